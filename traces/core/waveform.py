@@ -1,0 +1,90 @@
+"""Sampled channels on one uniform time base."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Samples: TypeAlias = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Channel:
+    """One recorded signal.
+
+    Parameters
+    ----------
+    name
+        As the file names it ("A", "1", ...).
+    unit
+        As the file gives it ("V", "A"); None where the file does not say.
+    values
+        Shape (samples,), float32, read-only; NaN where the file has a gap.
+    """
+
+    name: str
+    unit: str | None
+    values: Samples
+
+    def __post_init__(self) -> None:
+        self.values.setflags(write=False)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Waveform:
+    """Channels of equal length, sampled at `rate_hz` from `t0_s` on.
+
+    The time column of a file is kept as start and rate: a float32 time column loses
+    microseconds after ten seconds.
+
+    Raises
+    ------
+    ValueError
+        If channels differ in length or `rate_hz` is not positive.
+    """
+
+    t0_s: float
+    rate_hz: float
+    channels: tuple[Channel, ...] = field(default_factory=tuple)
+
+    def __post_init__(self) -> None:
+        if not self.rate_hz > 0:
+            raise ValueError("rate_hz must be positive")
+        if len({c.values.size for c in self.channels}) > 1:
+            raise ValueError("channels differ in length")
+
+    @property
+    def samples(self) -> int:
+        """Samples per channel."""
+        return self.channels[0].values.size if self.channels else 0
+
+    @property
+    def duration_s(self) -> float:
+        """Length of the recording in seconds."""
+        return self.samples / self.rate_hz
+
+    def channel(self, name_or_number: str) -> Channel:
+        """Return a channel by its name or, failing that, by its number from 1.
+
+        Raises
+        ------
+        KeyError
+            With a sentence that lists the channels there are.
+        """
+        for channel in self.channels:
+            if channel.name.casefold() == name_or_number.strip().casefold():
+                return channel
+        if name_or_number.strip().isdecimal():
+            number = int(name_or_number)
+            if 1 <= number <= len(self.channels):
+                return self.channels[number - 1]
+        raise KeyError(
+            f"There is no channel “{name_or_number}”; the file has {_listed(self.channels)}."
+        )
+
+
+def _listed(channels: Iterable[Channel]) -> str:
+    names = [c.name for c in channels]
+    return ", ".join(names) if names else "no channels"
