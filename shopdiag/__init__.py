@@ -1,0 +1,1 @@
+"""Wiring: settings, addresses, queue. Holds no rules of the trade."""

@@ -1,0 +1,161 @@
+"""Shops, the people in them and what ties the two."""
+
+from typing import TypeVar
+
+from django.contrib.auth.models import AbstractUser
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.utils import timezone
+
+from shopdiag.people.core.roles import Action, Role, may
+
+
+class User(AbstractUser):
+    """A person who signs in; what he may do hangs on his membership in a shop."""
+
+    # One name field: people write their names in many ways.
+    first_name = None  # type: ignore[assignment]
+    last_name = None  # type: ignore[assignment]
+    name = models.CharField("name", max_length=120)
+
+    REQUIRED_FIELDS = ["name"]
+
+    def __str__(self) -> str:
+        return self.name or self.username
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    def get_short_name(self) -> str:
+        return self.name.split(" ")[0]
+
+
+class Shop(models.Model):
+    """One workshop; every other row belongs to exactly one."""
+
+    class PressureUnit(models.TextChoices):
+        KPA = "kPa", "kPa"
+        BAR = "bar", "bar"
+        PSI = "psi", "psi"
+
+    class DistanceUnit(models.TextChoices):
+        KM = "km", "km"
+        MILES = "mi", "miles"
+
+    name = models.CharField("shop name", max_length=120)
+    address = models.TextField("address", blank=True, max_length=500)
+    phone = models.CharField("phone", blank=True, max_length=40)
+    time_zone = models.CharField("time zone", default="UTC", max_length=64)
+    pressure_unit = models.CharField(
+        "pressure in", max_length=4, choices=PressureUnit.choices, default=PressureUnit.KPA
+    )
+    distance_unit = models.CharField(
+        "distance in", max_length=2, choices=DistanceUnit.choices, default=DistanceUnit.KM
+    )
+    suspect_below = models.FloatField(
+        "suspect below", default=0.80, validators=[MinValueValidator(0.3), MaxValueValidator(1.0)]
+    )
+    watch_below = models.FloatField(
+        "watch below", default=0.88, validators=[MinValueValidator(0.3), MaxValueValidator(1.0)]
+    )
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(suspect_below__lte=models.F("watch_below")),
+                name="shop_limits_rise",
+                violation_error_message="“Suspect below” must not be above “watch below”.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Member(models.Model):
+    """A person in a shop, in one role."""
+
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="memberships")
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="members")
+    role = models.CharField(
+        "role",
+        max_length=16,
+        choices=[
+            (Role.DIAGNOSTICIAN.value, "Diagnostician"),
+            (Role.MECHANIC.value, "Mechanic"),
+            (Role.WRITER.value, "Service writer"),
+            (Role.OWNER.value, "Owner"),
+        ],
+    )
+    active = models.BooleanField("active", default=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["user", "shop"], name="member_once_per_shop"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user} ({self.get_role_display()})"
+
+    @property
+    def name(self) -> str:
+        """The person's name."""
+        return str(self.user)
+
+    def may(self, action: Action | str) -> bool:
+        """Return whether this member does `action` in this shop."""
+        return self.active and may(self.role, Action(action))
+
+
+class ApiToken(models.Model):
+    """A key with which a program acts as one member; only its digest is kept."""
+
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="api_tokens")
+    label = models.CharField("what it is for", max_length=80)
+    digest = models.CharField(max_length=64, unique=True, editable=False)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    last_used_at = models.DateTimeField(null=True, editable=False)
+    revoked_at = models.DateTimeField(null=True, editable=False)
+
+    def __str__(self) -> str:
+        return f"{self.label} of {self.member}"
+
+
+_Owned = TypeVar("_Owned", bound="ShopOwned", covariant=True)
+
+
+class ShopQuerySet(models.QuerySet[_Owned]):
+    """Rows of shops; every read that a person asks for starts with `seen_by`."""
+
+    def seen_by(self, member: Member) -> "ShopQuerySet[_Owned]":
+        """Return only the rows of the member's shop."""
+        return self.filter(shop_id=member.shop_id)
+
+
+class ShopOwned(models.Model):
+    """A row that belongs to a shop."""
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+", editable=False)
+
+    objects = ShopQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+
+class Versioned(models.Model):
+    """A row that two people may edit at once; the second to save is told.
+
+    `version` goes out with the form and must still stand when it comes back
+    (see `shopdiag.people.services.versioned_save`).
+    """
+
+    version = models.PositiveIntegerField(default=1, editable=False)
+    changed_at = models.DateTimeField(default=timezone.now, editable=False)
+    changed_by = models.ForeignKey(
+        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+
+    class Meta:
+        abstract = True

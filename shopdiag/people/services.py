@@ -1,0 +1,123 @@
+"""Writes to shops, members and tokens, and the guarded save of shared records."""
+
+import secrets
+from collections.abc import Iterable
+from datetime import timedelta
+from typing import TypeVar
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from shopdiag.people.core.roles import Role
+from shopdiag.people.core.tokens import token_digest
+from shopdiag.people.models import ApiToken, Member, Shop, User, Versioned
+
+_Row = TypeVar("_Row", bound=Versioned)
+
+
+class SavedMeanwhileError(Exception):
+    """Somebody else saved the record after this person opened it.
+
+    `current` is the record as it stands now; nothing of the person's input was written.
+    """
+
+    def __init__(self, current: Versioned) -> None:
+        super().__init__("This record was saved by somebody else meanwhile.")
+        self.current = current
+
+
+def versioned_save(
+    *, row: _Row, expected_version: int, member: Member, fields: Iterable[str]
+) -> _Row:
+    """Write `fields` of `row` if its version in the database is still `expected_version`.
+
+    Raises
+    ------
+    SavedMeanwhileError
+        If the version moved on; carries the row as it stands now.
+    """
+    now = timezone.now()
+    model = type(row)
+    changes = {name: getattr(row, name) for name in fields}
+    changed = model._default_manager.filter(pk=row.pk, version=expected_version).update(  # noqa: SLF001
+        **changes, version=expected_version + 1, changed_at=now, changed_by=member
+    )
+    if not changed:
+        raise SavedMeanwhileError(model._default_manager.get(pk=row.pk))  # noqa: SLF001
+    row.version = expected_version + 1
+    row.changed_at = now
+    row.changed_by = member
+    return row
+
+
+@transaction.atomic
+def shop_open(*, shop_name: str, owner_name: str, username: str, password: str) -> Member:
+    """Create a shop with its owner; the first-run page uses it."""
+    user = User(username=username, name=owner_name)
+    user.set_password(password)
+    user.full_clean()
+    user.save()
+    shop = Shop(name=shop_name)
+    shop.full_clean()
+    shop.save()
+    return Member.objects.create(user=user, shop=shop, role=Role.OWNER)
+
+
+@transaction.atomic
+def member_add(
+    *, shop: Shop, name: str, username: str, role: str, password: str | None = None
+) -> Member:
+    """Give a person a role in `shop`; a new username is created with `password`."""
+    user = User.objects.filter(username=username).first()
+    if user is None:
+        if not password:
+            raise ValidationError({"password": "A new person needs a first password."})
+        user = User(username=username, name=name)
+        user.set_password(password)
+        user.full_clean()
+        user.save()
+    member = Member(shop=shop, user=user, role=role)
+    member.full_clean()
+    member.save()
+    return member
+
+
+@transaction.atomic
+def member_change(*, member: Member, role: str, active: bool) -> Member:
+    """Change role or activity; a shop never loses its last active owner."""
+    others = Member.objects.select_for_update().filter(
+        shop=member.shop, role=Role.OWNER, active=True
+    )
+    if (role != Role.OWNER or not active) and not others.exclude(pk=member.pk).exists():
+        raise ValidationError(
+            "This is the shop's last active owner; make somebody else owner first."
+        )
+    member.role = role
+    member.active = active
+    member.full_clean()
+    member.save()
+    return member
+
+
+def token_create(*, member: Member, label: str) -> tuple[ApiToken, str]:
+    """Make a token; its key is returned once and kept nowhere."""
+    key = secrets.token_urlsafe(32)
+    token = ApiToken(member=member, label=label, digest=token_digest(key))
+    token.full_clean()
+    token.save()
+    return token, key
+
+
+def token_revoke(*, token: ApiToken) -> None:
+    """End a token's life at once."""
+    ApiToken.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
+
+
+def token_touch(*, token: ApiToken) -> None:
+    """Note that a token is in use; once a minute is enough."""
+    now = timezone.now()
+    ApiToken.objects.filter(
+        Q(last_used_at=None) | Q(last_used_at__lt=now - timedelta(minutes=1)), pk=token.pk
+    ).update(last_used_at=now)

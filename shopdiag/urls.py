@@ -1,0 +1,14 @@
+"""Addresses of the whole service."""
+
+from django.contrib import admin
+from django.urls import include, path
+from django.views.generic import TemplateView
+
+from shopdiag import health
+
+urlpatterns = [
+    path("healthz", health.healthz, name="healthz"),
+    path("kit/", TemplateView.as_view(template_name="kit.html"), name="kit"),
+    path("people/", include("shopdiag.people.urls")),
+    path("admin/", admin.site.urls),
+]
