@@ -1,5 +1,6 @@
 """Settings, all from the environment; without any, one machine with SQLite and its own worker."""
 
+import contextlib
 import socket
 from pathlib import Path
 from typing import Any
@@ -33,17 +34,13 @@ def _own_names(host: str) -> list[str]:
         return [*names, host]
     own = socket.gethostname()
     names += [own, f"{own}.local"]
-    try:
+    with contextlib.suppress(OSError):
         names += sorted({str(a[4][0]) for a in socket.getaddrinfo(own, None, socket.AF_INET)})
-    except OSError:
-        pass
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
+        with contextlib.suppress(OSError):
             # Connecting a datagram socket sends nothing; it only picks the outward address.
             probe.connect(("192.0.2.1", 9))
             names.append(probe.getsockname()[0])
-        except OSError:
-            pass
     return names
 
 

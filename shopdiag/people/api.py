@@ -65,10 +65,7 @@ class IsMember(BasePermission):
     def has_permission(self, request: Request, view: APIView) -> bool:
         if not isinstance(request.auth, ApiToken):
             return False
-        if request.method in {"OPTIONS", "HEAD"}:
-            method = "GET"
-        else:
-            method = request.method or ""
+        method = "GET" if request.method in {"OPTIONS", "HEAD"} else request.method or ""
         actions: dict[str, Action] = getattr(view, "actions", {})
         return method in actions and member_of(request).may(actions[method])
 

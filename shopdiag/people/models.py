@@ -122,13 +122,13 @@ class ApiToken(models.Model):
         return f"{self.label} of {self.member}"
 
 
-_Owned = TypeVar("_Owned", bound="ShopOwned", covariant=True)
+_Owned_co = TypeVar("_Owned_co", bound="ShopOwned", covariant=True)
 
 
-class ShopQuerySet(models.QuerySet[_Owned]):
+class ShopQuerySet(models.QuerySet[_Owned_co]):
     """Rows of shops; every read that a person asks for starts with `seen_by`."""
 
-    def seen_by(self, member: Member) -> "ShopQuerySet[_Owned]":
+    def seen_by(self, member: Member) -> "ShopQuerySet[_Owned_co]":
         """Return only the rows of the member's shop."""
         return self.filter(shop_id=member.shop_id)
 

@@ -49,8 +49,7 @@ _DIAGNOSTICIAN = _EVERYONE | {
 ALLOWED: dict[Role, frozenset[Action]] = {
     Role.DIAGNOSTICIAN: _DIAGNOSTICIAN,
     Role.MECHANIC: _EVERYONE | {Action.DO_WORK},
-    Role.WRITER: _EVERYONE
-    | {Action.SEE_CONTACT, Action.SEARCH, Action.TAKE_IN, Action.HAND_BACK},
+    Role.WRITER: _EVERYONE | {Action.SEE_CONTACT, Action.SEARCH, Action.TAKE_IN, Action.HAND_BACK},
     Role.OWNER: frozenset(Action),
 }
 

@@ -1,0 +1,99 @@
+"""The stages of a visit and which moves between them are allowed."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Stage(StrEnum):
+    """Where a visit stands, in the order of the job."""
+
+    INTAKE = "intake"
+    TRIAGE = "triage"
+    TEST = "test"
+    DECIDE = "decide"
+    WORK = "work"
+    VERIFY = "verify"
+    HAND_BACK = "hand_back"
+    CLOSED = "closed"
+
+
+LABELS: dict[Stage, str] = {
+    Stage.INTAKE: "Intake",
+    Stage.TRIAGE: "Triage",
+    Stage.TEST: "Cranking test",
+    Stage.DECIDE: "Decide",
+    Stage.WORK: "Work order",
+    Stage.VERIFY: "Repair and verify",
+    Stage.HAND_BACK: "Hand-back",
+    Stage.CLOSED: "Closed",
+}
+ORDER: tuple[Stage, ...] = tuple(Stage)
+
+
+@dataclass(frozen=True, slots=True)
+class VisitFacts:
+    """What the rules ask about a visit."""
+
+    has_complaint: bool
+    has_triage: bool
+    has_judged_run: bool
+    has_judgement: bool
+    open_work_orders: int
+    work_orders: int
+    has_cause: bool
+    has_correction: bool
+    is_verified: bool
+
+
+_FORWARD: dict[Stage, frozenset[Stage]] = {
+    Stage.INTAKE: frozenset({Stage.TRIAGE}),
+    Stage.TRIAGE: frozenset({Stage.TEST, Stage.DECIDE}),
+    Stage.TEST: frozenset({Stage.DECIDE}),
+    Stage.DECIDE: frozenset({Stage.WORK, Stage.VERIFY, Stage.HAND_BACK}),
+    Stage.WORK: frozenset({Stage.VERIFY, Stage.HAND_BACK}),
+    Stage.VERIFY: frozenset({Stage.HAND_BACK}),
+    Stage.HAND_BACK: frozenset({Stage.CLOSED}),
+    Stage.CLOSED: frozenset(),
+}
+
+
+def moves_from(stage: Stage) -> tuple[Stage, ...]:
+    """Return the stages a visit may go to next, in the job's order.
+
+    Going back is allowed to any earlier stage (a repair that did not hold is triaged
+    again); a closed visit goes back to hand-back only, so that closing is undone knowingly.
+    """
+    if stage is Stage.CLOSED:
+        return (Stage.HAND_BACK,)
+    back = frozenset(ORDER[: ORDER.index(stage)])
+    return tuple(s for s in ORDER if s in back | _FORWARD[stage])
+
+
+def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
+    """Return why the move is not allowed now, as one sentence, or None when it is."""
+    if to not in moves_from(stage):
+        return f"A visit does not go from {LABELS[stage]} to {LABELS[to]}."
+    if to is stage or ORDER.index(to) < ORDER.index(stage):
+        return None
+    checks: dict[Stage, list[tuple[bool, str]]] = {
+        Stage.TRIAGE: [(facts.has_complaint, "Write down the complaint first.")],
+        Stage.TEST: [(facts.has_triage, "Note first how it cranks by ear.")],
+        Stage.DECIDE: [(facts.has_triage, "Note first how it cranks by ear.")],
+        Stage.WORK: [(facts.work_orders > 0, "Make a work order from a signed verdict first.")],
+        Stage.VERIFY: [
+            (facts.has_judgement, "Sign a verdict first: mechanical or not, and why."),
+            (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
+        ],
+        Stage.HAND_BACK: [
+            (facts.has_judgement, "Sign a verdict first: mechanical or not, and why."),
+            (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
+        ],
+        Stage.CLOSED: [
+            (facts.has_cause, "Write the cause in plain words first."),
+            (facts.has_correction, "Write the correction, or that none was wanted, first."),
+        ],
+    }
+    for holds, sentence in checks[to]:
+        if not holds:
+            return sentence
+    return None

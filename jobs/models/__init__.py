@@ -1,0 +1,27 @@
+"""The visit and everything that hangs on it."""
+
+from jobs.models.evidence import Judgement, VisitCapture
+from jobs.models.intake import Complaint, Customer, Vehicle, Visit
+from jobs.models.timeline import Note, Photo, TimelineEvent
+from jobs.models.triage import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
+from jobs.models.work import CylinderFinding, Outcome, WorkOrder
+
+__all__ = [
+    "CodePaste",
+    "Complaint",
+    "Customer",
+    "CylinderFinding",
+    "FreezeFrame",
+    "Judgement",
+    "MisfireCounts",
+    "Note",
+    "Outcome",
+    "Photo",
+    "TimelineEvent",
+    "Triage",
+    "TroubleCode",
+    "Vehicle",
+    "Visit",
+    "VisitCapture",
+    "WorkOrder",
+]

@@ -1,0 +1,60 @@
+"""Captures of a visit and what the diagnostician made of them."""
+
+from django.db import models
+from django.utils import timezone
+
+from jobs.models.intake import Visit
+from shopdiag.people.models import Member
+from traces.models import Capture, Run
+
+
+class VisitCapture(models.Model):
+    """Ties a capture to the visit it was made for."""
+
+    class Purpose(models.TextChoices):
+        DIAGNOSIS = "diagnosis", "Diagnosis"
+        VERIFICATION = "verification", "After the repair"
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="visit_captures")
+    capture = models.OneToOneField(Capture, on_delete=models.PROTECT, related_name="visit_capture")
+    purpose = models.CharField(max_length=12, choices=Purpose.choices, default=Purpose.DIAGNOSIS)
+    at = models.DateTimeField(default=timezone.now, editable=False)
+
+    class Meta:
+        ordering = ["at", "pk"]
+
+
+class Judgement(models.Model):
+    """A person's signature under, or against, a run's verdict; never edited, only followed.
+
+    Without a run it is a decision from triage alone.
+    """
+
+    class Kind(models.TextChoices):
+        ACCEPTED = "accepted", "Accepted"
+        OVERRULED = "overruled", "Overruled"
+        WITHOUT_RUN = "without", "Decided without a capture"
+
+    class Mechanical(models.TextChoices):
+        YES = "yes", "Mechanical"
+        NO = "no", "Not mechanical"
+        UNSURE = "unsure", "Not settled"
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="judgements")
+    run = models.ForeignKey(Run, null=True, on_delete=models.PROTECT, related_name="judgements")
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    mechanical = models.CharField(max_length=6, choices=Mechanical.choices)
+    cylinders = models.JSONField(default=list)
+    """Suspect cylinders by number, as signed."""
+    reason = models.TextField("in your own words", max_length=2000, blank=True)
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(kind="accepted") | ~models.Q(reason=""),
+                name="overruling_needs_a_reason",
+            ),
+        ]

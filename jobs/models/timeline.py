@@ -1,0 +1,73 @@
+"""Who did what, when: lines that are added and never changed."""
+
+from typing import Any
+from uuid import uuid4
+
+from django.db import models
+from django.utils import timezone
+
+from jobs.models.intake import Visit
+from jobs.models.work import WorkOrder
+from shopdiag.people.models import Member, ShopOwned
+
+
+class AppendOnlyError(RuntimeError):
+    """Somebody's code tried to change or remove a line that only ever gets company."""
+
+
+class TimelineEvent(ShopOwned):
+    """One line of a visit's timeline."""
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="events")
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    by = models.ForeignKey(Member, null=True, on_delete=models.PROTECT, related_name="+")
+    """None where the worker did it."""
+    kind = models.CharField(max_length=30)
+    words = models.CharField(max_length=400)
+    data = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["at", "pk"]
+
+    def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        if self.pk is not None:
+            raise AppendOnlyError("A timeline line is never changed; add another one.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:  # noqa: ANN401, ARG002
+        raise AppendOnlyError("A timeline line is never removed.")
+
+
+class Note(models.Model):
+    """A remark on a visit; never edited."""
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="notes")
+    text = models.TextField("note", max_length=4000)
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    form_token = models.UUIDField(null=True, unique=True, editable=False)
+
+    class Meta:
+        ordering = ["at", "pk"]
+
+
+def photo_path(photo: "Photo", filename: str) -> str:  # noqa: ARG001 - the sender's name is not used
+    """Return where a photo is kept; it is always re-encoded as JPEG."""
+    return f"photos/{photo.visit.shop_id}/{uuid4().hex}.jpg"
+
+
+class Photo(models.Model):
+    """A picture, re-encoded without the place and device that cameras write into files."""
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="photos")
+    work_order = models.ForeignKey(
+        WorkOrder, null=True, on_delete=models.PROTECT, related_name="photos"
+    )
+    cylinder = models.PositiveSmallIntegerField(null=True)
+    image = models.FileField(upload_to=photo_path, max_length=200)
+    caption = models.CharField("what it shows", max_length=200, blank=True)
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["at", "pk"]

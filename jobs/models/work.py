@@ -1,0 +1,125 @@
+"""The work order, what the mechanic found, and how the visit ended."""
+
+from django.db import models
+from django.utils import timezone
+
+from jobs.models.evidence import Judgement
+from jobs.models.intake import Visit
+from shopdiag.people.models import Member, ShopOwned, Versioned
+
+
+class WorkOrder(ShopOwned, Versioned):
+    """A request to a mechanic with the cylinder named; complete without any other screen."""
+
+    class State(models.TextChoices):
+        OPEN = "open", "Open"
+        ACCEPTED = "accepted", "Accepted"
+        DONE = "done", "Done"
+        WITHDRAWN = "withdrawn", "Withdrawn"
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="work_orders")
+    judgement = models.OneToOneField(Judgement, on_delete=models.PROTECT, related_name="work_order")
+    state = models.CharField(
+        max_length=10, choices=State.choices, default=State.OPEN, editable=False, db_index=True
+    )
+    request = models.CharField("request, in one line", max_length=200)
+    cylinders = models.JSONField(default=list)
+    """Suspect cylinders by number."""
+    tests = models.JSONField(default=list)
+    """Tests wanted, in order: [{"key", "words", "why"}] as they stood when ordered."""
+    cautions = models.JSONField(default=list)
+    """Sentences as they stood when ordered."""
+    sync_proof = models.TextField(blank=True)
+    confidence = models.TextField(blank=True)
+    scope = models.TextField("authorised scope", max_length=1000, blank=True)
+    scope_minutes = models.PositiveIntegerField("authorised time (minutes)", null=True, blank=True)
+    stop_and_call = models.CharField("stop and call when", max_length=300, blank=True)
+    assigned_to = models.ForeignKey(
+        Member,
+        verbose_name="for",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+    )
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    accepted_at = models.DateTimeField(null=True, editable=False)
+    accepted_by = models.ForeignKey(
+        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+    completed_at = models.DateTimeField(null=True, editable=False)
+    summary = models.TextField("what was found, in short", max_length=2000, blank=True)
+
+    class Meta:
+        ordering = ["-created_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"Work order of job {self.visit.number}"
+
+
+class CylinderFinding(models.Model):
+    """One test on one cylinder; a correction is a new line that replaces an old one."""
+
+    class Test(models.TextChoices):
+        GAUGE_DRY = "gauge_dry", "Compression gauge, dry"
+        GAUGE_WET = "gauge_wet", "Compression gauge, wet"
+        LEAK_DOWN = "leak_down", "Leak-down"
+        BORESCOPE = "borescope", "Borescope"
+        OTHER = "other", "Other"
+
+    class Outcome(models.TextChoices):
+        GOOD = "good", "Good"
+        BAD = "bad", "Bad"
+        AMBIGUOUS = "ambiguous", "Ambiguous"
+        NOT_DONE = "not_done", "Not done"
+
+    class HeardAt(models.TextChoices):
+        NOWHERE = "", "–"
+        INTAKE = "intake", "Intake"
+        EXHAUST = "exhaust", "Exhaust"
+        CRANKCASE = "crankcase", "Oil filler"
+        COOLANT = "coolant", "Coolant"
+        NEIGHBOUR = "neighbour", "Next cylinder"
+
+    work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="findings")
+    cylinder = models.PositiveSmallIntegerField("cylinder")
+    test = models.CharField("test", max_length=10, choices=Test.choices)
+    outcome = models.CharField("outcome", max_length=10, choices=Outcome.choices)
+    pressure_kpa = models.FloatField(null=True, editable=False)
+    leak_percent = models.FloatField("leak (%)", null=True, blank=True)
+    heard_at = models.CharField("air heard at", max_length=10, blank=True, choices=HeardAt.choices)
+    words = models.TextField("what was found", max_length=1000, blank=True)
+    replaces = models.OneToOneField(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="replaced_by",
+        editable=False,
+    )
+    form_token = models.UUIDField(null=True, unique=True, editable=False)
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["cylinder", "at", "pk"]
+
+
+class Outcome(Versioned):
+    """Cause and correction in plain language, and whether the repair was proved."""
+
+    class Verified(models.TextChoices):
+        NOT_YET = "", "Not yet"
+        YES = "yes", "Repair holds"
+        NO = "no", "Still the same"
+        NOT_REPAIRED = "declined", "Not repaired (declined or elsewhere)"
+
+    visit = models.OneToOneField(Visit, on_delete=models.CASCADE, related_name="outcome")
+    cause = models.TextField("cause", max_length=2000, blank=True)
+    correction = models.TextField("correction", max_length=2000, blank=True)
+    verified = models.CharField("verified", max_length=10, blank=True, choices=Verified.choices)
+    verified_how = models.TextField("how it was verified", max_length=1000, blank=True)
+    told_customer = models.TextField(
+        "for the customer, in plain words", max_length=2000, blank=True
+    )

@@ -1,0 +1,1 @@
+"""What may be seen of visits; every read starts from the member."""

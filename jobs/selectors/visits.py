@@ -1,0 +1,30 @@
+"""Visits, as a member of their shop sees them."""
+
+from django.db.models import QuerySet
+
+from jobs.core.stages import VisitFacts
+from jobs.models import Complaint, Outcome, Triage, Visit, WorkOrder
+from shopdiag.people.models import Member
+
+
+def visits_seen_by(member: Member) -> QuerySet[Visit]:
+    """Return the shop's visits with vehicle and customer at hand."""
+    return Visit.objects.seen_by(member).select_related("vehicle__customer", "vehicle__engine")
+
+
+def visit_facts(visit: Visit) -> VisitFacts:
+    """Return what the stage rules ask about a visit."""
+    states = list(visit.work_orders.values_list("state", flat=True))
+    outcome = Outcome.objects.filter(visit=visit).first()
+    triage = Triage.objects.filter(visit=visit).first()
+    return VisitFacts(
+        has_complaint=Complaint.objects.filter(visit=visit).exclude(words="").exists(),
+        has_triage=bool(triage and triage.cranks),
+        has_judged_run=visit.judgements.exclude(run=None).exists(),
+        has_judgement=visit.judgements.exists(),
+        open_work_orders=sum(s in {WorkOrder.State.OPEN, WorkOrder.State.ACCEPTED} for s in states),
+        work_orders=sum(s != WorkOrder.State.WITHDRAWN for s in states),
+        has_cause=bool(outcome and outcome.cause.strip()),
+        has_correction=bool(outcome and outcome.correction.strip()),
+        is_verified=bool(outcome and outcome.verified),
+    )

@@ -1,0 +1,64 @@
+"""Moving a visit from stage to stage."""
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from jobs.core.stages import LABELS, ORDER, Stage, refusal
+from jobs.models import Visit
+from jobs.selectors.visits import visit_facts
+from jobs.services.timeline import event_add
+from shopdiag.people.models import Member
+
+
+@transaction.atomic
+def visit_move(*, visit: Visit, to: Stage, member: Member) -> Visit:
+    """Move a visit to another stage by the rules of `jobs.core.stages`.
+
+    Raises
+    ------
+    ValidationError
+        With the sentence that says what has to be done first.
+    """
+    locked = Visit.objects.select_for_update().get(pk=visit.pk)
+    if locked.stage == to:
+        return locked
+    why_not = refusal(locked.stage_enum, to, visit_facts(locked))
+    if why_not:
+        raise ValidationError(why_not)
+    before = locked.stage_enum
+    locked.stage = to.value
+    locked.closed_at = timezone.now() if to is Stage.CLOSED else None
+    locked.save(update_fields=["stage", "closed_at"])
+    event_add(
+        visit=locked,
+        by=member,
+        kind="stage",
+        words=f"moved the job from {LABELS[before]} to {LABELS[to]}",
+        data={"from": before.value, "to": to.value},
+    )
+    return locked
+
+
+@transaction.atomic
+def visit_advance(*, visit: Visit, to: Stage, member: Member) -> Visit:
+    """Move forward to `to` if the visit stands before it and the rules let it; else stay.
+
+    Work done on a page carries the visit along: signing a verdict needs no separate move.
+    """
+    locked = Visit.objects.select_for_update().get(pk=visit.pk)
+    at = locked.stage_enum
+    while ORDER.index(at) < ORDER.index(to):
+        following = next(
+            (
+                s
+                for s in reversed(ORDER[ORDER.index(at) + 1 : ORDER.index(to) + 1])
+                if refusal(at, s, visit_facts(locked)) is None
+            ),
+            None,
+        )
+        if following is None:
+            break
+        locked = visit_move(visit=locked, to=following, member=member)
+        at = following
+    return locked

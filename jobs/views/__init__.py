@@ -1,0 +1,1 @@
+"""Pages of the visit: validate, call one service or selector, render."""
