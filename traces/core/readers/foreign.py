@@ -1,0 +1,43 @@
+"""Files that are no recording: say what they are and what to choose instead."""
+
+from typing import NoReturn
+
+from traces.core.readers.recording import ReadError, Source
+
+_WANTED = "save the recording as CSV or WAV and choose that file"
+
+# File signatures as their formats publish them.
+_SIGNATURES: tuple[tuple[bytes, str], ...] = (
+    (b"\x89PNG\r\n\x1a\n", "a picture (PNG)"),
+    (b"\xff\xd8\xff", "a picture (JPEG)"),
+    (b"GIF8", "a picture (GIF)"),
+    (b"BM", "a picture (BMP)"),
+    (b"II*\x00", "a picture (TIFF)"),
+    (b"MM\x00*", "a picture (TIFF)"),
+    (b"%PDF", "a PDF document"),
+    (b"PK\x03\x04", "a ZIP archive or an office document"),
+    (b"\x1f\x8b", "a compressed archive"),
+    (b"7z\xbc\xaf\x27\x1c", "a compressed archive"),
+    (b"Rar!", "a compressed archive"),
+    (b"\x7fELF", "a program"),
+    (b"MZ", "a program"),
+    (b"\xd0\xcf\x11\xe0", "an office document"),
+)
+
+
+def refuse_foreign(source: Source) -> NoReturn:
+    """Raise the sentence that fits a file no reader took.
+
+    Raises
+    ------
+    ReadError
+        Always.
+    """
+    if source.head[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1"):
+        raise ReadError(f"This is a picture (HEIC), not a recording; {_WANTED}.")
+    if source.head[8:12] == b"WEBP":
+        raise ReadError(f"This is a picture (WebP), not a recording; {_WANTED}.")
+    for signature, kind in _SIGNATURES:
+        if source.head.startswith(signature):
+            raise ReadError(f"This is {kind}, not a recording; {_WANTED}.")
+    raise ReadError(f"This kind of file is not known here; {_WANTED}.")

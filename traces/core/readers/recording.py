@@ -1,0 +1,98 @@
+"""What a reader hands back, and the one error it may raise."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from traces.core.waveform import Channel, Waveform
+
+
+class ReadError(Exception):
+    """The file cannot be read as a recording; the text is one sentence with what to do."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Recording:
+    """A file's content as it was understood.
+
+    Parameters
+    ----------
+    format
+        Plain name of the kind of file ("delimited text", "WAV").
+    channels
+        The recorded signals, equally long.
+    t0_s
+        Time of the first sample as the file counts it.
+    rate_hz
+        Samples per second; None where neither the file nor the caller says.
+    uniform
+        Whether the file's own time steps were even. Uneven ones have been put on an even
+        grid and a note says so.
+    notes
+        What was assumed or repaired, one sentence each.
+    full_scale
+        Whether values are shares of full scale (-1 to 1) rather than a unit.
+    """
+
+    format: str
+    channels: tuple[Channel, ...]
+    t0_s: float
+    rate_hz: float | None
+    uniform: bool = True
+    notes: tuple[str, ...] = ()
+    full_scale: bool = False
+
+    @property
+    def samples(self) -> int:
+        """Samples per channel."""
+        return self.channels[0].values.size if self.channels else 0
+
+    @property
+    def waveform(self) -> Waveform:
+        """The channels on their time base.
+
+        Raises
+        ------
+        ReadError
+            If the sample rate is not known.
+        """
+        if self.rate_hz is None:
+            raise ReadError(
+                "The file does not say how fast it was sampled; enter the sample rate in hertz."
+            )
+        return Waveform(t0_s=self.t0_s, rate_hz=self.rate_hz, channels=self.channels)
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file to read: where it lies, what the user calls it, the rate the user gave."""
+
+    path: Path
+    name: str
+    size: int
+    head: bytes
+    """The first 64 KiB, for telling formats apart."""
+    rate_hz: float | None = None
+
+    @property
+    def whole_in_head(self) -> bool:
+        """Whether `head` is all there is."""
+        return self.size <= len(self.head)
+
+
+class Reader(Protocol):
+    """One file format: a look at the first bytes, then the reading.
+
+    A reader keeps no state between calls. `sniff` never raises; `read` raises only
+    `ReadError`.
+    """
+
+    format: str
+
+    def sniff(self, source: Source) -> bool:
+        """Return whether this file is of the reader's format."""
+        ...
+
+    def read(self, source: Source) -> Recording:
+        """Read the file."""
+        ...
