@@ -8,10 +8,11 @@ import os
 from typing import Any
 
 from celery import Celery
+from celery.signals import worker_init
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopdiag.settings")
 
-from django.conf import settings  # noqa: E402 - settings need the variable above
+from django.conf import settings
 
 
 def _broker_options(url: str) -> dict[str, Any]:
@@ -55,3 +56,10 @@ app.conf.update(
     timezone="UTC",
 )
 app.autodiscover_tasks()
+
+
+@worker_init.connect
+def _leave_with_parent(**_kwargs: object) -> None:
+    from shopdiag.worker import leave_with_parent  # noqa: PLC0415 - for workers only
+
+    leave_with_parent()

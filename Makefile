@@ -1,0 +1,51 @@
+# Two commands matter: `make run` serves the whole thing, `make test` runs every test.
+PYTHON ?= python3
+PY := .venv/bin/python
+READY := .venv/.ready
+READY_DEV := .venv/.ready-dev
+# make run ARGS=--no-demo starts an empty shop.
+ARGS ?=
+
+.PHONY: run test check bench format lock clean
+
+run: $(READY)
+	@exec $(PY) manage.py start $(ARGS)
+
+test: $(READY_DEV)
+	$(PY) -m pytest $(ARGS)
+
+check: $(READY_DEV)
+	$(PY) -m ruff check .
+	$(PY) -m ruff format --check .
+	$(PY) -m mypy .
+	.venv/bin/lint-imports
+	$(PY) -W error manage.py makemigrations --check --dry-run
+	$(PY) -W error manage.py check
+
+format: $(READY_DEV)
+	$(PY) -m ruff check --fix .
+	$(PY) -m ruff format .
+
+# Resolve and pin what the two .in files ask for.
+lock:
+	$(PYTHON) -m venv .venv
+	$(PY) -m pip install --quiet uv
+	.venv/bin/uv pip compile --quiet --no-header --python-version 3.11 --no-emit-index-url \
+		requirements.in -o requirements.txt
+	.venv/bin/uv pip compile --quiet --no-header --python-version 3.11 --no-emit-index-url \
+		requirements-dev.in -o requirements-dev.txt
+
+$(READY): requirements.txt
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "Python 3.11 or newer is needed; name it with: make run PYTHON=python3.11")'
+	@echo "Installing what is needed into .venv (once, about a minute) …"
+	@$(PYTHON) -m venv .venv
+	@$(PY) -m pip install --quiet --disable-pip-version-check -r requirements.txt
+	@touch $@
+
+$(READY_DEV): requirements-dev.txt $(READY)
+	@echo "Installing what checks and tests need …"
+	@$(PY) -m pip install --quiet --disable-pip-version-check -r requirements-dev.txt
+	@touch $@
+
+clean:
+	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache staticfiles

@@ -1,0 +1,146 @@
+"""`manage.py start`, as a person starts and stops it."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+pytestmark = [
+    pytest.mark.queue,
+    pytest.mark.skipif(sys.platform == "win32", reason="process groups are POSIX"),
+]
+
+
+def free_port():
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return s.getsockname()[1]
+
+
+def environment(data_dir, port):
+    kept = {k: v for k, v in os.environ.items() if k not in {"DATABASE_URL", "BROKER_URL"}}
+    return {**kept, "DATA_DIR": str(data_dir), "PORT": str(port), "PYTHONUNBUFFERED": "1"}
+
+
+def processes_naming(marker):
+    """Process ids whose environment holds `marker` (Linux only)."""
+    found = []
+    for folder in Path("/proc").glob("[0-9]*"):
+        try:
+            if marker.encode() in (folder / "environ").read_bytes():
+                found.append(int(folder.name))
+        except OSError:
+            continue
+    return found
+
+
+def wait_for(condition, seconds=60.0):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        value = condition()
+        if value:
+            return value
+        time.sleep(0.1)
+    raise AssertionError("waited in vain")
+
+
+def answers(port):
+    try:
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=2) as response:
+            return response.status == 200
+    except OSError:
+        return False
+
+
+@pytest.fixture
+def started(tmp_path):
+    port = free_port()
+    process = subprocess.Popen(
+        [sys.executable, "manage.py", "start", "--no-demo"],
+        cwd=ROOT,
+        env=environment(tmp_path, port),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        start_new_session=True,
+    )
+    try:
+        wait_for(lambda: answers(port) or process.poll() is not None)
+        assert process.poll() is None, process.stdout.read()
+        yield process, port, tmp_path
+    finally:
+        if process.poll() is None:
+            process.kill()
+        process.stdout.close()
+        process.wait()
+
+
+def worker_pids(data_dir, parent):
+    marker = f"DATA_DIR={data_dir}"
+    return [pid for pid in processes_naming(marker) if pid != parent]
+
+
+@pytest.mark.skipif(not Path("/proc").exists(), reason="looks into /proc")
+def test_ctrl_c_leaves_no_process_behind(started):
+    process, port, data_dir = started
+    wait_for(lambda: worker_pids(data_dir, process.pid))
+    process.send_signal(signal.SIGINT)
+    output, _ = process.communicate(timeout=30)
+    assert process.returncode == 0, output
+    assert f"http://localhost:{port}/" in output
+    assert output.rstrip().endswith("Stopped.")
+    assert not processes_naming(f"DATA_DIR={data_dir}")
+
+
+@pytest.mark.skipif(not Path("/proc").exists(), reason="looks into /proc")
+def test_a_killed_worker_is_started_again(started):
+    process, _port, data_dir = started
+    first = wait_for(lambda: worker_pids(data_dir, process.pid))
+    for pid in first:
+        os.kill(pid, signal.SIGKILL)
+    second = wait_for(lambda: set(worker_pids(data_dir, process.pid)) - set(first))
+    assert second
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=30)
+
+
+@pytest.mark.skipif(not Path("/proc").exists(), reason="looks into /proc")
+def test_the_worker_leaves_when_the_start_command_is_killed(started):
+    process, _port, data_dir = started
+    wait_for(lambda: worker_pids(data_dir, process.pid))
+    process.kill()
+    process.wait()
+    wait_for(lambda: not processes_naming(f"DATA_DIR={data_dir}"))
+
+
+def test_an_empty_start_leads_to_the_first_run_page(started):
+    _process, port, _data_dir = started
+    with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as response:
+        page = response.read().decode()
+    assert re.search(r"<h1[^>]*>[^<]*shop", page, re.IGNORECASE)
+
+
+def test_a_taken_port_is_one_sentence(tmp_path):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        done = subprocess.run(
+            [sys.executable, "manage.py", "start", "--no-demo"],
+            cwd=ROOT,
+            env=environment(tmp_path, port),
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 1
+    assert f"Port {port} is taken" in done.stderr
+    assert "Traceback" not in done.stderr
