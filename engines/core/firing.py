@@ -15,6 +15,10 @@ class FiringOrderError(ValueError):
     """The firing order or its angles cannot be those of an engine; the text says why."""
 
 
+class FiringAngleError(FiringOrderError):
+    """The order stands, but its crank angles cannot be those of an engine."""
+
+
 @dataclass(frozen=True, slots=True)
 class FiringOrder:
     """The cylinders in the order they fire, and where each one fires in the cycle.
@@ -65,16 +69,8 @@ class FiringOrder:
             ) from None
         if tdc_angles is None or len(tdc_angles) == 0:
             return cls.even(sequence)
-        if isinstance(tdc_angles, str):
-            try:
-                angles = tuple(float(a) for a in re.split(r"[\s,;]+", tdc_angles.strip()) if a)
-            except ValueError:
-                raise FiringOrderError(
-                    f"“{tdc_angles.strip()[:60]}” are not angles; give degrees like 0,150,240."
-                ) from None
-        else:
-            angles = tuple(float(a) for a in tdc_angles)
-        return cls(sequence, angles)
+        _check_sequence(sequence)
+        return cls(sequence, _read_angles(tdc_angles))
 
     def __len__(self) -> int:
         return len(self.sequence)
@@ -130,6 +126,19 @@ class FiringOrder:
         return None
 
 
+def _read_angles(tdc_angles: str | Sequence[float]) -> tuple[float, ...]:
+    parts: Sequence[str | float] = tdc_angles
+    if isinstance(tdc_angles, str):
+        parts = [part for part in re.split(r"[\s,;]+", tdc_angles.strip()) if part]
+    try:
+        return tuple(float(part) for part in parts)
+    except (TypeError, ValueError):
+        shown = tdc_angles if isinstance(tdc_angles, str) else ", ".join(map(str, tdc_angles))
+        raise FiringAngleError(
+            f"“{shown.strip()[:60]}” are not angles; give degrees like 0,150,240."
+        ) from None
+
+
 def _check_sequence(sequence: Sequence[int]) -> None:
     count = len(sequence)
     if not 1 <= count <= MOST_CYLINDERS:
@@ -148,16 +157,16 @@ def _check_sequence(sequence: Sequence[int]) -> None:
 
 def _check_angles(angles_deg: Sequence[float], count: int) -> None:
     if len(angles_deg) != count:
-        raise FiringOrderError(
+        raise FiringAngleError(
             f"There are {len(angles_deg)} angles for {count} cylinders; give one for each."
         )
     if angles_deg[0] != 0:
-        raise FiringOrderError("The first angle must be 0: angles count from the first firing.")
+        raise FiringAngleError("The first angle must be 0: angles count from the first firing.")
     ends = (*angles_deg[1:], CYCLE_DEG)
     for angle, following in zip(angles_deg, ends, strict=True):
         # NaN fails this comparison too
         if not following - angle >= _LEAST_SPACING_DEG:
-            raise FiringOrderError(
+            raise FiringAngleError(
                 "Angles must rise by at least 10 degrees from one firing to the next "
                 "and fit in 720 degrees."
             )

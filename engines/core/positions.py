@@ -1,0 +1,161 @@
+"""Where a cylinder sits on the engine: bank and place, and who its neighbours are."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from engines.core.layouts import Layout
+
+VIEW_FROM = (
+    "Front = the end opposite the flywheel or gearbox; banks A and B as marked on the "
+    "drawing. Numbering differs by maker: confirm on the engine."
+)
+"""What bank and place words mean; said once wherever they are used."""
+
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+
+
+class PositionError(ValueError):
+    """The cylinders' places cannot be those of the engine; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The place of one cylinder.
+
+    Parameters
+    ----------
+    bank
+        Bank letter, "" where the engine has a single row.
+    place
+        Place in that row, counted from the front, 1-based.
+    places
+        How many cylinders that row has.
+    """
+
+    bank: str
+    place: int
+    places: int
+
+    @property
+    def words(self) -> str:
+        """The place in words, such as 'bank A, second from the front'."""
+        row = f"bank {self.bank}, " if self.bank else ""
+        if self.places == 1:
+            return f"{row}the only cylinder" + (" of its bank" if self.bank else "")
+        ordinal = _ORDINALS[self.place - 1] if self.place <= len(_ORDINALS) else f"{self.place}th"
+        last = " (next to the flywheel)" if self.place == self.places else ""
+        return f"{row}{ordinal} from the front{last}"
+
+
+class Numbering(StrEnum):
+    """How a maker counts cylinders; which one applies is the user's to confirm."""
+
+    FRONT = "front"
+    ALTERNATING = "alternating"
+    DRIVING_END = "driving-end"
+
+
+NUMBERING_WORDS: dict[Numbering, str] = {
+    Numbering.FRONT: "From the front, bank A first and then bank B (DIN 73021 counts this way)",
+    Numbering.ALTERNATING: "From the front, odd numbers on bank A and even ones on bank B",
+    Numbering.DRIVING_END: "From the flywheel end, bank A first and then bank B (as ISO 1204)",
+}
+
+Positions = Mapping[int, Place]
+
+
+def places_by_numbering(layout: Layout, cylinders: int, numbering: Numbering) -> dict[int, Place]:
+    """Return where every cylinder sits when the maker counts by `numbering`.
+
+    Raises
+    ------
+    PositionError
+        If the cylinders do not split evenly over the layout's banks.
+    """
+    banks = layout.banks
+    if cylinders % len(banks):
+        raise PositionError(
+            f"{cylinders} cylinders do not split evenly over {len(banks)} banks; "
+            "type where each one sits."
+        )
+    places = cylinders // len(banks)
+    found = {}
+    for cylinder in range(1, cylinders + 1):
+        if numbering is Numbering.ALTERNATING:
+            place_idx, bank_idx = divmod(cylinder - 1, len(banks))
+        else:
+            bank_idx, place_idx = divmod(cylinder - 1, places)
+        if numbering is Numbering.DRIVING_END:
+            place_idx = places - 1 - place_idx
+        found[cylinder] = Place(banks[bank_idx], place_idx + 1, places)
+    return found
+
+
+def checked_places(rows: Iterable[tuple[int, str, int]], cylinders: int) -> dict[int, Place]:
+    """Return the places of `(cylinder, bank, place)` rows, by cylinder number.
+
+    Raises
+    ------
+    PositionError
+        If a cylinder is missing, stands twice or is unknown, if two share a place, or if a
+        bank's places do not run from 1 without a gap.
+    """
+    seen = _each_once(rows, cylinders)
+    by_bank: dict[str, set[int]] = {}
+    for bank, place in seen.values():
+        by_bank.setdefault(bank, set()).add(place)
+    if "" in by_bank and len(by_bank) > 1:
+        raise PositionError("Some cylinders have a bank and some have none; give each one a bank.")
+    for bank, used in sorted(by_bank.items()):
+        if used != set(range(1, len(used) + 1)):
+            row = f"bank {bank}" if bank else "the row"
+            raise PositionError(
+                f"The places of {row} must run from 1 at the front to {len(used)} without a gap."
+            )
+    return {c: Place(b, p, len(by_bank[b])) for c, (b, p) in sorted(seen.items())}
+
+
+def _each_once(rows: Iterable[tuple[int, str, int]], cylinders: int) -> dict[int, tuple[str, int]]:
+    taken: dict[tuple[str, int], int] = {}
+    seen: dict[int, tuple[str, int]] = {}
+    for cylinder, bank, place in rows:
+        if not 1 <= cylinder <= cylinders:
+            raise PositionError(
+                f"Cylinder {cylinder} has a place, but the engine has cylinders 1 to {cylinders}."
+            )
+        if cylinder in seen:
+            raise PositionError(f"Cylinder {cylinder} is given two places; keep one.")
+        where = (bank, place)
+        if where in taken:
+            raise PositionError(
+                f"Cylinders {taken[where]} and {cylinder} share one place; move one of them."
+            )
+        taken[where] = cylinder
+        seen[cylinder] = where
+    missing = next((c for c in range(1, cylinders + 1) if c not in seen), None)
+    if missing is not None:
+        raise PositionError(f"Cylinder {missing} has no place yet; say where it sits.")
+    return seen
+
+
+def neighbours_of(positions: Positions, cylinder: int) -> tuple[int, ...]:
+    """Return the cylinders beside `cylinder` on the same bank, the front one first.
+
+    Two low neighbours and no change in a wet test point at the gasket between them.
+    """
+    own = positions[cylinder]
+    beside = {
+        place.place: number
+        for number, place in positions.items()
+        if place.bank == own.bank and abs(place.place - own.place) == 1
+    }
+    return tuple(beside[place] for place in sorted(beside))
+
+
+def front_first(positions: Positions) -> dict[str, tuple[int, ...]]:
+    """Return each bank's cylinders from the front to the flywheel end, banks in order."""
+    banks: dict[str, list[tuple[int, int]]] = {}
+    for number, place in positions.items():
+        banks.setdefault(place.bank, []).append((place.place, number))
+    return {bank: tuple(n for _, n in sorted(banks[bank])) for bank in sorted(banks)}

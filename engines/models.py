@@ -1,0 +1,144 @@
+"""Engines: layout, firing order and where the cylinders sit."""
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.utils import timezone
+
+from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
+from engines.core.layouts import LAYOUT_CHOICES, Layout, LayoutError, layout_of
+from engines.core.positions import Place, PositionError, checked_places
+from shopdiag.people.models import Member, Shop, Versioned
+
+
+class EngineQuerySet(models.QuerySet["Engine"]):
+    """Engines; every read that a person asks for starts with `seen_by`."""
+
+    def seen_by(self, member: Member) -> "EngineQuerySet":
+        """Return the library and the own engines of the member's shop."""
+        return self.filter(models.Q(shop=None) | models.Q(shop_id=member.shop_id))
+
+    def kept_by(self, member: Member) -> "EngineQuerySet":
+        """Return the engines that the member's shop made and may change."""
+        return self.filter(shop_id=member.shop_id)
+
+    def in_use(self) -> "EngineQuerySet":
+        """Return the engines that may be chosen for new work."""
+        return self.filter(retired=False)
+
+
+class Engine(Versioned):
+    """An engine as far as firing goes: a row of the library, or a shop's own."""
+
+    class Fuel(models.TextChoices):
+        PETROL = "petrol", "Petrol"
+        DIESEL = "diesel", "Diesel"
+
+    shop = models.ForeignKey(
+        Shop, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+    key = models.SlugField(max_length=60, null=True, unique=True, editable=False)  # noqa: DJ001 - a shop's own rows have none, and '' would collide
+    name = models.CharField("name", max_length=120)
+    layout = models.CharField("layout", max_length=12, choices=LAYOUT_CHOICES)
+    firing_order = models.CharField("firing order", max_length=60)
+    cylinders = models.PositiveSmallIntegerField("cylinders", editable=False)
+    tdc_angles = models.JSONField("firing angles", null=True, blank=True)
+    positions = models.JSONField("where the cylinders sit", default=list, blank=True)
+    numbering = models.CharField("how the cylinders are numbered", blank=True, max_length=300)
+    fuel = models.CharField("fuel", max_length=6, choices=Fuel.choices, default=Fuel.PETROL)
+    source = models.CharField("where the firing order comes from", max_length=300)
+    retired = models.BooleanField("retired", default=False, editable=False)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(
+        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+
+    objects = EngineQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["cylinders", "layout", "name", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(shop=None, key__isnull=False)
+                | models.Q(shop__isnull=False, key=None),
+                name="engine_of_library_or_shop",
+            ),
+            models.UniqueConstraint(
+                fields=["shop", "name"],
+                condition=models.Q(retired=False, shop__isnull=False),
+                name="engine_name_once_per_shop",
+                violation_error_message=(
+                    "Your shop already has an engine of this name; choose another name."
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        """Keep the number of cylinders, which lists filter by, true to the firing order."""
+        self.cylinders = len(self.order)
+        super().save(*args, **kwargs)
+
+    def clean(self) -> None:
+        """Check order, angles, layout and places against each other."""
+        try:
+            order = self.order
+        except FiringAngleError as error:
+            raise ValidationError({"tdc_angles": str(error)}) from None
+        except FiringOrderError as error:
+            raise ValidationError({"firing_order": str(error)}) from None
+        self.firing_order = str(order)
+        self.cylinders = len(order)
+        if order.is_even:
+            self.tdc_angles = None
+        try:
+            self.layout_kind.check_cylinders(len(order))
+        except LayoutError as error:
+            raise ValidationError({"layout": str(error)}) from None
+        try:
+            _ = self.places
+        except PositionError as error:
+            raise ValidationError({"positions": str(error)}) from None
+
+    @property
+    def order(self) -> FiringOrder:
+        """The firing order with its angles."""
+        return FiringOrder.parse(self.firing_order, self.tdc_angles)
+
+    @property
+    def layout_kind(self) -> Layout:
+        """The layout with its banks."""
+        return layout_of(self.layout)
+
+    @property
+    def places(self) -> dict[int, Place]:
+        """Where every cylinder sits, by cylinder number."""
+        return checked_places(_position_rows(self.positions), len(self.order))
+
+    def place_of(self, cylinder: int) -> Place:
+        """Return where `cylinder` sits.
+
+        Raises
+        ------
+        FiringOrderError
+            If the engine has no such cylinder.
+        """
+        self.order.position_of(cylinder)
+        return self.places[cylinder]
+
+    @property
+    def is_library(self) -> bool:
+        """Whether this row is of the library and so not the shop's to change."""
+        return self.shop_id is None
+
+
+def _position_rows(positions: Any) -> list[tuple[int, str, int]]:  # noqa: ANN401 - JSON as stored
+    try:
+        return [(int(p["cylinder"]), str(p["bank"]), int(p["place"])) for p in positions]
+    except (TypeError, KeyError, ValueError):
+        raise PositionError(
+            "The places cannot be read; give each cylinder a bank and a place from the front."
+        ) from None
