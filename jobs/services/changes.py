@@ -1,0 +1,71 @@
+"""Saving a shared record and telling the timeline what changed in it."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.db import models, transaction
+
+from jobs.models import Visit
+from jobs.services.timeline import event_add
+from shopdiag.people.models import Member, Versioned
+from shopdiag.people.services import versioned_save
+
+
+@transaction.atomic
+def record_change(
+    *,
+    row: Versioned,
+    expected_version: int,
+    member: Member,
+    fields: Iterable[str],
+    visits: Iterable[Visit],
+    kind: str,
+    what: str,
+    keep_values: bool = True,
+) -> bool:
+    """Save `fields` of `row` and add "changed WHAT: field, field" to each visit's timeline.
+
+    Saving what already stands writes nothing, so a form sent twice is no conflict.
+    `keep_values` False keeps personal details out of the timeline's data.
+
+    Returns
+    -------
+    bool
+        Whether anything was written.
+
+    Raises
+    ------
+    SavedMeanwhileError
+        If somebody else saved the record after `expected_version`.
+    """
+    names = list(fields)
+    stored = type(row)._default_manager.get(pk=row.pk)  # noqa: SLF001
+    changed = [name for name in names if getattr(stored, name) != getattr(row, name)]
+    if not changed:
+        return False
+    versioned_save(row=row, expected_version=expected_version, member=member, fields=names)
+    labels = ", ".join(_label(row, name) for name in changed)
+    values = {n: [_plain(stored, n), _plain(row, n)] for n in changed} if keep_values else {}
+    for visit in visits:
+        event_add(
+            visit=visit,
+            by=member,
+            kind=kind,
+            words=f"changed {what}: {labels}",
+            data={"fields": changed, "values": values},
+        )
+    return True
+
+
+def _label(row: Versioned, name: str) -> str:
+    field = row._meta.get_field(name)  # noqa: SLF001 - Django's documented API
+    return str(getattr(field, "verbose_name", name))
+
+
+def _plain(row: Versioned, name: str) -> Any:  # noqa: ANN401 - any field's value, for JSON
+    value = getattr(row, name)
+    if isinstance(value, models.Model):
+        return value.pk
+    if value is None or isinstance(value, bool | int | float | str | list | dict):
+        return value
+    return str(value)
