@@ -36,11 +36,13 @@ def _own_names(host: str) -> list[str]:
     names += [own, f"{own}.local"]
     with contextlib.suppress(OSError):
         names += sorted({str(a[4][0]) for a in socket.getaddrinfo(own, None, socket.AF_INET)})
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        with contextlib.suppress(OSError):
-            # Connecting a datagram socket sends nothing; it only picks the outward address.
-            probe.connect(("192.0.2.1", 9))
-            names.append(probe.getsockname()[0])
+    with (
+        contextlib.suppress(OSError),
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe,
+    ):
+        # Connecting a datagram socket sends nothing; it only picks the outward address.
+        probe.connect(("192.0.2.1", 9))
+        names.append(probe.getsockname()[0])
     return names
 
 
@@ -197,8 +199,8 @@ if HTTPS:
     SECURE_HSTS_PRELOAD = True
 
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["shopdiag.people.api.MemberTokenAuthentication"],
-    "DEFAULT_PERMISSION_CLASSES": ["shopdiag.people.api.IsMember"],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["shopdiag.people.authentication.MemberTokenAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["shopdiag.people.authentication.IsMember"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",

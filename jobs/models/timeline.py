@@ -30,7 +30,7 @@ class TimelineEvent(ShopOwned):
         ordering = ["at", "pk"]
 
     def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
-        if self.pk is not None:
+        if not self._state.adding:
             raise AppendOnlyError("A timeline line is never changed; add another one.")
         super().save(*args, **kwargs)
 

@@ -1,73 +1,11 @@
-"""How programs sign in: a token that stands for one member."""
+"""How the API says what went wrong."""
 
 from typing import Any
 
 from django.core.exceptions import ValidationError as DjangoValidationError
-from drf_spectacular.extensions import OpenApiAuthenticationExtension
-from rest_framework.authentication import BaseAuthentication, get_authorization_header
-from rest_framework.exceptions import AuthenticationFailed, ValidationError
-from rest_framework.permissions import BasePermission
-from rest_framework.request import Request
+from rest_framework.exceptions import ValidationError
 from rest_framework.response import Response
-from rest_framework.views import APIView
 from rest_framework.views import exception_handler as default_handler
-
-from shopdiag.people.core.roles import Action
-from shopdiag.people.models import ApiToken, Member, User
-from shopdiag.people.selectors import member_by_token
-from shopdiag.people.services import token_touch
-
-
-class MemberTokenAuthentication(BaseAuthentication):
-    """`Authorization: Token KEY`, made on the page “Your tokens”."""
-
-    def authenticate(self, request: Request) -> tuple[User, ApiToken] | None:
-        parts = get_authorization_header(request).split()
-        if not parts or parts[0].lower() != b"token":
-            return None
-        if len(parts) != 2:
-            raise AuthenticationFailed("Send the header as “Authorization: Token KEY”.")
-        token = member_by_token(parts[1].decode("latin-1"))
-        if token is None:
-            raise AuthenticationFailed("This token is not known or was revoked; make a new one.")
-        token_touch(token=token)
-        return token.member.user, token
-
-    def authenticate_header(self, request: Request) -> str:  # noqa: ARG002 - DRF's signature
-        return "Token"
-
-
-class MemberTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
-    """Tell the API description how to sign in."""
-
-    target_class = MemberTokenAuthentication
-    name = "token"
-
-    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:  # noqa: ANN401, ARG002
-        return {"type": "apiKey", "in": "header", "name": "Authorization"}
-
-
-def member_of(request: Request) -> Member:
-    """Return the member a checked request acts for."""
-    token: ApiToken = request.auth
-    return token.member
-
-
-class IsMember(BasePermission):
-    """Only live tokens, and only in roles that do what the view names.
-
-    A view sets `actions = {"GET": Action.X, "POST": Action.Y}`; a method that is not
-    named is refused.
-    """
-
-    message = "Your role does not do this; ask the shop's owner."
-
-    def has_permission(self, request: Request, view: APIView) -> bool:
-        if not isinstance(request.auth, ApiToken):
-            return False
-        method = "GET" if request.method in {"OPTIONS", "HEAD"} else request.method or ""
-        actions: dict[str, Action] = getattr(view, "actions", {})
-        return method in actions and member_of(request).may(actions[method])
 
 
 def exception_handler(exc: Exception, context: dict[str, Any]) -> Response | None:

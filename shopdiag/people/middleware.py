@@ -1,13 +1,11 @@
 """Who is asking, and in which shop."""
 
 from collections.abc import Callable
-from typing import cast
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from shopdiag.people.models import User
 from shopdiag.people.selectors import member_for
 
 SHOP_KEY = "shop_id"
@@ -22,7 +20,7 @@ class CurrentMemberMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         member = None
         if request.user.is_authenticated:
-            member = member_for(cast("User", request.user), request.session.get(SHOP_KEY))
+            member = member_for(request.user, request.session.get(SHOP_KEY))
         request.member = member  # type: ignore[attr-defined]
         try:
             zone = ZoneInfo(member.shop.time_zone) if member else None

@@ -1,2 +1,4 @@
+from django.urls import URLPattern
+
 app_name = "people"
-urlpatterns = []
+urlpatterns: list[URLPattern] = []

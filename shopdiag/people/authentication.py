@@ -1,0 +1,72 @@
+"""How programs sign in: a token that stands for one member."""
+
+from typing import TYPE_CHECKING, Any
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from rest_framework.authentication import BaseAuthentication, get_authorization_header
+from rest_framework.exceptions import AuthenticationFailed, NotAuthenticated
+from rest_framework.permissions import BasePermission
+from rest_framework.request import Request
+
+from shopdiag.people.core.roles import Action
+from shopdiag.people.models import ApiToken, Member, User
+from shopdiag.people.selectors import member_by_token
+from shopdiag.people.services import token_touch
+
+if TYPE_CHECKING:
+    # Views import the default authentication, so this module cannot import views.
+    from rest_framework.views import APIView
+
+
+class MemberTokenAuthentication(BaseAuthentication):
+    """`Authorization: Token KEY`, made on the page “Your tokens”."""
+
+    def authenticate(self, request: Request) -> tuple[User, ApiToken] | None:
+        parts = get_authorization_header(request).split()
+        if not parts or parts[0].lower() != b"token":
+            return None
+        if len(parts) != 2:
+            raise AuthenticationFailed("Send the header as “Authorization: Token KEY”.")
+        token = member_by_token(parts[1].decode("latin-1"))
+        if token is None:
+            raise AuthenticationFailed("This token is not known or was revoked; make a new one.")
+        token_touch(token=token)
+        return token.member.user, token
+
+    def authenticate_header(self, request: Request) -> str:  # noqa: ARG002 - DRF's signature
+        return "Token"
+
+
+class MemberTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    """Tell the API description how to sign in."""
+
+    target_class = MemberTokenAuthentication
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:  # noqa: ANN401, ARG002
+        return {"type": "apiKey", "in": "header", "name": "Authorization"}
+
+
+def member_of(request: Request) -> Member:
+    """Return the member a checked request acts for."""
+    token = request.auth
+    if not isinstance(token, ApiToken):
+        raise NotAuthenticated
+    return token.member
+
+
+class IsMember(BasePermission):
+    """Only live tokens, and only in roles that do what the view names.
+
+    A view sets `actions = {"GET": Action.X, "POST": Action.Y}`; a method that is not
+    named is refused.
+    """
+
+    message = "Your role does not do this; ask the shop's owner."
+
+    def has_permission(self, request: Request, view: "APIView") -> bool:
+        if not isinstance(request.auth, ApiToken):
+            return False
+        method = "GET" if request.method in {"OPTIONS", "HEAD"} else request.method or ""
+        actions: dict[str, Action] = getattr(view, "actions", {})
+        return method in actions and member_of(request).may(actions[method])
