@@ -1,0 +1,149 @@
+"""Captures, how they were set up, and the runs that analysed them."""
+
+from pathlib import PurePath
+from typing import Any
+from uuid import uuid4
+
+from django.db import models
+from django.utils import timezone
+
+from engines.models import Engine
+from shopdiag.people.models import Member, ShopOwned
+from traces.core.results import Report
+from traces.core.setup import AnalysisSetup
+
+
+def _original_path(capture: "Capture", filename: str) -> str:
+    """Return where an upload is kept: never under a name that its sender chose."""
+    suffix = PurePath(filename).suffix.lower()
+    safe = suffix if suffix[1:].isalnum() and len(suffix) <= 8 else ""
+    return f"captures/{capture.shop_id}/{uuid4().hex}{safe}"
+
+
+class Work(models.Model):
+    """Something the worker does for a row: claimed once, given up after a few attempts.
+
+    The row is the truth and a queue message only a hint. A worker owns the row while
+    `attempt_token` is its own and `heartbeat_at` is fresh; `traces.runs` moves the states.
+    """
+
+    class State(models.TextChoices):
+        QUEUED = "queued", "Queued"
+        RUNNING = "running", "Running"
+        DONE = "done", "Done"
+        FAILED = "failed", "Failed"
+
+    state = models.CharField(
+        max_length=8, choices=State.choices, default=State.QUEUED, editable=False, db_index=True
+    )
+    attempts = models.PositiveSmallIntegerField(default=0, editable=False)
+    attempt_token = models.UUIDField(null=True, editable=False)
+    queued_at = models.DateTimeField(default=timezone.now, editable=False)
+    sent_at = models.DateTimeField(null=True, editable=False)
+    started_at = models.DateTimeField(null=True, editable=False)
+    heartbeat_at = models.DateTimeField(null=True, editable=False)
+    finished_at = models.DateTimeField(null=True, editable=False)
+    error = models.TextField(blank=True, editable=False)
+
+    class Meta:
+        abstract = True
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing more will happen by itself."""
+        return self.state in {self.State.DONE, self.State.FAILED}
+
+
+class Capture(ShopOwned):
+    """An uploaded recording, kept as it came."""
+
+    original = models.FileField(upload_to=_original_path, max_length=200)
+    original_name = models.CharField(max_length=200)
+    size_bytes = models.PositiveBigIntegerField()
+    sha256 = models.CharField(max_length=64, db_index=True)
+    label = models.CharField("what it shows", max_length=120, blank=True)
+    uploaded_at = models.DateTimeField(default=timezone.now, editable=False)
+    uploaded_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-uploaded_at", "-pk"]
+
+    def __str__(self) -> str:
+        return self.label or self.original_name
+
+
+class Reading(Work):
+    """What the worker understood a capture's file to be.
+
+    `understood` is the published form of `manage.py inspect`; `samples_file` holds the
+    channels as float32, one row a channel, for screens and analysis.
+    """
+
+    capture = models.OneToOneField(Capture, on_delete=models.CASCADE, related_name="reading")
+    rate_hz_given = models.FloatField(null=True, editable=False)
+    understood = models.JSONField(default=dict, editable=False)
+    samples_file = models.CharField(max_length=200, blank=True, editable=False)
+
+    @property
+    def channels(self) -> list[dict[str, Any]]:
+        """Name, unit and range of each channel."""
+        found: list[dict[str, Any]] = self.understood.get("channels", [])
+        return found
+
+
+class CaptureSetup(models.Model):
+    """How one analysis was set up; never changed, another set-up is another row."""
+
+    class Throttle(models.TextChoices):
+        UNKNOWN = "", "Not noted"
+        CLOSED = "closed", "Closed"
+        OPEN = "open", "Held open"
+
+    class Temperature(models.TextChoices):
+        UNKNOWN = "", "Not noted"
+        COLD = "cold", "Cold"
+        WARM = "warm", "Warm"
+        HOT = "hot", "Hot"
+
+    capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="setups")
+    engine = models.ForeignKey(Engine, null=True, on_delete=models.PROTECT, related_name="+")
+    settings = models.JSONField()
+    """`AnalysisSetup.to_json()`: firing order and angles frozen as they were."""
+    fuel_off = models.BooleanField(null=True)
+    charger_off = models.BooleanField(null=True)
+    throttle = models.CharField(max_length=8, blank=True, choices=Throttle.choices)
+    temperature = models.CharField(max_length=8, blank=True, choices=Temperature.choices)
+    battery_v = models.FloatField(null=True)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    @property
+    def analysis(self) -> AnalysisSetup:
+        """The set-up as the analysis takes it."""
+        return AnalysisSetup.from_json(self.settings)
+
+
+class Run(Work):
+    """One analysis of one capture under one set-up; re-analysing adds another."""
+
+    capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="runs")
+    setup = models.OneToOneField(CaptureSetup, on_delete=models.PROTECT, related_name="run")
+    code_version = models.CharField(max_length=40, blank=True, editable=False)
+    sha256 = models.CharField(max_length=64, blank=True, editable=False)
+    verdict = models.CharField(max_length=12, blank=True, editable=False)
+    result = models.JSONField(null=True, editable=False)
+
+    class Meta:
+        ordering = ["-queued_at", "-pk"]
+
+    @property
+    def report(self) -> Report | None:
+        """The analysis' report, once there is one."""
+        return Report.from_json(self.result) if self.result else None
+
+
+class WorkerBeat(models.Model):
+    """When a worker last said that it is there."""
+
+    name = models.CharField(max_length=120, unique=True)
+    seen_at = models.DateTimeField()
