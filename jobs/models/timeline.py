@@ -66,6 +66,7 @@ class Photo(models.Model):
     cylinder = models.PositiveSmallIntegerField(null=True)
     image = models.FileField(upload_to=photo_path, max_length=200)
     caption = models.CharField("what it shows", max_length=200, blank=True)
+    form_token = models.UUIDField(null=True, unique=True, editable=False)
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
