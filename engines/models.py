@@ -7,8 +7,9 @@ from django.db import models
 from django.utils import timezone
 
 from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
+from engines.core.geometry import EngineGeometry
 from engines.core.layouts import LAYOUT_CHOICES, Layout, LayoutError, layout_of
-from engines.core.positions import Place, PositionError, checked_places
+from engines.core.positions import Place, PositionError, Positions, checked_places
 from shopdiag.people.models import Member, Shop, Versioned
 
 
@@ -95,11 +96,9 @@ class Engine(Versioned):
         if order.is_even:
             self.tdc_angles = None
         try:
-            self.layout_kind.check_cylinders(len(order))
+            _ = self.geometry
         except LayoutError as error:
             raise ValidationError({"layout": str(error)}) from None
-        try:
-            _ = self.places
         except PositionError as error:
             raise ValidationError({"positions": str(error)}) from None
 
@@ -118,6 +117,11 @@ class Engine(Versioned):
         """Where every cylinder sits, by cylinder number."""
         return checked_places(_position_rows(self.positions), len(self.order))
 
+    @property
+    def geometry(self) -> EngineGeometry:
+        """The engine as drawings and other core code take it."""
+        return EngineGeometry(self.name, self.layout_kind, self.order, self.places)
+
     def place_of(self, cylinder: int) -> Place:
         """Return where `cylinder` sits.
 
@@ -133,6 +137,14 @@ class Engine(Versioned):
     def is_library(self) -> bool:
         """Whether this row is of the library and so not the shop's to change."""
         return self.shop_id is None
+
+
+def positions_json(places: Positions) -> list[dict[str, str | int]]:
+    """Return places as `Engine.positions` keeps them."""
+    return [
+        {"cylinder": cylinder, "bank": place.bank, "place": place.place}
+        for cylinder, place in sorted(places.items())
+    ]
 
 
 def _position_rows(positions: Any) -> list[tuple[int, str, int]]:  # noqa: ANN401 - JSON as stored

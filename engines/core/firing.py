@@ -58,7 +58,7 @@ class FiringOrder:
 
         Commas, blanks and dashes all separate cylinder numbers.
         """
-        parts = [part for part in re.split(r"[\s,;–-]+", text.strip()) if part]
+        parts = [part for part in re.split(r"[\s,;–—‑-]+", text.strip()) if part]
         if not parts:
             raise FiringOrderError("The firing order is empty; give it like 1-3-4-2.")
         try:
@@ -124,6 +124,21 @@ class FiringOrder:
             if min(apart, CYCLE_DEG - apart) <= tolerance_deg:
                 return other
         return None
+
+    @property
+    def companions(self) -> tuple[tuple[int, int], ...]:
+        """Pairs of cylinders that reach top dead centre together, 360 degrees apart.
+
+        One fires while the other ends its exhaust stroke, so an event that comes every
+        turn cannot tell the two of a pair apart. In firing sequence; empty where the
+        engine has no such pairs.
+        """
+        pairs: list[tuple[int, int]] = []
+        for cylinder in self.sequence:
+            other = self.companion_of(cylinder)
+            if other is not None and (other, cylinder) not in pairs:
+                pairs.append((cylinder, other))
+        return tuple(pairs)
 
 
 def _read_angles(tdc_angles: str | Sequence[float]) -> tuple[float, ...]:

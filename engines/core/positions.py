@@ -1,5 +1,6 @@
 """Where a cylinder sits on the engine: bank and place, and who its neighbours are."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -13,6 +14,12 @@ VIEW_FROM = (
 """What bank and place words mean; said once wherever they are used."""
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+
+
+_BANK_LINE = re.compile(
+    r"(?:(?:bank\s*)?(?P<bank>[A-Za-z])\s*[:.=]?\s*)?(?P<cylinders>\d{1,2}(?:[\s,;–-]+\d{1,2})*)",
+    re.IGNORECASE,
+)
 
 
 class PositionError(ValueError):
@@ -137,6 +144,69 @@ def _each_once(rows: Iterable[tuple[int, str, int]], cylinders: int) -> dict[int
     if missing is not None:
         raise PositionError(f"Cylinder {missing} has no place yet; say where it sits.")
     return seen
+
+
+def check_banks(layout: Layout, positions: Positions) -> None:
+    """Raise a PositionError unless the cylinders share out evenly over the layout's banks."""
+    banks = front_first(positions)
+    if tuple(banks) != layout.banks:
+        wanted = (
+            f"banks {' and '.join(layout.banks)}" if len(layout.banks) > 1 else "one row, no bank"
+        )
+        raise PositionError(f"“{layout.name}” has {wanted}; write its cylinders that way.")
+    counts = {bank: len(numbers) for bank, numbers in banks.items()}
+    if len(set(counts.values())) > 1:
+        shown = " and ".join(f"{count} on bank {bank}" for bank, count in counts.items())
+        raise PositionError(f"“{layout.name}” has as many cylinders on each bank, not {shown}.")
+
+
+def read_places(text: str, cylinders: int) -> dict[int, Place]:
+    """Read one line for each bank, its cylinders from the front: 'A: 1 3 5' and 'B: 2 4 6'.
+
+    A single row needs no letter: '1 2 3 4'. Lines may also be split by a slash.
+
+    Raises
+    ------
+    PositionError
+        If a line cannot be read, or the places are not those of `cylinders` cylinders.
+    """
+    lines = [line.strip() for line in re.split(r"[\n/]", text) if line.strip()]
+    rows: list[tuple[int, str, int]] = []
+    banks: set[str] = set()
+    for line in lines:
+        found = _BANK_LINE.fullmatch(line)
+        if found is None:
+            raise PositionError(
+                f"“{line[:40]}” is not a bank; write its letter and its cylinders "
+                "from the front, like A: 1 3 5 7."
+            )
+        bank = (found["bank"] or "").upper()
+        if bank in banks:
+            named = f"Bank {bank} has" if bank else "Rows without a bank letter take"
+            raise PositionError(f"{named} two lines; give each bank one line with its letter.")
+        banks.add(bank)
+        numbers = re.findall(r"\d+", found["cylinders"])
+        rows += [(int(number), bank, place) for place, number in enumerate(numbers, start=1)]
+    return checked_places(rows, cylinders)
+
+
+def write_places(positions: Positions) -> str:
+    """Return the places as `read_places` reads them."""
+    return "\n".join(
+        (f"{bank}: " if bank else "") + " ".join(map(str, numbers))
+        for bank, numbers in front_first(positions).items()
+    )
+
+
+def numbering_of(layout: Layout, positions: Positions) -> Numbering | None:
+    """Return the numbering that gives these places, None where none does."""
+    for numbering in Numbering:
+        try:
+            if places_by_numbering(layout, len(positions), numbering) == positions:
+                return numbering
+        except PositionError:
+            return None
+    return None
 
 
 def neighbours_of(positions: Positions, cylinder: int) -> tuple[int, ...]:

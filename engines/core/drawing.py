@@ -1,0 +1,211 @@
+"""Plan-view drawing of an engine: numbered cylinders, front marked, suspect ones hatched.
+
+Shapes only, in drawing units; a template turns them into inline SVG with presentation
+attributes. The hatch is drawn as lines rather than as a pattern, so that it prints, needs no
+ids, and leaves the number free.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from engines.core.firing import FiringOrderError
+from engines.core.geometry import EngineGeometry
+from engines.core.positions import VIEW_FROM, front_first
+
+_RADIUS = 26.0
+_NUMBER_RADIUS = 14.0
+_PITCH = 72.0
+_ROW_PITCH = 104.0
+_LEFT = 74.0
+_RIGHT = 74.0
+_TOP = 20.0
+_BOTTOM = 34.0
+_HATCH_STEP = 6.0
+_LONGEST_WORD = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A straight line from (x1, y1) to (x2, y2)."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle with its top left corner at (x, y)."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A word at (x, y); `anchor` is SVG's text-anchor."""
+
+    x: float
+    y: float
+    text: str
+    anchor: str = "middle"
+
+
+@dataclass(frozen=True, slots=True)
+class PlanCylinder:
+    """One cylinder: its circle, its number, and how it is marked."""
+
+    number: int
+    x: float
+    y: float
+    radius: float
+    words: str
+    mark: str
+    mark_label: Label | None
+    hatch: tuple[Segment, ...]
+
+    @property
+    def number_y(self) -> float:
+        """Baseline of the number, so that it sits in the middle of the circle."""
+        return self.y + 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class PlanDrawing:
+    """The whole drawing; front on the left, bank A above bank B, seen from above."""
+
+    width: float
+    height: float
+    title: str
+    description: str
+    view_from: str
+    block: Box
+    flywheel: Box
+    front: Label
+    rear: Label
+    arrow: tuple[Segment, ...]
+    bank_labels: tuple[Label, ...]
+    cylinders: tuple[PlanCylinder, ...]
+
+
+def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = None) -> PlanDrawing:
+    """Draw `geometry` from above, with the cylinders of `marked` hatched and named by a word.
+
+    Parameters
+    ----------
+    geometry
+        The engine.
+    marked
+        The word of each cylinder that stands out, such as ``{3: "suspect"}``.
+
+    Raises
+    ------
+    FiringOrderError
+        If `marked` names a cylinder the engine does not have.
+    """
+    words = dict(marked or {})
+    unknown = sorted(set(words) - set(geometry.places))
+    if unknown:
+        raise FiringOrderError(f"The engine has no cylinder {unknown[0]} to mark.")
+    banks = front_first(geometry.places)
+    longest = max(len(numbers) for numbers in banks.values())
+    block = Box(
+        _LEFT,
+        _TOP,
+        longest * _PITCH,
+        (len(banks) - 1) * _ROW_PITCH + 2 * _RADIUS + _BOTTOM,
+    )
+    cylinders = []
+    bank_labels = []
+    for row, (bank, numbers) in enumerate(banks.items()):
+        y = _TOP + 8.0 + _RADIUS + row * _ROW_PITCH
+        if bank:
+            bank_labels.append(Label(_LEFT - 8.0, y + 5.0, f"bank {bank}", "end"))
+        for place, number in enumerate(numbers):
+            x = _LEFT + (place + 0.5) * _PITCH
+            at = geometry.places[number].words
+            cylinders.append(_cylinder(number, x, y, at, words.get(number, "")))
+    middle = block.y + block.height / 2
+    right = block.x + block.width
+    # With one row or three, the middle is a row's; the words stand above and below it.
+    front_y = middle if len(banks) == 2 else middle + 4.0
+    return PlanDrawing(
+        width=right + _RIGHT,
+        height=block.y + block.height + _TOP,
+        title=f"{geometry.name}, seen from above",
+        description=_description(geometry, words),
+        view_from=VIEW_FROM,
+        block=block,
+        flywheel=Box(right, middle - block.height * 0.3, 12.0, block.height * 0.6),
+        front=Label(8.0, front_y - 8.0, "front", "start"),
+        rear=Label(right + 18.0, front_y + 4.0, "flywheel", "start"),
+        arrow=(
+            Segment(8.0, front_y + 4.0, 42.0, front_y + 4.0),
+            Segment(8.0, front_y + 4.0, 16.0, front_y - 1.0),
+            Segment(8.0, front_y + 4.0, 16.0, front_y + 9.0),
+        ),
+        bank_labels=tuple(bank_labels),
+        cylinders=tuple(cylinders),
+    )
+
+
+def _cylinder(number: int, x: float, y: float, at: str, mark: str) -> PlanCylinder:
+    shown = mark if len(mark) <= _LONGEST_WORD else f"{mark[: _LONGEST_WORD - 1]}…"
+    return PlanCylinder(
+        number=number,
+        x=x,
+        y=y,
+        radius=_RADIUS,
+        words=at,
+        mark=mark,
+        mark_label=Label(x, y + _RADIUS + 15.0, shown) if mark else None,
+        hatch=_ring_hatch(x, y) if mark else (),
+    )
+
+
+def _ring_hatch(x: float, y: float) -> tuple[Segment, ...]:
+    """Return slanting lines inside the circle that leave the number's disc free."""
+    lines = []
+    steps = int(_RADIUS // _HATCH_STEP)
+    for step in range(-steps, steps + 1):
+        away = step * _HATCH_STEP  # of the line from the centre
+        outer = math.sqrt(_RADIUS**2 - away**2)
+        if abs(away) < _NUMBER_RADIUS:
+            inner = math.sqrt(_NUMBER_RADIUS**2 - away**2)
+            spans = [(-outer, -inner), (inner, outer)]
+        else:
+            spans = [(-outer, outer)]
+        lines += [_slanting(x, y, away, start, end) for start, end in spans]
+    return tuple(lines)
+
+
+def _slanting(x: float, y: float, away: float, start: float, end: float) -> Segment:
+    """Return the part from `start` to `end` of the rising 45 degree line `away` from (x, y)."""
+    half = math.sqrt(0.5)
+    foot_x, foot_y = x + away * half, y + away * half
+    return Segment(
+        *(
+            round(value, 2)
+            for value in (
+                foot_x + start * half,
+                foot_y - start * half,
+                foot_x + end * half,
+                foot_y - end * half,
+            )
+        )
+    )
+
+
+def _description(geometry: EngineGeometry, marked: Mapping[int, str]) -> str:
+    rows = "; ".join(
+        (f"bank {bank}: " if bank else "") + ", ".join(map(str, numbers))
+        for bank, numbers in front_first(geometry.places).items()
+    )
+    text = f"Cylinders from the front: {rows}."
+    for cylinder in sorted(marked):
+        text += f" Cylinder {cylinder} ({marked[cylinder]}): {geometry.places[cylinder].words}."
+    return text

@@ -1,0 +1,192 @@
+"""Writes to engines: a shop's own ones, and the loading of the library."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from engines.core.firing import FiringOrder
+from engines.core.layouts import layout_of
+from engines.core.positions import Numbering, Positions, places_by_numbering
+from engines.models import Engine, positions_json
+from shopdiag.people.models import Member
+from shopdiag.people.services import versioned_save
+
+LIBRARY_FILE = Path(__file__).resolve().parent / "data" / "library.json"
+
+_FIELDS = (
+    "name",
+    "layout",
+    "firing_order",
+    "cylinders",
+    "tdc_angles",
+    "positions",
+    "numbering",
+    "fuel",
+    "source",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class EngineInput:
+    """What describes an engine, as a form or an API call hands it over."""
+
+    name: str
+    layout: str
+    order: FiringOrder
+    places: Positions
+    numbering: str
+    fuel: str
+    source: str
+
+
+@transaction.atomic
+def engine_create(*, member: Member, given: EngineInput) -> Engine:
+    """Add an engine to the member's shop.
+
+    Raises
+    ------
+    ValidationError
+        If the engine does not hold together or its name is taken.
+    """
+    engine = Engine(shop=member.shop, created_by=member, changed_by=member)
+    _fill(engine, given)
+    engine.full_clean()
+    engine.save()
+    return engine
+
+
+@transaction.atomic
+def engine_change(
+    *, engine: Engine, expected_version: int, member: Member, given: EngineInput
+) -> Engine:
+    """Change one of the shop's own engines.
+
+    Raises
+    ------
+    ValidationError
+        If the engine does not hold together, its name is taken, or it is not the shop's own.
+    SavedMeanwhileError
+        If somebody else saved it after this member opened it.
+    """
+    _check_own(engine, member)
+    _fill(engine, given)
+    engine.full_clean()
+    return versioned_save(
+        row=engine, expected_version=expected_version, member=member, fields=_FIELDS
+    )
+
+
+@transaction.atomic
+def engine_retire(*, engine: Engine, member: Member, retired: bool = True) -> Engine:
+    """Take an own engine out of the lists, or bring it back; captures that used it keep it.
+
+    Raises
+    ------
+    ValidationError
+        If the engine is not the shop's own, or another one took its name meanwhile.
+    """
+    _check_own(engine, member)
+    engine.retired = retired
+    engine.full_clean()
+    return versioned_save(
+        row=engine, expected_version=engine.version, member=member, fields=["retired"]
+    )
+
+
+def _check_own(engine: Engine, member: Member) -> None:
+    if engine.shop_id != member.shop_id:
+        raise ValidationError(
+            "An engine of the library cannot be changed; copy it and change the copy."
+        )
+
+
+def _fill(engine: Engine, given: EngineInput) -> None:
+    engine.name = given.name
+    engine.layout = given.layout
+    engine.firing_order = str(given.order)
+    engine.cylinders = len(given.order)
+    engine.tdc_angles = None if given.order.is_even else list(given.order.tdc_angles_deg)
+    engine.positions = positions_json(given.places)
+    engine.numbering = given.numbering
+    engine.fuel = given.fuel
+    engine.source = given.source
+
+
+@dataclass(frozen=True, slots=True)
+class LibraryLoad:
+    """What loading the library changed, in rows."""
+
+    created: int
+    updated: int
+    unchanged: int
+    retired: int
+
+
+@transaction.atomic
+def library_load(*, path: Path = LIBRARY_FILE) -> LibraryLoad:
+    """Bring the library's rows to what the file says; never touches a shop's own engines.
+
+    Rows that the file no longer has are retired, since captures may point at them.
+
+    Raises
+    ------
+    ValidationError
+        If the file has an engine that does not hold together, or one key twice.
+    """
+    document = json.loads(path.read_text(encoding="utf-8"))
+    wanted = [_library_engine(row, document["numbering"]) for row in document["engines"]]
+    _check_keys([str(engine.key) for engine in wanted])
+    standing = {engine.key: engine for engine in Engine.objects.filter(shop=None)}
+    created = updated = unchanged = 0
+    for engine in wanted:
+        old = standing.pop(engine.key, None)
+        if old is None:
+            engine.full_clean()
+            engine.save()
+            created += 1
+        elif old.retired or any(getattr(old, f) != getattr(engine, f) for f in _FIELDS):
+            for name in _FIELDS:
+                setattr(old, name, getattr(engine, name))
+            old.retired = False
+            old.full_clean()
+            old.version += 1
+            old.save()
+            updated += 1
+        else:
+            unchanged += 1
+    gone = [engine.pk for engine in standing.values() if not engine.retired]
+    retired = Engine.objects.filter(pk__in=gone).update(retired=True)
+    return LibraryLoad(created, updated, unchanged, retired)
+
+
+def _check_keys(keys: Sequence[str]) -> None:
+    twice = sorted({key for key in keys if keys.count(key) > 1})
+    if twice:
+        raise ValidationError(f"The library has the key “{twice[0]}” twice; rename one.")
+
+
+def _library_engine(row: dict[str, Any], notes: dict[str, str]) -> Engine:
+    order = FiringOrder.parse(row["firing_order"], row.get("tdc_angles"))
+    layout = layout_of(row["layout"])
+    layout.check_cylinders(len(order))
+    numbering = Numbering(row["numbering"])
+    note = notes["front-one-row"] if len(layout.banks) == 1 else notes[numbering]
+    engine = Engine(key=row["key"])
+    _fill(
+        engine,
+        EngineInput(
+            name=row["name"],
+            layout=layout.key,
+            order=order,
+            places=places_by_numbering(layout, len(order), numbering),
+            numbering=note,
+            fuel=row.get("fuel", Engine.Fuel.PETROL),
+            source=row["source"],
+        ),
+    )
+    return engine
