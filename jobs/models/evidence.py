@@ -47,6 +47,8 @@ class Judgement(models.Model):
     cylinders = models.JSONField(default=list)
     """Suspect cylinders by number, as signed."""
     reason = models.TextField("in your own words", max_length=2000, blank=True)
+    form_token = models.UUIDField(null=True, unique=True, editable=False)
+    """Makes a form that is sent twice one judgement."""
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 

@@ -25,12 +25,21 @@ class WorkOrder(ShopOwned, Versioned):
     request = models.CharField("request, in one line", max_length=200)
     cylinders = models.JSONField(default=list)
     """Suspect cylinders by number."""
+    places = models.JSONField(default=list)
+    """Where each of them sits, as it stood when ordered: [{"cylinder", "words"}]."""
+    firing_order = models.CharField(max_length=60, blank=True)
+    firing_source = models.CharField(max_length=300, blank=True)
+    tests_done = models.JSONField(default=list)
+    """Sentences on what need not be repeated."""
     tests = models.JSONField(default=list)
     """Tests wanted, in order: [{"key", "words", "why"}] as they stood when ordered."""
     cautions = models.JSONField(default=list)
     """Sentences as they stood when ordered."""
     sync_proof = models.TextField(blank=True)
     confidence = models.TextField(blank=True)
+    disproof = models.TextField("what would disprove it", blank=True)
+    gauge_rule = models.JSONField(default=dict)
+    """`jobs.core.gauge.GaugeRule.to_json()`: the limits this job is judged by, and whose."""
     scope = models.TextField("authorised scope", max_length=1000, blank=True)
     scope_minutes = models.PositiveIntegerField("authorised time (minutes)", null=True, blank=True)
     stop_and_call = models.CharField("stop and call when", max_length=300, blank=True)
@@ -49,6 +58,8 @@ class WorkOrder(ShopOwned, Versioned):
         Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
     )
     completed_at = models.DateTimeField(null=True, editable=False)
+    withdrawn_at = models.DateTimeField(null=True, editable=False)
+    withdrawn_why = models.CharField("why withdrawn", max_length=400, blank=True)
     summary = models.TextField("what was found, in short", max_length=2000, blank=True)
 
     class Meta:
@@ -89,6 +100,8 @@ class CylinderFinding(models.Model):
     pressure_kpa = models.FloatField(null=True, editable=False)
     leak_percent = models.FloatField("leak (%)", null=True, blank=True)
     heard_at = models.CharField("air heard at", max_length=10, blank=True, choices=HeardAt.choices)
+    conditions = models.CharField("how it was done", max_length=200, blank=True)
+    """Strokes, throttle, warm or cold, supply pressure, oil quantity: what makes it repeatable."""
     words = models.TextField("what was found", max_length=1000, blank=True)
     replaces = models.OneToOneField(
         "self",
