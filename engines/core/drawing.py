@@ -122,7 +122,7 @@ def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = No
     cylinders = []
     bank_labels = []
     for row, (bank, numbers) in enumerate(banks.items()):
-        y = _TOP + 8.0 + _RADIUS + row * _ROW_PITCH
+        y = _row_y(row)
         if bank:
             bank_labels.append(Label(_LEFT - 8.0, y + 5.0, f"bank {bank}", "end"))
         for place, number in enumerate(numbers):
@@ -131,8 +131,8 @@ def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = No
             cylinders.append(_cylinder(number, x, y, at, words.get(number, "")))
     middle = block.y + block.height / 2
     right = block.x + block.width
-    # With one row or three, the middle is a row's; the words stand above and below it.
-    front_y = middle if len(banks) == 2 else middle + 4.0
+    # Between the first two rows, where no bank's name stands.
+    front_y = _row_y(0) + _ROW_PITCH / 2 if len(banks) > 1 else _row_y(0)
     return PlanDrawing(
         width=right + _RIGHT,
         height=block.y + block.height + _TOP,
@@ -142,7 +142,7 @@ def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = No
         block=block,
         flywheel=Box(right, middle - block.height * 0.3, 12.0, block.height * 0.6),
         front=Label(8.0, front_y - 8.0, "front", "start"),
-        rear=Label(right + 18.0, front_y + 4.0, "flywheel", "start"),
+        rear=Label(right + 18.0, middle + 4.0, "flywheel", "start"),
         arrow=(
             Segment(8.0, front_y + 4.0, 42.0, front_y + 4.0),
             Segment(8.0, front_y + 4.0, 16.0, front_y - 1.0),
@@ -151,6 +151,10 @@ def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = No
         bank_labels=tuple(bank_labels),
         cylinders=tuple(cylinders),
     )
+
+
+def _row_y(row: int) -> float:
+    return _TOP + 8.0 + _RADIUS + row * _ROW_PITCH
 
 
 def _cylinder(number: int, x: float, y: float, at: str, mark: str) -> PlanCylinder:

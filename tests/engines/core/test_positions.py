@@ -1,0 +1,163 @@
+"""Where cylinders sit; no database."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from engines.core.layouts import LAYOUTS, layout_of
+from engines.core.positions import (
+    Numbering,
+    Place,
+    PositionError,
+    check_banks,
+    checked_places,
+    front_first,
+    neighbours_of,
+    numbering_of,
+    places_by_numbering,
+    read_places,
+    write_places,
+)
+
+SIZED = [layout for layout in LAYOUTS.values() if layout.cylinders is not None]
+
+
+def test_din_73021_counts_the_left_bank_from_the_front():
+    # DIN 73021:1953 as kfz-betrieb, "Zylindernummerierung: Regeln mit vielen Abweichungen",
+    # describes it: from the end opposite the power output, the left bank first, then the other.
+    places = places_by_numbering(layout_of("V8"), 8, Numbering.FRONT)
+    assert front_first(places) == {"A": (1, 2, 3, 4), "B": (5, 6, 7, 8)}
+
+
+def test_iso_1204_counts_from_the_driving_end():
+    # ISO 1204:1990: cylinders count from the driving end, banks A and B. Counted from the front
+    # that puts 1 last in its bank.
+    places = places_by_numbering(layout_of("V8"), 8, Numbering.DRIVING_END)
+    assert front_first(places) == {"A": (4, 3, 2, 1), "B": (8, 7, 6, 5)}
+    one_row = places_by_numbering(layout_of("I4"), 4, Numbering.DRIVING_END)
+    assert front_first(one_row) == {"": (4, 3, 2, 1)}
+
+
+def test_many_makers_alternate_the_banks():
+    # Common practice: odd numbers on one bank, even ones on the other, from the front.
+    places = places_by_numbering(layout_of("V6"), 6, Numbering.ALTERNATING)
+    assert front_first(places) == {"A": (1, 3, 5), "B": (2, 4, 6)}
+
+
+@pytest.mark.parametrize(
+    ("place", "words"),
+    [
+        (Place("A", 2, 4), "bank A, second from the front"),
+        (Place("B", 4, 4), "bank B, fourth from the front (next to the flywheel)"),
+        (Place("", 1, 4), "first from the front"),
+        (Place("", 1, 1), "the only cylinder"),
+        (Place("A", 1, 1), "bank A, the only cylinder of its bank"),
+        (Place("", 9, 10), "9th from the front"),
+    ],
+)
+def test_places_in_words(place, words):
+    assert place.words == words
+
+
+def test_neighbours_share_the_bank():
+    places = places_by_numbering(layout_of("V6"), 6, Numbering.ALTERNATING)
+    assert neighbours_of(places, 1) == (3,)
+    assert neighbours_of(places, 3) == (1, 5)
+    assert neighbours_of(places, 4) == (2, 6)
+    inline = places_by_numbering(layout_of("I4"), 4, Numbering.DRIVING_END)
+    # Front first: from the flywheel end cylinder 2 has 3 before and 1 behind it.
+    assert neighbours_of(inline, 2) == (3, 1)
+    assert neighbours_of(places_by_numbering(layout_of("I1"), 1, Numbering.FRONT), 1) == ()
+
+
+@pytest.mark.parametrize("layout", SIZED, ids=lambda layout: layout.key)
+@pytest.mark.parametrize("numbering", list(Numbering))
+def test_every_numbering_fills_every_layout(layout, numbering):
+    places = places_by_numbering(layout, layout.cylinders, numbering)
+    check_banks(layout, places)
+    rows = [(cylinder, place.bank, place.place) for cylinder, place in places.items()]
+    assert checked_places(rows, layout.cylinders) == places
+    assert read_places(write_places(places), layout.cylinders) == places
+    found = numbering_of(layout, places)
+    assert found is not None
+    assert places_by_numbering(layout, layout.cylinders, found) == places
+
+
+def test_places_of_no_known_numbering_are_told_as_such():
+    places = read_places("A: 1 4 2\nB: 3 5 6", 6)
+    assert numbering_of(layout_of("V6"), places) is None
+    uneven = read_places("A: 1 2 3\nB: 4 5", 5)
+    assert numbering_of(layout_of("other"), uneven) is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["A: 1 3 5 7\nB: 2 4 6 8", "a 1,3,5,7\n\nb 2-4-6-8", "Bank A: 1 3 5 7 / Bank B: 2 4 6 8"],
+)
+def test_ways_to_type_the_places(text):
+    assert front_first(read_places(text, 8)) == {"A": (1, 3, 5, 7), "B": (2, 4, 6, 8)}
+
+
+def test_one_row_needs_no_letter():
+    assert front_first(read_places("1-2-3-4", 4)) == {"": (1, 2, 3, 4)}
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "Cylinder 1 has no place yet"),
+        ("A: 1 2\nB: 3", "Cylinder 4 has no place yet"),
+        ("A: 1 2 3\nB: 3 4", "Cylinder 3 is given two places"),
+        ("A: 1 2\nB: 3 5", "Cylinder 5 has a place, but the engine has cylinders 1 to 4"),
+        ("A: 0 1\nB: 2 3", "Cylinder 0 has a place"),
+        ("A: 1 2\nA: 3 4", "Bank A has two lines"),
+        ("1 2\n3 4", "Rows without a bank letter take two lines"),
+        ("1 2\nB: 3 4", "Some cylinders have a bank and some have none"),
+        ("left: 1 2", "is not a bank"),
+        ("<b>1</b>", "is not a bank"),
+        ("A: 1 2 " + "3" * 5000, "is not a bank"),
+    ],
+)
+def test_places_that_cannot_be_say_why(text, says):
+    with pytest.raises(PositionError, match=says):
+        read_places(text, 4)
+
+
+@pytest.mark.parametrize(
+    ("rows", "says"),
+    [
+        ([(1, "A", 1), (2, "A", 1)], "Cylinders 1 and 2 share one place"),
+        ([(1, "A", 1), (2, "A", 3)], "places of bank A must run from 1 at the front to 2"),
+        ([(1, "", 2), (2, "", 3)], "places of the row must run from 1 at the front to 2"),
+    ],
+)
+def test_stored_places_are_checked_too(rows, says):
+    with pytest.raises(PositionError, match=says):
+        checked_places(rows, 2)
+
+
+def test_banks_must_be_those_of_the_layout():
+    with pytest.raises(PositionError, match="has banks A and B"):
+        check_banks(layout_of("V6"), read_places("1 2 3 4 5 6", 6))
+    with pytest.raises(PositionError, match="has one row, no bank"):
+        check_banks(layout_of("I4"), read_places("A: 1 2\nB: 3 4", 4))
+    with pytest.raises(PositionError, match="not 4 on bank A and 2 on bank B"):
+        check_banks(layout_of("V6"), read_places("A: 1 2 3 4\nB: 5 6", 6))
+
+
+def test_cylinders_that_do_not_split_over_the_banks():
+    with pytest.raises(PositionError, match="5 cylinders do not split evenly over 2 banks"):
+        places_by_numbering(layout_of("other"), 5, Numbering.FRONT)
+
+
+@given(st.permutations(range(1, 13)), st.integers(1, 11))
+def test_any_two_banks_are_read_as_written(cylinders, split):
+    banks = {"A": tuple(cylinders[:split]), "B": tuple(cylinders[split:])}
+    places = read_places(
+        "\n".join(f"{bank}: {' '.join(map(str, row))}" for bank, row in banks.items()), 12
+    )
+    assert front_first(places) == banks
+    assert read_places(write_places(places), 12) == places
+    for cylinder in places:
+        for beside in neighbours_of(places, cylinder):
+            assert cylinder in neighbours_of(places, beside)
