@@ -1,0 +1,80 @@
+"""Misfires counted per cylinder, out of a short text.
+
+Counts compare between cylinders only: how long was counted differs by maker
+(SAE J1979 service $06, monitors A2 to AD).
+"""
+
+import re
+
+MAX_CYLINDER = 16
+MAX_COUNT = 10_000_000
+_PAIR = re.compile(
+    r"(?:cyl(?:inder)?s?\.?|nr\.?|no\.?|#)?\s*#?\s*(\d{1,3})\s*(?:[:=\t]|->|\s-\s)\s*(\d+)(?!\d|\.\d)",
+    re.IGNORECASE,
+)
+_BLANK_PAIR = re.compile(r"^\s*(?:cyl(?:inder)?\.?|#)\s*#?\s*(\d{1,3})\s+(\d+)\s*$", re.IGNORECASE)
+_FILLER = re.compile(
+    r"(?:[\s,;:|]|\bmisfires?\b|\bcounts?\b|\bcylinders?\b|\bcyl\b\.?)*", re.IGNORECASE
+)
+
+
+class CountsError(ValueError):
+    """The text is no list of counts; the words are one sentence with what to do."""
+
+
+def counts_read(text: str) -> dict[int, int]:
+    """Read "1: 0, 2: 143", "cylinder 2 = 143" line by line, or plain "0 143 0 2" in order.
+
+    Returns
+    -------
+    dict of int to int
+        Counts by cylinder number, in rising order.
+
+    Raises
+    ------
+    CountsError
+        If a piece is neither, a cylinder comes twice, or a number makes no sense.
+    """
+    pairs = _pairs(text)
+    if not pairs:
+        raise CountsError("Type the counts as “1: 0, 2: 143”, one for each cylinder.")
+    counts: dict[int, int] = {}
+    for cylinder, count in pairs:
+        if not 1 <= cylinder <= MAX_CYLINDER:
+            raise CountsError(
+                f"There is no cylinder {cylinder}; cylinders are 1 to {MAX_CYLINDER}."
+            )
+        if cylinder in counts:
+            raise CountsError(f"Cylinder {cylinder} comes twice; give it one count.")
+        if count > MAX_COUNT:
+            raise CountsError(f"The count of cylinder {cylinder} is too large; check it.")
+        counts[cylinder] = count
+    return dict(sorted(counts.items()))
+
+
+def counts_text(counts: dict[str, int]) -> str:
+    """Return counts the way they are typed."""
+    return ", ".join(f"{cylinder}: {count}" for cylinder, count in counts.items())
+
+
+def _pairs(text: str) -> list[tuple[int, int]]:
+    plain = re.fullmatch(r"[\s,;]*\d+(?:[\s,;]+\d+)+[\s,;]*", text)
+    if plain:
+        return list(enumerate((_int(n) for n in re.findall(r"\d+", text)), start=1))
+    found: list[tuple[int, int]] = []
+    for line in text.splitlines():
+        spaced = _BLANK_PAIR.match(line)
+        if spaced:
+            found.append((_int(spaced.group(1)), _int(spaced.group(2))))
+            continue
+        found += [(_int(a), _int(b)) for a, b in _PAIR.findall(line)]
+        rest = _PAIR.sub(" ", line)
+        if not _FILLER.fullmatch(rest):
+            odd = " ".join(rest.split())[:40]
+            raise CountsError(f"“{odd}” is no count; type them as “1: 0, 2: 143”.")
+    return found
+
+
+def _int(digits: str) -> int:
+    """Return the number; one with too many digits becomes larger than any count."""
+    return int(digits) if len(digits) <= 9 else MAX_COUNT + 1
