@@ -1,0 +1,275 @@
+"""What compression gauge readings say: limits by rule with their source, dry and wet.
+
+Makers' limits differ, so a rule is a setting that is kept with the job. Readings are gauge
+pressures in kilopascals by cylinder number, as stamped on the engine.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from jobs.core.pressure import shown
+
+WET_RISE = 0.10
+"""Share of the dry reading by which the wet one must stand higher to count as risen
+(common practice: makers give no figure, and a gauge repeats within a few per cent)."""
+
+_SLACK = 1e-6
+"""Readings turned from psi or bar must not fail a limit by rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeRule:
+    """The limits by which one job's gauge readings are judged.
+
+    Parameters
+    ----------
+    key, name
+        Short name kept in the database, and what people read.
+    source
+        Where the limits come from; shown wherever they are applied.
+    lowest_share
+        Least allowed lowest-over-highest reading, 0..1; None where the rule has none.
+    least_kpa
+        Least allowed reading; None where the rule has none.
+    spread_kpa
+        Most allowed difference between highest and lowest; None where the rule has none.
+    standard_kpa
+        What a sound engine shows, for orientation; never a limit.
+    """
+
+    key: str
+    name: str
+    source: str
+    lowest_share: float | None = None
+    least_kpa: float | None = None
+    spread_kpa: float | None = None
+    standard_kpa: float | None = None
+
+    def words(self, unit: str) -> str:
+        """Return the limits in one line, pressures in `unit`."""
+        parts = []
+        if self.lowest_share is not None:
+            parts.append(f"lowest at least {self.lowest_share:.0%} of highest")
+        if self.least_kpa is not None:
+            parts.append(f"none under {shown(self.least_kpa, unit)}")
+        if self.spread_kpa is not None:
+            parts.append(f"at most {shown(self.spread_kpa, unit)} apart")
+        if self.standard_kpa is not None:
+            parts.append(f"usual when sound: {shown(self.standard_kpa, unit)}")
+        return "; ".join(parts)
+
+    def to_json(self) -> dict[str, Any]:
+        """Return plain JSON values; `from_json` reads them back."""
+        return {name: getattr(self, name) for name in self.__slots__}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> "GaugeRule":
+        """Read what `to_json` wrote."""
+        return cls(**data)
+
+
+RULES: tuple[GaugeRule, ...] = (
+    GaugeRule(
+        "share-75",
+        "Lowest at least 75 % of highest",
+        "two vehicle makers' service texts, as an example",
+        lowest_share=0.75,
+    ),
+    GaugeRule(
+        "share-70",
+        "Lowest at least 70 % of highest, none under 690 kPa (100 psi)",
+        "another vehicle maker's service text, as an example",
+        lowest_share=0.70,
+        least_kpa=690.0,
+    ),
+    GaugeRule(
+        "petrol-1000",
+        "None under 1000 kPa, at most 100 kPa apart",
+        "a maker's figures for one 1.8 L petrol engine, as an example",
+        least_kpa=1000.0,
+        spread_kpa=100.0,
+        standard_kpa=1500.0,
+    ),
+    GaugeRule(
+        "diesel-2400",
+        "Diesel: none under 24 bar, at most 3 bar apart, lowest at least 80 % of highest",
+        "a maker's figures for one diesel engine, as an example",
+        lowest_share=0.80,
+        least_kpa=2400.0,
+        spread_kpa=300.0,
+        standard_kpa=2700.0,
+    ),
+)
+DEFAULT_RULE = RULES[0]
+DEFAULT_DIESEL_RULE = GaugeRule(
+    "diesel-80",
+    "Diesel: lowest at least 80 % of highest",
+    "a vehicle maker's service text, as an example",
+    lowest_share=0.80,
+)
+
+
+def default_rule(fuel: str) -> GaugeRule:
+    """Return the rule that stands until somebody enters the maker's own limits."""
+    return DEFAULT_DIESEL_RULE if fuel == "diesel" else DEFAULT_RULE
+
+
+def rule_of(key: str) -> GaugeRule | None:
+    """Return the rule of that key, None where there is none."""
+    return next((r for r in (*RULES, DEFAULT_DIESEL_RULE) if r.key == key), None)
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeReading:
+    """What the dry readings say under one rule.
+
+    Parameters
+    ----------
+    lowest, highest
+        Cylinders with the lowest and the highest reading.
+    share
+        Lowest over highest; None with a single cylinder.
+    spread_kpa
+        Highest minus lowest; None with a single cylinder.
+    failing
+        Cylinders that miss a limit, lowest numbers first.
+    sentences
+        Each limit that is missed, in words; one sentence that none is when none is.
+    """
+
+    lowest: int
+    highest: int
+    share: float | None
+    spread_kpa: float | None
+    failing: tuple[int, ...]
+    sentences: tuple[str, ...]
+
+    @property
+    def passes(self) -> bool:
+        """Whether every limit of the rule is kept."""
+        return not self.failing
+
+
+def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa") -> GaugeReading:
+    """Judge dry readings by `rule`.
+
+    Parameters
+    ----------
+    dry_kpa
+        Gauge pressure in kPa by cylinder, at least one.
+    rule
+        The job's limits.
+    unit
+        Unit of the sentences.
+
+    Raises
+    ------
+    ValueError
+        If there is no reading, or one is negative.
+    """
+    if not dry_kpa:
+        raise ValueError("There is no gauge reading yet.")
+    if min(dry_kpa.values()) < 0:
+        raise ValueError("A gauge pressure cannot be negative.")
+    lowest = min(dry_kpa, key=lambda c: (dry_kpa[c], c))
+    highest = max(dry_kpa, key=lambda c: (dry_kpa[c], -c))
+    top_kpa = dry_kpa[highest]
+    several = len(dry_kpa) > 1
+    failing: set[int] = set()
+    sentences: list[str] = []
+    if several and rule.lowest_share is not None and top_kpa > 0:
+        under = [c for c, v in dry_kpa.items() if v < rule.lowest_share * top_kpa - _SLACK]
+        failing.update(under)
+        sentences += [
+            f"Cylinder {c} has {dry_kpa[c] / top_kpa:.0%} of the highest; "
+            f"the limit is {rule.lowest_share:.0%}."
+            for c in sorted(under)
+        ]
+    if rule.least_kpa is not None:
+        weak = [c for c, v in dry_kpa.items() if v < rule.least_kpa - _SLACK]
+        failing.update(weak)
+        sentences += [
+            f"Cylinder {c} shows {shown(dry_kpa[c], unit)}; "
+            f"the least is {shown(rule.least_kpa, unit)}."
+            for c in sorted(weak)
+        ]
+    spread_kpa = top_kpa - dry_kpa[lowest] if several else None
+    if (
+        spread_kpa is not None
+        and rule.spread_kpa is not None
+        and spread_kpa > rule.spread_kpa + _SLACK
+    ):
+        failing.add(lowest)
+        sentences.append(
+            f"Cylinders {lowest} and {highest} are {shown(spread_kpa, unit)} apart; "
+            f"the most is {shown(rule.spread_kpa, unit)}."
+        )
+    return GaugeReading(
+        lowest=lowest,
+        highest=highest,
+        share=dry_kpa[lowest] / top_kpa if several and top_kpa > 0 else None,
+        spread_kpa=spread_kpa,
+        failing=tuple(sorted(failing)),
+        sentences=tuple(sentences) or (_none_missed(several=several),),
+    )
+
+
+def _none_missed(*, several: bool) -> str:
+    if several:
+        return "No limit of this rule is missed."
+    return "One reading compares with nothing; measure the other cylinders too."
+
+
+class Wet(StrEnum):
+    """What a wet test points at."""
+
+    RINGS = "rings"
+    VALVES = "valves"
+    GASKET_BETWEEN = "gasket"
+
+
+WET_WORDS: dict[Wet, str] = {
+    Wet.RINGS: "rises with oil: rings or bore",
+    Wet.VALVES: "does not rise with oil: valves or head gasket",
+    Wet.GASKET_BETWEEN: (
+        "two neighbours are low and oil changes neither: head gasket between them"
+    ),
+}
+"""Makers' service texts say this much (examples); the maker of this engine wins."""
+
+
+def wet_read(
+    dry_kpa: Mapping[int, float],
+    wet_kpa: Mapping[int, float],
+    neighbours: Mapping[int, Collection[int]],
+    rise: float = WET_RISE,
+) -> dict[int, Wet]:
+    """Say what oil in the cylinder changed, for each cylinder with both readings.
+
+    Parameters
+    ----------
+    dry_kpa, wet_kpa
+        Readings of the *low* cylinders before and after about 15 ml of oil.
+    neighbours
+        Cylinders beside each one on the same bank.
+    rise
+        Share of the dry reading that counts as risen.
+
+    Returns
+    -------
+    dict
+        Cylinder to meaning; a cylinder without both readings is left out.
+    """
+    both = sorted(set(dry_kpa) & set(wet_kpa))
+    risen = {c: wet_kpa[c] > dry_kpa[c] * (1 + rise) + _SLACK for c in both}
+    found: dict[int, Wet] = {}
+    for cylinder in both:
+        if risen[cylinder]:
+            found[cylinder] = Wet.RINGS
+        elif any(n in risen and not risen[n] for n in neighbours.get(cylinder, ())):
+            found[cylinder] = Wet.GASKET_BETWEEN
+        else:
+            found[cylinder] = Wet.VALVES
+    return found

@@ -1,0 +1,93 @@
+"""What a leak-down figure and the place where air is heard point at."""
+
+from dataclasses import dataclass
+
+REFERENCE_LIMIT_PERCENT = 25.0
+REFERENCE_SUPPLY_KPA = 551.6
+REFERENCE = (
+    "FAA Advisory Circular 43.13-1B, chapter 8 (aircraft): at 80 psi supply, "
+    "more than 25 % lost is suspect"
+)
+"""A published limit to hold against; it is not the limit of a road vehicle."""
+
+CAR_SOURCE = "common practice for cars, no published limit; the maker's figure wins"
+
+_BANDS: tuple[tuple[float, str], ...] = (
+    (10.0, "good"),
+    (20.0, "acceptable"),
+    (30.0, "worn: compare with its sound neighbours"),
+)
+_WORST = "bad"
+
+HEARD: dict[str, str] = {
+    "intake": "intake valve",
+    "exhaust": "exhaust valve",
+    "crankcase": "rings, piston or bore",
+    "coolant": "head gasket or a crack into the coolant",
+    "neighbour": "head gasket between the two cylinders",
+}
+"""Place where air is heard to what leaks there (FAA AC 43.13-1B ch. 8 for valves and rings)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeakReading:
+    """What one leak-down figure says.
+
+    Parameters
+    ----------
+    percent
+        Share of the supply pressure that is lost, 0..100.
+    band
+        Band of the common practice for cars.
+    over_reference
+        Whether it exceeds the published aircraft limit.
+    points_at
+        What leaks where air was heard; empty when nothing was heard.
+    """
+
+    percent: float
+    band: str
+    over_reference: bool
+    points_at: str
+
+
+def leak_read(percent: float, heard_at: str = "") -> LeakReading:
+    """Judge a leak-down figure.
+
+    Parameters
+    ----------
+    percent
+        Loss in per cent of the supply pressure.
+    heard_at
+        Key of `HEARD`, or empty.
+
+    Raises
+    ------
+    ValueError
+        If the figure is not between 0 and 100.
+    """
+    if not 0 <= percent <= 100:
+        raise ValueError("A leak-down figure lies between 0 and 100 %.")
+    return LeakReading(
+        percent=percent,
+        band=next((words for most, words in _BANDS if percent <= most and percent < 30), _WORST),
+        over_reference=percent > REFERENCE_LIMIT_PERCENT,
+        points_at=HEARD.get(heard_at, ""),
+    )
+
+
+def leak_percent(supply: float, held: float) -> float:
+    """Return the loss in per cent from the two gauges of a leak-down tester (same unit).
+
+    60 of 80 psi held is 25 % lost (FAA AC 43.13-1B ch. 8).
+
+    Raises
+    ------
+    ValueError
+        If the supply is not positive or the cylinder holds more than is supplied.
+    """
+    if supply <= 0:
+        raise ValueError("The supply pressure must be above zero.")
+    if not 0 <= held <= supply:
+        raise ValueError("The cylinder's gauge cannot show more than the supply.")
+    return 100.0 * (supply - held) / supply

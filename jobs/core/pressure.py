@@ -1,0 +1,47 @@
+"""Pressures between the shop's unit and kilopascals."""
+
+from typing import Literal, TypeAlias
+
+PressureUnit: TypeAlias = Literal["kPa", "bar", "psi"]
+
+KPA_PER: dict[str, float] = {"kPa": 1.0, "bar": 100.0, "psi": 6.894757}
+"""Kilopascals in one unit; psi from NIST Special Publication 811, appendix B.8."""
+
+_DIGITS = {"kPa": 0, "bar": 1, "psi": 0}
+
+MOST_KPA = 10_000.0
+"""More than any engine's compression gauge shows; a larger figure is a wrong unit."""
+
+
+def to_kpa(value: float, unit: str) -> float:
+    """Return `value`, given in `unit` (kPa, bar or psi), in kilopascals.
+
+    Raises
+    ------
+    ValueError
+        If the unit is none of the three.
+    """
+    return value * _factor(unit)
+
+
+def from_kpa(value_kpa: float, unit: str) -> float:
+    """Return `value_kpa` in `unit` (kPa, bar or psi).
+
+    Raises
+    ------
+    ValueError
+        If the unit is none of the three.
+    """
+    return value_kpa / _factor(unit)
+
+
+def shown(value_kpa: float, unit: str) -> str:
+    """Return a pressure as a gauge reads it in `unit`, such as '1000 kPa' or '10.3 bar'."""
+    return f"{from_kpa(value_kpa, unit):.{_DIGITS[unit]}f} {unit}"
+
+
+def _factor(unit: str) -> float:
+    try:
+        return KPA_PER[unit]
+    except KeyError:
+        raise ValueError(f"“{unit}” is not a pressure unit; use kPa, bar or psi.") from None
