@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from traces.core.readers.delimited import DelimitedReader
-from traces.core.readers.foreign import refuse_foreign
+from traces.core.readers.foreign import refusal_of
 from traces.core.readers.recording import Reader, ReadError, Recording, Source
 from traces.core.readers.wav import WavReader
 
@@ -49,4 +49,4 @@ def read(path: Path, *, name: str | None = None, rate_hz: float | None = None) -
     for reader in READERS:
         if reader.sniff(source):
             return reader.read(source)
-    refuse_foreign(source)
+    raise refusal_of(source)

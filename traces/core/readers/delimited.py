@@ -84,7 +84,8 @@ def _named(layout: Layout) -> dict[int, ColumnName]:
         columns[i] = ColumnName(name, role, column.unit, column.time_factor)
     if number > _MOST_CHANNELS:
         raise ReadError(
-            f"The file has {number} channels; at most {_MOST_CHANNELS} can be read, so export fewer."
+            f"The file has {number} channels; at most {_MOST_CHANNELS} can be read, "
+            "so export fewer."
         )
     return columns
 

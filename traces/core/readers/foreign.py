@@ -1,7 +1,5 @@
 """Files that are no recording: say what they are and what to choose instead."""
 
-from typing import NoReturn
-
 from traces.core.readers.recording import ReadError, Source
 
 _WANTED = "save the recording as CSV or WAV and choose that file"
@@ -25,19 +23,13 @@ _SIGNATURES: tuple[tuple[bytes, str], ...] = (
 )
 
 
-def refuse_foreign(source: Source) -> NoReturn:
-    """Raise the sentence that fits a file no reader took.
-
-    Raises
-    ------
-    ReadError
-        Always.
-    """
+def refusal_of(source: Source) -> ReadError:
+    """Return the error whose sentence fits a file that no reader took."""
     if source.head[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1"):
-        raise ReadError(f"This is a picture (HEIC), not a recording; {_WANTED}.")
+        return ReadError(f"This is a picture (HEIC), not a recording; {_WANTED}.")
     if source.head[8:12] == b"WEBP":
-        raise ReadError(f"This is a picture (WebP), not a recording; {_WANTED}.")
+        return ReadError(f"This is a picture (WebP), not a recording; {_WANTED}.")
     for signature, kind in _SIGNATURES:
         if source.head.startswith(signature):
-            raise ReadError(f"This is {kind}, not a recording; {_WANTED}.")
-    raise ReadError(f"This kind of file is not known here; {_WANTED}.")
+            return ReadError(f"This is {kind}, not a recording; {_WANTED}.")
+    return ReadError(f"This kind of file is not known here; {_WANTED}.")

@@ -52,29 +52,35 @@ _UNITS = {
 }
 _SAMPLE_WORDS = ("sequence", "sample", "samples", "index", "point", "points")
 _TIME_NAMES = re.compile(
-    r"(time|t|x|x[- ]?axis|zeit|temps|tiempo|tempo|seconds?|sec|elapsed|time ?stamp)\b", re.I
+    r"(time|t|x|x[- ]?axis|zeit|temps|tiempo|tempo|seconds?|sec|elapsed|time ?stamp)", re.IGNORECASE
 )
-_INDEX_NAMES = re.compile(r"(samples?|index|idx|points?|sequence|seq|n|no\.?|nr\.?|#|row)", re.I)
+_INDEX_NAMES = re.compile(
+    r"(samples?|index|idx|points?|sequence|seq|n|no\.?|nr\.?|#|row)", re.IGNORECASE
+)
 _IN_BRACKETS = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*$")
 _NUMBER = r"([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?)"
 _BETWEEN = r"[\s\"“”\[\]():=;,|\t]*"
+_SECONDS = r"[munµμ]?s(?:ec(?:onds?)?)?"
+_HERTZ = r"[kMG]?(?:Hz|S/s|Sa/s|sps)"
+# the unit may stand before the figure ("rate [Hz]: 1000") or after it ("rate: 1 kHz")
 _RATE = re.compile(
-    r"(?:sampl(?:e|ing)[\s_-]*(?:rate|frequency|freq)|samples?[\s_-]*(?:per|/)[\s_-]*s(?:ec(?:ond)?)?"
-    r"|\bfs\b|\brate\b)" + _BETWEEN + r"(?:\(?(?P<early>[kM]?(?:Hz|S/s|Sa/s|sps))\)?" + _BETWEEN + r")?"
-    + _NUMBER + r"\s*(?P<late>[kMG]?(?:Hz|S/s|Sa/s|sps))?",
-    re.I,
-)  # fmt: skip
+    r"(?:sampl(?:e|ing)[\s_-]*(?:rate|frequency|freq)"
+    r"|samples?[\s_-]*(?:per|/)[\s_-]*s(?:ec(?:ond)?)?|\bfs\b|\brate\b)"
+    rf"{_BETWEEN}(?:(?P<early>{_HERTZ}){_BETWEEN})?{_NUMBER}\s*(?P<late>{_HERTZ})?",
+    re.IGNORECASE,
+)
 _INTERVAL = re.compile(
-    r"(?:sampl(?:e|ing)[\s_-]*(?:interval|period|time)|time[\s_-]*(?:step|interval|increment)"
-    r"|\bdt\b|\bx?[\s_-]*increment)" + _BETWEEN + r"(?:(?P<early>[munµμ]?s(?:ec(?:onds?)?)?)\b" + _BETWEEN + r")?"
-    + _NUMBER + r"\s*(?P<late>[munµμ]?s(?:ec(?:onds?)?)?\b)?",
-    re.I,
-)  # fmt: skip
+    r"(?:sampl(?:e|ing)[\s_-]*(?:interval|period|time)"
+    r"|time[\s_-]*(?:step|interval|increment)|\bdt\b|\bx?[\s_-]*increment)"
+    rf"{_BETWEEN}(?:(?P<early>{_SECONDS})\b{_BETWEEN})?{_NUMBER}\s*(?P<late>{_SECONDS}\b)?",
+    re.IGNORECASE,
+)
 _START = re.compile(
-    r"(?:start[\s_-]*time|time[\s_-]*of[\s_-]*first[\s_-]*sample|\bt0\b|\bx[\s_-]*(?:start|origin|zero))"
-    + _BETWEEN + _NUMBER + r"\s*(?P<late>[munµμ]?s(?:ec(?:onds?)?)?\b)?(?![\d:.-])",
-    re.I,
-)  # fmt: skip
+    r"(?:start[\s_-]*time|time[\s_-]*of[\s_-]*first[\s_-]*sample|\bt0\b"
+    r"|\bx[\s_-]*(?:start|origin|zero))"
+    rf"{_BETWEEN}{_NUMBER}\s*(?P<late>{_SECONDS}\b)?(?![\d:.-])",
+    re.IGNORECASE,
+)
 _PREFIX = {"": 1.0, "k": 1e3, "m": 1e6, "g": 1e9}  # of hertz: mHz is no sample rate
 
 

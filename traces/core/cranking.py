@@ -1,0 +1,159 @@
+"""Where in the recording the starter cranks the engine, and where it does so steadily."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from traces.core.conditioning import Conditioned, Floats
+
+_SMOOTH_S = 0.12  # about a hump: valleys between humps do not end the crank
+_ON_SHARE = 0.35
+_BRIDGE_S = 0.35
+_REST_S = 0.03
+_EDGE_S = 0.02
+_INRUSH_S = 0.35
+"""Inrush and first run-up: the starter is far from its steady speed (from a cold stop)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CrankSpan:
+    """The part of the recording in which the starter draws current.
+
+    Parameters
+    ----------
+    from_s, to_s
+        In the file's own time.
+    start_seen, end_seen
+        Whether the recording holds a rest before and after.
+    rest_a
+        Median current at rest before the crank; None where there is none.
+    inrush_peak_a
+        Largest current above rest just after the start; None where the start is not in the file.
+    level_a
+        Median current of the crank above rest.
+    """
+
+    from_s: float
+    to_s: float
+    start_seen: bool
+    end_seen: bool
+    rest_a: float | None
+    inrush_peak_a: float | None
+    level_a: float
+
+    @property
+    def settled_from_s(self) -> float:
+        """From where on inrush and run-up are over at the soonest."""
+        return self.from_s + (_INRUSH_S if self.start_seen else _EDGE_S)
+
+
+def find_crank(conditioned: Conditioned) -> CrankSpan | None:
+    """Find the longest crank in the recording.
+
+    Returns
+    -------
+    CrankSpan or None
+        None where the current never stands clearly above rest.
+    """
+    current = conditioned.current_a
+    rate_hz = conditioned.rate_hz
+    level = ndimage.uniform_filter1d(current, max(3, round(_SMOOTH_S * rate_hz)), mode="nearest")
+    # the recording may be mostly rest or mostly crank: measure between its two levels
+    low, high = (float(v) for v in np.quantile(level, (0.01, 0.90)))
+    rest = low if low < _ON_SHARE * high else 0.0
+    on = level > rest + _ON_SHARE * (high - rest)
+    on = (
+        ndimage.binary_closing(
+            np.pad(on, 1, mode="edge"), np.ones(max(3, round(_BRIDGE_S * rate_hz)))
+        )[1:-1]
+        | on
+    )
+    labels, count = ndimage.label(on)
+    if count == 0 or high <= 0:
+        return None
+    sizes = np.bincount(labels)[1:]
+    at = np.flatnonzero(labels == int(np.argmax(sizes)) + 1)
+    first, last = int(at[0]), int(at[-1])
+    return _described(conditioned, first, last)
+
+
+def _described(conditioned: Conditioned, first: int, last: int) -> CrankSpan:
+    current, rate_hz = conditioned.current_a, conditioned.rate_hz
+    start_seen = first >= _REST_S * rate_hz
+    if start_seen:  # the running mean saw the inrush before it came
+        rest = float(np.median(current[: max(1, first - round(0.06 * rate_hz))]))
+        reach = current[first : first + round(_INRUSH_S * rate_hz)]
+        first += int(np.argmax(reach > rest + 0.2 * (reach.max() - rest)))
+    end_seen = current.size - 1 - last >= _REST_S * rate_hz
+    before = current[: max(1, first - round(0.03 * rate_hz))]
+    rest_a = float(np.median(before)) if start_seen and before.size >= 5 else None
+    zero_a = rest_a or 0.0
+    peak_a = None
+    if start_seen:
+        reach = current[first : first + round(_INRUSH_S * rate_hz)]
+        peak_a = max(float(reach.max()), conditioned.peak_a if first > 0 else 0.0) - zero_a
+    return CrankSpan(
+        from_s=conditioned.t0_s + first / rate_hz,
+        to_s=conditioned.t0_s + last / rate_hz,
+        start_seen=start_seen,
+        end_seen=end_seen,
+        rest_a=rest_a,
+        inrush_peak_a=peak_a,
+        level_a=float(np.median(current[first : last + 1])) - zero_a,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cranking:
+    """Steady cranking with its crank angle: what every method of judging starts from.
+
+    Parameters
+    ----------
+    conditioned
+        The current the rest refers to.
+    span
+        The whole crank with inrush and rest level.
+    steady_from_s, steady_to_s
+        The part to judge: whole engine cycles, run-up and engine start left out.
+    cycle_s
+        Mean length of an engine cycle (720 degrees) in the steady part.
+    cycle_count
+        Share of cycles passed at each sample of `conditioned`, shape (samples,): grows by
+        one each 720 degrees at the mean speed of that cycle.
+    angle_deg
+        Crank angle at each sample, shape (samples,): 720 x `cycle_count`, with the speed
+        inside a cycle taken from the current. With a sync 0, 720, ... are its events; else
+        0 is the beginning of the steady part.
+    stall_a
+        Current at which the starter would stand still, as assumed for `angle_deg`.
+    anchored
+        Whether sync events fix the angle.
+    """
+
+    conditioned: Conditioned
+    span: CrankSpan
+    steady_from_s: float
+    steady_to_s: float
+    cycle_s: float
+    cycle_count: Floats
+    angle_deg: Floats
+    stall_a: float
+    anchored: bool
+
+    def __post_init__(self) -> None:
+        self.cycle_count.setflags(write=False)
+        self.angle_deg.setflags(write=False)
+
+    @property
+    def rpm(self) -> float:
+        """Mean crank speed of the steady part: two turns a cycle."""
+        return 120.0 / self.cycle_s
+
+    @property
+    def steady(self) -> slice:
+        """Samples of the steady part."""
+        return slice(
+            self.conditioned.index_of(self.steady_from_s),
+            self.conditioned.index_of(self.steady_to_s) + 1,
+        )
