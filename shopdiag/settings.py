@@ -152,7 +152,7 @@ USE_TZ = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = Path(env.str("STATIC_ROOT", default=str(DATA_DIR / "static")))
-STATICFILES_DIRS = [BASE_DIR / "shopdiag" / "static"]
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 COLLECTED_STATIC = env.bool("COLLECTED_STATIC", default=False)
 # On one machine files are served from where they lie; a deployment collects and fingerprints.
 WHITENOISE_USE_FINDERS = not COLLECTED_STATIC

@@ -2,15 +2,16 @@
 
 from django.contrib import admin
 from django.urls import include, path
-from django.views.generic import RedirectView, TemplateView
+from django.views.generic import RedirectView
 
-from shopdiag import health
+from shopdiag import health, kit
 
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="jobs:board"), name="home"),
     path("", include("jobs.urls")),
     path("healthz", health.healthz, name="healthz"),
-    path("kit/", TemplateView.as_view(template_name="kit.html"), name="kit"),
+    path("kit/", kit.kit, name="kit"),
+    path("kit/curve.json", kit.sample_curve, name="kit-curve"),
     path("people/", include("shopdiag.people.urls")),
     path("admin/", admin.site.urls),
 ]

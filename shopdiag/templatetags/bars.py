@@ -1,0 +1,137 @@
+"""Where everything stands in the drawing of cylinder bars."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+BAR_WIDTH = 34
+STEP = 66
+LEFT = 44
+RIGHT = 14
+TOP = 30
+PLOT_HEIGHT = 180
+BOTTOM = 62
+_LEAST_TOP = 1.1
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One cylinder's column with its interval, in drawing units."""
+
+    x: float
+    width: int
+    middle: float
+    top: float
+    height: float
+    low_y: float
+    high_y: float
+    whisker_left: float
+    whisker_right: float
+    value_y: float
+    name: str
+    value: str
+    interval: str
+    call: str
+    hatch: str
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A horizontal line with its name at the left."""
+
+    y: float
+    text_y: float
+    label: str
+    dash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """All of the picture; the template only writes it down."""
+
+    width: float
+    height: float
+    left: float
+    label_x: float
+    right_x: float
+    base_y: float
+    call_y: float
+    name_y: float
+    note_y: float
+    bars: tuple[Bar, ...]
+    limits: tuple[Limit, ...]
+    known: bool
+
+
+def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribute
+    if isinstance(item, Mapping):
+        return item.get(name)
+    return getattr(item, name, None)
+
+
+def draw(
+    estimates: Iterable[object],
+    *,
+    suspect_below: float,
+    watch_below: float,
+) -> Drawing:
+    """Place bars in the order given, which is the firing order.
+
+    Parameters
+    ----------
+    estimates
+        Objects or mappings with `relative`, `low`, `high`, `call`, and `cylinder` (number as
+        stamped) or, where numbers are not known, `position`.
+    suspect_below, watch_below
+        The limits drawn as lines (1.00 = like the sound cylinders).
+    """
+    rows = list(estimates)
+    most = max([_LEAST_TOP, *(float(_of(r, "high")) for r in rows)])
+    known = all(_of(r, "cylinder") is not None for r in rows)
+
+    def y(value: float) -> float:
+        return round(TOP + PLOT_HEIGHT * (1 - max(0.0, value) / most), 1)
+
+    bars = []
+    for i, row in enumerate(rows):
+        middle = LEFT + STEP * (i + 0.5)
+        relative, low, high = (float(_of(row, n)) for n in ("relative", "low", "high"))
+        bars.append(
+            Bar(
+                x=middle - BAR_WIDTH / 2,
+                width=BAR_WIDTH,
+                middle=middle,
+                top=y(relative),
+                height=round(y(0) - y(relative), 1),
+                low_y=y(low),
+                high_y=y(high),
+                whisker_left=middle - 7,
+                whisker_right=middle + 7,
+                value_y=round(y(max(high, relative)) - 6, 1),
+                name=str(_of(row, "cylinder") if known else _of(row, "position")),
+                value=f"{relative:.2f}",
+                interval=f"{low:.2f} to {high:.2f}",
+                call=str(_of(row, "call")),
+                hatch={"suspect": "close", "watch": "wide"}.get(str(_of(row, "call")), ""),
+            )
+        )
+    limits = tuple(
+        Limit(y=y(value), text_y=y(value) + 4, label=f"{value:.2f}", dash=dash)
+        for value, dash in ((1.0, ""), (watch_below, "2 4"), (suspect_below, "7 4"))
+    )
+    base_y = y(0)
+    width = LEFT + STEP * len(rows) + RIGHT
+    return Drawing(
+        width=width,
+        height=TOP + PLOT_HEIGHT + BOTTOM,
+        left=LEFT,
+        label_x=LEFT - 6,
+        right_x=width - RIGHT,
+        base_y=base_y,
+        name_y=base_y + 22,
+        call_y=base_y + 40,
+        note_y=base_y + 57,
+        bars=tuple(bars),
+        limits=limits,
+        known=known,
+    )

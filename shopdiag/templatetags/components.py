@@ -1,0 +1,227 @@
+"""The components of the look as template tags; `/kit/` shows each one with its states.
+
+Tags that wrap text have an end tag (`{% card %}…{% endcard %}`). Names with underscores
+become attributes with dashes: `{% button hx_post=address %}Save{% endbutton %}`.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+
+from django import template
+from django.forms import BaseForm
+from django.forms.utils import flatatt
+from django.template import Context
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from shopdiag.templatetags.bars import draw
+
+register = template.Library()
+
+_SEVERITY_WORDS = {"stop": "Stop", "warn": "Look out", "note": "Note"}
+_CALL_KINDS = {"sound": "good", "watch": "watch", "suspect": "suspect"}
+
+
+def _render(name: str, **values: Any) -> SafeString:  # noqa: ANN401 - template values
+    return render_to_string(f"components/{name}.html", values)
+
+
+def _attributes(given: Mapping[str, Any]) -> SafeString:
+    return flatatt(
+        {
+            name.rstrip("_").replace("_", "-"): value
+            for name, value in given.items()
+            if value not in (None, "", False)
+        }
+    )
+
+
+@register.simple_block_tag
+def button(
+    content: str,
+    kind: str = "plain",
+    href: str = "",
+    type: str = "submit",  # noqa: A002 - the attribute's own name
+    **attributes: Any,  # noqa: ANN401
+) -> SafeString:
+    """Draw a button, or a link that looks like one when `href` is given.
+
+    `kind` is plain, primary (one a screen), quiet or stop (takes something away).
+    """
+    return _render(
+        "button",
+        label=SafeString(content.strip()),
+        kind=kind,
+        href=href,
+        type=type,
+        attributes=_attributes(attributes),
+    )
+
+
+@register.simple_block_tag
+def card(
+    content: str,
+    *,
+    title: str = "",
+    kind: str = "",
+    id: str = "",  # noqa: A002 - the attribute's own name
+    badge: str = "",
+    badge_kind: str = "plain",
+    level: int = 2,
+) -> SafeString:
+    """Draw a card; `kind` job has the punched edge, sunk is for what stands aside."""
+    return _render(
+        "card",
+        content=content,
+        title=title,
+        kind=kind,
+        id=id,
+        badge=badge,
+        badge_kind=badge_kind,
+        level=level,
+    )
+
+
+@register.simple_block_tag
+def page_head(content: str, title: str, kicker: str = "", lead: str = "") -> SafeString:
+    """Draw the page's heading; the wrapped text is the row of things to do."""
+    return _render(
+        "page_head", actions=SafeString(content.strip()), title=title, kicker=kicker, lead=lead
+    )
+
+
+@register.simple_block_tag
+def caution(content: str, title: str = "Caution") -> SafeString:
+    """Draw a block on what can hurt someone."""
+    return _render("caution", content=content, title=title)
+
+
+@register.simple_block_tag
+def empty(content: str, title: str) -> SafeString:
+    """Say that there is nothing yet, and what to do."""
+    return _render("empty", content=content, title=title)
+
+
+@register.simple_block_tag
+def table(content: str, caption: str, show_caption: bool = False) -> SafeString:
+    """Draw a table from `<thead>` and `<tbody>`; give every `<td>` its `data-label`."""
+    return _render("table", content=content, caption=caption, show_caption=show_caption)
+
+
+@register.simple_block_tag
+def entry(
+    content: str,
+    when: datetime | None = None,
+    who: str = "",
+    kind: str = "",
+) -> SafeString:
+    """Draw one line of a timeline; `kind` is empty, stage or stop."""
+    return _render("timeline_entry", content=content, when=when, who=who, kind=kind)
+
+
+@register.simple_block_tag
+def more(content: str, summary: str, open: bool = False) -> SafeString:  # noqa: A002
+    """Fold away what is not always needed."""
+    return _render("more", content=content, summary=summary, open=open)
+
+
+@register.inclusion_tag("components/badge.html")
+def badge(label: str, kind: str = "plain") -> dict[str, Any]:
+    """Draw a word in a box: plain, good, watch, suspect or stop."""
+    return {"label": label, "kind": kind}
+
+
+@register.inclusion_tag("components/badge.html")
+def call_badge(call: str) -> dict[str, Any]:
+    """Draw an analysis's call (sound, watch, suspect) as a badge."""
+    return {"label": call, "kind": _CALL_KINDS.get(call, "plain")}
+
+
+@register.inclusion_tag("components/finding.html")
+def finding(
+    found: object = None,
+    severity: str = "note",
+    message: str = "",
+    remedy: str = "",
+    where: str = "",
+) -> dict[str, Any]:
+    """Draw a finding from an object or mapping with the published names, or from its parts."""
+    if found is not None:
+        get = found.get if isinstance(found, Mapping) else lambda name: getattr(found, name, None)
+        severity = str(get("severity"))
+        message = str(get("message"))
+        remedy = str(get("remedy") or "")
+        where = where or _where(get("channel"), get("from_s"), get("to_s"))
+    return {
+        "severity": severity,
+        "word": _SEVERITY_WORDS.get(severity, severity),
+        "message": message,
+        "remedy": remedy,
+        "where": where,
+    }
+
+
+def _where(channel: str | None, from_s: float | None, to_s: float | None) -> str:
+    parts = [f"channel {channel}"] if channel else []
+    if from_s is not None and to_s is not None:
+        parts.append(f"{from_s:.2f} s to {to_s:.2f} s")
+    elif from_s is not None:
+        parts.append(f"from {from_s:.2f} s")
+    return ", ".join(parts)
+
+
+@register.inclusion_tag("components/stage_strip.html")
+def stage_strip(stages: Iterable[tuple[str, str]], current: str) -> dict[str, Any]:
+    """Draw the job's stages, (value, label) in order, with the current one marked."""
+    rows = []
+    state = "done"
+    for number, (value, label) in enumerate(stages, start=1):
+        here = str(value) == str(current)
+        if here:
+            state = "todo"
+        rows.append({"number": number, "label": label, "state": "current" if here else state})
+    return {"stages": rows}
+
+
+@register.inclusion_tag("components/bars.html")
+def bars(
+    estimates: Iterable[object],
+    suspect_below: float = 0.80,
+    watch_below: float = 0.88,
+    id: str = "bars",  # noqa: A002 - the attribute's own name
+    title: str = "Relative compression in firing order",
+) -> dict[str, Any]:
+    """Draw one bar per cylinder, in firing order, with its 95 % interval and its call."""
+    drawing = draw(estimates, suspect_below=suspect_below, watch_below=watch_below)
+    return {
+        "drawing": drawing,
+        "id": id,
+        "title": title,
+        "suspect_below": suspect_below,
+        "watch_below": watch_below,
+    }
+
+
+@register.inclusion_tag("components/form_errors.html")
+def form_errors(form: BaseForm) -> dict[str, Any]:
+    """List a form's errors at its top, each with a way to its field."""
+    fields = [
+        {"label": bound.label, "id": bound.id_for_label or bound.auto_id, "errors": bound.errors}
+        for bound in form.visible_fields()
+        if bound.errors
+    ]
+    hidden = [error for bound in form.hidden_fields() for error in bound.errors]
+    return {"general": [*form.non_field_errors(), *hidden], "fields": fields}
+
+
+@register.simple_tag(takes_context=True)
+def current(context: Context, *names: str) -> SafeString:
+    """Write `aria-current` when the page shown has one of these address names.
+
+    A name that ends in a colon stands for all addresses of that app.
+    """
+    match = getattr(context.get("request"), "resolver_match", None)
+    here = match.view_name if match else ""
+    hit = any(here == n or (n.endswith(":") and here.startswith(n)) for n in names)
+    return SafeString(' aria-current="page"' if hit else "")
