@@ -44,7 +44,7 @@ def record_change(
     if not changed:
         return False
     versioned_save(row=row, expected_version=expected_version, member=member, fields=names)
-    labels = ", ".join(_label(row, name) for name in changed)
+    labels = ", ".join(label for label in (_label(row, name) for name in changed) if label)
     values = {n: [_plain(stored, n), _plain(row, n)] for n in changed} if keep_values else {}
     for visit in visits:
         event_add(
@@ -58,8 +58,9 @@ def record_change(
 
 
 def _label(row: Versioned, name: str) -> str:
+    """Return a field's name as a person knows it; derived columns have none."""
     field = row._meta.get_field(name)  # noqa: SLF001 - Django's documented API
-    return str(getattr(field, "verbose_name", name))
+    return str(getattr(field, "verbose_name", name)) if getattr(field, "editable", True) else ""
 
 
 def _plain(row: Versioned, name: str) -> Any:  # noqa: ANN401 - any field's value, for JSON

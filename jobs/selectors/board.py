@@ -1,0 +1,70 @@
+"""The board: open visits by stage, and the mechanic's own work orders."""
+
+from dataclasses import dataclass
+
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+
+from jobs.core.stages import LABELS, ORDER, Stage
+from jobs.models import Visit, WorkOrder
+from jobs.selectors.visits import visits_seen_by
+from shopdiag.people.core.roles import Action
+from shopdiag.people.models import Member
+
+OPEN_ORDERS = (WorkOrder.State.OPEN, WorkOrder.State.ACCEPTED)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One stage and the visits that stand in it, the longest waiting first."""
+
+    stage: Stage
+    label: str
+    visits: tuple[Visit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """Every open visit of the shop, and those closed today."""
+
+    columns: tuple[Column, ...]
+    open_count: int
+    closed_today: int
+    work_orders: tuple[WorkOrder, ...]
+    """For whoever does mechanical work: his own and those that nobody has taken."""
+
+
+def board_of(member: Member) -> Board:
+    """Return the board as `member` sees it."""
+    midnight = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
+    visits = list(
+        visits_seen_by(member)
+        .filter(~Q(stage=Stage.CLOSED) | Q(closed_at__gte=midnight))
+        .select_related("complaint")
+        .order_by("opened_at", "pk")
+    )
+    columns = tuple(
+        Column(stage, LABELS[stage], tuple(v for v in visits if v.stage == stage))
+        for stage in ORDER
+    )
+    closed = sum(v.stage == Stage.CLOSED for v in visits)
+    return Board(
+        columns=columns,
+        open_count=len(visits) - closed,
+        closed_today=closed,
+        work_orders=tuple(_own_orders(member)) if member.may(Action.DO_WORK) else (),
+    )
+
+
+def _own_orders(member: Member) -> QuerySet[WorkOrder]:
+    return (
+        WorkOrder.objects.seen_by(member)
+        .filter(state__in=OPEN_ORDERS)
+        .filter(
+            Q(accepted_by=member)
+            | Q(accepted_by=None, assigned_to=member)
+            | Q(accepted_by=None, assigned_to=None)
+        )
+        .select_related("visit__vehicle", "assigned_to__user")
+        .order_by("created_at", "pk")
+    )

@@ -1,0 +1,144 @@
+"""Finding visits of the past by whatever the customer at the counter remembers."""
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from jobs.core.codes import is_code
+from jobs.core.search import Query
+from jobs.models import Customer, Note, TroubleCode, Vehicle, Visit, WorkOrder
+from jobs.selectors.visits import visits_seen_by
+from shopdiag.people.models import Member
+
+MAX_PICKS = 8
+_MAX_NUMBER = 2_000_000_000
+
+_WORD_FIELDS = (
+    "vehicle__customer__name",
+    "vehicle__make",
+    "vehicle__model",
+    "vehicle__engine_code",
+    "complaint__words",
+    "complaint__happens_note",
+    "complaint__recent_work",
+    "triage__remarks",
+    "outcome__cause",
+    "outcome__correction",
+    "outcome__told_customer",
+)
+
+
+def visits_found(member: Member, query: Query) -> QuerySet[Visit]:
+    """Return the shop's visits that fit `query` in any way, the newest first."""
+    if query.is_empty:
+        return visits_seen_by(member).none()
+    found = _by_words(query.words)
+    if query.plate:
+        found |= Q(vehicle__plate_key__contains=query.plate)
+    if query.vin:
+        found |= Q(vehicle__vin__contains=query.vin)
+    if query.digits:
+        found |= Q(vehicle__customer__phone_key__contains=query.digits)
+    if query.code:
+        same = Q(code__startswith=query.code) if is_code(query.code) else Q(code=query.code)
+        found |= Q(Exists(TroubleCode.objects.filter(same, visit=OuterRef("pk"))))
+    if query.text.isdecimal() and int(query.text[:12]) <= _MAX_NUMBER:
+        found |= Q(number=int(query.text[:12]))
+    return (
+        visits_seen_by(member)
+        .filter(found)
+        .select_related("complaint", "outcome")
+        .prefetch_related("codes")
+        .order_by("-opened_at", "-pk")
+    )
+
+
+def _by_words(words: tuple[str, ...]) -> Q:
+    """Return the condition that every word stands somewhere in the visit."""
+    every = Q()
+    for word in words:
+        somewhere = Q()
+        for spelling in _spellings(word):
+            for field in _WORD_FIELDS:
+                somewhere |= Q(**{f"{field}__icontains": spelling})
+            somewhere |= Q(
+                Exists(Note.objects.filter(visit=OuterRef("pk"), text__icontains=spelling))
+            )
+            somewhere |= Q(
+                Exists(WorkOrder.objects.filter(visit=OuterRef("pk"), summary__icontains=spelling))
+            )
+        every &= somewhere
+    return every
+
+
+def _spellings(word: str) -> tuple[str, ...]:
+    """Return the spellings to try: SQLite ignores the case of ASCII letters only."""
+    if word.isascii():
+        return (word,)
+    return tuple(dict.fromkeys((word, word.lower(), word.upper(), word.capitalize())))
+
+
+def vehicle_history(member: Member, vehicle: Vehicle) -> QuerySet[Visit]:
+    """Return a vehicle's visits with complaint, cause and correction, the newest first."""
+    return (
+        visits_seen_by(member)
+        .filter(vehicle=vehicle)
+        .select_related("complaint", "outcome", "triage")
+        .prefetch_related("codes", "work_orders")
+        .order_by("-opened_at", "-pk")
+    )
+
+
+def vehicles_seen_by(member: Member) -> QuerySet[Vehicle]:
+    """Return the shop's vehicles with their customers."""
+    return Vehicle.objects.seen_by(member).select_related("customer", "engine")
+
+
+def customers_seen_by(member: Member) -> QuerySet[Customer]:
+    """Return the shop's customers."""
+    return Customer.objects.seen_by(member)
+
+
+def vehicles_to_pick(member: Member, query: Query) -> list[Vehicle]:
+    """Return the few known vehicles that fit what is typed at intake."""
+    if query.is_empty:
+        return []
+    fits = Q()
+    if query.plate:
+        fits |= Q(plate_key__contains=query.plate)
+    if query.vin:
+        fits |= Q(vin__contains=query.vin)
+    if query.digits:
+        fits |= Q(customer__phone_key__contains=query.digits)
+    fits |= _name_has(query.words, "customer__name")
+    return list(vehicles_seen_by(member).filter(fits).order_by("-pk")[:MAX_PICKS])
+
+
+def customers_to_pick(member: Member, query: Query) -> list[Customer]:
+    """Return the few known customers that fit what is typed at intake."""
+    if query.is_empty:
+        return []
+    fits = _name_has(query.words, "name")
+    if query.digits:
+        fits |= Q(phone_key__contains=query.digits)
+    return list(customers_seen_by(member).filter(fits).order_by("name", "pk")[:MAX_PICKS])
+
+
+def _name_has(words: tuple[str, ...], field: str) -> Q:
+    every = Q()
+    for word in words:
+        somewhere = Q()
+        for spelling in _spellings(word):
+            somewhere |= Q(**{f"{field}__icontains": spelling})
+        every &= somewhere
+    return every
+
+
+def vehicles_alike(member: Member, *, plate_key: str, vin: str) -> list[Vehicle]:
+    """Return known vehicles of the same plate or VIN, so that none is entered twice."""
+    same = Q()
+    if plate_key:
+        same |= Q(plate_key=plate_key)
+    if vin:
+        same |= Q(vin=vin)
+    if not same:
+        return []
+    return list(vehicles_seen_by(member).filter(same).order_by("-pk")[:3])

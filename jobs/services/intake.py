@@ -1,0 +1,224 @@
+"""Taking a vehicle in: customer, vehicle, visit and complaint."""
+
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from jobs.core.search import phone_key, plate_key
+from jobs.core.stages import Stage
+from jobs.core.vin import vin_clean
+from jobs.models import Complaint, Customer, Vehicle, Visit
+from jobs.services.changes import record_change
+from jobs.services.timeline import event_add
+from shopdiag.people.models import Member, Shop
+
+CUSTOMER_FIELDS = ("name", "phone", "email")
+VEHICLE_FIELDS = ("plate", "vin", "make", "model", "year", "engine", "engine_code", "drive")
+COMPLAINT_FIELDS = (
+    "words",
+    "happens",
+    "happens_note",
+    "happened_on",
+    "warning_lights",
+    "recent_work",
+    "authorised_minutes",
+    "authorised_amount",
+    "authorised_by",
+    "authorised_how",
+)
+
+
+def customer_tidy(customer: Customer) -> Customer:
+    """Bring a customer into the form in which it is kept and found."""
+    customer.phone_key = phone_key(customer.phone)
+    return customer
+
+
+def vehicle_tidy(vehicle: Vehicle) -> Vehicle:
+    """Bring a vehicle into the form in which it is kept and found."""
+    vehicle.plate = " ".join(vehicle.plate.upper().split())
+    vehicle.plate_key = plate_key(vehicle.plate)
+    vehicle.vin = vin_clean(vehicle.vin)[:20]
+    return vehicle
+
+
+@transaction.atomic
+def visit_open(
+    *,
+    member: Member,
+    customer: Customer,
+    vehicle: Vehicle,
+    complaint: Complaint,
+    odometer: int | None = None,
+    form_token: UUID | None = None,
+) -> Visit:
+    """Open a visit; customer and vehicle are new rows or rows of the member's shop.
+
+    A known vehicle that somebody else brings gets the new customer. The same `form_token`
+    sent twice gives the visit of the first time.
+
+    Raises
+    ------
+    ValidationError
+        If a value is refused, or a row is another shop's.
+    """
+    # The shop's row is the lock: numbers rise without gaps and a form sent twice waits here.
+    Shop.objects.select_for_update().get(pk=member.shop_id)
+    if form_token:
+        sent_before = Visit.objects.filter(form_token=form_token).first()
+        if sent_before and sent_before.shop_id == member.shop_id:
+            return sent_before
+        if sent_before:
+            form_token = None
+    _check_day(complaint)
+    customer = _customer_kept(customer, member)
+    vehicle, new_owner = _vehicle_kept(vehicle, customer, member)
+    last = Visit.objects.filter(shop_id=member.shop_id).aggregate(n=Max("number"))["n"] or 0
+    visit = Visit(
+        shop_id=member.shop_id,
+        number=last + 1,
+        vehicle=vehicle,
+        odometer=odometer,
+        opened_by=member,
+        changed_by=member,
+        form_token=form_token,
+    )
+    visit.full_clean(validate_unique=False)
+    visit.save()
+    complaint.visit = visit
+    complaint.changed_by = member
+    complaint.full_clean()
+    complaint.save()
+    event_add(visit=visit, by=member, kind="intake", words=f"took in {vehicle}")
+    if new_owner:
+        event_add(visit=visit, by=member, kind="customer", words="put another customer in")
+    if complaint.authorised_by:
+        event_add(visit=visit, by=member, kind="authorised", words=authorised_words(complaint))
+    return visit
+
+
+def _check_day(complaint: Complaint) -> None:
+    if complaint.happened_on and complaint.happened_on > timezone.localdate():
+        raise ValidationError(
+            {
+                "happened_on": "This day is still to come; "
+                "type the day when it was first noticed, or leave it empty."
+            }
+        )
+
+
+def _customer_kept(customer: Customer, member: Member) -> Customer:
+    if customer.pk:
+        if customer.shop_id != member.shop_id:
+            raise ValidationError("This customer is not on file; choose another or type a new one.")
+        return customer
+    customer.shop_id = member.shop_id
+    customer.changed_by = member
+    customer_tidy(customer).full_clean()
+    customer.save()
+    return customer
+
+
+def _vehicle_kept(vehicle: Vehicle, customer: Customer, member: Member) -> tuple[Vehicle, bool]:
+    """Return the saved vehicle, and whether a known one changed hands."""
+    if vehicle.pk:
+        if vehicle.shop_id != member.shop_id:
+            raise ValidationError("This vehicle is not on file; choose another or type a new one.")
+        if vehicle.customer_id == customer.pk:
+            return vehicle, False
+        vehicle.customer = customer
+        Vehicle.objects.filter(pk=vehicle.pk).update(
+            customer=customer,
+            version=vehicle.version + 1,
+            changed_at=timezone.now(),
+            changed_by=member,
+        )
+        vehicle.version += 1
+        return vehicle, True
+    if vehicle.engine and vehicle.engine.shop_id not in {None, member.shop_id}:
+        raise ValidationError({"engine": "This engine is not on file; choose another."})
+    vehicle.shop_id = member.shop_id
+    vehicle.customer = customer
+    vehicle.changed_by = member
+    vehicle_tidy(vehicle).full_clean()
+    vehicle.save()
+    return vehicle, False
+
+
+def authorised_words(complaint: Complaint) -> str:
+    """Return what was authorised, as the timeline tells it."""
+    parts = []
+    if complaint.authorised_minutes is not None:
+        parts.append(f"{complaint.authorised_minutes} minutes")
+    if complaint.authorised_amount:
+        parts.append(complaint.authorised_amount)
+    what = " and ".join(parts) or "the diagnosis"
+    how = complaint.get_authorised_how_display()
+    said = f" ({how.lower()})" if complaint.authorised_how else ""
+    return f"noted that {complaint.authorised_by} authorised {what}{said}"
+
+
+@transaction.atomic
+def complaint_change(*, complaint: Complaint, expected_version: int, member: Member) -> bool:
+    """Save the complaint; a new authorisation gets a line of its own in the timeline."""
+    _check_day(complaint)
+    before = Complaint.objects.get(pk=complaint.pk)
+    changed = record_change(
+        row=complaint,
+        expected_version=expected_version,
+        member=member,
+        fields=COMPLAINT_FIELDS,
+        visits=[complaint.visit],
+        kind="complaint",
+        what="the complaint",
+    )
+    if changed and complaint.authorised_by:
+        words = authorised_words(complaint)
+        if words != authorised_words(before):
+            event_add(visit=complaint.visit, by=member, kind="authorised", words=words)
+    return changed
+
+
+def visit_change(*, visit: Visit, expected_version: int, member: Member) -> bool:
+    """Save the visit's own fields."""
+    return record_change(
+        row=visit,
+        expected_version=expected_version,
+        member=member,
+        fields=("odometer",),
+        visits=[visit],
+        kind="visit",
+        what="the job",
+    )
+
+
+def customer_change(*, customer: Customer, expected_version: int, member: Member) -> bool:
+    """Save a customer; every open visit's timeline tells that it changed, not to what."""
+    customer_tidy(customer)
+    return record_change(
+        row=customer,
+        expected_version=expected_version,
+        member=member,
+        fields=(*CUSTOMER_FIELDS, "phone_key"),
+        visits=Visit.objects.filter(vehicle__customer=customer).exclude(stage=Stage.CLOSED),
+        kind="customer",
+        what="the customer",
+        keep_values=False,
+    )
+
+
+def vehicle_change(*, vehicle: Vehicle, expected_version: int, member: Member) -> bool:
+    """Save a vehicle; every open visit's timeline tells what changed."""
+    vehicle_tidy(vehicle)
+    return record_change(
+        row=vehicle,
+        expected_version=expected_version,
+        member=member,
+        fields=(*VEHICLE_FIELDS, "plate_key"),
+        visits=Visit.objects.filter(vehicle=vehicle).exclude(stage=Stage.CLOSED),
+        kind="vehicle",
+        what="the vehicle",
+    )

@@ -1,0 +1,79 @@
+"""Notes and photos."""
+
+from typing import IO
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
+from django.db import transaction
+
+from jobs.core.photo import PhotoError, photo_clean
+from jobs.models import Note, Photo, Visit, WorkOrder
+from jobs.services.timeline import event_add
+from shopdiag.people.models import Member
+
+
+@transaction.atomic
+def note_add(*, visit: Visit, text: str, member: Member, form_token: UUID | None = None) -> Note:
+    """Add a note; the same `form_token` sent twice gives the first one."""
+    if not text.strip():
+        raise ValidationError({"text": "Write the note first."})
+    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    if form_token:
+        sent_before = Note.objects.filter(visit=visit, form_token=form_token).first()
+        if sent_before:
+            return sent_before
+    note = Note(visit=visit, text=text.strip(), by=member, form_token=form_token)
+    note.full_clean()
+    note.save()
+    event_add(visit=visit, by=member, kind="note", words="added a note", data={"note": note.pk})
+    return note
+
+
+def photo_add(
+    *,
+    visit: Visit,
+    file: IO[bytes],
+    member: Member,
+    caption: str = "",
+    form_token: UUID | None = None,
+    work_order: WorkOrder | None = None,
+    cylinder: int | None = None,
+) -> Photo:
+    """Keep a picture as a new JPEG; the same `form_token` sent twice gives the first one.
+
+    Raises
+    ------
+    ValidationError
+        If the file is no picture that can be kept.
+    """
+    try:
+        content = photo_clean(file)
+    except PhotoError as error:
+        raise ValidationError({"image": str(error)}) from error
+    with transaction.atomic():
+        locked = Visit.objects.select_for_update().get(pk=visit.pk)
+        if form_token:
+            sent_before = Photo.objects.filter(visit=locked, form_token=form_token).first()
+            if sent_before:
+                return sent_before
+        photo = Photo(
+            visit=locked,
+            work_order=work_order,
+            cylinder=cylinder,
+            caption=caption.strip(),
+            by=member,
+            form_token=form_token,
+        )
+        photo.full_clean(exclude=["image"])
+        photo.image.save("photo.jpg", ContentFile(content), save=False)
+        photo.save()
+        shows = f" ({photo.caption})" if photo.caption else ""
+        event_add(
+            visit=locked,
+            by=member,
+            kind="photo",
+            words=f"added a photo{shows}",
+            data={"photo": photo.pk},
+        )
+    return photo

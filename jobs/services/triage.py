@@ -1,0 +1,213 @@
+"""The first look: cranking by ear, codes, freeze frames, misfire counts."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from jobs.core.codes import CodeReading, FoundCode, Status, code_exact, codes_read
+from jobs.core.freeze_frame import MAX_ROWS, frame_read
+from jobs.core.stages import Stage
+from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode, Visit
+from jobs.services.changes import record_change
+from jobs.services.timeline import event_add
+from jobs.services.visits import visit_advance
+from shopdiag.people.models import Member
+
+TRIAGE_FIELDS = ("verified", "cranks", "battery_v", "remarks")
+MAX_TEXT = 20_000
+
+
+def triage_of(*, visit: Visit) -> Triage:
+    """Return the visit's triage, or a new one that is not saved yet."""
+    return Triage.objects.filter(visit=visit).first() or Triage(visit=visit)
+
+
+@transaction.atomic
+def triage_change(*, triage: Triage, expected_version: int, member: Member) -> bool:
+    """Save the triage; a visit still at intake goes on to triage."""
+    row, _ = Triage.objects.get_or_create(visit_id=triage.visit_id)
+    triage.pk = row.pk
+    changed = record_change(
+        row=triage,
+        expected_version=expected_version,
+        member=member,
+        fields=TRIAGE_FIELDS,
+        visits=[triage.visit],
+        kind="triage",
+        what="the triage",
+    )
+    if changed:
+        visit_advance(visit=triage.visit, to=Stage.TRIAGE, member=member)
+    return changed
+
+
+@dataclass(frozen=True, slots=True)
+class CodesAdded:
+    """What one paste brought: the reading, and how much of it is new on the card."""
+
+    paste: CodePaste
+    reading: CodeReading
+    added: tuple[TroubleCode, ...]
+
+
+@transaction.atomic
+def codes_add(*, visit: Visit, text: str, member: Member) -> CodesAdded:
+    """Read codes out of pasted text and keep both; a code stands once in each status.
+
+    The same text pasted again adds nothing.
+
+    Raises
+    ------
+    ValidationError
+        If the text is empty or too long.
+    """
+    if not text.strip():
+        raise ValidationError("Paste or type the codes first.")
+    if len(text) > MAX_TEXT:
+        raise ValidationError(f"This is more than {MAX_TEXT} characters; paste it in parts.")
+    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    reading = codes_read(text)
+    same = CodePaste.objects.filter(visit=visit, text=text).first()
+    paste = same or CodePaste.objects.create(
+        visit=visit,
+        text=text,
+        not_codes=[
+            {
+                "text": odd.text,
+                "line": odd.line[:300],
+                "line_no": odd.line_no,
+                "why": odd.why,
+                "suggestion": odd.suggestion,
+            }
+            for odd in reading.not_codes
+        ],
+        by=member,
+    )
+    added = _codes_store(visit, paste, reading.codes, member)
+    if added or not same:
+        event_add(
+            visit=visit,
+            by=member,
+            kind="codes",
+            words=_codes_words(added, len(reading.not_codes)),
+            data={"paste": paste.pk, "codes": [[c.code, c.status] for c in added]},
+        )
+    if added:
+        visit_advance(visit=visit, to=Stage.TRIAGE, member=member)
+    return CodesAdded(paste=paste, reading=reading, added=tuple(added))
+
+
+def _codes_store(
+    visit: Visit, paste: CodePaste, found: tuple[FoundCode, ...], member: Member
+) -> list[TroubleCode]:
+    known: dict[str, set[str]] = {}
+    for code, status in TroubleCode.objects.filter(visit=visit).values_list("code", "status"):
+        known.setdefault(code, set()).add(status)
+    added: list[TroubleCode] = []
+    for one in found:
+        statuses = known.setdefault(one.code, set())
+        if one.status in statuses or (one.status is Status.UNKNOWN and statuses):
+            continue
+        if Status.UNKNOWN in statuses:
+            # Now its status is known: the same line says more, it does not come twice.
+            TroubleCode.objects.filter(visit=visit, code=one.code, status="").delete()
+            statuses.discard(Status.UNKNOWN)
+        statuses.add(one.status)
+        added.append(
+            TroubleCode(
+                visit=visit,
+                paste=paste,
+                code=one.code,
+                status=one.status.value,
+                cylinder=one.cylinder,
+                line=one.line[:300],
+                by=member,
+            )
+        )
+    return TroubleCode.objects.bulk_create(added)
+
+
+def _codes_words(added: list[TroubleCode], odd: int) -> str:
+    shown = ", ".join(f"{c.code} ({c.get_status_display().lower()})" for c in added[:8])
+    if len(added) > 8:
+        shown += f" and {len(added) - 8} more"
+    words = f"added codes: {shown}" if added else "pasted a text without new codes"
+    return words + (f"; {odd} that only looked like codes" if odd else "")
+
+
+@transaction.atomic
+def code_remove(*, code: TroubleCode, member: Member) -> None:
+    """Take a wrongly entered code off the card; the pasted text stays."""
+    event_add(
+        visit=code.visit,
+        by=member,
+        kind="codes",
+        words=f"took {code.code} ({code.get_status_display().lower()}) off the card",
+        data={"removed": [code.code, code.status], "line": code.line},
+    )
+    code.delete()
+
+
+@transaction.atomic
+def freeze_frame_add(*, visit: Visit, text: str, member: Member, code: str = "") -> FreezeFrame:
+    """Keep a pasted freeze frame, a row for each line; `code` wins over one in the text.
+
+    Raises
+    ------
+    ValidationError
+        If there is no line to keep, there are too many, or `code` is no code.
+    """
+    if code and not code_exact(code):
+        raise ValidationError({"code": "This is no trouble code; type one like P0301."})
+    frame = frame_read(text)
+    if not frame.rows:
+        raise ValidationError({"text": "Paste the values first, one on each line."})
+    if len(frame.rows) > MAX_ROWS:
+        raise ValidationError({"text": f"Paste at most {MAX_ROWS} lines at a time."})
+    rows: list[dict[str, Any]] = [
+        {"name": row.name[:200], "value": row.value[:200], "unit": row.unit[:60]}
+        for row in frame.rows
+    ]
+    known_code = code_exact(code) or frame.code
+    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    for same in FreezeFrame.objects.filter(visit=visit, code=known_code):
+        if same.rows == rows:
+            return same
+    added = FreezeFrame.objects.create(visit=visit, code=known_code, rows=rows, by=member)
+    of = f" of {known_code}" if known_code else ""
+    event_add(
+        visit=visit,
+        by=member,
+        kind="freeze-frame",
+        words=f"added a freeze frame{of} with {len(rows)} value{'s' if len(rows) > 1 else ''}",
+        data={"freeze_frame": added.pk},
+    )
+    return added
+
+
+@transaction.atomic
+def misfires_set(
+    *, visit: Visit, counts: Mapping[int, int], member: Member, period: str = ""
+) -> MisfireCounts:
+    """Keep counts by cylinder; each reading stays beside the earlier ones."""
+    if not counts:
+        raise ValidationError({"counts": "Type the counts as “1: 0, 2: 143”."})
+    stored = {str(cylinder): count for cylinder, count in sorted(counts.items())}
+    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    last = MisfireCounts.objects.filter(visit=visit).last()
+    if last and last.counts == stored and last.period == period:
+        return last
+    added = MisfireCounts.objects.create(visit=visit, counts=stored, period=period, by=member)
+    most = max(counts, key=lambda cylinder: counts[cylinder])
+    worst = f", most on cylinder {most}" if counts[most] else ", none counted"
+    event_add(
+        visit=visit,
+        by=member,
+        kind="misfires",
+        words=f"added misfire counts of {len(counts)} cylinders{worst}",
+        data={"misfires": added.pk, "counts": stored},
+    )
+    return added
