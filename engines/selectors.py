@@ -1,5 +1,7 @@
 """Reads about engines."""
 
+from django.db.models import F, Q
+
 from engines.models import Engine, EngineQuerySet
 from shopdiag.people.models import Member
 
@@ -29,3 +31,25 @@ def engine_kept_get(member: Member, pk: int) -> Engine:
         If there is none, or it is the library's or another shop's.
     """
     return Engine.objects.kept_by(member).get(pk=pk)
+
+
+def engines_found(
+    member: Member, *, text: str = "", cylinders: int | None = None, retired: bool = False
+) -> EngineQuerySet:
+    """Return the engines whose name, firing order or source has every word of `text`.
+
+    With `retired`, the shop's own retired engines are among them.
+    """
+    seen = Engine.objects.seen_by(member)
+    own_retired = Q(shop_id=member.shop_id) if retired else Q(pk=None)
+    seen = seen.filter(Q(retired=False) | own_retired)
+    if cylinders is not None:
+        seen = seen.filter(cylinders=cylinders)
+    for word in text.split():
+        seen = seen.filter(
+            Q(name__icontains=word)
+            | Q(firing_order__contains=word.replace(",", "-").strip("-"))
+            | Q(source__icontains=word)
+        )
+    # The shop's own first: they are fewer, and somebody made them for a reason.
+    return seen.order_by(F("shop").asc(nulls_last=True), "cylinders", "layout", "name", "pk")

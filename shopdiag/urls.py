@@ -12,6 +12,7 @@ urlpatterns = [
     path("healthz", health.healthz, name="healthz"),
     path("kit/", kit.kit, name="kit"),
     path("kit/curve.json", kit.sample_curve, name="kit-curve"),
+    path("engines/", include("engines.urls")),
     path("people/", include("shopdiag.people.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -1,0 +1,171 @@
+"""Pages of the engine library."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from engines import selectors, services
+from engines.core.drawing import plan_drawing
+from engines.forms import Conflict, EngineEditForm, EngineFilter, EngineForm
+from engines.models import Engine
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from shopdiag.people.services import SavedMeanwhileError
+
+_PER_PAGE = 60
+
+
+@require_GET
+@requires(Action.SEE_WORK)
+def engine_list(request: MemberRequest) -> HttpResponse:
+    """Show the library and the shop's own engines."""
+    form = EngineFilter(request.GET)
+    asked = form.cleaned_data if form.is_valid() else {}
+    engines = selectors.engines_found(
+        request.member,
+        text=asked.get("q", ""),
+        cylinders=asked.get("cylinders"),
+        retired=asked.get("retired", False),
+    )
+    page = Paginator(engines, _PER_PAGE).get_page(request.GET.get("page"))
+    filtered = any(asked.values())
+    return render(request, "engines/list.html", {"form": form, "page": page, "filtered": filtered})
+
+
+@require_GET
+@requires(Action.SEE_WORK)
+def engine_detail(request: MemberRequest, pk: int) -> HttpResponse:
+    """Show one engine: order, angles, where the cylinders sit, and where that comes from."""
+    engine = _seen(request, pk)
+    geometry = engine.geometry
+    firings = [
+        {
+            "cylinder": cylinder,
+            "angle_deg": angle_deg,
+            "gap_deg": gap_deg,
+            "place": geometry.places[cylinder],
+            "companion": geometry.companion_of(cylinder),
+            "neighbours": geometry.neighbours_of(cylinder),
+        }
+        for (cylinder, angle_deg), gap_deg in zip(
+            geometry.order, geometry.order.intervals_deg, strict=True
+        )
+    ]
+    return render(
+        request,
+        "engines/detail.html",
+        {
+            "engine": engine,
+            "firings": firings,
+            "order": geometry.order,
+            "layout": geometry.layout,
+            "drawing": plan_drawing(geometry),
+        },
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Action.KEEP_ENGINES)
+def engine_new(request: MemberRequest) -> HttpResponse:
+    """Add an own engine, blank or as a copy of one in the list."""
+    if request.method != "POST":
+        source = _seen(request, _copy_pk(request)) if "copy" in request.GET else None
+        form = EngineForm(engine=source, initial={"name": _copy_name(source)} if source else None)
+        return render(request, "engines/form.html", {"form": form, "copy_of": source})
+    form = EngineForm(request.POST)
+    if form.is_valid():
+        try:
+            engine = services.engine_create(member=request.member, given=form.given)
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, f"“{engine}” is in your list of engines.")
+            return redirect("engines:detail", engine.pk)
+    return render(request, "engines/form.html", {"form": form}, status=422)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Action.KEEP_ENGINES)
+def engine_edit(request: MemberRequest, pk: int) -> HttpResponse:
+    """Change one of the shop's own engines."""
+    engine = _kept(request, pk)
+    context = {"engine": engine, "stands_as": str(engine)}
+    if request.method != "POST":
+        return render(
+            request, "engines/form.html", {**context, "form": EngineEditForm(engine=engine)}
+        )
+    form = EngineEditForm(request.POST, engine=engine)
+    conflict: Conflict | None = None
+    status = 422
+    if form.is_valid():
+        try:
+            services.engine_change(
+                engine=engine,
+                expected_version=form.cleaned_data["version"],
+                member=request.member,
+                given=form.given,
+            )
+        except SavedMeanwhileError:
+            form, conflict = form.on_top_of(_kept(request, pk))
+            status = 409
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, "Saved. Analyses that ran before keep what they used.")
+            return redirect("engines:detail", engine.pk)
+    return render(
+        request,
+        "engines/form.html",
+        {**context, "form": form, "conflict": conflict},
+        status=status,
+    )
+
+
+@require_POST
+@requires(Action.KEEP_ENGINES)
+def engine_retire(request: MemberRequest, pk: int) -> HttpResponse:
+    """Take an own engine out of the lists, or bring it back with `retired=no`."""
+    engine = _kept(request, pk)
+    retired = request.POST.get("retired") != "no"
+    try:
+        services.engine_retire(engine=engine, member=request.member, retired=retired)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    except SavedMeanwhileError:
+        messages.error(request, "Somebody else changed this engine just now; look and try again.")
+    else:
+        messages.success(
+            request,
+            "Retired: it is no longer offered for new captures."
+            if retired
+            else "Back in the list.",
+        )
+    return redirect("engines:detail", pk)
+
+
+def _seen(request: MemberRequest, pk: int) -> Engine:
+    try:
+        return selectors.engine_get(request.member, pk)
+    except Engine.DoesNotExist:
+        raise Http404("No such engine") from None
+
+
+def _kept(request: MemberRequest, pk: int) -> Engine:
+    try:
+        return selectors.engine_kept_get(request.member, pk)
+    except Engine.DoesNotExist:
+        raise Http404("No such engine among the shop's own") from None
+
+
+def _copy_pk(request: MemberRequest) -> int:
+    try:
+        return int(request.GET["copy"])
+    except ValueError:
+        raise Http404("No such engine") from None
+
+
+def _copy_name(source: Engine) -> str:
+    return f"{source.name[:100]} (ours)"

@@ -1,0 +1,204 @@
+"""The library of layouts and firing orders, and its loading."""
+
+import json
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.core.management import call_command
+
+from engines.core.firing import FiringOrder
+from engines.models import Engine
+from engines.services import LIBRARY_FILE, EngineInput, engine_create, library_load
+
+ROWS = json.loads(LIBRARY_FILE.read_text(encoding="utf-8"))["engines"]
+
+
+def test_all_orders_are_there():
+    # The orders of the trade's common practice, V10, V12, flat six and odd-fire from memory.
+    orders = {(row["layout"], row["firing_order"]) for row in ROWS}
+    assert orders == {
+        ("I3", "1-3-2"),
+        ("I3", "1-2-3"),
+        ("I4", "1-3-4-2"),
+        ("I4", "1-2-4-3"),
+        ("F4", "1-3-2-4"),
+        ("F4", "1-4-3-2"),
+        ("I5", "1-2-4-5-3"),
+        ("I6", "1-5-3-6-2-4"),
+        ("I6", "1-4-2-6-3-5"),
+        ("V6", "1-2-3-4-5-6"),
+        ("V6", "1-4-2-5-3-6"),
+        ("V6", "1-6-5-4-3-2"),
+        ("F6", "1-6-2-4-3-5"),
+        ("V8", "1-8-4-3-6-5-7-2"),
+        ("V8", "1-8-7-2-6-5-4-3"),
+        ("V8", "1-3-7-2-6-5-4-8"),
+        ("V8", "1-5-4-8-6-3-7-2"),
+        ("V8", "1-5-4-2-6-3-7-8"),
+        ("V10", "1-6-5-10-2-7-3-8-4-9"),
+        ("V10-odd", "1-6-5-10-2-7-3-8-4-9"),
+        ("V12", "1-7-5-11-3-9-6-12-2-8-4-10"),
+        ("V6-odd", "1-6-5-4-3-2"),
+        ("V2", "1-2"),
+    }
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["key"])
+def test_every_row_is_valid_and_says_where_it_comes_from(row):
+    order = FiringOrder.parse(row["firing_order"], row.get("tdc_angles"))
+    assert str(order) == row["firing_order"]
+    assert "confirm" in row["source"].lower()
+    assert row["key"] == row["key"].lower()
+    if "tdc_angles" not in row:
+        assert order.intervals_deg == pytest.approx([720 / len(order)] * len(order))
+
+
+def test_uneven_rows_have_the_gaps_their_names_say():
+    gaps = {
+        row["key"].split("-1-")[0]: FiringOrder.parse(
+            row["firing_order"], row["tdc_angles"]
+        ).intervals_deg
+        for row in ROWS
+        if "tdc_angles" in row
+    }
+    # From memory: odd-fire 150/90, semi-even 132/108, V10 90/54, 45 degree twin 315/405.
+    assert gaps == {
+        "v6-odd-150-90": (150, 90) * 3,
+        "v6-odd-132-108": (132, 108) * 3,
+        "v10-odd-90-54": (90, 54) * 5,
+        "v2-45": (315, 405),
+    }
+
+
+def _bank_leads_deg(engine):
+    """Crank angle, within a turn, from each bank A cylinder to the one across it."""
+    places = engine.places
+    at = {(place.bank, place.place): cylinder for cylinder, place in places.items()}
+    angle_of = engine.order.angle_of
+    return {
+        (angle_of(at["B", place]) - angle_of(at["A", place])) % 360
+        for bank, place in at
+        if bank == "A"
+    }
+
+
+def test_banks_fit_the_crankshaft(library):
+    # Two cylinders across a vee share a crankpin, so their top dead centres lie the bank
+    # angle apart (slider-crank geometry), plus or minus the splay of a split pin, and equally
+    # all along the engine; opposed cylinders of a flat engine with a pin each come up
+    # together. This ties the positions and the odd-fire angles to the firing orders.
+    leads = {
+        key: _bank_leads_deg(engine) for key, engine in library.items() if engine.layout[0] in "VF"
+    }
+    assert all(len(lead) == 1 for lead in leads.values())
+    from_a_deg = {key: min(lead.copy().pop(), 360 - lead.pop()) for key, lead in leads.items()}
+    for key, apart_deg in from_a_deg.items():
+        layout = library[key].layout
+        if layout == "V8":
+            assert apart_deg == 90, key
+        if layout in ("F4", "F6"):
+            assert apart_deg == 0, key
+        if layout == "V12":
+            assert apart_deg == 60, key
+    assert from_a_deg["v6-odd-150-90-1-6-5-4-3-2"] == 90
+    # 18 degrees of splay on a 90 degree vee (from memory).
+    assert from_a_deg["v6-odd-132-108-1-6-5-4-3-2"] == 108
+    assert from_a_deg["v10-odd-90-54-1-6-5-10-2-7-3-8-4-9"] == 90
+    assert from_a_deg["v2-45-1-2"] == 45
+
+
+def test_even_eights_are_one_engine_numbered_two_ways(library):
+    # A published comparison of V8 orders (fordfe.info/FiringOrder.html): on every one of the
+    # common cross-plane engines two neighbours at one corner fire one after the other.
+    for key in ("v8-1-8-4-3-6-5-7-2", "v8-1-5-4-2-6-3-7-8", "v8-1-3-7-2-6-5-4-8"):
+        engine = library[key]
+        sequence = engine.order.sequence
+        follow = zip(sequence, (*sequence[1:], sequence[0]), strict=True)
+        beside = [
+            {engine.places[a].place, engine.places[b].place}
+            for a, b in follow
+            if b in engine.geometry.neighbours_of(a)
+        ]
+        assert {1, 2} in beside or {3, 4} in beside, key
+
+
+def test_flat_and_alternating_numbering_stand_as_noted(library):
+    eight = library["v8-1-8-4-3-6-5-7-2"]
+    assert eight.place_of(5).words == "bank A, third from the front"
+    assert "odd numbers on bank A" in eight.numbering
+    four = library["i4-1-3-4-2"]
+    assert four.place_of(4).words == "fourth from the front (next to the flywheel)"
+    assert "DIN 73021" in four.numbering
+    assert "bank" not in four.numbering.lower()
+
+
+def test_loading_twice_changes_nothing(db):
+    first = library_load()
+    assert (first.created, first.updated, first.unchanged, first.retired) == (len(ROWS), 0, 0, 0)
+    before = list(Engine.objects.order_by("pk").values())
+    again = library_load()
+    assert (again.created, again.updated, again.unchanged, again.retired) == (0, 0, len(ROWS), 0)
+    assert list(Engine.objects.order_by("pk").values()) == before
+
+
+def _library(tmp_path, rows):
+    document = json.loads(LIBRARY_FILE.read_text(encoding="utf-8"))
+    path = tmp_path / "library.json"
+    path.write_text(json.dumps({**document, "engines": rows}), encoding="utf-8")
+    return path
+
+
+def test_a_changed_row_is_updated_and_a_missing_one_retired(library, tmp_path):
+    changed = [{**row} for row in ROWS[1:]]
+    changed[0]["source"] = "Marked on the engine; confirm."
+    done = library_load(path=_library(tmp_path, changed))
+    assert (done.created, done.updated, done.retired) == (0, 1, 1)
+    gone = Engine.objects.get(key=ROWS[0]["key"])
+    assert gone.retired
+    assert gone.pk == library[gone.key].pk
+    assert Engine.objects.get(key=changed[0]["key"]).source == "Marked on the engine; confirm."
+    # Missing still: nothing more to retire. Back in the file: back in the list.
+    assert library_load(path=_library(tmp_path, changed)).retired == 0
+    assert library_load().updated == 2
+    gone.refresh_from_db()
+    assert not gone.retired
+
+
+def test_a_shops_own_engine_is_never_touched(cast, tmp_path):
+    library_load()
+    source = Engine.objects.get(key="i4-1-3-4-2")
+    own = engine_create(
+        member=cast.diagnostician,
+        given=EngineInput(
+            name=source.name,
+            layout=source.layout,
+            order=source.order,
+            places=source.places,
+            numbering="ours",
+            fuel="diesel",
+            source="ours",
+        ),
+    )
+    library_load(path=_library(tmp_path, []))
+    before = (own.name, own.fuel, own.source, own.numbering, own.retired, own.version)
+    own.refresh_from_db()
+    assert before == (own.name, own.fuel, own.source, own.numbering, own.retired, own.version)
+    assert Engine.objects.filter(shop=None, retired=False).count() == 0
+
+
+def test_a_library_that_does_not_hold_together_changes_nothing(library, tmp_path):
+    with pytest.raises(ValidationError, match="key “i4-1-3-4-2” twice"):
+        library_load(path=_library(tmp_path, [ROWS[2], ROWS[2]]))
+    bad = {**ROWS[2], "key": "i4-new", "source": ""}
+    with pytest.raises(ValidationError):
+        library_load(path=_library(tmp_path, [bad]))
+    assert Engine.objects.filter(retired=False).count() == len(ROWS)
+
+
+def test_the_command_says_what_it_did(db, capsys):
+    call_command("load_engines")
+    assert capsys.readouterr().out == (
+        f"Engine library: {len(ROWS)} added, 0 updated, 0 unchanged, 0 retired.\n"
+    )
+    call_command("load_engines", verbosity=0)
+    assert capsys.readouterr().out == ""

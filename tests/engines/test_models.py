@@ -1,0 +1,70 @@
+"""What an engine row holds, and what it refuses."""
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+
+from engines.core.firing import FiringOrderError
+from engines.models import Engine
+
+
+def test_a_row_speaks_core(own):
+    assert own.cylinders == 4
+    assert own.order.sequence == (1, 3, 4, 2)
+    assert own.tdc_angles is None
+    assert own.place_of(2).words == "second from the front"
+    assert own.geometry.companion_of(1) == 4
+    assert not own.is_library
+    assert str(own) == "Yard four"
+
+
+def test_a_cylinder_the_engine_lacks(own):
+    with pytest.raises(FiringOrderError, match="Cylinder 5 is not in the firing order"):
+        own.place_of(5)
+
+
+def test_the_count_follows_the_order_on_every_save(own):
+    own.firing_order = "1-2-4-5-3"
+    own.save()
+    assert Engine.objects.get(pk=own.pk).cylinders == 5
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "says"),
+    [
+        ({"firing_order": "1-3-4"}, "firing_order", "Cylinder 2 is missing"),
+        ({"firing_order": "1-3-3-2"}, "firing_order", "stands twice"),
+        ({"tdc_angles": [0, 180, 360]}, "tdc_angles", "3 angles for 4"),
+        ({"tdc_angles": [0, 180, "x", 540]}, "tdc_angles", "are not angles"),
+        ({"layout": "I6"}, "layout", "has 6 cylinders, but the firing order names 4"),
+        ({"layout": "V4"}, "positions", "has banks A and B"),
+        ({"positions": []}, "positions", "Cylinder 1 has no place yet"),
+        ({"positions": [{"cylinder": 1}]}, "positions", "cannot be read"),
+        ({"positions": "nonsense"}, "positions", "cannot be read"),
+        ({"source": ""}, "source", "cannot be blank"),
+    ],
+)
+def test_what_does_not_hold_together_is_refused(own, change, field, says):
+    for name, value in change.items():
+        setattr(own, name, value)
+    with pytest.raises(ValidationError) as raised:
+        own.full_clean()
+    assert says in " ".join(raised.value.message_dict[field])
+
+
+def test_cleaning_writes_the_order_the_plain_way_and_drops_even_angles(own):
+    own.firing_order = "1, 3 4;2"
+    own.tdc_angles = [0, 180, 360, 540]
+    own.full_clean()
+    assert (own.firing_order, own.tdc_angles) == ("1-3-4-2", None)
+
+
+@pytest.mark.parametrize("with_shop", [True, False])
+def test_a_row_is_either_the_librarys_or_a_shops(own, with_shop):
+    shop = own.shop if with_shop else None
+    key = "both" if with_shop else None
+    row = Engine(
+        shop=shop, key=key, name="x", layout="I4", firing_order="1-3-4-2", positions=own.positions
+    )
+    with pytest.raises(IntegrityError), transaction.atomic():
+        row.save()

@@ -1,0 +1,121 @@
+"""Writes and reads of engines."""
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from engines import selectors
+from engines.models import Engine
+from engines.services import engine_change, engine_create, engine_retire
+from shopdiag.people.services import SavedMeanwhileError
+
+
+def test_an_own_engine_knows_who_made_it(cast, given):
+    engine = engine_create(
+        member=cast.owner,
+        given=given(
+            "Old six", layout="V6-odd", order="1-6-5-4-3-2", angles="0,150,240,390,480,630"
+        ),
+    )
+    stored = Engine.objects.get(pk=engine.pk)
+    assert (stored.shop, stored.created_by, stored.key) == (cast.shop, cast.owner, None)
+    assert stored.tdc_angles == [0, 150, 240, 390, 480, 630]
+    assert stored.order.intervals_deg == (150, 90) * 3
+    assert stored.order == engine.order
+
+
+def test_a_name_stands_once_in_a_shop_and_is_free_again_after_retiring(cast, given, own):
+    with pytest.raises(ValidationError, match="already has an engine of this name"):
+        engine_create(member=cast.owner, given=given())
+    # Another shop may use it.
+    engine_create(member=cast.outsider, given=given())
+    engine_retire(engine=own, member=cast.diagnostician)
+    second = engine_create(member=cast.owner, given=given())
+    with pytest.raises(ValidationError, match="already has an engine of this name"):
+        engine_retire(engine=own, member=cast.diagnostician, retired=False)
+    engine_retire(engine=second, member=cast.owner)
+    own.refresh_from_db()
+    assert not engine_retire(engine=own, member=cast.owner, retired=False).retired
+
+
+def test_the_second_to_save_is_told(cast, given, own):
+    first = Engine.objects.get(pk=own.pk)
+    second = Engine.objects.get(pk=own.pk)
+    engine_change(engine=first, expected_version=1, member=cast.owner, given=given(order="1-2-4-3"))
+    with pytest.raises(SavedMeanwhileError) as raised:
+        engine_change(
+            engine=second, expected_version=1, member=cast.diagnostician, given=given("Mine")
+        )
+    assert raised.value.current.firing_order == "1-2-4-3"
+    stored = Engine.objects.get(pk=own.pk)
+    assert (stored.name, stored.version, stored.changed_by) == ("Yard four", 2, cast.owner)
+
+
+def test_a_change_of_size_changes_the_count(cast, given, own):
+    engine_change(
+        engine=own,
+        expected_version=1,
+        member=cast.owner,
+        given=given(layout="I5", order="1-2-4-5-3"),
+    )
+    assert Engine.objects.get(pk=own.pk).cylinders == 5
+
+
+def test_the_library_and_other_shops_cannot_be_changed(cast, given, library, theirs):
+    for engine in (library["i4-1-3-4-2"], theirs):
+        before = Engine.objects.filter(pk=engine.pk).values().get()
+        with pytest.raises(ValidationError, match="copy it and change the copy"):
+            engine_change(
+                engine=engine, expected_version=1, member=cast.owner, given=given("Taken")
+            )
+        with pytest.raises(ValidationError, match="copy it and change the copy"):
+            engine_retire(engine=engine, member=cast.owner)
+        assert Engine.objects.filter(pk=engine.pk).values().get() == before
+
+
+def test_a_member_sees_the_library_and_the_own_shops(cast, library, own, theirs):
+    seen = set(selectors.engines_seen_by(cast.mechanic))
+    assert seen == {*library.values(), own}
+    assert set(selectors.engines_seen_by(cast.outsider)) == {*library.values(), theirs}
+    # One person in two shops sees each shop's own only while working there.
+    assert own in selectors.engines_seen_by(cast.both_here)
+    assert own not in selectors.engines_seen_by(cast.both_there)
+
+
+def test_one_engine_is_read_within_what_is_seen(cast, library, own, theirs):
+    assert selectors.engine_get(cast.writer, own.pk) == own
+    with pytest.raises(Engine.DoesNotExist):
+        selectors.engine_get(cast.writer, theirs.pk)
+    with pytest.raises(Engine.DoesNotExist):
+        selectors.engine_kept_get(cast.owner, library["i4-1-3-4-2"].pk)
+    with pytest.raises(Engine.DoesNotExist):
+        selectors.engine_kept_get(cast.owner, theirs.pk)
+
+
+def test_retired_engines_leave_the_choice_but_can_still_be_read(cast, own):
+    engine_retire(engine=own, member=cast.owner)
+    assert own not in selectors.engines_seen_by(cast.owner)
+    assert selectors.engine_get(cast.owner, own.pk).retired
+
+
+def test_finding_by_words_order_and_count(cast, library, own, theirs):
+    def keys(**asked):
+        return [e.key or e.name for e in selectors.engines_found(cast.writer, **asked)]
+
+    assert keys(text="yard") == ["Yard four"]
+    assert keys(text="1-3-4-2") == ["Yard four", "i4-1-3-4-2"]
+    assert keys(text="1,3,4,2") == ["Yard four", "i4-1-3-4-2"]
+    assert keys(text="inline 1-3-4-2") == ["i4-1-3-4-2"]
+    assert keys(text="mill") == []
+    assert keys(cylinders=5) == ["i5-1-2-4-5-3"]
+    assert keys(cylinders=10, text="odd") == ["v10-odd-90-54-1-6-5-10-2-7-3-8-4-9"]
+    assert keys()[0] == "Yard four"
+    assert len(keys()) == len(library) + 1
+
+
+def test_retired_ones_show_on_demand_and_only_the_own_shops(cast, library, own, theirs):
+    engine_retire(engine=own, member=cast.owner)
+    engine_retire(engine=theirs, member=cast.outsider)
+    assert own not in selectors.engines_found(cast.owner)
+    found = selectors.engines_found(cast.owner, retired=True)
+    assert own in found
+    assert theirs not in found
