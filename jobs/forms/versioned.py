@@ -4,12 +4,13 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.serializers.json import DjangoJSONEncoder
 from django.forms.models import model_to_dict
+from django.http import QueryDict
 from django.utils.formats import date_format
 
 from shopdiag.people.models import Member, Versioned
@@ -74,7 +75,7 @@ class VersionedForm(ModelForm):
     def on_top_of(self, current: Versioned) -> "tuple[VersionedForm, Conflict]":
         """Return this input on top of `current`, and what the two disagree about."""
         opened = self._opened_values()
-        data = self.data.copy()
+        data = cast("QueryDict", self.data).copy()
         differences: list[Difference] = []
         taken_over: list[Difference] = []
         for name in self.record_fields:
@@ -94,7 +95,7 @@ class VersionedForm(ModelForm):
                 differences.append(difference)
         _put(data, self.add_prefix("version"), current.version)
         _put(data, self.add_prefix("opened"), self._snapshot(current))
-        form = self._again(data, current)
+        form = self.again(data, current)
         return form, Conflict(
             by=current.changed_by,
             at=current.changed_at,
@@ -102,7 +103,7 @@ class VersionedForm(ModelForm):
             taken_over=tuple(taken_over),
         )
 
-    def _again(self, data: Any, current: Versioned) -> "VersionedForm":  # noqa: ANN401 - QueryDict
+    def again(self, data: Any, current: Versioned) -> "VersionedForm":  # noqa: ANN401 - QueryDict
         """Make the same form anew; a form with arguments of its own overrides this."""
         return type(self)(data, instance=current, prefix=self.prefix)
 

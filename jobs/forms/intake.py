@@ -1,0 +1,264 @@
+"""Forms for customer, vehicle, visit and complaint, alone and together at intake."""
+
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.utils import timezone
+
+from engines.models import Engine
+from engines.selectors import engines_seen_by
+from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
+from jobs.core.search import plate_key
+from jobs.core.vin import vin_clean
+from jobs.forms.versioned import ModelForm, VersionedForm
+from jobs.models import Complaint, Customer, Vehicle, Visit
+from jobs.selectors.history import vehicles_alike
+from jobs.services.intake import COMPLAINT_FIELDS, CUSTOMER_FIELDS, VEHICLE_FIELDS
+from shopdiag.people.models import Member
+
+MAX_ODOMETER = 3_000_000
+MAX_MINUTES = 6000
+FIRST_YEAR = 1900
+
+
+def _text_area(rows: int) -> forms.Textarea:
+    return forms.Textarea(attrs={"rows": rows})
+
+
+class CustomerFields(ModelForm):
+    """What a shop needs to call a customer back."""
+
+    class Meta:
+        model = Customer
+        fields = CUSTOMER_FIELDS
+        widgets = {
+            "name": forms.TextInput(attrs={"autocomplete": "off"}),
+            "phone": forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),
+            "email": forms.EmailInput(attrs={"autocomplete": "off"}),
+        }
+
+
+class CustomerForm(VersionedForm, CustomerFields):
+    """A customer on file."""
+
+    class Meta(CustomerFields.Meta):
+        pass
+
+
+class VehicleFields(ModelForm):
+    """What identifies a vehicle and how its engine is built."""
+
+    class Meta:
+        model = Vehicle
+        fields = VEHICLE_FIELDS
+        widgets = {
+            "plate": forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
+            "vin": forms.TextInput(
+                attrs={"autocapitalize": "characters", "autocomplete": "off", "spellcheck": "false"}
+            ),
+        }
+        help_texts = {
+            "vin": "17 letters and digits; a number that looks wrong is kept and pointed out.",
+            "engine": "Sets cylinders and firing order for the cranking test.",
+        }
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        self.member = member
+        engine = self.fields["engine"]
+        if isinstance(engine, forms.ModelChoiceField):
+            chosen = self.instance.engine_id
+            queryset = engines_seen_by(member)
+            if chosen:
+                queryset = queryset | Engine.objects.seen_by(member).filter(pk=chosen)
+            engine.queryset = queryset
+            engine.empty_label = "Not known yet"
+
+    def clean_vin(self) -> str:
+        """Keep a VIN tidy, however it was typed."""
+        return vin_clean(self.cleaned_data["vin"])
+
+    def clean_year(self) -> int | None:
+        """Refuse a year that no vehicle has."""
+        year: int | None = self.cleaned_data["year"]
+        last = timezone.localdate().year + 2
+        if year is not None and not FIRST_YEAR <= year <= last:
+            raise forms.ValidationError(
+                f"Type a model year from {FIRST_YEAR} to {last}, or leave it empty."
+            )
+        return year
+
+
+class VehicleForm(VersionedForm, VehicleFields):
+    """A vehicle on file."""
+
+    class Meta(VehicleFields.Meta):
+        pass
+
+    def again(self, data: Any, current: Any) -> "VehicleForm":  # noqa: ANN401 - as in the base
+        """Make the same form anew for the same member."""
+        return VehicleForm(data, instance=current, prefix=self.prefix, member=self.member)
+
+
+class VisitFields(ModelForm):
+    """What is noted of the vehicle at this visit."""
+
+    class Meta:
+        model = Visit
+        fields = ("odometer",)
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        self.member = member
+        odometer = self.fields["odometer"]
+        odometer.unit = member.shop.distance_unit  # type: ignore[attr-defined]
+        odometer.widget.attrs["inputmode"] = "numeric"
+
+    def clean_odometer(self) -> int | None:
+        """Refuse a reading that no vehicle has."""
+        reading: int | None = self.cleaned_data["odometer"]
+        if reading is not None and reading > MAX_ODOMETER:
+            raise forms.ValidationError(
+                f"Type the odometer as it reads, at most {MAX_ODOMETER}, or leave it empty."
+            )
+        return reading
+
+
+class VisitForm(VersionedForm, VisitFields):
+    """A visit's own fields."""
+
+    class Meta(VisitFields.Meta):
+        pass
+
+    def again(self, data: Any, current: Any) -> "VisitForm":  # noqa: ANN401 - as in the base
+        """Make the same form anew for the same member."""
+        return VisitForm(data, instance=current, prefix=self.prefix, member=self.member)
+
+
+class ComplaintFields(ModelForm):
+    """The complaint in the customer's words, and what was authorised."""
+
+    happens = forms.MultipleChoiceField(
+        label="When it happens",
+        required=False,
+        choices=list(HAPPENS.items()),
+        widget=forms.CheckboxSelectMultiple,
+    )
+    warning_lights = forms.MultipleChoiceField(
+        label="Warning lights",
+        required=False,
+        choices=list(WARNING_LIGHTS.items()),
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    class Meta:
+        model = Complaint
+        fields = COMPLAINT_FIELDS
+        widgets = {
+            "words": _text_area(4),
+            "recent_work": _text_area(2),
+            "happened_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        }
+        help_texts = {
+            "words": "As it was said, not what it may be.",
+            "recent_work": "Repairs, parts, fuel and standing time before it began.",
+        }
+
+    def clean_happened_on(self) -> Any:  # noqa: ANN401 - a date or None
+        """Refuse a day that is still to come."""
+        day = self.cleaned_data["happened_on"]
+        if day and day > timezone.localdate():
+            raise forms.ValidationError(
+                "This day is still to come; type the day when it was first noticed."
+            )
+        return day
+
+    def clean_authorised_minutes(self) -> int | None:
+        """Refuse more minutes than a job can have."""
+        minutes: int | None = self.cleaned_data["authorised_minutes"]
+        if minutes is not None and minutes > MAX_MINUTES:
+            raise forms.ValidationError(f"Type at most {MAX_MINUTES} minutes.")
+        return minutes
+
+    def clean(self) -> dict[str, Any] | None:
+        """Ask who authorised what was authorised, and how."""
+        cleaned: dict[str, Any] | None = super().clean()
+        values = self.cleaned_data
+        agreed = values.get("authorised_minutes") is not None or values.get("authorised_amount")
+        if agreed and not values.get("authorised_by") and "authorised_by" not in self.errors:
+            self.add_error("authorised_by", "Write who authorised this.")
+        if agreed and not values.get("authorised_how") and "authorised_how" not in self.errors:
+            self.add_error("authorised_how", "Choose how it was authorised.")
+        return cleaned
+
+
+class ComplaintForm(VersionedForm, ComplaintFields):
+    """The complaint of a visit."""
+
+    class Meta(ComplaintFields.Meta):
+        pass
+
+
+class WhoForm(forms.Form):
+    """Which known customer and vehicle the intake is for, if any."""
+
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    vehicle = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    customer = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    another = forms.BooleanField(label="It is another vehicle", required=False)
+
+
+class IntakeForm:
+    """The whole intake page: who and what comes in, and with which complaint.
+
+    `vehicle` and `customer` are rows on file that were chosen; what is not chosen is typed.
+    """
+
+    def __init__(
+        self,
+        data: Any = None,  # noqa: ANN401 - QueryDict
+        *,
+        member: Member,
+        vehicle: Vehicle | None = None,
+        customer: Customer | None = None,
+    ) -> None:
+        self.member = member
+        self.chosen_vehicle = vehicle
+        self.chosen_customer = customer
+        self.who = WhoForm(data)
+        self.customer = None if customer else CustomerFields(data, prefix="customer")
+        self.vehicle = None if vehicle else VehicleFields(data, prefix="vehicle", member=member)
+        self.visit = VisitFields(data, prefix="visit", member=member)
+        self.complaint = ComplaintFields(data, prefix="complaint")
+        self.alike: list[Vehicle] = []
+
+    @property
+    def parts(self) -> list[forms.BaseForm]:
+        """The forms that the page is made of."""
+        forms_there: list[forms.BaseForm | None] = [
+            self.customer,
+            self.vehicle,
+            self.visit,
+            self.complaint,
+            self.who,
+        ]
+        return [form for form in forms_there if form is not None]
+
+    def is_valid(self) -> bool:
+        """Check every part, so that all errors are told at once."""
+        # A list, because `all` would stop at the first part with an error.
+        sound = all([form.is_valid() for form in self.parts])  # noqa: C419
+        if sound and self.vehicle and not self.who.cleaned_data["another"]:
+            self.alike = vehicles_alike(
+                self.member,
+                plate_key=plate_key(self.vehicle.cleaned_data["plate"]),
+                vin=self.vehicle.cleaned_data["vin"],
+            )
+            if self.alike:
+                self.who.add_error(
+                    None,
+                    "A vehicle with this plate or VIN is on file: "
+                    "choose it below, or say that it is another one.",
+                )
+        return sound and not self.alike

@@ -1,0 +1,115 @@
+"""Forms for the first look: cranking by ear, codes, freeze frames, misfire counts."""
+
+from typing import Any
+
+from django import forms
+
+from jobs.core.codes import code_exact
+from jobs.core.misfires import CountsError, counts_read
+from jobs.forms.versioned import VersionedForm
+from jobs.models import Triage
+from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
+
+MAX_BATTERY_V = 60
+
+
+class TriageForm(VersionedForm):
+    """How it cranks by ear, and whether the complaint could be seen."""
+
+    class Meta:
+        model = Triage
+        fields = TRIAGE_FIELDS
+        widgets = {
+            "verified": forms.RadioSelect,
+            "cranks": forms.RadioSelect,
+            "remarks": forms.Textarea(attrs={"rows": 3}),
+        }
+        help_texts = {
+            "cranks": "Listen with the fuel made safe the maker's way, so that it cannot start.",
+            "battery_v": "With everything off for a few minutes.",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        super().__init__(*args, **kwargs)
+        battery = self.fields["battery_v"]
+        battery.label = "Battery at rest"
+        battery.unit = "V"  # type: ignore[attr-defined]
+        battery.widget.attrs.update({"inputmode": "decimal", "step": "any"})
+
+    def clean_battery_v(self) -> float | None:
+        """Refuse a voltage that no vehicle's battery has."""
+        voltage: float | None = self.cleaned_data["battery_v"]
+        if voltage is not None and not 0 <= voltage <= MAX_BATTERY_V:
+            raise forms.ValidationError(
+                f"Type the battery's voltage from 0 to {MAX_BATTERY_V} V, or leave it empty."
+            )
+        return voltage
+
+
+class CodesForm(forms.Form):
+    """Codes as they come out of whatever read them."""
+
+    text = forms.CharField(
+        label="Codes, as text",
+        max_length=MAX_TEXT,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "autocapitalize": "none"}),
+        help_text="Paste or type freely: one or many, with descriptions, headings and status "
+        "words. The text is kept as it is.",
+        error_messages={"required": "Paste or type the codes first."},
+    )
+
+    def clean_text(self) -> str:
+        """Refuse a text of blanks."""
+        text: str = self.cleaned_data["text"].replace("\r\n", "\n")
+        if not text.strip():
+            raise forms.ValidationError("Paste or type the codes first.")
+        return text
+
+
+class FreezeFrameForm(forms.Form):
+    """Values of a freeze frame, one on each line."""
+
+    code = forms.CharField(label="For code", max_length=10, required=False)
+    text = forms.CharField(
+        label="Values",
+        max_length=MAX_TEXT,
+        widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false"}),
+        help_text="One on each line: name, value, unit. For example “Engine speed 1726 rpm”.",
+        error_messages={"required": "Paste the values first, one on each line."},
+    )
+
+    def clean_code(self) -> str:
+        """Bring the code into its usual form."""
+        typed: str = self.cleaned_data["code"]
+        code = code_exact(typed) if typed else ""
+        if code is None:
+            raise forms.ValidationError(
+                "This is no trouble code; type one like P0301, or leave it empty."
+            )
+        return code
+
+
+class MisfiresForm(forms.Form):
+    """Misfires counted per cylinder."""
+
+    counts = forms.CharField(
+        label="Counts by cylinder",
+        max_length=600,
+        widget=forms.Textarea(attrs={"rows": 2, "spellcheck": "false"}),
+        help_text="As “1: 0, 2: 143, 3: 2, 4: 0”, or only the counts in cylinder order.",
+        error_messages={"required": "Type the counts as “1: 0, 2: 143”."},
+    )
+    period = forms.CharField(
+        label="Counted over",
+        max_length=80,
+        required=False,
+        help_text="For example “ten cycles” or “since the codes were cleared”.",
+    )
+
+    def clean_counts(self) -> dict[int, int]:
+        """Read the counts by cylinder number."""
+        try:
+            return counts_read(self.cleaned_data["counts"])
+        except CountsError as error:
+            raise forms.ValidationError(str(error)) from None
