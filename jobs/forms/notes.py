@@ -38,7 +38,7 @@ class PhotoForm(forms.Form):
 
     def clean_image(self) -> "UploadedFile[Any]":
         """Refuse what is larger than the shop lets in."""
-        file: "UploadedFile[Any]" = self.cleaned_data["image"]
+        file: UploadedFile[Any] = self.cleaned_data["image"]
         limit = settings.PHOTO_LIMIT_MB * 1_000_000
         if file.size is not None and file.size > limit:
             raise forms.ValidationError(
