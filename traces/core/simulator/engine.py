@@ -1,0 +1,409 @@
+"""What a simulated capture is made of: engine, starter, battery, clamp, sync, flaws.
+
+Every part is a frozen dataclass of numbers; the physics stands in the modules beside this one.
+"""
+
+import math
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+from engines.core.firing import FiringOrder
+from traces.core.setup import AnalysisSetup, Fuel, SyncEvent, SyncEvery, SyncSetup
+from traces.core.slider_crank import SliderCrank
+
+Family: TypeAlias = Literal["a", "b"]
+"""Which physics a capture is made with; see `gas_a`, `gas_b` and `drive`."""
+
+StarterKind: TypeAlias = Literal["permanent-magnet", "series"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cylinder:
+    """One cylinder's deviations from the engine's drawing.
+
+    Parameters
+    ----------
+    leak_mm2
+        Orifice past rings and valves that a sound cylinder has too.
+    clearance_factor
+        Clearance volume over the drawing's: spread of make; liquid or carbon makes it small.
+    intake_area_factor
+        Intake valve area over the drawing's: a worn lobe lets less in.
+    mass_factor
+        Pressure in its intake port over the manifold's.
+    late_closing_deg
+        Intake valve closing after the drawing's (retarded cam, jumped chain).
+    fault_leak_mm2
+        Additional orifice of a fault.
+    fault_share_of_cycles
+        In how many of the cycles the fault's orifice is open: 1 always, less for a valve that
+        sticks now and then.
+    fault_recovery_s
+        Time constant with which the fault's orifice closes from the start of the crank.
+    faulty
+        Whether this cylinder is one of the scenario's faults; others are its sound reference.
+    """
+
+    leak_mm2: float = 0.3
+    clearance_factor: float = 1.0
+    intake_area_factor: float = 1.0
+    mass_factor: float = 1.0
+    late_closing_deg: float = 0.0
+    fault_leak_mm2: float = 0.0
+    fault_share_of_cycles: float = 1.0
+    fault_recovery_s: float = math.inf
+    faulty: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class GasketLeak:
+    """An opening in the head gasket between two neighbouring cylinders."""
+
+    between: tuple[int, int]
+    area_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueRipple:
+    """A load that repeats with the crank: cam, pump lobes, a bind in the ring gear.
+
+    `order` counts its periods in 720 degrees: 2 is once a crank turn.
+    """
+
+    order: int
+    amplitude_nm: float
+    phase_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Friction:
+    """Rubbing torque of the engine at the crank, newton metres.
+
+    Family a: `dry_nm + viscous_nms * speed`. Family b: a Stribeck curve that falls from
+    `dry_nm + breakaway_nm` towards `dry_nm`, a film part growing with the root of speed, and
+    ring friction as a share of the gas force.
+    """
+
+    dry_nm: float = 12.0
+    viscous_nms: float = 0.35
+    breakaway_nm: float = 6.0
+    ring_share: float = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class ValveTiming:
+    """Valve events in crank degrees from the dead centre each is named after."""
+
+    intake_opens_btdc_deg: float = 8.0
+    intake_closes_abdc_deg: float = 50.0
+    exhaust_opens_bbdc_deg: float = 45.0
+    exhaust_closes_atdc_deg: float = 8.0
+    intake_area_mm2: float = 500.0
+    exhaust_area_mm2: float = 420.0
+    decompression_mm2: float = 0.0
+    decompression_closes_btdc_deg: float = 70.0
+
+
+@dataclass(frozen=True, slots=True)
+class GasModel:
+    """Air in and around the cylinders.
+
+    `exponent` belongs to family a, where it stands for all heat loss; `wall_w_m2k` (heat
+    transfer at manifold state), `throttle_mm2` and `plenum_l` belong to family b.
+    """
+
+    ambient_kpa: float = 100.0
+    ambient_k: float = 300.0
+    wall_k: float = 330.0
+    manifold_kpa: float = 96.0
+    exponent: float = 1.30
+    wall_w_m2k: float = 70.0
+    laminar_share: float = 0.5
+    throttle_mm2: float = 150.0
+    plenum_l: float = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class EngineModel:
+    """An engine without fuel.
+
+    Raises
+    ------
+    ValueError
+        If `cylinders` are not as many as the firing order names, or a gasket leak names a
+        cylinder that is not there.
+    """
+
+    firing_order: FiringOrder
+    linkage: SliderCrank
+    cylinders: tuple[Cylinder, ...]
+    timing: ValveTiming = field(default_factory=ValveTiming)
+    gas: GasModel = field(default_factory=GasModel)
+    friction: Friction = field(default_factory=Friction)
+    inertia_kg_m2: float = 0.18
+    accessory_nm: float = 3.0
+    ripples: tuple[TorqueRipple, ...] = ()
+    gasket: GasketLeak | None = None
+    fuel: Fuel = "petrol"
+
+    def __post_init__(self) -> None:
+        if len(self.cylinders) != len(self.firing_order):
+            raise ValueError("one Cylinder for each number of the firing order")
+        if self.gasket and not set(self.gasket.between) <= set(self.firing_order.sequence):
+            raise ValueError("the gasket leak names a cylinder that is not in the engine")
+
+
+@dataclass(frozen=True, slots=True)
+class StarterModel:
+    """A starter motor, all seen from the crank (through pinion, ring and any reduction).
+
+    Parameters
+    ----------
+    torque_nm_per_a
+        Torque at the crank for each ampere (and back-EMF in V s/rad) of a permanent-magnet
+        motor, or the value a series motor approaches in saturation.
+    knee_a
+        Current at which a series motor has half its field; for family b's permanent-magnet
+        motor the current at which armature reaction would take half of it.
+    resistance_ohm, inductance_h
+        Armature, brushes, field and cable.
+    brush_drop_v
+        Fixed drop over the brushes (family b).
+    gear_ratio
+        Armature turns for one crank turn: commutator ripple runs at its multiple.
+    inertia_kg_m2
+        Of armature and gears, at the crank (gear ratio squared included).
+    drag_nm, drag_nms
+        Rubbing and windage of the motor at the crank.
+    commutator_bars, ripple_share
+        Ripple of the current as a share of it.
+    clutch_nm_per_rad, clutch_nms
+        Stiffness and damping of the engaged one-way clutch (family b; rigid in a).
+    hold_a
+        Solenoid current while the key is held; three times that in the pull-in.
+    """
+
+    kind: StarterKind = "permanent-magnet"
+    torque_nm_per_a: float = 0.42
+    knee_a: float = 180.0
+    resistance_ohm: float = 0.0075
+    inductance_h: float = 50e-6
+    brush_drop_v: float = 0.9
+    gear_ratio: float = 55.0
+    inertia_kg_m2: float = 0.25
+    drag_nm: float = 12.0
+    drag_nms: float = 0.15
+    commutator_bars: int = 23
+    ripple_share: float = 0.015
+    clutch_nm_per_rad: float = 9000.0
+    clutch_nms: float = 12.0
+    hold_a: float = 9.0
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryModel:
+    """A lead-acid battery.
+
+    Parameters
+    ----------
+    emf_v, resistance_ohm
+        Open-circuit voltage and inner resistance.
+    sag_v_per_as
+        Loss of EMF for each ampere second drawn (family a).
+    polarisation_ohm, polarisation_s
+        A slow second resistance with its time constant (family b).
+    collapse_at_s, collapse_ohm_per_s
+        From this time into the crank the inner resistance rises: a failing battery.
+    """
+
+    emf_v: float = 12.5
+    resistance_ohm: float = 0.0055
+    sag_v_per_as: float = 2.0e-4
+    polarisation_ohm: float = 0.0015
+    polarisation_s: float = 0.4
+    collapse_at_s: float = math.inf
+    collapse_ohm_per_s: float = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Clamp:
+    """The current clamp and the input it is read with.
+
+    Parameters
+    ----------
+    mv_per_a
+        Scale.
+    bandwidth_hz
+        First-order corner.
+    offset_a, drift_a_per_s, drift_settle_a
+        Zero error, its steady walk, and a part that settles within some seconds (warming).
+    clip_a
+        Where the clamp itself saturates; `inf` for never.
+    soft_clip
+        Whether it saturates smoothly, as a core does, or at once, as an amplifier does.
+    inverted
+        Arrow against the current.
+    noise_v
+        Standard deviation of the noise at the input, volts.
+    bits, range_v
+        Converter: codes from -range to +range; readings beyond it clip.
+    """
+
+    mv_per_a: float = 10.0
+    bandwidth_hz: float = 10_000.0
+    offset_a: float = 0.0
+    drift_a_per_s: float = 0.0
+    drift_settle_a: float = 0.0
+    clip_a: float = math.inf
+    soft_clip: bool = False
+    inverted: bool = False
+    noise_v: float = 0.004
+    bits: int = 12
+    range_v: float = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sync:
+    """A pick-up that marks one cylinder's event.
+
+    Parameters
+    ----------
+    cylinder, event, every_deg
+        Which cylinder, what is seen, and whether it comes once or twice in 720 degrees.
+    angle_deg
+        Crank angle of the event after that cylinder's firing top dead centre.
+    amplitude_v, polarity
+        Height of the event and its sign, +1 or -1.
+    leakage
+        Height of each other cylinder's event as a share (ignition and injector).
+    missing_first
+        How many of the cylinder's events at the start are not there.
+    ring_hz, ring_decay_s
+        Ringing after an ignition event and the ringing of an injector's switch-off.
+    width_deg
+        Crank degrees a cam window stays on.
+    width_s
+        How long an injector event lasts.
+    noise_v, bits, range_v
+        Noise and converter of this channel.
+    """
+
+    cylinder: int = 1
+    event: SyncEvent = "ignition"
+    every_deg: SyncEvery = 720
+    angle_deg: float = -7.0
+    amplitude_v: float = 2.5
+    polarity: int = 1
+    leakage: float = 0.15
+    missing_first: int = 0
+    ring_hz: float = 900.0
+    ring_decay_s: float = 8e-4
+    width_deg: float = 60.0
+    width_s: float = 2.5e-3
+    noise_v: float = 0.03
+    bits: int = 12
+    range_v: float = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class LoadStep:
+    """Something else on the cable that is switched: a fan, a pump, a glow plug relay."""
+
+    from_s: float
+    to_s: float
+    amps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Flaws:
+    """What is wrong with the capture, not with the engine.
+
+    Parameters
+    ----------
+    names
+        The kinds, for the truth.
+    no_signal
+        The clamp sees nothing at all.
+    cable_share
+        Share of the starter current that runs through the clamped cable.
+    other_cable_a
+        With a share of 0: the steady current of the cable clamped instead.
+    load_steps
+        Times are from the start of the recording.
+    catches_after_s
+        Time into the crank from which the cylinders fire.
+    entered_mv_per_a, entered_order
+        What the person enters in place of the truth.
+    """
+
+    names: tuple[str, ...] = ()
+    no_signal: bool = False
+    cable_share: float = 1.0
+    other_cable_a: float = 0.0
+    load_steps: tuple[LoadStep, ...] = ()
+    catches_after_s: float = math.inf
+    entered_mv_per_a: float | None = None
+    entered_order: FiringOrder | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """Everything that makes one capture; the same scenario gives the same samples.
+
+    Parameters
+    ----------
+    rate_hz
+        Sample rate of the recording.
+    before_s, crank_s, after_s
+        Recording before the key, with the key held, and after its release. A negative
+        `before_s` starts the recording in mid-crank.
+    start_deg
+        Crank angle at rest, after the firing top dead centre of the first in the order.
+    """
+
+    engine: EngineModel
+    starter: StarterModel = field(default_factory=StarterModel)
+    battery: BatteryModel = field(default_factory=BatteryModel)
+    clamp: Clamp = field(default_factory=Clamp)
+    sync: Sync | None = field(default_factory=Sync)
+    flaws: Flaws = field(default_factory=Flaws)
+    family: Family = "a"
+    rate_hz: float = 20_000.0
+    before_s: float = 0.4
+    crank_s: float = 4.2
+    after_s: float = 0.4
+    start_deg: float = 100.0
+    record_battery: bool = False
+    layout: str = ""
+    fault: str = "none"
+    seed: int = 0
+
+    def __post_init__(self) -> None:
+        if not self.rate_hz > 0 or not self.crank_s > 0 or self.after_s < 0:
+            raise ValueError("rate and crank must be positive, the time after it not negative")
+        if not -self.crank_s < self.before_s:
+            raise ValueError("a recording must not start after the crank has ended")
+        if self.sync and self.sync.cylinder not in self.engine.firing_order.sequence:
+            raise ValueError("the sync cylinder is not in the engine")
+
+    @property
+    def duration_s(self) -> float:
+        """Length of the recording."""
+        return self.before_s + self.crank_s + self.after_s
+
+    def setup(self) -> AnalysisSetup:
+        """Return what the person at the tablet enters for this capture, errors included."""
+        order = self.flaws.entered_order or self.engine.firing_order
+        sync = self.sync and SyncSetup(
+            channel="B",
+            cylinder=min(self.sync.cylinder, len(order)),
+            event=self.sync.event,
+            every_deg=self.sync.every_deg,
+        )
+        return AnalysisSetup(
+            firing_order=order,
+            current_channel="A",
+            mv_per_a=self.flaws.entered_mv_per_a or self.clamp.mv_per_a,
+            sync=sync,
+            fuel=self.engine.fuel,
+        )
