@@ -170,6 +170,11 @@ STORAGES = {
 # Uploads. Captures are streamed to disk; a form without files stays small.
 CAPTURE_LIMIT_MB = env.int("CAPTURE_LIMIT_MB", default=512)
 PHOTO_LIMIT_MB = env.int("PHOTO_LIMIT_MB", default=15)
+FILE_UPLOAD_HANDLERS = [
+    "traces.uploads.LimitHandler",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 FILE_UPLOAD_TEMP_DIR = str(DATA_DIR / "incoming")
 Path(FILE_UPLOAD_TEMP_DIR).mkdir(parents=True, exist_ok=True)
 FILE_UPLOAD_PERMISSIONS = 0o640

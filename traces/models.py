@@ -114,6 +114,8 @@ class CaptureSetup(models.Model):
     throttle = models.CharField(max_length=8, blank=True, choices=Throttle.choices)
     temperature = models.CharField(max_length=8, blank=True, choices=Temperature.choices)
     battery_v = models.FloatField(null=True)
+    form_token = models.UUIDField(default=uuid4, unique=True, editable=False)
+    """Goes out with a form, so that a form sent twice makes one run."""
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 

@@ -3,6 +3,7 @@
 import django.db.models.deletion
 import django.utils.timezone
 import traces.models
+import uuid
 from django.db import migrations, models
 
 
@@ -51,6 +52,7 @@ class Migration(migrations.Migration):
                 ('throttle', models.CharField(blank=True, choices=[('', 'Not noted'), ('closed', 'Closed'), ('open', 'Held open')], max_length=8)),
                 ('temperature', models.CharField(blank=True, choices=[('', 'Not noted'), ('cold', 'Cold'), ('warm', 'Warm'), ('hot', 'Hot')], max_length=8)),
                 ('battery_v', models.FloatField(null=True)),
+                ('form_token', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
                 ('created_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
                 ('capture', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='setups', to='traces.capture')),
                 ('created_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='people.member')),

@@ -1,0 +1,120 @@
+"""Captures to work with: references where they lie, and small files made here."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from engines.core.firing import FiringOrder
+from engines.models import Engine
+from shopdiag.people.models import Member
+from tests.conftest import Cast
+from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.models import Capture, Reading
+from traces.runs.reading import reading_read
+from traces.services import capture_add
+
+REFERENCES = Path(__file__).resolve().parents[3] / "shared" / "captures"
+
+
+def reference(name: str) -> Path:
+    """Return a reference capture's path; skip the test where they are not at hand."""
+    path = REFERENCES / name
+    if not path.exists():
+        pytest.skip(f"the reference capture {name} is not beside this checkout")
+    return path
+
+
+def reference_line(name: str) -> dict[str, Any]:
+    """Return what the references' manifest says about one of them."""
+    lines = reference("manifest.jsonl").read_text().splitlines()
+    found: dict[str, Any] = next(d for d in map(json.loads, lines) if d["file"] == name)
+    return found
+
+
+def reference_setup(name: str) -> AnalysisSetup:
+    """Return the set-up that a user would enter for a reference capture."""
+    line = reference_line(name)
+    sync = line["sync"]
+    return AnalysisSetup(
+        firing_order=FiringOrder.parse(line["firing_order"], line["tdc_angles"]),
+        current_channel=line["current"]["channel"],
+        mv_per_a=line["current"]["mv_per_a"],
+        full_scale_v=line["current"]["volts_per_full_scale"],
+        fuel=line["fuel"],
+        sync=SyncSetup(sync["channel"], sync["cylinder"], sync["event"], sync["every_deg"])
+        if sync
+        else None,
+    )
+
+
+def csv_bytes(seconds: float = 1.0, rate_hz: float = 1000.0, seed: int = 1) -> bytes:
+    """Return a small two-channel recording: a wave and a row of pulses."""
+    t = np.arange(int(seconds * rate_hz)) / rate_hz
+    a = 1.2 + 0.3 * np.sin(2 * np.pi * 8 * t + seed)
+    b = np.where((t * 2) % 1 < 0.01, 4.0, 0.1)
+    rows = "\n".join(f"{x:.4f},{y:.4f},{z:.3f}" for x, y, z in zip(t, a, b, strict=True))
+    return f"Time,A,B\n(s),(V),(V)\n{rows}\n".encode()
+
+
+def upload_of(content: bytes, name: str = "crank.csv") -> SimpleUploadedFile:
+    return SimpleUploadedFile(name, content)
+
+
+@pytest.fixture(autouse=True)
+def media(settings, tmp_path: Path) -> Path:
+    """Keep every test's files in a folder of its own."""
+    settings.MEDIA_ROOT = tmp_path / "files"
+    return tmp_path / "files"
+
+
+@pytest.fixture
+def engine(db: None) -> Engine:
+    engine = Engine(
+        key="test-inline-four",
+        name="Inline four",
+        layout="I4",
+        firing_order="1-3-4-2",
+        source="FACTS: usual order of an inline four",
+    )
+    engine.save()
+    return engine
+
+
+@pytest.fixture
+def add(cast: Cast) -> Callable[..., Capture]:
+    """Take a file in for a member, the diagnostician unless told."""
+
+    def capture(
+        content: bytes | None = None, member: Member | None = None, name: str = "crank.csv"
+    ) -> Capture:
+        outcome = capture_add(
+            member=member or cast.diagnostician,
+            upload=upload_of(csv_bytes() if content is None else content, name),
+        )
+        assert outcome.capture is not None
+        return outcome.capture
+
+    return capture
+
+
+@pytest.fixture
+def add_read(add: Callable[..., Capture]) -> Callable[..., Capture]:
+    """Take a file in and read it as the worker would."""
+
+    def capture(*args: Any, **kwargs: Any) -> Capture:
+        made = add(*args, **kwargs)
+        reading_read(made.reading.pk)
+        return Capture.objects.select_related("reading").get(pk=made.pk)
+
+    return capture
+
+
+@pytest.fixture
+def reading(add: Callable[..., Capture]) -> Reading:
+    """A reading that waits for the worker."""
+    return add().reading

@@ -1,0 +1,62 @@
+"""Carrying one piece of work from claim to settlement, and telling the kinds of trouble apart."""
+
+import logging
+from collections.abc import Callable
+from typing import Any, TypeVar
+from uuid import UUID
+
+from billiard.exceptions import SoftTimeLimitExceeded
+from django.db import InterfaceError, OperationalError
+
+from engines.core.firing import FiringOrderError
+from traces.core.readers import ReadError
+from traces.core.setup import SetupError
+from traces.models import Work
+from traces.runs.claims import claim, fail, finish, heartbeat
+
+logger = logging.getLogger(__name__)
+
+OUR_FAULT = (
+    "This could not be finished; the fault is in this program, not in the file. "
+    "Try again, and if it fails again show the log to whoever keeps this installation."
+)
+TOO_LONG = "This took too long and was stopped; save a shorter stretch of the recording."
+
+_Work = TypeVar("_Work", bound=Work)
+
+
+def carry_out(
+    model: type[_Work], pk: int, do: Callable[[_Work, UUID], dict[str, Any]]
+) -> UUID | None:
+    """Claim a row, do its work, and settle it with the columns that `do` returns.
+
+    Trouble the user can mend (an unreadable file, a set-up that contradicts itself) settles
+    the row as failed with its sentence. A bug settles it with a sentence of ours and goes to
+    the log. A database that does not answer settles nothing: the row is swept up later.
+
+    Returns
+    -------
+    UUID | None
+        The token under which the row was settled as done; None when nothing was done, it
+        failed, or somebody else took over meanwhile.
+    """
+    token = claim(model, pk)
+    if token is None:
+        return None
+    try:
+        with heartbeat(model, pk, token):
+            row = model._default_manager.get(pk=pk)  # noqa: SLF001
+            columns = do(row, token)
+    except (ReadError, SetupError, FiringOrderError) as error:
+        fail(model, pk, token, error=str(error))
+    except SoftTimeLimitExceeded:
+        fail(model, pk, token, error=TOO_LONG)
+    except (OperationalError, InterfaceError):
+        raise
+    except Exception:
+        logger.exception("%s %s failed", model.__name__, pk)
+        fail(model, pk, token, error=OUR_FAULT)
+    else:
+        if finish(model, pk, token, **columns):
+            return token
+    return None

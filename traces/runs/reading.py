@@ -1,0 +1,66 @@
+"""Reading a capture's file: what it is understood to be, and its compact copy."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+from uuid import UUID
+
+import numpy as np
+from django.conf import settings
+from numpy.lib.format import open_memmap
+
+from traces.core.inspection import inspection
+from traces.core.minmax import block_extremes
+from traces.core.readers import read
+from traces.core.waveform import Channel
+from traces.models import Reading
+from traces.runs.carrying import carry_out
+from traces.selectors.samples import BLOCKS_SUFFIX, derived_folder
+
+
+def reading_read(reading_id: int) -> bool:
+    """Read one capture's file, if that waits to be done; return whether it was done here."""
+    written: list[Path] = []
+
+    def do(reading: Reading, token: UUID) -> dict[str, Any]:
+        return _read(reading, token, written)
+
+    token = carry_out(Reading, reading_id, do)
+    for path in written:
+        if token is None:
+            path.unlink(missing_ok=True)
+        else:
+            _remove_others(path.parent, token)
+    return token is not None
+
+
+def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
+    capture = reading.capture
+    recording = read(
+        Path(capture.original.path), name=capture.original_name, rate_hz=reading.rate_hz_given
+    )
+    path = derived_folder(capture.pk) / f"{token.hex}.npy"
+    written += [path, path.with_suffix(BLOCKS_SUFFIX)]
+    write_samples(path, recording.channels)
+    return {
+        "understood": inspection(recording, file=capture.original_name),
+        "samples_file": str(path.relative_to(settings.MEDIA_ROOT)),
+    }
+
+
+def write_samples(path: Path, channels: Sequence[Channel]) -> None:
+    """Write channels as one float32 array (channels, samples), and their blocks beside it."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    samples = channels[0].values.size if channels else 0
+    values = open_memmap(path, mode="w+", dtype=np.float32, shape=(len(channels), samples))
+    for row, channel in zip(values, channels, strict=True):
+        row[:] = channel.values
+    values.flush()
+    np.save(path.with_suffix(BLOCKS_SUFFIX), np.stack([block_extremes(c.values) for c in channels]))
+
+
+def _remove_others(folder: Path, token: UUID) -> None:
+    """Remove copies of attempts whose worker died before it could settle."""
+    for path in folder.glob("*.npy"):
+        if not path.name.startswith(token.hex):
+            path.unlink(missing_ok=True)

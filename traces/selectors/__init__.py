@@ -1,0 +1,1 @@
+"""Reads about captures and runs."""

@@ -1,0 +1,84 @@
+"""The compact copy of a capture: where it lies and how it is read."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from django.conf import settings
+
+from traces.core.readers import ReadError
+from traces.core.setup import AnalysisSetup
+from traces.core.waveform import Channel, Samples, Waveform
+from traces.models import Reading
+
+BLOCKS_SUFFIX = ".blocks.npy"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StoredSamples:
+    """Channels as the worker understood them, on disk and not in memory.
+
+    Parameters
+    ----------
+    values
+        Shape (channels, samples), float32, memory-mapped.
+    blocks
+        Shape (channels, 2, blocks): smallest and largest by block, see `traces.core.minmax`.
+    """
+
+    values: Samples
+    blocks: Samples
+
+
+def derived_folder(capture_id: int) -> Path:
+    """Return the folder of what was made from a capture."""
+    return Path(settings.MEDIA_ROOT) / "derived" / str(capture_id)
+
+
+def stored_samples(reading: Reading) -> StoredSamples:
+    """Open the compact copy of a capture that was read.
+
+    Raises
+    ------
+    FileNotFoundError
+        If the files were taken away.
+    """
+    path = Path(settings.MEDIA_ROOT) / reading.samples_file
+    blocks = path.with_suffix(BLOCKS_SUFFIX)
+    return StoredSamples(values=np.load(path, mmap_mode="r"), blocks=np.load(blocks))
+
+
+def rate_hz_of(reading: Reading, setup: AnalysisSetup | None = None) -> float | None:
+    """Return the sample rate: the file's own wins over the set-up's."""
+    own: float | None = reading.understood.get("rate_hz")
+    return own or (setup.rate_hz if setup else None)
+
+
+def waveform_of(reading: Reading, setup: AnalysisSetup) -> Waveform:
+    """Return a capture's channels on their time base.
+
+    Raises
+    ------
+    ReadError
+        If neither file nor set-up says how fast it was sampled.
+    """
+    rate_hz = rate_hz_of(reading, setup)
+    if rate_hz is None:
+        raise ReadError(
+            "The file does not say how fast it was sampled; "
+            "set the analysis up again with the sample rate."
+        )
+    values = np.load(Path(settings.MEDIA_ROOT) / reading.samples_file)
+    return Waveform(
+        t0_s=start_s_of(reading),
+        rate_hz=rate_hz,
+        channels=tuple(
+            Channel(name=c["name"], unit=c["unit"], values=values[i])
+            for i, c in enumerate(reading.channels)
+        ),
+    )
+
+
+def start_s_of(reading: Reading) -> float:
+    """Return the time of the first sample as the file counts it."""
+    return float(reading.understood.get("start_s") or 0.0)

@@ -1,0 +1,18 @@
+"""Writes to captures and runs."""
+
+from traces.services.captures import (
+    AddedCapture,
+    CaptureRefusedError,
+    capture_add,
+    reading_retry,
+)
+from traces.services.runs import Conditions, run_add
+
+__all__ = [
+    "AddedCapture",
+    "CaptureRefusedError",
+    "Conditions",
+    "capture_add",
+    "reading_retry",
+    "run_add",
+]

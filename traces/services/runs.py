@@ -1,0 +1,113 @@
+"""Having a capture analysed."""
+
+from dataclasses import dataclass
+from functools import partial
+from uuid import UUID, uuid4
+
+from django.db import transaction
+
+from engines.models import Engine
+from shopdiag.people.models import Member, Shop
+from traces.core.setup import AnalysisSetup, SetupError
+from traces.models import Capture, CaptureSetup, Reading, Run, Work
+from traces.runs.sending import send
+from traces.selectors.samples import rate_hz_of
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """How the vehicle was prepared, as the person noted it; None or "" where not noted."""
+
+    fuel_off: bool | None = None
+    charger_off: bool | None = None
+    throttle: str = ""
+    temperature: str = ""
+    battery_v: float | None = None
+
+
+def run_add(
+    *,
+    member: Member,
+    capture: Capture,
+    analysis: AnalysisSetup,
+    engine: Engine | None = None,
+    conditions: Conditions | None = None,
+    form_token: UUID | None = None,
+) -> Run:
+    """Set a capture's analysis up and have it done; the same form token gives the same run.
+
+    Raises
+    ------
+    SetupError
+        If the file is not read yet or the set-up does not fit it; one sentence for the person.
+    """
+    token = form_token or uuid4()
+    conditions = conditions or Conditions()
+    with transaction.atomic():
+        # One set-up of a shop at a time here, so that a double submit finds the first.
+        Shop.objects.select_for_update().get(pk=member.shop_id)
+        earlier = Run.objects.filter(
+            capture__shop_id=member.shop_id, setup__form_token=token
+        ).first()
+        if earlier:
+            return earlier
+        check_against_reading(Reading.objects.get(capture=capture), analysis)
+        setup = CaptureSetup.objects.create(
+            capture=capture,
+            engine=engine,
+            settings=analysis.to_json(),
+            fuel_off=conditions.fuel_off,
+            charger_off=conditions.charger_off,
+            throttle=conditions.throttle,
+            temperature=conditions.temperature,
+            battery_v=conditions.battery_v,
+            form_token=token,
+            created_by=member,
+        )
+        run = Run.objects.create(capture=capture, setup=setup)
+        transaction.on_commit(partial(send, Run, run.pk))
+    return run
+
+
+def check_against_reading(reading: Reading, analysis: AnalysisSetup) -> None:
+    """Refuse a set-up that the file cannot answer.
+
+    Raises
+    ------
+    SetupError
+        With the first thing that is wrong.
+    """
+    if reading.state != Work.State.DONE:
+        raise SetupError(
+            "The file has not been read yet; wait until its channels are shown, then set it up."
+        )
+    wanted = [analysis.current_channel] + ([analysis.sync.channel] if analysis.sync else [])
+    found = [_channel(reading, name) for name in wanted]
+    if len(set(found)) < len(found):
+        raise SetupError("Clamp and sync cannot be the same channel; choose another for one.")
+    clamp = reading.channels[found[0]]
+    if (
+        clamp["unit"] is None
+        and reading.understood.get("full_scale")
+        and analysis.full_scale_v is None
+    ):
+        raise SetupError(
+            "This file holds shares of full scale, not volts; enter how many volts full scale is."
+        )
+    if rate_hz_of(reading, analysis) is None:
+        raise SetupError(
+            "The file does not say how fast it was sampled; enter the sample rate in hertz."
+        )
+
+
+def _channel(reading: Reading, wanted: str) -> int:
+    """Return the index of a channel given by name or, failing that, by number from 1."""
+    names = [str(c["name"]) for c in reading.channels]
+    for i, name in enumerate(names):
+        if name.casefold() == wanted.strip().casefold():
+            return i
+    if wanted.strip().isdecimal() and 1 <= int(wanted) <= len(names):
+        return int(wanted) - 1
+    raise SetupError(
+        f"There is no channel “{wanted}” in this file; it has {', '.join(names) or 'none'}."
+    )

@@ -1,0 +1,48 @@
+"""What is too large is counted while it comes in, and not kept."""
+
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.core.files.uploadedfile import UploadedFile
+from django.core.files.uploadhandler import FileUploadHandler
+
+if TYPE_CHECKING:
+    Upload: TypeAlias = UploadedFile[bytes]
+else:
+    Upload = UploadedFile
+
+
+class LimitHandler(FileUploadHandler):
+    """Stands before the handlers that keep uploads and lets nothing over the limit through.
+
+    A file over the limit arrives in the form without content but with its true size, so that
+    the form can answer with a sentence instead of a broken connection.
+    """
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        super().__init__(*args, **kwargs)
+        self._received = 0
+
+    def new_file(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        super().new_file(*args, **kwargs)
+        self._received = 0
+
+    def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes | None:  # noqa: ARG002
+        self._received += len(raw_data)
+        return raw_data if self._received <= capture_limit_bytes() else None
+
+    def file_complete(self, file_size: int) -> Upload | None:
+        if file_size <= capture_limit_bytes():
+            return None
+        return Upload(
+            file=ContentFile(b""),
+            name=self.file_name,
+            content_type=self.content_type,
+            size=file_size,
+        )
+
+
+def capture_limit_bytes() -> int:
+    """Return the most that one capture may hold."""
+    return int(settings.CAPTURE_LIMIT_MB) * 1_000_000
