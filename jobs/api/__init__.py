@@ -1,0 +1,1 @@
+"""The visit for programs: the same services and rules as the pages."""
