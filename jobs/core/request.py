@@ -1,0 +1,161 @@
+"""The sentences of a work order: the request, how sure it is, and what would disprove it.
+
+"The hump is low" and "which cylinder it is" are two confidences, and the costly errors sit in
+the second; they are said apart.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from jobs.core.patterns import Pattern
+
+SignedAs: TypeAlias = Literal["accepted", "overruled", "without"]
+
+LONGEST_REQUEST = 200
+RELATIVE_ONLY = "Relative only: wear that is equal in every cylinder is invisible."
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """Relative compression of one cylinder with its 95 % interval, 1.00 = like the sound ones."""
+
+    cylinder: int
+    relative: float
+    low: float
+    high: float
+
+
+def named(cylinders: Collection[int]) -> str:
+    """Return 'cylinder 3', 'cylinders 2 and 3' or 'cylinders 1, 2 and 3'."""
+    numbers = [str(c) for c in sorted(cylinders)]
+    if len(numbers) == 1:
+        return f"cylinder {numbers[0]}"
+    return f"cylinders {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def request_line(cylinders: Collection[int], pattern: Pattern, high: Collection[int] = ()) -> str:
+    """Return the work order's one-line request.
+
+    Parameters
+    ----------
+    cylinders
+        Suspect cylinders as signed.
+    pattern
+        How they stand to each other.
+    high
+        Cylinders that stand high, which must be looked at before anything is cranked.
+    """
+    if high:
+        low = f", then find why {named(cylinders)} is low" if cylinders else ""
+        return f"Look for liquid in {named(high)} before cranking again{low}."
+    if not cylinders:
+        return "Measure the compression of every cylinder and say whether the engine is sound."
+    verb = "is" if len(set(cylinders)) == 1 else "are"
+    what = f"Find why {named(cylinders)} {verb} low"
+    tails = {
+        Pattern.ADJACENT: "gauge dry and wet, leak-down, and is the gasket between them tight?",
+        Pattern.COMPANIONS: "check the sync first, then gauge and leak-down.",
+        Pattern.BANK: "cam timing of that bank first, then gauge and leak-down.",
+        Pattern.ALL: "cam timing first, then an absolute gauge on every cylinder.",
+    }
+    tail = tails.get(pattern, "gauge dry and wet, leak-down, and where the air goes.")
+    return f"{what}: {tail}"[:LONGEST_REQUEST]
+
+
+def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:
+    """Say how far down the suspect cylinders are, and how sure that is.
+
+    Parameters
+    ----------
+    figures
+        Figures of the suspect cylinders; empty where the capture gives none.
+    cycles
+        Engine cycles behind them.
+    signed_as
+        How the verdict came to be.
+    """
+    if not figures:
+        return "Not measured by a capture; the gauge has to say it."
+    parts = [
+        f"cylinder {f.cylinder} at {f.relative:.0%} of its sound neighbours "
+        f"(95 % interval {f.low:.0%} to {f.high:.0%})"
+        for f in figures
+    ]
+    sentence = f"{'; '.join(parts)}, over {cycles} engine cycles. {RELATIVE_ONLY}"
+    if signed_as == "overruled":
+        sentence += " The diagnostician signed against the capture."
+    return sentence[0].upper() + sentence[1:]
+
+
+def which_cylinder(
+    signed: Collection[int],
+    candidates: Sequence[Collection[int]],
+    signed_as: SignedAs,
+    sync_note: str,
+) -> str:
+    """Say how sure the cylinder numbers are.
+
+    Parameters
+    ----------
+    signed
+        Suspect cylinders as signed.
+    candidates
+        Sets of low cylinders that fit the capture; one where sync decides.
+    signed_as
+        How the verdict came to be.
+    sync_note
+        How sync tied humps to cylinders, as the analysis says it.
+    """
+    if signed_as == "without":
+        return "Named without a capture: from triage alone. Let the gauge name the cylinder."
+    sets = [set(c) for c in candidates if c]
+    if len(sets) > 1:
+        fitting = " or ".join(named(c) for c in sets)
+        picked = (
+            "all of them are to be measured"
+            if set(signed) == set().union(*sets)
+            else f"the diagnostician chose {named(signed)}"
+            if signed
+            else "the diagnostician chose none"
+        )
+        return (
+            f"Not settled by the capture: {fitting} fit; {picked}. "
+            "Measure the others too before anything is taken apart."
+        )
+    if signed_as == "overruled":
+        return "Named by the diagnostician against the capture; see the reason."
+    return f"Settled by the sync. {sync_note}".strip()
+
+
+def disproof(
+    cylinders: Collection[int], companions: Mapping[int, int | None], rule_words: str
+) -> str:
+    """Say which readings would show the verdict to be wrong.
+
+    Parameters
+    ----------
+    cylinders
+        Suspect cylinders as signed.
+    companions
+        The cylinder one crank turn away from each suspect, None where there is none.
+    rule_words
+        The job's gauge limits in words.
+    """
+    if not cylinders:
+        return f"A cylinder that misses the gauge limits ({rule_words})."
+    one = len(set(cylinders)) == 1
+    sentences = [
+        f"A dry gauge on all cylinders with {named(cylinders)} inside the limits ({rule_words})."
+    ]
+    others = sorted({o for o in companions.values() if o is not None} - set(cylinders))
+    if others:
+        sentences.append(
+            f"If {named(others)}, one turn away, {'reads' if len(others) == 1 else 'read'} low "
+            f"instead, the sync was on the wrong turn."
+        )
+    sentences.append(
+        f"Low on the gauge but tight in the leak-down, {'it is' if one else 'they are'} a "
+        "breathing fault, not a leak."
+    )
+    return " ".join(sentences)

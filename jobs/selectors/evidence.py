@@ -1,0 +1,144 @@
+"""A visit's captures and what was signed about them, as a member of the shop sees them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.db.models import Prefetch, QuerySet
+
+from engines.core.positions import Place, PositionError
+from engines.models import Engine
+from jobs.core.patterns import high_cylinders
+from jobs.core.request import named
+from jobs.models import Judgement, Visit, VisitCapture
+from jobs.selectors.visits import visits_seen_by
+from shopdiag.people.models import Member
+from traces.core.results import Report
+from traces.models import Run, Work
+
+
+@dataclass(frozen=True, slots=True)
+class CaptureRow:
+    """One capture of a visit with its latest run, as lists show it."""
+
+    tie: VisitCapture
+    run: Run | None
+    report: Report | None
+    words: str
+    kind: str
+    """A badge's kind: plain, good, suspect or stop."""
+
+
+def visit_capture_get(member: Member, capture_id: int) -> VisitCapture:
+    """Return the tie of a capture to a visit of the member's shop.
+
+    Raises
+    ------
+    VisitCapture.DoesNotExist
+        If there is none, or it is another shop's.
+    """
+    return (
+        VisitCapture.objects.filter(visit__in=visits_seen_by(member))
+        .select_related("visit__vehicle__engine", "visit__complaint", "capture__uploaded_by__user")
+        .get(capture_id=capture_id)
+    )
+
+
+def visit_runs(visit: Visit) -> QuerySet[Run]:
+    """Return the runs of a visit's captures, newest first."""
+    return Run.objects.filter(capture__visit_capture__visit=visit).select_related(
+        "capture__visit_capture", "setup__engine"
+    )
+
+
+def visit_run_get(visit: Visit, run_id: int) -> Run:
+    """Return one run of the visit.
+
+    Raises
+    ------
+    Run.DoesNotExist
+        If it is none of this visit's.
+    """
+    return visit_runs(visit).get(pk=run_id)
+
+
+def latest_judgement(visit: Visit) -> Judgement | None:
+    """Return what was signed last, which is what stands."""
+    return (
+        visit.judgements.select_related("run__setup__engine", "run__capture", "by__user")
+        .order_by("-at", "-pk")
+        .first()
+    )
+
+
+def capture_rows(visit: Visit) -> tuple[CaptureRow, ...]:
+    """Return the visit's captures in the order they came, each with its latest run."""
+    ties = visit.visit_captures.select_related(
+        "capture__reading", "capture__uploaded_by__user"
+    ).prefetch_related(
+        Prefetch(
+            "capture__runs",
+            Run.objects.select_related("setup__engine").order_by("-queued_at", "-pk"),
+        )
+    )
+    return tuple(_row(tie) for tie in ties)
+
+
+def _row(tie: VisitCapture) -> CaptureRow:
+    run = next(iter(tie.capture.runs.all()), None)
+    if run is None:
+        return CaptureRow(tie, None, None, "not set up yet", "plain")
+    if run.state == Work.State.FAILED:
+        return CaptureRow(tie, run, None, "analysis failed", "stop")
+    report = run.report if run.state == Work.State.DONE else None
+    if report is None:
+        return CaptureRow(tie, run, None, run.get_state_display().lower(), "plain")
+    words, kind = verdict_words(report)
+    return CaptureRow(tie, run, report, words, kind)
+
+
+def verdict_words(report: Report) -> tuple[str, str]:
+    """Return a verdict in a few words and the kind of badge it takes."""
+    if report.verdict == "not judged":
+        return "not judged", "stop"
+    if report.verdict == "even":
+        return "even", "good"
+    sets = [c for c in report.candidates if c]
+    if len(sets) == 1:
+        return f"uneven: {named(sets[0])} low", "suspect"
+    if not sets:
+        return "uneven", "suspect"
+    return "uneven: " + " or ".join(named(c).split(" ", 1)[1] for c in sets[:4]), "suspect"
+
+
+def engine_of(visit: Visit, run: Run | None) -> Engine | None:
+    """Return the engine a run was set up with, or else the vehicle's."""
+    if run is not None and run.setup.engine is not None:
+        return run.setup.engine
+    return visit.vehicle.engine
+
+
+def engine_sequence(visit: Visit, run: Run | None) -> tuple[int, ...] | None:
+    """Return the firing sequence that was frozen into a run, or else the vehicle's engine's."""
+    if run is not None:
+        return run.setup.analysis.firing_order.sequence
+    engine = visit.vehicle.engine
+    return engine.order.sequence if engine else None
+
+
+def engine_places(engine: Engine | None) -> Mapping[int, Place]:
+    """Return where the cylinders sit; empty where the engine does not say."""
+    if engine is None:
+        return {}
+    try:
+        return engine.places
+    except PositionError:
+        return {}
+
+
+def high_in(run: Run | None) -> tuple[int, ...]:
+    """Return cylinders that stand high in a run whose sync decides the numbers."""
+    report = run.report if run else None
+    if run is None or report is None or not report.cylinders_known or len(report.candidates) > 1:
+        return ()
+    relative = {e.cylinder: e.relative for e in report.estimates if e.cylinder is not None}
+    return high_cylinders(relative, run.setup.analysis.firing_order)

@@ -1,0 +1,208 @@
+"""Everything a work order says before anybody typed a word, from a signed verdict."""
+
+from dataclasses import dataclass
+
+from engines.models import Engine
+from jobs.core.cautions import work_cautions
+from jobs.core.gauge import GaugeRule, default_rule
+from jobs.core.patterns import MEANINGS, Meaning, Pattern, pattern_of
+from jobs.core.request import Figure, SignedAs, disproof, how_low, request_line, which_cylinder
+from jobs.core.tests_wanted import WantedTest, wanted_tests
+from jobs.models import (
+    Complaint,
+    CylinderFinding,
+    Judgement,
+    MisfireCounts,
+    Triage,
+    TroubleCode,
+    Visit,
+)
+from jobs.selectors.evidence import engine_of, engine_places, high_in
+from traces.core.results import Report
+from traces.models import Run
+
+STOP_AND_CALL = (
+    "The authorised time is used up, anything beyond the tests has to come apart, "
+    "or liquid comes out of a cylinder."
+)
+_MOST_CODES = 8
+_SIGNED_AS: dict[str, SignedAs] = {
+    Judgement.Kind.ACCEPTED: "accepted",
+    Judgement.Kind.OVERRULED: "overruled",
+    Judgement.Kind.WITHOUT_RUN: "without",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OrderDraft:
+    """A work order's content as it follows from the verdict; the person edits what is his."""
+
+    request: str
+    cylinders: tuple[int, ...]
+    places: tuple[dict[str, int | str], ...]
+    firing_order: str
+    firing_source: str
+    meaning: Meaning
+    tests: tuple[WantedTest, ...]
+    tests_done: tuple[str, ...]
+    done_keys: frozenset[str]
+    cautions: tuple[str, ...]
+    sync_proof: str
+    how_low: str
+    which: str
+    disproof: str
+    gauge_rule: GaugeRule
+    scope: str
+    scope_minutes: int | None
+    stop_and_call: str
+    engine: Engine | None
+
+    @property
+    def confidence(self) -> str:
+        """The two confidences, a line each."""
+        return f"How low: {self.how_low}\nWhich cylinder: {self.which}"
+
+
+def order_draft(judgement: Judgement) -> OrderDraft:
+    """Return the content of a work order on `judgement`."""
+    visit, run = judgement.visit, judgement.run
+    report = run.report if run else None
+    engine = engine_of(visit, run)
+    fuel = _fuel(run, engine)
+    places = engine_places(engine)
+    order = run.setup.analysis.firing_order if run else engine.order if engine else None
+    low = tuple(sorted(judgement.cylinders))
+    high = high_in(run)
+    pattern = _pattern(visit, low, pattern_of(low, order, places))
+    rule = default_rule(fuel)
+    signed_as = _SIGNED_AS[judgement.kind]
+    complaint = Complaint.objects.filter(visit=visit).first()
+    done_keys, done = _tests_done(visit)
+    companions = {c: order.companion_of(c) if order else None for c in low}
+    return OrderDraft(
+        request=request_line(low, pattern, high),
+        cylinders=low,
+        places=tuple({"cylinder": c, "words": places[c].words if c in places else ""} for c in low),
+        firing_order=str(order) if order else "",
+        firing_source=_firing_source(run, engine),
+        meaning=MEANINGS[Pattern.HIGH if high else pattern],
+        tests=wanted_tests(pattern, fuel, any_high=bool(high)),
+        tests_done=done,
+        done_keys=done_keys,
+        cautions=work_cautions(fuel, visit.vehicle.drive, any_high=bool(high)),
+        sync_proof=report.sync_note if report else "",
+        how_low=how_low(_figures(report, low), report.cycles if report else 0, signed_as),
+        which=which_cylinder(
+            low,
+            report.candidates if report else (),
+            signed_as,
+            report.sync_note if report else "",
+        ),
+        disproof=disproof(low, companions, rule.words(visit.shop.pressure_unit)),
+        gauge_rule=rule,
+        scope=_scope(complaint),
+        scope_minutes=complaint.authorised_minutes if complaint else None,
+        stop_and_call=STOP_AND_CALL,
+        engine=engine,
+    )
+
+
+def _fuel(run: Run | None, engine: Engine | None) -> str:
+    if run is not None:
+        return run.setup.analysis.fuel
+    return engine.fuel if engine else "petrol"
+
+
+def _pattern(visit: Visit, low: tuple[int, ...], seen: Pattern) -> Pattern:
+    """Let a fast, even crank stand for "all low", which no relative test can see."""
+    cranks = Triage.objects.filter(visit=visit).values_list("cranks", flat=True).first()
+    if not low and cranks == Triage.Cranks.FAST:
+        return Pattern.ALL
+    return seen
+
+
+def _figures(report: Report | None, low: tuple[int, ...]) -> list[Figure]:
+    if report is None or not report.cylinders_known:
+        return []
+    return [
+        Figure(e.cylinder, e.relative, e.low, e.high)
+        for e in sorted(report.estimates, key=lambda e: e.cylinder or 0)
+        if e.cylinder is not None and e.cylinder in low
+    ]
+
+
+def _firing_source(run: Run | None, engine: Engine | None) -> str:
+    if engine is None:
+        return "typed with the capture's set-up; confirm on the engine" if run else ""
+    parts = [engine.source]
+    if engine.numbering:
+        parts.append(f"numbering: {engine.numbering}")
+    if run is not None and str(run.setup.analysis.firing_order) != engine.firing_order:
+        parts = ["as typed with the capture's set-up; the engine's record differs by now"]
+    return "; ".join(parts)[:300]
+
+
+def _scope(complaint: Complaint | None) -> str:
+    parts = ["Diagnosis as listed; nothing is repaired or taken further apart without consent."]
+    if complaint and complaint.authorised_amount:
+        parts.append(f"Authorised: {complaint.authorised_amount}.")
+    return " ".join(parts)
+
+
+def _tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
+    """Return keys and sentences of what need not be repeated."""
+    sentences = [*_triage_done(visit), *_codes_done(visit), *_captures_done(visit)]
+    keys: set[str] = set()
+    findings = (
+        CylinderFinding.objects.filter(work_order__visit=visit, replaced_by=None)
+        .exclude(outcome=CylinderFinding.Outcome.NOT_DONE)
+        .order_by("cylinder", "at")
+    )
+    for finding in findings:
+        keys.add(finding.test)
+        sentences.append(
+            f"Earlier work order: {finding.get_test_display().lower()} on cylinder "
+            f"{finding.cylinder}: {finding.get_outcome_display().lower()}."
+        )
+    return frozenset(keys), tuple(sentences)
+
+
+def _triage_done(visit: Visit) -> list[str]:
+    triage = Triage.objects.filter(visit=visit).first()
+    if triage is None:
+        return []
+    sentences = []
+    if triage.cranks:
+        sentences.append(f"Cranking by ear: {triage.get_cranks_display().lower()}.")
+    if triage.battery_v is not None:
+        sentences.append(f"Battery at rest: {triage.battery_v:.1f} V.")
+    return sentences
+
+
+def _codes_done(visit: Visit) -> list[str]:
+    sentences = []
+    codes = list(TroubleCode.objects.filter(visit=visit))
+    if codes:
+        shown = ", ".join(
+            f"{c.code} ({c.get_status_display().lower()})" if c.status else c.code
+            for c in codes[:_MOST_CODES]
+        )
+        more = f" and {len(codes) - _MOST_CODES} more" if len(codes) > _MOST_CODES else ""
+        sentences.append(f"Codes read: {shown}{more}.")
+    counts = MisfireCounts.objects.filter(visit=visit).order_by("-at", "-pk").first()
+    if counts and isinstance(counts.counts, dict):
+        shown = ", ".join(f"cyl. {c}: {n}" for c, n in counts.counts.items())
+        sentences.append(f"Misfires counted: {shown}.")
+    return sentences
+
+
+def _captures_done(visit: Visit) -> list[str]:
+    verdicts = list(
+        Run.objects.filter(capture__visit_capture__visit=visit)
+        .exclude(verdict="")
+        .values_list("verdict", flat=True)
+    )
+    if not verdicts:
+        return []
+    judged = sum(v != "not judged" for v in verdicts)
+    return [f"Cranking captures analysed: {len(verdicts)}, of which {judged} could be judged."]

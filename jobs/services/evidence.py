@@ -1,0 +1,270 @@
+"""Captures come to a visit, and verdicts are signed; neither is ever changed afterwards."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from jobs.core.request import named
+from jobs.core.stages import Stage
+from jobs.models import Judgement, Visit, VisitCapture
+from jobs.selectors.evidence import engine_sequence
+from jobs.services.timeline import event_add
+from jobs.services.visits import visit_advance
+from shopdiag.people.models import Member
+from traces.models import Run, Work
+from traces.services import CaptureRefusedError, capture_add
+from traces.uploads import Upload
+
+
+@dataclass(frozen=True, slots=True)
+class UploadOutcome:
+    """What became of one file.
+
+    Parameters
+    ----------
+    name
+        The file's name as it came.
+    added
+        The capture, now with the visit; None where the file was not taken in.
+    already
+        The visit's own capture with the same content, when that is why it was not.
+    elsewhere
+        Another visit's capture with the same content, when that is why it was not.
+    sentence
+        Why it was not taken in and what to do; empty when it was.
+    """
+
+    name: str
+    added: VisitCapture | None = None
+    already: VisitCapture | None = None
+    elsewhere: VisitCapture | None = None
+    sentence: str = ""
+
+
+def visit_captures_add(
+    *,
+    visit: Visit,
+    member: Member,
+    uploads: Iterable[Upload],
+    purpose: str = VisitCapture.Purpose.DIAGNOSIS,
+    label: str = "",
+    keep_duplicate: bool = False,
+) -> list[UploadOutcome]:
+    """Take files in as captures of a visit; a bad one does not stop the others.
+
+    Parameters
+    ----------
+    purpose
+        For the diagnosis, or to prove the repair.
+    keep_duplicate
+        Take a file in again although another visit of the shop has the same content.
+
+    Raises
+    ------
+    ValidationError
+        If the visit is closed.
+    """
+    if visit.stage == Stage.CLOSED:
+        raise ValidationError("This job is closed; move it back to hand-back first.")
+    outcomes = [
+        _capture_add(
+            visit=visit,
+            member=member,
+            upload=upload,
+            purpose=purpose,
+            label=label,
+            keep_duplicate=keep_duplicate,
+        )
+        for upload in uploads
+    ]
+    if any(outcome.added for outcome in outcomes):
+        proves = purpose == VisitCapture.Purpose.VERIFICATION
+        visit_advance(visit=visit, to=Stage.VERIFY if proves else Stage.TEST, member=member)
+    return outcomes
+
+
+def _capture_add(
+    *,
+    visit: Visit,
+    member: Member,
+    upload: Upload,
+    purpose: str,
+    label: str,
+    keep_duplicate: bool,
+) -> UploadOutcome:
+    name = (upload.name or "capture")[-120:]
+    try:
+        with transaction.atomic():
+            added = capture_add(
+                member=member, upload=upload, label=label, keep_duplicate=keep_duplicate
+            )
+            if added.capture is None:
+                return _duplicate(visit, name, added.duplicate_of)
+            tie = VisitCapture.objects.create(visit=visit, capture=added.capture, purpose=purpose)
+            event_add(
+                visit=visit,
+                by=member,
+                kind="capture",
+                words=f"added the capture “{name}” ({tie.get_purpose_display().lower()})",
+                data={"capture": added.capture.pk, "purpose": purpose},
+            )
+    except CaptureRefusedError as refused:
+        return UploadOutcome(name, sentence=" ".join(refused.messages))
+    return UploadOutcome(name, added=tie)
+
+
+def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:
+    ties = VisitCapture.objects.filter(
+        visit__shop_id=visit.shop_id, capture__sha256=getattr(twin, "sha256", "")
+    ).select_related("visit", "capture")
+    own = next((tie for tie in ties if tie.visit_id == visit.pk), None)
+    if own:
+        return UploadOutcome(
+            name,
+            already=own,
+            sentence=f"“{name}” is on this job already; open the one that is here.",
+        )
+    other = next(iter(ties), None)
+    where = f"{other.visit}" if other else "your shop"
+    return UploadOutcome(
+        name,
+        elsewhere=other,
+        sentence=(
+            f"“{name}” has the same content as a capture of {where}; "
+            "choose the right file, or tick “keep it here too” and send it again."
+        ),
+    )
+
+
+@transaction.atomic
+def judgement_sign(
+    *,
+    visit: Visit,
+    member: Member,
+    kind: str,
+    mechanical: str,
+    run: Run | None = None,
+    cylinders: Collection[int] = (),
+    reason: str = "",
+    form_token: UUID | None = None,
+) -> Judgement:
+    """Sign a run's verdict, overrule it, or decide without a capture.
+
+    The same form token gives the same judgement, so that a form sent twice signs once.
+
+    Raises
+    ------
+    ValidationError
+        If the run cannot be signed this way or a reason is missing; one sentence each.
+    """
+    locked = Visit.objects.select_for_update().get(pk=visit.pk)
+    earlier = form_token and locked.judgements.filter(form_token=form_token).first()
+    if earlier:
+        return earlier
+    if locked.stage == Stage.CLOSED:
+        raise ValidationError("This job is closed; move it back to hand-back first.")
+    chosen = sorted(set(cylinders))
+    reason = reason.strip()
+    _check_kind(locked, kind, run, chosen, reason)
+    _check_cylinders(locked, run, chosen)
+    judgement = Judgement(
+        visit=locked,
+        run=run,
+        kind=kind,
+        mechanical=mechanical,
+        cylinders=chosen,
+        reason=reason,
+        form_token=form_token,
+        by=member,
+    )
+    judgement.full_clean()
+    judgement.save()
+    event_add(
+        visit=locked,
+        by=member,
+        kind="judgement",
+        words=_signed_words(judgement),
+        data={
+            "judgement": judgement.pk,
+            "run": run.pk if run else None,
+            "kind": kind,
+            "mechanical": mechanical,
+            "cylinders": chosen,
+        },
+    )
+    visit_advance(visit=locked, to=Stage.DECIDE, member=member)
+    return judgement
+
+
+def _check_kind(visit: Visit, kind: str, run: Run | None, chosen: list[int], reason: str) -> None:
+    if kind == Judgement.Kind.WITHOUT_RUN:
+        if run is not None:
+            raise ValidationError("A decision without a capture names no run.")
+        if not reason:
+            raise ValidationError({"reason": "Say in your own words what you decided and why."})
+        return
+    if run is None:
+        raise ValidationError("Choose the run whose verdict you sign or overrule.")
+    if not VisitCapture.objects.filter(visit=visit, capture_id=run.capture_id).exists():
+        raise ValidationError("That run belongs to another job; choose one of this job.")
+    if run.state != Work.State.DONE:
+        raise ValidationError("That run is not done; wait for its result, or decide without it.")
+    if kind == Judgement.Kind.OVERRULED:
+        if not reason:
+            raise ValidationError(
+                {"reason": "Say why you overrule the verdict: what did you see or measure?"}
+            )
+        return
+    _check_accepted(run, chosen, reason)
+
+
+def _check_accepted(run: Run, chosen: list[int], reason: str) -> None:
+    report = run.report
+    if report is None or report.verdict == "not judged":
+        raise ValidationError(
+            "This capture was not judged, so there is no verdict to accept; "
+            "overrule it with your reason, or decide without a capture."
+        )
+    sets = [sorted(c) for c in report.candidates]
+    everything = sorted({c for one in sets for c in one})
+    if chosen not in [*sets, everything]:
+        raise ValidationError(
+            {
+                "cylinders": "These are not the cylinders the verdict names; pick a set that fits, "
+                "or overrule it with your reason."
+            }
+        )
+    if len(sets) > 1 and chosen != everything and not reason:
+        raise ValidationError(
+            {
+                "reason": "More than one set of cylinders fits; say what points at the one you "
+                "picked, or pick all of them and let the gauge decide."
+            }
+        )
+
+
+def _check_cylinders(visit: Visit, run: Run | None, chosen: list[int]) -> None:
+    known = engine_sequence(visit, run)
+    if known is None:
+        strange = [c for c in chosen if not 1 <= c <= 16]
+    else:
+        strange = [c for c in chosen if c not in known]
+    if strange:
+        raise ValidationError(
+            {"cylinders": f"This engine has no cylinder {strange[0]}; choose one it has."}
+        )
+
+
+def _signed_words(judgement: Judgement) -> str:
+    verb = {
+        Judgement.Kind.ACCEPTED: "accepted the verdict",
+        Judgement.Kind.OVERRULED: "overruled the verdict",
+        Judgement.Kind.WITHOUT_RUN: "decided without a capture",
+    }[Judgement.Kind(judgement.kind)]
+    what = judgement.get_mechanical_display().lower()
+    where = f", {named(judgement.cylinders)} suspect" if judgement.cylinders else ""
+    why = f": {judgement.reason}" if judgement.reason else ""
+    return f"{verb}: {what}{where}{why}"

@@ -1,0 +1,73 @@
+"""How a visit ended: cause, correction, proof, and the customer's version of it."""
+
+from collections.abc import Iterable
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from jobs.core.stages import Stage
+from jobs.models import Outcome, Visit
+from jobs.services.changes import record_change
+from jobs.services.visits import visit_advance
+from shopdiag.people.core.roles import Action
+from shopdiag.people.models import Member
+
+FIELDS = ("cause", "correction", "verified", "verified_how", "told_customer")
+CUSTOMER_FIELDS = ("told_customer",)
+
+
+def outcome_of(*, visit: Visit) -> Outcome:
+    """Return the visit's outcome, or a new one that is not saved yet."""
+    return Outcome.objects.filter(visit=visit).first() or Outcome(visit=visit)
+
+
+def outcome_fields(member: Member) -> tuple[str, ...]:
+    """Return what a member writes: who measured documents, the writer words it for the customer."""
+    if member.may(Action.VERIFY):
+        return FIELDS
+    return CUSTOMER_FIELDS if member.may(Action.HAND_BACK) else ()
+
+
+@transaction.atomic
+def outcome_change(
+    *, outcome: Outcome, expected_version: int, member: Member, fields: Iterable[str]
+) -> bool:
+    """Save `fields` of an outcome; a proved or declined repair carries the visit to hand-back.
+
+    Raises
+    ------
+    SavedMeanwhileError
+        If somebody else saved it after `expected_version`.
+    ValidationError
+        If the visit is closed, or "verified" is said without how.
+    """
+    visit = Visit.objects.select_for_update().get(pk=outcome.visit_id)
+    if visit.stage == Stage.CLOSED:
+        raise ValidationError("This job is closed; move it back to hand-back first.")
+    row, _ = Outcome.objects.get_or_create(visit=visit)
+    outcome.pk = row.pk
+    names = [name for name in fields if name in outcome_fields(member)]
+    if "verified" in names and outcome.verified in {Outcome.Verified.YES, Outcome.Verified.NO}:
+        _check_how(outcome)
+    changed = record_change(
+        row=outcome,
+        expected_version=expected_version,
+        member=member,
+        fields=names,
+        visits=[visit],
+        kind="outcome",
+        what="the outcome",
+    )
+    if changed and outcome.verified in {Outcome.Verified.YES, Outcome.Verified.NOT_REPAIRED}:
+        visit_advance(visit=visit, to=Stage.HAND_BACK, member=member)
+    return changed
+
+
+def _check_how(outcome: Outcome) -> None:
+    if not outcome.verified_how.strip():
+        raise ValidationError(
+            {
+                "verified_how": "Say how it was verified: a second capture, a gauge, a road test "
+                "under the conditions of the complaint?"
+            }
+        )

@@ -1,0 +1,311 @@
+"""Work orders: made from a signed verdict, accepted, answered per cylinder, completed."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from jobs.core.gauge import GaugeRule
+from jobs.core.request import LONGEST_REQUEST, named
+from jobs.core.stages import Stage
+from jobs.models import Judgement, Visit, WorkOrder
+from jobs.selectors.evidence import latest_judgement
+from jobs.selectors.order_draft import order_draft
+from jobs.services.changes import record_change
+from jobs.services.timeline import event_add
+from jobs.services.visits import visit_advance
+from shopdiag.people.core.roles import Action
+from shopdiag.people.models import Member
+
+OPEN_STATES = (WorkOrder.State.OPEN, WorkOrder.State.ACCEPTED)
+EDIT_FIELDS = ("request", "scope", "scope_minutes", "stop_and_call", "assigned_to")
+
+
+@dataclass(frozen=True, slots=True)
+class OrderWords:
+    """What the person may change in a work order before it is made; None keeps the draft's."""
+
+    request: str | None = None
+    scope: str | None = None
+    scope_minutes: int | None = None
+    stop_and_call: str | None = None
+    tests: Collection[str] | None = None
+    """Keys of the drafted tests that are wanted."""
+    assigned_to: Member | None = None
+
+
+@transaction.atomic
+def work_order_create(
+    *, judgement: Judgement, member: Member, words: OrderWords | None = None
+) -> WorkOrder:
+    """Make the work order of a judgement; a second time gives the one that is there.
+
+    Raises
+    ------
+    ValidationError
+        If the verdict is not the last one, says "not mechanical", or another order is open.
+    """
+    visit = Visit.objects.select_for_update().get(pk=judgement.visit_id)
+    there = WorkOrder.objects.filter(judgement=judgement).first()
+    if there and there.state != WorkOrder.State.WITHDRAWN:
+        return there
+    _check_orderable(visit, judgement, withdrawn=there is not None)
+    words = words or OrderWords()
+    _check_assignee(words.assigned_to, visit)
+    draft = order_draft(judgement)
+    tests = [t for t in draft.tests if words.tests is None or t.key in words.tests]
+    request = (words.request or "").strip() or draft.request
+    order = WorkOrder(
+        shop_id=visit.shop_id,
+        visit=visit,
+        judgement=judgement,
+        request=request[:LONGEST_REQUEST],
+        cylinders=list(draft.cylinders),
+        places=list(draft.places),
+        firing_order=draft.firing_order,
+        firing_source=draft.firing_source,
+        tests=[t.to_json() for t in tests],
+        tests_done=list(draft.tests_done),
+        cautions=list(draft.cautions),
+        sync_proof=draft.sync_proof,
+        confidence=draft.confidence,
+        disproof=draft.disproof,
+        gauge_rule=draft.gauge_rule.to_json(),
+        scope=draft.scope if words.scope is None else words.scope.strip(),
+        scope_minutes=words.scope_minutes,
+        stop_and_call=draft.stop_and_call
+        if words.stop_and_call is None
+        else words.stop_and_call.strip(),
+        assigned_to=words.assigned_to,
+        created_by=member,
+        changed_by=member,
+    )
+    order.full_clean()
+    order.save()
+    whom = f" for {order.assigned_to.name}" if order.assigned_to else ""
+    which = f" on {named(order.cylinders)}" if order.cylinders else ""
+    event_add(
+        visit=visit,
+        by=member,
+        kind="work_order",
+        words=f"made the work order{which}{whom}",
+        data={"work_order": order.pk, "cylinders": order.cylinders},
+    )
+    visit_advance(visit=visit, to=Stage.WORK, member=member)
+    return order
+
+
+def _check_orderable(visit: Visit, judgement: Judgement, *, withdrawn: bool) -> None:
+    if visit.stage == Stage.CLOSED:
+        raise ValidationError("This job is closed; move it back to hand-back first.")
+    if withdrawn:
+        raise ValidationError(
+            "The work order of this verdict was withdrawn; sign the verdict again, then order."
+        )
+    last = latest_judgement(visit)
+    if last is None or last.pk != judgement.pk:
+        raise ValidationError("A later verdict was signed meanwhile; make the order from that.")
+    if judgement.mechanical == Judgement.Mechanical.NO:
+        raise ValidationError(
+            "The verdict says not mechanical; sign another one before mechanical work is ordered."
+        )
+    if visit.work_orders.filter(state__in=OPEN_STATES).exists():
+        raise ValidationError(
+            "Another work order of this job is still open; complete or withdraw it first."
+        )
+
+
+def _check_assignee(assignee: Member | None, visit: Visit) -> None:
+    if assignee is None:
+        return
+    if assignee.shop_id != visit.shop_id or not assignee.may(Action.DO_WORK):
+        raise ValidationError(
+            {"assigned_to": "That person does no work orders in this shop; choose another."}
+        )
+
+
+@transaction.atomic
+def work_order_change(
+    *, order: WorkOrder, expected_version: int, member: Member, fields: Iterable[str]
+) -> bool:
+    """Save what may change in an order that is not finished yet.
+
+    Raises
+    ------
+    SavedMeanwhileError
+        If somebody else saved it after `expected_version`.
+    ValidationError
+        If the order is finished, or the new assignee does no work orders.
+    """
+    _check_open(order)
+    _check_assignee(order.assigned_to, order.visit)
+    return record_change(
+        row=order,
+        expected_version=expected_version,
+        member=member,
+        fields=fields,
+        visits=[order.visit],
+        kind="work_order",
+        what="the work order",
+    )
+
+
+@transaction.atomic
+def work_order_limits(
+    *, order: WorkOrder, expected_version: int, member: Member, rule: GaugeRule
+) -> bool:
+    """Set the gauge limits this job is judged by, with their source.
+
+    Raises
+    ------
+    SavedMeanwhileError
+        If somebody else saved the order after `expected_version`.
+    """
+    order.gauge_rule = rule.to_json()
+    return record_change(
+        row=order,
+        expected_version=expected_version,
+        member=member,
+        fields=["gauge_rule"],
+        visits=[order.visit],
+        kind="work_order",
+        what="the gauge limits of the work order",
+    )
+
+
+@transaction.atomic
+def work_order_accept(*, order: WorkOrder, member: Member) -> WorkOrder:
+    """Take an order on; the first one has it, the second is told who.
+
+    Raises
+    ------
+    ValidationError
+        If somebody else has it, or it is no longer open.
+    """
+    free = WorkOrder.objects.filter(pk=order.pk, state=WorkOrder.State.OPEN)
+    if not member.may(Action.ORDER_WORK):
+        free = free.filter(assigned_to=None) | free.filter(assigned_to=member)
+    now = timezone.now()
+    if free.update(
+        state=WorkOrder.State.ACCEPTED, accepted_at=now, accepted_by=member, assigned_to=member
+    ):
+        event_add(
+            visit=order.visit,
+            by=member,
+            kind="work_order",
+            words="accepted the work order",
+            data={"work_order": order.pk},
+        )
+        return WorkOrder.objects.get(pk=order.pk)
+    current = WorkOrder.objects.select_related("accepted_by__user", "assigned_to__user").get(
+        pk=order.pk
+    )
+    if current.state == WorkOrder.State.ACCEPTED and current.accepted_by == member:
+        return current
+    raise ValidationError(_why_not_free(current))
+
+
+def _why_not_free(order: WorkOrder) -> str:
+    if order.state == WorkOrder.State.ACCEPTED and order.accepted_by and order.accepted_at:
+        return (
+            f"{order.accepted_by.name} took this work order at "
+            f"{timezone.localtime(order.accepted_at):%H:%M}; ask before you start on it."
+        )
+    if order.state == WorkOrder.State.OPEN and order.assigned_to:
+        return (
+            f"This work order is for {order.assigned_to.name}; "
+            "ask whoever ordered it to give it to you."
+        )
+    return f"This work order is {order.get_state_display().lower()}; nothing is left to accept."
+
+
+@transaction.atomic
+def work_order_complete(*, order: WorkOrder, member: Member, summary: str) -> WorkOrder:
+    """Finish an order once every suspect cylinder has a finding.
+
+    Raises
+    ------
+    ValidationError
+        If a suspect cylinder has none, or the order is not in somebody's hands.
+    """
+    visit = Visit.objects.select_for_update().get(pk=order.visit_id)
+    locked = WorkOrder.objects.select_for_update().get(pk=order.pk)
+    if locked.state == WorkOrder.State.DONE:
+        return locked
+    if locked.state != WorkOrder.State.ACCEPTED:
+        raise ValidationError(
+            f"This work order is {locked.get_state_display().lower()}; accept it first."
+            if locked.state == WorkOrder.State.OPEN
+            else "This work order was withdrawn; there is nothing to complete."
+        )
+    missing = cylinders_without_finding(locked)
+    if missing:
+        raise ValidationError(
+            f"Record a finding for {named(missing)} first, or “not done” with the reason."
+        )
+    if not locked.findings.exists():
+        raise ValidationError("Record at least one finding first, or “not done” with the reason.")
+    locked.state = WorkOrder.State.DONE
+    locked.completed_at = timezone.now()
+    locked.summary = summary.strip()
+    locked.full_clean()
+    locked.save(update_fields=["state", "completed_at", "summary"])
+    event_add(
+        visit=visit,
+        by=member,
+        kind="work_order",
+        words="completed the work order"
+        + (f": {locked.summary.splitlines()[0]}" if locked.summary else ""),
+        data={"work_order": locked.pk},
+    )
+    visit_advance(visit=visit, to=Stage.VERIFY, member=member)
+    return locked
+
+
+def cylinders_without_finding(order: WorkOrder) -> list[int]:
+    """Return the suspect cylinders that nothing is recorded for."""
+    recorded = set(order.findings.filter(replaced_by=None).values_list("cylinder", flat=True))
+    return [c for c in order.cylinders if c not in recorded]
+
+
+@transaction.atomic
+def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> WorkOrder:
+    """Take an unfinished order back, with a reason.
+
+    Raises
+    ------
+    ValidationError
+        If there is no reason, or the order is finished.
+    """
+    reason = reason.strip()
+    if not reason:
+        raise ValidationError({"reason": "Say why the work order is withdrawn."})
+    visit = Visit.objects.select_for_update().get(pk=order.visit_id)
+    withdrawn = WorkOrder.objects.filter(pk=order.pk, state__in=OPEN_STATES).update(
+        state=WorkOrder.State.WITHDRAWN,
+        withdrawn_at=timezone.now(),
+        withdrawn_why=reason[:400],
+    )
+    current = WorkOrder.objects.get(pk=order.pk)
+    if not withdrawn:
+        if current.state == WorkOrder.State.WITHDRAWN:
+            return current
+        raise ValidationError("This work order is done; what was found stays on record.")
+    event_add(
+        visit=visit,
+        by=member,
+        kind="work_order",
+        words=f"withdrew the work order: {reason}",
+        data={"work_order": order.pk},
+    )
+    return current
+
+
+def _check_open(order: WorkOrder) -> None:
+    state = WorkOrder.objects.values_list("state", flat=True).get(pk=order.pk)
+    if state not in OPEN_STATES:
+        raise ValidationError(
+            f"This work order is {WorkOrder.State(state).label.lower()}; it stays as it is."
+        )
