@@ -133,7 +133,7 @@ AUTH_PASSWORD_VALIDATORS = [
     )
 ]
 LOGIN_URL = "people:sign-in"
-LOGIN_REDIRECT_URL = "jobs:board"
+LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "people:sign-in"
 
 # A wrong password counts against the name and the address it came from together: a

@@ -27,6 +27,11 @@ def member_for(user: User, shop_id: int | None) -> Member | None:
     return few[0] if len(few) == 1 else None
 
 
+def shop_of(member: Member) -> Shop:
+    """Return the member's shop as it stands now, apart from the copy the request carries."""
+    return Shop.objects.get(pk=member.shop_id)
+
+
 def members_of(member: Member) -> QuerySet[Member]:
     """Return everybody in the member's shop."""
     return (

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from datetime import timedelta
 from typing import TypeVar
 
+from django.contrib.contenttypes.models import ContentType
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Q
@@ -52,17 +53,55 @@ def versioned_save(
     return row
 
 
+class ShopExistsError(Exception):
+    """The installation has a shop already; the first-run page is over."""
+
+
 @transaction.atomic
-def shop_open(*, shop_name: str, owner_name: str, username: str, password: str) -> Member:
-    """Create a shop with its owner; the first-run page uses it."""
+def shop_open(
+    *, shop_name: str, owner_name: str, username: str, password: str, time_zone: str = "UTC"
+) -> Member:
+    """Create a shop with its owner."""
     user = User(username=username, name=owner_name)
     user.set_password(password)
     user.full_clean()
     user.save()
-    shop = Shop(name=shop_name)
+    shop = Shop(name=shop_name, time_zone=time_zone)
     shop.full_clean()
     shop.save()
     return Member.objects.create(user=user, shop=shop, role=Role.OWNER)
+
+
+@transaction.atomic
+def first_shop_open(
+    *, shop_name: str, owner_name: str, username: str, password: str, time_zone: str = "UTC"
+) -> Member:
+    """Create the first shop with its owner, once, however many ask at the same time.
+
+    Raises
+    ------
+    ShopExistsError
+        If there is a shop already.
+    """
+    # One after another: on PostgreSQL by a lock on a row that is always there; SQLite
+    # opens every transaction for writing and so queues up by itself.
+    ContentType.objects.select_for_update().get(app_label="people", model="shop")
+    if Shop.objects.exists():
+        raise ShopExistsError
+    return shop_open(
+        shop_name=shop_name,
+        owner_name=owner_name,
+        username=username,
+        password=password,
+        time_zone=time_zone,
+    )
+
+
+def shop_change(*, shop: Shop) -> Shop:
+    """Save a shop's letterhead, units and limits."""
+    shop.full_clean()
+    shop.save()
+    return shop
 
 
 @transaction.atomic
@@ -87,10 +126,14 @@ def member_add(
 @transaction.atomic
 def member_change(*, member: Member, role: str, active: bool) -> Member:
     """Change role or activity; a shop never loses its last active owner."""
-    others = Member.objects.select_for_update().filter(
-        shop=member.shop, role=Role.OWNER, active=True
+    # All owners, in one order: two who step down at once wait for each other.
+    owners = list(
+        Member.objects.select_for_update()
+        .filter(shop=member.shop, role=Role.OWNER, active=True)
+        .order_by("pk")
     )
-    if (role != Role.OWNER or not active) and not others.exclude(pk=member.pk).exists():
+    leaves = role != Role.OWNER or not active
+    if leaves and all(owner.pk == member.pk for owner in owners):
         raise ValidationError(
             "This is the shop's last active owner; make somebody else owner first."
         )
@@ -99,6 +142,24 @@ def member_change(*, member: Member, role: str, active: bool) -> Member:
     member.full_clean()
     member.save()
     return member
+
+
+def member_password_set(*, member: Member, password: str) -> None:
+    """Give a person a new password, which also ends his sessions.
+
+    Raises
+    ------
+    ValidationError
+        If the person works in other shops too: their owners have not agreed.
+    """
+    user = member.user
+    if user.is_superuser or user.memberships.exclude(pk=member.pk).exists():
+        raise ValidationError(
+            f"{user} also signs in elsewhere on this server; only the person can change "
+            "that password, under his own name at the top."
+        )
+    user.set_password(password)
+    user.save(update_fields=["password"])
 
 
 def token_create(*, member: Member, label: str) -> tuple[ApiToken, str]:

@@ -1,4 +1,20 @@
-from django.urls import URLPattern
+from django.contrib.auth.views import LogoutView
+from django.urls import path
+
+from shopdiag.people import views
 
 app_name = "people"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("sign-in/", views.SignInView.as_view(), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("first-run/", views.first_run, name="first-run"),
+    path("password/", views.OwnPasswordView.as_view(), name="password"),
+    path("shops/", views.shops, name="shops"),
+    path("team/", views.team, name="team"),
+    path("team/add/", views.add_member, name="member-add"),
+    path("team/<int:pk>/", views.change_member, name="member"),
+    path("team/<int:pk>/password/", views.member_password, name="member-password"),
+    path("shop/", views.shop, name="shop"),
+    path("tokens/", views.tokens, name="tokens"),
+    path("tokens/<int:pk>/revoke/", views.revoke_token, name="token-revoke"),
+]

@@ -148,11 +148,10 @@ def finding(
 ) -> dict[str, Any]:
     """Draw a finding from an object or mapping with the published names, or from its parts."""
     if found is not None:
-        get = found.get if isinstance(found, Mapping) else lambda name: getattr(found, name, None)
-        severity = str(get("severity"))
-        message = str(get("message"))
-        remedy = str(get("remedy") or "")
-        where = where or _where(get("channel"), get("from_s"), get("to_s"))
+        severity = str(_of(found, "severity"))
+        message = str(_of(found, "message"))
+        remedy = str(_of(found, "remedy") or "")
+        where = where or _where(_of(found, "channel"), _of(found, "from_s"), _of(found, "to_s"))
     return {
         "severity": severity,
         "word": _SEVERITY_WORDS.get(severity, severity),
@@ -160,6 +159,10 @@ def finding(
         "remedy": remedy,
         "where": where,
     }
+
+
+def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribute
+    return item.get(name) if isinstance(item, Mapping) else getattr(item, name, None)
 
 
 def _where(channel: str | None, from_s: float | None, to_s: float | None) -> str:

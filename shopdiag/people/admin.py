@@ -1,0 +1,76 @@
+"""People in the administration pages, for whoever keeps the server."""
+
+from typing import TYPE_CHECKING, TypeAlias
+
+from django.contrib import admin
+from django.contrib.auth.admin import UserAdmin
+from django.contrib.auth.forms import AdminUserCreationForm, UserChangeForm
+from django.http import HttpRequest
+
+from shopdiag.people.models import ApiToken, Member, Shop, User
+
+if TYPE_CHECKING:
+    MemberRows: TypeAlias = admin.TabularInline[Member, Shop]
+    ShopPages: TypeAlias = admin.ModelAdmin[Shop]
+    TokenPages: TypeAlias = admin.ModelAdmin[ApiToken]
+    PersonPages: TypeAlias = UserAdmin[User]
+    PersonCreation: TypeAlias = AdminUserCreationForm[User]
+    PersonChange: TypeAlias = UserChangeForm[User]
+else:
+    MemberRows = admin.TabularInline
+    ShopPages = TokenPages = admin.ModelAdmin
+    PersonPages = UserAdmin
+    PersonCreation = AdminUserCreationForm
+    PersonChange = UserChangeForm
+
+
+class PersonCreationForm(PersonCreation):
+    class Meta:
+        model = User
+        fields = ("username", "name")
+
+
+class PersonChangeForm(PersonChange):
+    class Meta:
+        model = User
+        fields = "__all__"
+
+
+@admin.register(User)
+class PersonAdmin(PersonPages):
+    form = PersonChangeForm
+    add_form = PersonCreationForm
+    list_display = ("username", "name", "is_active", "is_superuser", "last_login")
+    search_fields = ("username", "name")
+    fieldsets = (
+        (None, {"fields": ("username", "password")}),
+        ("Person", {"fields": ("name", "email")}),
+        ("Server", {"fields": ("is_active", "is_staff", "is_superuser")}),
+        ("Dates", {"fields": ("last_login", "date_joined")}),
+    )
+    add_fieldsets = ((None, {"fields": ("username", "name", "password1", "password2")}),)
+    filter_horizontal = ()
+
+
+class MemberInline(MemberRows):
+    model = Member
+    extra = 0
+    autocomplete_fields = ("user",)
+
+
+@admin.register(Shop)
+class ShopAdmin(ShopPages):
+    list_display = ("name", "time_zone", "created_at")
+    search_fields = ("name",)
+    inlines = (MemberInline,)
+
+
+@admin.register(ApiToken)
+class ApiTokenAdmin(TokenPages):
+    list_display = ("label", "member", "created_at", "last_used_at", "revoked_at")
+    list_select_related = ("member__user",)
+    readonly_fields = ("member", "label", "created_at", "last_used_at", "revoked_at")
+
+    # Keys are made where they can be shown: on the member's own page.
+    def has_add_permission(self, request: HttpRequest) -> bool:  # noqa: ARG002 - Django's signature
+        return False

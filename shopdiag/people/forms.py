@@ -1,0 +1,206 @@
+"""What people type about themselves, their shop and its members."""
+
+from typing import TYPE_CHECKING, Any, TypeAlias
+from zoneinfo import available_timezones
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.password_validation import (
+    password_validators_help_text_html,
+    validate_password,
+)
+from django.core.exceptions import ValidationError
+
+from shopdiag.people.core.roles import Role
+from shopdiag.people.models import Member, Shop, User
+
+if TYPE_CHECKING:
+    ShopModelForm: TypeAlias = forms.ModelForm[Shop]
+else:
+    ShopModelForm = forms.ModelForm
+
+_ROLES = [
+    (Role.DIAGNOSTICIAN.value, "Diagnostician"),
+    (Role.MECHANIC.value, "Mechanic"),
+    (Role.WRITER.value, "Service writer"),
+    (Role.OWNER.value, "Owner"),
+]
+_NO_ZONES = {"Factory", "localtime"}
+
+
+def _zones() -> list[tuple[str, str]]:
+    names = sorted(name for name in available_timezones() if name not in _NO_ZONES)
+    return [(name, name.replace("_", " ")) for name in names]
+
+
+class SignInForm(AuthenticationForm):
+    """Username and password, with one sentence when they do not fit."""
+
+    error_messages = {
+        "invalid_login": "Username or password is not right; check both and try again.",
+        "inactive": "This sign-in was switched off; ask the shop's owner.",
+    }
+
+
+class PasswordFieldsMixin(forms.Form):
+    """A new password, typed twice and checked against the person's own data."""
+
+    password = forms.CharField(
+        label="Password",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text=password_validators_help_text_html,
+    )
+    password_again = forms.CharField(
+        label="Password again",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def person(self) -> User:
+        """Return the person the password is for, as far as he is known."""
+        return User(
+            username=self.cleaned_data.get("username", ""),
+            name=self.cleaned_data.get("name", ""),
+        )
+
+    def clean(self) -> dict[str, Any] | None:
+        cleaned = super().clean()
+        password = self.cleaned_data.get("password") or ""
+        again = self.cleaned_data.get("password_again") or ""
+        if password and password != again:
+            self.add_error("password_again", "The two passwords differ; type both once more.")
+        elif password:
+            try:
+                validate_password(password, self.person())
+            except ValidationError as error:
+                self.add_error("password", error)
+        return cleaned
+
+
+class FirstRunForm(PasswordFieldsMixin):
+    """The shop and its owner, when there is no shop yet."""
+
+    shop_name = forms.CharField(label="Shop name", max_length=120)
+    time_zone = forms.ChoiceField(label="Time zone", choices=_zones, initial="UTC")
+    name = forms.CharField(
+        label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    username = forms.CharField(
+        label="Username",
+        max_length=150,
+        help_text="What you sign in with; letters, digits and @ . + - _.",
+        validators=[User.username_validator],
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+    )
+
+    field_order = ["shop_name", "time_zone", "name", "username", "password", "password_again"]
+
+
+class MemberAddForm(PasswordFieldsMixin):
+    """Somebody who joins the shop, new here or known from another shop of this server."""
+
+    name = forms.CharField(
+        label="Name",
+        max_length=120,
+        required=False,
+        help_text="Leave empty for somebody who already signs in on this server.",
+    )
+    username = forms.CharField(
+        label="Username",
+        max_length=150,
+        help_text="Letters, digits and @ . + - _.",
+        validators=[User.username_validator],
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none"}),
+    )
+    role = forms.ChoiceField(label="Role", choices=_ROLES, widget=forms.RadioSelect)
+
+    field_order = ["username", "name", "role", "password", "password_again"]
+
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        self.shop = shop
+        self.fields["password"].label = "First password"
+        self.fields["password"].required = False
+        self.fields["password_again"].required = False
+
+    def clean(self) -> dict[str, Any] | None:
+        cleaned = super().clean()
+        username = self.cleaned_data.get("username")
+        if not username:
+            return cleaned
+        if Member.objects.filter(shop=self.shop, user__username=username).exists():
+            self.add_error(
+                "username", "This person is already in the shop; change the role in the list."
+            )
+        elif not User.objects.filter(username=username).exists():
+            if not self.cleaned_data.get("name"):
+                self.add_error("name", "A new person needs a name.")
+            if not self.cleaned_data.get("password") and "password" not in self.errors:
+                self.add_error("password", "A new person needs a first password.")
+        return cleaned
+
+
+class MemberChangeForm(forms.Form):
+    """Role and activity of a member."""
+
+    role = forms.ChoiceField(label="Role", choices=_ROLES, widget=forms.RadioSelect)
+    active = forms.BooleanField(
+        label="Works in this shop",
+        required=False,
+        help_text="Take the tick away when the person leaves; what he recorded stays.",
+    )
+
+
+class MemberPasswordForm(PasswordFieldsMixin):
+    """A new password for a member who forgot his."""
+
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        self.user = user
+
+    def person(self) -> User:
+        return self.user
+
+
+class ShopForm(ShopModelForm):
+    """Letterhead, units and limits of the shop."""
+
+    time_zone = forms.ChoiceField(label="Time zone", choices=_zones)
+
+    class Meta:
+        model = Shop
+        fields = [
+            "name",
+            "address",
+            "phone",
+            "time_zone",
+            "pressure_unit",
+            "distance_unit",
+            "suspect_below",
+            "watch_below",
+        ]
+        widgets = {
+            "address": forms.Textarea(attrs={"rows": 3}),
+            "phone": forms.TextInput(attrs={"type": "tel"}),
+            "pressure_unit": forms.RadioSelect,
+            "distance_unit": forms.RadioSelect,
+            "suspect_below": forms.NumberInput(attrs={"step": "0.01"}),
+            "watch_below": forms.NumberInput(attrs={"step": "0.01"}),
+        }
+        help_texts = {
+            "suspect_below": "Relative compression under this is called suspect; "
+            "1.00 is like the sound cylinders. 0.80 unless the shop knows better.",
+            "watch_below": "From there up to this it is called watch; 0.88 at first.",
+            "address": "As it stands on printed sheets.",
+        }
+
+
+class TokenForm(forms.Form):
+    """A new token's purpose."""
+
+    label = forms.CharField(
+        label="What it is for",
+        max_length=80,
+        help_text="So that you know later which one to revoke, like “bench laptop”.",
+    )
