@@ -1,9 +1,11 @@
 """Forms for customer, vehicle, visit and complaint, alone and together at intake."""
 
-from typing import Any
+import json
+from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
+from django.urls import reverse
 from django.utils import timezone
 
 from engines.models import Engine
@@ -66,6 +68,16 @@ class VehicleFields(ModelForm):
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
         super().__init__(*args, **kwargs)
         self.member = member
+        # Said while the form is still being filled in; the form itself refuses no VIN.
+        own = {"vehicle": self.instance.pk} if self.instance.pk else {}
+        self.fields["vin"].widget.attrs.update(
+            {
+                "hx-get": reverse("jobs:vin-check"),
+                "hx-trigger": "change",
+                "hx-target": "#vin-warnings",
+                "hx-vals": json.dumps(own),
+            }
+        )
         engine = self.fields["engine"]
         if isinstance(engine, forms.ModelChoiceField):
             chosen = self.instance.engine_id
@@ -244,6 +256,21 @@ class IntakeForm:
             self.who,
         ]
         return [form for form in forms_there if form is not None]
+
+    @property
+    def typed_customer(self) -> Customer:
+        """The customer as typed."""
+        return cast("Customer", cast("CustomerFields", self.customer).instance)
+
+    @property
+    def typed_vehicle(self) -> Vehicle:
+        """The vehicle as typed."""
+        return cast("Vehicle", cast("VehicleFields", self.vehicle).instance)
+
+    @property
+    def typed_complaint(self) -> Complaint:
+        """The complaint as typed."""
+        return cast("Complaint", self.complaint.instance)
 
     def is_valid(self) -> bool:
         """Check every part, so that all errors are told at once."""

@@ -6,6 +6,7 @@ from typing import Any
 from django.db.models import Max
 
 from jobs.core.code_meaning import Meaning, code_meaning
+from jobs.core.codes import CodeReading, FoundCode
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS, labels_of
 from jobs.core.stages import LABELS, Stage, moves_from, refusal
 from jobs.core.vin import vin_check
@@ -166,6 +167,23 @@ def code_lines(visit: Visit) -> tuple[CodeLine, ...]:
     """Return a visit's codes with their meanings."""
     codes = TroubleCode.objects.filter(visit=visit).select_related("by__user")
     return tuple(CodeLine(code, code_meaning(code.code)) for code in codes)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadLine:
+    """One code of a paste, and whether it stands on the card."""
+
+    found: FoundCode
+    meaning: Meaning
+    on_card: bool
+
+
+def code_lines_of_paste(visit: Visit, reading: CodeReading) -> tuple[ReadLine, ...]:
+    """Return the codes of a paste with what they mean and whether the card has them."""
+    on_card = set(TroubleCode.objects.filter(visit=visit).values_list("code", flat=True))
+    return tuple(
+        ReadLine(found, code_meaning(found.code), found.code in on_card) for found in reading.codes
+    )
 
 
 def _count_rows(counts: dict[str, Any]) -> tuple[tuple[str, int, bool], ...]:

@@ -1,0 +1,36 @@
+"""Finding past visits, and a vehicle's history on one page."""
+
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from jobs.core.search import query_read
+from jobs.selectors.history import vehicle_history, vehicles_seen_by, visits_found
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+
+_PER_PAGE = 25
+
+
+@requires(Action.SEARCH)
+@require_safe
+def find(request: MemberRequest) -> HttpResponse:
+    """Find visits by plate, VIN, name, phone, code or words."""
+    query = query_read(request.GET.get("q", ""))
+    page = Paginator(visits_found(request.member, query), _PER_PAGE).get_page(
+        request.GET.get("page")
+    )
+    return render(request, "jobs/find.html", {"query": query, "page": page})
+
+
+@requires(Action.SEARCH)
+@require_safe
+def vehicle(request: MemberRequest, vehicle_id: int) -> HttpResponse:
+    """Show a vehicle's visits with complaint, cause and correction, ready to print."""
+    seen = get_object_or_404(vehicles_seen_by(request.member), pk=vehicle_id)
+    return render(
+        request,
+        "jobs/vehicle.html",
+        {"vehicle": seen, "visits": list(vehicle_history(request.member, seen))},
+    )

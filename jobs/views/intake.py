@@ -1,0 +1,112 @@
+"""Taking a vehicle in, on one page."""
+
+from collections.abc import Mapping
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from jobs.core.search import query_read
+from jobs.core.vin import vin_check
+from jobs.forms.intake import IntakeForm
+from jobs.models import Customer, Vehicle
+from jobs.selectors.history import (
+    customers_seen_by,
+    customers_to_pick,
+    vehicles_alike,
+    vehicles_seen_by,
+    vehicles_to_pick,
+)
+from jobs.services.intake import visit_open
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from shopdiag.people.models import Member
+
+
+@requires(Action.TAKE_IN)
+@require_http_methods(["GET", "HEAD", "POST"])
+def new(request: MemberRequest) -> HttpResponse:
+    """Take a vehicle in: find or type customer and vehicle, write the complaint."""
+    vehicle, customer = _chosen(request.member, request.POST or request.GET)
+    form = IntakeForm(
+        request.POST if request.method == "POST" else None,
+        member=request.member,
+        vehicle=vehicle,
+        customer=customer,
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            visit = visit_open(
+                member=request.member,
+                customer=customer or form.typed_customer,
+                vehicle=vehicle or form.typed_vehicle,
+                complaint=form.typed_complaint,
+                odometer=form.visit.cleaned_data["odometer"],
+                form_token=form.who.cleaned_data["form_token"],
+            )
+        except ValidationError as error:
+            form.who.add_error(None, error.messages)
+        else:
+            messages.success(request, f"Job {visit.number} is open.")
+            return redirect("jobs:visit", visit.pk)
+    text = request.GET.get("q", "")
+    context = {"form": form, "q": text, **_matches(request.member, text)}
+    return render(
+        request, "jobs/intake/new.html", context, status=422 if request.method == "POST" else 200
+    )
+
+
+@requires(Action.TAKE_IN)
+@require_safe
+def search(request: MemberRequest) -> HttpResponse:
+    """List the known vehicles and customers that fit what is being typed."""
+    text = request.GET.get("q", "")
+    context = {"q": text, **_matches(request.member, text)}
+    return render(request, "jobs/intake/_matches.html", context)
+
+
+@requires(Action.TAKE_IN)
+@require_safe
+def who(request: MemberRequest) -> HttpResponse:
+    """Show the part of the page about customer and vehicle, with what was chosen."""
+    vehicle, customer = _chosen(request.member, request.GET)
+    form = IntakeForm(member=request.member, vehicle=vehicle, customer=customer)
+    return render(request, "jobs/intake/_who.html", {"form": form})
+
+
+@requires(Action.TAKE_IN)
+@require_safe
+def vin(request: MemberRequest) -> HttpResponse:
+    """Say what is odd about a VIN, and whether it is on file."""
+    check = vin_check(request.GET.get("vehicle-vin") or request.GET.get("vin", ""))
+    known = vehicles_alike(request.member, plate_key="", vin=check.vin)
+    own = request.GET.get("vehicle", "")
+    context = {"warnings": check.warnings, "known": [v for v in known if str(v.pk) != own]}
+    return render(request, "jobs/intake/_vin.html", context)
+
+
+def _chosen(member: Member, asked: Mapping[str, object]) -> tuple[Vehicle | None, Customer | None]:
+    """Return the chosen rows on file; a vehicle brings its customer unless another does."""
+    vehicle_id, customer_id = str(asked.get("vehicle", "")), str(asked.get("customer", ""))
+    vehicle = (
+        vehicles_seen_by(member).filter(pk=int(vehicle_id)).first() if _is_id(vehicle_id) else None
+    )
+    if _is_id(customer_id):
+        return vehicle, customers_seen_by(member).filter(pk=int(customer_id)).first()
+    if vehicle and "customer" not in asked:
+        return vehicle, vehicle.customer
+    return vehicle, None
+
+
+def _is_id(text: str) -> bool:
+    return text.isascii() and text.isdigit() and len(text) < 16
+
+
+def _matches(member: Member, text: str) -> dict[str, object]:
+    query = query_read(text)
+    return {
+        "vehicles": vehicles_to_pick(member, query),
+        "customers": customers_to_pick(member, query),
+    }

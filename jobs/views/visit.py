@@ -1,0 +1,140 @@
+"""The job card, and the records that intake wrote on it."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from jobs.core.cautions import DEFER
+from jobs.core.stages import LABELS, Stage
+from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitForm
+from jobs.forms.notes import NoteForm, PhotoForm
+from jobs.models import Complaint
+from jobs.selectors.visit import may_move_to, visit_card
+from jobs.selectors.work import visit_work
+from jobs.services.intake import (
+    complaint_change,
+    customer_change,
+    vehicle_change,
+    visit_change,
+)
+from jobs.services.visits import visit_move
+from jobs.views.editing import edit_versioned
+from jobs.views.seen import visit_seen
+from shopdiag.people.access import MemberRequest, forbidden, requires
+from shopdiag.people.core.roles import Action
+
+STAGES = [(stage.value, LABELS[stage]) for stage in Stage]
+
+
+@requires(Action.SEE_WORK)
+@require_safe
+def visit(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Show the job card."""
+    seen = visit_seen(request.member, visit_id)
+    return render(
+        request,
+        "jobs/visit/card.html",
+        {
+            "visit": seen,
+            "card": visit_card(request.member, seen),
+            "work": visit_work(request.member, seen),
+            "stages": STAGES,
+            "note_form": NoteForm(),
+            "photo_form": PhotoForm(),
+            "defer": DEFER,
+        },
+    )
+
+
+@requires(Action.TAKE_IN, Action.TRIAGE, Action.ORDER_WORK, Action.VERIFY, Action.HAND_BACK)
+@require_POST
+def move(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Move a visit to another stage, or say what has to be done first."""
+    seen = visit_seen(request.member, visit_id)
+    try:
+        to = Stage(request.POST.get("to", ""))
+    except ValueError:
+        raise Http404("There is no such stage.") from None
+    if not may_move_to(request.member, to):
+        return forbidden(request)
+    try:
+        visit_move(visit=seen, to=to, member=request.member)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("jobs:visit", seen.pk)
+
+
+@requires(Action.TAKE_IN)
+@require_http_methods(["GET", "HEAD", "POST"])
+def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Edit the visit's own fields."""
+    seen = visit_seen(request.member, visit_id)
+    return edit_versioned(
+        request,
+        form=VisitForm(request.POST or None, instance=seen, member=request.member),
+        save=lambda form: visit_change(
+            visit=seen, expected_version=form.expected_version, member=request.member
+        ),
+        template="jobs/visit/edit.html",
+        context={"visit": seen, "title": "Change the odometer"},
+        done=reverse("jobs:visit", args=[seen.pk]),
+    )
+
+
+@requires(Action.TAKE_IN)
+@require_http_methods(["GET", "HEAD", "POST"])
+def complaint_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Edit the complaint and what was authorised."""
+    seen = visit_seen(request.member, visit_id)
+    complaint = Complaint.objects.filter(visit=seen).first()
+    if complaint is None:
+        raise Http404("This job has no complaint.")
+    return edit_versioned(
+        request,
+        form=ComplaintForm(request.POST or None, instance=complaint),
+        save=lambda form: complaint_change(
+            complaint=complaint, expected_version=form.expected_version, member=request.member
+        ),
+        template="jobs/visit/edit.html",
+        context={"visit": seen, "title": "Change the complaint"},
+        done=reverse("jobs:visit", args=[seen.pk]),
+    )
+
+
+@requires(Action.TAKE_IN)
+@require_http_methods(["GET", "HEAD", "POST"])
+def customer_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Edit the customer of the visit's vehicle."""
+    seen = visit_seen(request.member, visit_id)
+    customer = seen.vehicle.customer
+    return edit_versioned(
+        request,
+        form=CustomerForm(request.POST or None, instance=customer),
+        save=lambda form: customer_change(
+            customer=customer, expected_version=form.expected_version, member=request.member
+        ),
+        template="jobs/visit/edit.html",
+        context={"visit": seen, "title": "Change the customer"},
+        done=reverse("jobs:visit", args=[seen.pk]),
+    )
+
+
+@requires(Action.TAKE_IN)
+@require_http_methods(["GET", "HEAD", "POST"])
+def vehicle_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Edit the vehicle, its engine among it."""
+    seen = visit_seen(request.member, visit_id)
+    vehicle = seen.vehicle
+    return edit_versioned(
+        request,
+        form=VehicleForm(request.POST or None, instance=vehicle, member=request.member),
+        save=lambda form: vehicle_change(
+            vehicle=vehicle, expected_version=form.expected_version, member=request.member
+        ),
+        template="jobs/visit/edit.html",
+        context={"visit": seen, "title": "Change the vehicle"},
+        done=reverse("jobs:visit", args=[seen.pk]),
+    )

@@ -1,0 +1,10 @@
+/* A button with data-print opens the browser's print dialogue. */
+(function () {
+  "use strict";
+
+  document.addEventListener("click", function (event) {
+    if (event.target.closest("[data-print]")) {
+      window.print();
+    }
+  });
+})();
