@@ -65,7 +65,7 @@ def find_crank(conditioned: Conditioned) -> CrankSpan | None:
     on = level > rest + _ON_SHARE * (high - rest)
     on = (
         ndimage.binary_closing(
-            np.pad(on, 1, mode="edge"), np.ones(max(3, round(_BRIDGE_S * rate_hz)))
+            np.pad(on, 1, mode="edge"), np.ones(max(3, round(_BRIDGE_S * rate_hz)), dtype=bool)
         )[1:-1]
         | on
     )

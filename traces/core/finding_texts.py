@@ -1,0 +1,190 @@
+"""The sentences of findings: what was noticed, and what to do about it."""
+
+from traces.core.results import Finding, Severity
+
+# code: (severity, message, remedy); {figures} are filled in where the finding arises
+_TEXTS: dict[str, tuple[Severity, str, str]] = {
+    "no-signal": (
+        "stop",
+        "The clamp's channel shows no cranking current ({level}).",
+        "Switch the clamp on, check its lead and the channel, and record a crank again.",
+    ),
+    "wrong-conductor": (
+        "stop",
+        "Only {level} flowed and no compressions show in it; a starter draws far more.",
+        "Put the clamp around the whole starter feed, or all battery negative cables together, "
+        "and record again.",
+    ),
+    "clipped": (
+        "stop",
+        "The current is cut off at {level}: the tops of the humps are missing.",
+        "Choose a larger clamp or input range, demagnetise and zero the clamp, and record again.",
+    ),
+    "too-short": (
+        "stop",
+        "Only {cycles} engine cycles of steady cranking are in the capture; it takes {needed}.",
+        "Crank steadily for 5 to 10 seconds and record all of it.",
+    ),
+    "engine-caught": (
+        "stop",
+        "The engine began to run: current and humps fall away at {at}, after {cycles} cycles.",
+        "Make fuel safe the maker's way so that the engine cannot start, then record again.",
+    ),
+    "engine-caught-late": (
+        "warn",
+        "The engine began to run at {at}; only the cranking before it is judged.",
+        "Make fuel safe the maker's way before the next capture.",
+    ),
+    "unsteady": (
+        "stop",
+        "Cranking is too uneven from cycle to cycle to compare cylinders{why}.",
+        "Charge the battery, switch off charger and loads, and crank again without a break.",
+    ),
+    "low-rate": (
+        "stop",
+        "The capture has only {rate} samples a second; that is too few to see each hump.",
+        "Record at 1000 samples a second or more.",
+    ),
+    "coarse-rate": (
+        "warn",
+        "The capture has only {rate} samples a second, so humps are seen coarsely.",
+        "Record at 1000 samples a second or more.",
+    ),
+    "hump-mismatch": (
+        "stop",
+        "The humps do not fit an engine with {cylinders} cylinders{why}.",
+        "Check firing order and number of cylinders, then analyse again.",
+    ),
+    "sync-mismatch": (
+        "stop",
+        "The sync events do not fit the engine: {why}.",
+        "Check the sync channel, its cylinder and how often it fires, or analyse without sync.",
+    ),
+    "poor-fit": (
+        "stop",
+        "The humps do not have the shape that compressions make; {share} % is explained.",
+        "Check the engine entered, and that nothing else drew current, then record again.",
+    ),
+    "no-compression": (
+        "stop",
+        "The starter's current hardly rises and falls ({ripple} %): no compressions to compare.",
+        "Check that all plugs are in and the throttle is as usual; if they are, look at the valve "
+        "timing, because all cylinders may be without compression.",
+    ),
+    "gaps": (
+        "stop",
+        "Samples are missing during the crank; the longest gap lasts {gap} ms.",
+        "Save the recording again without gaps.",
+    ),
+    "gaps-bridged": (
+        "note",
+        "{share} % of the samples are missing and were bridged.",
+        "Nothing to do unless it gets worse.",
+    ),
+    "sync-missing": (
+        "warn",
+        "There are no usable events on the sync channel, so cylinders cannot be named.",
+        "Check the pick-up and its channel; the sets of cylinders that fit are listed.",
+    ),
+    "sync-none": (
+        "note",
+        "No sync was recorded, so cylinders cannot be named.",
+        "Record a sync event of one cylinder, or open one easy cylinder and see which hump goes.",
+    ),
+    "sync-every-360": (
+        "warn",
+        "Sync events come every 360 degrees: they mark two cylinders and cannot tell which is "
+        "which.",
+        "Use a cam, injector or in-cylinder signal, or open one of the two cylinders named to see "
+        "which hump goes.",
+    ),
+    "inverted": (
+        "note",
+        "The current runs negative: the clamp sat the wrong way round. It was turned.",
+        "Nothing to do; the arrow on the clamp may be turned next time.",
+    ),
+    "inverted-kept": (
+        "warn",
+        "The current looks upside down with the sign that was entered.",
+        "Let the sign follow from the data, or enter the other one.",
+    ),
+    "scale-implausible": (
+        "warn",
+        "The current of {level} is unlikely for a starter; the clamp's scale may be another.",
+        "Check the mV/A switch of the clamp; cylinders are compared all the same.",
+    ),
+    "scale-unknown": (
+        "note",
+        "The file does not say how many volts full scale is, so amps are not known.",
+        "Enter the volts at full scale; cylinders are compared all the same.",
+    ),
+    "drift": (
+        "note",
+        "The current changes by {share} % over the cycles judged.",
+        "Check that the battery is charged; each hump is measured against its own gaps.",
+    ),
+    "load-on-cable": (
+        "note",
+        "Before the crank the clamp reads {level}.",
+        "Zero the clamp off the cable and switch off loads and charger.",
+    ),
+    "neighbour-effect": (
+        "note",
+        "The hump of {high} stands {share} % higher than usual because it follows a weak one: the "
+        "crank, less braked, runs faster into it.",
+        "Do not read it as strong compression, nor the others as weak beside it.",
+    ),
+    "high-hump": (
+        "warn",
+        "{high} stands {share} % above the others even after correction; liquid in the cylinder "
+        "or carbon can do that.",
+        "Stop cranking until the plug is out and the cylinder has been looked into: a cylinder "
+        "with liquid can break the engine.",
+    ),
+    "one-reference": (
+        "warn",
+        "Only one cylinder stands as high as sound ones would; all others are compared with it.",
+        "Check with a compression gauge before any work.",
+    ),
+    "relative-only": (
+        "note",
+        "Cylinders are compared with each other only; wear that is equal in all cannot be seen.",
+        "Confirm with a compression gauge.",
+    ),
+}
+
+# published codes with more than one wording
+_CODES = {
+    "engine-caught-late": "engine-caught",
+    "coarse-rate": "low-rate",
+    "gaps-bridged": "gaps",
+    "sync-none": "sync-missing",
+    "inverted-kept": "inverted",
+    "scale-unknown": "scale-implausible",
+}
+
+
+def finding(
+    wording: str,
+    *,
+    channel: str | None = None,
+    from_s: float | None = None,
+    to_s: float | None = None,
+    **figures: object,
+) -> Finding:
+    """Make a finding from its wording and the figures that belong into it."""
+    severity, message, remedy = _TEXTS[wording]
+    return Finding(
+        code=_CODES.get(wording, wording),
+        severity=severity,
+        message=message.format(**figures),
+        remedy=remedy,
+        channel=channel,
+        from_s=from_s,
+        to_s=to_s,
+    )
+
+
+def amps(value_a: float) -> str:
+    """Write a current for a sentence."""
+    return f"{value_a:.1f} A" if abs(value_a) < 10 else f"{value_a:.0f} A"

@@ -1,0 +1,185 @@
+"""First method: how high each compression hump stands above its gaps.
+
+The current itself misleads beside a weak cylinder: the crank, less braked, meets the next
+compression faster, and that hump stands higher. What the load asks of the starter is the
+current plus what speeds up or slows the masses. With s = w0 (1 - I / I_stall) the second part
+is proportional to dI/dt, so load = I + tau dI/dt, and humps are read on that. Lobes of
+neighbours overlap; the readings are freed from each other with the lobe of a sound cylinder.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from engines.core.firing import CYCLE_DEG, FiringOrder
+from traces.core.conditioning import Floats
+from traces.core.cranking import Cranking
+from traces.core.hump_marks import mark_humps, typical_heights
+from traces.core.lobes import STEP_DEG, best_offset, hump_readings, lobe_mix
+from traces.core.methods import Measured, Prepared
+
+INERTIA_S = 0.025
+"""tau = J w0 / (k I_stall): crank and starter inertia (0.2 + 0.15 kg m2), no-load speed at the
+crank 35 rad/s, 250 N m and over at stall: 20 to 50 ms (inertias: FACTS of car makers' data
+sheets; speeds and torques from memory). Figures hardly move between 15 and 35 ms."""
+
+_LEADS_DEG = np.arange(-36.0, 13.0)
+"""Where load humps stand from an event near top dead centre: the torque of compression peaks
+22 degrees before it, the event comes up to 10 before it, the filter's lag moves both."""
+
+_AS_GOOD = 0.95  # of the best contrast: another way to lay the firing order that may be true
+_SOUND_ERROR = 0.04
+_WEAK_ERROR = 0.06
+
+Labeling = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Layout:
+    """One way to lay the firing order over the cycle.
+
+    `order` starts with position 1; `labelings` are the cylinders that may stand at each
+    position; `contrast` is how high humps stand above their gaps on the whole.
+    """
+
+    order: FiringOrder
+    offset_deg: float
+    contrast: float
+    labelings: tuple[Labeling, ...]
+
+
+class HumpMethod:
+    """Hump readings, corrected for inertia and overlap."""
+
+    name = "humps"
+
+    def measure(self, prepared: Prepared) -> Measured:
+        """Read every hump of every steady cycle; strengths are amps of load current."""
+        conditioned = prepared.cranking.conditioned
+        load = load_current(conditioned.current_a, conditioned.rate_hz)
+        layouts = _layouts(prepared, load)
+        best = max(layout.contrast for layout in layouts)
+        good = [layout for layout in layouts if layout.contrast >= _AS_GOOD * best]
+        first, *others = [_measured(prepared, load, layout) for layout in good]
+        return replace(first, alternatives=tuple(others))
+
+
+def load_current(current_a: Floats, rate_hz: float) -> Floats:
+    """Return what the load asks of the starter, in amps: I + tau dI/dt."""
+    return current_a + INERTIA_S * np.gradient(current_a) * rate_hz
+
+
+def fold(cranking: Cranking, signal_a: Floats, from_deg: float) -> Floats:
+    """Cut a signal into whole cycles of the steady part by crank angle.
+
+    Parameters
+    ----------
+    cranking
+        For angle and steady part.
+    signal_a
+        On the grid of the conditioned current, shape (samples,).
+    from_deg
+        Where a cycle is cut, in degrees from an angle of 0.
+
+    Returns
+    -------
+    Floats
+        Shape (cycles, 360): values at 0, 2, 4 ... degrees of each cycle.
+    """
+    angle = cranking.angle_deg
+    begin, end = angle[cranking.steady.start], angle[cranking.steady.stop - 1]
+    first = int(np.ceil((begin - from_deg) / CYCLE_DEG - 0.02))
+    last = int(np.floor((end - from_deg) / CYCLE_DEG + 0.02))
+    grid = np.arange(0.0, CYCLE_DEG, STEP_DEG)
+    inside = from_deg + (grid - from_deg) % CYCLE_DEG
+    at = inside + CYCLE_DEG * np.arange(first, last)[:, None]
+    return np.asarray(np.interp(at, angle, signal_a), dtype=np.float64)
+
+
+def _layouts(prepared: Prepared, load: Floats) -> list[_Layout]:
+    """Return the ways to lay the firing order, most likely first."""
+    order = prepared.order
+    usual = np.median(fold(prepared.cranking, load, 0.0), axis=0)
+    if prepared.sync.state == "every-720":
+        offset_deg, contrast = best_offset(usual, order, _LEADS_DEG)
+        return [_Layout(order, offset_deg, contrast, (order.sequence,))]
+    if prepared.sync.state == "every-360":
+        return _half_turn_layouts(usual, order)
+    return _free_layouts(usual, order)
+
+
+def _half_turn_layouts(usual: Floats, order: FiringOrder) -> list[_Layout]:
+    """Events every 360 degrees: the sync cylinder fires at one or at the other."""
+    here_deg, here = best_offset(usual, order, _LEADS_DEG)
+    there_deg, there = best_offset(usual, order, _LEADS_DEG + CYCLE_DEG / 2)
+    companion = order.companion_of(order.sequence[0])
+    if companion is not None and _same_angles(order, order.starting_at(companion)):
+        swapped = order.starting_at(companion).sequence
+        return [_Layout(order, here_deg, here, (order.sequence, swapped))]
+    layouts = [
+        _Layout(order, here_deg, here, (order.sequence,)),
+        _Layout(order, there_deg, there, (order.sequence,)),
+    ]
+    return sorted(layouts, key=lambda layout: -layout.contrast)
+
+
+def _free_layouts(usual: Floats, order: FiringOrder) -> list[_Layout]:
+    """No sync: any firing may be the first; uneven spacing narrows it down."""
+    layouts: list[_Layout] = []
+    done: list[tuple[float, ...]] = []
+    for cylinder in order.sequence:
+        turned = order.starting_at(cylinder)
+        if any(_close(turned.tdc_angles_deg, angles) for angles in done):
+            continue
+        done.append(turned.tdc_angles_deg)
+        # the first hump of the steady part comes within the gap before the first firing
+        offsets = np.arange(0.0, turned.intervals_deg[-1], 1.0)
+        offset_deg, contrast = best_offset(usual, turned, offsets)
+        alike = tuple(
+            order.starting_at(other).sequence
+            for other in order.sequence
+            if _same_angles(turned, order.starting_at(other))
+        )
+        layouts.append(_Layout(turned, offset_deg, contrast, alike))
+    return sorted(layouts, key=lambda layout: -layout.contrast)
+
+
+def _measured(prepared: Prepared, load: Floats, layout: _Layout) -> Measured:
+    order = layout.order
+    cut_deg = layout.offset_deg - order.intervals_deg[-1] / 2
+    cycles = fold(prepared.cranking, load, cut_deg)
+    mix = lobe_mix(order, prepared.setup.fuel)
+    readings = hump_readings(cycles, order, layout.offset_deg)
+    per_cycle = readings @ np.linalg.pinv(mix.matrix).T
+    strengths = np.median(per_cycle, axis=0)
+    cylinders = layout.labelings[0] if len(layout.labelings) == 1 else None
+    humps = mark_humps(prepared.cranking, order, layout.offset_deg, cylinders)
+    sound = max(float(strengths.max()), 1e-12)
+    weakness = np.clip(1.0 - strengths / sound, 0.0, 1.0)
+    usual = np.median(cycles, axis=0)
+    fitted = mix.expected(strengths, layout.offset_deg)
+    return Measured(
+        strengths=strengths,
+        per_cycle=per_cycle,
+        method_errors=_SOUND_ERROR + _WEAK_ERROR * weakness,
+        hump_strengths=typical_heights(humps, len(order)),
+        labelings=layout.labelings,
+        humps=humps,
+        offset_deg=layout.offset_deg,
+        explained=_explained(usual, fitted),
+    )
+
+
+def _explained(usual: Floats, fitted: Floats) -> float:
+    one, other = usual - usual.mean(), fitted - fitted.mean()
+    size = float(np.sqrt((one @ one) * (other @ other)))
+    likeness = float(one @ other) / size if size > 0 else 0.0
+    return max(0.0, likeness) ** 2
+
+
+def _same_angles(one: FiringOrder, other: FiringOrder) -> bool:
+    return _close(one.tdc_angles_deg, other.tdc_angles_deg)
+
+
+def _close(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+    return bool(np.allclose(one, other, atol=1.0))

@@ -1,0 +1,88 @@
+"""What a method of judging is given and what it hands back."""
+
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from engines.core.firing import FiringOrder
+from traces.core.conditioning import Floats
+from traces.core.cranking import Cranking
+from traces.core.results import Finding, Hump
+from traces.core.setup import AnalysisSetup
+from traces.core.sync import Sync
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prepared:
+    """A capture found fit to judge.
+
+    Parameters
+    ----------
+    setup
+        As the user gave it.
+    cranking
+        Conditioned current, steady part and crank angle.
+    sync
+        What the sync channel says.
+    order
+        The engine counted from the sync cylinder; as entered where there is no sync.
+    """
+
+    setup: AnalysisSetup
+    cranking: Cranking
+    sync: Sync
+    order: FiringOrder
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """Strength of each compression, by position in the firing sequence.
+
+    Parameters
+    ----------
+    strengths
+        Shape (cylinders,), proportional to gauge compression, any unit.
+    per_cycle
+        Shape (cycles, cylinders), same unit.
+    method_errors
+        Shape (cylinders,): standard deviation of what the method itself gets wrong, as a
+        share of a sound cylinder's strength.
+    hump_strengths
+        Shape (cylinders,): plain hump heights in amps, before any correction.
+    labelings
+        Which cylinder may stand at each position: one tuple where the sync decides, more
+        where it does not.
+    humps
+        For the picture.
+    offset_deg
+        Where humps stand from their top dead centres.
+    explained
+        Share of the mean cycle's variance that the method accounts for, 0 to 1.
+    alternatives
+        Other ways to lay the firing order over the cycle that fit as well.
+    findings
+        What the method noticed.
+    extra
+        Figures for the method's own display; plain JSON values only.
+    """
+
+    strengths: Floats
+    per_cycle: Floats
+    method_errors: Floats
+    hump_strengths: Floats
+    labelings: tuple[tuple[int, ...], ...]
+    humps: tuple[Hump, ...]
+    offset_deg: float
+    explained: float
+    alternatives: "tuple[Measured, ...]" = ()
+    findings: tuple[Finding, ...] = ()
+    extra: dict[str, Any] = field(default_factory=dict)
+
+
+class Method(Protocol):
+    """A way to measure compression from steady cranking; keeps no state between calls."""
+
+    name: str
+
+    def measure(self, prepared: Prepared) -> Measured:
+        """Measure every compression of the steady part."""
+        ...

@@ -1,0 +1,176 @@
+"""One capture from samples to report: prepare, measure by a method, judge."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from traces.core import verdict_checks
+from traces.core.conditioning import Floats
+from traces.core.humps import HumpMethod
+from traces.core.methods import Measured, Method, Prepared
+from traces.core.preparation import Preparation, prepare
+from traces.core.reference import Limits, half_width, sound_mean
+from traces.core.results import Estimate, Finding, Report
+from traces.core.setup import AnalysisSetup
+from traces.core.waveform import Waveform
+
+_SEVERITIES = ("stop", "warn", "note")
+DEFAULT_METHOD: Method = HumpMethod()
+
+
+def analyse(waveform: Waveform, setup: AnalysisSetup, method: Method = DEFAULT_METHOD) -> Report:
+    """Judge the compression balance of a cranking capture.
+
+    Parameters
+    ----------
+    waveform
+        The recording; holds the channels that `setup` names.
+    setup
+        Engine, clamp, sync and limits.
+    method
+        How compressions are measured.
+
+    Returns
+    -------
+    Report
+        `not judged` with a stop finding wherever the capture does not allow a verdict.
+
+    Raises
+    ------
+    SetupError
+        If the recording has no channel of the name entered.
+    """
+    preparation = prepare(waveform, setup)
+    report = _pictured(preparation, method)
+    prepared = preparation.prepared
+    if prepared is None:
+        return _with_findings(report, preparation.findings)
+    measured = method.measure(prepared)
+    report = replace(report, humps=measured.humps, cycles=int(measured.per_cycle.shape[0]))
+    findings = [
+        *preparation.findings,
+        *measured.findings,
+        *verdict_checks.check_fit(measured, prepared),
+    ]
+    limits = Limits(setup.suspect_below, setup.watch_below)
+    if not _stopped(findings):
+        estimates, sound = estimates_of(measured, limits)
+        findings += verdict_checks.check_estimates(estimates, sound)
+        if not _stopped(findings):
+            report = _judged(report, prepared, measured, limits, estimates)
+    return _with_findings(report, findings)
+
+
+def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ...], int]:
+    """Turn strengths into figures relative to the sound mean.
+
+    Returns
+    -------
+    tuple
+        One estimate a position, and how many cylinders count as sound.
+    """
+    mean, sound = sound_mean(measured.strengths, limits)
+    hump_mean = _hump_mean(measured, mean, limits)
+    known = measured.labelings[0] if len(_all_labelings(measured)) == 1 else None
+    # turning all cycles alike: a cycle with more torque throughout is not unevenness
+    levels = measured.per_cycle.mean(axis=1, keepdims=True)
+    usual = float(measured.strengths.mean())
+    evened = measured.per_cycle * np.where(levels > 0.2 * usual, usual / levels, 1.0)
+    estimates = []
+    for i, strength in enumerate(measured.strengths):
+        relative = float(strength) / mean
+        half = half_width(evened[:, i] / mean, float(measured.method_errors[i]))
+        estimates.append(
+            Estimate(
+                position=i + 1,
+                cylinder=known[i] if known else None,
+                relative=max(0.0, round(relative, 6)),
+                low=max(0.0, round(relative - half, 6)),
+                high=max(0.0, round(relative + half, 6)),
+                call=limits.call(relative),
+                per_cycle=tuple(round(float(v), 6) for v in measured.per_cycle[:, i] / mean),
+                hump_relative=round(float(measured.hump_strengths[i]) / hump_mean, 6),
+            )
+        )
+    return tuple(estimates), sound
+
+
+def _judged(
+    report: Report,
+    prepared: Prepared,
+    measured: Measured,
+    limits: Limits,
+    estimates: tuple[Estimate, ...],
+) -> Report:
+    candidates = _low_sets(measured, estimates)
+    for other in measured.alternatives:
+        candidates += _low_sets(other, estimates_of(other, limits)[0])
+    uneven = any(e.call == "suspect" for e in estimates)
+    return replace(
+        report,
+        verdict="uneven" if uneven else "even",
+        estimates=estimates,
+        candidates=tuple(dict.fromkeys(candidates)),
+        cylinders_known=len(_all_labelings(measured)) == 1,
+        sync_note=_sync_note(prepared, measured),
+        extra={
+            "offset_deg": round(measured.offset_deg, 1),
+            "explained": round(measured.explained, 3),
+            **measured.extra,
+        },
+    )
+
+
+def _low_sets(measured: Measured, estimates: tuple[Estimate, ...]) -> tuple[tuple[int, ...], ...]:
+    """Return the set of low cylinders under each labeling that may be true."""
+    low = [e.position - 1 for e in estimates if e.call == "suspect"]
+    return tuple(tuple(sorted(labels[i] for i in low)) for labels in measured.labelings)
+
+
+def _all_labelings(measured: Measured) -> list[tuple[int, ...]]:
+    return [
+        *measured.labelings,
+        *(labels for other in measured.alternatives for labels in other.labelings),
+    ]
+
+
+def _hump_mean(measured: Measured, mean: float, limits: Limits) -> float:
+    """Return the plain hump height of the cylinders that count as sound."""
+    sound = measured.strengths >= limits.watch_below * mean
+    heights: Floats = measured.hump_strengths[sound]
+    return max(float(heights.mean()) if heights.size else 0.0, 1e-9)
+
+
+def _pictured(preparation: Preparation, method: Method) -> Report:
+    """Return a report that holds what can be drawn, judged or not."""
+    cranking, conditioned = preparation.cranking, preparation.conditioned
+    return Report(
+        verdict="not judged",
+        cranking_rpm=cranking.rpm if cranking else None,
+        sync_events_s=tuple(float(t) for t in preparation.sync.events_s),
+        judged_from_s=cranking.steady_from_s if cranking else None,
+        judged_to_s=cranking.steady_to_s if cranking else None,
+        method=method.name,
+        inverted=conditioned.inverted if conditioned else False,
+    )
+
+
+def _stopped(findings: list[Finding]) -> bool:
+    return any(f.severity == "stop" for f in findings)
+
+
+def _with_findings(report: Report, findings: list[Finding]) -> Report:
+    ordered = sorted(findings, key=lambda f: _SEVERITIES.index(f.severity))
+    return replace(report, findings=tuple(ordered))
+
+
+def _sync_note(prepared: Prepared, measured: Measured) -> str:
+    sync, setup = prepared.sync, prepared.setup.sync
+    if setup is None or not prepared.cranking.anchored:
+        return "No sync: positions count from the first hump judged."
+    events = f"{sync.events_s.size} {setup.event} events of cylinder {setup.cylinder}"
+    if len(_all_labelings(measured)) > 1:
+        return f"{events}, every 360 degrees: each marks one of two cylinders."
+    shift = f"{abs(measured.offset_deg):.0f} degrees"
+    where = "before" if measured.offset_deg < 0 else "after"
+    return f"{events} on channel {setup.channel}; its load stands {shift} {where} the event."

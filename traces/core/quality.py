@@ -1,0 +1,217 @@
+"""Checks of a capture: each returns what it noticed and changes nothing."""
+
+import numpy as np
+
+from engines.core.firing import FiringOrder
+from traces.core.conditioning import Conditioned, Floats, amps_per_unit, reversed_clamp
+from traces.core.cranking import Cranking, CrankSpan
+from traces.core.cycles import FASTEST_RPM, SLOWEST_RPM
+from traces.core.finding_texts import amps, finding
+from traces.core.results import Finding
+from traces.core.setup import AnalysisSetup
+from traces.core.steady import Steadiness
+from traces.core.sync import Sync
+from traces.core.waveform import Channel, Waveform
+
+LEAST_CYCLES = 3
+_LEAST_RATE_HZ = 50.0
+_SAMPLES_A_HUMP = 8
+_GOOD_SAMPLES_A_HUMP = 25
+_DEAD_A = 5.0
+_STARTER_A = 30.0
+_PLAUSIBLE_A = (30.0, 1500.0)  # cranking, from a small petrol engine to a large diesel
+_FLAT_RATIO = 5.0  # a sine's top level holds 2.4 times as many samples as the next
+_FLAT_SHARE = 0.005
+_SOFT_TOP_SHARE = 0.2  # a sine spends 9 % of its time within 2 % of its swing from the top
+_GAP_S = 0.03
+_RIPPLE = 0.012
+_REST_A = 8.0
+_DRIFT = 0.10
+_CYCLES_BEFORE_CATCH = 6
+
+
+def check_channel(waveform: Waveform, channel: Channel) -> list[Finding]:
+    """Look at the clamp's samples before anything is made of them."""
+    values = channel.values[np.isfinite(channel.values)]
+    if values.size < 8 or float(np.ptp(values)) == 0.0:
+        return [finding("no-signal", channel=channel.name, level="a flat line")]
+    if waveform.rate_hz < _LEAST_RATE_HZ:
+        return [finding("low-rate", channel=channel.name, rate=f"{waveform.rate_hz:g}")]
+    if waveform.duration_s < 0.3:
+        return check_cycles_left(0)
+    return []
+
+
+def check_current(
+    conditioned: Conditioned, span: CrankSpan | None, setup: AnalysisSetup, channel: str
+) -> list[Finding]:
+    """Look for a dead clamp, a wrong sign, gaps and offsets."""
+    level_a = span.level_a if span else float(np.median(np.abs(conditioned.current_a)))
+    if span is None or _is_dead(conditioned, level_a):
+        return [finding("no-signal", channel=channel, level=amps(level_a))]
+    found: list[Finding] = []
+    if setup.invert is None and conditioned.inverted:
+        found.append(finding("inverted", channel=channel))
+    elif setup.invert is not None and reversed_clamp(conditioned):
+        found.append(finding("inverted-kept", channel=channel))
+    if conditioned.longest_gap_s > _GAP_S:
+        gap = f"{1000 * conditioned.longest_gap_s:.0f}"
+        found.append(finding("gaps", channel=channel, gap=gap))
+    elif conditioned.missing_share > 0:
+        share = f"{100 * conditioned.missing_share:.2g}"
+        found.append(finding("gaps-bridged", channel=channel, share=share))
+    if not conditioned.amps_known:
+        found.append(finding("scale-unknown", channel=channel))
+    elif span.rest_a is not None and abs(span.rest_a) > _REST_A:
+        found.append(finding("load-on-cable", channel=channel, level=amps(span.rest_a)))
+    return found
+
+
+def check_conductor(
+    conditioned: Conditioned, span: CrankSpan, channel: str, *, humps_seen: bool
+) -> list[Finding]:
+    """Judge the size of the current: too small without humps, or a doubtful scale."""
+    if not conditioned.amps_known:
+        return []
+    if span.level_a < _STARTER_A and not humps_seen:
+        return [finding("wrong-conductor", channel=channel, level=amps(span.level_a))]
+    if not _PLAUSIBLE_A[0] <= span.level_a <= _PLAUSIBLE_A[1]:
+        return [finding("scale-implausible", channel=channel, level=amps(span.level_a))]
+    return []
+
+
+def check_clipping(
+    waveform: Waveform,
+    channel: Channel,
+    conditioned: Conditioned,
+    span: CrankSpan,
+    setup: AnalysisSetup,
+) -> list[Finding]:
+    """Look for flat tops on the humps; the inrush alone may be cut off."""
+    first = int((span.settled_from_s - waveform.t0_s) * waveform.rate_hz)
+    last = int((span.to_s - waveform.t0_s) * waveform.rate_hz)
+    values = channel.values[max(0, first) : last + 1].astype(np.float64)
+    values = values[np.isfinite(values)]
+    if values.size < 50:
+        return []
+    values = -values if conditioned.inverted else values
+    top = float(values.max())
+    swing = top - float(np.quantile(values, 0.01))
+    levels = np.unique(values)
+    step = max(float(np.diff(levels).min()) if levels.size > 1 else swing, swing / 500)
+    at_top = int(np.count_nonzero(values > top - step / 2))
+    next_level = int(np.count_nonzero((values <= top - step / 2) & (values > top - 1.5 * step)))
+    hard = at_top > _FLAT_RATIO * max(next_level, 1) and at_top > _FLAT_SHARE * values.size
+    soft = np.count_nonzero(values > top - 0.02 * swing) > _SOFT_TOP_SHARE * values.size
+    if not (hard or (soft and at_top < values.size)):
+        return []
+    factor, _ = amps_per_unit(channel, setup)
+    return [
+        finding(
+            "clipped",
+            channel=channel.name,
+            from_s=span.settled_from_s,
+            to_s=span.to_s,
+            level=amps(top * factor),
+        )
+    ]
+
+
+def check_humps(
+    powers: Floats,
+    order: FiringOrder,
+    cycle_s: float,
+) -> list[Finding]:
+    """Compare the lines of the spectrum with the number of cylinders.
+
+    Parameters
+    ----------
+    powers
+        Power at 1, 2 ... 3 n times a cycle.
+    """
+    count, rpm = len(order), 120.0 / cycle_s
+    if not SLOWEST_RPM <= rpm <= FASTEST_RPM:
+        why = f": they would mean {rpm:.0f} revolutions a minute"
+        return [finding("hump-mismatch", cylinders=count, why=why)]
+    if not order.is_even:
+        return []  # uneven spacing spreads the humps over several lines
+    own, strongest = float(powers[count - 1]), int(np.argmax(powers)) + 1
+    more = float(powers[count:].max())
+    if more > own:
+        why = f": {int(np.argmax(powers[count:])) + count + 1} a cycle show"
+        return [finding("hump-mismatch", cylinders=count, why=why)]
+    if own < 0.04 * float(powers.max()):
+        why = f": {strongest} a cycle show"
+        return [finding("hump-mismatch", cylinders=count, why=why)]
+    return []
+
+
+def check_ripple(ripple: float) -> list[Finding]:
+    """Refuse where the current hardly moves: share of its level, standard deviation."""
+    if ripple < _RIPPLE:
+        return [finding("no-compression", ripple=f"{100 * ripple:.1f}")]
+    return []
+
+
+def check_rate(waveform: Waveform, hump_hz: float) -> list[Finding]:
+    """Compare the sample rate with the humps: n x rpm / 120 a second."""
+    rate = f"{waveform.rate_hz:g}"
+    if waveform.rate_hz < _SAMPLES_A_HUMP * hump_hz:
+        return [finding("low-rate", rate=rate)]
+    if waveform.rate_hz < _GOOD_SAMPLES_A_HUMP * hump_hz:
+        return [finding("coarse-rate", rate=rate)]
+    return []
+
+
+def check_cycles_left(cycles: int) -> list[Finding]:
+    """Say that there is too little to judge."""
+    return [finding("too-short", cycles=cycles, needed=LEAST_CYCLES)]
+
+
+def no_rhythm() -> list[Finding]:
+    """Say that nothing repeats from cycle to cycle."""
+    return [finding("unsteady", why=": no rhythm repeats")]
+
+
+def check_steadiness(cranking: Cranking | None, steadiness: Steadiness) -> list[Finding]:
+    """Judge how much steady cranking there is, and how it ends."""
+    kept, whole = steadiness.kept_cycles, steadiness.whole_cycles
+    if steadiness.collapsed and cranking is not None:
+        wording = "engine-caught-late" if kept >= _CYCLES_BEFORE_CATCH else "engine-caught"
+        at = f"{cranking.steady_to_s:.2f} s"
+        return [finding(wording, from_s=cranking.steady_to_s, at=at, cycles=kept)]
+    if kept < LEAST_CYCLES:
+        if whole >= 2 * LEAST_CYCLES:
+            why = f": {kept} of {whole} cycles are alike"
+            return [finding("unsteady", why=why)]
+        return check_cycles_left(kept)
+    if abs(steadiness.drift) > _DRIFT:
+        return [finding("drift", share=f"{100 * abs(steadiness.drift):.0f}")]
+    return []
+
+
+def check_sync(sync: Sync, setup: AnalysisSetup) -> list[Finding]:
+    """Say what the sync channel can and cannot decide."""
+    channel = setup.sync.channel if setup.sync else None
+    if sync.state == "none":
+        return [finding("sync-none")]
+    if sync.state == "missing":
+        return [finding("sync-missing", channel=channel)]
+    if sync.state == "crowded":
+        why = "they are as strong at several places of the cycle"
+        return [finding("sync-mismatch", channel=channel, why=why)]
+    if sync.state == "scattered":
+        why = "they do not keep to the rhythm of the humps"
+        return [finding("sync-mismatch", channel=channel, why=why)]
+    if sync.state == "every-360":
+        return [finding("sync-every-360", channel=channel)]
+    return []
+
+
+def _is_dead(conditioned: Conditioned, level_a: float) -> bool:
+    """Return whether there is nothing but rest and noise."""
+    low, high = (float(v) for v in np.quantile(conditioned.current_a, (0.01, 0.99)))
+    if conditioned.amps_known and max(abs(low), abs(high)) < _DEAD_A:
+        return True
+    # a clamp that reads a constant offset, however large
+    return high - low < 0.01 * abs(level_a) or high - low < 2.0 * conditioned.noise_a

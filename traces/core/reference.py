@@ -1,0 +1,70 @@
+"""Relative figures: what counts as sound, and how sure a figure is."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+from traces.core.conditioning import Floats
+from traces.core.results import Call
+
+_ROUNDS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Below which relative compression a cylinder is called, and from where it is sound."""
+
+    suspect_below: float
+    watch_below: float
+
+    def call(self, relative: float) -> Call:
+        """Name a figure."""
+        if relative < self.suspect_below:
+            return "suspect"
+        return "watch" if relative < self.watch_below else "sound"
+
+
+def sound_mean(strengths: Floats, limits: Limits) -> tuple[float, int]:
+    """Return the mean of the sound cylinders and how many they are.
+
+    Compression can be lost but hardly gained, so the search starts from the strongest
+    quarter and takes in whatever lies no more than the watch limit below its mean.
+
+    Parameters
+    ----------
+    strengths
+        Shape (cylinders,), any unit; the largest must be positive.
+    """
+    ordered = np.sort(strengths)[::-1]
+    mean = float(ordered[: math.ceil(ordered.size / 4)].mean())
+    count = 0
+    for _ in range(_ROUNDS):
+        sound = ordered[ordered >= limits.watch_below * mean]
+        if sound.size == count:
+            break
+        mean, count = float(sound.mean()), int(sound.size)
+    return mean, count
+
+
+def half_width(per_cycle: Floats, method_error: float) -> float:
+    """Return half the 95 % interval of a figure from its cycles and the method's own error.
+
+    Parameters
+    ----------
+    per_cycle
+        Shape (cycles,): the figure in each cycle.
+    method_error
+        Standard deviation of what the method itself gets wrong, same unit.
+
+    Notes
+    -----
+    Student's t for the mean of the cycles; both parts add as squares.
+    """
+    count = per_cycle.size
+    if count < 2:
+        return 1.96 * method_error
+    spread = float(per_cycle.std(ddof=1))
+    factor = float(special.stdtrit(count - 1, 0.975))
+    return math.hypot(factor * spread / math.sqrt(count), 1.96 * method_error)

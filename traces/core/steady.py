@@ -1,0 +1,223 @@
+"""The steady part of a crank, in whole engine cycles, and its crank angle."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from engines.core.firing import CYCLE_DEG
+from traces.core.conditioning import Conditioned, Floats
+from traces.core.cranking import Cranking, CrankSpan
+from traces.core.sync import Sync, anchored_count
+
+_LEVEL_WITHIN = 0.12  # of the usual cycle's mean current
+_LIKENESS = 0.85
+_LENGTH_WITHIN = 0.12
+_COLLAPSED = 0.75  # a cycle under this share of the usual current: the engine runs
+_POINTS = 180
+_END_S = 0.02  # the low-pass knows less at the very end
+_STALL_LEVELS = 4.0  # stall current over cranking current where no inrush was seen
+_PEAK_TO_STALL = 1.15  # inductance and run-up keep the inrush below the stall current
+_LEAST_STALL_LEVELS = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Steadiness:
+    """What was left out to find the steady part.
+
+    Parameters
+    ----------
+    whole_cycles
+        Engine cycles in the crank after the inrush.
+    kept_cycles
+        Of these, the longest run in a row that are alike in level, length and shape.
+    collapsed
+        Whether the current gave way at the end while the cycles shortened or lost their
+        humps, as when the engine starts.
+    likeness
+        Least correlation of a kept cycle with the mean of the kept ones.
+    drift
+        Change of level over the kept cycles, share of the mean.
+    """
+
+    whole_cycles: int
+    kept_cycles: int
+    collapsed: bool
+    likeness: float
+    drift: float
+
+
+def settle(
+    conditioned: Conditioned, span: CrankSpan, count: Floats, sync: Sync
+) -> tuple[Cranking | None, Steadiness]:
+    """Choose the steady cycles and work out the crank angle.
+
+    Parameters
+    ----------
+    conditioned, span
+        The current, and where the starter cranks.
+    count
+        Engine cycles passed at each sample of `conditioned`, shape (samples,).
+    sync
+        Its events anchor the angle where they keep to the cycle.
+
+    Returns
+    -------
+    tuple
+        The cranking (None where not even one cycle is steady), and what was left out.
+    """
+    times_s = conditioned.times_s
+    anchored = sync.state in ("every-360", "every-720")
+    if anchored:
+        count, _ = anchored_count(sync, times_s, count)
+    first = conditioned.index_of(span.settled_from_s)
+    last = conditioned.index_of(span.to_s - _END_S)
+    if not anchored:
+        count = count - count[first]
+    begin, end = float(count[first]), float(count[max(last, first)])
+    whole = int(np.floor(end - begin + 1e-6))
+    if whole < 1:
+        return None, Steadiness(0, 0, collapsed=False, likeness=0.0, drift=0.0)
+    edges = begin + np.arange(whole + 1, dtype=np.float64)
+    cycles = _folded(conditioned.current_a, count, edges)
+    lengths_s = np.diff(np.interp(edges, count, times_s))
+    keep = _alike(cycles, lengths_s)
+    kept = cycles[keep]
+    if kept.shape[0] == 0:
+        return None, Steadiness(whole, 0, collapsed=False, likeness=0.0, drift=0.0)
+    steadiness = Steadiness(
+        whole_cycles=whole,
+        kept_cycles=kept.shape[0],
+        collapsed=_collapsed(cycles, keep, lengths_s),
+        likeness=float(_likeness(kept).min()),
+        drift=_drift(kept),
+    )
+    from_s, to_s = (
+        float(t) for t in np.interp((edges[keep][0], edges[keep][-1] + 1), count, times_s)
+    )
+    if keep.stop == whole:
+        to_s = float(
+            times_s[last]
+        )  # the part of a cycle at the end is as good as the last whole one
+    rest_a = span.rest_a or 0.0
+    stall_a = _stall(span)
+    cranking = Cranking(
+        conditioned=conditioned,
+        span=span,
+        steady_from_s=from_s,
+        steady_to_s=to_s,
+        cycle_s=float(lengths_s[keep].mean()),
+        cycle_count=count,
+        angle_deg=crank_angle(conditioned.current_a - rest_a, count, stall_a),
+        stall_a=stall_a,
+        anchored=anchored,
+    )
+    if anchored:
+        cranking = _events_on_zero(cranking, sync)
+    return cranking, steadiness
+
+
+def crank_angle(current_a: Floats, count: Floats, stall_a: float) -> Floats:
+    """Return the crank angle with the speed inside a cycle taken from the current.
+
+    A motor's speed falls with its current: w = w0 (1 - I / I_stall). Over a whole cycle the
+    angle follows `count`.
+
+    Parameters
+    ----------
+    current_a, count
+        Shape (samples,): amps above rest, engine cycles passed.
+    stall_a
+        Current at which the starter stands still.
+
+    Returns
+    -------
+    Floats
+        Degrees, shape (samples,), rising.
+    """
+    pace = np.gradient(count)
+    speed = 1.0 - np.clip(current_a / stall_a, -0.5, 0.9)
+    window = max(3, round(1.0 / max(float(np.median(pace)), 1e-6)))
+    usual = ndimage.uniform_filter1d(speed, min(window, speed.size), mode="nearest")
+    steps = pace * speed / usual
+    angle = np.concatenate(([0.0], np.cumsum((steps[1:] + steps[:-1]) / 2)))
+    # the running mean is only nearly a cycle: take the slow rest out
+    off = ndimage.uniform_filter1d(angle - count, min(window, speed.size), mode="nearest")
+    return np.asarray(CYCLE_DEG * (angle - off), dtype=np.float64)
+
+
+def _events_on_zero(cranking: Cranking, sync: Sync) -> Cranking:
+    """Turn the angle so that sync events stand at multiples of 720 (or 360) degrees."""
+    turn = CYCLE_DEG / 2 if sync.state == "every-360" else CYCLE_DEG
+    at = np.interp(sync.events_s, cranking.conditioned.times_s, cranking.angle_deg)
+    inside = (sync.events_s >= cranking.steady_from_s) & (sync.events_s <= cranking.steady_to_s)
+    at = at[inside] if inside.any() else at
+    off = np.angle(np.exp(2j * np.pi * at / turn).mean()) / (2 * np.pi) * turn
+    return Cranking(
+        conditioned=cranking.conditioned,
+        span=cranking.span,
+        steady_from_s=cranking.steady_from_s,
+        steady_to_s=cranking.steady_to_s,
+        cycle_s=cranking.cycle_s,
+        cycle_count=cranking.cycle_count,
+        angle_deg=cranking.angle_deg - float(off),
+        stall_a=cranking.stall_a,
+        anchored=True,
+    )
+
+
+def _stall(span: CrankSpan) -> float:
+    if span.inrush_peak_a is None:
+        return _STALL_LEVELS * span.level_a
+    return max(_PEAK_TO_STALL * span.inrush_peak_a, _LEAST_STALL_LEVELS * span.level_a)
+
+
+def _folded(current_a: Floats, count: Floats, edges: Floats) -> Floats:
+    """Return the current of each cycle on an even grid, shape (cycles, points)."""
+    at = edges[:-1, None] + np.arange(_POINTS) / _POINTS
+    return np.asarray(np.interp(at, count, current_a), dtype=np.float64)
+
+
+def _alike(cycles: Floats, lengths_s: Floats) -> slice:
+    """Return the longest run of cycles that are alike."""
+    half = cycles[cycles.shape[0] // 4 :] if cycles.shape[0] > 3 else cycles
+    usual = np.median(half, axis=0)
+    level, length_s = float(usual.mean()), float(np.median(lengths_s))
+    good = np.abs(cycles.mean(axis=1) / level - 1.0) < _LEVEL_WITHIN
+    good &= np.abs(lengths_s / length_s - 1.0) < _LENGTH_WITHIN
+    good &= _likeness(cycles, usual) > _LIKENESS
+    labels, count = ndimage.label(good)
+    if count == 0:
+        return slice(0, 0)
+    longest = int(np.argmax(np.bincount(labels)[1:])) + 1
+    at = np.flatnonzero(labels == longest)
+    return slice(int(at[0]), int(at[-1]) + 1)
+
+
+def _likeness(cycles: Floats, usual: Floats | None = None) -> Floats:
+    usual = np.median(cycles, axis=0) if usual is None else usual
+    flat = usual - usual.mean()
+    each = cycles - cycles.mean(axis=1, keepdims=True)
+    size = np.sqrt((each**2).sum(axis=1) * float(flat @ flat))
+    return np.asarray(each @ flat / np.maximum(size, 1e-12), dtype=np.float64)
+
+
+def _collapsed(cycles: Floats, keep: slice, lengths_s: Floats) -> bool:
+    tail = cycles[keep.stop :]
+    if tail.shape[0] == 0:
+        return False
+    level = float(cycles[keep].mean())
+    falls = float(tail.mean(axis=1).min()) < _COLLAPSED * level
+    shortens = float(lengths_s[keep.stop :].min()) < (1 - _LENGTH_WITHIN) * float(
+        lengths_s[keep].mean()
+    )
+    flattens = float(tail.std(axis=1).min()) < 0.5 * float(cycles[keep].std(axis=1).mean())
+    return falls and (shortens or flattens)
+
+
+def _drift(cycles: Floats) -> float:
+    levels = cycles.mean(axis=1)
+    if levels.size < 3:
+        return 0.0
+    slope, _ = np.polyfit(np.arange(levels.size), levels, 1)
+    return float(slope * (levels.size - 1) / levels.mean())

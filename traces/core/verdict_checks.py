@@ -1,0 +1,61 @@
+"""Checks of what a method measured: whether it may be judged, and what to mind."""
+
+import numpy as np
+
+from traces.core.conditioning import Floats
+from traces.core.finding_texts import finding
+from traces.core.methods import Measured, Prepared
+from traces.core.results import Estimate, Finding
+
+_LEAST_EXPLAINED = 0.5
+_LEAST_STRENGTH = 0.01  # of the cranking current: below it is no compression
+_WIDEST = 0.35  # half of an interval
+_NEIGHBOUR = 1.10
+_HIGH = 1.25
+_HIGH_LOW_END = 1.12
+
+
+def check_fit(measured: Measured, prepared: Prepared) -> list[Finding]:
+    """Refuse strengths that are none, or a cycle that lobes do not explain."""
+    level_a = prepared.cranking.span.level_a
+    strongest = float(measured.strengths.max())
+    if not np.isfinite(measured.strengths).all() or strongest < _LEAST_STRENGTH * level_a:
+        return [finding("no-compression", ripple=f"{100 * max(strongest, 0) / level_a:.1f}")]
+    if measured.explained < _LEAST_EXPLAINED:
+        return [finding("poor-fit", share=f"{100 * measured.explained:.0f}")]
+    return []
+
+
+def check_estimates(estimates: tuple[Estimate, ...], sound: int) -> list[Finding]:
+    """Look at the figures themselves: too uncertain, too high, misleading humps."""
+    half_widths = np.array([(e.high - e.low) / 2 for e in estimates])
+    if float(np.median(half_widths)) > _WIDEST:
+        return [finding("unsteady", why=": figures differ too much between cycles")]
+    found: list[Finding] = []
+    if sound == 1 and len(estimates) > 1:
+        found.append(finding("one-reference"))
+    for estimate in estimates:
+        if estimate.relative > _HIGH and estimate.low > _HIGH_LOW_END:
+            share = f"{100 * (estimate.relative - 1):.0f}"
+            found.append(finding("high-hump", high=_named(estimate), share=share))
+    found.extend(_neighbours(estimates))
+    found.append(finding("relative-only"))
+    return found
+
+
+def _neighbours(estimates: tuple[Estimate, ...]) -> list[Finding]:
+    """Name each hump that only looks strong because the one before it is weak."""
+    found = []
+    plain: Floats = np.array([e.hump_relative or 0.0 for e in estimates])
+    for i, estimate in enumerate(estimates):
+        before = estimates[i - 1]
+        if before.call == "suspect" and estimate.call != "suspect" and plain[i] > _NEIGHBOUR:
+            share = f"{100 * (plain[i] - 1):.0f}"
+            found.append(finding("neighbour-effect", high=_named(estimate), share=share))
+    return found
+
+
+def _named(estimate: Estimate) -> str:
+    if estimate.cylinder is not None:
+        return f"cylinder {estimate.cylinder}"
+    return f"position {estimate.position}"
