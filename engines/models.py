@@ -12,6 +12,8 @@ from engines.core.layouts import LAYOUT_CHOICES, Layout, LayoutError, layout_of
 from engines.core.positions import Place, PositionError, Positions, checked_places
 from shopdiag.people.models import Member, Shop, Versioned
 
+NAME_TAKEN = "Your shop already has an engine of this name; choose another name."
+
 
 class EngineQuerySet(models.QuerySet["Engine"]):
     """Engines; every read that a person asks for starts with `seen_by`."""
@@ -69,9 +71,7 @@ class Engine(Versioned):
                 fields=["shop", "name"],
                 condition=models.Q(retired=False, shop__isnull=False),
                 name="engine_name_once_per_shop",
-                violation_error_message=(
-                    "Your shop already has an engine of this name; choose another name."
-                ),
+                violation_error_message=NAME_TAKEN,
             ),
         ]
 

@@ -1,18 +1,19 @@
 """Writes to engines: a shop's own ones, and the loading of the library."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from engines.core.firing import FiringOrder
 from engines.core.layouts import layout_of
 from engines.core.positions import Numbering, Positions, places_by_numbering
-from engines.models import Engine, positions_json
+from engines.models import NAME_TAKEN, Engine, positions_json
 from shopdiag.people.models import Member
 from shopdiag.people.services import versioned_save
 
@@ -56,7 +57,8 @@ def engine_create(*, member: Member, given: EngineInput) -> Engine:
     engine = Engine(shop=member.shop, created_by=member, changed_by=member)
     _fill(engine, given)
     engine.full_clean()
-    engine.save()
+    with _name_still_free():
+        engine.save()
     return engine
 
 
@@ -76,9 +78,10 @@ def engine_change(
     _check_own(engine, member)
     _fill(engine, given)
     engine.full_clean()
-    return versioned_save(
-        row=engine, expected_version=expected_version, member=member, fields=_FIELDS
-    )
+    with _name_still_free():
+        return versioned_save(
+            row=engine, expected_version=expected_version, member=member, fields=_FIELDS
+        )
 
 
 @transaction.atomic
@@ -93,9 +96,20 @@ def engine_retire(*, engine: Engine, member: Member, retired: bool = True) -> En
     _check_own(engine, member)
     engine.retired = retired
     engine.full_clean()
-    return versioned_save(
-        row=engine, expected_version=engine.version, member=member, fields=["retired"]
-    )
+    with _name_still_free():
+        return versioned_save(
+            row=engine, expected_version=engine.version, member=member, fields=["retired"]
+        )
+
+
+@contextmanager
+def _name_still_free() -> Iterator[None]:
+    """Say it in words when somebody took the name between the check and the write."""
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError:
+        raise ValidationError(NAME_TAKEN) from None
 
 
 def _check_own(engine: Engine, member: Member) -> None:

@@ -1,6 +1,8 @@
 """The library of layouts and firing orders, and its loading."""
 
 import json
+from pathlib import Path
+from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -70,7 +72,7 @@ def test_uneven_rows_have_the_gaps_their_names_say():
     }
 
 
-def _bank_leads_deg(engine):
+def _bank_leads_deg(engine: Engine) -> set[float]:
     """Crank angle, within a turn, from each bank A cylinder to the one across it."""
     places = engine.places
     at = {(place.bank, place.place): cylinder for cylinder, place in places.items()}
@@ -87,17 +89,22 @@ def test_banks_fit_the_crankshaft(library):
     # angle apart (slider-crank geometry), plus or minus the splay of a split pin, and equally
     # all along the engine; opposed cylinders of a flat engine with a pin each come up
     # together. This ties the positions and the odd-fire angles to the firing orders.
-    leads = {
-        key: _bank_leads_deg(engine) for key, engine in library.items() if engine.layout[0] in "VF"
-    }
-    assert all(len(lead) == 1 for lead in leads.values())
-    from_a_deg = {key: min(lead.copy().pop(), 360 - lead.pop()) for key, lead in leads.items()}
+    from_a_deg = {}
+    for key, engine in library.items():
+        if engine.layout[0] in "VF":
+            (lead_deg,) = _bank_leads_deg(engine)  # one and the same all along the engine
+            from_a_deg[key] = min(lead_deg, 360 - lead_deg)
     for key, apart_deg in from_a_deg.items():
         layout = library[key].layout
         if layout == "V8":
             assert apart_deg == 90, key
+        if layout == "V6":
+            # 60 degrees of vee and 60 of splay, or a pin each: evenly 120.
+            assert apart_deg == 120, key
         if layout in ("F4", "F6"):
             assert apart_deg == 0, key
+        if layout == "V10":
+            assert apart_deg == 72, key
         if layout == "V12":
             assert apart_deg == 60, key
     assert from_a_deg["v6-odd-150-90-1-6-5-4-3-2"] == 90
@@ -141,7 +148,7 @@ def test_loading_twice_changes_nothing(db):
     assert list(Engine.objects.order_by("pk").values()) == before
 
 
-def _library(tmp_path, rows):
+def _library(tmp_path: Path, rows: list[dict[str, Any]]) -> Path:
     document = json.loads(LIBRARY_FILE.read_text(encoding="utf-8"))
     path = tmp_path / "library.json"
     path.write_text(json.dumps({**document, "engines": rows}), encoding="utf-8")

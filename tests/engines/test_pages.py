@@ -1,8 +1,10 @@
 """Pages of engines: who may, what they show, and that bad input keeps what was typed."""
 
 import re
+from typing import Any
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 
 from engines.models import Engine
@@ -22,8 +24,8 @@ GOOD = {
 KEEPERS = {Role.OWNER, Role.DIAGNOSTICIAN}
 
 
-def _html(response):
-    return response.content.decode()
+def _html(response: Any) -> str:
+    return str(response.content.decode())
 
 
 @pytest.fixture
@@ -218,7 +220,7 @@ def test_adding_with_angles_and_typed_places(keeper):
     }
     assert keeper.post(reverse("engines:new"), typed).status_code == 302
     engine = Engine.objects.get()
-    assert engine.order.intervals_deg == (150, 90) * 3
+    assert list(engine.order.intervals_deg) == [150, 90] * 3
     assert engine.place_of(1).words == "bank A, third from the front (next to the flywheel)"
     assert "Typed in by the shop" in engine.numbering
 
@@ -276,7 +278,7 @@ def test_a_copy_of_the_library_saves_as_it_stands(keeper, library, key):
 # Changing
 
 
-def _opened(client, engine):
+def _opened(client: Client, engine: Engine) -> dict[str, Any]:
     form = client.get(reverse("engines:edit", args=[engine.pk])).context["form"]
     return {name: form[name].value() for name in form.fields}
 

@@ -1,5 +1,7 @@
 """Writes and reads of engines."""
 
+from typing import Any
+
 import pytest
 from django.core.exceptions import ValidationError
 
@@ -19,7 +21,7 @@ def test_an_own_engine_knows_who_made_it(cast, given):
     stored = Engine.objects.get(pk=engine.pk)
     assert (stored.shop, stored.created_by, stored.key) == (cast.shop, cast.owner, None)
     assert stored.tdc_angles == [0, 150, 240, 390, 480, 630]
-    assert stored.order.intervals_deg == (150, 90) * 3
+    assert list(stored.order.intervals_deg) == [150, 90] * 3
     assert stored.order == engine.order
 
 
@@ -37,6 +39,13 @@ def test_a_name_stands_once_in_a_shop_and_is_free_again_after_retiring(cast, giv
     assert not engine_retire(engine=own, member=cast.owner, retired=False).retired
 
 
+def test_a_name_taken_between_check_and_write_is_told_the_same(cast, given, own, monkeypatch):
+    monkeypatch.setattr(Engine, "full_clean", lambda _engine: None)
+    with pytest.raises(ValidationError, match="already has an engine of this name"):
+        engine_create(member=cast.owner, given=given())
+    assert Engine.objects.count() == 1
+
+
 def test_the_second_to_save_is_told(cast, given, own):
     first = Engine.objects.get(pk=own.pk)
     second = Engine.objects.get(pk=own.pk)
@@ -45,6 +54,7 @@ def test_the_second_to_save_is_told(cast, given, own):
         engine_change(
             engine=second, expected_version=1, member=cast.diagnostician, given=given("Mine")
         )
+    assert isinstance(raised.value.current, Engine)
     assert raised.value.current.firing_order == "1-2-4-3"
     stored = Engine.objects.get(pk=own.pk)
     assert (stored.name, stored.version, stored.changed_by) == ("Yard four", 2, cast.owner)
@@ -98,7 +108,7 @@ def test_retired_engines_leave_the_choice_but_can_still_be_read(cast, own):
 
 
 def test_finding_by_words_order_and_count(cast, library, own, theirs):
-    def keys(**asked):
+    def keys(**asked: Any) -> list[str]:
         return [e.key or e.name for e in selectors.engines_found(cast.writer, **asked)]
 
     assert keys(text="yard") == ["Yard four"]

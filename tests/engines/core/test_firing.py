@@ -51,7 +51,7 @@ def test_even_firings_are_720_degrees_shared_by_the_cylinders(text, spacing_deg)
 
 def test_odd_fire_six_alternates_150_and_90_degrees():
     order = FiringOrder.parse("1-6-5-4-3-2", "0,150,240,390,480,630")
-    assert order.intervals_deg == (150, 90, 150, 90, 150, 90)
+    assert list(order.intervals_deg) == [150, 90, 150, 90, 150, 90]
     assert not order.is_even
     assert order.angle_of(5) == 240
     # 360 degrees after 1 (0) would be 360; 4 fires at 390, so there are no companions.

@@ -1,0 +1,1 @@
+"""Engines for programs."""

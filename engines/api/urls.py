@@ -1,0 +1,5 @@
+from django.urls import path
+
+from engines.api import views
+
+urlpatterns = [path("engines/", views.EnginesView.as_view(), name="engines")]
