@@ -223,6 +223,11 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {
+        "StageEnum": "jobs.models.intake.STAGE_CHOICES",
+        "ComplaintVerifiedEnum": "jobs.models.triage.Triage.Verified",
+        "RepairVerifiedEnum": "jobs.models.work.Outcome.Verified",
+    },
 }
 
 LOGGING = {

@@ -4,14 +4,14 @@ from django.db.models import QuerySet
 from django_filters import rest_framework as filters
 
 from jobs.core.search import plate_key
-from jobs.core.stages import LABELS, Stage
 from jobs.models import Visit
+from jobs.models.intake import STAGE_CHOICES
 
 
 class VisitFilter(filters.FilterSet):
     """By stage, job number, plate (however it is spaced) or VIN."""
 
-    stage = filters.ChoiceFilter(choices=[(s.value, LABELS[s]) for s in Stage])
+    stage = filters.ChoiceFilter(choices=STAGE_CHOICES)
     number = filters.NumberFilter()
     plate = filters.CharFilter(method="by_plate")
     vin = filters.CharFilter(field_name="vehicle__vin", lookup_expr="iexact")

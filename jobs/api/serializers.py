@@ -4,10 +4,10 @@ from typing import Any
 
 from rest_framework import serializers
 
-from engines.models import Engine
-from engines.selectors import engines_seen_by
-from jobs.core.stages import LABELS, Stage, moves_from
+from engines.api.fields import SeenEngineField
+from jobs.core.stages import LABELS, moves_from
 from jobs.models import Complaint, Customer, Triage, TroubleCode, Vehicle, Visit
+from jobs.models.intake import STAGE_CHOICES
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
@@ -16,13 +16,6 @@ from shopdiag.people.models import Member
 def member_in(serializer: serializers.Field[Any, Any, Any, Any]) -> Member:
     """Return the member whose request the serializer answers."""
     return member_of(serializer.context["request"])
-
-
-class SeenEngineField(serializers.PrimaryKeyRelatedField[Engine]):
-    """The id of an engine of the library or of the member's own shop."""
-
-    def get_queryset(self) -> Any:  # noqa: ANN401 - DRF's signature
-        return engines_seen_by(member_in(self))
 
 
 class CustomerSerializer(serializers.ModelSerializer[Customer]):
@@ -37,7 +30,7 @@ class CustomerSerializer(serializers.ModelSerializer[Customer]):
 class VehicleSerializer(serializers.ModelSerializer[Vehicle]):
     """One vehicle."""
 
-    engine = SeenEngineField(required=False, allow_null=True, queryset=Engine.objects.none())
+    engine = SeenEngineField(required=False, allow_null=True)
 
     class Meta:
         model = Vehicle
@@ -216,7 +209,7 @@ class TriageChangeSerializer(serializers.ModelSerializer[Triage]):
 class MoveSerializer(serializers.Serializer[Any]):
     """The stage to move to."""
 
-    to = serializers.ChoiceField(choices=[(s.value, LABELS[s]) for s in Stage])
+    to = serializers.ChoiceField(choices=STAGE_CHOICES)
 
 
 class NoteSerializer(serializers.Serializer[Any]):

@@ -7,6 +7,8 @@ from engines.models import Engine
 from jobs.core.stages import LABELS, Stage
 from shopdiag.people.models import Member, ShopOwned, Versioned
 
+STAGE_CHOICES = [(s.value, LABELS[s]) for s in Stage]
+
 
 class Customer(ShopOwned, Versioned):
     """Who brings vehicles; kept to what the shop needs to call back."""
@@ -68,7 +70,7 @@ class Visit(ShopOwned, Versioned):
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="visits")
     stage = models.CharField(
         max_length=12,
-        choices=[(s.value, LABELS[s]) for s in Stage],
+        choices=STAGE_CHOICES,
         default=Stage.INTAKE.value,
         editable=False,
         db_index=True,

@@ -1,0 +1,1 @@
+"""Captures and runs for programs."""
