@@ -46,6 +46,8 @@ def photo_clean(file: IO[bytes]) -> bytes:
         raise PhotoError(
             "This file is not a picture that can be read; send it as JPEG, PNG or WebP."
         ) from None
+    # What the decoder noted about the file (comments, profiles) would be written again.
+    picture.info.clear()
     out = BytesIO()
     picture.save(out, "JPEG", quality=_QUALITY, optimize=True)
     return out.getvalue()

@@ -1,0 +1,262 @@
+"""Codes out of free text: grammar of SAE J2012, status, look-alikes."""
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from jobs.core.code_lookalikes import code_of_bytes
+from jobs.core.code_meaning import code_meaning
+from jobs.core.codes import Status, code_exact, codes_read, is_code
+
+
+def found(text):
+    return [(c.code, c.status.value) for c in codes_read(text).codes]
+
+
+def odd(text):
+    return {n.text: n.suggestion for n in codes_read(text).not_codes}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "P0301",
+        "p0301",
+        "P 0301",
+        "P-0301",
+        "code P0301.",
+        "(P0301)",
+        "\tP0301\t",
+        "P0301_x",
+        "P\xa00301",
+    ],
+)
+def test_one_code_however_it_is_typed(text):
+    assert [code for code, _ in found(text)] == ["P0301"]
+    assert odd(text) == {}
+
+
+@pytest.mark.parametrize("code", ["P0301", "C0040", "B1A2F", "U0100", "P3FFF", "P0A0F"])
+def test_grammar_letter_digit_to_three_three_hexadecimal(code):
+    assert found(code) == [(code, "")]
+    assert is_code(code)
+
+
+def test_failure_type_after_hyphen_or_colon():
+    # Three-byte form, from memory.
+    assert found("P0301-00 C0040:1A p0302:0f-2F") == [
+        ("P0301-00", ""),
+        ("C0040-1A", ""),
+        ("P0302-0F", ""),
+    ]
+
+
+def test_separators_of_every_kind():
+    text = "P0301,P0302;P0303|P0304/P0305 and P0306\tP0307\nP0308_P0309"
+    assert [code for code, _ in found(text)] == [f"P030{n}" for n in range(1, 10)]
+
+
+# Services of SAE J1979: $03 stored, $07 pending, $0A permanent.
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("P0301 stored", [("P0301", "stored")]),
+        ("P0301 Confirmed", [("P0301", "stored")]),
+        ("P0301 (current)", [("P0301", "stored")]),
+        ("P0301\tRandom text\tActive", [("P0301", "stored")]),
+        ("P0301 - pending", [("P0301", "pending")]),
+        ("PERMANENT P0301", [("P0301", "permanent")]),
+        ("P0301 stored, pending", [("P0301", "pending"), ("P0301", "stored")]),
+        ("Pending: P0301, P0302", [("P0301", "pending"), ("P0302", "pending")]),
+        ("P0301 P0302 pending", [("P0301", "pending"), ("P0302", "pending")]),
+        (
+            "Stored: P0301 Pending: P0302 P0303",
+            [("P0301", "stored"), ("P0302", "pending"), ("P0303", "pending")],
+        ),
+        ("P0301 pending, P0302 stored", [("P0301", "pending"), ("P0302", "stored")]),
+        ("$07: P0301", [("P0301", "pending")]),
+        ("mode 3 P0301", [("P0301", "stored")]),
+        ("Service $0A\nP0301\nP0302", [("P0301", "permanent"), ("P0302", "permanent")]),
+        (
+            "Pending codes\n\nP0301\nPermanent codes\nP0301",
+            [("P0301", "pending"), ("P0301", "permanent")],
+        ),
+        ("Stored codes: P0301,\n  P0302", [("P0301", "stored"), ("P0302", "stored")]),
+        ("P0301", [("P0301", "")]),
+        ("P0301 not confirmed", [("P0301", "")]),
+    ],
+)
+def test_status_from_line_heading_or_service(text, expected):
+    assert found(text) == expected
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "P2118 Throttle actuator motor current range",
+        "P0645 relay present in circuit of the active damper",
+        "Customer says that a code was stored last winter and again today\nP0301",
+    ],
+)
+def test_words_of_a_description_are_no_status(text):
+    (code,) = codes_read(text).codes
+    assert code.status is Status.UNKNOWN
+
+
+def test_duplicates_merge_per_status_and_a_known_status_wins():
+    assert found("P0301\nP0301 stored\nP0301 stored\nP0301 pending") == [
+        ("P0301", "stored"),
+        ("P0301", "pending"),
+    ]
+
+
+def test_cylinders_of_the_misfire_codes():
+    # SAE J2012: P0301 to P0312 name cylinder 1 to 12; P0300, P0313, P0314 and P0316 none.
+    text = " ".join(f"P03{n:02d}" for n in (*range(1, 13), 0, 13, 14, 16))
+    cylinders = [c.cylinder for c in codes_read(text).codes]
+    assert cylinders == [*range(1, 13), None, None, None, None]
+
+
+@pytest.mark.parametrize(
+    ("code", "words", "group"),
+    [
+        ("P0300", "several", "misfire"),
+        ("P0304", "cylinder 4", "misfire"),
+        ("P0312-00", "cylinder 12", "misfire"),
+        ("P0313", "fuel level", "misfire"),
+        ("P0314", "not said", "misfire"),
+        ("P0316", "after the start", "misfire"),
+        ("P0016", "bank 1", "cam timing"),
+        ("P0019", "bank 2", "cam timing"),
+        ("P0335", "Crankshaft", "crank or cam sensor"),
+        ("P0340", "Camshaft", "crank or cam sensor"),
+        ("P0325", "ignition or misfire", "ignition or misfire"),
+        ("P0204", "cylinder 4", "fuel and air metering, injectors"),
+        ("P0171", "fuel and air metering", "fuel and air metering"),
+        ("P0741", "transmission", "transmission"),
+        ("U0100", "Network", "network"),
+    ],
+)
+def test_meaning_in_general_words(code, words, group):
+    meaning = code_meaning(code)
+    assert words in meaning.words
+    assert meaning.group == group
+    assert meaning.maker_specific is False
+
+
+@pytest.mark.parametrize("code", ["P1345", "C1234", "B1318", "U1000"])
+def test_second_character_one_is_the_makers(code):
+    assert code_meaning(code).maker_specific is True
+    assert "maker-specific" in code_meaning(code).words
+
+
+def test_second_character_three_is_mixed():
+    assert code_meaning("P3400").maker_specific is None
+    assert "maker-specific or standard" in code_meaning("P3400").words
+
+
+@pytest.mark.parametrize(
+    ("text", "token", "why", "suggestion"),
+    [
+        ("P03O1", "P03O1", "letter O", "P0301"),
+        ("PO3O1", "PO3O1", "letter O", "P0301"),
+        ("P03I1", "P03I1", "letter I", "P0311"),
+        ("X0301", "X0301", "begins with X", ""),
+        ("P4301", "P4301", "second character is 4", ""),
+        ("P030", "P030", "4 characters", ""),
+        ("P03", "P03", "3 characters", ""),
+        ("P03011", "P03011", "6 characters", "P0301"),
+        ("P030100", "P030100", "7 characters", "P0301-00"),
+        ("P03X1", "P03X1", "X is neither", ""),
+        ("P0301Cylinder 1", "P0301Cylinder", "runs into", "P0301"),
+        ("P0301P0302", "P0301P0302", "runs into", "P0301 P0302"),
+        ("0x0301", "0x0301", "two-byte", "P0301"),
+        ("P03 01", "P03 01", "one piece", "P0301"),
+        ("P.0301", "P.0301", "one piece", "P0301"),
+        ("P0301, 0302", "0302", "no letter", "P0302"),
+        ("\u04200301", "\u04200301", "only look like", "P0301"),
+        ("Ｐ０３０１", "Ｐ０３０１", "only look like", "P0301"),
+    ],
+)
+def test_lookalikes_are_pointed_out(text, token, why, suggestion):
+    (not_a_code,) = codes_read(f"first line\n{text}").not_codes
+    assert not_a_code.text == token
+    assert why in not_a_code.why
+    assert not_a_code.suggestion == suggestion
+    assert not_a_code.line_no == 2
+    assert not_a_code.line == text
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "The customer drives a C220 from 2004, 150000 km, oil 5W30, battery 12.4 V.",
+        "VIN 1G4AH59H45G118341, engine N47D20, phone 0301 555 123",
+        "It shakes at 2000 rpm and 80 km/h; plate KX-204-T; room 12B, A4, B2B.",
+        "Freeze frame: engine speed 1726 rpm, load 45.1 %, MAP 34 kPa",
+        "",
+    ],
+)
+def test_ordinary_text_is_not_flagged(text):
+    reading = codes_read(text)
+    assert reading.codes == ()
+    assert reading.not_codes == ()
+
+
+def test_two_byte_form():
+    # Both from memory.
+    assert code_of_bytes(0x0301) == "P0301"
+    assert code_of_bytes(0xC100) == "U0100"
+
+
+def test_the_box_takes_one_code_exactly():
+    assert code_exact(" p 0301 ") == "P0301"
+    assert code_exact("P0301-1a") == "P0301-1A"
+    assert code_exact("P0301 P0302") is None
+    assert code_exact("hello") is None
+
+
+CODES = st.from_regex(r"[PCBU][0-3][0-9A-F]{3}", fullmatch=True)
+SEPARATORS = st.sampled_from(
+    [" ", "\n", ", ", ";", "\t", " and ", "/", " (stored) ", "\r\n", " – "]
+)
+
+
+@given(st.text(max_size=300))
+def test_any_text_can_be_read(text):
+    reading = codes_read(text)
+    lines = text.splitlines()
+    for code in reading.codes:
+        assert is_code(code.base)
+        assert lines[code.line_no - 1].strip() == code.line
+    for not_a_code in reading.not_codes:
+        assert not_a_code.text in lines[not_a_code.line_no - 1]
+        assert not_a_code.why.endswith(".")
+
+
+@given(st.lists(st.tuples(CODES, SEPARATORS), min_size=1, max_size=30))
+def test_no_code_is_swallowed(pairs):
+    text = "".join(code + separator for code, separator in pairs)
+    assert {c.code for c in codes_read(text).codes} == {code for code, _ in pairs}
+
+
+@given(
+    st.lists(
+        st.from_regex(r"[PCBUXOD][0-9OIL][0-9A-FOI]{1,5}", fullmatch=True), min_size=1, max_size=8
+    )
+)
+def test_what_nearly_is_a_code_is_either_read_or_pointed_out(tokens):
+    reading = codes_read("\n".join(tokens))
+    told = {c.code for c in reading.codes} | {n.text for n in reading.not_codes}
+    near = [
+        t for t in tokens if re.fullmatch(r"[PCBU][0-9]{4}", t) or re.fullmatch(r"P0\d{1,4}", t)
+    ]
+    assert set(near) <= told
+
+
+@given(CODES, st.sampled_from([s for s in Status if s is not Status.UNKNOWN]))
+def test_status_survives_either_side(code, status):
+    assert found(f"{code} {status.value}") == [(code, status.value)]
+    assert found(f"{status.value.title()} codes:\n{code}") == [(code, status.value)]
