@@ -1,88 +1,107 @@
 """Starter, clutch, crank and battery of family a.
 
-Linear or saturating motor, rigid one-way clutch, dry and viscous friction, a battery of EMF
-and resistance whose EMF sags with the charge drawn.
+A motor with constant or saturating field, a rigid one-way clutch, dry and viscous friction, and
+a battery of EMF and resistance whose EMF sags with the charge drawn.
 """
 
 import numpy as np
 
 from traces.core.simulator.engine import Scenario
+from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, column
 from traces.core.slider_crank import Array
 
-_STICTION_RAD_S = 0.4
-"""Below this speed dry friction fades: it holds the engine, it does not turn it back."""
-
-_SOLENOID_PULL_S = 0.03
-
-
-def column(values: list[float]) -> Array:
-    """Return one number per engine as an array, shape (B,)."""
-    return np.array(values, dtype=np.float64)
+ENGINE, STARTER = 0, 1
 
 
 class RigidDrive:
     """State of B engines with their starters.
 
-    `angle_rad`, `engine_rad_s`, `starter_rad_s` (all at the crank), `current_a` (starter motor)
-    and `battery_v` have shape (B,).
+    `angle_rad`, `current_a` (starter motor), `cable_a` (with solenoid) and `battery_v` have
+    shape (B,); `speed_rad_s`, at the crank, has shape (2, B), engine and starter.
     """
 
     def __init__(self, scenarios: list[Scenario]) -> None:
         starters = [s.starter for s in scenarios]
         batteries = [s.battery for s in scenarios]
         engines = [s.engine for s in scenarios]
-        self._loads = EngineLoads(scenarios)
-        self._dry = column([e.friction.dry_nm for e in engines])
-        self._viscous = column([e.friction.viscous_nms for e in engines])
-        self._engine_j = column([e.inertia_kg_m2 for e in engines])
-        self._starter_j = column([s.inertia_kg_m2 for s in starters])
+        self._ripples = Ripples(scenarios)
+        self._key = KeyAndSolenoid(scenarios)
+        dry = column([e.friction.dry_nm + e.accessory_nm for e in engines])
+        self._dry_nm = np.stack([dry, column([s.drag_nm for s in starters])])
+        self._viscous = np.stack(
+            [
+                column([e.friction.viscous_nms for e in engines]),
+                column([s.drag_nms for s in starters]),
+            ]
+        )
+        inertia = np.stack(
+            [
+                column([e.inertia_kg_m2 for e in engines]),
+                column([s.inertia_kg_m2 for s in starters]),
+            ]
+        )
+        self._per_inertia = 1 / inertia
+        self._inertia_share = inertia / inertia.sum(axis=0)
         self._k = column([s.torque_nm_per_a for s in starters])
         self._knee = column([s.knee_a for s in starters])
         self._series = column([float(s.kind == "series") for s in starters])
         self._motor_r = column([s.resistance_ohm for s in starters])
         self._l = column([s.inductance_h for s in starters])
-        self._drag = column([s.drag_nm for s in starters])
-        self._drag_rate = column([s.drag_nms for s in starters])
-        self._hold = column([s.hold_a for s in starters])
         self._emf = column([b.emf_v for b in batteries])
         self._battery_r = column([b.resistance_ohm for b in batteries])
         self._sag = column([b.sag_v_per_as for b in batteries])
         self._collapse_at = column([b.collapse_at_s for b in batteries])
         self._collapse_rate = column([b.collapse_ohm_per_s for b in batteries])
-        self._crank_s = column([s.crank_s for s in scenarios])
+        self._first_collapse_s = float(self._collapse_at.min())
+        self._cached = 0.0, self._battery_r, np.ones(0)
         size = len(scenarios)
         self.angle_rad = np.deg2rad(column([s.start_deg for s in scenarios]))
-        self.engine_rad_s = np.zeros(size)
-        self.starter_rad_s = np.zeros(size)
+        self.speed_rad_s = np.zeros((2, size))
         self.current_a = np.zeros(size)
+        self.cable_a = np.zeros(size)
         self.battery_v = self._emf.copy()
+        self._gain = np.zeros((2, size))
         self._drawn_as = np.zeros(size)
 
     def mid_angle_rad(self, step_s: float) -> Array:
         """Return the crank angle half a step ahead."""
-        ahead: Array = self.angle_rad + self.engine_rad_s * (step_s / 2)
+        ahead: Array = self.angle_rad + self.speed_rad_s[ENGINE] * (step_s / 2)
         return ahead
 
-    def step(self, gas_nm: Array, mid_angle_rad: Array, time_s: float, step_s: float) -> None:
+    def step(
+        self,
+        gas_nm: Array,
+        rubbing_nm: Array,
+        mid_angle_rad: Array,
+        time_s: float,
+        step_s: float,
+    ) -> None:
         """Move by `step_s`; `time_s` is the middle of the step, from the key's turn."""
+        before = self.speed_rad_s
+        # speeds in the middle of the step, carried on from the step before
+        middle = before + 0.5 * self._gain
         field = self._field()
-        self._drive_current(field, time_s, step_s)
-        speed = self.starter_rad_s
-        motor_nm = field * self.current_a - self._drag_rate * speed
-        motor_nm -= self._drag * np.tanh(speed / _STICTION_RAD_S)
-        starter = speed + step_s / self._starter_j * motor_nm
-        before = self.engine_rad_s
-        load_nm = gas_nm - self._loads.torque_nm(mid_angle_rad, before)
-        load_nm -= self._dry * np.tanh(before / _STICTION_RAD_S) + self._viscous * before
-        engine = before + step_s / self._engine_j * load_nm
+        current = self._drive_current(field * middle[STARTER], time_s, step_s)
+        torque = self._dry_nm * np.tanh(middle * (1 / STICTION_RAD_S)) + self._viscous * middle
+        np.negative(torque, out=torque)
+        torque[ENGINE] += gas_nm - rubbing_nm - self._ripples.torque_nm(mid_angle_rad)
+        torque[STARTER] += field * current
+        free = before + torque * self._per_inertia * step_s
         # the clutch carries torque one way only: it makes speeds equal where the starter
         # would otherwise be the faster one
-        both = self._engine_j * engine + self._starter_j * starter
-        both /= self._engine_j + self._starter_j
-        engaged = starter > engine
-        self.starter_rad_s = np.where(engaged, both, starter)
-        self.engine_rad_s = np.where(engaged, both, engine)
-        self.angle_rad = self.angle_rad + (step_s / 2) * (before + self.engine_rad_s)
+        shared = free * self._inertia_share
+        engaged = free[STARTER] > free[ENGINE]
+        self.speed_rad_s = np.where(engaged, shared[ENGINE] + shared[STARTER], free)
+        self._gain = self.speed_rad_s - before
+        self.angle_rad = self.angle_rad + step_s * (before[ENGINE] + 0.5 * self._gain[ENGINE])
+
+    def write(self, row: Array) -> None:
+        """Put angle, both speeds, motor and cable current and voltage in `row`, (6, B)."""
+        row[0] = self.angle_rad
+        row[1:3] = self.speed_rad_s
+        row[3] = self.current_a
+        row[4] = self.cable_a
+        row[5] = self.battery_v
 
     def _field(self) -> Array:
         """Return torque per ampere, which is back-EMF per speed too."""
@@ -90,55 +109,29 @@ class RigidDrive:
         field: Array = self._k * (1 + self._series * (share - 1))
         return field
 
-    def _drive_current(self, field: Array, time_s: float, step_s: float) -> None:
-        held = time_s < self._crank_s
-        battery_r = self._battery_r + self._collapse_rate * np.maximum(
-            time_s - self._collapse_at, 0
-        )
+    def _drive_current(self, back_v: Array, time_s: float, step_s: float) -> Array:
+        """Move the circuit by `step_s` and return the motor's current in the middle of it."""
+        held = self._key.held(time_s)
+        solenoid = self._key.solenoid_a(time_s, held)
+        battery_r, fade = self._resistance(time_s, step_s)
         emf = self._emf - self._sag * self._drawn_as
-        solenoid = self._hold * (3.0 if time_s < _SOLENOID_PULL_S else 1.0)
-        total_r = battery_r + self._motor_r
-        settled = (emf - battery_r * solenoid - field * self.starter_rad_s) / total_r
-        fade = np.exp(-step_s * total_r / self._l)
-        current = settled + (self.current_a - settled) * fade
-        self.current_a = np.maximum(current, 0) * held
-        cable = self.cable_a(time_s)
-        self._drawn_as = self._drawn_as + step_s * cable
-        self.battery_v = emf - battery_r * cable
+        before = self.current_a
+        settled = (emf - battery_r * solenoid - back_v) / (battery_r + self._motor_r)
+        current = (settled + (before - settled) * fade) * held
+        self.current_a = np.maximum(current, 0)
+        self.cable_a = self.current_a + solenoid
+        self._drawn_as = self._drawn_as + step_s * self.cable_a
+        self.battery_v = emf - battery_r * self.cable_a
+        middle: Array = 0.5 * (before * held + self.current_a)
+        return middle
 
-    def write(self, row: Array, time_s: float) -> None:
-        """Put angle, both speeds, motor and cable current and voltage in `row`, (6, B)."""
-        row[0] = self.angle_rad
-        row[1] = self.engine_rad_s
-        row[2] = self.starter_rad_s
-        row[3] = self.current_a
-        row[4] = self.cable_a(time_s)
-        row[5] = self.battery_v
-
-    def cable_a(self, time_s: float) -> Array:
-        """Return the current in the battery cable: motor and solenoid, shape (B,)."""
-        pull = 3.0 if time_s < _SOLENOID_PULL_S else 1.0
-        cable: Array = self.current_a + self._hold * pull * (time_s < self._crank_s)
-        return cable
-
-
-class EngineLoads:
-    """Accessories and repeating loads of B engines."""
-
-    def __init__(self, scenarios: list[Scenario]) -> None:
-        engines = [s.engine for s in scenarios]
-        most = max((len(e.ripples) for e in engines), default=0)
-        self._constant = column([e.accessory_nm for e in engines])
-        self._order, self._size, self._phase = (np.zeros((len(engines), most)) for _ in range(3))
-        for b, engine in enumerate(engines):
-            for r, ripple in enumerate(engine.ripples):
-                self._order[b, r] = ripple.order / 2
-                self._size[b, r] = ripple.amplitude_nm
-                self._phase[b, r] = np.deg2rad(ripple.phase_deg)
-
-    def torque_nm(self, angle_rad: Array, speed_rad_s: Array) -> Array:
-        """Return the torque against the crank, shape (B,)."""
-        turning = np.tanh(speed_rad_s / _STICTION_RAD_S)
-        waves = self._size * np.cos(self._order * angle_rad[:, None] + self._phase)
-        torque: Array = self._constant * turning + waves.sum(axis=1)
-        return torque
+    def _resistance(self, time_s: float, step_s: float) -> tuple[Array, Array]:
+        """Return the battery's resistance and what a step leaves of a current's deviation."""
+        cached_step_s, battery_r, fade = self._cached
+        if time_s < self._first_collapse_s and cached_step_s == step_s:
+            return battery_r, fade
+        failing_s = np.maximum(time_s - self._collapse_at, 0)
+        battery_r = self._battery_r + self._collapse_rate * failing_s
+        fade = np.exp(-step_s * (battery_r + self._motor_r) / self._l)
+        self._cached = step_s, battery_r, fade
+        return battery_r, fade

@@ -5,6 +5,8 @@ Fundamentals, appendix C (from memory); viscous slot flow after Poiseuille with 
 an ideal gas, which makes it proportional to the difference of squared pressures.
 """
 
+import math
+
 import numpy as np
 
 from traces.core.slider_crank import Array
@@ -15,7 +17,7 @@ AIR_J_KGK = 287.05
 
 def critical_ratio(gamma: float) -> float:
     """Return the pressure ratio at and below which the flow is choked (0.528 for air)."""
-    return float((2 / (gamma + 1)) ** (gamma / (gamma - 1)))
+    return (2 / (gamma + 1)) ** (gamma / (gamma - 1))
 
 
 def flow_factor(log_ratio: Array, gamma: float) -> Array:
@@ -33,7 +35,7 @@ def flow_factor(log_ratio: Array, gamma: float) -> Array:
     Array
         psi = sqrt(2 g/(g-1) (r^(2/g) - r^((g+1)/g))), constant once choked; no unit.
     """
-    log_ratio = np.maximum(log_ratio, np.log(critical_ratio(gamma)))
+    log_ratio = np.maximum(log_ratio, math.log(critical_ratio(gamma)))
     root = np.exp(log_ratio * (1 / gamma))
     return np.sqrt((2 * gamma / (gamma - 1)) * root * (root - np.exp(log_ratio)))
 

@@ -13,8 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.simulator.drive_a import RigidDrive
+from traces.core.simulator.drive_b import CompliantDrive
 from traces.core.simulator.engine import Scenario
 from traces.core.simulator.gas_a import PolytropicGas
+from traces.core.simulator.gas_b import WallHeatGas
 from traces.core.simulator.instrument import battery_volts, clamp_volts
 from traces.core.simulator.packing import pack
 from traces.core.simulator.pickup import sync_volts
@@ -98,18 +100,25 @@ def crank(scenarios: Sequence[Scenario], step_s: float = STEP_S) -> list[Track]:
         raise ValueError("engines of one call must share a family")
     rngs = [np.random.default_rng([s.seed, 1]) for s in scenarios]
     engines = pack(scenarios, rngs)
-    drive = RigidDrive(scenarios)
-    gas = PolytropicGas(engines, scenarios, drive.angle_rad)
+    drive: RigidDrive | CompliantDrive
+    gas: PolytropicGas | WallHeatGas
+    if scenarios[0].family == "a":
+        drive = RigidDrive(scenarios)
+        gas = PolytropicGas(engines, scenarios, drive.angle_rad)
+    else:
+        drive = CompliantDrive(scenarios)
+        gas = WallHeatGas(engines, scenarios, drive.angle_rad)
     steps = int(np.ceil(max(s.crank_s + s.after_s for s in scenarios) / step_s))
     course = np.empty((steps + 1, 6, len(scenarios)))
     pressure = np.empty((steps + 1, *engines.shape), dtype=np.float32)
-    drive.write(course[0], 0.0)
+    drive.write(course[0])
     pressure[0] = gas.pressure_pa
     for step in range(steps):
         middle_s = (step + 0.5) * step_s
         angle_rad = drive.mid_angle_rad(step_s)
-        drive.step(gas.step(angle_rad, middle_s, step_s), angle_rad, middle_s, step_s)
-        drive.write(course[step + 1], middle_s)
+        torque_nm, rubbing_nm = gas.step(angle_rad, middle_s, step_s)
+        drive.step(torque_nm, rubbing_nm, angle_rad, middle_s, step_s)
+        drive.write(course[step + 1])
         pressure[step + 1] = gas.pressure_pa
     return [
         _track(scenario, course[:, :, b], pressure[:, b], step_s)

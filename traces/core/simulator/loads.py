@@ -1,0 +1,62 @@
+"""What turns with the crank or hangs on the battery in either family."""
+
+import numpy as np
+
+from traces.core.simulator.engine import Scenario
+from traces.core.slider_crank import Array
+
+STICTION_RAD_S = 0.4
+"""Below this speed dry friction fades: it holds the engine, it does not turn it back."""
+
+_SOLENOID_PULL_S = 0.03
+_PULL_OVER_HOLD = 3.0
+
+
+def column(values: list[float]) -> Array:
+    """Return one number per engine as an array, shape (B,)."""
+    return np.array(values, dtype=np.float64)
+
+
+class Ripples:
+    """Repeating loads of B engines; see `TorqueRipple`."""
+
+    def __init__(self, scenarios: list[Scenario]) -> None:
+        engines = [s.engine for s in scenarios]
+        most = max(len(e.ripples) for e in engines)
+        self._order, self._size, self._phase = (np.zeros((len(engines), most)) for _ in range(3))
+        for b, engine in enumerate(engines):
+            for r, ripple in enumerate(engine.ripples):
+                self._order[b, r] = ripple.order / 2
+                self._size[b, r] = ripple.amplitude_nm
+                self._phase[b, r] = np.deg2rad(ripple.phase_deg)
+        self._any = most > 0
+
+    def torque_nm(self, angle_rad: Array) -> Array | float:
+        """Return the torque against the crank, shape (B,)."""
+        if not self._any:
+            return 0.0
+        waves = self._size * np.cos(self._order * angle_rad[:, None] + self._phase)
+        torque: Array = np.add.reduce(waves, axis=1)
+        return torque
+
+
+class KeyAndSolenoid:
+    """When the key is held, and what the solenoid draws then."""
+
+    def __init__(self, scenarios: list[Scenario]) -> None:
+        self._crank_s = column([s.crank_s for s in scenarios])
+        self._hold_a = column([s.starter.hold_a for s in scenarios])
+        self._shortest_s = float(self._crank_s.min())
+        self._all = np.ones(len(scenarios))
+
+    def held(self, time_s: float) -> Array:
+        """Return 1 for engines whose key is held at `time_s`, else 0, shape (B,)."""
+        if time_s < self._shortest_s:
+            return self._all
+        return (time_s < self._crank_s).astype(np.float64)
+
+    def solenoid_a(self, time_s: float, held: Array) -> Array:
+        """Return the solenoid's current: more while it pulls in, shape (B,)."""
+        pull = _PULL_OVER_HOLD if time_s < _SOLENOID_PULL_S else 1.0
+        amps: Array = self._hold_a * held * pull
+        return amps
