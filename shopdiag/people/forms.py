@@ -5,10 +5,7 @@ from zoneinfo import available_timezones
 
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
-from django.contrib.auth.password_validation import (
-    password_validators_help_text_html,
-    validate_password,
-)
+from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from shopdiag.people.core.roles import Role
@@ -49,7 +46,7 @@ class PasswordFieldsMixin(forms.Form):
         label="Password",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text=password_validators_help_text_html,
+        help_text="At least 8 characters, not only digits, and nothing easily guessed.",
     )
     password_again = forms.CharField(
         label="Password again",

@@ -1,3 +1,4 @@
+from django.contrib.auth.decorators import login_required
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
@@ -8,7 +9,7 @@ urlpatterns = [
     path("sign-in/", views.SignInView.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("first-run/", views.first_run, name="first-run"),
-    path("password/", views.OwnPasswordView.as_view(), name="password"),
+    path("password/", login_required(views.OwnPasswordView.as_view()), name="password"),
     path("shops/", views.shops, name="shops"),
     path("team/", views.team, name="team"),
     path("team/add/", views.add_member, name="member-add"),

@@ -4,14 +4,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-BAR_WIDTH = 34
-STEP = 66
+BAR_WIDTH = 40
+STEP = 76
 LEFT = 44
 RIGHT = 14
 TOP = 30
-PLOT_HEIGHT = 180
+PLOT_HEIGHT = 220
 BOTTOM = 62
 _LEAST_TOP = 1.1
+_MANY = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,8 @@ class Drawing:
     bars: tuple[Bar, ...]
     limits: tuple[Limit, ...]
     known: bool
+    many: bool
+    """Too many to be squeezed into a phone's width: the frame scrolls instead."""
 
 
 def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribute
@@ -134,4 +137,5 @@ def draw(
         bars=tuple(bars),
         limits=limits,
         known=known,
+        many=len(rows) > _MANY,
     )

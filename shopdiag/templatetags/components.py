@@ -207,7 +207,9 @@ def bars(
 
 
 @register.inclusion_tag("components/form_errors.html")
-def form_errors(form: BaseForm) -> dict[str, Any]:
+def form_errors(
+    form: BaseForm, title: str = "Not saved yet. What you typed is still here."
+) -> dict[str, Any]:
     """List a form's errors at its top, each with a way to its field."""
     fields = [
         {"label": bound.label, "id": bound.id_for_label or bound.auto_id, "errors": bound.errors}
@@ -215,7 +217,7 @@ def form_errors(form: BaseForm) -> dict[str, Any]:
         if bound.errors
     ]
     hidden = [error for bound in form.hidden_fields() for error in bound.errors]
-    return {"general": [*form.non_field_errors(), *hidden], "fields": fields}
+    return {"title": title, "general": [*form.non_field_errors(), *hidden], "fields": fields}
 
 
 @register.simple_tag(takes_context=True)
