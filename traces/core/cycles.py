@@ -54,8 +54,16 @@ def repeats_of(current_a: Floats, rate_hz: float) -> Repeats:
     most = min(int(rate_hz * 120.0 / SLOWEST_RPM), current_a.size * 2 // 3)
     level = signal.detrend(current_a)
     lags = np.arange(least, max(most, least))
-    likeness = np.array([_correlation(level[:-lag], level[lag:]) for lag in lags])
-    return Repeats(lags / rate_hz, likeness)
+    size = level.size
+    products = signal.correlate(level, level, method="fft")[size - 1 :][lags]
+    count = size - lags
+    sums, squares = (np.concatenate(([0.0], np.cumsum(v))) for v in (level, level * level))
+    head, tail = sums[count], sums[size] - sums[lags]
+    head_power = squares[count] - head**2 / count
+    tail_power = squares[size] - squares[lags] - tail**2 / count
+    scale = np.sqrt(np.maximum(head_power * tail_power, 0.0))
+    likeness = np.where(scale > 0, (products - head * tail / count) / np.maximum(scale, 1e-30), 0)
+    return Repeats(lags / rate_hz, np.clip(likeness, -1.0, 1.0))
 
 
 def harmonic_powers(current_a: Floats, rate_hz: float, cycle_s: float, count: int) -> Floats:
@@ -76,7 +84,9 @@ def harmonic_powers(current_a: Floats, rate_hz: float, cycle_s: float, count: in
     return np.asarray((np.abs(lines) ** 2).mean(axis=0) / points**2 * 2, dtype=np.float64)
 
 
-def cycle_from_current(current_a: Floats, rate_hz: float, cylinders: int) -> float | None:
+def cycle_from_current(
+    current_a: Floats, rate_hz: float, cylinders: int, repeats: Repeats
+) -> float | None:
     """Find the length of an engine cycle without a sync, in seconds.
 
     The pattern's own period holds one cycle or, with alike cylinders, a part of it: the part
@@ -87,7 +97,6 @@ def cycle_from_current(current_a: Floats, rate_hz: float, cylinders: int) -> flo
     float or None
         None where nothing repeats.
     """
-    repeats = repeats_of(current_a, rate_hz)
     pattern_s = _pattern_period(repeats)
     if pattern_s is None:
         return None

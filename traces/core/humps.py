@@ -14,9 +14,11 @@ import numpy as np
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.conditioning import Floats
 from traces.core.cranking import Cranking
+from traces.core.finding_texts import finding
 from traces.core.hump_marks import mark_humps, typical_heights
 from traces.core.lobes import STEP_DEG, best_offset, hump_readings, lobe_mix
 from traces.core.methods import Measured, Prepared
+from traces.core.results import Finding
 
 INERTIA_S = 0.025
 """tau = J w0 / (k I_stall): crank and starter inertia (0.2 + 0.15 kg m2), no-load speed at the
@@ -27,6 +29,9 @@ _LEADS_DEG = np.arange(-36.0, 13.0)
 """Where load humps stand from an event near top dead centre: the torque of compression peaks
 22 degrees before it, the event comes up to 10 before it, the filter's lag moves both."""
 
+_MIDDLE_DEG = -12.0
+_CLEARLY = 1.25
+_BESIDE_DEG = 15.0
 _AS_GOOD = 0.95  # of the best contrast: another way to lay the firing order that may be true
 _SOUND_ERROR = 0.04
 _WEAK_ERROR = 0.06
@@ -58,10 +63,12 @@ class HumpMethod:
         conditioned = prepared.cranking.conditioned
         load = load_current(conditioned.current_a, conditioned.rate_hz)
         layouts = _layouts(prepared, load)
-        best = max(layout.contrast for layout in layouts)
-        good = [layout for layout in layouts if layout.contrast >= _AS_GOOD * best]
-        first, *others = [_measured(prepared, load, layout) for layout in good]
-        return replace(first, alternatives=tuple(others))
+        first, *others = layouts
+        good = [layout for layout in others if layout.contrast >= _AS_GOOD * first.contrast > 0]
+        return replace(
+            _measured(prepared, load, first),
+            alternatives=tuple(_measured(prepared, load, layout) for layout in good),
+        )
 
 
 def load_current(current_a: Floats, rate_hz: float) -> Floats:
@@ -101,17 +108,29 @@ def _layouts(prepared: Prepared, load: Floats) -> list[_Layout]:
     order = prepared.order
     usual = np.median(fold(prepared.cranking, load, 0.0), axis=0)
     if prepared.sync.state == "every-720":
-        offset_deg, contrast = best_offset(usual, order, _LEADS_DEG)
+        offset_deg, contrast = best_offset(usual, order, _leads(prepared))
         return [_Layout(order, offset_deg, contrast, (order.sequence,))]
     if prepared.sync.state == "every-360":
-        return _half_turn_layouts(usual, order)
+        return _half_turn_layouts(usual, order, _leads(prepared))
     return _free_layouts(usual, order)
 
 
-def _half_turn_layouts(usual: Floats, order: FiringOrder) -> list[_Layout]:
+def _leads(prepared: Prepared) -> Floats:
+    """Return where load humps may stand from the event.
+
+    Spark and injection happen near top dead centre; a cam's edge may stand anywhere up to
+    half the gap to the next firing.
+    """
+    if prepared.setup.sync is None or prepared.setup.sync.event != "cam":
+        return _LEADS_DEG
+    reach = min(prepared.order.intervals_deg) / 2 - 2.0
+    return np.arange(np.ceil(_MIDDLE_DEG - reach), np.floor(_MIDDLE_DEG + reach) + 1.0)
+
+
+def _half_turn_layouts(usual: Floats, order: FiringOrder, leads_deg: Floats) -> list[_Layout]:
     """Events every 360 degrees: the sync cylinder fires at one or at the other."""
-    here_deg, here = best_offset(usual, order, _LEADS_DEG)
-    there_deg, there = best_offset(usual, order, _LEADS_DEG + CYCLE_DEG / 2)
+    here_deg, here = best_offset(usual, order, leads_deg)
+    there_deg, there = best_offset(usual, order, leads_deg + CYCLE_DEG / 2)
     companion = order.companion_of(order.sequence[0])
     if companion is not None and _same_angles(order, order.starting_at(companion)):
         swapped = order.starting_at(companion).sequence
@@ -144,6 +163,21 @@ def _free_layouts(usual: Floats, order: FiringOrder) -> list[_Layout]:
     return sorted(layouts, key=lambda layout: -layout.contrast)
 
 
+def _check_event(prepared: Prepared, usual: Floats, layout: _Layout) -> tuple[Finding, ...]:
+    """Refuse an event that falls between two humps: either could be its cylinder's."""
+    setup = prepared.setup.sync
+    if setup is None or not prepared.cranking.anchored or setup.event == "cam":
+        return ()
+    reach = min(layout.order.intervals_deg) / 2
+    around = np.arange(np.ceil(layout.offset_deg - reach), layout.offset_deg + reach)
+    there_deg, contrast = best_offset(usual, layout.order, around)
+    beside_deg = abs(there_deg - layout.offset_deg)
+    if contrast <= _CLEARLY * layout.contrast or beside_deg < _BESIDE_DEG:
+        return ()
+    why = f"they stand {abs(there_deg):.0f} degrees from the nearest hump"
+    return (finding("sync-mismatch", channel=setup.channel, why=why),)
+
+
 def _measured(prepared: Prepared, load: Floats, layout: _Layout) -> Measured:
     order = layout.order
     cut_deg = layout.offset_deg - order.intervals_deg[-1] / 2
@@ -167,6 +201,7 @@ def _measured(prepared: Prepared, load: Floats, layout: _Layout) -> Measured:
         humps=humps,
         offset_deg=layout.offset_deg,
         explained=_explained(usual, fitted),
+        findings=_check_event(prepared, usual, layout),
     )
 
 

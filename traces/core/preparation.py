@@ -12,6 +12,7 @@ from traces.core.cranking import Cranking, CrankSpan, find_crank
 from traces.core.cycles import (
     FASTEST_RPM,
     SLOWEST_RPM,
+    Repeats,
     count_cycles,
     cycle_from_current,
     harmonic_powers,
@@ -99,8 +100,8 @@ def _find_cycles(
     if (last - first) / rate_hz < _LEAST_STRETCH_CYCLES * 120.0 / FASTEST_RPM:
         done.add(quality.check_cycles_left(0))
         return
-    cycle_s = _cycle_length(stretch, rate_hz, done.setup, pulses)
     repeats = repeats_of(stretch, rate_hz)
+    cycle_s = _cycle_length(stretch, rate_hz, done.setup, pulses, repeats)
     alike = cycle_s is not None and repeats.at(cycle_s) > _REPEATS
     if done.add(quality.check_conductor(conditioned, span, done.clamp.name, humps_seen=alike)):
         return
@@ -150,7 +151,11 @@ def _settle(
 
 
 def _cycle_length(
-    stretch: Floats, rate_hz: float, setup: AnalysisSetup, pulses: Pulses | None
+    stretch: Floats,
+    rate_hz: float,
+    setup: AnalysisSetup,
+    pulses: Pulses | None,
+    repeats: Repeats,
 ) -> float | None:
     """Return the length of a cycle from sync and current together.
 
@@ -158,7 +163,7 @@ def _cycle_length(
     one; the sync may come more often than entered. The length has to agree with both.
     """
     cylinders = len(setup.firing_order)
-    alone_s = cycle_from_current(stretch, rate_hz, cylinders)
+    alone_s = cycle_from_current(stretch, rate_hz, cylinders, repeats)
     if pulses is None or setup.sync is None or pulses.times_s.size < 2:
         return alone_s
     strong = pulses.heights >= 0.5 * float(np.quantile(pulses.heights, 0.75))
@@ -166,18 +171,28 @@ def _cycle_length(
         return alone_s
     apart_s = float(np.median(np.diff(pulses.times_s[strong])))
     from_sync_s = apart_s * CYCLE_DEG / setup.sync.every_deg
-    repeats = repeats_of(stretch, rate_hz)
     best = float(repeats.likeness.max()) if repeats.likeness.size else 0.0
-    choices = [from_sync_s, *([alone_s] if alone_s else []), 2 * from_sync_s, from_sync_s / 2]
-    for choice_s in choices:
-        if not SLOWEST_RPM <= 120.0 / choice_s <= FASTEST_RPM:
-            continue
-        if repeats.at(choice_s) < _AS_LIKE * best:
-            continue
-        powers = harmonic_powers(stretch, rate_hz, choice_s, 2 * cylinders)
-        if powers[cylinders - 1] >= _HUMP_SHARE * powers.max():
-            return repeats.peak_near(choice_s, within=0.02)
-    return alone_s
+    choices = [from_sync_s, 2 * from_sync_s, from_sync_s / 2, *([alone_s] if alone_s else [])]
+    likely = [
+        choice_s
+        for choice_s in choices
+        if SLOWEST_RPM <= 120.0 / choice_s <= FASTEST_RPM
+        and repeats.at(choice_s) >= _AS_LIKE * best
+    ]
+    if not likely:
+        return alone_s
+    chosen_s = likely[0]
+    # What repeats after one cycle repeats after two: take the half where only that has the
+    # humps. Twice as long is never taken for the humps' sake: an engine with twice as many
+    # cylinders and a sync twice as often look the same, and that is for the user to say.
+    if chosen_s / 2 in likely and not _has_humps(stretch, rate_hz, chosen_s, cylinders):
+        chosen_s /= 2
+    return repeats.peak_near(chosen_s, within=0.02)
+
+
+def _has_humps(stretch: Floats, rate_hz: float, cycle_s: float, cylinders: int) -> bool:
+    powers = harmonic_powers(stretch, rate_hz, cycle_s, 3 * cylinders)
+    return float(powers[cylinders - 1]) >= _HUMP_SHARE * float(powers.max())
 
 
 def _whole_count(

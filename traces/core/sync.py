@@ -115,6 +115,9 @@ def read_sync(pulses: Pulses, times_s: Floats, cycle_count: Floats) -> Sync:
     events_s = pulses.times_s[own]
     if events_s.size < 2:
         return Sync("missing", events_s)
+    apart = float(np.median(np.diff(counted[own])))
+    if abs(apart * (2 if others else 1) - 1.0) > _GROUP_CYCLES:
+        return Sync("scattered", events_s, spread)
     if spread > _SCATTER_CYCLES or total < 0.5 * float(weights.sum()) / (1 + len(others)):
         return Sync("scattered", events_s, spread)
     return Sync("every-360" if others else "every-720", events_s, spread)

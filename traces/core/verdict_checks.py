@@ -7,9 +7,10 @@ from traces.core.finding_texts import finding
 from traces.core.methods import Measured, Prepared
 from traces.core.results import Estimate, Finding
 
-_LEAST_EXPLAINED = 0.5
+_LEAST_EXPLAINED = 0.7
 _LEAST_STRENGTH = 0.01  # of the cranking current: below it is no compression
 _WIDEST = 0.35  # half of an interval
+_DEAD = 0.2
 _NEIGHBOUR = 1.10
 _HIGH = 1.25
 _HIGH_LOW_END = 1.12
@@ -31,6 +32,8 @@ def check_estimates(estimates: tuple[Estimate, ...], sound: int) -> list[Finding
     half_widths = np.array([(e.high - e.low) / 2 for e in estimates])
     if float(np.median(half_widths)) > _WIDEST:
         return [finding("unsteady", why=": figures differ too much between cycles")]
+    if half := _half_dead(estimates):
+        return [finding("hump-mismatch", cylinders=len(estimates), why=half)]
     found: list[Finding] = []
     if sound == 1 and len(estimates) > 1:
         found.append(finding("one-reference"))
@@ -41,6 +44,17 @@ def check_estimates(estimates: tuple[Estimate, ...], sound: int) -> list[Finding
     found.extend(_neighbours(estimates))
     found.append(finding("relative-only"))
     return found
+
+
+def _half_dead(estimates: tuple[Estimate, ...]) -> str:
+    """Say so where every other firing has no hump: half as many cylinders look the same."""
+    count = len(estimates)
+    if count < 4 or count % 2:
+        return ""
+    dead = [e.relative < _DEAD for e in estimates]
+    if all(dead[::2]) or all(dead[1::2]):
+        return f": every other one is missing, so it has {count // 2} or a whole bank is dead"
+    return ""
 
 
 def _neighbours(estimates: tuple[Estimate, ...]) -> list[Finding]:
