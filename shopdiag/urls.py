@@ -13,6 +13,7 @@ urlpatterns = [
     path("kit/", kit.kit, name="kit"),
     path("kit/curve.json", kit.sample_curve, name="kit-curve"),
     path("engines/", include("engines.urls")),
+    path("captures/", include("traces.urls")),
     path("people/", include("shopdiag.people.urls")),
     path("api/", include("shopdiag.api_urls")),
     path("admin/", admin.site.urls),

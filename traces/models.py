@@ -11,6 +11,7 @@ from engines.models import Engine
 from shopdiag.people.models import Member, ShopOwned
 from traces.core.results import Report
 from traces.core.setup import AnalysisSetup
+from traces.core.wording import setup_words
 
 
 def _original_path(capture: "Capture", filename: str) -> str:
@@ -123,6 +124,11 @@ class CaptureSetup(models.Model):
     def analysis(self) -> AnalysisSetup:
         """The set-up as the analysis takes it."""
         return AnalysisSetup.from_json(self.settings)
+
+    @property
+    def words(self) -> str:
+        """The set-up as one line."""
+        return setup_words(self.analysis)
 
 
 class Run(Work):

@@ -1,0 +1,67 @@
+"""A report in plain words, the same on pages, work orders and in the API."""
+
+from collections.abc import Sequence
+
+from traces.core.results import Report
+from traces.core.setup import AnalysisSetup
+
+LIMITS = (
+    "Relative only: the cylinders are compared with each other. Wear that is equal in all of "
+    "them is invisible here, and no pressure in kPa, bar or psi can be read from it."
+)
+
+_EVENT_WORDS = {
+    "ignition": "ignition pick-up",
+    "injector": "injector signal",
+    "cam": "cam sensor",
+}
+
+
+def listed(items: Sequence[object], last: str = "and") -> str:
+    """Return "1", "1 and 4" or "1, 2 and 4"."""
+    words = [str(i) for i in items]
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def cylinders_words(cylinders: Sequence[int]) -> str:
+    """Return "cylinder 1" or "cylinders 1 and 4"."""
+    return f"cylinder{'s' if len(cylinders) > 1 else ''} {listed(cylinders)}"
+
+
+def verdict_words(report: Report) -> str:
+    """Return the verdict as one line, such as "Uneven: cylinder 3 is low"."""
+    if report.verdict == "not judged":
+        return "Not judged"
+    if report.verdict == "even":
+        return "Even: no cylinder stands low"
+    sets = [c for c in report.candidates if c]
+    if len(sets) == 1:
+        return f"Uneven: {cylinders_words(sets[0])} {'is' if len(sets[0]) == 1 else 'are'} low"
+    if sets and all(len(c) == 1 for c in sets):
+        return f"Uneven: one of {cylinders_words([c[0] for c in sets])} is low"
+    if sets:
+        return f"Uneven: {listed([cylinders_words(c) for c in sets], 'or')} are low"
+    places = [e.position for e in report.estimates if e.call == "suspect"]
+    return f"Uneven: place {listed(places)} in the firing sequence is low"
+
+
+def setup_words(setup: AnalysisSetup) -> str:
+    """Return a set-up as one line."""
+    parts = [
+        f"firing order {setup.firing_order}",
+        f"clamp on {setup.current_channel} at {setup.mv_per_a:g} mV/A",
+    ]
+    if setup.invert is not None:
+        parts.append("turned round" if setup.invert else "not turned round")
+    if setup.sync:
+        parts.append(
+            f"sync on {setup.sync.channel}: {_EVENT_WORDS[setup.sync.event]} of cylinder "
+            f"{setup.sync.cylinder}, every {setup.sync.every_deg} degrees"
+        )
+    else:
+        parts.append("no sync")
+    if setup.fuel == "diesel":
+        parts.append("diesel")
+    return "; ".join(parts)

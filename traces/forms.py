@@ -1,0 +1,351 @@
+"""How a capture is to be analysed, in the order in which a person answers."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeAlias
+from uuid import uuid4
+
+from django import forms
+
+from engines.core.firing import FiringOrder, FiringOrderError
+from engines.models import Engine
+from engines.selectors import engines_seen_by
+from shopdiag.people.models import Member
+from traces.core.setup import AnalysisSetup, SetupError, SyncSetup
+from traces.models import CaptureSetup, Reading
+from traces.services import Conditions
+from traces.services.runs import check_against_reading
+
+OTHER = "other"
+_SCALES = ("1", "10", "50", "100")
+_YES_NO = [("", "Not noted"), ("yes", "Yes"), ("no", "No")]
+_TRUTH = {"yes": True, "no": False}
+
+
+def _words(truth: bool | None) -> str:
+    return "" if truth is None else "yes" if truth else "no"
+
+
+if TYPE_CHECKING:
+    EngineChoiceField: TypeAlias = forms.ModelChoiceField[Engine]
+else:
+    EngineChoiceField = forms.ModelChoiceField
+
+
+class _EngineField(EngineChoiceField):
+    def label_from_instance(self, obj: Engine) -> str:
+        fuel = ", diesel" if obj.fuel == Engine.Fuel.DIESEL else ""
+        return f"{obj.name}{fuel}: {obj.firing_order}"
+
+
+@dataclass(frozen=True, slots=True)
+class SetupInput:
+    """What a valid form holds, for `traces.services.run_add`."""
+
+    engine: Engine
+    analysis: AnalysisSetup
+    conditions: Conditions
+
+
+class SetupForm(forms.Form):
+    """A capture's set-up: engine, clamp, sync, conditions."""
+
+    engine = _EngineField(
+        label="Engine",
+        queryset=Engine.objects.none(),
+        empty_label="choose",
+        help_text="With its firing order, numbers as the maker counts the cylinders.",
+    )
+    firing_order = forms.CharField(
+        label="Another firing order",
+        required=False,
+        max_length=60,
+        help_text="Only where this engine fires otherwise than the line above says, like 1-2-4-3.",
+    )
+    scale = forms.ChoiceField(
+        label="Clamp scale",
+        choices=[*((s, f"{s} mV/A") for s in _SCALES), (OTHER, "another")],
+        widget=forms.RadioSelect,
+        required=False,
+        help_text="Read it off the clamp's switch. 10 mV/A makes 1 V = 100 A.",
+    )
+    scale_typed = forms.FloatField(label="The other scale", required=False)
+    current_channel = forms.ChoiceField(label="Clamp channel", widget=forms.RadioSelect)
+    full_scale_v = forms.FloatField(
+        label="Volts at full scale",
+        required=False,
+        help_text="This file holds shares of the recorder's range; its input range says how many.",
+    )
+    rate_hz = forms.FloatField(
+        label="Sample rate",
+        required=False,
+        help_text="The file does not say how fast it was sampled.",
+    )
+    invert = forms.ChoiceField(
+        label="Turn the clamp's sign round",
+        choices=[("auto", "Find out"), ("yes", "Yes"), ("no", "No")],
+        widget=forms.RadioSelect,
+        initial="auto",
+        help_text="A clamp with its arrow the other way shows the humps upside down.",
+    )
+    sync_channel = forms.ChoiceField(label="Sync channel", widget=forms.RadioSelect, required=False)
+    sync_event = forms.ChoiceField(
+        label="What it picks up",
+        choices=[("ignition", "Ignition"), ("injector", "Injector"), ("cam", "Cam sensor")],
+        widget=forms.RadioSelect,
+        required=False,
+        initial="ignition",
+    )
+    sync_cylinder = forms.IntegerField(
+        label="Of which cylinder",
+        required=False,
+        min_value=1,
+        help_text="The cylinder the pick-up sat on.",
+    )
+    sync_every = forms.TypedChoiceField(
+        label="How often it comes",
+        choices=[("720", "Once in two turns (720°)"), ("360", "Every turn (360°), wasted spark")],
+        widget=forms.RadioSelect,
+        required=False,
+        coerce=int,
+        empty_value=None,
+        initial="720",
+    )
+    fuel_off = forms.ChoiceField(
+        label="Fuel made safe and off", choices=_YES_NO, widget=forms.RadioSelect, required=False
+    )
+    charger_off = forms.ChoiceField(
+        label="Battery charger off", choices=_YES_NO, widget=forms.RadioSelect, required=False
+    )
+    throttle = forms.ChoiceField(
+        label="Throttle",
+        choices=CaptureSetup.Throttle.choices,
+        widget=forms.RadioSelect,
+        required=False,
+    )
+    temperature = forms.ChoiceField(
+        label="Engine",
+        choices=CaptureSetup.Temperature.choices,
+        widget=forms.RadioSelect,
+        required=False,
+    )
+    battery_v = forms.FloatField(
+        label="Battery before cranking",
+        required=False,
+        min_value=0,
+        max_value=60,
+        error_messages={
+            "min_value": "A battery's voltage lies between 0 and 60 V; read it again.",
+            "max_value": "A battery's voltage lies between 0 and 60 V; read it again.",
+        },
+    )
+    form_token = forms.UUIDField(widget=forms.HiddenInput)
+
+    _UNITS = {"scale_typed": "mV/A", "full_scale_v": "V", "rate_hz": "Hz", "battery_v": "V"}
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        member: Member,
+        reading: Reading,
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self._member = member
+        self._reading = reading
+        self._given: SetupInput | None = None
+        self.initial.setdefault("form_token", uuid4())
+        names = [str(c["name"]) for c in reading.channels]
+        self._field("engine", forms.ModelChoiceField).queryset = engines_seen_by(member)
+        self._field("current_channel", forms.ChoiceField).choices = [(n, n) for n in names]
+        self._field("sync_channel", forms.ChoiceField).choices = [
+            ("", "None"),
+            *((n, n) for n in names),
+        ]
+        if not reading.understood.get("full_scale"):
+            del self.fields["full_scale_v"]
+        if reading.understood.get("rate_hz"):
+            del self.fields["rate_hz"]
+        for name, unit in self._UNITS.items():
+            if name in self.fields:
+                field: Any = self.fields[name]
+                # The field's template shows it behind the box.
+                field.unit = unit
+                field.widget.attrs["step"] = "any"
+
+    @property
+    def given(self) -> SetupInput:
+        """What a valid form holds."""
+        if self._given is None:
+            raise ValueError("Only a valid form holds a set-up.")
+        return self._given
+
+    def clean(self) -> dict[str, Any]:
+        """Put the set-up together; each contradiction stands at its field."""
+        data = super().clean() or {}
+        mv_per_a = self._scale(data)
+        order = self._order(data)
+        sync = self._sync(data, order)
+        if self.errors or order is None or mv_per_a is None:
+            return data
+        try:
+            analysis = AnalysisSetup(
+                firing_order=order,
+                current_channel=data["current_channel"],
+                mv_per_a=mv_per_a,
+                sync=sync,
+                invert=_TRUTH.get(data["invert"]),
+                fuel=data["engine"].fuel,
+                full_scale_v=data.get("full_scale_v"),
+                rate_hz=data.get("rate_hz"),
+                suspect_below=self._member.shop.suspect_below,
+                watch_below=self._member.shop.watch_below,
+            )
+            check_against_reading(self._reading, analysis)
+        except SetupError as error:
+            self.add_error(None, str(error))
+            return data
+        self._given = SetupInput(
+            engine=data["engine"],
+            analysis=analysis,
+            conditions=Conditions(
+                fuel_off=_TRUTH.get(data["fuel_off"]),
+                charger_off=_TRUTH.get(data["charger_off"]),
+                throttle=data["throttle"],
+                temperature=data["temperature"],
+                battery_v=data["battery_v"],
+            ),
+        )
+        return data
+
+    def _scale(self, data: dict[str, Any]) -> float | None:
+        choice = data.get("scale")
+        if choice == OTHER:
+            if "scale_typed" in self.errors:
+                return None
+            if data.get("scale_typed") is None:
+                self.add_error("scale_typed", "Type the clamp's scale in mV/A.")
+            elif not 0.01 <= data["scale_typed"] <= 10_000:
+                self.add_error(
+                    "scale_typed",
+                    "The scale lies between 0.01 and 10000 mV/A; read it off the clamp's switch.",
+                )
+            else:
+                return float(data["scale_typed"])
+            return None
+        if choice:
+            return float(choice)
+        if self._unit_of(data.get("current_channel")) in {"a", "ma"}:
+            # The file holds amps already; 1 V/A says so where a scale is shown.
+            return 1000.0
+        if "scale" not in self.errors:
+            self.add_error("scale", "Choose the clamp's scale; read it off the clamp's switch.")
+        return None
+
+    def _order(self, data: dict[str, Any]) -> FiringOrder | None:
+        engine: Engine | None = data.get("engine")
+        typed = data.get("firing_order") or ""
+        if engine is None:
+            return None
+        if not typed:
+            return engine.order
+        try:
+            order = FiringOrder.parse(typed)
+            # An uneven engine stays uneven when only the sequence differs.
+            same = len(order) == len(engine.order)
+            return FiringOrder.parse(typed, engine.tdc_angles) if same else order
+        except FiringOrderError as error:
+            self.add_error("firing_order", str(error))
+        return None
+
+    def _sync(self, data: dict[str, Any], order: FiringOrder | None) -> SyncSetup | None:
+        channel = data.get("sync_channel")
+        if not channel:
+            return None
+        if channel == data.get("current_channel"):
+            self.add_error(
+                "sync_channel",
+                "Clamp and sync cannot be the same channel; choose another for one.",
+            )
+            return None
+        cylinder = data.get("sync_cylinder")
+        if cylinder is None:
+            if "sync_cylinder" not in self.errors:
+                self.add_error("sync_cylinder", "Say which cylinder the pick-up sat on.")
+            return None
+        if order and cylinder not in order.sequence:
+            self.add_error(
+                "sync_cylinder",
+                f"This engine has no cylinder {cylinder}: its firing order is {order}; "
+                "choose one of those.",
+            )
+            return None
+        return SyncSetup(
+            channel=channel,
+            cylinder=cylinder,
+            event=data.get("sync_event") or "ignition",
+            every_deg=360 if data.get("sync_every") == 360 else 720,
+        )
+
+    def _unit_of(self, channel: str | None) -> str:
+        units = {c["name"]: (c["unit"] or "").casefold() for c in self._reading.channels}
+        return units.get(channel, "") if channel else ""
+
+    def _field(self, name: str, kind: type[Any]) -> Any:  # noqa: ANN401 - a field of the kind asked for
+        field = self.fields[name]
+        if not isinstance(field, kind):
+            raise TypeError(name)
+        return field
+
+
+def setup_initial(
+    reading: Reading, last: CaptureSetup | None, engine: Engine | None
+) -> dict[str, Any]:
+    """Return what to offer: the set-up before, as far as it fits this file, and the engine.
+
+    Conditions belong to one capture and are offered only when it is set up again.
+    """
+    initial: dict[str, Any] = {}
+    if last:
+        initial = _from_setup(last, [str(c["name"]) for c in reading.channels])
+        if last.capture_id == reading.capture_id:
+            initial |= {
+                "fuel_off": _words(last.fuel_off),
+                "charger_off": _words(last.charger_off),
+                "throttle": last.throttle,
+                "temperature": last.temperature,
+                "battery_v": last.battery_v,
+            }
+    if engine:
+        initial["engine"] = engine.pk
+        if last is None or last.engine_id != engine.pk:
+            initial.pop("firing_order", None)
+        if initial.get("sync_cylinder", 0) > len(engine.order):
+            initial.pop("sync_cylinder")
+    return initial
+
+
+def _from_setup(last: CaptureSetup, names: list[str]) -> dict[str, Any]:
+    analysis = last.analysis
+    scale = f"{analysis.mv_per_a:g}"
+    initial: dict[str, Any] = {
+        "engine": last.engine_id,
+        "scale": scale if scale in _SCALES else OTHER,
+        "invert": _words(analysis.invert) or "auto",
+        "full_scale_v": analysis.full_scale_v,
+        "rate_hz": analysis.rate_hz,
+        "sync_channel": "",
+    }
+    if scale not in _SCALES:
+        initial["scale_typed"] = analysis.mv_per_a
+    if last.engine and str(analysis.firing_order) != last.engine.firing_order:
+        initial["firing_order"] = str(analysis.firing_order)
+    if analysis.current_channel in names:
+        initial["current_channel"] = analysis.current_channel
+    if analysis.sync:
+        initial |= {
+            "sync_channel": analysis.sync.channel if analysis.sync.channel in names else "",
+            "sync_event": analysis.sync.event,
+            "sync_cylinder": analysis.sync.cylinder,
+            "sync_every": str(analysis.sync.every_deg),
+        }
+    return initial

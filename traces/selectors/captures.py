@@ -1,0 +1,313 @@
+"""What the pages of a capture show."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from shopdiag.people.models import Member
+from traces.core.picture import Picture
+from traces.core.results import Estimate, Finding, Report
+from traces.core.setup import AnalysisSetup
+from traces.core.wording import LIMITS, verdict_words
+from traces.models import Capture, CaptureSetup, Reading, Run, Work, WorkerBeat
+from traces.selectors.figures import run_evidence
+
+_BEAT_FRESH_S = 15.0
+_UNSENT_S = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class WorkState:
+    """Where a piece of work stands, in words for the page.
+
+    Parameters
+    ----------
+    state
+        One of `Work.State`.
+    word
+        The state as a badge.
+    sentence
+        What goes on, why, and what to do where something is to be done.
+    worker_missing
+        Whether it waits and no worker is there.
+    """
+
+    state: str
+    word: str
+    sentence: str
+    worker_missing: bool = False
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing more will happen by itself."""
+        return self.state in {Work.State.DONE, Work.State.FAILED}
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cylinder's figure in one cycle; None where it was not used."""
+
+    name: str
+    value: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CycleRow:
+    """One engine cycle's figures in firing sequence."""
+
+    number: int
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """A run's report, ready for a template."""
+
+    run: Run
+    report: Report
+    setup: AnalysisSetup
+
+    @property
+    def headline(self) -> str:
+        """The verdict as one line."""
+        return verdict_words(self.report)
+
+    @property
+    def limits(self) -> str:
+        """What the verdict cannot say."""
+        return LIMITS
+
+    @property
+    def badge(self) -> tuple[str, str]:
+        """Word and kind of the verdict's badge."""
+        kinds = {"even": ("Even", "good"), "uneven": ("Uneven", "suspect")}
+        return kinds.get(self.report.verdict, ("Not judged", "stop"))
+
+    @property
+    def estimates(self) -> tuple[Estimate, ...]:
+        """Estimates in firing sequence; without cylinder numbers where those are not known."""
+        if self.report.cylinders_known:
+            return self.report.estimates
+        return tuple(replace(e, cylinder=None) for e in self.report.estimates)
+
+    @property
+    def candidates(self) -> tuple[tuple[int, ...], ...]:
+        """Sets of low cylinders that fit, where more than one does."""
+        return self.report.candidates if len(self.report.candidates) > 1 else ()
+
+    @property
+    def stops(self) -> tuple[Finding, ...]:
+        """What kept the capture from being judged."""
+        return tuple(f for f in self.report.findings if f.severity == "stop")
+
+    @property
+    def others(self) -> tuple[Finding, ...]:
+        """Everything else that was noticed."""
+        return tuple(f for f in self.report.findings if f.severity != "stop")
+
+    @property
+    def picture(self) -> Picture | None:
+        """The evidence picture; None where there is nothing to point at, or no samples."""
+        try:
+            return run_evidence(self.run)
+        except FileNotFoundError:
+            return None
+
+    @property
+    def setup_line(self) -> str:
+        """The set-up as one line."""
+        return self.run.setup.words
+
+    @property
+    def cycles(self) -> tuple[CycleRow, ...]:
+        """The figures cycle by cycle."""
+        estimates = self.estimates
+        what = "cylinder" if self.report.cylinders_known else "place"
+        most = max((len(e.per_cycle) for e in estimates), default=0)
+        return tuple(
+            CycleRow(
+                i + 1,
+                tuple(
+                    Cell(
+                        f"{what} {e.position if e.cylinder is None else e.cylinder}",
+                        e.per_cycle[i] if i < len(e.per_cycle) else None,
+                    )
+                    for e in estimates
+                ),
+            )
+            for i in range(most)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class CapturePage:
+    """A capture as its page shows it.
+
+    Parameters
+    ----------
+    capture, reading
+        With who uploaded it.
+    runs
+        All of the capture's runs, newest first, without their results.
+    run
+        The one shown: the one asked for, or the newest.
+    outcome
+        Its report, once there is one.
+    reading_state, run_state
+        Where the two kinds of work stand; None for a run that is not there yet.
+    """
+
+    capture: Capture
+    reading: Reading
+    runs: tuple[Run, ...]
+    run: Run | None
+    outcome: Outcome | None
+    reading_state: WorkState
+    run_state: WorkState | None
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether the page changes no more by itself."""
+        return self.reading_state.is_settled and (
+            self.run_state is None or self.run_state.is_settled
+        )
+
+    @property
+    def is_newest_run(self) -> bool:
+        """Whether the run shown is the newest."""
+        return bool(self.runs) and self.run is not None and self.run.pk == self.runs[0].pk
+
+    @property
+    def can_be_set_up(self) -> bool:
+        """Whether the file was read, so that its channels can be chosen."""
+        return self.reading.state == Work.State.DONE
+
+
+def capture_get(member: Member, pk: int) -> Capture:
+    """Return a capture of the member's shop with its reading.
+
+    Raises
+    ------
+    Capture.DoesNotExist
+        If there is none, or it is another shop's.
+    """
+    return Capture.objects.seen_by(member).select_related("reading", "uploaded_by__user").get(pk=pk)
+
+
+def run_get(member: Member, pk: int, run_pk: int) -> Run:
+    """Return a run of one of the member's shop's captures.
+
+    Raises
+    ------
+    Run.DoesNotExist
+        If there is none, or it is another capture's or another shop's.
+    """
+    return _runs(member, pk).get(pk=run_pk)
+
+
+def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CapturePage:
+    """Return what a capture's page shows, with the run asked for or the newest.
+
+    Raises
+    ------
+    Capture.DoesNotExist, Run.DoesNotExist
+        If there is none, or it is another shop's.
+    """
+    capture = capture_get(member, pk)
+    runs = tuple(_runs(member, pk).defer("result"))
+    run: Run | None = None
+    if run_pk is not None:
+        run = run_get(member, pk, run_pk)
+    elif runs:
+        run = run_get(member, pk, runs[0].pk)
+    report = run.report if run else None
+    beat = None
+    if not capture.reading.is_settled or (run and not run.is_settled):
+        beat = WorkerBeat.objects.order_by("-seen_at").first()
+    return CapturePage(
+        capture=capture,
+        reading=capture.reading,
+        runs=runs,
+        run=run,
+        outcome=Outcome(run, report, run.setup.analysis) if run and report else None,
+        reading_state=work_state(capture.reading, beat, doing="Reading the file"),
+        run_state=work_state(run, beat, doing="Analysing") if run else None,
+    )
+
+
+def last_setup(member: Member, capture: Capture) -> CaptureSetup | None:
+    """Return the set-up to offer: this capture's newest, else the member's own last one."""
+    setups = CaptureSetup.objects.filter(capture__shop_id=member.shop_id).select_related("engine")
+    return (
+        setups.filter(capture=capture).order_by("-pk").first()
+        or setups.filter(created_by=member).order_by("-pk").first()
+    )
+
+
+def work_state(work: Work, beat: WorkerBeat | None, *, doing: str) -> WorkState:
+    """Put into words where a piece of work stands.
+
+    Parameters
+    ----------
+    beat
+        The last worker that said it was there; only asked for work that waits.
+    doing
+        What a running worker does, as the beginning of a sentence.
+    """
+    if work.state == Work.State.QUEUED:
+        return _queued(work, beat)
+    if work.state == Work.State.RUNNING:
+        since = f" since {_clock(work.started_at)}" if work.started_at else ""
+        again = f" (attempt {work.attempts})" if work.attempts > 1 else ""
+        lost = ""
+        if _age_s(work.heartbeat_at) > settings.WORKER_STALE_S:
+            lost = " Its worker went silent; another takes over by itself."
+        return WorkState(work.state, "Running", f"{doing}{since}{again}.{lost}")
+    if work.state == Work.State.FAILED:
+        return WorkState(work.state, "Failed", work.error)
+    return WorkState(work.state, "Done", "")
+
+
+def _queued(work: Work, beat: WorkerBeat | None) -> WorkState:
+    if beat is None or _age_s(beat.seen_at) > _BEAT_FRESH_S:
+        heard = (
+            f"No worker has reported since {_clock(beat.seen_at)}"
+            if beat
+            else "No worker has reported yet"
+        )
+        return WorkState(
+            work.state,
+            "Queued",
+            f"Queued. {heard}; nothing is lost, and the work begins by itself as soon as one "
+            "runs. On this machine start it with “make run”, elsewhere start the worker service.",
+            worker_missing=True,
+        )
+    since = f"Queued since {_clock(work.queued_at)}"
+    if work.sent_at is None and _age_s(work.queued_at) > _UNSENT_S:
+        return WorkState(
+            work.state,
+            "Queued",
+            f"{since}. The queue did not take it; it is sent again by itself within a minute.",
+        )
+    return WorkState(work.state, "Queued", f"{since}; the worker takes it next.")
+
+
+def _runs(member: Member, pk: int) -> QuerySet[Run]:
+    return Run.objects.filter(capture_id=pk, capture__shop_id=member.shop_id).select_related(
+        "capture", "setup__engine", "setup__created_by__user"
+    )
+
+
+def _age_s(at: datetime | None) -> float:
+    return (timezone.now() - at) / timedelta(seconds=1) if at else float("inf")
+
+
+def _clock(at: datetime | None) -> str:
+    """Return hour and minute in the shop's zone, with the date when that was another day."""
+    if at is None:
+        return "–"
+    local, today = timezone.localtime(at), timezone.localdate()
+    return local.strftime("%H:%M" if local.date() == today else "%d.%m. %H:%M")

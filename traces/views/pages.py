@@ -1,0 +1,191 @@
+"""A capture's page, its state while the worker is busy, and its set-up."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme, urlencode
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from engines.models import Engine
+from engines.selectors import engine_get
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from traces.core.setup import SetupError
+from traces.forms import SetupForm, setup_initial
+from traces.models import Capture, Run
+from traces.selectors.captures import capture_get, capture_page, last_setup
+from traces.selectors.figures import Sparkline, sparklines
+from traces.services import reading_retry, run_add
+
+
+@require_GET
+@requires(Action.SEE_WORK)
+def capture(request: MemberRequest, pk: int) -> HttpResponse:
+    """Show a capture with its newest run."""
+    return render(request, "traces/capture.html", capture_context(request, pk))
+
+
+@require_GET
+@requires(Action.SEE_WORK)
+def run(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
+    """Show a capture with one of its runs."""
+    return render(request, "traces/capture.html", capture_context(request, pk, run_pk))
+
+
+@never_cache
+@require_GET
+@requires(Action.SEE_WORK)
+def state(request: MemberRequest, pk: int) -> HttpResponse:
+    """Return what the capture's page shows now; the page asks while work goes on.
+
+    Once everything is settled the answer stops the asking and tells the page around it by
+    the event `capture-settled`.
+    """
+    run_pk = request.GET.get("run", "")
+    context = capture_context(request, pk, int(run_pk) if run_pk.isdecimal() else None)
+    response = render(request, "traces/_capture.html", context)
+    if context["page"].is_settled:
+        response.headers["HX-Trigger-After-Settle"] = "capture-settled"
+    return response
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Action.CAPTURE)
+def setup(request: MemberRequest, pk: int) -> HttpResponse:
+    """Ask how a capture is to be analysed, and have it done."""
+    found = _capture_or_404(request, pk)
+    back = back_address(request) or reverse("traces:capture", args=[pk])
+    page = capture_page(request.member, pk)
+    if not page.can_be_set_up:
+        messages.info(request, "The file is not read yet; its channels can be chosen after that.")
+        return redirect(back)
+    reading = found.reading
+    last = None
+    if request.method == "POST":
+        form = SetupForm(request.POST, member=request.member, reading=reading)
+        if form.is_valid() and _started(request, found, form):
+            return redirect(back)
+        status = 422
+    else:
+        last = last_setup(request.member, found)
+        initial = setup_initial(reading, last, _engine_asked_for(request))
+        form = SetupForm(initial=initial, member=request.member, reading=reading)
+        status = 200
+    context = {
+        "page": page,
+        "form": form,
+        "offered_from": last,
+        "previews": _previews(form, sparklines(reading)),
+        "back": back,
+        "next": back_address(request),
+    }
+    return render(request, "traces/setup.html", context, status=status)
+
+
+@require_POST
+@requires(Action.CAPTURE)
+def retry(request: MemberRequest, pk: int) -> HttpResponse:
+    """Have a capture read again whose reading failed."""
+    reading_retry(reading=_capture_or_404(request, pk).reading)
+    return redirect(back_address(request) or reverse("traces:capture", args=[pk]))
+
+
+def capture_context(
+    request: MemberRequest,
+    pk: int,
+    run_pk: int | None = None,
+    *,
+    back: str = "",
+    engine_pk: int | None = None,
+) -> dict[str, Any]:
+    """Return what `traces/_capture.html` needs; for pages that show a capture in their own frame.
+
+    Parameters
+    ----------
+    back
+        Address of the page around it, to which set-up and runs lead back; from the request's
+        `next` where not given.
+    engine_pk
+        Engine to offer for a set-up; from the request's `engine` where not given.
+
+    Raises
+    ------
+    Http404
+        If there is no such capture or run in the member's shop.
+    """
+    try:
+        page = capture_page(request.member, pk, run_pk)
+    except (Capture.DoesNotExist, Run.DoesNotExist):
+        raise Http404 from None
+    back = back or back_address(request)
+    asked = request.GET.get("engine", "")
+    engine = str(engine_pk) if engine_pk else asked if asked.isdecimal() else ""
+    carried = {k: v for k, v in (("next", back), ("engine", engine)) if v}
+    return {
+        "page": page,
+        "next": back,
+        "setup_url": _address("traces:setup", pk, carried),
+        "state_url": _address(
+            "traces:state", pk, carried | ({"run": str(run_pk)} if run_pk else {})
+        ),
+        "carried": f"?{urlencode(carried)}" if carried else "",
+    }
+
+
+def back_address(request: HttpRequest) -> str:
+    """Return the address of this server that the person came from, or ""."""
+    asked = request.POST.get("next") or request.GET.get("next") or ""
+    safe = url_has_allowed_host_and_scheme(asked, allowed_hosts=None) and asked.startswith("/")
+    return asked if safe else ""
+
+
+def _address(name: str, pk: int, query: dict[str, str]) -> str:
+    address = reverse(name, args=[pk])
+    return f"{address}?{urlencode(query)}" if query else address
+
+
+def _capture_or_404(request: MemberRequest, pk: int) -> Capture:
+    try:
+        return capture_get(request.member, pk)
+    except Capture.DoesNotExist:
+        raise Http404 from None
+
+
+def _engine_asked_for(request: MemberRequest) -> Engine | None:
+    asked = request.GET.get("engine", "")
+    if not asked.isdecimal():
+        return None
+    try:
+        return engine_get(request.member, int(asked))
+    except Engine.DoesNotExist:
+        return None
+
+
+def _started(request: MemberRequest, found: Capture, form: SetupForm) -> bool:
+    given = form.given
+    try:
+        run_add(
+            member=request.member,
+            capture=found,
+            engine=given.engine,
+            analysis=given.analysis,
+            conditions=given.conditions,
+            form_token=form.cleaned_data["form_token"],
+        )
+    except SetupError as error:
+        form.add_error(None, str(error))
+        return False
+    return True
+
+
+def _previews(form: SetupForm, sparks: tuple[Sparkline, ...]) -> dict[str, list[tuple[Any, Any]]]:
+    """Pair each channel's radio button with the channel's preview."""
+    by_name = {spark.name: spark for spark in sparks}
+    return {
+        name: [(option, by_name.get(option.data["value"])) for option in form[name]]
+        for name in ("current_channel", "sync_channel")
+    }
