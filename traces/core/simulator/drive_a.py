@@ -6,8 +6,8 @@ a battery of EMF and resistance whose EMF sags with the charge drawn.
 
 import numpy as np
 
-from traces.core.simulator.engine import Scenario
 from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, column
+from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
 ENGINE, STARTER = 0, 1

@@ -8,8 +8,8 @@ the gas, and a battery that polarises.
 import numpy as np
 
 from traces.core.simulator.drive_a import ENGINE, STARTER
-from traces.core.simulator.engine import Scenario
 from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, column
+from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
 _STRIBECK_RAD_S = 6.0

@@ -8,11 +8,8 @@ from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 from engines.core.firing import FiringOrder
-from traces.core.setup import AnalysisSetup, Fuel, SyncEvent, SyncEvery, SyncSetup
+from traces.core.setup import Fuel, SyncEvent, SyncEvery
 from traces.core.slider_crank import SliderCrank
-
-Family: TypeAlias = Literal["a", "b"]
-"""Which physics a capture is made with; see `gas_a`, `gas_b` and `drive`."""
 
 StarterKind: TypeAlias = Literal["permanent-magnet", "series"]
 
@@ -344,66 +341,3 @@ class Flaws:
     catches_after_s: float = math.inf
     entered_mv_per_a: float | None = None
     entered_order: FiringOrder | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Scenario:
-    """Everything that makes one capture; the same scenario gives the same samples.
-
-    Parameters
-    ----------
-    rate_hz
-        Sample rate of the recording.
-    before_s, crank_s, after_s
-        Recording before the key, with the key held, and after its release. A negative
-        `before_s` starts the recording in mid-crank.
-    start_deg
-        Crank angle at rest, after the firing top dead centre of the first in the order.
-    """
-
-    engine: EngineModel
-    starter: StarterModel = field(default_factory=StarterModel)
-    battery: BatteryModel = field(default_factory=BatteryModel)
-    clamp: Clamp = field(default_factory=Clamp)
-    sync: Sync | None = field(default_factory=Sync)
-    flaws: Flaws = field(default_factory=Flaws)
-    family: Family = "a"
-    rate_hz: float = 20_000.0
-    before_s: float = 0.4
-    crank_s: float = 4.2
-    after_s: float = 0.4
-    start_deg: float = 100.0
-    record_battery: bool = False
-    layout: str = ""
-    fault: str = "none"
-    seed: int = 0
-
-    def __post_init__(self) -> None:
-        if not self.rate_hz > 0 or not self.crank_s > 0 or self.after_s < 0:
-            raise ValueError("rate and crank must be positive, the time after it not negative")
-        if not -self.crank_s < self.before_s:
-            raise ValueError("a recording must not start after the crank has ended")
-        if self.sync and self.sync.cylinder not in self.engine.firing_order.sequence:
-            raise ValueError("the sync cylinder is not in the engine")
-
-    @property
-    def duration_s(self) -> float:
-        """Length of the recording."""
-        return self.before_s + self.crank_s + self.after_s
-
-    def setup(self) -> AnalysisSetup:
-        """Return what the person at the tablet enters for this capture, errors included."""
-        order = self.flaws.entered_order or self.engine.firing_order
-        sync = self.sync and SyncSetup(
-            channel="B",
-            cylinder=min(self.sync.cylinder, len(order)),
-            event=self.sync.event,
-            every_deg=self.sync.every_deg,
-        )
-        return AnalysisSetup(
-            firing_order=order,
-            current_channel="A",
-            mv_per_a=self.flaws.entered_mv_per_a or self.clamp.mv_per_a,
-            sync=sync,
-            fuel=self.engine.fuel,
-        )

@@ -138,7 +138,7 @@ def _late_cam(subject: Subject, rng: np.random.Generator) -> Faulty:
 def _late(
     subject: Subject, rng: np.random.Generator, numbers: tuple[int, ...]
 ) -> dict[int, Cylinder]:
-    late_deg = float(rng.uniform(24, 42))
+    late_deg = float(rng.uniform(28, 48))
     return {c: replace(subject.cylinders[c - 1], late_closing_deg=late_deg) for c in numbers}
 
 

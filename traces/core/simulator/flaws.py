@@ -7,7 +7,8 @@ from types import MappingProxyType
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from traces.core.simulator.engine import LoadStep, Scenario
+from traces.core.simulator.engine import LoadStep
+from traces.core.simulator.scenario import Scenario
 
 _OTHER_ORDERS = {
     2: "1-3-4-2",

@@ -8,11 +8,11 @@ nozzles; the manifold's pressure is given.
 
 import numpy as np
 
-from traces.core.simulator.engine import Scenario
 from traces.core.simulator.loads import column
 from traces.core.simulator.openings import Openings, through_gasket
 from traces.core.simulator.orifice import AIR_J_KGK, flow_factor
 from traces.core.simulator.packing import PackedEngines
+from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array, travel
 
 GAMMA = 1.4
@@ -59,7 +59,8 @@ class PolytropicGas:
     @property
     def mass_kg(self) -> Array:
         """Air in each cylinder, (B, C)."""
-        return np.exp(self._log_m)
+        mass: Array = np.exp(self._log_m)
+        return mass
 
     def step(self, angle_rad: Array, time_s: float, step_s: float) -> tuple[Array, Array]:
         """Move the gas by `step_s` around the crank angle in the middle of the step.
@@ -107,4 +108,5 @@ class PolytropicGas:
         rate = np.where(drop > 0, entering, leaving)
         change = step_s * self._area * flow_factor(-size, GAMMA) * rate
         # a wide valve levels the pressures within the step and no further
-        return np.copysign(np.minimum(change, size / self._n), drop)
+        levelled: Array = np.copysign(np.minimum(change, size / self._n), drop)
+        return levelled

@@ -8,11 +8,11 @@ fills through the throttle and is emptied by the cylinders.
 
 import numpy as np
 
-from traces.core.simulator.engine import Scenario
 from traces.core.simulator.loads import column
 from traces.core.simulator.openings import Openings, through_gasket
 from traces.core.simulator.orifice import AIR_J_KGK, flow_factor, slot_conductance
 from traces.core.simulator.packing import PackedEngines
+from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array, travel
 
 GAMMA = 1.38
@@ -64,7 +64,8 @@ class WallHeatGas:
     @property
     def mass_kg(self) -> Array:
         """Air in each cylinder, (B, C)."""
-        return np.exp(self._log_m)
+        mass: Array = np.exp(self._log_m)
+        return mass
 
     @property
     def plenum_pa(self) -> Array:
@@ -121,7 +122,9 @@ class WallHeatGas:
         change = self._area * flow_factor(-size, GAMMA) * upstream / root
         squares = np.abs(np.exp(2 * log_p) - self._ambient_pa**2)
         change[1] += slot * self._slot_per_m2 * squares * np.exp(-log_rt)
-        return np.copysign(np.minimum(change * per_mass, size / GAMMA), drop)
+        most = size / GAMMA
+        levelled: Array = np.copysign(np.minimum(change * per_mass, most), drop)
+        return levelled
 
     def _wall(self, x: Array, log_p: Array, log_v: Array, rt: Array, step_s: float) -> Array:
         """Return what heat from the walls adds to log K in one step, (B, C)."""

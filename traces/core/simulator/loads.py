@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from traces.core.simulator.engine import Scenario
+from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
 STICTION_RAD_S = 0.4

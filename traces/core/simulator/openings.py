@@ -52,8 +52,7 @@ class Openings:
         cycle = np.floor(phase_rad / CYCLE_RAD)
         fires = (cycle > self._cycle) & (time_s > self._e.catches_s)
         self._cycle = cycle
-        added: Array = LOG_BURNED_OVER_UNBURNED * fires
-        return added
+        return np.where(fires, LOG_BURNED_OVER_UNBURNED, 0.0)
 
 
 def through_gasket(

@@ -17,7 +17,7 @@ AIR_J_KGK = 287.05
 
 def critical_ratio(gamma: float) -> float:
     """Return the pressure ratio at and below which the flow is choked (0.528 for air)."""
-    return (2 / (gamma + 1)) ** (gamma / (gamma - 1))
+    return math.pow(2 / (gamma + 1), gamma / (gamma - 1))
 
 
 def flow_factor(log_ratio: Array, gamma: float) -> Array:
@@ -37,7 +37,8 @@ def flow_factor(log_ratio: Array, gamma: float) -> Array:
     """
     log_ratio = np.maximum(log_ratio, math.log(critical_ratio(gamma)))
     root = np.exp(log_ratio * (1 / gamma))
-    return np.sqrt((2 * gamma / (gamma - 1)) * root * (root - np.exp(log_ratio)))
+    factor: Array = np.sqrt((2 * gamma / (gamma - 1)) * root * (root - np.exp(log_ratio)))
+    return factor
 
 
 def nozzle_kg_s(

@@ -11,7 +11,8 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.simulator.engine import Cylinder, EngineModel, Scenario, ValveTiming
+from traces.core.simulator.engine import Cylinder, EngineModel, ValveTiming
+from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
 Ints: TypeAlias = NDArray[np.intp]

@@ -3,8 +3,9 @@
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG
-from traces.core.simulator.engine import Scenario, Sync
+from traces.core.simulator.engine import Sync
 from traces.core.simulator.instrument import converted, sample_times_s
+from traces.core.simulator.scenario import Scenario
 from traces.core.simulator.track import Track
 from traces.core.slider_crank import Array
 
@@ -80,5 +81,4 @@ def _window_v(scenario: Scenario, sync: Sync, track: Track, time_s: Array) -> Ar
     shown = (angle_deg - edge_deg) % min(sync.every_deg, CYCLE_DEG) < sync.width_deg
     times = event_times_s(scenario, sync, track, sync.cylinder)
     from_s = times[0] if times.size else np.inf
-    level: Array = sync.amplitude_v * sync.polarity * (shown & (time_s >= from_s))
-    return level
+    return np.where(shown & (time_s >= from_s), sync.amplitude_v * sync.polarity, 0.0)

@@ -17,10 +17,8 @@ from traces.core.simulator.engine import (
     Clamp,
     Cylinder,
     EngineModel,
-    Family,
     Friction,
     GasModel,
-    Scenario,
     StarterModel,
     Sync,
     TorqueRipple,
@@ -29,6 +27,7 @@ from traces.core.simulator.engine import (
 from traces.core.simulator.faults import FAULTS
 from traces.core.simulator.flaws import FLAWS
 from traces.core.simulator.layouts import LAYOUTS, Layout
+from traces.core.simulator.scenario import Family, Scenario
 from traces.core.slider_crank import SliderCrank
 
 __all__ = ["FAULTS", "FLAWS", "LAYOUTS", "draw"]
@@ -169,9 +168,9 @@ def _engine(
 def _sound(size: float, rng: np.random.Generator) -> Cylinder:
     return Cylinder(
         leak_mm2=size * float(np.exp(rng.normal(np.log(0.22), 0.3))),
-        clearance_factor=float(np.clip(rng.normal(1, 0.012), 0.97, 1.03)),
+        clearance_factor=float(np.clip(rng.normal(1, 0.010), 0.97, 1.03)),
         intake_area_factor=float(rng.uniform(0.95, 1.05)),
-        mass_factor=float(np.clip(rng.normal(1, 0.008), 0.98, 1.02)),
+        mass_factor=float(np.clip(rng.normal(1, 0.006), 0.98, 1.02)),
     )
 
 

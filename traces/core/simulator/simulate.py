@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 
 from traces.core.simulator.drive_a import RigidDrive
 from traces.core.simulator.drive_b import CompliantDrive
-from traces.core.simulator.engine import Scenario
 from traces.core.simulator.gas_a import PolytropicGas
 from traces.core.simulator.gas_b import WallHeatGas
 from traces.core.simulator.instrument import battery_volts, clamp_volts
 from traces.core.simulator.packing import pack
 from traces.core.simulator.pickup import sync_volts
+from traces.core.simulator.scenario import Scenario
 from traces.core.simulator.track import Track
 from traces.core.simulator.truth import Truth, truth_of
 from traces.core.slider_crank import Array
@@ -43,7 +43,7 @@ class Simulated:
 
 def simulate(scenario: Scenario) -> Simulated:
     """Return the capture of one scenario; the same scenario gives the same samples."""
-    return record(scenario, crank([scenario])[0])
+    return next(simulate_many([scenario]))
 
 
 def simulate_many(
@@ -55,16 +55,24 @@ def simulate_many(
     """
     for start in range(0, len(scenarios), together):
         batch = scenarios[start : start + together]
+        cranks = list(batch)
+        # some need a second crank, to know what the engine is like
+        again = {i: s.cranked_on() for i, s in enumerate(batch) if s.cranked_on() != s}
+        place = {i: len(batch) + n for n, i in enumerate(again)}
+        cranks.extend(again.values())
         tracks: dict[int, Track] = {}
         for family in ("a", "b"):
-            members = [i for i, s in enumerate(batch) if s.family == family]
-            tracks.update(zip(members, crank([batch[i] for i in members]), strict=True))
+            members = [i for i, s in enumerate(cranks) if s.family == family]
+            tracks.update(zip(members, crank([cranks[i] for i in members]), strict=True))
         for i, scenario in enumerate(batch):
-            yield record(scenario, tracks.pop(i))
+            yield record(scenario, tracks[i], tracks[place.get(i, i)])
 
 
-def record(scenario: Scenario, track: Track) -> Simulated:
-    """Return what clamp, sync pick-up and battery input record of a crank."""
+def record(scenario: Scenario, track: Track, cranked_on: Track) -> Simulated:
+    """Return what clamp, sync pick-up and battery input record of a crank.
+
+    `cranked_on` is the track of `scenario.cranked_on()`, for the truth about the cylinders.
+    """
     clamp_rng, sync_rng, battery_rng = (
         np.random.default_rng([scenario.seed, stream]) for stream in (2, 3, 4)
     )
@@ -75,7 +83,7 @@ def record(scenario: Scenario, track: Track) -> Simulated:
     if scenario.record_battery:
         channels.append(_channel("C", battery_volts(scenario, track, battery_rng)))
     waveform = Waveform(t0_s=0.0, rate_hz=scenario.rate_hz, channels=tuple(channels))
-    return Simulated(scenario, waveform, truth_of(scenario, track))
+    return Simulated(scenario, waveform, truth_of(scenario, track, cranked_on))
 
 
 def crank(scenarios: Sequence[Scenario], step_s: float = STEP_S) -> list[Track]:
@@ -137,7 +145,7 @@ def _track(
     pressure = np.concatenate([pressure[:1], pressure[:steps, :]])
     angle, engine, starter, motor, cable, battery = course.T.copy()
     return Track(
-        time_s=scenario.before_s + step_s * (np.arange(steps + 1) - 1.0),
+        time_s=scenario.before_s + step_s * np.arange(-1.0, steps, dtype=np.float64),
         angle_rad=angle,
         engine_rad_s=engine,
         starter_rad_s=starter,

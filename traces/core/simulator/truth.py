@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from traces.core.simulator.engine import Scenario
 from traces.core.simulator.pickup import event_times_s
+from traces.core.simulator.scenario import Scenario
 from traces.core.simulator.track import Track
 from traces.core.slider_crank import Array
 
@@ -29,7 +29,8 @@ class Truth:
         Peak gauge pressure by cylinder number, mean of `cycles_kpa`.
     cycles_kpa
         Peak gauge pressure by engine cycle and cylinder number in the steady part, shape
-        (cycles, cylinders); NaN where a cylinder's peak of that cycle lies outside it.
+        (cycles, cylinders); NaN where a cylinder's peak of that cycle lies outside it. Where the engine
+        caught, the battery failed or the crank was brief: had it been cranked on.
     rpm
         Mean crank speed of the steady part.
     steady_s
@@ -73,14 +74,12 @@ class Truth:
         }
 
 
-def truth_of(scenario: Scenario, track: Track) -> Truth:
-    """Return the truth about one crank."""
+def truth_of(scenario: Scenario, track: Track, cranked_on: Track) -> Truth:
+    """Return the truth about one crank; `cranked_on` is the track of `scenario.cranked_on()`."""
     steady_s = _steady_s(scenario, track)
     inside = (track.time_s >= steady_s[0]) & (track.time_s <= steady_s[1])
-    cycles_kpa = _peaks_kpa(scenario, track, steady_s)
-    # a crank too short for a steady part still has peaks somewhere
-    if not np.all(np.any(np.isfinite(cycles_kpa), axis=0)):
-        cycles_kpa = _peaks_kpa(scenario, track, (track.time_s[0], steady_s[1]))
+    longer = scenario.cranked_on()
+    cycles_kpa = _peaks_kpa(scenario, cranked_on, _steady_s(longer, cranked_on))
     peak_kpa = np.nanmean(cycles_kpa, axis=0)
     sound = np.array([not c.faulty for c in scenario.engine.cylinders])
     reference = peak_kpa[sound].mean() if sound.any() else peak_kpa.mean()
