@@ -17,6 +17,9 @@ from shopdiag.worker import WorkerKeeper
 from shopdiag.wsgi import application
 
 
+_DEMO_WITHIN_S = 240.0
+
+
 class Command(BaseCommand):
     help = __doc__ or ""
 
@@ -33,30 +36,33 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0, interactive=False)
         self._say("Loading the engine library …")
         call_command("load_engines", verbosity=0)
-        if not options["no_demo"]:
-            self._say("Loading the demo shop (its captures are recorded at the first start) …")
-            call_command("load_demo", verbosity=options["verbosity"], stdout=self.stdout)
         signal.signal(signal.SIGTERM, _leave)
         worker = WorkerKeeper()
-        self._say("Starting worker and web server …")
+        self._say("Starting the worker …")
         worker.start()
         try:
-            server = waitress.create_server(
-                application,
-                host=settings.HOST,
-                port=settings.PORT,
-                threads=8,
-                ident="shopdiag",
-                max_request_body_size=(settings.CAPTURE_LIMIT_MB + 64) * 1_000_000,
-            )
-            self._greet()
-            server.run()
+            if not options["no_demo"]:
+                self._say("Loading the demo shop …")
+                call_command("load_demo", wait=_DEMO_WITHIN_S, stdout=self.stdout)
+            self._serve()
         except (KeyboardInterrupt, SystemExit):
             pass
         finally:
             self._say("\nStopping …")
             worker.stop()
             self._say("Stopped.")
+
+    def _serve(self) -> None:
+        server = waitress.create_server(
+            application,
+            host=settings.HOST,
+            port=settings.PORT,
+            threads=8,
+            ident="shopdiag",
+            max_request_body_size=(settings.CAPTURE_LIMIT_MB + 64) * 1_000_000,
+        )
+        self._greet()
+        server.run()
 
     def _greet(self) -> None:
         everywhere = settings.HOST in {"0.0.0.0", "::"}  # noqa: S104 - compared, not bound
@@ -69,6 +75,7 @@ class Command(BaseCommand):
                 + ", ".join(f"http://{h}:{settings.PORT}/" for h in others if h != "127.0.0.1")
             )
             self._say("Passwords cross that network unencrypted; README says how to add HTTPS.")
+            self._say("The demo's passwords are public: use --no-demo for a real shop.")
         self._say("Stop with Ctrl-C.\n")
 
     def _say(self, text: str) -> None:

@@ -1,0 +1,37 @@
+"""The demo's recordings, made by the simulator when they are needed."""
+
+import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from jobs.demo.story import Crank
+from traces.core.simulator.export import to_csv
+from traces.core.simulator.scenario import Scenario
+from traces.core.simulator.scenarios import draw
+from traces.core.simulator.simulate import simulate_many
+
+RATE_HZ = 5_000.0
+
+
+def scenario_of(crank: Crank) -> Scenario:
+    """Return the scenario of a demo capture; the same each time."""
+    drawn = draw(
+        crank.seed, layout=crank.layout, fault=crank.fault, flaw=crank.flaw, sync=crank.sync
+    )
+    return replace(drawn, rate_hz=RATE_HZ)
+
+
+def record(cranks: Sequence[Crank]) -> list[SimpleUploadedFile]:
+    """Return the recordings of `cranks` as the files a person would upload."""
+    files = []
+    with tempfile.TemporaryDirectory() as folder:
+        for crank, made in zip(
+            cranks, simulate_many([scenario_of(c) for c in cranks]), strict=True
+        ):
+            path = Path(folder) / crank.file_name
+            to_csv(made.waveform, path)
+            files.append(SimpleUploadedFile(crank.file_name, path.read_bytes()))
+    return files

@@ -1,0 +1,253 @@
+"""Bring the demo shop to life through the services that the pages use.
+
+The first part needs no worker; the rest goes on, visit by visit, as results come in. Each step
+looks at what is there and does what is missing, so a start that was broken off is taken up.
+"""
+
+from collections.abc import Callable
+
+from django.db import transaction
+
+from engines.models import Engine
+from engines.selectors import engines_seen_by
+from jobs.core.stages import Stage
+from jobs.demo.captures import record, scenario_of
+from jobs.demo.story import PASSWORD, PEOPLE, SHOP, STORIES, Crank, Story
+from jobs.models import (
+    Complaint,
+    Customer,
+    CylinderFinding,
+    Judgement,
+    Vehicle,
+    Visit,
+    VisitCapture,
+    WorkOrder,
+)
+from jobs.services import findings as finding_services
+from jobs.services.evidence import judgement_sign, visit_captures_add
+from jobs.services.findings import finding_add
+from jobs.services.intake import visit_open
+from jobs.services.outcome import outcome_change, outcome_of
+from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
+from jobs.services.visits import visit_move
+from jobs.services.work import work_order_accept, work_order_complete, work_order_create
+from shopdiag.people.core.roles import Role
+from shopdiag.people.models import Member, Shop, User
+from shopdiag.people.services import member_add
+from traces.models import Run, Work
+from traces.services import Conditions, run_add
+
+
+def demo_shop() -> Shop | None:
+    """Return the demo shop, if it is there."""
+    return Shop.objects.filter(name=SHOP).first()
+
+
+def staff(shop: Shop) -> dict[Role, Member]:
+    """Return the demo shop's people by role."""
+    names = {username: role for role, username, _ in PEOPLE}
+    members = Member.objects.filter(shop=shop, user__username__in=names).select_related("user")
+    return {names[m.user.username]: m for m in members}
+
+
+def begin(say: Callable[[str], None]) -> bool:
+    """Create shop, people, visits and captures; return whether there was anything to do.
+
+    An installation that has another shop already is left alone.
+    """
+    shop = demo_shop()
+    if shop is None and Shop.objects.exists():
+        return False
+    visits = _visits(shop) if shop else []
+    if len(visits) < len(STORIES):
+        with transaction.atomic():
+            shop = shop or _open_shop()
+            people = staff(shop)
+            visits += [_take_in(story, people) for story in STORIES[len(visits) :]]
+    missing = [
+        (story.crank, visit)
+        for story, visit in zip(STORIES, visits, strict=True)
+        if not visit.visit_captures.exists()
+    ]
+    if not missing or shop is None:
+        return False
+    say(f"Recording {len(missing)} demo captures with the simulator …")
+    files = record([crank for crank, _ in missing])
+    for (_, visit), file in zip(missing, files, strict=True):
+        visit_captures_add(visit=visit, member=staff(shop)[Role.DIAGNOSTICIAN], uploads=[file])
+    return True
+
+
+def carry_on() -> int:
+    """Do what can be done now; return how many visits still wait for the worker."""
+    shop = demo_shop()
+    if shop is None:
+        return 0
+    people = staff(shop)
+    if len(people) < len(PEOPLE):
+        return 0
+    visits = _visits(shop)
+    return sum(_go_on(story, visit, people) for story, visit in zip(STORIES, visits, strict=False))
+
+
+def _visits(shop: Shop) -> list[Visit]:
+    """Return the story's visits in its order; whoever tries the demo may have opened more."""
+    return list(Visit.objects.filter(shop=shop).order_by("number")[: len(STORIES)])
+
+
+def _open_shop() -> Shop:
+    shop = Shop.objects.create(
+        name=SHOP, address="7 Tern Lane", phone="555 0100", pressure_unit=Shop.PressureUnit.KPA
+    )
+    for role, username, name in PEOPLE:
+        if User.objects.filter(username=username).exists():
+            continue
+        member_add(shop=shop, name=name, username=username, role=role, password=PASSWORD)
+    return shop
+
+
+def _take_in(story: Story, people: dict[Role, Member]) -> Visit:
+    writer, diag = people[Role.WRITER], people[Role.DIAGNOSTICIAN]
+    visit = visit_open(
+        member=writer,
+        customer=Customer(**story.customer),
+        vehicle=Vehicle(**story.vehicle, engine=_engine_of(story.crank, diag)),
+        complaint=Complaint(**story.complaint),
+        odometer=story.odometer,
+    )
+    triage = triage_of(visit=visit)
+    triage.verified = "yes"
+    triage.cranks = story.cranks
+    triage.battery_v = story.battery_v
+    triage.remarks = story.remarks
+    triage_change(triage=triage, expected_version=1, member=diag)
+    if story.codes:
+        codes_add(visit=visit, text=story.codes, member=diag)
+    if story.misfires:
+        misfires_set(visit=visit, counts=story.misfires, member=diag, period="this drive cycle")
+    return visit
+
+
+def _engine_of(crank: Crank, member: Member) -> Engine:
+    order = scenario_of(crank).engine.firing_order
+    candidates = engines_seen_by(member).filter(shop=None, firing_order=str(order))
+    return next(e for e in candidates if e.order.tdc_angles_deg == order.tdc_angles_deg)
+
+
+def _go_on(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
+    """Take one visit as far as its story and the worker allow; return whether it waits."""
+    if visit.stage == Stage.CLOSED:
+        return False
+    diag = people[Role.DIAGNOSTICIAN]
+    run = _run_of(visit, story.crank, VisitCapture.Purpose.DIAGNOSIS, diag)
+    if run is None or not run.is_settled:
+        return _still_coming(visit, VisitCapture.Purpose.DIAGNOSIS)
+    judgement = visit.judgements.first() or _sign(story, visit, run, diag)
+    if judgement is None or story.order is None:
+        return False
+    order = visit.work_orders.first() or _work(story, judgement, people)
+    if story.after is None or order.state != WorkOrder.State.DONE:
+        return False
+    return _prove(story, story.after, visit, people)
+
+
+def _run_of(visit: Visit, crank: Crank, purpose: str, member: Member) -> Run | None:
+    tie = visit.visit_captures.filter(purpose=purpose).select_related("capture__reading").first()
+    if tie is None:
+        return None
+    run = tie.capture.runs.first()
+    if run is None and tie.capture.reading.state == Work.State.DONE:
+        run = run_add(
+            member=member,
+            capture=tie.capture,
+            analysis=scenario_of(crank).setup(),
+            engine=visit.vehicle.engine,
+            conditions=Conditions(
+                fuel_off=True, charger_off=True, throttle="closed", temperature="cold"
+            ),
+        )
+    return run
+
+
+def _still_coming(visit: Visit, purpose: str) -> bool:
+    """Return whether the worker may yet bring what is missing."""
+    tie = visit.visit_captures.filter(purpose=purpose).select_related("capture__reading").first()
+    return tie is not None and tie.capture.reading.state != Work.State.FAILED
+
+
+def _sign(story: Story, visit: Visit, run: Run, member: Member) -> Judgement | None:
+    report = run.report
+    if story.sign is None or report is None or report.verdict == "not judged":
+        return None
+    return judgement_sign(
+        visit=visit,
+        member=member,
+        kind=Judgement.Kind.ACCEPTED,
+        mechanical=Judgement.Mechanical.YES
+        if story.sign == "accepted"
+        else Judgement.Mechanical.NO,
+        run=run,
+        cylinders=report.candidates[0],
+        reason=story.reason,
+    )
+
+
+def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> WorkOrder:
+    mechanic = people[Role.MECHANIC]
+    order = work_order_create(judgement=judgement, member=people[Role.DIAGNOSTICIAN])
+    if story.order == "open":
+        return order
+    order = work_order_accept(order=order, member=mechanic)
+    done = story.order == "done"
+    for cylinder in order.cylinders if done else order.cylinders[:1]:
+        for found in story.findings:
+            finding_add(
+                order=order,
+                member=mechanic,
+                found=finding_services.Found(
+                    cylinder=cylinder,
+                    test=found.test,
+                    outcome=found.outcome,
+                    pressure_kpa=found.pressure_kpa,
+                    leak_percent=found.leak_percent,
+                    heard_at=found.heard_at,
+                    words=found.words,
+                ),
+            )
+    if done:
+        if not order.cylinders:
+            finding_add(
+                order=order,
+                member=mechanic,
+                found=finding_services.Found(
+                    cylinder=1,
+                    test=CylinderFinding.Test.OTHER,
+                    outcome=CylinderFinding.Outcome.GOOD,
+                    words="Nothing found.",
+                ),
+            )
+        order = work_order_complete(
+            order=order, member=mechanic, summary="Exhaust valve does not seal; head must come off."
+        )
+    return order
+
+
+def _prove(story: Story, after: Crank, visit: Visit, people: dict[Role, Member]) -> bool:
+    diag = people[Role.DIAGNOSTICIAN]
+    purpose = VisitCapture.Purpose.VERIFICATION
+    if not visit.visit_captures.filter(purpose=purpose).exists():
+        visit_captures_add(visit=visit, member=diag, uploads=record([after]), purpose=purpose)
+        return True
+    run = _run_of(visit, after, purpose, diag)
+    if run is None or not run.is_settled:
+        return _still_coming(visit, purpose)
+    outcome = outcome_of(visit=visit)
+    expected = outcome.version
+    for name, value in (story.outcome or {}).items():
+        setattr(outcome, name, value)
+    outcome_change(
+        outcome=outcome, expected_version=expected, member=diag, fields=list(story.outcome or {})
+    )
+    visit.refresh_from_db()
+    visit_move(visit=visit, to=Stage.CLOSED, member=people[Role.WRITER])
+    return False

@@ -1,0 +1,261 @@
+"""Who works in the demo shop, and the six vehicles in it. All of it is invented."""
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from shopdiag.people.core.roles import Role
+
+SHOP = "Tern Lane Motor Works (demo)"
+PASSWORD = "crank-it-over"  # noqa: S105 - printed at every start; for the demo shop only
+PEOPLE: tuple[tuple[Role, str, str], ...] = (
+    (Role.WRITER, "demo-writer", "Wren Castellane"),
+    (Role.DIAGNOSTICIAN, "demo-diag", "Dorrit Ashgrove"),
+    (Role.MECHANIC, "demo-mech", "Milo Underhay"),
+    (Role.OWNER, "demo-owner", "Odile Fernsby"),
+)
+
+SyncKind = Literal["720", "360"]
+
+
+@dataclass(frozen=True, slots=True)
+class Crank:
+    """A capture to simulate: what the engine has, and what is wrong with the recording."""
+
+    seed: int
+    layout: str
+    fault: str
+    flaw: str | None = None
+    sync: SyncKind = "720"
+    file_name: str = "crank.csv"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One finding of the mechanic on a suspect cylinder."""
+
+    test: str
+    outcome: str
+    words: str = ""
+    pressure_kpa: float | None = None
+    leak_percent: float | None = None
+    heard_at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """One vehicle, its complaint, and how far its job has come.
+
+    Parameters
+    ----------
+    crank
+        The capture of the diagnosis.
+    sign
+        `accepted` signs whatever the worker's verdict is; `not mechanical` signs an even one.
+        None leaves the verdict to whoever tries the demo.
+    order
+        `open`, `accepted` (with the first findings) or `done`; None makes no order.
+    after
+        The capture after the repair; the visit is then verified, written up and closed.
+    """
+
+    customer: dict[str, Any]
+    vehicle: dict[str, Any]
+    odometer: int
+    complaint: dict[str, Any]
+    codes: str
+    misfires: dict[int, int]
+    cranks: str
+    battery_v: float
+    remarks: str
+    crank: Crank
+    sign: Literal["accepted", "not mechanical"] | None = None
+    reason: str = ""
+    order: Literal["open", "accepted", "done"] | None = None
+    findings: tuple[Found, ...] = ()
+    after: Crank | None = None
+    outcome: dict[str, Any] | None = None
+
+
+STORIES: tuple[Story, ...] = (
+    Story(  # verified and closed
+        customer={"name": "Tamsin Harrowgate", "phone": "555 0142", "email": "tamsin@mail.example"},
+        vehicle={
+            "plate": "TL 204 KD",
+            "vin": "00BRD8X25KT114083",
+            "make": "Brindle",
+            "model": "Carrier 2.0 D",
+            "year": 2019,
+            "engine_code": "BD20",
+        },
+        odometer=186_420,
+        complaint={
+            "words": "Shakes badly when cold and blows white smoke until it is warm.",
+            "happens": ["cold", "starting"],
+            "warning_lights": ["engine"],
+            "recent_work": "Glow plugs replaced last winter.",
+            "authorised_minutes": 90,
+            "authorised_by": "Tamsin Harrowgate",
+            "authorised_how": "phone",
+        },
+        codes="P0301 stored\nP0300 pending",
+        misfires={1: 212, 2: 3, 3: 1, 4: 2},
+        cranks="uneven",
+        battery_v=12.6,
+        remarks="A soft spot in every second turn, clearly heard.",
+        crank=Crank(411, "D4", "one", file_name="brindle-before.csv"),
+        sign="accepted",
+        order="done",
+        findings=(
+            Found("gauge_dry", "bad", "Far below the others, first puff already low.", 1180.0),
+            Found("leak_down", "bad", "Clear hiss in the tailpipe.", None, 62.0, "exhaust"),
+        ),
+        after=Crank(411, "D4", "none", file_name="brindle-after.csv"),
+        outcome={
+            "cause": "Burnt exhaust valve; the cylinder lost most of its compression past it.",
+            "correction": "Cylinder head overhauled: valve and seat renewed, all valves lapped.",
+            "verified": "yes",
+            "verified_how": "Second cranking capture even, cold start without shaking or smoke.",
+            "told_customer": "One exhaust valve no longer sealed, so one of the four cylinders did "
+            "hardly any work until the engine was warm. The valve is new and the engine turns "
+            "over evenly again.",
+        },
+    ),
+    Story(  # two low: the mechanic is on it
+        customer={"name": "Ambrose Tiller", "phone": "555 0177"},
+        vehicle={
+            "plate": "OK 77 TVR",
+            "vin": "00VEL5R63ND230917",
+            "make": "Velmar",
+            "model": "Regent 3.0",
+            "year": 2016,
+            "engine_code": "VR30",
+        },
+        odometer=141_900,
+        complaint={
+            "words": "Loses coolant and runs on less than six since the holiday trip.",
+            "happens": ["idle", "pulling_away"],
+            "warning_lights": ["engine_flashing", "coolant"],
+            "authorised_minutes": 120,
+            "authorised_amount": "260",
+            "authorised_by": "Ambrose Tiller",
+            "authorised_how": "person",
+        },
+        codes="Stored:\nP0300\nP0302\nPending:\nP0303",
+        misfires={1: 2, 2: 164, 3: 149, 4: 0, 5: 3, 6: 1},
+        cranks="uneven",
+        battery_v=12.5,
+        remarks="Two soft compressions; coolant below minimum.",
+        crank=Crank(507, "I6", "adjacent", file_name="velmar-crank.csv"),
+        sign="accepted",
+        order="accepted",
+        findings=(Found("gauge_dry", "bad", "Both puffs weak.", 540.0),),
+    ),
+    Story(  # one low: work order waiting
+        customer={"name": "Ines Calloway", "phone": "555 0119"},
+        vehicle={
+            "plate": "MN 318 FX",
+            "vin": "00GRW3A49LS006512",
+            "make": "Quarrow",
+            "model": "Finch 1.6",
+            "year": 2014,
+            "engine_code": "QF16",
+        },
+        odometer=98_750,
+        complaint={
+            "words": "Shudders at the lights and the orange engine lamp is on.",
+            "happens": ["idle"],
+            "warning_lights": ["engine"],
+            "recent_work": "New spark plugs at another garage two weeks ago, no change.",
+            "authorised_minutes": 60,
+            "authorised_by": "Ines Calloway",
+            "authorised_how": "phone",
+        },
+        codes="P0303 confirmed\nP0300 pending",
+        misfires={1: 1, 2: 0, 3: 188, 4: 2},
+        cranks="uneven",
+        battery_v=12.7,
+        remarks="Plugs and coil swapped between cylinders: the misfire stays.",
+        crank=Crank(301, "I4", "one", file_name="finch-crank.csv"),
+        sign="accepted",
+        order="open",
+    ),
+    Story(  # waste spark: two sets fit, somebody has to decide
+        customer={"name": "Benedikt Storrow", "phone": "555 0163"},
+        vehicle={
+            "plate": "GE 55 LMN",
+            "vin": "00TAV2C83GW771340",
+            "make": "Tavish",
+            "model": "Estate 2.8",
+            "year": 2008,
+            "engine_code": "TE28",
+        },
+        odometer=221_300,
+        complaint={
+            "words": "No power uphill and it stumbles all the time.",
+            "happens": ["uphill", "always"],
+            "warning_lights": ["engine"],
+            "authorised_minutes": 60,
+            "authorised_by": "Benedikt Storrow",
+            "authorised_how": "written",
+        },
+        codes="P0300 stored",
+        misfires={},
+        cranks="uneven",
+        battery_v=12.4,
+        remarks="Coils fire in pairs; buried, only the feed of one pair could be reached.",
+        crank=Crank(618, "V6", "one", sync="360", file_name="tavish-crank.csv"),
+    ),
+    Story(  # a capture that cannot be judged
+        customer={"name": "Corinne Maybrook", "phone": "555 0188"},
+        vehicle={
+            "plate": "HH 9 PSD",
+            "vin": "00LND7F17MK450226",
+            "make": "Lundqvar",
+            "model": "Courier 1.8",
+            "year": 2017,
+            "engine_code": "LC18",
+        },
+        odometer=154_080,
+        complaint={
+            "words": "Hard to start after standing and rough for the first minute.",
+            "happens": ["after_standing", "starting"],
+            "authorised_minutes": 45,
+            "authorised_by": "Corinne Maybrook",
+            "authorised_how": "phone",
+        },
+        codes="",
+        misfires={},
+        cranks="uneven",
+        battery_v=12.2,
+        remarks="The screen's range was left too small.",
+        crank=Crank(702, "I4", "one", flaw="clipped-screen", file_name="courier-crank.csv"),
+    ),
+    Story(  # healthy: the misfire is not mechanical
+        customer={"name": "Leopold Finchley", "phone": "555 0121"},
+        vehicle={
+            "plate": "WS 640 OT",
+            "vin": "00CST9K34PB918877",
+            "make": "Ostrin",
+            "model": "Vale 1.2",
+            "year": 2021,
+            "engine_code": "OV12",
+        },
+        odometer=41_260,
+        complaint={
+            "words": "Bucks in the wet, otherwise fine.",
+            "happens": ["wet", "accelerating"],
+            "warning_lights": ["engine_flashing"],
+            "authorised_minutes": 60,
+            "authorised_by": "Leopold Finchley",
+            "authorised_how": "person",
+        },
+        codes="P0302 stored\nP0302 permanent",
+        misfires={1: 0, 2: 96, 3: 1},
+        cranks="even",
+        battery_v=12.7,
+        remarks="Turns over evenly; misfire follows the coil.",
+        crank=Crank(815, "I3", "none", file_name="vale-crank.csv"),
+        sign="not mechanical",
+        reason="Cranks evenly and the misfire moved with the coil: ignition, cylinder 2.",
+    ),
+)
