@@ -99,26 +99,23 @@ def read_sync(pulses: Pulses, times_s: Floats, cycle_count: Floats) -> Sync:
     """
     if pulses.times_s.size < 2:
         return Sync("missing", pulses.times_s)
-    counted = np.interp(pulses.times_s, times_s, cycle_count)
-    # a spark saturates the pick-up now and then: weigh no pulse above the usual strong one
-    weights = np.minimum(pulses.heights, 1.5 * float(np.quantile(pulses.heights, 0.75)))
-    counted = _without_slip(counted, weights)
-    strongest = _strongest_place(counted % 1.0, weights)
-    own = _near(counted, strongest)
-    total = float(weights[own].sum())
-    others = _other_places(counted, weights, strongest, total)
-    if len(others) > 1 or (others and _apart(others[0], strongest + 0.5) > 1.5 * _GROUP_CYCLES):
+    counted = _without_slip(np.interp(pulses.times_s, times_s, cycle_count), pulses.heights)
+    first, *others = _places(counted % 1.0, pulses.heights)
+    others = [p for p in others if p.strength >= _OWN_SHARE * first.strength]
+    own = _near(counted, first.place)
+    crowded = len(others) > 1 or (
+        others and _apart(others[0].place, first.place + 0.5) > 1.5 * _GROUP_CYCLES
+    )
+    if crowded:
         return Sync("crowded", pulses.times_s[own])
     spread = _spread(counted[own])
     if others:
-        own = own | _near(counted, others[0])
+        own = own | _near(counted, others[0].place)
     events_s = pulses.times_s[own]
     if events_s.size < 2:
         return Sync("missing", events_s)
-    apart = float(np.median(np.diff(counted[own])))
-    if abs(apart * (2 if others else 1) - 1.0) > _GROUP_CYCLES:
-        return Sync("scattered", events_s, spread)
-    if spread > _SCATTER_CYCLES or total < 0.5 * float(weights.sum()) / (1 + len(others)):
+    apart = np.diff(counted[own]) * (2 if others else 1)
+    if spread > _SCATTER_CYCLES or abs(float(np.median(apart)) - 1.0) > _GROUP_CYCLES:
         return Sync("scattered", events_s, spread)
     return Sync("every-360" if others else "every-720", events_s, spread)
 
@@ -167,12 +164,45 @@ def _edges(values: Floats, rest: float) -> NDArray[np.int64]:
     return np.flatnonzero(np.diff(away.astype(np.int8)) > 0) + 1
 
 
-def _without_slip(counted: Floats, weights: Floats) -> Floats:
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where in the cycle pulses gather, and how strong they are together."""
+
+    place: float
+    strength: float
+
+
+def _places(places: Floats, heights: Floats) -> list[_Place]:
+    """Group pulses by their place in the cycle, strongest first.
+
+    Narrow pulses are caught between samples and vary; a spike may stand alone. So a group
+    counts with the sum of its heights, none above twice the group's middle one.
+    """
+    left = np.ones(places.size, dtype=bool)
+    found: list[_Place] = []
+    while left.any():
+        near = _all_apart(places[left][:, None], places[left][None, :]) <= _GROUP_CYCLES
+        sums = np.array([_strength(heights[left][row]) for row in near])
+        around = np.flatnonzero(left)[near[int(np.argmax(sums))]]
+        turned = np.exp(2j * np.pi * places[around])
+        place = float(np.angle(np.sum(heights[around] * turned)) / (2 * np.pi)) % 1.0
+        group = left & (_all_apart(places, place) <= _GROUP_CYCLES)
+        group[around] = True
+        found.append(_Place(place, _strength(heights[group])))
+        left &= ~group
+    return sorted(found, key=lambda p: -p.strength)
+
+
+def _strength(heights: Floats) -> float:
+    return float(np.minimum(heights, 2.0 * np.median(heights)).sum())
+
+
+def _without_slip(counted: Floats, heights: Floats) -> Floats:
     """Take out a slow slip between the count of cycles and the strongest pulses.
 
     The count comes from neighbouring cycles only, so that a long capture adds up small errors.
     """
-    own = _near(counted, _strongest_place(counted % 1.0, weights))
+    own = _near(counted, _places(counted % 1.0, heights)[0].place)
     if own.sum() < 4:
         return counted
     place = float(np.angle(np.exp(2j * np.pi * counted[own]).mean())) / (2 * np.pi)
@@ -192,33 +222,9 @@ def _apart(one: float, other: float) -> float:
     return abs((one - other + 0.5) % 1.0 - 0.5)
 
 
-def _all_apart(places: Floats, other: float) -> Floats:
+def _all_apart(places: Floats, other: float | Floats) -> Floats:
     return np.asarray(np.abs((places - other + 0.5) % 1.0 - 0.5), dtype=np.float64)
 
 
 def _near(counted: Floats, place: float) -> NDArray[np.bool_]:
     return np.asarray(_all_apart(counted % 1.0, place) <= _GROUP_CYCLES)
-
-
-def _strongest_place(places: Floats, weights: Floats) -> float:
-    """Return the place in the cycle with the most pulse weight around it."""
-    near = np.abs((places[:, None] - places[None, :] + 0.5) % 1.0 - 0.5) <= _GROUP_CYCLES
-    best = int(np.argmax(near @ weights))
-    around = near[best]
-    mean = np.sum(weights[around] * np.exp(2j * np.pi * places[around]))
-    return float(np.angle(mean) / (2 * np.pi)) % 1.0
-
-
-def _other_places(counted: Floats, weights: Floats, strongest: float, total: float) -> list[float]:
-    """Return other places whose pulses are about as strong as the strongest's."""
-    places = counted % 1.0
-    left = _all_apart(places, strongest) > _GROUP_CYCLES
-    found: list[float] = []
-    while left.any() and len(found) < 3:
-        place = _strongest_place(places[left], weights[left])
-        group = left & (_all_apart(places, place) <= _GROUP_CYCLES)
-        if not group.any() or float(weights[group].sum()) < _OWN_SHARE * total:
-            break
-        found.append(place)
-        left &= ~group
-    return found
