@@ -8,7 +8,7 @@ from django.contrib.auth.decorators import login_required
 from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.core.exceptions import ValidationError
 from django.forms import BaseForm
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse_lazy
 from django.views.decorators.cache import never_cache
@@ -75,7 +75,7 @@ def first_run(request: HttpRequest) -> HttpResponse:
     """Open the first shop and sign its owner in; afterwards this page is gone."""
     if any_shop():
         return redirect("people:sign-in")
-    form = FirstRunForm(request.POST or None)
+    form = FirstRunForm(_posted(request))
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
@@ -124,7 +124,7 @@ def team(request: MemberRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def add_member(request: MemberRequest) -> HttpResponse:
     """Take somebody into the shop."""
-    form = MemberAddForm(request.POST or None, shop=request.member.shop)
+    form = MemberAddForm(_posted(request), shop=request.member.shop)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
@@ -149,7 +149,7 @@ def change_member(request: MemberRequest, pk: int) -> HttpResponse:
     """Change a member's role, or note that he left."""
     person = get_object_or_404(members_of(request.member), pk=pk)
     form = MemberChangeForm(
-        request.POST or None, initial={"role": person.role, "active": person.active}
+        _posted(request), initial={"role": person.role, "active": person.active}
     )
     if request.method == "POST" and form.is_valid():
         try:
@@ -174,7 +174,7 @@ def change_member(request: MemberRequest, pk: int) -> HttpResponse:
 def member_password(request: MemberRequest, pk: int) -> HttpResponse:
     """Give a member who forgot his password a new one."""
     person = get_object_or_404(members_of(request.member), pk=pk)
-    form = MemberPasswordForm(request.POST or None, user=person.user)
+    form = MemberPasswordForm(_posted(request), user=person.user)
     if request.method == "POST" and form.is_valid():
         try:
             member_password_set(member=person, password=form.cleaned_data["password"])
@@ -191,7 +191,7 @@ def member_password(request: MemberRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def shop(request: MemberRequest) -> HttpResponse:
     """Change the shop's letterhead, units and limits."""
-    form = ShopForm(request.POST or None, instance=shop_of(request.member))
+    form = ShopForm(_posted(request), instance=shop_of(request.member))
     if request.method == "POST" and form.is_valid():
         shop_change(shop=form.instance)
         messages.success(request, "Saved.")
@@ -204,7 +204,7 @@ def shop(request: MemberRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def tokens(request: MemberRequest) -> HttpResponse:
     """Show a member's own tokens and make a new one, whose key is shown this once."""
-    form = TokenForm(request.POST or None)
+    form = TokenForm(_posted(request))
     key = None
     status = _status(form)
     if request.method == "POST" and form.is_valid():
@@ -223,6 +223,10 @@ def revoke_token(request: MemberRequest, pk: int) -> HttpResponse:
     token_revoke(token=token)
     messages.success(request, f"“{token.label}” is revoked; programs that use it are refused.")
     return redirect("people:tokens")
+
+
+def _posted(request: HttpRequest) -> QueryDict | None:
+    return request.POST if request.method == "POST" else None
 
 
 def _status(form: BaseForm) -> int:

@@ -1,0 +1,91 @@
+"""Choosing the shop to work in, and the shop's settings."""
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from shopdiag.people.middleware import SHOP_KEY
+
+SHOPS = reverse("people:shops")
+SETTINGS = reverse("people:shop")
+GIVEN = {
+    "name": "Harbour Lane Garage",
+    "address": "1 Harbour Lane",
+    "phone": "+00 123",
+    "time_zone": "Europe/Berlin",
+    "pressure_unit": "bar",
+    "distance_unit": "mi",
+    "suspect_below": "0.78",
+    "watch_below": "0.9",
+}
+
+
+def test_somebody_of_two_shops_is_asked_first(cast):
+    client = Client()
+    client.force_login(cast.both_here.user, backend="django.contrib.auth.backends.ModelBackend")
+    assert client.get(reverse("people:tokens")).url == SHOPS
+    page = client.get(SHOPS).content.decode()
+    assert "Harbour Lane Garage" in page
+    assert "Mill Road Motors" in page
+    assert client.post(SHOPS, {"shop": cast.other_shop.pk}).url == reverse("home")
+    assert client.get(reverse("people:tokens")).context["member"] == cast.both_there
+
+
+def test_switching_changes_shop_and_role(cast, client_for):
+    client = client_for(cast.both_here)
+    assert client.get(SHOPS).context["member"] == cast.both_here
+    client.post(SHOPS, {"shop": cast.other_shop.pk})
+    seen = client.get(SHOPS).context
+    assert seen["member"] == cast.both_there
+    assert not seen["may"]["take_in"]
+
+
+@pytest.mark.parametrize("shop", ["other", "0", "", "x", "²"])
+def test_nobody_switches_into_a_shop_he_is_not_in(cast, client_for, shop):
+    client = client_for(cast.writer)
+    chosen = str(cast.other_shop.pk) if shop == "other" else shop
+    assert client.post(SHOPS, {"shop": chosen}).status_code == 404
+    assert client.session[SHOP_KEY] == cast.shop.pk
+
+
+def test_an_owner_changes_the_settings_of_his_own_shop(cast, client_for):
+    answer = client_for(cast.owner).post(SETTINGS, GIVEN)
+    assert answer.url == SETTINGS
+    cast.shop.refresh_from_db()
+    cast.other_shop.refresh_from_db()
+    assert cast.shop.address == "1 Harbour Lane"
+    assert (cast.shop.pressure_unit, cast.shop.distance_unit) == ("bar", "mi")
+    assert (cast.shop.suspect_below, cast.shop.watch_below) == (0.78, 0.9)
+    assert cast.other_shop.pressure_unit == "kPa"
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        (
+            {"suspect_below": "0.95"},
+            "“Suspect below” must not be above “watch below”.",
+        ),
+        ({"suspect_below": "lots"}, "Enter a number."),
+        ({"watch_below": "7"}, "less than or equal to 1.0"),
+        ({"name": ""}, "This field is required."),
+        ({"time_zone": "Moon/Tycho"}, "not one of the available choices"),
+    ],
+)
+def test_wrong_settings_are_told_and_what_was_typed_stays(cast, client_for, change, sentence):
+    answer = client_for(cast.owner).post(SETTINGS, GIVEN | {"phone": "+99 999"} | change)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert sentence in page
+    assert 'value="+99 999"' in page
+    # The head of the page still names the shop as it is saved.
+    assert f">{cast.shop.name}</a>" in page
+    cast.shop.refresh_from_db()
+    assert cast.shop.phone == ""
+
+
+def test_times_are_shown_in_the_shops_zone(cast, client_for):
+    client = client_for(cast.owner)
+    client.post(SETTINGS, GIVEN | {"time_zone": "Asia/Tokyo"})
+    # 09:41 UTC is 18:41 in Tokyo, nine hours ahead the year round (IANA tz database).
+    assert "18:41" in client.get(reverse("kit")).content.decode()

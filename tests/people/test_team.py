@@ -1,0 +1,171 @@
+"""An owner keeps the team: joins, roles, leavers, forgotten passwords."""
+
+import threading
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test import Client
+from django.urls import reverse
+
+from shopdiag.people.core.roles import Role
+from shopdiag.people.models import Member, Shop, User
+from shopdiag.people.services import member_add, member_change, shop_open
+from tests.conftest import PASSWORD
+
+TEAM = reverse("people:team")
+ADD = reverse("people:member-add")
+NEW = {
+    "username": "nico",
+    "name": "Nico New",
+    "role": "mechanic",
+    "password": "feeler-gauge-08",
+    "password_again": "feeler-gauge-08",
+}
+
+
+def _page(member: Member) -> str:
+    return reverse("people:member", args=[member.pk])
+
+
+def test_the_list_shows_this_shops_people_only(cast, client_for):
+    page = client_for(cast.owner).get(TEAM).content.decode()
+    assert "Dana Diag" in page
+    assert "Bo Bothways" in page
+    assert "Otis Outside" not in page
+
+
+def test_the_list_asks_the_database_as_often_for_many_as_for_few(
+    cast, client_for, django_assert_num_queries, django_assert_max_num_queries
+):
+    client = client_for(cast.owner)
+    with django_assert_max_num_queries(8) as few:
+        client.get(TEAM)
+    for n in range(10):
+        member_add(
+            shop=cast.shop, name=f"P {n}", username=f"p{n}", role="mechanic", password="x-9-y-z-1"
+        )
+    with django_assert_num_queries(len(few)):
+        client.get(TEAM)
+
+
+def test_a_new_person_can_sign_in_and_work(cast, client_for):
+    assert client_for(cast.owner).post(ADD, NEW).url == TEAM
+    added = Member.objects.get(user__username="nico")
+    assert (added.shop, added.role, added.name) == (cast.shop, Role.MECHANIC, "Nico New")
+    client = Client()
+    client.post(reverse("people:sign-in"), {"username": "nico", "password": NEW["password"]})
+    assert client.get(reverse("people:tokens")).context["member"] == added
+
+
+def test_a_person_of_another_shop_joins_under_his_own_name_and_password(cast, client_for):
+    answer = client_for(cast.owner).post(ADD, {"username": "outsider", "role": "writer"})
+    assert answer.url == TEAM
+    user = User.objects.get(username="outsider")
+    assert user.check_password(PASSWORD)
+    assert user.name == "Otis Outside"
+    assert user.memberships.count() == 2
+
+
+def test_joining_never_changes_a_known_persons_password(cast, client_for):
+    client_for(cast.owner).post(ADD, NEW | {"username": "outsider"})
+    assert User.objects.get(username="outsider").check_password(PASSWORD)
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"username": "mech"}, "This person is already in the shop; change the role in the list."),
+        ({"name": ""}, "A new person needs a name."),
+        ({"password": "", "password_again": ""}, "A new person needs a first password."),
+        ({"password_again": "x"}, "The two passwords differ; type both once more."),
+        ({"role": "emperor"}, "not one of the available choices"),
+        ({"role": ""}, "This field is required."),
+    ],
+)
+def test_mistakes_when_adding_are_told(cast, client_for, change, sentence):
+    before = Member.objects.count()
+    answer = client_for(cast.owner).post(ADD, NEW | change)
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
+    assert Member.objects.count() == before
+
+
+def test_role_and_leaving_take_effect_at_the_next_click(cast, client_for):
+    mechanic = client_for(cast.mechanic)
+    owner = client_for(cast.owner)
+    assert mechanic.get(TEAM).status_code == 403
+    owner.post(_page(cast.mechanic), {"role": "owner", "active": "on"})
+    assert mechanic.get(TEAM).status_code == 200
+    owner.post(_page(cast.mechanic), {"role": "owner"})
+    assert mechanic.get(TEAM).url == reverse("people:shops")
+
+
+@pytest.mark.parametrize("change", [{"role": "writer", "active": "on"}, {"role": "owner"}])
+def test_the_last_owner_stays(cast, client_for, change):
+    answer = client_for(cast.owner).post(_page(cast.owner), change)
+    assert answer.status_code == 422
+    assert "last active owner" in answer.content.decode()
+    cast.owner.refresh_from_db()
+    assert (cast.owner.role, cast.owner.active) == (Role.OWNER, True)
+
+
+def test_an_owner_may_step_down_when_there_is_another(cast, client_for):
+    member_change(member=cast.writer, role=Role.OWNER, active=True)
+    answer = client_for(cast.owner).post(_page(cast.owner), {"role": "writer", "active": "on"})
+    assert answer.url == reverse("home")
+    cast.owner.refresh_from_db()
+    assert cast.owner.role == Role.WRITER
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_owners_who_step_down_at_once_one_stays():
+    first = shop_open(shop_name="S", owner_name="A", username="a", password="x-9-y-z-1")
+    second = member_add(
+        shop=first.shop, name="B", username="b", role=Role.OWNER, password="x-9-y-z-1"
+    )
+    start = threading.Barrier(2)
+    refused: list[str] = []
+
+    def step_down(member: Member) -> None:
+        start.wait(timeout=10)
+        try:
+            member_change(member=member, role=Role.WRITER, active=True)
+        except ValidationError as error:
+            refused.extend(error.messages)
+        finally:
+            connection.close()
+
+    both = [threading.Thread(target=step_down, args=(m,)) for m in (first, second)]
+    for thread in both:
+        thread.start()
+    for thread in both:
+        thread.join(timeout=30)
+    assert len(refused) == 1
+    assert Member.objects.filter(shop=Shop.objects.get(), role=Role.OWNER).count() == 1
+
+
+def test_a_forgotten_password_is_replaced_by_the_owner(cast, client_for):
+    old_session = client_for(cast.mechanic)
+    address = reverse("people:member-password", args=[cast.mechanic.pk])
+    new = {"password": "feeler-gauge-08", "password_again": "feeler-gauge-08"}
+    assert client_for(cast.owner).post(address, new).url == TEAM
+    assert User.objects.get(username="mech").check_password("feeler-gauge-08")
+    assert old_session.get(reverse("people:tokens")).status_code == 302
+
+
+def test_an_owner_cannot_take_over_somebody_who_works_elsewhere_too(cast, client_for):
+    address = reverse("people:member-password", args=[cast.both_here.pk])
+    new = {"password": "feeler-gauge-08", "password_again": "feeler-gauge-08"}
+    answer = client_for(cast.owner).post(address, new)
+    assert answer.status_code == 422
+    assert "also signs in elsewhere" in answer.content.decode()
+    assert User.objects.get(username="both").check_password(PASSWORD)
+
+
+def test_a_name_with_markup_stays_text(cast, client_for):
+    client = client_for(cast.owner)
+    client.post(ADD, NEW | {"name": "<b>Nico</b>"})
+    page = client.get(TEAM).content.decode()
+    assert "&lt;b&gt;Nico&lt;/b&gt;" in page
+    assert "<b>Nico</b>" not in page
