@@ -16,7 +16,6 @@ from django.core.management.base import BaseCommand, CommandError
 from shopdiag.worker import WorkerKeeper
 from shopdiag.wsgi import application
 
-
 _DEMO_WITHIN_S = 240.0
 
 
