@@ -2,7 +2,18 @@
 
 from django.urls import URLPattern, path
 
-from jobs.views import board, history, intake, notes, triage, visit
+from jobs.views import (
+    board,
+    evidence,
+    findings,
+    history,
+    intake,
+    notes,
+    outcome,
+    triage,
+    visit,
+    work,
+)
 
 app_name = "jobs"
 
@@ -33,6 +44,24 @@ _VISIT: list[URLPattern] = [
 ]
 
 # Captures of a visit, judgements, work orders, findings, outcome.
-_WORK: list[URLPattern] = []
+_WORK: list[URLPattern] = [
+    path("jobs/<int:visit_id>/captures/", evidence.capture_upload, name="capture-upload"),
+    path("jobs/captures/<int:capture_id>/", evidence.capture, name="capture"),
+    path("jobs/<int:visit_id>/decide/", evidence.decide, name="decide"),
+    path("jobs/<int:visit_id>/work-order/", work.work_order_new, name="work-order-new"),
+    path("work-orders/", work.work_orders, name="work-orders"),
+    path("work-orders/<int:order_id>/", work.work_order, name="work-order"),
+    path("work-orders/<int:order_id>/accept/", work.accept, name="work-order-accept"),
+    path("work-orders/<int:order_id>/edit/", work.work_order_edit, name="work-order-edit"),
+    path("work-orders/<int:order_id>/withdraw/", work.withdraw, name="work-order-withdraw"),
+    path("work-orders/<int:order_id>/print/", work.work_order_print, name="work-order-print"),
+    path("work-orders/<int:order_id>/finding/", findings.finding_new, name="finding-add"),
+    path("work-orders/<int:order_id>/limits/", findings.limits, name="work-order-limits"),
+    path("work-orders/<int:order_id>/complete/", findings.complete, name="work-order-complete"),
+    path("work-orders/<int:order_id>/photo/", findings.order_photo, name="work-order-photo"),
+    path("jobs/<int:visit_id>/outcome/", outcome.outcome_edit, name="outcome-edit"),
+    path("jobs/<int:visit_id>/before-after/", outcome.comparison, name="before-after"),
+    path("jobs/<int:visit_id>/hand-back/", outcome.customer_sheet, name="hand-back"),
+]
 
 urlpatterns = [*_VISIT, *_WORK]

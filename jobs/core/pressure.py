@@ -7,7 +7,7 @@ PressureUnit: TypeAlias = Literal["kPa", "bar", "psi"]
 KPA_PER: dict[str, float] = {"kPa": 1.0, "bar": 100.0, "psi": 6.894757}
 """Kilopascals in one unit; psi from NIST Special Publication 811, appendix B.8."""
 
-_DIGITS = {"kPa": 0, "bar": 1, "psi": 0}
+DIGITS = {"kPa": 0, "bar": 1, "psi": 0}
 
 MOST_KPA = 10_000.0
 """More than any engine's compression gauge shows; a larger figure is a wrong unit."""
@@ -37,7 +37,7 @@ def from_kpa(value_kpa: float, unit: str) -> float:
 
 def shown(value_kpa: float, unit: str) -> str:
     """Return a pressure as a gauge reads it in `unit`, such as '1000 kPa' or '10.3 bar'."""
-    return f"{from_kpa(value_kpa, unit):.{_DIGITS[unit]}f} {unit}"
+    return f"{from_kpa(value_kpa, unit):.{DIGITS[unit]}f} {unit}"
 
 
 def _factor(unit: str) -> float:

@@ -1,12 +1,15 @@
 """Work orders and what hangs on them, as a member of the shop sees them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Case, F, IntegerField, Prefetch, QuerySet, Value, When
 
 from jobs.core.cautions import method_notice
+from jobs.core.pressure import DIGITS, from_kpa
 from jobs.models import CylinderFinding, Judgement, Outcome, Visit, VisitCapture, WorkOrder
 from jobs.selectors.evidence import CaptureRow, capture_rows
+from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
 
 _LIVE = (WorkOrder.State.OPEN, WorkOrder.State.ACCEPTED)
@@ -50,6 +53,11 @@ class VisitWork:
         return any(
             row.run is not None and not row.run.is_settled for row in (*self.captures, *self.proofs)
         )
+
+    @property
+    def may_upload_first(self) -> bool:
+        """Whether a capture is what comes next."""
+        return not self.captures and self.judgement is None and self.notice is None
 
     @property
     def judged(self) -> bool:
@@ -130,7 +138,89 @@ def work_order_get(member: Member, order_id: int) -> WorkOrder:
     """
     return (
         work_orders_seen_by(member)
-        .select_related("judgement__run__setup__engine", "judgement__run__capture")
+        .select_related("judgement__run__setup__engine", "judgement__run__capture__reading")
         .select_related("judgement__by__user")
         .get(pk=order_id)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderSlip:
+    """One suspect cylinder on the mechanic's page: where it sits and what is recorded."""
+
+    cylinder: int
+    words: str
+    findings: tuple[CylinderFinding, ...]
+
+
+def cylinder_slips(
+    order: WorkOrder, findings: Sequence[CylinderFinding]
+) -> tuple[CylinderSlip, ...]:
+    """Return the suspect cylinders of an order with the findings that stand."""
+    words = {place["cylinder"]: str(place["words"]) for place in order.places}
+    return tuple(
+        CylinderSlip(
+            cylinder, words.get(cylinder, ""), tuple(f for f in findings if f.cylinder == cylinder)
+        )
+        for cylinder in order.cylinders
+    )
+
+
+def mechanics_of(visit: Visit) -> QuerySet[Member]:
+    """Return the shop's people who do work orders, mechanics first."""
+    doing = [role.value for role in Role if Action.DO_WORK in ALLOWED[role]]
+    return (
+        Member.objects.filter(shop_id=visit.shop_id, active=True, role__in=doing)
+        .select_related("user")
+        .annotate(
+            turn=Case(
+                When(role=Role.MECHANIC.value, then=Value(0)),
+                default=Value(1),
+                output_field=IntegerField(),
+            )
+        )
+        .order_by("turn", "user__name", "pk")
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """One line of the printed sheet's table of findings; empty cells are written by hand."""
+
+    name: str
+    dry: str = ""
+    wet: str = ""
+    leak: str = ""
+    heard: str = ""
+    words: str = ""
+
+
+_FREE_ROWS = 2
+
+
+def sheet_rows(
+    order: WorkOrder, findings: Sequence[CylinderFinding], unit: str
+) -> tuple[SheetRow, ...]:
+    """Return a line for each suspect and each recorded cylinder, and free ones for others."""
+    cylinders = sorted({*order.cylinders, *(f.cylinder for f in findings)})
+    rows = [_sheet_row(c, [f for f in findings if f.cylinder == c], unit) for c in cylinders]
+    return (*rows, *(SheetRow("") for _ in range(_FREE_ROWS)))
+
+
+def _sheet_row(cylinder: int, findings: list[CylinderFinding], unit: str) -> SheetRow:
+    tests = CylinderFinding.Test
+
+    def pressure(test: str) -> str:
+        found = [f.pressure_kpa for f in findings if f.test == test and f.pressure_kpa is not None]
+        return f"{from_kpa(found[-1], unit):.{DIGITS[unit]}f}" if found else ""
+
+    leaks = [f for f in findings if f.leak_percent is not None]
+    words = [f.words for f in findings if f.words]
+    return SheetRow(
+        name=str(cylinder),
+        dry=pressure(tests.GAUGE_DRY),
+        wet=pressure(tests.GAUGE_WET),
+        leak=f"{leaks[-1].leak_percent:g}" if leaks else "",
+        heard=leaks[-1].get_heard_at_display() if leaks and leaks[-1].heard_at else "",
+        words="; ".join(words),
     )

@@ -6,9 +6,10 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.pressure import MOST_KPA, shown
+from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
 from jobs.models import CylinderFinding, Visit, WorkOrder
+from jobs.selectors.findings import finding_words
 from jobs.services.timeline import event_add
 from jobs.services.work import work_order_accept
 from shopdiag.people.models import Member
@@ -140,17 +141,3 @@ def _checked(order: WorkOrder, found: Found) -> CylinderFinding:
         conditions=found.conditions.strip(),
         words=words,
     )
-
-
-def finding_words(finding: CylinderFinding, unit: str) -> str:
-    """Return a finding in one line, pressures in `unit`."""
-    parts = [f"cylinder {finding.cylinder}, {finding.get_test_display().lower()}"]
-    if finding.pressure_kpa is not None:
-        parts.append(shown(finding.pressure_kpa, unit))
-    if finding.leak_percent is not None:
-        parts.append(f"{finding.leak_percent:g} %")
-    if finding.heard_at:
-        parts.append(f"air heard at {finding.get_heard_at_display().lower()}")
-    parts.append(finding.get_outcome_display().lower())
-    line = ", ".join(parts)
-    return f"{line}: {finding.words}" if finding.words else line

@@ -1,10 +1,8 @@
-/* A button with data-print opens the browser's print dialogue. */
-(function () {
+/* A button with data-print opens the browser's print window. */
+document.addEventListener("DOMContentLoaded", function () {
   "use strict";
-
-  document.addEventListener("click", function (event) {
-    if (event.target.closest("[data-print]")) {
-      window.print();
-    }
-  });
-})();
+  for (const button of document.querySelectorAll("[data-print]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => window.print());
+  }
+});

@@ -1,0 +1,58 @@
+"""Relative compression before and after a repair, cylinder by cylinder."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+Change: TypeAlias = Literal["better", "worse", "same", "unclear"]
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A figure with its 95 % interval and its call."""
+
+    relative: float
+    low: float
+    high: float
+    call: str
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedCylinder:
+    """One cylinder in two captures; None where a capture has no figure for it."""
+
+    cylinder: int
+    before: Span | None
+    after: Span | None
+
+    @property
+    def change(self) -> float | None:
+        """After minus before."""
+        if self.before is None or self.after is None:
+            return None
+        return self.after.relative - self.before.relative
+
+    @property
+    def verdict(self) -> Change:
+        """What the change amounts to: only intervals that do not touch are a change."""
+        if self.before is None or self.after is None:
+            return "unclear"
+        if self.after.low > self.before.high:
+            return "better"
+        if self.after.high < self.before.low:
+            return "worse"
+        return "same"
+
+
+def compared(before: Mapping[int, Span], after: Mapping[int, Span]) -> tuple[ComparedCylinder, ...]:
+    """Pair two captures' figures by cylinder number.
+
+    Parameters
+    ----------
+    before, after
+        Figures by cylinder, 1.00 = like the sound ones of the same capture. Both are relative
+        to their own sound cylinders, so a change common to all cylinders is invisible.
+    """
+    return tuple(
+        ComparedCylinder(c, before.get(c), after.get(c)) for c in sorted(set(before) | set(after))
+    )

@@ -1,0 +1,172 @@
+"""Forms for captures of a visit and for signing a verdict."""
+
+from collections.abc import Collection, Sequence
+from typing import Any, cast
+from uuid import uuid4
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+
+from jobs.core.request import named
+from jobs.models import Judgement, VisitCapture
+
+MOST_FILES = 20
+_ALL = "all"
+
+
+class ManyFilesInput(forms.ClearableFileInput):
+    """A file input that takes several files."""
+
+    allow_multiple_selected = True
+
+
+class ManyFilesField(forms.FileField):
+    """Several files; what is wrong with one of them is the service's to say."""
+
+    widget = ManyFilesInput
+
+    def clean(
+        self,
+        data: Any,  # noqa: ANN401 - what the widget gives
+        initial: Any = None,  # noqa: ANN401, ARG002 - Django's signature
+    ) -> "list[UploadedFile[Any]]":
+        files = [one for one in (data if isinstance(data, list | tuple) else [data]) if one]
+        if not files:
+            raise forms.ValidationError("Choose at least one recording first.")
+        if len(files) > MOST_FILES:
+            raise forms.ValidationError(
+                f"These are {len(files)} files; send at most {MOST_FILES} at once."
+            )
+        return files
+
+
+class CaptureUploadForm(forms.Form):
+    """Recordings for a visit."""
+
+    recordings = ManyFilesField(label="Recordings of the cranking current")
+    purpose = forms.ChoiceField(choices=VisitCapture.Purpose.choices)
+    keep_duplicate = forms.BooleanField(required=False)
+
+
+def _set_value(cylinders: Collection[int]) -> str:
+    return ",".join(str(c) for c in sorted(cylinders))
+
+
+def candidate_choices(candidates: Sequence[Collection[int]]) -> list[tuple[str, str]]:
+    """Return the sets that fit as choices, and all of them together where there are several."""
+    sets = [tuple(sorted(c)) for c in candidates]
+    choices = [(_set_value(c), named(c).capitalize() if c else "No cylinder is low") for c in sets]
+    everything = sorted({c for one in sets for c in one})
+    if len(sets) > 1 and tuple(everything) not in sets:
+        choices.append((_ALL, f"All of them ({_set_value(everything)}): the gauge decides"))
+    return choices
+
+
+class AcceptForm(forms.Form):
+    """Sign a run's verdict as it is; where several sets fit, the person picks one."""
+
+    kind = forms.CharField(widget=forms.HiddenInput, initial=Judgement.Kind.ACCEPTED.value)
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    run = forms.IntegerField(widget=forms.HiddenInput)
+    chosen = forms.ChoiceField(
+        label="Which cylinders",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Pick the set of cylinders that you sign for."},
+    )
+    mechanical = forms.ChoiceField(
+        label="Is it mechanical?",
+        choices=Judgement.Mechanical.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say whether it is mechanical, not mechanical or not settled."},
+    )
+    reason = forms.CharField(
+        label="In your own words",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        run_id: int,
+        candidates: Sequence[Collection[int]],
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        choices = candidate_choices(candidates)
+        self._everything = sorted({c for one in candidates for c in one})
+        self.fields["run"].initial = run_id
+        field = cast("forms.ChoiceField", self.fields["chosen"])
+        field.choices = choices
+        if len(choices) == 1:
+            field.initial = choices[0][0]
+            field.widget = forms.HiddenInput()
+            if choices[0][0]:
+                self.fields["mechanical"].initial = Judgement.Mechanical.YES.value
+            else:
+                field.required = False
+        else:
+            self.fields["reason"].help_text = (
+                "If you pick one set: what points at it "
+                "(misfire counts, a second sync, a plug taken out)?"
+            )
+            self.fields["mechanical"].initial = Judgement.Mechanical.YES.value
+
+    @property
+    def cylinders(self) -> list[int]:
+        """The cylinders signed for."""
+        chosen: str = self.cleaned_data["chosen"]
+        if chosen == _ALL:
+            return self._everything
+        return [int(c) for c in chosen.split(",") if c]
+
+
+class OwnVerdictForm(forms.Form):
+    """Overrule a verdict, or decide without a capture; the reason is the record."""
+
+    kind = forms.CharField(widget=forms.HiddenInput)
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    run = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    mechanical = forms.ChoiceField(
+        label="Is it mechanical?",
+        choices=Judgement.Mechanical.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say whether it is mechanical, not mechanical or not settled."},
+    )
+    chosen = forms.TypedMultipleChoiceField(
+        label="Suspect cylinders",
+        coerce=int,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="None, if no cylinder is suspect.",
+    )
+    reason = forms.CharField(
+        label="In your own words: what did you see, hear or measure?",
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Write the reason first; it is the record of your decision."},
+    )
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        cylinders: Sequence[int],
+        run_id: int | None = None,
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].initial = (
+            Judgement.Kind.WITHOUT_RUN if run_id is None else Judgement.Kind.OVERRULED
+        ).value
+        self.fields["run"].initial = run_id
+        field = cast("forms.TypedMultipleChoiceField", self.fields["chosen"])
+        field.choices = [(c, str(c)) for c in sorted(cylinders)]
+        if run_id is None:
+            self.fields["reason"].label = "In your own words: what did you decide, and why?"
+
+    @property
+    def cylinders(self) -> list[int]:
+        """The cylinders named as suspect."""
+        chosen: list[int] = self.cleaned_data["chosen"]
+        return chosen

@@ -1,0 +1,42 @@
+"""The form for how a visit ended."""
+
+from typing import Any
+
+from django import forms
+
+from jobs.forms.versioned import VersionedForm
+from jobs.models import Outcome
+from jobs.services.outcome import outcome_fields
+from shopdiag.people.models import Member
+
+
+class OutcomeForm(VersionedForm):
+    """Cause, correction and proof; who may not verify writes only the customer's version."""
+
+    class Meta:
+        model = Outcome
+        fields = ["cause", "correction", "verified", "verified_how", "told_customer"]
+        widgets = {
+            "cause": forms.Textarea(attrs={"rows": 3}),
+            "correction": forms.Textarea(attrs={"rows": 3}),
+            "verified": forms.RadioSelect,
+            "verified_how": forms.Textarea(attrs={"rows": 2}),
+            "told_customer": forms.Textarea(attrs={"rows": 4}),
+        }
+        help_texts = {
+            "cause": "What failed and why, with the readings.",
+            "correction": "What was done, or that the customer wanted nothing done.",
+            "verified_how": "Second capture, gauge, road test under the complaint's conditions.",
+            "told_customer": "No trade words: what was wrong, what was done, what is not known.",
+        }
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        self._member = member
+        allowed = outcome_fields(member)
+        for name in self.record_fields:
+            if name not in allowed:
+                del self.fields[name]
+
+    def _again(self, data: Any, current: Any) -> "OutcomeForm":  # noqa: ANN401
+        return type(self)(data, instance=current, prefix=self.prefix, member=self._member)

@@ -1,0 +1,359 @@
+"""Forms of the work order: making, changing, answering and finishing it."""
+
+from typing import TYPE_CHECKING, Any, TypeAlias, cast
+from uuid import uuid4
+
+from django import forms
+from django.db.models import QuerySet
+
+from jobs.core.gauge import RULES, GaugeRule, rule_of
+from jobs.core.pressure import KPA_PER, MOST_KPA, from_kpa, to_kpa
+from jobs.core.request import LONGEST_REQUEST
+from jobs.forms.notes import PhotoForm
+from jobs.forms.versioned import VersionedForm
+from jobs.models import CylinderFinding, WorkOrder
+from jobs.selectors.order_draft import OrderDraft
+from jobs.services.findings import Found
+from shopdiag.people.models import Member
+
+_OWN_RULE = "own"
+
+
+if TYPE_CHECKING:
+    MemberChoice: TypeAlias = forms.ModelChoiceField[Member]
+else:
+    MemberChoice = forms.ModelChoiceField
+
+
+class MeasuredField(forms.FloatField):
+    """A number with its unit beside it."""
+
+    widget = forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"})
+
+    def __init__(self, *, unit: str = "", **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(**kwargs)
+        self.unit = unit
+
+
+class MemberChoiceField(MemberChoice):
+    """A person of the shop, by name."""
+
+    def label_from_instance(self, obj: Member) -> str:
+        return f"{obj.name} ({obj.get_role_display().lower()})"
+
+
+class WorkOrderForm(forms.Form):
+    """What the person may change before an order is made; everything is filled in already."""
+
+    judgement = forms.IntegerField(widget=forms.HiddenInput)
+    request = forms.CharField(label="Request, in one line", max_length=LONGEST_REQUEST)
+    assigned_to = MemberChoiceField(
+        label="For", queryset=Member.objects.none(), required=False, empty_label="whoever is free"
+    )
+    tests = forms.MultipleChoiceField(
+        label="Tests wanted, in this order",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Keep at least one test."},
+    )
+    scope_minutes = forms.IntegerField(
+        label="Authorised time (minutes)", required=False, min_value=1, max_value=10_000
+    )
+    scope = forms.CharField(
+        label="Authorised scope",
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    stop_and_call = forms.CharField(
+        label="Stop and call when",
+        required=False,
+        max_length=300,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        draft: OrderDraft,
+        judgement_id: int,
+        mechanics: QuerySet[Member],
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        people = cast("MemberChoiceField", self.fields["assigned_to"])
+        people.queryset = mechanics
+        tests = cast("forms.MultipleChoiceField", self.fields["tests"])
+        tests.choices = [(t.key, f"{n}. {t.words}") for n, t in enumerate(draft.tests, start=1)]
+        wanted = [t.key for t in draft.tests if t.key not in draft.done_keys]
+        self.initial = {
+            "judgement": judgement_id,
+            "request": draft.request,
+            "tests": wanted,
+            "scope": draft.scope,
+            "scope_minutes": draft.scope_minutes,
+            "stop_and_call": draft.stop_and_call,
+            **self.initial,
+        }
+
+
+class WorkOrderEditForm(VersionedForm):
+    """Change an order that is not finished."""
+
+    class Meta:
+        model = WorkOrder
+        fields = ["request", "assigned_to", "scope_minutes", "scope", "stop_and_call"]
+        field_classes = {"assigned_to": MemberChoiceField}
+        widgets = {
+            "scope": forms.Textarea(attrs={"rows": 2}),
+            "stop_and_call": forms.Textarea(attrs={"rows": 2}),
+        }
+
+    def __init__(self, *args: Any, mechanics: QuerySet[Member], **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        self._mechanics = mechanics
+        people = cast("MemberChoiceField", self.fields["assigned_to"])
+        people.queryset = mechanics
+        people.empty_label = "whoever is free"
+
+    def _again(self, data: Any, current: Any) -> "WorkOrderEditForm":  # noqa: ANN401
+        return type(self)(data, instance=current, prefix=self.prefix, mechanics=self._mechanics)
+
+    def _shown(self, name: str, value: Any) -> str:  # noqa: ANN401
+        return value.name if isinstance(value, Member) else super()._shown(name, value)
+
+
+class FindingForm(forms.Form):
+    """One test on one cylinder, its pressure in the shop's unit."""
+
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    cylinder = forms.TypedChoiceField(
+        label="Cylinder",
+        coerce=int,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the cylinder."},
+    )
+    test = forms.ChoiceField(
+        label="Test",
+        choices=CylinderFinding.Test.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the test."},
+    )
+    outcome = forms.ChoiceField(
+        label="Outcome",
+        choices=CylinderFinding.Outcome.choices,
+        widget=forms.RadioSelect,
+        help_text="The maker's limit decides; “ambiguous” is an answer too.",
+        error_messages={"required": "Choose good, bad, ambiguous or not done."},
+    )
+    pressure = MeasuredField(
+        label="Gauge shows",
+        required=False,
+        min_value=0,
+        error_messages={"min_value": "A gauge pressure cannot be negative; check the figure."},
+    )
+    leak_percent = MeasuredField(
+        unit="%",
+        label="Leak",
+        required=False,
+        min_value=0,
+        max_value=100,
+        error_messages={
+            "min_value": "A leak lies between 0 and 100 %.",
+            "max_value": "A leak lies between 0 and 100 %.",
+        },
+    )
+    heard_at = forms.ChoiceField(
+        label="Air heard at",
+        choices=[("", "nowhere"), *CylinderFinding.HeardAt.choices[1:]],
+        required=False,
+        widget=forms.RadioSelect,
+    )
+    words = forms.CharField(
+        label="What was found, or why it was not done",
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    conditions = forms.CharField(
+        label="How it was done",
+        required=False,
+        max_length=200,
+        help_text="Strokes, throttle, warm or cold, supply pressure, oil quantity.",
+    )
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        order: WorkOrder,
+        unit: str,
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self._unit = unit
+        cylinders = cast("forms.TypedChoiceField", self.fields["cylinder"])
+        cylinders.choices = [(c, _marked(c, order)) for c in cylinders_of(order)]
+        cast("MeasuredField", self.fields["pressure"]).unit = unit
+
+    def clean_pressure(self) -> float | None:
+        value: float | None = self.cleaned_data["pressure"]
+        if value is not None and to_kpa(value, self._unit) > MOST_KPA:
+            most = from_kpa(MOST_KPA, self._unit)
+            raise forms.ValidationError(
+                f"{value:g} {self._unit} is more than a gauge shows ({most:.0f} {self._unit}); "
+                "check the figure and the unit."
+            )
+        return value
+
+    @property
+    def found(self) -> Found:
+        """The finding as the service takes it."""
+        data = self.cleaned_data
+        pressure: float | None = data["pressure"]
+        return Found(
+            cylinder=data["cylinder"],
+            test=data["test"],
+            outcome=data["outcome"],
+            pressure_kpa=None if pressure is None else to_kpa(pressure, self._unit),
+            leak_percent=data["leak_percent"],
+            heard_at=data["heard_at"],
+            conditions=data["conditions"],
+            words=data["words"],
+        )
+
+
+def _marked(cylinder: int, order: WorkOrder) -> str:
+    return f"{cylinder} (suspect)" if cylinder in order.cylinders else str(cylinder)
+
+
+def cylinders_of(order: WorkOrder) -> list[int]:
+    """Return the cylinders an order may have findings for."""
+    if order.firing_order:
+        return sorted(int(n) for n in order.firing_order.split("-"))
+    return sorted({*order.cylinders, *range(1, 9)})
+
+
+class LimitsForm(forms.Form):
+    """The gauge limits of one job: an example rule, or the maker's own figures."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
+    rule = forms.ChoiceField(label="Limits by", widget=forms.RadioSelect)
+    source = forms.CharField(
+        label="Where the maker's figures come from",
+        required=False,
+        max_length=200,
+        help_text="Manual, page or service text.",
+    )
+    lowest_percent = MeasuredField(
+        label="Lowest at least, of the highest",
+        unit="%",
+        required=False,
+        min_value=1,
+        max_value=100,
+    )
+    least = MeasuredField(label="None under", required=False, min_value=0)
+    spread = MeasuredField(label="At most apart", required=False, min_value=0)
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        rule: GaugeRule,
+        unit: str,
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self._unit = unit
+        field = cast("forms.ChoiceField", self.fields["rule"])
+        known = [rule] if rule_of(rule.key) and rule not in RULES else []
+        field.choices = [
+            (_OWN_RULE, "The maker's own figures, below"),
+            *((r.key, f"{r.name} ({r.source})") for r in (*known, *RULES)),
+        ]
+        for name in ("least", "spread"):
+            cast("MeasuredField", self.fields[name]).unit = unit
+        own = rule_of(rule.key) is None
+        self.initial = {
+            "rule": _OWN_RULE if own else rule.key,
+            **(self._own_figures(rule) if own else {}),
+            **self.initial,
+        }
+
+    def _own_figures(self, rule: GaugeRule) -> dict[str, Any]:
+        def in_unit(value_kpa: float | None) -> float | None:
+            return None if value_kpa is None else round(from_kpa(value_kpa, self._unit), 2)
+
+        return {
+            "source": rule.source,
+            "lowest_percent": rule.lowest_share and round(rule.lowest_share * 100, 1),
+            "least": in_unit(rule.least_kpa),
+            "spread": in_unit(rule.spread_kpa),
+        }
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("rule") == _OWN_RULE and not self.errors:
+            if not data["source"].strip():
+                self.add_error("source", "Say where the maker's figures come from.")
+            if all(data[name] is None for name in ("lowest_percent", "least", "spread")):
+                self.add_error("least", "Enter at least one of the maker's figures.")
+            most = MOST_KPA / KPA_PER[self._unit]
+            for name in ("least", "spread"):
+                if data[name] is not None and data[name] > most:
+                    self.add_error(name, f"That is over {most:.0f} {self._unit}; check the unit.")
+        return data
+
+    @property
+    def chosen(self) -> GaugeRule:
+        """The rule as chosen or typed."""
+        data = self.cleaned_data
+        known = rule_of(data["rule"])
+        if known:
+            return known
+
+        def kpa(name: str) -> float | None:
+            return None if data[name] is None else to_kpa(data[name], self._unit)
+
+        share = data["lowest_percent"]
+        return GaugeRule(
+            key=_OWN_RULE,
+            name="The maker's own figures",
+            source=data["source"].strip(),
+            lowest_share=None if share is None else share / 100,
+            least_kpa=kpa("least"),
+            spread_kpa=kpa("spread"),
+        )
+
+
+class CompleteForm(forms.Form):
+    """Finish an order."""
+
+    summary = forms.CharField(
+        label="What was found, in short",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Filled from the findings; add what they do not say.",
+    )
+
+
+class WithdrawForm(forms.Form):
+    """Take an order back."""
+
+    reason = forms.CharField(
+        label="Why it is withdrawn",
+        max_length=400,
+        error_messages={"required": "Say why the work order is withdrawn."},
+    )
+
+
+class OrderPhotoForm(PhotoForm):
+    """A picture of a work order, with the cylinder it shows."""
+
+    cylinder = forms.TypedChoiceField(
+        label="Cylinder", coerce=int, required=False, empty_value=None
+    )
+
+    def __init__(self, *args: Any, order: WorkOrder, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        field = cast("forms.TypedChoiceField", self.fields["cylinder"])
+        field.choices = [("", "none"), *((c, _marked(c, order)) for c in cylinders_of(order))]

@@ -1,0 +1,187 @@
+"""Before and after, and the sheet for the customer."""
+
+from dataclasses import dataclass
+
+from jobs.core.comparison import ComparedCylinder, Span, compared
+from jobs.core.request import named
+from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
+from jobs.selectors.evidence import latest_judgement, visit_runs
+from traces.core.results import Estimate, Report
+from traces.models import Run, Work
+
+_NOT_KNOWN_RELATIVE = (
+    "The test compares the cylinders with each other. Wear that is the same in all of them "
+    "cannot be seen by it."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class BeforeAfter:
+    """The run that was signed and the newest one after the repair, side by side.
+
+    `rows` is empty where one of them has no cylinder numbers; `why_not` then says why.
+    """
+
+    before: Run | None
+    after: Run | None
+    rows: tuple[ComparedCylinder, ...]
+    why_not: str
+
+    @property
+    def before_estimates(self) -> tuple[Estimate, ...]:
+        """Figures before the repair, in firing sequence."""
+        return _estimates(self.before)
+
+    @property
+    def after_estimates(self) -> tuple[Estimate, ...]:
+        """Figures after the repair, in firing sequence."""
+        return _estimates(self.after)
+
+    @property
+    def conditions(self) -> tuple[tuple[str, str, str], ...]:
+        """Conditions that differ between the two: (name, before, after)."""
+        if self.before is None or self.after is None:
+            return ()
+        pairs = [
+            ("Throttle", "get_throttle_display"),
+            ("Engine temperature", "get_temperature_display"),
+        ]
+        found = [
+            (name, getattr(self.before.setup, get)(), getattr(self.after.setup, get)())
+            for name, get in pairs
+        ]
+        return tuple(row for row in found if row[1] != row[2])
+
+
+@dataclass(frozen=True, slots=True)
+class HandBack:
+    """What the customer's sheet says."""
+
+    complaint: Complaint | None
+    outcome: Outcome | None
+    judgement: Judgement | None
+    evidence: BeforeAfter
+    picture: Run | None
+    result: str
+    """What the test showed, in plain words; empty where there was none."""
+    unknown: tuple[str, ...]
+    missing: tuple[str, ...]
+    """What has to be written before the sheet is complete; for the shop, not the customer."""
+
+
+def _estimates(run: Run | None) -> tuple[Estimate, ...]:
+    report = run.report if run else None
+    return report.estimates if report else ()
+
+
+def _judged(visit: Visit, purpose: str) -> Run | None:
+    runs = visit_runs(visit).filter(capture__visit_capture__purpose=purpose, state=Work.State.DONE)
+    return runs.exclude(verdict__in=["", "not judged"]).first()
+
+
+def before_after(visit: Visit, judgement: Judgement | None = None) -> BeforeAfter:
+    """Return the two runs to compare: what was signed, and the newest judged after the repair."""
+    signed = judgement.run if judgement else None
+    if signed is not None and signed.verdict in {"", "not judged"}:
+        signed = None
+    before = signed or _judged(visit, VisitCapture.Purpose.DIAGNOSIS)
+    after = _judged(visit, VisitCapture.Purpose.VERIFICATION)
+    if before is not None and after is not None and before.pk == after.pk:
+        before = _judged(visit, VisitCapture.Purpose.DIAGNOSIS)
+    why_not = _why_not(before, after)
+    rows = () if why_not else compared(_spans(before), _spans(after))
+    return BeforeAfter(before, after, rows, why_not)
+
+
+def _spans(run: Run | None) -> dict[int, Span]:
+    return {
+        e.cylinder: Span(e.relative, e.low, e.high, e.call)
+        for e in _estimates(run)
+        if e.cylinder is not None
+    }
+
+
+def _why_not(before: Run | None, after: Run | None) -> str:
+    if before is None:
+        return "No capture before the repair could be judged, so there is nothing to compare with."
+    if after is None:
+        return "No capture after the repair has been judged yet; add one under the same conditions."
+    for run, when in ((before, "before"), (after, "after")):
+        report = run.report
+        if report is None or not report.cylinders_known:
+            return (
+                f"The capture {when} the repair has no sync that names the cylinders, "
+                "so the two cannot be compared cylinder by cylinder."
+            )
+    return ""
+
+
+def hand_back(visit: Visit) -> HandBack:
+    """Return the customer's sheet of a visit."""
+    judgement = latest_judgement(visit)
+    outcome = Outcome.objects.filter(visit=visit).first()
+    evidence = before_after(visit, judgement)
+    return HandBack(
+        complaint=Complaint.objects.filter(visit=visit).first(),
+        outcome=outcome,
+        judgement=judgement,
+        evidence=evidence,
+        picture=evidence.before,
+        result=_result_words(evidence, judgement),
+        unknown=_unknown(evidence, outcome),
+        missing=_missing(outcome),
+    )
+
+
+def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
+    if judgement is None:
+        return ""
+    if not judgement.cylinders:
+        return {
+            Judgement.Mechanical.NO: "The cylinders were compared and the engine itself is sound.",
+            Judgement.Mechanical.YES: "The trouble is inside the engine.",
+            Judgement.Mechanical.UNSURE: "The cause is not settled yet.",
+        }[Judgement.Mechanical(judgement.mechanical)]
+    names = named(judgement.cylinders)
+    report: Report | None = evidence.before.report if evidence.before else None
+    figures = [
+        f"{e.relative:.0%}"
+        for e in (report.estimates if report else ())
+        if e.cylinder in judgement.cylinders and report and report.cylinders_known
+    ]
+    verb = "builds" if len(judgement.cylinders) == 1 else "build"
+    if figures:
+        return (
+            f"{names.capitalize()} {verb} less pressure than the others: "
+            f"{' and '.join(figures)} of theirs."
+        )
+    return f"{names.capitalize()} {verb} less pressure than the others."
+
+
+def _unknown(evidence: BeforeAfter, outcome: Outcome | None) -> tuple[str, ...]:
+    found = []
+    if evidence.before is not None:
+        found.append(_NOT_KNOWN_RELATIVE)
+    verified = outcome.verified if outcome else ""
+    if verified == Outcome.Verified.NOT_YET:
+        found.append("The repair has not been verified yet.")
+    if verified == Outcome.Verified.NO:
+        found.append("After the work the trouble was still there.")
+    if verified == Outcome.Verified.NOT_REPAIRED:
+        found.append("The fault was not repaired here and may get worse.")
+    if verified == Outcome.Verified.YES and evidence.after is None:
+        found.append("The test was not repeated after the repair.")
+    return tuple(found)
+
+
+def _missing(outcome: Outcome | None) -> tuple[str, ...]:
+    found = []
+    if outcome is None or not outcome.cause.strip():
+        found.append("the cause")
+    if outcome is None or not outcome.correction.strip():
+        found.append("the correction")
+    if outcome is None or not outcome.verified:
+        found.append("whether the repair was verified")
+    if outcome is None or not outcome.told_customer.strip():
+        found.append("the words for the customer")
+    return tuple(found)

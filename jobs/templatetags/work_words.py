@@ -1,0 +1,31 @@
+"""How cylinders, findings and pressures read on pages."""
+
+from collections.abc import Collection
+
+from django import template
+
+from jobs.core.pressure import shown
+from jobs.core.request import named
+from jobs.models import CylinderFinding
+from jobs.selectors.findings import finding_words
+
+register = template.Library()
+
+
+@register.filter
+def cylinders(numbers: Collection[int]) -> str:
+    """Return 'cylinder 3' or 'cylinders 2 and 3'; nothing for none."""
+    return named(numbers) if numbers else ""
+
+
+@register.filter
+def finding_line(finding: CylinderFinding, unit: str) -> str:
+    """Return a finding in one line, with its pressure in the shop's unit."""
+    line = finding_words(finding, unit)
+    return line[:1].upper() + line[1:]
+
+
+@register.filter
+def pressure(value_kpa: float | None, unit: str) -> str:
+    """Return a pressure in the shop's unit; nothing for none."""
+    return "" if value_kpa is None else shown(value_kpa, unit)

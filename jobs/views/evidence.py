@@ -1,0 +1,218 @@
+"""Captures of a visit and the verdict that is signed about them."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from jobs.core.cautions import method_notice
+from jobs.forms.evidence import AcceptForm, CaptureUploadForm, OwnVerdictForm
+from jobs.models import Judgement, Visit, VisitCapture
+from jobs.selectors.evidence import (
+    engine_of,
+    engine_sequence,
+    latest_judgement,
+    visit_capture_get,
+    visit_run_get,
+    visit_runs,
+)
+from jobs.services.evidence import UploadOutcome, judgement_sign, visit_captures_add
+from jobs.views.seen import visit_seen
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from traces.models import Run, Work
+from traces.selectors.captures import Outcome
+from traces.views.pages import capture_context
+
+_NO_ENGINE = range(1, 13)
+
+
+@requires(Action.CAPTURE)
+@require_POST
+def capture_upload(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Take recordings in; the script sends them one by one, the plain form all at once."""
+    visit = visit_seen(request.member, visit_id)
+    form = CaptureUploadForm(request.POST, request.FILES)
+    if not form.is_valid():
+        return _not_taken(
+            request, visit, [str(e) for errors in form.errors.values() for e in errors]
+        )
+    data = form.cleaned_data
+    try:
+        outcomes = visit_captures_add(
+            visit=visit,
+            member=request.member,
+            uploads=data["recordings"],
+            purpose=data["purpose"],
+            keep_duplicate=data["keep_duplicate"],
+        )
+    except ValidationError as error:
+        return _not_taken(request, visit, error.messages)
+    here = [tie for outcome in outcomes if (tie := outcome.added or outcome.already)]
+    refused = [o.sentence for o in outcomes if o.sentence and not o.already]
+    if not here:
+        return _not_taken(request, visit, refused)
+    _tell(request, outcomes)
+    if len(here) == 1:
+        following = reverse("jobs:capture", args=[here[0].capture_id])
+    else:
+        following = reverse("jobs:visit", args=[visit.pk]) + "#evidence"
+    if _wants_json(request):
+        return JsonResponse({"next": following})
+    return redirect(following)
+
+
+def _wants_json(request: MemberRequest) -> bool:
+    return "application/json" in request.headers.get("Accept", "")
+
+
+def _not_taken(request: MemberRequest, visit: Visit, sentences: list[str]) -> HttpResponse:
+    if _wants_json(request):
+        return JsonResponse({"errors": sentences}, status=422)
+    for sentence in sentences:
+        messages.error(request, sentence)
+    return redirect(reverse("jobs:visit", args=[visit.pk]) + "#evidence")
+
+
+def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
+    added = sum(outcome.added is not None for outcome in outcomes)
+    if added == 1:
+        messages.success(request, "The recording is here; say next how it was made.")
+    elif added:
+        messages.success(request, f"{added} recordings are here; say next how each was made.")
+    for outcome in outcomes:
+        if outcome.already:
+            messages.warning(request, f"“{outcome.name}” was on this job already; this is it.")
+        elif outcome.sentence:
+            messages.error(request, outcome.sentence)
+
+
+@requires(Action.SEE_WORK)
+@require_safe
+def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
+    """Show a capture with its result and, for whoever may, the form that signs it."""
+    tie = _tie_seen(request, capture_id)
+    visit = tie.visit
+    engine = engine_of(visit, None)
+    run = next(iter(visit_runs(visit).filter(capture_id=capture_id)), None)
+    context = capture_context(
+        request, capture_id, back=request.path, engine_pk=engine.pk if engine else None
+    )
+    if request.member.may(Action.JUDGE) and run and run.state == Work.State.DONE:
+        context.update(_decide_context(visit, run))
+    return render(
+        request,
+        "jobs/capture.html",
+        {
+            **context,
+            "visit": visit,
+            "tie": tie,
+            "run": run,
+            "judgement": latest_judgement(visit),
+            "notice": method_notice(visit.vehicle.drive),
+        },
+    )
+
+
+def _tie_seen(request: MemberRequest, capture_id: int) -> VisitCapture:
+    try:
+        return visit_capture_get(request.member, capture_id)
+    except VisitCapture.DoesNotExist:
+        raise Http404("There is no such capture.") from None
+
+
+@requires(Action.JUDGE)
+@require_http_methods(["GET", "HEAD", "POST"])
+def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Sign a verdict, overrule it, or decide without a capture."""
+    visit = visit_seen(request.member, visit_id)
+    run = _run_asked(request, visit)
+    context = _decide_context(visit, run)
+    if request.method == "POST":
+        kind = request.POST.get("kind", "")
+        form = _bound(request, visit, run, kind)
+        if form.is_valid():
+            data = form.cleaned_data
+            try:
+                judgement_sign(
+                    visit=visit,
+                    member=request.member,
+                    kind=kind,
+                    mechanical=data["mechanical"],
+                    run=None if kind == Judgement.Kind.WITHOUT_RUN else run,
+                    cylinders=form.cylinders,
+                    reason=data["reason"],
+                    form_token=data["form_token"],
+                )
+            except ValidationError as error:
+                _put_errors(form, error)
+            else:
+                messages.success(request, "Signed. What was signed before stays on record.")
+                return redirect(reverse("jobs:visit", args=[visit.pk]) + "#evidence")
+        context["accept" if kind == Judgement.Kind.ACCEPTED else "own"] = form
+        context["own_open"] = kind != Judgement.Kind.ACCEPTED
+        context["bound"] = form
+    return render(
+        request,
+        "jobs/work/decide.html",
+        {
+            **context,
+            "visit": visit,
+            "run": run,
+            "judgement": latest_judgement(visit),
+        },
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
+    """Return the run that was asked for, or the newest that has a result; "none" for none."""
+    asked = request.POST.get("run") if request.method == "POST" else request.GET.get("run")
+    if asked:
+        try:
+            return visit_run_get(visit, int(asked))
+        except (ValueError, Run.DoesNotExist):
+            raise Http404("There is no such run on this job.") from None
+    if request.method == "POST" or "without" in request.GET:
+        return None
+    return visit_runs(visit).filter(state=Work.State.DONE).first()
+
+
+def _decide_context(visit: Visit, run: Run | None) -> dict[str, Any]:
+    report = run.report if run and run.state == Work.State.DONE else None
+    judged = report is not None and report.verdict != "not judged"
+    outcome = Outcome(run, report, run.setup.analysis) if run and report else None
+    context: dict[str, Any] = {"outcome": outcome, "own": _own_form(visit, run if report else None)}
+    context["own_open"] = not judged
+    if run and report and judged:
+        context["accept"] = AcceptForm(run_id=run.pk, candidates=report.candidates)
+    return context
+
+
+def _own_form(visit: Visit, run: Run | None, data: Any = None) -> OwnVerdictForm:  # noqa: ANN401
+    cylinders = engine_sequence(visit, run) or _NO_ENGINE
+    return OwnVerdictForm(data, cylinders=list(cylinders), run_id=run.pk if run else None)
+
+
+def _bound(
+    request: MemberRequest, visit: Visit, run: Run | None, kind: str
+) -> AcceptForm | OwnVerdictForm:
+    report = run.report if run else None
+    if kind == Judgement.Kind.ACCEPTED and run and report:
+        return AcceptForm(request.POST, run_id=run.pk, candidates=report.candidates)
+    if kind not in {Judgement.Kind.OVERRULED, Judgement.Kind.WITHOUT_RUN}:
+        raise Http404("There is no such way to decide.")
+    return _own_form(visit, run, request.POST)
+
+
+def _put_errors(form: AcceptForm | OwnVerdictForm, error: ValidationError) -> None:
+    """Put a service's sentences beside the fields they are about."""
+    by_field = error.message_dict if hasattr(error, "error_dict") else {None: error.messages}
+    for name, sentences in by_field.items():
+        field = "chosen" if name == "cylinders" else name
+        for sentence in sentences:
+            form.add_error(field if field in form.fields else None, sentence)

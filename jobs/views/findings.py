@@ -1,0 +1,195 @@
+"""What a mechanic writes on a work order: findings, limits, pictures, and that it is done."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from jobs.core.pressure import from_kpa
+from jobs.forms.work import CompleteForm, FindingForm, LimitsForm, OrderPhotoForm
+from jobs.models import CylinderFinding, WorkOrder
+from jobs.selectors.findings import gauge_rule_of
+from jobs.services.findings import finding_add
+from jobs.services.notes import photo_add
+from jobs.services.work import work_order_complete, work_order_limits
+from jobs.views.work import order_page, order_seen
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from shopdiag.people.services import SavedMeanwhileError
+
+
+@requires(Action.DO_WORK)
+@require_http_methods(["GET", "HEAD", "POST"])
+def finding_new(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Record a finding, or correct one by a line that takes its place."""
+    order = order_seen(request.member, order_id)
+    replaced = _replaced(order, request.POST.get("replaces") or request.GET.get("replaces"))
+    unit = order.visit.shop.pressure_unit
+    posted = request.method == "POST"
+    form = FindingForm(
+        request.POST if posted else None,
+        order=order,
+        unit=unit,
+        initial=_initial(request, order, replaced, unit),
+    )
+    if posted and form.is_valid():
+        try:
+            finding_add(
+                order=order,
+                member=request.member,
+                found=form.found,
+                replaces=replaced,
+                form_token=form.cleaned_data["form_token"],
+            )
+        except ValidationError as error:
+            _put_errors(form, error)
+        else:
+            messages.success(request, "Recorded.")
+            return redirect("jobs:work-order", order.pk)
+    return render(
+        request,
+        "jobs/work/finding.html",
+        {"order": order, "visit": order.visit, "form": form, "replaced": replaced},
+        status=422 if posted else 200,
+    )
+
+
+def _replaced(order: WorkOrder, asked: str | None) -> CylinderFinding | None:
+    if not asked:
+        return None
+    found = order.findings.filter(pk=asked).first() if asked.isdecimal() else None
+    if found is None:
+        raise Http404("There is no such finding on this work order.")
+    return found
+
+
+def _initial(
+    request: MemberRequest, order: WorkOrder, replaced: CylinderFinding | None, unit: str
+) -> dict[str, Any]:
+    if replaced is not None:
+        pressure_kpa = replaced.pressure_kpa
+        return {
+            "replaces": replaced.pk,
+            "cylinder": replaced.cylinder,
+            "test": replaced.test,
+            "outcome": replaced.outcome,
+            "pressure": None if pressure_kpa is None else round(from_kpa(pressure_kpa, unit), 2),
+            "leak_percent": replaced.leak_percent,
+            "heard_at": replaced.heard_at,
+            "words": replaced.words,
+            "conditions": replaced.conditions,
+        }
+    initial = {
+        name: value for name in ("cylinder", "test", "outcome") if (value := request.GET.get(name))
+    }
+    if "cylinder" not in initial and len(order.cylinders) == 1:
+        initial["cylinder"] = str(order.cylinders[0])
+    return initial
+
+
+def _put_errors(form: FindingForm, error: ValidationError) -> None:
+    """Put a service's sentences beside the fields they are about."""
+    by_field = error.message_dict if hasattr(error, "error_dict") else {None: error.messages}
+    for name, sentences in by_field.items():
+        for sentence in sentences:
+            form.add_error(name if name in form.fields else None, sentence)
+
+
+@requires(Action.DO_WORK, Action.ORDER_WORK)
+@require_http_methods(["GET", "HEAD", "POST"])
+def limits(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Set the gauge limits of this job and where they come from."""
+    order = order_seen(request.member, order_id)
+    unit, rule = order.visit.shop.pressure_unit, gauge_rule_of(order)
+    posted = request.method == "POST"
+    form = LimitsForm(
+        request.POST if posted else None,
+        rule=rule,
+        unit=unit,
+        initial={"version": order.version},
+    )
+    status = 422 if posted else 200
+    if posted and form.is_valid():
+        try:
+            work_order_limits(
+                order=order,
+                expected_version=form.cleaned_data["version"],
+                member=request.member,
+                rule=form.chosen,
+            )
+        except SavedMeanwhileError as error:
+            data = request.POST.copy()
+            data["version"] = str(error.current.version)
+            form = LimitsForm(data, rule=rule, unit=unit)
+            form.add_error(None, _saved_meanwhile(error, unit))
+            status = 409
+        else:
+            messages.success(request, "The limits of this job are set.")
+            return redirect("jobs:work-order", order.pk)
+    return render(
+        request,
+        "jobs/work/limits.html",
+        {"order": order, "visit": order.visit, "form": form},
+        status=status,
+    )
+
+
+def _saved_meanwhile(error: SavedMeanwhileError, unit: str) -> str:
+    current = error.current
+    who = current.changed_by.name if current.changed_by else "Somebody else"
+    now = gauge_rule_of(current).words(unit) if isinstance(current, WorkOrder) else ""
+    return (
+        f"{who} saved this work order meanwhile; its limits are now: {now}. "
+        "Yours are still below; save again to put them in their place."
+    )
+
+
+@requires(Action.DO_WORK)
+@require_POST
+def complete(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Finish an order once every suspect cylinder is answered for."""
+    order = order_seen(request.member, order_id)
+    form = CompleteForm(request.POST)
+    if form.is_valid():
+        try:
+            work_order_complete(
+                order=order, member=request.member, summary=form.cleaned_data["summary"]
+            )
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+        else:
+            messages.success(request, "Done. Whoever ordered it sees what you found.")
+            return redirect("jobs:work-order", order.pk)
+    return order_page(request, order, complete_form=form, status=422)
+
+
+@requires(Action.DO_WORK)
+@require_POST
+def order_photo(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Add a picture to a work order, with the cylinder it shows."""
+    order = order_seen(request.member, order_id)
+    form = OrderPhotoForm(request.POST, request.FILES, order=order)
+    sentences: list[str] = []
+    if form.is_valid():
+        try:
+            photo_add(
+                visit=order.visit,
+                file=form.cleaned_data["image"],
+                member=request.member,
+                caption=form.cleaned_data["caption"],
+                form_token=form.cleaned_data["form_token"],
+                work_order=order,
+                cylinder=form.cleaned_data["cylinder"],
+            )
+        except ValidationError as error:
+            sentences = error.messages
+    else:
+        sentences = [str(e) for errors in form.errors.values() for e in errors]
+    for sentence in sentences:
+        messages.error(request, sentence)
+    if not sentences:
+        messages.success(request, "The photo is on the work order.")
+    return redirect("jobs:work-order", order.pk)

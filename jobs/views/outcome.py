@@ -1,0 +1,68 @@
+"""How a visit ended: the outcome, before and after, and the customer's sheet."""
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from jobs.forms.outcome import OutcomeForm
+from jobs.selectors.evidence import latest_judgement
+from jobs.selectors.outcome import before_after, hand_back
+from jobs.selectors.work import visit_work
+from jobs.services.outcome import outcome_change, outcome_of
+from jobs.views.editing import edit_versioned
+from jobs.views.seen import visit_seen
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+
+
+@requires(Action.VERIFY, Action.HAND_BACK)
+@require_http_methods(["GET", "HEAD", "POST"])
+def outcome_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Write cause, correction and proof, or the customer's version of them."""
+    visit = visit_seen(request.member, visit_id)
+    outcome = outcome_of(visit=visit)
+    form = OutcomeForm(request.POST or None, instance=outcome, member=request.member)
+    return edit_versioned(
+        request,
+        form=form,
+        save=lambda valid: outcome_change(
+            outcome=outcome,
+            expected_version=valid.expected_version,
+            member=request.member,
+            fields=valid.record_fields,
+        ),
+        template="jobs/work/outcome.html",
+        context={
+            "visit": visit,
+            "work": visit_work(request.member, visit),
+            "evidence": before_after(visit, latest_judgement(visit)),
+        },
+        done=reverse("jobs:visit", args=[visit.pk]) + "#outcome",
+    )
+
+
+@requires(Action.SEE_WORK)
+@require_safe
+def comparison(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Show the capture that was signed beside the one after the repair."""
+    visit = visit_seen(request.member, visit_id)
+    return render(
+        request,
+        "jobs/work/before_after.html",
+        {"visit": visit, "evidence": before_after(visit, latest_judgement(visit))},
+    )
+
+
+@requires(Action.HAND_BACK)
+@require_safe
+def customer_sheet(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Show the sheet for the customer."""
+    visit = visit_seen(request.member, visit_id)
+    sheet = hand_back(visit)
+    words = f"Still to be written: {', '.join(sheet.missing)}." if sheet.missing else ""
+    return render(
+        request,
+        "jobs/work/hand_back.html",
+        {"visit": visit, "sheet": sheet, "missing_words": words},
+    )

@@ -1,0 +1,273 @@
+"""Work orders: the list, one of them, making, changing, withdrawing and printing it."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from engines.core.drawing import PlanDrawing, plan_drawing
+from engines.core.firing import FiringOrderError
+from engines.core.layouts import LayoutError
+from engines.core.positions import VIEW_FROM, PositionError
+from jobs.forms.work import (
+    CompleteForm,
+    OrderPhotoForm,
+    WithdrawForm,
+    WorkOrderEditForm,
+    WorkOrderForm,
+)
+from jobs.models import CylinderFinding, WorkOrder
+from jobs.selectors.evidence import engine_of, latest_judgement
+from jobs.selectors.findings import current_findings, gauge_rule_of, hints, summary_draft
+from jobs.selectors.order_draft import order_draft
+from jobs.selectors.work import (
+    cylinder_slips,
+    mechanics_of,
+    sheet_rows,
+    work_order_get,
+    work_orders_listed,
+)
+from jobs.services.work import (
+    EDIT_FIELDS,
+    OPEN_STATES,
+    OrderWords,
+    work_order_accept,
+    work_order_change,
+    work_order_create,
+    work_order_withdraw,
+)
+from jobs.views.editing import edit_versioned
+from jobs.views.seen import visit_seen
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from shopdiag.people.models import Member
+from traces.core.picture import Picture
+from traces.models import Work
+from traces.selectors.figures import run_evidence
+
+_PER_PAGE = 30
+
+
+def order_seen(member: Member, order_id: int) -> WorkOrder:
+    """Return a work order, or answer 404 as if another shop's did not exist."""
+    try:
+        return work_order_get(member, order_id)
+    except WorkOrder.DoesNotExist:
+        raise Http404("There is no such work order.") from None
+
+
+@requires(Action.SEE_WORK)
+@require_safe
+def work_orders(request: MemberRequest) -> HttpResponse:
+    """List the work orders: the member's own first, then free ones."""
+    finished = request.GET.get("show") == "finished"
+    orders: QuerySet[WorkOrder] = work_orders_listed(request.member, finished=finished)
+    page = Paginator(orders, _PER_PAGE).get_page(request.GET.get("page"))
+    here = reverse("jobs:work-orders")
+    return render(
+        request,
+        "jobs/work/list.html",
+        {
+            "page": page,
+            "finished": finished,
+            "tabs": [("Open", here, not finished), ("Finished", f"{here}?show=finished", finished)],
+        },
+    )
+
+
+@requires(Action.ORDER_WORK)
+@require_http_methods(["GET", "HEAD", "POST"])
+def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Make a work order from the verdict that stands; everything is filled in already."""
+    visit = visit_seen(request.member, visit_id)
+    judgement = latest_judgement(visit)
+    if judgement is None:
+        messages.error(request, "Sign a verdict first; the work order is made from it.")
+        return redirect("jobs:decide", visit.pk)
+    asked = request.POST.get("judgement")
+    if asked and asked != str(judgement.pk):
+        messages.error(request, "A later verdict was signed meanwhile; the order now follows it.")
+        return redirect("jobs:work-order-new", visit.pk)
+    draft = order_draft(judgement)
+    form = WorkOrderForm(
+        request.POST or None,
+        draft=draft,
+        judgement_id=judgement.pk,
+        mechanics=mechanics_of(visit),
+    )
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            order = work_order_create(
+                judgement=judgement,
+                member=request.member,
+                words=OrderWords(
+                    request=data["request"],
+                    scope=data["scope"],
+                    scope_minutes=data["scope_minutes"],
+                    stop_and_call=data["stop_and_call"],
+                    tests=data["tests"],
+                    assigned_to=data["assigned_to"],
+                ),
+            )
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+        else:
+            messages.success(request, "The work order is made.")
+            return redirect("jobs:work-order", order.pk)
+    return render(
+        request,
+        "jobs/work/new.html",
+        {"visit": visit, "judgement": judgement, "draft": draft, "form": form},
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+def plan_of(order: WorkOrder) -> PlanDrawing | None:
+    """Return the plan view with the suspects marked; None where the engine is not known."""
+    engine = engine_of(order.visit, order.judgement.run)
+    if engine is None:
+        return None
+    try:
+        return plan_drawing(engine.geometry, dict.fromkeys(order.cylinders, "suspect"))
+    except (FiringOrderError, LayoutError, PositionError):
+        return None
+
+
+def _picture_of(order: WorkOrder) -> Picture | None:
+    """Return the evidence picture with the signed cylinders marked, as far as samples are left."""
+    run = order.judgement.run
+    if run is None or run.state != Work.State.DONE:
+        return None
+    try:
+        return run_evidence(run, marked=order.cylinders)
+    except FileNotFoundError:
+        return None
+
+
+def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
+    """Return what page and sheet of an order show."""
+    unit = order.visit.shop.pressure_unit
+    findings = current_findings(order)
+    run = order.judgement.run
+    return {
+        "order": order,
+        "visit": order.visit,
+        "unit": unit,
+        "findings": findings,
+        "slips": cylinder_slips(order, findings),
+        "hints": hints(order, findings, unit),
+        "limits": gauge_rule_of(order).words(unit),
+        "limits_source": gauge_rule_of(order).source,
+        "plan": plan_of(order),
+        "picture": _picture_of(order),
+        "recordable": CylinderFinding.Test.values,
+        "view_from": VIEW_FROM,
+        "run": run,
+        "report": run.report if run else None,
+        "is_open": order.state in OPEN_STATES,
+        "may_accept": order.state == WorkOrder.State.OPEN and request.member.may(Action.DO_WORK),
+    }
+
+
+@requires(Action.SEE_WORK)
+@require_safe
+def work_order(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Show a work order as the mechanic needs it: the cylinder first."""
+    return order_page(request, order_seen(request.member, order_id))
+
+
+def order_page(
+    request: MemberRequest,
+    order: WorkOrder,
+    *,
+    complete_form: CompleteForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    """Render an order's page, with the form that completes it as far as it was filled."""
+    context = order_context(request, order)
+    draft = summary_draft(context["findings"], context["unit"])
+    return render(
+        request,
+        "jobs/work/order.html",
+        {
+            **context,
+            "photos": order.photos.select_related("by__user"),
+            "photo_form": OrderPhotoForm(order=order),
+            "complete_form": complete_form or CompleteForm(initial={"summary": draft}),
+            "withdraw_form": WithdrawForm(),
+        },
+        status=status,
+    )
+
+
+@requires(Action.SEE_WORK)
+@require_safe
+def work_order_print(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Show a work order as one sheet of paper."""
+    order = order_seen(request.member, order_id)
+    context = order_context(request, order)
+    rows = sheet_rows(order, context["findings"], context["unit"])
+    return render(request, "jobs/work/print.html", {**context, "sheet_rows": rows})
+
+
+@requires(Action.DO_WORK)
+@require_POST
+def accept(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Take an order on."""
+    order = order_seen(request.member, order_id)
+    try:
+        work_order_accept(order=order, member=request.member)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, "The work order is yours.")
+    return redirect("jobs:work-order", order.pk)
+
+
+@requires(Action.ORDER_WORK)
+@require_http_methods(["GET", "HEAD", "POST"])
+def work_order_edit(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Change request, person, scope or time of an order that is not finished."""
+    order = order_seen(request.member, order_id)
+    return edit_versioned(
+        request,
+        form=WorkOrderEditForm(
+            request.POST or None, instance=order, mechanics=mechanics_of(order.visit)
+        ),
+        save=lambda form: work_order_change(
+            order=order,
+            expected_version=form.expected_version,
+            member=request.member,
+            fields=EDIT_FIELDS,
+        ),
+        template="jobs/work/edit.html",
+        context={"order": order, "visit": order.visit},
+        done=reverse("jobs:work-order", args=[order.pk]),
+    )
+
+
+@requires(Action.ORDER_WORK)
+@require_POST
+def withdraw(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Take an order back with a reason."""
+    order = order_seen(request.member, order_id)
+    form = WithdrawForm(request.POST)
+    if form.is_valid():
+        try:
+            work_order_withdraw(
+                order=order, member=request.member, reason=form.cleaned_data["reason"]
+            )
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        else:
+            messages.success(request, "The work order is withdrawn.")
+    else:
+        messages.error(request, " ".join(str(e) for e in form.errors["reason"]))
+    return redirect("jobs:work-order", order.pk)
