@@ -1,8 +1,10 @@
-/* A button with data-print opens the browser's print window. */
-document.addEventListener("DOMContentLoaded", function () {
+/* A button with data-print opens the browser's print dialogue. */
+(function () {
   "use strict";
-  for (const button of document.querySelectorAll("[data-print]")) {
-    button.hidden = false;
-    button.addEventListener("click", () => window.print());
-  }
-});
+
+  document.addEventListener("click", function (event) {
+    if (event.target.closest("[data-print]")) {
+      window.print();
+    }
+  });
+})();
