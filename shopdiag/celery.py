@@ -5,9 +5,11 @@ result is ever kept in the queue.
 """
 
 import os
+import warnings
 from typing import Any
 
 from celery import Celery
+from celery.platforms import SecurityWarning
 from celery.signals import worker_init
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopdiag.settings")
@@ -37,6 +39,9 @@ def _broker_options(url: str) -> dict[str, Any]:
         }
     return {}
 
+
+# The warning is about messages that run code; only JSON is accepted here.
+warnings.filterwarnings("ignore", category=SecurityWarning)
 
 app = Celery("shopdiag")
 app.conf.update(

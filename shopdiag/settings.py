@@ -181,7 +181,7 @@ FILE_UPLOAD_PERMISSIONS = 0o640
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 
 # The queue. Without a broker address a folder serves as one, read by one worker.
-BROKER_URL = env.str("BROKER_URL", default="filesystem://")
+BROKER_URL = env.str("BROKER_URL", default="filesystem://localhost//")
 QUEUE_DIR = DATA_DIR / "queue"
 WORKER_STALE_S = env.int("WORKER_STALE_S", default=15)
 

@@ -44,7 +44,7 @@ class Judgement(models.Model):
     run = models.ForeignKey(Run, null=True, on_delete=models.PROTECT, related_name="judgements")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     mechanical = models.CharField(max_length=6, choices=Mechanical.choices)
-    cylinders = models.JSONField(default=list)
+    cylinders = models.JSONField(default=list, blank=True)
     """Suspect cylinders by number, as signed."""
     reason = models.TextField("in your own words", max_length=2000, blank=True)
     form_token = models.UUIDField(null=True, unique=True, editable=False)

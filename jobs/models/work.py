@@ -23,22 +23,22 @@ class WorkOrder(ShopOwned, Versioned):
         max_length=10, choices=State.choices, default=State.OPEN, editable=False, db_index=True
     )
     request = models.CharField("request, in one line", max_length=200)
-    cylinders = models.JSONField(default=list)
+    cylinders = models.JSONField(default=list, blank=True)
     """Suspect cylinders by number."""
-    places = models.JSONField(default=list)
+    places = models.JSONField(default=list, blank=True)
     """Where each of them sits, as it stood when ordered: [{"cylinder", "words"}]."""
     firing_order = models.CharField(max_length=60, blank=True)
     firing_source = models.CharField(max_length=300, blank=True)
-    tests_done = models.JSONField(default=list)
+    tests_done = models.JSONField(default=list, blank=True)
     """Sentences on what need not be repeated."""
-    tests = models.JSONField(default=list)
+    tests = models.JSONField(default=list, blank=True)
     """Tests wanted, in order: [{"key", "words", "why"}] as they stood when ordered."""
-    cautions = models.JSONField(default=list)
+    cautions = models.JSONField(default=list, blank=True)
     """Sentences as they stood when ordered."""
     sync_proof = models.TextField(blank=True)
     confidence = models.TextField(blank=True)
     disproof = models.TextField("what would disprove it", blank=True)
-    gauge_rule = models.JSONField(default=dict)
+    gauge_rule = models.JSONField(default=dict, blank=True)
     """`jobs.core.gauge.GaugeRule.to_json()`: the limits this job is judged by, and whose."""
     scope = models.TextField("authorised scope", max_length=1000, blank=True)
     scope_minutes = models.PositiveIntegerField("authorised time (minutes)", null=True, blank=True)
