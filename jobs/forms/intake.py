@@ -276,7 +276,7 @@ class IntakeForm:
         """Check every part, so that all errors are told at once."""
         # A list, because `all` would stop at the first part with an error.
         sound = all([form.is_valid() for form in self.parts])  # noqa: C419
-        if sound and self.vehicle and not self.who.cleaned_data["another"]:
+        if sound and self.vehicle and not self._knows_better():
             self.alike = vehicles_alike(
                 self.member,
                 plate_key=plate_key(self.vehicle.cleaned_data["plate"]),
@@ -289,3 +289,9 @@ class IntakeForm:
                     "choose it below, or say that it is another one.",
                 )
         return sound and not self.alike
+
+    def _knows_better(self) -> bool:
+        """Return whether a vehicle like one on file is meant, or this form was sent before."""
+        who = self.who.cleaned_data
+        sent_before = Visit.objects.seen_by(self.member).filter(form_token=who["form_token"])
+        return bool(who["another"]) or sent_before.exists()

@@ -65,7 +65,7 @@ def photo_add(
             by=member,
             form_token=form_token,
         )
-        photo.full_clean(exclude=["image"])
+        photo.full_clean(exclude=["image", "work_order", "cylinder"])
         photo.image.save("photo.jpg", ContentFile(content), save=False)
         photo.save()
         shows = f" ({photo.caption})" if photo.caption else ""

@@ -67,12 +67,12 @@ def four(cast) -> Engine:
 
 
 @pytest.fixture
-def visit(cast, take_in, four) -> Visit:
+def visit(cast, take_in: Callable[..., Visit], four) -> Visit:
     """An open visit in the cast's first shop, with an engine that is known."""
     return take_in(cast.writer, engine=four)
 
 
 @pytest.fixture
-def their_visit(cast, take_in) -> Visit:
+def their_visit(cast, take_in: Callable[..., Visit]) -> Visit:
     """An open visit in the other shop."""
     return take_in(cast.outsider, plate="OT 1", name="Somebody Elsewhere")

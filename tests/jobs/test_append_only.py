@@ -1,0 +1,33 @@
+"""The database itself refuses to change what is only ever added to."""
+
+import pytest
+from django.db import DatabaseError, connection, transaction
+
+from jobs.models import CodePaste, Note, TimelineEvent
+from jobs.services.notes import note_add
+from jobs.services.triage import codes_add
+
+
+@pytest.fixture
+def rows(visit, cast):
+    codes_add(visit=visit, text="P0301", member=cast.diagnostician)
+    note_add(visit=visit, text="heard it", member=cast.writer)
+    return visit
+
+
+@pytest.mark.parametrize(
+    ("model", "field"), [(TimelineEvent, "words"), (CodePaste, "text"), (Note, "text")]
+)
+def test_an_update_is_refused_past_the_models_too(rows, model, field):
+    before = list(model.objects.values_list(field, flat=True))
+    assert before
+    with pytest.raises(DatabaseError, match="added and never changed"), transaction.atomic():
+        model.objects.update(**{field: "rewritten"})
+    table = model._meta.db_table
+    with (
+        pytest.raises(DatabaseError, match="added and never changed"),
+        transaction.atomic(),
+        connection.cursor() as cursor,
+    ):
+        cursor.execute(f"UPDATE {table} SET {field} = 'rewritten'")  # noqa: S608 - names from the models
+    assert list(model.objects.values_list(field, flat=True)) == before
