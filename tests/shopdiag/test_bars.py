@@ -1,0 +1,88 @@
+"""The drawing of cylinder bars against hand-worked places."""
+
+import re
+from xml.etree import ElementTree as ET
+
+import pytest
+from django.template.loader import render_to_string
+from django.utils import translation
+
+from shopdiag.templatetags.bars import LEFT, PLOT_HEIGHT, STEP, TOP, draw
+from shopdiag.templatetags.components import bars
+
+FOUR = [
+    {"cylinder": 1, "relative": 0.55, "low": 0.5, "high": 0.6, "call": "suspect"},
+    {"cylinder": 3, "relative": 1.0, "low": 0.97, "high": 1.03, "call": "sound"},
+    {"cylinder": 4, "relative": 0.85, "low": 0.8, "high": 0.9, "call": "watch"},
+    {"cylinder": 2, "relative": 1.0, "low": 0.97, "high": 1.03, "call": "sound"},
+]
+
+
+def _draw(rows):
+    return draw(rows, suspect_below=0.8, watch_below=0.88)
+
+
+def test_heights_are_in_proportion():
+    drawn = _draw(FOUR)
+    # The scale ends at 1.1 (nothing is higher), so 0.55 is half of it.
+    assert drawn.bars[0].height == pytest.approx(PLOT_HEIGHT / 2, abs=0.1)
+    assert drawn.bars[0].top == pytest.approx(TOP + PLOT_HEIGHT / 2, abs=0.1)
+    assert drawn.base_y == TOP + PLOT_HEIGHT
+    assert [limit.label for limit in drawn.limits] == ["1.00", "0.88", "0.80"]
+    assert drawn.limits[0].y == drawn.bars[1].top
+
+
+def test_bars_keep_the_firing_order_and_stand_evenly():
+    drawn = _draw(FOUR)
+    assert [bar.name for bar in drawn.bars] == ["1", "3", "4", "2"]
+    assert [bar.middle for bar in drawn.bars] == [LEFT + STEP * (i + 0.5) for i in range(4)]
+
+
+def test_a_high_interval_stretches_the_scale():
+    drawn = _draw([FOUR[0] | {"high": 1.5}])
+    assert drawn.bars[0].high_y == TOP
+    assert drawn.bars[0].value_y == TOP - 6
+
+
+def test_a_dead_cylinder_has_no_height_and_stays_on_the_line():
+    bar = _draw([FOUR[0] | {"relative": 0.0, "low": -0.05, "high": 0.04}]).bars[0]
+    assert bar.height == 0
+    assert bar.low_y == TOP + PLOT_HEIGHT
+
+
+def test_unknown_numbers_are_places_not_cylinders():
+    rows = [row | {"cylinder": None, "position": i} for i, row in enumerate(FOUR, start=1)]
+    drawn = _draw(rows)
+    assert not drawn.known
+    assert [bar.name for bar in drawn.bars] == ["1", "2", "3", "4"]
+    assert "not cylinders" in render_to_string("components/bars.html", bars(rows))
+
+
+def _svg(rows) -> ET.Element:
+    return ET.fromstring(render_to_string("components/bars_svg.html", bars(rows)))  # noqa: S314
+
+
+def test_the_picture_is_well_formed_and_told_in_words():
+    svg = _svg(FOUR)
+    assert "cylinder 1 0.55 suspect, cylinder 3 1.00 sound" in svg.attrib["aria-label"]
+    texts = [t.text for t in svg.iter("{http://www.w3.org/2000/svg}text")]
+    for call in ("suspect", "watch", "sound"):
+        assert call in texts
+
+
+def test_suspect_and_watch_are_hatched_and_sound_is_plain():
+    fills = [r.attrib["fill"] for r in _svg(FOUR).findall("{http://www.w3.org/2000/svg}rect")]
+    assert fills == ["url(#bars-close)", "#555", "url(#bars-wide)", "#555"]
+
+
+def test_numbers_in_the_drawing_never_take_a_decimal_comma():
+    with translation.override("de"):
+        text = render_to_string("components/bars_svg.html", bars(FOUR))
+    assert not re.search(r'="[-\d]+,\d', text)
+
+
+@pytest.mark.parametrize("count", [1, 12, 16])
+def test_any_number_of_cylinders_fits_its_own_width(count):
+    rows = [FOUR[1] | {"cylinder": n} for n in range(1, count + 1)]
+    drawn = _draw(rows)
+    assert drawn.bars[-1].x + drawn.bars[-1].width < drawn.width
