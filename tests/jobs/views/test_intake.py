@@ -1,6 +1,6 @@
 """Taking a vehicle in."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
@@ -124,7 +124,7 @@ def test_a_day_still_to_come_is_refused_with_a_sentence(cast, client_for):
 def test_today_is_told_by_the_clock_on_the_shops_wall(cast, client_for, monkeypatch):
     cast.shop.time_zone = "Pacific/Kiritimati"  # 14 hours ahead of UTC
     cast.shop.save()
-    noon_utc = timezone.datetime(2026, 3, 1, 12, tzinfo=timezone.get_default_timezone())
+    noon_utc = datetime(2026, 3, 1, 12, tzinfo=UTC)
     monkeypatch.setattr(timezone, "now", lambda: noon_utc)
     client = client_for(cast.writer)
     assert client.post(NEW, typed(**{"complaint-happened_on": "2026-03-02"})).status_code == 302
