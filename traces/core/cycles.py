@@ -13,6 +13,8 @@ FASTEST_RPM = 450.0
 
 _USUAL_RPM = 210.0  # middle of the usual range, warm (from memory)
 _USUAL_SPREAD = 0.45  # of ln(rpm)
+_SLOW_S = 0.4
+USUAL_CYCLE_S = 120.0 / _USUAL_RPM
 _STEPS_A_CYCLE = 4
 _SMOOTH_DEGREE = 3
 
@@ -45,6 +47,11 @@ class Repeats:
         return float(self.lags_s[near[int(np.argmax(self.likeness[near]))]])
 
 
+def levelled(current_a: Floats, rate_hz: float) -> Floats:
+    """Return the current about its slow course: run-up and battery sag taken out."""
+    return current_a - ndimage.gaussian_filter1d(current_a, _SLOW_S * rate_hz, mode="nearest")
+
+
 def repeats_of(current_a: Floats, rate_hz: float) -> Repeats:
     """Correlate a stretch of current with itself at every lag a cycle could have.
 
@@ -52,7 +59,7 @@ def repeats_of(current_a: Floats, rate_hz: float) -> Repeats:
     """
     least = max(2, int(rate_hz * 120.0 / FASTEST_RPM / 16))
     most = min(int(rate_hz * 120.0 / SLOWEST_RPM), current_a.size * 2 // 3)
-    level = signal.detrend(current_a)
+    level = current_a - current_a.mean()
     lags = np.arange(least, max(most, least))
     size = level.size
     products = signal.correlate(level, level, method="fft")[size - 1 :][lags]
@@ -78,7 +85,7 @@ def harmonic_powers(current_a: Floats, rate_hz: float, cycle_s: float, count: in
     if cycles < 1:
         return np.zeros(count)
     at = (np.arange(cycles)[:, None] + np.arange(points) / points) * length
-    folded = np.interp(at, np.arange(current_a.size), signal.detrend(current_a))
+    folded = np.interp(at, np.arange(current_a.size), current_a - current_a.mean())
     lines = np.fft.rfft(folded, axis=1)[:, 1 : count + 1]
     # per cycle the lines keep their phase to each other only; average the powers
     return np.asarray((np.abs(lines) ** 2).mean(axis=0) / points**2 * 2, dtype=np.float64)

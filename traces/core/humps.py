@@ -20,7 +20,7 @@ from traces.core.lobes import STEP_DEG, best_offset, hump_readings, lobe_mix
 from traces.core.methods import Measured, Prepared
 from traces.core.results import Finding
 
-INERTIA_S = 0.025
+INERTIA_S = 0.03
 """tau = J w0 / (k I_stall): crank and starter inertia (0.2 + 0.15 kg m2), no-load speed at the
 crank 35 rad/s, 250 N m and over at stall: 20 to 50 ms (inertias: FACTS of car makers' data
 sheets; speeds and torques from memory). Figures hardly move between 15 and 35 ms."""
@@ -33,8 +33,8 @@ _MIDDLE_DEG = -12.0
 _CLEARLY = 1.25
 _BESIDE_DEG = 15.0
 _AS_GOOD = 0.95  # of the best contrast: another way to lay the firing order that may be true
-_SOUND_ERROR = 0.04
-_WEAK_ERROR = 0.06
+_SOUND_ERROR = 0.05
+_WEAK_ERROR = 0.08
 
 Labeling = tuple[int, ...]
 

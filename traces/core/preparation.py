@@ -9,26 +9,18 @@ from engines.core.firing import CYCLE_DEG
 from traces.core import quality
 from traces.core.conditioning import Conditioned, Floats, condition
 from traces.core.cranking import Cranking, CrankSpan, find_crank
-from traces.core.cycles import (
-    FASTEST_RPM,
-    SLOWEST_RPM,
-    Repeats,
-    count_cycles,
-    cycle_from_current,
-    harmonic_powers,
-    repeats_of,
-)
+from traces.core.cycles import FASTEST_RPM, USUAL_CYCLE_S, count_cycles
 from traces.core.methods import Prepared
 from traces.core.results import Finding
+from traces.core.rhythm import find_rhythm
 from traces.core.setup import AnalysisSetup, SetupError
 from traces.core.steady import settle
 from traces.core.sync import NO_SYNC, Pulses, Sync, find_pulses, read_sync
 from traces.core.waveform import Channel, Waveform
 
 _LEAST_STRETCH_CYCLES = 1.2
-_REPEATS = 0.5
-_AS_LIKE = 0.9
-_HUMP_SHARE = 0.25
+_RUN_UP_S = 0.45  # after the inrush: the rhythm is looked for where the speed has settled
+_ENOUGH_S = 1.5
 
 
 @dataclass(slots=True)
@@ -96,23 +88,23 @@ def _find_cycles(
     order, rate_hz = done.setup.firing_order, conditioned.rate_hz
     first = conditioned.index_of(span.settled_from_s)
     last = conditioned.index_of(span.to_s)
-    stretch = conditioned.current_a[first : last + 1]
     if (last - first) / rate_hz < _LEAST_STRETCH_CYCLES * 120.0 / FASTEST_RPM:
         done.add(quality.check_cycles_left(0))
         return
-    repeats = repeats_of(stretch, rate_hz)
-    cycle_s = _cycle_length(stretch, rate_hz, done.setup, pulses, repeats)
-    alike = cycle_s is not None and repeats.at(cycle_s) > _REPEATS
-    if done.add(quality.check_conductor(conditioned, span, done.clamp.name, humps_seen=alike)):
+    later = first + round(_RUN_UP_S * rate_hz)
+    if not span.start_seen or last - later < _ENOUGH_S * rate_hz:
+        later = first
+    rhythm = find_rhythm(conditioned.current_a[later : last + 1], rate_hz, done.setup, pulses)
+    if done.add(quality.check_conductor(conditioned, span, done.clamp.name, rhythm)):
         return
-    if done.add(quality.check_ripple(float(np.std(stretch)) / span.level_a)):
+    if done.add(quality.check_ripple(rhythm.ripple_a / span.level_a)):
         return
-    if cycle_s is None or not alike:
-        short = stretch.size / rate_hz < quality.LEAST_CYCLES * 120.0 / (0.6 * SLOWEST_RPM + 90.0)
+    if rhythm.cycle_s is None or not rhythm.seen:
+        short = (last - first) / rate_hz < quality.LEAST_CYCLES * USUAL_CYCLE_S
         done.add(quality.check_cycles_left(0) if short else quality.no_rhythm())
         return
-    powers = harmonic_powers(stretch, rate_hz, cycle_s, 3 * len(order))
-    if done.add(quality.check_humps(powers, order, cycle_s)):
+    cycle_s = rhythm.cycle_s
+    if done.add(quality.check_humps(rhythm.powers, order, cycle_s)):
         return
     if done.add(quality.check_rate(done.waveform, len(order) / cycle_s)):
         return
@@ -148,51 +140,6 @@ def _settle(
     if setup.sync is not None and cranking.anchored:
         order = order.starting_at(setup.sync.cylinder)
     done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order)
-
-
-def _cycle_length(
-    stretch: Floats,
-    rate_hz: float,
-    setup: AnalysisSetup,
-    pulses: Pulses | None,
-    repeats: Repeats,
-) -> float | None:
-    """Return the length of a cycle from sync and current together.
-
-    Alike cylinders repeat after each hump, so that the current alone may take two cycles for
-    one; the sync may come more often than entered. The length has to agree with both.
-    """
-    cylinders = len(setup.firing_order)
-    alone_s = cycle_from_current(stretch, rate_hz, cylinders, repeats)
-    if pulses is None or setup.sync is None or pulses.times_s.size < 2:
-        return alone_s
-    strong = pulses.heights >= 0.5 * float(np.quantile(pulses.heights, 0.75))
-    if strong.sum() < 2:
-        return alone_s
-    apart_s = float(np.median(np.diff(pulses.times_s[strong])))
-    from_sync_s = apart_s * CYCLE_DEG / setup.sync.every_deg
-    best = float(repeats.likeness.max()) if repeats.likeness.size else 0.0
-    choices = [from_sync_s, 2 * from_sync_s, from_sync_s / 2, *([alone_s] if alone_s else [])]
-    likely = [
-        choice_s
-        for choice_s in choices
-        if SLOWEST_RPM <= 120.0 / choice_s <= FASTEST_RPM
-        and repeats.at(choice_s) >= _AS_LIKE * best
-    ]
-    if not likely:
-        return alone_s
-    chosen_s = likely[0]
-    # What repeats after one cycle repeats after two: take the half where only that has the
-    # humps. Twice as long is never taken for the humps' sake: an engine with twice as many
-    # cylinders and a sync twice as often look the same, and that is for the user to say.
-    if chosen_s / 2 in likely and not _has_humps(stretch, rate_hz, chosen_s, cylinders):
-        chosen_s /= 2
-    return repeats.peak_near(chosen_s, within=0.02)
-
-
-def _has_humps(stretch: Floats, rate_hz: float, cycle_s: float, cylinders: int) -> bool:
-    powers = harmonic_powers(stretch, rate_hz, cycle_s, 3 * cylinders)
-    return float(powers[cylinders - 1]) >= _HUMP_SHARE * float(powers.max())
 
 
 def _whole_count(

@@ -8,6 +8,7 @@ from traces.core.cranking import Cranking, CrankSpan
 from traces.core.cycles import FASTEST_RPM, SLOWEST_RPM
 from traces.core.finding_texts import amps, finding
 from traces.core.results import Finding
+from traces.core.rhythm import Rhythm
 from traces.core.setup import AnalysisSetup
 from traces.core.steady import Steadiness
 from traces.core.sync import Sync
@@ -68,12 +69,12 @@ def check_current(
 
 
 def check_conductor(
-    conditioned: Conditioned, span: CrankSpan, channel: str, *, humps_seen: bool
+    conditioned: Conditioned, span: CrankSpan, channel: str, rhythm: Rhythm
 ) -> list[Finding]:
     """Judge the size of the current: too small without humps, or a doubtful scale."""
     if not conditioned.amps_known:
         return []
-    if span.level_a < _STARTER_A and not humps_seen:
+    if span.level_a < _STARTER_A and not rhythm.seen:
         return [finding("wrong-conductor", channel=channel, level=amps(span.level_a))]
     if not _PLAUSIBLE_A[0] <= span.level_a <= _PLAUSIBLE_A[1]:
         return [finding("scale-implausible", channel=channel, level=amps(span.level_a))]

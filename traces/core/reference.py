@@ -10,6 +10,7 @@ from traces.core.conditioning import Floats
 from traces.core.results import Call
 
 _ROUNDS = 8
+_LEAST_TO_OUTVOTE = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,19 +31,32 @@ def sound_mean(strengths: Floats, limits: Limits) -> tuple[float, int]:
     """Return the mean of the sound cylinders and how many they are.
 
     Compression can be lost but hardly gained, so the search starts from the strongest
-    quarter and takes in whatever lies no more than the watch limit below its mean.
+    quarter and takes in whatever lies no more than the watch limit below its mean. One that
+    stands alone right after a weak one is outvoted where half of all agree on less: what a
+    weak cylinder leaves in speed lifts the next reading.
 
     Parameters
     ----------
     strengths
-        Shape (cylinders,), any unit; the largest must be positive.
+        Shape (cylinders,), in firing sequence, any unit; the largest must be positive.
     """
+    mean, count = _from_the_top(strengths, limits)
+    if count == 1 and strengths.size >= _LEAST_TO_OUTVOTE:
+        top = int(np.argmax(strengths))
+        others, agreeing = _from_the_top(np.delete(strengths, top), limits)
+        weak_before = strengths[top - 1] < limits.suspect_below * others
+        if others > 0 and weak_before and agreeing >= strengths.size / 2:
+            return others, agreeing
+    return mean, count
+
+
+def _from_the_top(strengths: Floats, limits: Limits) -> tuple[float, int]:
     ordered = np.sort(strengths)[::-1]
     mean = float(ordered[: math.ceil(ordered.size / 4)].mean())
     count = 0
     for _ in range(_ROUNDS):
         sound = ordered[ordered >= limits.watch_below * mean]
-        if sound.size == count:
+        if sound.size in (0, count):
             break
         mean, count = float(sound.mean()), int(sound.size)
     return mean, count

@@ -37,8 +37,9 @@ def check_estimates(estimates: tuple[Estimate, ...], sound: int) -> list[Finding
     found: list[Finding] = []
     if sound == 1 and len(estimates) > 1:
         found.append(finding("one-reference"))
-    for estimate in estimates:
-        if estimate.relative > _HIGH and estimate.low > _HIGH_LOW_END:
+    for before, estimate in zip((estimates[-1], *estimates[:-1]), estimates, strict=True):
+        follows_weak = before.call == "suspect"
+        if not follows_weak and estimate.relative > _HIGH and estimate.low > _HIGH_LOW_END:
             share = f"{100 * (estimate.relative - 1):.0f}"
             found.append(finding("high-hump", high=_named(estimate), share=share))
     found.extend(_neighbours(estimates))
