@@ -35,6 +35,8 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0, interactive=False)
         self._say("Loading the engine library …")
         call_command("load_engines", verbosity=0)
+        # Set even where a shell started this with Ctrl-C switched off.
+        signal.signal(signal.SIGINT, signal.default_int_handler)
         signal.signal(signal.SIGTERM, _leave)
         worker = WorkerKeeper()
         self._say("Starting the worker …")
