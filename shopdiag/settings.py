@@ -206,18 +206,23 @@ if HTTPS:
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["shopdiag.people.authentication.MemberTokenAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["shopdiag.people.authentication.IsMember"],
+    "DEFAULT_PARSER_CLASSES": ["shopdiag.people.api.parsing.JsonParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",
+    "DEFAULT_PAGINATION_CLASS": "shopdiag.people.api.paging.Pages",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
-    "PAGE_SIZE": 50,
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
     "DEFAULT_THROTTLE_RATES": {"user": "600/min"},
-    "EXCEPTION_HANDLER": "shopdiag.people.api.exception_handler",
+    "EXCEPTION_HANDLER": "shopdiag.people.api.errors.exception_handler",
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "shopdiag",
-    "DESCRIPTION": "Visits, codes, captures, runs and work orders of one shop.",
+    "DESCRIPTION": (
+        "Visits, codes, captures, runs and work orders of one shop, by the rules of the pages: "
+        "a token does what its member's role does. An error is an object: sentences by field "
+        "name, everything else as one sentence under `detail`. A `form_token` (any UUID) makes "
+        "a request that is sent twice happen once. Times carry the shop's offset."
+    ),
     "VERSION": VERSION,
     "SERVE_INCLUDE_SCHEMA": False,
     "SWAGGER_UI_DIST": "SIDECAR",

@@ -1,7 +1,9 @@
 """How programs sign in: a token that stands for one member."""
 
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+from django.utils import timezone
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework.authentication import BaseAuthentication, get_authorization_header
 from rest_framework.exceptions import AuthenticationFailed, NotAuthenticated
@@ -9,6 +11,7 @@ from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
 from shopdiag.people.core.roles import Action
+from shopdiag.people.middleware import zone_of
 from shopdiag.people.models import ApiToken, Member, User
 from shopdiag.people.selectors import member_by_token
 from shopdiag.people.services import token_touch
@@ -30,11 +33,22 @@ class MemberTokenAuthentication(BaseAuthentication):
         token = member_by_token(parts[1].decode("latin-1"))
         if token is None:
             raise AuthenticationFailed("This token is not known or was revoked; make a new one.")
-        token_touch(token=token)
+        if _is_stale(token):
+            token_touch(token=token)
+        # As for a page; the middleware puts the zone back when the request ends.
+        zone = zone_of(token.member)
+        if zone:
+            timezone.activate(zone)
         return token.member.user, token
 
     def authenticate_header(self, request: Request) -> str:  # noqa: ARG002 - DRF's signature
         return "Token"
+
+
+def _is_stale(token: ApiToken) -> bool:
+    """Return whether its last use is worth noting again: asking often must not write often."""
+    seen = token.last_used_at
+    return seen is None or timezone.now() - seen > timedelta(minutes=1)
 
 
 class MemberTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
@@ -44,7 +58,12 @@ class MemberTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-unty
     name = "token"
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, str]:  # noqa: ANN401, ARG002
-        return {"type": "apiKey", "in": "header", "name": "Authorization"}
+        return {
+            "type": "apiKey",
+            "in": "header",
+            "name": "Authorization",
+            "description": "“Token KEY”: the word, a blank, and a key made on “Your tokens”.",
+        }
 
 
 def member_of(request: Request) -> Member:

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from shopdiag.people.models import Member
 from shopdiag.people.selectors import member_for
 
 SHOP_KEY = "shop_id"
@@ -22,9 +23,13 @@ class CurrentMemberMiddleware:
         if request.user.is_authenticated:
             member = member_for(request.user, request.session.get(SHOP_KEY))
         request.member = member  # type: ignore[attr-defined]
-        try:
-            zone = ZoneInfo(member.shop.time_zone) if member else None
-        except (ZoneInfoNotFoundError, ValueError):
-            zone = None
-        with timezone.override(zone):
+        with timezone.override(zone_of(member)):
             return self.get_response(request)
+
+
+def zone_of(member: Member | None) -> ZoneInfo | None:
+    """Return the zone of the member's shop; None for strangers and zones that are not known."""
+    try:
+        return ZoneInfo(member.shop.time_zone) if member else None
+    except (ZoneInfoNotFoundError, ValueError):
+        return None

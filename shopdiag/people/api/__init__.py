@@ -1,0 +1,1 @@
+"""What all parts of the API share: reading requests, answering errors, paging lists."""

@@ -1,0 +1,24 @@
+"""Reading a request's fields."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from rest_framework import serializers
+
+
+class KnownFields(serializers.Serializer[Any]):
+    """Refuses a field that it does not know, so that a slip of the pen loses nothing silently."""
+
+    def to_internal_value(self, data: Any) -> Any:  # noqa: ANN401 - DRF's signature
+        if isinstance(data, Mapping):
+            strange = [str(name)[:60] for name in data if name not in self.fields]
+            if strange:
+                known = ", ".join(self._writable)
+                raise serializers.ValidationError(
+                    {name: [f"There is no such field here; known are {known}."] for name in strange}
+                )
+        return super().to_internal_value(data)
+
+    @property
+    def _writable(self) -> list[str]:
+        return [name for name, field in self.fields.items() if not field.read_only]
