@@ -17,6 +17,8 @@ from traces.services.runs import check_against_reading
 
 OTHER = "other"
 _SCALES = ("1", "10", "50", "100")
+_AMPS = ("a", "ma")
+_NO_SCALE = "Choose the clamp's scale; read it off the clamp's switch."
 _YES_NO = [("", "Not noted"), ("yes", "Yes"), ("no", "No")]
 _TRUTH = {"yes": True, "no": False}
 
@@ -34,7 +36,8 @@ else:
 class _EngineField(EngineChoiceField):
     def label_from_instance(self, obj: Engine) -> str:
         fuel = ", diesel" if obj.fuel == Engine.Fuel.DIESEL else ""
-        return f"{obj.name}{fuel}: {obj.firing_order}"
+        order = "" if obj.firing_order in obj.name else f": {obj.firing_order}"
+        return f"{obj.name}{fuel}{order}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,7 @@ class SetupForm(forms.Form):
         widget=forms.RadioSelect,
         required=False,
         help_text="Read it off the clamp's switch. 10 mV/A makes 1 V = 100 A.",
+        error_messages={"required": _NO_SCALE},
     )
     scale_typed = forms.FloatField(label="The other scale", required=False)
     current_channel = forms.ChoiceField(label="Clamp channel", widget=forms.RadioSelect)
@@ -165,6 +169,8 @@ class SetupForm(forms.Form):
             del self.fields["full_scale_v"]
         if reading.understood.get("rate_hz"):
             del self.fields["rate_hz"]
+        # A file in amps needs no scale; any other does.
+        self.fields["scale"].required = not any(self._unit_of(n) in _AMPS for n in names)
         for name, unit in self._UNITS.items():
             if name in self.fields:
                 field: Any = self.fields[name]
@@ -234,11 +240,11 @@ class SetupForm(forms.Form):
             return None
         if choice:
             return float(choice)
-        if self._unit_of(data.get("current_channel")) in {"a", "ma"}:
+        if self._unit_of(data.get("current_channel")) in _AMPS:
             # The file holds amps already; 1 V/A says so where a scale is shown.
             return 1000.0
         if "scale" not in self.errors:
-            self.add_error("scale", "Choose the clamp's scale; read it off the clamp's switch.")
+            self.add_error("scale", _NO_SCALE)
         return None
 
     def _order(self, data: dict[str, Any]) -> FiringOrder | None:

@@ -13,11 +13,12 @@ from traces.core.results import Call, Hump, Report
 Floats = NDArray[np.float64]
 
 WIDTH = 480
-HEIGHT = 300
-_LEFT, _RIGHT, _TOP, _BOTTOM = 52, 8, 46, 64
+_CURVE_HEIGHT = 200
+_LEFT, _RIGHT, _TOP, _BOTTOM = 52, 8, 46, 60
+_FLAT_BAND, _UPRIGHT_BAND = 18, 60  # room for the words under the humps
 _MOST_HUMPS = 9
 _MOST_CYCLES = 3
-_WORD_NEEDS = 58
+_WORD_NEEDS = 50
 """Drawing units that the word “suspect” needs when it lies flat."""
 
 _HATCHES: dict[Call, str] = {"suspect": "close", "watch": "wide", "sound": ""}
@@ -63,8 +64,9 @@ class HumpMark:
 class Picture:
     """All of the drawing in drawing units; a template only writes it down.
 
-    `cylinders_known` tells whether names are cylinder numbers. `words_upright` tells that the
-    humps stand too close for words that lie flat.
+    `base` is the curve's floor, `ticks_y` the time axis under the words of low humps.
+    `cylinders_known` tells whether names are cylinder numbers, `words_upright` that the humps
+    stand too close for words that lie flat.
     """
 
     width: int
@@ -73,6 +75,7 @@ class Picture:
     right: int
     top: int
     base: int
+    ticks_y: int
     curve: str
     humps: tuple[HumpMark, ...]
     sync_x: tuple[float, ...]
@@ -156,7 +159,8 @@ def evidence_picture(
     ticks_a = list(_ticks(low_a, high_a, 4))
     step_a = ticks_a[1] - ticks_a[0] if len(ticks_a) > 1 else max(high_a - low_a, 1.0)
     floor_a, roof_a = low_a - 0.25 * step_a, high_a + 0.1 * step_a
-    base = HEIGHT - _BOTTOM
+    base = _TOP + _CURVE_HEIGHT
+    upright = (WIDTH - _LEFT - _RIGHT) / len(stretch.humps) < _WORD_NEEDS
 
     def x_of(time_s: float) -> float:
         share = (time_s - stretch.from_s) / (stretch.to_s - stretch.from_s)
@@ -168,23 +172,36 @@ def evidence_picture(
     points = [(x_of(float(t)), y_of(float(a))) for t, a in zip(times_s, current_a, strict=True)]
     calls = _calls(report, marked)
     humps = tuple(
-        _mark(hump, calls.get(hump.position, "sound"), (x_of(from_s), x_of(to_s)), points, base)
-        for hump, (from_s, to_s) in zip(stretch.humps, _edges(stretch), strict=True)
+        _mark(
+            hump,
+            calls.get(hump.position, "sound"),
+            hump_x=x_of(hump.at_s),
+            span_x=(x_of(from_s), x_of(to_s)),
+            points=points,
+            base=base,
+        )
+        for hump, (from_s, to_s) in zip(
+            stretch.humps, _edges(stretch, times_s, current_a), strict=True
+        )
     )
+    band = 0
+    if any(h.word for h in humps):
+        band = _UPRIGHT_BAND if upright else _FLAT_BAND
     return Picture(
         width=WIDTH,
-        height=HEIGHT,
+        height=base + band + _BOTTOM,
         left=_LEFT,
         right=WIDTH - _RIGHT,
         top=_TOP,
         base=base,
+        ticks_y=base + band,
         curve="M" + "L".join(f"{x:g} {y:g}" for x, y in points),
         humps=humps,
         sync_x=tuple(x_of(t) for t in report.sync_events_s if stretch.from_s <= t <= stretch.to_s),
         amps=tuple(Tick(y_of(a), f"{a:g}") for a in ticks_a if floor_a <= a <= roof_a),
         times=tuple(Tick(x_of(t), f"{t:g}") for t in _ticks(stretch.from_s, stretch.to_s, 5)),
         cylinders_known=report.cylinders_known,
-        words_upright=(WIDTH - _LEFT - _RIGHT) / len(stretch.humps) < _WORD_NEEDS,
+        words_upright=upright,
         from_s=stretch.from_s,
         to_s=stretch.to_s,
         words=_words(report, humps),
@@ -198,36 +215,50 @@ def _calls(report: Report, marked: Collection[int] | None) -> dict[int, Call]:
     return {e.position: "suspect" if e.cylinder in marked else "sound" for e in report.estimates}
 
 
-def _edges(stretch: Stretch) -> Iterator[tuple[float, float]]:
-    """Yield where each hump begins and ends: half-way to its neighbours."""
-    at = [h.at_s for h in stretch.humps]
-    between = [(a + b) / 2 for a, b in pairwise(at)]
-    bounds = [stretch.from_s, *between, stretch.to_s]
-    yield from pairwise(bounds)
+def _edges(stretch: Stretch, times_s: Floats, current_a: Floats) -> Iterator[tuple[float, float]]:
+    """Yield where each hump begins and ends: in the valleys to its neighbours."""
+    valleys = []
+    for before, after in pairwise(stretch.humps):
+        between = np.flatnonzero((times_s > before.at_s) & (times_s < after.at_s))
+        if between.size:
+            valleys.append(float(times_s[between[int(np.argmin(current_a[between]))]]))
+        else:
+            valleys.append((before.at_s + after.at_s) / 2)
+    yield from pairwise([stretch.from_s, *valleys, stretch.to_s])
 
 
 def _mark(
     hump: Hump,
     call: Call,
+    *,
+    hump_x: float,
     span_x: tuple[float, float],
     points: list[tuple[float, float]],
     base: int,
 ) -> HumpMark:
     left, right = span_x
     under = [(x, y) for x, y in points if left <= x <= right]
-    top = min((y for _, y in under), default=float(_TOP))
+    x, top = _top_of(under, hump_x) if under else (hump_x, float(_TOP))
     patch = ""
     if call != "sound" and under:
         outline = "L".join(f"{px:g} {py:g}" for px, py in under)
         patch = f"M{under[0][0]:g} {base}L{outline}L{under[-1][0]:g} {base}Z"
     return HumpMark(
-        x=round((left + right) / 2, 1),
+        x=round(x, 1),
         name_y=round(top - 8, 1),
         name=str(hump.position if hump.cylinder is None else hump.cylinder),
         word="" if call == "sound" else call,
         hatch=_HATCHES[call],
         patch=patch,
     )
+
+
+def _top_of(under: list[tuple[float, float]], hump_x: float) -> tuple[float, float]:
+    """Return the top of a hump; one that drowns in a neighbour's flank has none of its own."""
+    top = min(range(len(under)), key=lambda i: under[i][1])
+    if top in (0, len(under) - 1):
+        return min(under, key=lambda p: abs(p[0] - hump_x))
+    return under[top]
 
 
 def _ticks(low: float, high: float, about: int) -> Iterator[float]:

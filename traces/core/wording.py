@@ -38,13 +38,20 @@ def verdict_words(report: Report) -> str:
         return "Even: no cylinder stands low"
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
-        return f"Uneven: {cylinders_words(sets[0])} {'is' if len(sets[0]) == 1 else 'are'} low"
-    if sets and all(len(c) == 1 for c in sets):
-        return f"Uneven: one of {cylinders_words([c[0] for c in sets])} is low"
-    if sets:
+        return f"Uneven: {cylinders_words(sets[0])} {_are(sets[0])} low"
+    if len(sets) == 2 and all(len(c) == 1 for c in sets):
+        return f"Uneven: cylinder {listed([c[0] for c in sets], 'or')} is low"
+    if len(sets) == 2:
         return f"Uneven: {listed([cylinders_words(c) for c in sets], 'or')} are low"
     places = [e.position for e in report.estimates if e.call == "suspect"]
-    return f"Uneven: place {listed(places)} in the firing sequence is low"
+    return (
+        f"Uneven: place{'s' if len(places) > 1 else ''} {listed(places)} of the firing sequence "
+        f"{_are(places)} low"
+    )
+
+
+def _are(items: Sequence[object]) -> str:
+    return "is" if len(items) == 1 else "are"
 
 
 def setup_words(setup: AnalysisSetup) -> str:

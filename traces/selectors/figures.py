@@ -20,6 +20,7 @@ from traces.selectors.samples import StoredSamples, rate_hz_of, start_s_of, stor
 PIXELS = 1200
 _EVIDENCE_MARGIN_S = 0.5  # around the evidence, so that filtering it has no edges in sight
 _MOST_MARKS = 400
+_MOST_NAMES = 48
 _SPARK_WIDTH, _SPARK_HEIGHT = 240, 48
 
 Curve: TypeAlias = tuple[NDArray[np.float64], NDArray[np.float32]]
@@ -134,6 +135,7 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
             y=current,
             mode="lines",
             name="clamp current",
+            showlegend=False,
             line={"width": 1.5},
             hovertemplate="%{x:.4f} s, %{y:.1f} A<extra></extra>",
         ),
@@ -152,6 +154,7 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
                 yaxis="y2",
                 mode="lines",
                 name=f"sync ({setup.sync.channel})",
+                showlegend=False,
                 line={"width": 1.2},
                 hovertemplate=f"%{{x:.4f}} s, %{{y:.2f}} {unit}<extra></extra>",
             ),
@@ -207,7 +210,10 @@ def _hump_traces(report: Report, view: View) -> Iterable[tuple[go.Scatter, str]]
     for call, word, symbol, colour in kinds:
         of_kind = [h for h in humps if calls.get(h.position, "sound") == call]
         if of_kind:
-            yield _hump_trace(of_kind, word, symbol, known=report.cylinders_known), colour
+            crowded = call == "sound" and len(humps) > _MOST_NAMES
+            trace = _hump_trace(of_kind, word, symbol, known=report.cylinders_known)
+            # Names that would lie on each other come back when the person zooms in.
+            yield trace.update(mode="markers") if crowded else trace, colour
 
 
 def _hump_trace(humps: list[Hump], word: str, symbol: str, *, known: bool) -> go.Scatter:
@@ -217,10 +223,11 @@ def _hump_trace(humps: list[Hump], word: str, symbol: str, *, known: bool) -> go
         x=[h.at_s for h in humps],
         y=[h.current_a for h in humps],
         mode="markers+text",
-        name=f"{what}s called {word}",
-        text=[f"<b>{name}</b>" for name in names],
+        name=f"{what} called {word}",
+        showlegend=word != "sound",
+        text=names,
         textposition="top center",
-        textfont={"size": 15},
+        textfont={"size": 15, "weight": 700},
         marker={"symbol": symbol, "size": 9 if word != "sound" else 5},
         customdata=[[name, h.cycle, h.height_a] for name, h in zip(names, humps, strict=True)],
         hovertemplate=(
@@ -263,7 +270,7 @@ def _marks(report: Report | None, view: View) -> tuple[list[dict[str, Any]], lis
         shapes += [_upright(t, "solid", "ink") for t in (report.judged_from_s, report.judged_to_s)]
         middle_s = (report.judged_from_s + report.judged_to_s) / 2
         if view.holds(middle_s):
-            words.append(_word(middle_s, "← judged →", 1.0))
+            words.append(_word(middle_s, "← judged →", 0.99))
     for finding in report.findings:
         if finding.severity != "note" and finding.from_s is not None and finding.to_s is not None:
             shapes.append(_band(finding, finding.from_s, finding.to_s))
@@ -310,7 +317,7 @@ def _word(at_s: float, text: str, height: float) -> dict[str, Any]:
         "yref": "paper",
         "x": at_s,
         "y": height,
-        "yanchor": "bottom",
+        "yanchor": "top",
         "text": text,
         "showarrow": False,
         "font": {"size": 13, "color": "token:ink"},
