@@ -12,6 +12,9 @@ _ON_SHARE = 0.35
 _BRIDGE_S = 0.35
 _REST_S = 0.03
 _EDGE_S = 0.02
+_AFTER_S = (0.1, 0.5)
+_LEAST_AFTER_S = 0.15
+_UNLOADED_SHARE = 0.15
 _INRUSH_S = 0.35
 """Inrush and first run-up: the starter is far from its steady speed (from a cold stop)."""
 
@@ -32,6 +35,9 @@ class CrankSpan:
         Largest current above rest just after the start; None where the start is not in the file.
     level_a
         Median current of the crank above rest.
+    after_a
+        Median current above rest just after the crank; None where too little was recorded.
+        A running engine leaves the starter spinning at a fraction of its cranking current.
     """
 
     from_s: float
@@ -41,6 +47,12 @@ class CrankSpan:
     rest_a: float | None
     inrush_peak_a: float | None
     level_a: float
+    after_a: float | None = None
+
+    @property
+    def ran_on(self) -> bool:
+        """Whether the starter went on drawing some current after the crank, unloaded."""
+        return self.after_a is not None and self.after_a > _UNLOADED_SHARE * self.level_a
 
     @property
     def settled_from_s(self) -> float:
@@ -93,6 +105,9 @@ def _described(conditioned: Conditioned, first: int, last: int) -> CrankSpan:
     if start_seen:
         reach = current[first : first + round(_INRUSH_S * rate_hz)]
         peak_a = max(float(reach.max()), conditioned.peak_a if first > 0 else 0.0) - zero_a
+    level_a = float(np.median(current[first : last + 1])) - zero_a
+    after = current[last + round(_AFTER_S[0] * rate_hz) : last + round(_AFTER_S[1] * rate_hz)]
+    enough = after.size >= _LEAST_AFTER_S * rate_hz
     return CrankSpan(
         from_s=conditioned.t0_s + first / rate_hz,
         to_s=conditioned.t0_s + last / rate_hz,
@@ -100,7 +115,8 @@ def _described(conditioned: Conditioned, first: int, last: int) -> CrankSpan:
         end_seen=end_seen,
         rest_a=rest_a,
         inrush_peak_a=peak_a,
-        level_a=float(np.median(current[first : last + 1])) - zero_a,
+        level_a=level_a,
+        after_a=float(np.median(after)) - zero_a if enough else None,
     )
 
 

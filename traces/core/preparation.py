@@ -89,7 +89,7 @@ def _find_cycles(
     first = conditioned.index_of(span.settled_from_s)
     last = conditioned.index_of(span.to_s)
     if (last - first) / rate_hz < _LEAST_STRETCH_CYCLES * 120.0 / FASTEST_RPM:
-        done.add(quality.check_cycles_left(0))
+        done.add(quality.check_cycles_left(0, span))
         return
     later = first + round(_RUN_UP_S * rate_hz)
     if not span.start_seen or last - later < _ENOUGH_S * rate_hz:
@@ -97,11 +97,12 @@ def _find_cycles(
     rhythm = find_rhythm(conditioned.current_a[later : last + 1], rate_hz, done.setup, pulses)
     if done.add(quality.check_conductor(conditioned, span, done.clamp.name, rhythm)):
         return
-    if done.add(quality.check_ripple(rhythm.ripple_a / span.level_a)):
+    ripple = rhythm.ripple_a / span.level_a
+    if done.add(quality.check_ripple(ripple)):
         return
     if rhythm.cycle_s is None or not rhythm.seen:
         short = (last - first) / rate_hz < quality.LEAST_CYCLES * USUAL_CYCLE_S
-        done.add(quality.check_cycles_left(0) if short else quality.no_rhythm())
+        done.add(quality.check_cycles_left(0, span) if short else quality.no_rhythm(ripple))
         return
     cycle_s = rhythm.cycle_s
     if done.add(quality.check_humps(rhythm.powers, order, cycle_s)):
@@ -132,7 +133,7 @@ def _settle(
     setup = done.setup
     cranking, steadiness = settle(conditioned, span, count, sync)
     done.sync, done.cranking = sync, cranking
-    done.add(quality.check_steadiness(cranking, steadiness))
+    done.add(quality.check_steadiness(cranking, steadiness, span))
     done.add(quality.check_sync(sync, setup))
     if done.stopped or cranking is None:
         return

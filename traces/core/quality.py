@@ -26,6 +26,7 @@ _FLAT_SHARE = 0.005
 _SOFT_TOP_SHARE = 0.2  # a sine spends 9 % of its time within 2 % of its swing from the top
 _GAP_S = 0.03
 _RIPPLE = 0.012
+_RIPPLE_WITHOUT_RHYTHM = 0.10
 _REST_A = 8.0
 _DRIFT = 0.10
 _CYCLES_BEFORE_CATCH = 6
@@ -164,23 +165,30 @@ def check_rate(waveform: Waveform, hump_hz: float) -> list[Finding]:
     return []
 
 
-def check_cycles_left(cycles: int) -> list[Finding]:
-    """Say that there is too little to judge."""
+def check_cycles_left(cycles: int, span: CrankSpan | None = None) -> list[Finding]:
+    """Say that there is too little to judge, and that the engine ran where it did."""
+    if span is not None and span.ran_on:
+        at = f"{span.to_s:.2f} s"
+        return [finding("engine-caught", from_s=span.to_s, at=at, cycles=cycles)]
     return [finding("too-short", cycles=cycles, needed=LEAST_CYCLES)]
 
 
-def no_rhythm() -> list[Finding]:
-    """Say that nothing repeats from cycle to cycle."""
+def no_rhythm(ripple: float) -> list[Finding]:
+    """Say that nothing repeats: there are no humps, or they come at random."""
+    if ripple < _RIPPLE_WITHOUT_RHYTHM:
+        return [finding("no-compression", ripple=f"{100 * ripple:.1f}")]
     return [finding("unsteady", why=": no rhythm repeats")]
 
 
-def check_steadiness(cranking: Cranking | None, steadiness: Steadiness) -> list[Finding]:
+def check_steadiness(
+    cranking: Cranking | None, steadiness: Steadiness, span: CrankSpan
+) -> list[Finding]:
     """Judge how much steady cranking there is, and how it ends."""
     kept, whole = steadiness.kept_cycles, steadiness.whole_cycles
-    if steadiness.collapsed and cranking is not None:
+    if steadiness.collapsed or span.ran_on:
         wording = "engine-caught-late" if kept >= _CYCLES_BEFORE_CATCH else "engine-caught"
-        at = f"{cranking.steady_to_s:.2f} s"
-        return [finding(wording, from_s=cranking.steady_to_s, at=at, cycles=kept)]
+        at_s = cranking.steady_to_s if cranking else span.to_s
+        return [finding(wording, from_s=at_s, at=f"{at_s:.2f} s", cycles=kept)]
     if kept < LEAST_CYCLES:
         if whole >= 2 * LEAST_CYCLES:
             why = f": {kept} of {whole} cycles are alike"

@@ -135,7 +135,7 @@ def _hump_lines(setup: AnalysisSetup) -> NDArray[np.bool_]:
     """
     cylinders = len(setup.firing_order)
     if setup.firing_order.is_even:
-        return np.arange(1, 3 * cylinders + 1) == cylinders
+        return np.asarray(np.arange(1, 3 * cylinders + 1) == cylinders)
     cycle = lobe_mix(setup.firing_order, setup.fuel).single.sum(axis=0)
     powers = np.abs(np.fft.rfft(cycle)[1 : 3 * cylinders + 1]) ** 2
     return np.asarray(powers >= _LINE_SHARE * powers.max())

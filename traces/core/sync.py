@@ -14,7 +14,7 @@ SyncState: TypeAlias = Literal["none", "missing", "scattered", "crowded", "every
 
 _NOISE_TIMES = 8.0  # a pulse stands this many standard deviations above the channel's noise
 _LEAST_SHARE = 0.10  # neighbours leak in at 10 to 30 % (from the trial's recordings)
-_OWN_SHARE = 0.5  # of the strongest group: a second group this strong is no leak
+_OWN_SHARE = 0.6  # of the strongest group: a second group this strong is no leak
 _APART_S = 0.012  # ringing after one event ends sooner; 16 cylinders at 450 rpm are 17 ms apart
 _GROUP_CYCLES = 0.04  # pulses within so much of a cycle (29 degrees) belong together
 _SCATTER_CYCLES = 0.02
@@ -109,13 +109,13 @@ def read_sync(pulses: Pulses, times_s: Floats, cycle_count: Floats) -> Sync:
     if crowded:
         return Sync("crowded", pulses.times_s[own])
     spread = _spread(counted[own])
+    apart = np.diff(counted[own])
     if others:
         own = own | _near(counted, others[0].place)
     events_s = pulses.times_s[own]
     if events_s.size < 2:
         return Sync("missing", events_s)
-    apart = np.diff(counted[own]) * (2 if others else 1)
-    if spread > _SCATTER_CYCLES or abs(float(np.median(apart)) - 1.0) > _GROUP_CYCLES:
+    if spread > _SCATTER_CYCLES or _is_off_beat(apart):
         return Sync("scattered", events_s, spread)
     return Sync("every-360" if others else "every-720", events_s, spread)
 
@@ -210,6 +210,11 @@ def _without_slip(counted: Floats, heights: Floats) -> Floats:
     slope, _ = np.polyfit(counted[own], off - np.rint(off), 1)
     slipped = float(slope) * (counted - counted[own].mean())
     return np.asarray(counted - slipped, dtype=np.float64)
+
+
+def _is_off_beat(apart: Floats) -> bool:
+    """Return whether events of one kind do not come once a cycle."""
+    return apart.size > 0 and abs(float(np.median(apart)) - 1.0) > _GROUP_CYCLES
 
 
 def _spread(counted: Floats) -> float:

@@ -5,9 +5,10 @@ import numpy as np
 from traces.core.conditioning import Floats
 from traces.core.finding_texts import finding
 from traces.core.methods import Measured, Prepared
+from traces.core.quality import LEAST_CYCLES
 from traces.core.results import Estimate, Finding
 
-_LEAST_EXPLAINED = 0.7
+_LEAST_EXPLAINED = 0.78
 _LEAST_STRENGTH = 0.01  # of the cranking current: below it is no compression
 _WIDEST = 0.35  # half of an interval
 _DEAD = 0.2
@@ -18,6 +19,9 @@ _HIGH_LOW_END = 1.12
 
 def check_fit(measured: Measured, prepared: Prepared) -> list[Finding]:
     """Refuse strengths that are none, or a cycle that lobes do not explain."""
+    cycles = int(measured.per_cycle.shape[0])
+    if cycles < LEAST_CYCLES:
+        return [finding("too-short", cycles=cycles, needed=LEAST_CYCLES)]
     level_a = prepared.cranking.span.level_a
     strongest = float(measured.strengths.max())
     if not np.isfinite(measured.strengths).all() or strongest < _LEAST_STRENGTH * level_a:
