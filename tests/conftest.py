@@ -1,10 +1,13 @@
-"""The fixed cast: the same people on every page's access tests."""
+"""The fixed cast: the same people on every page's access tests; and a browser for a few."""
 
-from collections.abc import Callable
+import os
+import shutil
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import pytest
 from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from shopdiag.people.core.roles import Role
 from shopdiag.people.middleware import SHOP_KEY
@@ -84,3 +87,72 @@ def client_for(db: None) -> Callable[[Member], Client]:
         return client
 
     return sign_in
+
+
+_CHROMIUM = os.environ.get("CHROMIUM") or next(
+    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+)
+_CHROMIUM_ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """Return a running Chromium; name it by CHROMIUM where it is not on the path."""
+    if _CHROMIUM is None:
+        if os.environ.get("CI"):
+            pytest.fail("Chromium is not installed here; CI needs it.")
+        pytest.skip("Chromium is not installed; these tests drive it.")
+    # The driver runs an event loop in this thread, and Django would refuse the database.
+    before = os.environ.get("DJANGO_ALLOW_ASYNC_UNSAFE")
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=_CHROMIUM, args=_CHROMIUM_ARGUMENTS)
+        yield browser
+        browser.close()
+    if before is None:
+        del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+    else:
+        os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = before
+
+
+class Complaints(list[str]):
+    """What the browser objected to: broken policy, script errors, failed loads."""
+
+
+_LISTEN = """
+document.addEventListener("securitypolicyviolation", (event) =>
+  console.error("policy: " + event.violatedDirective + " " + event.blockedURI));
+"""
+
+
+@pytest.fixture
+def open_page(chromium: Browser) -> Iterator[Callable[..., tuple[Page, Complaints]]]:
+    """Return a way to open pages: options of a browser context in, page and complaints out."""
+    contexts: list[BrowserContext] = []
+
+    def new(**options: object) -> tuple[Page, Complaints]:
+        context = chromium.new_context(**options)  # type: ignore[arg-type]
+        contexts.append(context)
+        context.add_init_script(_LISTEN)
+        context.set_default_timeout(15_000)
+        page = context.new_page()
+        complaints = Complaints()
+        page.on(
+            "console",
+            lambda said: complaints.append(said.text) if said.type == "error" else None,
+        )
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        return page, complaints
+
+    yield new
+    for context in contexts:
+        context.close()
