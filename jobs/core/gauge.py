@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from jobs.core.pressure import shown
+from jobs.core.pressure import percent, shown
 
 WET_RISE = 0.10
 """Share of the dry reading by which the wet one must stand higher to count as risen
@@ -51,7 +51,7 @@ class GaugeRule:
         """Return the limits in one line, pressures in `unit`."""
         parts = []
         if self.lowest_share is not None:
-            parts.append(f"lowest at least {self.lowest_share:.0%} of highest")
+            parts.append(f"lowest at least {percent(self.lowest_share)} of highest")
         if self.least_kpa is not None:
             parts.append(f"none under {shown(self.least_kpa, unit)}")
         if self.spread_kpa is not None:
@@ -183,8 +183,8 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
         under = [c for c, v in dry_kpa.items() if v < rule.lowest_share * top_kpa - _SLACK]
         failing.update(under)
         sentences += [
-            f"Cylinder {c} has {dry_kpa[c] / top_kpa:.0%} of the highest; "
-            f"the limit is {rule.lowest_share:.0%}."
+            f"Cylinder {c} has {percent(dry_kpa[c] / top_kpa)} of the highest; "
+            f"the limit is {percent(rule.lowest_share)}."
             for c in sorted(under)
         ]
     if rule.least_kpa is not None:

@@ -1,4 +1,4 @@
-"""Pressures between the shop's unit and kilopascals."""
+"""How pressures and shares are shown: the shop's unit outside, kilopascals inside."""
 
 from typing import Literal, TypeAlias
 
@@ -38,6 +38,11 @@ def from_kpa(value_kpa: float, unit: str) -> float:
 def shown(value_kpa: float, unit: str) -> str:
     """Return a pressure as a gauge reads it in `unit`, such as '1000 kPa' or '10.3 bar'."""
     return f"{from_kpa(value_kpa, unit):.{DIGITS[unit]}f} {unit}"
+
+
+def percent(share: float) -> str:
+    """Return a share, 1.00 = all of it, as '62 %'."""
+    return f"{100 * share:.0f} %"
 
 
 def _factor(unit: str) -> float:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from jobs.core.patterns import Pattern
+from jobs.core.pressure import percent
 
 SignedAs: TypeAlias = Literal["accepted", "overruled", "without"]
 
@@ -78,8 +79,8 @@ def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:
     if not figures:
         return "Not measured by a capture; the gauge has to say it."
     parts = [
-        f"cylinder {f.cylinder} at {f.relative:.0%} of its sound neighbours "
-        f"(95 % interval {f.low:.0%} to {f.high:.0%})"
+        f"cylinder {f.cylinder} at {percent(f.relative)} of its sound neighbours "
+        f"(95 % interval {percent(f.low)} to {percent(f.high)})"
         for f in figures
     ]
     sentence = f"{'; '.join(parts)}, over {cycles} engine cycles. {RELATIVE_ONLY}"
@@ -92,7 +93,6 @@ def which_cylinder(
     signed: Collection[int],
     candidates: Sequence[Collection[int]],
     signed_as: SignedAs,
-    sync_note: str,
 ) -> str:
     """Say how sure the cylinder numbers are.
 
@@ -104,8 +104,6 @@ def which_cylinder(
         Sets of low cylinders that fit the capture; one where sync decides.
     signed_as
         How the verdict came to be.
-    sync_note
-        How sync tied humps to cylinders, as the analysis says it.
     """
     if signed_as == "without":
         return "Named without a capture: from triage alone. Let the gauge name the cylinder."
@@ -125,7 +123,10 @@ def which_cylinder(
         )
     if signed_as == "overruled":
         return "Named by the diagnostician against the capture; see the reason."
-    return f"Settled by the sync. {sync_note}".strip()
+    return (
+        "Settled by the sync: it holds if the pick-up sat on the cylinder that was named and the "
+        "numbering is the engine's own."
+    )
 
 
 def disproof(

@@ -58,7 +58,9 @@ def candidate_choices(candidates: Sequence[Collection[int]]) -> list[tuple[str, 
     choices = [(_set_value(c), named(c).capitalize() if c else "No cylinder is low") for c in sets]
     everything = sorted({c for one in sets for c in one})
     if len(sets) > 1 and tuple(everything) not in sets:
-        choices.append((_ALL, f"All of them ({_set_value(everything)}): the gauge decides"))
+        choices.append(
+            (_ALL, f"All of them ({', '.join(map(str, everything))}): the gauge decides")
+        )
     return choices
 
 

@@ -26,6 +26,8 @@ class CaptureRow:
     words: str
     kind: str
     """A badge's kind: plain, good, suspect or stop."""
+    detail: str = ""
+    """Which cylinders, where the verdict names some."""
 
 
 def visit_capture_get(member: Member, capture_id: int) -> VisitCapture:
@@ -92,22 +94,22 @@ def _row(tie: VisitCapture) -> CaptureRow:
     report = run.report if run.state == Work.State.DONE else None
     if report is None:
         return CaptureRow(tie, run, None, run.get_state_display().lower(), "plain")
-    words, kind = verdict_words(report)
-    return CaptureRow(tie, run, report, words, kind)
+    words, kind, detail = verdict_words(report)
+    return CaptureRow(tie, run, report, words, kind, detail)
 
 
-def verdict_words(report: Report) -> tuple[str, str]:
-    """Return a verdict in a few words and the kind of badge it takes."""
+def verdict_words(report: Report) -> tuple[str, str, str]:
+    """Return a verdict in a word, the kind of badge it takes, and which cylinders it names."""
     if report.verdict == "not judged":
-        return "not judged", "stop"
+        return "not judged", "stop", ""
     if report.verdict == "even":
-        return "even", "good"
+        return "even", "good", ""
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
-        return f"uneven: {named(sets[0])} low", "suspect"
-    if not sets:
-        return "uneven", "suspect"
-    return "uneven: " + " or ".join(named(c).split(" ", 1)[1] for c in sets[:4]), "suspect"
+        return "uneven", "suspect", f"{named(sets[0])} low"
+    if len(sets) > 2:
+        return "uneven", "suspect", f"{len(sets)} sets of cylinders fit"
+    return "uneven", "suspect", " or ".join(named(c) for c in sets) + (" low" if sets else "")
 
 
 def engine_of(visit: Visit, run: Run | None) -> Engine | None:

@@ -92,12 +92,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         cautions=work_cautions(fuel, visit.vehicle.drive, any_high=bool(high)),
         sync_proof=report.sync_note if report else "",
         how_low=how_low(_figures(report, low), report.cycles if report else 0, signed_as),
-        which=which_cylinder(
-            low,
-            report.candidates if report else (),
-            signed_as,
-            report.sync_note if report else "",
-        ),
+        which=which_cylinder(low, report.candidates if report else (), signed_as),
         disproof=disproof(low, companions, rule.words(visit.shop.pressure_unit)),
         gauge_rule=rule,
         scope=_scope(complaint),
@@ -134,9 +129,9 @@ def _figures(report: Report | None, low: tuple[int, ...]) -> list[Figure]:
 def _firing_source(run: Run | None, engine: Engine | None) -> str:
     if engine is None:
         return "typed with the capture's set-up; confirm on the engine" if run else ""
-    parts = [engine.source]
+    parts = [engine.source.rstrip(". ")]
     if engine.numbering:
-        parts.append(f"numbering: {engine.numbering}")
+        parts.append(f"numbering: {engine.numbering.rstrip('. ')}")
     if run is not None and str(run.setup.analysis.firing_order) != engine.firing_order:
         parts = ["as typed with the capture's set-up; the engine's record differs by now"]
     return "; ".join(parts)[:300]

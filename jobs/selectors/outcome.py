@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from jobs.core.comparison import ComparedCylinder, Span, compared
+from jobs.core.pressure import percent
 from jobs.core.request import named
 from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
 from jobs.selectors.evidence import latest_judgement, visit_runs
@@ -145,17 +146,16 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     names = named(judgement.cylinders)
     report: Report | None = evidence.before.report if evidence.before else None
     figures = [
-        f"{e.relative:.0%}"
+        f"{percent(e.relative)}"
         for e in (report.estimates if report else ())
         if e.cylinder in judgement.cylinders and report and report.cylinders_known
     ]
-    verb = "builds" if len(judgement.cylinders) == 1 else "build"
     if figures:
         return (
-            f"{names.capitalize()} {verb} less pressure than the others: "
+            f"{names.capitalize()} built less pressure than the others: "
             f"{' and '.join(figures)} of theirs."
         )
-    return f"{names.capitalize()} {verb} less pressure than the others."
+    return f"{names.capitalize()} built less pressure than the others."
 
 
 def _unknown(evidence: BeforeAfter, outcome: Outcome | None) -> tuple[str, ...]:

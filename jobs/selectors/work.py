@@ -195,16 +195,16 @@ class SheetRow:
     words: str = ""
 
 
-_FREE_ROWS = 2
+_LEAST_ROWS = 6
 
 
 def sheet_rows(
     order: WorkOrder, findings: Sequence[CylinderFinding], unit: str
 ) -> tuple[SheetRow, ...]:
-    """Return a line for each suspect and each recorded cylinder, and free ones for others."""
+    """Return a line for each suspect and each recorded cylinder, and free ones up to six."""
     cylinders = sorted({*order.cylinders, *(f.cylinder for f in findings)})
     rows = [_sheet_row(c, [f for f in findings if f.cylinder == c], unit) for c in cylinders]
-    return (*rows, *(SheetRow("") for _ in range(_FREE_ROWS)))
+    return (*rows, *(SheetRow("") for _ in range(_LEAST_ROWS - len(rows))))
 
 
 def _sheet_row(cylinder: int, findings: list[CylinderFinding], unit: str) -> SheetRow:

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from jobs.core.request import named
 from jobs.core.stages import Stage
-from jobs.models import Judgement, Visit, VisitCapture
+from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from jobs.selectors.evidence import engine_sequence
 from jobs.services.timeline import event_add
 from jobs.services.visits import visit_advance
@@ -218,6 +218,11 @@ def _check_kind(visit: Visit, kind: str, run: Run | None, chosen: list[int], rea
                 {"reason": "Say why you overrule the verdict: what did you see or measure?"}
             )
         return
+    if visit.vehicle.drive == Vehicle.Drive.TRACTION:
+        raise ValidationError(
+            "This vehicle is cranked by its drive motor, so no verdict from starter current can be "
+            "accepted; decide in your own words."
+        )
     _check_accepted(run, chosen, reason)
 
 

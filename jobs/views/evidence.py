@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from jobs.core.cautions import method_notice
 from jobs.forms.evidence import AcceptForm, CaptureUploadForm, OwnVerdictForm
-from jobs.models import Judgement, Visit, VisitCapture
+from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from jobs.selectors.evidence import (
     engine_of,
     engine_sequence,
@@ -185,6 +185,8 @@ def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
 def _decide_context(visit: Visit, run: Run | None) -> dict[str, Any]:
     report = run.report if run and run.state == Work.State.DONE else None
     judged = report is not None and report.verdict != "not judged"
+    # No starter current was read where a drive motor cranks: nothing there to accept.
+    judged = judged and visit.vehicle.drive != Vehicle.Drive.TRACTION
     outcome = Outcome(run, report, run.setup.analysis) if run and report else None
     context: dict[str, Any] = {"outcome": outcome, "own": _own_form(visit, run if report else None)}
     context["own_open"] = not judged
