@@ -1,0 +1,121 @@
+"""Judge compression balance from cranking captures, without server, queue or database."""
+
+import json
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from traces.core.balance_files import (
+    Entry,
+    manifest_entries,
+    result_of,
+    results_of,
+    setup_from,
+    text_of,
+)
+from traces.core.readers import ReadError
+from traces.core.setup import SetupError
+
+_UNUSABLE = 2
+
+
+class Command(BaseCommand):
+    help = __doc__ or ""
+    requires_system_checks = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", nargs="?", type=Path, help="a recording, CSV or WAV")
+        parser.add_argument("--manifest", type=Path, help="judge each file of this JSON-lines list")
+        parser.add_argument("--out", type=Path, help="with --manifest: where results go")
+        parser.add_argument("--firing-order", help="like 1-3-4-2")
+        parser.add_argument(
+            "--tdc-angles", help="uneven firing: degrees like 0,150,240,390,480,630"
+        )
+        parser.add_argument("--current-channel", help="the clamp's channel, by name or number")
+        parser.add_argument("--mv-per-a", type=float, help="the clamp's scale")
+        parser.add_argument("--full-scale-v", type=float, help="WAV: volts at full scale")
+        parser.add_argument("--rate-hz", type=float, help="for files that do not say")
+        parser.add_argument("--sync-channel", help="by name or number; none for no sync")
+        parser.add_argument("--sync-cylinder", type=int)
+        parser.add_argument("--sync-event", choices=("ignition", "injector", "cam"))
+        parser.add_argument("--sync-every", type=int, choices=(360, 720), default=720)
+        parser.add_argument("--fuel", choices=("petrol", "diesel"), default="petrol")
+        parser.add_argument("--json", action="store_true", help="print the result as JSON")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if (options["file"] is None) == (options["manifest"] is None):
+            self._refuse(["Give either one file or --manifest."])
+        problems = self._manifest(options) if options["manifest"] else self._single(options)
+        if problems:
+            self._refuse(problems)
+
+    def _single(self, options: dict[str, Any]) -> list[str]:
+        path: Path = options["file"]
+        try:
+            entry = Entry(path, path.name, setup_from(_entered(options)))
+        except SetupError as error:
+            entry = Entry(path, path.name, None, str(error))
+        result = result_of(entry)
+        if options["json"]:
+            self.stdout.write(json.dumps(result, ensure_ascii=False))
+        elif not result["error"]:
+            self.stdout.write(text_of(result))
+        return [f"{result['file']}: {result['error']}"] if result["error"] else []
+
+    def _manifest(self, options: dict[str, Any]) -> list[str]:
+        if options["out"] is None:
+            return ["With --manifest say where the results go: --out RESULTS.jsonl."]
+        problems: list[str] = []
+        try:
+            entries = list(manifest_entries(options["manifest"]))
+            with options["out"].open("w", encoding="utf-8") as out:
+                for result in results_of(entries):
+                    out.write(json.dumps(result, ensure_ascii=False) + "\n")
+                    if result["error"]:
+                        problems.append(f"{result['file']}: {result['error']}")
+                    if options["json"]:
+                        self.stdout.write(json.dumps(result, ensure_ascii=False))
+        except ReadError as error:
+            problems.append(str(error))
+        except OSError as error:
+            problems.append(f"Results cannot be written to {options['out']}: {error.strerror}.")
+        return problems
+
+    def _refuse(self, problems: list[str]) -> None:
+        for problem in problems:
+            self.stderr.write(problem)
+        sys.exit(_UNUSABLE)
+
+
+def _entered(options: dict[str, Any]) -> dict[str, Any]:
+    """Return the options in the form of a manifest line."""
+    for option in ("firing_order", "current_channel", "mv_per_a"):
+        if options[option] is None:
+            raise SetupError(f"One more option is needed: --{option.replace('_', '-')}.")
+    sync = None
+    if options["sync_channel"] is not None:
+        if options["sync_cylinder"] is None:
+            raise SetupError("Say which cylinder the sync marks: --sync-cylinder.")
+        sync = {
+            "channel": options["sync_channel"],
+            "cylinder": options["sync_cylinder"],
+            "event": options["sync_event"],
+            "every_deg": options["sync_every"],
+        }
+    elif options["sync_cylinder"] is not None:
+        raise SetupError("Say which channel holds the sync: --sync-channel.")
+    return {
+        "firing_order": options["firing_order"],
+        "tdc_angles": options["tdc_angles"],
+        "current": {
+            "channel": options["current_channel"],
+            "mv_per_a": options["mv_per_a"],
+            "volts_per_full_scale": options["full_scale_v"],
+        },
+        "sync": sync,
+        "fuel": options["fuel"],
+        "rate_hz": options["rate_hz"],
+    }
