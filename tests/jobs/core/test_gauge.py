@@ -1,0 +1,140 @@
+"""Gauge rules against the worked figures of makers' service texts (examples, see the sources)."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from jobs.core.gauge import (
+    DEFAULT_DIESEL_RULE,
+    DEFAULT_RULE,
+    RULES,
+    GaugeRule,
+    Wet,
+    default_rule,
+    gauge_read,
+    rule_of,
+    wet_read,
+)
+from jobs.core.pressure import to_kpa
+
+SHARE_70, PETROL, DIESEL = RULES[1], RULES[2], RULES[3]
+
+
+def test_a_petrol_engine_with_standard_1500_least_1000_spread_100_kpa():
+    # Worked figures of one 1.8 L petrol engine, a maker's service text (example).
+    assert gauge_read({1: 1500, 2: 1480, 3: 1450, 4: 1400}, PETROL).passes
+    wide = gauge_read({1: 1500, 2: 1480, 3: 1450, 4: 1399}, PETROL)
+    assert wide.failing == (4,)
+    assert wide.spread_kpa == pytest.approx(101)
+    weak = gauge_read({1: 1000, 2: 1040, 3: 999, 4: 1060}, PETROL)
+    assert weak.failing == (3,)
+    assert "least is 1000 kPa" in weak.sentences[0]
+
+
+def test_a_diesel_with_27_bar_limit_24_spread_3():
+    # Worked figures of one diesel engine, a maker's service text (example).
+    bar = {n: to_kpa(v, "bar") for n, v in {1: 27.0, 2: 26.5, 3: 24.0, 4: 26.0}.items()}
+    assert gauge_read(bar, DIESEL, "bar").passes
+    low = gauge_read(bar | {3: to_kpa(23.9, "bar")}, DIESEL, "bar")
+    assert low.failing == (3,)
+    assert low.sentences == (
+        "Cylinder 3 shows 23.9 bar; the least is 24.0 bar.",
+        "Cylinders 3 and 1 are 3.1 bar apart; the most is 3.0 bar.",
+    )
+    share = gauge_read({1: 3200, 2: 3300, 3: 2600}, DIESEL)
+    assert "Cylinder 3 has 79 % of the highest; the limit is 80 %." in share.sentences
+
+
+@pytest.mark.parametrize(
+    ("lowest_kpa", "rule", "passes"),
+    [
+        # Two makers: at least 75 % of the highest; another: 70 % and 690 kPa (examples).
+        (900.0, DEFAULT_RULE, True),
+        (899.0, DEFAULT_RULE, False),
+        (840.0, SHARE_70, True),
+        (839.0, SHARE_70, False),
+        (960.0, DEFAULT_DIESEL_RULE, True),
+        (959.0, DEFAULT_DIESEL_RULE, False),
+    ],
+)
+def test_lowest_over_highest(lowest_kpa, rule, passes):
+    read = gauge_read({1: 1200.0, 2: lowest_kpa, 3: 1190.0}, rule)
+    assert read.passes is passes
+    assert (read.lowest, read.highest) == (2, 1)
+    assert read.share == pytest.approx(lowest_kpa / 1200.0)
+
+
+def test_690_kpa_is_100_psi():
+    # NIST SP 811: 1 psi = 6.894757 kPa.
+    assert to_kpa(100, "psi") == pytest.approx(690, abs=1)
+    assert gauge_read({1: to_kpa(101, "psi"), 2: to_kpa(120, "psi")}, SHARE_70, "psi").passes
+    assert not gauge_read({1: to_kpa(99, "psi"), 2: to_kpa(120, "psi")}, SHARE_70, "psi").passes
+
+
+def test_a_single_reading_compares_with_nothing():
+    read = gauge_read({3: 900.0}, DEFAULT_RULE)
+    assert read.passes
+    assert read.share is None
+    assert "measure the other cylinders too" in read.sentences[0]
+
+
+def test_a_dead_engine_has_no_share():
+    read = gauge_read({1: 0.0, 2: 0.0}, SHARE_70)
+    assert read.share is None
+    assert read.failing == (1, 2)
+
+
+def test_readings_that_cannot_be():
+    with pytest.raises(ValueError, match="no gauge reading"):
+        gauge_read({}, DEFAULT_RULE)
+    with pytest.raises(ValueError, match="negative"):
+        gauge_read({1: -1.0}, DEFAULT_RULE)
+
+
+@given(
+    st.dictionaries(st.integers(1, 12), st.floats(1, 4000), min_size=2),
+    st.floats(0.2, 5.0),
+)
+def test_shares_do_not_depend_on_the_unit(readings, factor):
+    plain = gauge_read(readings, DEFAULT_RULE)
+    scaled = gauge_read({c: v * factor for c, v in readings.items()}, DEFAULT_RULE)
+    assert plain.share == pytest.approx(scaled.share)
+    for cylinder in set(plain.failing) ^ set(scaled.failing):
+        # Only what lies on the limit itself may fall either way.
+        assert readings[cylinder] / max(readings.values()) == pytest.approx(0.75)
+
+
+def test_rules_go_to_the_database_and_back():
+    for rule in (*RULES, DEFAULT_DIESEL_RULE):
+        assert GaugeRule.from_json(rule.to_json()) == rule
+        assert rule_of(rule.key) == rule
+        assert rule.source
+        assert rule.words("bar")
+    assert rule_of("own") is None
+    assert default_rule("petrol") == DEFAULT_RULE
+    assert default_rule("diesel") == DEFAULT_DIESEL_RULE
+
+
+def test_oil_that_raises_the_reading_points_at_rings():
+    # Makers' service texts (examples): rises = rings, not = valve or gasket, two neighbours
+    # unchanged = gasket between them.
+    read = wet_read({2: 600.0}, {2: 900.0}, {2: (1, 3)})
+    assert read == {2: Wet.RINGS}
+
+
+def test_oil_that_changes_nothing_points_at_valves():
+    assert wet_read({2: 600.0}, {2: 620.0}, {2: (1, 3)}) == {2: Wet.VALVES}
+
+
+def test_two_unchanged_neighbours_point_at_the_gasket_between():
+    neighbours = {1: (2,), 2: (1, 3), 3: (2, 4), 4: (3,)}
+    both = wet_read({2: 400.0, 3: 420.0}, {2: 405.0, 3: 430.0}, neighbours)
+    assert both == {2: Wet.GASKET_BETWEEN, 3: Wet.GASKET_BETWEEN}
+    apart = wet_read({1: 400.0, 4: 420.0}, {1: 405.0, 4: 430.0}, neighbours)
+    assert apart == {1: Wet.VALVES, 4: Wet.VALVES}
+    one_rises = wet_read({2: 400.0, 3: 420.0}, {2: 405.0, 3: 700.0}, neighbours)
+    assert one_rises == {2: Wet.VALVES, 3: Wet.RINGS}
+
+
+def test_a_cylinder_without_both_readings_says_nothing():
+    assert wet_read({1: 500.0, 2: 500.0}, {2: 700.0}, {}) == {2: Wet.RINGS}

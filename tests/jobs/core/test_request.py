@@ -1,0 +1,68 @@
+"""The sentences of a work order."""
+
+import pytest
+
+from jobs.core.patterns import Pattern
+from jobs.core.request import (
+    LONGEST_REQUEST,
+    Figure,
+    disproof,
+    how_low,
+    named,
+    request_line,
+    which_cylinder,
+)
+
+
+def test_names():
+    assert named([3]) == "cylinder 3"
+    assert named({3, 2}) == "cylinders 2 and 3"
+    assert named([4, 1, 2]) == "cylinders 1, 2 and 4"
+
+
+def test_the_request_names_the_cylinder():
+    assert request_line([3], Pattern.ONE).startswith("Find why cylinder 3 is low: ")
+    assert "cylinders 2 and 3 are low" in request_line([2, 3], Pattern.ADJACENT)
+    assert "every cylinder" in request_line([], Pattern.NONE)
+
+
+def test_a_high_cylinder_comes_before_the_low_one():
+    line = request_line([3], Pattern.ONE, high=[2])
+    assert line.index("liquid in cylinder 2") < line.index("cylinder 3")
+
+
+@pytest.mark.parametrize("pattern", list(Pattern))
+def test_requests_fit_one_line(pattern):
+    assert len(request_line(range(1, 17), pattern)) <= LONGEST_REQUEST
+
+
+def test_how_low_gives_figure_interval_and_limits():
+    words = how_low([Figure(3, 0.574, 0.53, 0.61)], 9, "accepted")
+    assert words.startswith(
+        "Cylinder 3 at 57 % of its sound neighbours (95 % interval 53 % to 61 %), over 9 "
+    )
+    assert "Relative only" in words
+    assert "kPa" not in words
+    assert "psi" not in words
+    assert "against the capture" in how_low([Figure(3, 0.9, 0.8, 1.0)], 9, "overruled")
+    assert "gauge has to say" in how_low([], 0, "without")
+
+
+def test_which_cylinder_is_a_confidence_of_its_own():
+    assert "Settled by the sync" in which_cylinder([3], [[3]], "accepted")
+    open_question = which_cylinder([1], [[1], [4]], "accepted")
+    assert "cylinder 1 or cylinder 4 fit" in open_question
+    assert "chose cylinder 1" in open_question
+    assert "all of them are to be measured" in which_cylinder([1, 4], [[1], [4]], "accepted")
+    assert "chose none" in which_cylinder([], [[1], [4]], "overruled")
+    assert "against the capture" in which_cylinder([2], [[3]], "overruled")
+    assert "triage alone" in which_cylinder([2], [], "without")
+
+
+def test_what_would_disprove_it_names_limits_and_companion():
+    words = disproof([1], {1: 4}, "lowest at least 75 % of highest")
+    assert "cylinder 1 inside the limits (lowest at least 75 % of highest)" in words
+    assert "cylinder 4, one turn away, reads low instead" in words
+    pair = disproof([1, 4], {1: 4, 4: 1}, "x")
+    assert "one turn away" not in pair
+    assert "misses the gauge limits (x)" in disproof([], {}, "x")

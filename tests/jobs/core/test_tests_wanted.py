@@ -1,0 +1,63 @@
+"""Tests asked for, in order; the order is common practice, sources stand beside each test."""
+
+import pytest
+
+from jobs.core.patterns import Pattern
+from jobs.core.tests_wanted import wanted_tests
+
+
+def keys(pattern, fuel="petrol", done=(), **given):
+    return [t.key for t in wanted_tests(pattern, fuel, done, **given)]
+
+
+def test_one_low_goes_from_gauge_to_leak_down():
+    assert keys(Pattern.ONE) == ["gauge_dry", "gauge_wet", "leak_down", "borescope"]
+
+
+def test_neighbours_are_listened_to():
+    found = keys(Pattern.ADJACENT)
+    assert found.index("leak_down") < found.index("neighbour")
+
+
+def test_companions_check_the_sync_before_anything_is_opened():
+    assert keys(Pattern.COMPANIONS)[:2] == ["sync", "bind"]
+
+
+@pytest.mark.parametrize("pattern", [Pattern.BANK, Pattern.ALL])
+def test_a_row_or_all_low_checks_timing_first(pattern):
+    first = wanted_tests(pattern)[0]
+    assert first.key == "timing"
+    assert "{" not in first.words
+
+
+def test_a_high_cylinder_stops_the_cranking():
+    first = wanted_tests(Pattern.HIGH)[0]
+    assert first.key == "stop"
+    assert "Do not crank again" in first.words
+    assert keys(Pattern.ONE, any_high=True)[0] == "stop"
+    assert keys(Pattern.HIGH, any_high=True).count("stop") == 1
+
+
+def test_what_is_done_is_not_asked_again():
+    assert keys(Pattern.ONE, done={"gauge_dry", "borescope"}) == ["gauge_wet", "leak_down"]
+
+
+def test_a_diesel_is_not_simply_oiled():
+    # One maker forbids oil in a diesel's cylinder (service text, example).
+    wet = next(t for t in wanted_tests(Pattern.ONE, "diesel") if t.key == "gauge_wet")
+    assert "only if the maker of this diesel allows" in wet.words
+    dry = next(t for t in wanted_tests(Pattern.ONE, "diesel") if t.key == "gauge_dry")
+    assert "throttle" not in dry.words
+    assert "plugs out" not in dry.words
+
+
+@pytest.mark.parametrize("pattern", list(Pattern))
+@pytest.mark.parametrize("fuel", ["petrol", "diesel"])
+def test_each_test_says_what_why_and_from_where(pattern, fuel):
+    found = wanted_tests(pattern, fuel)
+    assert found
+    assert len({t.key for t in found}) == len(found)
+    for test in found:
+        assert test.words
+        assert test.why
+        assert test.source
