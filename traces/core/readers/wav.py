@@ -73,16 +73,16 @@ def _check_length(source: Source) -> None:
     whole one would be wrong in silence. Chunk layout: RIFF/WAVE (Microsoft and IBM,
     Multimedia Programming Interface and Data Specifications 1.0, 1991).
     """
-    if source.head[:4] == b"RF64":
-        return  # 64-bit sizes live in another chunk; the decoder checks those
+    long_bytes = _long_data_bytes(source.head)
     with source.path.open("rb") as file:
         at = 12
         while at + 8 <= source.size:
             file.seek(at)
             name, length = struct.unpack("<4sI", file.read(8))
             if name == b"data":
-                if length not in _UNKNOWN_SIZE and at + 8 + length > source.size:
-                    missing = at + 8 + length - source.size
+                stated = long_bytes if long_bytes is not None else length
+                if stated not in _UNKNOWN_SIZE and at + 8 + stated > source.size:
+                    missing = at + 8 + stated - source.size
                     raise ReadError(
                         f"This WAV file is cut off: {missing} bytes of samples are missing; "
                         "save or copy it again."
@@ -90,3 +90,10 @@ def _check_length(source: Source) -> None:
                 return
             at += 8 + length + (length & 1)
     raise ReadError("This WAV file holds no samples; record again and save it anew.")
+
+
+def _long_data_bytes(head: bytes) -> int | None:
+    """Return the samples' length where it needs 64 bits (RF64: EBU Tech 3306), else None."""
+    if head[:4] != b"RF64" or head[12:16] != b"ds64" or len(head) < 36:
+        return None
+    return int(struct.unpack_from("<Q", head, 28)[0])

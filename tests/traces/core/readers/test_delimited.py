@@ -1,0 +1,250 @@
+"""Delimited text in its many forms, and what is refused with which sentence."""
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from traces.core.readers import ReadError, read
+
+
+@pytest.fixture
+def write(tmp_path):
+    def _write(text: str | bytes, name: str = "trace.csv", encoding: str = "utf-8"):
+        path = tmp_path / name
+        path.write_bytes(text if isinstance(text, bytes) else text.encode(encoding))
+        return path
+
+    return _write
+
+
+ROWS = [(0.0, 0.5, -1.25), (0.001, 0.75, 2.5), (0.002, 1.0, 3.0), (0.003, 1.5, 4.0)]
+
+
+def _table(delimiter=",", decimal=".", head="Time [s]{d}A [V]{d}B [V]", end="\n") -> str:
+    lines = [head.format(d=delimiter)] if head else []
+    lines += [delimiter.join(f"{v:g}".replace(".", decimal) for v in row) for row in ROWS]
+    return end.join(lines) + end
+
+
+def _check(recording) -> None:
+    assert [c.name for c in recording.channels] == ["A", "B"]
+    assert [c.unit for c in recording.channels] == ["V", "V"]
+    assert recording.channels[0].values.tolist() == [0.5, 0.75, 1.0, 1.5]
+    assert recording.channels[1].values.tolist() == [-1.25, 2.5, 3.0, 4.0]
+    assert recording.rate_hz == 1000.0
+    assert recording.t0_s == 0.0
+
+
+@pytest.mark.parametrize(
+    ("delimiter", "decimal"),
+    [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", "."), (" | ", ".")],
+)
+def test_delimiters_and_decimals(write, delimiter: str, decimal: str) -> None:
+    _check(read(write(_table(delimiter, decimal))))
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
+def test_encodings(write, encoding: str) -> None:
+    _check(read(write("# µs and °\n" + _table(), encoding=encoding)))
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_line_ends(write, end: str) -> None:
+    _check(read(write(_table(end=end))))
+
+
+def test_blanks_as_delimiter_in_ragged_columns(write) -> None:
+    text = "Time  A   B\n(s)   (V)  (V)\n" + "\n".join(
+        f"  {t:6.3f}   {a:8.2f} {b:8.2f}" for t, a, b in ROWS
+    )
+    _check(read(write(text + "\n")))
+
+
+def test_padded_fields_and_quotes(write) -> None:
+    text = '"Time [s]", "A [V]", "B [V]"\n' + "\n".join(f'"{t}", "{a}", {b}' for t, a, b in ROWS)
+    _check(read(write(text + "\n")))
+
+
+@pytest.mark.parametrize(
+    ("unit", "factor"), [("s", 1.0), ("ms", 1e3), ("us", 1e6), ("µs", 1e6), ("ns", 1e9)]
+)
+def test_units_of_time(write, unit: str, factor: float) -> None:
+    text = f"Time ({unit}),A (V),B (V)\n" + "\n".join(
+        f"{t * factor:.9g},{a},{b}" for t, a, b in ROWS
+    )
+    _check(read(write(text + "\n")))
+
+
+def test_units_row_below_the_names(write) -> None:
+    text = "Time,A,B\nms,V,mV\n" + "\n".join(f"{t * 1e3},{a},{b}" for t, a, b in ROWS) + "\n"
+    recording = read(write(text))
+    assert [c.unit for c in recording.channels] == ["V", "mV"]
+    assert recording.rate_hz == 1000.0
+
+
+@pytest.mark.parametrize(
+    ("words", "rate_hz"),
+    [
+        ("# sample rate: 2500 Hz", 2500.0),
+        ("Sample Rate,10 kHz", 10_000.0),
+        ("Sampling frequency [Hz]: 48000", 48_000.0),
+        ("Sample interval: 0.5 ms", 2000.0),
+        ("dt = 2e-6 s", 500_000.0),
+        ("Samples per second = 1000", 1000.0),
+    ],
+)
+def test_rate_from_the_words_above_where_there_is_no_time(
+    write, words: str, rate_hz: float
+) -> None:
+    text = words + "\nA [V],B [V]\n" + "\n".join(f"{a},{b}" for _, a, b in ROWS) + "\n"
+    recording = read(write(text))
+    assert recording.rate_hz == rate_hz
+    assert [c.name for c in recording.channels] == ["A", "B"]
+
+
+def test_no_time_and_no_rate_is_known_not_to_be_known(write) -> None:
+    path = write("A [V],B [V]\n" + "\n".join(f"{a},{b}" for _, a, b in ROWS) + "\n")
+    recording = read(path)
+    assert recording.rate_hz is None
+    with pytest.raises(ReadError, match="sample rate"):
+        _ = recording.waveform
+    assert read(path, rate_hz=2000).waveform.rate_hz == 2000.0
+
+
+def test_the_files_own_rate_wins(write) -> None:
+    assert read(write(_table()), rate_hz=9.0).rate_hz == 1000.0
+
+
+def test_no_heading_at_all(write) -> None:
+    recording = read(write(_table(head="")))
+    # a first column without a name could be anything; it is kept as a signal
+    assert len(recording.channels) == 3
+    assert recording.rate_hz is None
+
+
+def test_one_column_of_decimal_commas_is_one_channel(write) -> None:
+    recording = read(write("Clamp [V]\n0,5\n0,7\n0,9\n"), rate_hz=100)
+    assert [c.name for c in recording.channels] == ["Clamp"]
+    assert np.allclose(recording.channels[0].values, [0.5, 0.7, 0.9])
+
+
+def test_missing_values_stay_gaps(write) -> None:
+    text = "Time [s],A [V]\n0,1\n1,NaN\n2,\n3,4\n4,inf\n"
+    values = read(write(text)).channels[0].values
+    assert np.isnan(values).tolist() == [False, True, True, False, True]
+
+
+def test_words_among_the_numbers_are_left_out_and_counted(write) -> None:
+    rows = [f"{i},{i}" for i in range(20)]
+    rows[7] = "7,oops"
+    recording = read(write("Time [s],A [V]\n" + "\n".join(rows) + "\n# end of file\n"))
+    assert recording.samples == 20
+    assert np.isnan(recording.channels[0].values[7])
+    assert any("not numbers" in note for note in recording.notes)
+
+
+def test_ragged_rows_keep_the_others_in_place(write) -> None:
+    text = "Time [s],A [V],B [V]\n0,1,2\n1,3\n2,5,6\n3,7,8,9\n4,9,10\n"
+    recording = read(write(text))
+    a = recording.waveform.channel("A").values
+    assert recording.samples == 5
+    assert a[[0, 1, 2, 4]].tolist() == [1, 3, 5, 9]
+
+
+def test_missing_rows_become_gaps_on_the_even_grid(write) -> None:
+    rows = [f"{i / 1000:.3f},{i}" for i in range(50) if i not in (20, 21)]
+    recording = read(write("Time [s],A [V]\n" + "\n".join(rows) + "\n"))
+    assert (recording.samples, recording.rate_hz, recording.uniform) == (50, 1000.0, True)
+    values = recording.channels[0].values
+    assert np.flatnonzero(np.isnan(values)).tolist() == [20, 21]
+    assert values[22] == 22
+    assert any("missing" in note for note in recording.notes)
+
+
+def test_stamps_with_few_digits_are_still_even(write) -> None:
+    # 3 kHz written to the microsecond: no step is exactly 1/3000
+    rows = [f"{i / 3000:.6f},{i % 7}" for i in range(300)]
+    recording = read(write("Time [s],A [V]\n" + "\n".join(rows) + "\n"))
+    assert recording.uniform
+    assert recording.rate_hz == pytest.approx(3000.0, rel=1e-5)
+
+
+def test_chunks_make_no_difference(write, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = write("Time [s],A [V]\n" + "\n".join(f"{i},{i * i}" for i in range(100)) + "\n")
+    whole = read(path).channels[0].values
+    monkeypatch.setattr("traces.core.readers.delimited._CHUNK_ROWS", 7)
+    assert np.array_equal(read(path).channels[0].values, whole)
+
+
+def test_equal_names_stay_apart(write) -> None:
+    recording = read(write("Time [s],CH [V],CH [V]\n0,1,2\n1,3,4\n"))
+    assert len({c.name for c in recording.channels}) == 2
+
+
+BAD = {
+    "empty": (b"", "empty"),
+    "prose": (b"The engine cranks unevenly.\nNothing else was noted.\n", "without numbers"),
+    "header only": (b"Time [s],A [V]\n", "no rows of numbers"),
+    "time only": (b"Time [s]\n0\n1\n2\n", "no signal"),
+    "one row": (b"Time [s],A [V]\n0,1\n", "only one row"),
+    "time stands still": (b"Time [s],A [V]\n0,1\n0,2\n0,3\n", "Time does not rise"),
+    "time runs back": (b"Time [s],A [V]\n0,1\n2,2\n1,3\n", "Time does not rise"),
+    "picture": (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "picture"),
+    "photo": (b"\xff\xd8\xff\xe0\x00\x10JFIF\x00", "picture"),
+    "document": (b"%PDF-1.7\n1 0 obj\n", "PDF"),
+    "archive": (b"PK\x03\x04\x14\x00\x00\x00", "ZIP"),
+    "binary": (bytes(range(256)) * 4, "not known"),
+}
+
+
+@pytest.mark.parametrize("kind", sorted(BAD))
+def test_bad_files_get_their_sentence(write, kind: str) -> None:
+    content, words = BAD[kind]
+    with pytest.raises(ReadError, match=words) as raised:
+        read(write(content))
+    sentence = str(raised.value)
+    assert sentence.endswith(".")
+    assert "\n" not in sentence
+
+
+def test_a_file_that_is_not_there(tmp_path) -> None:
+    with pytest.raises(ReadError, match="no file"):
+        read(tmp_path / "gone.csv")
+
+
+def test_a_folder_is_no_file(tmp_path) -> None:
+    with pytest.raises(ReadError, match="cannot be opened"):
+        read(tmp_path)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@given(data=st.binary(max_size=400))
+def test_any_bytes_read_or_refuse_with_a_sentence(tmp_path, data: bytes) -> None:
+    path = tmp_path / "any.csv"
+    path.write_bytes(data)
+    sentence = "."
+    try:
+        assert read(path, rate_hz=10).samples > 1
+    except ReadError as error:
+        sentence = str(error)
+    assert sentence.endswith(".")
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@given(
+    values=st.lists(
+        st.floats(-1e6, 1e6, width=32).filter(lambda v: v == 0 or abs(v) > 1e-6),
+        min_size=2,
+        max_size=40,
+    ),
+    form=st.sampled_from([(",", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", ".")]),
+)
+def test_what_is_written_is_read_back(tmp_path, values, form) -> None:
+    delimiter, decimal = form
+    rows = [f"{i}{delimiter}{v!r}".replace(".", decimal) for i, v in enumerate(values)]
+    path = tmp_path / "back.csv"
+    path.write_text(f"Time [s]{delimiter}A [V]\n" + "\n".join(rows) + "\n")
+    found = read(path)
+    assert found.rate_hz == 1.0
+    assert np.array_equal(found.channels[0].values, np.array(values, dtype=np.float32))

@@ -1,0 +1,85 @@
+"""Exports of bench instruments and the reference captures: channels, unit, rate, count, start."""
+
+import numpy as np
+import pytest
+
+from traces.core.inspection import inspection
+from traces.core.readers import ReadError, read
+
+# What the files themselves say: see their first and last lines.
+BENCH = {
+    "bench-a.csv": (["1", "2"], "V", 500_000.0, 1000, -1e-3),
+    "bench-b.csv": (["1"], "V", 500_000.0, 1000, -1e-3),
+    "bench-c.csv": (["CH1"], "V", 50_000_000.0, 600, -5.9999998e-06),
+    "bench-d.csv": (["CH1", "CH2"], "V", 200_000.0, 1400, -3.5e-3),
+    "bench-e.wav": (["A"], None, 32_000.0, 139_256, 0.0),
+}
+
+
+@pytest.mark.parametrize("name", sorted(BENCH))
+def test_bench_exports_come_out_right(real, name: str) -> None:
+    names, unit, rate_hz, samples, start_s = BENCH[name]
+    recording = read(real / name)
+    assert [c.name for c in recording.channels] == names
+    assert {c.unit for c in recording.channels} == {unit}
+    assert recording.rate_hz == rate_hz
+    assert recording.samples == samples
+    assert recording.t0_s == start_s
+    assert recording.uniform
+
+
+def test_first_values_and_gaps_of_a_bench_export(real) -> None:
+    found = inspection(read(real / "bench-a.csv"), file="bench-a.csv")
+    first, second = found["channels"]
+    assert first["first"] == -0.000249982
+    assert second["first"] == 0.0315001
+    # the last row of this file has a time and no values
+    assert (first["missing"], second["missing"]) == (1, 1)
+
+
+def test_a_file_whose_last_line_is_open_says_so(real) -> None:
+    assert any("not closed" in note for note in read(real / "bench-b.csv").notes)
+
+
+def test_an_uneven_log_is_put_on_a_grid_and_says_so(real) -> None:
+    recording = read(real / "i4-battery-voltage-plugs-in.csv")
+    assert not recording.uniform
+    assert any("uneven" in note for note in recording.notes)
+    battery = recording.waveform.channel("VBatt").values
+    # the log's own extremes (README beside the files: 10.6 to 11.7 V after the first dip)
+    assert 9.8 < float(np.nanmin(battery)) < 10.0
+    switches = recording.waveform.channel("Primary").values
+    assert set(np.unique(switches)) == {0.0, 1.0}
+
+
+def test_one_row_of_tooth_times_is_not_a_recording(real) -> None:
+    with pytest.raises(ReadError, match="only one row"):
+        read(real / "i3-crank-teeth-plugs-in.txt")
+
+
+def test_every_reference_has_its_channels_and_rate(references) -> None:
+    for name, reference in references.items():
+        recording = read(reference.path)
+        wanted = ["A", "B"] if reference.line["sync"] else ["A"]
+        assert [c.name for c in recording.channels] == wanted, name
+        unit = None if reference.path.suffix == ".wav" else "V"
+        assert {c.unit for c in recording.channels} == {unit}, name
+        assert recording.rate_hz in (1000.0, 2000.0, 5000.0, 10_000.0), name
+        assert recording.uniform, name
+
+
+@pytest.mark.parametrize(
+    ("name", "rate_hz", "samples"),
+    # counted from the files: rows, and steps of the time column
+    [
+        ("ref-01", 2000.0, 6711),
+        ("ref-05", 1000.0, 4059),
+        ("ref-06", 1000.0, 4479),
+        ("ref-09", 1000.0, 5136),
+        ("ref-04", 10_000.0, 36_297),
+        ("ref-22", 1000.0, 449),
+    ],
+)
+def test_rates_and_counts_of_references(references, name, rate_hz, samples) -> None:
+    recording = read(references[name].path)
+    assert (recording.rate_hz, recording.samples) == (rate_hz, samples)
