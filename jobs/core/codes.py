@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 
-from jobs.core.code_lookalikes import AFTER, BEFORE, GRAMMAR, NotACode, lookalikes
+from jobs.core.code_lookalikes import AFTER, BEFORE, NotACode, lookalikes
 from jobs.core.code_meaning import code_base, misfire_cylinder
 
 
@@ -127,11 +127,6 @@ def code_exact(text: str) -> str | None:
     """Return the code that `text` is as a whole, normalised, or None."""
     match = _CODE.fullmatch(text.strip())
     return _normal(match) if match else None
-
-
-def is_code(text: str) -> bool:
-    """Return whether `text` is one code of five characters, as it is kept."""
-    return bool(GRAMMAR.fullmatch(text))
 
 
 def _normal(match: re.Match[str]) -> str:

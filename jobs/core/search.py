@@ -9,6 +9,7 @@ from jobs.core.vin import vin_clean
 MIN_DIGITS = 3
 MIN_KEY = 2
 MAX_WORDS = 8
+_CODE_BEGINS = re.compile(r"[PCBU][0-3][0-9A-F]{1,2}", re.IGNORECASE | re.ASCII)
 _PHONE = re.compile(r"^[\d\s+()/.\-]+$")
 
 
@@ -35,7 +36,7 @@ class Query:
     digits
         Of a phone number; empty where the text holds anything else than a number.
     code
-        A trouble code, or empty.
+        A trouble code or its beginning, or empty.
     words
         Words that all have to be found somewhere in the visit.
     """
@@ -64,6 +65,6 @@ def query_read(text: str) -> Query:
         plate=key if len(key) >= MIN_KEY else "",
         vin=vin[:20] if len(vin) >= 4 and vin.isascii() and vin.isalnum() else "",
         digits=digits if len(digits) >= MIN_DIGITS else "",
-        code=code_exact(tidy) or "",
+        code=code_exact(tidy) or (tidy.upper() if _CODE_BEGINS.fullmatch(tidy) else ""),
         words=tuple(tidy.split()[:MAX_WORDS]),
     )

@@ -2,7 +2,6 @@
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from jobs.core.codes import is_code
 from jobs.core.search import Query
 from jobs.models import Customer, Note, TroubleCode, Vehicle, Visit, WorkOrder
 from jobs.selectors.visits import visits_seen_by
@@ -38,8 +37,9 @@ def visits_found(member: Member, query: Query) -> QuerySet[Visit]:
     if query.digits:
         found |= Q(vehicle__customer__phone_key__contains=query.digits)
     if query.code:
-        same = Q(code__startswith=query.code) if is_code(query.code) else Q(code=query.code)
-        found |= Q(Exists(TroubleCode.objects.filter(same, visit=OuterRef("pk"))))
+        # A code with its failure type begins with the code itself.
+        same = TroubleCode.objects.filter(visit=OuterRef("pk"), code__startswith=query.code)
+        found |= Q(Exists(same))
     if query.text.isdecimal() and int(query.text[:12]) <= _MAX_NUMBER:
         found |= Q(number=int(query.text[:12]))
     return (

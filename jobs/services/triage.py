@@ -30,6 +30,7 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
     """Save the triage; a visit still at intake goes on to triage."""
     row, _ = Triage.objects.get_or_create(visit_id=triage.visit_id)
     triage.pk = row.pk
+    heard = f" (cranks: {triage.get_cranks_display().lower()})" if triage.cranks else ""
     changed = record_change(
         row=triage,
         expected_version=expected_version,
@@ -37,7 +38,7 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
         fields=TRIAGE_FIELDS,
         visits=[triage.visit],
         kind="triage",
-        what="the triage",
+        what=f"the first look{heard}",
     )
     if changed:
         visit_advance(visit=triage.visit, to=Stage.TRIAGE, member=member)

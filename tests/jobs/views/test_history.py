@@ -58,6 +58,7 @@ def past(cast, take_in):
         "P0304",
         "p 0304",
         "P0304-00",
+        "p03",
         "judders",
         "LIGHTS judders",
         "burnt valve",
