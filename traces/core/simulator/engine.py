@@ -182,7 +182,7 @@ class StarterModel:
 
     kind: StarterKind = "permanent-magnet"
     torque_nm_per_a: float = 0.42
-    knee_a: float = 180.0
+    knee_a: float = 2000.0
     resistance_ohm: float = 0.0075
     inductance_h: float = 50e-6
     brush_drop_v: float = 0.9

@@ -64,11 +64,14 @@ def to_wav(waveform: Waveform, path: Path, *, full_scale_v: float | None = None)
     Raises
     ------
     ValueError
-        If the sample rate is not a whole number of hertz, which WAV cannot say.
+        If the sample rate is not a whole number of hertz, or a channel has gaps: WAV knows
+        neither.
     """
     if waveform.rate_hz != round(waveform.rate_hz):
         raise ValueError("a WAV file needs a whole number of hertz")
     table = np.stack([c.values for c in waveform.channels], axis=1).astype(np.float64)
+    if not np.all(np.isfinite(table)):
+        raise ValueError("a WAV file cannot hold a gap")
     if full_scale_v is None:
         full_scale_v = float(1.05 * np.max(np.abs(table))) or 1.0
     scaled = np.clip(table / full_scale_v, -1.0, 1.0)

@@ -15,8 +15,8 @@ from traces.core.simulator.packing import PackedEngines
 from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array, travel
 
-GAMMA = 1.38
-"""Of air at the 300 to 700 K of a compression."""
+GAMMA = 1.385
+"""Mean of air over the 330 to 800 K of a compression without heat loss."""
 
 _PRESSURE_POWER, _TEMPERATURE_POWER = 0.8, -0.53
 _LEAST_PLENUM_PA = 1.0e4

@@ -93,7 +93,8 @@ def through_gasket(
     # no more than levels the two pressures
     moved = np.minimum(moved, size / n * m[source] * m[sink] / (m[source] + m[sink]))
     flow, mixing = np.zeros(p.size), np.zeros(p.size)
-    np.subtract.at(flow, source, moved / m[source])
-    np.add.at(flow, sink, moved / m[sink])
+    # by log1p one gains what the other loses
+    np.add.at(flow, source, np.log1p(-moved / m[source]))
+    np.add.at(flow, sink, np.log1p(moved / m[sink]))
     np.add.at(mixing, sink, n * moved / m[sink] * (np.exp(t[source] - t[sink]) - 1))
     return flow.reshape(shape), mixing.reshape(shape)

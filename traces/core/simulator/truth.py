@@ -23,14 +23,15 @@ class Truth:
     relative_best, relative_sound
         Relative peak gauge compression by cylinder number (cylinder 1 first): over the best
         cylinder, and over the mean of those that have no fault (of all, where each has one).
+        NaN where an engine does not turn.
     low
         Cylinder numbers whose `relative_sound` is under 0.80.
     peak_kpa
         Peak gauge pressure by cylinder number, mean of `cycles_kpa`.
     cycles_kpa
         Peak gauge pressure by engine cycle and cylinder number in the steady part, shape
-        (cycles, cylinders); NaN where a cylinder's peak of that cycle lies outside it. Where the engine
-        caught, the battery failed or the crank was brief: had it been cranked on.
+        (cycles, cylinders); NaN where a cylinder's peak of that cycle lies outside it. If the
+        engine caught, the battery failed or the crank was brief: had it been cranked on.
     rpm
         Mean crank speed of the steady part.
     steady_s
@@ -67,8 +68,8 @@ class Truth:
             "fault": self.fault,
             "flaws": list(self.flaws),
             "inverted": self.inverted,
-            "relative": [round(value, 4) for value in self.relative_best],
-            "relative_sound": [round(value, 4) for value in self.relative_sound],
+            "relative": [_rounded(value) for value in self.relative_best],
+            "relative_sound": [_rounded(value) for value in self.relative_sound],
             "low": list(self.low),
             "rpm": round(self.rpm, 1),
         }
@@ -80,7 +81,7 @@ def truth_of(scenario: Scenario, track: Track, cranked_on: Track) -> Truth:
     inside = (track.time_s >= steady_s[0]) & (track.time_s <= steady_s[1])
     longer = scenario.cranked_on()
     cycles_kpa = _peaks_kpa(scenario, cranked_on, _steady_s(longer, cranked_on))
-    peak_kpa = np.nanmean(cycles_kpa, axis=0)
+    peak_kpa = _means(cycles_kpa)
     sound = np.array([not c.faulty for c in scenario.engine.cylinders])
     reference = peak_kpa[sound].mean() if sound.any() else peak_kpa.mean()
     relative_sound = peak_kpa / reference
@@ -102,6 +103,18 @@ def truth_of(scenario: Scenario, track: Track, cranked_on: Track) -> Truth:
         sync_s=event_times_s(scenario, sync, track, sync.cylinder) if sync else np.empty(0),
         track=track,
     )
+
+
+def _rounded(value: float) -> float | None:
+    return round(value, 4) if np.isfinite(value) else None
+
+
+def _means(cycles_kpa: Array) -> Array:
+    """Return the mean of each column's numbers; NaN of a cylinder that never came to its peak."""
+    seen = np.isfinite(cycles_kpa)
+    counts = np.count_nonzero(seen, axis=0)
+    sums = np.where(seen, cycles_kpa, 0.0).sum(axis=0)
+    return np.where(counts > 0, sums / np.maximum(counts, 1), np.nan)
 
 
 def _steady_s(scenario: Scenario, track: Track) -> tuple[float, float]:
