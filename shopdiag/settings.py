@@ -230,6 +230,8 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
         "StageEnum": "jobs.models.intake.STAGE_CHOICES",
+        "WorkStateEnum": "traces.models.Work.State",
+        "OrderStateEnum": "jobs.models.work.WorkOrder.State",
         "ComplaintVerifiedEnum": "jobs.models.triage.Triage.Verified",
         "RepairVerifiedEnum": "jobs.models.work.Outcome.Verified",
     },

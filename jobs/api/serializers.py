@@ -2,12 +2,17 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from engines.api.fields import SeenEngineField
-from jobs.core.stages import LABELS, moves_from
-from jobs.models import Complaint, Customer, Triage, TroubleCode, Vehicle, Visit
+from jobs.api.triage_serializers import CodeSerializer, TriageSerializer
+from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
+from jobs.core.stages import LABELS
+from jobs.models import Complaint, Customer, Note, TimelineEvent, Vehicle, Visit, VisitCapture
 from jobs.models.intake import STAGE_CHOICES
+from jobs.selectors.visit import moves_offered
+from shopdiag.people.api.serializers import KnownFields
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
@@ -18,7 +23,7 @@ def member_in(serializer: serializers.Field[Any, Any, Any, Any]) -> Member:
     return member_of(serializer.context["request"])
 
 
-class CustomerSerializer(serializers.ModelSerializer[Customer]):
+class CustomerSerializer(KnownFields, serializers.ModelSerializer[Customer]):
     """Who brings the vehicle; only roles that see contacts read it."""
 
     class Meta:
@@ -27,7 +32,7 @@ class CustomerSerializer(serializers.ModelSerializer[Customer]):
         read_only_fields = ["id"]
 
 
-class VehicleSerializer(serializers.ModelSerializer[Vehicle]):
+class VehicleSerializer(KnownFields, serializers.ModelSerializer[Vehicle]):
     """One vehicle."""
 
     engine = SeenEngineField(required=False, allow_null=True)
@@ -48,8 +53,15 @@ class VehicleSerializer(serializers.ModelSerializer[Vehicle]):
         read_only_fields = ["id"]
 
 
-class ComplaintSerializer(serializers.ModelSerializer[Complaint]):
+class ComplaintSerializer(KnownFields, serializers.ModelSerializer[Complaint]):
     """The complaint in the customer's words, and what was authorised."""
+
+    happens = serializers.ListField(
+        child=serializers.ChoiceField(choices=list(HAPPENS.items())), required=False
+    )
+    warning_lights = serializers.ListField(
+        child=serializers.ChoiceField(choices=list(WARNING_LIGHTS.items())), required=False
+    )
 
     class Meta:
         model = Complaint
@@ -67,22 +79,17 @@ class ComplaintSerializer(serializers.ModelSerializer[Complaint]):
         ]
 
 
-class TriageSerializer(serializers.ModelSerializer[Triage]):
-    """The first look and the first listen."""
+class ComplaintSeenSerializer(serializers.ModelSerializer[Complaint]):
+    """The complaint as it is read; who authorised is empty for roles that see no contacts."""
 
-    class Meta:
-        model = Triage
-        fields = ["verified", "cranks", "battery_v", "remarks", "version"]
-        read_only_fields = ["version"]
+    class Meta(ComplaintSerializer.Meta):
+        pass
 
-
-class CodeSerializer(serializers.ModelSerializer[TroubleCode]):
-    """One trouble code in one status."""
-
-    class Meta:
-        model = TroubleCode
-        fields = ["id", "code", "status", "cylinder", "line", "at"]
-        read_only_fields = fields
+    def to_representation(self, instance: Complaint) -> dict[str, Any]:
+        shown: dict[str, Any] = super().to_representation(instance)
+        if not member_in(self).may(Action.SEE_CONTACT):
+            shown["authorised_by"] = ""
+        return shown
 
 
 class VisitSerializer(serializers.ModelSerializer[Visit]):
@@ -107,6 +114,7 @@ class VisitSerializer(serializers.ModelSerializer[Visit]):
         ]
         read_only_fields = fields
 
+    @extend_schema_field(CustomerSerializer(allow_null=True))
     def get_customer(self, visit: Visit) -> dict[str, Any] | None:
         if not member_in(self).may(Action.SEE_CONTACT):
             return None
@@ -116,21 +124,31 @@ class VisitSerializer(serializers.ModelSerializer[Visit]):
         return LABELS[visit.stage_enum]
 
 
-class VisitCaptureLine(serializers.Serializer[Any]):
-    """A capture of a visit, as its card lists it."""
+class VisitCaptureSerializer(serializers.ModelSerializer[VisitCapture]):
+    """A capture of a visit, as its card lists it; `capture` is the number to go on with."""
 
-    capture = serializers.IntegerField(source="capture_id")
-    purpose = serializers.CharField()
     name = serializers.CharField(source="capture.original_name")
+
+    class Meta:
+        model = VisitCapture
+        fields = ["capture", "purpose", "name", "at"]
+        read_only_fields = fields
+
+
+class MoveOfferedSerializer(serializers.Serializer[Any]):
+    """A stage that this role may take the visit to, or what has to be done before."""
+
+    to = serializers.CharField(source="stage.value")
+    why_not = serializers.CharField(allow_null=True)
 
 
 class VisitDetailSerializer(VisitSerializer):
-    """A visit with everything its card shows."""
+    """A visit with what its card shows."""
 
-    complaint = ComplaintSerializer(read_only=True)
+    complaint = ComplaintSeenSerializer(read_only=True, allow_null=True)
     triage = TriageSerializer(read_only=True, allow_null=True)
     codes = CodeSerializer(many=True, read_only=True)
-    captures = VisitCaptureLine(many=True, read_only=True, source="visit_captures")
+    captures = VisitCaptureSerializer(many=True, read_only=True, source="visit_captures")
     work_orders = serializers.PrimaryKeyRelatedField[Any](many=True, read_only=True)
     moves = serializers.SerializerMethodField()
 
@@ -146,73 +164,76 @@ class VisitDetailSerializer(VisitSerializer):
         ]
         read_only_fields = fields
 
-    def get_moves(self, visit: Visit) -> list[str]:
-        return [stage.value for stage in moves_from(visit.stage_enum)]
+    @extend_schema_field(MoveOfferedSerializer(many=True))
+    def get_moves(self, visit: Visit) -> Any:  # noqa: ANN401 - what a serializer gives
+        return MoveOfferedSerializer(moves_offered(member_in(self), visit), many=True).data
 
 
-class VisitOpenSerializer(serializers.Serializer[Any]):
-    """A new visit: ids of a known customer and vehicle, or new ones written out."""
+class VisitOpenSerializer(KnownFields):
+    """A new visit: numbers of a known customer and vehicle, or new ones written out.
+
+    A known vehicle brings its customer unless another one is sent.
+    """
 
     customer = CustomerSerializer(required=False)
     customer_id = serializers.IntegerField(required=False)
     vehicle = VehicleSerializer(required=False)
     vehicle_id = serializers.IntegerField(required=False)
+    another = serializers.BooleanField(
+        default=False, help_text="It is another vehicle than the one on file with its plate or VIN."
+    )
     complaint = ComplaintSerializer()
-    odometer = serializers.IntegerField(required=False, allow_null=True, min_value=0)
+    odometer = serializers.IntegerField(
+        required=False, allow_null=True, help_text="In the shop's distance unit."
+    )
     form_token = serializers.UUIDField(
         required=False, help_text="Sent twice, it gives the visit of the first time."
     )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        for name in ("customer", "vehicle"):
-            if (name in attrs) == (f"{name}_id" in attrs):
-                raise serializers.ValidationError(
-                    {name: f"Send either {name} or {name}_id, one of the two."}
-                )
+        if ("vehicle" in attrs) == ("vehicle_id" in attrs):
+            raise serializers.ValidationError(
+                {"vehicle": ["Send either vehicle or vehicle_id, one of the two."]}
+            )
+        ways = ("customer" in attrs) + ("customer_id" in attrs)
+        if ways == 2 or (ways == 0 and "vehicle" in attrs):
+            raise serializers.ValidationError(
+                {"customer": ["Send either customer or customer_id, one of the two."]}
+            )
         return attrs
 
 
-class CodesPastedSerializer(serializers.Serializer[Any]):
-    """Text with trouble codes in it, as a scanner or a person wrote it."""
-
-    text = serializers.CharField(max_length=20_000, trim_whitespace=False)
-
-
-class NotACodeSerializer(serializers.Serializer[Any]):
-    """What looked like a code and is none, with a suggestion."""
-
-    text = serializers.CharField()
-    line = serializers.CharField()
-    line_no = serializers.IntegerField()
-    why = serializers.CharField()
-    suggestion = serializers.CharField(allow_blank=True)
-
-
-class CodesReadSerializer(serializers.Serializer[Any]):
-    """All codes on the card after the paste, what was new, and what only looked like a code."""
-
-    codes = CodeSerializer(many=True)
-    added = CodeSerializer(many=True)
-    not_codes = NotACodeSerializer(many=True)
-
-
-class TriageChangeSerializer(serializers.ModelSerializer[Triage]):
-    """A triage; `version` is the one that was read, so that nobody's work is overwritten."""
-
-    version = serializers.IntegerField(min_value=1, default=1)
-
-    class Meta:
-        model = Triage
-        fields = ["verified", "cranks", "battery_v", "remarks", "version"]
-
-
-class MoveSerializer(serializers.Serializer[Any]):
+class MoveSerializer(KnownFields):
     """The stage to move to."""
 
     to = serializers.ChoiceField(choices=STAGE_CHOICES)
 
 
-class NoteSerializer(serializers.Serializer[Any]):
-    """A remark."""
+class NoteSerializer(KnownFields, serializers.ModelSerializer[Note]):
+    """A remark; it is added and never changed."""
 
-    text = serializers.CharField(max_length=4000)
+    by = serializers.CharField(source="by.name", read_only=True)
+    form_token = serializers.UUIDField(required=False, write_only=True)
+
+    class Meta:
+        model = Note
+        fields = ["id", "text", "at", "by", "form_token"]
+        read_only_fields = ["id", "at", "by"]
+
+
+class TimelineSerializer(serializers.ModelSerializer[TimelineEvent]):
+    """Who did what, when; `words` finish the sentence that begins with the name."""
+
+    by = serializers.CharField(source="by.name", default=None)
+    words = serializers.SerializerMethodField()
+
+    class Meta:
+        model = TimelineEvent
+        fields = ["id", "at", "by", "kind", "words"]
+        read_only_fields = fields
+
+    def get_words(self, event: TimelineEvent) -> str:
+        # This line names whoever gave the authority, mostly the customer.
+        if event.kind == "authorised" and not member_in(self).may(Action.SEE_CONTACT):
+            return "noted what was authorised"
+        return event.words

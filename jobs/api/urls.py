@@ -1,21 +1,26 @@
 from django.urls import path
 
-from jobs.api import visits, work
+from jobs.api import evidence, outcome, triage, visits, work
 
 urlpatterns = [
     path("visits/", visits.VisitsView.as_view(), name="visits"),
     path("visits/<int:pk>/", visits.VisitView.as_view(), name="visit"),
-    path("visits/<int:pk>/codes/", visits.CodesView.as_view(), name="codes"),
-    path("visits/<int:pk>/triage/", visits.TriageView.as_view(), name="triage"),
     path("visits/<int:pk>/move/", visits.MoveView.as_view(), name="move"),
     path("visits/<int:pk>/notes/", visits.NotesView.as_view(), name="notes"),
-    path("visits/<int:pk>/captures/", work.VisitCapturesView.as_view(), name="visit-captures"),
-    path("visits/<int:pk>/judgements/", work.JudgementsView.as_view(), name="judgements"),
+    path("visits/<int:pk>/timeline/", visits.TimelineView.as_view(), name="timeline"),
+    path("visits/<int:pk>/triage/", triage.TriageView.as_view(), name="triage"),
+    path("visits/<int:pk>/codes/", triage.CodesView.as_view(), name="codes"),
+    path("visits/<int:pk>/codes/<int:code>/", triage.CodeView.as_view(), name="code"),
+    path("visits/<int:pk>/freeze-frames/", triage.FreezeFramesView.as_view(), name="freeze-frames"),
+    path("visits/<int:pk>/misfires/", triage.MisfiresView.as_view(), name="misfires"),
+    path("visits/<int:pk>/captures/", evidence.VisitCapturesView.as_view(), name="visit-captures"),
+    path("visits/<int:pk>/judgements/", evidence.JudgementsView.as_view(), name="judgements"),
     path("visits/<int:pk>/work-orders/", work.VisitWorkOrdersView.as_view(), name="visit-orders"),
-    path("visits/<int:pk>/outcome/", work.OutcomeView.as_view(), name="outcome"),
+    path("visits/<int:pk>/outcome/", outcome.OutcomeView.as_view(), name="outcome"),
     path("work-orders/", work.WorkOrdersView.as_view(), name="work-orders"),
     path("work-orders/<int:pk>/", work.WorkOrderView.as_view(), name="work-order"),
     path("work-orders/<int:pk>/accept/", work.WorkOrderAcceptView.as_view(), name="accept"),
     path("work-orders/<int:pk>/findings/", work.FindingsView.as_view(), name="findings"),
     path("work-orders/<int:pk>/complete/", work.WorkOrderCompleteView.as_view(), name="complete"),
+    path("work-orders/<int:pk>/withdraw/", work.WorkOrderWithdrawView.as_view(), name="withdraw"),
 ]

@@ -1,55 +1,49 @@
-"""Visits, codes, triage, stage moves and notes for programs."""
+"""Visits, stage moves, notes and timeline for programs."""
 
 from typing import Any
+from uuid import uuid4
 
 from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
 from rest_framework import generics, status
-from rest_framework.exceptions import APIException
+from rest_framework.exceptions import PermissionDenied, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from jobs.api.checking import check, plain, sentences
 from jobs.api.filters import VisitFilter
 from jobs.api.serializers import (
-    CodesPastedSerializer,
-    CodesReadSerializer,
     MoveSerializer,
     NoteSerializer,
-    TriageChangeSerializer,
-    TriageSerializer,
+    TimelineSerializer,
     VisitDetailSerializer,
     VisitOpenSerializer,
     VisitSerializer,
 )
 from jobs.core.stages import Stage
-from jobs.models import Complaint, Customer, Vehicle, Visit, VisitCapture
+from jobs.forms.intake import IntakeForm
+from jobs.forms.notes import NoteForm
+from jobs.models import Customer, TimelineEvent, Vehicle, Visit, VisitCapture
+from jobs.selectors.history import customers_seen_by, vehicles_seen_by
+from jobs.selectors.visit import may_move_to
 from jobs.selectors.visits import visits_seen_by
 from jobs.services.intake import visit_open
 from jobs.services.notes import note_add
-from jobs.services.triage import TRIAGE_FIELDS, codes_add, triage_change, triage_of
 from jobs.services.visits import visit_move
-from shopdiag.people.authentication import member_of
+from shopdiag.people.authentication import IsMember, member_of
 from shopdiag.people.core.roles import Action
-from shopdiag.people.services import SavedMeanwhileError
-
-
-class SavedMeanwhile(APIException):
-    """Somebody else saved the record after the caller read it."""
-
-    status_code = status.HTTP_409_CONFLICT
-    default_detail = "Somebody else saved this meanwhile; read it again and send your change anew."
-    default_code = "saved_meanwhile"
+from shopdiag.people.models import Member
 
 
 def visit_or_404(request: Request, pk: int) -> Visit:
     """Return a visit of the member's shop."""
-    return get_object_or_404(visits_seen_by(member_of(request)), pk=pk)
+    return get_object_or_404(visits_seen_by(member_of(request)).select_related("shop"), pk=pk)
 
 
 class VisitsView(generics.ListAPIView[Visit]):
-    """The shop's visits, newest first; or a new one."""
+    """The shop's visits, newest first; closed ones only for roles that search. Or a new one."""
 
     actions = {"GET": Action.SEE_WORK, "POST": Action.TAKE_IN}
     serializer_class = VisitSerializer
@@ -58,34 +52,83 @@ class VisitsView(generics.ListAPIView[Visit]):
     def get_queryset(self) -> QuerySet[Visit]:
         if getattr(self, "swagger_fake_view", False):
             return Visit.objects.none()
-        return visits_seen_by(member_of(self.request))
+        member = member_of(self.request)
+        seen = visits_seen_by(member)
+        return seen if member.may(Action.SEARCH) else seen.exclude(stage=Stage.CLOSED)
 
     @extend_schema(request=VisitOpenSerializer, responses={201: VisitDetailSerializer})
     def post(self, request: Request) -> Response:
         """Take a vehicle in."""
-        member = member_of(request)
         asked = VisitOpenSerializer(data=request.data, context={"request": request})
         asked.is_valid(raise_exception=True)
-        data = asked.validated_data
-        customer = (
-            get_object_or_404(Customer.objects.seen_by(member), pk=data["customer_id"])
-            if "customer_id" in data
-            else Customer(**data["customer"])
-        )
-        vehicle = (
-            get_object_or_404(Vehicle.objects.seen_by(member), pk=data["vehicle_id"])
-            if "vehicle_id" in data
-            else Vehicle(**data["vehicle"])
-        )
-        visit = visit_open(
-            member=member,
-            customer=customer,
-            vehicle=vehicle,
-            complaint=Complaint(**data["complaint"]),
-            odometer=data.get("odometer"),
-            form_token=data.get("form_token"),
-        )
-        return Response(_detail(request, visit.pk), status=status.HTTP_201_CREATED)
+        visit = _opened(member_of(request), asked.validated_data)
+        return Response(visit_detail(request, visit.pk), status=status.HTTP_201_CREATED)
+
+
+def _opened(member: Member, sent: dict[str, Any]) -> Visit:
+    """Open a visit by the intake page's own form, so that both know the same rules."""
+    vehicle, customer = _on_file(member, sent)
+    token = sent.get("form_token") or uuid4()
+    form = IntakeForm(
+        {
+            "form_token": token,
+            "another": sent["another"],
+            "visit-odometer": sent.get("odometer"),
+            **plain(sent.get("customer", {}), "customer"),
+            **plain({"drive": Vehicle.Drive.STARTER, **sent.get("vehicle", {})}, "vehicle"),
+            **plain(sent["complaint"], "complaint"),
+        },
+        member=member,
+        vehicle=vehicle,
+        customer=customer,
+    )
+    if not form.is_valid():
+        raise ValidationError(_intake_errors(form))
+    return visit_open(
+        member=member,
+        customer=customer or form.typed_customer,
+        vehicle=vehicle or form.typed_vehicle,
+        complaint=form.typed_complaint,
+        odometer=form.visit.cleaned_data["odometer"],
+        form_token=token,
+    )
+
+
+def _on_file(member: Member, sent: dict[str, Any]) -> tuple[Vehicle | None, Customer | None]:
+    vehicle = customer = None
+    if "vehicle_id" in sent:
+        vehicle = vehicles_seen_by(member).filter(pk=sent["vehicle_id"]).first()
+        if vehicle is None:
+            raise ValidationError(
+                {"vehicle_id": ["This vehicle is not on file; check its number."]}
+            )
+        if "customer" not in sent:
+            customer = vehicle.customer
+    if "customer_id" in sent:
+        customer = customers_seen_by(member).filter(pk=sent["customer_id"]).first()
+        if customer is None:
+            raise ValidationError(
+                {"customer_id": ["This customer is not on file; check the number."]}
+            )
+    return vehicle, customer
+
+
+def _intake_errors(form: IntakeForm) -> dict[str, Any]:
+    """Return the page's sentences under the names that the API gives its parts."""
+    parts = {"customer": form.customer, "vehicle": form.vehicle, "complaint": form.complaint}
+    errors: dict[str, Any] = {
+        name: sentences(part) for name, part in parts.items() if part is not None and part.errors
+    }
+    errors |= sentences(form.visit)
+    if form.alike:
+        numbers = ", ".join(str(vehicle.pk) for vehicle in form.alike)
+        errors["vehicle"] = [
+            f"A vehicle with this plate or VIN is on file (number {numbers}): "
+            "send vehicle_id instead, or “another” as true."
+        ]
+    elif form.who.errors:
+        errors |= sentences(form.who)
+    return errors
 
 
 class VisitView(APIView):
@@ -96,65 +139,7 @@ class VisitView(APIView):
     @extend_schema(responses=VisitDetailSerializer)
     def get(self, request: Request, pk: int) -> Response:
         """Read a visit."""
-        return Response(_detail(request, pk))
-
-
-class CodesView(APIView):
-    """Trouble codes of a visit, pasted as free text."""
-
-    actions = {"GET": Action.SEE_WORK, "POST": Action.TRIAGE}
-
-    @extend_schema(responses=VisitDetailSerializer)
-    def get(self, request: Request, pk: int) -> Response:
-        """Read the visit with its codes."""
-        return Response(_detail(request, pk))
-
-    @extend_schema(request=CodesPastedSerializer, responses={201: CodesReadSerializer})
-    def post(self, request: Request, pk: int) -> Response:
-        """Paste codes; what only looks like a code is pointed out, nothing is swallowed."""
-        visit = visit_or_404(request, pk)
-        asked = CodesPastedSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        done = codes_add(visit=visit, text=asked.validated_data["text"], member=member_of(request))
-        answer = CodesReadSerializer(
-            {
-                "codes": visit.codes.all(),
-                "added": done.added,
-                "not_codes": done.paste.not_codes,
-            }
-        )
-        return Response(answer.data, status=status.HTTP_201_CREATED)
-
-
-class TriageView(APIView):
-    """How it cranks by ear, battery, complaint verified or not."""
-
-    actions = {"GET": Action.SEE_WORK, "PUT": Action.TRIAGE}
-
-    @extend_schema(responses=TriageSerializer)
-    def get(self, request: Request, pk: int) -> Response:
-        """Read the triage; version 1 stands for one that was never saved."""
-        return Response(TriageSerializer(triage_of(visit=visit_or_404(request, pk))).data)
-
-    @extend_schema(request=TriageChangeSerializer, responses=TriageSerializer)
-    def put(self, request: Request, pk: int) -> Response:
-        """Save the triage; 409 when somebody saved it after `version` was read."""
-        visit = visit_or_404(request, pk)
-        triage = triage_of(visit=visit)
-        asked = TriageChangeSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        for name in TRIAGE_FIELDS:
-            if name in asked.validated_data:
-                setattr(triage, name, asked.validated_data[name])
-        try:
-            triage_change(
-                triage=triage,
-                expected_version=asked.validated_data["version"],
-                member=member_of(request),
-            )
-        except SavedMeanwhileError as error:
-            raise SavedMeanwhile from error
-        return Response(TriageSerializer(triage_of(visit=visit)).data)
+        return Response(visit_detail(request, pk))
 
 
 class MoveView(APIView):
@@ -165,32 +150,54 @@ class MoveView(APIView):
     @extend_schema(request=MoveSerializer, responses=VisitDetailSerializer)
     def post(self, request: Request, pk: int) -> Response:
         """Move the visit, or say what has to be done first."""
-        visit = visit_or_404(request, pk)
+        visit, member = visit_or_404(request, pk), member_of(request)
         asked = MoveSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
-        visit_move(visit=visit, to=Stage(asked.validated_data["to"]), member=member_of(request))
-        return Response(_detail(request, pk))
+        to = Stage(asked.validated_data["to"])
+        if not may_move_to(member, to):
+            raise PermissionDenied(IsMember.message)
+        visit_move(visit=visit, to=to, member=member)
+        return Response(visit_detail(request, pk))
 
 
 class NotesView(APIView):
     """Notes of a visit."""
 
-    actions = {"POST": Action.ADD_NOTE}
+    actions = {"GET": Action.SEE_WORK, "POST": Action.ADD_NOTE}
+
+    @extend_schema(responses=NoteSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the notes in the order they were written."""
+        notes = visit_or_404(request, pk).notes.select_related("by__user")
+        return Response(NoteSerializer(notes, many=True).data)
 
     @extend_schema(request=NoteSerializer, responses={201: NoteSerializer})
     def post(self, request: Request, pk: int) -> Response:
         """Add a note; notes are never edited."""
+        visit = visit_or_404(request, pk)
         asked = NoteSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
-        note = note_add(
-            visit=visit_or_404(request, pk),
-            text=asked.validated_data["text"],
-            member=member_of(request),
-        )
-        return Response({"text": note.text}, status=status.HTTP_201_CREATED)
+        form = NoteForm({"form_token": uuid4(), **asked.validated_data})
+        check(form)
+        note = note_add(visit=visit, member=member_of(request), **form.cleaned_data)
+        return Response(NoteSerializer(note).data, status=status.HTTP_201_CREATED)
 
 
-def _detail(request: Request, pk: int) -> dict[str, Any]:
+class TimelineView(generics.ListAPIView[TimelineEvent]):
+    """Who did what to a visit, newest first; lines are added and never changed."""
+
+    actions = {"GET": Action.SEE_WORK}
+    serializer_class = TimelineSerializer
+
+    def get_queryset(self) -> QuerySet[TimelineEvent]:
+        if getattr(self, "swagger_fake_view", False):
+            return TimelineEvent.objects.none()
+        visit = visit_or_404(self.request, self.kwargs["pk"])
+        return visit.events.select_related("by__user").order_by("-at", "-pk")
+
+
+def visit_detail(request: Request, pk: int) -> dict[str, Any]:
+    """Return a visit of the member's shop as its card shows it."""
     visit = get_object_or_404(
         visits_seen_by(member_of(request))
         .select_related("complaint", "triage")
@@ -201,7 +208,4 @@ def _detail(request: Request, pk: int) -> dict[str, Any]:
         ),
         pk=pk,
     )
-    data: dict[str, Any] = VisitDetailSerializer(visit, context={"request": request}).data
-    if not hasattr(visit, "triage"):
-        data["triage"] = None
-    return data
+    return dict(VisitDetailSerializer(visit, context={"request": request}).data)

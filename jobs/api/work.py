@@ -1,114 +1,56 @@
-"""Captures of a visit, verdicts, work orders, findings and outcome for programs."""
+"""Work orders and findings for programs."""
 
 from typing import Any
 
+from django.core.exceptions import ValidationError as DjangoValidationError
 from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
-from rest_framework import generics, serializers, status
-from rest_framework.parsers import MultiPartParser
+from rest_framework import generics, status
+from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.api.visits import SavedMeanwhile, visit_or_404
+from jobs.api.checking import check
+from jobs.api.visits import visit_or_404
 from jobs.api.work_serializers import (
-    CaptureUploadSerializer,
     CompleteSerializer,
+    FindingAskedSerializer,
     FindingSerializer,
-    JudgementAskedSerializer,
-    JudgementSerializer,
     OrderAskedSerializer,
-    OutcomeSerializer,
-    UploadOutcomeSerializer,
+    WithdrawSerializer,
     WorkOrderSerializer,
 )
-from jobs.models import CylinderFinding, Visit, WorkOrder
-from jobs.selectors.evidence import visit_runs
-from jobs.selectors.work import work_orders_seen_by
-from jobs.services.evidence import UploadOutcome, judgement_sign, visit_captures_add
+from jobs.forms.work import WithdrawForm, WorkOrderForm
+from jobs.models import CylinderFinding, Judgement, WorkOrder
+from jobs.selectors.order_draft import order_draft
+from jobs.selectors.work import mechanics_of, work_orders_seen_by
 from jobs.services.findings import Found, finding_add
-from jobs.services.outcome import outcome_change, outcome_fields, outcome_of
 from jobs.services.work import (
     OrderWords,
     work_order_accept,
     work_order_complete,
     work_order_create,
+    work_order_withdraw,
 )
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
-from shopdiag.people.services import SavedMeanwhileError
 
-
-class VisitCapturesView(APIView):
-    """Captures come in as multipart form data."""
-
-    actions = {"POST": Action.CAPTURE}
-    parser_classes = [MultiPartParser]
-
-    @extend_schema(
-        request={"multipart/form-data": CaptureUploadSerializer},
-        responses={201: UploadOutcomeSerializer(many=True)},
-    )
-    def post(self, request: Request, pk: int) -> Response:
-        """Upload captures; 400 when none was taken in, with a sentence for each file."""
-        visit = visit_or_404(request, pk)
-        asked = CaptureUploadSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        sent = asked.validated_data
-        outcomes = visit_captures_add(
-            visit=visit,
-            member=member_of(request),
-            uploads=sent["file"],
-            purpose=sent["purpose"],
-            label=sent["label"],
-            keep_duplicate=sent["keep_duplicate"],
-        )
-        answer = UploadOutcomeSerializer([_outcome(o) for o in outcomes], many=True).data
-        taken = any(o.added for o in outcomes)
-        return Response(
-            answer, status=status.HTTP_201_CREATED if taken else status.HTTP_400_BAD_REQUEST
-        )
-
-
-def _outcome(outcome: UploadOutcome) -> dict[str, Any]:
-    tie = outcome.already or outcome.elsewhere
-    return {
-        "name": outcome.name,
-        "capture": outcome.added.capture_id if outcome.added else None,
-        "already": tie.capture_id if tie else None,
-        "sentence": outcome.sentence,
-    }
-
-
-class JudgementsView(APIView):
-    """Signed verdicts of a visit."""
-
-    actions = {"GET": Action.SEE_WORK, "POST": Action.JUDGE}
-
-    @extend_schema(responses=JudgementSerializer(many=True))
-    def get(self, request: Request, pk: int) -> Response:
-        """List what was signed, newest first; the first one stands."""
-        signed = visit_or_404(request, pk).judgements.select_related("by__user")
-        return Response(JudgementSerializer(signed, many=True).data)
-
-    @extend_schema(request=JudgementAskedSerializer, responses={201: JudgementSerializer})
-    def post(self, request: Request, pk: int) -> Response:
-        """Sign a verdict."""
-        visit = visit_or_404(request, pk)
-        asked = JudgementAskedSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        data = dict(asked.validated_data)
-        run_id = data.pop("run")
-        run = get_object_or_404(visit_runs(visit), pk=run_id) if run_id is not None else None
-        judgement = judgement_sign(visit=visit, member=member_of(request), run=run, **data)
-        return Response(JudgementSerializer(judgement).data, status=status.HTTP_201_CREATED)
+# The page asks in the shop's unit and so under another name.
+_API_NAMES = {"pressure": "pressure_kpa"}
 
 
 class VisitWorkOrdersView(APIView):
     """Work orders are made on a visit, from a signed verdict."""
 
-    actions = {"POST": Action.ORDER_WORK}
+    actions = {"GET": Action.SEE_WORK, "POST": Action.ORDER_WORK}
+
+    @extend_schema(responses=WorkOrderSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the visit's work orders, newest first."""
+        orders = _orders(request).filter(visit=visit_or_404(request, pk))
+        return Response(WorkOrderSerializer(orders, many=True).data)
 
     @extend_schema(request=OrderAskedSerializer, responses={201: WorkOrderSerializer})
     def post(self, request: Request, pk: int) -> Response:
@@ -116,12 +58,25 @@ class VisitWorkOrdersView(APIView):
         visit = visit_or_404(request, pk)
         asked = OrderAskedSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
-        words = dict(asked.validated_data)
-        judgement = get_object_or_404(visit.judgements.all(), pk=words.pop("judgement"))
-        order = work_order_create(
-            judgement=judgement, member=member_of(request), words=OrderWords(**words)
+        sent = dict(asked.validated_data)
+        judgement = get_object_or_404(
+            visit.judgements.select_related("visit__vehicle", "run"), pk=sent.pop("judgement")
         )
+        words = None if hasattr(judgement, "work_order") else _words(judgement, sent)
+        order = work_order_create(judgement=judgement, member=member_of(request), words=words)
         return Response(_order(request, order.pk), status=status.HTTP_201_CREATED)
+
+
+def _words(judgement: Judgement, sent: dict[str, Any]) -> OrderWords:
+    """Return what the page's form makes of what was sent on top of the draft."""
+    offer: dict[str, Any] = {
+        "draft": order_draft(judgement),
+        "judgement_id": judgement.pk,
+        "mechanics": mechanics_of(judgement.visit),
+    }
+    form = WorkOrderForm({**WorkOrderForm(**offer).initial, **sent}, **offer)
+    check(form)
+    return OrderWords(**{k: v for k, v in form.cleaned_data.items() if k != "judgement"})
 
 
 class WorkOrdersView(generics.ListAPIView[WorkOrder]):
@@ -156,8 +111,7 @@ class WorkOrderAcceptView(APIView):
     @extend_schema(request=None, responses=WorkOrderSerializer)
     def post(self, request: Request, pk: int) -> Response:
         """Accept; the second one to try is told who has it."""
-        order = get_object_or_404(work_orders_seen_by(member_of(request)), pk=pk)
-        work_order_accept(order=order, member=member_of(request))
+        work_order_accept(order=_order_or_404(request, pk), member=member_of(request))
         return Response(_order(request, pk))
 
 
@@ -166,16 +120,33 @@ class FindingsView(APIView):
 
     actions = {"POST": Action.DO_WORK}
 
-    @extend_schema(request=FindingSerializer, responses={201: FindingSerializer})
+    @extend_schema(request=FindingAskedSerializer, responses={201: FindingSerializer})
     def post(self, request: Request, pk: int) -> Response:
-        """Record a finding."""
-        order = get_object_or_404(work_orders_seen_by(member_of(request)), pk=pk)
-        asked = FindingSerializer(data=request.data)
+        """Record a finding, or correct one by a line that takes its place."""
+        order = _order_or_404(request, pk)
+        asked = FindingAskedSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
-        finding = finding_add(
-            order=order, member=member_of(request), found=Found(**asked.validated_data)
-        )
+        sent = dict(asked.validated_data)
+        token, replaced = sent.pop("form_token"), sent.pop("replaces")
+        try:
+            finding = finding_add(
+                order=order,
+                member=member_of(request),
+                found=Found(**sent),
+                replaces=None
+                if replaced is None
+                else get_object_or_404(order.findings.all(), pk=replaced),
+                form_token=token,
+            )
+        except DjangoValidationError as error:
+            raise ValidationError(_in_our_names(error)) from error
         return Response(FindingSerializer(finding).data, status=status.HTTP_201_CREATED)
+
+
+def _in_our_names(error: DjangoValidationError) -> Any:  # noqa: ANN401 - sentences, by field or not
+    if not hasattr(error, "error_dict"):
+        return error.messages
+    return {_API_NAMES.get(name, name): told for name, told in error.message_dict.items()}
 
 
 class WorkOrderCompleteView(APIView):
@@ -186,7 +157,7 @@ class WorkOrderCompleteView(APIView):
     @extend_schema(request=CompleteSerializer, responses=WorkOrderSerializer)
     def post(self, request: Request, pk: int) -> Response:
         """Complete; every suspect cylinder needs a finding first."""
-        order = get_object_or_404(work_orders_seen_by(member_of(request)), pk=pk)
+        order = _order_or_404(request, pk)
         asked = CompleteSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         work_order_complete(
@@ -195,47 +166,23 @@ class WorkOrderCompleteView(APIView):
         return Response(_order(request, pk))
 
 
-class OutcomeView(APIView):
-    """Cause, correction, proof."""
+class WorkOrderWithdrawView(APIView):
+    """Taking an unfinished work order back."""
 
-    actions = {"GET": Action.SEE_WORK, "PUT": Action.HAND_BACK}
+    actions = {"POST": Action.ORDER_WORK}
 
-    @extend_schema(responses=OutcomeSerializer)
-    def get(self, request: Request, pk: int) -> Response:
-        """Read the outcome; version 1 stands for one that was never saved."""
-        return Response(OutcomeSerializer(outcome_of(visit=visit_or_404(request, pk))).data)
-
-    @extend_schema(request=OutcomeSerializer, responses=OutcomeSerializer)
-    def put(self, request: Request, pk: int) -> Response:
-        """Save the outcome; 409 when somebody saved it after `version` was read."""
-        visit = visit_or_404(request, pk)
-        member = member_of(request)
-        asked = OutcomeSerializer(data=request.data, partial=True)
+    @extend_schema(request=WithdrawSerializer, responses=WorkOrderSerializer)
+    def post(self, request: Request, pk: int) -> Response:
+        """Withdraw, with a reason."""
+        order = _order_or_404(request, pk)
+        asked = WithdrawSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
-        data = dict(asked.validated_data)
-        version = data.pop("version", 1)
-        beyond = set(data) - set(outcome_fields(member))
-        if beyond:
-            raise serializers.ValidationError(
-                dict.fromkeys(sorted(beyond), "Your role does not write this; leave it out.")
-            )
-        _save_outcome(visit, data, version, request)
-        return Response(OutcomeSerializer(outcome_of(visit=visit)).data)
-
-
-def _save_outcome(visit: Visit, data: dict[str, Any], version: int, request: Request) -> None:
-    outcome = outcome_of(visit=visit)
-    for name, value in data.items():
-        setattr(outcome, name, value)
-    try:
-        outcome_change(
-            outcome=outcome,
-            expected_version=version,
-            member=member_of(request),
-            fields=list(data),
+        form = WithdrawForm(asked.validated_data)
+        check(form)
+        work_order_withdraw(
+            order=order, member=member_of(request), reason=form.cleaned_data["reason"]
         )
-    except SavedMeanwhileError as error:
-        raise SavedMeanwhile from error
+        return Response(_order(request, pk))
 
 
 def _orders(request: Request) -> QuerySet[WorkOrder]:
@@ -247,6 +194,9 @@ def _orders(request: Request) -> QuerySet[WorkOrder]:
     )
 
 
+def _order_or_404(request: Request, pk: int) -> WorkOrder:
+    return get_object_or_404(work_orders_seen_by(member_of(request)), pk=pk)
+
+
 def _order(request: Request, pk: int) -> dict[str, Any]:
-    order = get_object_or_404(_orders(request), pk=pk)
-    return dict(WorkOrderSerializer(order).data)
+    return dict(WorkOrderSerializer(get_object_or_404(_orders(request), pk=pk)).data)

@@ -2,49 +2,92 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from engines.core.firing import MOST_CYLINDERS
+from jobs.api.triage_serializers import VERSION_HELP
+from jobs.core.request import LONGEST_REQUEST
+from jobs.forms.evidence import MOST_FILES
 from jobs.models import CylinderFinding, Judgement, Outcome, VisitCapture, WorkOrder
+from jobs.services.outcome import FIELDS
+from shopdiag.people.api.serializers import KnownFields
+
+_CYLINDERS: dict[str, Any] = {
+    "type": "array",
+    "items": {"type": "integer", "minimum": 1, "maximum": MOST_CYLINDERS},
+}
+_SENTENCES: dict[str, Any] = {"type": "array", "items": {"type": "string"}}
 
 
-class CaptureUploadSerializer(serializers.Serializer[Any]):
+class CaptureUploadSerializer(KnownFields):
     """One or several files; send the field `file` once for each."""
 
-    file = serializers.ListField(child=serializers.FileField(), allow_empty=False)
+    # An empty file is the service's to refuse: it says what to do and keeps the others.
+    file = serializers.ListField(
+        child=serializers.FileField(allow_empty_file=True),
+        allow_empty=False,
+        max_length=MOST_FILES,
+    )
     purpose = serializers.ChoiceField(
         choices=VisitCapture.Purpose.choices, default=VisitCapture.Purpose.DIAGNOSIS
     )
     label = serializers.CharField(  # type: ignore[assignment]  # a field of this name is meant
         required=False, default="", allow_blank=True, max_length=120
     )
-    keep_duplicate = serializers.BooleanField(required=False, default=False)
+    keep_duplicate = serializers.BooleanField(
+        required=False,
+        default=False,
+        help_text="Take a file in although another visit has the same content.",
+    )
 
 
 class UploadOutcomeSerializer(serializers.Serializer[Any]):
-    """What became of one file: the capture's id, or a sentence that says why not."""
+    """What became of one file.
+
+    `capture` is its capture on this visit, `added` says whether it is new; where it was not
+    taken in, `sentence` says why, and `elsewhere` is another visit's capture of the same content.
+    """
 
     name = serializers.CharField()
     capture = serializers.IntegerField(allow_null=True)
-    already = serializers.IntegerField(allow_null=True)
+    added = serializers.BooleanField()
+    elsewhere = serializers.IntegerField(allow_null=True)
     sentence = serializers.CharField(allow_blank=True)
 
 
-class JudgementAskedSerializer(serializers.Serializer[Any]):
+class JudgementAskedSerializer(KnownFields):
     """Accept or overrule a run's verdict, or decide without a capture (no run)."""
 
     run = serializers.IntegerField(required=False, allow_null=True, default=None)
     kind = serializers.ChoiceField(choices=Judgement.Kind.choices)
     mechanical = serializers.ChoiceField(choices=Judgement.Mechanical.choices)
     cylinders = serializers.ListField(
-        child=serializers.IntegerField(min_value=1, max_value=16), required=False, default=list
+        child=serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS),
+        required=False,
+        default=list,
+        max_length=MOST_CYLINDERS,
     )
     reason = serializers.CharField(required=False, default="", allow_blank=True, max_length=2000)
-    form_token = serializers.UUIDField(required=False, default=None)
+    form_token = serializers.UUIDField(
+        required=False, default=None, help_text="Sent twice, it signs once."
+    )
+
+
+@extend_schema_field(_CYLINDERS)
+class CylindersField(serializers.JSONField):
+    """Cylinder numbers as they were signed or ordered."""
+
+
+@extend_schema_field(_SENTENCES)
+class SentencesField(serializers.JSONField):
+    """Sentences as they stood."""
 
 
 class JudgementSerializer(serializers.ModelSerializer[Judgement]):
     """A signed verdict; never changed, only followed by another."""
 
+    cylinders = CylindersField(read_only=True)
     by = serializers.CharField(source="by.name")
 
     class Meta:
@@ -53,22 +96,54 @@ class JudgementSerializer(serializers.ModelSerializer[Judgement]):
         read_only_fields = fields
 
 
-class OrderAskedSerializer(serializers.Serializer[Any]):
+class OrderAskedSerializer(KnownFields):
     """A work order from a signed verdict; what is left out is drafted from it."""
 
     judgement = serializers.IntegerField()
-    request = serializers.CharField(required=False, max_length=200)
+    request = serializers.CharField(required=False, max_length=LONGEST_REQUEST)
     scope = serializers.CharField(required=False, max_length=1000, allow_blank=True)
-    scope_minutes = serializers.IntegerField(required=False, allow_null=True, min_value=0)
+    scope_minutes = serializers.IntegerField(required=False, allow_null=True)
     stop_and_call = serializers.CharField(required=False, max_length=300, allow_blank=True)
-    tests = serializers.ListField(child=serializers.CharField(), required=False)
+    tests = serializers.ListField(
+        child=serializers.CharField(max_length=60),
+        required=False,
+        max_length=50,
+        help_text="Keys of the drafted tests that are wanted.",
+    )
+
+
+class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFinding]):
+    """One test on one cylinder; pressures in kilopascals."""
+
+    cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
+    pressure_kpa = serializers.FloatField(required=False, allow_null=True)
+    replaces = serializers.IntegerField(
+        required=False, default=None, help_text="The finding that this one corrects."
+    )
+    form_token = serializers.UUIDField(
+        required=False, default=None, help_text="Sent twice, it records once."
+    )
+
+    class Meta:
+        model = CylinderFinding
+        fields = [
+            "cylinder",
+            "test",
+            "outcome",
+            "pressure_kpa",
+            "leak_percent",
+            "heard_at",
+            "conditions",
+            "words",
+            "replaces",
+            "form_token",
+        ]
 
 
 class FindingSerializer(serializers.ModelSerializer[CylinderFinding]):
-    """One test on one cylinder; pressures in kilopascals."""
+    """One test on one cylinder as it stands; pressures in kilopascals."""
 
-    by = serializers.CharField(source="by.name", read_only=True)
-    pressure_kpa = serializers.FloatField(required=False, allow_null=True)
+    by = serializers.CharField(source="by.name")
 
     class Meta:
         model = CylinderFinding
@@ -82,16 +157,37 @@ class FindingSerializer(serializers.ModelSerializer[CylinderFinding]):
             "heard_at",
             "conditions",
             "words",
+            "replaces",
             "at",
             "by",
         ]
-        read_only_fields = ["id", "at", "by"]
+        read_only_fields = fields
+
+
+class PlaceSerializer(serializers.Serializer[Any]):
+    """Where a suspect cylinder sits."""
+
+    cylinder = serializers.IntegerField()
+    words = serializers.CharField()
+
+
+class TestWantedSerializer(serializers.Serializer[Any]):
+    """A test wanted, in its turn."""
+
+    key = serializers.CharField()
+    words = serializers.CharField()
+    why = serializers.CharField()
 
 
 class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
     """A work order with everything that its sheet carries."""
 
     vehicle = serializers.SerializerMethodField()
+    cylinders = CylindersField(read_only=True)
+    places = PlaceSerializer(many=True, read_only=True)
+    tests = TestWantedSerializer(many=True, read_only=True)
+    tests_done = SentencesField(read_only=True)
+    cautions = SentencesField(read_only=True)
     findings = FindingSerializer(many=True, read_only=True)
     assigned_to = serializers.CharField(source="assigned_to.name", default=None)
 
@@ -121,6 +217,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
             "created_at",
             "accepted_at",
             "completed_at",
+            "withdrawn_why",
             "summary",
             "findings",
         ]
@@ -130,17 +227,32 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
         return str(order.visit.vehicle)
 
 
-class CompleteSerializer(serializers.Serializer[Any]):
+class CompleteSerializer(KnownFields):
     """What was found, in short."""
 
     summary = serializers.CharField(required=False, default="", allow_blank=True, max_length=2000)
 
 
-class OutcomeSerializer(serializers.ModelSerializer[Outcome]):
-    """Cause and correction; `version` is the one that was read."""
+class WithdrawSerializer(KnownFields):
+    """Why an order is taken back."""
 
-    version = serializers.IntegerField(min_value=1, default=1)
+    reason = serializers.CharField(max_length=400)
+
+
+class OutcomeSerializer(serializers.ModelSerializer[Outcome]):
+    """Cause and correction, and whether the repair was proved."""
 
     class Meta:
         model = Outcome
-        fields = ["cause", "correction", "verified", "verified_how", "told_customer", "version"]
+        fields = [*FIELDS, "version"]
+        read_only_fields = fields
+
+
+class OutcomeChangeSerializer(KnownFields, serializers.ModelSerializer[Outcome]):
+    """What changes in an outcome; `version` keeps others' work from being overwritten."""
+
+    version = serializers.IntegerField(min_value=1, default=1, help_text=VERSION_HELP)
+
+    class Meta:
+        model = Outcome
+        fields = [*FIELDS, "version"]

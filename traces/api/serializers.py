@@ -2,17 +2,37 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from engines.api.fields import SeenEngineField
-from traces.models import Capture, CaptureSetup, Run
+from engines.core.firing import MOST_CYLINDERS
+from shopdiag.people.api.serializers import KnownFields
+from traces.models import Capture, CaptureSetup, Reading, Run
+
+_MOST_BATTERY_V = 60
+
+
+class ReadingSerializer(serializers.ModelSerializer[Reading]):
+    """Where the reading of the file stands; `understood` is what `manage.py inspect` prints."""
+
+    understood = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Reading
+        fields = ["state", "error", "understood"]
+        read_only_fields = fields
+
+    @extend_schema_field({"type": "object", "nullable": True})
+    def get_understood(self, reading: Reading) -> dict[str, Any] | None:
+        return reading.understood or None
 
 
 class CaptureSerializer(serializers.ModelSerializer[Capture]):
     """A capture and what its file was understood to be, once it was read."""
 
-    reading = serializers.SerializerMethodField()
-    runs = serializers.SerializerMethodField()
+    reading = ReadingSerializer(read_only=True)
+    runs = serializers.PrimaryKeyRelatedField[Any](many=True, read_only=True)
 
     class Meta:
         model = Capture
@@ -28,37 +48,45 @@ class CaptureSerializer(serializers.ModelSerializer[Capture]):
         ]
         read_only_fields = fields
 
-    def get_reading(self, capture: Capture) -> dict[str, Any]:
-        reading = capture.reading
-        return {
-            "state": reading.state,
-            "error": reading.error,
-            "understood": reading.understood or None,
-        }
 
-    def get_runs(self, capture: Capture) -> list[int]:
-        return [run.pk for run in capture.runs.all()]
-
-
-class SyncSerializer(serializers.Serializer[Any]):
+class SyncSerializer(KnownFields):
     """What marks which cylinder, and how often."""
 
-    channel = serializers.CharField(max_length=120)
-    cylinder = serializers.IntegerField(min_value=1, max_value=16)
+    channel = serializers.CharField(
+        max_length=120, help_text="Its name, or its number in the file from 1."
+    )
+    cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
     event = serializers.ChoiceField(choices=["ignition", "injector", "cam"], default="ignition")
     every_deg = serializers.ChoiceField(choices=[720, 360], default=720)
 
 
-class RunAskedSerializer(serializers.Serializer[Any]):
-    """How to analyse a capture; an engine's id, or firing order and angles written out."""
+class RunAskedSerializer(KnownFields):
+    """How to analyse a capture; an engine's id, or firing order and angles written out.
+
+    With both, the written order stands in for the engine's, as on the page.
+    """
 
     engine = SeenEngineField(required=False)
     firing_order = serializers.CharField(required=False, max_length=60)
-    tdc_angles = serializers.ListField(child=serializers.FloatField(), required=False)
+    tdc_angles = serializers.ListField(
+        child=serializers.FloatField(),
+        required=False,
+        max_length=MOST_CYLINDERS,
+        help_text="Degrees from the first firing, for engines that fire unevenly.",
+    )
     fuel = serializers.ChoiceField(choices=["petrol", "diesel"], required=False)
-    current_channel = serializers.CharField(max_length=120)
-    mv_per_a = serializers.FloatField()
-    invert = serializers.BooleanField(required=False, allow_null=True, default=None)
+    current_channel = serializers.CharField(
+        max_length=120, help_text="Its name, or its number in the file from 1."
+    )
+    mv_per_a = serializers.FloatField(
+        help_text="The clamp's scale: 10 makes 1 V = 100 A. 1000 for a file that holds amps."
+    )
+    invert = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="Null lets the sign follow from the recording.",
+    )
     sync = SyncSerializer(required=False, allow_null=True, default=None)
     full_scale_v = serializers.FloatField(required=False, allow_null=True, default=None)
     rate_hz = serializers.FloatField(required=False, allow_null=True, default=None)
@@ -70,14 +98,22 @@ class RunAskedSerializer(serializers.Serializer[Any]):
     temperature = serializers.ChoiceField(
         choices=CaptureSetup.Temperature.choices, required=False, default=""
     )
-    battery_v = serializers.FloatField(required=False, allow_null=True, default=None)
+    battery_v = serializers.FloatField(
+        required=False, allow_null=True, default=None, min_value=0, max_value=_MOST_BATTERY_V
+    )
     form_token = serializers.UUIDField(
         required=False, default=None, help_text="Sent twice, it gives the run of the first time."
     )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("engine" in attrs) == ("firing_order" in attrs):
-            raise serializers.ValidationError("Send either engine or firing_order, one of the two.")
+        if "engine" not in attrs and "firing_order" not in attrs:
+            raise serializers.ValidationError(
+                {"firing_order": "Say which engine it is: send engine or firing_order."}
+            )
+        if "tdc_angles" in attrs and "firing_order" not in attrs:
+            raise serializers.ValidationError(
+                {"tdc_angles": "Angles belong to a firing order; send firing_order with them."}
+            )
         return attrs
 
 
@@ -104,5 +140,6 @@ class RunSerializer(serializers.ModelSerializer[Run]):
         ]
         read_only_fields = fields
 
+    @extend_schema_field({"type": "object"})
     def get_set_up(self, run: Run) -> dict[str, Any]:
         return dict(run.setup.settings)

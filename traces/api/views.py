@@ -1,6 +1,7 @@
 """Reading captures, having them analysed, reading results."""
 
 from typing import Any, cast
+from uuid import UUID
 
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
@@ -10,19 +11,24 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from engines.core.firing import FiringOrder, FiringOrderError
+from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
 from engines.models import Engine
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 from traces.api.serializers import CaptureSerializer, RunAskedSerializer, RunSerializer
 from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncSetup
-from traces.models import Capture, Run
-from traces.services import Conditions, run_add
+from traces.models import Capture, CaptureSetup, Run
+from traces.services import Conditions, reading_retry, run_add
 
 
 def _captures(request: Request) -> QuerySet[Capture]:
     return Capture.objects.seen_by(member_of(request))
+
+
+def _capture(request: Request, pk: int) -> dict[str, Any]:
+    captures = _captures(request).select_related("reading").prefetch_related("runs")
+    return dict(CaptureSerializer(get_object_or_404(captures, pk=pk)).data)
 
 
 class CaptureView(APIView):
@@ -33,10 +39,20 @@ class CaptureView(APIView):
     @extend_schema(responses=CaptureSerializer)
     def get(self, request: Request, pk: int) -> Response:
         """Read a capture: its channels are there once `reading.state` is done."""
-        capture = get_object_or_404(
-            _captures(request).select_related("reading").prefetch_related("runs"), pk=pk
-        )
-        return Response(CaptureSerializer(capture).data)
+        return Response(_capture(request, pk))
+
+
+class ReadAgainView(APIView):
+    """Another try at a file."""
+
+    actions = {"POST": Action.CAPTURE}
+
+    @extend_schema(request=None, responses={202: CaptureSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        """Have the file read again whose reading failed; any other stays as it is."""
+        capture = get_object_or_404(_captures(request).select_related("reading"), pk=pk)
+        reading_retry(reading=capture.reading)
+        return Response(_capture(request, pk), status=status.HTTP_202_ACCEPTED)
 
 
 class CaptureRunsView(APIView):
@@ -58,6 +74,7 @@ class CaptureRunsView(APIView):
         asked.is_valid(raise_exception=True)
         data = asked.validated_data
         member = member_of(request)
+        _check_token(data["form_token"], capture)
         try:
             run = run_add(
                 member=member,
@@ -73,7 +90,7 @@ class CaptureRunsView(APIView):
                 ),
                 form_token=data["form_token"],
             )
-        except (SetupError, FiringOrderError) as error:
+        except SetupError as error:
             raise serializers.ValidationError(str(error)) from error
         return Response(RunSerializer(run).data, status=status.HTTP_202_ACCEPTED)
 
@@ -90,13 +107,35 @@ class RunView(APIView):
         return Response(RunSerializer(get_object_or_404(runs, pk=pk)).data)
 
 
+def _check_token(token: UUID | None, capture: Capture) -> None:
+    """Refuse a token that made another capture's run: that run would answer for this one."""
+    if token and CaptureSetup.objects.filter(form_token=token).exclude(capture=capture).exists():
+        raise serializers.ValidationError(
+            {"form_token": "This token was used before; make a new UUID for each capture."}
+        )
+
+
+def _order(data: dict[str, Any]) -> FiringOrder:
+    """Return the order written out, or the engine's; as on the page, angles outlast a new order."""
+    engine: Engine | None = data.get("engine")
+    typed: str | None = data.get("firing_order")
+    if typed is None and engine is not None:
+        return engine.order
+    try:
+        order = FiringOrder.parse(typed or "", data.get("tdc_angles"))
+        if engine is not None and "tdc_angles" not in data and len(order) == len(engine.order):
+            order = FiringOrder.parse(typed or "", engine.tdc_angles)
+    except FiringAngleError as error:
+        raise serializers.ValidationError({"tdc_angles": str(error)}) from error
+    except FiringOrderError as error:
+        raise serializers.ValidationError({"firing_order": str(error)}) from error
+    return order
+
+
 def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
     engine: Engine | None = data.get("engine")
-    order = (
-        engine.order if engine else FiringOrder.parse(data["firing_order"], data.get("tdc_angles"))
-    )
     return AnalysisSetup(
-        firing_order=order,
+        firing_order=_order(data),
         current_channel=data["current_channel"],
         mv_per_a=data["mv_per_a"],
         sync=SyncSetup(**data["sync"]) if data["sync"] else None,

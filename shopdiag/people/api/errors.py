@@ -4,6 +4,7 @@ Every error is an object: what belongs to a field under its name, as a list of s
 everything else as one string under `detail`.
 """
 
+from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import (
@@ -21,7 +22,7 @@ from rest_framework.views import exception_handler as default_handler
 from shopdiag.people.services import SavedMeanwhileError
 
 NOT_HERE = "This is not on file in your shop; check the address and the number in it."
-NO_TOKEN = (
+SIGN_IN = (
     "Send a token as the header “Authorization: Token KEY”; make one on the page “Your tokens”."
 )
 _NO_FIELD = "__all__"
@@ -43,6 +44,17 @@ class TooLarge(exceptions.APIException):
     default_code = "too_large"
 
 
+_TOLD: tuple[tuple[type[Exception] | tuple[type[Exception], ...], Callable[[], Exception]], ...] = (
+    (SavedMeanwhileError, SavedMeanwhile),
+    (Http404, lambda: exceptions.NotFound(NOT_HERE)),
+    (RequestDataTooBig, TooLarge),
+    (
+        (TooManyFieldsSent, TooManyFilesSent),
+        lambda: exceptions.ParseError("This request has too many parts; send fewer at once."),
+    ),
+)
+
+
 def exception_handler(exc: Exception, context: dict[str, Any]) -> Response | None:
     """Answer refusals with the sentences that the pages show."""
     response = default_handler(_told(exc, context), context)
@@ -56,20 +68,12 @@ def _told(exc: Exception, context: dict[str, Any]) -> Exception:
     if isinstance(exc, DjangoValidationError):
         detail: Any = exc.message_dict if hasattr(exc, "error_dict") else exc.messages
         return exceptions.ValidationError(detail)
-    if isinstance(exc, SavedMeanwhileError):
-        return SavedMeanwhile()
-    if isinstance(exc, Http404):
-        return exceptions.NotFound(NOT_HERE)
     if isinstance(exc, exceptions.NotAuthenticated):
         # The framework hung the header on it that says how to sign in.
-        exc.detail = exceptions.ErrorDetail(NO_TOKEN, exc.default_code)
+        exc.detail = exceptions.ErrorDetail(SIGN_IN, exc.default_code)
     if isinstance(exc, exceptions.PermissionDenied):
         return _refused(exc, context)
-    if isinstance(exc, RequestDataTooBig):
-        return TooLarge()
-    if isinstance(exc, TooManyFieldsSent | TooManyFilesSent):
-        return exceptions.ParseError("This request has too many parts; send fewer at once.")
-    return exc
+    return next((told() for kind, told in _TOLD if isinstance(exc, kind)), exc)
 
 
 def _refused(exc: Exception, context: dict[str, Any]) -> Exception:

@@ -24,4 +24,6 @@ class NowhereView(APIView):
     throttle_classes = []
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> NoReturn:  # noqa: ANN401, ARG002
-        raise NotFound("There is no such address; addresses are listed at /api/docs/ and end in a slash.")
+        raise NotFound(
+            "There is no such address; addresses are listed at /api/docs/ and end in a slash."
+        )

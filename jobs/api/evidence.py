@@ -1,0 +1,106 @@
+"""Captures of a visit and the verdicts signed about them, for programs."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.exceptions import ValidationError
+from rest_framework.parsers import MultiPartParser
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from jobs.api.serializers import VisitCaptureSerializer
+from jobs.api.visits import visit_or_404
+from jobs.api.work_serializers import (
+    CaptureUploadSerializer,
+    JudgementAskedSerializer,
+    JudgementSerializer,
+    UploadOutcomeSerializer,
+)
+from jobs.selectors.evidence import visit_runs
+from jobs.services.evidence import UploadOutcome, judgement_sign, visit_captures_add
+from shopdiag.people.authentication import member_of
+from shopdiag.people.core.roles import Action
+
+
+class VisitCapturesView(APIView):
+    """Captures of a visit; they come in as multipart form data."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.CAPTURE}
+    parser_classes = [MultiPartParser]
+
+    @extend_schema(responses=VisitCaptureSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the visit's captures in the order they came."""
+        ties = visit_or_404(request, pk).visit_captures.select_related("capture")
+        return Response(VisitCaptureSerializer(ties, many=True).data)
+
+    @extend_schema(
+        request={"multipart/form-data": CaptureUploadSerializer},
+        responses={
+            200: UploadOutcomeSerializer(many=True),
+            201: UploadOutcomeSerializer(many=True),
+        },
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        """Upload captures: 201 when any is new, 200 when all that are good were here already.
+
+        A bad file does not stop the others; when none was good, 400 says why for each.
+        """
+        visit = visit_or_404(request, pk)
+        asked = CaptureUploadSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        sent = asked.validated_data
+        outcomes = visit_captures_add(
+            visit=visit,
+            member=member_of(request),
+            uploads=sent["file"],
+            purpose=sent["purpose"],
+            label=sent["label"],
+            keep_duplicate=sent["keep_duplicate"],
+        )
+        if not any(one.added or one.already for one in outcomes):
+            raise ValidationError({"file": [one.sentence for one in outcomes]})
+        return Response(
+            UploadOutcomeSerializer([_outcome(one) for one in outcomes], many=True).data,
+            status=status.HTTP_201_CREATED
+            if any(one.added for one in outcomes)
+            else status.HTTP_200_OK,
+        )
+
+
+def _outcome(outcome: UploadOutcome) -> dict[str, Any]:
+    here = outcome.added or outcome.already
+    return {
+        "name": outcome.name,
+        "capture": here.capture_id if here else None,
+        "added": outcome.added is not None,
+        "elsewhere": outcome.elsewhere.capture_id if outcome.elsewhere else None,
+        "sentence": outcome.sentence,
+    }
+
+
+class JudgementsView(APIView):
+    """Signed verdicts of a visit."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.JUDGE}
+
+    @extend_schema(responses=JudgementSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List what was signed, newest first; the first one stands."""
+        signed = visit_or_404(request, pk).judgements.select_related("by__user")
+        return Response(JudgementSerializer(signed, many=True).data)
+
+    @extend_schema(request=JudgementAskedSerializer, responses={201: JudgementSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        """Sign a verdict."""
+        visit = visit_or_404(request, pk)
+        asked = JudgementAskedSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        data = dict(asked.validated_data)
+        run_id = data.pop("run")
+        run = get_object_or_404(visit_runs(visit), pk=run_id) if run_id is not None else None
+        judgement = judgement_sign(visit=visit, member=member_of(request), run=run, **data)
+        return Response(JudgementSerializer(judgement).data, status=status.HTTP_201_CREATED)

@@ -1,0 +1,49 @@
+"""How a visit ended, for programs."""
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from jobs.api.checking import check, merged
+from jobs.api.visits import visit_or_404
+from jobs.api.work_serializers import OutcomeChangeSerializer, OutcomeSerializer
+from jobs.forms.outcome import OutcomeForm
+from jobs.services.outcome import FIELDS, outcome_change, outcome_fields, outcome_of
+from shopdiag.people.authentication import member_of
+from shopdiag.people.core.roles import Action
+
+
+class OutcomeView(APIView):
+    """Cause, correction, proof."""
+
+    actions = {"GET": Action.SEE_WORK, "PATCH": Action.HAND_BACK}
+
+    @extend_schema(responses=OutcomeSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        """Read the outcome; version 1 stands for one that was never saved."""
+        return Response(OutcomeSerializer(outcome_of(visit=visit_or_404(request, pk))).data)
+
+    @extend_schema(request=OutcomeChangeSerializer, responses=OutcomeSerializer)
+    def patch(self, request: Request, pk: int) -> Response:
+        """Change what is sent; 409 when somebody saved it after `version` was read."""
+        visit, member = visit_or_404(request, pk), member_of(request)
+        asked = OutcomeChangeSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        sent = asked.validated_data
+        beyond = sorted(set(sent) - {"version", *outcome_fields(member)})
+        if beyond:
+            raise ValidationError(
+                {name: ["Your role does not write this; leave it out."] for name in beyond}
+            )
+        outcome = outcome_of(visit=visit)
+        form = OutcomeForm(merged(outcome, FIELDS, sent), instance=outcome, member=member)
+        check(form)
+        outcome_change(
+            outcome=outcome,
+            expected_version=form.expected_version,
+            member=member,
+            fields=[name for name in form.record_fields if name in sent],
+        )
+        return Response(OutcomeSerializer(outcome_of(visit=visit)).data)
