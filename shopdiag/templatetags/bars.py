@@ -13,6 +13,7 @@ PLOT_HEIGHT = 220
 BOTTOM = 62
 _LEAST_TOP = 1.1
 _MANY = 5
+_MOST = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +63,8 @@ class Drawing:
     bars: tuple[Bar, ...]
     limits: tuple[Limit, ...]
     known: bool
-    many: bool
-    """Too many to be squeezed into a phone's width: the frame scrolls instead."""
+    crowd: str
+    """Empty, many or most: what cannot be squeezed into a phone's width scrolls instead."""
 
 
 def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribute
@@ -137,5 +138,5 @@ def draw(
         bars=tuple(bars),
         limits=limits,
         known=known,
-        many=len(rows) > _MANY,
+        crowd="most" if len(rows) > _MOST else "many" if len(rows) > _MANY else "",
     )
