@@ -31,14 +31,14 @@ class LookOnlyAdmin(ModelAdmin):
 
     def has_change_permission(
         self,
-        request: HttpRequest,
+        request: HttpRequest,  # noqa: ARG002
         obj: models.Model | None = None,  # noqa: ARG002
     ) -> bool:
         return False
 
     def has_delete_permission(
         self,
-        request: HttpRequest,
+        request: HttpRequest,  # noqa: ARG002
         obj: models.Model | None = None,  # noqa: ARG002
     ) -> bool:
         return False
