@@ -19,6 +19,8 @@ OTHER = "other"
 _SCALES = ("1", "10", "50", "100")
 _AMPS = ("a", "ma")
 _NO_SCALE = "Choose the clamp's scale; read it off the clamp's switch."
+_NO_CHANNEL = "This file has no such channel; choose one of those shown."
+_STALE = "This page is damaged; open it anew and fill it in again."
 _YES_NO = [("", "Not noted"), ("yes", "Yes"), ("no", "No")]
 _TRUTH = {"yes": True, "no": False}
 
@@ -57,6 +59,10 @@ class SetupForm(forms.Form):
         queryset=Engine.objects.none(),
         empty_label="choose",
         help_text="With its firing order, numbers as the maker counts the cylinders.",
+        error_messages={
+            "required": "Choose the engine.",
+            "invalid_choice": "That engine is not in your shop's list; choose another.",
+        },
     )
     firing_order = forms.CharField(
         label="Another firing order",
@@ -70,19 +76,32 @@ class SetupForm(forms.Form):
         widget=forms.RadioSelect,
         required=False,
         help_text="Read it off the clamp's switch. 10 mV/A makes 1 V = 100 A.",
-        error_messages={"required": _NO_SCALE},
+        error_messages={"required": _NO_SCALE, "invalid_choice": _NO_SCALE},
     )
-    scale_typed = forms.FloatField(label="The other scale", required=False)
-    current_channel = forms.ChoiceField(label="Clamp channel", widget=forms.RadioSelect)
+    scale_typed = forms.FloatField(
+        label="The other scale",
+        required=False,
+        error_messages={"invalid": "Type the scale as a number, like 2.5."},
+    )
+    current_channel = forms.ChoiceField(
+        label="Clamp channel",
+        widget=forms.RadioSelect,
+        error_messages={
+            "required": "Choose the channel that the clamp was on.",
+            "invalid_choice": _NO_CHANNEL,
+        },
+    )
     full_scale_v = forms.FloatField(
         label="Volts at full scale",
         required=False,
         help_text="This file holds shares of the recorder's range; its input range says how many.",
+        error_messages={"invalid": "Type the volts at full scale as a number, like 5."},
     )
     rate_hz = forms.FloatField(
         label="Sample rate",
         required=False,
         help_text="The file does not say how fast it was sampled.",
+        error_messages={"invalid": "Type the sample rate as a number of hertz, like 2000."},
     )
     invert = forms.ChoiceField(
         label="Turn the clamp's sign round",
@@ -91,7 +110,12 @@ class SetupForm(forms.Form):
         initial="auto",
         help_text="A clamp with its arrow the other way shows the humps upside down.",
     )
-    sync_channel = forms.ChoiceField(label="Sync channel", widget=forms.RadioSelect, required=False)
+    sync_channel = forms.ChoiceField(
+        label="Sync channel",
+        widget=forms.RadioSelect,
+        required=False,
+        error_messages={"invalid_choice": _NO_CHANNEL},
+    )
     sync_event = forms.ChoiceField(
         label="What it picks up",
         choices=[("ignition", "Ignition"), ("injector", "Injector"), ("cam", "Cam sensor")],
@@ -104,6 +128,10 @@ class SetupForm(forms.Form):
         required=False,
         min_value=1,
         help_text="The cylinder the pick-up sat on.",
+        error_messages={
+            "invalid": "Type the cylinder's number, like 1.",
+            "min_value": "Cylinders count from 1; type the number of the one the pick-up sat on.",
+        },
     )
     sync_every = forms.TypedChoiceField(
         label="How often it comes",
@@ -138,11 +166,15 @@ class SetupForm(forms.Form):
         min_value=0,
         max_value=60,
         error_messages={
+            "invalid": "Type the battery's voltage as a number, like 12.6.",
             "min_value": "A battery's voltage lies between 0 and 60 V; read it again.",
             "max_value": "A battery's voltage lies between 0 and 60 V; read it again.",
         },
     )
-    form_token = forms.UUIDField(widget=forms.HiddenInput)
+    form_token = forms.UUIDField(
+        widget=forms.HiddenInput,
+        error_messages={"required": _STALE, "invalid": _STALE},
+    )
 
     _UNITS = {"scale_typed": "mV/A", "full_scale_v": "V", "rate_hz": "Hz", "battery_v": "V"}
 

@@ -33,8 +33,7 @@ def worker(media: Path) -> Iterator[WorkerProcess]:
         for message in (settings.QUEUE_DIR / "in").glob("*.msg"):
             message.unlink()
     else:
-        with current_app.connection_for_write() as queue:
-            queue.default_channel.queue_purge("shopdiag")
+        current_app.control.purge()
     process = WorkerProcess(media)
     yield process
     process.clean_up()

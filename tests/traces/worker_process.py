@@ -14,6 +14,10 @@ from django.db import connection
 
 ROOT = Path(__file__).resolve().parents[2]
 STALE_S = 2
+_WORKER = (
+    "-A shopdiag --quiet worker --concurrency 1 --loglevel WARNING "
+    "--without-gossip --without-mingle --without-heartbeat"
+)
 _DEADLINE_S = 90.0
 
 
@@ -45,9 +49,7 @@ class WorkerProcess:
     def start(self) -> None:
         assert self._process is None
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "celery", "-A", "shopdiag", "--quiet", "worker"]
-            + ["--concurrency", "1", "--loglevel", "WARNING"]
-            + ["--without-gossip", "--without-mingle", "--without-heartbeat"],
+            [sys.executable, "-m", "celery", *_WORKER.split()],
             cwd=ROOT,
             env=self._environment,
             start_new_session=True,

@@ -156,7 +156,7 @@ def evidence_picture(
     if times_s.size < 2:
         raise ValueError("the stretch holds no curve")
     low_a, high_a = float(current_a.min()), float(current_a.max())
-    ticks_a = list(_ticks(low_a, high_a, 4))
+    ticks_a = list(_ticks(low_a, high_a, 5))
     step_a = ticks_a[1] - ticks_a[0] if len(ticks_a) > 1 else max(high_a - low_a, 1.0)
     floor_a, roof_a = low_a - 0.25 * step_a, high_a + 0.1 * step_a
     base = _TOP + _CURVE_HEIGHT

@@ -205,7 +205,7 @@ def run_get(member: Member, pk: int, run_pk: int) -> Run:
     Run.DoesNotExist
         If there is none, or it is another capture's or another shop's.
     """
-    return _runs(member, pk).get(pk=run_pk)
+    return _runs(member, pk).select_related("capture__reading").get(pk=run_pk)
 
 
 def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CapturePage:

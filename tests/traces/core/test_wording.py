@@ -1,0 +1,69 @@
+"""Verdicts in plain words: never more certain than the report."""
+
+import pytest
+
+from engines.core.firing import FiringOrder
+from traces.core.results import Estimate, Report
+from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.wording import LIMITS, listed, setup_words, verdict_words
+
+
+def _report(candidates, low_places=(), verdict="uneven") -> Report:
+    return Report(
+        verdict=verdict,
+        candidates=candidates,
+        estimates=tuple(
+            Estimate(p, None, 1.0, 0.9, 1.1, "suspect" if p in low_places else "sound")
+            for p in range(1, 5)
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("report", "words"),
+    [
+        (_report((), verdict="not judged"), "Not judged"),
+        (_report(((),), verdict="even"), "Even: no cylinder stands low"),
+        (_report(((3,),)), "Uneven: cylinder 3 is low"),
+        (_report(((1, 4),)), "Uneven: cylinders 1 and 4 are low"),
+        (_report(((1, 2, 3),)), "Uneven: cylinders 1, 2 and 3 are low"),
+        # A sync every 360 degrees leaves the companion open.
+        (_report(((1,), (4,))), "Uneven: cylinder 1 or 4 is low"),
+        (_report(((1, 3), (2, 4))), "Uneven: cylinders 1 and 3 or cylinders 2 and 4 are low"),
+        # Without a sync only places are known.
+        (
+            _report(((1,), (3,), (4,), (2,)), low_places=(2,)),
+            "Uneven: place 2 of the firing sequence is low",
+        ),
+        (
+            _report(((1, 3), (3, 4), (4, 2), (2, 1)), low_places=(2, 3)),
+            "Uneven: places 2 and 3 of the firing sequence are low",
+        ),
+    ],
+)
+def test_verdicts(report: Report, words: str) -> None:
+    assert verdict_words(report) == words
+
+
+def test_the_limits_say_what_cannot_be_seen() -> None:
+    assert "equal in all of them is invisible" in LIMITS
+    assert "no pressure" in LIMITS
+
+
+@pytest.mark.parametrize(
+    ("items", "words"), [([], ""), ([1], "1"), ([1, 2], "1 and 2"), ([1, 2, 3], "1, 2 and 3")]
+)
+def test_lists(items, words) -> None:
+    assert listed(items) == words
+
+
+def test_a_set_up_in_one_line() -> None:
+    order = FiringOrder.parse("1-3-4-2")
+    setup = AnalysisSetup(order, "A", 10, sync=SyncSetup("B", 3, "injector", 360), invert=True)
+    assert setup_words(setup) == (
+        "firing order 1-3-4-2; clamp on A at 10 mV/A; turned round; "
+        "sync on B: injector signal of cylinder 3, every 360 degrees"
+    )
+    assert setup_words(AnalysisSetup(order, "2", 0.5, fuel="diesel")) == (
+        "firing order 1-3-4-2; clamp on 2 at 0.5 mV/A; no sync; diesel"
+    )

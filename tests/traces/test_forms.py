@@ -1,0 +1,336 @@
+"""The set-up form: what fits becomes a set-up, what does not gets a sentence at its field."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from engines.models import Engine
+from tests.conftest import Cast
+from tests.traces.conftest import csv_bytes, reference
+from traces.core.setup import SetupError, SyncSetup
+from traces.forms import SetupForm, setup_initial
+from traces.models import Capture, CaptureSetup, Run
+from traces.selectors.captures import last_setup
+from traces.services import Conditions, run_add
+
+TOKEN = "0d0c2b1e-6a0b-4a53-9a0e-6f5a3c1d2e4f"
+
+
+@pytest.fixture
+def capture(add_read: Callable[..., Capture]) -> Capture:
+    return add_read()
+
+
+@pytest.fixture
+def fill(capture: Capture, cast: Cast, engine: Engine) -> Callable[..., SetupForm]:
+    """Fill the form in as it should be, but for what the test gives."""
+
+    def form(of: Capture | None = None, **given: Any) -> SetupForm:
+        data = {
+            "engine": engine.pk,
+            "scale": "10",
+            "current_channel": "A",
+            "invert": "auto",
+            "sync_channel": "B",
+            "sync_event": "ignition",
+            "sync_cylinder": "1",
+            "sync_every": "720",
+            "form_token": TOKEN,
+            **given,
+        }
+        return SetupForm(data, member=cast.diagnostician, reading=(of or capture).reading)
+
+    return form
+
+
+def _error(form: SetupForm, field: str) -> str:
+    assert not form.is_valid()
+    assert set(form.errors) == {field}, form.errors
+    assert len(form.errors[field]) == 1
+    return str(form.errors[field][0])
+
+
+def test_what_is_filled_in_becomes_a_set_up(fill: Callable[..., SetupForm], engine: Engine) -> None:
+    form = fill(
+        fuel_off="yes", charger_off="no", throttle="open", temperature="warm", battery_v="12.6"
+    )
+    assert form.is_valid(), form.errors
+    given = form.given
+    assert given.engine == engine
+    assert str(given.analysis.firing_order) == "1-3-4-2"
+    assert given.analysis.current_channel == "A"
+    assert given.analysis.mv_per_a == 10
+    assert given.analysis.invert is None
+    assert given.analysis.sync == SyncSetup("B", 1, "ignition", 720)
+    assert given.analysis.fuel == "petrol"
+    assert given.conditions == Conditions(
+        fuel_off=True, charger_off=False, throttle="open", temperature="warm", battery_v=12.6
+    )
+
+
+def test_conditions_may_stay_open(fill: Callable[..., SetupForm]) -> None:
+    form = fill()
+    assert form.is_valid()
+    assert form.given.conditions == Conditions()
+
+
+def test_the_shops_limits_and_the_engines_fuel_are_taken(
+    fill: Callable[..., SetupForm], cast: Cast, engine: Engine
+) -> None:
+    cast.shop.suspect_below, cast.shop.watch_below = 0.7, 0.85
+    cast.shop.save()
+    cast.diagnostician.shop.refresh_from_db()
+    Engine.objects.filter(pk=engine.pk).update(fuel="diesel")
+    form = fill()
+    assert form.is_valid()
+    analysis = form.given.analysis
+    assert (analysis.suspect_below, analysis.watch_below) == (0.7, 0.85)
+    assert analysis.fuel == "diesel"
+
+
+@pytest.mark.parametrize(("invert", "meant"), [("auto", None), ("yes", True), ("no", False)])
+def test_the_sign(fill: Callable[..., SetupForm], invert: str, meant: bool | None) -> None:
+    form = fill(invert=invert)
+    assert form.is_valid()
+    assert form.given.analysis.invert is meant
+
+
+def test_no_sync_needs_no_cylinder(fill: Callable[..., SetupForm]) -> None:
+    form = fill(sync_channel="", sync_cylinder="")
+    assert form.is_valid()
+    assert form.given.analysis.sync is None
+
+
+def test_a_sync_every_turn(fill: Callable[..., SetupForm]) -> None:
+    form = fill(sync_every="360", sync_event="injector")
+    assert form.is_valid()
+    assert form.given.analysis.sync == SyncSetup("B", 1, "injector", 360)
+
+
+def test_a_typed_scale(fill: Callable[..., SetupForm]) -> None:
+    form = fill(scale="other", scale_typed="2.5")
+    assert form.is_valid()
+    assert form.given.analysis.mv_per_a == 2.5
+
+
+@pytest.mark.parametrize(
+    ("given", "field", "part"),
+    [
+        ({"engine": ""}, "engine", "Choose the engine"),
+        ({"engine": "999999"}, "engine", "not in your shop's list"),
+        ({"scale": ""}, "scale", "Choose the clamp's scale"),
+        ({"scale": "7"}, "scale", "Choose the clamp's scale"),
+        ({"scale": "other"}, "scale_typed", "Type the clamp's scale"),
+        ({"scale": "other", "scale_typed": "ten"}, "scale_typed", "as a number"),
+        ({"scale": "other", "scale_typed": "0"}, "scale_typed", "between 0.01 and 10000"),
+        ({"scale": "other", "scale_typed": "nan"}, "scale_typed", "as a number"),
+        ({"current_channel": ""}, "current_channel", "that the clamp was on"),
+        ({"current_channel": "C"}, "current_channel", "no such channel"),
+        ({"sync_channel": "C"}, "sync_channel", "no such channel"),
+        ({"sync_channel": "A"}, "sync_channel", "cannot be the same channel"),
+        ({"sync_cylinder": ""}, "sync_cylinder", "which cylinder"),
+        ({"sync_cylinder": "5"}, "sync_cylinder", "no cylinder 5"),
+        ({"sync_cylinder": "0"}, "sync_cylinder", "count from 1"),
+        ({"firing_order": "1-3-4"}, "firing_order", "Cylinder 2 is missing"),
+        ({"firing_order": "1-3-5-2"}, "firing_order", "Cylinder 4 is missing"),
+        ({"firing_order": "1-3-3-2"}, "firing_order", "stands twice"),
+        ({"firing_order": "one two"}, "firing_order", "is not a firing order"),
+        ({"battery_v": "126"}, "battery_v", "between 0 and 60 V"),
+        ({"form_token": "x"}, "form_token", "open it anew"),
+    ],
+)
+def test_what_does_not_fit_gets_a_sentence_at_its_field(
+    fill: Callable[..., SetupForm], given: dict[str, str], field: str, part: str
+) -> None:
+    form = fill(**given)
+    assert part in _error(form, field)
+    for name, value in given.items():
+        assert form[name].value() == value, "what was typed stays"
+
+
+def test_an_order_of_its_own_wins_over_the_engines(fill: Callable[..., SetupForm]) -> None:
+    form = fill(firing_order="1 2 4 3")
+    assert form.is_valid()
+    assert str(form.given.analysis.firing_order) == "1-2-4-3"
+
+
+def test_an_uneven_engine_stays_uneven(fill: Callable[..., SetupForm], engine: Engine) -> None:
+    angles = [0, 150, 240, 390, 480, 630]
+    odd = Engine(
+        key="test-odd", name="Odd six", layout="V6", firing_order="1-6-5-4-3-2", tdc_angles=angles
+    )
+    odd.save()
+    form = fill(engine=odd.pk)
+    assert form.is_valid()
+    assert list(form.given.analysis.firing_order.tdc_angles_deg) == angles
+    form = fill(engine=odd.pk, firing_order="1-2-3-4-5-6")
+    assert form.is_valid()
+    assert list(form.given.analysis.firing_order.tdc_angles_deg) == angles
+
+
+def test_another_shops_engine_cannot_be_chosen(fill: Callable[..., SetupForm], cast: Cast) -> None:
+    theirs = Engine(
+        shop=cast.other_shop, name="Theirs", layout="I4", firing_order="1-3-4-2", source="x"
+    )
+    theirs.save()
+    assert "not in your shop's list" in _error(fill(engine=theirs.pk), "engine")
+
+
+def test_a_recording_in_shares_of_full_scale_asks_for_volts(
+    fill: Callable[..., SetupForm], add_read: Callable[..., Capture]
+) -> None:
+    wav = add_read(reference("ref-04.wav").read_bytes(), name="crank.wav")
+    form = fill(of=wav)
+    assert "how many volts full scale is" in _error(form, "__all__")
+    form = fill(of=wav, full_scale_v="5")
+    assert form.is_valid()
+    assert form.given.analysis.full_scale_v == 5
+    assert "Full scale must be a positive number" in _error(
+        fill(of=wav, full_scale_v="-1"), "__all__"
+    )
+
+
+def test_only_a_file_without_its_rate_asks_for_it(
+    fill: Callable[..., SetupForm], add_read: Callable[..., Capture]
+) -> None:
+    assert "rate_hz" not in fill().fields
+    rows = b"".join(b"%d,%d\n" % (i % 7, i % 3) for i in range(200))
+    bare = add_read(b"A,B\n" + rows)
+    assert "sample rate" in _error(fill(of=bare), "__all__")
+    form = fill(of=bare, rate_hz="2000")
+    assert form.is_valid()
+    assert form.given.analysis.rate_hz == 2000
+
+
+def test_a_channel_in_amps_needs_no_scale(
+    fill: Callable[..., SetupForm], add_read: Callable[..., Capture]
+) -> None:
+    amps = add_read(csv_bytes().replace(b"(s),(V),(V)", b"(s),(A),(V)"))
+    assert amps.reading.channels[0]["unit"] == "A"
+    form = fill(of=amps, scale="")
+    assert form.is_valid(), form.errors
+    assert "Choose the clamp's scale" in _error(
+        fill(of=amps, scale="", current_channel="B", sync_channel=""), "scale"
+    )
+
+
+class TestWhatIsOffered:
+    """The set-up before, as far as it fits, and never another vehicle's conditions."""
+
+    @pytest.fixture
+    def done(self, fill: Callable[..., SetupForm], capture: Capture, cast: Cast) -> Run:
+        form = fill(
+            scale="other",
+            scale_typed="2.5",
+            invert="yes",
+            sync_cylinder="4",
+            fuel_off="yes",
+            battery_v="12.4",
+            firing_order="1-2-4-3",
+        )
+        assert form.is_valid()
+        given = form.given
+        return run_add(
+            member=cast.diagnostician,
+            capture=capture,
+            analysis=given.analysis,
+            engine=given.engine,
+            conditions=given.conditions,
+        )
+
+    def _offered(self, member: Any, capture: Capture, engine: Engine | None = None) -> Any:
+        return setup_initial(capture.reading, last_setup(member, capture), engine)
+
+    @pytest.mark.usefixtures("done")
+    def test_the_captures_own_set_up_comes_back_whole(
+        self, capture: Capture, cast: Cast, engine: Engine
+    ) -> None:
+        offered = self._offered(cast.owner, capture)
+        assert offered["engine"] == engine.pk
+        assert (offered["scale"], offered["scale_typed"]) == ("other", 2.5)
+        assert offered["firing_order"] == "1-2-4-3"
+        assert (offered["current_channel"], offered["sync_channel"]) == ("A", "B")
+        assert (offered["sync_cylinder"], offered["invert"]) == (4, "yes")
+        assert (offered["fuel_off"], offered["battery_v"]) == ("yes", 12.4)
+
+    @pytest.mark.usefixtures("done")
+    def test_the_next_capture_gets_the_persons_last_one_without_conditions(
+        self, add_read: Callable[..., Capture], cast: Cast
+    ) -> None:
+        other = add_read(csv_bytes(seed=2))
+        offered = self._offered(cast.diagnostician, other)
+        assert offered["scale_typed"] == 2.5
+        assert "fuel_off" not in offered
+        assert "battery_v" not in offered
+        assert self._offered(cast.owner, other) == {}
+
+    @pytest.mark.usefixtures("done")
+    def test_channels_that_this_file_has_not_are_not_offered(
+        self, add_read: Callable[..., Capture], cast: Cast
+    ) -> None:
+        other = add_read(csv_bytes().replace(b"Time,A,B", b"Time,Clamp,Coil"))
+        offered = self._offered(cast.diagnostician, other)
+        assert "current_channel" not in offered
+        assert offered["sync_channel"] == ""
+
+    @pytest.mark.usefixtures("done")
+    def test_the_vehicles_engine_wins(self, add_read: Callable[..., Capture], cast: Cast) -> None:
+        three = Engine(key="test-three", name="Inline three", layout="I3", firing_order="1-3-2")
+        three.save()
+        offered = self._offered(cast.diagnostician, add_read(csv_bytes(seed=2)), three)
+        assert offered["engine"] == three.pk
+        assert "firing_order" not in offered
+        # Cylinder 4 is not in a three-cylinder engine.
+        assert "sync_cylinder" not in offered
+
+    @pytest.mark.usefixtures("done")
+    def test_another_shops_set_ups_are_not_offered(
+        self, add_read: Callable[..., Capture], cast: Cast
+    ) -> None:
+        CaptureSetup.objects.update(created_by=cast.outsider)
+        theirs = add_read(csv_bytes(seed=3), member=cast.outsider)
+        assert self._offered(cast.outsider, theirs) == {}
+
+
+class TestRunAdd:
+    """The service keeps the same rules for callers without a form."""
+
+    def test_the_same_token_gives_the_same_run(
+        self, fill: Callable[..., SetupForm], capture: Capture, cast: Cast
+    ) -> None:
+        form = fill()
+        assert form.is_valid()
+        token = form.cleaned_data["form_token"]
+        runs = {
+            run_add(
+                member=cast.diagnostician,
+                capture=capture,
+                analysis=form.given.analysis,
+                form_token=token,
+            ).pk
+            for _ in range(2)
+        }
+        assert len(runs) == Run.objects.count() == CaptureSetup.objects.count() == 1
+
+    def test_a_channel_that_is_not_there(
+        self, fill: Callable[..., SetupForm], add_read: Callable[..., Capture], cast: Cast
+    ) -> None:
+        form = fill()
+        assert form.is_valid()
+        other = add_read(csv_bytes().replace(b"Time,A,B", b"Time,Clamp,Coil"))
+        with pytest.raises(SetupError, match="no channel “A” in this file; it has Clamp, Coil"):
+            run_add(member=cast.diagnostician, capture=other, analysis=form.given.analysis)
+        assert not Run.objects.exists()
+
+    def test_a_file_that_is_not_read_yet(
+        self, fill: Callable[..., SetupForm], add: Callable[..., Capture], cast: Cast
+    ) -> None:
+        form = fill()
+        assert form.is_valid()
+        with pytest.raises(SetupError, match="has not been read yet"):
+            run_add(
+                member=cast.diagnostician,
+                capture=add(csv_bytes(seed=5)),
+                analysis=form.given.analysis,
+            )

@@ -1,0 +1,431 @@
+"""Pages of a capture: who sees them, what they say in each state, and what they cost."""
+
+import re
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from pytest_django import DjangoAssertNumQueries
+
+from engines.models import Engine
+from shopdiag.people.core.roles import Action, Role, may
+from shopdiag.people.models import Member
+from tests.conftest import Cast
+from tests.traces.conftest import analysed, csv_bytes, reference_setup
+from traces.models import Capture, Reading, Run, Work, WorkerBeat
+from traces.runs.analysing import run_analyse
+from traces.runs.presence import beat
+from traces.services import run_add
+from traces.urls import urlpatterns
+
+ClientFor = Callable[[Member], Client]
+
+
+@pytest.fixture
+def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
+    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
+
+
+@pytest.fixture
+def page(client_for: ClientFor, cast: Cast) -> Callable[..., str]:
+    """Fetch a capture's page as somebody, the diagnostician unless told."""
+
+    def fetch(capture: Capture, member: Member | None = None, name: str = "traces:capture") -> str:
+        answer = client_for(member or cast.diagnostician).get(reverse(name, args=[capture.pk]))
+        assert answer.status_code == 200
+        return answer.content.decode()
+
+    return fetch
+
+
+def _addresses(run: Run) -> dict[str, str]:
+    """Return an address for every page of the app."""
+    arguments = {"pk": run.capture_id, "run_pk": run.pk}
+    found = {}
+    for pattern in urlpatterns:
+        wanted = pattern.pattern.converters
+        found[str(pattern.name)] = reverse(
+            f"traces:{pattern.name}", kwargs={k: arguments[k] for k in wanted}
+        )
+    return found
+
+
+def _ask(client: Client, name: str, address: str) -> Any:
+    return client.post(address) if name == "retry" else client.get(address)
+
+
+NEEDS = {str(p.name): getattr(p.callback, "required_actions", ()) for p in urlpatterns}
+
+
+class TestWhoSeesWhat:
+    def test_every_page_asks_for_its_action(self) -> None:
+        writing = {"setup", "retry"}
+        assert {n for n, actions in NEEDS.items() if actions == (Action.CAPTURE,)} == writing
+        assert all(
+            actions == (Action.SEE_WORK,) for n, actions in NEEDS.items() if n not in writing
+        )
+
+    @pytest.mark.parametrize("name", sorted(NEEDS))
+    def test_roles_shops_and_strangers(
+        self, run: Run, cast: Cast, client_for: ClientFor, name: str
+    ) -> None:
+        address = _addresses(run)[name]
+        for role, member in cast.insiders.items():
+            allowed = any(may(role, action) for action in NEEDS[name])
+            answer = _ask(client_for(member), name, address)
+            if answer.streaming:
+                # Read to its end, the file is closed.
+                assert list(answer.streaming_content)
+            assert answer.status_code == (
+                403 if not allowed else 302 if name == "retry" else 200
+            ), role
+        for outsider in (cast.outsider, cast.other_owner):
+            assert _ask(client_for(outsider), name, address).status_code == 404
+        stranger = _ask(Client(), name, address)
+        assert stranger.status_code == 302
+        assert stranger.headers["Location"].startswith(reverse("people:sign-in"))
+
+    def test_a_person_of_two_shops_sees_the_capture_in_its_own_only(
+        self, run: Run, cast: Cast, client_for: ClientFor
+    ) -> None:
+        address = _addresses(run)["capture"]
+        assert client_for(cast.both_here).get(address).status_code == 200
+        assert client_for(cast.both_there).get(address).status_code == 404
+
+    def test_a_run_is_found_under_its_own_capture_only(
+        self, run: Run, add_read: Callable[..., Capture], cast: Cast, client_for: ClientFor
+    ) -> None:
+        other = add_read(csv_bytes())
+        client = client_for(cast.diagnostician)
+        for name in ("run", "plot", "evidence"):
+            address = reverse(f"traces:{name}", args=[other.pk, run.pk])
+            assert client.get(address).status_code == 404
+
+    @pytest.mark.parametrize("role", [Role.MECHANIC, Role.WRITER])
+    def test_who_may_not_set_up_is_not_offered_it(
+        self, run: Run, cast: Cast, page: Callable[..., str], role: Role
+    ) -> None:
+        assert "/set-up/" in page(run.capture)
+        assert "/set-up/" not in page(run.capture, cast.insiders[role])
+
+
+class TestWhileWorkGoesOn:
+    def test_queued_and_no_worker_ever(
+        self, add: Callable[..., Capture], page: Callable[..., str]
+    ) -> None:
+        text = page(add())
+        assert "Queued. No worker has reported yet" in text
+        assert "make run" in text
+        assert 'hx-trigger="every 1s"' in text
+
+    def test_queued_and_the_worker_went_silent(
+        self, add: Callable[..., Capture], page: Callable[..., str], cast: Cast
+    ) -> None:
+        cast.shop.time_zone = "Asia/Tokyo"
+        cast.shop.save()
+        capture = add()
+        beat("celery@bench")
+        # 03:04 UTC is 12:04 in the shop.
+        WorkerBeat.objects.update(seen_at="2024-05-06T03:04:00Z")
+        assert "No worker has reported since 06.05. 12:04;" in page(capture)
+
+    def test_queued_and_the_worker_is_there(
+        self, add: Callable[..., Capture], page: Callable[..., str]
+    ) -> None:
+        beat("celery@bench")
+        capture = add()
+        assert "the worker takes it next" in page(capture)
+        Reading.objects.update(queued_at=timezone.now() - timedelta(seconds=20))
+        assert "The queue did not take it; it is sent again by itself" in page(capture)
+
+    def test_running(self, add: Callable[..., Capture], page: Callable[..., str]) -> None:
+        capture = add()
+        now = timezone.now()
+        Reading.objects.update(
+            state=Work.State.RUNNING, attempts=2, started_at=now, heartbeat_at=now
+        )
+        text = page(capture)
+        assert "Reading the file since" in text
+        assert "(attempt 2)" in text
+        assert "went silent" not in text
+        Reading.objects.update(heartbeat_at=now - timedelta(minutes=5))
+        assert "Its worker went silent; another takes over by itself." in page(capture)
+
+    def test_a_file_that_could_not_be_read_and_a_second_try(
+        self, add_read: Callable[..., Capture], page: Callable[..., str], client_for, cast: Cast
+    ) -> None:
+        capture = add_read(b"Dear all,\nplease find it attached.\n")
+        text = page(capture)
+        assert capture.reading.state == Work.State.FAILED
+        assert capture.reading.error.split(";")[0] in text
+        assert "hx-trigger" not in text
+        assert "Set up the analysis" not in text
+        client = client_for(cast.diagnostician)
+        answer = client.post(reverse("traces:retry", args=[capture.pk]), {"next": "/elsewhere/"})
+        assert (answer.status_code, answer.headers["Location"]) == (302, "/elsewhere/")
+        capture.reading.refresh_from_db()
+        assert capture.reading.state == Work.State.QUEUED
+
+    def test_read_and_waiting_for_a_set_up(
+        self, add_read: Callable[..., Capture], page: Callable[..., str], cast: Cast
+    ) -> None:
+        capture = add_read()
+        text = page(capture)
+        assert "The file is read: set the analysis up" in text
+        assert "hx-trigger" not in text
+        assert "waits for the diagnostician" in page(capture, cast.mechanic)
+
+    def test_a_failed_run_says_why(self, run: Run, page: Callable[..., str]) -> None:
+        Run.objects.update(state=Work.State.FAILED, result=None, error="It was torn; try again.")
+        text = page(run.capture)
+        assert "It was torn; try again." in text
+        assert "Analyse with another set-up" in text
+
+    def test_the_fragment_stops_asking_and_tells_when_all_is_settled(
+        self, run: Run, client_for: ClientFor, cast: Cast
+    ) -> None:
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:state", args=[run.capture_id])
+        Run.objects.update(state=Work.State.RUNNING, heartbeat_at=timezone.now())
+        running = client.get(address, {"next": "/jobs/1/"})
+        text = running.content.decode()
+        assert text.lstrip().startswith("<div")
+        assert "<html" not in text
+        asked = re.search(r'hx-get="([^"]+)"', text)
+        assert asked
+        assert asked[1] == f"{address}?next=%2Fjobs%2F1%2F"
+        assert "HX-Trigger-After-Settle" not in running.headers
+        assert "no-cache" in running.headers["Cache-Control"]
+        Run.objects.update(state=Work.State.DONE)
+        settled = client.get(address)
+        assert "hx-get" not in settled.content.decode()
+        assert settled.headers["HX-Trigger-After-Settle"] == "capture-settled"
+        assert "Uneven: cylinder 1 is low" in settled.content.decode()
+
+
+class TestTheResult:
+    def test_verdict_limits_figures_and_proof(self, run: Run, page: Callable[..., str]) -> None:
+        text = page(run.capture)
+        assert "Uneven: cylinder 1 is low" in text
+        assert "Wear that is equal in all of them is invisible here" in text
+        assert run.report
+        assert run.report.sync_note in text
+        assert "How cylinders were told" in text
+        # In firing order, with the call in words.
+        rows = re.findall(r'<th scope="row" data-label="Cylinder">(\d)</th>', text)
+        assert rows[:4] == ["1", "3", "4", "2"]
+        assert "badge-suspect" in text
+        assert "Cycle by cycle" in text
+        assert 'id="evidence"' in text
+        assert reverse("traces:plot", args=[run.capture_id, run.pk]) in text
+        for finding in run.report.findings:
+            assert finding.code not in ("", None)
+        assert "Inline four" in text
+
+    def test_a_capture_that_cannot_be_judged_says_why_and_what_to_do(
+        self, add_read: Callable[..., Capture], cast: Cast, page: Callable[..., str]
+    ) -> None:
+        run = analysed(add_read, cast.diagnostician, "ref-20.csv", None)
+        text = page(run.capture)
+        assert "Not judged" in text
+        assert run.report
+        stops = [f for f in run.report.findings if f.severity == "stop"]
+        assert stops
+        assert "finding-stop" in text
+        assert "What to do:" in text
+
+    def test_candidates_where_numbers_cannot_be_known(
+        self, add_read: Callable[..., Capture], cast: Cast, page: Callable[..., str]
+    ) -> None:
+        run = analysed(add_read, cast.diagnostician, "ref-16.csv", None)
+        text = page(run.capture)
+        assert "These sets fit:" in text
+        assert run.report
+        assert text.count("<li>cylinder ") == len(run.report.candidates)
+        assert "places in the firing sequence, not cylinders" in text
+
+    def test_earlier_runs_are_listed_and_can_be_seen(
+        self, run: Run, cast: Cast, page: Callable[..., str], client_for: ClientFor
+    ) -> None:
+        second = run_add(
+            member=cast.owner, capture=run.capture, analysis=reference_setup("ref-02.csv")
+        )
+        run_analyse(second.pk)
+        first_address = reverse("traces:run", args=[run.capture_id, run.pk])
+        text = page(run.capture)
+        assert first_address in text
+        assert "Olive Owner" in text
+        answer = client_for(cast.mechanic).get(first_address).content.decode()
+        assert "Uneven: cylinder 1 is low" in answer
+        assert reverse("traces:run", args=[run.capture_id, second.pk]) in answer
+
+    def test_what_people_typed_is_never_markup(self, run: Run, page: Callable[..., str]) -> None:
+        Capture.objects.update(label='<script>alert("x")</script>', original_name="<img src=x>")
+        Engine.objects.update(name="<b>big</b> four")
+        text = page(run.capture)
+        assert "<script>alert" not in text
+        assert "<img src=x>" not in text
+        assert "<b>big</b>" not in text
+
+    def test_no_inline_style_or_script(self, run: Run, page: Callable[..., str]) -> None:
+        for name in ("traces:capture", "traces:setup"):
+            text = page(run.capture, name=name)
+            assert not re.search(r"<[^>]+\sstyle=", text)
+            assert "<style" not in text
+            assert not re.search(r"<script(?![^>]*\ssrc=)", text)
+            assert not re.search(r"<[^>]+\son[a-z]+=", text)
+
+    def test_the_page_costs_the_same_with_more_runs(
+        self,
+        run: Run,
+        cast: Cast,
+        client_for: ClientFor,
+        django_assert_num_queries: DjangoAssertNumQueries,
+    ) -> None:
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:capture", args=[run.capture_id])
+        client.get(address)
+        # Session, person, memberships; capture, runs, the run shown.
+        with django_assert_num_queries(6):
+            client.get(address)
+        for _ in range(6):
+            run_add(member=cast.owner, capture=run.capture, analysis=reference_setup("ref-01.csv"))
+        Run.objects.exclude(pk=run.pk).update(state=Work.State.DONE, result=run.result)
+        with django_assert_num_queries(6):
+            client.get(address)
+
+
+class TestSetup:
+    @pytest.fixture
+    def filled(self, engine: Engine) -> dict[str, str]:
+        return {
+            "engine": str(engine.pk),
+            "scale": "10",
+            "current_channel": "A",
+            "invert": "auto",
+            "sync_channel": "B",
+            "sync_event": "ignition",
+            "sync_cylinder": "1",
+            "sync_every": "720",
+            "form_token": str(uuid4()),
+        }
+
+    @pytest.fixture
+    def capture(self, add_read: Callable[..., Capture]) -> Capture:
+        return add_read()
+
+    def test_each_channel_comes_with_a_preview_and_cautions_stand_beside(
+        self, capture: Capture, page: Callable[..., str]
+    ) -> None:
+        text = page(capture, name="traces:setup")
+        # Two channels, each for the clamp and for the sync.
+        assert text.count('<path d="M') == 4
+        assert "A (V)" in text
+        assert "Crank in bursts of 10 to 15 seconds" in text
+        assert "Hybrid or electric: do not crank" in text
+        assert 'name="form_token" value="' in text
+
+    def test_the_engine_in_the_address_is_chosen(
+        self, capture: Capture, engine: Engine, cast: Cast, client_for: ClientFor
+    ) -> None:
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:setup", args=[capture.pk])
+        text = client.get(address, {"engine": engine.pk}).content.decode()
+        assert f'<option value="{engine.pk}" selected>' in text
+        for nonsense in ("999999", "x", "-1"):
+            answer = client.get(address, {"engine": nonsense})
+            assert answer.status_code == 200
+            assert "selected>Inline" not in answer.content.decode()
+
+    def test_sending_it_makes_a_run_and_goes_back(
+        self, capture: Capture, filled: dict[str, str], cast: Cast, client_for: ClientFor
+    ) -> None:
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:setup", args=[capture.pk])
+        answer = client.post(address, {**filled, "next": "/jobs/7/"})
+        assert (answer.status_code, answer.headers["Location"]) == (302, "/jobs/7/")
+        run = Run.objects.get()
+        assert run.state == Work.State.QUEUED
+        assert run.setup.created_by == cast.diagnostician
+        assert run.setup.engine
+        assert run.setup.analysis.sync
+
+    def test_sending_it_twice_makes_one_run(
+        self, capture: Capture, filled: dict[str, str], cast: Cast, client_for: ClientFor
+    ) -> None:
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:setup", args=[capture.pk])
+        assert {client.post(address, filled).status_code for _ in range(2)} == {302}
+        assert Run.objects.count() == 1
+
+    @pytest.mark.parametrize("away", ["https://elsewhere.example/", "//elsewhere.example", "x"])
+    def test_it_leads_back_to_this_server_only(
+        self, capture: Capture, filled, cast: Cast, client_for: ClientFor, away: str
+    ) -> None:
+        address = reverse("traces:setup", args=[capture.pk])
+        answer = client_for(cast.diagnostician).post(address, {**filled, "next": away})
+        assert answer.headers["Location"] == reverse("traces:capture", args=[capture.pk])
+
+    def test_a_mistake_keeps_everything_typed(
+        self, capture: Capture, filled: dict[str, str], cast: Cast, client_for: ClientFor
+    ) -> None:
+        answer = client_for(cast.diagnostician).post(
+            reverse("traces:setup", args=[capture.pk]),
+            {**filled, "sync_cylinder": "9", "battery_v": "12.3", "next": "/jobs/7/"},
+        )
+        assert answer.status_code == 422
+        text = answer.content.decode()
+        assert "This engine has no cylinder 9" in text
+        assert 'value="9"' in text
+        assert 'value="12.3"' in text
+        assert filled["form_token"] in text
+        assert 'name="next" value="/jobs/7/"' in text
+        assert not Run.objects.exists()
+
+    def test_before_the_file_is_read_there_is_nothing_to_set_up(
+        self, add: Callable[..., Capture], cast: Cast, client_for: ClientFor
+    ) -> None:
+        capture = add(csv_bytes(seed=9))
+        answer = client_for(cast.diagnostician).get(reverse("traces:setup", args=[capture.pk]))
+        assert answer.headers["Location"] == reverse("traces:capture", args=[capture.pk])
+
+    def test_the_form_costs_the_same_with_more_engines(
+        self,
+        capture: Capture,
+        cast: Cast,
+        client_for: ClientFor,
+        django_assert_max_num_queries: DjangoAssertNumQueries,
+    ) -> None:
+        for i in range(12):
+            Engine(key=f"more-{i}", name=f"More {i}", layout="I4", firing_order="1-3-4-2").save()
+        client = client_for(cast.diagnostician)
+        with django_assert_max_num_queries(10):
+            client.get(reverse("traces:setup", args=[capture.pk]))
+
+
+class TestTheOriginal:
+    def test_it_comes_back_as_it_was_sent_and_is_never_shown(
+        self, add: Callable[..., Capture], cast: Cast, client_for: ClientFor
+    ) -> None:
+        content = b"<html><script>alert(1)</script></html>\n1,2\n3,4\n"
+        capture = add(content, name="evil.html")
+        answer = client_for(cast.mechanic).get(reverse("traces:original", args=[capture.pk]))
+        assert b"".join(answer.streaming_content) == content  # type: ignore[attr-defined]
+        assert answer.headers["Content-Type"] == "application/octet-stream"
+        assert answer.headers["Content-Disposition"] == 'attachment; filename="evil.html"'
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert "private" in answer.headers["Cache-Control"]
+
+    def test_a_file_that_is_gone_is_not_found(
+        self, add: Callable[..., Capture], cast: Cast, client_for: ClientFor
+    ) -> None:
+        capture = add()
+        Path(capture.original.path).unlink()
+        answer = client_for(cast.mechanic).get(reverse("traces:original", args=[capture.pk]))
+        assert answer.status_code == 404
