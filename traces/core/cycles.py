@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage, signal
 
 from traces.core.conditioning import Floats
@@ -136,7 +137,7 @@ def count_cycles(current_a: Floats, rate_hz: float, cycle_s: float, humps: int) 
     cycle_s
         Rough length of a cycle.
     humps
-        In a cycle: a cycle is searched within less than half a hump of where it is due.
+        In a cycle: from one cycle to the next the length may change by less than half a hump.
 
     Returns
     -------
@@ -150,7 +151,7 @@ def count_cycles(current_a: Floats, rate_hz: float, cycle_s: float, humps: int) 
         return np.asarray(np.arange(current_a.size) * step_s / cycle_s, dtype=np.float64)
     reach = max(2, min(round(0.4 * window / humps), window // 8))
     level = current_a - ndimage.uniform_filter1d(current_a, window, mode="nearest")
-    lengths = np.array([_lag(level, int(start), window, reach) for start in starts])
+    lengths = _lags(level, starts, window, reach)
     lengths = ndimage.median_filter(lengths, 5, mode="nearest")
     # a lag from `start` spans two windows: it is the period at their meeting point
     middle = starts + window
@@ -176,11 +177,29 @@ def _pattern_period(repeats: Repeats) -> float | None:
     return float(repeats.lags_s[close[0]])
 
 
-def _lag(level: Floats, start: int, window: int, reach: int) -> float:
+def _lags(level: Floats, starts: NDArray[np.int64], window: int, reach: int) -> Floats:
+    """Return the lag at each start, going out from the middle.
+
+    Each is looked for near its neighbour's, so that speed may change a lot over the capture
+    and still never be a hump off.
+    """
+    lags = np.empty(starts.size)
+    middle = starts.size // 2
+    for order in (range(middle, starts.size), range(middle - 1, -1, -1)):
+        near = window if order.start == middle else round(float(lags[middle]))
+        for i in order:
+            lags[i] = _lag(level, int(starts[i]), window, near, reach)
+            near = round(float(lags[i]))
+    return lags
+
+
+def _lag(level: Floats, start: int, window: int, near: int, reach: int) -> float:
     """Return the shift, in samples and parts, at which the next window is most alike."""
     here = level[start : start + window]
-    lags = np.arange(window - reach, window + reach + 1)
+    lags = np.arange(near - reach, near + reach + 1)
     lags = lags[(lags > 0) & (start + lags + window <= level.size)]
+    if lags.size == 0:
+        return float(near)
     likeness = np.array([_correlation(here, level[start + g : start + g + window]) for g in lags])
     at = int(np.argmax(likeness))
     if 0 < at < lags.size - 1:

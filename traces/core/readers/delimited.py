@@ -1,7 +1,6 @@
 """Delimited text: CSV and its relatives, read in chunks."""
 
 import io
-import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -9,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from traces.core.readers.foreign import is_foreign
 from traces.core.readers.recording import ReadError, Recording, Source
 from traces.core.readers.text_layout import MISSING_WORDS, Layout, encoding_of, layout_of
 from traces.core.readers.text_names import ColumnName
@@ -28,7 +28,7 @@ class DelimitedReader:
 
     def sniff(self, source: Source) -> bool:
         """Take whatever is text and not an obvious other document."""
-        return not source.head.startswith((b"%PDF", b"{\\rtf")) and encoding_of(source) is not None
+        return not is_foreign(source.head) and encoding_of(source) is not None
 
     def read(self, source: Source) -> Recording:
         """Read all rows.
@@ -91,35 +91,31 @@ def _named(layout: Layout) -> dict[int, ColumnName]:
 
 
 def _chunks(source: Source, layout: Layout) -> Iterator[pd.DataFrame]:
-    """Yield the rows, each column numeric or, where something else stands in it, text."""
-    names = list(range(len(layout.columns)))
+    """Yield the rows in chunks; a column is numeric or, where words stand in it, text.
+
+    One column more than the layout has catches rows that are too long.
+    """
     with source.path.open("r", encoding=layout.encoding, errors="replace", newline="") as raw:
-        text = _after_lines(raw, layout.first_row_idx)
-        with warnings.catch_warnings():
-            # longer rows are counted by the caller from the shortfall, not announced
-            warnings.simplefilter("ignore", pd.errors.ParserWarning)
-            frames = pd.read_csv(
-                text,
-                sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
-                decimal=layout.decimal,
-                header=None,
-                names=names,
-                index_col=False,
-                usecols=[i for i, column in enumerate(layout.columns) if column is not None],
-                skipinitialspace=True,
-                skip_blank_lines=True,
-                na_values=[word for word in MISSING_WORDS if word],
-                chunksize=_CHUNK_ROWS,
-                engine="c",
-                low_memory=False,
-                on_bad_lines="warn",
-            )
-            try:
-                yield from frames
-            except (pd.errors.EmptyDataError, pd.errors.ParserError):
-                raise ReadError(
-                    "The rows of numbers cannot be told apart; export the recording again as CSV."
-                ) from None
+        frames = pd.read_csv(
+            _after_lines(raw, layout.first_row_idx),
+            sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
+            decimal=layout.decimal,
+            header=None,
+            names=list(range(len(layout.columns) + 1)),
+            index_col=False,
+            skipinitialspace=True,
+            skip_blank_lines=True,
+            na_values=[word for word in MISSING_WORDS if word],
+            chunksize=_CHUNK_ROWS,
+            engine="c",
+            low_memory=False,
+        )
+        try:
+            yield from frames
+        except (pd.errors.EmptyDataError, pd.errors.ParserError):
+            raise ReadError(
+                "The rows of numbers cannot be told apart; export the recording again as CSV."
+            ) from None
 
 
 def _after_lines(raw: io.TextIOWrapper, lines: int) -> io.TextIOWrapper:
@@ -131,7 +127,10 @@ def _after_lines(raw: io.TextIOWrapper, lines: int) -> io.TextIOWrapper:
 def _collect(frames: Iterator[pd.DataFrame], columns: dict[int, ColumnName]) -> _Rows:
     rows = _Rows(parts={i: [] for i, c in columns.items() if c.role == "signal"})
     clock = next((i for i, c in columns.items() if c.role in ("time", "index")), None)
-    for frame in frames:
+    for whole in frames:
+        too_long = whole.iloc[:, -1].notna()
+        rows.bad_rows += int(too_long.sum())
+        frame = whole[~too_long] if too_long.any() else whole
         values = {i: _numbers(frame[i], rows) for i in columns}
         keep = np.ones(len(frame), dtype=bool)
         if clock is not None:

@@ -23,6 +23,17 @@ _SIGNATURES: tuple[tuple[bytes, str], ...] = (
 )
 
 
+def is_foreign(head: bytes) -> bool:
+    """Return whether the file begins like something else, past mistaking it for text."""
+    return any(
+        head.startswith(signature)
+        for signature, _ in _SIGNATURES
+        if signature == b"%PDF"
+        or not signature.decode("latin-1").isprintable()
+        or not signature.isascii()
+    )
+
+
 def refusal_of(source: Source) -> ReadError:
     """Return the error whose sentence fits a file that no reader took."""
     if source.head[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1"):

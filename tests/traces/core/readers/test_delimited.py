@@ -150,6 +150,15 @@ def test_ragged_rows_keep_the_others_in_place(write) -> None:
     a = recording.waveform.channel("A").values
     assert recording.samples == 5
     assert a[[0, 1, 2, 4]].tolist() == [1, 3, 5, 9]
+    assert np.isnan(a[3])
+
+
+def test_rows_that_are_too_long_are_counted_even_without_times(write) -> None:
+    rows = [f"{i},{i}" for i in range(30)]
+    rows[4] = rows[9] = "1,2,3"
+    recording = read(write("A [V],B [V]\n" + "\n".join(rows) + "\n"), rate_hz=100)
+    assert recording.samples == 28
+    assert any(note.startswith("2 fields or rows") for note in recording.notes)
 
 
 def test_missing_rows_become_gaps_on_the_even_grid(write) -> None:

@@ -1,0 +1,109 @@
+"""The lobe of a compression, readings of humps, and what counts as sound."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from engines.core.firing import FiringOrder
+from traces.core.lobes import STEP_DEG, best_offset, hump_readings, lobe_mix, torque_lobe
+from traces.core.reference import Limits, half_width, sound_mean
+
+LIMITS = Limits(0.80, 0.88)
+ANGLES = np.arange(-360.0, 360.0, STEP_DEG)
+
+
+@pytest.mark.parametrize(("fuel", "low", "high"), [("petrol", -26, -18), ("diesel", -24, -14)])
+def test_a_lobe_peaks_before_top_dead_centre(fuel, low: float, high: float) -> None:
+    # 22-24 degrees before top dead centre for petrol, 18-20 for diesel (slider-crank and
+    # polytropic arithmetic, n = 1.2 to 1.35); rounding moves it by a few degrees
+    lobe = torque_lobe(fuel)
+    assert low <= ANGLES[int(np.argmax(lobe))] <= high
+    assert lobe.max() == pytest.approx(1.0)
+    assert lobe.min() < 0
+    assert np.abs(lobe[np.abs(ANGLES) > 200]).max() < 0.01
+
+
+@pytest.mark.parametrize(
+    ("order", "angles"),
+    [
+        ("1-3-2", None),
+        ("1-3-4-2", None),
+        ("1-8-4-3-6-5-7-2", None),
+        ("1-7-5-11-3-9-6-12-2-8-4-10", None),
+        ("1-6-5-4-3-2", "0,150,240,390,480,630"),
+    ],
+)
+def test_overlapping_lobes_are_told_apart(order, angles) -> None:
+    firing = FiringOrder.parse(order, angles)
+    mix = lobe_mix(firing, "petrol")
+    strengths = np.linspace(0.3, 1.0, len(firing))
+    cycle = mix.expected(strengths, mix.offset_deg)
+    readings = hump_readings(cycle + 140.0, firing, mix.offset_deg)
+    assert np.allclose(np.linalg.pinv(mix.matrix) @ readings, strengths, atol=1e-6)
+
+
+def test_readings_ignore_level_and_add_up() -> None:
+    firing = FiringOrder.parse("1-3-4-2")
+    rng = np.random.default_rng(1)
+    one, other = rng.normal(size=(2, 360))
+    both = hump_readings(one + other + 30.0, firing, -10.0)
+    apart = hump_readings(one, firing, -10.0) + hump_readings(other, firing, -10.0)
+    assert np.allclose(both, apart)
+
+
+def test_the_offset_is_found() -> None:
+    firing = FiringOrder.parse("1-3-4-2")
+    mix = lobe_mix(firing, "petrol")
+    cycle = mix.expected(np.array([1.0, 0.4, 1.0, 0.9]), -7.0)
+    found, _ = best_offset(cycle, firing, np.arange(-36.0, 13.0))
+    assert found == pytest.approx(-7.0, abs=2.0)
+
+
+@pytest.mark.parametrize(
+    ("strengths", "mean", "sound"),
+    [
+        ([1.0, 1.0, 1.0, 1.0], 1.0, 4),
+        ([100.0, 98.0, 40.0, 102.0], 100.0, 3),
+        ([1.0, 0.4, 0.5], 1.0, 1),  # three cylinders, two of them low
+        ([0.7, 1.0, 0.7, 1.0, 0.7, 1.0], 1.0, 3),  # a bank
+        # one alone, right after a weak one, is outvoted by four that agree
+        ([1.6, 1.0, 1.0, 1.02, 0.98, 0.4], 1.0, 4),
+        # but not where it follows none
+        ([1.6, 1.0, 1.0, 1.02, 0.98, 1.0], 1.6, 1),
+    ],
+)
+def test_what_counts_as_sound(strengths, mean: float, sound: int) -> None:
+    found, count = sound_mean(np.array(strengths), LIMITS)
+    assert found == pytest.approx(mean)
+    assert count == sound
+
+
+@given(
+    strengths=st.lists(st.floats(0.05, 1.0), min_size=1, max_size=12),
+    factor=st.floats(0.01, 1000.0),
+)
+def test_the_reference_scales_with_the_figures(strengths, factor: float) -> None:
+    values = np.array(strengths)
+    mean, count = sound_mean(values, LIMITS)
+    scaled, again = sound_mean(values * factor, LIMITS)
+    assert 0 < mean <= values.max() * (1 + 1e-12)
+    assert count >= 1
+    if again == count:
+        assert scaled == pytest.approx(mean * factor, rel=1e-9)
+
+
+def test_intervals_are_students() -> None:
+    values = np.array([0.50, 0.53, 0.48, 0.51, 0.55])
+    wanted = stats.t.interval(0.95, 4, loc=values.mean(), scale=stats.sem(values))
+    assert half_width(values, 0.0) == pytest.approx((wanted[1] - wanted[0]) / 2)
+    assert half_width(values[:1], 0.05) == pytest.approx(1.96 * 0.05)
+
+
+@pytest.mark.parametrize(
+    ("relative", "call"),
+    [(0.0, "suspect"), (0.799, "suspect"), (0.80, "watch"), (0.879, "watch"), (0.88, "sound")],
+)
+def test_calls_by_the_limits(relative: float, call: str) -> None:
+    assert LIMITS.call(relative) == call
