@@ -39,6 +39,7 @@ class CustomerFields(ModelForm):
             "phone": forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),
             "email": forms.EmailInput(attrs={"autocomplete": "off"}),
         }
+        error_messages = {"name": {"required": "Write the customer's name."}}
 
 
 class CustomerForm(VersionedForm, CustomerFields):
@@ -63,6 +64,10 @@ class VehicleFields(ModelForm):
         help_texts = {
             "vin": "17 letters and digits; a number that looks wrong is kept and pointed out.",
             "engine": "Sets cylinders and firing order for the cranking test.",
+        }
+        error_messages = {
+            "make": {"required": "Write the vehicle's make."},
+            "model": {"required": "Write the vehicle's model."},
         }
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
@@ -176,6 +181,7 @@ class ComplaintFields(ModelForm):
             "words": "As it was said, not what it may be.",
             "recent_work": "Repairs, parts, fuel and standing time before it began.",
         }
+        error_messages = {"words": {"required": "Write down what the customer says."}}
 
     def clean_happened_on(self) -> Any:  # noqa: ANN401 - a date or None
         """Refuse a day that is still to come."""
@@ -256,6 +262,18 @@ class IntakeForm:
             self.who,
         ]
         return [form for form in forms_there if form is not None]
+
+    def visible_fields(self) -> list[forms.BoundField]:
+        """Every field that shows, for the one list of errors at the top."""
+        return [field for part in self.parts for field in part.visible_fields()]
+
+    def hidden_fields(self) -> list[forms.BoundField]:
+        """Every field that does not show."""
+        return [field for part in self.parts for field in part.hidden_fields()]
+
+    def non_field_errors(self) -> list[str]:
+        """What is wrong with no single field."""
+        return [str(error) for part in self.parts for error in part.non_field_errors()]
 
     @property
     def typed_customer(self) -> Customer:

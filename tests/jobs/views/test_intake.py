@@ -84,8 +84,9 @@ def test_a_form_sent_twice_is_one_visit(cast, client_for):
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
-        ({"complaint-words": ""}, "This field is required."),
-        ({"customer-name": ""}, "This field is required."),
+        ({"complaint-words": ""}, "Write down what the customer says."),
+        ({"customer-name": ""}, "Write the customer&#x27;s name."),
+        ({"vehicle-make": ""}, "Write the vehicle&#x27;s make."),
         ({"customer-email": "nothing"}, "Enter a valid email address."),
         ({"vehicle-year": "1066"}, "Type a model year from 1900"),
         ({"visit-odometer": "-4"}, "greater than or equal to 0"),
@@ -108,6 +109,7 @@ def test_bad_input_keeps_everything_that_was_typed(cast, client_for, changes, se
         if name not in {*changes, "form_token", "vehicle", "customer"} and isinstance(value, str):
             assert value in page, name
     assert page.count("checked") == (1 if "complaint-happens" in changes else 3)
+    assert page.count("Not saved yet") == 1
     assert not Visit.objects.exists()
     assert not Customer.objects.exists()
 
