@@ -36,7 +36,7 @@ class Reference:
 
     @property
     def truth(self) -> dict[str, Any]:
-        return self.line["truth"]
+        return dict(self.line["truth"])
 
     @property
     def every_deg(self) -> int | None:
