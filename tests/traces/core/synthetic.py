@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.setup import AnalysisSetup, SyncEvery, SyncSetup
 from traces.core.waveform import Channel, Waveform
 
 
@@ -28,7 +28,7 @@ class Crank:
     noise_a: float = 0.5
     mv_per_a: float = 10.0
     sync_cylinder: int = 1
-    sync_every: int = 720
+    sync_every: SyncEvery = 720
     leak: float = 0.0
     """Share of a pulse that shows at every other firing."""
     invert: bool = False

@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,12 +17,13 @@ from traces.core.balance_files import (
 from traces.core.readers import ReadError
 from traces.core.setup import AnalysisSetup, SetupError
 
-GOOD = {
+SYNC: dict[str, Any] = {"channel": "B", "cylinder": 3, "every_deg": 720, "event": "ignition"}
+GOOD: dict[str, Any] = {
     "file": "x.csv",
     "firing_order": "1-3-4-2",
     "tdc_angles": None,
     "current": {"channel": "A", "mv_per_a": 10.0, "volts_per_full_scale": None},
-    "sync": {"channel": "B", "cylinder": 3, "every_deg": 720, "event": "ignition"},
+    "sync": SYNC,
     "fuel": "petrol",
 }
 KEYS = [
@@ -67,10 +69,10 @@ def test_no_sync_may_be_null_or_missing(change) -> None:
         ({"tdc_angles": [0, 1, 2, 3]}, "rise by at least 10"),
         ({"tdc_angles": "a,b,c,d"}, "are not angles"),
         ({"tdc_angles": [None, 1, 2, 3]}, "numbers? of degrees|degrees like"),
-        ({"sync": {**GOOD["sync"], "cylinder": 9}}, "not in the firing order"),
-        ({"sync": {**GOOD["sync"], "every_deg": 180}}, "360 or every 720"),
-        ({"sync": {**GOOD["sync"], "event": "magic"}}, "ignition, injector or cam"),
-        ({"sync": {**GOOD["sync"], "channel": "A"}}, "same channel"),
+        ({"sync": {**SYNC, "cylinder": 9}}, "not in the firing order"),
+        ({"sync": {**SYNC, "every_deg": 180}}, "360 or every 720"),
+        ({"sync": {**SYNC, "event": "magic"}}, "ignition, injector or cam"),
+        ({"sync": {**SYNC, "channel": "A"}}, "same channel"),
         ({"sync": "B"}, "Sync needs channel"),
         ({"fuel": "steam"}, "petrol or diesel"),
         ({"rate_hz": "fast"}, "sample rate must be a number"),

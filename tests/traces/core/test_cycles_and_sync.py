@@ -39,9 +39,11 @@ def test_a_cycle_is_two_turns(order, strengths, rpm: float) -> None:
     crank = Crank(order=order, strengths=strengths, rpm=rpm, duration_s=5.0)
     level = _level(crank)
     cycle_s = cycle_from_current(level, 500.0, len(strengths), repeats_of(level, 500.0))
+    assert cycle_s is not None
     if min(strengths) == 1 and not 140 <= rpm <= 320:
         # alike cylinders far from the usual speed: half or twice the cycle looks the same
-        assert 120 / cycle_s in (pytest.approx(rpm, rel=0.01), pytest.approx(2 * rpm, rel=0.01))
+        times = 120 / cycle_s / rpm
+        assert times == pytest.approx(1 if times < 1.5 else 2, rel=0.01)
     else:
         assert 120 / cycle_s == pytest.approx(rpm, rel=0.01)
 
@@ -147,6 +149,7 @@ def test_speed_within_a_cycle_does_not_move_whole_cycles() -> None:
     crank = replace(Crank(), strengths=(1.0, 0.3, 1.0, 1.0))
 
     cranking = prepare(crank.waveform(), crank.setup()).cranking
+    assert cranking is not None
     times_s = cranking.conditioned.times_s
     steady = cranking.steady
     # 6 x rpm degrees a second

@@ -21,8 +21,13 @@ def write(tmp_path):
 ROWS = [(0.0, 0.5, -1.25), (0.001, 0.75, 2.5), (0.002, 1.0, 3.0), (0.003, 1.5, 4.0)]
 
 
-def _table(delimiter=",", decimal=".", head="Time [s]{d}A [V]{d}B [V]", end="\n") -> str:
-    lines = [head.format(d=delimiter)] if head else []
+def _table(
+    delimiter: str = ",",
+    decimal: str = ".",
+    head: str = "Time [s]{d}A [V]{d}B [V]",
+    end: str = "\n",
+) -> str:
+    lines: list[str] = [head.format(d=delimiter)] if head else []
     lines += [delimiter.join(f"{v:g}".replace(".", decimal) for v in row) for row in ROWS]
     return end.join(lines) + end
 
