@@ -4,6 +4,7 @@ import pytest
 from django.urls import reverse
 
 from jobs.models import CodePaste, Photo, Visit
+from jobs.services.intake import complaint_change
 from jobs.services.triage import codes_add
 from shopdiag.people.core.roles import Role
 
@@ -142,7 +143,9 @@ def test_a_person_of_two_shops_sees_the_one_he_works_in(cast, client_for, visit,
 
 
 def test_a_mechanic_does_not_see_who_the_customer_is(cast, client_for, visit):
-    customer = visit.vehicle.customer
+    customer, complaint = visit.vehicle.customer, visit.complaint
+    complaint.authorised_by, complaint.authorised_minutes = customer.name, 60
+    complaint_change(complaint=complaint, expected_version=1, member=cast.writer)
     for name in ("jobs:board", "jobs:visit"):
         url = reverse(name, args=[visit.pk] if name == "jobs:visit" else [])
         hidden = client_for(cast.mechanic).get(url).content.decode()
