@@ -167,7 +167,7 @@ def _engine(
 
 def _sound(size: float, rng: np.random.Generator) -> Cylinder:
     return Cylinder(
-        leak_mm2=size * float(np.exp(rng.normal(np.log(0.22), 0.3))),
+        leak_mm2=size * float(np.exp(rng.normal(np.log(0.22), 0.22))),
         clearance_factor=float(np.clip(rng.normal(1, 0.010), 0.97, 1.03)),
         intake_area_factor=float(rng.uniform(0.95, 1.05)),
         mass_factor=float(np.clip(rng.normal(1, 0.006), 0.98, 1.02)),
@@ -231,7 +231,7 @@ def _electrics(
     share = float(rng.uniform(0.15, 0.28))
     torque_per_a = (1 - share) * (emf_v - brush_v) / fit.speed_rad_s
     mean_a = load_nm / torque_per_a
-    stall_a = max(mean_a / share, 1.15 * (fit.peak_nm + load_nm) / torque_per_a, 330.0)
+    stall_a = max(mean_a / share, 1.3 * (fit.peak_nm + load_nm) / torque_per_a, 330.0)
     total_ohm = (emf_v - brush_v) / stall_a
     battery_share = float(rng.uniform(0.3, 0.5))
     is_series = rng.random() < (0.7 if family == "b" else 0.2)

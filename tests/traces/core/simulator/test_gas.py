@@ -72,7 +72,7 @@ def test_blowdown_of_a_standing_cylinder(family, gamma):
     settings = replace(STILL_AIR, exponent=gamma, laminar_share=0.0)
     gas = gas_of(single(family, Cylinder(leak_mm2=1.0), gas=settings))
     # so fast that nothing is lost on the way to the dead centre
-    turn(gas, 180, 720, 1e-7, 20_000)
+    turn(gas, 180, 720, 1e-7, 5000)
     start_pa = float(gas.pressure_pa[0, 0])
     clearance = LINK.clearance_m3
     start_k = start_pa * clearance / (float(gas.mass_kg[0, 0]) * AIR_J_KGK)
@@ -98,7 +98,7 @@ def _flow_kg_s(area, p_up, t_up, p_down, gamma):
 def test_leaking_cylinder_with_heat_against_solve_ivp(leak_mm2):
     settings = replace(STILL_AIR, wall_w_m2k=60.0, laminar_share=0.0)
     gas = gas_of(single("b", Cylinder(leak_mm2=leak_mm2), gas=settings))
-    angle, pressure, _ = turn(gas, 180, 900, CYCLE_S, 8000)
+    angle, pressure, _ = turn(gas, 180, 900, CYCLE_S, 4000)
     gamma, wall_k = gas_b.GAMMA, 330.0
     speed_deg_s = 720 / CYCLE_S
 
@@ -158,10 +158,10 @@ def test_breathing_cylinder_fills_from_its_port(family):
 def test_closed_throttle_draws_the_plenum_down():
     settings = {"gas": replace(STILL_AIR, throttle_mm2=3.0), "timing": ValveTiming()}
     starved = gas_of(single("b", **settings))
-    turn(starved, 180, 180 + 8 * 720, 8 * CYCLE_S, 8000)
+    turn(starved, 180, 180 + 8 * 720, 8 * CYCLE_S, 4000)
     settings["gas"] = replace(STILL_AIR, throttle_mm2=2000.0)
     fed = gas_of(single("b", **settings))
-    turn(fed, 180, 180 + 8 * 720, 8 * CYCLE_S, 8000)
+    turn(fed, 180, 180 + 8 * 720, 8 * CYCLE_S, 4000)
     assert starved.plenum_pa < 75e3
     assert fed.plenum_pa > 98e3
 
