@@ -38,5 +38,5 @@ class OutcomeForm(VersionedForm):
             if name not in allowed:
                 del self.fields[name]
 
-    def _again(self, data: Any, current: Any) -> "OutcomeForm":  # noqa: ANN401
+    def again(self, data: Any, current: Any) -> "OutcomeForm":  # noqa: ANN401
         return type(self)(data, instance=current, prefix=self.prefix, member=self._member)

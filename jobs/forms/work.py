@@ -115,7 +115,7 @@ class WorkOrderEditForm(VersionedForm):
         people.queryset = mechanics
         people.empty_label = "whoever is free"
 
-    def _again(self, data: Any, current: Any) -> "WorkOrderEditForm":  # noqa: ANN401
+    def again(self, data: Any, current: Any) -> "WorkOrderEditForm":  # noqa: ANN401
         return type(self)(data, instance=current, prefix=self.prefix, mechanics=self._mechanics)
 
     def _shown(self, name: str, value: Any) -> str:  # noqa: ANN401
@@ -159,8 +159,8 @@ class FindingForm(forms.Form):
         min_value=0,
         max_value=100,
         error_messages={
-            "min_value": "A leak lies between 0 and 100 %.",
-            "max_value": "A leak lies between 0 and 100 %.",
+            "min_value": "A leak lies between 0 and 100 %%.",
+            "max_value": "A leak lies between 0 and 100 %%.",
         },
     )
     heard_at = forms.ChoiceField(

@@ -180,7 +180,7 @@ def judgement_sign(
         form_token=form_token,
         by=member,
     )
-    judgement.full_clean()
+    judgement.full_clean(exclude={"run"} if run is None else None)
     judgement.save()
     event_add(
         visit=locked,

@@ -1,0 +1,153 @@
+"""Captures with a known result, verdicts and work orders to test on."""
+
+from collections.abc import Callable, Collection, Mapping
+from itertools import count
+from typing import Any
+
+import pytest
+
+from engines.core.firing import FiringOrder
+from jobs.models import Judgement, Visit, VisitCapture, WorkOrder
+from jobs.services.evidence import judgement_sign
+from jobs.services.triage import triage_change, triage_of
+from jobs.services.work import work_order_create
+from shopdiag.people.models import Member
+from tests.conftest import Cast
+from traces.core.results import Estimate, Finding, Report, Verdict
+from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.models import Capture, CaptureSetup, Reading, Run, Work
+
+_numbers = count(1)
+
+
+@pytest.fixture(autouse=True)
+def media(settings, tmp_path) -> None:
+    """Keep uploads out of everybody's way."""
+    settings.MEDIA_ROOT = tmp_path / "files"
+
+
+@pytest.fixture
+def by(cast: Cast) -> Member:
+    """Who does the diagnosis."""
+    return cast.diagnostician
+
+
+@pytest.fixture
+def triaged(visit: Visit, by: Member) -> Visit:
+    """A visit that was listened to."""
+    triage = triage_of(visit=visit)
+    triage.cranks = "uneven"
+    triage_change(triage=triage, expected_version=triage.version, member=by)
+    visit.refresh_from_db()
+    return visit
+
+
+def report_of(
+    relative: Mapping[int, float],
+    order: FiringOrder,
+    *,
+    verdict: Verdict | None = None,
+    candidates: Collection[Collection[int]] | None = None,
+    known: bool = True,
+) -> Report:
+    """Return a report with these figures; low ones are under 0.80."""
+    low = tuple(sorted(c for c, v in relative.items() if v < 0.8))
+    verdict = verdict or ("uneven" if low else "even")
+    refused = verdict == "not judged"
+    estimates = tuple(
+        Estimate(
+            position=place,
+            cylinder=cylinder if known else None,
+            relative=relative[cylinder],
+            low=relative[cylinder] - 0.04,
+            high=relative[cylinder] + 0.04,
+            call="suspect" if cylinder in low else "sound",
+        )
+        for place, cylinder in enumerate(order.sequence, start=1)
+    )
+    return Report(
+        verdict=verdict,
+        estimates=() if refused else estimates,
+        candidates=()
+        if refused
+        else tuple(tuple(c) for c in candidates)
+        if candidates is not None
+        else (low,),
+        cylinders_known=known and not refused,
+        cranking_rpm=240.0,
+        cycles=9,
+        findings=(Finding("clipped", "stop", "The clamp clipped.", "Choose a larger range."),)
+        if refused
+        else (),
+        sync_note="" if refused else "9 ignition events of cylinder 1 on channel B.",
+    )
+
+
+@pytest.fixture
+def run_of(by) -> Callable[..., Run]:
+    """Give a visit a capture with a finished run of known figures."""
+
+    def make(visit: Visit, relative: Mapping[int, float] | None = None, **given: Any) -> Run:
+        n = next(_numbers)
+        purpose = given.pop("purpose", VisitCapture.Purpose.DIAGNOSIS)
+        state = given.pop("state", Work.State.DONE)
+        fuel = given.pop("fuel", "petrol")
+        engine = visit.vehicle.engine
+        order = engine.order if engine else FiringOrder.parse("1-3-4-2")
+        figures = relative or dict.fromkeys(order.sequence, 1.0) | {3: 0.57}
+        report = report_of(figures, order, **given)
+        capture = Capture.objects.create(
+            shop=visit.shop,
+            original=f"captures/{n}.csv",
+            original_name=f"crank-{n}.csv",
+            size_bytes=100,
+            sha256=f"{n:064d}",
+            uploaded_by=by,
+        )
+        Reading.objects.create(
+            capture=capture,
+            state=Work.State.DONE,
+            understood={"channels": [{"name": "A", "unit": "V"}, {"name": "B", "unit": "V"}]},
+        )
+        VisitCapture.objects.create(visit=visit, capture=capture, purpose=purpose)
+        setup = CaptureSetup.objects.create(
+            capture=capture,
+            engine=engine,
+            settings=AnalysisSetup(
+                firing_order=order,
+                current_channel="A",
+                mv_per_a=10.0,
+                sync=SyncSetup("B", 1),
+                fuel=fuel,
+            ).to_json(),
+            created_by=by,
+        )
+        done = state == Work.State.DONE
+        return Run.objects.create(
+            capture=capture,
+            setup=setup,
+            state=state,
+            verdict=report.verdict if done else "",
+            result=report.to_json() if done else None,
+        )
+
+    return make
+
+
+@pytest.fixture
+def signed(triaged, by, run_of) -> Judgement:
+    """The verdict "cylinder 3 is low", accepted."""
+    return judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="yes",
+        run=run_of(triaged),
+        cylinders=[3],
+    )
+
+
+@pytest.fixture
+def order(signed, by) -> WorkOrder:
+    """An open work order on cylinder 3, for whoever is free."""
+    return work_order_create(judgement=signed, member=by)

@@ -1,0 +1,138 @@
+"""Recordings come to a visit: one or many, good and bad, twice, and after the repair."""
+
+import json
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+
+from jobs.core.stages import Stage
+from jobs.models import TimelineEvent, VisitCapture
+from jobs.services.evidence import visit_captures_add
+from traces.models import Capture
+
+ROWS = "\n".join(f"{i / 1000:.4f},{(i % 50) / 50:.3f},{i % 7}" for i in range(500))
+
+
+def recording(name="crank.csv", more=""):
+    return SimpleUploadedFile(name, f"time,A,B\ns,V,V\n{ROWS}\n{more}".encode())
+
+
+@pytest.fixture
+def address(triaged):
+    return reverse("jobs:capture-upload", args=[triaged.pk])
+
+
+@pytest.fixture
+def browser(client_for, by):
+    return client_for(by)
+
+
+def test_one_recording_leads_to_its_page(browser, address, triaged, by):
+    response = browser.post(address, {"recordings": [recording()], "purpose": "diagnosis"})
+    tie = VisitCapture.objects.get(visit=triaged)
+    assert response.headers["Location"] == reverse("jobs:capture", args=[tie.capture_id])
+    assert tie.capture.original_name == "crank.csv"
+    line = TimelineEvent.objects.get(visit=triaged, kind="capture")
+    assert line.by == by
+    assert "crank.csv" in line.words
+    triaged.refresh_from_db()
+    assert triaged.stage == Stage.TEST
+
+
+def test_several_at_once_keep_the_good_ones(browser, address, triaged):
+    bad = SimpleUploadedFile("empty.csv", b"")
+    picture = SimpleUploadedFile("shot.png", b"\x89PNG\r\n\x1a\n" + b"\x00" * 200)
+    files = [recording("one.csv"), bad, picture, recording("two.csv", "0.6,0,0\n")]
+    response = browser.post(address, {"recordings": files, "purpose": "diagnosis"}, follow=True)
+    names = set(VisitCapture.objects.values_list("capture__original_name", flat=True))
+    assert names == {"one.csv", "two.csv"}
+    page = response.content.decode()
+    assert "2 recordings are here" in page
+    assert "empty.csv" in page
+    assert "shot.png" in page
+
+
+def test_the_script_is_answered_in_json(browser, address):
+    sent = {"recordings": [recording()], "purpose": "diagnosis"}
+    answer = browser.post(address, sent, headers={"accept": "application/json"})
+    tie = VisitCapture.objects.get()
+    assert json.loads(answer.content) == {"next": reverse("jobs:capture", args=[tie.capture_id])}
+    bad = {"recordings": [SimpleUploadedFile("e.csv", b"")], "purpose": "diagnosis"}
+    answer = browser.post(address, bad, headers={"accept": "application/json"})
+    assert answer.status_code == 422
+    (sentence,) = json.loads(answer.content)["errors"]
+    assert "e.csv" in sentence
+    assert "empty" in sentence
+    none = browser.post(address, {"purpose": "diagnosis"}, headers={"accept": "application/json"})
+    assert json.loads(none.content) == {"errors": ["Choose at least one recording first."]}
+
+
+def test_the_same_file_twice_offers_the_one_that_is_here(browser, address):
+    sent = {"recordings": [recording()], "purpose": "diagnosis"}
+    first = browser.post(address, sent)
+    sent = {"recordings": [recording("again.csv")], "purpose": "diagnosis"}
+    again = browser.post(address, sent, follow=True)
+    assert Capture.objects.count() == 1
+    assert again.redirect_chain[-1][0] == first.headers["Location"]
+    assert "was on this job already" in again.content.decode()
+
+
+def test_another_jobs_file_is_named_and_may_be_kept(triaged, take_in, by, four):
+    other = take_in(by, engine=four)
+    visit_captures_add(visit=other, member=by, uploads=[recording()])
+    (refused,) = visit_captures_add(visit=triaged, member=by, uploads=[recording()])
+    assert refused.added is None
+    assert refused.elsewhere is not None
+    assert f"a capture of {other}" in refused.sentence
+    (kept,) = visit_captures_add(
+        visit=triaged, member=by, uploads=[recording()], keep_duplicate=True
+    )
+    assert kept.added is not None
+    assert kept.added.visit == triaged
+
+
+def test_another_shops_file_is_not_told(triaged, their_visit, cast, by):
+    visit_captures_add(visit=their_visit, member=cast.outsider, uploads=[recording()])
+    (added,) = visit_captures_add(visit=triaged, member=by, uploads=[recording()])
+    assert added.added is not None
+
+
+def test_a_capture_after_the_repair_carries_the_visit_on(order, by):
+    from jobs.services.work import work_order_withdraw  # noqa: PLC0415
+
+    visit = order.visit
+    work_order_withdraw(order=order, member=by, reason="Done by hand.")
+    visit_captures_add(visit=visit, member=by, uploads=[recording()], purpose="verification")
+    visit.refresh_from_db()
+    assert visit.stage == Stage.VERIFY
+    assert VisitCapture.objects.filter(visit=visit, purpose="verification").count() == 1
+
+
+def test_a_closed_job_takes_nothing(browser, address, triaged):
+    type(triaged).objects.filter(pk=triaged.pk).update(stage="closed")
+    answer = browser.post(
+        address,
+        {"recordings": [recording()], "purpose": "diagnosis"},
+        headers={"accept": "application/json"},
+    )
+    assert answer.status_code == 422
+    assert "closed" in json.loads(answer.content)["errors"][0]
+    assert not Capture.objects.exists()
+
+
+def test_too_many_files_are_refused_with_a_sentence(browser, address):
+    files = [recording(f"{i}.csv") for i in range(21)]
+    answer = browser.post(
+        address,
+        {"recordings": files, "purpose": "diagnosis"},
+        headers={"accept": "application/json"},
+    )
+    assert json.loads(answer.content)["errors"] == ["These are 21 files; send at most 20 at once."]
+
+
+def test_the_page_of_a_drive_motors_vehicle_says_so_before_upload(client_for, by, take_in, four):
+    visit = take_in(by, engine=four, drive="traction")
+    page = client_for(by).get(reverse("jobs:visit", args=[visit.pk])).content.decode()
+    assert "This method does not apply" in page
+    assert page.index("This method does not apply") < page.index('name="recordings"')

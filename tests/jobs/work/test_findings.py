@@ -1,0 +1,264 @@
+"""Findings per cylinder: in the shop's unit, corrected by one more line, needed to complete."""
+
+from io import BytesIO
+from uuid import uuid4
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import DatabaseError, transaction
+from django.urls import reverse
+from PIL import Image
+
+from jobs.core.stages import Stage
+from jobs.models import CylinderFinding, Photo, TimelineEvent, WorkOrder
+from jobs.selectors.findings import current_findings, hints
+from jobs.services.findings import Found, finding_add
+from jobs.services.work import work_order_accept, work_order_complete, work_order_withdraw
+
+
+@pytest.fixture
+def mechanic(cast):
+    return cast.mechanic
+
+
+@pytest.fixture
+def browser(client_for, mechanic):
+    return client_for(mechanic)
+
+
+@pytest.fixture
+def address(order):
+    return reverse("jobs:finding-add", args=[order.pk])
+
+
+def sent(**given):
+    return {
+        "form_token": str(uuid4()),
+        "cylinder": "3",
+        "test": "gauge_dry",
+        "outcome": "bad",
+        **given,
+    }
+
+
+@pytest.mark.parametrize(
+    "given", [("kPa", "620", 620.0), ("bar", "6.2", 620.0), ("psi", "90", 620.53)]
+)
+def test_pressure_is_typed_in_the_shops_unit(browser, address, cast, given):
+    unit, typed, kpa = given
+    cast.shop.pressure_unit = unit
+    cast.shop.save()
+    assert browser.post(address, sent(pressure=typed)).status_code == 302
+    assert CylinderFinding.objects.get().pressure_kpa == pytest.approx(kpa, abs=0.01)
+    assert unit in TimelineEvent.objects.get(kind="finding").words
+    page = browser.get(reverse("jobs:finding-add", args=[WorkOrder.objects.get().pk]))
+    assert unit in page.content.decode()
+
+
+def test_one_tap_fills_test_and_cylinder(browser, address, order, mechanic):
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert f"{address}?test=leak_down&amp;cylinder=3" in page
+    form = browser.get(address, {"test": "leak_down", "cylinder": "3"}).context["form"]
+    assert form["test"].value() == "leak_down"
+    assert form["cylinder"].value() == "3"
+    only = browser.get(address).context["form"]
+    assert only["cylinder"].value() == "3"
+
+
+def test_recording_accepts_the_order(browser, address, order, mechanic):
+    browser.post(address, sent(pressure="620"))
+    order.refresh_from_db()
+    assert order.state == "accepted"
+    assert order.accepted_by == mechanic
+
+
+def test_sent_twice_records_once(browser, address):
+    twice = sent(pressure="620")
+    for _ in range(2):
+        assert browser.post(address, twice).status_code == 302
+    assert CylinderFinding.objects.count() == 1
+    assert TimelineEvent.objects.filter(kind="finding").count() == 1
+
+
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [
+        ({}, "Write down what the gauge shows"),
+        ({"test": "leak_down"}, "Write down the leak in per cent"),
+        ({"test": "borescope"}, "Say in a few words what was seen"),
+        ({"test": "other"}, "Say in a few words what was seen"),
+        ({"outcome": "not_done"}, "Say why it was not done"),
+        ({"pressure": "20000"}, "is more than a gauge shows"),
+        ({"pressure": "-1"}, "cannot be negative"),
+        ({"test": "leak_down", "leak_percent": "120"}, "between 0 and 100"),
+        ({"cylinder": ""}, "Choose the cylinder"),
+        ({"cylinder": "9", "pressure": "600"}, "Select a valid choice"),
+        ({"outcome": "", "pressure": "600"}, "Choose good, bad, ambiguous or not done"),
+    ],
+)
+def test_bad_input_gets_a_sentence_and_loses_nothing(browser, address, given, sentence):
+    response = browser.post(address, sent(conditions="5 strokes, warm", **given))
+    assert response.status_code == 422
+    page = response.content.decode()
+    assert sentence in page
+    assert "5 strokes, warm" in page
+    assert not CylinderFinding.objects.exists()
+
+
+def test_not_done_with_the_reason_counts(order, mechanic):
+    found = Found(3, "leak_down", "not_done", leak_percent=12, words="No adapter that fits.")
+    finding = finding_add(order=order, member=mechanic, found=found)
+    assert finding.leak_percent is None
+    work_order_complete(order=WorkOrder.objects.get(), member=mechanic, summary="")
+    assert WorkOrder.objects.get().state == "done"
+
+
+def test_a_correction_is_one_more_line(browser, address, order, mechanic):
+    first = finding_add(
+        order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", pressure_kpa=260)
+    )
+    form = browser.get(address, {"replaces": first.pk}).context["form"]
+    assert form["pressure"].value() == 260
+    browser.post(address, sent(replaces=first.pk, pressure="620"))
+    (stands,) = current_findings(order)
+    assert stands.pressure_kpa == 620
+    assert stands.replaces == first
+    assert CylinderFinding.objects.count() == 2
+    assert TimelineEvent.objects.filter(words__startswith="corrected a finding").count() == 1
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert "replaces what Mika Mech wrote" in page
+    again = browser.post(address, sent(replaces=first.pk, pressure="630"))
+    assert "was corrected already" in again.content.decode()
+    with pytest.raises(DatabaseError), transaction.atomic():
+        CylinderFinding.objects.filter(pk=first.pk).update(pressure_kpa=1)
+
+
+def test_a_finding_of_another_order_is_not_replaced(browser, address):
+    assert browser.get(address, {"replaces": "99999"}).status_code == 404
+    assert browser.get(address, {"replaces": "x"}).status_code == 404
+
+
+def test_completing_needs_each_suspect(browser, order, mechanic):
+    work_order_accept(order=order, member=mechanic)
+    address = reverse("jobs:work-order-complete", args=[order.pk])
+    response = browser.post(address, {"summary": "Looked at it."})
+    assert response.status_code == 422
+    page = response.content.decode()
+    assert "Record a finding for cylinder 3 first" in page
+    assert "Looked at it." in page
+    finding_add(order=order, member=mechanic, found=Found(2, "gauge_dry", "good", 1200))
+    assert browser.post(address, {"summary": "x"}).status_code == 422
+    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    assert browser.post(address, {"summary": "Cylinder 3 leaks."}).status_code == 302
+    order.refresh_from_db()
+    assert (order.state, order.summary) == ("done", "Cylinder 3 leaks.")
+    order.visit.refresh_from_db()
+    assert order.visit.stage == Stage.VERIFY
+    assert browser.post(address, {"summary": "Twice."}).status_code == 302
+    order.refresh_from_db()
+    assert order.summary == "Cylinder 3 leaks."
+    assert TimelineEvent.objects.filter(words__startswith="completed").count() == 1
+
+
+def test_the_summary_is_filled_from_the_findings(browser, order, mechanic):
+    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    page = browser.get(reverse("jobs:work-order", args=[order.pk]))
+    assert page.context["complete_form"]["summary"].value() == (
+        "Cylinder 3, compression gauge, dry, 620 kPa, bad."
+    )
+
+
+def test_an_order_that_nobody_has_is_not_completed(order, mechanic, by):
+    with pytest.raises(ValidationError, match="accept it first"):
+        work_order_complete(order=order, member=mechanic, summary="")
+    work_order_withdraw(order=order, member=by, reason="No.")
+    with pytest.raises(ValidationError, match="nothing to complete"):
+        work_order_complete(order=order, member=mechanic, summary="")
+    with pytest.raises(ValidationError, match="takes no findings"):
+        finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+
+
+def test_a_done_order_takes_corrections_only(order, mechanic):
+    first = finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    work_order_complete(order=WorkOrder.objects.get(), member=mechanic, summary="")
+    with pytest.raises(ValidationError, match="correct a finding of it"):
+        finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 600))
+    finding_add(
+        order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 610), replaces=first
+    )
+    assert [f.pressure_kpa for f in current_findings(order)] == [610]
+
+
+def test_hints_stand_beside_the_findings_with_their_source(order, mechanic):
+    for found in (
+        Found(1, "gauge_dry", "good", 1200),
+        Found(3, "gauge_dry", "bad", 620),
+        Found(3, "gauge_wet", "bad", 630),
+        Found(3, "leak_down", "bad", leak_percent=42, heard_at="exhaust"),
+    ):
+        finding_add(order=order, member=mechanic, found=found)
+    said = hints(order, current_findings(order), "kPa")
+    words = " ".join(h.words for h in said)
+    assert "Cylinder 3 has 52 % of the highest; the limit is 75 %." in words
+    assert "does not rise with oil: valves or head gasket" in words
+    assert "loses 42 %: bad. Air there points at: exhaust valve." in words
+    assert "published aircraft limit of 25 %" in words
+    assert all(h.source for h in said)
+
+
+def test_the_makers_limits_take_the_examples_place(browser, order, mechanic, cast):
+    cast.shop.pressure_unit = "bar"
+    cast.shop.save()
+    address = reverse("jobs:work-order-limits", args=[order.pk])
+    form = browser.get(address).context["form"]
+    version = form["version"].value()
+    own = {"version": version, "rule": "own", "least": "10"}
+    refused = browser.post(address, own)
+    assert refused.status_code == 422
+    assert "Say where the maker&#x27;s figures come from" in refused.content.decode()
+    assert browser.post(address, {**own, "source": "Service text 14-3"}).status_code == 302
+    order.refresh_from_db()
+    assert order.gauge_rule["least_kpa"] == 1000
+    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 990))
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert "Cylinder 3 shows 9.9 bar; the least is 10.0 bar." in page
+    assert "Service text 14-3" in page
+    assert browser.get(address).context["form"]["least"].value() == 10
+
+
+def test_limits_saved_meanwhile_are_told(browser, order, client_for, by):
+    address = reverse("jobs:work-order-limits", args=[order.pk])
+    version = browser.get(address).context["form"]["version"].value()
+    client_for(by).post(address, {"version": version, "rule": "share-70"})
+    response = browser.post(address, {"version": version, "rule": "petrol-1000"})
+    assert response.status_code == 409
+    page = response.content.decode()
+    assert "Dana Diag saved this work order meanwhile" in page
+    assert "lowest at least 70 % of highest" in page
+    order.refresh_from_db()
+    assert order.gauge_rule["key"] == "share-70"
+    again = {"version": response.context["form"]["version"].value(), "rule": "petrol-1000"}
+    assert browser.post(address, again).status_code == 302
+    order.refresh_from_db()
+    assert order.gauge_rule["key"] == "petrol-1000"
+
+
+def picture():
+    file = BytesIO()
+    Image.new("RGB", (40, 30), "grey").save(file, "JPEG")
+    return SimpleUploadedFile("valve.jpg", file.getvalue(), "image/jpeg")
+
+
+def test_a_photo_carries_its_cylinder(browser, order):
+    address = reverse("jobs:work-order-photo", args=[order.pk])
+    token = str(uuid4())
+    sent_photo = {"form_token": token, "cylinder": "3", "caption": "Burnt edge"}
+    for _ in range(2):
+        browser.post(address, {**sent_photo, "image": picture()})
+    photo = Photo.objects.get()
+    assert (photo.work_order, photo.cylinder, photo.caption) == (order, 3, "Burnt edge")
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert "Cylinder 3. Burnt edge" in page
+    refused = browser.post(address, {"form_token": str(uuid4())}, follow=True)
+    assert "Choose a picture first." in refused.content.decode()

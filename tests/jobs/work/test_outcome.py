@@ -1,0 +1,199 @@
+"""Cause, correction and proof; before and after; the customer's sheet."""
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from jobs.core.stages import Stage
+from jobs.models import Outcome, TimelineEvent
+from jobs.selectors.outcome import before_after, hand_back
+from jobs.services.findings import Found, finding_add
+from jobs.services.outcome import outcome_change, outcome_of
+from jobs.services.work import work_order_complete
+from shopdiag.people.services import SavedMeanwhileError
+
+
+@pytest.fixture
+def repaired(order, cast):
+    """A visit whose work order is done."""
+    finding_add(order=order, member=cast.mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    order.refresh_from_db()
+    work_order_complete(order=order, member=cast.mechanic, summary="Valve burnt.")
+    order.visit.refresh_from_db()
+    return order.visit
+
+
+@pytest.fixture
+def address(repaired):
+    return reverse("jobs:outcome-edit", args=[repaired.pk])
+
+
+def opened(page):
+    form = page.context["form"]
+    return {n: str(v) for n in form.fields if (v := form[n].value()) not in (None, "")}
+
+
+WRITTEN = {
+    "cause": "Exhaust valve burnt.",
+    "correction": "Valve replaced.",
+    "verified": "yes",
+    "verified_how": "Second capture.",
+    "told_customer": "A valve was burnt.",
+}
+
+
+def test_the_diagnostician_writes_and_the_visit_goes_to_hand_back(
+    client_for, address, repaired, by
+):
+    browser = client_for(by)
+    response = browser.post(address, opened(browser.get(address)) | WRITTEN)
+    assert response.status_code == 302
+    outcome = Outcome.objects.get(visit=repaired)
+    assert {name: getattr(outcome, name) for name in WRITTEN} == WRITTEN
+    repaired.refresh_from_db()
+    assert repaired.stage == Stage.HAND_BACK
+    line = TimelineEvent.objects.get(visit=repaired, kind="outcome")
+    assert line.by == by
+    assert line.words.startswith("changed the outcome: cause, correction")
+
+
+def test_verified_needs_how(client_for, address, by):
+    browser = client_for(by)
+    sent = opened(browser.get(address)) | WRITTEN | {"verified_how": ""}
+    response = browser.post(address, sent)
+    assert response.status_code == 422
+    assert "Say how it was verified" in response.content.decode()
+    assert "Exhaust valve burnt." in response.content.decode()
+    assert not Outcome.objects.filter(verified="yes").exists()
+
+
+def test_the_writer_words_it_for_the_customer_only(client_for, address, repaired, cast, by):
+    writer = client_for(cast.writer)
+    page = writer.get(address)
+    assert page.context["form"].record_fields == ["told_customer"]
+    writer.post(address, opened(page) | WRITTEN)
+    outcome = Outcome.objects.get(visit=repaired)
+    assert outcome.told_customer == "A valve was burnt."
+    assert outcome.cause == ""
+    assert outcome.verified == ""
+
+
+def test_two_people_the_second_is_told_and_keeps_his(client_for, address, repaired, cast, by):
+    first, second = client_for(by), client_for(cast.owner)
+    here, late = opened(first.get(address)), opened(second.get(address))
+    assert first.post(address, here | {"cause": "Valve."}).status_code == 302
+    response = second.post(address, late | {"cause": "Rings.", "correction": "Rebuilt."})
+    assert response.status_code == 409
+    page = response.content.decode()
+    assert "Valve." in page
+    assert "Rings." in page
+    assert "Rebuilt." in page
+    assert Outcome.objects.get(visit=repaired).cause == "Valve."
+    assert second.post(address, opened(response)).status_code == 302
+    outcome = Outcome.objects.get(visit=repaired)
+    assert (outcome.cause, outcome.correction) == ("Rings.", "Rebuilt.")
+
+
+def test_a_stale_version_is_refused_by_the_service(repaired, by):
+    outcome = outcome_of(visit=repaired)
+    outcome.cause = "x"
+    outcome_change(outcome=outcome, expected_version=1, member=by, fields=["cause"])
+    outcome.cause = "y"
+    with pytest.raises(SavedMeanwhileError):
+        outcome_change(outcome=outcome, expected_version=1, member=by, fields=["cause"])
+
+
+def test_saving_the_same_twice_writes_one_line(client_for, address, by):
+    browser = client_for(by)
+    sent = opened(browser.get(address)) | WRITTEN
+    for _ in range(2):
+        assert browser.post(address, sent).status_code == 302
+    assert TimelineEvent.objects.filter(kind="outcome").count() == 1
+
+
+def test_a_closed_job_is_not_rewritten(repaired, by):
+    type(repaired).objects.filter(pk=repaired.pk).update(stage="closed")
+    outcome = outcome_of(visit=repaired)
+    with pytest.raises(ValidationError, match="closed"):
+        outcome_change(outcome=outcome, expected_version=1, member=by, fields=["cause"])
+
+
+def test_before_and_after_by_cylinder(client_for, repaired, run_of, by, signed):
+    after = run_of(repaired, {1: 1.0, 2: 0.99, 3: 0.98, 4: 1.01}, purpose="verification")
+    evidence = before_after(repaired, signed)
+    assert (evidence.before, evidence.after) == (signed.run, after)
+    rows = {r.cylinder: r for r in evidence.rows}
+    assert rows[3].verdict == "better"
+    assert rows[3].change == pytest.approx(0.41)
+    assert {rows[c].verdict for c in (1, 2, 4)} == {"same"}
+    page = client_for(by).get(reverse("jobs:before-after", args=[repaired.pk])).content.decode()
+    assert 'id="bars-before"' in page
+    assert 'id="bars-after"' in page
+    assert "+41 points" in page
+    assert "equal in every cylinder is invisible" in page
+
+
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [
+        (None, "has been judged yet"),
+        ({"verdict": "not judged"}, "has been judged yet"),
+        ({"known": False}, "after the repair has no sync"),
+    ],
+)
+def test_why_there_is_nothing_to_compare(repaired, run_of, signed, given, sentence):
+    if given is not None:
+        run_of(repaired, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, purpose="verification", **given)
+    evidence = before_after(repaired, signed)
+    assert evidence.rows == ()
+    assert sentence in evidence.why_not
+
+
+def test_other_conditions_are_pointed_out(client_for, repaired, run_of, by, signed):
+    after = run_of(repaired, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, purpose="verification")
+    type(after.setup).objects.filter(pk=after.setup_id).update(throttle="open")
+    page = client_for(by).get(reverse("jobs:before-after", args=[repaired.pk])).content.decode()
+    assert "Throttle differs between the two captures" in page
+
+
+def test_the_customers_sheet(client_for, repaired, cast, by, run_of):
+    run_of(repaired, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, purpose="verification")
+    writer = client_for(cast.writer)
+    address = reverse("jobs:hand-back", args=[repaired.pk])
+    page = writer.get(address).content.decode()
+    assert "Still to be written: the cause, the correction" in page
+    assert "close the job" not in page
+    outcome = outcome_of(visit=repaired)
+    for name, value in WRITTEN.items():
+        setattr(outcome, name, value)
+    outcome_change(outcome=outcome, expected_version=1, member=by, fields=list(WRITTEN))
+    page = writer.get(address).content.decode()
+    for words in (
+        "It shakes at the lights.",
+        "Exhaust valve burnt.",
+        "Valve replaced.",
+        "A valve was burnt.",
+        "Cylinder 3 built less pressure than the others: 57 % of theirs.",
+        "Wear that is the same in all of them cannot be seen",
+        'id="bars-before"',
+        'id="bars-after"',
+        "close the job",
+    ):
+        assert words in page
+    writer.post(reverse("jobs:move", args=[repaired.pk]), {"to": "closed"})
+    repaired.refresh_from_db()
+    assert repaired.stage == Stage.CLOSED
+
+
+@pytest.mark.parametrize(
+    ("verified", "sentence"),
+    [
+        ("", "has not been verified yet"),
+        ("no", "still there"),
+        ("declined", "not repaired here"),
+        ("yes", "was not repeated after the repair"),
+    ],
+)
+def test_what_is_not_known_is_said(repaired, verified, sentence):
+    Outcome.objects.create(visit=repaired, cause="x", correction="y", verified=verified)
+    assert sentence in " ".join(hand_back(repaired).unknown)

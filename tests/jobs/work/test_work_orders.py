@@ -1,0 +1,366 @@
+"""A work order is made in one step, accepted once, withdrawn with a reason."""
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from jobs.core.stages import Stage
+from jobs.models import TimelineEvent, WorkOrder
+from jobs.selectors.order_draft import order_draft
+from jobs.services.evidence import judgement_sign
+from jobs.services.triage import codes_add, misfires_set
+from jobs.services.work import (
+    OrderWords,
+    work_order_accept,
+    work_order_change,
+    work_order_create,
+    work_order_withdraw,
+)
+from shopdiag.people.models import Member
+from shopdiag.people.services import SavedMeanwhileError
+
+
+def filled(page):
+    """Return what the browser would send from a page's form as it stands."""
+    form = page.context["form"]
+    return {name: value for name in form.fields if (value := form[name].value()) not in (None, "")}
+
+
+@pytest.fixture
+def browser(client_for, by):
+    return client_for(by)
+
+
+def test_one_press_makes_it(browser, signed, by):
+    address = reverse("jobs:work-order-new", args=[signed.visit_id])
+    page = browser.get(address)
+    response = browser.post(address, filled(page))
+    order = WorkOrder.objects.get()
+    assert response.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
+    assert order.request.startswith("Find why cylinder 3 is low: ")
+    assert order.cylinders == [3]
+    assert order.places == [{"cylinder": 3, "words": "third from the front"}]
+    assert order.firing_order == "1-3-4-2"
+    assert "Stamped on the cover" in order.firing_source
+    assert [t["key"] for t in order.tests] == ["gauge_dry", "gauge_wet", "leak_down", "borescope"]
+    assert "57 %" in order.confidence
+    assert order.confidence.splitlines()[1].startswith("Which cylinder: Settled by the sync")
+    assert order.sync_proof == "9 ignition events of cylinder 1 on channel B."
+    assert "cylinder 2, one turn away" in order.disproof
+    assert "Cranking by ear: uneven." in order.tests_done
+    assert order.cautions
+    assert order.gauge_rule["source"]
+    signed.visit.refresh_from_db()
+    assert signed.visit.stage == Stage.WORK
+    line = TimelineEvent.objects.get(kind="work_order")
+    assert line.words == "made the work order on cylinder 3"
+    assert line.by == by
+
+
+def test_sent_twice_makes_one(browser, signed):
+    address = reverse("jobs:work-order-new", args=[signed.visit_id])
+    sent = filled(browser.get(address))
+    first, second = browser.post(address, sent), browser.post(address, sent)
+    assert first.headers["Location"] == second.headers["Location"]
+    assert WorkOrder.objects.count() == 1
+    assert TimelineEvent.objects.filter(kind="work_order").count() == 1
+
+
+def test_what_the_person_changed_is_kept(browser, signed, cast):
+    address = reverse("jobs:work-order-new", args=[signed.visit_id])
+    sent = filled(browser.get(address)) | {
+        "request": "Look at cylinder 3 with the borescope only.",
+        "tests": ["borescope"],
+        "scope_minutes": "30",
+        "assigned_to": cast.mechanic.pk,
+    }
+    browser.post(address, sent)
+    order = WorkOrder.objects.get()
+    assert order.request == "Look at cylinder 3 with the borescope only."
+    assert [t["key"] for t in order.tests] == ["borescope"]
+    assert order.scope_minutes == 30
+    assert order.assigned_to == cast.mechanic
+
+
+def test_a_mistake_loses_nothing(browser, signed):
+    address = reverse("jobs:work-order-new", args=[signed.visit_id])
+    sent = filled(browser.get(address)) | {"tests": [], "scope": "Only the plugs come out."}
+    response = browser.post(address, sent)
+    assert response.status_code == 422
+    assert "Keep at least one test." in response.content.decode()
+    assert response.context["form"]["scope"].value() == "Only the plugs come out."
+
+
+def test_people_of_another_shop_or_trade_are_no_choice(browser, signed, cast):
+    address = reverse("jobs:work-order-new", args=[signed.visit_id])
+    offered = set(browser.get(address).context["form"].fields["assigned_to"].queryset)
+    assert offered == {cast.mechanic, cast.diagnostician, cast.owner}
+    for stranger in (cast.outsider, cast.writer):
+        with pytest.raises(ValidationError, match="does no work orders"):
+            work_order_create(
+                judgement=signed, member=cast.diagnostician, words=OrderWords(assigned_to=stranger)
+            )
+
+
+def test_without_a_verdict_the_page_leads_to_one(browser, triaged):
+    response = browser.get(reverse("jobs:work-order-new", args=[triaged.pk]))
+    assert response.headers["Location"] == reverse("jobs:decide", args=[triaged.pk])
+
+
+def test_not_mechanical_is_not_ordered(triaged, by):
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="without", mechanical="no", reason="A coil."
+    )
+    with pytest.raises(ValidationError, match="not mechanical"):
+        work_order_create(judgement=judgement, member=by)
+
+
+def test_a_later_verdict_replaces_the_one_on_the_page(browser, signed, by):
+    address = reverse("jobs:work-order-new", args=[signed.visit_id])
+    sent = filled(browser.get(address))
+    later = judgement_sign(
+        visit=signed.visit,
+        member=by,
+        kind="without",
+        mechanical="yes",
+        cylinders=[2],
+        reason="The plug of 3 out changed nothing.",
+    )
+    assert browser.post(address, sent).headers["Location"] == address
+    assert not WorkOrder.objects.exists()
+    with pytest.raises(ValidationError, match="later verdict"):
+        work_order_create(judgement=signed, member=by)
+    assert work_order_create(judgement=later, member=by).cylinders == [2]
+
+
+def test_one_open_order_at_a_time(order, by):
+    later = judgement_sign(
+        visit=order.visit, member=by, kind="without", mechanical="yes", reason="Again."
+    )
+    with pytest.raises(ValidationError, match="still open"):
+        work_order_create(judgement=later, member=by)
+    work_order_withdraw(order=order, member=by, reason="Wrong cylinder.")
+    again = work_order_create(judgement=later, member=by)
+    assert again.cylinders == []
+    assert again.request.startswith("Measure the compression of every cylinder")
+
+
+def test_withdrawing_needs_a_reason_and_stays_on_record(browser, order):
+    address = reverse("jobs:work-order-withdraw", args=[order.pk])
+    page = browser.post(address, {"reason": " "}, follow=True)
+    assert "Say why the work order is withdrawn." in page.content.decode()
+    page = browser.post(address, {"reason": "The customer said no."}, follow=True)
+    assert "The customer said no." in page.content.decode()
+    order.refresh_from_db()
+    assert order.state == "withdrawn"
+    assert TimelineEvent.objects.filter(words__contains="The customer said no.").count() == 1
+    browser.post(address, {"reason": "Twice."})
+    order.refresh_from_db()
+    assert order.withdrawn_why == "The customer said no."
+
+
+def test_a_withdrawn_verdict_is_signed_again_first(order, signed, by):
+    work_order_withdraw(order=order, member=by, reason="Not now.")
+    with pytest.raises(ValidationError, match="was withdrawn; sign the verdict again"):
+        work_order_create(judgement=signed, member=by)
+
+
+def test_two_mechanics_the_second_is_told(client_for, order, cast):
+    second = Member.objects.create(shop=cast.shop, user=cast.outsider.user, role=cast.mechanic.role)
+    address = reverse("jobs:work-order-accept", args=[order.pk])
+    assert "is yours" in client_for(cast.mechanic).post(address, follow=True).content.decode()
+    page = client_for(second).post(address, follow=True).content.decode()
+    assert "Mika Mech took this work order at" in page
+    order.refresh_from_db()
+    assert order.accepted_by == cast.mechanic
+    assert TimelineEvent.objects.filter(words="accepted the work order").count() == 1
+    assert work_order_accept(order=order, member=cast.mechanic).accepted_by == cast.mechanic
+    assert TimelineEvent.objects.filter(words="accepted the work order").count() == 1
+
+
+def test_the_race_is_settled_by_the_database(order, cast):
+    """Both hold the row as it was when open; only one UPDATE finds it so."""
+    stale = WorkOrder.objects.get(pk=order.pk)
+    work_order_accept(order=order, member=cast.mechanic)
+    with pytest.raises(ValidationError, match="took this work order"):
+        work_order_accept(order=stale, member=cast.owner)
+
+
+def test_an_order_for_somebody_else_is_not_taken(order, cast, by):
+    WorkOrder.objects.filter(pk=order.pk).update(assigned_to=cast.owner)
+    with pytest.raises(ValidationError, match="is for Olive Owner"):
+        work_order_accept(order=order, member=cast.mechanic)
+    # Whoever orders work may take it all the same.
+    assert work_order_accept(order=order, member=by).accepted_by == by
+
+
+def test_two_edits_the_second_is_told_and_keeps_his(client_for, order, cast, by):
+    address = reverse("jobs:work-order-edit", args=[order.pk])
+    first, second = client_for(by), client_for(cast.owner)
+    opened = {name: str(v) for name, v in filled(first.get(address)).items()}
+    late = {name: str(v) for name, v in filled(second.get(address)).items()}
+    assert first.post(address, {**opened, "scope": "Plugs out."}).status_code == 302
+    response = second.post(address, {**late, "scope": "Plugs and cover off."})
+    assert response.status_code == 409
+    page = response.content.decode()
+    assert "Plugs out." in page
+    assert "Plugs and cover off." in page
+    assert "Dana Diag" in page
+    order.refresh_from_db()
+    assert order.scope == "Plugs out."
+    again = {n: str(v) for n, v in filled(response).items()}
+    assert second.post(address, again).status_code == 302
+    order.refresh_from_db()
+    assert order.scope == "Plugs and cover off."
+
+
+def test_a_stale_version_is_refused_by_the_service(order, by):
+    order.scope = "x"
+    with pytest.raises(SavedMeanwhileError):
+        work_order_change(order=order, expected_version=7, member=by, fields=["scope"])
+
+
+def test_a_finished_order_stays_as_it_is(order, by):
+    work_order_withdraw(order=order, member=by, reason="No.")
+    order.scope = "x"
+    with pytest.raises(ValidationError, match="stays as it is"):
+        work_order_change(order=order, expected_version=order.version, member=by, fields=["scope"])
+
+
+def test_what_was_done_is_told(signed, by):
+    codes_add(visit=signed.visit, text="P0303 stored\nP0300 pending", member=by)
+    misfires_set(visit=signed.visit, counts={1: 0, 3: 143}, period="one drive", member=by)
+    done = " ".join(order_draft(signed).tests_done)
+    assert "P0300 (pending), P0303 (stored)" in done
+    assert "cyl. 3: 143" in done
+    assert "Cranking captures analysed: 1, of which 1 could be judged." in done
+
+
+def test_companions_ask_for_the_sync_first(triaged, by, run_of):
+    run = run_of(triaged, {1: 0.5, 2: 1.0, 3: 1.0, 4: 0.6})
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[1, 4]
+    )
+    assert order_draft(judgement).tests[0].key == "sync"
+
+
+def test_a_high_cylinder_stops_the_cranking(triaged, by, run_of):
+    run = run_of(triaged, {1: 1.0, 2: 1.0, 3: 1.4, 4: 0.7})
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[4]
+    )
+    draft = order_draft(judgement)
+    assert draft.tests[0].key == "stop"
+    assert draft.request.startswith("Look for liquid in cylinder 3 before cranking again")
+    assert "liquid" in draft.cautions[1]
+
+
+def test_a_fast_even_crank_asks_for_timing_and_an_absolute_gauge(triaged, by, run_of):
+    triaged.triage.cranks = "fast"
+    triaged.triage.save()
+    run = run_of(triaged, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0})
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="unsure", run=run
+    )
+    draft = order_draft(judgement)
+    assert draft.meaning.name == "All cylinders low"
+    assert [t.key for t in draft.tests][:2] == ["timing", "gauge_dry"]
+
+
+def test_a_diesel_hybrid_has_its_own_cautions(take_in, four, by, run_of):
+    visit = take_in(by, engine=four, drive="belt")
+    run = run_of(visit, fuel="diesel")
+    judgement = judgement_sign(
+        visit=visit, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[3]
+    )
+    draft = order_draft(judgement)
+    cautions = " ".join(draft.cautions)
+    assert "orange cables" in cautions
+    assert "rail pressure" in cautions
+    assert draft.gauge_rule.key == "diesel-80"
+
+
+def test_without_an_engine_it_can_still_be_ordered(take_in, by):
+    visit = take_in(by)
+    judgement = judgement_sign(
+        visit=visit,
+        member=by,
+        kind="without",
+        mechanical="yes",
+        cylinders=[2],
+        reason="Plug 2 is wet and the gauge barely moves.",
+    )
+    order = work_order_create(judgement=judgement, member=by)
+    assert order.places == [{"cylinder": 2, "words": ""}]
+    assert order.firing_order == ""
+
+
+def test_the_mechanics_page_shows_the_cylinder_and_no_customer(client_for, order, cast):
+    order.visit.vehicle.customer.name = "Casey Secret"
+    order.visit.vehicle.customer.phone = "030 99887766"
+    order.visit.vehicle.customer.email = "casey@example.org"
+    order.visit.vehicle.customer.save()
+    browser = client_for(cast.mechanic)
+    for name in (
+        "jobs:work-order",
+        "jobs:work-order-print",
+        "jobs:work-orders",
+        "jobs:finding-add",
+    ):
+        args = [] if name == "jobs:work-orders" else [order.pk]
+        page = browser.get(reverse(name, args=args)).content.decode()
+        for secret in ("Casey Secret", "99887766", "casey@example.org"):
+            assert secret not in page
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert page.index("suspect-number") < page.index("Tests wanted")
+    assert "third from the front" in page
+    assert "Front = the end opposite the flywheel" in page
+
+
+@pytest.fixture
+def another(take_in, four, run_of, by):
+    """Make work orders of other jobs."""
+
+    def make(**given):
+        visit = take_in(by, engine=four)
+        judgement = judgement_sign(
+            visit=visit,
+            member=by,
+            kind="accepted",
+            mechanical="yes",
+            run=run_of(visit),
+            cylinders=[3],
+        )
+        return work_order_create(judgement=judgement, member=by, words=OrderWords(**given))
+
+    return make
+
+
+def test_the_list_puts_mine_first(client_for, order, cast, another):
+    others = another(assigned_to=cast.owner)
+    mine = another(assigned_to=cast.mechanic)
+    taken = another()
+    work_order_accept(order=taken, member=cast.mechanic)
+    page = client_for(cast.mechanic).get(reverse("jobs:work-orders"))
+    assert [o.pk for o in page.context["page"]] == [taken.pk, mine.pk, order.pk, others.pk]
+
+
+def test_the_list_holds_its_queries(client_for, order, cast, another, django_assert_num_queries):
+    browser, address = client_for(cast.mechanic), reverse("jobs:work-orders")
+    another()
+    with django_assert_num_queries(5):
+        browser.get(address)
+    for _ in range(4):
+        another(assigned_to=cast.mechanic)
+    with django_assert_num_queries(5):
+        browser.get(address)
+
+
+def test_the_finished_ones_are_apart(client_for, order, cast, by):
+    browser, address = client_for(cast.mechanic), reverse("jobs:work-orders")
+    assert (
+        "No finished work order yet" in browser.get(address, {"show": "finished"}).content.decode()
+    )
+    work_order_withdraw(order=order, member=by, reason="No.")
+    assert "No open work order" in browser.get(address).content.decode()
+    assert order.request in browser.get(address, {"show": "finished"}).content.decode()
