@@ -1,5 +1,6 @@
 """The whole way on traces with a known answer: what changes nothing, and what stops it."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -284,3 +285,26 @@ def test_any_set_of_weak_cylinders_is_found(strengths, sync_cylinder) -> None:
     crank = Crank(strengths=tuple(strengths), sync_cylinder=sync_cylinder)
     low = tuple(c for c, s in enumerate(strengths, start=1) if s < 0.8)
     assert _judge(crank.waveform(), crank.setup()).candidates == (low,)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    seed=st.integers(0, 10_000),
+    first=st.integers(0, 7000),
+    length=st.integers(9, 8000),
+    noise_v=st.sampled_from([0.0, 0.05, 2.0]),
+    rate_hz=st.sampled_from([40.0, 700.0, 2000.0, 1e6]),
+)
+def test_whatever_was_recorded_gives_a_report(seed, first, length, noise_v, rate_hz) -> None:
+    whole = LOW_THREE.waveform()
+    rng = np.random.default_rng(seed)
+    channels = []
+    for channel in whole.channels:
+        values = channel.values[first : first + length].astype(np.float64)
+        values += rng.normal(0, noise_v, values.size) if noise_v else 0.0
+        values[rng.random(values.size) < 0.002] = np.nan
+        channels.append(Channel(channel.name, channel.unit, values.astype(np.float32)))
+    report = _judge(Waveform(0.0, rate_hz, tuple(channels)), LOW_THREE.setup())
+    stopped = any(f.severity == "stop" for f in report.findings)
+    assert stopped == (report.verdict == "not judged")
+    json.dumps(report.to_json(), allow_nan=False)
