@@ -9,7 +9,7 @@ import warnings
 from typing import Any
 
 from celery import Celery
-from celery.platforms import SecurityWarning
+from celery.exceptions import SecurityWarning
 from celery.signals import worker_init
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopdiag.settings")

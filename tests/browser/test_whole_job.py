@@ -28,7 +28,7 @@ WORKER_WITHIN_MS = 60_000
 
 
 @pytest.fixture
-def sign_in(open_page: Callable, live_server) -> Callable[..., Page]:
+def sign_in(open_page: Callable, live_server) -> Callable[..., tuple[Page, list[str]]]:
     def go(member, **options) -> tuple[Page, list[str]]:
         page, complaints = open_page(base_url=live_server.url, **options)
         page.goto("/people/sign-in/")

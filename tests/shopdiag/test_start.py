@@ -72,6 +72,7 @@ def started(tmp_path):
         text=True,
         start_new_session=True,
     )
+    assert process.stdout
     try:
         wait_for(lambda: answers(port) or process.poll() is not None)
         assert process.poll() is None, process.stdout.read()
