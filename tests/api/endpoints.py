@@ -1,0 +1,102 @@
+"""Every address of the API: what it takes, and who may."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+
+from shopdiag.people.core.roles import Role
+from tests.api.conftest import World
+from tests.traces.conftest import csv_bytes
+
+D, M, W, O = Role.DIAGNOSTICIAN, Role.MECHANIC, Role.WRITER, Role.OWNER  # noqa: E741
+EVERYONE = frozenset({D, M, W, O})
+BENCH = frozenset({D, O})
+INTAKE = frozenset({D, W, O})
+WORKS = frozenset({D, M, O})
+
+NEW_JOB: dict[str, Any] = {
+    "customer": {"name": "Nora Newcomer", "phone": "030 4711"},
+    "vehicle": {"make": "Orchard", "model": "Estate", "plate": "NN 1"},
+    "complaint": {"words": "It shakes at idle.", "happens": ["idle"]},
+}
+RUN: dict[str, Any] = {"firing_order": "1-3-4-2", "current_channel": "A", "mv_per_a": 10}
+DECISION = {"kind": "without", "mechanical": "no", "reason": "A coil, by ear and by spark."}
+
+
+@dataclass(frozen=True)
+class Endpoint:
+    """One method of one address.
+
+    `on` names the row of the world whose number the address holds; "" for none.
+    """
+
+    method: str
+    name: str
+    on: str
+    who: frozenset[Role]
+    status: int = 200
+    body: Any = None
+
+    def __str__(self) -> str:
+        return f"{self.method} {self.name}"
+
+    def address(self, world: World) -> str:
+        args = [getattr(world, self.on).pk] if self.on else []
+        if self.name == "code":
+            args.append(world.code.pk)
+        return reverse(f"api:{self.name}", args=args)
+
+    def ask(self, client: Any, world: World) -> Any:
+        if self.name == "visit-captures" and self.method == "post":
+            file = SimpleUploadedFile("new.csv", csv_bytes(seed=77))
+            return client.post(self.address(world), {"file": file}, format="multipart")
+        return getattr(client, self.method)(self.address(world), self.body)
+
+
+ENDPOINTS = [
+    Endpoint("get", "engines", "", EVERYONE),
+    Endpoint("get", "visits", "", EVERYONE),
+    Endpoint("post", "visits", "", INTAKE, 201, NEW_JOB),
+    Endpoint("get", "visit", "visit", EVERYONE),
+    Endpoint("post", "move", "visit", BENCH, 200, {"to": "test"}),
+    Endpoint("get", "notes", "visit", EVERYONE),
+    Endpoint("post", "notes", "visit", EVERYONE, 201, {"text": "Seen."}),
+    Endpoint("get", "timeline", "visit", EVERYONE),
+    Endpoint("get", "triage", "visit", EVERYONE),
+    Endpoint("patch", "triage", "visit", BENCH, 200, {"cranks": "uneven"}),
+    Endpoint("get", "codes", "visit", EVERYONE),
+    Endpoint("post", "codes", "visit", BENCH, 201, {"text": "P0302 pending"}),
+    Endpoint("delete", "code", "visit", BENCH, 204),
+    Endpoint("get", "freeze-frames", "visit", EVERYONE),
+    Endpoint("post", "freeze-frames", "visit", BENCH, 201, {"text": "Load 31 %"}),
+    Endpoint("get", "misfires", "visit", EVERYONE),
+    Endpoint("post", "misfires", "visit", BENCH, 201, {"counts": "1: 0, 2: 3"}),
+    Endpoint("get", "visit-captures", "visit", EVERYONE),
+    Endpoint("post", "visit-captures", "visit", BENCH, 201),
+    Endpoint("get", "judgements", "visit", EVERYONE),
+    Endpoint("post", "judgements", "visit", BENCH, 201, DECISION),
+    Endpoint("get", "visit-orders", "visit", EVERYONE),
+    Endpoint("post", "visit-orders", "visit", BENCH, 201),
+    Endpoint("get", "outcome", "visit", EVERYONE),
+    Endpoint("patch", "outcome", "visit", INTAKE, 200, {"told_customer": "All well."}),
+    Endpoint("get", "capture", "capture", EVERYONE),
+    Endpoint("post", "read-again", "capture", BENCH, 202),
+    Endpoint("get", "capture-runs", "capture", EVERYONE),
+    Endpoint("post", "capture-runs", "capture", BENCH, 202, RUN),
+    Endpoint("get", "run", "run", EVERYONE),
+    Endpoint("get", "work-orders", "", EVERYONE),
+    Endpoint("get", "work-order", "order", EVERYONE),
+    Endpoint("post", "accept", "order", WORKS),
+    Endpoint(
+        "post",
+        "findings",
+        "order",
+        WORKS,
+        201,
+        {"cylinder": 2, "test": "gauge_dry", "outcome": "good", "pressure_kpa": 1100},
+    ),
+    Endpoint("post", "complete", "order", WORKS, 200, {"summary": "Burnt valve."}),
+    Endpoint("post", "withdraw", "order", BENCH, 200, {"reason": "Wrong vehicle."}),
+]
