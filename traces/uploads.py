@@ -35,12 +35,19 @@ class LimitHandler(FileUploadHandler):
     def file_complete(self, file_size: int) -> Upload | None:
         if file_size <= capture_limit_bytes():
             return None
+        self._drop_what_was_kept()
         return Upload(
             file=ContentFile(b""),
             name=self.file_name,
             content_type=self.content_type,
             size=file_size,
         )
+
+    def _drop_what_was_kept(self) -> None:
+        """End the later handlers' part: nobody asks them for this file any more."""
+        for handler in self.request.upload_handlers if self.request else ():
+            if handler is not self:
+                handler.upload_interrupted()
 
 
 def capture_limit_bytes() -> int:
