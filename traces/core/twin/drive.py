@@ -3,11 +3,13 @@
 Angle is the independent variable. Crank and starter are two inertias; a one-way clutch keeps the
 starter from being faster than the crank. Energies a = x^2 (starter) and b = y^2 (crank) are
 marched over equal angle steps: over one step the load does exactly h L of work, so the scheme
-keeps the energy balance of each compression. Where the clutch carries no torque both run free;
+keeps the energy balance of each compression. Where the clutch would have to pull, both run free;
 where the crank falls back to the starter's speed they join again.
 """
 
 from dataclasses import dataclass
+from math import sqrt
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,13 +18,34 @@ from scipy.linalg import lapack
 from traces.core.twin.motor import Motor
 
 Floats = NDArray[np.float64]
+Pair: TypeAlias = tuple[float, float]
 
 ENGAGED, FREE, CAUGHT = 0, 1, 2
+
+_LEAST_ENERGY = 1e-4
+"""A cycle in which the crank would stop is no cranking; the floor keeps the march defined."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """What turns and what turns it.
+
+    Parameters
+    ----------
+    inertia
+        Of crank and starter together, in torque units over squared speed.
+    share
+        The starter's part of it.
+    """
+
+    inertia: float
+    share: float
+    motor: Motor
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Orbit:
-    """One periodic cycle.
+    """One cycle.
 
     Parameters
     ----------
@@ -30,105 +53,96 @@ class Orbit:
         Squared speeds at the nodes, shape (N + 1,).
     mode
         What happened in each step, shape (N,).
-    gap
-        Largest relative change of the state over the cycle: 0 when periodic.
     """
 
     starter_sq: Floats
     crank_sq: Floats
     mode: NDArray[np.int8]
-    gap: float
+
+    @property
+    def gap(self) -> Floats:
+        """How much the end misses the start, shape (2,): 0 where the cycle repeats."""
+        return np.array(
+            [
+                self.starter_sq[-1] - self.starter_sq[0],
+                self.crank_sq[-1] - self.crank_sq[0],
+            ]
+        )
+
+    @property
+    def start(self) -> Pair:
+        """Where it started."""
+        return float(self.starter_sq[0]), float(self.crank_sq[0])
 
 
-def march(
-    load: list[float],
-    step_rad: float,
-    inertia: float,
-    share: float,
-    motor: Motor,
-    start: tuple[float, float],
-) -> tuple[list[float], list[float], list[int]]:
-    """March once through the cycle; see the module's text. Plain floats: arrays are slower."""
-    h2 = 2 * step_rad
+def march(load: Floats, step_rad: float, drive: Drive, start: Pair) -> Orbit:
+    """March once through the cycle.
+
+    Plain floats in a loop: steps depend on each other, and arrays of one are slower.
+
+    Parameters
+    ----------
+    load
+        Torque of the load in the middle of each step, shape (N,).
+    step_rad
+        Crank angle of a step.
+    start
+        Squared speeds of starter and crank; equal where the clutch holds them together.
+    """
+    motor = drive.motor
+    inertia, share = drive.inertia, drive.share
     starter_inertia, engine_inertia = share * inertia, (1 - share) * inertia
+    twice = 2 * step_rad
+    half_step = step_rad / 2
+    knee, drag = motor.knee_a, motor.drag_a
+    half_stall = motor.stall_a / 2
+    base, product, twice_knee = half_stall - knee / 2, motor.stall_a * knee, 2 * knee
     a, b = start
-    out_a, out_b, modes = [a], [b], []
-    stall, knee, drag = motor.stall_a, motor.knee_a, motor.drag_a
-    stall_knee = stall * knee
-    floor = 1e-4
-    for torque_load in load:
-        x = a**0.5
-        half = (stall * (1 - x) - knee) / 2
-        root = (half * half + stall_knee) ** 0.5
+    together = a == b
+    starters, cranks, modes = [a], [b], []
+    for resisting in load.tolist():
+        x = sqrt(a)
+        half = base - half_stall * x
+        root = sqrt(half * half + product)
         current = half + root
         if current > 1e-9:
             total = current + knee
-            torque = current * current / total - drag
-            fall = stall / 2 * current / root * current * (current + 2 * knee) / (total * total)
+            field = current / total
+            torque = current * field - drag
+            fall = half_stall * field * current / root * (current + twice_knee) / total
         else:
-            torque, fall = current - drag, stall
+            torque, fall = current - drag, half_stall + half_stall
         mode = FREE
-        if a == b:
-            change = h2 * (torque - torque_load) / (inertia + step_rad * fall / (2 * x))
-            carried = torque - fall * change / (4 * x) - starter_inertia * change / h2
-            if carried >= 0:
+        if together:
+            change = twice * (torque - resisting) / (inertia + half_step * fall / x)
+            if torque - fall * change / (4 * x) >= starter_inertia * change / twice:
                 mode = ENGAGED
-                a = b = max(a + change, floor)
+                a += change
+                a = max(a, _LEAST_ENERGY)
+                b = a
         if mode == FREE:
-            ratio = x / b**0.5
-            b1 = max(b - h2 * torque_load / engine_inertia, floor)
-            a1 = a + h2 * ratio * torque / (starter_inertia + step_rad * ratio * fall / (2 * x))
-            a1 = max(a1, floor)
-            if b1 < a1:
+            ratio = x / sqrt(b)
+            b -= twice * resisting / engine_inertia
+            a += twice * ratio * torque / (starter_inertia + half_step * ratio * fall / x)
+            a = max(a, _LEAST_ENERGY)
+            together = b < a
+            if together:
                 mode = CAUGHT
-                a = b = share * a1 + (1 - share) * b1
-            else:
-                a, b = a1, b1
-        out_a.append(a)
-        out_b.append(b)
+                a = b = max(share * a + (1 - share) * b, _LEAST_ENERGY)
+        starters.append(a)
+        cranks.append(b)
         modes.append(mode)
-    return out_a, out_b, modes
-
-
-def orbit(
-    load: Floats,
-    step_rad: float,
-    inertia: float,
-    share: float,
-    motor: Motor,
-    start: tuple[float, float],
-    rounds: int = 6,
-    tolerance: float = 1e-5,
-) -> tuple[Orbit, "Linear"]:
-    """Find the cycle that repeats, by Newton's method on its start."""
-    numbers = load.tolist()
-    state = start
-    for _ in range(rounds):
-        a, b, modes = march(numbers, step_rad, inertia, share, motor, state)
-        found = Orbit(np.array(a), np.array(b), np.array(modes, dtype=np.int8), 0.0)
-        linear = Linear.of(found, load, step_rad, inertia, share, motor)
-        miss = np.array([a[-1] - a[0], b[-1] - b[0]])
-        gap = float(np.abs(miss).max() / b[0])
-        if gap < tolerance:
-            break
-        together = a[0] == b[0]
-        move = np.linalg.solve(np.eye(2) - linear.over_cycle(), miss)
-        state = (max(a[0] + move[0], 1e-3), max(b[0] + move[1], 1e-3))
-        if modes[-1] != FREE or state[0] >= state[1]:
-            joint = share * state[0] + (1 - share) * state[1]
-            state = (joint, joint)
-        del together
-    return Orbit(found.starter_sq, found.crank_sq, found.mode, gap), linear
+    return Orbit(np.array(starters), np.array(cranks), np.array(modes, dtype=np.int8))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Linear:
-    """The march's derivatives: z[i+1] = P[i] z[i] + forcing, z = (a, b) perturbed.
+    """The march's derivatives: z[i+1] = passing[i] z[i] + forcing, z = (a, b) perturbed.
 
     Parameters
     ----------
     passing
-        P, shape (N, 2, 2).
+        Shape (N, 2, 2).
     by_load, by_inertia, by_share, by_stall, by_knee, by_drag
         Forcing of a unit change, each shape (N, 2).
     """
@@ -142,103 +156,46 @@ class Linear:
     by_drag: Floats
 
     @classmethod
-    def of(
-        cls, orbit: Orbit, load: Floats, h: float, inertia: float, share: float, motor: Motor
-    ) -> "Linear":
+    def of(cls, orbit: Orbit, load: Floats, step_rad: float, drive: Drive) -> "Linear":
         """Differentiate every step of an orbit."""
-        a, b = orbit.starter_sq[:-1], orbit.crank_sq[:-1]
-        x, y = np.sqrt(a), np.sqrt(b)
-        m = motor.derivatives(x)
-        torque, fall = m["torque"], m["fall"]
-        n = a.size
-        # engaged
-        d = inertia + h * fall / (2 * x)
-        change = 2 * h * (torque - load) / d
-        e_state = 1 - 2 * h * fall / (2 * x) / d + change / d * h * fall / (4 * a * x)
-        fall_stall, fall_knee = fall / motor.stall_a, np.zeros(n)
-        e = {
-            "load": -2 * h / d,
-            "inertia": -change / d,
-            "stall": 2 * h * m["t_stall"] / d - change / d * h * fall_stall / (2 * x),
-            "knee": 2 * h * m["t_knee"] / d - change / d * h * fall_knee / (2 * x),
-            "drag": -2 * h / d,
-        }
-        # free
-        js, je = share * inertia, (1 - share) * inertia
-        r = x / y
-        ds = js + h * r * fall / (2 * x)
-        climb = 2 * h * r * torque / ds
-        a_a = 1 + 2 * h * r * (torque / (2 * a) - fall / (2 * x)) / ds
-        a_b = -2 * h * r * torque / (2 * b) / ds + climb / ds * h * fall / (4 * b * y)
-        b_load = np.full(n, -2 * h / je)
-        b_inertia = 2 * h * load / (je * inertia)
-        b_share = -2 * h * load * inertia / (je * je)
-        a_inertia = -climb / ds * share
-        a_share = -climb / ds * inertia
-        a_stall = 2 * h * r * m["t_stall"] / ds - climb / ds * h * r * fall_stall / (2 * x)
-        a_knee = 2 * h * r * m["t_knee"] / ds
-        a_drag = -2 * h * r / ds
+        joint = _engaged_steps(orbit, load, step_rad, drive)
+        starter, crank, end_gap = _free_steps(orbit, load, step_rad, drive)
+        share = drive.share
         engaged, caught = orbit.mode == ENGAGED, orbit.mode == CAUGHT
-        # where both were one speed before a free step, a and b are perturbed alike
-        passing = np.zeros((n, 2, 2))
-        passing[:, 0, 0], passing[:, 0, 1] = a_a, a_b
-        passing[:, 1, 1] = 1.0
-        zero = np.zeros(n)
 
-        def pair(first: Floats, second: Floats, joint: Floats, extra: Floats = zero) -> Floats:
-            out = np.stack([first, second], axis=1)
-            mixed = share * first + (1 - share) * second + extra
+        def forcing(name: str) -> Floats:
+            out = np.stack([starter[name], crank[name]], axis=1)
+            mixed = share * starter[name] + (1 - share) * crank[name]
+            if name == "share":
+                mixed = mixed + end_gap
             out[caught] = mixed[caught, None]
-            out[engaged] = joint[engaged, None]
+            out[engaged] = joint[name][engaged, None]
             return out
 
-        a1 = a + climb
-        b1 = b - 2 * h * load / je
-        mix = share * passing[:, 0, :] + (1 - share) * passing[:, 1, :]
-        passing[caught] = mix[caught, None, :]
-        # engaged: both follow the joint speed; split evenly between the two equal entries
-        passing[engaged] = (e_state[engaged] / 2)[:, None, None]
+        passing = np.zeros((load.size, 2, 2))
+        passing[:, 0, 0], passing[:, 0, 1] = starter["a"], starter["b"]
+        passing[:, 1, 1] = 1.0
+        mixed = share * passing[:, 0, :] + (1 - share) * passing[:, 1, :]
+        passing[caught] = mixed[caught, None, :]
+        # both entries carry the joint speed: each takes half of what either changes
+        passing[engaged] = (joint["a"][engaged] / 2)[:, None, None]
         return cls(
-            passing,
-            pair(zero, b_load, e["load"]),
-            pair(a_inertia, b_inertia, e["inertia"]),
-            pair(a_share, b_share, zero, a1 - b1),
-            pair(a_stall, zero, e["stall"]),
-            pair(a_knee, zero, e["knee"]),
-            pair(a_drag, zero, e["drag"]),
+            passing, *(forcing(n) for n in ("load", "inertia", "share", "stall", "knee", "drag"))
         )
 
-    def over_cycle(self) -> Floats:
-        """Return how a change of the start arrives at the end, shape (2, 2)."""
-        return self._propagate(np.zeros((self.passing.shape[0], 2, 0)), open_start=True)[-1][:, :2]
+    def answers(self, forcing: Floats) -> Floats:
+        """Return dz at all nodes, shape (N + 1, 2, 2 + P).
 
-    def periodic(self, forcing: Floats) -> Floats:
-        """Return dz at all nodes, shape (N + 1, 2, P), of a periodic response.
-
-        Parameters
-        ----------
-        forcing
-            Shape (N, 2, P).
+        The first two columns answer a unit change of the start, the others `forcing`
+        (shape (N, 2, P)) from an unchanged start.
         """
-        answer = self._propagate(forcing, open_start=True)
-        ends = answer[-1]
-        start = np.linalg.solve(np.eye(2) - ends[:, :2], ends[:, 2:])
-        return np.asarray(answer[:, :, 2:] + answer[:, :, :2] @ start)
-
-    def forced(self, forcing: Floats) -> Floats:
-        """Return the response of one cycle that starts undisturbed, and of its start.
-
-        The first two columns are the answer to a unit change of the starting state.
-        """
-        return self._propagate(forcing, open_start=True)
-
-    def _propagate(self, forcing: Floats, *, open_start: bool) -> Floats:
         n, _, columns = forcing.shape
-        right = np.zeros((2 * (n + 1), columns + 2), order="F")
-        right[0, 0] = right[1, 1] = 1.0 if open_start else 0.0
+        size = 2 * (n + 1)
+        right = np.zeros((size, columns + 2), order="F")
+        right[0, 0] = right[1, 1] = 1.0
         right[2:, 2:] = forcing.reshape(2 * n, columns)
-        # unit lower-triangular band: z[i+1] - P z[i] = f
-        band = np.zeros((4, 2 * (n + 1)), order="F")
+        # unit lower-triangular band: z[i+1] - passing z[i] = forcing
+        band = np.zeros((4, size), order="F")
         band[0] = 1.0
         band[2, 0:-2:2] = -self.passing[:, 0, 0]
         band[1, 1:-2:2] = -self.passing[:, 0, 1]
@@ -246,5 +203,75 @@ class Linear:
         band[2, 1:-2:2] = -self.passing[:, 1, 1]
         solved, info = lapack.dtbtrs(band, right, uplo="L", diag="U")
         if info != 0:
-            raise np.linalg.LinAlgError("band solve failed")
-        return solved.reshape(n + 1, 2, columns + 2)
+            raise np.linalg.LinAlgError("the band system is singular")
+        return np.asarray(solved).reshape(n + 1, 2, columns + 2)
+
+
+def repeating(answers: Floats, gap: Floats) -> tuple[Floats, Floats]:
+    """Return dz of a cycle that repeats, shape (N + 1, 2, P), and the step that closes it.
+
+    Parameters
+    ----------
+    answers
+        From `Linear.answers`.
+    gap
+        How much the end misses the start, shape (2,).
+    """
+    closing = np.eye(2) - answers[-1, :, :2]
+    right = np.concatenate((answers[-1, :, 2:], gap[:, None]), axis=1)
+    starts = np.asarray(np.linalg.solve(closing, right), dtype=np.float64)
+    return answers[:, :, 2:] + answers[:, :, :2] @ starts[:, :-1], starts[:, -1]
+
+
+def _engaged_steps(orbit: Orbit, load: Floats, h: float, drive: Drive) -> dict[str, Floats]:
+    """Derivatives of one engaged step by the joint energy and by each parameter."""
+    a = orbit.starter_sq[:-1]
+    x = np.sqrt(a)
+    m = drive.motor.slopes(x)
+    mass = drive.inertia + h * m.fall / (2 * x)
+    change = 2 * h * (m.torque - load) / mass
+    implicit = change / mass * h / (2 * x)
+    return {
+        "a": 1 - h * m.fall / (x * mass) + implicit * m.fall / (2 * a),
+        "load": -2 * h / mass,
+        "inertia": -change / mass,
+        "share": np.zeros(a.size),
+        "stall": 2 * h * m.torque_by_stall / mass - implicit * m.fall / drive.motor.stall_a,
+        "knee": 2 * h * m.torque_by_knee / mass,
+        "drag": -2 * h / mass,
+    }
+
+
+def _free_steps(
+    orbit: Orbit, load: Floats, h: float, drive: Drive
+) -> tuple[dict[str, Floats], dict[str, Floats], Floats]:
+    """Derivatives of one free step of starter and crank, and how far apart they would end."""
+    a, b = orbit.starter_sq[:-1], orbit.crank_sq[:-1]
+    x, y = np.sqrt(a), np.sqrt(b)
+    m = drive.motor.slopes(x)
+    engine = (1 - drive.share) * drive.inertia
+    ratio = x / y
+    mass = drive.share * drive.inertia + h * m.fall / (2 * y)
+    climb = 2 * h * ratio * m.torque / mass
+    push = 2 * h * ratio / mass
+    implicit = climb / mass * h / (2 * y)
+    none = np.zeros(a.size)
+    starter = {
+        "a": 1 + push * (m.torque / (2 * a) - m.fall / (2 * x)),
+        "b": -climb / (2 * b) + implicit * m.fall / (2 * b),
+        "load": none,
+        "inertia": -climb / mass * drive.share,
+        "share": -climb / mass * drive.inertia,
+        "stall": push * m.torque_by_stall - implicit * m.fall / drive.motor.stall_a,
+        "knee": push * m.torque_by_knee,
+        "drag": -push,
+    }
+    crank = {
+        "load": np.full(a.size, -2 * h / engine),
+        "inertia": 2 * h * load / (engine * drive.inertia),
+        "share": -2 * h * load * drive.inertia / (engine * engine),
+        "stall": none,
+        "knee": none,
+        "drag": none,
+    }
+    return starter, crank, (a + climb) - (b - 2 * h * load / engine)

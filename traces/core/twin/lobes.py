@@ -5,7 +5,7 @@ p = (m / V)^n, everything relative to the state at intake closing, while mass le
 orifice (choked above the critical pressure ratio, subsonic below it, inward once the cylinder
 is under atmosphere). Torque opposing the crank is (p - p_atm) dV/da with the slider-crank
 volume. Sources: slider-crank and orifice flow as in Heywood, Internal Combustion Engine
-Fundamentals, ch. 2 and appendix C (from memory); exponent while cranking 1.2-1.3.
+Fundamentals, ch. 2 and appendix C (from memory); exponent while cranking 1.2 to 1.3.
 """
 
 from dataclasses import dataclass
@@ -22,127 +22,233 @@ Floats = NDArray[np.float64]
 GAMMA = 1.4
 EXPONENT = 1.30
 CLOSES_ABDC_DEG = 50.0
-OPENS_BBDC_DEG = 45.0
+OPENS_BBDC_DEG = 46.0
 ROD_OVER_CRANK = 3.3
 
-PETROL_RATIOS = (7.5, 9.0, 10.5, 12.5)
-DIESEL_RATIOS = (13.0, 15.5, 18.0, 21.0)
+_LEAST_RATIO: dict[Fuel, float] = {"petrol": 4.5, "diesel": 7.0}
+RATIO_NODES = 5
+RATIO_STEP = 1.4
+"""From node to node of the table clearance shrinks by this factor: ratio - 1 grows by it."""
 
-ANGLES = 720
-"""Entries of a lobe: crank degrees -360 to 359 after firing top dead centre."""
+ANGLES = 360
+"""Entries of a lobe: every two crank degrees from 360 before firing top dead centre on."""
 
-SHARES = np.linspace(0.0, 1.0, 41)
+SHARES = np.linspace(0.0, 1.0, 33)
 """Grid of peak gauge pressure over that of the tight cylinder."""
 
-_SUBSTEPS = 2
-_CRITICAL = (2 / (GAMMA + 1)) ** (GAMMA / (GAMMA - 1))
+_STEPS_A_DEG = 2
+_DEG_AN_ENTRY = 720 // ANGLES
+_LARGEST_CHANGE = 0.5  # of ln(mass) in a step: a large opening empties the cylinder at once
+
+
+def critical_ratio() -> float:
+    """Return the pressure ratio at and below which the flow is choked: 0.528 for air."""
+    return float((2 / (GAMMA + 1)) ** (GAMMA / (GAMMA - 1)))
 
 
 def orifice_factor(ratio: Floats) -> Floats:
-    """Return psi(r) of mass flow = area x p_up / sqrt(R T_up) x psi, r = p_down / p_up <= 1."""
-    r = np.maximum(ratio, _CRITICAL)
-    g = GAMMA
-    inner = np.maximum(r ** (2 / g) - r ** ((g + 1) / g), 0.0)
-    return np.asarray(np.sqrt(2 * g / (g - 1) * inner), dtype=np.float64)
+    """Return psi of mass flow = area x p_up / sqrt(R T_up) x psi.
+
+    Parameters
+    ----------
+    ratio
+        Downstream over upstream pressure, at most 1, any shape.
+
+    Returns
+    -------
+    Floats
+        sqrt(2 g / (g - 1) (r^(2/g) - r^((g+1)/g))), constant once choked.
+    """
+    r = np.maximum(ratio, critical_ratio())
+    inner = np.maximum(r ** (2 / GAMMA) - r ** ((GAMMA + 1) / GAMMA), 0.0)
+    return np.asarray(np.sqrt(2 * GAMMA / (GAMMA - 1) * inner), dtype=np.float64)
 
 
-def relative_volume(angle_deg: Floats, ratio: Floats | float) -> tuple[Floats, Floats]:
-    """Return V / swept volume and its slope a radian; `angle_deg` after top dead centre."""
-    angle = np.deg2rad(angle_deg)
-    x, slope = travel(angle, 1.0, ROD_OVER_CRANK)
-    return 1 / (np.asarray(ratio) - 1) + x / 2, slope / 2
+def relative_volume(angle_deg: Floats, ratio: Floats) -> tuple[Floats, Floats]:
+    """Return V over swept volume, and its slope a radian, at `angle_deg` after dead centre."""
+    x, slope = travel(np.deg2rad(angle_deg), 1.0, ROD_OVER_CRANK)
+    return 1 / (ratio - 1) + x / 2, slope / 2
 
 
-def leaking_pressure(leak: Floats, ratio: Floats | float) -> tuple[Floats, Floats]:
+def leaking_pressure(leak: Floats, ratio: Floats) -> tuple[Floats, Floats]:
     """Integrate the closed part of the cycle for many leaks side by side.
 
     Parameters
     ----------
     leak
-        Dimensionless leak: flow area x sqrt(R T) / (V at closing x crank speed in rad/s).
+        Dimensionless leak: area x sqrt(R T) / (volume at closing x crank speed in rad/s).
     ratio
-        Compression ratio, broadcast against `leak`.
+        Compression ratio; broadcast against `leak`.
 
     Returns
     -------
     tuple of Floats
-        Angles in whole degrees after firing top dead centre, shape (A,), and absolute pressure
-        over atmosphere there, shape (A, *leak.shape).
+        Every second degree after firing top dead centre, shape (A,), and absolute pressure
+        over atmosphere there, shape (A, ...).
     """
+    leak, ratio = np.broadcast_arrays(leak, ratio)
     first, last = -180.0 + CLOSES_ABDC_DEG, 180.0 - OPENS_BBDC_DEG
-    leak, ratio = np.broadcast_arrays(np.asarray(leak, dtype=np.float64), ratio)
-    fine = np.arange(first, last + 1e-9, 1 / _SUBSTEPS)
-    start = relative_volume(np.array(first), ratio)[0]
-    volume = relative_volume(fine.reshape(-1, *([1] * leak.ndim)), ratio)[0] / start
-    log_m = np.zeros(leak.shape)
-    h = np.deg2rad(1 / _SUBSTEPS)
-    out = np.empty(volume.shape)
+    angles = np.arange(first, last + 1e-9, 1 / _STEPS_A_DEG)
+    volume = relative_volume(angles.reshape(-1, *([1] * leak.ndim)), ratio)[0]
+    volume = volume / volume[0]
+    step = float(np.deg2rad(1 / _STEPS_A_DEG))
+    log_mass = np.zeros(leak.shape)
+    pressure = np.empty(volume.shape)
+    pressure[0] = 1.0
+    for i in range(angles.size - 1):
+        before = leak * _flow(log_mass, volume[i])
+        tried = log_mass + np.clip(step * before, -_LARGEST_CHANGE, _LARGEST_CHANGE)
+        mean = (before + leak * _flow(tried, volume[i + 1])) / 2
+        log_mass = log_mass + np.clip(step * mean, -_LARGEST_CHANGE, _LARGEST_CHANGE)
+        pressure[i + 1] = (np.exp(log_mass) / volume[i + 1]) ** EXPONENT
+    kept = slice(None, None, _STEPS_A_DEG * _DEG_AN_ENTRY)
+    return angles[kept], pressure[kept]
 
-    def slope(log_m: Floats, v: Floats) -> Floats:
-        m = np.exp(log_m)
-        p = (m / v) ** EXPONENT
-        outward = p * orifice_factor(1 / np.maximum(p, 1.0)) / np.sqrt(p * v / m)
-        inward = orifice_factor(np.minimum(p, 1.0))
-        return np.asarray(leak * np.where(p >= 1, -outward, inward) / m, dtype=np.float64)
 
-    for i in range(fine.size):
-        out[i] = (np.exp(log_m) / volume[i]) ** EXPONENT
-        if i + 1 == fine.size:
-            break
-        # implicit in the decay: a large leak empties the cylinder within a step
-        k1 = slope(log_m, volume[i])
-        trial = log_m + np.clip(h * k1, -0.5, 0.5)
-        k2 = slope(trial, volume[i + 1])
-        log_m = log_m + np.clip(h * (k1 + k2) / 2, -0.5, 0.5)
-    return fine[::_SUBSTEPS], out[::_SUBSTEPS]
+def _flow(log_mass: Floats, volume: Floats) -> Floats:
+    """Return d ln(m) / da for a leak of 1: outward, or inward under atmosphere."""
+    mass = np.exp(log_mass)
+    pressure = (mass / volume) ** EXPONENT
+    temperature = pressure * volume / mass
+    outward = pressure * orifice_factor(1 / np.maximum(pressure, 1.0)) / np.sqrt(temperature)
+    inward = orifice_factor(np.minimum(pressure, 1.0))
+    return np.asarray(np.where(pressure >= 1, -outward, inward) / mass, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LobeTable:
-    """Torque lobes over compression ratio, peak share and angle, with their slopes.
+    """Torque lobes over compression ratio, peak share and angle.
 
     Parameters
     ----------
     ratios
-        Compression ratios, shape (R,).
+        Compression ratios of the nodes, shape (RATIO_NODES,).
+    peaks
+        Peak gauge pressure of the tight cylinder over atmosphere, shape (RATIO_NODES,).
     torque
-        Gauge torque in units of (tight peak gauge x swept volume), shape (R, S, ANGLES);
-        entry 360 is firing top dead centre.
-    mass_torque
-        Derivative of torque with the trapped-mass factor (pressure in proportion), same shape.
+        Gauge torque over (atmosphere x swept volume), shape (RATIO_NODES, shares, ANGLES);
+        entry ANGLES / 2 is firing top dead centre.
+    arm
+        -dV/da over swept volume while the valves are closed, else 0, shape (ANGLES,): what an
+        atmosphere of pressure makes as torque.
     """
 
     ratios: Floats
+    peaks: Floats
     torque: Floats
-    mass_torque: Floats
+    arm: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lobes:
+    """Lobes of the cylinders of one engine and their slopes, each (n, ANGLES).
+
+    `peaks` are their peak gauge pressures over atmosphere, (n,), with slopes.
+    """
+
+    torque: Floats
+    by_share: Floats
+    by_mass: Floats
+    by_ratio: Floats
+    peaks: Floats
+    peaks_by_share: Floats
+    peaks_by_mass: Floats
+    peaks_by_ratio: Floats
+
+
+def lobes_at(table: LobeTable, ratios_at: Floats, shares: Floats, masses: Floats) -> Lobes:
+    """Interpolate smoothly: the fit must not meet kinks.
+
+    Parameters
+    ----------
+    ratios_at
+        Place in the table's compression ratios, 0 to RATIO_NODES - 1, shape (n,).
+    shares
+        Peak gauge pressure left by the leak over that of the tight cylinder, shape (n,).
+    masses
+        Relative change of trapped mass, shape (n,); pressure changes in proportion.
+    """
+    n = shares.size
+    along, along_slopes = _through_all(ratios_at)
+    at = np.clip(shares / SHARES[1], 0.0, SHARES.size - 1 - 1e-9)
+    lower = np.clip(at.astype(np.intp), 1, SHARES.size - 3)
+    near, near_slopes = _through_four(at - lower)
+    nodes = table.torque[:, lower[:, None] + np.arange(-1, 3)]  # (ratios, n, 4, ANGLES)
+    nodes = nodes.transpose(1, 0, 2, 3).reshape(n, RATIO_NODES * 4, ANGLES)
+    weights = np.stack(
+        [
+            along[:, :, None] * near[:, None, :],
+            along[:, :, None] * near_slopes[:, None, :] / SHARES[1],
+            along_slopes[:, :, None] * near[:, None, :],
+        ],
+        axis=1,
+    ).reshape(n, 3, RATIO_NODES * 4)
+    torque, by_share, by_ratio = np.matmul(weights, nodes).transpose(1, 0, 2)
+    more = 1 + masses[:, None]
+    tight, tight_slope = along @ table.peaks, along_slopes @ table.peaks
+    gauge = shares * tight
+    return Lobes(
+        torque=more * torque + masses[:, None] * table.arm,
+        by_share=more * by_share,
+        by_mass=torque + table.arm,
+        by_ratio=more * by_ratio,
+        peaks=(1 + masses) * gauge + masses,
+        peaks_by_share=(1 + masses) * tight,
+        peaks_by_mass=gauge + 1,
+        peaks_by_ratio=(1 + masses) * shares * tight_slope,
+    )
+
+
+def _through_all(at: Floats) -> tuple[Floats, Floats]:
+    """Return weights of all nodes for the one curve through them, and slopes, (n, nodes)."""
+    nodes = np.arange(float(RATIO_NODES))
+    off = at[:, None] - nodes
+    weights, slopes = np.empty_like(off), np.zeros_like(off)
+    for i in range(RATIO_NODES):
+        others = [j for j in range(RATIO_NODES) if j != i]
+        scale = float(np.prod(i - nodes[others]))
+        weights[:, i] = off[:, others].prod(axis=1) / scale
+        for left in others:
+            rest = [j for j in others if j != left]
+            slopes[:, i] += off[:, rest].prod(axis=1) / scale
+    return weights, slopes
+
+
+def _through_four(part: Floats) -> tuple[Floats, Floats]:
+    """Return weights of nodes -1, 0, 1, 2 at `part` for the cubic through them, and slopes."""
+    a, b, c, d = part + 1, part, part - 1, part - 2
+    weights = np.stack([-b * c * d / 6, a * c * d / 2, -a * b * d / 2, a * b * c / 6], axis=1)
+    slopes = np.stack(
+        [
+            -(b * c + b * d + c * d) / 6,
+            (a * c + a * d + c * d) / 2,
+            -(a * b + a * d + b * d) / 2,
+            (a * b + a * c + b * c) / 6,
+        ],
+        axis=1,
+    )
+    return weights, slopes
 
 
 @lru_cache(maxsize=2)
 def lobe_table(fuel: Fuel) -> LobeTable:
     """Return the lobes of petrol or diesel engines; made once and kept."""
-    ratios = np.array(DIESEL_RATIOS if fuel == "diesel" else PETROL_RATIOS)
+    steps = RATIO_STEP ** np.arange(RATIO_NODES, dtype=np.float64)
+    ratios = np.asarray(1 + (_LEAST_RATIO[fuel] - 1) * steps, dtype=np.float64)
     leaks = np.concatenate(([0.0], np.geomspace(1e-4, 3.0, 90)))
     angles, pressure = leaking_pressure(leaks[None, :], ratios[:, None])
     gauge = pressure - 1
-    peak = gauge.max(axis=0)
-    share = peak / peak[:, :1]
+    peaks = gauge.max(axis=0)
+    slope = relative_volume(angles, ratios[:1])[1]
+    at = np.round(angles * ANGLES / 720).astype(int) + ANGLES // 2
     torque = np.zeros((ratios.size, SHARES.size, ANGLES))
-    mass = np.zeros_like(torque)
-    at = np.round(angles).astype(int) + ANGLES // 2
-    slope = relative_volume(angles[:, None], ratios)[1]
     for i in range(ratios.size):
-        order = np.argsort(share[i])
-        x = share[i][order]
-        keep = np.concatenate(([True], np.diff(x) > 1e-9))
-        x, g = x[keep], gauge[:, i, order][:, keep]
-        # the emptiest cylinder of the grid stands for none at all
-        shape = np.array([np.interp(SHARES, x, row) for row in g])
-        scale = 1 / peak[i, 0]
-        resist = -slope * scale
-        torque[i][:, at] = (shape * resist).T
-        mass[i][:, at] = ((shape + 1) * resist).T * (shape.max(axis=0) / (shape.max(axis=0) + 1))[
-            :, None
-        ]
-    for table in (ratios, torque, mass):
-        table.setflags(write=False)
-    return LobeTable(ratios, torque, mass)
+        # from the leakiest on, so that shares rise; the leakiest stands for no compression
+        shares = peaks[i, ::-1] / peaks[i, 0]
+        rising = np.array([np.interp(SHARES, shares, g[::-1]) for g in gauge[:, i]])
+        torque[i][:, at] = (-slope[:, None] * rising).T
+    arm = np.zeros(ANGLES)
+    arm[at] = -slope
+    for array in (ratios, torque, arm):
+        array.setflags(write=False)
+    return LobeTable(ratios, peaks[:, 0], torque, arm)

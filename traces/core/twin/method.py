@@ -4,95 +4,186 @@ from dataclasses import replace
 
 import numpy as np
 
-from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.cranking import Cranking
+from traces.core.finding_texts import finding
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
-from traces.core.twin import fit as twin_fit
-from traces.core.twin.fit import KNEE, RATIO, SHARED, Fit, Floats, Profile
+from traces.core.reference import Limits, sound_mean
+from traces.core.results import Finding
+from traces.core.twin.cycles import per_cycle_changes
+from traces.core.twin.errors import method_errors
+from traces.core.twin.fit import Fit, Floats, fit
+from traces.core.twin.model import Profile
+from traces.core.twin.parameters import (
+    INERTIA,
+    KNEE,
+    LEVEL,
+    Knowledge,
+    drive_of,
+    knowledge,
+)
 
 POINTS = 240
+"""Points of a mean cycle: four and more to the period of the low-pass at any cranking speed."""
+
+_TDC_AFTER_HUMP_DEG = 16.0  # load humps peak 22 degrees before top dead centre, seen late
+_PHASE_SPREAD_DEG = 15.0
+_FIRST_LEVEL = 0.85
+_FIRST_KNEE = 0.2
+_LEAST_ROUGH = 0.05
+_GOOD_RMS = 0.006
+_POOR_RMS = 0.03
+_LEAST_EXPLAINED = 0.97
+_AS_LIKELY = 30.0
+"""Twice the log of how much less likely another layout may be and still count as possible."""
+
+_EMPTY = 0.30
+_FAST_RPM = 260.0
 
 
 class TwinMethod:
+    """Peak gauge pressure of each cylinder from a fitted model of starter, crank and gas."""
+
     name = "twin"
 
     def measure(self, prepared: Prepared) -> Measured:
+        """Fit every layout that the sync leaves open; strengths are peaks over atmosphere.
+
+        Hump readings come first: they lay the firing order over the cycle, give the fit its
+        start, and stand beside its figures.
+        """
         plain = HumpMethod().measure(prepared)
         cycles = folded(prepared.cranking)
-        fitted = [self._fitted(prepared, layout, cycles) for layout in (plain, *plain.alternatives)]
+        fitted = [
+            (fitted_twin(prepared, layout, cycles), layout)
+            for layout in (plain, *plain.alternatives)
+        ]
         fitted.sort(key=lambda pair: pair[0].cost)
-        first, *others = fitted
-        return replace(first[1], alternatives=tuple(m for f, m in others if f.cost < first[0].cost + 30))
-
-    def _fitted(self, prepared: Prepared, layout: Measured, cycles: Floats) -> tuple[Fit, Measured]:
-        order = prepared.order.starting_at(layout.labelings[0][0])
-        span = prepared.cranking.span
-        n = len(order)
-        profile = Profile(
-            current_a=mean_cycle(cycles),
-            cycle_s=prepared.cranking.cycle_s,
-            tdc_deg=np.array(order.tdc_angles_deg),
-            cut_off_hz=prepared.cranking.conditioned.cut_off_hz,
-            fuel=prepared.setup.fuel,
+        best = fitted[0][0].cost
+        first, *others = (
+            _measured(prepared, found, layout, cycles)
+            for found, layout in fitted
+            if found.cost <= best + _AS_LIKELY
         )
-        stall = span.inrush_peak_a / profile.mean_a if span.inrush_peak_a else None
-        prior = twin_fit.priors(n, stall=stall, phase_deg=layout.offset_deg + 16.0, phase_spread_deg=15.0)
-        best: Fit | None = None
-        rough = np.clip(layout.strengths / max(layout.strengths.max(), 1e-9), 0.05, 1.0)
-        for knee in (0.02, 0.5):
-            values = prior.centre.copy()
-            values[SHARED : SHARED + n] = 0.85 * rough
-            values[KNEE] = knee
-            found = twin_fit.fit(profile, prior, values, sigma=0.01)
-            if best is None or found.cost < best.cost:
-                best = found
-        assert best is not None
-        return best, measured(best, layout, cycles)
-
-
-def measured(found: Fit, layout: Measured, cycles: Floats) -> Measured:
-    n = found.profile.tdc_deg.size
-    v = found.state.values
-    share, mass = v[SHARED : SHARED + n], v[SHARED + n :]
-    q = share * (1 + mass)
-    per_cycle = q + per_cycle_changes(found, cycles) * (1 + mass)
-    target = found.profile.current_a / found.profile.mean_a
-    explained = 1 - found.rms**2 / target.var()
-    return replace(
-        layout,
-        strengths=q * 1000,
-        per_cycle=per_cycle * 1000,
-        method_errors=np.full(n, 0.02),
-        explained=float(explained),
-        alternatives=(),
-        extra={"twin": [round(float(x), 5) for x in v], "residual": round(found.rms, 5), "rounds": found.rounds, "cost": found.cost},
-    )
-
-
-def per_cycle_changes(found: Fit, cycles: Floats) -> Floats:
-    """Change of each cylinder's peak share in each cycle against the mean, shape (C, n)."""
-    state, profile = found.state, found.profile
-    n = profile.tdc_deg.size
-    design = twin_fit.one_cycle_design(state, profile)
-    rows = cycles / profile.mean_a - profile.current_a / profile.mean_a
-    spread = np.concatenate((np.full(n, 0.3), np.full(design.shape[1] - n, 1.0)))
-    sigma = 0.02
-    h = design.T @ design / sigma**2 + np.diag(spread**-2)
-    return np.linalg.solve(h, design.T @ rows.T / sigma**2).T[:, :n]
+        return replace(first, alternatives=tuple(others))
 
 
 def folded(cranking: Cranking) -> Floats:
-    """Whole cycles of the steady part at equal shares of their time, amps above rest."""
+    """Cut the steady part into whole cycles at equal shares of their time.
+
+    Returns
+    -------
+    Floats
+        Amps above rest, shape (cycles, POINTS).
+    """
     count, steady = cranking.cycle_count, cranking.steady
     begin, end = count[steady.start], count[steady.stop - 1]
     first, last = int(np.ceil(begin - 0.02)), int(np.floor(end + 0.02))
+    if last <= first:
+        first, last = int(np.floor(begin)), int(np.floor(begin)) + 1
     at = np.arange(first, last)[:, None] + np.arange(POINTS) / POINTS
-    rest = cranking.span.rest_a or 0.0
-    return np.asarray(np.interp(at, count, cranking.conditioned.current_a - rest))
+    rest_a = cranking.span.rest_a or 0.0
+    return np.asarray(np.interp(at, count, cranking.conditioned.current_a - rest_a))
 
 
-def mean_cycle(cycles: Floats) -> Floats:
-    """Mean over cycles; what remains of a drift from first to last point is taken out."""
-    mean = cycles.mean(axis=0)
-    return mean
+def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
+    """Fit the twin to the mean of `cycles`, laid out as hump readings found."""
+    order = prepared.order.starting_at(layout.labelings[0][0])
+    cranking = prepared.cranking
+    level_a = float(cycles.mean())
+    profile = Profile(
+        current=cycles.mean(axis=0) / level_a,
+        cycle_s=cranking.cycle_s,
+        tdc_deg=np.array(order.tdc_angles_deg),
+        cut_off_hz=cranking.conditioned.cut_off_hz,
+        fuel=prepared.setup.fuel,
+    )
+    peak_a = cranking.span.inrush_peak_a
+    known = knowledge(
+        len(order),
+        inrush=peak_a / level_a if peak_a else None,
+        phase_deg=layout.offset_deg + _TDC_AFTER_HUMP_DEG,
+        phase_spread_deg=_PHASE_SPREAD_DEG,
+    )
+    rough = np.clip(layout.strengths / max(float(layout.strengths.max()), 1e-9), _LEAST_ROUGH, 1.0)
+    found = _from(profile, known, rough)
+    if found.rms > _POOR_RMS:
+        other = _from(profile, known, rough, lighter=0.7, knee=0.8)
+        found = min(found, other, key=lambda f: f.cost)
+    return found
+
+
+def _from(
+    profile: Profile,
+    known: Knowledge,
+    rough: Floats,
+    *,
+    lighter: float = 0.0,
+    knee: float = _FIRST_KNEE,
+) -> Fit:
+    """Fit leaks and masses; only where that leaves something over, clearances too."""
+    first = known.centre.copy()
+    first[known.shares] = _FIRST_LEVEL * rough
+    first[LEVEL], first[KNEE] = _FIRST_LEVEL, knee
+    first[INERTIA] -= lighter
+    fixed = np.zeros(first.size, dtype=np.bool_)
+    fixed[known.clearances] = True
+    found = fit(profile, known, first, fixed)
+    if found.rms > _GOOD_RMS:
+        found = fit(profile, known, found.state.values)
+    return found
+
+
+def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) -> Measured:
+    setup = prepared.setup
+    peaks = found.lobes.peaks
+    limits = Limits(setup.suspect_below, setup.watch_below)
+    strongest = float(peaks.max())
+    reference = sound_mean(peaks, limits)[0] if strongest > 0 else 1.0
+    level_a = float(cycles.mean())
+    changes = per_cycle_changes(found, cycles / level_a)
+    # in amps of the load, so that a method's figures can be told from nothing at all
+    amps = level_a * float(np.ptp(found.profile.current)) / max(strongest, 1e-9)
+    return replace(
+        layout,
+        strengths=peaks * amps,
+        per_cycle=np.maximum(peaks + changes, 0.0) * amps,
+        method_errors=method_errors(found, reference),
+        explained=found.explained,
+        alternatives=(),
+        findings=tuple(_findings(prepared, found)),
+        extra=_shown(found),
+    )
+
+
+def _findings(prepared: Prepared, found: Fit) -> list[Finding]:
+    if found.explained < _LEAST_EXPLAINED:
+        return [finding("poor-fit", share=f"{100 * found.explained:.0f}")]
+    n = found.profile.cylinders
+    if n >= 4 and n % 2 == 0 and prepared.cranking.rpm > _FAST_RPM:
+        peaks = found.lobes.peaks
+        one, other = sorted((peaks[::2], peaks[1::2]), key=lambda p: float(p.mean()))
+        if float(one.max()) < _EMPTY * float(other.min()):
+            why = ": every other hump is missing, as when a cycle is taken for two"
+            return [finding("hump-mismatch", cylinders=n, why=why)]
+    return []
+
+
+def _shown(found: Fit) -> dict[str, object]:
+    """Return figures of the fitted engine for display; plain JSON values."""
+    values = found.state.values
+    drive = drive_of(values)
+    return {
+        "twin": {
+            "stall_over_mean": round(drive.motor.stall_a, 2),
+            "knee_over_mean": round(drive.motor.knee_a, 3),
+            "starter_share_of_inertia": round(drive.share, 3),
+            "inertia": round(drive.inertia, 3),
+            "clutch_free_share": round(float((found.state.orbit.mode != 0).mean()), 3),
+            "residual_share": round(found.rms, 4),
+        },
+        "cycle_fit": {
+            "measured": [round(float(v), 3) for v in found.profile.current],
+            "model": [round(float(v), 3) for v in found.state.current],
+        },
+    }

@@ -11,13 +11,31 @@ of battery and motor, give
 Speed is counted in units of the no-load speed that a constant full field would give.
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+
+_LEAST_CURRENT = 1e-9
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Slopes:
+    """Current, torque and their slopes at given speeds, each of the speeds' shape.
+
+    `fall` is -dT/dspeed.
+    """
+
+    current: Floats
+    torque: Floats
+    fall: Floats
+    current_by_speed: Floats
+    current_by_stall: Floats
+    current_by_knee: Floats
+    torque_by_stall: Floats
+    torque_by_knee: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,54 +49,36 @@ class Motor:
     knee_a
         Current at which a wound field has half its strength; 0 for a permanent magnet.
     drag_a
-        Torque the motor needs for itself.
+        Torque the motor needs for itself, in amps.
     """
 
     stall_a: float
     knee_a: float
     drag_a: float
 
-    def current_a(self, speed: Floats) -> Floats:
-        """Return the current at a speed: the positive root of x I = (1 - I/S)(I + k)."""
-        half = self._half(speed)
-        return np.asarray(half + np.sqrt(half * half + self.stall_a * self.knee_a))
+    def speed(self, current_a: float) -> float:
+        """Return the speed at a current."""
+        return (1 - current_a / self.stall_a) * (1 + self.knee_a / current_a)
 
-    def _half(self, speed: Floats) -> Floats:
-        return (self.stall_a * (1 - speed) - self.knee_a) / 2
-
-    def torque_and_fall(self, speed: float) -> tuple[float, float]:
-        """Return torque and -dT/dspeed at one speed, in floats for the march."""
+    def slopes(self, speed: Floats) -> Slopes:
+        """Return current and torque at a speed: the positive root of x I = (1 - I/S)(I + k)."""
         stall, knee = self.stall_a, self.knee_a
         half = (stall * (1 - speed) - knee) / 2
-        root = math.sqrt(half * half + stall * knee)
-        current = half + root
-        if current <= 0:
-            return current - self.drag_a, stall
-        slope = stall / 2 * current / root if root > 0 else stall
-        total = current + knee
-        return (
-            current * current / total - self.drag_a,
-            slope * current * (current + 2 * knee) / (total * total),
-        )
-
-    def derivatives(self, speed: Floats) -> dict[str, Floats]:
-        """Return current, torque, fall and their slopes by stall and knee at fixed speed."""
-        stall, knee = self.stall_a, self.knee_a
-        half = self._half(speed)
-        root = np.maximum(np.sqrt(half * half + stall * knee), 1e-9)
-        current = np.maximum(half + root, 1e-6)
+        root = np.maximum(np.sqrt(half * half + stall * knee), _LEAST_CURRENT)
+        current = np.maximum(half + root, _LEAST_CURRENT)
         total = current + knee
         torque_by_current = current * (current + 2 * knee) / (total * total)
-        i_speed = -stall / 2 * (1 + half / root)
-        i_stall = (1 - speed) / 2 * (1 + half / root) + knee / (2 * root)
-        i_knee = -0.5 * (1 + half / root) + stall / (2 * root)
-        return {
-            "current": current,
-            "torque": current * current / total - self.drag_a,
-            "fall": -torque_by_current * i_speed,
-            "i_speed": i_speed,
-            "i_stall": i_stall,
-            "i_knee": i_knee,
-            "t_stall": torque_by_current * i_stall,
-            "t_knee": torque_by_current * i_knee - current * current / (total * total),
-        }
+        lean = 1 + half / root
+        by_speed = -stall / 2 * lean
+        by_stall = (1 - speed) / 2 * lean + knee / (2 * root)
+        by_knee = stall / (2 * root) - lean / 2
+        return Slopes(
+            current=current,
+            torque=current * current / total - self.drag_a,
+            fall=-torque_by_current * by_speed,
+            current_by_speed=by_speed,
+            current_by_stall=by_stall,
+            current_by_knee=by_knee,
+            torque_by_stall=torque_by_current * by_stall,
+            torque_by_knee=torque_by_current * by_knee - current * current / (total * total),
+        )

@@ -1,0 +1,55 @@
+"""How wrong a fitted figure may be: from the fit's curvature and from what models miss."""
+
+import numpy as np
+
+from traces.core.twin.fit import Fit, Floats
+from traces.core.twin.lobes import RATIO_STEP
+from traces.core.twin.parameters import RATIO
+
+_SOUND_FROM = 0.88
+_OF_CURVATURE = 2.2
+"""Neighbouring points of a cycle are not independent, and the twin is not the engine."""
+
+_USUAL_RMS = 0.006
+_LEAST = 0.015
+_OF_WEAKNESS = 0.25
+"""A half-weak cylinder can be so by a leak, by its filling or by its clearance; the three shape
+the lobe differently, and the fit may mistake one for the other. None and full are clearer."""
+
+
+def method_errors(found: Fit, reference: float) -> Floats:
+    """Return standard deviations of relative compression by cylinder, shape (n,).
+
+    Parameters
+    ----------
+    found
+        The fitted twin.
+    reference
+        Peak gauge pressure of the sound cylinders.
+
+    Notes
+    -----
+    The three terms were set on simulated engines of both families; see docs/balance.md for the
+    coverage on engines that took no part in it.
+    """
+    known, values = found.known, found.state.values
+    lobes = found.lobes
+    n = known.cylinders
+    each = np.arange(n)
+    slopes = np.zeros((n, values.size))
+    slopes[each, known.shares.start + each] = lobes.peaks_by_share
+    slopes[each, known.masses.start + each] = lobes.peaks_by_mass
+    slopes[each, known.clearances.start + each] = -lobes.peaks_by_ratio / np.log(RATIO_STEP)
+    slopes[:, RATIO] = lobes.peaks_by_ratio
+    slopes /= reference
+    relative = lobes.peaks / reference
+    sound = relative >= _SOUND_FROM
+    if sound.any():
+        slopes = slopes - relative[:, None] * slopes[sound].mean(axis=0)
+    free = np.flatnonzero((values > known.low + 1e-9) & (values < known.high - 1e-9))
+    covariance = np.linalg.pinv(found.curvature[np.ix_(free, free)], hermitian=True)
+    of_fit = np.einsum("ip,pq,iq->i", slopes[:, free], covariance, slopes[:, free])
+    worse = max(1.0, found.rms / _USUAL_RMS) ** 2
+    inner = np.clip(relative, 0.0, 1.0)
+    of_kind = _OF_WEAKNESS * inner * (1 - inner)
+    return np.asarray(np.sqrt(_OF_CURVATURE**2 * worse * of_fit + _LEAST**2 + of_kind**2))

@@ -1,0 +1,142 @@
+"""What the twin is free to choose, and what is known before looking at the trace.
+
+Currents count in units of the mean cranking current, torques in the current that makes them.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from traces.core.twin.drive import Drive
+from traces.core.twin.motor import Motor
+
+Floats = NDArray[np.float64]
+
+INERTIA, SHARE, STALL, FRICTION, DRAG, KNEE, PHASE, SCALE, RATIO, LEVEL = range(10)
+"""ln inertia, logit of the starter's part of it, ln stall current, engine friction, starter drag,
+knee of a wound field, phase of top dead centre, ln lobe scale, place in the compression ratios,
+and the peak share that sound cylinders have in common. Then for each cylinder a peak share, a
+change of trapped mass, and ln of its clearance over the engine's."""
+ENGINE = 10
+PHASE_UNIT_DEG = 10.0
+
+_SHARE_SPREAD = 0.04
+_MASS_SPREAD = 0.02
+_CLEARANCE_SPREAD = 0.015
+_CYLINDER = (
+    (0.0, _SHARE_SPREAD, 0.0, 1.0),
+    (0.0, _MASS_SPREAD, -0.9, 0.5),
+    (0.0, _CLEARANCE_SPREAD, -0.4, 1.0),
+)
+"""Centre, spread and bounds of peak share, trapped mass and ln clearance."""
+
+_TAIL = 1.0  # freedom of the heavy tails: a fault is not held back by being unusual
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Knowledge:
+    """Centre, spread and bounds of each parameter, shape (ENGINE + 3 n,).
+
+    The engine's own are normal. Peak shares scatter about their common level, masses and
+    clearances about 0, with heavy tails: most cylinders are alike, some are not at all.
+    """
+
+    cylinders: int
+    centre: Floats
+    spread: Floats
+    low: Floats
+    high: Floats
+    shares: slice = field(init=False)
+    masses: slice = field(init=False)
+    clearances: slice = field(init=False)
+
+    def __post_init__(self) -> None:
+        n = self.cylinders
+        object.__setattr__(self, "shares", slice(ENGINE, ENGINE + n))
+        object.__setattr__(self, "masses", slice(ENGINE + n, ENGINE + 2 * n))
+        object.__setattr__(self, "clearances", slice(ENGINE + 2 * n, ENGINE + 3 * n))
+
+    def cost(self, values: Floats) -> float:
+        """Return twice the negative logarithm of the prior, up to a constant."""
+        off = (values[:ENGINE] - self.centre[:ENGINE]) / self.spread[:ENGINE]
+        z = self._unusual(values)
+        return float(off @ off + _TAIL * np.log1p(z * z / _TAIL).sum())
+
+    def pull(self, values: Floats) -> tuple[Floats, Floats]:
+        """Return the gradient of half the cost and a positive matrix for its curvature."""
+        size = values.size
+        gradient, matrix = np.zeros(size), np.zeros((size, size))
+        weight = 1 / self.spread[:ENGINE] ** 2
+        gradient[:ENGINE] = weight * (values[:ENGINE] - self.centre[:ENGINE])
+        matrix[np.arange(ENGINE), np.arange(ENGINE)] = weight
+        z = self._unusual(values)
+        spread = self.spread[ENGINE:]
+        weight = 1 / (1 + z * z / _TAIL) / spread**2
+        each = np.arange(ENGINE, size)
+        gradient[ENGINE:] = weight * z * spread
+        matrix[each, each] = weight
+        of_shares = weight[: self.cylinders]
+        gradient[LEVEL] -= float(gradient[self.shares].sum())
+        matrix[LEVEL, LEVEL] += float(of_shares.sum())
+        matrix[LEVEL, self.shares] = -of_shares
+        matrix[self.shares, LEVEL] = -of_shares
+        return gradient, matrix
+
+    def _unusual(self, values: Floats) -> Floats:
+        off = values[ENGINE:].copy()
+        off[: self.cylinders] -= values[LEVEL]
+        return np.asarray(off / self.spread[ENGINE:], dtype=np.float64)
+
+
+def knowledge(
+    cylinders: int, *, inrush: float | None, phase_deg: float, phase_spread_deg: float
+) -> Knowledge:
+    """Return what is known of an engine before its trace.
+
+    Parameters
+    ----------
+    cylinders
+        How many.
+    inrush
+        Peak of the inrush over the mean cranking current; None where it was not recorded.
+    phase_deg, phase_spread_deg
+        Where the first firing top dead centre is expected in the cycle.
+    """
+    rows: dict[int, tuple[float, float, float, float]] = {
+        # crank 0.1 to 0.4 kg m2, starter as much again at the crank, 0.4 N m a ampere there,
+        # no-load speed 35 rad/s (FACTS of makers' data sheets; no-load speed from memory)
+        INERTIA: (np.log(4.0), 0.8, np.log(0.7), np.log(80.0)),
+        SHARE: (0.0, 0.8, -3.0, 3.0),
+        # a starter cranks at a fifth to a third of its stall current
+        STALL: (np.log(4.2), 0.35, np.log(1.5), np.log(20.0)),
+        FRICTION: (0.35, 0.3, 0.0, 1.2),
+        DRAG: (0.10, 0.10, 0.0, 0.6),
+        KNEE: (0.0, 0.6, 0.0, 5.0),
+        PHASE: (phase_deg / PHASE_UNIT_DEG, phase_spread_deg / PHASE_UNIT_DEG, -100.0, 100.0),
+        SCALE: (np.log(0.5), 1.0, np.log(0.02), np.log(8.0)),
+        RATIO: (3.0, 0.5, 1.5, 4.0),
+        LEVEL: (0.90, 0.15, 0.3, 1.0),
+    }
+    if inrush is not None:
+        # inductance and run-up keep the inrush under the stall current
+        rows[STALL] = (np.log(max(1.1 * inrush, 1.8)), 0.25, np.log(1.5), np.log(20.0))
+    columns = [
+        np.array(c, dtype=np.float64) for c in zip(*(rows[i] for i in range(ENGINE)), strict=True)
+    ]
+    ends = [
+        np.concatenate((column, np.repeat(of_cylinders, cylinders)))
+        for column, of_cylinders in zip(engine.T, np.array(_CYLINDER).T, strict=True)
+    ]
+    return Knowledge(cylinders, *ends)
+
+
+def drive_of(values: Floats) -> Drive:
+    """Return the drive that a set of parameters means."""
+    motor = Motor(float(np.exp(values[STALL])), float(values[KNEE]), float(values[DRAG]))
+    return Drive(float(np.exp(values[INERTIA])), logistic(float(values[SHARE])), motor)
+
+
+def logistic(value: float) -> float:
+    """Return 1 / (1 + exp(-value))."""
+    return float(1 / (1 + np.exp(-value)))
