@@ -13,7 +13,7 @@ HIGH_FROM = 1.20
 
 
 class Pattern(StrEnum):
-    """How the low cylinders stand to each other."""
+    """How the low cylinders stand to each other; OPEN where it is not settled which they are."""
 
     NONE = "none"
     ONE = "one"
@@ -22,6 +22,7 @@ class Pattern(StrEnum):
     BANK = "bank"
     SEVERAL = "several"
     ALL = "all"
+    OPEN = "open"
     HIGH = "high"
 
 
@@ -72,6 +73,12 @@ MEANINGS: dict[Pattern, Meaning] = {
         "All cylinders low",
         "Fast, even cranking: belt or chain timing, fuel-washed bores or wear. A relative "
         "test cannot see it; only an absolute gauge can.",
+        _COMMON,
+    ),
+    Pattern.OPEN: Meaning(
+        "Not settled which cylinder",
+        "The sync leaves more than one set of cylinders open; the gauge on all of them says "
+        "which one it is.",
         _COMMON,
     ),
     Pattern.HIGH: Meaning(

@@ -19,12 +19,20 @@ RELATIVE_ONLY = "Relative only: wear that is equal in every cylinder is invisibl
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """Relative compression of one cylinder with its 95 % interval, 1.00 = like the sound ones."""
+    """Relative compression of one cylinder with its 95 % interval, 1.00 = like the sound ones.
 
-    cylinder: int
+    `cylinder` is None where the capture does not settle the number.
+    """
+
+    cylinder: int | None
     relative: float
     low: float
     high: float
+
+    @property
+    def whose(self) -> str:
+        """Return whose figure it is, as far as that is settled."""
+        return "one of them" if self.cylinder is None else f"cylinder {self.cylinder}"
 
 
 def named(cylinders: Collection[int]) -> str:
@@ -47,6 +55,11 @@ def request_line(cylinders: Collection[int], pattern: Pattern, high: Collection[
     high
         Cylinders that stand high, which must be looked at before anything is cranked.
     """
+    if pattern is Pattern.OPEN and not high:
+        line = (
+            f"Find which of {named(cylinders)} is low, and why: check the sync first, then gauge."
+        )
+        return line[:LONGEST_REQUEST]
     if high:
         low = f", then find why {named(cylinders)} is low" if cylinders else ""
         return f"Look for liquid in {named(high)} before cranking again{low}."
@@ -79,7 +92,7 @@ def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:
     if not figures:
         return "Not measured by a capture; the gauge has to say it."
     parts = [
-        f"cylinder {f.cylinder} at {percent(f.relative)} of its sound neighbours "
+        f"{f.whose} at {percent(f.relative)} of its sound neighbours "
         f"(95 % interval {percent(f.low)} to {percent(f.high)})"
         for f in figures
     ]
@@ -87,6 +100,12 @@ def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:
     if signed_as == "overruled":
         sentence += " The diagnostician signed against the capture."
     return sentence[0].upper() + sentence[1:]
+
+
+def is_open(signed: Collection[int], candidates: Sequence[Collection[int]]) -> bool:
+    """Return whether all cylinders of several fitting sets were signed for, so none is settled."""
+    sets = [set(c) for c in candidates if c]
+    return len(sets) > 1 and set(signed) == set().union(*sets)
 
 
 def which_cylinder(
@@ -112,7 +131,7 @@ def which_cylinder(
         fitting = " or ".join(named(c) for c in sets)
         picked = (
             "all of them are to be measured"
-            if set(signed) == set().union(*sets)
+            if is_open(signed, candidates)
             else f"the diagnostician chose {named(signed)}"
             if signed
             else "the diagnostician chose none"

@@ -46,7 +46,8 @@ RESYNC = WantedTest(
     "sync",
     "Check the sync first: repeat the capture with a second sync source, or open one easy "
     "cylinder and see which hump vanishes.",
-    "Two cylinders 360° apart trade places when the sync is one turn off.",
+    "Until the sync is proved, more than one set of cylinders fits: one turn off, and two "
+    "cylinders 360° apart trade places.",
     COMMON,
 )
 TURN_BIND = WantedTest(
@@ -117,6 +118,7 @@ _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.BANK: (TIMING, DRY, LEAK, SCOPE),
     Pattern.SEVERAL: (DRY, WET, LEAK, SCOPE),
     Pattern.ALL: (TIMING, DRY, WASH, LEAK),
+    Pattern.OPEN: (RESYNC, DRY, LEAK, SCOPE),
     Pattern.HIGH: (STOP_HIGH, SCOPE, DRY),
 }
 _WHERE = {Pattern.BANK: "that bank", Pattern.ALL: "the engine"}

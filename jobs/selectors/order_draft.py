@@ -6,7 +6,15 @@ from engines.models import Engine
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
 from jobs.core.patterns import MEANINGS, Meaning, Pattern, pattern_of
-from jobs.core.request import Figure, SignedAs, disproof, how_low, request_line, which_cylinder
+from jobs.core.request import (
+    Figure,
+    SignedAs,
+    disproof,
+    how_low,
+    is_open,
+    request_line,
+    which_cylinder,
+)
 from jobs.core.tests_wanted import WantedTest, wanted_tests
 from jobs.models import (
     Complaint,
@@ -73,7 +81,10 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     order = run.setup.analysis.firing_order if run else engine.order if engine else None
     low = tuple(sorted(judgement.cylinders))
     high = high_in(run)
+    candidates = report.candidates if report else ()
     pattern = _pattern(visit, low, pattern_of(low, order, places))
+    if is_open(low, candidates):
+        pattern = Pattern.OPEN
     rule = default_rule(fuel)
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
@@ -92,7 +103,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         cautions=work_cautions(fuel, visit.vehicle.drive, any_high=bool(high)),
         sync_proof=report.sync_note if report else "",
         how_low=how_low(_figures(report, low), report.cycles if report else 0, signed_as),
-        which=which_cylinder(low, report.candidates if report else (), signed_as),
+        which=which_cylinder(low, candidates, signed_as),
         disproof=disproof(low, companions, rule.words(visit.shop.pressure_unit)),
         gauge_rule=rule,
         scope=_scope(complaint),
@@ -117,12 +128,17 @@ def _pattern(visit: Visit, low: tuple[int, ...], seen: Pattern) -> Pattern:
 
 
 def _figures(report: Report | None, low: tuple[int, ...]) -> list[Figure]:
-    if report is None or not report.cylinders_known:
+    if report is None:
         return []
+    if not report.cylinders_known:
+        # The humps are measured all the same; only their numbers are open.
+        return [
+            Figure(None, e.relative, e.low, e.high) for e in report.estimates if e.call == "suspect"
+        ]
     return [
         Figure(e.cylinder, e.relative, e.low, e.high)
         for e in sorted(report.estimates, key=lambda e: e.cylinder or 0)
-        if e.cylinder is not None and e.cylinder in low
+        if e.cylinder in low
     ]
 
 

@@ -79,11 +79,13 @@ def _not_taken(request: MemberRequest, visit: Visit, sentences: list[str]) -> Ht
 
 
 def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
-    added = sum(outcome.added is not None for outcome in outcomes)
-    if added == 1:
-        messages.success(request, "The recording is here; say next how it was made.")
+    added = [outcome.name for outcome in outcomes if outcome.added]
+    if len(added) == 1:
+        messages.success(request, f"“{added[0]}” is here; say next how it was recorded.")
     elif added:
-        messages.success(request, f"{added} recordings are here; say next how each was made.")
+        messages.success(
+            request, f"{len(added)} recordings are here; say next how each was recorded."
+        )
     for outcome in outcomes:
         if outcome.already:
             messages.warning(request, f"“{outcome.name}” was on this job already; this is it.")

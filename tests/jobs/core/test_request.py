@@ -8,6 +8,7 @@ from jobs.core.request import (
     Figure,
     disproof,
     how_low,
+    is_open,
     named,
     request_line,
     which_cylinder,
@@ -46,6 +47,18 @@ def test_how_low_gives_figure_interval_and_limits():
     assert "psi" not in words
     assert "against the capture" in how_low([Figure(3, 0.9, 0.8, 1.0)], 9, "overruled")
     assert "gauge has to say" in how_low([], 0, "without")
+
+
+def test_an_open_question_is_asked_as_one():
+    line = request_line([1, 4], Pattern.OPEN)
+    assert line.startswith("Find which of cylinders 1 and 4 is low, and why")
+    assert is_open([1, 4], [[1], [4]])
+    assert not is_open([1], [[1], [4]])
+    assert not is_open([1, 4], [[1, 4]])
+    assert not is_open([], [])
+    assert how_low([Figure(None, 0.5, 0.45, 0.55)], 9, "accepted").startswith(
+        "One of them at 50 % of its sound neighbours"
+    )
 
 
 def test_which_cylinder_is_a_confidence_of_its_own():

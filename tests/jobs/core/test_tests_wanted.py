@@ -19,6 +19,10 @@ def test_neighbours_are_listened_to():
     assert found.index("leak_down") < found.index("neighbour")
 
 
+def test_an_open_question_checks_the_sync_and_then_the_gauge():
+    assert keys(Pattern.OPEN)[:2] == ["sync", "gauge_dry"]
+
+
 def test_companions_check_the_sync_before_anything_is_opened():
     assert keys(Pattern.COMPANIONS)[:2] == ["sync", "bind"]
 

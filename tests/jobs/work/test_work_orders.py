@@ -244,6 +244,19 @@ def test_companions_ask_for_the_sync_first(triaged, by, run_of):
     assert order_draft(judgement).tests[0].key == "sync"
 
 
+def test_what_the_sync_leaves_open_is_asked_as_a_question(triaged, by, run_of):
+    figures = {1: 0.5, 2: 1.0, 3: 1.0, 4: 1.0}
+    run = run_of(triaged, figures, candidates=[(1,), (4,)], known=False)
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[1, 4]
+    )
+    draft = order_draft(judgement)
+    assert draft.request.startswith("Find which of cylinders 1 and 4 is low")
+    assert draft.meaning.name == "Not settled which cylinder"
+    assert draft.tests[0].key == "sync"
+    assert "One of them at 50 %" in draft.confidence
+
+
 def test_a_high_cylinder_stops_the_cranking(triaged, by, run_of):
     run = run_of(triaged, {1: 1.0, 2: 1.0, 3: 1.4, 4: 0.7})
     judgement = judgement_sign(
