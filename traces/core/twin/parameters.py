@@ -121,9 +121,7 @@ def knowledge(
     if inrush is not None:
         # inductance and run-up keep the inrush under the stall current
         rows[STALL] = (np.log(max(1.1 * inrush, 1.8)), 0.25, np.log(1.5), np.log(20.0))
-    columns = [
-        np.array(c, dtype=np.float64) for c in zip(*(rows[i] for i in range(ENGINE)), strict=True)
-    ]
+    engine = np.array([rows[i] for i in range(ENGINE)], dtype=np.float64)
     ends = [
         np.concatenate((column, np.repeat(of_cylinders, cylinders)))
         for column, of_cylinders in zip(engine.T, np.array(_CYLINDER).T, strict=True)
