@@ -16,6 +16,9 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopdiag.settings")
 
 from django.conf import settings
 
+# A page that waits for a queue which is down helps nobody: its row is swept up later.
+_SOON_GIVEN_UP = {"max_retries": 1, "interval_start": 0, "interval_step": 0.2, "interval_max": 0.2}
+
 
 def _broker_options(url: str) -> dict[str, Any]:
     if url.startswith("filesystem"):
@@ -32,12 +35,14 @@ def _broker_options(url: str) -> dict[str, Any]:
         }
     if url.startswith("redis"):
         return {
+            **_SOON_GIVEN_UP,
+            "socket_connect_timeout": 3,
             "visibility_timeout": 1800,
             # Defaults leave the messages of a killed worker for minutes.
             "unacked_restore_interval": 2,
             "unacked_restore_throttle": 1,
         }
-    return {}
+    return _SOON_GIVEN_UP
 
 
 # The warning is about messages that run code; only JSON is accepted here.

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.urls import reverse
 
 from engines.core.firing import FiringOrder
 from engines.models import Engine
@@ -142,3 +144,15 @@ def add_read(add: Callable[..., Capture]) -> Callable[..., Capture]:
 def reading(add: Callable[..., Capture]) -> Reading:
     """A reading that waits for the worker."""
     return add().reading
+
+
+@pytest.fixture
+def page(client_for: Callable[[Member], Client], cast: Cast) -> Callable[..., str]:
+    """Fetch a capture's page as somebody, the diagnostician unless told."""
+
+    def fetch(capture: Capture, member: Member | None = None, name: str = "traces:capture") -> str:
+        answer = client_for(member or cast.diagnostician).get(reverse(name, args=[capture.pk]))
+        assert answer.status_code == 200
+        return answer.content.decode()
+
+    return fetch

@@ -1,6 +1,8 @@
 """Lost work is found: the rows are the truth, the queue is only a hint."""
 
+import os
 import socket
+import time
 from collections.abc import Callable
 from datetime import timedelta
 from unittest.mock import Mock
@@ -13,7 +15,7 @@ from kombu.exceptions import OperationalError
 
 from traces.models import Capture, Reading, Work, WorkerBeat
 from traces.runs.claims import GAVE_UP, MOST_ATTEMPTS
-from traces.runs.presence import FRESH_FOR_S, beat, is_worker_there
+from traces.runs.presence import FRESH_FOR_S, beat, forget_old_messages, is_worker_there
 from traces.runs.sweeping import SENT_FOR_S, UNSENT_FOR_S, sweep
 
 
@@ -119,6 +121,19 @@ def test_beats_of_workers_long_gone_are_forgotten(db: None, queue: Mock) -> None
     beat("celery@new")
     sweep()
     assert [b.name for b in WorkerBeat.objects.all()] == ["celery@new"]
+
+
+def test_old_messages_of_a_folder_as_queue_are_removed(settings, tmp_path) -> None:
+    settings.QUEUE_DIR = tmp_path
+    done = tmp_path / "done"
+    done.mkdir()
+    for name, age_s in (("old.msg", 2 * 86_400), ("fresh.msg", 60), ("old.txt", 2 * 86_400)):
+        path = done / name
+        path.write_text("{}")
+        at = time.time() - age_s
+        os.utime(path, (at, at))
+    assert forget_old_messages() == 1
+    assert sorted(p.name for p in done.iterdir()) == ["fresh.msg", "old.txt"]
 
 
 def test_the_command_sweeps_once_and_says_what_it_did(

@@ -19,6 +19,8 @@ SWEEP_EVERY_S = 30.0
 FRESH_FOR_S = 3 * BEAT_EVERY_S
 """A worker that was silent for longer counts as gone."""
 
+_KEEP_MESSAGES_S = 24 * 3600.0
+
 
 def beat(name: str) -> None:
     """Note that the worker `name` is there now."""
@@ -31,6 +33,15 @@ def is_worker_there(*, host: str | None = None) -> bool:
     if host is not None:
         beats = beats.filter(name__endswith=f"@{host}")
     return beats.exists()
+
+
+def forget_old_messages() -> int:
+    """Remove messages that a folder as queue keeps after they were taken; return how many."""
+    limit = time.time() - _KEEP_MESSAGES_S
+    old = [p for p in (settings.QUEUE_DIR / "done").glob("*.msg") if p.stat().st_mtime < limit]
+    for path in old:
+        path.unlink(missing_ok=True)
+    return len(old)
 
 
 class Presence:
@@ -61,6 +72,8 @@ class Presence:
         self._thread.join()
 
     def _live(self) -> None:
+        if self._sweeping:
+            forget_old_messages()
         first = True
         swept_at = time.monotonic()
         sweep_every_s = min(SWEEP_EVERY_S, settings.WORKER_STALE_S)

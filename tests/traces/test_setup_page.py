@@ -1,0 +1,148 @@
+"""The set-up page of a capture, and the file as it came."""
+
+from collections.abc import Callable
+from pathlib import Path
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
+
+from engines.models import Engine
+from shopdiag.people.models import Member
+from tests.conftest import Cast
+from tests.traces.conftest import csv_bytes
+from traces.models import Capture, Run, Work
+
+ClientFor = Callable[[Member], Client]
+
+
+class TestSetup:
+    @pytest.fixture
+    def filled(self, engine: Engine) -> dict[str, str]:
+        return {
+            "engine": str(engine.pk),
+            "scale": "10",
+            "current_channel": "A",
+            "invert": "auto",
+            "sync_channel": "B",
+            "sync_event": "ignition",
+            "sync_cylinder": "1",
+            "sync_every": "720",
+            "form_token": str(uuid4()),
+        }
+
+    @pytest.fixture
+    def capture(self, add_read: Callable[..., Capture]) -> Capture:
+        return add_read()
+
+    def test_each_channel_comes_with_a_preview_and_cautions_stand_beside(
+        self, capture: Capture, page: Callable[..., str]
+    ) -> None:
+        text = page(capture, name="traces:setup")
+        # Two channels, each for the clamp and for the sync.
+        assert text.count('<path d="M') == 4
+        assert "A (V)" in text
+        assert "Crank in bursts of 10 to 15 seconds" in text
+        assert "Hybrid or electric: do not crank" in text
+        assert 'name="form_token" value="' in text
+
+    def test_the_engine_in_the_address_is_chosen(
+        self, capture: Capture, engine: Engine, cast: Cast, client_for: ClientFor
+    ) -> None:
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:setup", args=[capture.pk])
+        text = client.get(address, {"engine": engine.pk}).content.decode()
+        assert f'<option value="{engine.pk}" selected>' in text
+        for nonsense in ("999999", "x", "-1"):
+            answer = client.get(address, {"engine": nonsense})
+            assert answer.status_code == 200
+            assert "selected>Inline" not in answer.content.decode()
+
+    def test_sending_it_makes_a_run_and_goes_back(
+        self, capture: Capture, filled: dict[str, str], cast: Cast, client_for: ClientFor
+    ) -> None:
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:setup", args=[capture.pk])
+        answer = client.post(address, {**filled, "next": "/jobs/7/"})
+        assert (answer.status_code, answer.headers["Location"]) == (302, "/jobs/7/")
+        run = Run.objects.get()
+        assert run.state == Work.State.QUEUED
+        assert run.setup.created_by == cast.diagnostician
+        assert run.setup.engine
+        assert run.setup.analysis.sync
+
+    def test_sending_it_twice_makes_one_run(
+        self, capture: Capture, filled: dict[str, str], cast: Cast, client_for: ClientFor
+    ) -> None:
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:setup", args=[capture.pk])
+        assert {client.post(address, filled).status_code for _ in range(2)} == {302}
+        assert Run.objects.count() == 1
+
+    @pytest.mark.parametrize("away", ["https://elsewhere.example/", "//elsewhere.example", "x"])
+    def test_it_leads_back_to_this_server_only(
+        self, capture: Capture, filled, cast: Cast, client_for: ClientFor, away: str
+    ) -> None:
+        address = reverse("traces:setup", args=[capture.pk])
+        answer = client_for(cast.diagnostician).post(address, {**filled, "next": away})
+        assert answer.headers["Location"] == reverse("traces:capture", args=[capture.pk])
+
+    def test_a_mistake_keeps_everything_typed(
+        self, capture: Capture, filled: dict[str, str], cast: Cast, client_for: ClientFor
+    ) -> None:
+        answer = client_for(cast.diagnostician).post(
+            reverse("traces:setup", args=[capture.pk]),
+            {**filled, "sync_cylinder": "9", "battery_v": "12.3", "next": "/jobs/7/"},
+        )
+        assert answer.status_code == 422
+        text = answer.content.decode()
+        assert "This engine has no cylinder 9" in text
+        assert 'value="9"' in text
+        assert 'value="12.3"' in text
+        assert filled["form_token"] in text
+        assert 'name="next" value="/jobs/7/"' in text
+        assert not Run.objects.exists()
+
+    def test_before_the_file_is_read_there_is_nothing_to_set_up(
+        self, add: Callable[..., Capture], cast: Cast, client_for: ClientFor
+    ) -> None:
+        capture = add(csv_bytes(seed=9))
+        answer = client_for(cast.diagnostician).get(reverse("traces:setup", args=[capture.pk]))
+        assert answer.headers["Location"] == reverse("traces:capture", args=[capture.pk])
+
+    def test_the_form_costs_the_same_with_more_engines(
+        self,
+        capture: Capture,
+        cast: Cast,
+        client_for: ClientFor,
+        django_assert_max_num_queries: DjangoAssertNumQueries,
+    ) -> None:
+        for i in range(12):
+            Engine(key=f"more-{i}", name=f"More {i}", layout="I4", firing_order="1-3-4-2").save()
+        client = client_for(cast.diagnostician)
+        with django_assert_max_num_queries(10):
+            client.get(reverse("traces:setup", args=[capture.pk]))
+
+
+class TestTheOriginal:
+    def test_it_comes_back_as_it_was_sent_and_is_never_shown(
+        self, add: Callable[..., Capture], cast: Cast, client_for: ClientFor
+    ) -> None:
+        content = b"<html><script>alert(1)</script></html>\n1,2\n3,4\n"
+        capture = add(content, name="evil.html")
+        answer = client_for(cast.mechanic).get(reverse("traces:original", args=[capture.pk]))
+        assert b"".join(answer.streaming_content) == content  # type: ignore[attr-defined]
+        assert answer.headers["Content-Type"] == "application/octet-stream"
+        assert answer.headers["Content-Disposition"] == 'attachment; filename="evil.html"'
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert "private" in answer.headers["Cache-Control"]
+
+    def test_a_file_that_is_gone_is_not_found(
+        self, add: Callable[..., Capture], cast: Cast, client_for: ClientFor
+    ) -> None:
+        capture = add()
+        Path(capture.original.path).unlink()
+        answer = client_for(cast.mechanic).get(reverse("traces:original", args=[capture.pk]))
+        assert answer.status_code == 404
