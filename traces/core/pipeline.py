@@ -6,16 +6,16 @@ import numpy as np
 
 from traces.core import verdict_checks
 from traces.core.conditioning import Floats
-from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.preparation import Preparation, prepare
 from traces.core.reference import Limits, half_width, sound_mean
 from traces.core.results import Estimate, Finding, Report
 from traces.core.setup import AnalysisSetup
+from traces.core.twin.method import TwinMethod
 from traces.core.waveform import Waveform
 
 _SEVERITIES = ("stop", "warn", "note")
-DEFAULT_METHOD: Method = HumpMethod()
+DEFAULT_METHOD: Method = TwinMethod()
 
 
 def analyse(waveform: Waveform, setup: AnalysisSetup, method: Method = DEFAULT_METHOD) -> Report:
