@@ -1,6 +1,7 @@
 """Reading a request's body, whatever it holds."""
 
 import json
+import math
 import re
 from typing import IO, Any, NoReturn
 
@@ -30,7 +31,7 @@ class JsonParser(BaseParser):
             raise TooLarge
         try:
             text = body.decode("utf-8")
-            value = json.loads(text, parse_constant=_refuse)
+            value = json.loads(text, parse_constant=_refuse, parse_float=_finite)
             if _ESCAPED_SURROGATE.search(text):
                 # Half a character can be written in JSON but neither stored nor sent back.
                 json.dumps(value, ensure_ascii=False).encode()
@@ -45,3 +46,10 @@ class JsonParser(BaseParser):
 
 def _refuse(name: str) -> NoReturn:
     raise ValueError(f"{name} is not a number in JSON")
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if math.isinf(number):
+        raise ValueError(f"{text[:20]} is larger than any number here")
+    return number
