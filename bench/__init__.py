@@ -1,0 +1,1 @@
+"""Measurements of the analysis: accuracy on simulated captures, time and memory."""
