@@ -20,6 +20,14 @@ PRODUCTION = {
 }
 
 
+def production(data_dir, **more):
+    """The environment of a deployment: nothing of the test run's own."""
+    left_out = {"DATABASE_URL", "BROKER_URL", "DJANGO_ALLOW_ASYNC_UNSAFE"}
+    kept = {k: v for k, v in os.environ.items() if k not in left_out}
+    own = {"DATA_DIR": str(data_dir), "DJANGO_SETTINGS_MODULE": "shopdiag.settings"}
+    return {**kept, **PRODUCTION, **own, **more}
+
+
 @pytest.fixture(scope="module")
 def compose():
     return yaml.safe_load((ROOT / "docker-compose.yml").read_text())
@@ -67,7 +75,7 @@ def test_the_image_gets_no_local_data():
 
 
 def test_settings_pass_the_deployment_check(tmp_path):
-    env = {**os.environ, **PRODUCTION, "DATA_DIR": str(tmp_path)}
+    env = production(tmp_path)
     done = subprocess.run(
         [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
         cwd=ROOT,
@@ -81,12 +89,7 @@ def test_settings_pass_the_deployment_check(tmp_path):
 
 
 def test_static_files_can_be_collected_and_fingerprinted(tmp_path):
-    env = {
-        **os.environ,
-        **PRODUCTION,
-        "DATA_DIR": str(tmp_path),
-        "STATIC_ROOT": str(tmp_path / "static"),
-    }
+    env = production(tmp_path, STATIC_ROOT=str(tmp_path / "static"))
     done = subprocess.run(
         [sys.executable, "manage.py", "collectstatic", "--no-input", "--verbosity", "0"],
         cwd=ROOT,

@@ -26,7 +26,8 @@ def free_port():
 
 
 def environment(data_dir, port):
-    kept = {k: v for k, v in os.environ.items() if k not in {"DATABASE_URL", "BROKER_URL"}}
+    left_out = {"DATABASE_URL", "BROKER_URL", "DJANGO_SETTINGS_MODULE", "HOST"}
+    kept = {k: v for k, v in os.environ.items() if k not in left_out}
     return {**kept, "DATA_DIR": str(data_dir), "PORT": str(port), "PYTHONUNBUFFERED": "1"}
 
 
