@@ -251,7 +251,7 @@ def test_bad_input_is_told_at_its_field_and_kept(keeper, change, field, says):
     form = response.context["form"]
     assert says in " ".join(form.errors[field])
     assert set(form.errors) == {field}
-    assert "Everything you typed is still here" in _html(response)
+    assert "What you typed is still here" in _html(response)
     assert {name: form[name].value() for name in typed} == typed
     assert not Engine.objects.exists()
 
