@@ -97,6 +97,19 @@ def test_trouble_settles_the_row_with_the_sentence_that_fits(
     assert ("oops" in caplog.text) == (sentence == OUR_FAULT)
 
 
+@pytest.mark.django_db(transaction=True)
+def test_columns_that_the_database_refuses_are_a_bug_and_not_tried_again(
+    reading: Reading, caplog
+) -> None:
+    def do(*_args: object) -> dict[str, object]:
+        return {"understood": {"rate_hz": float("inf")}}
+
+    assert carry_out(Reading, reading.pk, do) is None
+    reading.refresh_from_db()
+    assert (reading.state, reading.error) == (Work.State.FAILED, OUR_FAULT)
+    assert "cannot be stored" in caplog.text
+
+
 def test_a_database_that_does_not_answer_settles_nothing(reading: Reading) -> None:
     def do(*_args: object) -> dict[str, object]:
         raise OperationalError("gone away")

@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from billiard.exceptions import SoftTimeLimitExceeded
-from django.db import InterfaceError, OperationalError
+from django.db import DataError, IntegrityError, InterfaceError, OperationalError
 
 from engines.core.firing import FiringOrderError
 from traces.core.readers import ReadError
@@ -57,6 +57,15 @@ def carry_out(
         logger.exception("%s %s failed", model.__name__, pk)
         fail(model, pk, token, error=OUR_FAULT)
     else:
-        if finish(model, pk, token, **columns):
-            return token
+        return token if _finished(model, pk, token, columns) else None
     return None
+
+
+def _finished(model: type[_Work], pk: int, token: UUID, columns: dict[str, Any]) -> bool:
+    try:
+        return finish(model, pk, token, **columns)
+    except (DataError, IntegrityError):
+        # Columns that the database refuses would be refused at every further attempt too.
+        logger.exception("%s %s brought what cannot be stored", model.__name__, pk)
+        fail(model, pk, token, error=OUR_FAULT)
+        return False

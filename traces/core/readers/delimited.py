@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from traces.core.readers.foreign import is_foreign
-from traces.core.readers.recording import ReadError, Recording, Source
+from traces.core.readers.recording import ReadError, Recording, Source, refuse_too_many
 from traces.core.readers.text_layout import MISSING_WORDS, Layout, encoding_of, layout_of
 from traces.core.readers.text_names import ColumnName
 from traces.core.readers.timebase import TimeBase, time_base
@@ -18,6 +18,7 @@ from traces.core.waveform import Channel
 _CHUNK_ROWS = 500_000
 _MOST_BAD_SHARE = 0.2
 _MOST_CHANNELS = 64
+_LARGEST = float(np.finfo(np.float32).max)
 _ONE_ROW = "There is only one row of numbers; a recording needs many, so export the samples too."
 
 
@@ -142,6 +143,7 @@ def _collect(frames: Iterator[pd.DataFrame], columns: dict[int, ColumnName]) -> 
         for i in rows.parts:
             rows.parts[i].append(values[i][keep].astype(np.float32))
         rows.count += int(keep.sum())
+        refuse_too_many(rows.count * max(1, len(rows.parts)))
         rows.bad_rows += int((~keep).sum())
     return rows
 
@@ -154,7 +156,8 @@ def _numbers(column: "pd.Series[float]", rows: _Rows) -> NDArray[np.float64]:
         text = column.astype("string").str.strip().str.replace(",", ".", regex=False)
         values = pd.to_numeric(text, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
         rows.bad_fields += int((np.isnan(values) & column.notna().to_numpy()).sum())
-    return np.where(np.isfinite(values), values, np.nan)
+    # Also what a 32-bit sample cannot hold; times keep all their digits.
+    return np.where(np.abs(values) <= _LARGEST, values, np.nan)
 
 
 def _assemble(

@@ -6,9 +6,27 @@ from typing import Protocol
 
 from traces.core.waveform import Channel, Waveform
 
+MOST_VALUES = 300_000_000
+"""Samples of all channels together: what a worker's memory holds, however well a file packs."""
+
 
 class ReadError(Exception):
     """The file cannot be read as a recording; the text is one sentence with what to do."""
+
+
+def refuse_too_many(values: int) -> None:
+    """Refuse more samples than can be held.
+
+    Raises
+    ------
+    ReadError
+        If `values`, counted over all channels, is more than `MOST_VALUES`.
+    """
+    if values > MOST_VALUES:
+        raise ReadError(
+            "The file holds more samples than can be worked on at once; save a shorter stretch "
+            "around the cranking, or fewer channels."
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

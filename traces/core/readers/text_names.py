@@ -1,5 +1,6 @@
 """What headings and the lines above them say: names, units, rate, start."""
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
@@ -58,6 +59,8 @@ _INDEX_NAMES = re.compile(
     r"(samples?|index|idx|points?|sequence|seq|n|no\.?|nr\.?|#|row)", re.IGNORECASE
 )
 _IN_BRACKETS = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*$")
+_LONGEST_NAME = 80
+_LOWEST_HZ, _HIGHEST_HZ = 1e-6, 1e12  # beyond these no instrument samples; the figure is none
 _NUMBER = r"([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?)"
 _BETWEEN = r"[\s\"“”\[\]():=;,|\t]*"
 _SECONDS = r"[munµμ]?s(?:ec(?:onds?)?)?"
@@ -108,7 +111,7 @@ class Preamble:
 
 def read_title(title: str, unit_field: str) -> ColumnName:
     """Understand a heading like "A [V]", "Time (ms)" or "CH1" with "Volt" below it."""
-    name, unit_text = title.strip().strip('"'), unit_field.strip().strip('"').strip("[]() ")
+    name, unit_text = _shown(title).strip('"'), _shown(unit_field).strip('"').strip("[]() ")
     inside = _IN_BRACKETS.match(name)
     if inside and not unit_text:
         name, unit_text = inside["name"].strip(), inside["unit"].strip()
@@ -124,6 +127,12 @@ def read_title(title: str, unit_field: str) -> ColumnName:
         return ColumnName(name, "time", "s")
     unit = _UNITS.get(folded)
     return ColumnName(name, "signal", unit or unit_text or None, unit_known=unit is not None)
+
+
+def _shown(text: str) -> str:
+    """Return a heading as it can be shown, stored and typed: without control characters."""
+    plain = "".join(c if c.isprintable() else " " for c in text)
+    return plain.strip()[:_LONGEST_NAME].strip()
 
 
 def read_preamble(lines: list[str], names: list[str], units: list[str], columns: int) -> Preamble:
@@ -142,8 +151,10 @@ def read_preamble(lines: list[str], names: list[str], units: list[str], columns:
         if word == "start":
             start_s = _value(figure, 1.0)
         elif word == "increment":
-            step_s = _value(figure, 1.0)
+            step_s = _positive(_value(figure, 1.0))
             rate_hz = _rate_of(step_s) if step_s else None
+    if rate_hz is not None and not _LOWEST_HZ <= rate_hz <= _HIGHEST_HZ:
+        rate_hz = None
     return Preamble(rate_hz, start_s)
 
 
@@ -166,10 +177,11 @@ def _rate_of(step_s: float) -> float:
 
 def _value(text: str, factor: float) -> float | None:
     try:
-        return float(text.strip().replace(",", ".")) * factor
+        value = float(text.strip().replace(",", ".")) * factor
     except ValueError:
         return None
+    return value if math.isfinite(value) else None
 
 
 def _positive(value: float | None) -> float | None:
-    return value if value is not None and 0 < value < float("inf") else None
+    return value if value is not None and value > 0 else None

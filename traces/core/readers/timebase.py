@@ -10,6 +10,7 @@ from traces.core.waveform import Samples
 
 _EVEN_WITHIN = 0.4  # of a step: stamps written with few digits still count as even
 _MOST_GROWTH = 8  # an uneven log may grow this many times when put on a grid
+_FASTEST_S, _SLOWEST_S = 1e-12, 1e6  # far beyond what any instrument samples at
 _MOST_LEVELS = 4  # a channel with so few values is a switch: held, not interpolated
 
 
@@ -88,6 +89,11 @@ def time_base(times_s: NDArray[np.float64]) -> TimeBase:
             "time and export the recording again."
         )
     span_s = float(times_s[-1] - times_s[0])
+    if not _FASTEST_S <= span_s / (rows - 1) <= _SLOWEST_S:
+        raise ReadError(
+            f"The times are {span_s / (rows - 1):.3g} s apart on average, which no recording is; "
+            "check the time column and export the recording again."
+        )
     fitted = times_s[0] + span_s * np.arange(rows) / (rows - 1)
     step_s = span_s / (rows - 1)
     off = float(np.abs(times_s - fitted).max())

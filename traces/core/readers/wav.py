@@ -6,7 +6,7 @@ from string import ascii_uppercase
 import numpy as np
 import soundfile
 
-from traces.core.readers.recording import ReadError, Recording, Source
+from traces.core.readers.recording import ReadError, Recording, Source, refuse_too_many
 from traces.core.waveform import Channel
 
 _MOST_CHANNELS = 64
@@ -32,7 +32,12 @@ class WavReader:
         """
         _check_length(source)
         try:
-            values, rate_hz = soundfile.read(str(source.path), dtype="float32", always_2d=True)
+            with soundfile.SoundFile(str(source.path)) as file:
+                # Before anything is unpacked: some codings grow twentyfold.
+                _check_size(file.channels, file.frames)
+                # The count is asked for by number: not every coding says where its end is.
+                values = file.read(file.frames, dtype="float32", always_2d=True)
+                rate_hz = file.samplerate
         except (soundfile.LibsndfileError, RuntimeError):
             raise ReadError(
                 "This WAV file is damaged or of a kind that cannot be decoded; "
@@ -40,11 +45,8 @@ class WavReader:
             ) from None
         if values.shape[0] == 0:
             raise ReadError("This WAV file holds no samples; record again and save it anew.")
-        if values.shape[1] > _MOST_CHANNELS:
-            raise ReadError(
-                f"This WAV file has {values.shape[1]} channels; at most {_MOST_CHANNELS} can be "
-                "read, so save fewer."
-            )
+        # A coding of floating numbers can hold what is none; it counts as a gap.
+        values[~np.isfinite(values)] = np.nan
         channels = tuple(
             Channel(name=_letters(number), unit=None, values=np.ascontiguousarray(column))
             for number, column in enumerate(values.T)
@@ -58,6 +60,15 @@ class WavReader:
             notes=tuple(notes),
             full_scale=True,
         )
+
+
+def _check_size(channels: int, frames: int) -> None:
+    if channels > _MOST_CHANNELS:
+        raise ReadError(
+            f"This WAV file has {channels} channels; at most {_MOST_CHANNELS} can be read, "
+            "so save fewer."
+        )
+    refuse_too_many(channels * frames)
 
 
 def _letters(number: int) -> str:

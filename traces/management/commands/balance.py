@@ -11,7 +11,6 @@ from django.core.management.base import BaseCommand
 from traces.core.balance_files import (
     Entry,
     manifest_entries,
-    result_of,
     results_of,
     setup_from,
     text_of,
@@ -58,7 +57,7 @@ class Command(BaseCommand):
             entry = Entry(path, path.name, setup_from(_entered(options)))
         except SetupError as error:
             entry = Entry(path, path.name, None, str(error))
-        result = result_of(entry)
+        result = next(results_of([entry]))
         if options["json"]:
             self.stdout.write(json.dumps(result, ensure_ascii=False))
         elif not result["error"]:

@@ -204,6 +204,8 @@ BAD = {
     "one row": (b"Time [s],A [V]\n0,1\n", "only one row"),
     "time stands still": (b"Time [s],A [V]\n0,1\n0,2\n0,3\n", "Time does not rise"),
     "time runs back": (b"Time [s],A [V]\n0,1\n2,2\n1,3\n", "Time does not rise"),
+    "times past all measure": (b"Time [s],A [V]\n0,1\n1e30,2\n2e30,3\n", "apart on average"),
+    "times that are none": (b"Time [s],A [V]\n0,1\n1e-320,2\n2e-320,3\n", "apart on average"),
     "picture": (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "picture"),
     "photo": (b"\xff\xd8\xff\xe0\x00\x10JFIF\x00", "picture"),
     "document": (b"%PDF-1.7\n1 0 obj\n", "PDF"),
@@ -220,6 +222,39 @@ def test_bad_files_get_their_sentence(write, kind: str) -> None:
     sentence = str(raised.value)
     assert sentence.endswith(".")
     assert "\n" not in sentence
+
+
+@pytest.mark.parametrize("figure", ["1e300", "-1e300", "1e400", "inf"])
+def test_values_that_no_sample_holds_are_gaps(write, figure: str) -> None:
+    recording = read(write(f"Time [s],A [V]\n0,1\n0.001,{figure}\n0.002,3\n0.003,4\n"))
+    assert np.isnan(recording.channels[0].values).tolist() == [False, True, False, False]
+
+
+@pytest.mark.parametrize(
+    "above", ["sample rate: 1e400 Hz", "sample rate: 1e-300 Hz", "dt = 1e-320", "dt = -1"]
+)
+def test_a_rate_that_is_none_is_not_taken(write, above: str) -> None:
+    assert read(write(f"{above}\n\nA,B\n1,2\n2,3\n3,4\n")).rate_hz is None
+
+
+def test_a_start_that_is_none_is_not_taken(write) -> None:
+    recording = read(write("start time: 1e400 s\nsample rate: 100 Hz\n\nA,B\n1,2\n2,3\n3,4\n"))
+    assert (recording.t0_s, recording.rate_hz) == (0.0, 100.0)
+
+
+def test_names_are_kept_as_they_can_be_shown(write) -> None:
+    text = "Time [s],A\x00\x1b[31m [V]," + "B" * 500 + "\n0,1,2\n0.001,2,3\n0.002,3,4\n"
+    names = [c.name for c in read(write(text, encoding="utf-16")).channels]
+    assert all(name.isprintable() and len(name) <= 80 for name in names)
+
+
+def test_more_than_memory_holds_is_refused(write, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = write(_table())
+    monkeypatch.setattr("traces.core.readers.recording.MOST_VALUES", 7)
+    with pytest.raises(ReadError, match="more samples"):
+        read(path)
+    monkeypatch.setattr("traces.core.readers.recording.MOST_VALUES", 8)
+    _check(read(path))
 
 
 def test_a_file_that_is_not_there(tmp_path) -> None:

@@ -71,3 +71,23 @@ def test_names_go_on_after_z(tmp_path) -> None:
 
 def test_readers_are_asked_by_what_is_certain_first() -> None:
     assert [reader.format for reader in READERS] == ["WAV", "delimited text"]
+
+
+def test_more_than_memory_holds_is_refused_before_it_is_unpacked(wav, monkeypatch) -> None:
+    monkeypatch.setattr("traces.core.readers.recording.MOST_VALUES", 3_999)
+    with pytest.raises(ReadError, match="more samples"):
+        read(wav)
+    monkeypatch.setattr("traces.core.readers.recording.MOST_VALUES", 4_000)
+    assert read(wav).samples == 2000
+
+
+def test_packed_codings_are_read_whole(tmp_path) -> None:
+    path = tmp_path / "packed.wav"
+    soundfile.write(path, np.zeros(3200), 8000, format="WAV", subtype="GSM610")
+    assert read(path).samples == 3200
+
+
+def test_what_is_no_number_is_a_gap(tmp_path) -> None:
+    path = tmp_path / "float.wav"
+    soundfile.write(path, np.array([0.5, np.inf, -np.inf, np.nan]), 1000, subtype="FLOAT")
+    assert np.isnan(read(path).channels[0].values).tolist() == [False, True, True, True]
