@@ -34,6 +34,10 @@ _LEAST_ROUGH = 0.05
 _GOOD_RMS = 0.006
 _POOR_RMS = 0.03
 _LEAST_EXPLAINED = 0.97
+_WORST_RMS = 0.05
+_STRANGEST = 45.0
+"""Squared spreads by which a fitted engine may differ, all together, from what engines are."""
+
 _AS_LIKELY = 30.0
 """Twice the log of how much less likely another layout may be and still count as possible."""
 
@@ -157,7 +161,8 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
 
 
 def _findings(prepared: Prepared, found: Fit) -> list[Finding]:
-    if found.explained < _LEAST_EXPLAINED:
+    strange = found.known.strangeness(found.state.values) > _STRANGEST
+    if found.explained < _LEAST_EXPLAINED or found.rms > _WORST_RMS or strange:
         return [finding("poor-fit", share=f"{100 * found.explained:.0f}")]
     n = found.profile.cylinders
     if n >= 4 and n % 2 == 0 and prepared.cranking.rpm > _FAST_RPM:

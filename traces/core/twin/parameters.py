@@ -59,9 +59,13 @@ class Knowledge:
 
     def cost(self, values: Floats) -> float:
         """Return twice the negative logarithm of the prior, up to a constant."""
-        off = (values[:ENGINE] - self.centre[:ENGINE]) / self.spread[:ENGINE]
         z = self._unusual(values)
-        return float(off @ off + _TAIL * np.log1p(z * z / _TAIL).sum())
+        return self.strangeness(values) + float(_TAIL * np.log1p(z * z / _TAIL).sum())
+
+    def strangeness(self, values: Floats) -> float:
+        """Return the part of the cost that the engine and its starter as such have."""
+        off = (values[:ENGINE] - self.centre[:ENGINE]) / self.spread[:ENGINE]
+        return float(off @ off)
 
     def pull(self, values: Floats) -> tuple[Floats, Floats]:
         """Return the gradient of half the cost and a positive matrix for its curvature."""
