@@ -160,7 +160,7 @@ def judgement_sign(
     ValidationError
         If the run cannot be signed this way or a reason is missing; one sentence each.
     """
-    locked = Visit.objects.select_for_update().get(pk=visit.pk)
+    locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     earlier = form_token and locked.judgements.filter(form_token=form_token).first()
     if earlier:
         return earlier

@@ -55,14 +55,14 @@ def finding_add(
     ValidationError
         If the reading is missing or impossible, or the order no longer takes findings.
     """
-    visit = Visit.objects.select_for_update().get(pk=order.visit_id)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     earlier = (
         form_token
         and CylinderFinding.objects.filter(form_token=form_token, work_order=order).first()
     )
     if earlier:
         return earlier
-    locked = WorkOrder.objects.select_for_update().get(pk=order.pk)
+    locked = WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
     _check_takes_findings(visit, locked, replaces)
     finding = _checked(locked, found)
     finding.replaces = replaces

@@ -4,7 +4,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import F, Max
 from django.utils import timezone
 
 from jobs.core.search import phone_key, plate_key
@@ -66,7 +66,7 @@ def visit_open(
         If a value is refused, or a row is another shop's.
     """
     # The shop's row is the lock: numbers rise without gaps and a form sent twice waits here.
-    Shop.objects.select_for_update().get(pk=member.shop_id)
+    Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
     if form_token:
         sent_before = Visit.objects.filter(form_token=form_token).first()
         if sent_before and sent_before.shop_id == member.shop_id:
@@ -132,7 +132,7 @@ def _vehicle_kept(vehicle: Vehicle, customer: Customer, member: Member) -> tuple
         vehicle.customer = customer
         Vehicle.objects.filter(pk=vehicle.pk).update(
             customer=customer,
-            version=vehicle.version + 1,
+            version=F("version") + 1,
             changed_at=timezone.now(),
             changed_by=member,
         )

@@ -18,7 +18,7 @@ def note_add(*, visit: Visit, text: str, member: Member, form_token: UUID | None
     """Add a note; the same `form_token` sent twice gives the first one."""
     if not text.strip():
         raise ValidationError({"text": "Write the note first."})
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if form_token:
         sent_before = Note.objects.filter(visit=visit, form_token=form_token).first()
         if sent_before:
@@ -52,7 +52,7 @@ def photo_add(
     except PhotoError as error:
         raise ValidationError({"image": str(error)}) from error
     with transaction.atomic():
-        locked = Visit.objects.select_for_update().get(pk=visit.pk)
+        locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
         if form_token:
             sent_before = Photo.objects.filter(visit=locked, form_token=form_token).first()
             if sent_before:

@@ -41,7 +41,7 @@ def outcome_change(
     ValidationError
         If the visit is closed, or "verified" is said without how.
     """
-    visit = Visit.objects.select_for_update().get(pk=outcome.visit_id)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=outcome.visit_id)
     if visit.stage == Stage.CLOSED:
         raise ValidationError("This job is closed; move it back to hand-back first.")
     row, _ = Outcome.objects.get_or_create(visit=visit)

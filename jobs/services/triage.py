@@ -69,7 +69,7 @@ def codes_add(*, visit: Visit, text: str, member: Member) -> CodesAdded:
         raise ValidationError("Paste or type the codes first.")
     if len(text) > MAX_TEXT:
         raise ValidationError(f"This is more than {MAX_TEXT} characters; paste it in parts.")
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     reading = codes_read(text)
     same = CodePaste.objects.filter(visit=visit, text=text).first()
     paste = same or CodePaste.objects.create(
@@ -173,7 +173,7 @@ def freeze_frame_add(*, visit: Visit, text: str, member: Member, code: str = "")
         for row in frame.rows
     ]
     known_code = code_exact(code) or frame.code
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     for same in FreezeFrame.objects.filter(visit=visit, code=known_code):
         if same.rows == rows:
             return same
@@ -197,7 +197,7 @@ def misfires_set(
     if not counts:
         raise ValidationError({"counts": "Type the counts as “1: 0, 2: 143”."})
     stored = {str(cylinder): count for cylinder, count in sorted(counts.items())}
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     last = MisfireCounts.objects.filter(visit=visit).last()
     if last and last.counts == stored and last.period == period:
         return last

@@ -20,7 +20,9 @@ def visit_move(*, visit: Visit, to: Stage, member: Member) -> Visit:
     ValidationError
         With the sentence that says what has to be done first.
     """
-    locked = Visit.objects.select_for_update().get(pk=visit.pk)
+    # `no_key` here and elsewhere: lines that refer to the visit may be added meanwhile, or
+    # two who hold an order and its visit would wait for each other.
+    locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if locked.stage == to:
         return locked
     why_not = refusal(locked.stage_enum, to, visit_facts(locked))
@@ -46,7 +48,7 @@ def visit_advance(*, visit: Visit, to: Stage, member: Member) -> Visit:
 
     Work done on a page carries the visit along: signing a verdict needs no separate move.
     """
-    locked = Visit.objects.select_for_update().get(pk=visit.pk)
+    locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     at = locked.stage_enum
     while ORDER.index(at) < ORDER.index(to):
         following = next(

@@ -2,9 +2,11 @@
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import F
 from django.utils import timezone
 
 from jobs.core.gauge import GaugeRule
@@ -47,7 +49,7 @@ def work_order_create(
     ValidationError
         If the verdict is not the last one, says "not mechanical", or another order is open.
     """
-    visit = Visit.objects.select_for_update().get(pk=judgement.visit_id)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=judgement.visit_id)
     there = WorkOrder.objects.filter(judgement=judgement).first()
     if there and there.state != WorkOrder.State.WITHDRAWN:
         return there
@@ -162,7 +164,10 @@ def work_order_limits(
     ------
     SavedMeanwhileError
         If somebody else saved the order after `expected_version`.
+    ValidationError
+        If the order is finished.
     """
+    _check_open(order)
     order.gauge_rule = rule.to_json()
     return record_change(
         row=order,
@@ -189,7 +194,11 @@ def work_order_accept(*, order: WorkOrder, member: Member) -> WorkOrder:
         free = free.filter(assigned_to=None) | free.filter(assigned_to=member)
     now = timezone.now()
     if free.update(
-        state=WorkOrder.State.ACCEPTED, accepted_at=now, accepted_by=member, assigned_to=member
+        state=WorkOrder.State.ACCEPTED,
+        accepted_at=now,
+        accepted_by=member,
+        assigned_to=member,
+        **_next_version(member),
     ):
         event_add(
             visit=order.visit,
@@ -230,8 +239,8 @@ def work_order_complete(*, order: WorkOrder, member: Member, summary: str) -> Wo
     ValidationError
         If a suspect cylinder has none, or the order is not in somebody's hands.
     """
-    visit = Visit.objects.select_for_update().get(pk=order.visit_id)
-    locked = WorkOrder.objects.select_for_update().get(pk=order.pk)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
+    locked = WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
     if locked.state == WorkOrder.State.DONE:
         return locked
     if locked.state != WorkOrder.State.ACCEPTED:
@@ -252,6 +261,7 @@ def work_order_complete(*, order: WorkOrder, member: Member, summary: str) -> Wo
     locked.summary = summary.strip()
     locked.full_clean()
     locked.save(update_fields=["state", "completed_at", "summary"])
+    WorkOrder.objects.filter(pk=locked.pk).update(**_next_version(member))
     event_add(
         visit=visit,
         by=member,
@@ -282,11 +292,12 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
     reason = reason.strip()
     if not reason:
         raise ValidationError({"reason": "Say why the work order is withdrawn."})
-    visit = Visit.objects.select_for_update().get(pk=order.visit_id)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     withdrawn = WorkOrder.objects.filter(pk=order.pk, state__in=OPEN_STATES).update(
         state=WorkOrder.State.WITHDRAWN,
         withdrawn_at=timezone.now(),
         withdrawn_why=reason[:400],
+        **_next_version(member),
     )
     current = WorkOrder.objects.get(pk=order.pk)
     if not withdrawn:
@@ -301,6 +312,11 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
         data={"work_order": order.pk},
     )
     return current
+
+
+def _next_version(member: Member) -> dict[str, Any]:
+    """Return the columns by which a form that was opened before is told of this change."""
+    return {"version": F("version") + 1, "changed_at": timezone.now(), "changed_by": member}
 
 
 def _check_open(order: WorkOrder) -> None:

@@ -126,6 +126,8 @@ def limits(request: MemberRequest, order_id: int) -> HttpResponse:
             form = LimitsForm(data, rule=rule, unit=unit)
             form.add_error(None, _saved_meanwhile(error, unit))
             status = 409
+        except ValidationError as error:
+            form.add_error(None, error.messages)
         else:
             messages.success(request, "The limits of this job are set.")
             return redirect("jobs:work-order", order.pk)

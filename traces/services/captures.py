@@ -72,7 +72,7 @@ def capture_add(
     try:
         with transaction.atomic():
             # One upload of a shop at a time here, so that a double submit finds the first.
-            Shop.objects.select_for_update().get(pk=member.shop_id)
+            Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
             twin = Capture.objects.seen_by(member).filter(sha256=digest).first()
             if twin and not keep_duplicate:
                 return AddedCapture(duplicate_of=twin)

@@ -45,7 +45,7 @@ def run_add(
     conditions = conditions or Conditions()
     with transaction.atomic():
         # One set-up of a shop at a time here, so that a double submit finds the first.
-        Shop.objects.select_for_update().get(pk=member.shop_id)
+        Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
         earlier = Run.objects.filter(
             capture__shop_id=member.shop_id, setup__form_token=token
         ).first()
