@@ -20,6 +20,8 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.services import SavedMeanwhileError
 
+_LONGEST_ID = 19
+
 
 @requires(Action.DO_WORK)
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -60,7 +62,8 @@ def finding_new(request: MemberRequest, order_id: int) -> HttpResponse:
 def _replaced(order: WorkOrder, asked: str | None) -> CylinderFinding | None:
     if not asked:
         return None
-    found = order.findings.filter(pk=asked).first() if asked.isdecimal() else None
+    is_id = asked.isdecimal() and len(asked) < _LONGEST_ID
+    found = order.findings.filter(pk=asked).first() if is_id else None
     if found is None:
         raise Http404("There is no such finding on this work order.")
     return found

@@ -42,6 +42,7 @@ from shopdiag.people.services import (
 
 # A form that comes back with mistakes.
 UNPROCESSABLE = 422
+_LONGEST_ID = 19
 
 
 class SignInView(LoginView):
@@ -106,7 +107,8 @@ def shops(request: HttpRequest) -> HttpResponse:
     choices = memberships_of(cast("User", request.user)).order_by("shop__name")
     if request.method == "POST":
         shop_id = request.POST.get("shop", "")
-        chosen = get_object_or_404(choices, shop_id=int(shop_id) if shop_id.isdecimal() else 0)
+        is_id = shop_id.isdecimal() and len(shop_id) < _LONGEST_ID
+        chosen = get_object_or_404(choices, shop_id=int(shop_id) if is_id else 0)
         request.session[SHOP_KEY] = chosen.shop_id
         return redirect("home")
     return render(request, "people/shops.html", {"choices": choices})

@@ -89,3 +89,9 @@ def test_times_are_shown_in_the_shops_zone(cast, client_for):
     client.post(SETTINGS, GIVEN | {"time_zone": "Asia/Tokyo"})
     # 09:41 UTC is 18:41 in Tokyo, nine hours ahead the year round (IANA tz database).
     assert "18:41" in client.get(reverse("kit")).content.decode()
+
+
+@pytest.mark.parametrize("shop", ["", "x", "0", "9" * 19, "9" * 5000])
+def test_a_shop_that_is_none_is_not_found(cast, client_for, shop):
+    answer = client_for(cast.both_here).post(reverse("people:shops"), {"shop": shop})
+    assert answer.status_code == 404

@@ -9,7 +9,7 @@ from django.db import connection
 
 from jobs.core.gauge import GaugeRule
 from jobs.models import WorkOrder
-from jobs.services import work
+from jobs.services import timeline
 from jobs.services.findings import Found, finding_add
 from jobs.services.work import (
     work_order_accept,
@@ -23,7 +23,7 @@ from shopdiag.people.services import SavedMeanwhileError
 
 @pytest.mark.django_db(transaction=True)
 def test_accepting_and_withdrawing_do_not_wait_for_each_other(order, cast, by, monkeypatch):
-    told = work.event_add
+    told = timeline.event_add
     holds_order = threading.Event()
 
     def told_late(**line):
@@ -33,7 +33,7 @@ def test_accepting_and_withdrawing_do_not_wait_for_each_other(order, cast, by, m
             time.sleep(1)
         return told(**line)
 
-    monkeypatch.setattr(work, "event_add", told_late)
+    monkeypatch.setattr("jobs.services.work.event_add", told_late)
     troubles: list[BaseException] = []
 
     def doing(what):
@@ -68,8 +68,9 @@ def test_a_form_opened_before_it_was_accepted_is_told(order, cast, by):
         work_order_change(
             order=stale, expected_version=order.version, member=by, fields=["assigned_to"]
         )
-    assert told.value.current.assigned_to == cast.mechanic
-    assert told.value.current.changed_by == cast.mechanic
+    current = told.value.current
+    assert isinstance(current, WorkOrder)
+    assert (current.assigned_to, current.changed_by) == (cast.mechanic, cast.mechanic)
 
 
 def test_limits_of_a_finished_order_stay(order, by):

@@ -262,3 +262,8 @@ def test_a_photo_carries_its_cylinder(browser, order):
     assert "Cylinder 3. Burnt edge" in page
     refused = browser.post(address, {"form_token": str(uuid4())}, follow=True)
     assert "Choose a picture first." in refused.content.decode()
+
+
+@pytest.mark.parametrize("asked", ["x", "0", "9" * 5000])
+def test_a_finding_that_is_none_is_not_corrected(browser, address, asked):
+    assert browser.post(address, sent(replaces=asked, pressure="620")).status_code == 404
