@@ -134,6 +134,18 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "crank, less braked, runs faster into it.",
         "Do not read it as strong compression, nor the others as weak beside it.",
     ),
+    "comes-and-goes": (
+        "warn",
+        "{which} is low in {low} of {cycles} cycles and well in others; a valve that sticks or a "
+        "weak spring can do that.",
+        "Look at the single cycles, not the mean, and repeat the crank cold and hot.",
+    ),
+    "low-at-first": (
+        "warn",
+        "{which} is low in the first {low} of {cycles} cycles and recovers; a lifter that bleeds "
+        "down, carbon on a seat or a dry bore can do that.",
+        "Look at the single cycles, and repeat the crank after a rest and again at once.",
+    ),
     "high-hump": (
         "warn",
         "{high} stands {share} % above the others even after correction; liquid in the cylinder "

@@ -12,13 +12,13 @@ from traces.core.results import Call
 _ROUNDS = 8
 
 # One cylinder may stand above all others: liquid or carbon makes its clearance small. Others
-# that are as alike as sound ones are (2 to 3 %, common practice) are then the sound ones; two
-# alone must be more alike and less far below, because two can be low by one gasket.
+# that are about as alike as sound ones are (2 to 3 %, common practice, and the method's own
+# errors) are then the sound ones; of three cylinders the pair must not lie too far below,
+# because one gasket can make two low.
 _HIGH_ABOVE = 1.12
-_ALIKE = 0.92
 _HIGHEST = 1.55
-_PAIR_ALIKE = 0.93
 _PAIR_HIGHEST = 1.5
+_APART = 0.05  # standard deviation of the others over their mean
 _LEAST_TO_OUTVOTE = 4
 
 
@@ -78,10 +78,9 @@ def _one_is_high(ordered: Floats) -> bool:
     rest = ordered[1:]
     if rest.size < 2 or not rest[-1] > 0:
         return False
-    pair = rest.size == 2
-    alike = float(rest[-1] / rest[0]) >= (_PAIR_ALIKE if pair else _ALIKE)
-    above = float(ordered[0] / rest.mean())
-    return alike and _HIGH_ABOVE < above < (_PAIR_HIGHEST if pair else _HIGHEST)
+    mean = float(rest.mean())
+    highest = _PAIR_HIGHEST if rest.size == 2 else _HIGHEST
+    return float(rest.std()) <= _APART * mean and _HIGH_ABOVE < ordered[0] / mean < highest
 
 
 def half_width(per_cycle: Floats, method_error: float) -> float:

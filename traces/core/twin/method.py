@@ -4,13 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from traces.core.cranking import Cranking
 from traces.core.finding_texts import finding
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
 from traces.core.reference import Limits, sound_mean
 from traces.core.results import Finding
-from traces.core.twin.cycles import per_cycle_changes
+from traces.core.twin.cycles import courses, folded, folded_whole, per_cycle_changes
 from traces.core.twin.errors import method_errors
 from traces.core.twin.fit import Fit, Floats, fit
 from traces.core.twin.model import Profile
@@ -22,9 +21,6 @@ from traces.core.twin.parameters import (
     drive_of,
     knowledge,
 )
-
-POINTS = 240
-"""Points of a mean cycle: four and more to the period of the low-pass at any cranking speed."""
 
 _TDC_AFTER_HUMP_DEG = 16.0  # load humps peak 22 degrees before top dead centre, seen late
 _PHASE_SPREAD_DEG = 15.0
@@ -70,24 +66,6 @@ class TwinMethod:
             if found.cost <= best + _AS_LIKELY
         )
         return replace(first, alternatives=tuple(others))
-
-
-def folded(cranking: Cranking) -> Floats:
-    """Cut the steady part into whole cycles at equal shares of their time.
-
-    Returns
-    -------
-    Floats
-        Amps above rest, shape (cycles, POINTS).
-    """
-    count, steady = cranking.cycle_count, cranking.steady
-    begin, end = count[steady.start], count[steady.stop - 1]
-    first, last = int(np.ceil(begin - 0.02)), int(np.floor(end + 0.02))
-    if last <= first:
-        first, last = int(np.floor(begin)), int(np.floor(begin)) + 1
-    at = np.arange(first, last)[:, None] + np.arange(POINTS) / POINTS
-    rest_a = cranking.span.rest_a or 0.0
-    return np.asarray(np.interp(at, count, cranking.conditioned.current_a - rest_a))
 
 
 def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
@@ -155,12 +133,12 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         method_errors=method_errors(found, reference),
         explained=found.explained,
         alternatives=(),
-        findings=tuple(_findings(prepared, found)),
+        findings=(*_refusals(prepared, found), *_courses(prepared, found, layout, reference)),
         extra=_shown(found),
     )
 
 
-def _findings(prepared: Prepared, found: Fit) -> list[Finding]:
+def _refusals(prepared: Prepared, found: Fit) -> list[Finding]:
     strange = found.known.strangeness(found.state.values) > _STRANGEST
     if found.explained < _LEAST_EXPLAINED or found.rms > _WORST_RMS or strange:
         return [finding("poor-fit", share=f"{100 * found.explained:.0f}")]
@@ -172,6 +150,20 @@ def _findings(prepared: Prepared, found: Fit) -> list[Finding]:
             why = ": every other hump is missing, as when a cycle is taken for two"
             return [finding("hump-mismatch", cylinders=n, why=why)]
     return []
+
+
+def _courses(prepared: Prepared, found: Fit, layout: Measured, reference: float) -> list[Finding]:
+    """Name cylinders that are low in some cycles of the crank, steady part or not."""
+    level_a = float(folded(prepared.cranking).mean())
+    changes = per_cycle_changes(found, folded_whole(prepared.cranking) / level_a)
+    told = []
+    for course in courses((found.lobes.peaks + changes) / reference):
+        known = len(layout.labelings) == 1
+        place = layout.labelings[0][course.index] if known else course.index + 1
+        which = f"{'Cylinder' if known else 'Position'} {place}"
+        code = "low-at-first" if course.kind == "first" else "comes-and-goes"
+        told.append(finding(code, which=which, low=course.low, cycles=course.cycles))
+    return told
 
 
 def _shown(found: Fit) -> dict[str, object]:

@@ -1,0 +1,52 @@
+"""Single cycles: which cylinders are low in some of them only."""
+
+import numpy as np
+import pytest
+
+from traces.core.pipeline import analyse
+from traces.core.simulator.scenarios import draw
+from traces.core.simulator.simulate import simulate
+from traces.core.twin.cycles import courses
+
+SOUND = [1.0, 0.99, 1.01, 1.0, 0.98, 1.0]
+
+
+def named(*columns):
+    return [(c.index, c.low, c.kind) for c in courses(np.array(columns).T)]
+
+
+def test_low_only_at_first():
+    assert named(SOUND, [0.4, 0.6, 0.8, 0.92, 0.95, 0.96]) == [(1, 2, "first")]
+
+
+def test_low_now_and_then():
+    assert named([0.3, 1.0, 1.0, 0.3, 1.0, 0.3], SOUND) == [(0, 3, "now and then")]
+
+
+def test_a_large_change_that_shows_a_little_beside_is_told_once():
+    assert named(SOUND, [0.3, 1.0, 1.0, 0.3, 1.0, 0.3], [0.78, 1, 1, 0.77, 1, 0.78]) == [
+        (1, 3, "now and then")
+    ]
+
+
+@pytest.mark.parametrize("steady", [SOUND, [0.4, 0.41, 0.39, 0.4, 0.42, 0.4]])
+def test_steady_cylinders_are_not_told(steady):
+    assert named(SOUND, steady) == []
+
+
+def test_few_cycles_say_nothing():
+    assert courses(np.array([[1.0, 0.3], [1.0, 1.0], [1.0, 0.3]])) == []
+
+
+@pytest.mark.parametrize(("fault", "code"), [("recovers", "low-at-first"), ("one", None)])
+def test_course_is_told_in_the_report(fault, code):
+    capture = simulate(draw(400_010, layout="I6", fault=fault, family="a", sync="720"))
+    report = analyse(capture.waveform, capture.scenario.setup())
+    told = [f for f in report.findings if f.code in ("low-at-first", "comes-and-goes")]
+    assert [f.code for f in told] == ([code] if code else [])
+    if code:
+        faulty = [i + 1 for i, c in enumerate(capture.scenario.engine.cylinders) if c.faulty]
+        assert told[0].message.startswith(f"Cylinder {faulty[0]} ")
+        # truth falls monotonically as the leak heals: so must the single cycles' figures
+        course = next(e.per_cycle for e in report.estimates if e.cylinder == faulty[0])
+        assert course[-1] > course[0] + 0.1
