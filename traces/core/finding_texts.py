@@ -134,6 +134,11 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "crank, less braked, runs faster into it.",
         "Do not read it as strong compression, nor the others as weak beside it.",
     ),
+    "which-cylinder": (
+        "warn",
+        "How low is clear, which cylinder it is less so: {why}.",
+        "Check the sync lead's cylinder; opening one easy cylinder shows which hump vanishes.",
+    ),
     "comes-and-goes": (
         "warn",
         "{which} is low in {low} of {cycles} cycles and well in others; a valve that sticks or a "

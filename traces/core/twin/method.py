@@ -12,11 +12,14 @@ from traces.core.results import Finding
 from traces.core.twin.cycles import courses, folded, folded_whole, per_cycle_changes
 from traces.core.twin.errors import method_errors
 from traces.core.twin.fit import Fit, Floats, fit
+from traces.core.twin.labels import Label, label_of
 from traces.core.twin.model import Profile
 from traces.core.twin.parameters import (
     INERTIA,
     KNEE,
     LEVEL,
+    PHASE,
+    PHASE_UNIT_DEG,
     Knowledge,
     drive_of,
     knowledge,
@@ -36,6 +39,10 @@ _STRANGEST = 45.0
 
 _AS_LIKELY = 30.0
 """Twice the log of how much less likely another layout may be and still count as possible."""
+
+_DOUBTED = 0.95
+_OTHER = 0.10
+"""Confidence in the labels below which they are doubted, and below which they are not used."""
 
 _EMPTY = 0.30
 _FAST_RPM = 260.0
@@ -123,6 +130,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     strongest = float(peaks.max())
     reference = sound_mean(peaks, limits)[0] if strongest > 0 else 1.0
     level_a = float(cycles.mean())
+    label = _label(prepared, found, layout)
     changes = per_cycle_changes(found, cycles / level_a)
     # in amps of the load, so that a method's figures can be told from nothing at all
     amps = level_a * float(np.ptp(found.profile.current)) / max(strongest, 1e-9)
@@ -133,8 +141,19 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         method_errors=method_errors(found, reference),
         explained=found.explained,
         alternatives=(),
-        findings=(*_refusals(prepared, found), *_courses(prepared, found, layout, reference)),
-        extra=_shown(found),
+        findings=(
+            *_refusals(prepared, found),
+            *_doubts(prepared, label),
+            *_courses(prepared, found, layout, reference),
+        ),
+        extra={
+            "which_cylinder": label
+            and {
+                "confidence": round(label.confidence, 3),
+                "tdc_after_event_deg": round(label.tdc_after_event_deg, 1),
+            },
+            **_shown(found),
+        },
     )
 
 
@@ -150,6 +169,31 @@ def _refusals(prepared: Prepared, found: Fit) -> list[Finding]:
             why = ": every other hump is missing, as when a cycle is taken for two"
             return [finding("hump-mismatch", cylinders=n, why=why)]
     return []
+
+
+def _label(prepared: Prepared, found: Fit, layout: Measured) -> Label | None:
+    """Return how sure the labels are; None where no sync decides them alone."""
+    sync = prepared.setup.sync
+    if sync is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
+        return None
+    phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG
+    return label_of(prepared.order, sync.event, phase_deg)
+
+
+def _doubts(prepared: Prepared, label: Label | None) -> list[Finding]:
+    sync = prepared.setup.sync
+    if label is None or sync is None or label.confidence >= _DOUBTED:
+        return []
+    off = label.tdc_after_event_deg
+    side = "before" if off > 0 else "after"
+    apart = min(prepared.order.intervals_deg)
+    why = (
+        f"the event stands {abs(off):.0f} degrees {side} the nearest top dead centre, and firings "
+        f"are {apart:.0f} degrees apart"
+    )
+    if label.confidence < _OTHER:
+        return [finding("sync-mismatch", channel=sync.channel, why=why)]
+    return [finding("which-cylinder", channel=sync.channel, why=why)]
 
 
 def _courses(prepared: Prepared, found: Fit, layout: Measured, reference: float) -> list[Finding]:
