@@ -9,7 +9,7 @@ from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
 from traces.core.reference import Limits, sound_mean
 from traces.core.results import Finding
-from traces.core.twin.cycles import courses, folded, folded_whole, per_cycle_changes
+from traces.core.twin.cycles import Course, courses, folded, folded_whole, per_cycle_changes
 from traces.core.twin.errors import method_errors
 from traces.core.twin.fit import Fit, Floats, fit
 from traces.core.twin.labels import Label, label_of
@@ -131,20 +131,28 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     reference = sound_mean(peaks, limits)[0] if strongest > 0 else 1.0
     level_a = float(cycles.mean())
     label = _label(prepared, found, layout)
-    changes = per_cycle_changes(found, cycles / level_a)
+    single = np.maximum(peaks + per_cycle_changes(found, cycles / level_a), 0.0)
+    whole = folded_whole(prepared.cranking) / level_a
+    whole = np.maximum(peaks + per_cycle_changes(found, whole), 0.0)
+    changing = courses(whole / reference)
+    if changing:
+        # the steady part may hold its good cycles only, or its bad ones: all of the crank counts
+        single, peaks = whole, peaks.copy()
+        for course in changing:
+            peaks[course.index] = whole[:, course.index].mean()
     # in amps of the load, so that a method's figures can be told from nothing at all
     amps = level_a * float(np.ptp(found.profile.current)) / max(strongest, 1e-9)
     return replace(
         layout,
         strengths=peaks * amps,
-        per_cycle=np.maximum(peaks + changes, 0.0) * amps,
+        per_cycle=single * amps,
         method_errors=method_errors(found, reference),
         explained=found.explained,
         alternatives=(),
         findings=(
             *_refusals(prepared, found),
             *_doubts(prepared, label),
-            *_courses(prepared, found, layout, reference),
+            *(_told(course, layout) for course in changing),
         ),
         extra={
             "which_cylinder": label
@@ -196,18 +204,13 @@ def _doubts(prepared: Prepared, label: Label | None) -> list[Finding]:
     return [finding("which-cylinder", channel=sync.channel, why=why)]
 
 
-def _courses(prepared: Prepared, found: Fit, layout: Measured, reference: float) -> list[Finding]:
-    """Name cylinders that are low in some cycles of the crank, steady part or not."""
-    level_a = float(folded(prepared.cranking).mean())
-    changes = per_cycle_changes(found, folded_whole(prepared.cranking) / level_a)
-    told = []
-    for course in courses((found.lobes.peaks + changes) / reference):
-        known = len(layout.labelings) == 1
-        place = layout.labelings[0][course.index] if known else course.index + 1
-        which = f"{'Cylinder' if known else 'Position'} {place}"
-        code = "low-at-first" if course.kind == "first" else "comes-and-goes"
-        told.append(finding(code, which=which, low=course.low, cycles=course.cycles))
-    return told
+def _told(course: Course, layout: Measured) -> Finding:
+    """Name a cylinder that is low in some cycles of the crank, steady part or not."""
+    known = len(layout.labelings) == 1
+    place = layout.labelings[0][course.index] if known else course.index + 1
+    which = f"{'Cylinder' if known else 'Position'} {place}"
+    code = "low-at-first" if course.kind == "first" else "comes-and-goes"
+    return finding(code, which=which, low=course.low, cycles=course.cycles)
 
 
 def _shown(found: Fit) -> dict[str, object]:
