@@ -79,6 +79,7 @@ def test_joining_never_changes_a_known_persons_password(cast, client_for):
         ({"name": ""}, "A new person needs a name."),
         ({"password": "", "password_again": ""}, "A new person needs a first password."),
         ({"password_again": "x"}, "The two passwords differ; type both once more."),
+        ({"password": "Nico New 1", "password_again": "Nico New 1"}, "too similar to the name"),
         ({"role": "emperor"}, "not one of the available choices"),
         ({"role": ""}, "This field is required."),
     ],

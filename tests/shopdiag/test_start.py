@@ -7,6 +7,7 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
 from pathlib import Path
 
@@ -62,12 +63,13 @@ def answers(port):
 
 
 @pytest.fixture
-def started(tmp_path):
+def started(request, tmp_path):
+    more = getattr(request, "param", {})
     port = free_port()
     process = subprocess.Popen(
         [sys.executable, "manage.py", "start", "--no-demo"],
         cwd=ROOT,
-        env=environment(tmp_path, port),
+        env=environment(tmp_path, port) | more,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
@@ -146,3 +148,26 @@ def test_a_taken_port_is_one_sentence(tmp_path):
     assert done.returncode == 1
     assert f"Port {port} is taken" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+class NoRedirect(urllib.request.HTTPRedirectHandler):
+    def redirect_request(self, *_args):
+        return None
+
+
+def status_of(port, headers):
+    address = f"http://127.0.0.1:{port}/people/first-run/"
+    asked = urllib.request.Request(address, headers=headers)
+    try:
+        with urllib.request.build_opener(NoRedirect).open(asked, timeout=10) as response:
+            return response.status
+    except urllib.error.HTTPError as answer:
+        with answer:
+            return answer.code
+
+
+@pytest.mark.parametrize("started", [{"HTTPS": "1"}], indirect=True)
+def test_a_proxy_that_ends_https_is_believed(started):
+    _process, port, _data_dir = started
+    assert status_of(port, {}) == 301
+    assert status_of(port, {"X-Forwarded-Proto": "https", "X-Forwarded-For": "192.0.2.7"}) == 200

@@ -61,6 +61,7 @@ class Command(BaseCommand):
             threads=8,
             ident="shopdiag",
             max_request_body_size=(settings.CAPTURE_LIMIT_MB + 64) * 1_000_000,
+            **_proxy(),
         )
         self._greet()
         server.run()
@@ -86,6 +87,16 @@ class Command(BaseCommand):
 
 def _leave(_number: int, _frame: FrameType | None) -> None:
     raise SystemExit
+
+
+def _proxy() -> dict[str, Any]:
+    """Return whose word on the browser's address and HTTPS counts: a proxy's on this machine."""
+    if not settings.HTTPS:
+        return {}
+    return {
+        "trusted_proxy": "127.0.0.1",
+        "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+    }
 
 
 def _refuse_a_taken_port() -> None:
