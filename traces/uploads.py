@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
-from django.core.files.uploadhandler import FileUploadHandler
+from django.core.files.uploadhandler import FileUploadHandler, StopUpload
 
 if TYPE_CHECKING:
     Upload: TypeAlias = UploadedFile[bytes]
@@ -17,7 +17,8 @@ class LimitHandler(FileUploadHandler):
     """Stands before the handlers that keep uploads and lets nothing over the limit through.
 
     A file over the limit arrives in the form without content but with its true size, so that
-    the form can answer with a sentence instead of a broken connection.
+    the form can answer with a sentence instead of a broken connection. Of strangers nothing
+    is kept at all: a page's form is read before its gate is asked.
     """
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
@@ -27,6 +28,17 @@ class LimitHandler(FileUploadHandler):
     def new_file(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().new_file(*args, **kwargs)
         self._received = 0
+        if not self._is_known():
+            raise StopUpload(connection_reset=True)
+
+    def _is_known(self) -> bool:
+        """Return whether the sender signed in, or was asked for a token before this."""
+        request = self.request
+        match = request.resolver_match if request else None
+        if request is None or match is None or getattr(match.func, "csrf_exempt", False):
+            # Not a page: the API knows its caller before it reads what comes with the call.
+            return True
+        return request.user.is_authenticated
 
     def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes | None:  # noqa: ARG002
         self._received += len(raw_data)

@@ -4,12 +4,14 @@ import json
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
 from django.urls import reverse
 
 from jobs.core.stages import Stage
 from jobs.models import TimelineEvent, VisitCapture
 from jobs.services.evidence import visit_captures_add
 from traces.models import Capture
+from traces.uploads import LimitHandler
 
 ROWS = "\n".join(f"{i / 1000:.4f},{(i % 50) / 50:.3f},{i % 7}" for i in range(500))
 
@@ -136,3 +138,23 @@ def test_the_page_of_a_drive_motors_vehicle_says_so_before_upload(client_for, by
     page = client_for(by).get(reverse("jobs:visit", args=[visit.pk])).content.decode()
     assert "This method does not apply" in page
     assert page.index("This method does not apply") < page.index('name="recordings"')
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_nothing_that_a_stranger_sends_is_kept(address, by, client_for, known, monkeypatch):
+    kept: list[int] = []
+    keep = LimitHandler.receive_data_chunk
+
+    def counted(handler, raw_data, start):
+        kept.append(len(raw_data))
+        return keep(handler, raw_data, start)
+
+    monkeypatch.setattr(LimitHandler, "receive_data_chunk", counted)
+    browser = client_for(by) if known else Client()
+    # The token's check reads the form before the page's own gate is asked.
+    browser.handler.enforce_csrf_checks = True
+    browser.cookies["csrftoken"] = "a" * 32
+    sent = {"recordings": [recording()], "purpose": "diagnosis"}
+    assert browser.post(address, sent).status_code == 403
+    assert bool(kept) == known
+    assert not Capture.objects.exists()
