@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 REFERENCE_LIMIT_PERCENT = 25.0
-REFERENCE_SUPPLY_KPA = 551.6
 REFERENCE = (
     "FAA Advisory Circular 43.13-1B, chapter 8 (aircraft): at 80 psi supply, "
     "more than 25 % lost is suspect"

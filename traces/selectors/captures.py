@@ -176,11 +176,6 @@ class CapturePage:
         )
 
     @property
-    def is_newest_run(self) -> bool:
-        """Whether the run shown is the newest."""
-        return bool(self.runs) and self.run is not None and self.run.pk == self.runs[0].pk
-
-    @property
     def can_be_set_up(self) -> bool:
         """Whether the file was read, so that its channels can be chosen."""
         return self.reading.state == Work.State.DONE
