@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from html import escape
 from typing import Any, TypeAlias, cast
 
 import numpy as np
@@ -153,10 +154,10 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
                 y=values,
                 yaxis="y2",
                 mode="lines",
-                name=f"sync ({setup.sync.channel})",
+                name=f"sync ({escape(setup.sync.channel)})",
                 showlegend=False,
                 line={"width": 1.2},
-                hovertemplate=f"%{{x:.4f}} s, %{{y:.2f}} {unit}<extra></extra>",
+                hovertemplate=f"%{{x:.4f}} s, %{{y:.2f}} {escape(unit)}<extra></extra>",
             ),
             "pen",
         )
