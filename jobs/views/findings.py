@@ -18,9 +18,8 @@ from jobs.services.work import work_order_complete, work_order_limits
 from jobs.views.work import order_page, order_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.services import SavedMeanwhileError
-
-_LONGEST_ID = 19
 
 
 @requires(Action.DO_WORK)
@@ -62,7 +61,7 @@ def finding_new(request: MemberRequest, order_id: int) -> HttpResponse:
 def _replaced(order: WorkOrder, asked: str | None) -> CylinderFinding | None:
     if not asked:
         return None
-    is_id = asked.isdecimal() and len(asked) < _LONGEST_ID
+    is_id = is_row_id(asked)
     found = order.findings.filter(pk=asked).first() if is_id else None
     if found is None:
         raise Http404("There is no such finding on this work order.")

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.forms import (
     FirstRunForm,
     MemberAddForm,
@@ -42,7 +43,6 @@ from shopdiag.people.services import (
 
 # A form that comes back with mistakes.
 UNPROCESSABLE = 422
-_LONGEST_ID = 19
 
 
 class SignInView(LoginView):
@@ -107,7 +107,7 @@ def shops(request: HttpRequest) -> HttpResponse:
     choices = memberships_of(cast("User", request.user)).order_by("shop__name")
     if request.method == "POST":
         shop_id = request.POST.get("shop", "")
-        is_id = shop_id.isdecimal() and len(shop_id) < _LONGEST_ID
+        is_id = is_row_id(shop_id)
         chosen = get_object_or_404(choices, shop_id=int(shop_id) if is_id else 0)
         request.session[SHOP_KEY] = chosen.shop_id
         return redirect("home")

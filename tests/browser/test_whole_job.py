@@ -182,6 +182,30 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     assert [line for line in said if "status of 422" not in line] == []
 
 
+def test_a_file_over_the_limit_is_told_before_it_is_sent(
+    sign_in: Callable,
+    media: Path,  # noqa: F811
+    visit: Visit,  # noqa: F811
+    cast: Cast,
+    settings,
+    tmp_path: Path,
+) -> None:
+    settings.CAPTURE_LIMIT_MB = 1
+    large = tmp_path / "long.csv"
+    large.write_bytes(b"1,2\n" * 300_000)
+    page, _ = sign_in(cast.diagnostician, **DESK)
+    page.goto(f"/jobs/{visit.pk}/")
+    form = page.locator("form:has(input[type=file][multiple])").first
+    if not form.is_visible():
+        page.get_by_text(re.compile("^Add captures")).first.click()
+    sent: list[str] = []
+    page.on("request", lambda r: sent.append(r.url) if r.method == "POST" else None)
+    form.locator("input[type=file]").set_input_files(large)
+    form.get_by_role("button", name="Upload").click()
+    expect(form.locator(".upload-failed")).to_contain_text("is 1.2 MB and the limit is 1.0 MB;")
+    assert sent == []
+
+
 def test_without_a_worker_the_page_says_queued_and_why(
     sign_in: Callable,
     media: Path,  # noqa: F811

@@ -5,7 +5,6 @@ from datetime import datetime
 
 from celery import current_app
 from django.utils import timezone
-from kombu.exceptions import OperationalError
 
 from traces.models import Reading, Run, Work
 
@@ -30,7 +29,7 @@ def send(model: type[Work], pk: int) -> datetime | None:
     """
     try:
         current_app.send_task(TASKS[model], args=[pk])
-    except (OperationalError, OSError) as error:
+    except Exception as error:
         logger.warning("the queue did not take %s %s: %s", model.__name__, pk, error)
         return None
     now = timezone.now()

@@ -14,6 +14,7 @@ from engines.models import Engine
 from engines.selectors import engine_get
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.core.row_ids import is_row_id
 from traces.core.setup import SetupError
 from traces.forms import SetupForm, setup_initial
 from traces.models import Capture, Run
@@ -46,7 +47,7 @@ def state(request: MemberRequest, pk: int) -> HttpResponse:
     the event `capture-settled`.
     """
     run_pk = request.GET.get("run", "")
-    context = capture_context(request, pk, int(run_pk) if run_pk.isdecimal() else None)
+    context = capture_context(request, pk, int(run_pk) if is_row_id(run_pk) else None)
     response = render(request, "traces/_capture.html", context)
     if context["page"].is_settled:
         response.headers["HX-Trigger-After-Settle"] = "capture-settled"
@@ -123,7 +124,7 @@ def capture_context(
         raise Http404 from None
     back = back or back_address(request)
     asked = request.GET.get("engine", "")
-    engine = str(engine_pk) if engine_pk else asked if asked.isdecimal() else ""
+    engine = str(engine_pk) if engine_pk else asked if is_row_id(asked) else ""
     carried = {k: v for k, v in (("next", back), ("engine", engine)) if v}
     return {
         "page": page,
@@ -157,7 +158,7 @@ def _capture_or_404(request: MemberRequest, pk: int) -> Capture:
 
 def _engine_asked_for(request: MemberRequest) -> Engine | None:
     asked = request.GET.get("engine", "")
-    if not asked.isdecimal():
+    if not is_row_id(asked):
         return None
     try:
         return engine_get(request.member, int(asked))

@@ -33,6 +33,18 @@
     return { item, cancel, bar, state };
   }
 
+  /* The sentence of a file that the server would refuse for its size, before it is sent. */
+  function tooLarge(form, file) {
+    const limit = Number(form.querySelector("[data-limit-mb]")?.dataset.limitMb || 0) * 1e6;
+    if (!limit || file.size <= limit) {
+      return null;
+    }
+    return (
+      "“" + file.name + "” is " + megabytes(file.size) + " and the limit is " +
+      megabytes(limit) + "; save a shorter stretch around the cranking, or fewer channels."
+    );
+  }
+
   function fieldsOf(form, input, file) {
     const body = new FormData();
     for (const [name, value] of new FormData(form)) {
@@ -70,6 +82,11 @@
           shown.state.textContent = "here, " + megabytes(file.size);
         }
         resolve(outcome);
+      }
+      const refused = tooLarge(form, file);
+      if (refused) {
+        done({ errors: [refused] });
+        return;
       }
       shown.cancel.addEventListener("click", () => request.abort());
       request.upload.addEventListener("progress", function (event) {

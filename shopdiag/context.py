@@ -1,0 +1,9 @@
+"""Settings that templates show."""
+
+from django.conf import settings
+from django.http import HttpRequest
+
+
+def limits(request: HttpRequest) -> dict[str, int]:  # noqa: ARG001 - a context processor's signature
+    """Offer the largest upload, so that a browser need not send what would be refused."""
+    return {"capture_limit_mb": settings.CAPTURE_LIMIT_MB}
