@@ -81,6 +81,7 @@ class SetupForm(forms.Form):
     scale_typed = forms.FloatField(
         label="The other scale",
         required=False,
+        help_text="Needed where the clamp's scale is another than those above.",
         error_messages={"invalid": "Type the scale as a number, like 2.5."},
     )
     current_channel = forms.ChoiceField(
@@ -127,7 +128,7 @@ class SetupForm(forms.Form):
         label="Of which cylinder",
         required=False,
         min_value=1,
-        help_text="The cylinder the pick-up sat on.",
+        help_text="The cylinder the pick-up sat on; needed with a sync channel.",
         error_messages={
             "invalid": "Type the cylinder's number, like 1.",
             "min_value": "Cylinders count from 1; type the number of the one the pick-up sat on.",
@@ -176,6 +177,15 @@ class SetupForm(forms.Form):
         error_messages={"required": _STALE, "invalid": _STALE},
     )
 
+    # Not called optional: whether they are needed hangs on the file or on another answer.
+    _AT_TIMES_NEEDED = (
+        "scale_typed",
+        "full_scale_v",
+        "rate_hz",
+        "sync_event",
+        "sync_cylinder",
+        "sync_every",
+    )
     _UNITS = {"scale_typed": "mV/A", "full_scale_v": "V", "rate_hz": "Hz", "battery_v": "V"}
 
     def __init__(
@@ -203,9 +213,14 @@ class SetupForm(forms.Form):
             del self.fields["rate_hz"]
         # A file in amps needs no scale; any other does.
         self.fields["scale"].required = not any(self._unit_of(n) in _AMPS for n in names)
+        field: Any
+        for name in self._AT_TIMES_NEEDED:
+            if name in self.fields:
+                field = self.fields[name]
+                field.at_times_needed = True
         for name, unit in self._UNITS.items():
             if name in self.fields:
-                field: Any = self.fields[name]
+                field = self.fields[name]
                 # The field's template shows it behind the box.
                 field.unit = unit
                 field.widget.attrs["step"] = "any"
@@ -288,11 +303,17 @@ class SetupForm(forms.Form):
             return engine.order
         try:
             order = FiringOrder.parse(typed)
-            # An uneven engine stays uneven when only the sequence differs.
-            same = len(order) == len(engine.order)
-            return FiringOrder.parse(typed, engine.tdc_angles) if same else order
+            if len(order) == engine.cylinders:
+                # An uneven engine stays uneven when only the sequence differs.
+                return FiringOrder.parse(typed, engine.tdc_angles)
         except FiringOrderError as error:
             self.add_error("firing_order", str(error))
+            return None
+        self.add_error(
+            "firing_order",
+            f"This engine has {engine.cylinders} cylinders and the firing order {len(order)}; "
+            f"choose another engine or type all {engine.cylinders}.",
+        )
         return None
 
     def _sync(self, data: dict[str, Any], order: FiringOrder | None) -> SyncSetup | None:
@@ -340,48 +361,51 @@ def setup_initial(
 ) -> dict[str, Any]:
     """Return what to offer: the set-up before, as far as it fits this file, and the engine.
 
-    Conditions belong to one capture and are offered only when it is set up again.
+    A capture set up again gets its own set-up whole. From another capture only the clamp and
+    the channels are offered: those stay with the tools, all else belongs to the vehicle.
     """
-    initial: dict[str, Any] = {}
-    if last:
-        initial = _from_setup(last, [str(c["name"]) for c in reading.channels])
-        if last.capture_id == reading.capture_id:
-            initial |= {
-                "fuel_off": _words(last.fuel_off),
-                "charger_off": _words(last.charger_off),
-                "throttle": last.throttle,
-                "temperature": last.temperature,
-                "battery_v": last.battery_v,
-            }
-    if engine:
-        initial["engine"] = engine.pk
-        if last is None or last.engine_id != engine.pk:
-            initial.pop("firing_order", None)
-        if initial.get("sync_cylinder", 0) > len(engine.order):
-            initial.pop("sync_cylinder")
+    initial: dict[str, Any] = {"engine": engine.pk} if engine else {}
+    if last is None:
+        return initial
+    initial |= _from_tools(last.analysis, [str(c["name"]) for c in reading.channels])
+    if last.capture_id == reading.capture_id:
+        initial |= _from_own(last, last.engine or engine)
     return initial
 
 
-def _from_setup(last: CaptureSetup, names: list[str]) -> dict[str, Any]:
-    analysis = last.analysis
+def _from_tools(analysis: AnalysisSetup, names: list[str]) -> dict[str, Any]:
     scale = f"{analysis.mv_per_a:g}"
     initial: dict[str, Any] = {
-        "engine": last.engine_id,
         "scale": scale if scale in _SCALES else OTHER,
         "invert": _words(analysis.invert) or "auto",
         "full_scale_v": analysis.full_scale_v,
-        "rate_hz": analysis.rate_hz,
         "sync_channel": "",
     }
     if scale not in _SCALES:
         initial["scale_typed"] = analysis.mv_per_a
-    if last.engine and str(analysis.firing_order) != last.engine.firing_order:
-        initial["firing_order"] = str(analysis.firing_order)
     if analysis.current_channel in names:
         initial["current_channel"] = analysis.current_channel
+    if analysis.sync and analysis.sync.channel in names:
+        initial["sync_channel"] = analysis.sync.channel
+    return initial
+
+
+def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
+    analysis = last.analysis
+    initial: dict[str, Any] = {
+        "rate_hz": analysis.rate_hz,
+        "fuel_off": _words(last.fuel_off),
+        "charger_off": _words(last.charger_off),
+        "throttle": last.throttle,
+        "temperature": last.temperature,
+        "battery_v": last.battery_v,
+    }
+    if engine:
+        initial["engine"] = engine.pk
+    if engine is None or str(analysis.firing_order) != engine.firing_order:
+        initial["firing_order"] = str(analysis.firing_order)
     if analysis.sync:
         initial |= {
-            "sync_channel": analysis.sync.channel if analysis.sync.channel in names else "",
             "sync_event": analysis.sync.event,
             "sync_cylinder": analysis.sync.cylinder,
             "sync_every": str(analysis.sync.every_deg),

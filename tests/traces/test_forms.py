@@ -136,6 +136,7 @@ def test_a_typed_scale(fill: Callable[..., SetupForm]) -> None:
         ({"firing_order": "1-3-5-2"}, "firing_order", "Cylinder 4 is missing"),
         ({"firing_order": "1-3-3-2"}, "firing_order", "stands twice"),
         ({"firing_order": "one two"}, "firing_order", "is not a firing order"),
+        ({"firing_order": "1-3-2"}, "firing_order", "has 4 cylinders and the firing order 3;"),
         ({"battery_v": "126"}, "battery_v", "between 0 and 60 V"),
         ({"form_token": "x"}, "form_token", "open it anew"),
     ],
@@ -153,6 +154,16 @@ def test_an_order_of_its_own_wins_over_the_engines(fill: Callable[..., SetupForm
     form = fill(firing_order="1 2 4 3")
     assert form.is_valid()
     assert str(form.given.analysis.firing_order) == "1-2-4-3"
+
+
+def test_a_firing_order_of_another_count_is_refused_in_full(
+    fill: Callable[..., SetupForm],
+) -> None:
+    six = Engine(key="test-six", name="Inline six", layout="I6", firing_order="1-5-3-6-2-4")
+    six.save()
+    assert _error(fill(engine=six.pk, firing_order="1-3-4-2"), "firing_order") == (
+        "This engine has 6 cylinders and the firing order 4; choose another engine or type all 6."
+    )
 
 
 def test_an_uneven_engine_stays_uneven(fill: Callable[..., SetupForm], engine: Engine) -> None:
@@ -255,14 +266,18 @@ class TestWhatIsOffered:
         assert (offered["fuel_off"], offered["battery_v"]) == ("yes", 12.4)
 
     @pytest.mark.usefixtures("done")
-    def test_the_next_capture_gets_the_persons_last_one_without_conditions(
+    def test_the_next_capture_gets_the_clamp_and_the_channels_and_nothing_of_the_vehicle(
         self, add_read: Callable[..., Capture], cast: Cast
     ) -> None:
         other = add_read(csv_bytes(seed=2))
-        offered = self._offered(cast.diagnostician, other)
-        assert offered["scale_typed"] == 2.5
-        assert "fuel_off" not in offered
-        assert "battery_v" not in offered
+        assert self._offered(cast.diagnostician, other) == {
+            "scale": "other",
+            "scale_typed": 2.5,
+            "invert": "yes",
+            "full_scale_v": None,
+            "current_channel": "A",
+            "sync_channel": "B",
+        }
         assert self._offered(cast.owner, other) == {}
 
     @pytest.mark.usefixtures("done")
@@ -274,15 +289,39 @@ class TestWhatIsOffered:
         assert "current_channel" not in offered
         assert offered["sync_channel"] == ""
 
+    @pytest.fixture
+    def three(self) -> Engine:
+        engine = Engine(key="test-three", name="Inline three", layout="I3", firing_order="1-3-2")
+        engine.save()
+        return engine
+
     @pytest.mark.usefixtures("done")
-    def test_the_vehicles_engine_wins(self, add_read: Callable[..., Capture], cast: Cast) -> None:
-        three = Engine(key="test-three", name="Inline three", layout="I3", firing_order="1-3-2")
-        three.save()
+    def test_another_capture_gets_the_vehicles_engine(
+        self, add_read: Callable[..., Capture], cast: Cast, three: Engine
+    ) -> None:
         offered = self._offered(cast.diagnostician, add_read(csv_bytes(seed=2)), three)
         assert offered["engine"] == three.pk
         assert "firing_order" not in offered
-        # Cylinder 4 is not in a three-cylinder engine.
         assert "sync_cylinder" not in offered
+
+    @pytest.mark.usefixtures("done")
+    def test_the_same_capture_keeps_the_engine_it_was_analysed_with(
+        self, capture: Capture, cast: Cast, engine: Engine, three: Engine
+    ) -> None:
+        offered = self._offered(cast.diagnostician, capture, three)
+        assert offered["engine"] == engine.pk
+        assert offered["firing_order"] == "1-2-4-3"
+        assert offered["sync_cylinder"] == 4
+
+    def test_a_set_up_without_an_engine_offers_its_firing_order(
+        self, done: Run, capture: Capture, cast: Cast, engine: Engine
+    ) -> None:
+        CaptureSetup.objects.filter(pk=done.setup_id).update(engine=None)
+        offered = self._offered(cast.diagnostician, capture, engine)
+        assert (offered["engine"], offered["firing_order"]) == (engine.pk, "1-2-4-3")
+        offered = self._offered(cast.diagnostician, capture)
+        assert "engine" not in offered
+        assert offered["firing_order"] == "1-2-4-3"
 
     @pytest.mark.usefixtures("done")
     def test_another_shops_set_ups_are_not_offered(

@@ -7,13 +7,14 @@ from uuid import uuid4
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
-from traces.models import Capture, Run, Work
+from traces.models import Capture, CaptureSetup, Run, Work
 
 ClientFor = Callable[[Member], Client]
 
@@ -104,6 +105,39 @@ class TestSetup:
         assert filled["form_token"] in text
         assert 'name="next" value="/jobs/7/"' in text
         assert not Run.objects.exists()
+
+    def test_it_says_which_set_up_it_is_filled_in_from(
+        self,
+        add_read: Callable[..., Capture],
+        filled: dict[str, str],
+        cast: Cast,
+        client_for: ClientFor,
+    ) -> None:
+        first, second = (
+            add_read(csv_bytes(seed=i), name=f"{name}.csv")
+            for i, name in ((1, "<b>cold"), (2, "warm"))
+        )
+        client = client_for(cast.diagnostician)
+        assert "filled in from" not in self._text(client, first).casefold()
+        client.post(reverse("traces:setup", args=[first.pk]), filled)
+        at = timezone.localtime(CaptureSetup.objects.get().created_at)
+        day = f"{at.day} {at:%b %Y, %H:%M}"
+        assert f"capture&#x27;s set-up of {day}; check every line" in self._text(client, first)
+        text = self._text(client, second)
+        assert f"filled in from the set-up of “&lt;b&gt;cold.csv” of {day}; check them" in text
+        assert 'name="sync_cylinder" value=' not in text
+        assert "selected>Inline" not in text
+
+    def _text(self, client: Client, capture: Capture) -> str:
+        return client.get(reverse("traces:setup", args=[capture.pk])).content.decode()
+
+    def test_what_hangs_on_another_answer_is_not_called_optional(
+        self, capture: Capture, page: Callable[..., str]
+    ) -> None:
+        text = page(capture, name="traces:setup")
+        for label in ("Of which cylinder", "The other scale", "What it picks up"):
+            assert f"{label}</l" in text
+        assert 'Another firing order <span class="field-optional">optional' in text
 
     def test_before_the_file_is_read_there_is_nothing_to_set_up(
         self, add: Callable[..., Capture], cast: Cast, client_for: ClientFor

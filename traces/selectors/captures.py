@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from django.conf import settings
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from shopdiag.people.models import Member
 from traces.core.picture import Picture
@@ -235,10 +236,25 @@ def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CaptureP
 
 def last_setup(member: Member, capture: Capture) -> CaptureSetup | None:
     """Return the set-up to offer: this capture's newest, else the member's own last one."""
-    setups = CaptureSetup.objects.filter(capture__shop_id=member.shop_id).select_related("engine")
+    setups = CaptureSetup.objects.filter(capture__shop_id=member.shop_id).select_related(
+        "engine", "capture"
+    )
     return (
         setups.filter(capture=capture).order_by("-pk").first()
         or setups.filter(created_by=member).order_by("-pk").first()
+    )
+
+
+def setup_source(setup: CaptureSetup, capture: Capture) -> str:
+    """Say where a set-up offered for a capture comes from."""
+    at = date_format(timezone.localtime(setup.created_at), "j M Y, H:i")
+    if setup.capture_id == capture.pk:
+        return (
+            f"Filled in from this capture's set-up of {at}; check every line against this capture."
+        )
+    return (
+        f"Clamp and channels are filled in from the set-up of “{setup.capture}” of {at}; check "
+        "them against this capture. Engine, sync cylinder and conditions are left to you."
     )
 
 

@@ -18,7 +18,7 @@ from shopdiag.people.core.row_ids import is_row_id
 from traces.core.setup import SetupError
 from traces.forms import SetupForm, setup_initial
 from traces.models import Capture, Run
-from traces.selectors.captures import capture_get, capture_page, last_setup
+from traces.selectors.captures import capture_get, capture_page, last_setup, setup_source
 from traces.selectors.figures import Sparkline, sparklines
 from traces.services import reading_retry, run_add
 
@@ -79,7 +79,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
     context = {
         "page": page,
         "form": form,
-        "offered_from": last,
+        "offered_from": setup_source(last, found) if last else "",
         "previews": _previews(form, sparklines(reading)),
         "back": back,
         "next": back_address(request),
