@@ -195,6 +195,20 @@ class FindingForm(forms.Form):
         cylinders.choices = [(c, _marked(c, order)) for c in cylinders_of(order)]
         cast("MeasuredField", self.fields["pressure"]).unit = unit
 
+    def full_clean(self) -> None:
+        """Ask only for what the test shows: a figure left in a hidden field says nothing."""
+        super().full_clean()
+        if not self.is_bound:
+            return
+        test, outcome = self.data.get("test", ""), self.data.get("outcome", "")
+        not_done = outcome == CylinderFinding.Outcome.NOT_DONE
+        gauge = test in {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
+        shown = {"pressure": gauge, "leak_percent": test == CylinderFinding.Test.LEAK_DOWN}
+        for name, is_shown in shown.items():
+            if not_done or not is_shown:
+                self.errors.pop(name, None)
+                self.cleaned_data[name] = None
+
     def clean_pressure(self) -> float | None:
         value: float | None = self.cleaned_data["pressure"]
         if value is not None and to_kpa(value, self._unit) > MOST_KPA:

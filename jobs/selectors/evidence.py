@@ -87,6 +87,8 @@ def capture_rows(visit: Visit) -> tuple[CaptureRow, ...]:
 
 def _row(tie: VisitCapture) -> CaptureRow:
     run = next(iter(tie.capture.runs.all()), None)
+    if run is None and tie.capture.reading.state == Work.State.FAILED:
+        return CaptureRow(tie, None, None, "cannot be read", "stop")
     if run is None:
         return CaptureRow(tie, None, None, "not set up yet", "plain")
     if run.state == Work.State.FAILED:

@@ -152,10 +152,10 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     ]
     if figures:
         return (
-            f"{names.capitalize()} built less pressure than the others: "
+            f"The starter had less to do on {names} than on the others: "
             f"{' and '.join(figures)} of theirs."
         )
-    return f"{names.capitalize()} built less pressure than the others."
+    return f"The starter had less to do on {names} than on the others."
 
 
 def _unknown(evidence: BeforeAfter, outcome: Outcome | None) -> tuple[str, ...]:

@@ -35,7 +35,7 @@ def verdict_words(report: Report) -> str:
     if report.verdict == "not judged":
         return "Not judged"
     if report.verdict == "even":
-        return "Even: no cylinder stands low"
+        return f"Even: no cylinder stands low{_to_watch(report)}"
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
         return f"Uneven: {cylinders_words(sets[0])} {_are(sets[0])} low"
@@ -48,6 +48,17 @@ def verdict_words(report: Report) -> str:
         f"Uneven: place{'s' if len(places) > 1 else ''} {listed(places)} of the firing sequence "
         f"{_are(places)} low"
     )
+
+
+def _to_watch(report: Report) -> str:
+    watched = [e for e in report.estimates if e.call == "watch"]
+    if not watched:
+        return ""
+    known = [e.cylinder for e in watched if e.cylinder is not None]
+    if report.cylinders_known and len(known) == len(watched):
+        return f", {cylinders_words(sorted(known))} to watch"
+    places = [e.position for e in watched]
+    return f", place{'s' if len(places) > 1 else ''} {listed(places)} to watch"
 
 
 def _are(items: Sequence[object]) -> str:

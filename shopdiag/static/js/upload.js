@@ -126,7 +126,10 @@
       return;
     }
     buttons.forEach((button) => (button.disabled = false));
-    input.value = "";
+    /* What was not taken stays chosen, so that it can be sent again another way. */
+    const left = new DataTransfer();
+    files.filter((_, i) => !outcomes[i].next).forEach((file) => left.items.add(file));
+    input.files = left.files;
     if (arrived.length) {
       const on = document.createElement("li");
       const link = document.createElement("a");

@@ -173,7 +173,7 @@ def test_the_customers_sheet(client_for, repaired, cast, by, run_of):
         "Exhaust valve burnt.",
         "Valve replaced.",
         "A valve was burnt.",
-        "Cylinder 3 built less pressure than the others: 57 % of theirs.",
+        "The starter had less to do on cylinder 3 than on the others: 57 % of theirs.",
         "Wear that is the same in all of them cannot be seen",
         'id="bars-before"',
         'id="bars-after"',

@@ -1,0 +1,34 @@
+"""The headline names what is to be watched, too."""
+
+from traces.core.results import Estimate, Report
+from traces.core.wording import verdict_words
+
+
+def report(*, known: bool) -> Report:
+    relative = {1: 0.86, 3: 1.0, 4: 1.01, 2: 0.99}
+    return Report(
+        verdict="even",
+        cylinders_known=known,
+        candidates=((),),
+        estimates=tuple(
+            Estimate(
+                position=place,
+                cylinder=cylinder if known else None,
+                relative=value,
+                low=value - 0.03,
+                high=value + 0.03,
+                call="watch" if value < 0.88 else "sound",
+            )
+            for place, (cylinder, value) in enumerate(relative.items(), start=1)
+        ),
+    )
+
+
+def test_an_even_verdict_names_the_cylinder_to_watch() -> None:
+    assert verdict_words(report(known=True)) == (
+        "Even: no cylinder stands low, cylinder 1 to watch"
+    )
+
+
+def test_without_numbers_it_names_the_place() -> None:
+    assert verdict_words(report(known=False)) == "Even: no cylinder stands low, place 1 to watch"
