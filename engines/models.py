@@ -107,6 +107,22 @@ class Engine(Versioned):
         """The firing order with its angles."""
         return FiringOrder.parse(self.firing_order, self.tdc_angles)
 
+    def order_typed(self, typed: str) -> FiringOrder:
+        """Return another sequence for this engine; an uneven engine stays uneven.
+
+        Raises
+        ------
+        FiringOrderError
+            If `typed` is no firing order or has another number of cylinders.
+        """
+        order = FiringOrder.parse(typed)
+        if len(order) != self.cylinders:
+            raise FiringOrderError(
+                f"This engine has {self.cylinders} cylinders and the firing order {len(order)}; "
+                f"choose another engine or type all {self.cylinders}."
+            )
+        return FiringOrder.parse(typed, self.tdc_angles)
+
     @property
     def layout_kind(self) -> Layout:
         """The layout with its banks."""

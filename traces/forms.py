@@ -16,7 +16,7 @@ from traces.services import Conditions
 from traces.services.runs import check_against_reading
 
 OTHER = "other"
-_SCALES = ("1", "10", "50", "100")
+SCALES = ("1", "10", "50", "100")
 _AMPS = ("a", "ma")
 _NO_SCALE = "Choose the clamp's scale; read it off the clamp's switch."
 _NO_CHANNEL = "This file has no such channel; choose one of those shown."
@@ -25,7 +25,8 @@ _YES_NO = [("", "Not noted"), ("yes", "Yes"), ("no", "No")]
 _TRUTH = {"yes": True, "no": False}
 
 
-def _words(truth: bool | None) -> str:
+def yes_no_word(truth: bool | None) -> str:
+    """Return the choice that stands for a noted truth; "" where nothing was noted."""
     return "" if truth is None else "yes" if truth else "no"
 
 
@@ -72,7 +73,7 @@ class SetupForm(forms.Form):
     )
     scale = forms.ChoiceField(
         label="Clamp scale",
-        choices=[*((s, f"{s} mV/A") for s in _SCALES), (OTHER, "another")],
+        choices=[*((s, f"{s} mV/A") for s in SCALES), (OTHER, "another")],
         widget=forms.RadioSelect,
         required=False,
         help_text="Read it off the clamp's switch. 10 mV/A makes 1 V = 100 A.",
@@ -302,19 +303,10 @@ class SetupForm(forms.Form):
         if not typed:
             return engine.order
         try:
-            order = FiringOrder.parse(typed)
-            if len(order) == engine.cylinders:
-                # An uneven engine stays uneven when only the sequence differs.
-                return FiringOrder.parse(typed, engine.tdc_angles)
+            return engine.order_typed(typed)
         except FiringOrderError as error:
             self.add_error("firing_order", str(error))
             return None
-        self.add_error(
-            "firing_order",
-            f"This engine has {engine.cylinders} cylinders and the firing order {len(order)}; "
-            f"choose another engine or type all {engine.cylinders}.",
-        )
-        return None
 
     def _sync(self, data: dict[str, Any], order: FiringOrder | None) -> SyncSetup | None:
         channel = data.get("sync_channel")
@@ -354,60 +346,3 @@ class SetupForm(forms.Form):
         if not isinstance(field, kind):
             raise TypeError(name)
         return field
-
-
-def setup_initial(
-    reading: Reading, last: CaptureSetup | None, engine: Engine | None
-) -> dict[str, Any]:
-    """Return what to offer: the set-up before, as far as it fits this file, and the engine.
-
-    A capture set up again gets its own set-up whole. From another capture only the clamp and
-    the channels are offered: those stay with the tools, all else belongs to the vehicle.
-    """
-    initial: dict[str, Any] = {"engine": engine.pk} if engine else {}
-    if last is None:
-        return initial
-    initial |= _from_tools(last.analysis, [str(c["name"]) for c in reading.channels])
-    if last.capture_id == reading.capture_id:
-        initial |= _from_own(last, last.engine or engine)
-    return initial
-
-
-def _from_tools(analysis: AnalysisSetup, names: list[str]) -> dict[str, Any]:
-    scale = f"{analysis.mv_per_a:g}"
-    initial: dict[str, Any] = {
-        "scale": scale if scale in _SCALES else OTHER,
-        "invert": _words(analysis.invert) or "auto",
-        "full_scale_v": analysis.full_scale_v,
-        "sync_channel": "",
-    }
-    if scale not in _SCALES:
-        initial["scale_typed"] = analysis.mv_per_a
-    if analysis.current_channel in names:
-        initial["current_channel"] = analysis.current_channel
-    if analysis.sync and analysis.sync.channel in names:
-        initial["sync_channel"] = analysis.sync.channel
-    return initial
-
-
-def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
-    analysis = last.analysis
-    initial: dict[str, Any] = {
-        "rate_hz": analysis.rate_hz,
-        "fuel_off": _words(last.fuel_off),
-        "charger_off": _words(last.charger_off),
-        "throttle": last.throttle,
-        "temperature": last.temperature,
-        "battery_v": last.battery_v,
-    }
-    if engine:
-        initial["engine"] = engine.pk
-    if engine is None or str(analysis.firing_order) != engine.firing_order:
-        initial["firing_order"] = str(analysis.firing_order)
-    if analysis.sync:
-        initial |= {
-            "sync_event": analysis.sync.event,
-            "sync_cylinder": analysis.sync.cylinder,
-            "sync_every": str(analysis.sync.every_deg),
-        }
-    return initial

@@ -68,3 +68,17 @@ def test_a_row_is_either_the_librarys_or_a_shops(own, with_shop):
     )
     with pytest.raises(IntegrityError), transaction.atomic():
         row.save()
+
+
+def test_another_sequence_needs_all_cylinders_and_keeps_the_angles(db):
+    engine = Engine(
+        name="Odd six",
+        layout="V6",
+        firing_order="1-6-5-4-3-2",
+        cylinders=6,
+        tdc_angles=[0, 150, 240, 390, 480, 630],
+        source="test",
+    )
+    assert engine.order_typed("1-2-3-4-5-6").tdc_angles_deg == (0, 150, 240, 390, 480, 630)
+    with pytest.raises(FiringOrderError, match="6 cylinders and the firing order 4"):
+        engine.order_typed("1-3-4-2")

@@ -9,10 +9,11 @@ from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, reference
 from traces.core.setup import SetupError, SyncSetup
-from traces.forms import SetupForm, setup_initial
+from traces.forms import SetupForm
 from traces.models import Capture, CaptureSetup, Run
 from traces.selectors.captures import last_setup
 from traces.services import Conditions, run_add
+from traces.setup_offers import setup_initial
 
 TOKEN = "0d0c2b1e-6a0b-4a53-9a0e-6f5a3c1d2e4f"
 

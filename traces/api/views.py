@@ -116,20 +116,19 @@ def _check_token(token: UUID | None, capture: Capture) -> None:
 
 
 def _order(data: dict[str, Any]) -> FiringOrder:
-    """Return the order written out, or the engine's; as on the page, angles outlast a new order."""
+    """Return the order written out, or the engine's; an engine's own angles outlast a new order."""
     engine: Engine | None = data.get("engine")
     typed: str | None = data.get("firing_order")
     if typed is None and engine is not None:
         return engine.order
     try:
-        order = FiringOrder.parse(typed or "", data.get("tdc_angles"))
-        if engine is not None and "tdc_angles" not in data and len(order) == len(engine.order):
-            order = FiringOrder.parse(typed or "", engine.tdc_angles)
+        if engine is not None and "tdc_angles" not in data:
+            return engine.order_typed(typed or "")
+        return FiringOrder.parse(typed or "", data.get("tdc_angles"))
     except FiringAngleError as error:
         raise serializers.ValidationError({"tdc_angles": str(error)}) from error
     except FiringOrderError as error:
         raise serializers.ValidationError({"firing_order": str(error)}) from error
-    return order
 
 
 def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:

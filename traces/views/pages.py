@@ -16,11 +16,12 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.setup import SetupError
-from traces.forms import SetupForm, setup_initial
+from traces.forms import SetupForm
 from traces.models import Capture, Run
 from traces.selectors.captures import capture_get, capture_page, last_setup, setup_source
 from traces.selectors.figures import Sparkline, sparklines
 from traces.services import reading_retry, run_add
+from traces.setup_offers import setup_initial
 
 
 @require_GET

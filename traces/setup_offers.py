@@ -1,0 +1,65 @@
+"""What a new set-up offers to begin with."""
+
+from typing import Any
+
+from engines.models import Engine
+from traces.core.setup import AnalysisSetup
+from traces.forms import OTHER, SCALES, yes_no_word
+from traces.models import CaptureSetup, Reading
+
+
+def setup_initial(
+    reading: Reading, last: CaptureSetup | None, engine: Engine | None
+) -> dict[str, Any]:
+    """Return what to offer: the set-up before, as far as it fits this file, and the engine.
+
+    A capture set up again gets its own set-up whole. From another capture only the clamp and
+    the channels are offered: those stay with the tools, all else belongs to the vehicle.
+    """
+    initial: dict[str, Any] = {"engine": engine.pk} if engine else {}
+    if last is None:
+        return initial
+    initial |= _from_tools(last.analysis, [str(c["name"]) for c in reading.channels])
+    if last.capture_id == reading.capture_id:
+        initial |= _from_own(last, last.engine or engine)
+    return initial
+
+
+def _from_tools(analysis: AnalysisSetup, names: list[str]) -> dict[str, Any]:
+    scale = f"{analysis.mv_per_a:g}"
+    initial: dict[str, Any] = {
+        "scale": scale if scale in SCALES else OTHER,
+        "invert": yes_no_word(analysis.invert) or "auto",
+        "full_scale_v": analysis.full_scale_v,
+        "sync_channel": "",
+    }
+    if scale not in SCALES:
+        initial["scale_typed"] = analysis.mv_per_a
+    if analysis.current_channel in names:
+        initial["current_channel"] = analysis.current_channel
+    if analysis.sync and analysis.sync.channel in names:
+        initial["sync_channel"] = analysis.sync.channel
+    return initial
+
+
+def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
+    analysis = last.analysis
+    initial: dict[str, Any] = {
+        "rate_hz": analysis.rate_hz,
+        "fuel_off": yes_no_word(last.fuel_off),
+        "charger_off": yes_no_word(last.charger_off),
+        "throttle": last.throttle,
+        "temperature": last.temperature,
+        "battery_v": last.battery_v,
+    }
+    if engine:
+        initial["engine"] = engine.pk
+    if engine is None or str(analysis.firing_order) != engine.firing_order:
+        initial["firing_order"] = str(analysis.firing_order)
+    if analysis.sync:
+        initial |= {
+            "sync_event": analysis.sync.event,
+            "sync_cylinder": analysis.sync.cylinder,
+            "sync_every": str(analysis.sync.every_deg),
+        }
+    return initial
