@@ -24,7 +24,7 @@ _MOST_DAMPING = 1e6
 _SHORTEST = 1 / 5  # of the damping after a step that did all that was hoped for
 _LARGEST_STEP = 2.0  # spreads of an engine parameter
 _LARGEST_CYLINDER_STEP = 0.4
-_DONE = 0.02  # gain of the cost (in units of a squared sigma) that ends the fit
+_DONE = 0.1  # gain of the cost (in units of a squared sigma) that ends the fit
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -39,7 +39,7 @@ _FIRST_DEG = _STEP_DEG / 2
 _ENTRY_DEG = 720 / ANGLES
 _OFFSETS = np.arange(STEPS) * (_STEP_DEG / _ENTRY_DEG)
 _LN_RATIO_STEP = float(np.log(RATIO_STEP))
-_CLOSED = 3e-3
+_CLOSED = 1e-2
 _MOST_ROUNDS = 4
 
 
