@@ -25,7 +25,7 @@ pytestmark = [pytest.mark.queue, pytest.mark.django_db(transaction=True)]
 
 def example() -> str:
     """Return the shell commands under the README's mark for the API."""
-    text = (ROOT / "README.md").read_text().partition("<!-- api -->")[2]
+    text = (ROOT / "README.md").read_text().partition("## For programs")[2]
     found = re.search(r"```sh\n(.*?)```", text, re.DOTALL)
     assert found
     return found[1]
