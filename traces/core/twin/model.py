@@ -1,6 +1,6 @@
 """The current that a set of parameters makes over a cycle, with its derivatives."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,7 +66,6 @@ class Profile:
     tdc_deg: Floats
     cut_off_hz: float
     fuel: Fuel
-    softened: float = 0.0
 
     @property
     def cylinders(self) -> int:
@@ -78,18 +77,7 @@ class Profile:
         """Gain of the low-pass for each harmonic of the cycle, shape (M // 2 + 1,)."""
         frequency_hz = np.arange(self.current.size // 2 + 1) / self.cycle_s
         # fourth order, forwards and backwards
-        gain = 1 / (1 + (frequency_hz / self.cut_off_hz) ** 8)
-        if self.softened:
-            gain = gain * self._softening(self.softened)
-        return np.asarray(gain, dtype=np.float64)
-
-    def _softening(self, harmonics: float) -> Floats:
-        at = np.arange(self.current.size // 2 + 1) / harmonics
-        return np.exp(-at * at)
-
-    def soft(self, harmonics: float) -> "Profile":
-        lines = np.fft.rfft(self.current) * self._softening(harmonics)
-        return replace(self, current=np.fft.irfft(lines, n=self.current.size), softened=harmonics)
+        return np.asarray(1 / (1 + (frequency_hz / self.cut_off_hz) ** 8), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,7 +128,6 @@ def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
     n = profile.cylinders
     lobes = lobes_of(profile, values)
     start = _FIRST_DEG - profile.tdc_deg - values[PHASE] * PHASE_UNIT_DEG
-    # three entries of the table for each of two steps, so that rounding is the same for all
     fine = (start / _ENTRY_DEG + ANGLES / 2) % ANGLES
     places = (fine[:, None] + _OFFSETS) % ANGLES
     whole = places.astype(np.intp)
