@@ -1,6 +1,7 @@
 """Captures to work with: references where they lie, and small files made here."""
 
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -28,6 +29,8 @@ def reference(name: str) -> Path:
     """Return a reference capture's path; skip the test where they are not at hand."""
     path = REFERENCES / name
     if not path.exists():
+        if os.environ.get("CI"):
+            pytest.fail(f"CI must have the reference capture {name} beside the project.")
         pytest.skip(f"the reference capture {name} is not beside this checkout")
     return path
 
