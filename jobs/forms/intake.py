@@ -13,11 +13,11 @@ from engines.selectors import engines_seen_by
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
 from jobs.core.search import plate_key
 from jobs.core.vin import vin_clean
-from jobs.forms.versioned import ModelForm, VersionedForm
 from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.selectors.history import vehicles_alike
 from jobs.services.intake import COMPLAINT_FIELDS, CUSTOMER_FIELDS, VEHICLE_FIELDS
 from shopdiag.people.models import Member
+from shopdiag.people.versioned import ModelForm, VersionedForm
 
 MAX_ODOMETER = 3_000_000
 MAX_MINUTES = 6000

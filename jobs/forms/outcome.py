@@ -4,10 +4,10 @@ from typing import Any
 
 from django import forms
 
-from jobs.forms.versioned import VersionedForm
 from jobs.models import Outcome
 from jobs.services.outcome import outcome_fields
 from shopdiag.people.models import Member
+from shopdiag.people.versioned import VersionedForm
 
 
 class OutcomeForm(VersionedForm):

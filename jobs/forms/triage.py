@@ -6,9 +6,9 @@ from django import forms
 
 from jobs.core.codes import code_exact
 from jobs.core.misfires import CountsError, counts_read
-from jobs.forms.versioned import VersionedForm
 from jobs.models import Triage
 from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
+from shopdiag.people.versioned import VersionedForm
 
 MAX_BATTERY_V = 60
 

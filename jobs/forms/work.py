@@ -10,11 +10,11 @@ from jobs.core.gauge import RULES, GaugeRule, rule_of
 from jobs.core.pressure import KPA_PER, MOST_KPA, from_kpa, to_kpa
 from jobs.core.request import LONGEST_REQUEST
 from jobs.forms.notes import PhotoForm
-from jobs.forms.versioned import VersionedForm
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.order_draft import OrderDraft
 from jobs.services.findings import Found
 from shopdiag.people.models import Member
+from shopdiag.people.versioned import VersionedForm
 
 _OWN_RULE = "own"
 

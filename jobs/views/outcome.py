@@ -10,10 +10,10 @@ from jobs.selectors.evidence import latest_judgement
 from jobs.selectors.outcome import before_after, hand_back
 from jobs.selectors.work import visit_work
 from jobs.services.outcome import outcome_change, outcome_of
-from jobs.views.editing import edit_versioned
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import edit_versioned
 
 
 @requires(Action.VERIFY, Action.HAND_BACK)

@@ -20,10 +20,10 @@ from jobs.services.triage import (
     triage_change,
     triage_of,
 )
-from jobs.views.editing import edit_versioned
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import edit_versioned
 
 
 @requires(Action.TRIAGE)

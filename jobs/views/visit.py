@@ -21,10 +21,10 @@ from jobs.services.intake import (
     visit_change,
 )
 from jobs.services.visits import visit_move
-from jobs.views.editing import edit_versioned
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, forbidden, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import edit_versioned
 
 STAGES = [(stage.value, LABELS[stage]) for stage in Stage]
 

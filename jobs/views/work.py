@@ -42,10 +42,10 @@ from jobs.services.work import (
     work_order_create,
     work_order_withdraw,
 )
-from jobs.views.editing import edit_versioned
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import edit_versioned
 from shopdiag.people.models import Member
 from traces.core.picture import Picture
 from traces.models import Work

@@ -8,9 +8,9 @@ from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
-from jobs.forms.versioned import VersionedForm
 from shopdiag.people.access import MemberRequest
 from shopdiag.people.services import SavedMeanwhileError
+from shopdiag.people.versioned import VersionedForm
 
 
 def edit_versioned(
