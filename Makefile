@@ -3,8 +3,10 @@ PYTHON ?= python3
 PY := .venv/bin/python
 READY := .venv/.ready
 READY_DEV := .venv/.ready-dev
-# make run ARGS=--no-demo starts an empty shop.
+# make run ARGS=--no-demo starts an empty shop; make test ARGS="-k sync" runs some tests.
 ARGS ?=
+# In how many processes tests run: one for each core.
+PROCESSES ?= auto
 
 .PHONY: run test check bench format lock clean
 
@@ -12,7 +14,7 @@ run: $(READY)
 	@exec $(PY) manage.py start $(ARGS)
 
 test: $(READY_DEV)
-	$(PY) -m pytest $(ARGS)
+	$(PY) -m pytest -n $(PROCESSES) --dist loadgroup --no-loadscope-reorder $(ARGS)
 
 check: $(READY_DEV)
 	$(PY) -m ruff check .

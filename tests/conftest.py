@@ -15,6 +15,30 @@ from shopdiag.people.models import Member, Shop, User
 
 PASSWORD = "bench-vise-1907"
 
+_ON_THE_DATABASE = {"db", "transactional_db", "live_server"}
+
+
+def pytest_itemcollected(item: pytest.Item) -> None:
+    """Mark what touches the database, and say which tests a parallel run keeps together.
+
+    Tests of a file share its fixtures, so they stay in one process. Tests that start worker
+    processes stay in one process too: side by side their workers would wait for each other.
+    """
+    if item.get_closest_marker("django_db") or _ON_THE_DATABASE & set(_fixtures(item)):
+        item.add_marker("database")
+    together = "queue" if item.get_closest_marker("queue") else item.path.as_posix()
+    item.add_marker(pytest.mark.xdist_group(together))
+
+
+def _fixtures(item: pytest.Item) -> list[str]:
+    return list(getattr(item, "fixturenames", ()))
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest, so that no process is left with it at the end."""
+    items.sort(key=lambda item: item.get_closest_marker("queue") is None)
+
 
 @dataclass(frozen=True)
 class Cast:
