@@ -1,13 +1,18 @@
 """People in the administration pages, for whoever keeps the server."""
 
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
-from django.contrib.auth.forms import AdminUserCreationForm, UserChangeForm
+from django.contrib.auth.forms import (
+    AdminPasswordChangeForm,
+    AdminUserCreationForm,
+    UserChangeForm,
+)
 from django.http import HttpRequest
 
 from shopdiag.people.models import ApiToken, Member, Shop, User
+from shopdiag.people.services import tokens_revoke, tokens_revoke_of_the_gone
 
 if TYPE_CHECKING:
     MemberRows: TypeAlias = admin.TabularInline[Member, Shop]
@@ -16,12 +21,14 @@ if TYPE_CHECKING:
     PersonPages: TypeAlias = UserAdmin[User]
     PersonCreation: TypeAlias = AdminUserCreationForm[User]
     PersonChange: TypeAlias = UserChangeForm[User]
+    PersonPassword: TypeAlias = AdminPasswordChangeForm[User]
 else:
     MemberRows = admin.TabularInline
     ShopPages = TokenPages = admin.ModelAdmin
     PersonPages = UserAdmin
     PersonCreation = AdminUserCreationForm
     PersonChange = UserChangeForm
+    PersonPassword = AdminPasswordChangeForm
 
 
 class PersonCreationForm(PersonCreation):
@@ -34,6 +41,16 @@ class PersonChangeForm(PersonChange):
     class Meta:
         model = User
         fields = "__all__"
+
+
+class PersonPasswordForm(PersonPassword):
+    """A password set from here ends the person's tokens, as one set by an owner does."""
+
+    def save(self, commit: bool = True) -> User:
+        user = super().save(commit)
+        if commit:
+            tokens_revoke(user=user, by=None)
+        return user
 
 
 @admin.register(User)
@@ -50,6 +67,11 @@ class PersonAdmin(PersonPages):
     )
     add_fieldsets = ((None, {"fields": ("username", "name", "password1", "password2")}),)
     filter_horizontal = ()
+    change_password_form = PersonPasswordForm
+
+    def save_related(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
+        super().save_related(*args, **kwargs)
+        tokens_revoke_of_the_gone()
 
 
 class MemberInline(MemberRows):
@@ -64,12 +86,23 @@ class ShopAdmin(ShopPages):
     search_fields = ("name",)
     inlines = (MemberInline,)
 
+    def save_related(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
+        super().save_related(*args, **kwargs)
+        tokens_revoke_of_the_gone()
+
 
 @admin.register(ApiToken)
 class ApiTokenAdmin(TokenPages):
-    list_display = ("label", "member", "created_at", "last_used_at", "revoked_at")
-    list_select_related = ("member__user",)
-    readonly_fields = ("member", "label", "created_at", "last_used_at", "revoked_at")
+    list_display = ("label", "member", "created_at", "last_used_at", "revoked_at", "revoked_by")
+    list_select_related = ("member__user", "revoked_by__user")
+    readonly_fields = (
+        "member",
+        "label",
+        "created_at",
+        "last_used_at",
+        "revoked_at",
+        "revoked_by",
+    )
 
     # Keys are made where they can be shown: on the member's own page.
     def has_add_permission(self, request: HttpRequest) -> bool:  # noqa: ARG002 - Django's signature

@@ -1,20 +1,18 @@
 """What people type about themselves, their shop and its members."""
 
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member, Shop, User
-
-if TYPE_CHECKING:
-    ShopModelForm: TypeAlias = forms.ModelForm[Shop]
-else:
-    ShopModelForm = forms.ModelForm
+from shopdiag.people.selectors import live_tokens_of
+from shopdiag.people.services import SHOP_FIELDS
+from shopdiag.people.versioned import VersionedForm
 
 _ROLES = [
     (Role.DIAGNOSTICIAN.value, "Diagnostician"),
@@ -138,15 +136,23 @@ class MemberAddForm(PasswordFieldsMixin):
         return cleaned
 
 
-class MemberChangeForm(forms.Form):
+class MemberChangeForm(VersionedForm):
     """Role and activity of a member."""
 
-    role = forms.ChoiceField(label="Role", choices=_ROLES, widget=forms.RadioSelect)
-    active = forms.BooleanField(
-        label="Works in this shop",
-        required=False,
-        help_text="Take the tick away when the person leaves; what he recorded stays.",
-    )
+    class Meta:
+        model = Member
+        fields = ["role", "active"]
+        widgets = {"role": forms.RadioSelect}
+        labels = {"active": "Works in this shop"}
+        help_texts = {
+            "active": "Take the tick away when the person leaves; what he recorded stays, "
+            "and his tokens in this shop end for good."
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        # Without the empty choice that Django puts first.
+        self.fields["role"].choices = _ROLES  # type: ignore[attr-defined]
 
 
 class MemberPasswordForm(PasswordFieldsMixin):
@@ -160,23 +166,37 @@ class MemberPasswordForm(PasswordFieldsMixin):
         return self.user
 
 
-class ShopForm(ShopModelForm):
+class OwnPasswordForm(PasswordChangeForm):
+    """A new password of one's own, and what becomes of one's programs."""
+
+    revoke_tokens = forms.BooleanField(
+        label="End my tokens too",
+        required=False,
+        initial=True,
+        help_text="A token is a sign-in of its own: whoever holds its key keeps it, whatever "
+        "the password. Leave the tick unless you are sure of all of them.",
+    )
+
+    def __init__(self, user: User, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(user, *args, **kwargs)
+        self.live = live_tokens_of(user).count()
+        if not self.live:
+            del self.fields["revoke_tokens"]
+
+    @property
+    def ends_tokens(self) -> bool:
+        """Whether the person asked to end his tokens."""
+        return bool(self.cleaned_data.get("revoke_tokens"))
+
+
+class ShopForm(VersionedForm):
     """Letterhead, units and limits of the shop."""
 
     time_zone = forms.ChoiceField(label="Time zone", choices=_zones)
 
     class Meta:
         model = Shop
-        fields = [
-            "name",
-            "address",
-            "phone",
-            "time_zone",
-            "pressure_unit",
-            "distance_unit",
-            "suspect_below",
-            "watch_below",
-        ]
+        fields = SHOP_FIELDS
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),
             "phone": forms.TextInput(attrs={"type": "tel"}),

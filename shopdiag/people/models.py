@@ -30,7 +30,24 @@ class User(AbstractUser):
         return self.name.split(" ")[0]
 
 
-class Shop(models.Model):
+class Versioned(models.Model):
+    """A row that two people may edit at once; the second to save is told.
+
+    `version` goes out with the form and must still stand when it comes back
+    (see `shopdiag.people.services.versioned_save`).
+    """
+
+    version = models.PositiveIntegerField(default=1, editable=False)
+    changed_at = models.DateTimeField(default=timezone.now, editable=False)
+    changed_by = models.ForeignKey(
+        "people.Member", null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+
+    class Meta:
+        abstract = True
+
+
+class Shop(Versioned):
     """One workshop; every other row belongs to exactly one."""
 
     class PressureUnit(models.TextChoices):
@@ -73,7 +90,7 @@ class Shop(models.Model):
         return self.name
 
 
-class Member(models.Model):
+class Member(Versioned):
     """A person in a shop, in one role."""
 
     user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="memberships")
@@ -117,6 +134,9 @@ class ApiToken(models.Model):
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     last_used_at = models.DateTimeField(null=True, editable=False)
     revoked_at = models.DateTimeField(null=True, editable=False)
+    revoked_by = models.ForeignKey(
+        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
 
     def __str__(self) -> str:
         return f"{self.label} of {self.member}"
@@ -139,23 +159,6 @@ class ShopOwned(models.Model):
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+", editable=False)
 
     objects = ShopQuerySet.as_manager()
-
-    class Meta:
-        abstract = True
-
-
-class Versioned(models.Model):
-    """A row that two people may edit at once; the second to save is told.
-
-    `version` goes out with the form and must still stand when it comes back
-    (see `shopdiag.people.services.versioned_save`).
-    """
-
-    version = models.PositiveIntegerField(default=1, editable=False)
-    changed_at = models.DateTimeField(default=timezone.now, editable=False)
-    changed_by = models.ForeignKey(
-        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
-    )
 
     class Meta:
         abstract = True

@@ -1,6 +1,6 @@
 """Reads about people."""
 
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 
 from shopdiag.people.core.tokens import token_digest
 from shopdiag.people.models import ApiToken, Member, Shop, User
@@ -29,7 +29,7 @@ def member_for(user: User, shop_id: int | None) -> Member | None:
 
 def shop_of(member: Member) -> Shop:
     """Return the member's shop as it stands now, apart from the copy the request carries."""
-    return Shop.objects.get(pk=member.shop_id)
+    return Shop.objects.select_related("changed_by__user").get(pk=member.shop_id)
 
 
 def members_of(member: Member) -> QuerySet[Member]:
@@ -43,7 +43,25 @@ def members_of(member: Member) -> QuerySet[Member]:
 
 def tokens_of(member: Member) -> QuerySet[ApiToken]:
     """Return the member's own tokens, newest first."""
-    return ApiToken.objects.filter(member=member).order_by("-created_at")
+    return (
+        ApiToken.objects.filter(member=member)
+        .select_related("revoked_by__user")
+        .order_by("-created_at")
+    )
+
+
+def live_tokens_of(user: User) -> QuerySet[ApiToken]:
+    """Return the tokens that still act as this person, in whichever shop."""
+    return ApiToken.objects.filter(member__user=user, revoked_at=None)
+
+
+def tokens_in_shop(member: Member) -> QuerySet[ApiToken]:
+    """Return everybody's tokens in the member's shop: live ones first, then by person."""
+    return (
+        ApiToken.objects.filter(member__shop_id=member.shop_id)
+        .select_related("member__user", "revoked_by__user")
+        .order_by(F("revoked_at").desc(nulls_first=True), "member__user__name", "-created_at", "pk")
+    )
 
 
 def member_by_token(key: str) -> ApiToken | None:

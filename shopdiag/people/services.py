@@ -8,7 +8,7 @@ from typing import TypeVar
 from django.contrib.contenttypes.models import ContentType
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from shopdiag.people.core.roles import Role
@@ -97,11 +97,34 @@ def first_shop_open(
     )
 
 
-def shop_change(*, shop: Shop) -> Shop:
-    """Save a shop's letterhead, units and limits."""
+SHOP_FIELDS = (
+    "name",
+    "address",
+    "phone",
+    "time_zone",
+    "pressure_unit",
+    "distance_unit",
+    "suspect_below",
+    "watch_below",
+)
+
+
+@transaction.atomic
+def shop_change(*, shop: Shop, expected_version: int, member: Member) -> Shop:
+    """Save a shop's letterhead, units and limits; what stands already is not saved again.
+
+    Raises
+    ------
+    SavedMeanwhileError
+        If somebody else saved the settings after this member opened them.
+    """
     shop.full_clean()
-    shop.save()
-    return shop
+    stored = Shop.objects.get(pk=shop.pk)
+    if all(getattr(stored, name) == getattr(shop, name) for name in SHOP_FIELDS):
+        return stored
+    return versioned_save(
+        row=shop, expected_version=expected_version, member=member, fields=SHOP_FIELDS
+    )
 
 
 @transaction.atomic
@@ -124,8 +147,20 @@ def member_add(
 
 
 @transaction.atomic
-def member_change(*, member: Member, role: str, active: bool) -> Member:
-    """Change role or activity; a shop never loses its last active owner."""
+def member_change(
+    *, member: Member, role: str, active: bool, by: Member, expected_version: int
+) -> Member:
+    """Change role or activity; a shop never loses its last active owner.
+
+    Who is switched off loses all tokens here for good: coming back later revives none.
+
+    Raises
+    ------
+    SavedMeanwhileError
+        If somebody else changed this member after the form was opened.
+    ValidationError
+        If the shop would be left without an owner.
+    """
     # All owners, in one order: two who step down at once wait for each other.
     owners = list(
         Member.objects.select_for_update()
@@ -137,15 +172,23 @@ def member_change(*, member: Member, role: str, active: bool) -> Member:
         raise ValidationError(
             "This is the shop's last active owner; make somebody else owner first."
         )
+    stored = Member.objects.get(pk=member.pk)
+    if (stored.role, stored.active) == (role, active):
+        return stored
     member.role = role
     member.active = active
     member.full_clean()
-    member.save()
+    versioned_save(
+        row=member, expected_version=expected_version, member=by, fields=("role", "active")
+    )
+    if not active:
+        _revoke(ApiToken.objects.filter(member=member), by=by)
     return member
 
 
-def member_password_set(*, member: Member, password: str) -> None:
-    """Give a person a new password, which also ends his sessions.
+@transaction.atomic
+def member_password_set(*, member: Member, password: str, by: Member) -> None:
+    """Give a person a new password, which also ends his sessions and all his tokens.
 
     Raises
     ------
@@ -160,6 +203,7 @@ def member_password_set(*, member: Member, password: str) -> None:
         )
     user.set_password(password)
     user.save(update_fields=["password"])
+    tokens_revoke(user=user, by=by)
 
 
 def token_create(*, member: Member, label: str) -> tuple[ApiToken, str]:
@@ -171,9 +215,24 @@ def token_create(*, member: Member, label: str) -> tuple[ApiToken, str]:
     return token, key
 
 
-def token_revoke(*, token: ApiToken) -> None:
-    """End a token's life at once."""
-    ApiToken.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
+def token_revoke(*, token: ApiToken, by: Member) -> None:
+    """End a token's life at once; who ended it first stays on it."""
+    _revoke(ApiToken.objects.filter(pk=token.pk), by=by)
+
+
+def tokens_revoke(*, user: User, by: Member | None) -> int:
+    """End all tokens of a person, in every shop, and return how many were alive."""
+    return _revoke(ApiToken.objects.filter(member__user=user), by=by)
+
+
+def tokens_revoke_of_the_gone() -> int:
+    """End all tokens of people and members that are switched off, by whatever way."""
+    gone = Q(member__active=False) | Q(member__user__is_active=False)
+    return _revoke(ApiToken.objects.filter(gone), by=None)
+
+
+def _revoke(tokens: QuerySet[ApiToken], *, by: Member | None) -> int:
+    return tokens.filter(revoked_at=None).update(revoked_at=timezone.now(), revoked_by=by)
 
 
 def token_touch(*, token: ApiToken) -> None:

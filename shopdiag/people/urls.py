@@ -16,6 +16,8 @@ urlpatterns = [
     path("team/<int:pk>/", views.change_member, name="member"),
     path("team/<int:pk>/password/", views.member_password, name="member-password"),
     path("shop/", views.shop, name="shop"),
+    path("shop/tokens/", views.shop_tokens, name="shop-tokens"),
+    path("shop/tokens/<int:pk>/revoke/", views.revoke_shop_token, name="shop-token-revoke"),
     path("tokens/", views.tokens, name="tokens"),
     path("tokens/<int:pk>/revoke/", views.revoke_token, name="token-revoke"),
 ]

@@ -1,16 +1,20 @@
 """Pages about people: signing in, shops, team, settings, tokens."""
 
+from copy import copy
 from typing import cast
 
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import QuerySet
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse_lazy
+from django.urls import reverse, reverse_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
@@ -18,18 +22,27 @@ from django.views.decorators.http import require_http_methods, require_POST
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
+from shopdiag.people.editing import edit_versioned
 from shopdiag.people.forms import (
     FirstRunForm,
     MemberAddForm,
     MemberChangeForm,
     MemberPasswordForm,
+    OwnPasswordForm,
     ShopForm,
     SignInForm,
     TokenForm,
 )
 from shopdiag.people.middleware import SHOP_KEY
-from shopdiag.people.models import User
-from shopdiag.people.selectors import any_shop, members_of, memberships_of, shop_of, tokens_of
+from shopdiag.people.models import ApiToken, Member, User
+from shopdiag.people.selectors import (
+    any_shop,
+    members_of,
+    memberships_of,
+    shop_of,
+    tokens_in_shop,
+    tokens_of,
+)
 from shopdiag.people.services import (
     ShopExistsError,
     first_shop_open,
@@ -39,7 +52,9 @@ from shopdiag.people.services import (
     shop_change,
     token_create,
     token_revoke,
+    tokens_revoke,
 )
+from shopdiag.people.versioned import VersionedForm
 
 # A form that comes back with mistakes.
 UNPROCESSABLE = 422
@@ -62,11 +77,21 @@ class OwnPasswordView(PasswordChangeView):
     """Change one's own password."""
 
     template_name = "people/own_password.html"
+    form_class = OwnPasswordForm
     success_url = reverse_lazy("home")
 
-    def get_success_url(self) -> str:
-        messages.success(self.request, "Your password is changed.")
-        return super().get_success_url()
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
+        with transaction.atomic():
+            answer = super().form_valid(form)
+            ended = 0
+            if cast("OwnPasswordForm", form).ends_tokens:
+                member: Member | None = self.request.member  # type: ignore[attr-defined]
+                ended = tokens_revoke(user=cast("User", self.request.user), by=member)
+        told = "Your password is changed."
+        if ended:
+            told += f" {ended} token{'s have' if ended > 1 else ' has'} ended."
+        messages.success(self.request, told)
+        return answer
 
 
 @sensitive_post_parameters("password", "password_again")
@@ -150,24 +175,27 @@ def add_member(request: MemberRequest) -> HttpResponse:
 def change_member(request: MemberRequest, pk: int) -> HttpResponse:
     """Change a member's role, or note that he left."""
     person = get_object_or_404(members_of(request.member), pk=pk)
-    form = MemberChangeForm(
-        _posted(request), initial={"role": person.role, "active": person.active}
+
+    def save(form: VersionedForm) -> None:
+        member_change(
+            member=form.instance,
+            role=form.cleaned_data["role"],
+            active=form.cleaned_data["active"],
+            by=request.member,
+            expected_version=form.expected_version,
+        )
+
+    return edit_versioned(
+        request,
+        # A row of the form's own: what the page's head says stays as it is saved.
+        form=MemberChangeForm(_posted(request), instance=copy(person)),
+        save=save,
+        template="people/member.html",
+        context={"person": person},
+        # An owner who steps down no longer sees the team.
+        done=reverse("home" if person.pk == request.member.pk else "people:team"),
+        saved=f"{person.name}: saved.",
     )
-    if request.method == "POST" and form.is_valid():
-        try:
-            member_change(
-                member=person,
-                role=form.cleaned_data["role"],
-                active=form.cleaned_data["active"],
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, f"{person.name}: saved.")
-            # An owner who steps down no longer sees the team.
-            return redirect("home" if person.pk == request.member.pk else "people:team")
-    context = {"form": form, "person": person}
-    return render(request, "people/member.html", context, status=_status(form))
 
 
 @sensitive_post_parameters("password", "password_again")
@@ -179,7 +207,9 @@ def member_password(request: MemberRequest, pk: int) -> HttpResponse:
     form = MemberPasswordForm(_posted(request), user=person.user)
     if request.method == "POST" and form.is_valid():
         try:
-            member_password_set(member=person, password=form.cleaned_data["password"])
+            member_password_set(
+                member=person, password=form.cleaned_data["password"], by=request.member
+            )
         except ValidationError as error:
             form.add_error(None, error)
         else:
@@ -193,12 +223,34 @@ def member_password(request: MemberRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def shop(request: MemberRequest) -> HttpResponse:
     """Change the shop's letterhead, units and limits."""
-    form = ShopForm(_posted(request), instance=shop_of(request.member))
-    if request.method == "POST" and form.is_valid():
-        shop_change(shop=form.instance)
-        messages.success(request, "Saved.")
-        return redirect("people:shop")
-    return render(request, "people/shop.html", {"form": form}, status=_status(form))
+
+    def save(form: VersionedForm) -> None:
+        shop_change(
+            shop=form.instance, expected_version=form.expected_version, member=request.member
+        )
+
+    return edit_versioned(
+        request,
+        form=ShopForm(_posted(request), instance=shop_of(request.member)),
+        save=save,
+        template="people/shop.html",
+        context={},
+        done=reverse("people:shop"),
+    )
+
+
+@requires(Action.KEEP_SHOP)
+@require_http_methods(["GET"])
+def shop_tokens(request: MemberRequest) -> HttpResponse:
+    """Show whose programs may act in the shop, and when they last did."""
+    return render(request, "people/shop_tokens.html", {"tokens": tokens_in_shop(request.member)})
+
+
+@requires(Action.KEEP_SHOP)
+@require_POST
+def revoke_shop_token(request: MemberRequest, pk: int) -> HttpResponse:
+    """End anybody's token in the shop."""
+    return _revoked(request, tokens_in_shop(request.member), pk, "people:shop-tokens")
 
 
 @requires(Action.SEE_WORK)
@@ -221,10 +273,14 @@ def tokens(request: MemberRequest) -> HttpResponse:
 @require_POST
 def revoke_token(request: MemberRequest, pk: int) -> HttpResponse:
     """End one of the member's own tokens."""
-    token = get_object_or_404(tokens_of(request.member), pk=pk)
-    token_revoke(token=token)
+    return _revoked(request, tokens_of(request.member), pk, "people:tokens")
+
+
+def _revoked(request: MemberRequest, among: QuerySet[ApiToken], pk: int, back: str) -> HttpResponse:
+    token = get_object_or_404(among, pk=pk)
+    token_revoke(token=token, by=request.member)
     messages.success(request, f"“{token.label}” is revoked; programs that use it are refused.")
-    return redirect("people:tokens")
+    return redirect(back)
 
 
 def _posted(request: HttpRequest) -> QueryDict | None:

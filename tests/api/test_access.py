@@ -52,7 +52,7 @@ def test_without_a_token_nothing_is_told(world: World, header: str | None):
 def test_a_revoked_token_is_refused_at_once(cast: Cast, world: World):
     token, key = token_create(member=cast.owner, label="old laptop")
     assert program(f"Token {key}").get("/api/visits/").status_code == 200
-    token_revoke(token=token)
+    token_revoke(token=token, by=cast.owner)
     for endpoint in ENDPOINTS:
         answer = endpoint.ask(program(f"Token {key}"), world)
         assert answer.status_code == 401, endpoint

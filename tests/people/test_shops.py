@@ -5,10 +5,13 @@ from django.test import Client
 from django.urls import reverse
 
 from shopdiag.people.middleware import SHOP_KEY
+from shopdiag.people.services import member_add
+from tests.people.forms import fields_of
 
 SHOPS = reverse("people:shops")
 SETTINGS = reverse("people:shop")
 GIVEN = {
+    "version": "1",
     "name": "Harbour Lane Garage",
     "address": "1 Harbour Lane",
     "phone": "+00 123",
@@ -89,6 +92,50 @@ def test_times_are_shown_in_the_shops_zone(cast, client_for):
     client.post(SETTINGS, GIVEN | {"time_zone": "Asia/Tokyo"})
     # 09:41 UTC is 18:41 in Tokyo, nine hours ahead the year round (IANA tz database).
     assert "18:41" in client.get(reverse("kit")).content.decode()
+
+
+def test_two_owners_who_change_the_settings_at_once_lose_nothing(cast, client_for):
+    second = member_add(
+        shop=cast.shop, name="Ora", username="ora", role="owner", password="x-9-y-z-1"
+    )
+    one, other = client_for(cast.owner), client_for(second)
+    stale = fields_of(other.get(SETTINGS))
+    theirs = fields_of(one.get(SETTINGS)) | {"suspect_below": "0.75", "phone": "030 11"}
+    assert one.post(SETTINGS, theirs).status_code == 302
+
+    told = other.post(SETTINGS, stale | {"suspect_below": "0.7", "address": "2 Harbour Lane"})
+    assert told.status_code == 409
+    conflict = told.context["conflict"]
+    assert conflict.by == cast.owner
+    assert [(d.name, d.theirs, d.yours) for d in conflict.differences] == [
+        ("address", "–", "2 Harbour Lane"),
+        ("suspect_below", "0.75", "0.7"),
+    ]
+    assert [d.name for d in conflict.taken_over] == ["phone"]
+    cast.shop.refresh_from_db()
+    assert (cast.shop.suspect_below, cast.shop.phone, cast.shop.version) == (0.75, "030 11", 2)
+
+    assert other.post(SETTINGS, fields_of(told)).status_code == 302
+    cast.shop.refresh_from_db()
+    assert (cast.shop.suspect_below, cast.shop.phone) == (0.7, "030 11")
+    assert (cast.shop.version, cast.shop.changed_by) == (3, second)
+
+
+def test_the_same_settings_sent_twice_are_no_conflict(cast, client_for):
+    client = client_for(cast.owner)
+    sent = fields_of(client.get(SETTINGS)) | {"phone": "030 11"}
+    assert client.post(SETTINGS, sent).status_code == 302
+    assert client.post(SETTINGS, sent).status_code == 302
+    cast.shop.refresh_from_db()
+    assert cast.shop.version == 2
+
+
+@pytest.mark.parametrize("version", ["", "0", "x"])
+def test_settings_without_the_version_they_were_opened_at_are_refused(cast, client_for, version):
+    answer = client_for(cast.owner).post(SETTINGS, GIVEN | {"version": version})
+    assert answer.status_code == 422
+    cast.shop.refresh_from_db()
+    assert cast.shop.version == 1
 
 
 @pytest.mark.parametrize("shop", ["", "x", "0", "9" * 19, "9" * 5000])

@@ -90,7 +90,13 @@ def test_own_password_is_changed_with_the_old_one_only(cast, client_for):
 
 def test_somebody_who_left_sees_no_shop_any_more(cast, client_for):
     client = client_for(cast.mechanic)
-    member_change(member=cast.mechanic, role=cast.mechanic.role, active=False)
+    member_change(
+        member=cast.mechanic,
+        role=cast.mechanic.role,
+        active=False,
+        by=cast.owner,
+        expected_version=cast.mechanic.version,
+    )
     answer = client.get(reverse("people:tokens"))
     assert answer["Location"] == reverse("people:shops")
     assert "You are in no shop" in client.get(answer["Location"]).content.decode()

@@ -12,6 +12,7 @@ from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member, Shop, User
 from shopdiag.people.services import member_add, member_change, shop_open
 from tests.conftest import PASSWORD
+from tests.people.forms import fields_of
 
 TEAM = reverse("people:team")
 ADD = reverse("people:member-add")
@@ -96,15 +97,15 @@ def test_role_and_leaving_take_effect_at_the_next_click(cast, client_for):
     mechanic = client_for(cast.mechanic)
     owner = client_for(cast.owner)
     assert mechanic.get(TEAM).status_code == 403
-    owner.post(_page(cast.mechanic), {"role": "owner", "active": "on"})
+    owner.post(_page(cast.mechanic), {"version": 1, "role": "owner", "active": "on"})
     assert mechanic.get(TEAM).status_code == 200
-    owner.post(_page(cast.mechanic), {"role": "owner"})
+    owner.post(_page(cast.mechanic), {"version": 2, "role": "owner"})
     assert mechanic.get(TEAM)["Location"] == reverse("people:shops")
 
 
 @pytest.mark.parametrize("change", [{"role": "writer", "active": "on"}, {"role": "owner"}])
 def test_the_last_owner_stays(cast, client_for, change):
-    answer = client_for(cast.owner).post(_page(cast.owner), change)
+    answer = client_for(cast.owner).post(_page(cast.owner), {"version": 1} | change)
     assert answer.status_code == 422
     assert "last active owner" in answer.content.decode()
     cast.owner.refresh_from_db()
@@ -112,8 +113,16 @@ def test_the_last_owner_stays(cast, client_for, change):
 
 
 def test_an_owner_may_step_down_when_there_is_another(cast, client_for):
-    member_change(member=cast.writer, role=Role.OWNER, active=True)
-    answer = client_for(cast.owner).post(_page(cast.owner), {"role": "writer", "active": "on"})
+    member_change(
+        member=cast.writer,
+        role=Role.OWNER,
+        active=True,
+        by=cast.owner,
+        expected_version=cast.writer.version,
+    )
+    answer = client_for(cast.owner).post(
+        _page(cast.owner), {"version": 1, "role": "writer", "active": "on"}
+    )
     assert answer["Location"] == reverse("home")
     cast.owner.refresh_from_db()
     assert cast.owner.role == Role.WRITER
@@ -131,7 +140,13 @@ def test_of_two_owners_who_step_down_at_once_one_stays():
     def step_down(member: Member) -> None:
         start.wait(timeout=10)
         try:
-            member_change(member=member, role=Role.WRITER, active=True)
+            member_change(
+                member=member,
+                role=Role.WRITER,
+                active=True,
+                by=member,
+                expected_version=member.version,
+            )
         except ValidationError as error:
             refused.extend(error.messages)
         finally:
@@ -170,3 +185,25 @@ def test_a_name_with_markup_stays_text(cast, client_for):
     page = client.get(TEAM).content.decode()
     assert "&lt;b&gt;Nico&lt;/b&gt;" in page
     assert "<b>Nico</b>" not in page
+
+
+def test_a_page_that_was_open_too_long_brings_nobody_back(cast, client_for):
+    """Two owners: one notes that the mechanic left, the other meant to change his role only."""
+    second = member_add(
+        shop=cast.shop, name="Ora", username="ora", role="owner", password="x-9-y-z-1"
+    )
+    one, other = client_for(cast.owner), client_for(second)
+    stale = fields_of(other.get(_page(cast.mechanic)))
+    left = fields_of(one.get(_page(cast.mechanic)))
+    del left["active"]
+    assert one.post(_page(cast.mechanic), left).status_code == 302
+    told = other.post(_page(cast.mechanic), stale | {"role": "writer"})
+    assert told.status_code == 409
+    assert "Olive Owner" in told.content.decode()
+    cast.mechanic.refresh_from_db()
+    assert (cast.mechanic.role, cast.mechanic.active) == (Role.MECHANIC, False)
+    # What the second had not touched is now as the first left it; the role is his to save.
+    assert other.post(_page(cast.mechanic), fields_of(told)).status_code == 302
+    cast.mechanic.refresh_from_db()
+    assert (cast.mechanic.role, cast.mechanic.active) == (Role.WRITER, False)
+    assert cast.mechanic.changed_by == second

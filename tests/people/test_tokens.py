@@ -3,6 +3,7 @@
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
+from django.utils.timezone import localtime
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.request import Request
 from rest_framework.test import APIRequestFactory
@@ -17,8 +18,12 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.tokens import token_digest
 from shopdiag.people.models import ApiToken
 from shopdiag.people.services import member_change, token_create, token_revoke
+from tests.conftest import PASSWORD
 
 TOKENS = reverse("people:tokens")
+SHOP_TOKENS = reverse("people:shop-tokens")
+PASSWORD_PAGE = reverse("people:password")
+NEW = {"new_password1": "torque-wrench-42", "new_password2": "torque-wrench-42"}
 
 
 def _ask(header: str | None, method: str = "get") -> Request:
@@ -75,14 +80,59 @@ def test_a_revoked_token_is_refused_at_once(cast, client_for):
         MemberTokenAuthentication().authenticate(_ask(f"Token {key}"))
 
 
-def test_nobody_sees_or_revokes_anothers_token(cast, client_for):
+def test_nobody_but_an_owner_sees_or_revokes_anothers_token(cast, client_for):
     token, _ = token_create(member=cast.mechanic, label="phone of the mechanic")
-    for member in (cast.owner, cast.outsider, cast.other_owner):
+    own, shops = (
+        reverse(f"people:{name}", args=[token.pk]) for name in ("token-revoke", "shop-token-revoke")
+    )
+    for member in (cast.owner, cast.diagnostician, cast.writer, cast.outsider, cast.other_owner):
         client = client_for(member)
         assert "phone of the mechanic" not in client.get(TOKENS).content.decode()
-        assert client.post(reverse("people:token-revoke", args=[token.pk])).status_code == 404
+        assert client.post(own).status_code == 404
+        if member == cast.owner:
+            continue
+        keeps = member == cast.other_owner
+        assert client.post(shops).status_code == (404 if keeps else 403)
+        answer = client.get(SHOP_TOKENS)
+        assert answer.status_code == (200 if keeps else 403)
+        assert "phone of the mechanic" not in answer.content.decode()
     token.refresh_from_db()
     assert token.revoked_at is None
+
+
+def test_an_owner_sees_whose_tokens_act_in_the_shop_and_ends_one(cast, client_for):
+    token, key = token_create(member=cast.mechanic, label="bench <b>laptop</b>")
+    token_create(member=cast.both_there, label="in the other shop")
+    MemberTokenAuthentication().authenticate(_ask(f"Token {key}"))
+    client = client_for(cast.owner)
+    page = client.get(SHOP_TOKENS).content.decode()
+    assert "Mika Mech" in page
+    assert "bench &lt;b&gt;laptop&lt;/b&gt;" in page
+    assert "in the other shop" not in page
+    token.refresh_from_db()
+    assert f"{localtime(token.last_used_at):%H:%M}" in page
+
+    answer = client.post(reverse("people:shop-token-revoke", args=[token.pk]))
+    assert answer["Location"] == SHOP_TOKENS
+    with pytest.raises(AuthenticationFailed, match="revoked"):
+        MemberTokenAuthentication().authenticate(_ask(f"Token {key}"))
+    # Both sides read who ended it.
+    assert "by Olive Owner" in client.get(SHOP_TOKENS).content.decode()
+    assert "by Olive Owner" in client_for(cast.mechanic).get(TOKENS).content.decode()
+
+
+def test_many_tokens_ask_the_database_as_often_as_few(
+    cast, client_for, django_assert_num_queries, django_assert_max_num_queries
+):
+    client = client_for(cast.owner)
+    token_create(member=cast.mechanic, label="x")
+    with django_assert_max_num_queries(8) as few:
+        client.get(SHOP_TOKENS)
+    for member in (cast.writer, cast.diagnostician, cast.owner):
+        token, _ = token_create(member=member, label="x")
+        token_revoke(token=token, by=cast.owner)
+    with django_assert_num_queries(len(few)):
+        client.get(SHOP_TOKENS)
 
 
 def test_revoking_by_a_link_does_nothing(cast, client_for):
@@ -105,7 +155,13 @@ def test_other_schemes_are_left_to_others(db, header):
 
 def test_a_token_ends_with_its_member_and_its_person(cast):
     _, key = token_create(member=cast.writer, label="x")
-    member_change(member=cast.writer, role=cast.writer.role, active=False)
+    member_change(
+        member=cast.writer,
+        role=cast.writer.role,
+        active=False,
+        by=cast.owner,
+        expected_version=cast.writer.version,
+    )
     with pytest.raises(AuthenticationFailed):
         MemberTokenAuthentication().authenticate(_ask(f"Token {key}"))
     _, key = token_create(member=cast.mechanic, label="x")
@@ -149,10 +205,10 @@ def test_use_is_noted_and_revoking_twice_keeps_the_first_time(cast):
     assert _ask(f"Token {key}").auth is not None
     token.refresh_from_db()
     assert token.last_used_at is not None
-    token_revoke(token=token)
+    token_revoke(token=token, by=cast.owner)
     token.refresh_from_db()
     first = token.revoked_at
-    token_revoke(token=token)
+    token_revoke(token=token, by=cast.owner)
     token.refresh_from_db()
     assert token.revoked_at == first
 
@@ -160,3 +216,77 @@ def test_use_is_noted_and_revoking_twice_keeps_the_first_time(cast):
 def test_a_label_that_is_too_long_is_refused(cast):
     with pytest.raises(ValidationError):
         token_create(member=cast.owner, label="x" * 81)
+
+
+@pytest.mark.parametrize("ends", [True, False])
+def test_a_new_password_ends_ones_tokens_unless_the_tick_is_taken_away(cast, client_for, ends):
+    client = client_for(cast.both_here)
+    tokens = [
+        token_create(member=member, label="x")[0] for member in (cast.both_here, cast.both_there)
+    ]
+    others, _ = token_create(member=cast.writer, label="x")
+    form = client.get(PASSWORD_PAGE).context["form"]
+    assert form["revoke_tokens"].value() is True
+    asked = {"old_password": PASSWORD, **NEW} | ({"revoke_tokens": "on"} if ends else {})
+    assert client.post(PASSWORD_PAGE, asked).status_code == 302
+    for token in tokens:
+        token.refresh_from_db()
+        assert (token.revoked_at is not None) == ends
+        assert token.revoked_by == (cast.both_here if ends else None)
+    others.refresh_from_db()
+    assert others.revoked_at is None
+
+
+def test_who_has_no_live_token_is_not_asked_about_them(cast, client_for):
+    token, _ = token_create(member=cast.writer, label="x")
+    token_revoke(token=token, by=cast.writer)
+    client = client_for(cast.writer)
+    assert "revoke_tokens" not in client.get(PASSWORD_PAGE).context["form"].fields
+    asked = {"old_password": PASSWORD, **NEW, "revoke_tokens": "on"}
+    assert client.post(PASSWORD_PAGE, asked).status_code == 302
+
+
+def test_a_wrong_old_password_ends_no_token(cast, client_for):
+    token, _ = token_create(member=cast.writer, label="x")
+    asked = {"old_password": "guess", **NEW, "revoke_tokens": "on"}
+    assert client_for(cast.writer).post(PASSWORD_PAGE, asked).status_code == 200
+    token.refresh_from_db()
+    assert token.revoked_at is None
+
+
+def test_a_password_from_the_owner_ends_the_persons_tokens(cast, client_for):
+    token, _ = token_create(member=cast.mechanic, label="x")
+    owners, _ = token_create(member=cast.owner, label="x")
+    address = reverse("people:member-password", args=[cast.mechanic.pk])
+    new = {"password": "feeler-gauge-08", "password_again": "feeler-gauge-08"}
+    assert client_for(cast.owner).post(address, new).status_code == 302
+    token.refresh_from_db()
+    owners.refresh_from_db()
+    assert token.revoked_by == cast.owner
+    assert owners.revoked_at is None
+
+
+def test_tokens_of_somebody_who_left_stay_dead_when_he_comes_back(cast):
+    _, key = token_create(member=cast.mechanic, label="x")
+    for active in (False, True):
+        member_change(
+            member=cast.mechanic,
+            role=cast.mechanic.role,
+            active=active,
+            by=cast.owner,
+            expected_version=cast.mechanic.version,
+        )
+    with pytest.raises(AuthenticationFailed):
+        MemberTokenAuthentication().authenticate(_ask(f"Token {key}"))
+
+
+def test_leaving_one_shop_keeps_the_tokens_of_the_other(cast):
+    _, key = token_create(member=cast.both_there, label="x")
+    member_change(
+        member=cast.both_here,
+        role=cast.both_here.role,
+        active=False,
+        by=cast.owner,
+        expected_version=1,
+    )
+    assert MemberTokenAuthentication().authenticate(_ask(f"Token {key}")) is not None
