@@ -1,7 +1,7 @@
 """How a capture is to be analysed, in the order in which a person answers."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
@@ -10,37 +10,31 @@ from engines.core.firing import FiringOrder, FiringOrderError
 from engines.models import Engine
 from engines.selectors import engines_seen_by
 from shopdiag.people.models import Member
-from traces.core.setup import AnalysisSetup, SetupError, SyncSetup
-from traces.models import CaptureSetup, Reading
+from traces.core.setup import (
+    SAME_CHANNEL,
+    SAME_VOLTAGE_CHANNEL,
+    AnalysisSetup,
+    SetupError,
+    Signal,
+    SyncSetup,
+    ToothWheel,
+)
+from traces.models import Reading
 from traces.services import Conditions
 from traces.services.runs import check_against_reading
+from traces.setup_fields import NO_SCALE, OTHER, SetupFields
 
-OTHER = "other"
-SCALES = ("1", "10", "50", "100")
 _AMPS = ("a", "ma")
-_NO_SCALE = "Choose the clamp's scale; read it off the clamp's switch."
-_NO_CHANNEL = "This file has no such channel; choose one of those shown."
-_STALE = "This page is damaged; open it anew and fill it in again."
-_YES_NO = [("", "Not noted"), ("yes", "Yes"), ("no", "No")]
+_CURRENT = "starter-current"
+_NO_SCALE_MV_PER_A = 1000.0
+"""1 V/A stands where a scale is shown and there is none to know."""
+
 _TRUTH = {"yes": True, "no": False}
 
 
 def yes_no_word(truth: bool | None) -> str:
     """Return the choice that stands for a noted truth; "" where nothing was noted."""
     return "" if truth is None else "yes" if truth else "no"
-
-
-if TYPE_CHECKING:
-    EngineChoiceField: TypeAlias = forms.ModelChoiceField[Engine]
-else:
-    EngineChoiceField = forms.ModelChoiceField
-
-
-class _EngineField(EngineChoiceField):
-    def label_from_instance(self, obj: Engine) -> str:
-        fuel = ", diesel" if obj.fuel == Engine.Fuel.DIESEL else ""
-        order = "" if obj.firing_order in obj.name else f": {obj.firing_order}"
-        return f"{obj.name}{fuel}{order}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,134 +46,12 @@ class SetupInput:
     conditions: Conditions
 
 
-class SetupForm(forms.Form):
-    """A capture's set-up: engine, clamp, sync, conditions."""
-
-    engine = _EngineField(
-        label="Engine",
-        queryset=Engine.objects.none(),
-        empty_label="choose",
-        help_text="With its firing order, numbers as the maker counts the cylinders.",
-        error_messages={
-            "required": "Choose the engine.",
-            "invalid_choice": "That engine is not in your shop's list; choose another.",
-        },
-    )
-    firing_order = forms.CharField(
-        label="Another firing order",
-        required=False,
-        max_length=60,
-        help_text="Only where this engine fires otherwise than the line above says, like 1-2-4-3.",
-    )
-    scale = forms.ChoiceField(
-        label="Clamp scale",
-        choices=[*((s, f"{s} mV/A") for s in SCALES), (OTHER, "another")],
-        widget=forms.RadioSelect,
-        required=False,
-        help_text="Read it off the clamp's switch. 10 mV/A makes 1 V = 100 A.",
-        error_messages={"required": _NO_SCALE, "invalid_choice": _NO_SCALE},
-    )
-    scale_typed = forms.FloatField(
-        label="The other scale",
-        required=False,
-        help_text="Needed where the clamp's scale is another than those above.",
-        error_messages={"invalid": "Type the scale as a number, like 2.5."},
-    )
-    current_channel = forms.ChoiceField(
-        label="Clamp channel",
-        widget=forms.RadioSelect,
-        error_messages={
-            "required": "Choose the channel that the clamp was on.",
-            "invalid_choice": _NO_CHANNEL,
-        },
-    )
-    full_scale_v = forms.FloatField(
-        label="Volts at full scale",
-        required=False,
-        help_text="This file holds shares of the recorder's range; its input range says how many.",
-        error_messages={"invalid": "Type the volts at full scale as a number, like 5."},
-    )
-    rate_hz = forms.FloatField(
-        label="Sample rate",
-        required=False,
-        help_text="The file does not say how fast it was sampled.",
-        error_messages={"invalid": "Type the sample rate as a number of hertz, like 2000."},
-    )
-    invert = forms.ChoiceField(
-        label="Turn the clamp's sign round",
-        choices=[("auto", "Find out"), ("yes", "Yes"), ("no", "No")],
-        widget=forms.RadioSelect,
-        initial="auto",
-        help_text="A clamp with its arrow the other way shows the humps upside down.",
-    )
-    sync_channel = forms.ChoiceField(
-        label="Sync channel",
-        widget=forms.RadioSelect,
-        required=False,
-        error_messages={"invalid_choice": _NO_CHANNEL},
-    )
-    sync_event = forms.ChoiceField(
-        label="What it picks up",
-        choices=[("ignition", "Ignition"), ("injector", "Injector"), ("cam", "Cam sensor")],
-        widget=forms.RadioSelect,
-        required=False,
-        initial="ignition",
-    )
-    sync_cylinder = forms.IntegerField(
-        label="Of which cylinder",
-        required=False,
-        min_value=1,
-        help_text="The cylinder the pick-up sat on; needed with a sync channel.",
-        error_messages={
-            "invalid": "Type the cylinder's number, like 1.",
-            "min_value": "Cylinders count from 1; type the number of the one the pick-up sat on.",
-        },
-    )
-    sync_every = forms.TypedChoiceField(
-        label="How often it comes",
-        choices=[("720", "Once in two turns (720°)"), ("360", "Every turn (360°), wasted spark")],
-        widget=forms.RadioSelect,
-        required=False,
-        coerce=int,
-        empty_value=None,
-        initial="720",
-    )
-    fuel_off = forms.ChoiceField(
-        label="Fuel made safe and off", choices=_YES_NO, widget=forms.RadioSelect, required=False
-    )
-    charger_off = forms.ChoiceField(
-        label="Battery charger off", choices=_YES_NO, widget=forms.RadioSelect, required=False
-    )
-    throttle = forms.ChoiceField(
-        label="Throttle",
-        choices=CaptureSetup.Throttle.choices,
-        widget=forms.RadioSelect,
-        required=False,
-    )
-    temperature = forms.ChoiceField(
-        label="Engine",
-        choices=CaptureSetup.Temperature.choices,
-        widget=forms.RadioSelect,
-        required=False,
-    )
-    battery_v = forms.FloatField(
-        label="Battery before cranking",
-        required=False,
-        min_value=0,
-        max_value=60,
-        error_messages={
-            "invalid": "Type the battery's voltage as a number, like 12.6.",
-            "min_value": "A battery's voltage lies between 0 and 60 V; read it again.",
-            "max_value": "A battery's voltage lies between 0 and 60 V; read it again.",
-        },
-    )
-    form_token = forms.UUIDField(
-        widget=forms.HiddenInput,
-        error_messages={"required": _STALE, "invalid": _STALE},
-    )
+class SetupForm(SetupFields):
+    """A capture's set-up: what is answered there, held against the file and itself."""
 
     # Not called optional: whether they are needed hangs on the file or on another answer.
     _AT_TIMES_NEEDED = (
+        "signal",
         "scale_typed",
         "full_scale_v",
         "rate_hz",
@@ -204,16 +76,17 @@ class SetupForm(forms.Form):
         names = [str(c["name"]) for c in reading.channels]
         self._field("engine", forms.ModelChoiceField).queryset = engines_seen_by(member)
         self._field("current_channel", forms.ChoiceField).choices = [(n, n) for n in names]
-        self._field("sync_channel", forms.ChoiceField).choices = [
-            ("", "None"),
-            *((n, n) for n in names),
-        ]
+        for name in ("sync_channel", "voltage_channel"):
+            choices = [("", "None"), *((n, n) for n in names)]
+            self._field(name, forms.ChoiceField).choices = choices
         if not reading.understood.get("full_scale"):
             del self.fields["full_scale_v"]
         if reading.understood.get("rate_hz"):
             del self.fields["rate_hz"]
-        # A file in amps needs no scale; any other does.
-        self.fields["scale"].required = not any(self._unit_of(n) in _AMPS for n in names)
+        # A file in amps needs no scale, nor does another signal; any other does.
+        self.fields["scale"].required = self._asked_signal == _CURRENT and not any(
+            self._unit_of(n) in _AMPS for n in names
+        )
         field: Any
         for name in self._AT_TIMES_NEEDED:
             if name in self.fields:
@@ -227,6 +100,11 @@ class SetupForm(forms.Form):
                 field.widget.attrs["step"] = "any"
 
     @property
+    def _asked_signal(self) -> str:
+        """What the channel is said to show; the other questions hang on it."""
+        return str(self.data.get(self.add_prefix("signal")) or _CURRENT)
+
+    @property
     def given(self) -> SetupInput:
         """What a valid form holds."""
         if self._given is None:
@@ -236,9 +114,21 @@ class SetupForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         """Put the set-up together; each contradiction stands at its field."""
         data = super().clean() or {}
-        mv_per_a = self._scale(data)
+        signal = cast("Signal", data.get("signal") or _CURRENT)
+        is_current = signal == _CURRENT
+        if not is_current:
+            # those questions are hidden then; what still stands in them means nothing
+            data |= {"scale": "", "invert": "auto", "voltage_channel": ""}
+        mv_per_a = self._scale(data) if is_current else _NO_SCALE_MV_PER_A
         order = self._order(data)
         sync = self._sync(data, order)
+        voltage_channel = data.get("voltage_channel")
+        if voltage_channel and voltage_channel in (
+            data.get("current_channel"),
+            data.get("sync_channel"),
+        ):
+            self.add_error("voltage_channel", SAME_VOLTAGE_CHANNEL)
+        wheel = self._wheel(data) if signal == "crank-teeth" else ToothWheel()
         if self.errors or order is None or mv_per_a is None:
             return data
         try:
@@ -253,6 +143,9 @@ class SetupForm(forms.Form):
                 rate_hz=data.get("rate_hz"),
                 suspect_below=self._member.shop.suspect_below,
                 watch_below=self._member.shop.watch_below,
+                signal=signal,
+                voltage_channel=voltage_channel or None,
+                wheel=wheel,
             )
             check_against_reading(self._reading, analysis)
         except SetupError as error:
@@ -290,9 +183,9 @@ class SetupForm(forms.Form):
             return float(choice)
         if self._unit_of(data.get("current_channel")) in _AMPS:
             # The file holds amps already; 1 V/A says so where a scale is shown.
-            return 1000.0
+            return _NO_SCALE_MV_PER_A
         if "scale" not in self.errors:
-            self.add_error("scale", _NO_SCALE)
+            self.add_error("scale", NO_SCALE)
         return None
 
     def _order(self, data: dict[str, Any]) -> FiringOrder | None:
@@ -313,10 +206,7 @@ class SetupForm(forms.Form):
         if not channel:
             return None
         if channel == data.get("current_channel"):
-            self.add_error(
-                "sync_channel",
-                "Clamp and sync cannot be the same channel; choose another for one.",
-            )
+            self.add_error("sync_channel", SAME_CHANNEL)
             return None
         cylinder = data.get("sync_cylinder")
         if cylinder is None:
@@ -335,7 +225,15 @@ class SetupForm(forms.Form):
             cylinder=cylinder,
             event=data.get("sync_event") or "ignition",
             every_deg=360 if data.get("sync_every") == 360 else 720,
+            bit=data.get("sync_bit"),
         )
+
+    def _wheel(self, data: dict[str, Any]) -> ToothWheel:
+        try:
+            return ToothWheel(data.get("wheel_teeth"), data.get("wheel_missing"))
+        except SetupError as error:
+            self.add_error("wheel_missing", str(error))
+            return ToothWheel()
 
     def _unit_of(self, channel: str | None) -> str:
         units = {c["name"]: (c["unit"] or "").casefold() for c in self._reading.channels}

@@ -4,8 +4,9 @@ from typing import Any
 
 from engines.models import Engine
 from traces.core.setup import AnalysisSetup
-from traces.forms import OTHER, SCALES, yes_no_word
+from traces.forms import yes_no_word
 from traces.models import CaptureSetup, Reading
+from traces.setup_fields import OTHER, SCALES
 
 
 def setup_initial(
@@ -26,19 +27,25 @@ def setup_initial(
 
 
 def _from_tools(analysis: AnalysisSetup, names: list[str]) -> dict[str, Any]:
-    scale = f"{analysis.mv_per_a:g}"
     initial: dict[str, Any] = {
-        "scale": scale if scale in SCALES else OTHER,
-        "invert": yes_no_word(analysis.invert) or "auto",
+        "signal": analysis.signal,
         "full_scale_v": analysis.full_scale_v,
         "sync_channel": "",
     }
-    if scale not in SCALES:
-        initial["scale_typed"] = analysis.mv_per_a
+    if analysis.signal == "starter-current":
+        scale = f"{analysis.mv_per_a:g}"
+        initial["scale"] = scale if scale in SCALES else OTHER
+        initial["invert"] = yes_no_word(analysis.invert) or "auto"
+        if scale not in SCALES:
+            initial["scale_typed"] = analysis.mv_per_a
     if analysis.current_channel in names:
         initial["current_channel"] = analysis.current_channel
     if analysis.sync and analysis.sync.channel in names:
         initial["sync_channel"] = analysis.sync.channel
+        if analysis.sync.bit is not None:
+            initial["sync_bit"] = analysis.sync.bit
+    if analysis.voltage_channel in names:
+        initial["voltage_channel"] = analysis.voltage_channel
     return initial
 
 
@@ -51,6 +58,8 @@ def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
         "throttle": last.throttle,
         "temperature": last.temperature,
         "battery_v": last.battery_v,
+        "wheel_teeth": analysis.wheel.teeth,
+        "wheel_missing": analysis.wheel.missing,
     }
     if engine:
         initial["engine"] = engine.pk

@@ -47,7 +47,7 @@ def test_from_queued_to_a_named_cylinder_on_one_page(
     page.get_by_role("link", name="Set up the analysis").click()
     page.get_by_label("Engine", exact=True).select_option(label="Inline four: 1-3-4-2")
     page.get_by_text("10 mV/A", exact=True).click()
-    page.get_by_role("group", name="Clamp channel").get_by_text("A (V)").click()
+    page.get_by_role("group", name="Channel to judge").get_by_text("A (V)").click()
     page.get_by_role("group", name="Sync channel").get_by_text("B (V)").click()
     page.get_by_label("Of which cylinder").fill("7")
     page.get_by_role("button", name="Analyse").click()

@@ -8,7 +8,7 @@ import pytest
 from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, reference
-from traces.core.setup import SetupError, SyncSetup
+from traces.core.setup import SetupError, SyncSetup, ToothWheel
 from traces.forms import SetupForm
 from traces.models import Capture, CaptureSetup, Run
 from traces.selectors.captures import last_setup
@@ -126,7 +126,7 @@ def test_a_typed_scale(fill: Callable[..., SetupForm]) -> None:
         ({"scale": "other", "scale_typed": "ten"}, "scale_typed", "as a number"),
         ({"scale": "other", "scale_typed": "0"}, "scale_typed", "between 0.01 and 10000"),
         ({"scale": "other", "scale_typed": "nan"}, "scale_typed", "as a number"),
-        ({"current_channel": ""}, "current_channel", "that the clamp was on"),
+        ({"current_channel": ""}, "current_channel", "that is to be judged"),
         ({"current_channel": "C"}, "current_channel", "no such channel"),
         ({"sync_channel": "C"}, "sync_channel", "no such channel"),
         ({"sync_channel": "A"}, "sync_channel", "cannot be the same channel"),
@@ -272,6 +272,7 @@ class TestWhatIsOffered:
     ) -> None:
         other = add_read(csv_bytes(seed=2))
         assert self._offered(cast.diagnostician, other) == {
+            "signal": "starter-current",
             "scale": "other",
             "scale_typed": 2.5,
             "invert": "yes",
@@ -374,3 +375,70 @@ class TestRunAdd:
                 capture=add(csv_bytes(seed=5)),
                 analysis=form.given.analysis,
             )
+
+
+def test_without_an_answer_the_channel_shows_the_starters_current(
+    fill: Callable[..., SetupForm],
+) -> None:
+    form = fill()
+    assert form.is_valid(), form.errors
+    assert form.given.analysis.signal == "starter-current"
+    assert form.given.analysis.voltage_channel is None
+
+
+def test_battery_voltage_beside_the_current_becomes_part_of_the_set_up(
+    fill: Callable[..., SetupForm], add_read: Callable[..., Capture]
+) -> None:
+    form = fill(sync_channel="", voltage_channel="B")
+    assert form.is_valid(), form.errors
+    assert form.given.analysis.voltage_channel == "B"
+
+
+@pytest.mark.parametrize("channel", ["A", "B"])
+def test_battery_voltage_needs_a_channel_of_its_own(
+    fill: Callable[..., SetupForm], channel: str
+) -> None:
+    assert "choose another" in _error(fill(voltage_channel=channel), "voltage_channel")
+
+
+def test_other_signals_need_no_clamp_and_drop_what_its_hidden_questions_hold(
+    fill: Callable[..., SetupForm],
+) -> None:
+    form = fill(signal="battery-voltage", scale="", invert="yes", voltage_channel="B")
+    assert form.is_valid(), form.errors
+    analysis = form.given.analysis
+    assert (analysis.signal, analysis.voltage_channel) == ("battery-voltage", None)
+    assert analysis.invert is None
+
+
+def test_teeth_may_be_told_and_are_dropped_where_they_are_not_asked_for(
+    fill: Callable[..., SetupForm],
+) -> None:
+    told = fill(signal="crank-teeth", wheel_teeth="60", wheel_missing="2", sync_bit="3")
+    assert told.is_valid(), told.errors
+    assert told.given.analysis.wheel == ToothWheel(60, 2)
+    assert told.given.analysis.sync is not None
+    assert told.given.analysis.sync.bit == 3
+    other = fill(wheel_teeth="60", wheel_missing="2")
+    assert other.is_valid(), other.errors
+    assert other.given.analysis.wheel == ToothWheel()
+
+
+def test_a_wheel_cannot_miss_most_of_its_teeth(fill: Callable[..., SetupForm]) -> None:
+    form = fill(signal="crank-teeth", wheel_teeth="36", wheel_missing="30")
+    assert "At most a quarter" in _error(form, "wheel_missing")
+
+
+def test_what_another_signal_was_set_up_with_is_offered_again(
+    fill: Callable[..., SetupForm], capture: Capture, cast: Cast
+) -> None:
+    form = fill(signal="crank-teeth", wheel_teeth="60", wheel_missing="2")
+    assert form.is_valid(), form.errors
+    given = form.given
+    run_add(
+        member=cast.diagnostician, capture=capture, analysis=given.analysis, engine=given.engine
+    )
+    offered = setup_initial(capture.reading, last_setup(cast.diagnostician, capture), None)
+    assert offered["signal"] == "crank-teeth"
+    assert (offered["wheel_teeth"], offered["wheel_missing"]) == (60, 2)
+    assert "scale" not in offered

@@ -42,8 +42,8 @@ class TestSetup:
         self, capture: Capture, page: Callable[..., str]
     ) -> None:
         text = page(capture, name="traces:setup")
-        # Two channels, each for the clamp and for the sync.
-        assert text.count('<path d="M') == 4
+        # Two channels, each for the signal, the battery voltage and the sync.
+        assert text.count('<path d="M') == 6
         assert "A (V)" in text
         assert "Crank in bursts of 10 to 15 seconds" in text
         assert "Hybrid or electric: do not crank" in text

@@ -58,6 +58,30 @@ class SyncSerializer(KnownFields):
     cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
     event = serializers.ChoiceField(choices=["ignition", "injector", "cam"], default="ignition")
     every_deg = serializers.ChoiceField(choices=[720, 360], default=720)
+    bit = serializers.IntegerField(
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=0,
+        max_value=31,
+        help_text="For a channel that is a bit mask: which bit is the event; the lowest is 0.",
+    )
+
+
+class WheelSerializer(KnownFields):
+    """The wheel in front of a crank sensor; null is found from the recording."""
+
+    teeth = serializers.IntegerField(
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=4,
+        max_value=400,
+        help_text="Places in a crank turn, missing ones counted in.",
+    )
+    missing = serializers.IntegerField(
+        required=False, allow_null=True, default=None, min_value=0, max_value=100
+    )
 
 
 class RunAskedSerializer(KnownFields):
@@ -78,9 +102,23 @@ class RunAskedSerializer(KnownFields):
     current_channel = serializers.CharField(
         max_length=120, help_text="Its name, or its number in the file from 1."
     )
-    mv_per_a = serializers.FloatField(
-        help_text="The clamp's scale: 10 makes 1 V = 100 A. 1000 for a file that holds amps."
+    signal = serializers.ChoiceField(
+        choices=["starter-current", "battery-voltage", "crank-teeth"],
+        default="starter-current",
+        help_text="What `current_channel` shows. Only the starter current needs `mv_per_a`.",
     )
+    mv_per_a = serializers.FloatField(
+        required=False,
+        help_text="The clamp's scale: 10 makes 1 V = 100 A. 1000 for a file that holds amps.",
+    )
+    voltage_channel = serializers.CharField(
+        required=False,
+        allow_null=True,
+        default=None,
+        max_length=120,
+        help_text="Battery voltage recorded beside the clamp, by name or number.",
+    )
+    wheel = WheelSerializer(required=False, allow_null=True, default=None)
     invert = serializers.BooleanField(
         required=False,
         allow_null=True,
@@ -110,6 +148,8 @@ class RunAskedSerializer(KnownFields):
             raise serializers.ValidationError(
                 {"firing_order": "Say which engine it is: send engine or firing_order."}
             )
+        if attrs["signal"] == "starter-current" and "mv_per_a" not in attrs:
+            raise serializers.ValidationError({"mv_per_a": "This field is required."})
         if "tdc_angles" in attrs and "firing_order" not in attrs:
             raise serializers.ValidationError(
                 {"tdc_angles": "Angles belong to a firing order; send firing_order with them."}

@@ -17,7 +17,7 @@ from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 from traces.api.serializers import CaptureSerializer, RunAskedSerializer, RunSerializer
-from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncSetup
+from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncSetup, ToothWheel
 from traces.models import Capture, CaptureSetup, Run
 from traces.services import Conditions, reading_retry, run_add
 
@@ -136,7 +136,8 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
     return AnalysisSetup(
         firing_order=_order(data),
         current_channel=data["current_channel"],
-        mv_per_a=data["mv_per_a"],
+        # 1 V/A stands for the scale where there is no clamp
+        mv_per_a=data.get("mv_per_a", 1000.0),
         sync=SyncSetup(**data["sync"]) if data["sync"] else None,
         invert=data["invert"],
         fuel=cast("Fuel", data.get("fuel") or (engine.fuel if engine else "petrol")),
@@ -144,4 +145,7 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         rate_hz=data["rate_hz"],
         suspect_below=member.shop.suspect_below,
         watch_below=member.shop.watch_below,
+        signal=data["signal"],
+        voltage_channel=data["voltage_channel"],
+        wheel=ToothWheel(**(data["wheel"] or {})),
     )

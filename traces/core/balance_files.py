@@ -11,11 +11,24 @@ from engines.core.firing import FiringOrder, FiringOrderError
 from traces.core.pipeline import analyse
 from traces.core.readers import ReadError, read
 from traces.core.results import SCHEMA, Report
-from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncEvent, SyncEvery, SyncSetup
+from traces.core.setup import (
+    AnalysisSetup,
+    Fuel,
+    SetupError,
+    Signal,
+    SyncEvent,
+    SyncEvery,
+    SyncSetup,
+    ToothWheel,
+)
 
 _FUELS = ("petrol", "diesel")
 _EVENTS = ("ignition", "injector", "cam")
 _EVERY = (360, 720)
+_SIGNALS = ("starter-current", "battery-voltage", "crank-teeth")
+_NO_SCALE_MV_PER_A = 1000.0
+"""Stands for the clamp's scale where there is no clamp."""
+
 _PUBLISHED = (
     "schema",
     "verdict",
@@ -46,8 +59,9 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
     ----------
     data
         `firing_order` and `current` (`channel`, `mv_per_a`) are needed; `tdc_angles`,
-        `current.volts_per_full_scale`, `sync`, `fuel` and `rate_hz` may be missing or None.
-        Other keys are ignored.
+        `current.volts_per_full_scale`, `sync`, `fuel`, `rate_hz`, `signal`,
+        `voltage_channel` and `wheel` (`teeth`, `missing`) may be missing or None. A signal
+        other than the starter current needs no `mv_per_a`. Other keys are ignored.
 
     Raises
     ------
@@ -55,6 +69,9 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         One sentence that says what is missing or wrong.
     """
     current = data.get("current")
+    signal = data.get("signal") or "starter-current"
+    if signal not in _SIGNALS:
+        raise SetupError(f"A signal is {', '.join(_SIGNALS)}; not “{str(signal)[:40]}”.")
     if not isinstance(current, dict) or not isinstance(data.get("firing_order"), str):
         raise SetupError("An entry needs firing_order and current with channel and mv_per_a.")
     fuel = data.get("fuel") or "petrol"
@@ -69,11 +86,16 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
     return AnalysisSetup(
         firing_order=order,
         current_channel=_channel(current.get("channel"), "The clamp's channel"),
-        mv_per_a=_number(current.get("mv_per_a"), "The clamp's scale in mV/A"),
+        mv_per_a=_scale(current.get("mv_per_a"), signal),
         sync=_sync_from(data.get("sync")),
         fuel=cast("Fuel", fuel),
         full_scale_v=_optional(current.get("volts_per_full_scale"), "Volts at full scale"),
         rate_hz=_optional(data.get("rate_hz"), "The sample rate"),
+        signal=cast("Signal", signal),
+        voltage_channel=None
+        if data.get("voltage_channel") is None
+        else _channel(data["voltage_channel"], "The battery voltage's channel"),
+        wheel=_wheel_from(data.get("wheel")),
     )
 
 
@@ -192,7 +214,25 @@ def _sync_from(data: object) -> SyncSetup | None:
         cylinder=cylinder,
         event=cast("SyncEvent", event),
         every_deg=cast("SyncEvery", every),
+        bit=_whole(data.get("bit"), "The sync bit"),
     )
+
+
+def _wheel_from(data: object) -> ToothWheel:
+    if data is None:
+        return ToothWheel()
+    if not isinstance(data, dict):
+        raise SetupError("A tooth wheel needs teeth and missing, or null to find them.")
+    return ToothWheel(
+        teeth=_whole(data.get("teeth"), "The number of teeth"),
+        missing=_whole(data.get("missing"), "The number of missing teeth"),
+    )
+
+
+def _scale(value: object, signal: str) -> float:
+    if value is None and signal != "starter-current":
+        return _NO_SCALE_MV_PER_A
+    return _number(value, "The clamp's scale in mV/A")
 
 
 def _channel(value: object, what: str) -> str:
@@ -205,6 +245,12 @@ def _number(value: object, what: str) -> float:
     if isinstance(value, int | float) and not isinstance(value, bool):
         return float(value)
     raise SetupError(f"{what} must be a number.")
+
+
+def _whole(value: object, what: str) -> int | None:
+    if value is None or (isinstance(value, int) and not isinstance(value, bool)):
+        return value
+    raise SetupError(f"{what} must be a whole number.")
 
 
 def _optional(value: object, what: str) -> float | None:

@@ -1,6 +1,6 @@
 """What a person says about a capture before it is analysed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias
 
 from engines.core.firing import FiringOrder
@@ -8,6 +8,17 @@ from engines.core.firing import FiringOrder
 Fuel: TypeAlias = Literal["petrol", "diesel"]
 SyncEvent: TypeAlias = Literal["ignition", "injector", "cam"]
 SyncEvery: TypeAlias = Literal[360, 720]
+Signal: TypeAlias = Literal["starter-current", "battery-voltage", "crank-teeth"]
+"""What shows the compressions: the clamp, the battery sagging, or the crank sensor's teeth."""
+
+_MOST_BITS = 32
+_TEETH = (4, 400)
+
+
+SAME_CHANNEL = "Clamp and sync cannot be the same channel; choose another for one."
+SAME_VOLTAGE_CHANNEL = (
+    "The battery voltage cannot be on the clamp's or the sync's channel; choose another."
+)
 
 
 class SetupError(ValueError):
@@ -16,12 +27,49 @@ class SetupError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class SyncSetup:
-    """Which channel marks which cylinder, and how often in crank degrees."""
+    """Which channel marks which cylinder, and how often in crank degrees.
+
+    `bit` is for a channel that is a bit mask, as control units log it: the event is that bit,
+    counted from 0, the lowest.
+    """
 
     channel: str
     cylinder: int
     event: SyncEvent = "ignition"
     every_deg: SyncEvery = 720
+    bit: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.bit is not None and not 0 <= self.bit < _MOST_BITS:
+            raise SetupError(f"A sync bit lies between 0, the lowest, and {_MOST_BITS - 1}.")
+
+
+@dataclass(frozen=True, slots=True)
+class ToothWheel:
+    """The wheel in front of a crank sensor; what is None is found from the recording.
+
+    Parameters
+    ----------
+    teeth
+        Places for teeth in a crank turn, missing ones counted in.
+    missing
+        How many of them are missing, all in one gap.
+
+    Raises
+    ------
+    SetupError
+        If no wheel is like that.
+    """
+
+    teeth: int | None = None
+    missing: int | None = None
+
+    def __post_init__(self) -> None:
+        least, most = _TEETH
+        if self.teeth is not None and not least <= self.teeth <= most:
+            raise SetupError(f"A tooth wheel has {least} to {most} teeth a crank turn.")
+        if self.missing is not None and not 0 <= self.missing <= (self.teeth or most) // 4:
+            raise SetupError("At most a quarter of the wheel's teeth can be missing.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +81,10 @@ class AnalysisSetup:
     firing_order
         The engine's firing sequence and angles.
     current_channel
-        Name, or number from 1, of the clamp's channel.
+        Name, or number from 1, of the channel to judge: the clamp's where `signal` is the
+        starter current, else the battery's or the crank sensor's.
     mv_per_a
-        Clamp scale: 10 mV/A makes 1 V = 100 A.
+        Clamp scale: 10 mV/A makes 1 V = 100 A. Means nothing for other signals.
     invert
         True or False when a person said so; None lets the sign follow from the data.
     sync
@@ -46,6 +95,12 @@ class AnalysisSetup:
         Sample rate for files that do not carry one; the file's own rate wins.
     suspect_below, watch_below
         Limits of relative compression for the calls.
+    signal
+        What the channel to judge shows.
+    voltage_channel
+        Battery voltage recorded beside the clamp's current; None where it was not.
+    wheel
+        The crank sensor's, for the signal of that name.
 
     Raises
     ------
@@ -63,6 +118,9 @@ class AnalysisSetup:
     rate_hz: float | None = None
     suspect_below: float = 0.80
     watch_below: float = 0.88
+    signal: Signal = "starter-current"
+    voltage_channel: str | None = None
+    wheel: ToothWheel = field(default_factory=ToothWheel)
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -82,7 +140,17 @@ class AnalysisSetup:
                 f"{self.firing_order}; choose one of its cylinders."
             )
         if self.sync and self.sync.channel.strip() == self.current_channel.strip():
-            raise SetupError("Clamp and sync cannot be the same channel; choose another for one.")
+            raise SetupError(SAME_CHANNEL)
+        if self.voltage_channel is not None:
+            self._check_voltage_channel(self.voltage_channel.strip())
+
+    def _check_voltage_channel(self, channel: str) -> None:
+        if self.signal != "starter-current":
+            raise SetupError(
+                "A battery voltage channel stands beside the starter current only; leave it out."
+            )
+        if channel in (self.current_channel.strip(), self.sync and self.sync.channel.strip()):
+            raise SetupError(SAME_VOLTAGE_CHANNEL)
 
     def to_json(self) -> dict[str, Any]:
         """Return plain JSON values; `from_json` reads them back."""
@@ -98,17 +166,21 @@ class AnalysisSetup:
                 "cylinder": self.sync.cylinder,
                 "event": self.sync.event,
                 "every_deg": self.sync.every_deg,
+                "bit": self.sync.bit,
             },
             "fuel": self.fuel,
             "full_scale_v": self.full_scale_v,
             "rate_hz": self.rate_hz,
             "suspect_below": self.suspect_below,
             "watch_below": self.watch_below,
+            "signal": self.signal,
+            "voltage_channel": self.voltage_channel,
+            "wheel": {"teeth": self.wheel.teeth, "missing": self.wheel.missing},
         }
 
     @classmethod
     def from_json(cls, data: dict[str, Any]) -> "AnalysisSetup":
-        """Read what `to_json` wrote."""
+        """Read what `to_json` wrote, by this version or an older one."""
         sync = data["sync"]
         return cls(
             firing_order=FiringOrder.parse(data["firing_order"], data["tdc_angles"]),
@@ -121,4 +193,8 @@ class AnalysisSetup:
             rate_hz=data["rate_hz"],
             suspect_below=data["suspect_below"],
             watch_below=data["watch_below"],
+            # set-ups from before other signals lack these
+            signal=data.get("signal", "starter-current"),
+            voltage_channel=data.get("voltage_channel"),
+            wheel=ToothWheel(**data.get("wheel", {})),
         )

@@ -65,18 +65,28 @@ def _are(items: Sequence[object]) -> str:
     return "is" if len(items) == 1 else "are"
 
 
+def _signal_words(setup: AnalysisSetup) -> str:
+    if setup.signal == "battery-voltage":
+        return f"battery voltage on {setup.current_channel}"
+    if setup.signal == "crank-teeth":
+        return f"crank sensor's teeth on {setup.current_channel}"
+    beside = f", battery voltage on {setup.voltage_channel}" if setup.voltage_channel else ""
+    return f"clamp on {setup.current_channel} at {setup.mv_per_a:g} mV/A{beside}"
+
+
 def setup_words(setup: AnalysisSetup) -> str:
     """Return a set-up as one line."""
     parts = [
         f"firing order {setup.firing_order}",
-        f"clamp on {setup.current_channel} at {setup.mv_per_a:g} mV/A",
+        _signal_words(setup),
     ]
     if setup.invert is not None:
         parts.append("turned round" if setup.invert else "not turned round")
     if setup.sync:
+        bit = "" if setup.sync.bit is None else f", bit {setup.sync.bit}"
         parts.append(
             f"sync on {setup.sync.channel}: {_EVENT_WORDS[setup.sync.event]} of cylinder "
-            f"{setup.sync.cylinder}, every {setup.sync.every_deg} degrees"
+            f"{setup.sync.cylinder}, every {setup.sync.every_deg} degrees{bit}"
         )
     else:
         parts.append("no sync")

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from engines.models import Engine
 from shopdiag.people.models import Member, Shop
-from traces.core.setup import AnalysisSetup, SetupError
+from traces.core.setup import SAME_CHANNEL, SAME_VOLTAGE_CHANNEL, AnalysisSetup, SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 from traces.runs.sending import send
 from traces.selectors.samples import rate_hz_of
@@ -84,10 +84,13 @@ def check_against_reading(reading: Reading, analysis: AnalysisSetup) -> None:
     wanted = [analysis.current_channel] + ([analysis.sync.channel] if analysis.sync else [])
     found = [_channel(reading, name) for name in wanted]
     if len(set(found)) < len(found):
-        raise SetupError("Clamp and sync cannot be the same channel; choose another for one.")
+        raise SetupError(SAME_CHANNEL)
+    if analysis.voltage_channel and _channel(reading, analysis.voltage_channel) in found:
+        raise SetupError(SAME_VOLTAGE_CHANNEL)
     clamp = reading.channels[found[0]]
     if (
-        clamp["unit"] is None
+        analysis.signal == "starter-current"
+        and clamp["unit"] is None
         and reading.understood.get("full_scale")
         and analysis.full_scale_v is None
     ):

@@ -189,5 +189,5 @@ def _previews(form: SetupForm, sparks: tuple[Sparkline, ...]) -> dict[str, list[
     by_name = {spark.name: spark for spark in sparks}
     return {
         name: [(option, by_name.get(option.data["value"])) for option in form[name]]
-        for name in ("current_channel", "sync_channel")
+        for name in ("current_channel", "voltage_channel", "sync_channel")
     }

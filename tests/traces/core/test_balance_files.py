@@ -15,7 +15,7 @@ from traces.core.balance_files import (
     text_of,
 )
 from traces.core.readers import ReadError
-from traces.core.setup import AnalysisSetup, SetupError
+from traces.core.setup import AnalysisSetup, SetupError, ToothWheel
 
 SYNC: dict[str, Any] = {"channel": "B", "cylinder": 3, "every_deg": 720, "event": "ignition"}
 GOOD: dict[str, Any] = {
@@ -49,6 +49,33 @@ def test_a_line_becomes_a_set_up() -> None:
     assert AnalysisSetup.from_json(setup.to_json()) == setup
 
 
+def test_other_signals_and_what_belongs_to_them_are_keys_of_a_line() -> None:
+    line = {
+        **GOOD,
+        "current": {"channel": "VBatt"},
+        "signal": "battery-voltage",
+        "sync": {**SYNC, "bit": 2},
+    }
+    setup = setup_from(line)
+    assert (setup.signal, setup.current_channel) == ("battery-voltage", "VBatt")
+    assert setup.sync is not None
+    assert setup.sync.bit == 2
+    assert AnalysisSetup.from_json(setup.to_json()) == setup
+    setup = setup_from({**line, "signal": "crank-teeth", "wheel": {"teeth": 60, "missing": 2}})
+    assert setup.wheel == ToothWheel(60, 2)
+    assert AnalysisSetup.from_json(setup.to_json()) == setup
+    assert setup_from({**GOOD, "voltage_channel": "C"}).voltage_channel == "C"
+
+
+def test_set_ups_from_before_other_signals_are_read() -> None:
+    setup = setup_from(GOOD)
+    old = setup.to_json()
+    for key in ("signal", "voltage_channel", "wheel"):
+        del old[key]
+    del old["sync"]["bit"]
+    assert AnalysisSetup.from_json(old) == setup
+
+
 @pytest.mark.parametrize("change", [{"sync": None}, {"sync": ...}])
 def test_no_sync_may_be_null_or_missing(change) -> None:
     data = {**GOOD, **change}
@@ -76,6 +103,16 @@ def test_no_sync_may_be_null_or_missing(change) -> None:
         ({"sync": "B"}, "Sync needs channel"),
         ({"fuel": "steam"}, "petrol or diesel"),
         ({"rate_hz": "fast"}, "sample rate must be a number"),
+        ({"signal": "smoke"}, "A signal is starter-current"),
+        ({"voltage_channel": ""}, "by name or by number"),
+        ({"voltage_channel": "A"}, "battery voltage cannot be on"),
+        ({"voltage_channel": "C", "signal": "battery-voltage"}, "beside the starter current only"),
+        ({"sync": {**SYNC, "bit": "high"}}, "sync bit must be a whole number"),
+        ({"sync": {**SYNC, "bit": 32}}, "between 0, the lowest, and 31"),
+        ({"wheel": 60}, "tooth wheel needs"),
+        ({"wheel": {"teeth": 3}}, "4 to 400 teeth"),
+        ({"wheel": {"teeth": 60, "missing": 16}}, "At most a quarter"),
+        ({"wheel": {"teeth": 60.5}}, "number of teeth must be a whole number"),
     ],
 )
 def test_a_wrong_line_says_what_is_wrong(change, words: str) -> None:

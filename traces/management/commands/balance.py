@@ -33,14 +33,36 @@ class Command(BaseCommand):
         parser.add_argument(
             "--tdc-angles", help="uneven firing: degrees like 0,150,240,390,480,630"
         )
-        parser.add_argument("--current-channel", help="the clamp's channel, by name or number")
+        parser.add_argument(
+            "--signal",
+            choices=("starter-current", "battery-voltage", "crank-teeth"),
+            default="starter-current",
+            help="what the channel shows",
+        )
+        parser.add_argument(
+            "--current-channel",
+            "--channel",
+            help="the channel to judge, by name or number: the clamp's, or as --signal says",
+        )
         parser.add_argument("--mv-per-a", type=float, help="the clamp's scale")
+        parser.add_argument(
+            "--voltage-channel", help="battery voltage recorded beside the clamp, by name or number"
+        )
+        parser.add_argument(
+            "--wheel-teeth", type=int, help="crank-teeth: places a turn; found if left out"
+        )
+        parser.add_argument(
+            "--wheel-missing", type=int, help="crank-teeth: missing teeth; found if left out"
+        )
         parser.add_argument("--full-scale-v", type=float, help="WAV: volts at full scale")
         parser.add_argument("--rate-hz", type=float, help="for files that do not say")
         parser.add_argument("--sync-channel", help="by name or number; none for no sync")
         parser.add_argument("--sync-cylinder", type=int)
         parser.add_argument("--sync-event", choices=("ignition", "injector", "cam"))
         parser.add_argument("--sync-every", type=int, choices=(360, 720), default=720)
+        parser.add_argument(
+            "--sync-bit", type=int, help="the channel is a bit mask: which bit, the lowest is 0"
+        )
         parser.add_argument("--fuel", choices=("petrol", "diesel"), default="petrol")
         parser.add_argument("--json", action="store_true", help="print the result as JSON")
 
@@ -91,7 +113,10 @@ class Command(BaseCommand):
 
 def _entered(options: dict[str, Any]) -> dict[str, Any]:
     """Return the options in the form of a manifest line."""
-    for option in ("firing_order", "current_channel", "mv_per_a"):
+    needed = ["firing_order", "current_channel"]
+    if options["signal"] == "starter-current":
+        needed.append("mv_per_a")
+    for option in needed:
         if options[option] is None:
             raise SetupError(f"One more option is needed: --{option.replace('_', '-')}.")
     sync = None
@@ -103,6 +128,7 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
             "cylinder": options["sync_cylinder"],
             "event": options["sync_event"],
             "every_deg": options["sync_every"],
+            "bit": options["sync_bit"],
         }
     elif options["sync_cylinder"] is not None:
         raise SetupError("Say which channel holds the sync: --sync-channel.")
@@ -114,6 +140,9 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
             "mv_per_a": options["mv_per_a"],
             "volts_per_full_scale": options["full_scale_v"],
         },
+        "signal": options["signal"],
+        "voltage_channel": options["voltage_channel"],
+        "wheel": {"teeth": options["wheel_teeth"], "missing": options["wheel_missing"]},
         "sync": sync,
         "fuel": options["fuel"],
         "rate_hz": options["rate_hz"],

@@ -1,0 +1,210 @@
+"""The questions of a capture's set-up, in the order in which a person answers them."""
+
+from typing import TYPE_CHECKING, TypeAlias
+
+from django import forms
+
+from engines.models import Engine
+from traces.models import CaptureSetup
+
+OTHER = "other"
+SCALES = ("1", "10", "50", "100")
+NO_SCALE = "Choose the clamp's scale; read it off the clamp's switch."
+_NO_CHANNEL = "This file has no such channel; choose one of those shown."
+_STALE = "This page is damaged; open it anew and fill it in again."
+_YES_NO = [("", "Not noted"), ("yes", "Yes"), ("no", "No")]
+
+if TYPE_CHECKING:
+    EngineChoiceField: TypeAlias = forms.ModelChoiceField[Engine]
+else:
+    EngineChoiceField = forms.ModelChoiceField
+
+
+class _EngineField(EngineChoiceField):
+    def label_from_instance(self, obj: Engine) -> str:
+        fuel = ", diesel" if obj.fuel == Engine.Fuel.DIESEL else ""
+        order = "" if obj.firing_order in obj.name else f": {obj.firing_order}"
+        return f"{obj.name}{fuel}{order}"
+
+
+class SetupFields(forms.Form):
+    """Engine, signal and clamp, sync, conditions."""
+
+    engine = _EngineField(
+        label="Engine",
+        queryset=Engine.objects.none(),
+        empty_label="choose",
+        help_text="With its firing order, numbers as the maker counts the cylinders.",
+        error_messages={
+            "required": "Choose the engine.",
+            "invalid_choice": "That engine is not in your shop's list; choose another.",
+        },
+    )
+    firing_order = forms.CharField(
+        label="Another firing order",
+        required=False,
+        max_length=60,
+        help_text="Only where this engine fires otherwise than the line above says, like 1-2-4-3.",
+    )
+    signal = forms.ChoiceField(
+        label="What the channel shows",
+        choices=[
+            ("starter-current", "Starter current, from a clamp"),
+            ("battery-voltage", "Battery voltage while cranking"),
+            ("crank-teeth", "Crank sensor's teeth"),
+        ],
+        widget=forms.RadioSelect,
+        required=False,
+        initial="starter-current",
+        help_text="The starter current tells most. The other two are trusted less.",
+    )
+    scale = forms.ChoiceField(
+        label="Clamp scale",
+        choices=[*((s, f"{s} mV/A") for s in SCALES), (OTHER, "another")],
+        widget=forms.RadioSelect,
+        required=False,
+        help_text="Read it off the clamp's switch. 10 mV/A makes 1 V = 100 A.",
+        error_messages={"required": NO_SCALE, "invalid_choice": NO_SCALE},
+    )
+    scale_typed = forms.FloatField(
+        label="The other scale",
+        required=False,
+        help_text="Needed where the clamp's scale is another than those above.",
+        error_messages={"invalid": "Type the scale as a number, like 2.5."},
+    )
+    current_channel = forms.ChoiceField(
+        label="Channel to judge",
+        widget=forms.RadioSelect,
+        error_messages={
+            "required": "Choose the channel that is to be judged.",
+            "invalid_choice": _NO_CHANNEL,
+        },
+    )
+    full_scale_v = forms.FloatField(
+        label="Volts at full scale",
+        required=False,
+        help_text="This file holds shares of the recorder's range; its input range says how many.",
+        error_messages={"invalid": "Type the volts at full scale as a number, like 5."},
+    )
+    rate_hz = forms.FloatField(
+        label="Sample rate",
+        required=False,
+        help_text="The file does not say how fast it was sampled.",
+        error_messages={"invalid": "Type the sample rate as a number of hertz, like 2000."},
+    )
+    invert = forms.ChoiceField(
+        label="Turn the clamp's sign round",
+        choices=[("auto", "Find out"), ("yes", "Yes"), ("no", "No")],
+        widget=forms.RadioSelect,
+        initial="auto",
+        help_text="A clamp with its arrow the other way shows the humps upside down.",
+    )
+    voltage_channel = forms.ChoiceField(
+        label="Battery voltage channel",
+        widget=forms.RadioSelect,
+        required=False,
+        help_text="Where it was recorded beside the current: for figures of starter and battery.",
+        error_messages={"invalid_choice": _NO_CHANNEL},
+    )
+    wheel_teeth = forms.IntegerField(
+        label="Teeth a crank turn",
+        required=False,
+        min_value=4,
+        max_value=400,
+        help_text="Missing ones counted in, like 60. Found from the recording where left out.",
+        error_messages={
+            "invalid": "Type the number of teeth, like 60.",
+            "min_value": "A tooth wheel has 4 to 400 teeth a crank turn.",
+            "max_value": "A tooth wheel has 4 to 400 teeth a crank turn.",
+        },
+    )
+    wheel_missing = forms.IntegerField(
+        label="Of these missing",
+        required=False,
+        min_value=0,
+        max_value=100,
+        help_text="Like 2. Found from the recording where left out.",
+        error_messages={
+            "invalid": "Type the number of missing teeth, like 2.",
+            "min_value": "The number of missing teeth is 0 or more.",
+            "max_value": "At most a quarter of the wheel's teeth can be missing.",
+        },
+    )
+    sync_channel = forms.ChoiceField(
+        label="Sync channel",
+        widget=forms.RadioSelect,
+        required=False,
+        error_messages={"invalid_choice": _NO_CHANNEL},
+    )
+    sync_event = forms.ChoiceField(
+        label="What it picks up",
+        choices=[("ignition", "Ignition"), ("injector", "Injector"), ("cam", "Cam sensor")],
+        widget=forms.RadioSelect,
+        required=False,
+        initial="ignition",
+    )
+    sync_cylinder = forms.IntegerField(
+        label="Of which cylinder",
+        required=False,
+        min_value=1,
+        help_text="The cylinder the pick-up sat on; needed with a sync channel.",
+        error_messages={
+            "invalid": "Type the cylinder's number, like 1.",
+            "min_value": "Cylinders count from 1; type the number of the one the pick-up sat on.",
+        },
+    )
+    sync_every = forms.TypedChoiceField(
+        label="How often it comes",
+        choices=[("720", "Once in two turns (720°)"), ("360", "Every turn (360°), wasted spark")],
+        widget=forms.RadioSelect,
+        required=False,
+        coerce=int,
+        empty_value=None,
+        initial="720",
+    )
+    sync_bit = forms.IntegerField(
+        label="Bit of the sync channel",
+        required=False,
+        min_value=0,
+        max_value=31,
+        help_text="Only where a control unit's log holds several events in one number: "
+        "the lowest bit is 0.",
+        error_messages={
+            "invalid": "Type the bit's number, like 0.",
+            "min_value": "Bits count from 0, the lowest.",
+            "max_value": "Bits count from 0, the lowest, to 31.",
+        },
+    )
+    fuel_off = forms.ChoiceField(
+        label="Fuel made safe and off", choices=_YES_NO, widget=forms.RadioSelect, required=False
+    )
+    charger_off = forms.ChoiceField(
+        label="Battery charger off", choices=_YES_NO, widget=forms.RadioSelect, required=False
+    )
+    throttle = forms.ChoiceField(
+        label="Throttle",
+        choices=CaptureSetup.Throttle.choices,
+        widget=forms.RadioSelect,
+        required=False,
+    )
+    temperature = forms.ChoiceField(
+        label="Engine",
+        choices=CaptureSetup.Temperature.choices,
+        widget=forms.RadioSelect,
+        required=False,
+    )
+    battery_v = forms.FloatField(
+        label="Battery before cranking",
+        required=False,
+        min_value=0,
+        max_value=60,
+        error_messages={
+            "invalid": "Type the battery's voltage as a number, like 12.6.",
+            "min_value": "A battery's voltage lies between 0 and 60 V; read it again.",
+            "max_value": "A battery's voltage lies between 0 and 60 V; read it again.",
+        },
+    )
+    form_token = forms.UUIDField(
+        widget=forms.HiddenInput,
+        error_messages={"required": _STALE, "invalid": _STALE},
+    )
