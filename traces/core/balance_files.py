@@ -21,6 +21,8 @@ from traces.core.setup import (
     SyncSetup,
     ToothWheel,
 )
+from traces.core.starter.figures import StarterFigures
+from traces.core.starter.words import starter_rows
 
 _FUELS = ("petrol", "diesel")
 _EVENTS = ("ignition", "injector", "cam")
@@ -39,7 +41,15 @@ _PUBLISHED = (
     "cycles",
     "findings",
 )
-_BESIDE = ("method", "inverted", "sync_note", "judged_from_s", "judged_to_s", "detail")
+_BESIDE = (
+    "method",
+    "inverted",
+    "sync_note",
+    "judged_from_s",
+    "judged_to_s",
+    "detail",
+    "starter",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +187,13 @@ def text_of(result: dict[str, Any]) -> str:
         sets = " or ".join(", ".join(map(str, low)) or "none" for low in result["candidates"])
         lines.append(f"  low: {sets}")
     lines.extend(f"  {f['severity']}: {f['message']} {f['remedy']}" for f in result["findings"])
+    if result["starter"]:
+        lines.append("  Starter and battery:")
+        starter = starter_rows(StarterFigures.from_json(result["starter"]))
+        lines.extend(f"    {row.label}: {row.text}" for row in starter)
+        lines.extend(
+            f"    {n['message']} {n['remedy']}".rstrip() for n in result["starter"]["notes"]
+        )
     return "\n".join(lines)
 
 

@@ -109,16 +109,7 @@ def condition(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Con
     """
     factor, amps_known = amps_per_unit(channel, setup)
     raw, missing_share, longest_gap_s = _filled(channel.values, waveform.rate_hz)
-    raw *= factor
-    rate_hz = waveform.rate_hz
-    block = max(1, int(rate_hz // _ENOUGH_HZ))
-    start_s = waveform.t0_s
-    if block > 1 and raw.size >= 2 * block:
-        whole = raw.size // block * block
-        raw = raw[:whole].reshape(-1, block).mean(axis=1)
-        start_s += (block - 1) / 2 / rate_hz
-        rate_hz /= block
-    raw = ndimage.median_filter(raw, _DESPIKE_SAMPLES, mode="mirror")
+    raw, start_s, rate_hz = _in_blocks(raw * factor, waveform)
     inverted = _is_inverted(raw) if setup.invert is None else setup.invert
     if inverted:
         raw = -raw
@@ -137,6 +128,27 @@ def condition(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Con
         missing_share=missing_share,
         longest_gap_s=longest_gap_s,
     )
+
+
+def beside(conditioned: Conditioned, waveform: Waveform, channel: Channel) -> Floats:
+    """Return another channel under the same low-pass and on the same grid as the current.
+
+    Both are then delayed and blunted alike, so that one may be held against the other.
+
+    Parameters
+    ----------
+    conditioned
+        Of the same recording.
+    channel
+        Needs at least two finite samples.
+
+    Returns
+    -------
+    Floats
+        In the channel's own unit, shape of `conditioned.current_a`.
+    """
+    raw, _, rate_hz = _in_blocks(_filled(channel.values, waveform.rate_hz)[0], waveform)
+    return _on_grid(_low_passed(raw, rate_hz, conditioned.cut_off_hz), rate_hz)
 
 
 def reversed_clamp(conditioned: Conditioned) -> bool:
@@ -168,6 +180,18 @@ def _filled(values: NDArray[np.float32], rate_hz: float) -> tuple[Floats, float,
     longest = int((edges[1::2] - edges[::2]).max()) if edges.size else 0
     filled = np.interp(np.arange(raw.size), good, raw[good])
     return filled, float(inside.mean()), longest / rate_hz
+
+
+def _in_blocks(raw: Floats, waveform: Waveform) -> tuple[Floats, float, float]:
+    """Average fine samples in blocks and drop single wild ones; return start and rate too."""
+    start_s, rate_hz = waveform.t0_s, waveform.rate_hz
+    block = max(1, int(rate_hz // _ENOUGH_HZ))
+    if block > 1 and raw.size >= 2 * block:
+        whole = raw.size // block * block
+        raw = raw[:whole].reshape(-1, block).mean(axis=1)
+        start_s += (block - 1) / 2 / rate_hz
+        rate_hz /= block
+    return ndimage.median_filter(raw, _DESPIKE_SAMPLES, mode="mirror"), start_s, rate_hz
 
 
 def _low_passed(raw: Floats, rate_hz: float, cut_off_hz: float) -> Floats:

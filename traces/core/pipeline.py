@@ -11,6 +11,7 @@ from traces.core.preparation import Preparation, prepare
 from traces.core.reference import Limits, half_width, sound_mean
 from traces.core.results import Estimate, Finding, Report
 from traces.core.setup import AnalysisSetup
+from traces.core.starter.measure import starter_figures
 from traces.core.twin.method import TwinMethod
 from traces.core.waveform import Waveform
 
@@ -152,6 +153,7 @@ def _pictured(preparation: Preparation, method: Method) -> Report:
         judged_to_s=cranking.steady_to_s if cranking else None,
         method=method.name,
         inverted=conditioned.inverted if conditioned else False,
+        starter=starter_figures(preparation),
     )
 
 

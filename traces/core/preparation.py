@@ -13,7 +13,12 @@ from traces.core.cycles import FASTEST_RPM, USUAL_CYCLE_S, count_cycles
 from traces.core.methods import Prepared
 from traces.core.results import Finding
 from traces.core.rhythm import find_rhythm
-from traces.core.setup import AnalysisSetup, SetupError
+from traces.core.setup import (
+    SAME_CHANNEL,
+    SAME_VOLTAGE_CHANNEL,
+    AnalysisSetup,
+    SetupError,
+)
 from traces.core.steady import settle
 from traces.core.sync import NO_SYNC, Pulses, Sync, find_pulses, read_sync
 from traces.core.waveform import Channel, Waveform
@@ -25,16 +30,23 @@ _ENOUGH_S = 1.5
 
 @dataclass(slots=True)
 class Preparation:
-    """What was found on the way; `prepared` is None where the capture cannot be judged."""
+    """What was found on the way; `prepared` is None where the capture cannot be judged.
+
+    `count` is how many engine cycles have passed at each sample of `conditioned`, from the
+    current alone.
+    """
 
     waveform: Waveform
     setup: AnalysisSetup
     clamp: Channel
+    battery: Channel | None = None
     findings: list[Finding] = field(default_factory=list)
     conditioned: Conditioned | None = None
     span: CrankSpan | None = None
     sync: Sync = NO_SYNC
     cranking: Cranking | None = None
+    pulses: Pulses | None = None
+    count: Floats | None = None
     prepared: Prepared | None = None
 
     @property
@@ -59,8 +71,11 @@ def prepare(waveform: Waveform, setup: AnalysisSetup) -> Preparation:
     clamp = _channel(waveform, setup.current_channel)
     pick_up = _channel(waveform, setup.sync.channel) if setup.sync else None
     if pick_up is clamp:
-        raise SetupError("Clamp and sync cannot be the same channel; choose another for one.")
-    done = Preparation(waveform, setup, clamp)
+        raise SetupError(SAME_CHANNEL)
+    battery = _channel(waveform, setup.voltage_channel) if setup.voltage_channel else None
+    if battery is not None and (battery is clamp or battery is pick_up):
+        raise SetupError(SAME_VOLTAGE_CHANNEL)
+    done = Preparation(waveform, setup, clamp, battery)
     if done.add(quality.check_channel(waveform, clamp)):
         return done
     conditioned = condition(waveform, clamp, setup)
@@ -69,8 +84,9 @@ def prepare(waveform: Waveform, setup: AnalysisSetup) -> Preparation:
     if done.add(quality.check_current(conditioned, span, setup, clamp.name)) or span is None:
         return done
     done.add(quality.check_clipping(waveform, clamp, conditioned, span, setup))
-    pulses = find_pulses(waveform, pick_up, span.from_s, span.to_s) if pick_up else None
-    _find_cycles(done, conditioned, span, pulses)
+    if pick_up:
+        done.pulses = find_pulses(waveform, pick_up, span.from_s, span.to_s)
+    _find_cycles(done, conditioned, span, done.pulses)
     return done
 
 
@@ -110,6 +126,7 @@ def _find_cycles(
     if done.add(quality.check_rate(done.waveform, len(order) / cycle_s)):
         return
     count = _whole_count(conditioned, first, last, cycle_s, len(order))
+    done.count = count
     sync = _sync_of(done.setup, pulses, conditioned, count)
     _settle(done, conditioned, span, count, sync)
 

@@ -15,12 +15,14 @@ from traces.core.sync import Sync
 from traces.core.waveform import Channel, Waveform
 
 LEAST_CYCLES = 3
+PLAUSIBLE_A = (30.0, 1500.0)
+"""Mean cranking current, from a small petrol engine to a large diesel."""
+
 _LEAST_RATE_HZ = 50.0
 _SAMPLES_A_HUMP = 8
 _GOOD_SAMPLES_A_HUMP = 25
 _DEAD_A = 5.0
 _STARTER_A = 30.0
-_PLAUSIBLE_A = (30.0, 1500.0)  # cranking, from a small petrol engine to a large diesel
 _FLAT_RATIO = 5.0  # a sine's top level holds 2.4 times as many samples as the next
 _FLAT_SHARE = 0.005
 _SOFT_TOP_SHARE = 0.2  # a sine spends 9 % of its time within 2 % of its swing from the top
@@ -77,7 +79,7 @@ def check_conductor(
         return []
     if span.level_a < _STARTER_A and not rhythm.seen:
         return [finding("wrong-conductor", channel=channel, level=amps(span.level_a))]
-    if not _PLAUSIBLE_A[0] <= span.level_a <= _PLAUSIBLE_A[1]:
+    if not PLAUSIBLE_A[0] <= span.level_a <= PLAUSIBLE_A[1]:
         return [finding("scale-implausible", channel=channel, level=amps(span.level_a))]
     return []
 

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias, cast
 
+from traces.core.starter.figures import StarterFigures
+
 SCHEMA = 1
 
 Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
@@ -114,6 +116,8 @@ class Report:
         Whether the current's sign was turned.
     sync_note
         How sync tied humps to cylinders, in one sentence, for the work order.
+    starter
+        Figures of starter and battery, judged or not; None where no crank was found.
     """
 
     verdict: Verdict
@@ -130,6 +134,7 @@ class Report:
     method: str = "humps"
     inverted: bool = False
     sync_note: str = ""
+    starter: StarterFigures | None = None
     extra: dict[str, Any] = field(default_factory=dict)
     """Figures a method adds for its own display; plain JSON values only."""
 
@@ -153,6 +158,7 @@ class Report:
             "method": self.method,
             "inverted": self.inverted,
             "sync_note": self.sync_note,
+            "starter": self.starter.to_json() if self.starter else None,
             "judged_from_s": _rounded(self.judged_from_s, 6),
             "judged_to_s": _rounded(self.judged_to_s, 6),
             "sync_events_s": [round(t, 6) for t in self.sync_events_s],
@@ -218,6 +224,8 @@ class Report:
             method=data["method"],
             inverted=data["inverted"],
             sync_note=data["sync_note"],
+            # results from before these figures lack them
+            starter=StarterFigures.from_json(data["starter"]) if data.get("starter") else None,
             extra=data["extra"],
         )
 

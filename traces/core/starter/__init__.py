@@ -1,0 +1,1 @@
+"""What a cranking capture says about starter, battery and cables, apart from the cylinders."""

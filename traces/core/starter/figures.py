@@ -1,0 +1,138 @@
+"""Figures of starter and battery, to and from JSON in one place."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from types import MappingProxyType
+from typing import Any, Literal, TypeAlias
+
+Lies: TypeAlias = Literal["below", "within", "above"]
+
+# decimals by the end of the name; the longer ends first
+_DIGITS: Mapping[str, int] = MappingProxyType(
+    {"_per_s": 2, "_rpm": 1, "_mohm": 3, "_s": 4, "_a": 1, "_v": 3}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StarterNote:
+    """Where a figure lies against typical ones; never a fault by itself.
+
+    Parameters
+    ----------
+    figure
+        Name of the figure.
+    lies
+        Against the typical range.
+    message
+        What is typical, with the word; the maker's figure wins.
+    remedy
+        What to check next (common practice); empty where nothing is to be done.
+    source
+        Where the typical figure is from.
+    """
+
+    figure: str
+    lies: Lies
+    message: str
+    remedy: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class StarterFigures:
+    """What one crank says about starter and battery; None where a figure cannot be known.
+
+    Parameters
+    ----------
+    start_s
+        When the current begins, in the file's own time.
+    inrush_peak_a, inrush_at_s
+        Largest current above rest in the first third of a second, and when.
+    run_up_s
+        From the start until the current, averaged over a firing, comes within 10 % of its mean.
+    mean_current_a, whole_cycles
+        Mean above rest over so many whole engine cycles after the run-up.
+    cranking_rpm
+        Mean crank speed over the same cycles.
+    trend_rpm_per_s, trend_low_rpm_per_s, trend_high_rpm_per_s
+        How the speed changes over them, with its 95 % interval; below 0 it falls.
+    rest_v, inrush_minimum_v, mean_cranking_v, recovered_v, open_circuit_drop_v
+        Voltage before the crank, its minimum at the inrush, its mean over the same cycles, up
+        to half a second after the crank, and how far that is below the first.
+    inrush_resistance_mohm, ripple_resistance_mohm, steady_resistance_mohm
+        Resistance of what lies before the points at which the voltage was measured: -dV/dI over
+        the inrush, and over the compressions' ripple; and the whole drop from rest over the mean
+        current, which has the battery's polarisation in it.
+    inrush_resistance_error_mohm, ripple_resistance_error_mohm
+        Their standard errors.
+    not_known
+        Why a figure is None, by its name, one sentence each.
+    limited
+        What to mind with a figure that is there, by its name, one sentence each.
+    notes
+        Typical figures beside these.
+    """
+
+    start_s: float | None = None
+    inrush_peak_a: float | None = None
+    inrush_at_s: float | None = None
+    run_up_s: float | None = None
+    mean_current_a: float | None = None
+    whole_cycles: int | None = None
+    cranking_rpm: float | None = None
+    trend_rpm_per_s: float | None = None
+    trend_low_rpm_per_s: float | None = None
+    trend_high_rpm_per_s: float | None = None
+    rest_v: float | None = None
+    inrush_minimum_v: float | None = None
+    mean_cranking_v: float | None = None
+    recovered_v: float | None = None
+    open_circuit_drop_v: float | None = None
+    inrush_resistance_mohm: float | None = None
+    inrush_resistance_error_mohm: float | None = None
+    ripple_resistance_mohm: float | None = None
+    ripple_resistance_error_mohm: float | None = None
+    steady_resistance_mohm: float | None = None
+    not_known: Mapping[str, str] = field(default_factory=dict)
+    limited: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[StarterNote, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """Return plain JSON values, rounded to what can be meant."""
+        return {
+            **{name: _rounded(name, getattr(self, name)) for name in FIGURES},
+            "not_known": dict(self.not_known),
+            "limited": dict(self.limited),
+            "notes": [
+                {
+                    "figure": n.figure,
+                    "lies": n.lies,
+                    "message": n.message,
+                    "remedy": n.remedy,
+                    "source": n.source,
+                }
+                for n in self.notes
+            ],
+        }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> "StarterFigures":
+        """Read what `to_json` wrote; figures that a later version adds are left out."""
+        return cls(
+            **{name: data.get(name) for name in FIGURES},
+            not_known=dict(data["not_known"]),
+            limited=dict(data["limited"]),
+            notes=tuple(StarterNote(**n) for n in data["notes"]),
+        )
+
+
+FIGURES: tuple[str, ...] = tuple(
+    f.name for f in fields(StarterFigures) if f.name not in ("not_known", "limited", "notes")
+)
+"""Names of the figures, in the published order."""
+
+
+def _rounded(name: str, value: float | None) -> float | int | None:
+    if value is None or isinstance(value, int):
+        return value
+    return round(value, next(d for end, d in _DIGITS.items() if name.endswith(end)))

@@ -1,0 +1,180 @@
+"""Typical figures of starters and batteries, each with its source.
+
+None is a limit: makers' figures differ by engine and win. A figure outside says what to look
+at next, never that something is at fault.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from traces.core.setup import Fuel
+from traces.core.starter.figures import Lies, StarterNote
+
+MAKER_WINS = "typical; the maker's figure wins"
+
+_TEXTBOOK = "textbook figures of starter draw by cylinders"
+_MEMORY = "from memory"
+_COMMON = "common practice"
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """Normal draw of a warm petrol engine and the most by two limits of a textbook, amperes."""
+
+    normal_a: float
+    most_low_a: float
+    most_high_a: float
+
+
+PETROL_DRAW: Mapping[int, Draw] = MappingProxyType(
+    {4: Draw(100, 150, 185), 6: Draw(125, 160, 200), 8: Draw(150, 185, 250)}
+)
+DIESEL_DRAW_A = 400.0
+"""Diesels draw this and up, by another, weaker set of figures."""
+
+PETROL_RPM = (180.0, 300.0)
+DIESEL_RPM = (80.0, 300.0)
+_LEAST_RPM: Mapping[Fuel, str] = MappingProxyType(
+    {"petrol": "about 100 rpm", "diesel": "80 to 200 rpm"}
+)
+BATTERY_MOHM = (4.0, 8.0)
+INRUSH_LEAST_V = 8.0
+CRANKING_LEAST_V = 9.6
+REST_V = (12.2, 12.9)
+_SYSTEM_V = (9.0, 16.0)
+"""A battery at rest outside this is no 12 V one, or the channel is not the battery."""
+
+_FALLING_SHARE = 0.05  # of the speed in a second
+
+_BATTERY = "battery charge and condition"
+_CABLES = "voltage drop over cables and earth under load"
+_DRAG = "drag of starter and engine (thick oil, a tight or seized part)"
+
+
+def draw_note(mean_a: float, cylinders: int, fuel: Fuel) -> StarterNote | None:
+    """Lay the mean cranking current beside typical draw; None where none is at hand."""
+    if fuel == "diesel":
+        lies: Lies = "below" if mean_a < DIESEL_DRAW_A else "within"
+        message = f"Diesels typically draw {DIESEL_DRAW_A:.0f} A and up, small ones less"
+        return _note("mean_current_a", lies, message, "", "weak: one list of rough figures")
+    draw = PETROL_DRAW.get(cylinders)
+    if draw is None:
+        return None
+    message = (
+        f"A warm petrol engine with {cylinders} cylinders typically draws about "
+        f"{draw.normal_a:.0f} A, at most {draw.most_low_a:.0f} to {draw.most_high_a:.0f} A"
+    )
+    if mean_a > draw.most_high_a:
+        remedy = f"Look at {_BATTERY}, then {_CABLES}, then {_DRAG}."
+        return _note("mean_current_a", "above", message, remedy, _TEXTBOOK)
+    if mean_a < 0.6 * draw.normal_a:
+        remedy = (
+            "See that the clamp holds the whole feed and its scale is right; a low current with a "
+            f"slow crank points to {_CABLES}."
+        )
+        return _note("mean_current_a", "below", message, remedy, _TEXTBOOK)
+    return _note("mean_current_a", "within", message, "", _TEXTBOOK)
+
+
+def speed_note(rpm: float, fuel: Fuel) -> StarterNote:
+    """Lay the cranking speed beside typical ones."""
+    low, high = DIESEL_RPM if fuel == "diesel" else PETROL_RPM
+    lies = _lies(rpm, low, high)
+    message = (
+        f"{'Diesel' if fuel == 'diesel' else 'Warm petrol'} engines typically crank at "
+        f"{low:.0f} to {high:.0f} rpm and need {_LEAST_RPM[fuel]} to start"
+    )
+    remedy = ""
+    if lies == "below":
+        remedy = f"Look at {_BATTERY}, then {_CABLES}, then {_DRAG}."
+    elif lies == "above":
+        remedy = "A fast, even crank may have low compression in all cylinders: use a gauge."
+    return _note("cranking_rpm", lies, message, remedy, f"{_MEMORY}; least speed: lecture notes")
+
+
+def trend_note(rpm: float, trend: float, high: float) -> StarterNote | None:
+    """Say that the speed falls, where that is sure and not small; else None."""
+    if high >= 0 or -trend < _FALLING_SHARE * rpm:
+        return None
+    return _note(
+        "trend_rpm_per_s",
+        "below",
+        "A good battery typically keeps the speed over a crank of some seconds; here it falls",
+        f"Look at {_BATTERY}, then at a starter that heats up or drags.",
+        _COMMON,
+    )
+
+
+def voltage_notes(figures: Mapping[str, float | None]) -> list[StarterNote]:
+    """Lay the battery's voltages beside typical ones of a 12 V battery; none for others."""
+    rest_v = figures.get("rest_v")
+    if rest_v is not None and not _SYSTEM_V[0] <= rest_v <= _SYSTEM_V[1]:
+        return []
+    found = []
+    if rest_v is not None:
+        found.append(_rest_note(rest_v))
+    least_v = figures.get("inrush_minimum_v")
+    if least_v is not None:
+        lies: Lies = "below" if least_v < INRUSH_LEAST_V else "within"
+        found.append(
+            _note(
+                "inrush_minimum_v",
+                lies,
+                "Electronics of level I must stand a dip to 8 V at the start, which makes 8 V "
+                "a usual lower bound",
+                f"Look at {_BATTERY} and where the probe sat." if lies == "below" else "",
+                "ISO 16750-2, starting profile level I",
+            )
+        )
+    mean_v = figures.get("mean_cranking_v")
+    if mean_v is not None:
+        lies = "below" if mean_v < CRANKING_LEAST_V else "within"
+        found.append(
+            _note(
+                "mean_cranking_v",
+                lies,
+                "A 12 V battery typically keeps 9.6 V or more while it cranks a warm engine",
+                f"Charge and test the battery, then look at {_CABLES}." if lies == "below" else "",
+                f"{_COMMON}, at about 20 °C",
+            )
+        )
+    return found
+
+
+def resistance_note(mohm: float, figure: str) -> StarterNote:
+    """Lay a source resistance beside that of a warm battery."""
+    low, high = BATTERY_MOHM
+    lies = _lies(mohm, low, high)
+    message = (
+        f"A warm car battery typically has {low:.0f} to {high:.0f} milliohm at its posts; one "
+        "rated 600 A cold comes to 8.8 milliohm at -18 °C"
+    )
+    remedy = ""
+    if lies == "above":
+        remedy = (
+            "If the probe sat on the posts, test the battery; if it sat further on, measure the "
+            "drop over cable and joints between."
+        )
+    source = f"{_MEMORY}; 8.8 milliohm: from 7.2 V after 30 s at the rated current"
+    return _note(figure, lies, message, remedy, source)
+
+
+def _rest_note(rest_v: float) -> StarterNote:
+    low, high = REST_V
+    lies = _lies(rest_v, low, high)
+    remedy = {
+        "below": "Charge the battery before judging a slow crank.",
+        "above": "See that no charger or surface charge is on it.",
+        "within": "",
+    }[lies]
+    message = f"A charged 12 V battery at rest typically has {low:g} to {high:g} V"
+    return _note("rest_v", lies, message, remedy, f"{_COMMON}, {_MEMORY}")
+
+
+def _lies(value: float, low: float, high: float) -> Lies:
+    return "below" if value < low else "above" if value > high else "within"
+
+
+def _note(figure: str, lies: Lies, message: str, remedy: str, source: str) -> StarterNote:
+    return StarterNote(figure, lies, f"{message} ({MAKER_WINS}).", remedy, source)
