@@ -19,6 +19,8 @@ from django.conf import settings
 # A page that waits for a queue which is down helps nobody: its row is swept up later.
 _SOON_GIVEN_UP = {"max_retries": 1, "interval_start": 0, "interval_step": 0.2, "interval_max": 0.2}
 
+_FOLDER = "shopdiag.folder_queue:Transport"
+
 
 def _broker_options(url: str) -> dict[str, Any]:
     if url.startswith("filesystem"):
@@ -51,6 +53,7 @@ warnings.filterwarnings("ignore", category=SecurityWarning)
 app = Celery("shopdiag")
 app.conf.update(
     broker_url=settings.BROKER_URL,
+    broker_transport=_FOLDER if settings.BROKER_URL.startswith("filesystem") else None,
     broker_transport_options=_broker_options(settings.BROKER_URL),
     broker_connection_retry_on_startup=True,
     task_ignore_result=True,
