@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import environ
+from django.core.exceptions import ImproperlyConfigured
 
 from shopdiag.secret import read_or_create
 
@@ -23,6 +24,10 @@ VERSION = "0.1.0"
 HOST = env.str("HOST", default="127.0.0.1")
 PORT = env.int("PORT", default=8000)
 HTTPS = env.bool("HTTPS", default=False)
+# How many proxies of one's own stand in front, whose word on the browser's address counts.
+PROXY_COUNT = env.int("PROXY_COUNT", default=0)
+if PROXY_COUNT < 0:
+    raise ImproperlyConfigured("PROXY_COUNT is the number of proxies in front: 0 or more.")
 
 
 def _own_names(host: str) -> list[str]:
@@ -74,7 +79,9 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "shopdiag.middleware.ClientAddressMiddleware",
     "shopdiag.middleware.ContentSecurityPolicyMiddleware",
+    "shopdiag.middleware.NothingKeptMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -213,6 +220,8 @@ REST_FRAMEWORK = {
     "DEFAULT_PAGINATION_CLASS": "shopdiag.people.api.paging.Pages",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
+    # The middleware has settled the address; the header's own word is not asked again.
+    "NUM_PROXIES": 0,
     "DEFAULT_THROTTLE_RATES": {"user": "600/min"},
     "EXCEPTION_HANDLER": "shopdiag.people.api.errors.exception_handler",
 }

@@ -1,5 +1,4 @@
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.views import LogoutView
 from django.urls import path
 
 from shopdiag.people import views
@@ -7,7 +6,7 @@ from shopdiag.people import views
 app_name = "people"
 urlpatterns = [
     path("sign-in/", views.SignInView.as_view(), name="sign-in"),
-    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("sign-out/", views.SignOutView.as_view(), name="sign-out"),
     path("first-run/", views.first_run, name="first-run"),
     path("password/", login_required(views.OwnPasswordView.as_view()), name="password"),
     path("shops/", views.shops, name="shops"),

@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.forms import PasswordChangeForm
-from django.contrib.auth.views import LoginView, PasswordChangeView
+from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
@@ -71,6 +71,16 @@ class SignInView(LoginView):
         if not any_shop():
             return redirect("people:first-run")
         return super().dispatch(request, *args, **kwargs)
+
+
+class SignOutView(LogoutView):
+    """End the session, and have the browser forget what it kept of this site."""
+
+    def post(self, request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
+        answer = super().post(request, *args, **kwargs)
+        # W3C “Clear Site Data”, section 3.1; browsers obey over HTTPS and on localhost.
+        answer.headers["Clear-Site-Data"] = '"cache", "storage"'
+        return answer
 
 
 class OwnPasswordView(PasswordChangeView):

@@ -1,11 +1,10 @@
 """Every address is public on purpose or asks who is there; a new page cannot slip through."""
 
-from collections.abc import Iterator
-
 import pytest
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver, reverse
-from django.urls.converters import get_converters
+from django.urls import URLPattern, reverse
+
+from tests.shopdiag.walking import all_addresses, arguments_of
 
 # Addresses that strangers may see, each with its reason.
 PUBLIC = {
@@ -20,28 +19,6 @@ PUBLIC = {
     "api:schema": "describes the interface, holds no data",
     "api:docs": "describes the interface, holds no data",
 }
-# Django's own administration guards its pages itself; test_admin tries them.
-GUARDED_ELSEWHERE = "admin"
-
-
-def _walk(
-    patterns: list[URLPattern | URLResolver], spaces: tuple[str, ...] = (), lead: str = ""
-) -> Iterator[tuple[str, str, URLPattern]]:
-    for pattern in patterns:
-        where = lead + str(pattern.pattern)
-        if isinstance(pattern, URLResolver):
-            inner = (*spaces, pattern.namespace) if pattern.namespace else spaces
-            yield from _walk(pattern.url_patterns, inner, where)
-        else:
-            yield ":".join((*spaces, pattern.name or "")), where, pattern
-
-
-def _all() -> list[tuple[str, str, URLPattern]]:
-    return [
-        found
-        for found in _walk(get_resolver().url_patterns)
-        if not found[0].startswith(f"{GUARDED_ELSEWHERE}:")
-    ]
 
 
 def _is_gated(pattern: URLPattern) -> bool:
@@ -59,30 +36,25 @@ def _is_gated(pattern: URLPattern) -> bool:
 
 
 def test_there_are_pages_to_walk():
-    assert len(_all()) > 20
+    assert len(all_addresses()) > 20
 
 
-@pytest.mark.parametrize(("name", "where", "pattern"), _all(), ids=lambda v: str(v)[:60])
+@pytest.mark.parametrize(("name", "where", "pattern"), all_addresses(), ids=lambda v: str(v)[:60])
 def test_each_address_is_gated_or_public_on_purpose(name, where, pattern):
     assert _is_gated(pattern) != (name in PUBLIC), f"{where} ({name}) is neither or both"
 
 
 def test_the_public_list_holds_nothing_that_is_gone():
-    assert set(PUBLIC) <= {name for name, _, _ in _all()}
+    assert set(PUBLIC) <= {name for name, _, _ in all_addresses()}
 
 
 def _sample_values(pattern: str) -> dict[str, object]:
     samples = {"IntConverter": 1, "StringConverter": "x", "SlugConverter": "x"}
-    values: dict[str, object] = {}
-    for part in pattern.split("<")[1:]:
-        kind, _, name = part.split(">")[0].rpartition(":")
-        converter = get_converters()[kind or "str"]
-        values[name] = samples[type(converter).__name__]
-    return values
+    return {name: samples[kind] for name, kind in arguments_of(pattern)}
 
 
 @pytest.mark.parametrize(
-    ("name", "where"), [(n, w) for n, w, _ in _all() if n not in PUBLIC], ids=lambda v: v
+    ("name", "where"), [(n, w) for n, w, _ in all_addresses() if n not in PUBLIC], ids=lambda v: v
 )
 @pytest.mark.parametrize("method", ["get", "post"])
 def test_strangers_get_nothing(cast, name, where, method):

@@ -95,6 +95,7 @@ def _proxy() -> dict[str, Any]:
         return {}
     return {
         "trusted_proxy": "127.0.0.1",
+        "trusted_proxy_count": max(settings.PROXY_COUNT, 1),
         "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
     }
 

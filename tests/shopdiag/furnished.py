@@ -1,0 +1,87 @@
+"""A shop with something real behind every address."""
+
+from dataclasses import dataclass
+from io import BytesIO
+
+from django.core.files.base import ContentFile
+from django.urls import NoReverseMatch, reverse
+from PIL import Image
+
+from engines.models import Engine
+from jobs.models import CodePaste, Photo, VisitCapture
+from jobs.services.notes import photo_add
+from shopdiag.people.models import ApiToken
+from shopdiag.people.services import token_create
+from tests.api.conftest import World
+from tests.conftest import Cast
+from tests.shopdiag.walking import all_addresses, arguments_of
+from traces.models import Run
+
+
+@dataclass(frozen=True)
+class Furnished:
+    """One shop's rows, by what addresses call them."""
+
+    cast: Cast
+    world: World
+    run: Run
+    photo: Photo
+    token: ApiToken
+    engine: Engine
+
+    def number(self, name: str, argument: str) -> int:
+        """Return the number that stands at `argument` in the address called `name`."""
+        space, _, page = name.partition(":")
+        world = self.world
+        by_argument = {
+            "visit_id": world.visit.pk,
+            "vehicle_id": world.visit.vehicle_id,
+            "paste_id": CodePaste.objects.get(visit=world.visit).pk,
+            "code_id": world.code.pk,
+            "code": world.code.pk,
+            "photo_id": self.photo.pk,
+            "capture_id": self.run.capture_id,
+            "run_pk": self.run.pk,
+            "order_id": world.order.pk,
+        }
+        if argument in by_argument:
+            return by_argument[argument]
+        if space == "api":
+            orders = {"work-order", "accept", "findings", "complete", "withdraw"}
+            if page in orders:
+                return world.order.pk
+            if page == "run":
+                return self.run.pk
+            captures = {"capture", "read-again", "capture-runs"}
+            return self.run.capture_id if page in captures else world.visit.pk
+        of_people = self.token.pk if "token" in page else self.cast.mechanic.pk
+        return {"traces": self.run.capture_id, "engines": self.engine.pk, "people": of_people}[
+            space
+        ]
+
+    def addresses(self) -> dict[str, str]:
+        """Return each address of the service by its name, with numbers of this shop."""
+        found = {}
+        for name, where, _ in all_addresses():
+            numbers = {argument: self.number(name, argument) for argument, _ in arguments_of(where)}
+            try:
+                found[name] = reverse(name, kwargs=numbers)
+            except NoReverseMatch:
+                # What answers where nothing is has no address of its own.
+                found[name] = "/api/nowhere/"
+        return found
+
+
+def picture() -> ContentFile:
+    """Return a small photo as a camera would send it."""
+    out = BytesIO()
+    Image.new("RGB", (64, 48), "#884422").save(out, "JPEG")
+    return ContentFile(out.getvalue(), "IMG_0001.JPG")
+
+
+def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
+    """Add a finished run, a photo and a token to a job that has everything else."""
+    VisitCapture.objects.create(visit=world.visit, capture=run.capture)
+    photo = photo_add(visit=world.visit, file=picture(), member=cast.diagnostician)
+    token, _ = token_create(member=cast.mechanic, label="phone")
+    return Furnished(cast, world, run, photo, token, engine)
