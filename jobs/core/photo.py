@@ -10,6 +10,8 @@ FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP")
 MAX_PIXELS = {"JPEG": 80_000_000}
 MAX_PIXELS_WHOLE = 40_000_000
 LONG_SIDE_PX = 2560
+# Brands of a file in ISO/IEC 23008-12 (HEIF): HEVC and AV1 pictures, and the general ones.
+_PHONE_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"avif"}
 _QUALITY = 85
 
 
@@ -28,6 +30,13 @@ def photo_clean(file: IO[bytes]) -> bytes:
     PhotoError
         If the file is not a picture, is cut short, or would unpack to too many pixels.
     """
+    head = file.read(12)
+    file.seek(0)
+    if head[4:8] == b"ftyp" and head[8:12] in _PHONE_BRANDS:
+        raise PhotoError(
+            "This is a HEIC or AVIF picture, which is not taken in; send it as JPEG: share it "
+            "from the phone as “most compatible”, or set the camera to that."
+        )
     try:
         with Image.open(file, formats=FORMATS) as opened:
             limit = MAX_PIXELS.get(opened.format or "", MAX_PIXELS_WHOLE)

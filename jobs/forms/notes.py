@@ -27,7 +27,7 @@ class PhotoForm(forms.Form):
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     image = forms.FileField(
         label="Picture",
-        widget=forms.FileInput(attrs={"accept": "image/*"}),
+        widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
         help_text="JPEG, PNG or WebP. Place and device are taken out before it is kept.",
         error_messages={
             "required": "Choose a picture first.",

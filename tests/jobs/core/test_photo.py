@@ -83,3 +83,17 @@ def test_a_bomb_beyond_the_librarys_own_limit_is_refused():
     bomb = encoded(Image.new("1", (14_000, 14_000)), "PNG")
     with pytest.raises(PhotoError, match="too many pixels"):
         photo_clean(bomb)
+
+
+@pytest.mark.parametrize("brand", [b"heic", b"mif1", b"avif"])
+def test_a_phones_own_format_is_told_by_name_with_a_way_out(brand):
+    # ISO/IEC 14496-12, 4.3: size, "ftyp", major brand, version, compatible brands.
+    file = b"\x00\x00\x00\x18ftyp" + brand + b"\x00\x00\x00\x00mif1heic" + bytes(64)
+    with pytest.raises(PhotoError, match="HEIC or AVIF.*send it as JPEG"):
+        photo_clean(BytesIO(file))
+
+
+def test_a_film_is_not_taken_for_a_phones_picture():
+    file = b"\x00\x00\x00\x18ftypisom\x00\x00\x00\x00isommp42" + bytes(64)
+    with pytest.raises(PhotoError, match="not a picture that can be read"):
+        photo_clean(BytesIO(file))
