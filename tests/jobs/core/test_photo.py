@@ -89,7 +89,7 @@ def test_a_bomb_beyond_the_librarys_own_limit_is_refused():
 def test_a_phones_own_format_is_told_by_name_with_a_way_out(brand):
     # ISO/IEC 14496-12, 4.3: size, "ftyp", major brand, version, compatible brands.
     file = b"\x00\x00\x00\x18ftyp" + brand + b"\x00\x00\x00\x00mif1heic" + bytes(64)
-    with pytest.raises(PhotoError, match="HEIC or AVIF.*send it as JPEG"):
+    with pytest.raises(PhotoError, match=r"HEIC or AVIF.*send it as JPEG"):
         photo_clean(BytesIO(file))
 
 
