@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
-from scipy import interpolate, ndimage, signal
 
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Waveform
@@ -191,15 +191,15 @@ def _in_blocks(raw: Floats, waveform: Waveform) -> tuple[Floats, float, float]:
         raw = raw[:whole].reshape(-1, block).mean(axis=1)
         start_s += (block - 1) / 2 / rate_hz
         rate_hz /= block
-    return ndimage.median_filter(raw, _DESPIKE_SAMPLES, mode="mirror"), start_s, rate_hz
+    return scipy.ndimage.median_filter(raw, _DESPIKE_SAMPLES, mode="mirror"), start_s, rate_hz
 
 
 def _low_passed(raw: Floats, rate_hz: float, cut_off_hz: float) -> Floats:
     if raw.size <= 6 * _ORDER:
         return raw
-    sections = signal.butter(_ORDER, cut_off_hz, fs=rate_hz, output="sos")
+    sections = scipy.signal.butter(_ORDER, cut_off_hz, fs=rate_hz, output="sos")
     # even mirroring: an odd one would swing far out where the capture starts in mid-crank
-    return np.asarray(signal.sosfiltfilt(sections, raw, padtype="even"), dtype=np.float64)
+    return np.asarray(scipy.signal.sosfiltfilt(sections, raw, padtype="even"), dtype=np.float64)
 
 
 def _on_grid(smooth: Floats, rate_hz: float) -> Floats:
@@ -207,5 +207,5 @@ def _on_grid(smooth: Floats, rate_hz: float) -> Floats:
         return smooth
     times_s = np.arange(smooth.size) / rate_hz
     grid_s = np.arange(int(times_s[-1] * GRID_HZ) + 1) / GRID_HZ
-    curve = interpolate.make_interp_spline(times_s, smooth, k=3)
+    curve = scipy.interpolate.make_interp_spline(times_s, smooth, k=3)
     return np.asarray(curve(grid_s), dtype=np.float64)

@@ -1,0 +1,59 @@
+"""What a web process loads before its first answer: nothing that only analyses need."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+# Over a second of processor time together at each start of each process.
+ONLY_FOR_ANALYSES = {
+    "scipy.signal",
+    "scipy.stats",
+    "scipy.optimize",
+    "scipy.interpolate",
+    "traces.core.pipeline",
+    "traces.core.twin",
+    "traces.core.simulator",
+}
+_FIRST_ANSWER = """
+import sys
+import django
+from django.conf import settings
+django.setup()
+from django.core.wsgi import get_wsgi_application
+from django.test import Client
+get_wsgi_application()
+answer = Client().get("/api/schema/nowhere", headers={"Host": "localhost"})
+assert answer.status_code == 404, answer.status_code
+assert "jobs.views.work" in sys.modules, "the addresses were never loaded"
+print(*sorted(name for name in sys.modules if name in set(sys.argv[1].split(","))))
+"""
+
+
+def _loaded(code: str, tmp_path: Path) -> set[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", code, ",".join(sorted(ONLY_FOR_ANALYSES))],
+        cwd=ROOT,
+        env={
+            **{k: v for k, v in os.environ.items() if k not in {"DATABASE_URL", "BROKER_URL"}},
+            "DATA_DIR": str(tmp_path),
+            "DJANGO_SETTINGS_MODULE": "shopdiag.settings",
+        },
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return set(done.stdout.split())
+
+
+def test_the_web_process_answers_without_the_analysis(tmp_path):
+    assert _loaded(_FIRST_ANSWER, tmp_path) == set()
+
+
+def test_the_worker_does_load_it(tmp_path):
+    """What the test above relies on: these names are the ones that an analysis loads."""
+    worker = "import sys, django; django.setup(); import traces.tasks\n" + _FIRST_ANSWER
+    found = _loaded(worker, tmp_path)
+    assert {"scipy.signal", "traces.core.pipeline", "traces.core.twin"} <= found
