@@ -19,7 +19,9 @@ _ENOUGH_HZ = 4000.0
 _DESPIKE_HZ = 2000.0
 _SMOOTH_S = 0.001
 _START_SHARE = 0.2
-_FLAT_RATIO = 5.0  # a parabola's top level holds 2.4 times as many samples as the next
+_BAND_SHARE = 0.01
+_NOISE_TIMES = 6.0
+_FLAT_RATIO = 5.0  # a parabola's top band holds 2.4 times as many samples as the next
 _FLAT_S = 0.002
 _FLAT_SAMPLES = 4
 
@@ -125,11 +127,13 @@ def _is_flat(values: Floats, rate_hz: float) -> bool:
     """Return whether the largest values lie on one level for longer than a round top does."""
     top = float(values.max())
     swing = top - float(np.median(values))
-    levels = np.unique(values)
-    if swing <= 0 or levels.size < 3:
+    if swing <= 0:
         return False
-    step = max(float(np.diff(levels).min()), swing / 500)
-    at_top = int(np.count_nonzero(values > top - step / 2))
-    next_level = int(np.count_nonzero((values <= top - step / 2) & (values > top - 1.5 * step)))
+    levels = np.unique(values)
+    step = float(np.diff(levels).min()) if levels.size > 1 else 0.0
+    noise = 1.4826 / np.sqrt(2) * float(np.median(np.abs(np.diff(values))))
+    band = max(_BAND_SHARE * swing, 1.01 * step, _NOISE_TIMES * noise)
+    at_top = int(np.count_nonzero(values > top - band))
+    next_level = int(np.count_nonzero((values <= top - band) & (values > top - 2 * band)))
     long = at_top >= max(_FLAT_SAMPLES, _FLAT_S * rate_hz)
     return long and at_top > _FLAT_RATIO * max(next_level, 1)

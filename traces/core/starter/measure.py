@@ -38,7 +38,7 @@ def starter_figures(done: Preparation) -> StarterFigures | None:
         None where no crank was found.
     """
     conditioned, span = done.conditioned, done.span
-    if conditioned is None or span is None:
+    if conditioned is None or span is None or any(f.code == "no-signal" for f in done.findings):
         return None
     stretch = find_stretch(done, conditioned, span)
     crank = Crank(done, conditioned, span, stretch, _why_no_amps(done, conditioned, span))

@@ -59,9 +59,9 @@ def resistance_of_ripple(
 ) -> Resistance | None:
     """Return -dV/dI over the compressions' ripple, the median over engine cycles.
 
-    The mean cycle's current serves as instrument: it has no noise of the single cycle, which
-    would flatten a plain slope. Each cycle's own mean is taken out, so that the slow sag of
-    the battery does not count.
+    The mean current of the other cycles serves as instrument: it does not have the noise of
+    the cycle itself, which would flatten a plain slope. Each cycle's own mean is taken out, so
+    that the slow sag of the battery does not count.
 
     Parameters
     ----------
@@ -78,7 +78,8 @@ def resistance_of_ripple(
     amps, volts = (np.interp(at, count, v) for v in (current_a, voltage_v))
     amps, volts = (_level(v) for v in (amps, volts))
     instrument = amps.mean(axis=0)
-    slopes = (volts @ instrument) / (amps @ instrument)
+    others = (amps.shape[0] * instrument - amps) / (amps.shape[0] - 1)
+    slopes = (volts * others).sum(axis=1) / (amps * others).sum(axis=1)
     middle = float(np.median(slopes))
     error = _MEDIAN_ERROR * float(np.std(slopes, ddof=1)) / np.sqrt(slopes.size)
     error = np.hypot(error, _LAG_SHARE * middle)

@@ -88,5 +88,6 @@ def _zero(done: Preparation, conditioned: Conditioned, span: CrankSpan) -> tuple
     if before_a is None or after_a is None:
         level = before_a if before_a is not None else after_a
         return np.full(times_s.size, level), True
-    line = np.interp(times_s, (span.from_s, span.to_s), (before_a, after_a))
+    seen_s = (float(times_s[0] + span.from_s) / 2, float(times_s[-1] + span.to_s) / 2)
+    line = np.interp(times_s, seen_s, (before_a, after_a))
     return np.asarray(line, dtype=np.float64), True

@@ -186,7 +186,7 @@ def _compare(sheet: Sheet) -> None:
         return
     inrush, inrush_error, ripple, ripple_error = (values[n] for n in (*_OF_INRUSH, *_OF_RIPPLE))
     apart = abs(inrush - ripple)
-    if apart > _APART_SHARE * min(inrush, ripple) and apart > 2 * math.hypot(
+    if apart > _APART_SHARE * min(inrush, ripple) and apart > math.hypot(
         inrush_error, ripple_error
     ):
         sheet.limited["inrush_resistance_mohm"] = (
