@@ -1,11 +1,13 @@
 """What a file was understood to be, in the published form."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from traces.core.minmax import Summary, summary_of
 from traces.core.readers import Recording
-from traces.core.waveform import Samples
+from traces.core.waveform import Channel
 
 SCHEMA = 1
 
@@ -25,7 +27,8 @@ def inspection(recording: Recording, *, file: str) -> dict[str, Any]:
         "file": file,
         "format": recording.format,
         "channels": [
-            {"name": c.name, "unit": c.unit, **_range(c.values)} for c in recording.channels
+            {"name": channel.name, "unit": channel.unit, **_range(channel, summary)}
+            for channel, summary in zip(recording.channels, summaries_of(recording), strict=True)
         ],
         "samples": recording.samples,
         "rate_hz": recording.rate_hz,
@@ -71,16 +74,21 @@ def text_of(found: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def _range(values: Samples) -> dict[str, float | int | None]:
-    missing = np.isnan(values)
-    count = int(missing.sum())
-    if count == values.size:
-        return {"first": None, "minimum": None, "maximum": None, "missing": count}
+def summaries_of(recording: Recording) -> Sequence[Summary]:
+    """Return each channel's extremes and gaps, made now where no reader made them."""
+    return recording.summaries or [summary_of(channel.blocks()) for channel in recording.channels]
+
+
+def _range(channel: Channel, summary: Summary) -> dict[str, float | int | None]:
+    if summary.missing == channel.values.size:
+        return {"first": None, "minimum": None, "maximum": None, "missing": summary.missing}
+    low, high = summary.extremes
+    first = channel.values[0]
     return {
-        "first": None if missing[0] else _figure(values[0]),
-        "minimum": _figure(np.nanmin(values)),
-        "maximum": _figure(np.nanmax(values)),
-        "missing": count,
+        "first": None if np.isnan(first) else _figure(first),
+        "minimum": _figure(np.nanmin(low)),
+        "maximum": _figure(np.nanmax(high)),
+        "missing": summary.missing,
     }
 
 

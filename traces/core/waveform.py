@@ -1,6 +1,7 @@
 """Sampled channels on one uniform time base."""
 
-from collections.abc import Iterable
+import mmap
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
@@ -30,6 +31,21 @@ class Channel:
 
     def __post_init__(self) -> None:
         self.values.setflags(write=False)
+
+    def blocks(
+        self, samples: int = 1 << 18, *, first: int = 0, last: int | None = None
+    ) -> Iterator[Samples]:
+        """Return samples `first` to `last` (exclusive) in parts of `samples`, in order.
+
+        Where the values are a memory map, each part's pages are let go of before the next,
+        so that a long channel never stands in memory as a whole.
+        """
+        last = self.values.size if last is None else min(last, self.values.size)
+        mapped = getattr(self.values, "_mmap", None)
+        for at in range(max(first, 0), last, samples):
+            yield self.values[at : min(at + samples, last)]
+            if mapped is not None and hasattr(mmap, "MADV_DONTNEED"):
+                mapped.madvise(mmap.MADV_DONTNEED)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,18 +1,15 @@
 """Reading a capture's file: what it is understood to be, and its compact copy."""
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 from uuid import UUID
 
 import numpy as np
 from django.conf import settings
-from numpy.lib.format import open_memmap
+from numpy.lib.format import write_array_header_1_0
 
-from traces.core.inspection import inspection
-from traces.core.minmax import block_extremes
-from traces.core.readers import read
-from traces.core.waveform import Channel
+from traces.core.inspection import inspection, summaries_of
+from traces.core.readers import Recording, read
 from traces.models import Reading
 from traces.runs.carrying import carry_out
 from traces.selectors.samples import BLOCKS_SUFFIX, derived_folder
@@ -36,27 +33,32 @@ def reading_read(reading_id: int) -> bool:
 
 def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
     capture = reading.capture
-    recording = read(
-        Path(capture.original.path), name=capture.original_name, rate_hz=reading.rate_hz_given
-    )
     path = derived_folder(capture.pk) / f"{token.hex}.npy"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    recording = read(
+        Path(capture.original.path),
+        name=capture.original_name,
+        rate_hz=reading.rate_hz_given,
+        folder=path.parent,
+    )
     written += [path, path.with_suffix(BLOCKS_SUFFIX)]
-    write_samples(path, recording.channels)
+    write_samples(path, recording)
     return {
         "understood": inspection(recording, file=capture.original_name),
         "samples_file": str(path.relative_to(settings.MEDIA_ROOT)),
     }
 
 
-def write_samples(path: Path, channels: Sequence[Channel]) -> None:
+def write_samples(path: Path, recording: Recording) -> None:
     """Write channels as one float32 array (channels, samples), and their blocks beside it."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    samples = channels[0].values.size if channels else 0
-    values = open_memmap(path, mode="w+", dtype=np.float32, shape=(len(channels), samples))
-    for row, channel in zip(values, channels, strict=True):
-        row[:] = channel.values
-    values.flush()
-    np.save(path.with_suffix(BLOCKS_SUFFIX), np.stack([block_extremes(c.values) for c in channels]))
+    shape = (len(recording.channels), recording.samples)
+    with path.open("wb") as file:
+        write_array_header_1_0(file, {"descr": "<f4", "fortran_order": False, "shape": shape})
+        for channel in recording.channels:
+            for part in channel.blocks():
+                file.write(np.ascontiguousarray(part, dtype="<f4").data)
+    extremes = [summary.extremes for summary in summaries_of(recording)]
+    np.save(path.with_suffix(BLOCKS_SUFFIX), np.stack(extremes))
 
 
 def _remove_others(folder: Path, token: UUID) -> None:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from traces.core.readers.delimited import DelimitedReader
 from traces.core.readers.foreign import refusal_of
+from traces.core.readers.gathering import gather
 from traces.core.readers.recording import Reader, ReadError, Recording, Source
 from traces.core.readers.wav import WavReader
 
@@ -15,8 +16,14 @@ _HEAD_BYTES = 64 * 1024
 READERS: tuple[Reader, ...] = (WavReader(), DelimitedReader())
 
 
-def read(path: Path, *, name: str | None = None, rate_hz: float | None = None) -> Recording:
-    """Read a recording of any known format.
+def read(
+    path: Path,
+    *,
+    name: str | None = None,
+    rate_hz: float | None = None,
+    folder: Path | None = None,
+) -> Recording:
+    """Read a recording of any known format, in memory that does not grow with its length.
 
     Parameters
     ----------
@@ -26,6 +33,10 @@ def read(path: Path, *, name: str | None = None, rate_hz: float | None = None) -
         What the user calls it, where that differs (an upload's original name).
     rate_hz
         Sample rate for files that do not carry one; the file's own rate wins.
+
+    folder
+        Where the samples of a long recording lie, in files without a name; the system's
+        folder for such files where None.
 
     Raises
     ------
@@ -48,5 +59,6 @@ def read(path: Path, *, name: str | None = None, rate_hz: float | None = None) -
     source = Source(path=path, name=name or path.name, size=size, head=head, rate_hz=rate_hz)
     for reader in READERS:
         if reader.sniff(source):
-            return reader.read(source)
+            with reader.open(source) as stream:
+                return gather(stream, folder=folder)
     raise refusal_of(source)

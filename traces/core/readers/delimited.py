@@ -1,25 +1,30 @@
-"""Delimited text: CSV and its relatives, read in chunks."""
+"""Delimited text: CSV and its relatives, by structure, in blocks."""
 
-import io
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from contextlib import contextmanager
+from dataclasses import replace
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
+from traces.core.readers.clock import Floats
 from traces.core.readers.foreign import is_foreign
-from traces.core.readers.recording import ReadError, Recording, Source, refuse_too_many
-from traces.core.readers.text_layout import MISSING_WORDS, Layout, encoding_of, layout_of
+from traces.core.readers.recording import ReadError, Source, refuse_channels
+from traces.core.readers.stream import Block, Column, Stream
+from traces.core.readers.text_dialect import encoding_of
+from traces.core.readers.text_layout import Layout, layout_of
 from traces.core.readers.text_names import ColumnName
-from traces.core.readers.timebase import TimeBase, time_base
-from traces.core.waveform import Channel
+from traces.core.readers.text_rows import (
+    RowParser,
+    Tally,
+    Values,
+    encoding_of_blocks,
+    text_blocks,
+)
+from traces.core.readers.text_units import TIME_FACTORS
+from traces.core.readers.timebase import ONE_ROW
 
-_CHUNK_ROWS = 500_000
 _MOST_BAD_SHARE = 0.2
-_MOST_CHANNELS = 64
-_LARGEST = float(np.finfo(np.float32).max)
-_ONE_ROW = "There is only one row of numbers; a recording needs many, so export the samples too."
+_DAY_S = 86_400.0
 
 
 class DelimitedReader:
@@ -31,199 +36,189 @@ class DelimitedReader:
         """Take whatever is text and not an obvious other document."""
         return not is_foreign(source.head) and encoding_of(source) is not None
 
-    def read(self, source: Source) -> Recording:
-        """Read all rows.
+    @contextmanager
+    def open(self, source: Source) -> Iterator[Stream]:
+        """Find the layout, then give the rows.
 
         Raises
         ------
         ReadError
-            If there are no rows of numbers, no signal beside the time, or time does not rise.
+            If there are no rows of numbers, no signal beside the time, or too much is none.
         """
         layout = layout_of(source)
         if layout.rows_probed < 2 and source.whole_in_head:
-            raise ReadError(_ONE_ROW)
+            raise ReadError(ONE_ROW)
         columns = _named(layout)
-        if not any(column.role == "signal" for column in columns.values()):
+        signals = [c for c in columns.values() if c.role == "signal"]
+        if not signals:
             raise ReadError(
                 "The file has a time column but no signal beside it; export the channels too."
             )
-        rows = _collect(_chunks(source, layout), columns)
-        return _assemble(source, layout, columns, rows)
-
-
-@dataclass(slots=True)
-class _Rows:
-    """Columns as they grow chunk by chunk."""
-
-    parts: dict[int, list[NDArray[np.float32]]] = field(default_factory=dict)
-    times: list[NDArray[np.float64]] = field(default_factory=list)
-    count: int = 0
-    bad_rows: int = 0
-    bad_fields: int = 0
+        clock = next((i for i, c in columns.items() if c.role in ("time", "index")), None)
+        stream = Stream(
+            format=self.format,
+            columns=tuple(Column(c.name, c.unit) for c in signals),
+            blocks=iter(()),
+            t0_s=layout.preamble.start_s or 0.0,
+            notes=list(layout.notes),
+            index=clock is not None and columns[clock].role == "index",
+        )
+        stream.rate_hz = _rate_hz(
+            source, layout, None if clock is None else columns[clock], stream.notes
+        )
+        stream.blocks = _blocks(source, layout, columns, clock, stream)
+        yield stream
 
 
 def _named(layout: Layout) -> dict[int, ColumnName]:
-    """Give every column in use a role; the first column is time where it has to be."""
+    """Give every column in use a role; one is the clock, the others are signals."""
+    clock = _clock_of(layout)
     columns: dict[int, ColumnName] = {}
     taken: set[str] = set()
     number = 0
     for i, column in enumerate(layout.columns):
         if column is None or column.role in ("start", "increment"):
             continue
-        role = column.role
-        if role == "time" and any(c.role == "time" for c in columns.values()):
-            role = "signal"
-        if role == "index" and i > 0:
-            role = "signal"
-        if role == "signal":
-            number += 1
+        if i == clock:
+            columns[i] = column
+            continue
+        number += 1
         name = column.name or str(number)
-        while role == "signal" and name.casefold() in taken:
+        while name.casefold() in taken:
             name = f"{name} ({number})"
-        if role == "signal":
-            taken.add(name.casefold())
-        columns[i] = ColumnName(name, role, column.unit, column.time_factor)
-    if number > _MOST_CHANNELS:
-        raise ReadError(
-            f"The file has {number} channels; at most {_MOST_CHANNELS} can be read, "
-            "so export fewer."
-        )
+        taken.add(name.casefold())
+        unit = column.written_unit if column.role == "time" else column.unit
+        if column.cells == "unit":
+            unit = column.unit
+        columns[i] = replace(column, name=name, role="signal", unit=unit)
+    refuse_channels(number)
     return columns
 
 
-def _chunks(source: Source, layout: Layout) -> Iterator[pd.DataFrame]:
-    """Yield the rows in chunks; a column is numeric or, where words stand in it, text.
-
-    One column more than the layout has catches rows that are too long.
-    """
-    with source.path.open("r", encoding=layout.encoding, errors="replace", newline="") as raw:
-        frames = pd.read_csv(
-            _after_lines(raw, layout.first_row_idx),
-            sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
-            decimal=layout.decimal,
-            header=None,
-            names=list(range(len(layout.columns) + 1)),
-            index_col=False,
-            skipinitialspace=True,
-            skip_blank_lines=True,
-            na_values=[word for word in MISSING_WORDS if word],
-            chunksize=_CHUNK_ROWS,
-            engine="c",
-            low_memory=False,
-        )
-        try:
-            yield from frames
-        except (pd.errors.EmptyDataError, pd.errors.ParserError):
-            raise ReadError(
-                "The rows of numbers cannot be told apart; export the recording again as CSV."
-            ) from None
+def _clock_of(layout: Layout) -> int | None:
+    """Return which column tells the rows' time or number."""
+    columns = [(i, c) for i, c in enumerate(layout.columns) if c is not None]
+    for wanted in (
+        [i for i, c in columns if c.role == "time" and c.named_time],
+        [i for i, c in columns if c.role == "time" and (i == 0 or c.cells == "clock")],
+        [i for i, c in columns if c.role == "index" and i == 0],
+        [i for i, c in columns if c.role == "time"],
+    ):
+        if wanted:
+            return wanted[0]
+    return None
 
 
-def _after_lines(raw: io.TextIOWrapper, lines: int) -> io.TextIOWrapper:
-    for _ in range(lines):
-        raw.readline()
-    return raw
-
-
-def _collect(frames: Iterator[pd.DataFrame], columns: dict[int, ColumnName]) -> _Rows:
-    rows = _Rows(parts={i: [] for i, c in columns.items() if c.role == "signal"})
-    clock = next((i for i, c in columns.items() if c.role in ("time", "index")), None)
-    for whole in frames:
-        too_long = whole.iloc[:, -1].notna()
-        rows.bad_rows += int(too_long.sum())
-        frame = whole[~too_long] if too_long.any() else whole
-        values = {i: _numbers(frame[i], rows) for i in columns}
-        keep = np.ones(len(frame), dtype=bool)
-        if clock is not None:
-            keep = np.isfinite(values[clock])
-            rows.times.append(values[clock][keep])
-        elif rows.parts:
-            # a row with nothing in it is a remark or a torn line, unless gaps are the rule
-            keep = ~np.all([np.isnan(values[i]) for i in rows.parts], axis=0)
-        for i in rows.parts:
-            rows.parts[i].append(values[i][keep].astype(np.float32))
-        rows.count += int(keep.sum())
-        refuse_too_many(rows.count * max(1, len(rows.parts)))
-        rows.bad_rows += int((~keep).sum())
-    return rows
-
-
-def _numbers(column: "pd.Series[float]", rows: _Rows) -> NDArray[np.float64]:
-    """Return a column as numbers; what is none becomes NaN and is counted."""
-    if pd.api.types.is_numeric_dtype(column) or pd.api.types.is_bool_dtype(column):
-        values = column.to_numpy(dtype=np.float64, na_value=np.nan)
-    else:
-        text = column.astype("string").str.strip().str.replace(",", ".", regex=False)
-        values = pd.to_numeric(text, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
-        rows.bad_fields += int((np.isnan(values) & column.notna().to_numpy()).sum())
-    # Also what a 32-bit sample cannot hold; times keep all their digits.
-    return np.where(np.abs(values) <= _LARGEST, values, np.nan)
-
-
-def _assemble(
-    source: Source, layout: Layout, columns: dict[int, ColumnName], rows: _Rows
-) -> Recording:
-    if rows.count == 0:
-        raise ReadError("The file has headings but no rows of numbers; record again.")
-    if rows.bad_rows + rows.bad_fields > _MOST_BAD_SHARE * (rows.count + rows.bad_rows):
-        raise ReadError(
-            f"{rows.bad_rows + rows.bad_fields} fields or rows are not numbers; "
-            "export the recording again."
-        )
-    notes: list[str] = []
-    base = _base(source, layout, columns, rows, notes)
-    if rows.bad_rows or rows.bad_fields:
-        notes.append(
-            f"{rows.bad_rows + rows.bad_fields} fields or rows were not numbers and are left out."
-        )
-    if not _ends_with_newline(source):
-        notes.append("The last line is not closed; the file may have been cut off while saving.")
-    channels = []
-    for i, parts in rows.parts.items():
-        values = np.concatenate(parts)
-        channels.append(
-            Channel(columns[i].name, columns[i].unit, base.place(values) if base else values)
-        )
-    return Recording(
-        format=DelimitedReader.format,
-        channels=tuple(channels),
-        t0_s=base.t0_s if base else layout.preamble.start_s or 0.0,
-        rate_hz=base.rate_hz if base else None,
-        uniform=base.uniform if base else True,
-        notes=tuple(notes),
-    )
-
-
-def _base(
+def _blocks(
     source: Source,
     layout: Layout,
     columns: dict[int, ColumnName],
-    rows: _Rows,
-    notes: list[str],
-) -> TimeBase | None:
-    """Return the time base, or None where nobody says the rate."""
-    clock = next((c for c in columns.values() if c.role in ("time", "index")), None)
+    clock: int | None,
+    stream: Stream,
+) -> Iterator[Block]:
+    parser = RowParser(layout, columns, encoding_of_blocks(layout))
+    signals = [i for i, c in columns.items() if c.role == "signal"]
+    factor: float | None = None
+    rows, last = 0, 0.0
+    for text in text_blocks(source, layout):
+        values = parser.parse(text)
+        times = None
+        if clock is not None:
+            values = _with_times(values, clock, parser.tally)
+            times = values[clock]
+            if times.size == 0:
+                continue
+            if columns[clock].cells == "clock":
+                times = _over_midnight(times, last if rows else float(times[0]))
+                last = float(times[-1])
+            if columns[clock].role == "time":
+                factor = factor or _time_factor(columns[clock], layout, times, stream.notes)
+                times = times * factor
+        found = np.stack([values[i] for i in signals])
+        rows += found.shape[1]
+        if found.shape[1]:
+            yield Block(found, times)
+    if rows == 0:
+        raise ReadError("The file has headings but no rows of numbers; record again.")
+    _take_stock(source, rows, parser.tally, stream.notes)
+
+
+def _with_times(values: Values, clock: int, tally: Tally) -> Values:
+    """Leave rows out that have no time: nobody can say where they belong."""
+    keep = np.isfinite(values[clock])
+    if keep.all():
+        return values
+    tally.dropped += int((~keep).sum())
+    return {i: column[keep] for i, column in values.items()}
+
+
+def _over_midnight(seconds: Floats, last_s: float) -> Floats:
+    """Count a time of day on over midnight."""
+    days = np.cumsum(np.diff(seconds, prepend=last_s % _DAY_S) < -_DAY_S / 2)
+    return np.asarray(seconds + _DAY_S * (days + np.floor(last_s / _DAY_S)))
+
+
+def _time_factor(column: ColumnName, layout: Layout, times: Floats, notes: list[str]) -> float:
+    """Return what turns the time column into seconds.
+
+    Where the column gives no unit, the rate that the file's own words state may tell it.
+    """
     stated_hz = layout.preamble.rate_hz
+    step = float(np.median(np.diff(times))) if times.size > 1 else 0.0
+    if column.time_factor is not None:
+        said = (stated_hz or 0.0) * step * column.time_factor
+        if said and not 0.98 < said < 1.02:
+            notes.append(
+                f"The heading says {stated_hz:g} Hz and the time column "
+                f"{1 / (step * column.time_factor):.6g} Hz; the time column is taken."
+            )
+        return column.time_factor
+    if stated_hz and step > 0:
+        for unit in ("s", "ms", "us", "ns"):
+            if 0.98 < stated_hz * step * TIME_FACTORS[unit] < 1.02:
+                notes.append(
+                    f"The time column gives no unit; with the stated rate it is read as {unit}."
+                )
+                return TIME_FACTORS[unit]
+    notes.append("The time column gives no unit; it is read as seconds.")
+    return 1.0
+
+
+def _rate_hz(
+    source: Source, layout: Layout, clock: ColumnName | None, notes: list[str]
+) -> float | None:
+    """Return the rate where no time column gives it."""
     if clock is not None and clock.role == "time":
-        factor = clock.time_factor
-        if factor is None:
-            factor = 1.0
-            notes.append("The time column gives no unit; it is read as seconds.")
-        base = time_base(np.concatenate(rows.times) * factor)
-        if not base.uniform:
-            notes.append("The time steps are uneven; values were put on an even grid.")
-        elif base.samples > rows.count:
-            notes.append(f"{base.samples - rows.count} rows are missing from the even time steps.")
-        return base
-    if rows.count < 2:
-        raise ReadError(_ONE_ROW)
+        return None
+    stated_hz = layout.preamble.rate_hz
     rate_hz = stated_hz or source.rate_hz
     if rate_hz is None:
         notes.append("The file gives neither times nor a sample rate.")
         return None
     said = "the file's own heading" if stated_hz else "the set-up"
     notes.append(f"There is no time column; the sample rate is taken from {said}.")
-    return TimeBase(layout.preamble.start_s or 0.0, rate_hz, rows.count)
+    return rate_hz
+
+
+def _take_stock(source: Source, rows: int, tally: Tally, notes: list[str]) -> None:
+    """Say what was left out, and refuse where that is too much.
+
+    Raises
+    ------
+    ReadError
+        If every fifth row or more is none.
+    """
+    bad = tally.dropped + tally.torn + tally.words
+    if bad > _MOST_BAD_SHARE * (rows + tally.dropped + tally.torn):
+        raise ReadError(f"{bad} fields or rows are not numbers; export the recording again.")
+    if bad:
+        notes.append(f"{bad} fields or rows were not numbers and are left out.")
+    if tally.short:
+        notes.append(f"{tally.short} rows end early; what they lack is left as gaps.")
+    if tally.over:
+        notes.append(f"{tally.over} values are marked as out of range and are left as gaps.")
+    if not _ends_with_newline(source):
+        notes.append("The last line is not closed; the file may have been cut off while saving.")
 
 
 def _ends_with_newline(source: Source) -> bool:

@@ -1,13 +1,18 @@
 """What a reader hands back, and the one error it may raise."""
 
-from dataclasses import dataclass
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
+from traces.core.minmax import Summary
+from traces.core.readers.stream import Stream
 from traces.core.waveform import Channel, Waveform
 
 MOST_VALUES = 300_000_000
 """Samples of all channels together: what a worker's memory holds, however well a file packs."""
+
+MOST_CHANNELS = 64
 
 
 class ReadError(Exception):
@@ -29,6 +34,21 @@ def refuse_too_many(values: int) -> None:
         )
 
 
+def refuse_channels(channels: int) -> None:
+    """Refuse more channels than anybody can look at.
+
+    Raises
+    ------
+    ReadError
+        If there are more than `MOST_CHANNELS`.
+    """
+    if channels > MOST_CHANNELS:
+        raise ReadError(
+            f"The file has {channels} channels; at most {MOST_CHANNELS} can be read, "
+            "so export fewer."
+        )
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Recording:
     """A file's content as it was understood.
@@ -38,7 +58,7 @@ class Recording:
     format
         Plain name of the kind of file ("delimited text", "WAV").
     channels
-        The recorded signals, equally long.
+        The recorded signals, equally long; long ones are memory-mapped.
     t0_s
         Time of the first sample as the file counts it.
     rate_hz
@@ -50,6 +70,8 @@ class Recording:
         What was assumed or repaired, one sentence each.
     full_scale
         Whether values are shares of full scale (-1 to 1) rather than a unit.
+    summaries
+        Extremes and gaps of each channel, made while the file was read.
     """
 
     format: str
@@ -59,6 +81,7 @@ class Recording:
     uniform: bool = True
     notes: tuple[str, ...] = ()
     full_scale: bool = False
+    summaries: tuple[Summary, ...] = field(default=())
 
     @property
     def samples(self) -> int:
@@ -101,8 +124,9 @@ class Source:
 class Reader(Protocol):
     """One file format: a look at the first bytes, then the reading.
 
-    A reader keeps no state between calls. `sniff` never raises; `read` raises only
-    `ReadError`.
+    A reader keeps no state between calls. `sniff` looks at the head only and never raises;
+    `open`, and the blocks it gives, raise only `ReadError` and need memory for a block,
+    not for the file.
     """
 
     format: str
@@ -111,6 +135,6 @@ class Reader(Protocol):
         """Return whether this file is of the reader's format."""
         ...
 
-    def read(self, source: Source) -> Recording:
-        """Read the file."""
+    def open(self, source: Source) -> AbstractContextManager[Stream]:
+        """Open the file; its blocks can be taken until the context is left."""
         ...

@@ -1,26 +1,19 @@
 """How a delimited text file is laid out, found from its first lines."""
 
-import codecs
-import csv
 import re
 from collections import Counter
-from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from traces.core.readers.recording import ReadError, Source
+from traces.core.readers.text_cells import Kind
+from traces.core.readers.text_dialect import PROBE_LINES, Dialect, dialect_of, encoding_of
 from traces.core.readers.text_names import ColumnName, Preamble, read_preamble, read_title
+from traces.core.readers.text_units import TIME_FACTORS, UNIT_FACTORS
 
-Decimal: TypeAlias = Literal[".", ","]
-
-_DELIMITERS = ("\t", ";", ",", "|", " ")
-_NUMBER = {
-    ".": re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?"),
-    ",": re.compile(r"[-+]?(\d+(,\d*)?|,\d+)([eE][-+]?\d+)?"),
-}
-MISSING_WORDS = ("", "nan", "inf", "+inf", "-inf", "∞", "-∞", "n/a", "na", "null", "-", "---", "ol")
-_CONTROL_BYTES = bytes(set(range(32)) - {9, 10, 12, 13, 27})
-_PROBE_LINES = 400
 _MOST_HEADING_LINES = 3
+_LEADING_NUMBER = re.compile(r"[-+]?[0-9]+(?:[.,:/-][0-9]+)*(?:[eE][-+]?[0-9]+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,55 +22,27 @@ class Layout:
 
     Parameters
     ----------
-    encoding, delimiter, decimal
-        Of the text; delimiter " " stands for any run of blanks.
+    encoding, dialect
+        Of the text.
     first_row_idx
         0-based line of the first row of numbers.
     columns
-        One per column of the rows, left to right; None for a column that stays empty.
+        One per column of the rows, left to right; None for a column that is not read.
     preamble
         What lines above the headings say about rate and start.
-    headed
-        Whether names were given in the file.
     rows_probed
         Rows of numbers in the part looked at.
+    notes
+        What was assumed, one sentence each.
     """
 
     encoding: str
-    delimiter: str
-    decimal: Decimal
+    dialect: Dialect
     first_row_idx: int
     columns: tuple[ColumnName | None, ...]
     preamble: Preamble
-    headed: bool
     rows_probed: int
-
-
-def encoding_of(source: Source) -> str | None:
-    """Return the text encoding of the file, or None where it is not text."""
-    head = source.head
-    for mark, encoding in (
-        (codecs.BOM_UTF8, "utf-8-sig"),
-        (codecs.BOM_UTF32_LE, "utf-32"),
-        (codecs.BOM_UTF32_BE, "utf-32"),
-        (codecs.BOM_UTF16_LE, "utf-16"),
-        (codecs.BOM_UTF16_BE, "utf-16"),
-    ):
-        if head.startswith(mark):
-            return encoding
-    half = len(head) // 2
-    if half > 8 and head[1::2].count(0) > 0.9 * half and not head[0::2].count(0):
-        return "utf-16-le"
-    if half > 8 and head[0::2].count(0) > 0.9 * half and not head[1::2].count(0):
-        return "utf-16-be"
-    if len(head.translate(None, _CONTROL_BYTES)) < len(head):
-        return None
-    try:
-        # the head may end inside a character
-        codecs.getincrementaldecoder("utf-8")().decode(head, final=source.whole_in_head)
-    except UnicodeDecodeError:
-        return "cp1252"
-    return "utf-8"
+    notes: tuple[str, ...] = ()
 
 
 def layout_of(source: Source) -> Layout:
@@ -86,7 +51,7 @@ def layout_of(source: Source) -> Layout:
     Raises
     ------
     ReadError
-        If there are no rows of numbers.
+        If there are no rows of numbers, or the comma does two things at once.
     """
     encoding = encoding_of(source)
     if encoding is None:
@@ -95,96 +60,132 @@ def layout_of(source: Source) -> Layout:
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if not source.whole_in_head and len(lines) > 1:
         lines.pop()  # cut by the end of the head
-    delimiter, decimal = _dialect(lines)
-    rows = [split(line, delimiter) for line in lines]
-    numeric = [is_row(row, decimal) for row in rows]
-    first = _first_row(numeric)
+    dialect = dialect_of(lines)
+    rows = [dialect.split(line) for line in lines]
+    numeric = [dialect.is_row(row) for row in rows]
+    first = _first_row(rows, numeric)
     if first is None:
         raise _no_rows(rows)
     body = [row for row, good in zip(rows[first:], numeric[first:], strict=True) if good]
-    width = Counter(len(row) for row in body[:_PROBE_LINES]).most_common(1)[0][0]
-    filled = [any(len(row) > i and row[i] for row in body[:_PROBE_LINES]) for i in range(width)]
+    width = Counter(len(row) for row in body[:PROBE_LINES]).most_common(1)[0][0]
+    body = [row for row in body[:PROBE_LINES] if len(row) == width]
+    filled = [any(row[i] for row in body) for i in range(width)]
     while filled and not filled[-1]:
         filled.pop()  # a delimiter closes each row
     heading_at, names, units = _headings(rows, first, filled)
+    _refuse_two_commas(dialect, rows[:first], names, len(filled))
     preamble = read_preamble(lines[:heading_at], names, units, len(filled))
-    columns = tuple(
+    columns = [
         read_title(_at(names, i), _at(units, i)) if i < len(filled) else None for i in range(width)
-    )
+    ]
+    notes: list[str] = []
+    if dialect.rule != "bare":
+        columns = [_dressed(column, i, body, dialect, notes) for i, column in enumerate(columns)]
+    if names and columns[0] is not None and not _at(names, 0):
+        columns[0] = _unnamed_first(columns[0], [row[0] for row in body], dialect)
+    if _commas_may_be_groups(dialect, body):
+        notes.append("Commas are read as decimal signs, so 1,234 is a little over one.")
     return Layout(
         encoding=encoding,
-        delimiter=delimiter,
-        decimal=decimal,
+        dialect=dialect,
         first_row_idx=first,
-        columns=columns,
+        columns=tuple(columns),
         preamble=preamble,
-        headed=bool(names),
-        rows_probed=len(body),
+        rows_probed=sum(numeric[first:]),
+        notes=tuple(notes),
     )
 
 
-def split(line: str, delimiter: str) -> list[str]:
-    """Split one line into bare fields."""
-    line = line.strip("\ufeff")
-    if delimiter == " ":
-        return line.split()
-    if '"' in line:
-        fields = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
-    else:
-        fields = line.split(delimiter)
-    return [field.strip() for field in fields]
+def _first_row(rows: Sequence[Sequence[str]], numeric: Sequence[bool]) -> int | None:
+    """Return the first line, as wide as most, from which numbers follow on each other."""
+    widths = Counter(len(row) for row, good in zip(rows, numeric, strict=True) if good)
+    if not widths:
+        return None
+    usual = widths.most_common(1)[0][0]
+    filled = [i for i, row in enumerate(rows) if any(row)]
+    found = [i for i in filled if numeric[i] and len(rows[i]) == usual]
+    follows = {i for i, later in pairwise(filled) if numeric[later]}
+    return next((i for i in found if i in follows), found[0])
 
 
-def is_row(fields: list[str], decimal: str) -> bool:
-    """Return whether the fields are numbers or gaps, with one number at least."""
-    number = _NUMBER[decimal].fullmatch
-    found = False
-    for field in fields:
-        if number(field):
-            found = True
-        elif field.casefold() not in MISSING_WORDS:
-            return False
-    return found
+def _dressed(
+    column: ColumnName | None,
+    i: int,
+    body: Sequence[Sequence[str]],
+    dialect: Dialect,
+    notes: list[str],
+) -> ColumnName | None:
+    """Say what stands in a column's cells where they are not all bare numbers."""
+    if column is None:
+        return None
+    kinds = Counter(dialect.numbers.kind(row[i]) for row in body)
+    if kinds["word"] > len(body) // 2:
+        notes.append(f"Column “{column.name or i + 1}” holds words and is left out.")
+        return None
+    most: Kind = max(("number", "unit", "clock"), key=lambda kind: kinds[kind])
+    if most == "clock":
+        return replace(column, role="time", unit="s", time_factor=1.0, cells="clock")
+    if most == "unit":
+        cells = (dialect.numbers.value_with_unit(row[i]) for row in body)
+        word = next(found[1] for found in cells if found).casefold()
+        base, _ = UNIT_FACTORS[word]
+        if word in TIME_FACTORS and (column.role == "time" or (i == 0 and not column.name)):
+            return replace(column, role="time", unit="s", time_factor=1.0, cells="unit")
+        return replace(column, unit=base, cells="unit")
+    return column
 
 
-def _dialect(lines: list[str]) -> tuple[str, Decimal]:
-    """Choose delimiter and decimal sign: most rows of numbers, then most columns.
+def _unnamed_first(column: ColumnName, cells: Sequence[str], dialect: Dialect) -> ColumnName:
+    """Say what a first column without a name is, beside others that have one.
 
-    A decimal comma is tried after the point, so "1,2" is two columns unless the heading
-    says that there is only one.
+    Whole numbers that rise by one count the rows; what rises in another way is time.
     """
-    probe = [line for line in lines if line.strip()][-_PROBE_LINES:]
-    heads = [line for line in lines if line.strip()][:8]
-    best: tuple[int, int, str, Decimal] = (0, 0, ",", ".")
-    decimals: tuple[Decimal, Decimal] = (".", ",")
-    for decimal in decimals:
-        for delimiter in _DELIMITERS:
-            if delimiter == decimal:
-                continue
-            rows = [row for line in probe if is_row(row := split(line, delimiter), decimal)]
-            if not rows:
-                continue
-            width, count = Counter(map(len, rows)).most_common(1)[0]
-            if (
-                delimiter == ","
-                and width == 2  # "0,5" may be one column with a decimal comma
-                and not any(
-                    len(split(head, ",")) > 1 for head in heads if not is_row(split(head, ","), ".")
-                )
-                and any(not is_row(split(head, ","), ".") for head in heads)
-            ):
-                continue
-            if (count, width) > best[:2]:
-                best = (count, width, delimiter, decimal)
-    return best[2], best[3]
+    values = [dialect.numbers.value(cell) for cell in cells]
+    steps = [
+        later - value
+        for value, later in pairwise(values)
+        if value is not None and later is not None
+    ]
+    if not steps or min(steps) <= 0 or column.cells != "number":
+        return column
+    if all(step == 1 for step in steps):
+        return replace(column, role="index", unit=None)
+    return replace(column, role="time", unit="s")
 
 
-def _first_row(numeric: list[bool]) -> int | None:
-    """Return the first line from which numbers follow on each other."""
-    for i, good in enumerate(numeric):
-        if good and (i + 1 >= len(numeric) or numeric[i + 1] or not any(numeric[i + 1 :])):
-            return i
-    return next((i for i, good in enumerate(numeric) if good), None)
+def _refuse_two_commas(
+    dialect: Dialect, above: Sequence[Sequence[str]], names: Sequence[str], width: int
+) -> None:
+    """Refuse "0,5,1,25" under "Time,A": the comma parts columns and numbers alike.
+
+    Raises
+    ------
+    ReadError
+        If the headings have about half as many cells as the rows.
+    """
+    if dialect.delimiter != "," or names:
+        return
+    heading = next((row for row in reversed(above) if any(row)), [])
+    while heading and not heading[-1]:
+        heading = heading[:-1]
+    if not 2 <= len(heading) < width <= 2 * len(heading):
+        return
+    titles = [read_title(cell, "") for cell in heading]
+    if any(title.role == "time" or title.unit_known for title in titles):
+        raise ReadError(
+            "The comma parts the columns and is the decimal sign too; export the recording "
+            "again with semicolons or tabs between the columns."
+        )
+
+
+def _commas_may_be_groups(dialect: Dialect, body: Sequence[Sequence[str]]) -> bool:
+    """Return whether every comma has three digits behind it, as between groups of digits."""
+    if dialect.numbers.decimal != "," or dialect.numbers.thousands:
+        return False
+    parts = [cell.partition(",")[::2] for row in body for cell in row if "," in cell]
+    return bool(parts) and all(
+        len(after) == 3 and before.lstrip("+-") not in ("", "0") for before, after in parts
+    )
 
 
 def _headings(
@@ -197,7 +198,9 @@ def _headings(
         row = rows[i]
         if not any(row):
             continue
-        if sum(bool(field) for field in row) < needed:
+        named = sum(bool(field) for field in row)
+        unnamed_first = not row[0] and len(row) > 1 and named == needed - 1
+        if (named < needed and not unnamed_first) or _is_remark(row):
             break
         above.append(i)
     if not above:
@@ -208,6 +211,21 @@ def _headings(
             return above[1], _uncommented(rows[above[1]]), nearest
         return above[0], [], nearest
     return above[0], nearest, []
+
+
+def _is_remark(row: list[str]) -> bool:
+    """Return whether a line of two cells says something ("Points,1000") and names nothing."""
+    cells = [cell for cell in row if cell]
+    if len(cells) != 2:
+        return False
+    if cells[0].endswith((":", "=")):
+        return True
+    title = read_title(cells[0], "")
+    figure = _LEADING_NUMBER.match(cells[1])
+    if figure is None:
+        return False
+    small = figure.end() == len(cells[1]) and len(cells[1]) <= 2  # a channel's number
+    return title.role != "time" and not (small and title.role == "index")
 
 
 def _uncommented(row: list[str]) -> list[str]:

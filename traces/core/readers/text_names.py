@@ -5,82 +5,49 @@ import re
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from traces.core.readers.text_units import TIME_FACTORS, UNITS
+
 Role: TypeAlias = Literal["time", "index", "start", "increment", "signal"]
 
-_TIME_FACTORS = {
-    "s": 1.0,
-    "sec": 1.0,
-    "second": 1.0,
-    "seconds": 1.0,
-    "ms": 1e-3,
-    "msec": 1e-3,
-    "millisecond": 1e-3,
-    "milliseconds": 1e-3,
-    "us": 1e-6,
-    "µs": 1e-6,
-    "μs": 1e-6,
-    "usec": 1e-6,
-    "microsecond": 1e-6,
-    "microseconds": 1e-6,
-    "ns": 1e-9,
-    "nanosecond": 1e-9,
-    "nanoseconds": 1e-9,
-    "min": 60.0,
-}
-_UNITS = {
-    "v": "V",
-    "volt": "V",
-    "volts": "V",
-    "mv": "mV",
-    "millivolt": "mV",
-    "millivolts": "mV",
-    "a": "A",
-    "amp": "A",
-    "amps": "A",
-    "ampere": "A",
-    "amperes": "A",
-    "ma": "mA",
-    "rpm": "rpm",
-    "kpa": "kPa",
-    "bar": "bar",
-    "psi": "psi",
-    "deg": "deg",
-    "°": "deg",
-    "hz": "Hz",
-    "ohm": "ohm",
-    "%": "%",
-    "1": "1",
-}
 _SAMPLE_WORDS = ("sequence", "sample", "samples", "index", "point", "points")
-_TIME_NAMES = re.compile(
-    r"(time|t|x|x[- ]?axis|zeit|temps|tiempo|tempo|seconds?|sec|elapsed|time ?stamp)", re.IGNORECASE
+_TIME_WORD = (
+    r"(?:time|t|x|x[- ]?axis|zeit|temps|tiempo|tempo|elapsed|time ?stamps?|clock|uhrzeit|heure|hora"
+    r"|(?:elapsed|relative|rel\.?|total|run|recording)[ _-]?time)"
 )
+_TIME_NAMES = re.compile(rf"(?:{_TIME_WORD}|seconds?|sec)", re.IGNORECASE)
+_TIME_AND_UNIT = re.compile(
+    rf"(?P<name>{_TIME_WORD})(?:\s+in\s+|[\s_/,-]+)(?P<unit>\w+)", re.IGNORECASE
+)
+_NAME_AND_UNIT = re.compile(r"(?P<name>.*\S)(?:\s*/\s*|\s+in\s+|\s*,\s+)(?P<unit>[^\s/]+)")
 _INDEX_NAMES = re.compile(
     r"(samples?|index|idx|points?|sequence|seq|n|no\.?|nr\.?|#|row)", re.IGNORECASE
 )
-_IN_BRACKETS = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*$")
+_IN_BRACKETS = re.compile(r"^(?P<name>.*?)\s*[\[({<](?P<unit>[^\])}>]*)[\])}>]\s*$")
 _LONGEST_NAME = 80
 _LOWEST_HZ, _HIGHEST_HZ = 1e-6, 1e12  # beyond these no instrument samples; the figure is none
-_NUMBER = r"([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?)"
+_GROUPS = r"[1-9]\d{0,2}(?:[ ,'\u00a0\u2009\u202f]\d{3})+(?:\.\d+)?(?![\d.,])"
+_NUMBER = rf"([-+]?(?:{_GROUPS}|\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?)"
 _BETWEEN = r"[\s\"“”\[\]():=;,|\t]*"
 _SECONDS = r"[munµμ]?s(?:ec(?:onds?)?)?"
 _HERTZ = r"[kMG]?(?:Hz|S/s|Sa/s|sps)"
 # the unit may stand before the figure ("rate [Hz]: 1000") or after it ("rate: 1 kHz")
 _RATE = re.compile(
     r"(?:sampl(?:e|ing)[\s_-]*(?:rate|frequency|freq)"
-    r"|samples?[\s_-]*(?:per|/)[\s_-]*s(?:ec(?:ond)?)?|\bfs\b|\brate\b)"
+    r"|samples?[\s_-]*(?:per|/)[\s_-]*s(?:ec(?:ond)?)?|\bfs\b"
+    r"|(?<!baud )(?<!bit )(?<!frame )(?<!refresh )\brate\b)"
     rf"{_BETWEEN}(?:(?P<early>{_HERTZ}){_BETWEEN})?{_NUMBER}\s*(?P<late>{_HERTZ})?",
     re.IGNORECASE,
 )
 _INTERVAL = re.compile(
     r"(?:sampl(?:e|ing)[\s_-]*(?:interval|period|time)"
-    r"|time[\s_-]*(?:step|interval|increment)|\bdt\b|\bx?[\s_-]*increment)"
+    r"|time[\s_-]*(?:step|interval|increment)|\bdt\b"
+    r"|(?<!y[ -])(?<!vertical )(?<!voltage )\bx?[\s_-]*increment)"
     rf"{_BETWEEN}(?:(?P<early>{_SECONDS})\b{_BETWEEN})?{_NUMBER}\s*(?P<late>{_SECONDS}\b)?",
     re.IGNORECASE,
 )
 _START = re.compile(
     r"(?:start[\s_-]*time|time[\s_-]*of[\s_-]*first[\s_-]*sample|\bt0\b"
-    r"|\bx[\s_-]*(?:start|origin|zero))"
+    r"|\bx[\s_-]*(?:start|origin|zero)|^[\s#%\"]*start)"
     rf"{_BETWEEN}{_NUMBER}\s*(?P<late>{_SECONDS}\b)?(?![\d:.-])",
     re.IGNORECASE,
 )
@@ -91,7 +58,8 @@ _PREFIX = {"": 1.0, "k": 1e3, "m": 1e6, "g": 1e9}  # of hertz: mHz is no sample 
 class ColumnName:
     """One column: its bare name, what it is, its unit.
 
-    `time_factor` turns a time column into seconds; None where no unit was given.
+    `time_factor` turns a time column into seconds; None where no unit was given. A column in a
+    unit of time that is not named like one (`named_time`) may be a signal: a dwell in ms.
     """
 
     name: str
@@ -99,6 +67,10 @@ class ColumnName:
     unit: str | None
     time_factor: float | None = None
     unit_known: bool = False
+    named_time: bool = False
+    written_unit: str | None = None
+    cells: Literal["number", "unit", "clock"] = "number"
+    """What stands in the column's cells: bare numbers, numbers with a unit, times of day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,21 +84,41 @@ class Preamble:
 def read_title(title: str, unit_field: str) -> ColumnName:
     """Understand a heading like "A [V]", "Time (ms)" or "CH1" with "Volt" below it."""
     name, unit_text = _shown(title).strip('"'), _shown(unit_field).strip('"').strip("[]() ")
-    inside = _IN_BRACKETS.match(name)
-    if inside and not unit_text:
-        name, unit_text = inside["name"].strip(), inside["unit"].strip()
+    if not unit_text:
+        name, unit_text = _parted(name)
     folded = unit_text.casefold()
     if folded in _SAMPLE_WORDS or _INDEX_NAMES.fullmatch(name):
         return ColumnName(name, "index", None, unit_known=folded in _SAMPLE_WORDS)
-    if folded in _TIME_FACTORS:
-        return ColumnName(name, "time", "s", _TIME_FACTORS[folded], unit_known=True)
+    if folded in TIME_FACTORS:
+        return ColumnName(
+            name,
+            "time",
+            "s",
+            TIME_FACTORS[folded],
+            unit_known=True,
+            named_time=not name or _TIME_NAMES.fullmatch(name) is not None,
+            written_unit=unit_text,
+        )
     if name.casefold() in ("start", "increment"):
         role: Role = "start" if name.casefold() == "start" else "increment"
         return ColumnName(name, role, None)
     if _TIME_NAMES.fullmatch(name):
-        return ColumnName(name, "time", "s")
-    unit = _UNITS.get(folded)
+        return ColumnName(name, "time", "s", named_time=True, written_unit=unit_text or None)
+    unit = UNITS.get(folded)
     return ColumnName(name, "signal", unit or unit_text or None, unit_known=unit is not None)
+
+
+def _parted(name: str) -> tuple[str, str]:
+    """Part a heading into its name and the unit it ends with, "" where it ends with none."""
+    if inside := _IN_BRACKETS.match(name):
+        return inside["name"].strip(), inside["unit"].strip()
+    found = _TIME_AND_UNIT.fullmatch(name)
+    if found and found["unit"].casefold() in TIME_FACTORS:
+        return found["name"], found["unit"]
+    found = _NAME_AND_UNIT.fullmatch(name)
+    if found and found["unit"].casefold() in UNITS and found["unit"] != "1":
+        return found["name"], found["unit"]
+    return name, ""
 
 
 def _shown(text: str) -> str:
@@ -145,7 +137,7 @@ def read_preamble(lines: list[str], names: list[str], units: list[str], columns:
     for line in lines:
         rate_hz = rate_hz or _rate_in(line)
         if start_s is None and (found := _START.search(line)):
-            start_s = _value(found[1], _TIME_FACTORS.get((found["late"] or "s").casefold(), 1.0))
+            start_s = _value(found[1], TIME_FACTORS.get((found["late"] or "s").casefold(), 1.0))
     for name, figure in zip(names[columns:], units[columns:], strict=False):
         word = name.strip().casefold()
         if word == "start":
@@ -165,7 +157,7 @@ def _rate_in(line: str) -> float | None:
         return _positive(_value(found[2], _PREFIX[prefix]))
     if found := _INTERVAL.search(line):
         unit = (found["early"] or found["late"] or "s").casefold()
-        step_s = _positive(_value(found[2], _TIME_FACTORS.get(unit, 1.0)))
+        step_s = _positive(_value(found[2], TIME_FACTORS.get(unit, 1.0)))
         return _rate_of(step_s) if step_s else None
     return None
 
@@ -176,8 +168,12 @@ def _rate_of(step_s: float) -> float:
 
 
 def _value(text: str, factor: float) -> float | None:
+    text = text.strip()
+    if re.fullmatch(rf"[-+]?{_GROUPS}(?:[eE][-+]?\d+)?", text):
+        # groups of three: a rate of "10,000" is no ten
+        text = re.sub(r"[^\d.eE+-]", "", text)
     try:
-        value = float(text.strip().replace(",", ".")) * factor
+        value = float(text.replace(",", ".")) * factor
     except ValueError:
         return None
     return value if math.isfinite(value) else None

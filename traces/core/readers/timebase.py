@@ -1,17 +1,31 @@
-"""A file's time column as start and rate, and values put on an even grid."""
+"""A file's time column as start and rate, and how its rows belong on an even grid."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from traces.core.readers.clock import Clock, Floats
 from traces.core.readers.recording import ReadError
 from traces.core.waveform import Samples
 
+Grid: TypeAlias = Literal["rows", "holes", "uneven"]
+
 _EVEN_WITHIN = 0.4  # of a step: stamps written with few digits still count as even
+_MOST_HOLES = 4  # a grid with this many places a row is no grid with holes
 _MOST_GROWTH = 8  # an uneven log may grow this many times when put on a grid
+_SMALL_GRID = 200_000  # that much a grid may have anyway
+_FEWEST_STAMPS = 20  # so many different stamps before repeated ones count as even
+_LONG_PAUSE = 10.0  # times the long steps of an uneven log: nothing is known in between
 _FASTEST_S, _SLOWEST_S = 1e-12, 1e6  # far beyond what any instrument samples at
 _MOST_LEVELS = 4  # a channel with so few values is a switch: held, not interpolated
+_MOST_WHOLE_LEVELS = 16  # so is one with so few whole numbers: a state or a bit mask
+_LOOKED_AT = 4096
+_SPARSE = 0.5
+
+ONE_ROW = "There is only one row of numbers; a recording needs many, so export the samples too."
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,114 +36,232 @@ class TimeBase:
     ----------
     t0_s, rate_hz, samples
         The grid.
-    rows_idx
-        Grid index of each row, shape (rows,); None where rows and grid are the same.
-    times_s
-        The rows' own times where they are uneven, else None.
+    grid
+        `rows`: row and grid are the same. `holes`: rows are missing. `uneven`: the rows'
+        steps differ, values are put on the grid by interpolation.
+    step_s
+        Of the grid.
+    pause_s
+        Steps longer than this stay a gap in an uneven log.
+    notes
+        What was found, one sentence each.
     """
 
     t0_s: float
     rate_hz: float
     samples: int
-    rows_idx: NDArray[np.int64] | None = None
-    times_s: NDArray[np.float64] | None = None
+    grid: Grid = "rows"
+    step_s: float = 0.0
+    pause_s: float = np.inf
+    notes: tuple[str, ...] = ()
 
-    @property
-    def uniform(self) -> bool:
-        """Whether the file's own steps are even."""
-        return self.times_s is None
+    def place(
+        self, rows: Iterator[Samples], clock: Clock, missing_share: float
+    ) -> Iterator[Samples]:
+        """Put one channel's rows on the grid, block by block; holes become NaN.
 
-    def place(self, values: Samples) -> Samples:
-        """Put one channel's rows on the grid; holes become NaN."""
-        if self.times_s is not None:
-            return self._resampled(values)
-        if self.rows_idx is None:
-            return values
-        grid = np.full(self.samples, np.nan, dtype=np.float32)
-        grid[self.rows_idx] = values
-        return grid
+        Parameters
+        ----------
+        rows
+            The channel's values, in blocks as long as the clock's.
+        clock
+            The rows' times.
+        missing_share
+            Share of the channel's rows without a value: a column that is mostly blank is
+            one that was sampled more slowly, and is joined over its blanks.
+        """
+        if self.grid == "holes":
+            return self._with_holes(rows, clock)
+        return self._resampled(rows, clock, sparse=missing_share > _SPARSE)
 
-    def _resampled(self, values: Samples) -> Samples:
-        times = self.times_s
-        assert times is not None  # noqa: S101 - narrows the type; the caller checked
-        good = np.isfinite(values)
-        if not good.any():
-            return np.full(self.samples, np.nan, dtype=np.float32)
-        grid_s = self.t0_s + np.arange(self.samples) / self.rate_hz
-        known_s, known = times[good], values[good].astype(np.float64)
-        if np.unique(known[:4096]).size <= _MOST_LEVELS:
-            at = np.clip(np.searchsorted(known_s, grid_s, side="right") - 1, 0, None)
-            return known[at].astype(np.float32)
-        return np.interp(grid_s, known_s, known).astype(np.float32)
+    def _with_holes(self, rows: Iterator[Samples], clock: Clock) -> Iterator[Samples]:
+        """Lay rows at their place; where two have the same, the later counts."""
+        done = 0
+        held: Samples = np.empty(0, dtype=np.float32)  # the last place may still be overwritten
+        for values, at in zip(rows, row_places(clock, self.step_s), strict=True):
+            grid = np.full(int(at[-1]) + 1 - done, np.nan, dtype=np.float32)
+            grid[: held.size] = held
+            grid[at - done] = values
+            yield grid[:-1]
+            done, held = int(at[-1]), grid[-1:]
+        yield held
+
+    def _resampled(
+        self, rows: Iterator[Samples], clock: Clock, *, sparse: bool
+    ) -> Iterator[Samples]:
+        times_s: Floats = np.empty(0)
+        known: Floats = np.empty(0)
+        switch: bool | None = None
+        done = 0
+        for values, stamps_s in zip(rows, clock.blocks(), strict=True):
+            keep = np.isfinite(values) if sparse else np.ones(values.size, dtype=bool)
+            times_s = np.concatenate((times_s[-1:], stamps_s[keep]))
+            known = np.concatenate((known[-1:], values[keep].astype(np.float64)))
+            if switch is None and known.size:
+                levels = known[:_LOOKED_AT]
+                switch = _is_switch(levels[np.isfinite(levels)])
+            if not times_s.size:
+                continue
+            upto = int(np.floor((times_s[-1] - self.t0_s) / self.step_s + 1e-9)) + 1
+            grid_s = (
+                self.t0_s + np.arange(done, min(upto, self.samples), dtype=np.float64) * self.step_s
+            )
+            if grid_s.size:
+                done += grid_s.size
+                yield self._interpolated(
+                    grid_s,
+                    times_s,
+                    known,
+                    held=bool(switch),
+                    pause_s=np.inf if sparse else self.pause_s,
+                )
+        if done < self.samples:
+            yield np.full(self.samples - done, np.nan, dtype=np.float32)
+
+    @staticmethod
+    def _interpolated(
+        grid_s: Floats, times_s: Floats, known: Floats, *, held: bool, pause_s: float
+    ) -> Samples:
+        # equal stamps would make interpolation depend on their order: the last one counts
+        before = np.searchsorted(times_s, grid_s, side="right") - 1
+        after = np.minimum(before + 1, times_s.size - 1)
+        inside = before >= 0
+        before = np.maximum(before, 0)
+        if held:
+            found = known[before]
+        else:
+            step_s = times_s[after] - times_s[before]
+            share = np.divide(
+                grid_s - times_s[before], step_s, out=np.zeros_like(grid_s), where=step_s > 0
+            )
+            slope = np.where(share > 0, known[after] - known[before], 0.0)
+            found = known[before] + share * slope
+        pause = (times_s[after] - times_s[before] > pause_s) & (grid_s > times_s[before])
+        return np.where(inside & ~pause, found, np.nan).astype(np.float32)
 
 
-def time_base(times_s: NDArray[np.float64]) -> TimeBase:
+def row_places(clock: Clock, step_s: float) -> Iterator[NDArray[np.int64]]:
+    """Return each row's place on a grid of `step_s`, block by block."""
+    last_s, last = clock.first, 0
+    for times_s in clock.blocks():
+        steps = np.diff(times_s, prepend=last_s)
+        at = last + np.cumsum(np.rint(steps / step_s).astype(np.int64))
+        last_s, last = float(times_s[-1]), int(at[-1])
+        yield at
+
+
+def _is_switch(known: Floats) -> bool:
+    """Return whether a channel holds states, between which there is nothing."""
+    levels = np.unique(known)
+    whole = bool((levels == np.rint(levels)).all())
+    return levels.size <= (_MOST_WHOLE_LEVELS if whole else _MOST_LEVELS)
+
+
+def time_base(clock: Clock) -> TimeBase:
     """Fit an even grid to a time column.
 
     Parameters
     ----------
-    times_s
-        Shape (rows,), seconds, finite.
+    clock
+        The rows' times in seconds.
 
     Raises
     ------
     ReadError
-        If time stands still or runs backwards.
+        If time stands still, runs backwards, or belongs to several recordings.
     """
-    rows = times_s.size
-    if rows < 2:
+    if clock.count < 2:
+        raise ReadError(ONE_ROW)
+    notes = clock.unwrap()
+    span_s = clock.last - clock.first
+    if not span_s > 0:
+        raise clock.does_not_rise()
+    step_s = span_s / (clock.count - 1)
+    if not _FASTEST_S <= step_s <= _SLOWEST_S:
         raise ReadError(
-            "There is only one row of numbers; a recording needs many, so export the samples too."
-        )
-    steps = np.diff(times_s)
-    if not times_s[-1] > times_s[0] or bool((steps < 0).any()):
-        back = int(np.argmax(steps <= 0)) + 2
-        raise ReadError(
-            f"Time does not rise in row {back} of the numbers; check that the first column is "
-            "time and export the recording again."
-        )
-    span_s = float(times_s[-1] - times_s[0])
-    if not _FASTEST_S <= span_s / (rows - 1) <= _SLOWEST_S:
-        raise ReadError(
-            f"The times are {span_s / (rows - 1):.3g} s apart on average, which no recording is; "
+            f"The times are {step_s:.3g} s apart on average, which no recording is; "
             "check the time column and export the recording again."
         )
-    fitted = times_s[0] + span_s * np.arange(rows) / (rows - 1)
-    step_s = span_s / (rows - 1)
-    off = float(np.abs(times_s - fitted).max())
-    if off <= _EVEN_WITHIN * step_s:
-        return TimeBase(float(times_s[0]), _plain_rate(1.0 / step_s, off / span_s), rows)
-    return _with_holes(times_s, steps) or _uneven(times_s, steps)
+    off_s = _off_s(clock, _row_numbers(clock), step_s)
+    if off_s <= _EVEN_WITHIN * step_s:
+        rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
+        return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
+    least_s = clock.least_step
+    if (
+        clock.standing
+        and off_s <= 1.05 * least_s + _EVEN_WITHIN * step_s
+        and span_s >= _FEWEST_STAMPS * least_s
+    ):
+        rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
+        notes += ("Several rows share one time; they are taken as evenly spaced.",)
+        return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
+    return _with_holes(clock, notes) or _uneven(clock, notes)
 
 
-def _with_holes(times_s: NDArray[np.float64], steps: NDArray[np.float64]) -> TimeBase | None:
+def _with_holes(clock: Clock, notes: tuple[str, ...]) -> TimeBase | None:
     """Return an even grid with rows missing, or None where the steps are uneven."""
-    step_s = float(np.median(steps))
-    if not step_s > 0:
+    usual_s = float(np.median(clock.sampled_steps()))
+    span_s = clock.last - clock.first
+    if not usual_s > 0 or span_s / usual_s > _MOST_HOLES * clock.count:
         return None
-    rows_idx = np.concatenate(([0], np.cumsum(np.rint(steps / step_s).astype(np.int64))))
-    count = int(rows_idx[-1])
-    if np.any(np.diff(rows_idx) == 0) or count + 1 > 4 * times_s.size:
+    places = last = 0
+    for at in row_places(clock, usual_s):
+        places += int(np.count_nonzero(np.diff(at, prepend=last))) if at.size else 0
+        last = int(at[-1])
+    # a step that is short but not none stands for no hole and no repeated row
+    if last < 1 or clock.count - 1 - places > clock.standing:
         return None
-    step_s = float(times_s[-1] - times_s[0]) / count
-    off = float(np.abs(times_s - times_s[0] - rows_idx * step_s).max())
-    if off > _EVEN_WITHIN * step_s:
+    step_s = span_s / last
+    off_s = _off_s(clock, row_places(clock, step_s), step_s)
+    if off_s > _EVEN_WITHIN * step_s:
         return None
-    rate_hz = _plain_rate(1.0 / step_s, off / float(times_s[-1] - times_s[0]))
-    return TimeBase(float(times_s[0]), rate_hz, count + 1, rows_idx)
+    if missing := last - places:
+        notes += (f"{missing} rows are missing from the even time steps.",)
+    if clock.standing:
+        notes += (f"{clock.standing} rows repeat the time of the row before and take its place.",)
+    rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
+    return TimeBase(clock.first, rate_hz, last + 1, "holes", step_s=step_s, notes=notes)
 
 
-def _uneven(times_s: NDArray[np.float64], steps: NDArray[np.float64]) -> TimeBase:
-    span_s = float(times_s[-1] - times_s[0])
-    finest_s = max(
-        float(np.quantile(steps[steps > 0], 0.1)), span_s / (_MOST_GROWTH * times_s.size)
+def _uneven(clock: Clock, notes: tuple[str, ...]) -> TimeBase:
+    span_s = clock.last - clock.first
+    steps = clock.sampled_steps()
+    finest_s = float(np.quantile(steps, 0.1))
+    most = max(_MOST_GROWTH * clock.count, _SMALL_GRID)
+    step_s = max(finest_s, span_s / most)
+    pause_s = _LONG_PAUSE * float(np.quantile(steps, 0.9))
+    rate_hz = float(f"{1.0 / step_s:.12g}")
+    said = f"The time steps are uneven; values were put on an even grid of {rate_hz:g} Hz."
+    longest_s = clock.longest_step
+    if longest_s > pause_s:
+        said += f" The longest pause is {longest_s:.3g} s."
+    return TimeBase(
+        clock.first,
+        rate_hz,
+        int(np.floor(span_s / step_s * (1 + 1e-12))) + 1,
+        "uneven",
+        step_s=step_s,
+        pause_s=pause_s,
+        notes=(*notes, said),
     )
-    samples = int(np.floor(span_s / finest_s)) + 1
-    # equal stamps would make interpolation depend on their order: the last one counts
-    return TimeBase(float(times_s[0]), 1.0 / finest_s, samples, times_s=times_s)
 
 
-def _plain_rate(rate_hz: float, doubt: float) -> float:
+def _row_numbers(clock: Clock) -> Iterator[NDArray[np.int64]]:
+    done = 0
+    for times_s in clock.blocks():
+        yield np.arange(done, done + times_s.size)
+        done += times_s.size
+
+
+def _off_s(clock: Clock, places: Iterator[NDArray[np.int64]], step_s: float) -> float:
+    """Return how far times stray from their places at most."""
+    return max(
+        float(np.abs(times_s - (clock.first + at * step_s)).max())
+        for times_s, at in zip(clock.blocks(), places, strict=True)
+    )
+
+
+def plain_rate(rate_hz: float, doubt: float) -> float:
     """Return the roundest rate the stamps allow: 499999.99997 is 500000.
 
     `doubt` is how far the stamps stray from even, as a share of the whole span.

@@ -1,15 +1,20 @@
 """Audio-like recordings: WAV, values as shares of full scale."""
 
 import struct
+from collections.abc import Iterator
+from contextlib import contextmanager
 from string import ascii_uppercase
 
 import numpy as np
 import soundfile
 
-from traces.core.readers.recording import ReadError, Recording, Source, refuse_too_many
-from traces.core.waveform import Channel
+from traces.core.readers.recording import ReadError, Source, refuse_too_many
+from traces.core.readers.stream import BLOCK_ROWS, Block, Column, Stream
 
 _MOST_CHANNELS = 64
+_DAMAGED = (
+    "This WAV file is damaged or of a kind that cannot be decoded; save it again as plain PCM WAV."
+)
 _UNKNOWN_SIZE = (0, 0xFFFFFFFF)  # written by recorders that stream and never come back
 
 
@@ -22,7 +27,8 @@ class WavReader:
         """Look for the RIFF or RF64 signature."""
         return source.head[:4] in (b"RIFF", b"RF64") and source.head[8:12] == b"WAVE"
 
-    def read(self, source: Source) -> Recording:
+    @contextmanager
+    def open(self, source: Source) -> Iterator[Stream]:
         """Decode the file; values run from -1 to 1 and carry no unit.
 
         Raises
@@ -32,34 +38,35 @@ class WavReader:
         """
         _check_length(source)
         try:
-            with soundfile.SoundFile(str(source.path)) as file:
-                # Before anything is unpacked: some codings grow twentyfold.
-                _check_size(file.channels, file.frames)
-                # The count is asked for by number: not every coding says where its end is.
-                values = file.read(file.frames, dtype="float32", always_2d=True)
-                rate_hz = file.samplerate
+            file = soundfile.SoundFile(str(source.path))
         except (soundfile.LibsndfileError, RuntimeError):
-            raise ReadError(
-                "This WAV file is damaged or of a kind that cannot be decoded; "
-                "save it again as plain PCM WAV."
-            ) from None
-        if values.shape[0] == 0:
-            raise ReadError("This WAV file holds no samples; record again and save it anew.")
-        # A coding of floating numbers can hold what is none; it counts as a gap.
-        values[~np.isfinite(values)] = np.nan
-        channels = tuple(
-            Channel(name=_letters(number), unit=None, values=np.ascontiguousarray(column))
-            for number, column in enumerate(values.T)
-        )
-        notes = ["Values are shares of full scale; the set-up says how many volts that is."]
-        return Recording(
-            format=self.format,
-            channels=channels,
-            t0_s=0.0,
-            rate_hz=float(rate_hz),
-            notes=tuple(notes),
-            full_scale=True,
-        )
+            raise ReadError(_DAMAGED) from None
+        with file:
+            # Before anything is unpacked: some codings grow twentyfold.
+            _check_size(file.channels, file.frames)
+            yield Stream(
+                format=self.format,
+                columns=tuple(Column(_letters(number)) for number in range(file.channels)),
+                blocks=_blocks(file),
+                rate_hz=float(file.samplerate),
+                samples=file.frames,
+                full_scale=True,
+                notes=["Values are shares of full scale; the set-up says how many volts that is."],
+            )
+
+
+def _blocks(file: soundfile.SoundFile) -> Iterator[Block]:
+    # The count is asked for by number: not every coding says where its end is.
+    left = file.frames
+    while left:
+        try:
+            rows = file.read(min(left, BLOCK_ROWS), dtype="float32", always_2d=True)
+        except (soundfile.LibsndfileError, RuntimeError):
+            raise ReadError(_DAMAGED) from None
+        if rows.shape[0] == 0:
+            raise ReadError(_DAMAGED)
+        left -= rows.shape[0]
+        yield Block(np.ascontiguousarray(rows.T))
 
 
 def _check_size(channels: int, frames: int) -> None:
@@ -68,6 +75,8 @@ def _check_size(channels: int, frames: int) -> None:
             f"This WAV file has {channels} channels; at most {_MOST_CHANNELS} can be read, "
             "so save fewer."
         )
+    if frames == 0:
+        raise ReadError("This WAV file holds no samples; record again and save it anew.")
     refuse_too_many(channels * frames)
 
 

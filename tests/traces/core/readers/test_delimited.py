@@ -158,11 +158,13 @@ def test_ragged_rows_keep_the_others_in_place(write) -> None:
     assert np.isnan(a[3])
 
 
-def test_rows_that_are_too_long_are_counted_even_without_times(write) -> None:
+def test_rows_that_are_too_long_are_gaps_where_there_are_no_times(write) -> None:
     rows = [f"{i},{i}" for i in range(30)]
     rows[4] = rows[9] = "1,2,3"
     recording = read(write("A [V],B [V]\n" + "\n".join(rows) + "\n"), rate_hz=100)
-    assert recording.samples == 28
+    # left out, they would move all that follows
+    assert recording.samples == 30
+    assert np.flatnonzero(np.isnan(recording.channels[0].values)).tolist() == [4, 9]
     assert any(note.startswith("2 fields or rows") for note in recording.notes)
 
 
@@ -184,11 +186,22 @@ def test_stamps_with_few_digits_are_still_even(write) -> None:
     assert recording.rate_hz == pytest.approx(3000.0, rel=1e-5)
 
 
-def test_chunks_make_no_difference(write, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = write("Time [s],A [V]\n" + "\n".join(f"{i},{i * i}" for i in range(100)) + "\n")
-    whole = read(path).channels[0].values
-    monkeypatch.setattr("traces.core.readers.delimited._CHUNK_ROWS", 7)
-    assert np.array_equal(read(path).channels[0].values, whole)
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+@pytest.mark.parametrize("size", [64, 65, 67, 100, 257])
+def test_blocks_make_no_difference(
+    write, monkeypatch: pytest.MonkeyPatch, end: str, encoding: str, size: int
+) -> None:
+    lines = ["some words", "Time [s],A [V],B [V]", *(f"{i},{i * i},{-i}" for i in range(100))]
+    lines[60] = lines[60].split(",")[0] + ",,1"
+    path = write(end.join(lines) + end, encoding=encoding)
+    whole = read(path)
+    assert whole.samples == 100
+    monkeypatch.setattr("traces.core.readers.text_rows.BLOCK_BYTES", size)
+    parts = read(path)
+    for one, other in zip(parts.channels, whole.channels, strict=True):
+        assert np.array_equal(one.values, other.values, equal_nan=True)
+    assert parts.notes == whole.notes
 
 
 def test_equal_names_stay_apart(write) -> None:

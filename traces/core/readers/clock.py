@@ -1,0 +1,189 @@
+"""The times of a file's rows, kept out of memory, and what their steps are like."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from traces.core.readers.recording import ReadError
+from traces.core.readers.spool import Spool
+
+Floats: TypeAlias = NDArray[np.float64]
+
+_SAMPLED = 1_000_000  # steps that stand for all where their usual length is asked
+_MOST_WRAPS = 10_000
+_LEAST_ROWS_A_WRAP = 8
+_SAME_WITHIN = 0.02  # of a counter's range: ends and starts of its rounds
+_ROUND_DIGITS = 2
+
+
+class Clock:
+    """Times in the order of the rows.
+
+    Parameters
+    ----------
+    folder
+        Where times lie that are too many for memory.
+    """
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self._times = Spool(np.float64, folder)
+        self._wraps: list[tuple[int, float, float]] = []  # row, time before, time after
+        self._from_row: NDArray[np.int64] = np.zeros(1, dtype=np.int64)
+        self._shift: Floats = np.zeros(1)
+        self._first_bad = 0
+        self.first = self.last = 0.0
+        self.least_step = np.inf
+        self.longest_step = 0.0
+        self.standing = 0
+        """Rows whose time is that of the row before."""
+
+    @property
+    def count(self) -> int:
+        """Rows so far."""
+        return self._times.size
+
+    def add(self, times: Floats) -> None:
+        """Take the next rows' times, finite."""
+        if times.size == 0:
+            return
+        row = self.count
+        if row == 0:
+            self.first = self.last = float(times[0])
+        steps = np.diff(times, prepend=self.last)
+        if row == 0:
+            steps = steps[1:]
+        if steps.size and float(steps.min()) <= 0.0:
+            self._note_back(times, steps, row)
+            steps = steps[steps > 0]
+        if steps.size:
+            self.least_step = min(self.least_step, float(steps.min()))
+            self.longest_step = max(self.longest_step, float(steps.max()))
+        self.last = float(times[-1])
+        self._times.add(times)
+
+    def _note_back(self, times: Floats, steps: Floats, row: int) -> None:
+        shift = times.size - steps.size
+        self.standing += int(np.count_nonzero(steps == 0))
+        self._first_bad = self._first_bad or int(np.argmax(steps <= 0)) + row + shift + 1
+        for at in np.flatnonzero(steps < 0)[: _MOST_WRAPS + 1 - len(self._wraps)]:
+            after = float(times[at + shift])
+            self._wraps.append((row + int(at) + shift, after - float(steps[at]), after))
+
+    def blocks(self) -> Iterator[Floats]:
+        """Return all times in order, counted on over rounds once `unwrap` has found them."""
+        row = 0
+        for times in self._times.blocks():
+            if self._shift.size > 1:
+                rows = np.arange(row, row + times.size)
+                at = np.searchsorted(self._from_row, rows, side="right") - 1
+                yield times + self._shift[at]
+            else:
+                yield times
+            row += times.size
+
+    def sampled_steps(self) -> Floats:
+        """Return steps that rise, from all over the file where there are very many."""
+        blocks = -(-self.count // (1 << 16))
+        every = max(1, self.count // _SAMPLED)
+        found = []
+        for i, times in enumerate(self.blocks()):
+            if i % every == 0 or i == blocks - 1:
+                steps = np.diff(times)
+                found.append(steps[steps > 0])
+        return np.concatenate(found)
+
+    def unwrap(self) -> tuple[str, ...]:
+        """Count on over the rounds of a counter that starts again; say so.
+
+        Raises
+        ------
+        ReadError
+            If time runs back in another way than a counter's, or starts again like the next
+            of several recordings.
+        """
+        if not self._wraps:
+            return ()
+        rows = np.array([row for row, _, _ in self._wraps])
+        ends = np.array([before for _, before, _ in self._wraps])
+        starts = np.array([after for _, _, after in self._wraps])
+        usual = float(np.median(self.sampled_steps())) if self.longest_step > 0 else 0.0
+        range_ = float(ends.max() - starts.min())
+        same = max(_SAME_WITHIN * range_, 2 * usual)
+        lengths = np.diff(np.concatenate((rows, [self.count])))
+        if (
+            len(rows) > _MOST_WRAPS
+            or usual <= 0
+            or rows[0] < _LEAST_ROWS_A_WRAP
+            or (lengths[:-1] < _LEAST_ROWS_A_WRAP).any()
+            or float(np.ptp(ends)) > same
+            or float(np.ptp(starts)) > same
+            or float(starts.min()) < min(0.0, self.first) - same
+        ):
+            raise self.does_not_rise()
+        period = float(np.median(ends - starts)) + usual
+        if abs(self.first - float(np.median(starts))) <= usual and not _is_round(period, usual):
+            raise ReadError(
+                f"The file holds {len(rows) + 1} recordings one after the other: time starts "
+                f"again in row {rows[0] + 1} of the numbers; save one of them alone."
+            )
+        period = _rounded(period, usual)
+        self._from_row = np.concatenate(([0], rows))
+        self._shift = period * np.arange(len(rows) + 1, dtype=np.float64)
+        self.last += float(self._shift[-1])
+        self._restated()
+        times = "once" if len(rows) == 1 else f"{len(rows)} times"
+        return (
+            f"Time starts again {times}, every {period:.6g} s; it is counted on without a pause.",
+        )
+
+    def _restated(self) -> None:
+        """Take stock of the steps again, now that the rounds are counted on."""
+        self.least_step, self.longest_step, last = np.inf, 0.0, self.first
+        for times in self.blocks():
+            steps = np.diff(times, prepend=last)
+            if float(steps.min()) < 0:
+                raise self.does_not_rise()
+            rising = steps[steps > 0]
+            self.least_step = min(self.least_step, float(rising.min(initial=np.inf)))
+            self.longest_step = max(self.longest_step, float(rising.max(initial=0.0)))
+            last = float(times[-1])
+
+    def does_not_rise(self) -> ReadError:
+        """Return the error that names the first row at fault."""
+        return ReadError(
+            f"Time does not rise in row {self._first_bad or 2} of the numbers; check which "
+            "column is time and export the recording again."
+        )
+
+
+def _is_round(period: float, within: float) -> bool:
+    """Return whether a counter would have such a range: a round figure or a power of two."""
+    return abs(_rounded(period, within) - period) <= 0.5 * within and (
+        _digits_of(_rounded(period, within)) <= _ROUND_DIGITS or _is_power_of_two(period, within)
+    )
+
+
+def _rounded(period: float, within: float) -> float:
+    """Return the roundest range inside half a step."""
+    for digits in range(1, 16):
+        figure = float(f"{period:.{digits - 1}e}")
+        if abs(figure - period) <= 0.5 * within:
+            return figure
+    return period
+
+
+def _digits_of(figure: float) -> int:
+    return len(f"{figure:.15e}".split("e")[0].replace(".", "").rstrip("0"))
+
+
+def _is_power_of_two(period: float, step: float) -> bool:
+    """Return whether the range is 2^n ticks of a decimal unit (1 s, 1 ms, 1 us, 1 ns)."""
+    for tick in (1.0, 1e-3, 1e-6, 1e-9):
+        ticks = period / tick
+        nearest = 2.0 ** round(np.log2(ticks)) if ticks > 0 else 0.0
+        if nearest >= 256 and abs(nearest - ticks) * tick <= 0.5 * step:
+            return True
+    return False

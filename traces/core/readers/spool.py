@@ -1,0 +1,66 @@
+"""One growing row of numbers: in memory while it is short, then in a file without a name."""
+
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import IO, Any, Generic, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+_IN_MEMORY_BYTES = 8 << 20
+_BLOCK = 1 << 16
+
+_Number = TypeVar("_Number", np.float32, np.float64)
+
+
+class Spool(Generic[_Number]):
+    """Numbers are added in parts and read back in parts or as a whole.
+
+    The file has no name, so that nothing is left behind however the process ends.
+
+    Parameters
+    ----------
+    dtype
+        Of the numbers.
+    folder
+        Where the file lies; the system's folder for such files where None.
+    """
+
+    def __init__(self, dtype: type[_Number], folder: Path | None = None) -> None:
+        self._dtype: np.dtype[Any] = np.dtype(dtype)
+        self._folder = folder
+        self._parts: list[NDArray[_Number]] = []
+        self._file: IO[bytes] | None = None
+        self.size = 0
+
+    def add(self, part: NDArray[_Number]) -> None:
+        """Take numbers over; the array must not be written to afterwards."""
+        self.size += part.size
+        if self._file is not None:
+            self._file.write(np.ascontiguousarray(part).data)
+            return
+        self._parts.append(part)
+        if self.size * self._dtype.itemsize > _IN_MEMORY_BYTES:
+            self._file = tempfile.TemporaryFile(dir=self._folder)  # noqa: SIM115
+            parts, self._parts = self._parts, []
+            for one in parts:
+                self._file.write(np.ascontiguousarray(one).data)
+
+    def blocks(self) -> Iterator[NDArray[_Number]]:
+        """Return all numbers in order; nothing may be added any more."""
+        if self._file is None:
+            yield from self._parts
+            return
+        for at in range(0, self.size, _BLOCK):
+            self._file.seek(at * self._dtype.itemsize)
+            yield np.fromfile(self._file, self._dtype, min(_BLOCK, self.size - at))
+
+    def array(self) -> NDArray[_Number]:
+        """Return all numbers as one array, from a file as a memory map."""
+        if self._file is None:
+            empty: NDArray[Any] = np.empty(0, dtype=self._dtype)
+            parts = self._parts or [empty]
+            return parts[0] if len(parts) == 1 else np.concatenate(parts)
+        self._file.flush()
+        return np.memmap(self._file, dtype=self._dtype, mode="r", shape=(self.size,))

@@ -1,0 +1,74 @@
+"""A recording as it comes out of a file: columns first, then blocks of rows, once."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from traces.core.waveform import Samples
+
+BLOCK_ROWS = 1 << 16
+"""Rows that a reader hands over at once: a few hundred kilobytes a channel."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One channel to come: its name and, where the file gives one, its unit."""
+
+    name: str
+    unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Block:
+    """Rows that follow on each other.
+
+    Parameters
+    ----------
+    values
+        Shape (channels, rows), float32; NaN where the file has a gap.
+    times
+        Shape (rows,), float64, finite: the rows' own times in seconds, or their numbers
+        where the stream's `clock` is an index; None where rows carry neither.
+    """
+
+    values: Samples
+    times: NDArray[np.float64] | None = None
+
+
+@dataclass(slots=True)
+class Stream:
+    """A file being read.
+
+    Parameters
+    ----------
+    format
+        Plain name of the kind of file.
+    columns
+        The channels.
+    blocks
+        All rows, to be taken once; `notes` is complete when it has ended.
+    rate_hz
+        Samples per second where the file or the caller says so; times win over it.
+    t0_s
+        Time of the first row where `blocks` carry no times.
+    samples
+        Number of rows where the file says so beforehand; then exactly so many come.
+    index
+        Whether the blocks' times count rows instead of seconds.
+    full_scale
+        Whether values are shares of full scale (-1 to 1) rather than a unit.
+    notes
+        What was assumed or repaired, one sentence each.
+    """
+
+    format: str
+    columns: tuple[Column, ...]
+    blocks: Iterator[Block]
+    rate_hz: float | None = None
+    t0_s: float = 0.0
+    samples: int | None = None
+    index: bool = False
+    full_scale: bool = False
+    notes: list[str] = field(default_factory=list)
