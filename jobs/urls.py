@@ -47,6 +47,7 @@ _VISIT: list[URLPattern] = [
 _WORK: list[URLPattern] = [
     path("jobs/<int:visit_id>/captures/", evidence.capture_upload, name="capture-upload"),
     path("jobs/captures/<int:capture_id>/", evidence.capture, name="capture"),
+    path("jobs/captures/<int:capture_id>/aside/", evidence.aside, name="capture-aside"),
     path("jobs/<int:visit_id>/decide/", evidence.decide, name="decide"),
     path("jobs/<int:visit_id>/work-order/", work.work_order_new, name="work-order-new"),
     path("work-orders/", work.work_orders, name="work-orders"),

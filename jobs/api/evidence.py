@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from jobs.api.serializers import VisitCaptureSerializer
+from jobs.api.together_serializers import AsideSerializer, TogetherPairSerializer
 from jobs.api.visits import visit_or_404
 from jobs.api.work_serializers import (
     CaptureUploadSerializer,
@@ -19,8 +20,15 @@ from jobs.api.work_serializers import (
     JudgementSerializer,
     UploadOutcomeSerializer,
 )
-from jobs.selectors.evidence import visit_runs
-from jobs.services.evidence import UploadOutcome, judgement_sign, visit_captures_add
+from jobs.models import VisitCapture
+from jobs.selectors.evidence import capture_rows, visit_runs
+from jobs.selectors.together import together_json, together_of
+from jobs.services.evidence import (
+    UploadOutcome,
+    capture_aside,
+    judgement_sign,
+    visit_captures_add,
+)
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 
@@ -80,6 +88,39 @@ def _outcome(outcome: UploadOutcome) -> dict[str, Any]:
         "elsewhere": outcome.elsewhere.capture_id if outcome.elsewhere else None,
         "sentence": outcome.sentence,
     }
+
+
+class TogetherView(APIView):
+    """Captures of a visit compared and pooled, before and after the repair."""
+
+    actions = {"GET": Action.SEE_WORK}
+
+    @extend_schema(responses=TogetherPairSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        """Read what the captures say together; null where fewer than two can be compared."""
+        visit = visit_or_404(request, pk)
+        rows = capture_rows(visit)
+        return Response(
+            {
+                purpose: together_json(together_of(visit, rows, purpose))
+                for purpose in VisitCapture.Purpose.values
+            }
+        )
+
+
+class CaptureAsideView(APIView):
+    """Setting a capture aside, so that it does not count beside the others."""
+
+    actions = {"POST": Action.JUDGE}
+
+    @extend_schema(request=AsideSerializer, responses=VisitCaptureSerializer)
+    def post(self, request: Request, pk: int, capture: int) -> Response:
+        """Set it aside with a reason; an empty reason takes it in again."""
+        tie = get_object_or_404(visit_or_404(request, pk).visit_captures, capture_id=capture)
+        asked = AsideSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        done = capture_aside(tie=tie, member=member_of(request), why=asked.validated_data["why"])
+        return Response(VisitCaptureSerializer(done).data)
 
 
 class JudgementsView(APIView):

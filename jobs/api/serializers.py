@@ -131,7 +131,7 @@ class VisitCaptureSerializer(serializers.ModelSerializer[VisitCapture]):
 
     class Meta:
         model = VisitCapture
-        fields = ["capture", "purpose", "name", "at"]
+        fields = ["capture", "purpose", "name", "at", "aside_why"]
         read_only_fields = fields
 
 

@@ -14,6 +14,12 @@ urlpatterns = [
     path("visits/<int:pk>/freeze-frames/", triage.FreezeFramesView.as_view(), name="freeze-frames"),
     path("visits/<int:pk>/misfires/", triage.MisfiresView.as_view(), name="misfires"),
     path("visits/<int:pk>/captures/", evidence.VisitCapturesView.as_view(), name="visit-captures"),
+    path("visits/<int:pk>/together/", evidence.TogetherView.as_view(), name="together"),
+    path(
+        "visits/<int:pk>/captures/<int:capture>/aside/",
+        evidence.CaptureAsideView.as_view(),
+        name="capture-aside",
+    ),
     path("visits/<int:pk>/judgements/", evidence.JudgementsView.as_view(), name="judgements"),
     path("visits/<int:pk>/work-orders/", work.VisitWorkOrdersView.as_view(), name="visit-orders"),
     path("visits/<int:pk>/outcome/", outcome.OutcomeView.as_view(), name="outcome"),

@@ -102,6 +102,32 @@ def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:
     return sentence[0].upper() + sentence[1:]
 
 
+def pooled_words(
+    figures: Sequence[Figure], captures: int, cycles: int, disagreements: Sequence[str]
+) -> str:
+    """Say what several captures make of the suspect cylinders together.
+
+    Parameters
+    ----------
+    figures
+        Pooled figures of the suspects that the captures agree about.
+    captures, cycles
+        How many are pooled, and their engine cycles.
+    disagreements
+        Sentences on what they do not agree about.
+    """
+    parts = [
+        f"{f.whose} {percent(f.relative)} ({percent(f.low)} to {percent(f.high)})" for f in figures
+    ]
+    shown = f": {', '.join(parts)}" if parts else ""
+    sentences = [f"{captures} captures pooled, {cycles} engine cycles{shown}."]
+    if disagreements:
+        sentences.append("They do not agree: " + " ".join(disagreements))
+    elif figures:
+        sentences.append("They agree.")
+    return " ".join(sentences)
+
+
 def is_open(signed: Collection[int], candidates: Sequence[Collection[int]]) -> bool:
     """Return whether all cylinders of several fitting sets were signed for, so none is settled."""
     sets = [set(c) for c in candidates if c]

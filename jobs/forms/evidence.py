@@ -64,6 +64,21 @@ def candidate_choices(candidates: Sequence[Collection[int]]) -> list[tuple[str, 
     return choices
 
 
+class AsideForm(forms.Form):
+    """Set a capture aside with a reason, or, with the box ticked, take it in again."""
+
+    again = forms.BooleanField(required=False, widget=forms.HiddenInput)
+    why = forms.CharField(label="Why it shall not count", max_length=300, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("again"):
+            data["why"] = ""
+        elif "why" not in self.errors and not data.get("why", "").strip():
+            self.add_error("why", "Say why the capture shall not count: other gear, wrong clamp?")
+        return data
+
+
 class AcceptForm(forms.Form):
     """Sign a run's verdict as it is; where several sets fit, the person picks one."""
 

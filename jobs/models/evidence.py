@@ -19,9 +19,16 @@ class VisitCapture(models.Model):
     capture = models.OneToOneField(Capture, on_delete=models.PROTECT, related_name="visit_capture")
     purpose = models.CharField(max_length=12, choices=Purpose.choices, default=Purpose.DIAGNOSIS)
     at = models.DateTimeField(default=timezone.now, editable=False)
+    aside_why = models.CharField("why it is set aside", max_length=300, blank=True)
+    """Set: not compared or pooled with the others. The timeline tells who did it and when."""
 
     class Meta:
         ordering = ["at", "pk"]
+
+    @property
+    def is_aside(self) -> bool:
+        """Whether somebody set the capture aside."""
+        return bool(self.aside_why)
 
 
 class Judgement(models.Model):

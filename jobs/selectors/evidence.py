@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
 
 from engines.core.positions import Place, PositionError
 from engines.models import Engine
@@ -74,12 +74,16 @@ def latest_judgement(visit: Visit) -> Judgement | None:
 
 def capture_rows(visit: Visit) -> tuple[CaptureRow, ...]:
     """Return the visit's captures in the order they came, each with its latest run."""
+    newest = Run.objects.filter(capture_id=OuterRef("capture_id")).order_by("-queued_at", "-pk")
     ties = visit.visit_captures.select_related(
         "capture__reading", "capture__uploaded_by__user"
     ).prefetch_related(
         Prefetch(
             "capture__runs",
-            Run.objects.select_related("setup__engine").order_by("-queued_at", "-pk"),
+            # The newest only: a result holds every hump and curve of its capture.
+            Run.objects.filter(pk=Subquery(newest.values("pk")[:1])).select_related(
+                "setup__engine"
+            ),
         )
     )
     return tuple(_row(tie) for tie in ties)

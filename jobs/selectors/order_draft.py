@@ -12,6 +12,7 @@ from jobs.core.request import (
     disproof,
     how_low,
     is_open,
+    pooled_words,
     request_line,
     which_cylinder,
 )
@@ -24,8 +25,10 @@ from jobs.models import (
     Triage,
     TroubleCode,
     Visit,
+    VisitCapture,
 )
 from jobs.selectors.evidence import engine_of, engine_places, high_in
+from jobs.selectors.together import captures_together
 from traces.core.results import Report
 from traces.models import Run
 
@@ -64,11 +67,14 @@ class OrderDraft:
     scope_minutes: int | None
     stop_and_call: str
     engine: Engine | None
+    pooled: str = ""
+    """What several captures say together; empty where there is one or none."""
 
     @property
     def confidence(self) -> str:
-        """The two confidences, a line each."""
-        return f"How low: {self.how_low}\nWhich cylinder: {self.which}"
+        """The two confidences, a line each, and what several captures say together."""
+        together = f"\nCaptures together: {self.pooled}" if self.pooled else ""
+        return f"How low: {self.how_low}\nWhich cylinder: {self.which}{together}"
 
 
 def order_draft(judgement: Judgement) -> OrderDraft:
@@ -110,6 +116,26 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         scope_minutes=complaint.authorised_minutes if complaint else None,
         stop_and_call=STOP_AND_CALL,
         engine=engine,
+        pooled=_pooled_words(visit, run, low),
+    )
+
+
+def _pooled_words(visit: Visit, run: Run | None, low: tuple[int, ...]) -> str:
+    if run is None:
+        return ""
+    purpose = VisitCapture.objects.get(visit=visit, capture_id=run.capture_id).purpose
+    together = captures_together(visit, purpose)
+    if together is None:
+        return ""
+    known = together.pooled.by_cylinder
+    places = [known[c] for c in low if c in known]
+    if not known:
+        places = [p for p in together.pooled.places if p.call == "suspect"]
+    return pooled_words(
+        [Figure(p.cylinder, p.relative, p.low, p.high) for p in places if not p.differs],
+        together.count,
+        together.pooled.cycles,
+        together.words.disagreements,
     )
 
 

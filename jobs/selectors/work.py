@@ -9,6 +9,7 @@ from jobs.core.cautions import method_notice
 from jobs.core.pressure import DIGITS, from_kpa
 from jobs.models import CylinderFinding, Judgement, Outcome, Visit, VisitCapture, WorkOrder
 from jobs.selectors.evidence import CaptureRow, capture_rows
+from jobs.selectors.together import CapturesTogether, together_of
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
 
@@ -35,6 +36,8 @@ class VisitWork:
         Whether a work order can be made now from what stands.
     notice
         Why captures may not apply to this vehicle; None where they do.
+    together
+        Captures of one state compared and pooled, those before the repair first.
     """
 
     captures: tuple[CaptureRow, ...]
@@ -46,6 +49,7 @@ class VisitWork:
     may_order: bool
     outcome: Outcome | None
     notice: str | None
+    together: tuple[CapturesTogether, ...] = ()
 
     @property
     def waiting(self) -> bool:
@@ -92,6 +96,11 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         and all(o.judgement_id != last.pk for o in orders),
         outcome=Outcome.objects.filter(visit=visit).select_related("changed_by__user").first(),
         notice=method_notice(visit.vehicle.drive),
+        together=tuple(
+            found
+            for purpose in VisitCapture.Purpose.values
+            if (found := together_of(visit, rows, purpose))
+        ),
     )
 
 

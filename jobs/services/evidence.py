@@ -7,13 +7,16 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from jobs.core.accepting import why_not_accepted
 from jobs.core.request import named
 from jobs.core.stages import Stage
-from jobs.models import Judgement, Vehicle, Visit, VisitCapture
+from jobs.models import Judgement, Visit, VisitCapture
 from jobs.selectors.evidence import engine_sequence
+from jobs.selectors.together import CapturesTogether, captures_together, together_json
 from jobs.services.timeline import event_add
-from jobs.services.visits import visit_advance
+from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.models import Member
+from traces.core.results import Report
 from traces.models import Run, Work
 from traces.services import CaptureRefusedError, capture_add
 from traces.uploads import Upload
@@ -67,8 +70,7 @@ def visit_captures_add(
     ValidationError
         If the visit is closed.
     """
-    if visit.stage == Stage.CLOSED:
-        raise ValidationError("This job is closed; move it back to hand-back first.")
+    check_open(visit)
     outcomes = [
         _capture_add(
             visit=visit,
@@ -114,6 +116,36 @@ def _capture_add(
     except CaptureRefusedError as refused:
         return UploadOutcome(name, sentence=" ".join(refused.messages))
     return UploadOutcome(name, added=tie)
+
+
+@transaction.atomic
+def capture_aside(*, tie: VisitCapture, member: Member, why: str) -> VisitCapture:
+    """Set a capture aside, so that it is neither compared nor pooled; no words take it in again.
+
+    Raises
+    ------
+    ValidationError
+        If the job is closed or the reason is too long.
+    """
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=tie.visit_id)
+    check_open(visit)
+    row = VisitCapture.objects.select_related("capture").get(pk=tie.pk)
+    why = why.strip()
+    if row.aside_why == why:
+        return row
+    row.aside_why = why
+    row.full_clean(exclude=["visit", "capture"])
+    row.save(update_fields=["aside_why"])
+    event_add(
+        visit=visit,
+        by=member,
+        kind="capture",
+        words=f"set the capture “{row.capture}” aside: {why}"
+        if why
+        else f"took the capture “{row.capture}” in again",
+        data={"capture": row.capture_id, "aside": why},
+    )
+    return row
 
 
 def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:
@@ -164,8 +196,7 @@ def judgement_sign(
     earlier = form_token and locked.judgements.filter(form_token=form_token).first()
     if earlier:
         return earlier
-    if locked.stage == Stage.CLOSED:
-        raise ValidationError("This job is closed; move it back to hand-back first.")
+    check_open(locked)
     chosen = sorted(set(cylinders))
     reason = reason.strip()
     _check_kind(locked, kind, run, chosen, reason)
@@ -193,10 +224,20 @@ def judgement_sign(
             "kind": kind,
             "mechanical": mechanical,
             "cylinders": chosen,
+            "together": together_json(_together(locked, run)),
         },
     )
     visit_advance(visit=locked, to=Stage.DECIDE, member=member)
     return judgement
+
+
+def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
+    """Return what the captures said together when the verdict was signed."""
+    if run is None:
+        return None
+    return captures_together(
+        visit, VisitCapture.objects.get(visit=visit, capture_id=run.capture_id).purpose
+    )
 
 
 def _check_kind(visit: Visit, kind: str, run: Run | None, chosen: list[int], reason: str) -> None:
@@ -218,21 +259,14 @@ def _check_kind(visit: Visit, kind: str, run: Run | None, chosen: list[int], rea
                 {"reason": "Say why you overrule the verdict: what did you see or measure?"}
             )
         return
-    if visit.vehicle.drive == Vehicle.Drive.TRACTION:
-        raise ValidationError(
-            "This vehicle is cranked by its drive motor, so no verdict from starter current can be "
-            "accepted; decide in your own words."
-        )
-    _check_accepted(run, chosen, reason)
-
-
-def _check_accepted(run: Run, chosen: list[int], reason: str) -> None:
     report = run.report
-    if report is None or report.verdict == "not judged":
-        raise ValidationError(
-            "This capture was not judged, so there is no verdict to accept; "
-            "overrule it with your reason, or decide without a capture."
-        )
+    why_not = why_not_accepted(report.verdict if report else None, visit.vehicle.drive)
+    if report is None or why_not is not None:
+        raise ValidationError(why_not or "That run has no result yet; wait for it.")
+    _check_accepted(report, chosen, reason)
+
+
+def _check_accepted(report: Report, chosen: list[int], reason: str) -> None:
     sets = [sorted(c) for c in report.candidates]
     everything = sorted({c for one in sets for c in one})
     if chosen not in [*sets, everything]:

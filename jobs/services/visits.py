@@ -11,6 +11,18 @@ from jobs.services.timeline import event_add
 from shopdiag.people.models import Member
 
 
+def check_open(visit: Visit) -> None:
+    """Refuse to add to a job that is closed.
+
+    Raises
+    ------
+    ValidationError
+        If it is.
+    """
+    if visit.stage == Stage.CLOSED:
+        raise ValidationError("This job is closed; move it back to hand-back first.")
+
+
 @transaction.atomic
 def visit_move(*, visit: Visit, to: Stage, member: Member) -> Visit:
     """Move a visit to another stage by the rules of `jobs.core.stages`.

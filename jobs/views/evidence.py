@@ -10,8 +10,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.core.cautions import method_notice
-from jobs.forms.evidence import AcceptForm, CaptureUploadForm, OwnVerdictForm
-from jobs.models import Judgement, Vehicle, Visit, VisitCapture
+from jobs.forms.evidence import AcceptForm, AsideForm, CaptureUploadForm, OwnVerdictForm
+from jobs.models import Judgement, Visit, VisitCapture
+from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.evidence import (
     engine_of,
     engine_sequence,
@@ -20,12 +21,16 @@ from jobs.selectors.evidence import (
     visit_run_get,
     visit_runs,
 )
-from jobs.services.evidence import UploadOutcome, judgement_sign, visit_captures_add
+from jobs.services.evidence import (
+    UploadOutcome,
+    capture_aside,
+    judgement_sign,
+    visit_captures_add,
+)
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from traces.models import Run, Work
-from traces.selectors.captures import Outcome
 from traces.views.pages import capture_context
 
 _NO_ENGINE = range(1, 13)
@@ -104,8 +109,11 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
     context = capture_context(
         request, capture_id, back=request.path, engine_pk=engine.pk if engine else None
     )
-    if request.member.may(Action.JUDGE) and run and run.state == Work.State.DONE:
-        context.update(_decide_context(visit, run))
+    if run and run.state == Work.State.DONE:
+        decision = decision_on(visit, run)
+        context["together"] = decision.together
+        if request.member.may(Action.JUDGE):
+            context.update(_decide_context(visit, decision))
     return render(
         request,
         "jobs/capture.html",
@@ -113,6 +121,7 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
             **context,
             "visit": visit,
             "tie": tie,
+            "aside_form": AsideForm(),
             "run": run,
             "judgement": latest_judgement(visit),
             "notice": method_notice(visit.vehicle.drive),
@@ -128,12 +137,35 @@ def _tie_seen(request: MemberRequest, capture_id: int) -> VisitCapture:
 
 
 @requires(Action.JUDGE)
+@require_POST
+def aside(request: MemberRequest, capture_id: int) -> HttpResponse:
+    """Set a capture aside with a reason, or take it in again."""
+    tie = _tie_seen(request, capture_id)
+    form = AsideForm(request.POST)
+    back = redirect(reverse("jobs:visit", args=[tie.visit_id]) + "#together")
+    if not form.is_valid():
+        for sentences in form.errors.values():
+            messages.error(request, " ".join(str(s) for s in sentences))
+        return back
+    why = form.cleaned_data["why"]
+    try:
+        capture_aside(tie=tie, member=request.member, why=why)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(
+            request, "The capture is set aside." if why else "The capture counts again."
+        )
+    return back
+
+
+@requires(Action.JUDGE)
 @require_http_methods(["GET", "HEAD", "POST"])
 def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Sign a verdict, overrule it, or decide without a capture."""
     visit = visit_seen(request.member, visit_id)
     run = _run_asked(request, visit)
-    context = _decide_context(visit, run)
+    context = _decide_context(visit, decision_on(visit, run))
     if request.method == "POST":
         kind = request.POST.get("kind", "")
         form = _bound(request, visit, run, kind)
@@ -181,19 +213,20 @@ def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
             raise Http404("There is no such run on this job.") from None
     if request.method == "POST" or "without" in request.GET:
         return None
-    return visit_runs(visit).filter(state=Work.State.DONE).first()
+    return run_to_decide(visit)
 
 
-def _decide_context(visit: Visit, run: Run | None) -> dict[str, Any]:
-    report = run.report if run and run.state == Work.State.DONE else None
-    judged = report is not None and report.verdict != "not judged"
-    # No starter current was read where a drive motor cranks: nothing there to accept.
-    judged = judged and visit.vehicle.drive != Vehicle.Drive.TRACTION
-    outcome = Outcome(run, report, run.setup.analysis) if run and report else None
-    context: dict[str, Any] = {"outcome": outcome, "own": _own_form(visit, run if report else None)}
-    context["own_open"] = not judged
-    if run and report and judged:
-        context["accept"] = AcceptForm(run_id=run.pk, candidates=report.candidates)
+def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
+    context: dict[str, Any] = {
+        "outcome": decision.outcome,
+        "together": decision.together,
+        "own": _own_form(visit, decision.run),
+        "own_open": not decision.acceptable,
+    }
+    if decision.acceptable and decision.run and decision.report:
+        context["accept"] = AcceptForm(
+            run_id=decision.run.pk, candidates=decision.report.candidates
+        )
     return context
 
 

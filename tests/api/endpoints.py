@@ -46,6 +46,8 @@ class Endpoint:
         args = [getattr(world, self.on).pk] if self.on else []
         if self.name == "code":
             args.append(world.code.pk)
+        if self.name == "capture-aside":
+            args.append(world.capture.pk)
         return reverse(f"api:{self.name}", args=args)
 
     def ask(self, client: Any, world: World) -> Any:
@@ -75,6 +77,8 @@ ENDPOINTS = [
     Endpoint("post", "misfires", "visit", BENCH, 201, {"counts": "1: 0, 2: 3"}),
     Endpoint("get", "visit-captures", "visit", EVERYONE),
     Endpoint("post", "visit-captures", "visit", BENCH, 201),
+    Endpoint("get", "together", "visit", EVERYONE),
+    Endpoint("post", "capture-aside", "visit", BENCH, 200, {"why": "The clamp slipped."}),
     Endpoint("get", "judgements", "visit", EVERYONE),
     Endpoint("post", "judgements", "visit", BENCH, 201, DECISION),
     Endpoint("get", "visit-orders", "visit", EVERYONE),

@@ -117,6 +117,10 @@ def _judged(
         extra={
             "offset_deg": round(measured.offset_deg, 1),
             "explained": round(measured.explained, 3),
+            "first_cylinders": [
+                [labels[0] for labels in layout.labelings]
+                for layout in (measured, *measured.alternatives)
+            ],
             **measured.extra,
         },
     )

@@ -1,0 +1,70 @@
+"""What captures of a visit look like together to programs."""
+
+from typing import Any
+
+from rest_framework import serializers
+
+from shopdiag.people.api.serializers import KnownFields
+
+
+class AsideSerializer(KnownFields):
+    """Why a capture shall not count; empty takes it in again."""
+
+    why = serializers.CharField(allow_blank=True, max_length=300)
+
+
+class SideSerializer(serializers.Serializer[Any]):
+    """One capture beside the others, and what became of it."""
+
+    capture = serializers.IntegerField()
+    run = serializers.IntegerField(allow_null=True)
+    pooled = serializers.BooleanField()
+    role = serializers.CharField()
+    temperature = serializers.CharField(allow_blank=True)
+    throttle = serializers.CharField(allow_blank=True)
+
+
+class PooledPlaceSerializer(serializers.Serializer[Any]):
+    """One cylinder in all captures together; 1.00 is like the sound ones.
+
+    `figures` and their own 95 % `intervals` come in the order of the pooled captures.
+    `repeat_sd` is the standard deviation between them, `p` how often captures of an unchanged
+    cylinder differ as much.
+    """
+
+    place = serializers.IntegerField()
+    cylinder = serializers.IntegerField(allow_null=True)
+    figures = serializers.ListField(child=serializers.FloatField())
+    intervals = serializers.ListField(child=serializers.ListField(child=serializers.FloatField()))
+    relative = serializers.FloatField()
+    low = serializers.FloatField()
+    high = serializers.FloatField()
+    call = serializers.CharField()
+    repeat_sd = serializers.FloatField()
+    p = serializers.FloatField()
+    differs = serializers.BooleanField()
+
+
+class TogetherSerializer(serializers.Serializer[Any]):
+    """Captures of one state of the engine, compared and pooled, in figures and sentences."""
+
+    captures = SideSerializer(many=True)
+    cylinders_known = serializers.BooleanField()
+    cylinders = PooledPlaceSerializer(many=True)
+    candidates = serializers.ListField(
+        child=serializers.ListField(child=serializers.IntegerField())
+    )
+    repeat_sd = serializers.FloatField()
+    cycles = serializers.IntegerField()
+    agree = serializers.BooleanField()
+    headline = serializers.CharField()
+    verdict = serializers.CharField()
+    disagreements = serializers.ListField(child=serializers.CharField())
+    asides = serializers.ListField(child=serializers.CharField())
+
+
+class TogetherPairSerializer(serializers.Serializer[Any]):
+    """Before the repair and after it; null where fewer than two captures can be compared."""
+
+    diagnosis = TogetherSerializer(allow_null=True)
+    verification = TogetherSerializer(allow_null=True)

@@ -1,0 +1,249 @@
+"""A visit's captures side by side: which are pooled, how well they repeat, what they say."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from jobs.models import Vehicle, Visit, VisitCapture
+from jobs.selectors.evidence import CaptureRow, capture_rows
+from traces.core.pooling import PooledPlace, Together, is_poolable, pool, take_of
+from traces.core.pooling_words import Conditions, Said, ordinal, said
+from traces.core.reference import Limits
+from traces.models import CaptureSetup
+
+_ROLES = {
+    "pooled": "pooled",
+    "turned": "pooled, laid over the others",
+    "fits": "in keeping, not pooled",
+    "contradicts": "contradicts",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One capture beside the others.
+
+    Parameters
+    ----------
+    number, ordinal
+        How page and sentences count it.
+    row
+        The capture with its newest run.
+    conditions
+        How it was made, as far as it was noted.
+    role
+        What became of it, in a few words.
+    is_pooled
+        Whether its figures are in the pooled ones.
+    """
+
+    number: int
+    ordinal: str
+    row: CaptureRow
+    conditions: Conditions
+    role: str
+    is_pooled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TogetherLine:
+    """One cylinder: its figure in each pooled capture, and the pooled one."""
+
+    name: str
+    figures: tuple[tuple[str, float, tuple[float, float]], ...]
+    """(ordinal of the capture, figure, its own 95 % interval)."""
+    place: PooledPlace
+
+    @property
+    def repeat_points(self) -> float:
+        """Standard deviation between the captures, in points of relative compression."""
+        return 100 * self.place.repeat_sd
+
+
+@dataclass(frozen=True, slots=True)
+class CapturesTogether:
+    """Captures of one visit in one state of the engine, compared and pooled.
+
+    Parameters
+    ----------
+    purpose
+        Before or after the repair.
+    sides
+        Every capture of that state in the order they came.
+    lines
+        One for each cylinder, or place of the firing sequence where numbers are open.
+    pooled
+        The figures.
+    words
+        The same in sentences.
+    """
+
+    purpose: str
+    sides: tuple[Side, ...]
+    lines: tuple[TogetherLine, ...]
+    pooled: Together
+    words: Said
+
+    @property
+    def pooled_sides(self) -> tuple[Side, ...]:
+        """The captures whose figures are pooled."""
+        return tuple(s for s in self.sides if s.is_pooled)
+
+    @property
+    def count(self) -> int:
+        """How many captures are pooled."""
+        return len(self.pooled.keys)
+
+    @property
+    def after_repair(self) -> bool:
+        """Whether these are the captures after the repair."""
+        return self.purpose == VisitCapture.Purpose.VERIFICATION
+
+    def has(self, capture_id: int) -> bool:
+        """Return whether a capture's figures are among the pooled."""
+        return capture_id in self.pooled.keys
+
+
+def captures_together(
+    visit: Visit, purpose: str = VisitCapture.Purpose.DIAGNOSIS
+) -> CapturesTogether | None:
+    """Return a visit's captures of one state together; None where there is nothing to compare."""
+    return together_of(visit, capture_rows(visit), purpose)
+
+
+def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> CapturesTogether | None:
+    """Return the captures among `rows` that were made in one state of the engine, together.
+
+    Newest runs count; captures set aside, not judged, or set up with another firing order than
+    most of them stay out and say why.
+    """
+    # No starter current was read where a drive motor cranks.
+    if visit.vehicle.drive == Vehicle.Drive.TRACTION:
+        return None
+    own = [row for row in rows if row.tie.purpose == purpose]
+    judged = [row for row in own if _why_not(row) is None]
+    order = _usual_order(judged)
+    used = [row for row in judged if _order_of(row) == order]
+    if len(used) < 2:
+        return None
+    takes = [
+        take_of(row.tie.capture_id, row.report, row.run.setup.analysis)
+        for row in used
+        if row.run and row.report
+    ]
+    newest = used[-1].run
+    assert newest is not None  # noqa: S101 - `_why_not` let only rows with a run through
+    settings = newest.setup.analysis
+    pooled = pool(takes, Limits(settings.suspect_below, settings.watch_below))
+    if pooled is None:
+        return None
+    roles = {a.key: a.role for a in pooled.aligned}
+    sides = tuple(
+        Side(
+            number=i + 1,
+            ordinal=ordinal(i),
+            row=row,
+            conditions=conditions_of(row.run.setup) if row.run else Conditions(),
+            role=_role(row, roles, order),
+            is_pooled=row.tie.capture_id in pooled.keys,
+        )
+        for i, row in enumerate(own)
+    )
+    by_key = {s.row.tie.capture_id: s for s in sides}
+    return CapturesTogether(
+        purpose=purpose,
+        sides=sides,
+        lines=tuple(_line(p, [by_key[k].ordinal for k in pooled.keys]) for p in pooled.places),
+        pooled=pooled,
+        words=said(pooled, list(by_key), {k: s.conditions for k, s in by_key.items()}),
+    )
+
+
+def conditions_of(setup: CaptureSetup) -> Conditions:
+    """Return how a capture was made, in the words of its set-up; empty where not noted."""
+    return Conditions(
+        temperature=setup.get_temperature_display() if setup.temperature else "",
+        throttle=setup.get_throttle_display() if setup.throttle else "",
+    )
+
+
+def together_json(found: CapturesTogether | None) -> dict[str, Any] | None:
+    """Return captures together as plain JSON values; None for none."""
+    if found is None:
+        return None
+    return {
+        "captures": [
+            {
+                "capture": side.row.tie.capture_id,
+                "run": side.row.run.pk if side.row.run else None,
+                "pooled": side.is_pooled,
+                "role": side.role,
+                "temperature": side.conditions.temperature,
+                "throttle": side.conditions.throttle,
+            }
+            for side in found.sides
+        ],
+        "cylinders_known": found.pooled.cylinders_known,
+        "cylinders": [
+            {
+                "place": line.place.place,
+                "cylinder": line.place.cylinder,
+                "figures": list(line.place.figures),
+                "intervals": [list(pair) for pair in line.place.intervals],
+                "relative": round(line.place.relative, 4),
+                "low": round(line.place.low, 4),
+                "high": round(line.place.high, 4),
+                "call": line.place.call,
+                "repeat_sd": round(line.place.repeat_sd, 4),
+                "p": float(f"{line.place.p:.3g}"),
+                "differs": line.place.differs,
+            }
+            for line in found.lines
+        ],
+        "candidates": [list(c) for c in found.pooled.candidates],
+        "repeat_sd": round(found.pooled.repeat_sd, 4),
+        "cycles": found.pooled.cycles,
+        "agree": found.pooled.agrees,
+        "headline": found.words.headline,
+        "verdict": found.words.verdict,
+        "disagreements": list(found.words.disagreements),
+        "asides": list(found.words.asides),
+    }
+
+
+def _why_not(row: CaptureRow) -> str | None:
+    """Say why a capture has no part in it; None where it may have one."""
+    if row.tie.is_aside:
+        return f"set aside: {row.tie.aside_why}"
+    if row.report is None or not is_poolable(row.report):
+        return row.words
+    return None
+
+
+def _order_of(row: CaptureRow) -> tuple[str, tuple[float, ...]]:
+    assert row.run is not None  # noqa: S101 - asked of judged rows only
+    order = row.run.setup.analysis.firing_order
+    return str(order), order.tdc_angles_deg
+
+
+def _usual_order(rows: Sequence[CaptureRow]) -> tuple[str, tuple[float, ...]] | None:
+    """Return the firing order most captures were set up with, the newest one's among equals."""
+    orders = [_order_of(row) for row in reversed(rows)]
+    return max(dict.fromkeys(orders), key=orders.count, default=None)
+
+
+def _role(row: CaptureRow, roles: dict[int, str], order: object) -> str:
+    why_not = _why_not(row)
+    if why_not is not None:
+        return why_not
+    if _order_of(row) != order:
+        return "set up with another firing order"
+    return _ROLES[roles[row.tie.capture_id]]
+
+
+def _line(place: PooledPlace, ordinals: Sequence[str]) -> TogetherLine:
+    return TogetherLine(
+        name=str(place.place if place.cylinder is None else place.cylinder),
+        figures=tuple(zip(ordinals, place.figures, place.intervals, strict=True)),
+        place=place,
+    )

@@ -1,0 +1,231 @@
+"""Several captures of a job: pooled, named where they differ, set aside; on pages and papers."""
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from engines.core.firing import FiringOrder
+from jobs.models import TimelineEvent, Vehicle
+from jobs.selectors.order_draft import order_draft
+from jobs.selectors.together import captures_together, together_json
+from jobs.selectors.work import visit_work
+from jobs.services.evidence import capture_aside, judgement_sign
+from tests.jobs.work.conftest import report_of
+from traces.models import CaptureSetup, Run
+
+FOUR = {1: 1.0, 2: 1.0, 4: 1.0}
+
+
+def three_at(figure):
+    return {**FOUR, 3: figure}
+
+
+@pytest.fixture
+def pair(triaged, run_of):
+    """Two captures that agree on cylinder 3."""
+    return [run_of(triaged, three_at(0.57)), run_of(triaged, three_at(0.60))]
+
+
+@pytest.fixture
+def browser(client_for, by):
+    return client_for(by)
+
+
+def together(visit):
+    """Return the captures before the repair, which there must be, together."""
+    found = captures_together(visit)
+    assert found is not None
+    return found
+
+
+def roles(found):
+    return [side.role for side in found.sides]
+
+
+def test_one_capture_has_nothing_beside_it(triaged, run_of):
+    run_of(triaged)
+    assert captures_together(triaged) is None
+
+
+def test_two_captures_are_pooled(triaged, pair):
+    found = together(triaged)
+    assert found.count == 2
+    assert found.pooled.by_cylinder[3].relative == pytest.approx(0.585)
+    assert roles(found) == ["pooled", "pooled"]
+    assert found.words.verdict == "Together: cylinder 3 is low."
+    assert [line.name for line in found.lines] == ["1", "3", "4", "2"]
+
+
+def test_the_newest_run_of_a_capture_counts(triaged, pair, by):
+    again = CaptureSetup.objects.create(
+        capture=pair[1].capture, settings=pair[1].setup.settings, created_by=by
+    )
+    report = report_of(three_at(0.50), FiringOrder.parse("1-3-4-2"))
+    Run.objects.create(
+        capture=pair[1].capture,
+        setup=again,
+        state="done",
+        verdict="uneven",
+        result=report.to_json(),
+    )
+    assert together(triaged).lines[1].place.figures == (0.57, 0.50)
+
+
+def test_what_is_left_out_says_why(triaged, pair, run_of, by):
+    run_of(triaged, verdict="not judged")
+    other = run_of(triaged, three_at(0.4))
+    capture_aside(tie=other.capture.visit_capture, member=by, why="The clamp slipped.")
+    running = run_of(triaged, state="running")
+    found = together(triaged)
+    assert roles(found)[2:] == ["not judged", "set aside: The clamp slipped.", "running"]
+    assert found.count == 2
+    assert not found.has(running.capture_id)
+
+
+def test_another_firing_order_stays_out(triaged, pair, run_of):
+    wrong = run_of(triaged, three_at(0.57))
+    wrong.setup.settings["firing_order"] = "1-2-4-3"
+    wrong.setup.save()
+    found = together(triaged)
+    assert roles(found) == ["pooled", "pooled", "set up with another firing order"]
+
+
+def test_before_and_after_the_repair_are_kept_apart(triaged, pair, run_of, by):
+    for figure in (0.98, 0.99):
+        run_of(triaged, three_at(figure), purpose="verification")
+    before, after = visit_work(by, triaged).together
+    assert not before.after_repair
+    assert before.pooled.by_cylinder[3].call == "suspect"
+    assert after.after_repair
+    assert after.words.verdict == "Together: no cylinder stands low."
+
+
+def test_a_drive_motors_captures_are_not_pooled(triaged, pair):
+    triaged.vehicle.drive = Vehicle.Drive.TRACTION
+    triaged.vehicle.save()
+    assert captures_together(triaged) is None
+
+
+def test_the_pages_show_them(triaged, browser, pair, cast, client_for):
+    addresses = [
+        reverse("jobs:visit", args=[triaged.pk]),
+        reverse("jobs:decide", args=[triaged.pk]),
+        reverse("jobs:capture", args=[pair[0].capture_id]),
+    ]
+    for address in addresses:
+        page = browser.get(address).content.decode()
+        assert "Captures together" in page
+        assert "Together: cylinder 3 is low." in page
+        assert "2 captures agree" in page
+    page = client_for(cast.mechanic).get(addresses[0]).content.decode()
+    assert "Together: cylinder 3 is low." in page
+
+
+def test_a_disagreement_is_named_with_the_conditions(triaged, run_of, browser):
+    cold, warm = run_of(triaged, three_at(0.62)), run_of(triaged, three_at(0.97))
+    CaptureSetup.objects.filter(pk=cold.setup_id).update(temperature="cold", throttle="open")
+    CaptureSetup.objects.filter(pk=warm.setup_id).update(temperature="warm", throttle="open")
+    page = browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
+    assert "do not agree" in page
+    assert (
+        "Cylinder 3: 62 % in the first (cold, throttle held open), 97 % in the second (warm, "
+        "throttle held open). It comes and goes, or the conditions differ: temperature cold and "
+        "warm." in page
+    )
+
+
+def test_the_verdict_keeps_what_was_seen_together(triaged, pair, by):
+    judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=pair[1], cylinders=[3]
+    )
+    kept = TimelineEvent.objects.get(kind="judgement").data["together"]
+    assert kept["cylinders"][1]["relative"] == pytest.approx(0.585)
+    assert [c["pooled"] for c in kept["captures"]] == [True, True]
+
+
+def test_the_work_order_carries_the_pooled_figure(triaged, pair, by, run_of, browser):
+    signed = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=pair[1], cylinders=[3]
+    )
+    lines = order_draft(signed).confidence.splitlines()
+    assert lines[0].startswith("How low: Cylinder 3 at 60 %")
+    assert lines[2].startswith(
+        "Captures together: 2 captures pooled, 18 engine cycles: cylinder 3 "
+    )
+    assert lines[2].endswith("They agree.")
+    page = browser.get(reverse("jobs:work-order-new", args=[triaged.pk])).content.decode()
+    assert "2 captures pooled" in page
+    run_of(triaged, three_at(0.99))
+    against = order_draft(signed).confidence.splitlines()[2]
+    assert "They do not agree: Cylinder 3: 57 % in the first, 60 % in the second, 99 %" in against
+
+
+def test_one_capture_leaves_the_work_order_as_it_was(signed):
+    assert len(order_draft(signed).confidence.splitlines()) == 2
+
+
+def test_setting_aside_is_told_and_taken_back(triaged, pair, browser):
+    address = reverse("jobs:capture-aside", args=[pair[0].capture_id])
+    refused = browser.post(address, {"why": " "}, follow=True).content.decode()
+    assert "Say why the capture shall not count" in refused
+    browser.post(address, {"why": "Throttle was shut."})
+    assert captures_together(triaged) is None
+    page = browser.get(reverse("jobs:capture", args=[pair[0].capture_id])).content.decode()
+    assert "This capture is set aside" in page
+    assert "Throttle was shut." in page
+    assert "Let this capture count again" in page
+    card = browser.get(reverse("jobs:visit", args=[triaged.pk])).content.decode()
+    assert "set aside" in card
+    browser.post(address, {"again": "on"})
+    assert together(triaged).count == 2
+    words = list(TimelineEvent.objects.filter(kind="capture").values_list("words", flat=True))
+    assert words == [
+        f"set the capture “{pair[0].capture}” aside: Throttle was shut.",
+        f"took the capture “{pair[0].capture}” in again",
+    ]
+
+
+def test_one_set_aside_is_not_offered_for_signing(triaged, pair, browser, by):
+    capture_aside(tie=pair[1].capture.visit_capture, member=by, why="Slipped.")
+    page = browser.get(reverse("jobs:decide", args=[triaged.pk]))
+    assert page.context["run"] == pair[0]
+
+
+def test_a_judged_capture_is_offered_before_a_newer_one_that_is_not(triaged, pair, run_of, browser):
+    run_of(triaged, verdict="not judged")
+    page = browser.get(reverse("jobs:decide", args=[triaged.pk]))
+    assert page.context["run"] == pair[1]
+
+
+def test_a_closed_job_sets_nothing_aside(triaged, pair, by):
+    type(triaged).objects.filter(pk=triaged.pk).update(stage="closed")
+    with pytest.raises(ValidationError, match="closed"):
+        capture_aside(tie=pair[0].capture.visit_capture, member=by, why="x")
+
+
+def test_words_of_people_are_no_markup(triaged, pair, by, browser):
+    capture_aside(tie=pair[0].capture.visit_capture, member=by, why="<b>x</b>")
+    page = browser.get(reverse("jobs:capture", args=[pair[0].capture_id])).content.decode()
+    assert "<b>x</b>" not in page
+
+
+def test_as_plain_values(triaged, pair):
+    found = together_json(together(triaged))
+    assert found is not None
+    assert found["agree"] is True
+    assert found["candidates"] == [[3]]
+    assert found["cylinders"][1]["cylinder"] == 3
+    assert found["cylinders"][1]["figures"] == [0.57, 0.6]
+    assert together_json(None) is None
+
+
+def test_more_captures_take_no_more_queries(
+    triaged, pair, run_of, browser, django_assert_max_num_queries
+):
+    address = reverse("jobs:visit", args=[triaged.pk])
+    with django_assert_max_num_queries(60) as before:
+        browser.get(address)
+    for _ in range(3):
+        run_of(triaged, three_at(0.58))
+    with django_assert_max_num_queries(len(before)):
+        browser.get(address)
