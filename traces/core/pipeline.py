@@ -1,5 +1,6 @@
 """One capture from samples to report: prepare, measure by a method, judge."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -45,21 +46,36 @@ def analyse(waveform: Waveform, setup: AnalysisSetup, method: Method = DEFAULT_M
     report = _pictured(preparation, method)
     prepared = preparation.prepared
     if prepared is None:
-        return _with_findings(report, preparation.findings)
-    measured = method.measure(prepared)
+        return with_findings(report, preparation.findings)
+    return judged(report, prepared, method.measure(prepared), preparation.findings)
+
+
+def judged(
+    report: Report, prepared: Prepared, measured: Measured, noticed: Sequence[Finding]
+) -> Report:
+    """Judge what a method measured.
+
+    Parameters
+    ----------
+    report
+        What can be drawn of the capture, not judged so far.
+    noticed
+        What was found before measuring.
+
+    Returns
+    -------
+    Report
+        `not judged` where the figures themselves do not allow a verdict.
+    """
     report = replace(report, humps=measured.humps, cycles=int(measured.per_cycle.shape[0]))
-    findings = [
-        *preparation.findings,
-        *measured.findings,
-        *verdict_checks.check_fit(measured, prepared),
-    ]
-    limits = Limits(setup.suspect_below, setup.watch_below)
+    findings = [*noticed, *measured.findings, *verdict_checks.check_fit(measured, prepared)]
+    limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
     if not _stopped(findings):
         estimates, sound = estimates_of(measured, limits)
         findings += verdict_checks.check_estimates(estimates, sound)
         if not _stopped(findings):
             report = _judged(report, prepared, measured, limits, estimates)
-    return _with_findings(report, findings)
+    return with_findings(report, findings)
 
 
 def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ...], int]:
@@ -165,7 +181,8 @@ def _stopped(findings: list[Finding]) -> bool:
     return any(f.severity == "stop" for f in findings)
 
 
-def _with_findings(report: Report, findings: list[Finding]) -> Report:
+def with_findings(report: Report, findings: Sequence[Finding]) -> Report:
+    """Return the report with these findings, the gravest first."""
     ordered = sorted(findings, key=lambda f: _SEVERITIES.index(f.severity))
     return replace(report, findings=tuple(ordered))
 
