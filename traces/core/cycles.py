@@ -40,12 +40,23 @@ class Repeats:
         near = np.abs(self.lags_s / lag_s - 1.0) < 0.02
         return float(self.likeness[near].max()) if near.any() else 0.0
 
+    @property
+    def best(self) -> float:
+        """Largest likeness at a lag that a cycle, or half of one, could have."""
+        long = self.lags_s > 60.0 / FASTEST_RPM
+        return float(self.likeness[long].max()) if long.any() else 0.0
+
     def peak_near(self, lag_s: float, within: float = 0.05) -> float:
         """Return the lag of the best likeness within a share of `lag_s`."""
         near = np.flatnonzero(np.abs(self.lags_s / lag_s - 1.0) < within)
         if near.size == 0:
             return lag_s
         return float(self.lags_s[near[int(np.argmax(self.likeness[near]))]])
+
+
+def unusual(rpm: float) -> float:
+    """Return how far a speed lies from the middle of the usual ones, in spreads."""
+    return float(np.log(rpm / _USUAL_RPM) / _USUAL_SPREAD)
 
 
 def levelled(current_a: Floats, rate_hz: float) -> Floats:
@@ -118,8 +129,7 @@ def cycle_from_current(
             continue
         powers = harmonic_powers(current_a, rate_hz, pattern_s, 2 * humps)
         share = powers[humps - 1] / max(float(powers[: 2 * humps].max()), 1e-12)
-        usual = (np.log(rpm / _USUAL_RPM) / _USUAL_SPREAD) ** 2
-        score = float(np.log(max(share, 1e-6)) - usual)
+        score = float(np.log(max(share, 1e-6)) - unusual(rpm) ** 2)
         if best is None or score > best[0]:
             best = (score, cycle_s)
     if best is None:
@@ -185,31 +195,30 @@ def _lags(level: Floats, starts: NDArray[np.int64], window: int, reach: int) -> 
     """
     lags = np.empty(starts.size)
     middle = starts.size // 2
+    sums, squares = (np.concatenate(([0.0], np.cumsum(v))) for v in (level, level * level))
+    windows = np.lib.stride_tricks.sliding_window_view(level, window)
+    totals = sums[window:] - sums[:-window]
+    sizes = np.sqrt(np.maximum(squares[window:] - squares[:-window] - totals**2 / window, 1e-30))
+
+    def lag(start: int, near: int) -> float:
+        """Return the shift, in samples and parts, at which the next window is most alike."""
+        first = max(1, near - reach)
+        last = min(near + reach, level.size - window - start)
+        if last < first:
+            return float(near)
+        there = slice(start + first, start + last + 1)
+        products = windows[there] @ windows[start] - totals[there] * totals[start] / window
+        likeness = products / sizes[there]
+        at = int(np.argmax(likeness))
+        if 0 < at < likeness.size - 1:
+            left, top, right = likeness[at - 1 : at + 2]
+            bend = left - 2 * top + right
+            return float(first + at + (0.5 * (left - right) / bend if bend < 0 else 0.0))
+        return float(first + at)
+
     for order in (range(middle, starts.size), range(middle - 1, -1, -1)):
         near = window if order.start == middle else round(float(lags[middle]))
         for i in order:
-            lags[i] = _lag(level, int(starts[i]), window, near, reach)
+            lags[i] = lag(int(starts[i]), near)
             near = round(float(lags[i]))
     return lags
-
-
-def _lag(level: Floats, start: int, window: int, near: int, reach: int) -> float:
-    """Return the shift, in samples and parts, at which the next window is most alike."""
-    here = level[start : start + window]
-    lags = np.arange(near - reach, near + reach + 1)
-    lags = lags[(lags > 0) & (start + lags + window <= level.size)]
-    if lags.size == 0:
-        return float(near)
-    likeness = np.array([_correlation(here, level[start + g : start + g + window]) for g in lags])
-    at = int(np.argmax(likeness))
-    if 0 < at < lags.size - 1:
-        left, top, right = likeness[at - 1 : at + 2]
-        bend = left - 2 * top + right
-        return float(lags[at] + (0.5 * (left - right) / bend if bend < 0 else 0.0))
-    return float(lags[at])
-
-
-def _correlation(one: Floats, other: Floats) -> float:
-    one, other = one - one.mean(), other - other.mean()
-    size = float(np.sqrt((one @ one) * (other @ other)))
-    return float(one @ other) / size if size > 0 else 0.0

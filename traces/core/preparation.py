@@ -113,15 +113,15 @@ def _find_cycles(
     rhythm = find_rhythm(conditioned.current_a[later : last + 1], rate_hz, done.setup, pulses)
     if done.add(quality.check_conductor(conditioned, span, done.clamp.name, rhythm)):
         return
-    ripple = rhythm.ripple_a / span.level_a
-    if done.add(quality.check_ripple(ripple)):
-        return
     if rhythm.cycle_s is None or not rhythm.seen:
         short = (last - first) / rate_hz < quality.LEAST_CYCLES * USUAL_CYCLE_S
+        ripple = rhythm.ripple_a / span.level_a
         done.add(quality.check_cycles_left(0, span) if short else quality.no_rhythm(ripple))
         return
+    if done.add(quality.check_compression(rhythm, span.level_a, len(order))):
+        return
     cycle_s = rhythm.cycle_s
-    if done.add(quality.check_humps(rhythm.powers, order, cycle_s)):
+    if done.add(quality.check_humps(rhythm, order)):
         return
     if done.add(quality.check_rate(done.waveform, len(order) / cycle_s)):
         return
