@@ -11,13 +11,14 @@ from django.core.exceptions import ImproperlyConfigured
 from shopdiag.secret import read_or_create
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-env = environ.Env()
+# NAME_FILE may name a file that holds NAME's value, as container engines hand out secrets.
+env = environ.FileAwareEnv()
 
 DATA_DIR = Path(env.str("DATA_DIR", default=str(BASE_DIR / "var"))).resolve()
 DATA_DIR.mkdir(parents=True, exist_ok=True)
 
 DEBUG = env.bool("DEBUG", default=False)
-SECRET_KEY = env.str("SECRET_KEY", default="") or read_or_create(DATA_DIR / "secret_key")
+SECRET_KEY = env.str("SECRET_KEY", default="").strip() or read_or_create(DATA_DIR / "secret_key")
 VERSION = "0.1.0"
 
 # Where the web server listens. A shop's tablets reach it when HOST is 0.0.0.0.
@@ -189,7 +190,7 @@ FILE_UPLOAD_PERMISSIONS = 0o640
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 
 # The queue. Without a broker address a folder serves as one, read by one worker.
-BROKER_URL = env.str("BROKER_URL", default="filesystem://localhost//")
+BROKER_URL = env.str("BROKER_URL", default="filesystem://localhost//").strip()
 QUEUE_DIR = DATA_DIR / "queue"
 WORKER_STALE_S = env.int("WORKER_STALE_S", default=15)
 
