@@ -14,9 +14,12 @@ Floats: TypeAlias = NDArray[np.float64]
 
 _SAMPLED = 1_000_000  # steps that stand for all where their usual length is asked
 _MOST_WRAPS = 10_000
+_LEAST_ROWS = 20  # fewer tell no counter's round from a slip
 _LEAST_ROWS_A_WRAP = 8
 _SAME_WITHIN = 0.02  # of a counter's range: ends and starts of its rounds
 _ROUND_DIGITS = 2
+_LEAST_POWER = 256.0
+_PERIOD_WITHIN = 0.05  # of a step: what jitter leaves uncertain of a counter's range
 
 
 class Clock:
@@ -84,6 +87,10 @@ class Clock:
                 yield times
             row += times.size
 
+    def close(self) -> None:
+        """Let go of the times."""
+        self._times.close()
+
     def sampled_steps(self) -> Floats:
         """Return steps that rise, from all over the file where there are very many."""
         blocks = -(-self.count // (1 << 16))
@@ -116,20 +123,20 @@ class Clock:
         if (
             len(rows) > _MOST_WRAPS
             or usual <= 0
-            or rows[0] < _LEAST_ROWS_A_WRAP
+            or self.count < _LEAST_ROWS
             or (lengths[:-1] < _LEAST_ROWS_A_WRAP).any()
             or float(np.ptp(ends)) > same
             or float(np.ptp(starts)) > same
-            or float(starts.min()) < min(0.0, self.first) - same
+            or float(starts.max()) > min(self.first, float(starts.min())) + same
         ):
             raise self.does_not_rise()
         period = float(np.median(ends - starts)) + usual
-        if abs(self.first - float(np.median(starts))) <= usual and not _is_round(period, usual):
+        as_first = abs(self.first - float(np.median(starts))) <= usual
+        if as_first and not _is_round(period, _PERIOD_WITHIN * usual):
             raise ReadError(
                 f"The file holds {len(rows) + 1} recordings one after the other: time starts "
                 f"again in row {rows[0] + 1} of the numbers; save one of them alone."
             )
-        period = _rounded(period, usual)
         self._from_row = np.concatenate(([0], rows))
         self._shift = period * np.arange(len(rows) + 1, dtype=np.float64)
         self.last += float(self._shift[-1])
@@ -161,29 +168,14 @@ class Clock:
 
 def _is_round(period: float, within: float) -> bool:
     """Return whether a counter would have such a range: a round figure or a power of two."""
-    return abs(_rounded(period, within) - period) <= 0.5 * within and (
-        _digits_of(_rounded(period, within)) <= _ROUND_DIGITS or _is_power_of_two(period, within)
-    )
+    figure = float(f"{period:.{_ROUND_DIGITS - 1}e}")
+    return abs(figure - period) <= within or _is_power_of_two(period, within)
 
 
-def _rounded(period: float, within: float) -> float:
-    """Return the roundest range inside half a step."""
-    for digits in range(1, 16):
-        figure = float(f"{period:.{digits - 1}e}")
-        if abs(figure - period) <= 0.5 * within:
-            return figure
-    return period
-
-
-def _digits_of(figure: float) -> int:
-    return len(f"{figure:.15e}".split("e")[0].replace(".", "").rstrip("0"))
-
-
-def _is_power_of_two(period: float, step: float) -> bool:
+def _is_power_of_two(period: float, within: float) -> bool:
     """Return whether the range is 2^n ticks of a decimal unit (1 s, 1 ms, 1 us, 1 ns)."""
     for tick in (1.0, 1e-3, 1e-6, 1e-9):
-        ticks = period / tick
-        nearest = 2.0 ** round(np.log2(ticks)) if ticks > 0 else 0.0
-        if nearest >= 256 and abs(nearest - ticks) * tick <= 0.5 * step:
+        nearest = 2.0 ** round(np.log2(period / tick))
+        if nearest >= _LEAST_POWER and abs(nearest * tick - period) <= within:
             return True
     return False

@@ -55,6 +55,16 @@ def gather(stream: Stream, *, folder: Path | None = None) -> Recording:
     refuse_channels(len(stream.columns))
     tracks = [_Track(folder) for _ in stream.columns]
     clock = Clock(folder)
+    try:
+        return _assembled(stream, tracks, clock, _taken(stream, tracks, clock), folder)
+    finally:
+        clock.close()
+        for track in tracks:
+            track.spool.close()
+
+
+def _taken(stream: Stream, tracks: list[_Track], clock: Clock) -> int:
+    """Take all blocks; return the number of rows."""
     rows = 0
     for block in stream.blocks:
         rows += block.values.shape[1]
@@ -67,7 +77,7 @@ def gather(stream: Stream, *, folder: Path | None = None) -> Recording:
         raise ReadError("The file holds no samples; record again and save it anew.")
     if rows == 1:
         raise ReadError(ONE_ROW)
-    return _assembled(stream, tracks, clock, rows, folder)
+    return rows
 
 
 def _assembled(
@@ -80,8 +90,9 @@ def _assembled(
         for i, track in enumerate(tracks):
             placed = _Track(folder)
             share = summaries[i].missing / rows
-            for part in base.place(track.spool.blocks(), clock, share):
+            for part in base.place(track.spool, clock, share):
                 placed.add(part)
+            track.spool.close()
             tracks[i], summaries[i] = placed, placed.summary()
     rate_hz = base.rate_hz
     if stream.index or not clock.count:

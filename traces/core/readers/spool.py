@@ -43,9 +43,9 @@ class Spool(Generic[_Number]):
         self._parts.append(part)
         if self.size * self._dtype.itemsize > _IN_MEMORY_BYTES:
             self._file = tempfile.TemporaryFile(dir=self._folder)  # noqa: SIM115
-            parts, self._parts = self._parts, []
-            for one in parts:
+            for one in self._parts:
                 self._file.write(np.ascontiguousarray(one).data)
+            self._parts = []
 
     def blocks(self) -> Iterator[NDArray[_Number]]:
         """Return all numbers in order; nothing may be added any more."""
@@ -57,10 +57,20 @@ class Spool(Generic[_Number]):
             yield np.fromfile(self._file, self._dtype, min(_BLOCK, self.size - at))
 
     def array(self) -> NDArray[_Number]:
-        """Return all numbers as one array, from a file as a memory map."""
+        """Return all numbers as one array, from a file as a memory map; the spool is closed."""
         if self._file is None:
-            empty: NDArray[Any] = np.empty(0, dtype=self._dtype)
-            parts = self._parts or [empty]
-            return parts[0] if len(parts) == 1 else np.concatenate(parts)
+            if len(self._parts) != 1:
+                self._parts = [np.concatenate([np.empty(0, dtype=self._dtype), *self._parts])]
+            return self._parts[0]
         self._file.flush()
-        return np.memmap(self._file, dtype=self._dtype, mode="r", shape=(self.size,))
+        mapped: NDArray[_Number] = np.memmap(
+            self._file, dtype=self._dtype, mode="r", shape=(self.size,)
+        )
+        self.close()
+        return mapped
+
+    def close(self) -> None:
+        """Let go of the numbers; a map made by `array` keeps them."""
+        self._parts = []
+        if self._file is not None:
+            self._file.close()

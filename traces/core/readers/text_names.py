@@ -41,7 +41,7 @@ _RATE = re.compile(
 _INTERVAL = re.compile(
     r"(?:sampl(?:e|ing)[\s_-]*(?:interval|period|time)"
     r"|time[\s_-]*(?:step|interval|increment)|\bdt\b"
-    r"|(?<!y[ -])(?<!vertical )(?<!voltage )\bx?[\s_-]*increment)"
+    r"|(?<!y[ -])(?<!vertical )(?<!voltage )\b(?:x[\s_-]*)?increment)"
     rf"{_BETWEEN}(?:(?P<early>{_SECONDS})\b{_BETWEEN})?{_NUMBER}\s*(?P<late>{_SECONDS}\b)?",
     re.IGNORECASE,
 )

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from traces.core.readers.clock import Clock, Floats
 from traces.core.readers.recording import ReadError
+from traces.core.readers.spool import Spool
 from traces.core.waveform import Samples
 
 Grid: TypeAlias = Literal["rows", "holes", "uneven"]
@@ -17,6 +18,7 @@ _EVEN_WITHIN = 0.4  # of a step: stamps written with few digits still count as e
 _MOST_HOLES = 4  # a grid with this many places a row is no grid with holes
 _MOST_GROWTH = 8  # an uneven log may grow this many times when put on a grid
 _SMALL_GRID = 200_000  # that much a grid may have anyway
+_MANY_SHARE = 0.1  # of rows without a time of their own: fewer are rows written twice
 _FEWEST_STAMPS = 20  # so many different stamps before repeated ones count as even
 _LONG_PAUSE = 10.0  # times the long steps of an uneven log: nothing is known in between
 _FASTEST_S, _SLOWEST_S = 1e-12, 1e6  # far beyond what any instrument samples at
@@ -56,14 +58,14 @@ class TimeBase:
     notes: tuple[str, ...] = ()
 
     def place(
-        self, rows: Iterator[Samples], clock: Clock, missing_share: float
+        self, rows: Spool[np.float32], clock: Clock, missing_share: float
     ) -> Iterator[Samples]:
         """Put one channel's rows on the grid, block by block; holes become NaN.
 
         Parameters
         ----------
         rows
-            The channel's values, in blocks as long as the clock's.
+            The channel's values, in the clock's blocks.
         clock
             The rows' times.
         missing_share
@@ -71,8 +73,9 @@ class TimeBase:
             one that was sampled more slowly, and is joined over its blanks.
         """
         if self.grid == "holes":
-            return self._with_holes(rows, clock)
-        return self._resampled(rows, clock, sparse=missing_share > _SPARSE)
+            return self._with_holes(rows.blocks(), clock)
+        sparse = missing_share > _SPARSE
+        return self._resampled(rows.blocks(), clock, sparse=sparse, held=_is_switch(rows))
 
     def _with_holes(self, rows: Iterator[Samples], clock: Clock) -> Iterator[Samples]:
         """Lay rows at their place; where two have the same, the later counts."""
@@ -87,57 +90,62 @@ class TimeBase:
         yield held
 
     def _resampled(
-        self, rows: Iterator[Samples], clock: Clock, *, sparse: bool
+        self, rows: Iterator[Samples], clock: Clock, *, sparse: bool, held: bool
     ) -> Iterator[Samples]:
         times_s: Floats = np.empty(0)
         known: Floats = np.empty(0)
-        switch: bool | None = None
+        pause_s = np.inf if sparse else self.pause_s
         done = 0
         for values, stamps_s in zip(rows, clock.blocks(), strict=True):
             keep = np.isfinite(values) if sparse else np.ones(values.size, dtype=bool)
             times_s = np.concatenate((times_s[-1:], stamps_s[keep]))
             known = np.concatenate((known[-1:], values[keep].astype(np.float64)))
-            if switch is None and known.size:
-                levels = known[:_LOOKED_AT]
-                switch = _is_switch(levels[np.isfinite(levels)])
             if not times_s.size:
                 continue
             upto = int(np.floor((times_s[-1] - self.t0_s) / self.step_s + 1e-9)) + 1
-            grid_s = (
-                self.t0_s + np.arange(done, min(upto, self.samples), dtype=np.float64) * self.step_s
-            )
+            grid_s = np.arange(done, min(upto, self.samples), dtype=np.float64) * self.step_s
+            grid_s += self.t0_s
             if grid_s.size:
                 done += grid_s.size
-                yield self._interpolated(
-                    grid_s,
-                    times_s,
-                    known,
-                    held=bool(switch),
-                    pause_s=np.inf if sparse else self.pause_s,
-                )
+                yield _interpolated(grid_s, times_s, known, held=held, pause_s=pause_s)
         if done < self.samples:
             yield np.full(self.samples - done, np.nan, dtype=np.float32)
 
-    @staticmethod
-    def _interpolated(
-        grid_s: Floats, times_s: Floats, known: Floats, *, held: bool, pause_s: float
-    ) -> Samples:
-        # equal stamps would make interpolation depend on their order: the last one counts
-        before = np.searchsorted(times_s, grid_s, side="right") - 1
-        after = np.minimum(before + 1, times_s.size - 1)
-        inside = before >= 0
-        before = np.maximum(before, 0)
-        if held:
-            found = known[before]
-        else:
-            step_s = times_s[after] - times_s[before]
-            share = np.divide(
-                grid_s - times_s[before], step_s, out=np.zeros_like(grid_s), where=step_s > 0
-            )
-            slope = np.where(share > 0, known[after] - known[before], 0.0)
-            found = known[before] + share * slope
-        pause = (times_s[after] - times_s[before] > pause_s) & (grid_s > times_s[before])
-        return np.where(inside & ~pause, found, np.nan).astype(np.float32)
+
+def _is_switch(rows: Spool[np.float32]) -> bool:
+    """Return whether a channel holds states, between which there is nothing."""
+    levels: Samples = np.empty(0, dtype=np.float32)
+    seen = 0
+    for part in rows.blocks():
+        known = part[np.isfinite(part)][: _LOOKED_AT - seen]
+        seen += known.size
+        levels = np.unique(np.concatenate((levels, known)))
+        if seen >= _LOOKED_AT:
+            break
+    whole = bool((levels == np.rint(levels)).all())
+    return levels.size <= (_MOST_WHOLE_LEVELS if whole else _MOST_LEVELS)
+
+
+def _interpolated(
+    grid_s: Floats, times_s: Floats, known: Floats, *, held: bool, pause_s: float
+) -> Samples:
+    # equal stamps would make interpolation depend on their order: the last one counts
+    before = np.searchsorted(times_s, grid_s, side="right") - 1
+    after = np.minimum(before + 1, times_s.size - 1)
+    inside = before >= 0
+    before = np.maximum(before, 0)
+    step_s = times_s[after] - times_s[before]
+    if held:
+        found = known[before]
+    else:
+        share = np.divide(
+            grid_s - times_s[before], step_s, out=np.zeros_like(grid_s), where=step_s > 0
+        )
+        # a row's own value stands also where its neighbour is a gap
+        slope = np.where(share > 0, known[after] - known[before], 0.0)
+        found = known[before] + share * slope
+    pause = (step_s > pause_s) & (grid_s > times_s[before])
+    return np.where(inside & ~pause, found, np.nan).astype(np.float32)
 
 
 def row_places(clock: Clock, step_s: float) -> Iterator[NDArray[np.int64]]:
@@ -148,13 +156,6 @@ def row_places(clock: Clock, step_s: float) -> Iterator[NDArray[np.int64]]:
         at = last + np.cumsum(np.rint(steps / step_s).astype(np.int64))
         last_s, last = float(times_s[-1]), int(at[-1])
         yield at
-
-
-def _is_switch(known: Floats) -> bool:
-    """Return whether a channel holds states, between which there is nothing."""
-    levels = np.unique(known)
-    whole = bool((levels == np.rint(levels)).all())
-    return levels.size <= (_MOST_WHOLE_LEVELS if whole else _MOST_LEVELS)
 
 
 def time_base(clock: Clock) -> TimeBase:
@@ -186,16 +187,24 @@ def time_base(clock: Clock) -> TimeBase:
     if off_s <= _EVEN_WITHIN * step_s:
         rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
         return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
-    least_s = clock.least_step
+    shared = _shared(clock, step_s, off_s, notes)
+    if shared and clock.standing >= _MANY_SHARE * clock.count:
+        return shared
+    return _with_holes(clock, notes) or shared or _uneven(clock, notes)
+
+
+def _shared(clock: Clock, step_s: float, off_s: float, notes: tuple[str, ...]) -> TimeBase | None:
+    """Return an even grid where stamps are so coarse that rows share them, else None."""
+    span_s, least_s = clock.last - clock.first, clock.least_step
     if (
-        clock.standing
-        and off_s <= 1.05 * least_s + _EVEN_WITHIN * step_s
-        and span_s >= _FEWEST_STAMPS * least_s
+        not clock.standing
+        or off_s > 1.05 * least_s + _EVEN_WITHIN * step_s
+        or span_s < _FEWEST_STAMPS * least_s
     ):
-        rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
-        notes += ("Several rows share one time; they are taken as evenly spaced.",)
-        return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
-    return _with_holes(clock, notes) or _uneven(clock, notes)
+        return None
+    rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
+    notes += ("Several rows share one time; they are taken as evenly spaced.",)
+    return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
 
 
 def _with_holes(clock: Clock, notes: tuple[str, ...]) -> TimeBase | None:

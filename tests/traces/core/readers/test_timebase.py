@@ -1,0 +1,173 @@
+"""Times that wrap, repeat, have gaps or are not even: put right and said so, or refused."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from traces.core.readers.clock import Clock
+from traces.core.readers.gathering import gather
+from traces.core.readers.recording import ReadError
+from traces.core.readers.stream import Block, Column, Stream
+
+
+def _gathered(times, *values, cuts=()):
+    """Gather channels with their times, in blocks cut where told."""
+    times = np.asarray(times, dtype=np.float64)
+    table = np.array(values or [np.arange(times.size)], dtype=np.float32)
+    edges = [0, *sorted(set(cuts)), times.size]
+    blocks = [Block(table[:, a:b].copy(), times[a:b].copy()) for a, b in pairwise(edges) if b > a]
+    columns = tuple(Column(f"C{i}") for i in range(len(table)))
+    return gather(Stream("test", columns, iter(blocks)))
+
+
+CUTS = [(), (1,), (3, 4, 11), tuple(range(1, 40))]
+
+
+@pytest.mark.parametrize("cuts", CUTS)
+@pytest.mark.parametrize(
+    ("period", "step", "first"),
+    [(65.536, 0.5, 60.0), (1.0, 0.05, 0.0), (60.0, 0.25, 59.0), (2.0**32 * 1e-6, 1.0, 4290.0)],
+)
+def test_a_counter_that_starts_again_is_counted_on(cuts, period, step, first) -> None:
+    true_s = first + step * np.arange(60)
+    found = _gathered(true_s % period, cuts=cuts)
+    assert found.samples == 60
+    assert found.rate_hz == pytest.approx(1 / step)
+    assert found.t0_s == pytest.approx(first % period)
+    assert found.uniform
+    assert "starts again" in found.notes[0]
+    assert found.channels[0].values.tolist() == list(range(60))
+
+
+def test_recordings_one_after_the_other_are_refused() -> None:
+    one = np.arange(-0.123, 0.25, 0.001)
+    with pytest.raises(ReadError, match="holds 3 recordings one after the other"):
+        _gathered(np.concatenate((one, one, one)))
+
+
+@pytest.mark.parametrize(
+    "times", [[0, 1, 2, 3, 2.5, 4, 5], [5, 4, 3, 2, 1, 0], [0, 1, 0, 1, 0, 1], [*range(9), 3]]
+)
+def test_time_that_runs_back_is_refused(times) -> None:
+    with pytest.raises(ReadError, match="Time does not rise in row"):
+        _gathered(times)
+
+
+def test_the_row_at_fault_is_named() -> None:
+    with pytest.raises(ReadError, match="in row 5 of"):
+        _gathered([0, 1, 2, 3, 2.5, 4, 5], cuts=(4,))
+
+
+@pytest.mark.parametrize("cuts", CUTS)
+def test_stamps_that_several_rows_share_are_spread(cuts) -> None:
+    # 4 kHz, written to the millisecond
+    true_s = np.arange(400) / 4000
+    found = _gathered(np.floor(true_s * 1000) / 1000, cuts=cuts)
+    assert (found.samples, found.rate_hz, found.uniform) == (
+        400,
+        pytest.approx(4000, rel=0.01),
+        True,
+    )
+    assert any("share one time" in note for note in found.notes)
+    assert found.channels[0].values.tolist() == list(range(400))
+
+
+@pytest.mark.parametrize("cuts", CUTS)
+def test_a_row_written_twice_takes_one_place(cuts) -> None:
+    at = np.array([0, 1, 2, 3, 3, *range(4, 60)])
+    found = _gathered(at / 100, np.arange(at.size), cuts=cuts)
+    assert (found.samples, found.rate_hz) == (60, 100.0)
+    assert found.channels[0].values[:6].tolist() == [0, 1, 2, 4, 5, 6]
+    assert any("1 rows repeat the time" in note for note in found.notes)
+
+
+@pytest.mark.parametrize("cuts", CUTS)
+def test_rows_that_are_missing_are_gaps(cuts) -> None:
+    at = np.array([i for i in range(80) if i not in (0, 7, 8, 40)])
+    found = _gathered(at / 2000, at, cuts=cuts)
+    values = found.channels[0].values
+    assert (found.samples, found.rate_hz, found.t0_s) == (79, 2000.0, 1 / 2000)
+    assert np.flatnonzero(np.isnan(values)).tolist() == [6, 7, 39]
+    assert np.array_equal(values[~np.isnan(values)], at)
+    assert found.summaries[0].missing == 3
+    assert "3 rows are missing from the even time steps." in found.notes
+
+
+@pytest.mark.parametrize("cuts", CUTS)
+def test_uneven_times_are_resampled_as_numpy_does(cuts) -> None:
+    rng = np.random.default_rng(7)
+    times = np.cumsum(rng.uniform(0.5, 1.5, 60))
+    values = np.sin(times)
+    found = _gathered(times, values, cuts=cuts)
+    assert not found.uniform
+    assert any("uneven" in note and f"{found.rate_hz:g} Hz" in note for note in found.notes)
+    grid = found.t0_s + np.arange(found.samples) / found.rate_hz
+    assert grid[-1] <= times[-1] + 1e-9
+    wanted = np.interp(grid, times, values.astype(np.float32))
+    assert np.allclose(found.channels[0].values, wanted, atol=1e-6)
+
+
+def test_a_gap_in_an_uneven_log_stays_one_and_so_does_a_long_pause() -> None:
+    rng = np.random.default_rng(8)
+    times = np.cumsum(rng.uniform(0.5, 1.5, 60))
+    times[40:] += 200.0
+    values = np.ones(60) + rng.random(60)
+    values[20] = np.nan
+    found = _gathered(times, values)
+    grid = found.t0_s + np.arange(found.samples) / found.rate_hz
+    missing = np.isnan(found.channels[0].values)
+    assert missing[(grid > times[39] + 0.1) & (grid < times[40] - 0.1)].all()
+    assert missing[(grid > times[19] + 0.01) & (grid < times[21] - 0.01)].all()
+    assert not missing[grid < times[19]].any()
+    assert any("longest pause is" in note for note in found.notes)
+
+
+def test_a_column_sampled_more_slowly_is_joined_over_its_blanks() -> None:
+    rng = np.random.default_rng(9)
+    times = np.cumsum(rng.uniform(0.5, 1.5, 90))
+    slow = np.where(np.arange(90) % 5 == 0, times, np.nan)
+    found = _gathered(times, times, slow)
+    grid = found.t0_s + np.arange(found.samples) / found.rate_hz
+    inside = grid <= times[85]
+    assert np.allclose(found.channels[1].values[inside], grid[inside], atol=1e-3)
+    assert np.isnan(found.channels[1].values[grid > times[85] + 1e-6]).all()
+
+
+def test_a_switch_is_held_not_sloped() -> None:
+    times = np.cumsum(np.tile([0.5, 1.0, 1.7], 20))
+    found = _gathered(times, np.arange(60) % 2)
+    assert set(np.unique(found.channels[0].values)) == {0.0, 1.0}
+
+
+@settings(max_examples=60)
+@given(
+    rate=st.sampled_from([1.0, 50.0, 3000.0, 48_000.0, 1e6, 2.5e6]),
+    first=st.sampled_from([0.0, -0.25, 1000.0]),
+    count=st.integers(30, 300),
+    digits=st.integers(0, 3),
+    cuts=st.lists(st.integers(1, 299), max_size=5),
+)
+def test_an_even_grid_is_found_however_coarse_its_stamps(rate, first, count, digits, cuts) -> None:
+    # stamps to a tenth of a step at worst
+    quantum = 10.0 ** -(digits + 1) / rate
+    times = np.round((first + np.arange(count) / rate) / quantum) * quantum
+    found = _gathered(times, cuts=[c for c in cuts if c < count])
+    assert found.uniform
+    assert found.samples == count
+    assert found.rate_hz == pytest.approx(rate, rel=2 / count)
+    assert found.channels[0].values.tolist() == list(range(count))
+
+
+def test_times_come_back_from_disk(monkeypatch, tmp_path) -> None:
+    monkeypatch.setattr("traces.core.readers.spool._IN_MEMORY_BYTES", 1000)
+    monkeypatch.setattr("traces.core.readers.spool._BLOCK", 64)
+    clock = Clock(tmp_path)
+    times = np.arange(1000) / 7
+    for at in range(0, 1000, 64):
+        clock.add(times[at : at + 64])
+    assert np.array_equal(np.concatenate(list(clock.blocks())), times)
+    assert list(tmp_path.iterdir()) == [], "the file has no name"
+    clock.close()
