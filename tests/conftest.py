@@ -4,10 +4,14 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
 
 import pytest
 from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from xdist.scheduler import LoadScopeScheduling
 
 from shopdiag.people.core.roles import Role
 from shopdiag.people.middleware import SHOP_KEY
@@ -15,19 +19,38 @@ from shopdiag.people.models import Member, Shop, User
 
 PASSWORD = "bench-vise-1907"
 
+_PROJECT = Path(__file__).parents[1]
 _ON_THE_DATABASE = {"db", "transactional_db", "live_server"}
 
 
-def pytest_itemcollected(item: pytest.Item) -> None:
-    """Mark what touches the database, and say which tests a parallel run keeps together.
+class TogetherByFile(LoadScopeScheduling):  # type: ignore[misc]
+    """What a parallel run keeps in one process.
 
-    Tests of a file share its fixtures, so they stay in one process. Tests that start worker
-    processes stay in one process too: side by side their workers would wait for each other.
+    Tests of a file share its fixtures, so they stay together. Files with tests that start worker
+    processes stay together too: side by side their workers would wait for each other. (The mark
+    `xdist_group` is no way to say so: pytest-xdist 3.8 with pytest 9.2 passes over it.)
     """
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.partition("::")[0]
+        return "queue" if starts_workers(file) else file
+
+
+@cache
+def starts_workers(file: str) -> bool:
+    """Return whether a file, named from the project's folder, has tests of the queue."""
+    return "pytest.mark.queue" in (_PROJECT / file).read_text(encoding="utf-8")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> TogetherByFile:
+    return TogetherByFile(config, log)
+
+
+def pytest_itemcollected(item: pytest.Item) -> None:
+    """Mark what touches the database."""
     if item.get_closest_marker("django_db") or _ON_THE_DATABASE & set(_fixtures(item)):
         item.add_marker("database")
-    together = "queue" if item.get_closest_marker("queue") else item.path.as_posix()
-    item.add_marker(pytest.mark.xdist_group(together))
 
 
 def _fixtures(item: pytest.Item) -> list[str]:
