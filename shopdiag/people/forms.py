@@ -128,7 +128,15 @@ class MemberAddForm(PasswordFieldsMixin):
             self.add_error(
                 "username", "This person is already in the shop; change the role in the list."
             )
-        elif not User.objects.filter(username=username).exists():
+        elif User.objects.filter(username=username).exists():
+            # Whoever holds the name knows its password: a newcomer must not be taken for him.
+            if self.cleaned_data.get("name") or self.cleaned_data.get("password"):
+                self.add_error(
+                    "username",
+                    "Somebody on this server signs in with this name already. If it is that "
+                    "person, leave name and password empty; otherwise choose another username.",
+                )
+        else:
             if not self.cleaned_data.get("name"):
                 self.add_error("name", "A new person needs a name.")
             if not self.cleaned_data.get("password") and "password" not in self.errors:

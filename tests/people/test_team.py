@@ -68,9 +68,16 @@ def test_a_person_of_another_shop_joins_under_his_own_name_and_password(cast, cl
     assert user.memberships.count() == 2
 
 
-def test_joining_never_changes_a_known_persons_password(cast, client_for):
-    client_for(cast.owner).post(ADD, NEW | {"username": "outsider"})
-    assert User.objects.get(username="outsider").check_password(PASSWORD)
+@pytest.mark.parametrize("left_out", [(), ("name",), ("password", "password_again")])
+def test_a_newcomer_is_never_taken_for_somebody_who_has_the_name(cast, client_for, left_out):
+    """Else whoever took a name in another shop, with a password he knows, would be let in here."""
+    sent = {k: v for k, v in (NEW | {"username": "outsider"}).items() if k not in left_out}
+    answer = client_for(cast.owner).post(ADD, sent)
+    assert answer.status_code == 422
+    assert "signs in with this name already" in answer.content.decode()
+    user = User.objects.get(username="outsider")
+    assert user.check_password(PASSWORD)
+    assert user.memberships.get().shop == cast.other_shop
 
 
 @pytest.mark.parametrize(
