@@ -7,7 +7,7 @@ import pytest
 from django.template.loader import render_to_string
 from django.utils import translation
 
-from shopdiag.templatetags.bars import LEFT, PLOT_HEIGHT, STEP, TOP, draw
+from shopdiag.templatetags.bars import LEFT, PLOT_HEIGHT, STEP, TOP, draw, draw_lying
 from shopdiag.templatetags.components import bars
 
 FOUR = [
@@ -86,3 +86,43 @@ def test_any_number_of_cylinders_fits_its_own_width(count):
     rows = [FOUR[1] | {"cylinder": n} for n in range(1, count + 1)]
     drawn = _draw(rows)
     assert drawn.bars[-1].x + drawn.bars[-1].width < drawn.width
+
+
+def test_up_to_five_cylinders_stand_and_more_lie():
+    rows = [FOUR[1] | {"cylinder": n} for n in range(1, 13)]
+    assert not bars(rows[:5])["lying"]
+    assert bars(rows[:6])["lying"]
+    assert "bars-lying" in render_to_string("components/bars.html", bars(rows))
+
+
+def test_lying_bars_fit_a_phone_and_stand_in_firing_order_from_the_top():
+    # 390 px less the page's and the frame's edges leave about 329 px: little is scaled down
+    rows = [FOUR[i % 4] | {"cylinder": n} for i, n in enumerate((1, 5, 3, 6, 2, 4))]
+    drawn = draw_lying(rows, suspect_below=0.8, watch_below=0.88)
+    assert drawn.width <= 340
+    assert [bar.name for bar in drawn.bars] == ["1", "5", "3", "6", "2", "4"]
+    middles = [bar.middle for bar in drawn.bars]
+    assert middles == sorted(middles)
+    assert drawn.bars[-1].top + drawn.bars[-1].height < drawn.base_y
+    assert all(bar.high_x < drawn.value_x - 30 for bar in drawn.bars)
+
+
+def test_lying_bars_have_their_length_from_the_figure():
+    rows = [{"cylinder": 1, "relative": 0.5, "low": 0.4, "high": 1.1, "call": "suspect"}] * 6
+    drawn = draw_lying(rows, suspect_below=0.8, watch_below=0.88)
+    whole = drawn.bars[0].high_x - drawn.left
+    assert drawn.bars[0].width == pytest.approx(whole * 0.5 / 1.1, abs=0.1)
+    assert drawn.bars[0].low_x - drawn.left == pytest.approx(whole * 0.4 / 1.1, abs=0.1)
+
+
+def test_lying_bars_are_well_formed_hatched_and_told_in_words():
+    rows = [FOUR[i % 4] | {"cylinder": n} for i, n in enumerate(range(1, 9))]
+    with translation.override("de"):
+        text = render_to_string("components/bars_lying_svg.html", bars(rows))
+    svg = ET.fromstring(text)  # noqa: S314
+    assert not re.search(r'="[-\d]+,\d', text)
+    assert "cylinder 1 0.55 suspect" in svg.attrib["aria-label"]
+    texts = [t.text for t in svg.iter("{http://www.w3.org/2000/svg}text")]
+    assert {"suspect", "watch", "sound"} <= set(texts)
+    fills = [r.attrib["fill"] for r in svg.findall("{http://www.w3.org/2000/svg}rect")]
+    assert fills[:4] == ["url(#bars-close)", "#555", "url(#bars-wide)", "#555"]

@@ -38,7 +38,7 @@ INLINE = {
     "a handler attribute": re.compile(r"\son[a-z]+\s*=\s*[\"']", re.IGNORECASE),
     "a script address": re.compile(r"javascript:", re.IGNORECASE),
     "an htmx handler": re.compile(r"hx-on[:=-]", re.IGNORECASE),
-    "a filter that trusts text": re.compile(r"\|\s*safe(seq)?\b(?<!help_text\|safe)"),
+    "a filter that trusts text": re.compile(r"\|\s*safe(seq)?\b"),
     "escaping turned off": re.compile(r"autoescape off"),
 }
 
