@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from jobs.api.meaning_serializers import SuggestsSerializer
 from jobs.api.serializers import VisitCaptureSerializer
 from jobs.api.together_serializers import AsideSerializer, TogetherPairSerializer
 from jobs.api.visits import visit_or_404
@@ -21,6 +22,7 @@ from jobs.api.work_serializers import (
     UploadOutcomeSerializer,
 )
 from jobs.models import VisitCapture
+from jobs.selectors.decision import decision_on
 from jobs.selectors.evidence import capture_rows, visit_runs
 from jobs.selectors.together import together_json, together_of
 from jobs.services.evidence import (
@@ -105,6 +107,22 @@ class TogetherView(APIView):
                 purpose: together_json(together_of(visit, rows, purpose))
                 for purpose in VisitCapture.Purpose.values
             }
+        )
+
+
+class SuggestsView(APIView):
+    """What a run suggests in the light of its visit."""
+
+    actions = {"GET": Action.SEE_WORK}
+
+    @extend_schema(responses=SuggestsSerializer)
+    def get(self, request: Request, pk: int, run: int) -> Response:
+        """Read which of the sets that fit the misfires point at, and what the pattern suggests."""
+        visit = visit_or_404(request, pk)
+        decision = decision_on(visit, get_object_or_404(visit_runs(visit), pk=run))
+        patterns = [card.to_json() for card in decision.patterns]
+        return Response(
+            SuggestsSerializer({"ranking": decision.ranking, "patterns": patterns}).data
         )
 
 

@@ -16,6 +16,11 @@ urlpatterns = [
     path("visits/<int:pk>/captures/", evidence.VisitCapturesView.as_view(), name="visit-captures"),
     path("visits/<int:pk>/together/", evidence.TogetherView.as_view(), name="together"),
     path(
+        "visits/<int:pk>/runs/<int:run>/suggests/",
+        evidence.SuggestsView.as_view(),
+        name="run-suggests",
+    ),
+    path(
         "visits/<int:pk>/captures/<int:capture>/aside/",
         evidence.CaptureAsideView.as_view(),
         name="capture-aside",

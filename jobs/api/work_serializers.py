@@ -6,6 +6,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from engines.core.firing import MOST_CYLINDERS
+from jobs.api.meaning_serializers import PatternSerializer
 from jobs.api.triage_serializers import VERSION_HELP
 from jobs.core.request import LONGEST_REQUEST
 from jobs.forms.evidence import MOST_FILES
@@ -187,6 +188,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
     places = PlaceSerializer(many=True, read_only=True)
     tests = TestWantedSerializer(many=True, read_only=True)
     tests_done = SentencesField(read_only=True)
+    patterns = PatternSerializer(many=True, read_only=True)
     cautions = SentencesField(read_only=True)
     findings = FindingSerializer(many=True, read_only=True)
     assigned_to = serializers.CharField(source="assigned_to.name", default=None)
@@ -206,6 +208,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
             "firing_source",
             "tests_done",
             "tests",
+            "patterns",
             "cautions",
             "sync_proof",
             "confidence",

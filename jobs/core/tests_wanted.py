@@ -1,8 +1,9 @@
 """Which tests to ask a mechanic for, in a sensible order, and why."""
 
-from collections.abc import Collection
-from dataclasses import asdict, dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import asdict, dataclass, replace
 
+from jobs.core.candidate_ranking import MARK, Ranking
 from jobs.core.patterns import Pattern
 
 COMMON = "common practice"
@@ -110,8 +111,26 @@ RUNNING = WantedTest(
     "a trade text on running compression",
 )
 
+REPEAT = WantedTest(
+    "repeat",
+    "Repeat the capture cold and hot with the same throttle, and look at the single cycles; write "
+    "down the temperature.",
+    "A sticking valve or a weak spring shows in some cycles only; a mean hides it.",
+    "a trade article on intermittent misfires",
+)
+REPEAT_AT_ONCE = WantedTest(
+    "repeat_at_once",
+    "Repeat the capture after a rest of some hours, and again at once.",
+    "Low at first only after the rest: a lifter that bleeds down, carbon, or a dry bore.",
+    COMMON,
+)
+
 _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.NONE: (DRY, RUNNING),
+    Pattern.EVEN_MISFIRES: (DRY, RUNNING),
+    Pattern.FAST_EVEN: (TIMING, DRY, WASH),
+    Pattern.COMES_AND_GOES: (REPEAT, DRY, RUNNING, SCOPE),
+    Pattern.LOW_AT_FIRST: (REPEAT_AT_ONCE, DRY, WET, SCOPE),
     Pattern.ONE: (DRY, WET, LEAK, SCOPE),
     Pattern.ADJACENT: (DRY, WET, LEAK, LISTEN, SCOPE),
     Pattern.COMPANIONS: (RESYNC, TURN_BIND, DRY, LEAK, SCOPE),
@@ -121,7 +140,12 @@ _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.OPEN: (RESYNC, DRY, LEAK, SCOPE),
     Pattern.HIGH: (STOP_HIGH, SCOPE, DRY),
 }
-_WHERE = {Pattern.BANK: "that bank", Pattern.ALL: "the engine"}
+# Easiest and most telling first, where several patterns ask for different tests.
+_TURN = (
+    *(STOP_HIGH, RESYNC, TURN_BIND, REPEAT, REPEAT_AT_ONCE, TIMING),
+    *(DRY, WASH, WET, LEAK, LISTEN, RUNNING, SCOPE),
+)
+_WHERE = {Pattern.BANK: "that bank"}
 _NO_OIL = (
     "Gauge, wet: only if the maker of this diesel allows oil in the cylinder; else go on to "
     "leak-down."
@@ -160,6 +184,57 @@ def wanted_tests(
     if any_high and STOP_HIGH not in tests:
         tests = (STOP_HIGH, *tests)
     return tuple(_fitted(t, pattern, fuel) for t in tests if t.key not in done)
+
+
+def all_wanted(
+    patterns: Sequence[Pattern], fuel: str = "petrol", done: Collection[str] = ()
+) -> tuple[WantedTest, ...]:
+    """Return the tests of all patterns that apply, each once, in one sensible order.
+
+    Parameters
+    ----------
+    patterns
+        In the order in which they are to be dealt with.
+    fuel, done
+        As in `wanted_tests`.
+    """
+    found: dict[str, WantedTest] = {}
+    for pattern in patterns:
+        for test in wanted_tests(pattern, fuel, done):
+            found.setdefault(test.key, test)
+    if len(patterns) < 2:
+        return tuple(found.values())
+    turn = [t.key for t in _TURN]
+    if Pattern.HIGH in patterns:
+        # the plug is out to look for liquid: look into the cylinder before anything is cranked
+        turn.insert(1, turn.pop(turn.index(SCOPE.key)))
+    return tuple(sorted(found.values(), key=lambda t: turn.index(t.key)))
+
+
+def beginning_with(
+    ranking: Ranking | None, cylinders: Collection[int], tests: Sequence[WantedTest]
+) -> tuple[WantedTest, ...]:
+    """Return the tests, the dry gauge told which cylinder to begin with.
+
+    Parameters
+    ----------
+    ranking
+        Which of the sets that fit the misfires point at; None or undecided changes nothing.
+    cylinders
+        Those the order names; only they are put in order.
+    tests
+        As `wanted_tests` gives them.
+    """
+    first = [c for c in ranking.order if c in cylinders] if ranking else []
+    if ranking is None or ranking.strength == "open" or len(first) < 2:
+        return tuple(tests)
+    turn = f"cylinder {first[0]}, then {', then '.join(map(str, first[1:]))}"
+    return tuple(
+        replace(t, words=f"{t.words} Begin with {turn} (by the misfires: {MARK.lower()}).")
+        if t.key == DRY.key
+        else t
+        for t in tests
+    )
 
 
 def _fitted(test: WantedTest, pattern: Pattern, fuel: str) -> WantedTest:

@@ -33,6 +33,9 @@ class WorkOrder(ShopOwned, Versioned):
     """Sentences on what need not be repeated."""
     tests = models.JSONField(default=list, blank=True)
     """Tests wanted, in order: [{"key", "words", "why"}] as they stood when ordered."""
+    patterns = models.JSONField(default=list, blank=True)
+    """What the pattern suggests, in order, as it stood when ordered:
+    [{"pattern", "about", "name", "reading", "disproof", "source", "hints", "tests"}]."""
     cautions = models.JSONField(default=list, blank=True)
     """Sentences as they stood when ordered."""
     sync_proof = models.TextField(blank=True)

@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 
 from jobs.core.accepting import why_not_accepted
+from jobs.core.candidate_ranking import Ranking
 from jobs.models import Visit, VisitCapture
 from jobs.selectors.evidence import capture_rows, visit_runs
+from jobs.selectors.misfires import ranking_of
+from jobs.selectors.patterns import PatternCard, pattern_cards
 from jobs.selectors.together import CapturesTogether, together_of
 from traces.core.results import Report
 from traces.models import Run, Work
@@ -23,6 +26,10 @@ class Decision:
         Whether its verdict may be accepted as it is.
     together
         What the captures of the same state of the engine say together.
+    ranking
+        Which of the sets that fit the visit's misfires point at; None where nothing is open.
+    patterns
+        What the result's pattern suggests, in the order in which it is to be dealt with.
     """
 
     run: Run | None
@@ -30,19 +37,24 @@ class Decision:
     outcome: Outcome | None
     acceptable: bool
     together: CapturesTogether | None
+    ranking: Ranking | None
+    patterns: tuple[PatternCard, ...]
 
 
 def decision_on(visit: Visit, run: Run | None) -> Decision:
     """Return what there is to decide on: a run of the visit, or none."""
     report = run.report if run and run.state == Work.State.DONE else None
     purpose = run.capture.visit_capture.purpose if run else VisitCapture.Purpose.DIAGNOSIS
+    together = together_of(visit, capture_rows(visit), purpose)
     return Decision(
         run=run if report else None,
         report=report,
         outcome=Outcome(run, report, run.setup.analysis) if run and report else None,
         acceptable=report is not None
         and why_not_accepted(report.verdict, visit.vehicle.drive) is None,
-        together=together_of(visit, capture_rows(visit), purpose),
+        together=together,
+        ranking=ranking_of(visit, report.candidates) if report else None,
+        patterns=pattern_cards(visit, run, together) if report else (),
     )
 
 

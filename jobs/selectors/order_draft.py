@@ -5,18 +5,17 @@ from dataclasses import dataclass
 from engines.models import Engine
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
-from jobs.core.patterns import MEANINGS, Meaning, Pattern, pattern_of
+from jobs.core.patterns import Pattern
 from jobs.core.request import (
     Figure,
     SignedAs,
     disproof,
     how_low,
-    is_open,
     pooled_words,
     request_line,
     which_cylinder,
 )
-from jobs.core.tests_wanted import WantedTest, wanted_tests
+from jobs.core.tests_wanted import WantedTest, all_wanted, beginning_with
 from jobs.models import (
     Complaint,
     CylinderFinding,
@@ -27,8 +26,10 @@ from jobs.models import (
     Visit,
     VisitCapture,
 )
-from jobs.selectors.evidence import engine_of, engine_places, high_in
-from jobs.selectors.together import captures_together
+from jobs.selectors.evidence import engine_of
+from jobs.selectors.misfires import ranking_of
+from jobs.selectors.patterns import PatternCard, cards_of, seen_in
+from jobs.selectors.together import CapturesTogether, captures_together
 from traces.core.results import Report
 from traces.models import Run
 
@@ -53,7 +54,7 @@ class OrderDraft:
     places: tuple[dict[str, int | str], ...]
     firing_order: str
     firing_source: str
-    meaning: Meaning
+    patterns: tuple[PatternCard, ...]
     tests: tuple[WantedTest, ...]
     tests_done: tuple[str, ...]
     done_keys: frozenset[str]
@@ -67,14 +68,17 @@ class OrderDraft:
     scope_minutes: int | None
     stop_and_call: str
     engine: Engine | None
+    inference: str = ""
+    """Which of several fitting sets the misfires point at, marked as an inference."""
     pooled: str = ""
     """What several captures say together; empty where there is one or none."""
 
     @property
     def confidence(self) -> str:
         """The two confidences, a line each, and what several captures say together."""
+        inference = f"\n{self.inference}" if self.inference else ""
         together = f"\nCaptures together: {self.pooled}" if self.pooled else ""
-        return f"How low: {self.how_low}\nWhich cylinder: {self.which}{together}"
+        return f"How low: {self.how_low}\nWhich cylinder: {self.which}{inference}{together}"
 
 
 def order_draft(judgement: Judgement) -> OrderDraft:
@@ -83,14 +87,14 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     report = run.report if run else None
     engine = engine_of(visit, run)
     fuel = _fuel(run, engine)
-    places = engine_places(engine)
-    order = run.setup.analysis.firing_order if run else engine.order if engine else None
     low = tuple(sorted(judgement.cylinders))
-    high = high_in(run)
+    together = _together(visit, run)
+    seen = seen_in(visit, run, low, together)
+    cards = cards_of(seen, fuel)
+    order, places, high = seen.order, seen.places or {}, tuple(sorted(seen.high))
+    pattern = next((c.pattern for c in cards if c.pattern is not Pattern.HIGH), Pattern.NONE)
     candidates = report.candidates if report else ()
-    pattern = _pattern(visit, low, pattern_of(low, order, places))
-    if is_open(low, candidates):
-        pattern = Pattern.OPEN
+    ranking = ranking_of(visit, candidates)
     rule = default_rule(fuel)
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
@@ -102,8 +106,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         places=tuple({"cylinder": c, "words": places[c].words if c in places else ""} for c in low),
         firing_order=str(order) if order else "",
         firing_source=_firing_source(run, engine),
-        meaning=MEANINGS[Pattern.HIGH if high else pattern],
-        tests=wanted_tests(pattern, fuel, any_high=bool(high)),
+        patterns=cards,
+        tests=beginning_with(ranking, low, all_wanted([c.pattern for c in cards], fuel)),
         tests_done=done,
         done_keys=done_keys,
         cautions=work_cautions(fuel, visit.vehicle.drive, any_high=bool(high)),
@@ -116,15 +120,19 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         scope_minutes=complaint.authorised_minutes if complaint else None,
         stop_and_call=STOP_AND_CALL,
         engine=engine,
-        pooled=_pooled_words(visit, run, low),
+        inference=ranking.headline if ranking else "",
+        pooled=_pooled_words(together, low),
     )
 
 
-def _pooled_words(visit: Visit, run: Run | None, low: tuple[int, ...]) -> str:
+def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
     if run is None:
-        return ""
+        return None
     purpose = VisitCapture.objects.get(visit=visit, capture_id=run.capture_id).purpose
-    together = captures_together(visit, purpose)
+    return captures_together(visit, purpose)
+
+
+def _pooled_words(together: CapturesTogether | None, low: tuple[int, ...]) -> str:
     if together is None:
         return ""
     known = together.pooled.by_cylinder
@@ -143,14 +151,6 @@ def _fuel(run: Run | None, engine: Engine | None) -> str:
     if run is not None:
         return run.setup.analysis.fuel
     return engine.fuel if engine else "petrol"
-
-
-def _pattern(visit: Visit, low: tuple[int, ...], seen: Pattern) -> Pattern:
-    """Let a fast, even crank stand for "all low", which no relative test can see."""
-    cranks = Triage.objects.filter(visit=visit).values_list("cranks", flat=True).first()
-    if not low and cranks == Triage.Cranks.FAST:
-        return Pattern.ALL
-    return seen
 
 
 def _figures(report: Report | None, low: tuple[int, ...]) -> list[Figure]:

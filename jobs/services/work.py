@@ -70,6 +70,7 @@ def work_order_create(
         firing_source=draft.firing_source,
         tests=[t.to_json() for t in tests],
         tests_done=list(draft.tests_done),
+        patterns=[card.to_json() for card in draft.patterns],
         cautions=list(draft.cautions),
         sync_proof=draft.sync_proof,
         confidence=draft.confidence,

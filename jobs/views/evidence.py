@@ -111,7 +111,7 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
     )
     if run and run.state == Work.State.DONE:
         decision = decision_on(visit, run)
-        context["together"] = decision.together
+        context |= _seen_together(decision)
         if request.member.may(Action.JUDGE):
             context.update(_decide_context(visit, decision))
     return render(
@@ -216,10 +216,18 @@ def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
     return run_to_decide(visit)
 
 
+def _seen_together(decision: Decision) -> dict[str, Any]:
+    return {
+        "together": decision.together,
+        "ranking": decision.ranking,
+        "patterns": decision.patterns,
+    }
+
+
 def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
     context: dict[str, Any] = {
         "outcome": decision.outcome,
-        "together": decision.together,
+        **_seen_together(decision),
         "own": _own_form(visit, decision.run),
         "own_open": not decision.acceptable,
     }

@@ -48,6 +48,8 @@ class Endpoint:
             args.append(world.code.pk)
         if self.name == "capture-aside":
             args.append(world.capture.pk)
+        if self.name == "run-suggests":
+            args.append(world.run.pk)
         return reverse(f"api:{self.name}", args=args)
 
     def ask(self, client: Any, world: World) -> Any:
@@ -78,6 +80,7 @@ ENDPOINTS = [
     Endpoint("get", "visit-captures", "visit", EVERYONE),
     Endpoint("post", "visit-captures", "visit", BENCH, 201),
     Endpoint("get", "together", "visit", EVERYONE),
+    Endpoint("get", "run-suggests", "visit", EVERYONE),
     Endpoint("post", "capture-aside", "visit", BENCH, 200, {"why": "The clamp slipped."}),
     Endpoint("get", "judgements", "visit", EVERYONE),
     Endpoint("post", "judgements", "visit", BENCH, 201, DECISION),

@@ -23,3 +23,17 @@ def test_captures_are_compared_and_set_aside(cast, api_for, triaged, run_of):
     assert client.get(address).json()["diagnosis"] is None
     client.post(aside, {"why": ""})
     assert VisitCapture.objects.get(capture=one.capture_id).aside_why == ""
+
+
+def test_what_a_run_suggests(cast, api_for, triaged, run_of):
+    client = api_for(cast.diagnostician)
+    client.post(f"/api/visits/{triaged.pk}/misfires/", {"counts": "1: 3, 2: 8, 3: 7, 4: 112"})
+    run = run_of(triaged, {1: 0.6, 2: 1, 3: 1, 4: 1}, candidates=[(1,), (4,)], known=False)
+    found = client.get(f"/api/visits/{triaged.pk}/runs/{run.pk}/suggests/").json()
+    assert found["ranking"]["sets"][0]["cylinders"] == [4]
+    assert found["ranking"]["strength"] == "clear"
+    assert [p["pattern"] for p in found["patterns"]] == ["open"]
+    assert found["patterns"][0]["tests"][0] == "sync"
+    judged = run_of(triaged)
+    found = client.get(f"/api/visits/{triaged.pk}/runs/{judged.pk}/suggests/").json()
+    assert found["ranking"] is None

@@ -5,7 +5,15 @@ import pytest
 from engines.core.firing import FiringOrder
 from engines.core.layouts import layout_of
 from engines.core.positions import Numbering, places_by_numbering
-from jobs.core.patterns import MEANINGS, Pattern, high_cylinders, pattern_of
+from jobs.core.pattern_meanings import MEANINGS
+from jobs.core.patterns import (
+    Pattern,
+    Seen,
+    fast_hints,
+    high_cylinders,
+    pattern_of,
+    patterns_in,
+)
 
 FOUR = FiringOrder.parse("1-3-4-2")
 FOUR_PLACES = places_by_numbering(layout_of("I4"), 4, Numbering.FRONT)
@@ -51,6 +59,7 @@ def test_every_pattern_has_a_reading_with_its_source():
     assert set(MEANINGS) == set(Pattern)
     for meaning in MEANINGS.values():
         assert meaning.reading
+        assert meaning.disproof
         assert meaning.source
 
 
@@ -63,3 +72,73 @@ def test_a_hump_after_a_low_one_is_no_sign_of_liquid():
 
 def test_a_missing_figure_before_calls_nothing_high():
     assert high_cylinders({3: 1.3}, FOUR) == ()
+
+
+def read(low=(), order=FOUR, places=FOUR_PLACES, **given):
+    found = patterns_in(Seen(low=frozenset(low), order=order, places=places, **given))
+    return [(one.pattern, one.cylinders) for one in found]
+
+
+def test_what_can_do_harm_comes_first_then_the_sync_then_the_low_ones():
+    found = read((2, 3), high=frozenset({1}), now_and_then=frozenset({3}))
+    assert found == [
+        (Pattern.HIGH, (1,)),
+        (Pattern.COMPANIONS, (2, 3)),
+        (Pattern.ADJACENT, (2, 3)),
+        (Pattern.COMES_AND_GOES, (3,)),
+    ]
+
+
+def test_neighbours_come_from_where_cylinders_sit():
+    # Alternating numbering: 1, 3, 5 on one bank, so that 1 and 2 are no neighbours.
+    assert read((1, 2), SIX, SIX_PLACES) == [(Pattern.SEVERAL, (1, 2))]
+    assert read((1, 3), SIX, SIX_PLACES) == [(Pattern.ADJACENT, (1, 3))]
+    assert read((1, 2, 3), SIX, SIX_PLACES) == [
+        (Pattern.SEVERAL, (1, 2, 3)),
+        (Pattern.ADJACENT, (1, 3)),
+    ]
+    from_front = places_by_numbering(layout_of("V6"), 6, Numbering.FRONT)
+    assert read((1, 2), SIX, from_front) == [(Pattern.ADJACENT, (1, 2))]
+
+
+def test_a_bank_of_two_is_both_neighbours_and_a_bank():
+    assert [p for p, _ in read((1, 3), FLAT, FLAT_PLACES)] == [Pattern.ADJACENT, Pattern.BANK]
+
+
+def test_an_open_question_is_read_as_nothing_else():
+    assert read((1, 4), is_open=True) == [(Pattern.OPEN, (1, 4))]
+
+
+def test_even_engines():
+    assert read() == [(Pattern.NONE, ())]
+    assert read(misfires=True) == [(Pattern.EVEN_MISFIRES, ())]
+    assert read(fast_hints=("It cranks fast by ear.",), misfires=True) == [
+        (Pattern.FAST_EVEN, ()),
+        (Pattern.EVEN_MISFIRES, ()),
+    ]
+    # a cylinder that falls away now and then explains the misfire
+    assert read(misfires=True, now_and_then=frozenset({2})) == [(Pattern.COMES_AND_GOES, (2,))]
+
+
+def test_an_uneven_engine_needs_no_hint_that_all_are_low():
+    assert read((3,), fast_hints=("It cranks fast by ear.",), misfires=True) == [
+        (Pattern.ONE, (3,))
+    ]
+
+
+def test_over_time_without_numbers():
+    unnumbered = frozenset({Pattern.LOW_AT_FIRST})
+    assert read(unnumbered=unnumbered) == [(Pattern.LOW_AT_FIRST, ())]
+    assert read(at_first=frozenset({4})) == [(Pattern.LOW_AT_FIRST, (4,))]
+
+
+def test_hints_of_an_easy_crank():
+    assert fast_hints("even", 240.0, 0.5, 4) == ()
+    assert fast_hints("", None, None, 0) == ()
+    assert "by ear" in fast_hints("fast", None, None, 4)[0]
+    # 180 to 300 rpm is usual for a warm petrol engine (from memory)
+    assert fast_hints("", 300.0, None, 4) == ()
+    assert "340 rpm" in fast_hints("", 340.0, None, 4)[0]
+    assert "12 % only" in fast_hints("", 240.0, 0.12, 4)[0]
+    # eight compressions overlap: shallow humps are nothing special
+    assert fast_hints("", 240.0, 0.12, 8) == ()

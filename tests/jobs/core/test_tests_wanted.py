@@ -2,8 +2,9 @@
 
 import pytest
 
+from jobs.core.candidate_ranking import Misfires, ranked
 from jobs.core.patterns import Pattern
-from jobs.core.tests_wanted import wanted_tests
+from jobs.core.tests_wanted import all_wanted, beginning_with, wanted_tests
 
 
 def keys(pattern, fuel="petrol", done=(), **given):
@@ -65,3 +66,44 @@ def test_each_test_says_what_why_and_from_where(pattern, fuel):
         assert test.words
         assert test.why
         assert test.source
+
+
+def all_keys(*patterns):
+    return [t.key for t in all_wanted(patterns, "petrol")]
+
+
+def test_one_pattern_keeps_its_order():
+    for pattern in Pattern:
+        assert all_keys(pattern) == keys(pattern)
+
+
+def test_several_patterns_ask_each_test_once_in_one_order():
+    assert all_keys(Pattern.COMPANIONS, Pattern.ADJACENT) == [
+        *("sync", "bind", "gauge_dry", "gauge_wet", "leak_down", "neighbour", "borescope")
+    ]
+    assert all_keys(Pattern.ONE, Pattern.COMES_AND_GOES)[:2] == ["repeat", "gauge_dry"]
+    # with liquid about, the look into the cylinder comes before anything is cranked again
+    assert all_keys(Pattern.HIGH, Pattern.ONE)[:3] == ["stop", "borescope", "gauge_dry"]
+    assert all_keys(Pattern.FAST_EVEN, Pattern.EVEN_MISFIRES) == [
+        *("timing", "gauge_dry", "wash", "running")
+    ]
+
+
+def test_a_fast_even_crank_needs_an_absolute_gauge():
+    assert "gauge_dry" in keys(Pattern.FAST_EVEN)
+    assert "of the engine" in wanted_tests(Pattern.FAST_EVEN)[0].words
+
+
+def test_the_gauge_begins_where_the_misfires_point():
+    found = ranked([(1,), (4,)], Misfires({1: 3, 2: 8, 3: 7, 4: 112}, [("P0304", "stored")]))
+    tests = wanted_tests(Pattern.OPEN)
+    begun = beginning_with(found, [1, 4], tests)
+    assert [t.key for t in begun] == [t.key for t in tests]
+    assert begun[1].words.endswith(
+        "Begin with cylinder 4, then 1 (by the misfires: inference, not measurement)."
+    )
+    assert begun[0] == tests[0]
+    assert beginning_with(found, [1], tests) == tests
+    assert beginning_with(None, [1, 4], tests) == tests
+    undecided = ranked([(1,), (4,)], Misfires({1: 50, 4: 50}, []))
+    assert beginning_with(undecided, [1, 4], tests) == tests

@@ -252,7 +252,7 @@ def test_what_the_sync_leaves_open_is_asked_as_a_question(triaged, by, run_of):
     )
     draft = order_draft(judgement)
     assert draft.request.startswith("Find which of cylinders 1 and 4 is low")
-    assert draft.meaning.name == "Not settled which cylinder"
+    assert draft.patterns[0].meaning.name == "Not settled which cylinder"
     assert draft.tests[0].key == "sync"
     assert "One of them at 50 %" in draft.confidence
 
@@ -276,7 +276,7 @@ def test_a_fast_even_crank_asks_for_timing_and_an_absolute_gauge(triaged, by, ru
         visit=triaged, member=by, kind="accepted", mechanical="unsure", run=run
     )
     draft = order_draft(judgement)
-    assert draft.meaning.name == "All cylinders low"
+    assert draft.patterns[0].meaning.name == "Even, and fast: a hint that all are low"
     assert [t.key for t in draft.tests][:2] == ["timing", "gauge_dry"]
 
 

@@ -1,0 +1,224 @@
+"""Which of several fitting sets of low cylinders the visit's misfires point at.
+
+An inference, not a measurement: a cylinder that lost compression mostly misfires, but a cylinder
+may misfire for want of spark or fuel as well. The report of the capture stays as it is.
+"""
+
+import math
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from jobs.core.request import named
+
+Strength: TypeAlias = Literal["clear", "leaning", "open"]
+
+MARK = "Inference, not measurement"
+SOURCE = (
+    "common practice; misfire counts as of SAE J1979 service $06 compare between cylinders only"
+)
+
+# Shares chosen by judgement, not counted anywhere: a set must never win by counts alone as if
+# each misfire were a witness of its own, because all have one cause.
+_MOST_WITNESSES = 4.0
+_ENOUGH_COUNTS = 20
+_ELSEWHERE = 0.4
+"""Share of misfires that comes from cylinders whether they are low or not."""
+_UNHEARD_OF = 0.05
+"""Share by which none of this holds, so that no set is ever ruled out."""
+_CODE_IF_LOW, _CODE_IF_SOUND = 0.6, 0.07
+_PENDING_IF_LOW = 0.35
+_CLEAR, _LEANING = 20.0, 3.0
+_MUCH = 0.5
+_LEAST_COUNTS = 10
+
+_OF_ONE_CYLINDER = re.compile(r"P03(0[1-9]|1[0-2])")
+
+
+@dataclass(frozen=True, slots=True)
+class Misfires:
+    """What a visit knows about misfires.
+
+    Parameters
+    ----------
+    counts
+        Misfires by cylinder number, of one reading; empty where none was taken.
+    codes
+        Codes with their status: (`P0304`, `stored`). Only P0301 to P0312 name a cylinder.
+    """
+
+    counts: Mapping[int, int]
+    codes: Sequence[tuple[str, str]]
+
+    @property
+    def named(self) -> dict[int, tuple[str, str]]:
+        """Code and status by the cylinder that it names; stored and permanent before pending."""
+        found: dict[int, tuple[str, str]] = {}
+        for code, status in self.codes:
+            match = _OF_ONE_CYLINDER.fullmatch(code)
+            if match and (int(match[1]) not in found or status != "pending"):
+                found[int(match[1])] = (code, status)
+        return found
+
+    @property
+    def total(self) -> int:
+        """All misfires counted."""
+        return sum(self.counts.values())
+
+    @property
+    def any(self) -> bool:
+        """Whether something was counted or some misfire code stands."""
+        return self.total > 0 or any(re.match(r"P03(0\d|1[0-46])", code) for code, _ in self.codes)
+
+
+@dataclass(frozen=True, slots=True)
+class RankedSet:
+    """One set that fits the capture, and how far the misfires speak for it.
+
+    Parameters
+    ----------
+    cylinders
+        The set.
+    weight
+        Its share of likelihood among the sets, 0 to 1.
+    reason
+        What speaks for or against it.
+    """
+
+    cylinders: tuple[int, ...]
+    weight: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The sets that fit, the likeliest first.
+
+    Parameters
+    ----------
+    strength
+        `clear`: 20 times as likely as the next; `leaning`: 3 times; `open`: neither.
+    headline
+        The inference in one sentence, marked as one.
+    elsewhere
+        What the misfires say about cylinders in none of the sets; empty where nothing.
+    settle
+        What would settle it, the easiest first.
+    """
+
+    sets: tuple[RankedSet, ...]
+    strength: Strength
+    headline: str
+    elsewhere: str
+    settle: tuple[str, ...]
+
+    @property
+    def order(self) -> tuple[int, ...]:
+        """All cylinders of the sets, those of the likeliest set first."""
+        return tuple(dict.fromkeys(c for one in self.sets for c in one.cylinders))
+
+
+def ranked(candidates: Sequence[Collection[int]], misfires: Misfires) -> Ranking | None:
+    """Rank the sets of low cylinders that fit a capture by the visit's misfires.
+
+    Returns
+    -------
+    Ranking or None
+        None where the capture leaves nothing open, or nothing is known that names a cylinder.
+    """
+    sets = list(dict.fromkeys(tuple(sorted(set(c))) for c in candidates if c))
+    if len(sets) < 2 or not (misfires.total or misfires.named):
+        return None
+    logs = [_log_likelihood(set(one), sets, misfires) for one in sets]
+    top = max(logs)
+    likely = [math.exp(value - top) for value in logs]
+    even = _UNHEARD_OF / len(sets)
+    weights = [(1.0 - _UNHEARD_OF) * one / sum(likely) + even for one in likely]
+    rows = sorted(
+        (
+            RankedSet(one, round(weight, 4), _reason(one, misfires))
+            for one, weight in zip(sets, weights, strict=True)
+        ),
+        key=lambda row: (-row.weight, row.cylinders),
+    )
+    ratio = rows[0].weight / max(rows[1].weight, 1e-9)
+    strength: Strength = "clear" if ratio >= _CLEAR else "leaning" if ratio >= _LEANING else "open"
+    return Ranking(
+        sets=tuple(rows),
+        strength=strength,
+        headline=_headline(rows[0], strength),
+        elsewhere=_elsewhere(sets, misfires),
+        settle=_settle(rows),
+    )
+
+
+def _log_likelihood(low: set[int], sets: list[tuple[int, ...]], misfires: Misfires) -> float:
+    value = 0.0
+    counts, total = misfires.counts, misfires.total
+    if total:
+        listed = low & set(counts)
+        scale = _MOST_WITNESSES * min(1.0, total / _ENOUGH_COUNTS) / total
+        for cylinder, count in counts.items():
+            share = _ELSEWHERE / len(counts) if listed else 1.0 / len(counts)
+            if cylinder in listed:
+                share += (1.0 - _ELSEWHERE) / len(listed)
+            value += scale * count * math.log(share)
+    codes = misfires.named
+    if codes:
+        for cylinder in {c for one in sets for c in one} | set(codes):
+            if_low = _CODE_IF_LOW
+            if cylinder in codes and codes[cylinder][1] == "pending":
+                if_low = _PENDING_IF_LOW
+            chance = if_low if cylinder in low else _CODE_IF_SOUND
+            value += math.log(chance if cylinder in codes else 1.0 - chance)
+    return value
+
+
+def _reason(cylinders: tuple[int, ...], misfires: Misfires) -> str:
+    parts = []
+    codes = [misfires.named[c] for c in cylinders if c in misfires.named]
+    for code, status in codes:
+        parts.append(f"{code} {status}" if status else code)
+    if misfires.named and not codes:
+        parts.append(f"no code names {named(cylinders)}")
+    listed = [c for c in cylinders if c in misfires.counts]
+    if misfires.total and listed:
+        own = sum(misfires.counts[c] for c in listed)
+        parts.append(f"{own} of {misfires.total} counts on {named(listed)}")
+    elif misfires.total:
+        parts.append(f"nothing was counted for {named(cylinders)}")
+    return " and ".join(parts)
+
+
+def _headline(best: RankedSet, strength: Strength) -> str:
+    if strength == "open":
+        return f"{MARK}: the misfires of this job do not tell the fitting sets apart."
+    how = "point clearly at" if strength == "clear" else "lean towards"
+    return f"{MARK}: the misfires of this job {how} {named(best.cylinders)} ({best.reason})."
+
+
+def _elsewhere(sets: list[tuple[int, ...]], misfires: Misfires) -> str:
+    inside = {c for one in sets for c in one}
+    loud = {
+        c
+        for c, count in misfires.counts.items()
+        if misfires.total >= _LEAST_COUNTS and count >= _MUCH * misfires.total
+    }
+    outside = sorted((loud | set(misfires.named)) - inside)
+    if not outside:
+        return ""
+    return (
+        f"Misfires also name {named(outside)}, which is in none of the sets that fit: ignition or "
+        "fuel there, or the firing order or numbering is another."
+    )
+
+
+def _settle(rows: Sequence[RankedSet]) -> tuple[str, ...]:
+    everything = named({c for row in rows for c in row.cylinders})
+    return (
+        "A capture with a sync that comes once in 720 degrees: cam, injector or in-cylinder.",
+        "Opening one easy cylinder, its spark made safe the maker's way, and cranking again: the "
+        "hump that vanishes is that cylinder's.",
+        f"A gauge on {everything}.",
+    )

@@ -1,0 +1,28 @@
+"""What a visit knows about misfires, and which of the sets that fit they point at."""
+
+from collections.abc import Collection, Sequence
+
+from jobs.core.candidate_ranking import Misfires, Ranking, ranked
+from jobs.models import MisfireCounts, TroubleCode, Visit
+
+
+def counts_standing(visit: Visit) -> MisfireCounts | None:
+    """Return the newest reading of misfire counts."""
+    return MisfireCounts.objects.filter(visit=visit).order_by("-at", "-pk").first()
+
+
+def misfires_of(visit: Visit) -> Misfires:
+    """Return the visit's newest counts and its codes."""
+    reading = counts_standing(visit)
+    counts = reading.counts if reading and isinstance(reading.counts, dict) else {}
+    return Misfires(
+        counts={int(cylinder): int(count) for cylinder, count in counts.items()},
+        codes=list(TroubleCode.objects.filter(visit=visit).values_list("code", "status")),
+    )
+
+
+def ranking_of(visit: Visit, candidates: Sequence[Collection[int]]) -> Ranking | None:
+    """Rank the sets of low cylinders that a capture leaves open; None where nothing is open."""
+    if sum(bool(c) for c in candidates) < 2:
+        return None
+    return ranked(candidates, misfires_of(visit))

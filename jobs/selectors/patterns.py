@@ -1,0 +1,150 @@
+"""What a capture's pattern suggests: usual reading, what would disprove it, next tests."""
+
+from collections.abc import Collection
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from jobs.core.pattern_meanings import MEANINGS, Meaning
+from jobs.core.patterns import Pattern, Read, Seen, fast_hints, patterns_in
+from jobs.core.request import is_open, named
+from jobs.core.tests_wanted import WantedTest, wanted_tests
+from jobs.models import Triage, Visit
+from jobs.selectors.evidence import engine_of, engine_places, high_in
+from jobs.selectors.misfires import misfires_of
+from jobs.selectors.together import CapturesTogether
+from traces.core.results import Report
+from traces.core.twin.cycles import courses
+from traces.models import Run
+
+_OVER_TIME = {"low-at-first": Pattern.LOW_AT_FIRST, "comes-and-goes": Pattern.COMES_AND_GOES}
+
+
+@dataclass(frozen=True, slots=True)
+class PatternCard:
+    """One pattern that applies, ready for a page or a paper.
+
+    Parameters
+    ----------
+    about
+        Which cylinders, in words; empty where it is about all or none.
+    hints
+        Why it may apply, where that is only a hint.
+    tests
+        What to do next because of it, in order.
+    """
+
+    pattern: Pattern
+    about: str
+    meaning: Meaning
+    hints: tuple[str, ...]
+    tests: tuple[WantedTest, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Return plain JSON values, as a work order keeps them."""
+        return {
+            "pattern": self.pattern.value,
+            "about": self.about,
+            **asdict(self.meaning),
+            "hints": list(self.hints),
+            "tests": [t.key for t in self.tests],
+        }
+
+
+def seen_in(
+    visit: Visit,
+    run: Run | None,
+    low: Collection[int],
+    together: CapturesTogether | None = None,
+) -> Seen:
+    """Return what is known about an engine's pattern.
+
+    Parameters
+    ----------
+    run
+        The capture's run; None for a decision without one.
+    low
+        Cylinders that count as low: as signed, or as the report names them.
+    together
+        Several captures of the same state, where there are some.
+    """
+    report = run.report if run else None
+    engine = engine_of(visit, run)
+    order = run.setup.analysis.firing_order if run else engine.order if engine else None
+    at_first, now_and_then, unnumbered = _over_time(report)
+    if together is not None:
+        differing = together.pooled.differing
+        now_and_then |= {p.cylinder for p in differing if p.cylinder is not None}
+        if any(p.cylinder is None for p in differing):
+            unnumbered |= {Pattern.COMES_AND_GOES}
+    cranks = Triage.objects.filter(visit=visit).values_list("cranks", flat=True).first() or ""
+    return Seen(
+        low=frozenset(low),
+        high=frozenset(high_in(run)),
+        is_open=is_open(low, report.candidates if report else ()),
+        at_first=frozenset(at_first),
+        now_and_then=frozenset(now_and_then),
+        unnumbered=frozenset(unnumbered),
+        misfires=misfires_of(visit).any,
+        fast_hints=fast_hints(
+            cranks,
+            report.cranking_rpm if report else None,
+            _hump_share(report),
+            len(order) if order else 0,
+        ),
+        order=order,
+        places=engine_places(engine),
+    )
+
+
+def cards_of(seen: Seen, fuel: str) -> tuple[PatternCard, ...]:
+    """Return the patterns that apply, in the order in which they are to be dealt with."""
+    return tuple(_card(read, seen, fuel) for read in patterns_in(seen))
+
+
+def pattern_cards(
+    visit: Visit, run: Run | None, together: CapturesTogether | None = None
+) -> tuple[PatternCard, ...]:
+    """Return what a judged run's pattern suggests; nothing where it was not judged."""
+    report = run.report if run else None
+    if run is None or report is None or report.verdict == "not judged":
+        return ()
+    low = {c for one in report.candidates for c in one}
+    return cards_of(seen_in(visit, run, low, together), run.setup.analysis.fuel)
+
+
+def _card(read: Read, seen: Seen, fuel: str) -> PatternCard:
+    return PatternCard(
+        pattern=read.pattern,
+        about=named(read.cylinders) if read.cylinders else "",
+        meaning=MEANINGS[read.pattern],
+        hints=seen.fast_hints if read.pattern is Pattern.FAST_EVEN else (),
+        tests=wanted_tests(read.pattern, fuel),
+    )
+
+
+def _over_time(report: Report | None) -> tuple[set[int], set[int], set[Pattern]]:
+    """Return who is low at first, who now and then, and what is seen without a number."""
+    codes = {f.code for f in report.findings} if report else set()
+    if report is None or not codes & set(_OVER_TIME):
+        return set(), set(), set()
+    found: dict[str, set[int]] = {"first": set(), "now and then": set()}
+    unnumbered = {_OVER_TIME[code] for code in codes & set(_OVER_TIME)}
+    lengths = {len(e.per_cycle) for e in report.estimates}
+    if report.cylinders_known and len(lengths) == 1:
+        cycles = np.array([e.per_cycle for e in report.estimates]).T
+        for course in courses(cycles):
+            cylinder = report.estimates[course.index].cylinder
+            if cylinder is not None:
+                found[course.kind].add(cylinder)
+    return found["first"], found["now and then"], unnumbered
+
+
+def _hump_share(report: Report | None) -> float | None:
+    """Return the middle height of a hump over the middle current; None without humps."""
+    if report is None or not report.humps:
+        return None
+    current_a = float(np.median([h.current_a for h in report.humps]))
+    height_a = float(np.median([h.height_a for h in report.humps]))
+    return height_a / current_a if current_a > 0 else None

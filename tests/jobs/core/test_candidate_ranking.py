@@ -1,0 +1,134 @@
+"""Misfires rank the sets that fit a capture; an inference that never rules a set out.
+
+The codes are those of SAE J2012: P0300 random, P0301 to P0312 by cylinder, P0313 low fuel, P0314
+one cylinder that is not named, P0316 at start (from memory). That a cylinder without compression
+misfires is common practice.
+"""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from jobs.core.candidate_ranking import MARK, Misfires, ranked
+
+PAIR = [(1,), (4,)]
+
+
+def ranking(counts=None, codes=(), candidates=PAIR):
+    return ranked(candidates, Misfires(counts or {}, list(codes)))
+
+
+def test_counts_and_code_point_at_one_of_the_pair():
+    found = ranking({1: 3, 2: 8, 3: 7, 4: 112}, [("P0304", "stored"), ("P0300", "pending")])
+    assert [one.cylinders for one in found.sets] == [(4,), (1,)]
+    assert found.strength == "clear"
+    assert found.headline == (
+        "Inference, not measurement: the misfires of this job point clearly at cylinder 4 "
+        "(P0304 stored and 112 of 130 counts on cylinder 4)."
+    )
+    assert found.sets[1].reason == ("no code names cylinder 1 and 3 of 130 counts on cylinder 1")
+    assert found.order == (4, 1)
+
+
+@pytest.mark.parametrize("code", ["P0300", "P0313", "P0314", "P0316", "P0420", "P0201"])
+def test_a_code_that_names_no_misfiring_cylinder_ranks_nothing(code):
+    assert ranking(codes=[(code, "stored")]) is None
+
+
+def test_nothing_to_rank():
+    assert ranking() is None
+    assert ranking({1: 0, 4: 0}) is None
+    assert ranking({1: 3, 4: 90}, candidates=[(4,)]) is None
+    assert ranking({1: 3, 4: 90}, candidates=[()]) is None
+
+
+def test_a_few_counts_tell_little():
+    assert ranking({1: 1, 2: 0, 3: 0, 4: 2}).strength == "open"
+
+
+def test_counts_on_both_lean_at_most():
+    found = ranking({1: 40, 2: 0, 3: 0, 4: 60})
+    assert found.strength == "leaning"
+    assert found.sets[0].cylinders == (4,)
+
+
+def test_a_pending_code_weighs_less_than_a_stored_one():
+    stored, pending, unknown = (
+        ranking(codes=[("P0304", status)]).sets[0].weight for status in ("stored", "pending", "")
+    )
+    assert stored > pending > 0.5
+    assert unknown == stored
+
+
+def test_counting_more_of_the_same_is_no_more_evidence():
+    few = ranking({1: 10, 2: 10, 3: 10, 4: 100}).sets[0].weight
+    many = ranking({1: 1000, 2: 1000, 3: 1000, 4: 10000}).sets[0].weight
+    assert few == pytest.approx(many, abs=1e-4)
+
+
+def test_equal_sets_stay_open():
+    found = ranking({1: 50, 2: 0, 3: 0, 4: 50})
+    assert found.strength == "open"
+    assert found.sets[0].weight == found.sets[1].weight == 0.5
+    assert "do not tell the fitting sets apart" in found.headline
+
+
+def test_misfires_elsewhere_are_said():
+    found = ranking({1: 2, 2: 200, 3: 1, 4: 2}, [("P0302", "stored")])
+    assert found.strength == "open"
+    assert "cylinder 2, which is in none of the sets" in found.elsewhere
+    assert ranking({1: 2, 2: 3, 3: 1, 4: 200}).elsewhere == ""
+
+
+def test_sets_of_several_cylinders():
+    found = ranking({1: 2, 2: 2, 3: 80, 4: 90}, [("P0303", "stored")], [(1, 2), (3, 4)])
+    assert found.sets[0].cylinders == (3, 4)
+    assert "170 of 174 counts on cylinders 3 and 4" in found.sets[0].reason
+
+
+def test_a_cylinder_that_was_not_counted_is_told():
+    found = ranking({1: 40, 2: 1, 3: 2})
+    assert found.sets[0].cylinders == (1,)
+    assert "nothing was counted for cylinder 4" in found.sets[1].reason
+
+
+def test_a_code_twice_counts_once():
+    once = ranking(codes=[("P0304", "stored")])
+    twice = ranking(codes=[("P0304", "pending"), ("P0304", "stored")])
+    assert twice.sets[0].weight == once.sets[0].weight
+    assert twice.sets[0].reason == "P0304 stored"
+
+
+def test_what_would_settle_it():
+    found = ranking({1: 3, 4: 90})
+    assert len(found.settle) == 3
+    assert "made safe the maker's way" in found.settle[1]
+    assert "cylinders 1 and 4" in found.settle[2]
+
+
+@given(
+    st.lists(st.frozensets(st.integers(1, 12), max_size=3), max_size=12),
+    st.dictionaries(st.integers(1, 12), st.integers(0, 10_000_000)),
+    st.lists(
+        st.tuples(
+            st.sampled_from([f"P03{n:02d}" for n in range(18)]),
+            st.sampled_from(["stored", "pending", "permanent", ""]),
+        )
+    ),
+)
+def test_shares_add_up_and_no_set_is_ruled_out(candidates, counts, codes):
+    found = ranking(counts, codes, candidates)
+    if found is None:
+        return
+    assert sum(one.weight for one in found.sets) == pytest.approx(1.0, abs=1e-3)
+    assert all(one.weight > 0 for one in found.sets)
+    assert found.headline.startswith(MARK)
+    weights = [one.weight for one in found.sets]
+    assert weights == sorted(weights, reverse=True)
+
+
+def test_whether_there_are_misfires_at_all():
+    assert Misfires({}, [("P0300", "pending")]).any
+    assert Misfires({1: 1}, []).any
+    assert not Misfires({1: 0}, [("P0420", "stored")]).any
+    assert Misfires({}, [("P0316", "stored")]).any

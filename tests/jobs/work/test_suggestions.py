@@ -1,0 +1,209 @@
+"""What misfires and patterns suggest: on the capture, the verdict, the work order, in the API."""
+
+import pytest
+from django.urls import reverse
+
+from engines.core.firing import FiringOrder
+from jobs.core.patterns import Pattern
+from jobs.selectors.decision import decision_on
+from jobs.selectors.order_draft import order_draft
+from jobs.services.evidence import judgement_sign
+from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
+from jobs.services.work import work_order_create
+from tests.jobs.work.conftest import report_of
+from traces.core.finding_texts import finding
+from traces.core.results import Report
+
+OPEN = {"candidates": [(1,), (4,)], "known": False}
+LOW_ONE = {1: 0.6, 2: 1.0, 3: 1.0, 4: 1.0}
+EVEN = dict.fromkeys(range(1, 5), 1.0)
+
+
+@pytest.fixture
+def browser(client_for, by):
+    return client_for(by)
+
+
+@pytest.fixture
+def open_run(triaged, run_of, by):
+    """A capture that fits cylinder 1 and cylinder 4, on a job with misfires on 4."""
+    codes_add(visit=triaged, text="P0304 stored\nP0300 pending", member=by)
+    misfires_set(visit=triaged, counts={1: 3, 2: 8, 3: 7, 4: 112}, member=by)
+    return run_of(triaged, LOW_ONE, **OPEN)
+
+
+def pages(run, visit):
+    return [
+        reverse("jobs:capture", args=[run.capture_id]),
+        reverse("jobs:decide", args=[visit.pk]),
+    ]
+
+
+def patterns(visit, run):
+    return [card.pattern for card in decision_on(visit, run).patterns]
+
+
+def test_misfires_rank_the_sets_on_the_pages(open_run, triaged, browser, cast, client_for):
+    for address in pages(open_run, triaged):
+        page = browser.get(address).content.decode()
+        assert "inference, not measurement" in page
+        assert "point clearly at cylinder 4 (P0304 stored and 112 of 130 counts on" in page
+        assert "no code names cylinder 1 and 3 of 130 counts on cylinder 1" in page
+        assert "What would settle it" in page
+    mechanic = client_for(cast.mechanic).get(pages(open_run, triaged)[0]).content.decode()
+    assert "point clearly at cylinder 4" in mechanic
+
+
+def test_the_report_stays_as_it_was(open_run, triaged, browser):
+    before = open_run.result
+    browser.get(pages(open_run, triaged)[1])
+    open_run.refresh_from_db()
+    assert open_run.result == before
+    assert open_run.report.candidates == ((1,), (4,))
+
+
+def test_without_misfires_or_with_one_set_nothing_is_ranked(triaged, run_of, browser, by):
+    run = run_of(triaged, LOW_ONE, **OPEN)
+    assert decision_on(triaged, run).ranking is None
+    assert "What the misfires say" not in browser.get(pages(run, triaged)[1]).content.decode()
+    misfires_set(visit=triaged, counts={1: 3, 4: 90}, member=by)
+    assert decision_on(triaged, run_of(triaged)).ranking is None
+
+
+def test_the_work_order_carries_the_inference_and_the_gauge_begins_there(open_run, triaged, by):
+    signed = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=open_run, cylinders=[1, 4]
+    )
+    order = work_order_create(judgement=signed, member=by)
+    assert "\nInference, not measurement: the misfires" in order.confidence
+    gauge = next(t for t in order.tests if t["key"] == "gauge_dry")
+    assert "Begin with cylinder 4, then 1" in gauge["words"]
+    assert order.patterns[0]["pattern"] == "open"
+
+
+def test_the_misfires_of_the_signing_day_stay_on_the_order(open_run, triaged, by, browser):
+    signed = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=open_run, cylinders=[1, 4]
+    )
+    order = work_order_create(judgement=signed, member=by)
+    misfires_set(visit=triaged, counts={1: 300, 4: 0}, member=by)
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert "point clearly at cylinder 4" in page
+
+
+def test_one_low_cylinder_on_every_page(triaged, run_of, browser, by):
+    run = run_of(triaged)
+    for address in pages(run, triaged):
+        page = browser.get(address).content.decode()
+        assert "What the pattern suggests" in page
+        assert "One low cylinder: cylinder 3" in page
+        assert "What would disprove it" in page
+        assert "Source: common practice" in page
+
+
+def test_neighbours_of_this_engine_on_order_and_sheet(triaged, run_of, browser, by):
+    run = run_of(triaged, {1: 0.6, 2: 0.65, 3: 1.0, 4: 1.0})
+    signed = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[1, 2]
+    )
+    order = work_order_create(judgement=signed, member=by)
+    assert [card["pattern"] for card in order.patterns] == ["adjacent"]
+    assert "neighbour" in [t["key"] for t in order.tests]
+    for name in ("jobs:work-order", "jobs:work-order-print"):
+        page = browser.get(reverse(name, args=[order.pk])).content.decode()
+        assert "Usually the head gasket between them." in page
+
+
+def test_companions_check_the_sync_first_and_are_neighbours_too(triaged, run_of):
+    run = run_of(triaged, {1: 1.0, 2: 0.6, 3: 0.6, 4: 1.0})
+    assert patterns(triaged, run) == [Pattern.COMPANIONS, Pattern.ADJACENT]
+
+
+def test_an_even_engine_with_misfires(triaged, run_of, by):
+    run = run_of(triaged, EVEN)
+    assert patterns(triaged, run) == [Pattern.NONE]
+    codes_add(visit=triaged, text="P0302 stored", member=by)
+    assert patterns(triaged, run) == [Pattern.EVEN_MISFIRES]
+
+
+def test_a_fast_even_crank_is_a_hint_with_its_reason(triaged, run_of, by, browser):
+    run = run_of(triaged, EVEN)
+    triage = triage_of(visit=triaged)
+    triage.cranks = "fast"
+    triage_change(triage=triage, expected_version=triage.version, member=by)
+    page = browser.get(pages(run, triaged)[1]).content.decode()
+    assert "Even, and fast: a hint that all are low" in page
+    assert "It cranks fast by ear." in page
+    signed = judgement_sign(
+        visit=triaged, member=by, kind="overruled", mechanical="yes", run=run, reason="Fast."
+    )
+    assert [t.key for t in order_draft(signed).tests][:2] == ["timing", "gauge_dry"]
+
+
+def test_a_high_cylinder_stops_before_all_else(triaged, run_of):
+    run = run_of(triaged, {1: 0.6, 2: 1.3, 3: 1.0, 4: 1.0})
+    assert patterns(triaged, run) == [Pattern.HIGH, Pattern.ONE]
+
+
+@pytest.fixture
+def changing_run(triaged, run_of):
+    """A capture in which cylinder 4 is low in some cycles, by its single cycles."""
+
+    def make(cycles, code, known=True):
+        run = run_of(triaged, EVEN, known=known)
+        report = report_of(EVEN, FiringOrder.parse("1-3-4-2"), known=known)
+        steady = (1.0,) * len(cycles)
+        estimates = tuple(
+            type(e)(
+                e.position,
+                e.cylinder,
+                e.relative,
+                e.low,
+                e.high,
+                e.call,
+                per_cycle=cycles if e.position == 3 else steady,
+            )
+            for e in report.estimates
+        )
+        found = finding(code, which="Cylinder 4", low=3, cycles=len(cycles))
+        run.result = Report(
+            "even", estimates, candidates=((),), cylinders_known=known, findings=(found,)
+        ).to_json()
+        run.save()
+        return run
+
+    return make
+
+
+def test_single_cycles_name_the_cylinder(triaged, changing_run):
+    now_and_then = changing_run((1.0, 0.5, 1.0, 0.5, 1.0, 1.0, 0.5, 1.0), "comes-and-goes")
+    (card,) = decision_on(triaged, now_and_then).patterns
+    assert (card.pattern, card.about) == (Pattern.COMES_AND_GOES, "cylinder 4")
+    assert card.tests[0].key == "repeat"
+    at_first = changing_run((0.5, 0.5, 0.5, 1.0, 1.0, 1.0, 1.0, 1.0), "low-at-first")
+    (card,) = decision_on(triaged, at_first).patterns
+    assert (card.pattern, card.about) == (Pattern.LOW_AT_FIRST, "cylinder 4")
+
+
+def test_single_cycles_without_numbers(triaged, changing_run):
+    run = changing_run((1.0, 0.5, 1.0, 0.5, 1.0, 1.0, 0.5, 1.0), "comes-and-goes", known=False)
+    (card,) = decision_on(triaged, run).patterns
+    assert (card.pattern, card.about) == (Pattern.COMES_AND_GOES, "")
+
+
+def test_captures_that_disagree_come_and_go(triaged, run_of):
+    run_of(triaged, {**EVEN, 3: 0.6})
+    run = run_of(triaged, {**EVEN, 3: 0.95})
+    (card,) = decision_on(triaged, run).patterns
+    assert (card.pattern, card.about) == (Pattern.COMES_AND_GOES, "cylinder 3")
+
+
+def test_a_capture_that_was_not_judged_suggests_nothing(triaged, run_of):
+    assert patterns(triaged, run_of(triaged, verdict="not judged")) == []
+
+
+def test_a_decision_without_a_capture_has_its_pattern(triaged, by):
+    signed = judgement_sign(
+        visit=triaged, member=by, kind="without", mechanical="yes", reason="x", cylinders=[2]
+    )
+    assert [c.pattern for c in order_draft(signed).patterns] == [Pattern.ONE]
