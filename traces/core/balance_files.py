@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any, cast
 
 from engines.core.firing import FiringOrder, FiringOrderError
-from traces.core.pipeline import analyse
 from traces.core.readers import ReadError, read
 from traces.core.results import SCHEMA, Report
 from traces.core.setup import (
@@ -21,6 +20,7 @@ from traces.core.setup import (
     SyncSetup,
     ToothWheel,
 )
+from traces.core.signals.judging import judge
 from traces.core.starter.figures import StarterFigures
 from traces.core.starter.words import starter_rows
 
@@ -155,7 +155,7 @@ def result_of(entry: Entry) -> dict[str, Any]:
     if entry.setup is not None and error is None:
         try:
             recording = read(entry.path, name=entry.name, rate_hz=entry.setup.rate_hz)
-            report = analyse(recording.waveform, entry.setup)
+            report = judge(recording.waveform, entry.setup)
         except (ReadError, SetupError) as refused:
             error = str(refused)
     whole = report.to_json()
@@ -166,6 +166,7 @@ def result_of(entry: Entry) -> dict[str, Any]:
         "error": error,
         "seconds": round(time.perf_counter() - begun, 3),
         **{key: whole[key] for key in _BESIDE},
+        "signal": entry.setup.signal if entry.setup else None,
     }
 
 

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.conf import settings
 
-from traces.core.pipeline import analyse
+from traces.core.signals.judging import judge
 from traces.models import Run
 from traces.runs.carrying import carry_out
 from traces.selectors.samples import waveform_of
@@ -19,7 +19,7 @@ def run_analyse(run_id: int) -> bool:
 
 def _analyse(run: Run, _token: UUID) -> dict[str, Any]:
     setup = run.setup.analysis
-    report = analyse(waveform_of(run.capture.reading, setup), setup)
+    report = judge(waveform_of(run.capture.reading, setup), setup)
     result = report.to_json()
     # A value that JSON cannot hold is a bug here, not an answer of the database's.
     json.dumps(result, allow_nan=False)

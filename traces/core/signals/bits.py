@@ -1,0 +1,50 @@
+"""One bit of a channel that is a bit mask, as control units log several events in one number."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from traces.core.setup import AnalysisSetup, SetupError
+from traces.core.waveform import Channel, Waveform
+
+
+def with_sync_bit(waveform: Waveform, setup: AnalysisSetup) -> Waveform:
+    """Return the recording with the sync channel turned into the one bit that is meant.
+
+    Parameters
+    ----------
+    waveform
+        Holds the sync channel that `setup` names, if it names one.
+    setup
+        With `sync.bit` None the recording comes back as it is.
+
+    Raises
+    ------
+    SetupError
+        If the recording has no such channel, or the channel is no bit mask.
+    """
+    sync = setup.sync
+    if sync is None or sync.bit is None:
+        return waveform
+    try:
+        mask = waveform.channel(sync.channel)
+    except KeyError as error:
+        raise SetupError(str(error.args[0])) from None
+    finite = np.isfinite(mask.values)
+    known = mask.values[finite]
+    if known.size and not (bool((known >= 0).all()) and bool((known == np.rint(known)).all())):
+        raise SetupError(
+            f"Channel “{mask.name}” is no bit mask: it holds other than whole numbers from 0 on; "
+            "leave the bit out."
+        )
+    bits = np.zeros(mask.values.size, dtype=np.float32)
+    bits[finite] = known.astype(np.int64) >> sync.bit & 1
+    bits[~finite] = np.nan
+    channels = tuple(replace(c, values=bits) if c is mask else c for c in waveform.channels)
+    return replace(waveform, channels=channels)
+
+
+def replaced(waveform: Waveform, old: Channel, new: Channel) -> Waveform:
+    """Return the recording with one channel in another's place."""
+    channels = tuple(new if c is old else c for c in waveform.channels)
+    return replace(waveform, channels=channels)

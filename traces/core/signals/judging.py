@@ -1,0 +1,227 @@
+"""The way in: judge a capture by whichever signal its channel shows."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from traces.core import quality
+from traces.core.methods import Measured, Method, Prepared
+from traces.core.pipeline import analyse, judged, with_findings
+from traces.core.results import Finding, Hump, Report
+from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
+from traces.core.signals.bits import with_sync_bit
+from traces.core.signals.edges import edge_times_s
+from traces.core.signals.slowness import turning
+from traces.core.signals.teeth_method import TeethMethod, ToothCycles, tooth_cycles
+from traces.core.signals.texts import (
+    anew,
+    lower_trust,
+    no_teeth,
+    rest_assumed,
+    reworded,
+    too_uncertain,
+)
+from traces.core.signals.voltage import Ripple, Sag, sag_of, unscaled
+from traces.core.signals.wheel import ToothTrack, WheelError, clearest_track
+from traces.core.twin.method import TwinMethod
+from traces.core.waveform import Channel, Waveform
+
+_VOLTAGE_WIDER = 1.15
+"""Over the intervals of the starter current; see docs/balance.md for the coverage it gives."""
+
+_FLAT_OF_VOLTAGE, _FLAT_OF_SAG = 0.0115, 0.2
+_FLAT_UP_TO = 5
+"""Up to so many cylinders the dips are this large at least: simulated engines with compression
+have 1.4 % of the voltage and more, with plugs out mostly under 1 %; a measured four-cylinder
+engine 2.6 % and 0.7 %."""
+
+_LEAST_EDGES = 8
+_SOUND_AGAIN = 1.0
+_LOW_AFTER_ALL = 0.25
+"""How far an interval may reach over to the other side of the limit."""
+
+_EVEN_SPEED = ((2, 0.03), (5, 0.05), (7, 0.035), (9, 0.025), (11, 0.016), (99, 0.006))
+"""Standard deviation of slowness over an engine cycle, by cylinders, below which nothing is
+compressed: three quarters of the least that simulated engines with compression have."""
+
+
+def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
+    """Judge the compression balance of a capture by the signal that `setup` names.
+
+    Parameters
+    ----------
+    waveform
+        The recording; holds the channels that `setup` names.
+    setup
+        Engine, signal, sync and limits.
+
+    Returns
+    -------
+    Report
+        `not judged` with a stop finding wherever the capture does not allow a verdict.
+
+    Raises
+    ------
+    SetupError
+        If the recording has no channel of the name entered, or the sync no such bit.
+    """
+    waveform = with_sync_bit(waveform, setup)
+    if setup.signal == "starter-current":
+        return analyse(waveform, setup)
+    channel = _channel(waveform, setup.current_channel)
+    if setup.sync and _channel(waveform, setup.sync.channel) is channel:
+        raise SetupError(SAME_CHANNEL)
+    if setup.signal == "battery-voltage":
+        report = _by_voltage(waveform, channel, setup)
+    else:
+        report = _by_teeth(waveform, channel, setup)
+    findings = [lower_trust(setup.signal), *reworded(report.findings, setup.signal)]
+    findings += _too_uncertain(report, setup)
+    if any(f.code == "no-compression" for f in findings):
+        # nothing to compare explains whatever else would keep it from being judged
+        findings = [f for f in findings if f.severity != "stop" or f.code == "no-compression"]
+    if any(f.severity == "stop" for f in findings):
+        report = replace(report, verdict="not judged", estimates=(), candidates=())
+    return with_findings(report, findings)
+
+
+def _too_uncertain(report: Report, setup: AnalysisSetup) -> list[Finding]:
+    """Refuse to guess: a call that its own interval does not carry is none.
+
+    The starter current gets by without, because its intervals are narrow.
+    """
+    for estimate in report.estimates:
+        called = estimate.relative < setup.suspect_below
+        if called and estimate.high >= _SOUND_AGAIN:
+            return [too_uncertain(setup.signal, estimate)]
+        if not called and estimate.low < setup.suspect_below - _LOW_AFTER_ALL:
+            return [too_uncertain(setup.signal, estimate)]
+    return []
+
+
+def _channel(waveform: Waveform, name: str) -> Channel:
+    try:
+        return waveform.channel(name)
+    except KeyError as error:
+        raise SetupError(str(error.args[0])) from None
+
+
+class _WiderTwin:
+    """The twin, less sure of itself."""
+
+    name = "voltage"
+
+    def __init__(self, twin: Method) -> None:
+        self._twin = twin
+
+    def measure(self, prepared: Prepared) -> Measured:
+        return _wider(self._twin.measure(prepared))
+
+
+def _wider(measured: Measured) -> Measured:
+    return replace(
+        measured,
+        method_errors=_VOLTAGE_WIDER * measured.method_errors,
+        alternatives=tuple(_wider(other) for other in measured.alternatives),
+    )
+
+
+def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Report:
+    if np.isfinite(channel.values).sum() < 2:
+        return _refused(anew(setup.signal, "no-signal", "stop", channel.name), "voltage")
+    sag = sag_of(waveform, channel, setup)
+    report = analyse(sag.waveform, unscaled(setup), _WiderTwin(TwinMethod()))
+    # amps are not known: what was worked out of them falls away, humps are told in volts
+    report = replace(report, inverted=False, starter=None, humps=_in_volts(report, sag))
+    findings = list(report.findings)
+    if report.cranking_rpm is not None:
+        hump_hz = len(setup.firing_order) * report.cranking_rpm / 120.0
+        findings += quality.check_rate(waveform, hump_hz)
+    if _is_flat(sag.ripple, setup):
+        findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
+    if not sag.rest_seen:
+        findings.append(rest_assumed(channel.name, float(sag.baseline_v[0])))
+    extra = {k: v for k, v in report.extra.items() if k != "twin"}
+    return replace(report, findings=tuple(findings), extra=extra | _about(setup, "V"))
+
+
+def _in_volts(report: Report, sag: Sag) -> tuple[Hump, ...]:
+    return tuple(
+        replace(
+            hump,
+            current_a=sag.baseline_at(hump.at_s) - hump.current_a / sag.per_volt,
+            height_a=hump.height_a / sag.per_volt,
+        )
+        for hump in report.humps
+    )
+
+
+def _is_flat(ripple: Ripple | None, setup: AnalysisSetup) -> bool:
+    if ripple is None or not 3 <= len(setup.firing_order) <= _FLAT_UP_TO:
+        return False
+    return ripple.of_voltage < _FLAT_OF_VOLTAGE and ripple.of_sag < _FLAT_OF_SAG
+
+
+def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Report:
+    edges = edge_times_s(waveform, channel)
+    if max(side.size for side in edges) < _LEAST_EDGES:
+        return _refused(anew(setup.signal, "no-signal", "stop", channel.name), "teeth")
+    try:
+        track = clearest_track(edges, setup.wheel)
+    except WheelError as error:
+        return _refused(no_teeth(channel.name, str(error)), "teeth")
+    found = turning(waveform, channel, track, setup)
+    cycles = tooth_cycles(track, found)
+    report = Report(
+        verdict="not judged",
+        method="teeth",
+        cranking_rpm=found.cranking.rpm if found.cranking else _rpm(track),
+        sync_events_s=tuple(float(t) for t in found.sync.events_s),
+        judged_from_s=found.cranking.steady_from_s if found.cranking else None,
+        judged_to_s=found.cranking.steady_to_s if found.cranking else None,
+    )
+    about = _about(setup, "%") | {"wheel": {"teeth": track.teeth, "missing": track.missing}}
+    if cycles is not None:
+        about["speed_by_angle"] = _speed_by_angle(cycles, report.cranking_rpm or 0.0)
+    if _turns_evenly(track, cycles, setup):
+        found.findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
+    if found.prepared is None or cycles is None or found.stopped():
+        return with_findings(replace(report, extra=about), found.findings)
+    measured = TeethMethod(cycles).measure(found.prepared)
+    report = judged(report, found.prepared, measured, found.findings)
+    return replace(report, extra=report.extra | about)
+
+
+def _rpm(track: ToothTrack) -> float:
+    return float(track.angle_deg[-1] / (track.times_s[-1] - track.times_s[0]) / 6.0)
+
+
+def _turns_evenly(track: ToothTrack, cycles: ToothCycles | None, setup: AnalysisSetup) -> bool:
+    """Return whether the speed swings too little for any compression."""
+    least = next(share for most, share in _EVEN_SPEED if len(setup.firing_order) <= most)
+    if cycles is not None:
+        slow = cycles.slowness
+        return float(np.sqrt(np.average((slow - 1) ** 2, weights=cycles.widths_deg))) < least
+    # too short to fold: about its slow course
+    slow, widths = 1.0 / track.speeds_deg_s, np.diff(track.angle_deg)
+    at = (track.angle_deg[1:] + track.angle_deg[:-1]) / 2
+    course = np.polynomial.Polynomial.fit(at, slow, 2, w=np.sqrt(widths))(at)
+    spread = float(np.sqrt(np.average((slow - course) ** 2, weights=widths)))
+    return spread < least * float(np.average(slow, weights=widths))
+
+
+def _speed_by_angle(cycles: ToothCycles, rpm: float) -> list[list[float]]:
+    """Return crank angle within the cycle and speed there, for the picture."""
+    ends = np.cumsum(cycles.widths_deg)
+    middle = ends - cycles.widths_deg / 2 + cycles.late_deg
+    speed = rpm / cycles.slowness
+    return [[round(float(a), 1), round(float(s), 1)] for a, s in zip(middle, speed, strict=True)]
+
+
+def _about(setup: AnalysisSetup, unit: str) -> dict[str, Any]:
+    return {"signal": setup.signal, "hump_unit": unit}
+
+
+def _refused(finding: Finding, method: str) -> Report:
+    return Report(verdict="not judged", findings=(finding,), method=method)

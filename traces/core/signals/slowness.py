@@ -1,0 +1,133 @@
+"""Tooth times made into steady cranking: where it is steady, its cycles, and its sync.
+
+Slowness, time by crank angle, rises at each compression as the starter's current does, so that
+crank span, steady cycles and hump positions are found by the same means; but the crank angle is
+known, not worked out. Values are per cent of the mean slowness, nothing else.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from traces.core import quality
+from traces.core.conditioning import Conditioned, Floats, condition
+from traces.core.cranking import Cranking, CrankSpan, find_crank
+from traces.core.finding_texts import finding
+from traces.core.methods import Prepared
+from traces.core.results import Finding
+from traces.core.setup import AnalysisSetup
+from traces.core.signals.bits import replaced
+from traces.core.signals.wheel import ToothTrack
+from traces.core.steady import settle
+from traces.core.sync import NO_SYNC, Sync, find_pulses, read_sync
+from traces.core.waveform import Channel, Waveform
+
+MEAN = 100.0
+_MOST = 4.0  # of the mean: slower than that is starting or stopping
+_TEETH_A_HUMP = 4
+
+
+@dataclass(slots=True)
+class Turning:
+    """What was found on the way; `prepared` is None where the capture cannot be judged.
+
+    `from_deg` is the crank angle, as the teeth count it, at which an engine cycle begins: the
+    sync event where there is one.
+    """
+
+    findings: list[Finding]
+    conditioned: Conditioned | None = None
+    span: CrankSpan | None = None
+    sync: Sync = NO_SYNC
+    cranking: Cranking | None = None
+    prepared: Prepared | None = None
+    from_deg: float = 0.0
+
+    def stopped(self) -> bool:
+        """Whether something keeps the capture from being judged."""
+        return any(f.severity == "stop" for f in self.findings)
+
+
+def slowness(waveform: Waveform, channel: Channel, track: ToothTrack) -> Channel:
+    """Return the sensor's channel as slowness in per cent of its median, 0 at rest."""
+    times_s = waveform.t0_s + np.arange(waveform.samples) / waveform.rate_hz
+    middle_s = (track.times_s[:-1] + track.times_s[1:]) / 2
+    values = 1.0 / track.speeds_deg_s
+    values = np.minimum(values / _mean_slowness(track), _MOST)
+    shown = MEAN * np.interp(times_s, middle_s, values)
+    shown[(times_s < track.times_s[0]) | (times_s > track.times_s[-1])] = 0.0
+    return Channel(channel.name, "A", shown.astype(np.float32))
+
+
+def _mean_slowness(track: ToothTrack) -> float:
+    return float((track.times_s[-1] - track.times_s[0]) / track.angle_deg[-1])
+
+
+def turning(
+    waveform: Waveform, channel: Channel, track: ToothTrack, setup: AnalysisSetup
+) -> Turning:
+    """Find steady cranking by the teeth.
+
+    Parameters
+    ----------
+    waveform
+        Holds `channel`, the crank sensor's, and the sync channel that `setup` names.
+    """
+    slow = slowness(waveform, channel, track)
+    conditioned = condition(
+        replaced(waveform, channel, slow), slow, replace(setup, invert=False, full_scale_v=None)
+    )
+    span = find_crank(conditioned)
+    done = Turning([], conditioned, span)
+    order = setup.firing_order
+    if track.teeth * 2 < _TEETH_A_HUMP * len(order):
+        done.findings.append(finding("low-rate", channel=channel.name, rate=f"{track.teeth}"))
+    if span is None:
+        done.findings.append(finding("no-signal", channel=channel.name, level="no turning"))
+        return done
+    if done.stopped():
+        return done
+    count = _count(conditioned, track)
+    sync = NO_SYNC
+    if setup.sync is not None:
+        pick_up = waveform.channel(setup.sync.channel)
+        pulses = find_pulses(waveform, pick_up, span.from_s, span.to_s)
+        sync = read_sync(pulses, conditioned.times_s, count)
+        if setup.sync.every_deg == 360 and sync.state == "every-720":
+            # the user knows of a second event that did not show: do not decide between them
+            sync = replace(sync, state="every-360")
+    done.sync = sync
+    cranking, steadiness = settle(conditioned, span, count, sync)
+    done.findings += quality.check_steadiness(cranking, steadiness, span)
+    done.findings += quality.check_sync(sync, setup)
+    if cranking is None:
+        return done
+    done.from_deg = _begin_deg(cranking, sync, conditioned, count)
+    angle_deg = 720.0 * count - done.from_deg
+    cranking = replace(cranking, angle_deg=angle_deg, cycle_count=angle_deg / 720.0)
+    done.cranking = cranking
+    if done.stopped():
+        return done
+    if setup.sync is not None and cranking.anchored:
+        order = order.starting_at(setup.sync.cylinder)
+    done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order)
+    return done
+
+
+def _count(conditioned: Conditioned, track: ToothTrack) -> Floats:
+    """Return engine cycles passed at each sample; outside the teeth it runs on at their pace."""
+    times_s = conditioned.times_s
+    inside = np.interp(times_s, track.times_s, track.angle_deg)
+    pace = 1.0 / _mean_slowness(track)
+    before = np.minimum(times_s - track.times_s[0], 0.0) * pace
+    after = np.maximum(times_s - track.times_s[-1], 0.0) * pace
+    return np.asarray((inside + before + after) / 720.0, dtype=np.float64)
+
+
+def _begin_deg(cranking: Cranking, sync: Sync, conditioned: Conditioned, count: Floats) -> float:
+    """Return the crank angle of the sync event, or of the beginning of the steady part."""
+    if not cranking.anchored:
+        return float(720.0 * np.interp(cranking.steady_from_s, conditioned.times_s, count))
+    turn = 360.0 if sync.state == "every-360" else 720.0
+    at = 720.0 * np.interp(sync.events_s, conditioned.times_s, count)
+    return float(np.angle(np.exp(2j * np.pi * at / turn).mean()) / (2 * np.pi) * turn)

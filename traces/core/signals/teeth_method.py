@@ -1,0 +1,250 @@
+"""Relative compression from tooth times: the fitted twin, seen through the crank sensor."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from traces.core.conditioning import Floats
+from traces.core.finding_texts import finding
+from traces.core.humps import HumpMethod
+from traces.core.methods import Measured, Prepared
+from traces.core.reference import Limits, sound_mean
+from traces.core.results import Finding
+from traces.core.signals.slowness import MEAN, Turning
+from traces.core.signals.speed_profile import (
+    SpeedProfile,
+    shown,
+    slowness_of,
+    spacing_error_deg,
+    whitening,
+)
+from traces.core.signals.wheel import ToothTrack
+from traces.core.twin.cycles import courses, per_cycle_changes
+from traces.core.twin.errors import method_errors
+from traces.core.twin.fit import Fit, fit
+from traces.core.twin.labels import label_of
+from traces.core.twin.parameters import (
+    INERTIA,
+    KNEE,
+    LEVEL,
+    PHASE,
+    PHASE_UNIT_DEG,
+    Knowledge,
+    knowledge,
+)
+
+_TDC_AFTER_HUMP_DEG = 16.0
+_PHASE_SPREAD_DEG = 15.0
+_FIRST_LEVEL = 0.85
+_FIRST_KNEE = 0.2
+_LEAST_ROUGH = 0.05
+_POOR_RMS = 0.03
+_LEAST_EXPLAINED = 0.97
+_STRANGEST = 45.0
+_AS_LIKELY = 30.0
+_DOUBTED, _OTHER = 0.95, 0.10
+_LENGTH_WITHIN = 0.15
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ToothCycles:
+    """Tooth times of whole engine cycles.
+
+    Parameters
+    ----------
+    steady, whole
+        As `shown`, shape (cycles, teeth): of the steady part, and of all the crank.
+    widths_deg
+        Crank angle of each tooth, shape (teeth,).
+    late_deg
+        How far the first tooth stands behind the beginning of the cycle.
+    """
+
+    steady: Floats
+    whole: Floats
+    widths_deg: Floats
+    late_deg: float
+
+    @property
+    def slowness(self) -> Floats:
+        """Mean time by angle over the cycle's mean, shape (teeth,)."""
+        return slowness_of(self.steady.mean(axis=0), self.widths_deg)
+
+
+def tooth_cycles(track: ToothTrack, found: Turning) -> ToothCycles | None:
+    """Cut the teeth into engine cycles; None where not one is whole."""
+    cranking, span = found.cranking, found.span
+    if cranking is None or span is None:
+        return None
+    angle_deg, times_s = track.angle_deg, track.times_s
+    first = int(np.ceil((angle_deg[0] - found.from_deg) / 720.0))
+    last = int(np.floor((angle_deg[-1] - found.from_deg) / 720.0))
+    starts = np.searchsorted(angle_deg, found.from_deg + 720.0 * np.arange(first, last + 1) - 1e-6)
+    starts = starts[starts < angle_deg.size]
+    sizes = np.diff(starts)
+    if sizes.size == 0:
+        return None
+    teeth = int(np.median(sizes))
+    good = starts[:-1][sizes == teeth]
+    rows = good[:, None] + np.arange(teeth + 1)
+    durations_s = np.diff(times_s[rows], axis=1)
+    lengths_s = durations_s.sum(axis=1)
+    begin_s, end_s = times_s[rows[:, 0]], times_s[rows[:, -1]]
+    edge_s = 0.02 * cranking.cycle_s
+    steady = (begin_s >= cranking.steady_from_s - edge_s) & (end_s <= cranking.steady_to_s + edge_s)
+    alike = np.abs(lengths_s / cranking.cycle_s - 1) < _LENGTH_WITHIN
+    # once the starter lets go the engine coasts: only cycles before the steady part count too
+    whole = (begin_s >= span.settled_from_s) & (end_s <= cranking.steady_to_s + edge_s) & alike
+    if not steady.any():
+        return None
+    widths_deg = np.diff(angle_deg[rows], axis=1)[steady].mean(axis=0)
+    late_deg = float(np.mean((angle_deg[rows[steady, 0]] - found.from_deg) % 720.0))
+    return ToothCycles(
+        steady=shown(durations_s[steady], widths_deg),
+        whole=shown(durations_s[whole | steady], widths_deg),
+        widths_deg=widths_deg * 720.0 / widths_deg.sum(),
+        late_deg=late_deg,
+    )
+
+
+class TeethMethod:
+    """Peak gauge pressure of each cylinder from a twin fitted to tooth times."""
+
+    name = "teeth"
+
+    def __init__(self, cycles: ToothCycles) -> None:
+        self._cycles = cycles
+        self._spacing_deg = spacing_error_deg(cycles.slowness, cycles.widths_deg)
+        self._whiten = whitening(cycles.widths_deg, self._spacing_deg)
+
+    def measure(self, prepared: Prepared) -> Measured:
+        """Fit every layout that the sync leaves open; strengths are peaks over atmosphere."""
+        plain = HumpMethod().measure(prepared)
+        fitted = [
+            (self._fitted(prepared, layout), layout) for layout in (plain, *plain.alternatives)
+        ]
+        fitted.sort(key=lambda pair: pair[0].cost)
+        best = fitted[0][0].cost
+        first, *others = (
+            self._measured(prepared, found, layout)
+            for found, layout in fitted
+            if found.cost <= best + _AS_LIKELY
+        )
+        return replace(first, alternatives=tuple(others))
+
+    def _whitened(self, values: Floats) -> Floats:
+        return np.asarray((values - 1) @ self._whiten.T, dtype=np.float64)
+
+    def _fitted(self, prepared: Prepared, layout: Measured) -> Fit:
+        order = prepared.order.starting_at(layout.labelings[0][0])
+        profile = SpeedProfile(
+            current=self._whitened(self._cycles.steady.mean(axis=0)),
+            cycle_s=prepared.cranking.cycle_s,
+            tdc_deg=np.array(order.tdc_angles_deg),
+            cut_off_hz=prepared.cranking.conditioned.cut_off_hz,
+            fuel=prepared.setup.fuel,
+            widths_deg=self._cycles.widths_deg,
+            whiten=self._whiten,
+        )
+        known = knowledge(
+            len(order),
+            inrush=None,
+            phase_deg=layout.offset_deg + _TDC_AFTER_HUMP_DEG - self._cycles.late_deg,
+            phase_spread_deg=_PHASE_SPREAD_DEG,
+        )
+        strongest = max(float(layout.strengths.max()), 1e-9)
+        rough = np.clip(layout.strengths / strongest, _LEAST_ROUGH, 1.0)
+        found = _from(profile, known, rough)
+        if found.rms > _POOR_RMS:
+            other = _from(profile, known, rough, lighter=0.7, knee=0.8)
+            found = min(found, other, key=lambda f: f.cost)
+        return found
+
+    def _measured(self, prepared: Prepared, found: Fit, layout: Measured) -> Measured:
+        limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
+        peaks = found.lobes.peaks
+        strongest = float(peaks.max())
+        reference = sound_mean(peaks, limits)[0] if strongest > 0 else 1.0
+        single = np.maximum(
+            peaks + per_cycle_changes(found, (self._cycles.steady - 1) @ self._whiten.T), 0.0
+        )
+        whole = np.maximum(
+            peaks + per_cycle_changes(found, (self._cycles.whole - 1) @ self._whiten.T), 0.0
+        )
+        told: list[Finding] = []
+        changing = courses(whole / reference)
+        if changing:
+            single, peaks = whole, peaks.copy()
+            for course in changing:
+                peaks[course.index] = whole[:, course.index].mean()
+                known = len(layout.labelings) == 1
+                place = layout.labelings[0][course.index] if known else course.index + 1
+                code = "low-at-first" if course.kind == "first" else "comes-and-goes"
+                which = f"{'Cylinder' if known else 'Position'} {place}"
+                told.append(finding(code, which=which, low=course.low, cycles=course.cycles))
+        scale = MEAN * float(np.ptp(self._cycles.slowness)) / max(strongest, 1e-9)
+        label, doubts = self._label(prepared, found, layout)
+        return replace(
+            layout,
+            strengths=peaks * scale,
+            per_cycle=single * scale,
+            method_errors=method_errors(found, reference),
+            explained=found.explained,
+            alternatives=(),
+            findings=(*self._refusals(found), *doubts, *told),
+            extra={
+                "which_cylinder": label,
+                "teeth_fit": {
+                    "residual_share": round(found.rms, 4),
+                    "spacing_error_deg": round(self._spacing_deg, 3),
+                    "clutch_free_share": round(float((found.state.orbit.mode != 0).mean()), 3),
+                },
+            },
+        )
+
+    def _refusals(self, found: Fit) -> list[Finding]:
+        strange = found.known.strangeness(found.state.values) > _STRANGEST
+        if found.explained < _LEAST_EXPLAINED or strange:
+            return [finding("poor-fit", share=f"{100 * found.explained:.0f}")]
+        return []
+
+    def _label(
+        self, prepared: Prepared, found: Fit, layout: Measured
+    ) -> tuple[dict[str, float] | None, list[Finding]]:
+        sync = prepared.setup.sync
+        if sync is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
+            return None, []
+        phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG + self._cycles.late_deg
+        label = label_of(prepared.order, sync.event, phase_deg)
+        told = {
+            "confidence": round(label.confidence, 3),
+            "tdc_after_event_deg": round(label.tdc_after_event_deg, 1),
+        }
+        if label.confidence >= _DOUBTED:
+            return told, []
+        off, apart = label.tdc_after_event_deg, min(prepared.order.intervals_deg)
+        why = (
+            f"the event stands {abs(off):.0f} degrees {'before' if off > 0 else 'after'} the "
+            f"nearest top dead centre, and firings are {apart:.0f} degrees apart"
+        )
+        code = "sync-mismatch" if label.confidence < _OTHER else "which-cylinder"
+        return told, [finding(code, channel=sync.channel, why=why)]
+
+
+def _from(
+    profile: SpeedProfile,
+    known: Knowledge,
+    rough: Floats,
+    *,
+    lighter: float = 0.0,
+    knee: float = _FIRST_KNEE,
+) -> Fit:
+    """Fit leaks and masses first, then clearances too."""
+    first = known.centre.copy()
+    first[known.shares] = _FIRST_LEVEL * rough
+    first[LEVEL], first[KNEE] = _FIRST_LEVEL, knee
+    first[INERTIA] -= lighter
+    fixed = np.zeros(first.size, dtype=np.bool_)
+    fixed[known.clearances] = True
+    found = fit(profile, known, first, fixed)
+    return fit(profile, known, found.state.values)
