@@ -73,6 +73,29 @@ class TorqueRipple:
 
 
 @dataclass(frozen=True, slots=True)
+class PumpLobes:
+    """A plunger pump driven by the camshaft: high-pressure fuel, and the like.
+
+    Its torque is not a sine: each lobe pushes the plunger against the pressure over half of its
+    period, and the plunger's spring gives `returned` of it back over the other half.
+
+    Parameters
+    ----------
+    lobes
+        Strokes in 720 degrees.
+    peak_nm
+        Largest torque at the crank.
+    phase_deg
+        Crank angle at which a stroke begins.
+    """
+
+    lobes: int
+    peak_nm: float
+    returned: float = 0.15
+    phase_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Friction:
     """Rubbing torque of the engine at the crank, newton metres.
 
@@ -89,7 +112,12 @@ class Friction:
 
 @dataclass(frozen=True, slots=True)
 class ValveTiming:
-    """Valve events in crank degrees from the dead centre each is named after."""
+    """Valve events in crank degrees from the dead centre each is named after.
+
+    The decompression valve stays open from bottom dead centre to
+    `decompression_closes_btdc_deg` as long as the crank turns slower than
+    `decompression_below_rpm`; centrifugal weights let go of it there.
+    """
 
     intake_opens_btdc_deg: float = 8.0
     intake_closes_abdc_deg: float = 50.0
@@ -99,6 +127,7 @@ class ValveTiming:
     exhaust_area_mm2: float = 420.0
     decompression_mm2: float = 0.0
     decompression_closes_btdc_deg: float = 70.0
+    decompression_below_rpm: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +169,7 @@ class EngineModel:
     inertia_kg_m2: float = 0.18
     accessory_nm: float = 3.0
     ripples: tuple[TorqueRipple, ...] = ()
+    pump: PumpLobes | None = None
     gasket: GasketLeak | None = None
     fuel: Fuel = "petrol"
 
@@ -236,6 +266,8 @@ class Clamp:
         Zero error, its steady walk, and a part that settles within some seconds (warming).
     clip_a
         Where the clamp itself saturates; `inf` for never.
+    spark_v
+        Height of what each cylinder's ignition strikes into the clamp's cable, volts.
     soft_clip
         Whether it saturates smoothly, as a core does, or at once, as an amplifier does.
     inverted
@@ -254,6 +286,7 @@ class Clamp:
     clip_a: float = math.inf
     soft_clip: bool = False
     inverted: bool = False
+    spark_v: float = 0.0
     noise_v: float = 0.004
     bits: int = 12
     range_v: float = 10.0

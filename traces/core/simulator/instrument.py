@@ -12,6 +12,9 @@ _WARMING_S = 3.0
 _HUM_HZ = 50.0
 _HUM_SHARE = 0.4
 _NOISE_MEMORY = 0.6
+_SPARK_DEG = -7.0
+_SPARK_HZ = 700.0
+_SPARK_DECAY_S = 1.2e-3
 
 
 def clamp_volts(scenario: Scenario, track: Track, rng: np.random.Generator) -> Array:
@@ -24,6 +27,7 @@ def clamp_volts(scenario: Scenario, track: Track, rng: np.random.Generator) -> A
     amps = _saturated(amps, clamp)
     volts = amps * (clamp.mv_per_a / 1000) * (-1 if clamp.inverted else 1)
     volts += _noise_v(scenario, time_s, rng)
+    volts += _struck_v(scenario, track, time_s)
     return converted(volts, clamp.bits, clamp.range_v)
 
 
@@ -102,6 +106,24 @@ def _saturated(amps: Array, clamp: Clamp) -> Array:
         bent: Array = amps / (1 + np.abs(amps / clamp.clip_a) ** 6) ** (1 / 6)
         return bent
     return np.clip(amps, -clamp.clip_a, clamp.clip_a)
+
+
+def _struck_v(scenario: Scenario, track: Track, time_s: Array) -> Array:
+    """Return what the sparks of all cylinders strike into the cable; nothing if they do not."""
+    struck = np.zeros(time_s.size)
+    if not scenario.clamp.spark_v:
+        return struck
+    order = scenario.engine.firing_order
+    for number in order.sequence:
+        first_rad = np.deg2rad(order.angle_of(number) + _SPARK_DEG)
+        cycles = np.arange(int(np.ptp(track.angle_rad) / (4 * np.pi)) + 2)
+        times = track.time_at(first_rad + 4 * np.pi * cycles)
+        for at_s in times[np.isfinite(times)]:
+            since = time_s - at_s
+            near = (since >= 0) & (since < 8 * _SPARK_DECAY_S)
+            rings = np.cos(2 * np.pi * _SPARK_HZ * since[near])
+            struck[near] += scenario.clamp.spark_v * np.exp(-since[near] / _SPARK_DECAY_S) * rings
+    return struck
 
 
 def _noise_v(scenario: Scenario, time_s: Array, rng: np.random.Generator) -> Array:

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from traces.core.simulator.engine import PumpLobes
 from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
@@ -18,7 +19,7 @@ def column(values: list[float]) -> Array:
 
 
 class Ripples:
-    """Repeating loads of B engines; see `TorqueRipple`."""
+    """Repeating loads of B engines; see `TorqueRipple` and `PumpLobes`."""
 
     def __init__(self, scenarios: list[Scenario]) -> None:
         engines = [s.engine for s in scenarios]
@@ -30,13 +31,25 @@ class Ripples:
                 self._size[b, r] = ripple.amplitude_nm
                 self._phase[b, r] = np.deg2rad(ripple.phase_deg)
         self._any = most > 0
+        pumps = [e.pump or PumpLobes(0, 0.0) for e in engines]
+        self._lobes = column([p.lobes / 2 for p in pumps])
+        self._begins = np.deg2rad(column([p.phase_deg for p in pumps]))
+        self._push = column([p.peak_nm for p in pumps])
+        self._returned = column([p.returned for p in pumps])
+        self._pumps = any(e.pump for e in engines)
 
     def torque_nm(self, angle_rad: Array) -> Array | float:
         """Return the torque against the crank, shape (B,)."""
+        pumped = self._pumped_nm(angle_rad) if self._pumps else 0.0
         if not self._any:
-            return 0.0
+            return pumped
         waves = self._size * np.cos(self._order * angle_rad[:, None] + self._phase)
         torque: Array = np.add.reduce(waves, axis=1)
+        return torque + pumped
+
+    def _pumped_nm(self, angle_rad: Array) -> Array:
+        stroke = np.sin(self._lobes * (angle_rad - self._begins))
+        torque: Array = self._push * np.where(stroke > 0, stroke, self._returned * stroke)
         return torque
 
 

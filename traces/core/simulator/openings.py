@@ -8,6 +8,7 @@ from traces.core.simulator.packing import (
     TABLE_SIZE,
     PackedEngines,
     PackedGaskets,
+    PackedWeights,
 )
 from traces.core.slider_crank import Array
 
@@ -25,6 +26,9 @@ class Openings:
         self._heals = bool(np.any(engines.healing_m2 > 0))
         self._catches = bool(np.any(np.isfinite(engines.catches_s)))
         self._cycle = np.floor(phase_rad / CYCLE_RAD)
+        # places that are only there to fill the array have no valve to let a combustion out
+        self._real = engines.present > 0
+        self._before = phase_rad[:, :1], 0.0
 
     def areas_m2(self, phase_rad: Array, time_s: float) -> tuple[Array, Array, Array]:
         """Return intake valve, exhaust valve and leak, square metres, each (B, C).
@@ -43,14 +47,28 @@ class Openings:
         leak = e.leak_m2.take(leak_at, mode="clip")
         if self._heals:
             leak += e.healing_m2 * np.exp(-time_s * e.healing_per_s)
+        if e.weights is not None:
+            after_tdc = (cycles - whole - 0.5) * CYCLE_RAD
+            self._exhaust += self._held_open_m2(e.weights, after_tdc, phase_rad[:, :1], time_s)
         return self._intake, self._exhaust, leak
+
+    def _held_open_m2(
+        self, weights: PackedWeights, after_tdc: Array, phase_rad: Array, time_s: float
+    ) -> Array:
+        """Return what the decompression valves open, (B, C)."""
+        before_rad, before_s = self._before
+        self._before = phase_rad, time_s
+        speed = (phase_rad - before_rad) / max(time_s - before_s, 1e-12)
+        lifted = (after_tdc > -np.pi) & (after_tdc < weights.closes_rad)
+        area: Array = weights.area_m2 * (lifted & (speed < weights.below_rad_s) & self._real)
+        return area
 
     def burned(self, phase_rad: Array, time_s: float) -> Array | None:
         """Return what combustion adds to log pressure in this step, (B, C), if any engine can."""
         if not self._catches:
             return None
         cycle = np.floor(phase_rad / CYCLE_RAD)
-        fires = (cycle > self._cycle) & (time_s > self._e.catches_s)
+        fires = (cycle > self._cycle) & (time_s > self._e.catches_s) & self._real
         self._cycle = cycle
         return np.where(fires, LOG_BURNED_OVER_UNBURNED, 0.0)
 

@@ -48,6 +48,7 @@ class PackedEngines:
     healing_m2: Array
     healing_per_s: Array
     gasket: "PackedGaskets | None"
+    weights: "PackedWeights | None"
     valve_base: Ints
     leak_base: Ints
     catches_s: Array
@@ -65,6 +66,18 @@ class PackedGaskets:
     first: Ints
     second: Ints
     area_m2: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PackedWeights:
+    """Decompression that weights let go of, each (B, 1); area 0 where an engine has none.
+
+    `closes_rad` is the crank angle after firing top dead centre, negative.
+    """
+
+    area_m2: Array
+    closes_rad: Array
+    below_rad_s: Array
 
 
 def pack(scenarios: Sequence[Scenario], rngs: Sequence[np.random.Generator]) -> PackedEngines:
@@ -109,9 +122,26 @@ def pack(scenarios: Sequence[Scenario], rngs: Sequence[np.random.Generator]) -> 
         healing_m2=healing,
         healing_per_s=healing_per_s,
         gasket=_pack_gaskets(engines, most),
+        weights=_pack_weights(engines),
         valve_base=cells * TABLE_SIZE,
         leak_base=cells * MOST_CYCLES,
         catches_s=np.array([[s.flaws.catches_after_s] for s in scenarios]),
+    )
+
+
+def _pack_weights(engines: Sequence[EngineModel]) -> PackedWeights | None:
+    timings = [e.timing for e in engines]
+    let_go = [bool(t.decompression_mm2) and np.isfinite(t.decompression_below_rpm) for t in timings]
+    if not any(let_go):
+        return None
+
+    def each(values: list[float]) -> Array:
+        return np.where(let_go, values, 0.0)[:, None]
+
+    return PackedWeights(
+        area_m2=each([t.decompression_mm2 * _MM2 for t in timings]),
+        closes_rad=each([-np.deg2rad(t.decompression_closes_btdc_deg) for t in timings]),
+        below_rad_s=each([t.decompression_below_rpm * np.pi / 30 for t in timings]),
     )
 
 
@@ -151,7 +181,7 @@ def _valve_areas(timing: ValveTiming, cylinder: Cylinder) -> tuple[Array, Array]
     opens = 540 - timing.exhaust_opens_bbdc_deg
     closes = 720 + timing.exhaust_closes_atdc_deg
     exhaust = _lift(angle, opens, closes) * timing.exhaust_area_mm2
-    if timing.decompression_mm2:
+    if timing.decompression_mm2 and np.isinf(timing.decompression_below_rpm):
         held = (angle > 180) & (angle < 360 - timing.decompression_closes_btdc_deg)
         exhaust = exhaust + timing.decompression_mm2 * held
     return intake * _MM2, exhaust * _MM2

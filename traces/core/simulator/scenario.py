@@ -50,6 +50,7 @@ class Scenario:
     record_battery: bool = False
     layout: str = ""
     fault: str = "none"
+    hard: str = ""
     seed: int = 0
 
     def __post_init__(self) -> None:

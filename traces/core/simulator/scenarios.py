@@ -26,11 +26,12 @@ from traces.core.simulator.engine import (
 )
 from traces.core.simulator.faults import FAULTS
 from traces.core.simulator.flaws import FLAWS
+from traces.core.simulator.hard import HARD, harden
 from traces.core.simulator.layouts import LAYOUTS, Layout
 from traces.core.simulator.scenario import Family, Scenario
 from traces.core.slider_crank import SliderCrank
 
-__all__ = ["FAULTS", "FLAWS", "LAYOUTS", "draw"]
+__all__ = ["FAULTS", "FLAWS", "HARD", "LAYOUTS", "draw"]
 
 SyncKind = Literal["720", "360", "none"]
 
@@ -57,6 +58,7 @@ def draw(
     family: Family = "a",
     *,
     sync: SyncKind | None = None,
+    hard: str | None = None,
 ) -> Scenario:
     """Return the scenario of a seed.
 
@@ -75,11 +77,13 @@ def draw(
         Which physics, see `Scenario`.
     sync
         Every 720 or 360 degrees, or none; drawn if None, mostly 720.
+    hard
+        One of `HARD`; None leaves engine, instrument and pick-up as they were drawn.
 
     Raises
     ------
     ValueError
-        If there is no such layout, fault or flaw, or the engine cannot have the fault.
+        If there is no such layout, fault, flaw or hard kind, or the engine cannot have it.
     """
     name = layout or str(_stream(seed, 0).choice(list(LAYOUTS)))
     if name not in LAYOUTS:
@@ -111,6 +115,8 @@ def draw(
         fault=fault,
         seed=seed,
     )
+    if hard:
+        scenario = harden(hard, scenario, _stream(seed, 9))
     return flaws.apply(flaw or "none", scenario, mean_a, _stream(seed, 8))
 
 

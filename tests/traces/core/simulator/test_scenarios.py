@@ -150,6 +150,13 @@ def test_equal_wear_is_less_pressure_and_even(by_fault, family):
     assert min(worn.relative_best) > 0.85
 
 
+def test_late_cam_lowers_what_is_trapped_in_all(by_fault, family):
+    late, sound = by_fault["late-cam", family].truth, by_fault["none", family].truth
+    # 28 to 48 degrees later the piston has pushed a good part of its fill back out
+    assert max(late.peak_kpa) < 0.85 * min(sound.peak_kpa)
+    assert min(late.relative_best) > 0.85
+
+
 def test_fault_leaves_the_rest_of_the_capture_alone(by_fault, family):
     sound, low = (by_fault[fault, family].scenario for fault in ("none", "dead"))
     assert low.starter == sound.starter
