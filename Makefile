@@ -28,6 +28,7 @@ check: $(READY_DEV)
 # make bench ARGS=--quick takes a minute.
 bench: $(READY_DEV)
 	$(PY) -m bench.balance $(ARGS)
+	$(PY) -m bench.starter $(ARGS)
 
 format: $(READY_DEV)
 	$(PY) -m ruff check --fix .

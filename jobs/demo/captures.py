@@ -8,6 +8,7 @@ from pathlib import Path
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from jobs.demo.story import Crank
+from traces.core.setup import AnalysisSetup
 from traces.core.simulator.export import to_csv
 from traces.core.simulator.scenario import Scenario
 from traces.core.simulator.scenarios import draw
@@ -21,7 +22,13 @@ def scenario_of(crank: Crank) -> Scenario:
     drawn = draw(
         crank.seed, layout=crank.layout, fault=crank.fault, flaw=crank.flaw, sync=crank.sync
     )
-    return replace(drawn, rate_hz=RATE_HZ)
+    return replace(drawn, rate_hz=RATE_HZ, record_battery=crank.battery)
+
+
+def setup_of(crank: Crank) -> AnalysisSetup:
+    """Return how the diagnostician of the demo sets a capture up."""
+    voltage_channel = "C" if crank.battery else None
+    return replace(scenario_of(crank).setup(), voltage_channel=voltage_channel)
 
 
 def record(cranks: Sequence[Crank]) -> list[SimpleUploadedFile]:

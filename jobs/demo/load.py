@@ -11,7 +11,7 @@ from django.db import transaction
 from engines.models import Engine
 from engines.selectors import engines_seen_by
 from jobs.core.stages import Stage
-from jobs.demo.captures import record, scenario_of
+from jobs.demo.captures import record, scenario_of, setup_of
 from jobs.demo.story import PASSWORD, PEOPLE, SHOP, STORIES, Crank, Story
 from jobs.models import (
     Complaint,
@@ -160,7 +160,7 @@ def _run_of(visit: Visit, crank: Crank, purpose: str, member: Member) -> Run | N
         run = run_add(
             member=member,
             capture=tie.capture,
-            analysis=scenario_of(crank).setup(),
+            analysis=setup_of(crank),
             engine=visit.vehicle.engine,
             conditions=Conditions(
                 fuel_off=True, charger_off=True, throttle="closed", temperature="cold"

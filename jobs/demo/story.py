@@ -27,6 +27,8 @@ class Crank:
     flaw: str | None = None
     sync: SyncKind = "720"
     file_name: str = "crank.csv"
+    battery: bool = False
+    """Whether the battery's voltage was recorded beside the current."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +104,14 @@ STORIES: tuple[Story, ...] = (
         cranks="uneven",
         battery_v=12.6,
         remarks="A soft spot in every second turn, clearly heard.",
-        crank=Crank(411, "D4", "one", file_name="brindle-before.csv"),
+        crank=Crank(411, "D4", "one", file_name="brindle-before.csv", battery=True),
         sign="accepted",
         order="done",
         findings=(
             Found("gauge_dry", "bad", "Far below the others, first puff already low.", 1180.0),
             Found("leak_down", "bad", "Clear hiss in the tailpipe.", None, 62.0, "exhaust"),
         ),
-        after=Crank(411, "D4", "none", file_name="brindle-after.csv"),
+        after=Crank(411, "D4", "none", file_name="brindle-after.csv", battery=True),
         outcome={
             "cause": "Burnt exhaust valve; the cylinder lost most of its compression past it.",
             "correction": "Cylinder head overhauled: valve and seat renewed, all valves lapped.",
@@ -175,7 +177,7 @@ STORIES: tuple[Story, ...] = (
         cranks="uneven",
         battery_v=12.7,
         remarks="Plugs and coil swapped between cylinders: the misfire stays.",
-        crank=Crank(308, "I4", "one", file_name="finch-crank.csv"),
+        crank=Crank(308, "I4", "one", file_name="finch-crank.csv", battery=True),
         sign="accepted",
         order="open",
     ),

@@ -8,6 +8,7 @@ from jobs.core.request import named
 from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
 from jobs.selectors.evidence import latest_judgement, visit_runs
 from traces.core.results import Estimate, Report
+from traces.core.starter.words import StarterPair, starter_pairs
 from traces.models import Run, Work
 
 _NOT_KNOWN_RELATIVE = (
@@ -37,6 +38,14 @@ class BeforeAfter:
     def after_estimates(self) -> tuple[Estimate, ...]:
         """Figures after the repair, in firing sequence."""
         return _estimates(self.after)
+
+    @property
+    def starter(self) -> tuple[StarterPair, ...]:
+        """Figures of starter and battery side by side."""
+        if self.before is None or self.after is None:
+            return ()
+        before, after = (run.report for run in (self.before, self.after))
+        return starter_pairs(before.starter if before else None, after.starter if after else None)
 
     @property
     def conditions(self) -> tuple[tuple[str, str, str], ...]:

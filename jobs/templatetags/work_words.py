@@ -8,6 +8,8 @@ from jobs.core.pressure import shown
 from jobs.core.request import named
 from jobs.models import CylinderFinding
 from jobs.selectors.findings import finding_words
+from traces.core.results import Report
+from traces.core.starter.words import starter_line
 
 register = template.Library()
 
@@ -29,3 +31,9 @@ def finding_line(finding: CylinderFinding, unit: str) -> str:
 def pressure(value_kpa: float | None, unit: str) -> str:
     """Return a pressure in the shop's unit; nothing for none."""
     return "" if value_kpa is None else shown(value_kpa, unit)
+
+
+@register.filter
+def cranked(report: Report | None) -> str:
+    """Return how the engine was cranked in one line; nothing where that is not known."""
+    return starter_line(report.starter) if report and report.starter else ""

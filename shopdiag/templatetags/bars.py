@@ -1,6 +1,6 @@
 """Where everything stands in the drawing of cylinder bars."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,8 +12,17 @@ TOP = 30
 PLOT_HEIGHT = 220
 BOTTOM = 62
 _LEAST_TOP = 1.1
-_MANY = 5
-_MOST = 8
+_STANDING = 5
+"""More cylinders lie: standing, their words would not fit a phone's width."""
+
+_HATCHES = {"suspect": "close", "watch": "wide"}
+
+ROW = 36
+_LYING_WIDTH = 340
+_LYING_LEFT = 36
+_LYING_TOP = 26
+_LYING_PLOT = 196
+_LYING_BAR = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +72,129 @@ class Drawing:
     bars: tuple[Bar, ...]
     limits: tuple[Limit, ...]
     known: bool
-    crowd: str
-    """Empty, many or most: what cannot be squeezed into a phone's width scrolls instead."""
+
+
+@dataclass(frozen=True, slots=True)
+class LyingBar:
+    """One cylinder's row with its interval, in drawing units."""
+
+    top: float
+    height: int
+    width: float
+    low_x: float
+    high_x: float
+    middle: float
+    cap_top: float
+    cap_bottom: float
+    text_y: float
+    name: str
+    value: str
+    interval: str
+    call: str
+    hatch: str
+
+
+@dataclass(frozen=True, slots=True)
+class LyingLimit:
+    """An upright line with its name above."""
+
+    x: float
+    text_x: float
+    label: str
+    dash: str
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class LyingDrawing:
+    """Rows from top to bottom, for engines with too many cylinders to stand on a phone."""
+
+    width: float
+    height: float
+    left: float
+    top: float
+    base_y: float
+    name_x: float
+    value_x: float
+    call_x: float
+    note_y: float
+    bars: tuple[LyingBar, ...]
+    limits: tuple[LyingLimit, ...]
+    known: bool
 
 
 def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribute
     if isinstance(item, Mapping):
         return item.get(name)
     return getattr(item, name, None)
+
+
+def lies(estimates: Sequence[object]) -> bool:
+    """Return whether so many bars are drawn lying."""
+    return len(estimates) > _STANDING
+
+
+def draw_lying(
+    estimates: Iterable[object],
+    *,
+    suspect_below: float,
+    watch_below: float,
+) -> LyingDrawing:
+    """Place rows in the order given, top to bottom; parameters as in `draw`."""
+    rows = list(estimates)
+    most = max([_LEAST_TOP, *(float(_of(r, "high")) for r in rows)])
+    known = all(_of(r, "cylinder") is not None for r in rows)
+
+    def x(value: float) -> float:
+        return round(_LYING_LEFT + _LYING_PLOT * max(0.0, value) / most, 1)
+
+    bars = []
+    for i, row in enumerate(rows):
+        middle = _LYING_TOP + ROW * (i + 0.5)
+        relative, low, high = (float(_of(row, n)) for n in ("relative", "low", "high"))
+        bars.append(
+            LyingBar(
+                top=middle - _LYING_BAR / 2,
+                height=_LYING_BAR,
+                width=round(x(relative) - _LYING_LEFT, 1),
+                low_x=x(low),
+                high_x=x(high),
+                middle=middle,
+                cap_top=middle - 6,
+                cap_bottom=middle + 6,
+                text_y=middle + 5,
+                name=str(_of(row, "cylinder") if known else _of(row, "position")),
+                value=f"{relative:.2f}",
+                interval=f"{low:.2f} to {high:.2f}",
+                call=str(_of(row, "call")),
+                hatch=_HATCHES.get(str(_of(row, "call")), ""),
+            )
+        )
+    # the labels stand close: the outer ones lean away from the middle one
+    limits = tuple(
+        LyingLimit(x=x(value), text_x=x(value) + lean, label=f"{value:.2f}", dash=dash, anchor=to)
+        for value, dash, to, lean in (
+            (1.0, "", "start", -4),
+            (watch_below, "2 4", "middle", 0),
+            (suspect_below, "7 4", "end", -2),
+        )
+    )
+    base_y = _LYING_TOP + ROW * len(rows)
+    plot_right = _LYING_LEFT + _LYING_PLOT
+    return LyingDrawing(
+        width=_LYING_WIDTH,
+        height=base_y + 24,
+        left=_LYING_LEFT,
+        top=_LYING_TOP,
+        base_y=base_y,
+        name_x=_LYING_LEFT - 10,
+        value_x=plot_right + 40,
+        call_x=plot_right + 48,
+        note_y=base_y + 18,
+        bars=tuple(bars),
+        limits=limits,
+        known=known,
+    )
 
 
 def draw(
@@ -116,7 +240,7 @@ def draw(
                 value=f"{relative:.2f}",
                 interval=f"{low:.2f} to {high:.2f}",
                 call=str(_of(row, "call")),
-                hatch={"suspect": "close", "watch": "wide"}.get(str(_of(row, "call")), ""),
+                hatch=_HATCHES.get(str(_of(row, "call")), ""),
             )
         )
     limits = tuple(
@@ -138,5 +262,4 @@ def draw(
         bars=tuple(bars),
         limits=limits,
         known=known,
-        crowd="most" if len(rows) > _MOST else "many" if len(rows) > _MANY else "",
     )

@@ -15,7 +15,7 @@ from django.template import Context
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
-from shopdiag.templatetags.bars import draw
+from shopdiag.templatetags.bars import draw, draw_lying, lies
 
 register = template.Library()
 
@@ -196,9 +196,12 @@ def bars(
     title: str = "Relative compression in firing order",
 ) -> dict[str, Any]:
     """Draw one bar per cylinder, in firing order, with its 95 % interval and its call."""
-    drawing = draw(estimates, suspect_below=suspect_below, watch_below=watch_below)
+    rows = list(estimates)
+    lying = lies(rows)
+    place = draw_lying if lying else draw
     return {
-        "drawing": drawing,
+        "drawing": place(rows, suspect_below=suspect_below, watch_below=watch_below),
+        "lying": lying,
         "id": id,
         "title": title,
         "suspect_below": suspect_below,

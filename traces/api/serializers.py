@@ -158,7 +158,10 @@ class RunAskedSerializer(KnownFields):
 
 
 class RunSerializer(serializers.ModelSerializer[Run]):
-    """One analysis; `result` is the published result once the state is done."""
+    """One analysis; `result` is the published result once the state is done.
+
+    Its `starter` has figures of starter and battery, each null with its reason in `not_known`.
+    """
 
     set_up = serializers.SerializerMethodField()
 

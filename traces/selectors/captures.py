@@ -12,6 +12,8 @@ from shopdiag.people.models import Member
 from traces.core.picture import Picture
 from traces.core.results import Estimate, Finding, Report
 from traces.core.setup import AnalysisSetup
+from traces.core.signals.display import SHOWN, Shown
+from traces.core.starter.words import StarterTable, starter_table
 from traces.core.wording import LIMITS, verdict_words
 from traces.models import Capture, CaptureSetup, Reading, Run, Work, WorkerBeat
 from traces.selectors.figures import run_evidence
@@ -77,6 +79,11 @@ class Outcome:
         return verdict_words(self.report)
 
     @property
+    def shown(self) -> Shown:
+        """How the signal that was judged is named, and how far it is trusted."""
+        return SHOWN[self.setup.signal]
+
+    @property
     def limits(self) -> str:
         """What the verdict cannot say."""
         return LIMITS
@@ -116,6 +123,11 @@ class Outcome:
             return run_evidence(self.run)
         except FileNotFoundError:
             return None
+
+    @property
+    def starter(self) -> StarterTable | None:
+        """Figures of starter and battery in words; None where no crank was found."""
+        return starter_table(self.report.starter) if self.report.starter else None
 
     @property
     def setup_line(self) -> str:

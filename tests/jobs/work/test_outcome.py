@@ -11,6 +11,7 @@ from jobs.services.findings import Found, finding_add
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.work import work_order_complete
 from shopdiag.people.services import SavedMeanwhileError
+from traces.core.starter.figures import StarterFigures
 
 
 @pytest.fixture
@@ -131,6 +132,22 @@ def test_before_and_after_by_cylinder(client_for, repaired, run_of, by, signed):
     assert 'id="bars-after"' in page
     assert "+41 points" in page
     assert "equal in every cylinder is invisible" in page
+
+
+def test_how_the_engine_was_cranked_stands_side_by_side(client_for, repaired, run_of, by, signed):
+    after = run_of(repaired, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, purpose="verification")
+    assert before_after(repaired, signed).starter == ()
+    for run, mean_a, rpm in ((signed.run, 182.0, 178.0), (after, 165.0, None)):
+        figures = StarterFigures(mean_current_a=mean_a, cranking_rpm=rpm)
+        run.result = run.result | {"starter": figures.to_json()}
+        run.save(update_fields=["result"])
+    pairs = {p.label: (p.before, p.after) for p in before_after(repaired, signed).starter}
+    assert pairs == {
+        "Mean cranking current": ("182 A", "165 A"),
+        "Cranking speed": ("178 rpm", "–"),
+    }
+    page = client_for(by).get(reverse("jobs:before-after", args=[repaired.pk])).content.decode()
+    assert "How the engine was cranked, before and after" in page
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ from jobs.services.work import (
 )
 from shopdiag.people.models import Member
 from shopdiag.people.services import SavedMeanwhileError
+from traces.core.starter.figures import StarterFigures
 
 
 def filled(page):
@@ -234,6 +235,19 @@ def test_what_was_done_is_told(signed, by):
     assert "P0300 (pending), P0303 (stored)" in done
     assert "cyl. 3: 143" in done
     assert "Cranking captures analysed: 1, of which 1 could be judged." in done
+
+
+def test_page_and_sheet_say_how_the_engine_was_cranked(client_for, order, cast):
+    run = order.judgement.run
+    addresses = [reverse(f"jobs:work-order{end}", args=[order.pk]) for end in ("", "-print")]
+    before = [client_for(cast.mechanic).get(a).content.decode() for a in addresses]
+    assert not any("178 rpm" in page for page in before)
+    figures = StarterFigures(mean_current_a=182.4, cranking_rpm=178.2)
+    run.result = run.result | {"starter": figures.to_json()}
+    run.save(update_fields=["result"])
+    for address in addresses:
+        page = client_for(cast.mechanic).get(address).content.decode()
+        assert "178 rpm, 182 A on the mean" in page
 
 
 def test_companions_ask_for_the_sync_first(triaged, by, run_of):

@@ -22,7 +22,7 @@ class StarterNote:
     figure
         Name of the figure.
     lies
-        Against the typical range.
+        Against the typical range; None where it is a hint alone.
     message
         What is typical, with the word; the maker's figure wins.
     remedy
@@ -32,7 +32,7 @@ class StarterNote:
     """
 
     figure: str
-    lies: Lies
+    lies: Lies | None
     message: str
     remedy: str
     source: str

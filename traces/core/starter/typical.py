@@ -55,7 +55,8 @@ _DRAG = "drag of starter and engine (thick oil, a tight or seized part)"
 def draw_note(mean_a: float, cylinders: int, fuel: Fuel) -> StarterNote | None:
     """Lay the mean cranking current beside typical draw; None where none is at hand."""
     if fuel == "diesel":
-        lies: Lies = "below" if mean_a < DIESEL_DRAW_A else "within"
+        # a bound from below for large ones says nothing about a small one under it
+        lies: Lies | None = None if mean_a < DIESEL_DRAW_A else "within"
         message = f"Diesels typically draw {DIESEL_DRAW_A:.0f} A and up, small ones less"
         return _note("mean_current_a", lies, message, "", "weak: one list of rough figures")
     draw = PETROL_DRAW.get(cylinders)
@@ -176,5 +177,5 @@ def _lies(value: float, low: float, high: float) -> Lies:
     return "below" if value < low else "above" if value > high else "within"
 
 
-def _note(figure: str, lies: Lies, message: str, remedy: str, source: str) -> StarterNote:
+def _note(figure: str, lies: Lies | None, message: str, remedy: str, source: str) -> StarterNote:
     return StarterNote(figure, lies, f"{message} ({MAKER_WINS}).", remedy, source)

@@ -64,6 +64,93 @@ _LABELS = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class StarterTable:
+    """All that a page says about starter and battery.
+
+    Parameters
+    ----------
+    rows
+        Figures that are known.
+    missing
+        What is not known, and why.
+    as_shown, probes
+        What all the figures, and what the resistances mean.
+    """
+
+    rows: tuple[StarterRow, ...]
+    missing: tuple[Missing, ...]
+    as_shown: str = AS_SHOWN
+    probes: str = PROBES
+
+    @property
+    def has_resistance(self) -> bool:
+        """Whether one of the rows is a resistance."""
+        return any(r.figure.endswith("_mohm") for r in self.rows)
+
+    @property
+    def outside(self) -> tuple[StarterRow, ...]:
+        """Rows outside the typical range, which say what to check next."""
+        return tuple(r for r in self.rows if r.note and r.note.remedy)
+
+    @property
+    def compared(self) -> tuple[StarterRow, ...]:
+        """Rows with typical figures beside them."""
+        return tuple(r for r in self.rows if r.note)
+
+
+_COMPARED = (
+    "mean_current_a",
+    "cranking_rpm",
+    "inrush_peak_a",
+    "mean_cranking_v",
+    "ripple_resistance_mohm",
+)
+
+
+def starter_table(figures: StarterFigures) -> StarterTable:
+    """Return what a page shows of starter figures."""
+    return StarterTable(starter_rows(figures), starter_missing(figures))
+
+
+@dataclass(frozen=True, slots=True)
+class StarterPair:
+    """One figure of two cranks, in words; a dash where one is not known."""
+
+    label: str
+    before: str
+    after: str
+
+
+def starter_pairs(
+    before: StarterFigures | None, after: StarterFigures | None
+) -> tuple[StarterPair, ...]:
+    """Lay two cranks' figures side by side, those that one of them has."""
+    one, other = (
+        {row.figure: row.text for row in starter_rows(f)} if f else {} for f in (before, after)
+    )
+    return tuple(
+        StarterPair(_LABELS[name], one.get(name, "–"), other.get(name, "–"))
+        for name in _COMPARED
+        if name in one or name in other
+    )
+
+
+def starter_line(figures: StarterFigures) -> str:
+    """Return the main figures in one line, for papers; empty where none is known."""
+    parts = []
+    if figures.cranking_rpm is not None:
+        parts.append(f"{figures.cranking_rpm:.0f} rpm")
+    if figures.mean_current_a is not None:
+        parts.append(f"{figures.mean_current_a:.0f} A on the mean")
+    if figures.inrush_peak_a is not None:
+        at_least = "at least " if "inrush_peak_a" in figures.limited else ""
+        parts.append(f"inrush {at_least}{figures.inrush_peak_a:.0f} A")
+    if figures.mean_cranking_v is not None:
+        parts.append(f"{figures.mean_cranking_v:.1f} V while cranking")
+    return ", ".join(parts)
+
+
 def starter_rows(figures: StarterFigures) -> tuple[StarterRow, ...]:
     """Return the figures that are known, in the order of a crank."""
     notes = {n.figure: n for n in figures.notes}
@@ -98,7 +185,10 @@ def _text(name: str, figures: StarterFigures) -> str:
         return f"{at_least}{value:.0f} A at {figures.inrush_at_s:.3f} s"
     if name.endswith("_mohm"):
         error = getattr(figures, name.replace("_mohm", "_error_mohm"), None)
-        return f"{value:.1f} milliohm" + (f" ± {error:.1f}" if error is not None else "")
+        if error is None:
+            return f"{value:.1f} milliohm"
+        digits = 1 if error >= 0.1 else 2
+        return f"{value:.{digits}f} ± {error:.{digits}f} milliohm"
     if name.endswith("_v"):
         return f"{value:.2f} V"
     return f"{value:.0f} rpm" if name.endswith("_rpm") else f"{value:.2f} s"
