@@ -85,6 +85,7 @@ class Picture:
     words_upright: bool
     from_s: float
     to_s: float
+    axis: str
     words: str
     """What the picture shows, for those who do not see it."""
 
@@ -131,8 +132,10 @@ def evidence_picture(
     current_a: Floats,
     *,
     marked: Collection[int] | None = None,
+    axis: str = "clamp current in amps",
+    name: str = "Cranking current",
 ) -> Picture:
-    """Draw a stretch of cranking current.
+    """Draw a stretch of cranking current, or of another signal whose humps stand upwards.
 
     Parameters
     ----------
@@ -145,6 +148,8 @@ def evidence_picture(
     marked
         Cylinders to mark as suspect instead of what the report calls low, where a person
         decided otherwise.
+    axis, name
+        What the curve is: the axis in words, and the signal for those who do not see it.
 
     Raises
     ------
@@ -204,7 +209,8 @@ def evidence_picture(
         words_upright=upright,
         from_s=stretch.from_s,
         to_s=stretch.to_s,
-        words=_words(report, humps),
+        axis=axis,
+        words=_words(report, humps, name),
     )
 
 
@@ -275,10 +281,10 @@ def _ticks(low: float, high: float, about: int) -> Iterator[float]:
         yield round(i * step, digits)
 
 
-def _words(report: Report, humps: tuple[HumpMark, ...]) -> str:
+def _words(report: Report, humps: tuple[HumpMark, ...], name: str) -> str:
     what = "cylinder" if report.cylinders_known else "place"
     marked = sorted({(h.name, h.word) for h in humps if h.word})
     if not marked:
-        return "Cranking current over time; no hump is marked low"
+        return f"{name} over time; no hump is marked low"
     told = ", ".join(f"{what} {name} {word}" for name, word in marked)
-    return f"Cranking current over time; marked: {told}"
+    return f"{name} over time; marked: {told}"

@@ -80,7 +80,11 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class Hump:
-    """One compression hump in the current: when, whose, how high above its valleys."""
+    """One compression hump in the current: when, whose, how high above its valleys.
+
+    Where another signal was judged, both figures are in that signal's own unit, volts or
+    revolutions a minute; the set-up says which.
+    """
 
     at_s: float
     position: int

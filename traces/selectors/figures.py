@@ -14,6 +14,7 @@ from traces.core.minmax import envelope
 from traces.core.picture import Picture, evidence_picture, evidence_stretch
 from traces.core.results import Call, Finding, Hump, Report
 from traces.core.setup import AnalysisSetup
+from traces.core.signals.display import SHOWN, evidence_curve, speed_curve
 from traces.core.waveform import Channel, Waveform
 from traces.models import Reading, Run
 from traces.selectors.samples import StoredSamples, rate_hz_of, start_s_of, stored_samples
@@ -22,6 +23,7 @@ PIXELS = 1200
 _EVIDENCE_MARGIN_S = 0.5  # around the evidence, so that filtering it has no edges in sight
 _MOST_MARKS = 400
 _MOST_NAMES = 48
+_BESIDE = {"A": "above its valleys", "V": "below its crests", "rpm": "below its crests"}
 _SPARK_WIDTH, _SPARK_HEIGHT = 240, 48
 
 Curve: TypeAlias = tuple[NDArray[np.float64], NDArray[np.float32]]
@@ -120,9 +122,18 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
     reading, setup, report = run.capture.reading, run.setup.analysis, run.report
     stored = _stored(reading, setup)
     clamp = _channel_index(reading, setup.current_channel)
-    factor, amps_known = amps_per_unit(_channel(reading, clamp), setup)
-    inverted = report.inverted if report else bool(setup.invert)
-    times_s, current = stored.curve(clamp, view, factor=-factor if inverted else factor)
+    shown = SHOWN[setup.signal]
+    axis = shown.axis
+    if setup.signal == "starter-current":
+        factor, amps_known = amps_per_unit(_channel(reading, clamp), setup)
+        inverted = report.inverted if report else bool(setup.invert)
+        times_s, current = stored.curve(clamp, view, factor=-factor if inverted else factor)
+        axis = axis if amps_known else "clamp current, scale not known"
+    elif setup.signal == "crank-teeth" and report and report.extra.get("speed"):
+        times_s, current = _speed(report, view)
+    else:
+        times_s, current = stored.curve(clamp, view)
+        axis = _channel(reading, clamp).unit or "the recorder's own unit"
     figure = go.Figure()
     colours: list[str] = []
 
@@ -135,14 +146,14 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
             x=times_s,
             y=current,
             mode="lines",
-            name="clamp current",
+            name=shown.name,
             showlegend=False,
             line={"width": 1.5},
-            hovertemplate="%{x:.4f} s, %{y:.1f} A<extra></extra>",
+            hovertemplate=f"%{{x:.4f}} s, %{{y:.2f}} {shown.unit}<extra></extra>",
         ),
         "ink",
     )
-    for trace, colour in _hump_traces(report, view) if report else ():
+    for trace, colour in _hump_traces(report, view, shown.unit) if report else ():
         add(trace, colour)
     if setup.sync:
         sync = _channel_index(reading, setup.sync.channel)
@@ -161,7 +172,7 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
             ),
             "pen",
         )
-    figure.update_layout(_layout(setup, view, amps_known=amps_known))
+    figure.update_layout(_layout(setup, view, axis=axis))
     found = cast("dict[str, Any]", figure.to_plotly_json())
     for trace, colour in zip(found["data"], colours, strict=True):
         for part in ("line", "marker", "textfont"):
@@ -193,13 +204,21 @@ def run_evidence(run: Run, *, marked: Collection[int] | None = None) -> Picture 
         return None
     channel = _channel(reading, clamp, values)
     part = Waveform(stored.t0_s + first / stored.rate_hz, stored.rate_hz, (channel,))
-    conditioned = condition(part, channel, replace(setup, invert=report.inverted))
+    if setup.signal == "starter-current":
+        conditioned = condition(part, channel, replace(setup, invert=report.inverted))
+        times_s, curve = conditioned.times_s, conditioned.current_a
+    else:
+        times_s, curve = evidence_curve(part, channel, setup, report)
+        inside = (times_s >= stretch.from_s) & (times_s <= stretch.to_s)
+        if inside.sum() < 2:
+            return None
+    shown = SHOWN[setup.signal]
     return evidence_picture(
-        report, stretch, conditioned.times_s, conditioned.current_a, marked=marked
+        report, stretch, times_s, curve, marked=marked, axis=shown.evidence, name=shown.name
     )
 
 
-def _hump_traces(report: Report, view: View) -> Iterable[tuple[go.Scatter, str]]:
+def _hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[go.Scatter, str]]:
     """Yield the humps' names, those of low cylinders apart and with a sign of their own."""
     calls: dict[int, Call] = {e.position: e.call for e in report.estimates}
     humps = [h for h in report.humps if view.holds(h.at_s)][:_MOST_MARKS]
@@ -212,12 +231,12 @@ def _hump_traces(report: Report, view: View) -> Iterable[tuple[go.Scatter, str]]
         of_kind = [h for h in humps if calls.get(h.position, "sound") == call]
         if of_kind:
             crowded = call == "sound" and len(humps) > _MOST_NAMES
-            trace = _hump_trace(of_kind, word, symbol, known=report.cylinders_known)
+            trace = _hump_trace(of_kind, word, symbol, unit, known=report.cylinders_known)
             # Names that would lie on each other come back when the person zooms in.
             yield trace.update(mode="markers") if crowded else trace, colour
 
 
-def _hump_trace(humps: list[Hump], word: str, symbol: str, *, known: bool) -> go.Scatter:
+def _hump_trace(humps: list[Hump], word: str, symbol: str, unit: str, *, known: bool) -> go.Scatter:
     what = "cylinder" if known else "place"
     names = [str(h.cylinder if known else h.position) for h in humps]
     return go.Scatter(
@@ -233,17 +252,17 @@ def _hump_trace(humps: list[Hump], word: str, symbol: str, *, known: bool) -> go
         customdata=[[name, h.cycle, h.height_a] for name, h in zip(names, humps, strict=True)],
         hovertemplate=(
             f"{what} %{{customdata[0]}}, cycle %{{customdata[1]}}, "
-            f"%{{customdata[2]:.1f}} A above its valleys<extra>{word}</extra>"
+            f"%{{customdata[2]:.2f}} {unit} {_BESIDE[unit]}<extra>{word}</extra>"
         ),
         cliponaxis=False,
     )
 
 
-def _layout(setup: AnalysisSetup, view: View, *, amps_known: bool) -> dict[str, Any]:
+def _layout(setup: AnalysisSetup, view: View, *, axis: str) -> dict[str, Any]:
     layout: dict[str, Any] = {
         "xaxis": {"title": {"text": "seconds"}, "anchor": "y2" if setup.sync else "y"},
         "yaxis": {
-            "title": {"text": "amps" if amps_known else "clamp current, scale not known"},
+            "title": {"text": axis},
             "domain": [0.3, 1.0] if setup.sync else [0.0, 1.0],
         },
         "hovermode": "closest",
@@ -257,6 +276,12 @@ def _layout(setup: AnalysisSetup, view: View, *, amps_known: bool) -> dict[str, 
     if view.from_s is not None and view.to_s is not None:
         layout["xaxis"]["range"] = [view.from_s, view.to_s]
     return layout
+
+
+def _speed(report: Report, view: View) -> Curve:
+    at_s, rpm = speed_curve(report)
+    inside = np.array([view.holds(float(t)) for t in at_s], dtype=np.bool_)
+    return at_s[inside], rpm[inside].astype(np.float32)
 
 
 def _marks(report: Report | None, view: View) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:

@@ -37,6 +37,7 @@ have 1.4 % of the voltage and more, with plugs out mostly under 1 %; a measured 
 engine 2.6 % and 0.7 %."""
 
 _LEAST_EDGES = 8
+_MOST_POINTS = 3000
 _SOUND_AGAIN = 1.0
 _LOW_AFTER_ALL = 0.25
 """How far an interval may reach over to the other side of the limit."""
@@ -143,7 +144,8 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
     if not sag.rest_seen:
         findings.append(rest_assumed(channel.name, float(sag.baseline_v[0])))
     extra = {k: v for k, v in report.extra.items() if k != "twin"}
-    return replace(report, findings=tuple(findings), extra=extra | _about(setup, "V"))
+    extra |= _about(setup) | {"rest_v": round(float(np.median(sag.baseline_v)), 3)}
+    return replace(report, findings=tuple(findings), extra=extra)
 
 
 def _in_volts(report: Report, sag: Sag) -> tuple[Hump, ...]:
@@ -181,7 +183,10 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         judged_from_s=found.cranking.steady_from_s if found.cranking else None,
         judged_to_s=found.cranking.steady_to_s if found.cranking else None,
     )
-    about = _about(setup, "%") | {"wheel": {"teeth": track.teeth, "missing": track.missing}}
+    about = _about(setup) | {
+        "wheel": {"teeth": track.teeth, "missing": track.missing},
+        "speed": _speed(track),
+    }
     if cycles is not None:
         about["speed_by_angle"] = _speed_by_angle(cycles, report.cranking_rpm or 0.0)
     if _turns_evenly(track, cycles, setup):
@@ -190,7 +195,30 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         return with_findings(replace(report, extra=about), found.findings)
     measured = TeethMethod(cycles).measure(found.prepared)
     report = judged(report, found.prepared, measured, found.findings)
-    return replace(report, extra=report.extra | about)
+    return replace(report, humps=_in_rpm(report, track), extra=report.extra | about)
+
+
+def _in_rpm(report: Report, track: ToothTrack) -> tuple[Hump, ...]:
+    """Return the humps of slowness as dips of speed."""
+    middle_s = (track.times_s[:-1] + track.times_s[1:]) / 2
+    told = []
+    for hump in report.humps:
+        rpm = float(np.interp(hump.at_s, middle_s, track.speeds_deg_s)) / 6.0
+        dip = rpm * hump.height_a / max(hump.current_a, 1e-9)
+        told.append(replace(hump, current_a=rpm, height_a=dip))
+    return tuple(told)
+
+
+def _speed(track: ToothTrack) -> dict[str, list[float]]:
+    """Return the speed over time for the plot, thinned where there are many teeth."""
+    every = -(-track.times_s.size // _MOST_POINTS)
+    times_s, angle_deg = track.times_s[::every], track.angle_deg[::every]
+    rpm = np.diff(angle_deg) / np.diff(times_s) / 6.0
+    middle_s = (times_s[:-1] + times_s[1:]) / 2
+    return {
+        "at_s": [round(float(t), 5) for t in middle_s],
+        "rpm": [round(float(v), 1) for v in rpm],
+    }
 
 
 def _rpm(track: ToothTrack) -> float:
@@ -219,8 +247,8 @@ def _speed_by_angle(cycles: ToothCycles, rpm: float) -> list[list[float]]:
     return [[round(float(a), 1), round(float(s), 1)] for a, s in zip(middle, speed, strict=True)]
 
 
-def _about(setup: AnalysisSetup, unit: str) -> dict[str, Any]:
-    return {"signal": setup.signal, "hump_unit": unit}
+def _about(setup: AnalysisSetup) -> dict[str, Any]:
+    return {"signal": setup.signal}
 
 
 def _refused(finding: Finding, method: str) -> Report:

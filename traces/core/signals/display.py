@@ -1,0 +1,99 @@
+"""How each signal is drawn and named: the same on pages, papers and in the plot."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+from scipy import ndimage
+
+from traces.core.conditioning import GRID_HZ, Floats, condition
+from traces.core.results import Report
+from traces.core.setup import AnalysisSetup, Signal
+from traces.core.signals.bits import replaced
+from traces.core.signals.voltage import unscaled, volts_of
+from traces.core.waveform import Channel, Waveform
+
+_SMOOTH_S = 8e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Words of a signal.
+
+    Parameters
+    ----------
+    name
+        What was judged, with a capital: also the title of the plot.
+    axis, unit
+        The plot's axis in words, and its unit.
+    evidence
+        What the evidence picture draws, humps upwards.
+    trust
+        How far it is trusted, for the facts of a result; empty for the starter current.
+    """
+
+    name: str
+    axis: str
+    unit: str
+    evidence: str
+    trust: str = ""
+
+
+SHOWN: Mapping[Signal, Shown] = MappingProxyType(
+    {
+        "starter-current": Shown("Cranking current", "amps", "A", "clamp current in amps"),
+        "battery-voltage": Shown(
+            "Battery voltage while cranking",
+            "volts",
+            "V",
+            "battery's sag in volts",
+            "battery voltage, trusted less than the starter current",
+        ),
+        "crank-teeth": Shown(
+            "Crank speed, tooth by tooth",
+            "revolutions a minute",
+            "rpm",
+            "slowness in % of the mean",
+            "crank sensor's teeth, trusted less than the starter current",
+        ),
+    }
+)
+
+
+def speed_curve(report: Report) -> tuple[Floats, Floats]:
+    """Return times and crank speed in rpm from a report of crank teeth; empty where it has none."""
+    speed = report.extra.get("speed") or {"at_s": [], "rpm": []}
+    return np.array(speed["at_s"], dtype=np.float64), np.array(speed["rpm"], dtype=np.float64)
+
+
+def evidence_curve(
+    part: Waveform, channel: Channel, setup: AnalysisSetup, report: Report
+) -> tuple[Floats, Floats]:
+    """Return what the evidence picture of another signal draws.
+
+    Parameters
+    ----------
+    part
+        The stretch of the recording with some margin; holds `channel`, the one judged.
+    report
+        Of the run.
+
+    Returns
+    -------
+    tuple of Floats
+        Times in the file's own time, and sag in volts or slowness in per cent of its mean.
+    """
+    if setup.signal == "crank-teeth":
+        at_s, rpm = speed_curve(report)
+        if at_s.size < 2:
+            return at_s, rpm
+        times_s = np.arange(at_s[0], at_s[-1], 1 / GRID_HZ)
+        slow = 100.0 * (report.cranking_rpm or float(np.median(rpm))) / np.maximum(rpm, 1.0)
+        curve = np.interp(times_s, at_s, slow)
+        return times_s, np.asarray(ndimage.gaussian_filter1d(curve, _SMOOTH_S * GRID_HZ))
+    volts = volts_of(channel, setup)
+    rest_v = float(report.extra.get("rest_v") or np.nanmax(volts))
+    sag = Channel(channel.name, "A", (rest_v - volts).astype(np.float32))
+    conditioned = condition(replaced(part, channel, sag), sag, unscaled(setup))
+    return conditioned.times_s, conditioned.current_a
