@@ -1,0 +1,93 @@
+"""WAV: shares of full scale, names by letter, and no cut-off file passes for a whole one."""
+
+import numpy as np
+import pytest
+import soundfile
+
+from traces.core.readers import READERS, ReadError, read
+
+
+@pytest.fixture
+def wav(tmp_path):
+    path = tmp_path / "trace.wav"
+    time_s = np.arange(2000) / 2000
+    left, right = np.sin(2 * np.pi * 5 * time_s), np.linspace(-0.5, 0.5, 2000)
+    soundfile.write(path, np.column_stack([left, right]), 2000, subtype="PCM_16")
+    return path
+
+
+def test_values_run_from_minus_one_to_one(wav) -> None:
+    recording = read(wav)
+    assert [(c.name, c.unit) for c in recording.channels] == [("A", None), ("B", None)]
+    assert (recording.rate_hz, recording.samples, recording.full_scale) == (2000.0, 2000, True)
+    assert recording.channels[0].values.max() == pytest.approx(1.0, abs=1e-3)
+    assert recording.channels[1].values[0] == pytest.approx(-0.5, abs=1e-4)
+
+
+@pytest.mark.parametrize("subtype", ["PCM_U8", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"])
+def test_depths_agree(tmp_path, subtype: str) -> None:
+    values = np.linspace(-0.9, 0.9, 500)
+    path = tmp_path / "depth.wav"
+    soundfile.write(path, values, 1000, subtype=subtype)
+    assert np.allclose(read(path).channels[0].values, values, atol=1 / 120)
+
+
+@pytest.mark.parametrize("left_bytes", [60, 1000, 4000])
+def test_a_cut_off_file_is_refused(wav, left_bytes: int) -> None:
+    wav.write_bytes(wav.read_bytes()[:left_bytes])
+    with pytest.raises(ReadError, match="cut off"):
+        read(wav)
+
+
+def test_a_cut_off_file_with_long_sizes_is_refused(tmp_path) -> None:
+    path = tmp_path / "long.wav"
+    soundfile.write(path, np.zeros(2000), 1000, format="RF64")
+    assert read(path).samples == 2000
+    path.write_bytes(path.read_bytes()[:-500])
+    with pytest.raises(ReadError, match="cut off: 500 bytes"):
+        read(path)
+
+
+def test_a_file_without_samples_is_refused(tmp_path) -> None:
+    path = tmp_path / "none.wav"
+    soundfile.write(path, np.empty(0), 1000)
+    with pytest.raises(ReadError, match="no samples"):
+        read(path)
+
+
+def test_a_damaged_header_is_refused(wav) -> None:
+    content = bytearray(wav.read_bytes())
+    content[20:22] = b"\xee\xee"  # a coding that does not exist
+    wav.write_bytes(content)
+    with pytest.raises(ReadError, match="damaged"):
+        read(wav)
+
+
+def test_names_go_on_after_z(tmp_path) -> None:
+    path = tmp_path / "many.wav"
+    soundfile.write(path, np.zeros((10, 28)), 1000)
+    assert [c.name for c in read(path).channels][24:] == ["Y", "Z", "AA", "AB"]
+
+
+def test_readers_are_asked_by_what_is_certain_first() -> None:
+    assert [reader.format for reader in READERS] == ["WAV", "delimited text"]
+
+
+def test_more_than_memory_holds_is_refused_before_it_is_unpacked(wav, monkeypatch) -> None:
+    monkeypatch.setattr("traces.core.readers.recording.MOST_VALUES", 3_999)
+    with pytest.raises(ReadError, match="more samples"):
+        read(wav)
+    monkeypatch.setattr("traces.core.readers.recording.MOST_VALUES", 4_000)
+    assert read(wav).samples == 2000
+
+
+def test_packed_codings_are_read_whole(tmp_path) -> None:
+    path = tmp_path / "packed.wav"
+    soundfile.write(path, np.zeros(3200), 8000, format="WAV", subtype="GSM610")
+    assert read(path).samples == 3200
+
+
+def test_what_is_no_number_is_a_gap(tmp_path) -> None:
+    path = tmp_path / "float.wav"
+    soundfile.write(path, np.array([0.5, np.inf, -np.inf, np.nan]), 1000, subtype="FLOAT")
+    assert np.isnan(read(path).channels[0].values).tolist() == [False, True, True, True]
