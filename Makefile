@@ -41,6 +41,8 @@ lock:
 	.venv/bin/uv pip compile --quiet --no-header --python-version 3.11 --no-emit-index-url \
 		requirements.in -o requirements.txt
 	.venv/bin/uv pip compile --quiet --no-header --python-version 3.11 --no-emit-index-url \
+		requirements-daq.in -o requirements-daq.txt
+	.venv/bin/uv pip compile --quiet --no-header --python-version 3.11 --no-emit-index-url \
 		requirements-dev.in -o requirements-dev.txt
 
 $(READY): requirements.txt

@@ -128,7 +128,8 @@ def test_an_empty_file_is_refused(cast: Cast, media: Path) -> None:
         (b"%PDF-1.7\n" + bytes(range(256)), "a PDF document"),
         (b"\x7fELF\x02\x01\x01" + bytes(64), "a program"),
         (b"MZ\x90\x00" + bytes(64), "a program"),
-        (b"PK\x03\x04" + bytes(64), "a ZIP archive or an office document"),
+        (b"PK\x03\x04" + bytes(26) + b"[Content_Types].xml" + bytes(64), "an office document"),
+        (b"7z\xbc\xaf\x27\x1c" + bytes(64), "a compressed archive"),
     ],
 )
 def test_what_is_no_recording_is_refused_at_once(

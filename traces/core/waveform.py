@@ -3,12 +3,19 @@
 import mmap
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 Samples: TypeAlias = NDArray[np.float32]
+
+
+def let_go(values: NDArray[Any]) -> None:
+    """Give the memory of a map's pages back; they are read anew when asked for again."""
+    mapped = getattr(values, "_mmap", None)
+    if mapped is not None and hasattr(mmap, "MADV_DONTNEED"):
+        mapped.madvise(mmap.MADV_DONTNEED)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,11 +48,9 @@ class Channel:
         so that a long channel never stands in memory as a whole.
         """
         last = self.values.size if last is None else min(last, self.values.size)
-        mapped = getattr(self.values, "_mmap", None)
         for at in range(max(first, 0), last, samples):
             yield self.values[at : min(at + samples, last)]
-            if mapped is not None and hasattr(mmap, "MADV_DONTNEED"):
-                mapped.madvise(mmap.MADV_DONTNEED)
+            let_go(self.values)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,17 +3,28 @@
 from pathlib import Path
 
 from traces.core.readers.delimited import DelimitedReader
+from traces.core.readers.edge_times import EdgeTimesReader
 from traces.core.readers.foreign import refusal_of
 from traces.core.readers.gathering import gather
+from traces.core.readers.isolated import UNTRUSTED, IsolatedReader
+from traces.core.readers.numpy_files import NumpyReader
+from traces.core.readers.packed import PackedReader, source_of
 from traces.core.readers.recording import Reader, ReadError, Recording, Source
-from traces.core.readers.wav import WavReader
+from traces.core.readers.sound import SoundReader
 
 __all__ = ["READERS", "ReadError", "Reader", "Recording", "Source", "read"]
 
-_HEAD_BYTES = 64 * 1024
-
 # A format with a signature comes before one that is only recognised by its content.
-READERS: tuple[Reader, ...] = (WavReader(), DelimitedReader())
+_BARE: tuple[Reader, ...] = (
+    SoundReader("WAV"),
+    SoundReader("FLAC"),
+    SoundReader("Ogg"),
+    NumpyReader(),
+    *map(IsolatedReader, UNTRUSTED),
+    EdgeTimesReader(),
+    DelimitedReader(),
+)
+READERS: tuple[Reader, ...] = (*_BARE[:-1], PackedReader(_BARE), _BARE[-1])
 
 
 def read(
@@ -44,9 +55,7 @@ def read(
         If the file cannot be read as a recording; one sentence that says what to do.
     """
     try:
-        size = path.stat().st_size
-        with path.open("rb") as file:
-            head = file.read(_HEAD_BYTES)
+        source = source_of(path, name or path.name, rate_hz)
     except FileNotFoundError:
         raise ReadError(f"There is no file “{name or path.name}”; check its name.") from None
     except OSError as error:
@@ -54,9 +63,8 @@ def read(
         raise ReadError(
             f"The file “{name or path.name}” cannot be opened ({reason}); choose another."
         ) from None
-    if size == 0:
+    if source.size == 0:
         raise ReadError("The file is empty; save the recording again and choose that file.")
-    source = Source(path=path, name=name or path.name, size=size, head=head, rate_hz=rate_hz)
     for reader in READERS:
         if reader.sniff(source):
             with reader.open(source) as stream:

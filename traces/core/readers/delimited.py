@@ -224,4 +224,5 @@ def _take_stock(source: Source, rows: int, tally: Tally, notes: list[str]) -> No
 def _ends_with_newline(source: Source) -> bool:
     with source.path.open("rb") as file:
         file.seek(max(0, source.size - 4))
-        return any(byte in file.read() for byte in (b"\n", b"\r"))
+        # characters of two or four bytes have zeros behind
+        return file.read().rstrip(b"\0").endswith((b"\n", b"\r"))

@@ -79,7 +79,6 @@ class EdgeTimesReader:
             blocks=_blocks((times_s - t0_s) * rate_hz, samples, _HIGH_SHARE * _SAMPLES_A_STEP),
             rate_hz=rate_hz,
             t0_s=t0_s,
-            samples=samples,
             notes=[f"{times_s.size} edge times were made into a channel that steps at each."],
         )
 

@@ -34,12 +34,19 @@ def is_foreign(head: bytes) -> bool:
     )
 
 
+def is_office(head: bytes) -> bool:
+    """Return whether a ZIP archive begins like an office document (ECMA-376 part 2)."""
+    return head.startswith(b"PK\x03\x04") and head[30:49] == b"[Content_Types].xml"
+
+
 def refusal_of(source: Source) -> ReadError:
     """Return the error whose sentence fits a file that no reader took."""
     if source.head[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1"):
         return ReadError(f"This is a picture (HEIC), not a recording; {_WANTED}.")
     if source.head[8:12] == b"WEBP":
         return ReadError(f"This is a picture (WebP), not a recording; {_WANTED}.")
+    if is_office(source.head):
+        return ReadError(f"This is an office document, not a recording; {_WANTED}.")
     for signature, kind in _SIGNATURES:
         if source.head.startswith(signature):
             return ReadError(f"This is {kind}, not a recording; {_WANTED}.")

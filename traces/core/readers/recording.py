@@ -1,9 +1,13 @@
 """What a reader hands back, and the one error it may raise."""
 
+import importlib
+import struct
+import zipfile
+import zlib
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 from traces.core.minmax import Summary
 from traces.core.readers.stream import Stream
@@ -14,9 +18,50 @@ MOST_VALUES = 300_000_000
 
 MOST_CHANNELS = 64
 
+MOST_RATIO = 250
+"""Unpacked over packed, beyond the first megabytes; measured text packs 3 to 20 times."""
+
+FREE_BYTES = 16 << 20
+
+TROUBLE: tuple[type[Exception], ...] = (
+    ArithmeticError,
+    AssertionError,
+    AttributeError,
+    BufferError,
+    EOFError,
+    LookupError,
+    MemoryError,
+    OSError,
+    RuntimeError,
+    TypeError,
+    ValueError,
+    struct.error,
+    zipfile.BadZipFile,
+    zlib.error,
+)
+"""What a library may raise on bytes it cannot make sense of. Named one by one, so that the
+worker's time limit, an exception of its own, still gets through."""
+
 
 class ReadError(Exception):
     """The file cannot be read as a recording; the text is one sentence with what to do."""
+
+
+def optional(kind: str, module: str, package: str) -> Any:  # noqa: ANN401 - they have no types
+    """Import a library that not every installation has.
+
+    Raises
+    ------
+    ReadError
+        If it is not there; the sentence says what to install.
+    """
+    try:
+        return importlib.import_module(module)
+    except ImportError:
+        raise ReadError(
+            f"{kind} files need the library {package}: whoever keeps this installation adds it "
+            "with “pip install -r requirements-daq.txt”; until then save as CSV or WAV."
+        ) from None
 
 
 def refuse_too_many(values: int) -> None:
@@ -31,6 +76,21 @@ def refuse_too_many(values: int) -> None:
         raise ReadError(
             "The file holds more samples than can be worked on at once; save a shorter stretch "
             "around the cranking, or fewer channels."
+        )
+
+
+def refuse_swollen(values: int, packed_bytes: int) -> None:
+    """Refuse a file that would unpack to far more than it weighs.
+
+    Raises
+    ------
+    ReadError
+        If `values` as 32-bit samples are more than `MOST_RATIO` times the file, and too many
+        to be taken anyway.
+    """
+    if 4 * values > max(FREE_BYTES, MOST_RATIO * packed_bytes):
+        raise ReadError(
+            "The file unpacks to far more than a recording is; save the recording as WAV or CSV."
         )
 
 
@@ -129,7 +189,10 @@ class Reader(Protocol):
     not for the file.
     """
 
-    format: str
+    @property
+    def format(self) -> str:
+        """Plain name of the kind of file."""
+        ...
 
     def sniff(self, source: Source) -> bool:
         """Return whether this file is of the reader's format."""

@@ -1,31 +1,48 @@
-"""Audio-like recordings: WAV, values as shares of full scale."""
+"""Audio-like recordings: WAV, FLAC and Ogg, values as shares of full scale."""
 
 import struct
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from string import ascii_uppercase
+from typing import Literal
 
 import numpy as np
 import soundfile
 
-from traces.core.readers.recording import ReadError, Source, refuse_too_many
+from traces.core.readers.recording import (
+    TROUBLE,
+    ReadError,
+    Source,
+    refuse_channels,
+    refuse_swollen,
+    refuse_too_many,
+)
 from traces.core.readers.stream import BLOCK_ROWS, Block, Column, Stream
 
-_MOST_CHANNELS = 64
-_DAMAGED = (
-    "This WAV file is damaged or of a kind that cannot be decoded; save it again as plain PCM WAV."
-)
 _UNKNOWN_SIZE = (0, 0xFFFFFFFF)  # written by recorders that stream and never come back
+_UNKNOWN_FRAMES = 1 << 60  # above that the decoder means "who knows"
+_EXACT = ("PCM_", "FLOAT", "DOUBLE")
+_PAGE_BYTES = 65_307  # an Ogg page is no longer (RFC 3533, 6)
 
 
-class WavReader:
-    """RIFF/WAVE files of 8 to 64 bits a sample; channels are named A, B, C ..."""
+@dataclass(frozen=True, slots=True)
+class SoundReader:
+    """Sampled sound of 8 to 64 bits a sample, packed or not; channels are named A, B, C ...
 
-    format = "WAV"
+    Parameters
+    ----------
+    format
+        Which of the three containers.
+    """
+
+    format: Literal["WAV", "FLAC", "Ogg"]
 
     def sniff(self, source: Source) -> bool:
-        """Look for the RIFF or RF64 signature."""
-        return source.head[:4] in (b"RIFF", b"RF64") and source.head[8:12] == b"WAVE"
+        """Look for the container's signature."""
+        if self.format == "WAV":
+            return source.head[:4] in (b"RIFF", b"RF64") and source.head[8:12] == b"WAVE"
+        return source.head[:4] == (b"fLaC" if self.format == "FLAC" else b"OggS")
 
     @contextmanager
     def open(self, source: Source) -> Iterator[Stream]:
@@ -36,48 +53,65 @@ class WavReader:
         ReadError
             If the file is cut off, damaged or has no samples.
         """
-        _check_length(source)
+        if self.format == "WAV":
+            _check_length(source)
+        if self.format == "Ogg":
+            _check_last_page(source)
         try:
             file = soundfile.SoundFile(str(source.path))
-        except (soundfile.LibsndfileError, RuntimeError):
-            raise ReadError(_DAMAGED) from None
+        except TROUBLE:
+            raise self._damaged() from None
         with file:
-            # Before anything is unpacked: some codings grow twentyfold.
-            _check_size(file.channels, file.frames)
+            known = 0 < file.frames < _UNKNOWN_FRAMES
+            if not file.frames:
+                raise _empty(self.format)
+            refuse_channels(file.channels)
+            if known:
+                # Before anything is unpacked: some codings grow twentyfold and more.
+                refuse_too_many(file.channels * file.frames)
+                refuse_swollen(file.channels * file.frames, source.size)
+            notes = ["Values are shares of full scale; the set-up says how many volts that is."]
+            if not file.subtype.startswith(_EXACT):
+                notes.append(
+                    "The file's coding is made for the ear and changes curves a little; "
+                    "save as WAV or FLAC where that can be chosen."
+                )
             yield Stream(
                 format=self.format,
                 columns=tuple(Column(_letters(number)) for number in range(file.channels)),
-                blocks=_blocks(file),
+                blocks=self._blocks(file, file.frames if known else None),
                 rate_hz=float(file.samplerate),
-                samples=file.frames,
                 full_scale=True,
-                notes=["Values are shares of full scale; the set-up says how many volts that is."],
+                notes=notes,
             )
 
+    def _blocks(self, file: soundfile.SoundFile, left: int | None) -> Iterator[Block]:
+        # The count is asked for by number: not every coding says where its end is.
+        while left is None or left > 0:
+            wanted = BLOCK_ROWS if left is None else min(left, BLOCK_ROWS)
+            try:
+                rows = file.read(wanted, dtype="float32", always_2d=True)
+            except TROUBLE:
+                raise self._damaged() from None
+            if rows.shape[0] == 0:
+                if left is None:
+                    return
+                raise ReadError(
+                    f"This {self.format} file is cut off: {left} samples are missing; "
+                    "save or copy it again."
+                )
+            left = None if left is None else left - rows.shape[0]
+            yield Block(np.ascontiguousarray(rows.T))
 
-def _blocks(file: soundfile.SoundFile) -> Iterator[Block]:
-    # The count is asked for by number: not every coding says where its end is.
-    left = file.frames
-    while left:
-        try:
-            rows = file.read(min(left, BLOCK_ROWS), dtype="float32", always_2d=True)
-        except (soundfile.LibsndfileError, RuntimeError):
-            raise ReadError(_DAMAGED) from None
-        if rows.shape[0] == 0:
-            raise ReadError(_DAMAGED)
-        left -= rows.shape[0]
-        yield Block(np.ascontiguousarray(rows.T))
-
-
-def _check_size(channels: int, frames: int) -> None:
-    if channels > _MOST_CHANNELS:
-        raise ReadError(
-            f"This WAV file has {channels} channels; at most {_MOST_CHANNELS} can be read, "
-            "so save fewer."
+    def _damaged(self) -> ReadError:
+        return ReadError(
+            f"This {self.format} file is damaged or of a kind that cannot be decoded; "
+            "save it again as plain PCM WAV."
         )
-    if frames == 0:
-        raise ReadError("This WAV file holds no samples; record again and save it anew.")
-    refuse_too_many(channels * frames)
+
+
+def _empty(kind: str) -> ReadError:
+    return ReadError(f"This {kind} file holds no samples; record again and save it anew.")
 
 
 def _letters(number: int) -> str:
@@ -109,7 +143,7 @@ def _check_length(source: Source) -> None:
                     )
                 return
             at += 8 + length + (length & 1)
-    raise ReadError("This WAV file holds no samples; record again and save it anew.")
+    raise _empty("WAV")
 
 
 def _long_data_bytes(head: bytes) -> int | None:
@@ -117,3 +151,19 @@ def _long_data_bytes(head: bytes) -> int | None:
     if head[:4] != b"RF64" or head[12:16] != b"ds64" or len(head) < 36:
         return None
     return int(struct.unpack_from("<Q", head, 28)[0])
+
+
+def _check_last_page(source: Source) -> None:
+    """Look for the page that ends the stream; without it the file is only a part.
+
+    Raises
+    ------
+    ReadError
+        If the last page does not say that it is the last (RFC 3533, 6: flag 0x04).
+    """
+    with source.path.open("rb") as file:
+        file.seek(max(0, source.size - _PAGE_BYTES))
+        tail = file.read()
+    at = tail.rfind(b"OggS")
+    if at < 0 or at + 6 > len(tail) or not tail[at + 5] & 0x04:
+        raise ReadError("This Ogg file is cut off: its end is missing; save or copy it again.")

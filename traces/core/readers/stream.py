@@ -53,8 +53,6 @@ class Stream:
         Samples per second where the file or the caller says so; times win over it.
     t0_s
         Time of the first row where `blocks` carry no times.
-    samples
-        Number of rows where the file says so beforehand; then exactly so many come.
     index
         Whether the blocks' times count rows instead of seconds.
     full_scale
@@ -68,7 +66,6 @@ class Stream:
     blocks: Iterator[Block]
     rate_hz: float | None = None
     t0_s: float = 0.0
-    samples: int | None = None
     index: bool = False
     full_scale: bool = False
     notes: list[str] = field(default_factory=list)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from traces.core.inspection import inspection
-from traces.core.readers import ReadError, read
+from traces.core.readers import read
 
 # What the files themselves say: see their first and last lines.
 BENCH = {
@@ -52,9 +52,19 @@ def test_an_uneven_log_is_put_on_a_grid_and_says_so(real) -> None:
     assert set(np.unique(switches)) == {0.0, 1.0}
 
 
-def test_one_row_of_tooth_times_is_not_a_recording(real) -> None:
-    with pytest.raises(ReadError, match="only one row"):
-        read(real / "i3-crank-teeth-plugs-in.txt")
+@pytest.mark.parametrize(
+    ("name", "first_s", "last_s", "count"),
+    # counted from the files, and their first and last figures
+    [
+        ("i3-crank-teeth-plugs-in.txt", 0.373121, 1.9884865, 205),
+        ("i3-crank-teeth-plugs-out.txt", 0.7862595, 1.356628, 66),
+    ],
+)
+def test_tooth_times_in_one_row_become_a_channel(real, name, first_s, last_s, count) -> None:
+    recording = read(real / name)
+    assert recording.t0_s == pytest.approx(first_s, abs=2e-3)
+    assert recording.t0_s + recording.waveform.duration_s == pytest.approx(last_s, abs=0.01)
+    assert any(f"{count} edge times" in note for note in recording.notes)
 
 
 def test_every_reference_has_its_channels_and_rate(references) -> None:

@@ -1,10 +1,10 @@
-"""WAV: shares of full scale, names by letter, and no cut-off file passes for a whole one."""
+"""Sound files: shares of full scale, names by letter; a cut-off file is not a whole one."""
 
 import numpy as np
 import pytest
 import soundfile
 
-from traces.core.readers import READERS, ReadError, read
+from traces.core.readers import ReadError, read
 
 
 @pytest.fixture
@@ -69,10 +69,6 @@ def test_names_go_on_after_z(tmp_path) -> None:
     assert [c.name for c in read(path).channels][24:] == ["Y", "Z", "AA", "AB"]
 
 
-def test_readers_are_asked_by_what_is_certain_first() -> None:
-    assert [reader.format for reader in READERS] == ["WAV", "delimited text"]
-
-
 def test_more_than_memory_holds_is_refused_before_it_is_unpacked(wav, monkeypatch) -> None:
     monkeypatch.setattr("traces.core.readers.recording.MOST_VALUES", 3_999)
     with pytest.raises(ReadError, match="more samples"):
@@ -91,3 +87,31 @@ def test_what_is_no_number_is_a_gap(tmp_path) -> None:
     path = tmp_path / "float.wav"
     soundfile.write(path, np.array([0.5, np.inf, -np.inf, np.nan]), 1000, subtype="FLOAT")
     assert np.isnan(read(path).channels[0].values).tolist() == [False, True, True, True]
+
+
+@pytest.mark.parametrize("subtype", ["PCM_S8", "PCM_16", "PCM_24"])
+def test_flac_of_every_depth_gives_the_very_samples(tmp_path, subtype: str) -> None:
+    values = np.round(np.linspace(-0.9, 0.9, 500) * 128) / 128
+    path = tmp_path / "depth.flac"
+    soundfile.write(path, values, 1000, subtype=subtype)
+    recording = read(path)
+    assert np.array_equal(recording.channels[0].values, values.astype(np.float32))
+    assert len(recording.notes) == 1
+
+
+def test_a_coding_for_the_ear_is_told(tmp_path) -> None:
+    path = tmp_path / "ear.ogg"
+    soundfile.write(path, np.zeros(9000), 8000, subtype="VORBIS")
+    recording = read(path)
+    assert recording.samples == 9000
+    assert any("made for the ear" in note for note in recording.notes)
+
+
+def test_silence_that_unpacks_to_far_more_is_refused(tmp_path) -> None:
+    path = tmp_path / "silence.flac"
+    with soundfile.SoundFile(path, "w", 48_000, 2, "PCM_16") as file:
+        for _ in range(20):
+            file.write(np.zeros((1 << 18, 2)))
+    assert path.stat().st_size < 100_000
+    with pytest.raises(ReadError, match="unpacks to far more"):
+        read(path)

@@ -1,0 +1,191 @@
+"""ZIP and gzip around one recording: unpacked with limits, never to a name the archive gives."""
+
+import gzip
+import struct
+import tempfile
+import zipfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import IO, Protocol
+
+from traces.core.readers.foreign import is_office, refusal_of
+from traces.core.readers.recording import (
+    FREE_BYTES,
+    MOST_RATIO,
+    TROUBLE,
+    Reader,
+    ReadError,
+    Source,
+)
+from traces.core.readers.stream import Stream
+
+HEAD_BYTES = 64 * 1024
+MOST_BYTES = 6 << 30
+"""Unpacked: a hundred million rows of text take half of that."""
+_PIECE_BYTES = 1 << 20
+_END = struct.Struct("<4s4H2LH")  # end of central directory (APPNOTE 6.3.10, 4.3.16)
+_LONGEST_COMMENT = 1 << 16
+_MOST_DIRECTORY_BYTES = 1 << 20
+_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)  # others may ask for gigabytes themselves
+_DAMAGED = "This {kind} is damaged or cut off; pack or copy it again, or send the file itself."
+
+
+class _Readable(Protocol):
+    def read(self, size: int, /) -> bytes: ...
+
+
+@dataclass(frozen=True, slots=True)
+class PackedReader:
+    """One recording of any other format inside of a ZIP or gzip archive.
+
+    Parameters
+    ----------
+    readers
+        Those that are asked about what is inside.
+    """
+
+    readers: Sequence[Reader]
+    format: str = "archive"
+
+    def sniff(self, source: Source) -> bool:
+        """Look for the archive's signature."""
+        return is_packed(source.head) and not is_office(source.head)
+
+    @contextmanager
+    def open(self, source: Source) -> Iterator[Stream]:
+        """Unpack into a file of our own and read that.
+
+        Raises
+        ------
+        ReadError
+            If the archive is damaged, holds anything but one recording, or unpacks to more
+            than a recording can be.
+        """
+        with tempfile.NamedTemporaryFile(prefix="unpacked-") as unpacked:
+            if source.head.startswith(b"PK"):
+                name = _unzip(source, unpacked)
+            else:
+                name = source.name.removesuffix(".gz")
+                _gunzip(source, unpacked)
+            unpacked.flush()
+            inside = source_of(Path(unpacked.name), name, source.rate_hz)
+            if inside.size == 0:
+                raise ReadError(f"The file “{name}” in the archive is empty; pack it again.")
+            for reader in self.readers:
+                if reader.sniff(inside):
+                    with reader.open(inside) as stream:
+                        stream.notes.insert(0, f"“{name}” was unpacked from the archive.")
+                        yield stream
+                    return
+            if is_packed(inside.head):
+                raise ReadError("There is an archive inside of the archive; send the file itself.")
+            raise refusal_of(inside)
+
+
+def is_packed(head: bytes) -> bool:
+    """Return whether a file begins like a ZIP or gzip archive."""
+    return head.startswith((b"PK\x03\x04", b"PK\x05\x06", b"\x1f\x8b"))
+
+
+def source_of(path: Path, name: str, rate_hz: float | None) -> Source:
+    """Return a file as readers are given it."""
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+    return Source(path=path, name=name, size=path.stat().st_size, head=head, rate_hz=rate_hz)
+
+
+def open_zip(source: Source) -> zipfile.ZipFile:
+    """Open a ZIP archive whose directory is small enough to be held.
+
+    Raises
+    ------
+    ReadError
+        If it is damaged, or lists more than any recording has.
+    """
+    with source.path.open("rb") as file:
+        file.seek(max(0, source.size - _END.size - _LONGEST_COMMENT))
+        tail = file.read()
+    at = tail.rfind(b"PK\x05\x06")
+    if at < 0 or at + _END.size > len(tail):
+        raise ReadError(_DAMAGED.format(kind="ZIP archive"))
+    directory_bytes = _END.unpack_from(tail, at)[5]
+    if directory_bytes > _MOST_DIRECTORY_BYTES:
+        raise ReadError("This ZIP archive lists too many files; pack the recording alone.")
+    try:
+        return zipfile.ZipFile(source.path)
+    except TROUBLE:
+        raise ReadError(_DAMAGED.format(kind="ZIP archive")) from None
+
+
+def unpack(packed: _Readable, into: IO[bytes], packed_bytes: int, kind: str) -> None:
+    """Copy what comes out of an archive, as long as it is what a recording may be.
+
+    Raises
+    ------
+    ReadError
+        If it is damaged, grows beyond `MOST_BYTES`, or beyond `MOST_RATIO` times its packed
+        size.
+    """
+    done = 0
+    most = min(MOST_BYTES, max(FREE_BYTES, MOST_RATIO * packed_bytes))
+    while True:
+        try:
+            piece = packed.read(_PIECE_BYTES)
+        except TROUBLE:
+            raise ReadError(_DAMAGED.format(kind=kind)) from None
+        if not piece:
+            return
+        done += len(piece)
+        if done > most:
+            raise ReadError(
+                f"This {kind} unpacks to far more than a recording is; send the file itself."
+            )
+        into.write(piece)
+
+
+def _unzip(source: Source, into: IO[bytes]) -> str:
+    with open_zip(source) as archive:
+        members = [member for member in archive.infolist() if _is_file(member)]
+        names = [member.filename for member in members]
+        if "[Content_Types].xml" in names:
+            raise ReadError(
+                "This is an office document, not a recording; "
+                "save the recording as CSV or WAV and choose that file."
+            )
+        if len(members) != 1:
+            held = "no file" if not members else f"{len(members)} files"
+            raise ReadError(
+                f"This ZIP archive holds {held}; pack one recording, or send them bare."
+            )
+        member = members[0]
+        if member.flag_bits & 0x1:
+            raise ReadError("This ZIP archive is locked with a password; send the file itself.")
+        if member.compress_type not in _METHODS:
+            raise ReadError(
+                "This ZIP archive is packed in a way that is not read here; send the file itself."
+            )
+        try:
+            packed = archive.open(member)
+        except TROUBLE:
+            raise ReadError(_DAMAGED.format(kind="ZIP archive")) from None
+        with packed:
+            unpack(packed, into, member.compress_size, "ZIP archive")
+        return _shown(names[0])
+
+
+def _gunzip(source: Source, into: IO[bytes]) -> None:
+    with gzip.open(source.path) as packed:
+        unpack(packed, into, source.size, "gzip archive")
+
+
+def _is_file(member: zipfile.ZipInfo) -> bool:
+    """Return whether a member is a file that somebody packed, not an operating system's own."""
+    path = PurePosixPath(member.filename)
+    return not (member.is_dir() or path.name.startswith(".") or "__MACOSX" in path.parts)
+
+
+def _shown(name: str) -> str:
+    last = PurePosixPath(name.replace("\\", "/")).name
+    return "".join(c for c in last if c.isprintable())[:80] or "file"
