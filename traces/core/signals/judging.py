@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from traces.core import quality
+from traces.core.cycles import FASTEST_RPM
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.pipeline import analyse, judged, with_findings
 from traces.core.results import Finding, Hump, Report
@@ -37,6 +38,7 @@ have 1.4 % of the voltage and more, with plugs out mostly under 1 %; a measured 
 engine 2.6 % and 0.7 %."""
 
 _LEAST_EDGES = 8
+_LEAST_TURNING_S = 1.5
 _MOST_POINTS = 3000
 _SOUND_AGAIN = 1.0
 _LOW_AFTER_ALL = 0.25
@@ -172,6 +174,9 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
     try:
         track = clearest_track(edges, setup.wheel)
     except WheelError as error:
+        lasted_s = max(float(np.ptp(side)) for side in edges if side.size)
+        if lasted_s < _LEAST_TURNING_S:
+            return _refused(quality.check_cycles_left(0)[0], "teeth")
         return _refused(no_teeth(channel.name, str(error)), "teeth")
     found = turning(waveform, channel, track, setup)
     cycles = tooth_cycles(track, found)
@@ -189,7 +194,9 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
     }
     if cycles is not None:
         about["speed_by_angle"] = _speed_by_angle(cycles, report.cranking_rpm or 0.0)
-    if _turns_evenly(track, cycles, setup):
+    if _rpm(track) > FASTEST_RPM:
+        found.findings.append(anew(setup.signal, "engine-caught", "stop", channel.name))
+    elif _turns_evenly(track, cycles, setup):
         found.findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
     if found.prepared is None or cycles is None or found.stopped():
         return with_findings(replace(report, extra=about), found.findings)
