@@ -137,6 +137,9 @@ class Cranking:
     cycle_count
         Share of cycles passed at each sample of `conditioned`, shape (samples,): grows by
         one each 720 degrees at the mean speed of that cycle.
+    cycle_starts
+        Counts at which the cycles begin that are alike and may be averaged, shape (cycles,),
+        whole numbers apart. Cycles in between are left out: a valve stuck, a load came on.
     angle_deg
         Crank angle at each sample, shape (samples,): 720 x `cycle_count`, with the speed
         inside a cycle taken from the current. With a sync 0, 720, ... are its events; else
@@ -153,12 +156,14 @@ class Cranking:
     steady_to_s: float
     cycle_s: float
     cycle_count: Floats
+    cycle_starts: Floats
     angle_deg: Floats
     stall_a: float
     anchored: bool
 
     def __post_init__(self) -> None:
         self.cycle_count.setflags(write=False)
+        self.cycle_starts.setflags(write=False)
         self.angle_deg.setflags(write=False)
 
     @property

@@ -19,7 +19,7 @@ from traces.core.setup import (
     AnalysisSetup,
     SetupError,
 )
-from traces.core.steady import settle
+from traces.core.steady import LEAST_CYCLES, settle
 from traces.core.sync import NO_SYNC, Pulses, Sync, find_pulses, read_sync
 from traces.core.waveform import Channel, Waveform
 
@@ -114,7 +114,7 @@ def _find_cycles(
     if done.add(quality.check_conductor(conditioned, span, done.clamp.name, rhythm)):
         return
     if rhythm.cycle_s is None or not rhythm.seen:
-        short = (last - first) / rate_hz < quality.LEAST_CYCLES * USUAL_CYCLE_S
+        short = (last - first) / rate_hz < LEAST_CYCLES * USUAL_CYCLE_S
         ripple = rhythm.ripple_a / span.level_a
         done.add(quality.check_cycles_left(0, span) if short else quality.no_rhythm(ripple))
         return

@@ -9,11 +9,10 @@ from traces.core.finding_texts import amps, finding
 from traces.core.results import Finding
 from traces.core.rhythm import Rhythm
 from traces.core.setup import AnalysisSetup
-from traces.core.steady import Steadiness
+from traces.core.steady import LEAST_CYCLES, Steadiness
 from traces.core.sync import Sync
 from traces.core.waveform import Channel, Waveform
 
-LEAST_CYCLES = 3
 PLAUSIBLE_A = (30.0, 1500.0)
 """Mean cranking current, from a small petrol engine to a large diesel."""
 

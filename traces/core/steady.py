@@ -1,8 +1,9 @@
 """The steady part of a crank, in whole engine cycles, and its crank angle."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from engines.core.firing import CYCLE_DEG
@@ -13,8 +14,11 @@ from traces.core.sync import Sync, anchored_count
 _LEVEL_WITHIN = 0.12  # of the usual cycle's mean current
 _LIKENESS = 0.85
 _LENGTH_WITHIN = 0.12
+_SAME_KIND = 0.6
+_MANY = 0.5  # of the cycles from the first to the last like one: fewer are no steady cranking
 _COLLAPSED = 0.75  # a cycle under this share of the usual current: the engine runs
 _POINTS = 180
+LEAST_CYCLES = 3
 _END_S = 0.02  # the low-pass knows less at the very end
 _STALL_LEVELS = 4.0  # stall current over cranking current where no inrush was seen
 _PEAK_TO_STALL = 1.15  # inductance and run-up keep the inrush below the stall current
@@ -30,7 +34,8 @@ class Steadiness:
     whole_cycles
         Engine cycles in the crank after the inrush.
     kept_cycles
-        Of these, the longest run in a row that are alike in level, length and shape.
+        Of these, the most that are alike in level, length and shape. Others may lie between
+        them: a valve that sticks now and then, a fan that starts.
     collapsed
         Whether the current gave way at the end while the cycles shortened or lost their
         humps, as when the engine starts.
@@ -83,7 +88,7 @@ def settle(
     lengths_s = np.diff(np.interp(edges, count, times_s))
     keep = _alike(cycles, lengths_s)
     kept = cycles[keep]
-    if kept.shape[0] == 0:
+    if keep.size == 0:
         return None, Steadiness(whole, 0, collapsed=False, likeness=0.0, drift=0.0)
     steadiness = Steadiness(
         whole_cycles=whole,
@@ -93,9 +98,9 @@ def settle(
         drift=_drift(kept),
     )
     from_s, to_s = (
-        float(t) for t in np.interp((edges[keep][0], edges[keep][-1] + 1), count, times_s)
+        float(t) for t in np.interp((edges[keep[0]], edges[keep[-1]] + 1), count, times_s)
     )
-    if keep.stop == whole:
+    if keep[-1] + 1 == whole:
         to_s = float(
             times_s[last]
         )  # the part of a cycle at the end is as good as the last whole one
@@ -108,6 +113,7 @@ def settle(
         steady_to_s=to_s,
         cycle_s=float(lengths_s[keep].mean()),
         cycle_count=count,
+        cycle_starts=edges[keep],
         angle_deg=crank_angle(conditioned.current_a - rest_a, count, stall_a),
         stall_a=stall_a,
         anchored=anchored,
@@ -153,17 +159,7 @@ def _events_on_zero(cranking: Cranking, sync: Sync) -> Cranking:
     inside = (sync.events_s >= cranking.steady_from_s) & (sync.events_s <= cranking.steady_to_s)
     at = at[inside] if inside.any() else at
     off = np.angle(np.exp(2j * np.pi * at / turn).mean()) / (2 * np.pi) * turn
-    return Cranking(
-        conditioned=cranking.conditioned,
-        span=cranking.span,
-        steady_from_s=cranking.steady_from_s,
-        steady_to_s=cranking.steady_to_s,
-        cycle_s=cranking.cycle_s,
-        cycle_count=cranking.cycle_count,
-        angle_deg=cranking.angle_deg - float(off),
-        stall_a=cranking.stall_a,
-        anchored=True,
-    )
+    return replace(cranking, angle_deg=cranking.angle_deg - float(off))
 
 
 def _stall(span: CrankSpan) -> float:
@@ -178,20 +174,51 @@ def _folded(current_a: Floats, count: Floats, edges: Floats) -> Floats:
     return np.asarray(np.interp(at, count, current_a), dtype=np.float64)
 
 
-def _alike(cycles: Floats, lengths_s: Floats) -> slice:
-    """Return the longest run of cycles that are alike."""
-    half = cycles[cycles.shape[0] // 4 :] if cycles.shape[0] > 3 else cycles
-    usual = np.median(half, axis=0)
-    level, length_s = float(usual.mean()), float(np.median(lengths_s))
-    good = np.abs(cycles.mean(axis=1) / level - 1.0) < _LEVEL_WITHIN
-    good &= np.abs(lengths_s / length_s - 1.0) < _LENGTH_WITHIN
+def _alike(cycles: Floats, lengths_s: Floats) -> NDArray[np.int64]:
+    """Return which cycles are alike, in order: the longest run, or if that is short, the most."""
+    levels = cycles.mean(axis=1)
+    later = cycles[cycles.shape[0] // 4 :] if cycles.shape[0] > 3 else cycles
+    usual = np.median(later, axis=0)
+    good = np.abs(levels / float(usual.mean()) - 1.0) < _LEVEL_WITHIN
+    good &= np.abs(lengths_s / float(np.median(lengths_s)) - 1.0) < _LENGTH_WITHIN
     good &= _likeness(cycles, usual) > _LIKENESS
+    run = _longest_run(good)
+    if run.size >= LEAST_CYCLES:
+        return run
+    flat = cycles - levels[:, None]
+    flat /= np.maximum(np.linalg.norm(flat, axis=1), 1e-12)[:, None]
+    likeness = flat @ flat.T
+    pairs = likeness > _LIKENESS
+    pairs &= np.abs(levels[:, None] / levels - 1.0) < _LEVEL_WITHIN
+    pairs &= np.abs(lengths_s[:, None] / lengths_s - 1.0) < _LENGTH_WITHIN
+    most = pairs.sum(axis=1)
+    middle = int(np.argmax(np.where(most == most.max(), likeness.sum(axis=1), -np.inf)))
+    keep = np.flatnonzero(pairs[middle])
+    scattered = keep.size < _MANY * (keep[-1] + 1 - keep[0])
+    return run if scattered or _are_two_kinds(cycles, keep) else keep
+
+
+def _are_two_kinds(cycles: Floats, keep: NDArray[np.int64]) -> bool:
+    """Return whether the cycles left out between differ from the others in one and the same way.
+
+    Loads that come on do so at any time; a valve that sticks now and then makes a second kind
+    of cycle, and the mean of one kind says nothing of the other.
+    """
+    between = np.setdiff1d(np.arange(keep[0], keep[-1]), keep)
+    if between.size < 2:
+        return False
+    other = cycles[between] - cycles[keep].mean(axis=0)
+    flat = other - other.mean(axis=1, keepdims=True)
+    flat /= np.maximum(np.linalg.norm(flat, axis=1), 1e-12)[:, None]
+    return bool(float(np.median((flat @ flat.T)[np.triu_indices(between.size, 1)])) > _SAME_KIND)
+
+
+def _longest_run(good: NDArray[np.bool_]) -> NDArray[np.int64]:
     labels, count = ndimage.label(good)
     if count == 0:
-        return slice(0, 0)
+        return np.empty(0, dtype=np.int64)
     longest = int(np.argmax(np.bincount(labels)[1:])) + 1
-    at = np.flatnonzero(labels == longest)
-    return slice(int(at[0]), int(at[-1]) + 1)
+    return np.asarray(np.flatnonzero(labels == longest), dtype=np.int64)
 
 
 def _likeness(cycles: Floats, usual: Floats | None = None) -> Floats:
@@ -202,15 +229,14 @@ def _likeness(cycles: Floats, usual: Floats | None = None) -> Floats:
     return np.asarray(each @ flat / np.maximum(size, 1e-12), dtype=np.float64)
 
 
-def _collapsed(cycles: Floats, keep: slice, lengths_s: Floats) -> bool:
-    tail = cycles[keep.stop :]
+def _collapsed(cycles: Floats, keep: NDArray[np.int64], lengths_s: Floats) -> bool:
+    after = int(keep[-1]) + 1
+    tail = cycles[after:]
     if tail.shape[0] == 0:
         return False
     level = float(cycles[keep].mean())
     falls = float(tail.mean(axis=1).min()) < _COLLAPSED * level
-    shortens = float(lengths_s[keep.stop :].min()) < (1 - _LENGTH_WITHIN) * float(
-        lengths_s[keep].mean()
-    )
+    shortens = float(lengths_s[after:].min()) < (1 - _LENGTH_WITHIN) * float(lengths_s[keep].mean())
     flattens = float(tail.std(axis=1).min()) < 0.5 * float(cycles[keep].std(axis=1).mean())
     return falls and (shortens or flattens)
 

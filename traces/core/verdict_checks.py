@@ -5,8 +5,8 @@ import numpy as np
 from traces.core.conditioning import Floats
 from traces.core.finding_texts import finding
 from traces.core.methods import Measured, Prepared
-from traces.core.quality import LEAST_CYCLES
 from traces.core.results import Estimate, Finding
+from traces.core.steady import LEAST_CYCLES
 
 _LEAST_EXPLAINED = 0.78
 _LEAST_STRENGTH = 0.01  # of the cranking current: below it is no compression

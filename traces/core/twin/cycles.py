@@ -45,19 +45,16 @@ class Course:
 
 
 def folded(cranking: Cranking) -> Floats:
-    """Cut the steady part into whole cycles at equal shares of their time.
+    """Cut the cycles that are alike at equal shares of their time.
 
     Returns
     -------
     Floats
         Amps above rest, shape (cycles, POINTS).
     """
-    count, steady = cranking.cycle_count, cranking.steady
-    begin, end = count[steady.start], count[steady.stop - 1]
-    first, last = int(np.ceil(begin - 0.02)), int(np.floor(end + 0.02))
-    if last <= first:
-        first, last = int(np.floor(begin)), int(np.floor(begin)) + 1
-    return _cut(cranking, np.arange(first, last))
+    grid = np.arange(POINTS) / POINTS
+    # whole cycles need not begin at 0: each is cut where the first begins
+    return _at(cranking, cranking.cycle_starts[:, None] + (grid - cranking.cycle_starts[0]) % 1.0)
 
 
 def folded_whole(cranking: Cranking) -> Floats:
@@ -76,10 +73,13 @@ def folded_whole(cranking: Cranking) -> Floats:
 
 
 def _cut(cranking: Cranking, starts: np.ndarray[tuple[int], np.dtype[np.int_]]) -> Floats:
-    at = starts[:, None] + np.arange(POINTS) / POINTS
+    return _at(cranking, starts[:, None] + np.arange(POINTS) / POINTS)
+
+
+def _at(cranking: Cranking, counts: Floats) -> Floats:
     rest_a = cranking.span.rest_a or 0.0
     current_a = cranking.conditioned.current_a - rest_a
-    return np.asarray(np.interp(at, cranking.cycle_count, current_a), dtype=np.float64)
+    return np.asarray(np.interp(counts, cranking.cycle_count, current_a), dtype=np.float64)
 
 
 def courses(relative: Floats) -> list[Course]:
