@@ -24,9 +24,8 @@ _EVEN = 1e-4
 _SAMPLES_A_STEP = 12
 _RATES_HZ = (1_000.0, 500_000.0)
 _HIGH_SHARE = 0.35  # of the shortest step
-_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
-_ONE_LINE = re.compile(rf"\s*{_NUMBER}(?:[\s,;]+{_NUMBER})*[\s,;]*")
-_ONE_COLUMN = re.compile(rf"(?:[^\d\n\r;,\t][^\n\r;,\t]*[\n\r]+)?(?:\s*{_NUMBER}\s*)+")
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?")
+_BETWEEN = re.compile(r"[\s,;]+")
 
 
 class EdgeTimesReader:
@@ -43,13 +42,8 @@ class EdgeTimesReader:
         if not source.whole_in_head:
             # the last number may be cut through
             text = text[: max(text.rfind(c) for c in " \t\r\n,;")]
-        if "\n" in text.strip() or "\r" in text.strip():
-            if not _ONE_COLUMN.fullmatch(text.strip()):
-                return False
-        elif not _ONE_LINE.fullmatch(text):
-            return False
         times_s = _numbers(text)
-        return times_s.size >= _FEWEST and _are_edges(times_s)
+        return times_s is not None and times_s.size >= _FEWEST and _are_edges(times_s)
 
     @contextmanager
     def open(self, source: Source) -> Iterator[Stream]:
@@ -64,7 +58,7 @@ class EdgeTimesReader:
             raise ReadError("The file holds more edge times than a crank has; save a part of it.")
         text = source.path.read_bytes().decode("ascii", errors="replace")
         times_s = _numbers(text)
-        if times_s.size < 2 or not _are_edges(times_s):
+        if times_s is None or times_s.size < 2 or not _are_edges(times_s):
             raise ReadError(
                 "The edge times do not rise all through the file; export the recording again."
             )
@@ -83,8 +77,18 @@ class EdgeTimesReader:
         )
 
 
-def _numbers(text: str) -> NDArray[np.float64]:
-    return np.array([float(n) for n in re.findall(_NUMBER, text)], dtype=np.float64)
+def _numbers(text: str) -> NDArray[np.float64] | None:
+    """Return what stands in one line, or one on each under a heading; None where more does."""
+    lines = [line.strip(" \t,;") for line in text.splitlines()]
+    lines = [line for line in lines if line]
+    if not lines:
+        return None
+    words = _BETWEEN.split(lines[0]) if len(lines) == 1 else lines
+    if len(lines) > 1 and not _NUMBER.fullmatch(words[0]):
+        words = words[1:]
+    if not all(_NUMBER.fullmatch(word) for word in words):
+        return None
+    return np.array([float(word) for word in words], dtype=np.float64)
 
 
 def _are_edges(times_s: NDArray[np.float64]) -> bool:
