@@ -8,7 +8,7 @@ ARGS ?=
 # In how many processes tests run: one for each core.
 PROCESSES ?= auto
 
-.PHONY: run test check bench format lock clean
+.PHONY: run test check bench bench-docs format lock clean
 
 run: $(READY)
 	@exec $(PY) manage.py start $(ARGS)
@@ -25,7 +25,7 @@ check: $(READY_DEV)
 	$(PY) -W error manage.py check
 
 # Accuracy of both methods on seeded simulated captures, time and memory beside pandas.
-# make bench ARGS=--quick takes a minute.
+# make bench ARGS=--quick takes a minute; ARGS=--held-out takes the seeds kept aside.
 bench: $(READY_DEV)
 	$(PY) -m bench.balance $(ARGS)
 	$(PY) -m bench.starter $(ARGS)

@@ -1,4 +1,4 @@
-"""Time and peak memory of an analysis, beside reading the same file with pandas.
+"""Processor time and peak memory of an analysis, beside reading the same file with pandas.
 
 Each figure comes from a process of its own, because peak memory never falls again.
 """
@@ -9,7 +9,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import pandas as pd
@@ -35,6 +35,10 @@ class Cost:
     analysis_s: float
     pandas_mb: float
     whole_mb: float
+
+    def to_json(self) -> dict[str, str | float]:
+        """Return plain JSON values."""
+        return asdict(self)
 
 
 def measure(rate_hz: float, crank_s: float, layout: str = "I4") -> Cost:
@@ -73,16 +77,16 @@ def _main(kind: str, path: str, about: str) -> None:
     reading, analysis = [], []
     setup = AnalysisSetup.from_json(json.loads(about))
     for _ in range(_REPEATS):
-        begin = time.perf_counter()
+        begin = time.process_time()
         if kind == "pandas":
             pd.read_csv(path)
-            reading.append(time.perf_counter() - begin)
+            reading.append(time.process_time() - begin)
             continue
         waveform = read(Path(path)).waveform
-        reading.append(time.perf_counter() - begin)
-        begin = time.perf_counter()
+        reading.append(time.process_time() - begin)
+        begin = time.process_time()
         analyse(waveform, setup)
-        analysis.append(time.perf_counter() - begin)
+        analysis.append(time.process_time() - begin)
     figures = {"reading_s": _median(reading), "peak_mb": _peak_mb()}
     if analysis:
         figures["analysis_s"] = _median(analysis)

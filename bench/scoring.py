@@ -1,7 +1,8 @@
 """What counts as right, and how figures over many captures are summed up."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 
@@ -12,6 +13,8 @@ LOW_BELOW = 0.80
 GREY = (0.75, 0.87)
 """Cylinders whose truth lies here may be called either way."""
 
+_EVEN_FAULTS = ("none", "all", "late-cam")
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
@@ -19,6 +22,10 @@ class Outcome:
 
     Parameters
     ----------
+    part, kind
+        Part of the bench, and the flaw or hard kind within it; “” for good captures.
+    seconds
+        Processor time of the analysis.
     judged
         Whether there was a verdict.
     stops
@@ -27,86 +34,121 @@ class Outcome:
         Whether exactly the low cylinders were called, the grey zone left out; with several
         candidates, whether one of them is right. None where not judged.
     false_call
-        Whether a cylinder that is sound was called low.
-    errors, inside
-        Of each cylinder whose number is known: figure minus truth, and whether the interval
-        holds the truth.
-    truths
-        Beside `errors`.
+        Whether a cylinder of an engine without low or grey ones was called low.
+    truths, errors, widths, inside
+        Of each cylinder whose number is known: its truth, figure minus truth, width of the
+        interval, and whether that holds the truth.
     """
 
+    method: str
+    part: str
+    kind: str
     family: str
     layout: str
     fault: str
     seed: int
+    seconds: float
     judged: bool
     stops: tuple[str, ...] = ()
     right: bool | None = None
     false_call: bool = False
-    errors: tuple[float, ...] = ()
     truths: tuple[float, ...] = ()
+    errors: tuple[float, ...] = ()
+    widths: tuple[float, ...] = ()
     inside: tuple[bool, ...] = ()
 
+    def to_json(self) -> dict[str, Any]:
+        """Return plain JSON values."""
+        return asdict(self)
 
-def outcome(simulated: Simulated, report: Report) -> Outcome:
+    @classmethod
+    def from_json(cls, values: Mapping[str, Any]) -> "Outcome":
+        """Return what `to_json` wrote."""
+        read: dict[str, Any] = {
+            name: tuple(value) if isinstance(value, list) else value
+            for name, value in values.items()
+        }
+        return cls(**read)
+
+
+def outcome(
+    simulated: Simulated, report: Report, part: str = "good", seconds: float = 0.0
+) -> Outcome:
     """Compare a report with the truth of its capture."""
     scenario, truth = simulated.scenario, simulated.truth
-    about = (scenario.family, truth.layout, truth.fault, scenario.seed)
+    flaws = scenario.flaws.names
+    about: dict[str, Any] = {
+        "method": report.method,
+        "part": part,
+        "kind": flaws[0] if flaws else scenario.hard,
+        "family": scenario.family,
+        "layout": truth.layout,
+        "fault": truth.fault,
+        "seed": scenario.seed,
+        "seconds": seconds,
+    }
     if report.verdict == "not judged":
         stops = tuple(f.code for f in report.findings if f.severity == "stop")
-        return Outcome(*about, judged=False, stops=stops)
+        return Outcome(**about, judged=False, stops=stops)
     by_number = dict(enumerate(truth.relative_sound, start=1))
     grey = {c for c, v in by_number.items() if GREY[0] <= v <= GREY[1]}
     low = {c for c, v in by_number.items() if v < LOW_BELOW}
-    fits = [set(candidate) - grey == low - grey for candidate in report.candidates]
-    right = any(fits)
     known = [e for e in report.estimates if e.cylinder is not None]
     truths = tuple(by_number.get(e.cylinder or 0, float("nan")) for e in known)
     return Outcome(
-        *about,
+        **about,
         judged=True,
-        right=right,
+        right=any(set(candidate) - grey == low - grey for candidate in report.candidates),
         false_call=not low and not grey and any(c for c in report.candidates),
-        errors=tuple(e.relative - t for e, t in zip(known, truths, strict=True)),
         truths=truths,
+        errors=tuple(e.relative - t for e, t in zip(known, truths, strict=True)),
+        widths=tuple(e.high - e.low for e in known),
         inside=tuple(e.low <= t <= e.high for e, t in zip(known, truths, strict=True)),
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """Figures over many captures; shares are 0 to 1, `rms` in relative compression."""
+    """Figures over many captures.
+
+    Shares are 0 to 1 and NaN where there is nothing to share; `rms`, `largest` and `width` (of
+    the 95 % interval, whole) are in relative compression.
+    """
 
     captures: int
     judged: int
     right: float
     rms: float
     largest: float
+    width: float
     sound: int
     false_calls: int
     inside: float
     refused: float
-    wrong: tuple[Outcome, ...] = field(default=())
+    wrong: tuple[Outcome, ...] = ()
 
 
 def score(outcomes: Sequence[Outcome]) -> Score:
-    """Sum up the outcomes of captures without flaws."""
+    """Sum up the outcomes of captures by one method."""
     judged = [o for o in outcomes if o.judged]
     errors = np.array([e for o in judged for e in o.errors])
-    sound = [o for o in judged if o.fault in ("none", "all", "late-cam")]
+    widths = [w for o in judged for w in o.widths]
+    sound = [o for o in judged if o.fault in _EVEN_FAULTS]
     return Score(
         captures=len(outcomes),
         judged=len(judged),
-        right=_share([bool(o.right) for o in judged]),
+        right=share([bool(o.right) for o in judged]),
         rms=float(np.sqrt(np.mean(errors**2))) if errors.size else float("nan"),
         largest=float(np.abs(errors).max()) if errors.size else float("nan"),
+        width=float(np.mean(widths)) if widths else float("nan"),
         sound=len(sound),
         false_calls=sum(o.false_call for o in sound),
-        inside=_share([i for o in judged for i in o.inside]),
-        refused=_share([not o.judged for o in outcomes]),
+        inside=share([i for o in judged for i in o.inside]),
+        refused=share([not o.judged for o in outcomes]),
         wrong=tuple(o for o in judged if not o.right),
     )
 
 
-def _share(values: Sequence[bool]) -> float:
+def share(values: Sequence[bool]) -> float:
+    """Return how many are true, 0 to 1; NaN of none."""
     return sum(values) / len(values) if values else float("nan")

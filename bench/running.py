@@ -1,0 +1,42 @@
+"""Simulate and judge captures on several cores; nothing is kept from one run to the next."""
+
+import os
+import time
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+
+from bench.captures import Batch
+from bench.scoring import Outcome, outcome
+from traces.core.humps import HumpMethod
+from traces.core.methods import Method
+from traces.core.pipeline import analyse
+from traces.core.simulator.simulate import simulate_many
+from traces.core.twin.method import TwinMethod
+
+METHODS: tuple[Method, ...] = (HumpMethod(), TwinMethod())
+
+
+def judged(batches: Sequence[Batch], jobs: int) -> Iterator[list[Outcome]]:
+    """Yield the outcomes of each batch in their order, whatever the number of processes."""
+    if jobs <= 1:
+        yield from map(judge, batches)
+        return
+    # each process has a core to itself; threads inside one would only get in the way
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+        yield from pool.map(judge, batches)
+
+
+def judge(batch: Batch) -> list[Outcome]:
+    """Return the outcomes of one batch by every method."""
+    found = []
+    for simulated in simulate_many(batch.scenarios):
+        setup = simulated.scenario.setup()
+        for method in METHODS:
+            begin = time.process_time()
+            report = analyse(simulated.waveform, setup, method)
+            seconds = time.process_time() - begin
+            found.append(outcome(simulated, report, batch.part, seconds))
+    return found
