@@ -23,8 +23,9 @@ from traces.core.signals.texts import (
     reworded,
     too_uncertain,
 )
-from traces.core.signals.voltage import Ripple, Sag, sag_of, unscaled
+from traces.core.signals.voltage import Ripple, Sag, sag_of, unscaled, volts_factor
 from traces.core.signals.wheel import ToothTrack, WheelError, clearest_track
+from traces.core.starter.alone import figures_of_teeth, figures_of_voltage
 from traces.core.twin.method import TwinMethod
 from traces.core.waveform import Channel, Waveform
 
@@ -136,7 +137,15 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
     sag = sag_of(waveform, channel, setup)
     report = analyse(sag.waveform, unscaled(setup), _WiderTwin(TwinMethod()))
     # amps are not known: what was worked out of them falls away, humps are told in volts
-    report = replace(report, inverted=False, starter=None, humps=_in_volts(report, sag))
+    starter = figures_of_voltage(
+        report.starter,
+        waveform,
+        channel,
+        volts_factor(channel, setup),
+        judged_s=_judged_s(report),
+        fuel=setup.fuel,
+    )
+    report = replace(report, inverted=False, starter=starter, humps=_in_volts(report, sag))
     findings = list(report.findings)
     if report.cranking_rpm is not None:
         hump_hz = len(setup.firing_order) * report.cranking_rpm / 120.0
@@ -148,6 +157,12 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
     extra = {k: v for k, v in report.extra.items() if k != "twin"}
     extra |= _about(setup) | {"rest_v": round(float(np.median(sag.baseline_v)), 3)}
     return replace(report, findings=tuple(findings), extra=extra)
+
+
+def _judged_s(report: Report) -> tuple[float, float] | None:
+    if report.judged_from_s is None or report.judged_to_s is None:
+        return None
+    return report.judged_from_s, report.judged_to_s
 
 
 def _in_volts(report: Report, sag: Sag) -> tuple[Hump, ...]:
@@ -187,6 +202,12 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         sync_events_s=tuple(float(t) for t in found.sync.events_s),
         judged_from_s=found.cranking.steady_from_s if found.cranking else None,
         judged_to_s=found.cranking.steady_to_s if found.cranking else None,
+    )
+    report = replace(
+        report,
+        starter=figures_of_teeth(
+            track.times_s, track.angle_deg, judged_s=_judged_s(report), fuel=setup.fuel
+        ),
     )
     about = _about(setup) | {
         "wheel": {"teeth": track.teeth, "missing": track.missing},

@@ -93,10 +93,14 @@ class Sag:
 
 def volts_of(channel: Channel, setup: AnalysisSetup) -> Floats:
     """Return a channel in volts, shape (samples,); without a unit it is read as volts."""
-    factor = _UNIT_V.get((channel.unit or "v").casefold(), 1.0)
+    return channel.values.astype(np.float64) * volts_factor(channel, setup)
+
+
+def volts_factor(channel: Channel, setup: AnalysisSetup) -> float:
+    """Return the factor from a channel's values to volts."""
     if channel.unit is None and setup.full_scale_v is not None:
-        factor = setup.full_scale_v
-    return channel.values.astype(np.float64) * factor
+        return setup.full_scale_v
+    return _UNIT_V.get((channel.unit or "v").casefold(), 1.0)
 
 
 def sag_of(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Sag:

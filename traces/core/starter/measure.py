@@ -13,7 +13,7 @@ from traces.core.starter.figures import FIGURES, StarterFigures, StarterNote
 from traces.core.starter.inrush import FAST_ENOUGH_HZ, find_inrush, start_slice
 from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT, Crank, Sheet
 from traces.core.starter.speed import trend_of
-from traces.core.starter.stretch import Stretch, caught, find_stretch, mean_over
+from traces.core.starter.stretch import Stretch, find_stretch, mean_over
 from traces.core.starter.voltage import measure_voltage
 
 _NO_CYCLE = "The engine's cycle is not known here, so the speed cannot be read from the current."
@@ -58,7 +58,7 @@ def starter_figures(done: Preparation) -> StarterFigures | None:
         whole_cycles=None if cycles is None else int(cycles),
         not_known=dict(sheet.not_known),
         limited=dict(sheet.limited),
-        notes=tuple(_notes(sheet, done)),
+        notes=tuple(_notes(sheet, done, fell_away=stretch is not None and stretch.fell_away)),
     )
 
 
@@ -191,7 +191,7 @@ def _why_no_cycle(done: Preparation) -> str:
     return next((f.message for f in done.findings if f.severity == "stop"), _NO_CYCLE)
 
 
-def _notes(sheet: Sheet, done: Preparation) -> list[StarterNote]:
+def _notes(sheet: Sheet, done: Preparation, *, fell_away: bool) -> list[StarterNote]:
     """Lay what was found beside typical figures."""
     values, setup = sheet.values, done.setup
     found: list[StarterNote | None] = []
@@ -201,7 +201,7 @@ def _notes(sheet: Sheet, done: Preparation) -> list[StarterNote]:
     if "cranking_rpm" in values:
         rpm = values["cranking_rpm"]
         found.append(typical.speed_note(rpm, setup.fuel))
-        if "trend_rpm_per_s" in values and not caught(done):
+        if "trend_rpm_per_s" in values and not fell_away:
             found.append(
                 typical.trend_note(rpm, values["trend_rpm_per_s"], values["trend_high_rpm_per_s"])
             )

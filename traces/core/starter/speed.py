@@ -9,8 +9,11 @@ from traces.core.conditioning import Floats
 
 _POINTS = 180
 _REACH_CYCLES = 0.06
-_LEAST_CYCLES = 5
-_SPREAD = 0.95
+LEAST_CYCLES = 5
+"""Under these a parabola has no error worth telling."""
+
+SPREAD = 0.95
+"""Share of an interval."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +79,7 @@ def trend_of(cycles: Cycles, times_s: Floats, count: Floats, current_a: Floats) 
     Trend or None
         None under five cycles.
     """
-    if cycles.whole < _LEAST_CYCLES:
+    if cycles.whole < LEAST_CYCLES:
         return None
     middles = cycles.edges[:-1] + 0.5
     at = cycles.edges[:-1, None] + np.arange(_POINTS) / _POINTS
@@ -84,22 +87,22 @@ def trend_of(cycles: Cycles, times_s: Floats, count: Floats, current_a: Floats) 
     places = middles - _lags(folded)
     middle_s = np.interp(middles, count, times_s)
     centre_s = float(middle_s.mean())
-    parabola = _parabola(middle_s - centre_s, places)
-    slope = 2.0 * parabola.coefficients[2] * 120.0
-    error = 2.0 * parabola.errors[2] * 120.0
-    half = float(stats.t.ppf(0.5 + _SPREAD / 2, cycles.whole - 3)) * error
+    fitted = parabola(middle_s - centre_s, places)
+    slope = 2.0 * fitted.coefficients[2] * 120.0
+    error = 2.0 * fitted.errors[2] * 120.0
+    half = float(stats.t.ppf(0.5 + SPREAD / 2, cycles.whole - 3)) * error
     return Trend(slope, slope - half, slope + half)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Parabola:
+class Parabola:
     """Coefficients of 1, x, x^2 and their standard errors."""
 
     coefficients: Floats
     errors: Floats
 
 
-def _parabola(x: Floats, y: Floats) -> _Parabola:
+def parabola(x: Floats, y: Floats) -> Parabola:
     """Fit a parabola by least squares; errors from what is left over."""
     scale = float(np.abs(x).max()) or 1.0
     columns = np.vander(x / scale, 3, increasing=True)
@@ -108,7 +111,7 @@ def _parabola(x: Floats, y: Floats) -> _Parabola:
     variance = float(left @ left) / (x.size - 3)
     covariance = variance * np.linalg.inv(columns.T @ columns)
     back = scale ** -np.arange(3.0)
-    return _Parabola(solved * back, np.sqrt(np.diag(covariance)) * back)
+    return Parabola(solved * back, np.sqrt(np.diag(covariance)) * back)
 
 
 def _lags(folded: Floats) -> Floats:

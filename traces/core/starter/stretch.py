@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import ndimage
 
 from traces.core.conditioning import Conditioned, Floats
 from traces.core.cranking import CrankSpan
@@ -15,6 +16,8 @@ RUN_UP_S = 0.8
 _END_S = 0.02
 _LEAST_S = 0.3
 _QUIET_SHARE = 0.15
+_LEVEL_S = 0.25  # a hump or more, so that valleys do not count
+_FALLEN_SHARE = 0.55
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,6 +36,9 @@ class Stretch:
         What the clamp reads without current, shape (samples,).
     zero_known
         Whether that was seen at rest.
+    fell_away
+        Whether the current fell away before the crank ended: the engine ran, or the battery
+        gave way. The stretch ends before that.
     """
 
     from_s: float
@@ -41,6 +47,7 @@ class Stretch:
     count: Floats | None
     zero_a: Floats
     zero_known: bool
+    fell_away: bool = False
 
 
 def find_stretch(done: Preparation, conditioned: Conditioned, span: CrankSpan) -> Stretch | None:
@@ -49,6 +56,8 @@ def find_stretch(done: Preparation, conditioned: Conditioned, span: CrankSpan) -
     to_s = span.to_s - (_END_S if span.end_seen else 0.0)
     if caught(done) and done.cranking:
         to_s = min(to_s, done.cranking.steady_to_s)
+    fell_s = _falls_away(conditioned, span)
+    to_s = min(to_s, fell_s) if fell_s is not None else to_s
     if to_s - from_s < _LEAST_S:
         from_s = span.settled_from_s
     if to_s - from_s < _LEAST_S:
@@ -60,7 +69,8 @@ def find_stretch(done: Preparation, conditioned: Conditioned, span: CrankSpan) -
         cycles = whole_cycles(conditioned.times_s, count, from_s, to_s)
     if cycles is not None:
         from_s, to_s = float(cycles.times_s[0]), float(cycles.times_s[-1])
-    return Stretch(from_s, to_s, cycles, count, zero_a, zero_known)
+    fell_away = fell_s is not None or caught(done)
+    return Stretch(from_s, to_s, cycles, count, zero_a, zero_known, fell_away)
 
 
 def mean_over(values: Floats, conditioned: Conditioned, stretch: Stretch) -> float:
@@ -73,6 +83,22 @@ def mean_over(values: Floats, conditioned: Conditioned, stretch: Stretch) -> flo
 def caught(done: Preparation) -> bool:
     """Return whether the engine began to run."""
     return any(f.code == "engine-caught" for f in done.findings)
+
+
+def _falls_away(conditioned: Conditioned, span: CrankSpan) -> float | None:
+    """Return when the current falls to about half for good; None where it keeps up."""
+    first, last = (conditioned.index_of(t) for t in (span.settled_from_s, span.to_s - _END_S))
+    above = conditioned.current_a[first : last + 1] - (span.rest_a or 0.0)
+    width = round(_LEVEL_S * conditioned.rate_hz)
+    if above.size < 2 * width:
+        return None
+    level = ndimage.uniform_filter1d(above, width, mode="nearest")
+    under = level < _FALLEN_SHARE * float(np.quantile(level, 0.9))
+    kept = np.flatnonzero(~under)
+    if kept.size == 0 or (level.size - kept[-1]) < _LEAST_S * conditioned.rate_hz:
+        return None
+    # the running mean sees the fall half its width before
+    return conditioned.t0_s + (first + int(kept[-1])) / conditioned.rate_hz - _LEVEL_S / 2
 
 
 def _zero(done: Preparation, conditioned: Conditioned, span: CrankSpan) -> tuple[Floats, bool]:

@@ -29,7 +29,7 @@ _RESISTANCES = (*_OF_INRUSH, *_OF_RIPPLE, "steady_resistance_mohm")
 
 _NOT_RECORDED = "No battery voltage was recorded beside the current."
 _NO_AFTER = "The recording ends with the crank; let it run on for half a second."
-_RAN = "The engine began to run, so the battery was charged and not at rest."
+_RAN = "The engine ran or the current fell away during the crank, so this is no rest after it."
 _NOT_FOLLOWING = (
     "The voltage does not fall as the current rises, or other things move it; check both channels."
 )
@@ -104,7 +104,8 @@ def _measure_recovery(sheet: Sheet, crank: Crank, volts: Floats) -> None:
     span, conditioned = crank.span, crank.conditioned
     since_s = conditioned.times_s - span.to_s
     after = volts[(since_s >= _AFTER_S[0]) & (since_s <= _AFTER_S[1])]
-    if span.ran_on or caught(crank.done):
+    fell_away = crank.stretch is not None and crank.stretch.fell_away
+    if span.ran_on or fell_away or caught(crank.done):
         sheet.unknown(_RAN, *names)
         return
     if not span.end_seen or after.size < _LEAST_AFTER_S * conditioned.rate_hz:

@@ -184,11 +184,14 @@ def _text(name: str, figures: StarterFigures) -> str:
         at_least = "at least " if name in figures.limited else ""
         return f"{at_least}{value:.0f} A at {figures.inrush_at_s:.3f} s"
     if name.endswith("_mohm"):
-        error = getattr(figures, name.replace("_mohm", "_error_mohm"), None)
-        if error is None:
-            return f"{value:.1f} milliohm"
-        digits = 1 if error >= 0.1 else 2
-        return f"{value:.{digits}f} ± {error:.{digits}f} milliohm"
+        return _milliohm(value, getattr(figures, name.replace("_mohm", "_error_mohm"), None))
     if name.endswith("_v"):
         return f"{value:.2f} V"
     return f"{value:.0f} rpm" if name.endswith("_rpm") else f"{value:.2f} s"
+
+
+def _milliohm(value: float, error: float | None) -> str:
+    if error is None:
+        return f"{value:.1f} milliohm"
+    digits = 1 if error >= 0.1 else 2
+    return f"{value:.{digits}f} ± {error:.{digits}f} milliohm"

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from traces.core.starter.resistance import resistance_of_inrush, resistance_of_ripple
-from traces.core.starter.speed import _parabola, trend_of, whole_cycles
+from traces.core.starter.speed import parabola, trend_of, whole_cycles
 
 
 def _pairs(seed=1, noise_v=0.02):
@@ -48,11 +48,11 @@ def test_noise_in_the_current_does_not_flatten_the_ripple_slope():
     assert abs(found.mohm - 6.0) < 3 * found.error_mohm
 
 
-def test_the_parabola_and_its_errors_are_those_of_numpy():
+def test_theparabola_and_its_errors_are_those_of_numpy():
     rng = np.random.default_rng(2)
     x = np.linspace(-2.0, 2.2, 9)
     y = 1.0 + 2.0 * x - 0.04 * x**2 + rng.normal(0, 0.003, x.size)
-    ours = _parabola(x, y)
+    ours = parabola(x, y)
     theirs, covariance = np.polyfit(x, y, 2, cov=True)
     np.testing.assert_allclose(ours.coefficients, theirs[::-1], rtol=1e-9)
     np.testing.assert_allclose(ours.errors, np.sqrt(np.diag(covariance))[::-1], rtol=1e-9)

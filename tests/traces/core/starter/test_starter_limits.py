@@ -24,8 +24,8 @@ def _with(circuit, **channels):
     return replace(waveform, channels=changed)
 
 
-def _flawed(flaw, **changes):
-    scenario = replace(draw(4_711, layout="I4", fault="none", flaw=flaw, sync="720"), **changes)
+def _flawed(flaw, seed=4_711):
+    scenario = draw(seed, layout="I4", fault="none", flaw=flaw, sync="720")
     scenario = replace(scenario, record_battery=True)
     simulated = simulate(scenario)
     setup = replace(scenario.setup(), voltage_channel="C")
@@ -104,17 +104,21 @@ def test_without_compressions_the_speed_comes_from_the_sync():
     assert found.ripple_resistance_mohm is None
     alone = figures_of(Circuit(ripple_a=0.0), sync=None)
     assert alone.cranking_rpm is None
-    assert "rhythm" in alone.not_known["cranking_rpm"]
+    assert "no compressions" in alone.not_known["cranking_rpm"]
     assert alone.mean_current_a == pytest.approx(160.0, rel=0.01)
 
 
-def test_an_engine_that_catches_still_has_figures_of_the_crank_before():
-    simulated, report = _flawed("engine-catches")
+@pytest.mark.parametrize("seed", range(4_711, 4_717))
+def test_an_engine_that_catches_still_has_figures_of_the_crank_before(seed):
+    simulated, report = _flawed("engine-catches", seed)
     assert report.verdict == "not judged"
     found = report.starter
     assert found.inrush_peak_a == pytest.approx(simulated.truth.peak_a, rel=0.06)
     assert found.recovered_v is None
     assert not [n for n in found.notes if n.figure == "trend_rpm_per_s"]
+    if found.mean_current_a is not None:
+        # the truth's stretch begins a whole cycle after the start: run-up is in a short one here
+        assert found.mean_current_a == pytest.approx(simulated.truth.mean_a, rel=0.35)
 
 
 def test_a_failing_battery_shows_in_the_trend():
