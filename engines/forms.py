@@ -1,15 +1,16 @@
 """Forms for engines: the list's filter, and a shop's own engine."""
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 
 from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
 from engines.core.geometry import EngineGeometry
-from engines.core.layouts import LAYOUT_CHOICES, LAYOUTS, Layout, LayoutError, layout_of
+from engines.core.layouts import LAYOUT_CHOICES, Layout, LayoutError, layout_of
 from engines.core.positions import (
     NUMBERING_WORDS,
     Numbering,
@@ -27,8 +28,6 @@ from shopdiag.people.models import Member
 TYPED = "typed"
 TYPED_NUMBERING = "Typed in by the shop, place by place: confirm on the engine."
 
-_COUNTS = sorted({lay.cylinders for lay in LAYOUTS.values() if lay.cylinders is not None})
-
 
 class EngineFilter(forms.Form):
     """Narrows the list by words and by the number of cylinders."""
@@ -39,9 +38,19 @@ class EngineFilter(forms.Form):
         required=False,
         coerce=int,
         empty_value=None,
-        choices=[("", "any number"), *((count, str(count)) for count in _COUNTS)],
+        choices=[("", "any number")],
     )
     retired = forms.BooleanField(label="Show retired ones of ours", required=False)
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        counts: Sequence[int],
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        field = cast("forms.TypedChoiceField", self.fields["cylinders"])
+        field.choices = [("", "any number"), *((count, str(count)) for count in counts)]
 
 
 class EngineForm(forms.Form):

@@ -33,6 +33,12 @@ def engine_kept_get(member: Member, pk: int) -> Engine:
     return Engine.objects.kept_by(member).get(pk=pk)
 
 
+def cylinder_counts(member: Member) -> list[int]:
+    """Return the numbers of cylinders that engines the member may see have, rising."""
+    seen = Engine.objects.seen_by(member).order_by("cylinders")
+    return list(seen.values_list("cylinders", flat=True).distinct())
+
+
 def engines_found(
     member: Member, *, text: str = "", cylinders: int | None = None, retired: bool = False
 ) -> EngineQuerySet:

@@ -22,7 +22,7 @@ _PER_PAGE = 60
 @requires(Action.SEE_WORK)
 def engine_list(request: MemberRequest) -> HttpResponse:
     """Show the library and the shop's own engines."""
-    form = EngineFilter(request.GET)
+    form = EngineFilter(request.GET, counts=selectors.cylinder_counts(request.member))
     asked = form.cleaned_data if form.is_valid() else {}
     engines = selectors.engines_found(
         request.member,

@@ -21,6 +21,7 @@ from jobs.api.triage_serializers import (
 )
 from jobs.api.visits import visit_or_404
 from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
+from jobs.selectors.evidence import engine_sequence
 from jobs.services.triage import (
     TRIAGE_FIELDS,
     code_remove,
@@ -110,13 +111,21 @@ class FreezeFramesView(APIView):
 
     @extend_schema(request=FreezeFrameAskedSerializer, responses={201: FreezeFrameSerializer})
     def post(self, request: Request, pk: int) -> Response:
-        """Add a freeze frame; the same one sent again adds nothing."""
+        """Add a freeze frame, or correct one; the same one sent again adds nothing."""
         visit = visit_or_404(request, pk)
         asked = FreezeFrameAskedSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         form = FreezeFrameForm(asked.validated_data)
         check(form)
-        frame = freeze_frame_add(visit=visit, member=member_of(request), **form.cleaned_data)
+        data = form.cleaned_data
+        replaced = data["replaces"]
+        frame = freeze_frame_add(
+            visit=visit,
+            member=member_of(request),
+            code=data["code"],
+            text=data["text"],
+            replaces=get_object_or_404(visit.freeze_frames, pk=replaced) if replaced else None,
+        )
         return Response(FreezeFrameSerializer(frame).data, status=status.HTTP_201_CREATED)
 
 
@@ -133,11 +142,19 @@ class MisfiresView(APIView):
 
     @extend_schema(request=MisfiresAskedSerializer, responses={201: MisfiresSerializer})
     def post(self, request: Request, pk: int) -> Response:
-        """Add a reading; the same one sent again adds nothing."""
+        """Add a reading, or correct one; the same one sent again adds nothing."""
         visit = visit_or_404(request, pk)
         asked = MisfiresAskedSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
-        form = MisfiresForm(asked.validated_data)
+        form = MisfiresForm(asked.validated_data, cylinders=engine_sequence(visit, None))
         check(form)
-        reading = misfires_set(visit=visit, member=member_of(request), **form.cleaned_data)
+        data = form.cleaned_data
+        replaced = data["replaces"]
+        reading = misfires_set(
+            visit=visit,
+            member=member_of(request),
+            counts=data["counts"],
+            period=data["period"],
+            replaces=get_object_or_404(visit.misfire_counts, pk=replaced) if replaced else None,
+        )
         return Response(MisfiresSerializer(reading).data, status=status.HTTP_201_CREATED)

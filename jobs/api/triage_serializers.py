@@ -71,6 +71,9 @@ class FreezeFrameAskedSerializer(KnownFields):
         max_length=MAX_TEXT, help_text="A line for each: “Engine speed 1726 rpm”."
     )
     code = serializers.CharField(required=False, allow_blank=True, default="", max_length=10)
+    replaces = serializers.IntegerField(
+        required=False, allow_null=True, default=None, help_text="The one that this corrects."
+    )
 
 
 class FrameRowSerializer(serializers.Serializer[Any]):
@@ -88,7 +91,7 @@ class FreezeFrameSerializer(serializers.ModelSerializer[FreezeFrame]):
 
     class Meta:
         model = FreezeFrame
-        fields = ["id", "code", "rows", "at"]
+        fields = ["id", "code", "rows", "replaces", "at"]
         read_only_fields = fields
 
 
@@ -97,6 +100,9 @@ class MisfiresAskedSerializer(KnownFields):
 
     counts = serializers.CharField(max_length=600, help_text="“1: 0, 2: 143, 3: 2, 4: 0”.")
     period = serializers.CharField(required=False, allow_blank=True, default="", max_length=80)
+    replaces = serializers.IntegerField(
+        required=False, allow_null=True, default=None, help_text="The one that this corrects."
+    )
 
 
 class MisfiresSerializer(serializers.ModelSerializer[MisfireCounts]):
@@ -106,7 +112,7 @@ class MisfiresSerializer(serializers.ModelSerializer[MisfireCounts]):
 
     class Meta:
         model = MisfireCounts
-        fields = ["id", "counts", "period", "at"]
+        fields = ["id", "counts", "period", "replaces", "at"]
         read_only_fields = fields
 
     @extend_schema_field({"type": "object", "additionalProperties": {"type": "integer"}})

@@ -38,7 +38,7 @@ from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 
 # The page asks in the shop's unit and so under another name.
-_API_NAMES = {"pressure": "pressure_kpa"}
+_API_NAMES = {"pressure": "pressure_kpa", "first_puff": "first_puff_kpa"}
 
 
 class VisitWorkOrdersView(APIView):
@@ -161,7 +161,10 @@ class WorkOrderCompleteView(APIView):
         asked = CompleteSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         work_order_complete(
-            order=order, member=member_of(request), summary=asked.validated_data["summary"]
+            order=order,
+            member=member_of(request),
+            summary=asked.validated_data["summary"],
+            left_out=asked.validated_data["left_out"],
         )
         return Response(_order(request, pk))
 

@@ -114,9 +114,16 @@ class OrderAskedSerializer(KnownFields):
 
 
 class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFinding]):
-    """One test on one cylinder; pressures in kilopascals."""
+    """One test on one cylinder, or on the whole engine without one; pressures in kilopascals.
 
-    cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
+    `first_puff_kpa` is what the gauge shows after the first compression, `pressure_kpa` after the
+    last.
+    """
+
+    cylinder = serializers.IntegerField(
+        min_value=1, max_value=MOST_CYLINDERS, required=False, allow_null=True, default=None
+    )
+    first_puff_kpa = serializers.FloatField(required=False, allow_null=True)
     pressure_kpa = serializers.FloatField(required=False, allow_null=True)
     replaces = serializers.IntegerField(
         required=False, default=None, help_text="The finding that this one corrects."
@@ -131,6 +138,7 @@ class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFi
             "cylinder",
             "test",
             "outcome",
+            "first_puff_kpa",
             "pressure_kpa",
             "leak_percent",
             "heard_at",
@@ -153,6 +161,7 @@ class FindingSerializer(serializers.ModelSerializer[CylinderFinding]):
             "cylinder",
             "test",
             "outcome",
+            "first_puff_kpa",
             "pressure_kpa",
             "leak_percent",
             "heard_at",
@@ -222,6 +231,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
             "completed_at",
             "withdrawn_why",
             "summary",
+            "left_out",
             "findings",
         ]
         read_only_fields = fields
@@ -231,9 +241,16 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
 
 
 class CompleteSerializer(KnownFields):
-    """What was found, in short."""
+    """What was found, in short; `left_out` where wanted tests have no finding."""
 
     summary = serializers.CharField(required=False, default="", allow_blank=True, max_length=2000)
+    left_out = serializers.CharField(
+        required=False,
+        default="",
+        allow_blank=True,
+        max_length=400,
+        help_text="Why wanted tests were left out; needed where some have no finding.",
+    )
 
 
 class WithdrawSerializer(KnownFields):

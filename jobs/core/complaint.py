@@ -1,5 +1,7 @@
 """What customers say about when it happens, and which lights were on."""
 
+import re
+
 HAPPENS: dict[str, str] = {
     "always": "All the time",
     "sometimes": "Now and then",
@@ -32,6 +34,15 @@ WARNING_LIGHTS: dict[str, str] = {
     "hybrid": "Hybrid or electric system",
     "other": "Another one",
 }
+
+
+_BARE_NUMBER = re.compile(r"\d+(?:[ .,'\u2019]\d+)*")
+
+
+def amount_with_currency(amount: str, currency: str) -> str:
+    """Return an amount with the currency; one that says more than a number stays as typed."""
+    amount = amount.strip()
+    return f"{amount} {currency}" if _BARE_NUMBER.fullmatch(amount) else amount
 
 
 def labels_of(keys: list[str], table: dict[str, str]) -> list[str]:

@@ -1,6 +1,7 @@
 """Operating values kept with a code, out of pasted lines "name value unit"."""
 
 import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from jobs.core.codes import codes_read
@@ -35,6 +36,13 @@ class Frame:
 
     code: str
     rows: tuple[FrameRow, ...]
+
+
+def frame_text(rows: Iterable[Mapping[str, str]]) -> str:
+    """Return kept rows the way they are pasted: name, value and unit, a line each."""
+    return "\n".join(
+        "\t".join(part for part in (row["name"], row["value"], row["unit"]) if part) for row in rows
+    )
 
 
 def frame_read(text: str) -> Frame:

@@ -5,6 +5,7 @@ Counts compare between cylinders only: how long was counted differs by maker
 """
 
 import re
+from collections.abc import Collection, Iterable
 
 MAX_CYLINDER = 16
 MAX_COUNT = 10_000_000
@@ -50,6 +51,29 @@ def counts_read(text: str) -> dict[int, int]:
             raise CountsError(f"The count of cylinder {cylinder} is too large; check it.")
         counts[cylinder] = count
     return dict(sorted(counts.items()))
+
+
+def check_cylinders(counts: Iterable[int], cylinders: Collection[int] | None) -> None:
+    """Refuse counts of a cylinder that the engine does not have.
+
+    Parameters
+    ----------
+    counts
+        Cylinder numbers that were counted.
+    cylinders
+        Those of the engine; None where the engine is not known.
+
+    Raises
+    ------
+    CountsError
+        With the first one that is none.
+    """
+    strange = sorted(set(counts) - set(cylinders)) if cylinders is not None else []
+    if strange:
+        raise CountsError(
+            f"This engine has no cylinder {strange[0]}; it has {min(cylinders or [1])} to "
+            f"{max(cylinders or [1])}. Check the numbers, or the engine of the vehicle."
+        )
 
 
 def counts_text(counts: dict[str, int]) -> str:

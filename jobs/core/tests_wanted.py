@@ -10,6 +10,20 @@ COMMON = "common practice"
 MAKERS = "vehicle makers' service texts, as an example"
 
 
+WHOLE_ENGINE = frozenset({"sync", "bind", "timing", "repeat", "wash"})
+"""Tests of a finding that are about the engine and not about one cylinder."""
+_RECORDED_AS = {
+    "stop": "borescope",
+    "neighbour": "leak_down",
+    "repeat_at_once": "repeat",
+}
+
+
+def recorded_as(key: str) -> str:
+    """Return the test under which a finding on a wanted test is recorded."""
+    return _RECORDED_AS.get(key, key)
+
+
 @dataclass(frozen=True, slots=True)
 class WantedTest:
     """One test asked for.
@@ -17,7 +31,7 @@ class WantedTest:
     Parameters
     ----------
     key
-        Short name; equals the test of a finding where one is recorded.
+        Short name; `recorded_as` gives the test of the finding on it.
     words
         What to do and what to write down.
     why

@@ -227,7 +227,10 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
                 ),
             )
         order = work_order_complete(
-            order=order, member=mechanic, summary="Exhaust valve does not seal; head must come off."
+            order=order,
+            member=mechanic,
+            summary="Exhaust valve does not seal; head must come off.",
+            left_out="The leak-down names the valve; the rest can wait for the open head.",
         )
     return order
 

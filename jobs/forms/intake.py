@@ -179,6 +179,7 @@ class ComplaintFields(ModelForm):
         }
         help_texts = {
             "words": "As it was said, not what it may be.",
+            "authorised_amount": "A bare number gets the shop's currency.",
             "recent_work": "Repairs, parts, fuel and standing time before it began.",
         }
         error_messages = {"words": {"required": "Write down what the customer says."}}

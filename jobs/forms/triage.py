@@ -1,11 +1,12 @@
 """Forms for the first look: cranking by ear, codes, freeze frames, misfire counts."""
 
+from collections.abc import Collection
 from typing import Any
 
 from django import forms
 
 from jobs.core.codes import code_exact
-from jobs.core.misfires import CountsError, counts_read
+from jobs.core.misfires import CountsError, check_cylinders, counts_read
 from jobs.models import Triage
 from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
 from shopdiag.people.versioned import VersionedForm
@@ -70,6 +71,7 @@ class CodesForm(forms.Form):
 class FreezeFrameForm(forms.Form):
     """Values of a freeze frame, one on each line."""
 
+    replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
     code = forms.CharField(label="For code", max_length=10, required=False)
     text = forms.CharField(
         label="Values",
@@ -91,8 +93,9 @@ class FreezeFrameForm(forms.Form):
 
 
 class MisfiresForm(forms.Form):
-    """Misfires counted per cylinder."""
+    """Misfires counted per cylinder; `cylinders` are those of the engine, None if not known."""
 
+    replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
     counts = forms.CharField(
         label="Counts by cylinder",
         max_length=600,
@@ -107,9 +110,20 @@ class MisfiresForm(forms.Form):
         help_text="For example “ten cycles” or “since the codes were cleared”.",
     )
 
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        cylinders: Collection[int] | None = None,
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self._cylinders = cylinders
+
     def clean_counts(self) -> dict[int, int]:
-        """Read the counts by cylinder number."""
+        """Read the counts by cylinder number; a number the engine does not have is refused."""
         try:
-            return counts_read(self.cleaned_data["counts"])
+            counts = counts_read(self.cleaned_data["counts"])
+            check_cylinders(counts, self._cylinders)
         except CountsError as error:
             raise forms.ValidationError(str(error)) from None
+        return counts

@@ -1,5 +1,6 @@
 """Forms of the work order: making, changing, answering and finishing it."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, TypeAlias, cast
 from uuid import uuid4
 
@@ -9,6 +10,7 @@ from django.db.models import QuerySet
 from jobs.core.gauge import RULES, GaugeRule, rule_of
 from jobs.core.pressure import KPA_PER, MOST_KPA, from_kpa, to_kpa
 from jobs.core.request import LONGEST_REQUEST
+from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.forms.notes import PhotoForm
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.order_draft import OrderDraft
@@ -30,9 +32,11 @@ class MeasuredField(forms.FloatField):
 
     widget = forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"})
 
-    def __init__(self, *, unit: str = "", **kwargs: Any) -> None:  # noqa: ANN401
+    def __init__(self, *, unit: str = "", at_times_needed: bool = False, **kwargs: Any) -> None:  # noqa: ANN401
         super().__init__(**kwargs)
         self.unit = unit
+        self.at_times_needed = at_times_needed
+        """Whether leaving it out is refused at times, so that it is not called optional."""
 
 
 class MemberChoiceField(MemberChoice):
@@ -123,15 +127,16 @@ class WorkOrderEditForm(VersionedForm):
 
 
 class FindingForm(forms.Form):
-    """One test on one cylinder, its pressure in the shop's unit."""
+    """One test on one cylinder or on the engine, its pressure in the shop's unit."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
     cylinder = forms.TypedChoiceField(
         label="Cylinder",
         coerce=int,
+        required=False,
+        empty_value=None,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose the cylinder."},
     )
     test = forms.ChoiceField(
         label="Test",
@@ -146,9 +151,16 @@ class FindingForm(forms.Form):
         help_text="The maker's limit decides; “ambiguous” is an answer too.",
         error_messages={"required": "Choose good, bad, ambiguous or not done."},
     )
-    pressure = MeasuredField(
-        label="Gauge shows",
+    first_puff = MeasuredField(
+        label="Gauge after the first puff",
         required=False,
+        min_value=0,
+        error_messages={"min_value": "A gauge pressure cannot be negative; check the figure."},
+    )
+    pressure = MeasuredField(
+        label="Gauge after the last puff",
+        required=False,
+        at_times_needed=True,
         min_value=0,
         error_messages={"min_value": "A gauge pressure cannot be negative; check the figure."},
     )
@@ -156,6 +168,7 @@ class FindingForm(forms.Form):
         unit="%",
         label="Leak",
         required=False,
+        at_times_needed=True,
         min_value=0,
         max_value=100,
         error_messages={
@@ -193,7 +206,10 @@ class FindingForm(forms.Form):
         self._unit = unit
         cylinders = cast("forms.TypedChoiceField", self.fields["cylinder"])
         cylinders.choices = [(c, _marked(c, order)) for c in cylinders_of(order)]
-        cast("MeasuredField", self.fields["pressure"]).unit = unit
+        for name in ("pressure", "first_puff"):
+            cast("MeasuredField", self.fields[name]).unit = unit
+        for name in ("cylinder", "words"):
+            self.fields[name].at_times_needed = True  # type: ignore[attr-defined]
 
     def full_clean(self) -> None:
         """Ask only for what the test shows: a figure left in a hidden field says nothing."""
@@ -203,14 +219,26 @@ class FindingForm(forms.Form):
         test, outcome = self.data.get("test", ""), self.data.get("outcome", "")
         not_done = outcome == CylinderFinding.Outcome.NOT_DONE
         gauge = test in {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
-        shown = {"pressure": gauge, "leak_percent": test == CylinderFinding.Test.LEAK_DOWN}
+        shown = {
+            "pressure": gauge,
+            "first_puff": gauge,
+            "leak_percent": test == CylinderFinding.Test.LEAK_DOWN,
+        }
         for name, is_shown in shown.items():
             if not_done or not is_shown:
                 self.errors.pop(name, None)
                 self.cleaned_data[name] = None
+        if test in WHOLE_ENGINE:
+            self.errors.pop("cylinder", None)
+            self.cleaned_data["cylinder"] = None
 
     def clean_pressure(self) -> float | None:
-        value: float | None = self.cleaned_data["pressure"]
+        return self._in_reach(self.cleaned_data["pressure"])
+
+    def clean_first_puff(self) -> float | None:
+        return self._in_reach(self.cleaned_data["first_puff"])
+
+    def _in_reach(self, value: float | None) -> float | None:
         if value is not None and to_kpa(value, self._unit) > MOST_KPA:
             most = from_kpa(MOST_KPA, self._unit)
             raise forms.ValidationError(
@@ -223,12 +251,16 @@ class FindingForm(forms.Form):
     def found(self) -> Found:
         """The finding as the service takes it."""
         data = self.cleaned_data
-        pressure: float | None = data["pressure"]
+
+        def kpa(name: str) -> float | None:
+            return None if data[name] is None else to_kpa(data[name], self._unit)
+
         return Found(
             cylinder=data["cylinder"],
             test=data["test"],
             outcome=data["outcome"],
-            pressure_kpa=None if pressure is None else to_kpa(pressure, self._unit),
+            first_puff_kpa=kpa("first_puff"),
+            pressure_kpa=kpa("pressure"),
             leak_percent=data["leak_percent"],
             heard_at=data["heard_at"],
             conditions=data["conditions"],
@@ -348,6 +380,23 @@ class CompleteForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="Filled from the findings; add what they do not say.",
     )
+    left_out = forms.CharField(
+        label="Why wanted tests were left out", required=False, max_length=400
+    )
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        unrecorded: Sequence[str],
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        if unrecorded:
+            field = self.fields["left_out"]
+            field.help_text = f"Nothing is recorded yet on: {'; '.join(unrecorded)}."
+            field.at_times_needed = True  # type: ignore[attr-defined]
+        else:
+            del self.fields["left_out"]
 
 
 class WithdrawForm(forms.Form):

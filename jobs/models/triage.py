@@ -83,6 +83,14 @@ class FreezeFrame(models.Model):
     code = models.CharField("for code", max_length=10, blank=True)
     rows = models.JSONField()
     """[{"name", "value", "unit"}] as read."""
+    replaces = models.OneToOneField(
+        "self",
+        null=True,
+        on_delete=models.PROTECT,
+        related_name="replaced_by",
+        editable=False,
+    )
+    """The reading that this one corrects; it stays on record."""
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
@@ -97,6 +105,14 @@ class MisfireCounts(models.Model):
     counts = models.JSONField()
     """{"1": 0, "2": 143, ...} by cylinder number."""
     period = models.CharField("counted over", max_length=80, blank=True)
+    replaces = models.OneToOneField(
+        "self",
+        null=True,
+        on_delete=models.PROTECT,
+        related_name="replaced_by",
+        editable=False,
+    )
+    """The reading that this one corrects; it stays on record."""
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 

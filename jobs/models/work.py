@@ -17,6 +17,9 @@ class WorkOrder(ShopOwned, Versioned):
         DONE = "done", "Done"
         WITHDRAWN = "withdrawn", "Withdrawn"
 
+    OPEN_STATES = (State.OPEN, State.ACCEPTED)
+    """In these an order still takes findings and changes."""
+
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="work_orders")
     judgement = models.OneToOneField(Judgement, on_delete=models.PROTECT, related_name="work_order")
     state = models.CharField(
@@ -63,6 +66,7 @@ class WorkOrder(ShopOwned, Versioned):
     completed_at = models.DateTimeField(null=True, editable=False)
     withdrawn_at = models.DateTimeField(null=True, editable=False)
     withdrawn_why = models.CharField("why withdrawn", max_length=400, blank=True)
+    left_out = models.CharField("why wanted tests were left out", max_length=400, blank=True)
     summary = models.TextField("what was found, in short", max_length=2000, blank=True)
 
     class Meta:
@@ -80,6 +84,12 @@ class CylinderFinding(models.Model):
         GAUGE_WET = "gauge_wet", "Compression gauge, wet"
         LEAK_DOWN = "leak_down", "Leak-down"
         BORESCOPE = "borescope", "Borescope"
+        RUNNING = "running", "Running compression"
+        SYNC = "sync", "Sync check"
+        BIND = "bind", "Turning by hand"
+        TIMING = "timing", "Cam timing"
+        REPEAT = "repeat", "Repeated capture"
+        WASH = "wash", "Fuel-washed bores"
         OTHER = "other", "Other"
 
     class Outcome(models.TextChoices):
@@ -97,10 +107,14 @@ class CylinderFinding(models.Model):
         NEIGHBOUR = "neighbour", "Next cylinder"
 
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="findings")
-    cylinder = models.PositiveSmallIntegerField("cylinder")
+    cylinder = models.PositiveSmallIntegerField("cylinder", null=True, blank=True)
+    """None where the test is one of the whole engine."""
     test = models.CharField("test", max_length=10, choices=Test.choices)
     outcome = models.CharField("outcome", max_length=10, choices=Outcome.choices)
+    first_puff_kpa = models.FloatField(null=True, editable=False)
+    """What the gauge shows after the first compression; a ring or a valve shows in it first."""
     pressure_kpa = models.FloatField(null=True, editable=False)
+    """What it shows after the last one."""
     leak_percent = models.FloatField("leak (%)", null=True, blank=True)
     heard_at = models.CharField("air heard at", max_length=10, blank=True, choices=HeardAt.choices)
     conditions = models.CharField("how it was done", max_length=200, blank=True)
@@ -119,7 +133,7 @@ class CylinderFinding(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["cylinder", "at", "pk"]
+        ordering = [models.F("cylinder").asc(nulls_first=True), "at", "pk"]
 
 
 class Outcome(Versioned):

@@ -11,8 +11,6 @@ from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 
-OPEN_ORDERS = (WorkOrder.State.OPEN, WorkOrder.State.ACCEPTED)
-
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -59,7 +57,7 @@ def board_of(member: Member) -> Board:
 def _own_orders(member: Member) -> QuerySet[WorkOrder]:
     return (
         WorkOrder.objects.seen_by(member)
-        .filter(state__in=OPEN_ORDERS)
+        .filter(state__in=WorkOrder.OPEN_STATES)
         .filter(
             Q(accepted_by=member)
             | Q(accepted_by=None, assigned_to=member)

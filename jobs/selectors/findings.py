@@ -3,10 +3,13 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import F
+
 from engines.core.positions import neighbours_of
 from jobs.core.gauge import WET_WORDS, GaugeRule, default_rule, gauge_read, wet_read
 from jobs.core.leakdown import CAR_SOURCE, REFERENCE, REFERENCE_LIMIT_PERCENT, leak_read
 from jobs.core.pressure import shown
+from jobs.core.tests_wanted import recorded_as
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.evidence import engine_of, engine_places
 
@@ -25,9 +28,10 @@ class Hint:
 
 def finding_words(finding: CylinderFinding, unit: str) -> str:
     """Return a finding in one line, pressures in `unit`."""
-    parts = [f"cylinder {finding.cylinder}, {finding.get_test_display().lower()}"]
+    whose = "whole engine" if finding.cylinder is None else f"cylinder {finding.cylinder}"
+    parts = [f"{whose}, {finding.get_test_display().lower()}"]
     if finding.pressure_kpa is not None:
-        parts.append(shown(finding.pressure_kpa, unit))
+        parts.append(gauge_words(finding, unit))
     if finding.leak_percent is not None:
         parts.append(f"{finding.leak_percent:g} %")
     if finding.heard_at:
@@ -37,12 +41,51 @@ def finding_words(finding: CylinderFinding, unit: str) -> str:
     return f"{line}: {finding.words}" if finding.words else line
 
 
+def gauge_words(finding: CylinderFinding, unit: str) -> str:
+    """Return what the gauge showed, with the first puff where it was noted; '' for nothing."""
+    if finding.pressure_kpa is None:
+        return ""
+    last = shown(finding.pressure_kpa, unit)
+    if finding.first_puff_kpa is None:
+        return last
+    return f"{last} (first puff {shown(finding.first_puff_kpa, unit)})"
+
+
+def unrecorded_tests(order: WorkOrder) -> list[str]:
+    """Return the wanted tests that nothing stands recorded for, by name, in their order."""
+    recorded = set(order.findings.filter(replaced_by=None).values_list("test", flat=True))
+    wanted = dict.fromkeys(recorded_as(test["key"]) for test in order.tests)
+    return [_Test(test).label for test in wanted if test in _Test.values and test not in recorded]
+
+
+def last_like(order: WorkOrder, test: str) -> CylinderFinding | None:
+    """Return the newest finding of a test on an order, to take its conditions over."""
+    return order.findings.filter(test=test).order_by("-at", "-pk").first()
+
+
+def next_cylinder(order: WorkOrder, test: str, after: int, cylinders: list[int]) -> int | None:
+    """Return the next cylinder that a test has no standing finding for; None when all have.
+
+    Parameters
+    ----------
+    after
+        The cylinder just recorded; those above it come first.
+    cylinders
+        The engine's, in rising order.
+    """
+    done = set(
+        order.findings.filter(test=test, replaced_by=None).values_list("cylinder", flat=True)
+    )
+    turn = [c for c in cylinders if c > after] + [c for c in cylinders if c < after]
+    return next((c for c in turn if c not in done), None)
+
+
 def current_findings(order: WorkOrder) -> list[CylinderFinding]:
     """Return what stands: findings that no later one corrects, by cylinder."""
     return list(
         order.findings.filter(replaced_by=None)
         .select_related("by__user", "replaces__by__user")
-        .order_by("cylinder", "at", "pk")
+        .order_by(F("cylinder").asc(nulls_first=True), "at", "pk")
     )
 
 
@@ -63,7 +106,7 @@ def _latest(rows: list[CylinderFinding], test: str) -> dict[int, float]:
     return {
         row.cylinder: row.pressure_kpa
         for row in rows
-        if row.test == test and row.pressure_kpa is not None
+        if row.test == test and row.pressure_kpa is not None and row.cylinder is not None
     }
 
 

@@ -20,14 +20,13 @@ from jobs.models import (
     Complaint,
     CylinderFinding,
     Judgement,
-    MisfireCounts,
     Triage,
     TroubleCode,
     Visit,
     VisitCapture,
 )
 from jobs.selectors.evidence import engine_of
-from jobs.selectors.misfires import ranking_of
+from jobs.selectors.misfires import counts_standing, ranking_of
 from jobs.selectors.patterns import PatternCard, cards_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
 from traces.core.results import Report
@@ -198,10 +197,14 @@ def _tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
     for finding in findings:
         keys.add(finding.test)
         sentences.append(
-            f"Earlier work order: {finding.get_test_display().lower()} on cylinder "
-            f"{finding.cylinder}: {finding.get_outcome_display().lower()}."
+            f"Earlier work order: {finding.get_test_display().lower()}{_on(finding.cylinder)}: "
+            f"{finding.get_outcome_display().lower()}."
         )
     return frozenset(keys), tuple(sentences)
+
+
+def _on(cylinder: int | None) -> str:
+    return "" if cylinder is None else f" on cylinder {cylinder}"
 
 
 def _triage_done(visit: Visit) -> list[str]:
@@ -226,7 +229,7 @@ def _codes_done(visit: Visit) -> list[str]:
         )
         more = f" and {len(codes) - _MOST_CODES} more" if len(codes) > _MOST_CODES else ""
         sentences.append(f"Codes read: {shown}{more}.")
-    counts = MisfireCounts.objects.filter(visit=visit).order_by("-at", "-pk").first()
+    counts = counts_standing(visit)
     if counts and isinstance(counts.counts, dict):
         shown = ", ".join(f"cyl. {c}: {n}" for c, n in counts.counts.items())
         sentences.append(f"Misfires counted: {shown}.")

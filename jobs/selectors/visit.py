@@ -8,6 +8,7 @@ from django.db.models import Max
 from jobs.core.code_meaning import Meaning, code_meaning
 from jobs.core.codes import CodeReading, FoundCode
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS, labels_of
+from jobs.core.misfires import counts_text
 from jobs.core.stages import LABELS, Stage, moves_from, refusal
 from jobs.core.vin import vin_check
 from jobs.models import (
@@ -63,6 +64,8 @@ class CountsLine:
 
     reading: MisfireCounts
     rows: tuple[tuple[str, int, bool], ...]
+    before: str = ""
+    """What it corrects, the way it was typed; empty for none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,10 +149,20 @@ def visit_card(member: Member, visit: Visit) -> VisitCard:
         triage=Triage.objects.filter(visit=visit).first(),
         codes=code_lines(visit),
         pastes=tuple(CodePaste.objects.filter(visit=visit).select_related("by__user")),
-        freeze_frames=tuple(FreezeFrame.objects.filter(visit=visit).select_related("by__user")),
+        freeze_frames=tuple(
+            FreezeFrame.objects.filter(visit=visit, replaced_by=None).select_related(
+                "by__user", "replaces__by__user"
+            )
+        ),
         misfires=tuple(
-            CountsLine(reading, _count_rows(reading.counts))
-            for reading in MisfireCounts.objects.filter(visit=visit).select_related("by__user")
+            CountsLine(
+                reading,
+                _count_rows(reading.counts),
+                counts_text(reading.replaces.counts) if reading.replaces else "",
+            )
+            for reading in MisfireCounts.objects.filter(
+                visit=visit, replaced_by=None
+            ).select_related("by__user", "replaces__by__user")
         ),
         notes=tuple(Note.objects.filter(visit=visit).select_related("by__user")),
         photos=tuple(Photo.objects.filter(visit=visit).select_related("by__user")),
@@ -167,6 +180,66 @@ def code_lines(visit: Visit) -> tuple[CodeLine, ...]:
     """Return a visit's codes with their meanings."""
     codes = TroubleCode.objects.filter(visit=visit).select_related("by__user")
     return tuple(CodeLine(code, code_meaning(code.code)) for code in codes)
+
+
+def complaint_get(visit: Visit) -> Complaint:
+    """Return the visit's complaint.
+
+    Raises
+    ------
+    Complaint.DoesNotExist
+        If none was written down.
+    """
+    return Complaint.objects.get(visit=visit)
+
+
+def paste_get(visit: Visit, paste_id: int) -> CodePaste:
+    """Return one of the visit's pasted texts.
+
+    Raises
+    ------
+    CodePaste.DoesNotExist
+        If it is none of this visit's.
+    """
+    return CodePaste.objects.select_related("by__user").get(visit=visit, pk=paste_id)
+
+
+def code_get(visit: Visit, code_id: int) -> TroubleCode | None:
+    """Return a code on the visit's card; None where it is not there any more."""
+    return TroubleCode.objects.filter(visit=visit, pk=code_id).select_related("visit").first()
+
+
+def counts_get(visit: Visit, reading_id: int) -> MisfireCounts:
+    """Return one of the visit's readings of misfire counts.
+
+    Raises
+    ------
+    MisfireCounts.DoesNotExist
+        If it is none of this visit's.
+    """
+    return MisfireCounts.objects.get(visit=visit, pk=reading_id)
+
+
+def frame_get(visit: Visit, frame_id: int) -> FreezeFrame:
+    """Return one of the visit's freeze frames.
+
+    Raises
+    ------
+    FreezeFrame.DoesNotExist
+        If it is none of this visit's.
+    """
+    return FreezeFrame.objects.get(visit=visit, pk=frame_id)
+
+
+def photo_get(member: Member, photo_id: int) -> Photo:
+    """Return a photo of the member's shop.
+
+    Raises
+    ------
+    Photo.DoesNotExist
+        If there is none, or it is another shop's.
+    """
+    return Photo.objects.get(pk=photo_id, visit__shop_id=member.shop_id)
 
 
 @dataclass(frozen=True, slots=True)

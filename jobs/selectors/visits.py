@@ -22,7 +22,7 @@ def visit_facts(visit: Visit) -> VisitFacts:
         has_triage=bool(triage and triage.cranks),
         has_judged_run=visit.judgements.exclude(run=None).exists(),
         has_judgement=visit.judgements.exists(),
-        open_work_orders=sum(s in {WorkOrder.State.OPEN, WorkOrder.State.ACCEPTED} for s in states),
+        open_work_orders=sum(s in WorkOrder.OPEN_STATES for s in states),
         work_orders=sum(s != WorkOrder.State.WITHDRAWN for s in states),
         has_cause=bool(outcome and outcome.cause.strip()),
         has_correction=bool(outcome and outcome.correction.strip()),

@@ -7,13 +7,12 @@ from django.db.models import Case, F, IntegerField, Prefetch, QuerySet, Value, W
 
 from jobs.core.cautions import method_notice
 from jobs.core.pressure import DIGITS, from_kpa
+from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.models import CylinderFinding, Judgement, Outcome, Visit, VisitCapture, WorkOrder
 from jobs.selectors.evidence import CaptureRow, capture_rows
 from jobs.selectors.together import CapturesTogether, together_of
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
-
-_LIVE = (WorkOrder.State.OPEN, WorkOrder.State.ACCEPTED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +81,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         )
     )
     last = signed[0] if signed else None
-    open_order = next((o for o in orders if o.state in _LIVE), None)
+    open_order = next((o for o in orders if o.state in WorkOrder.OPEN_STATES), None)
     return VisitWork(
         captures=tuple(r for r in rows if r.tie.purpose != proof),
         proofs=tuple(r for r in rows if r.tie.purpose == proof),
@@ -119,11 +118,11 @@ def work_orders_listed(member: Member, *, finished: bool = False) -> QuerySet[Wo
     """Return open work orders, the member's own first, then free ones; or the finished ones."""
     seen = work_orders_seen_by(member)
     if finished:
-        return seen.exclude(state__in=_LIVE).order_by(
+        return seen.exclude(state__in=WorkOrder.OPEN_STATES).order_by(
             F("completed_at").desc(nulls_last=True), "-created_at", "-pk"
         )
     return (
-        seen.filter(state__in=_LIVE)
+        seen.filter(state__in=WorkOrder.OPEN_STATES)
         .annotate(
             turn=Case(
                 When(accepted_by=member, then=Value(0)),
@@ -151,6 +150,50 @@ def work_order_get(member: Member, order_id: int) -> WorkOrder:
         .select_related("judgement__by__user")
         .get(pk=order_id)
     )
+
+
+@dataclass(frozen=True, slots=True)
+class WantedLine:
+    """One test wanted on the mechanic's page.
+
+    Parameters
+    ----------
+    words, why, source
+        As the order carries them.
+    record_as
+        The test of a finding on it.
+    whole_engine
+        Whether it is about no single cylinder.
+    is_recorded
+        Whether something stands recorded on it.
+    """
+
+    words: str
+    why: str
+    source: str
+    record_as: str
+    whole_engine: bool
+    is_recorded: bool
+
+
+def wanted_lines(order: WorkOrder, findings: Sequence[CylinderFinding]) -> tuple[WantedLine, ...]:
+    """Return the tests wanted, with how each is recorded."""
+    recorded = {f.test for f in findings}
+    lines = []
+    for test in order.tests:
+        known = recorded_as(test["key"])
+        record_as = known if known in CylinderFinding.Test.values else CylinderFinding.Test.OTHER
+        lines.append(
+            WantedLine(
+                words=test["words"],
+                why=test["why"],
+                source=test.get("source", ""),
+                record_as=record_as,
+                whole_engine=record_as in WHOLE_ENGINE,
+                is_recorded=known in recorded,
+            )
+        )
+    return tuple(lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,22 +254,32 @@ def sheet_rows(
     order: WorkOrder, findings: Sequence[CylinderFinding], unit: str
 ) -> tuple[SheetRow, ...]:
     """Return a line for each suspect and each recorded cylinder, and free ones up to six."""
-    cylinders = sorted({*order.cylinders, *(f.cylinder for f in findings)})
-    rows = [_sheet_row(c, [f for f in findings if f.cylinder == c], unit) for c in cylinders]
+    measured = {f.cylinder for f in findings if f.cylinder is not None}
+    rows = [
+        _sheet_row(str(c), [f for f in findings if f.cylinder == c], unit)
+        for c in sorted({*order.cylinders, *measured})
+    ]
+    whole = [f for f in findings if f.cylinder is None]
+    if whole:
+        said = "; ".join(
+            f"{f.get_test_display()}: {f.words or f.get_outcome_display().lower()}" for f in whole
+        )
+        rows.append(SheetRow("engine", words=said))
     return (*rows, *(SheetRow("") for _ in range(_LEAST_ROWS - len(rows))))
 
 
-def _sheet_row(cylinder: int, findings: list[CylinderFinding], unit: str) -> SheetRow:
+def _sheet_row(name: str, findings: list[CylinderFinding], unit: str) -> SheetRow:
     tests = CylinderFinding.Test
 
     def pressure(test: str) -> str:
-        found = [f.pressure_kpa for f in findings if f.test == test and f.pressure_kpa is not None]
-        return f"{from_kpa(found[-1], unit):.{DIGITS[unit]}f}" if found else ""
+        found = [f for f in findings if f.test == test and f.pressure_kpa is not None]
+        puffs = [found[-1].first_puff_kpa, found[-1].pressure_kpa] if found else []
+        return " / ".join(f"{from_kpa(p, unit):.{DIGITS[unit]}f}" for p in puffs if p is not None)
 
     leaks = [f for f in findings if f.leak_percent is not None]
     words = [f.words for f in findings if f.words]
     return SheetRow(
-        name=str(cylinder),
+        name=name,
         dry=pressure(tests.GAUGE_DRY),
         wet=pressure(tests.GAUGE_WET),
         leak=f"{leaks[-1].leak_percent:g}" if leaks else "",

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
+from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.models import CylinderFinding, Visit, WorkOrder
 from jobs.selectors.findings import finding_words
 from jobs.services.timeline import event_add
@@ -15,14 +16,18 @@ from jobs.services.work import work_order_accept
 from shopdiag.people.models import Member
 
 _GAUGE = {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
-_SEEN = {CylinderFinding.Test.BORESCOPE, CylinderFinding.Test.OTHER}
+_SEEN = {
+    CylinderFinding.Test.BORESCOPE,
+    CylinderFinding.Test.RUNNING,
+    CylinderFinding.Test.OTHER,
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """One test on one cylinder as it was written down."""
+    """One test on one cylinder, or on the whole engine, as it was written down."""
 
-    cylinder: int
+    cylinder: int | None
     test: str
     outcome: str
     pressure_kpa: float | None = None
@@ -30,6 +35,7 @@ class Found:
     heard_at: str = ""
     conditions: str = ""
     words: str = ""
+    first_puff_kpa: float | None = None
 
 
 @transaction.atomic
@@ -42,6 +48,9 @@ def finding_add(
     form_token: UUID | None = None,
 ) -> CylinderFinding:
     """Record a finding; recording on an open order accepts it.
+
+    Whoever does mechanical work may record on a colleague's order: two work on one engine at
+    times. The line carries the name of whoever recorded it, and says whose order it is.
 
     Parameters
     ----------
@@ -62,7 +71,11 @@ def finding_add(
     )
     if earlier:
         return earlier
-    locked = WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
+    locked = (
+        WorkOrder.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("accepted_by__user")
+        .get(pk=order.pk)
+    )
     _check_takes_findings(visit, locked, replaces)
     finding = _checked(locked, found)
     finding.replaces = replaces
@@ -72,12 +85,14 @@ def finding_add(
     if locked.state == WorkOrder.State.OPEN:
         work_order_accept(order=locked, member=member)
     finding.save()
+    holder = locked.accepted_by
+    whose = f" on {holder.name}'s work order" if holder and holder.pk != member.pk else ""
     event_add(
         visit=visit,
         by=member,
         kind="finding",
-        words=("corrected a finding: " if replaces else "found: ")
-        + finding_words(finding, visit.shop.pressure_unit),
+        words=("corrected a finding" if replaces else "found")
+        + f"{whose}: {finding_words(finding, visit.shop.pressure_unit)}",
         data={"work_order": order.pk, "finding": finding.pk, "cylinder": finding.cylinder},
     )
     return finding
@@ -103,14 +118,12 @@ def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFind
 
 
 def _checked(order: WorkOrder, found: Found) -> CylinderFinding:
-    known = {int(n) for n in order.firing_order.split("-")} if order.firing_order else None
-    if found.cylinder < 1 or (known is not None and found.cylinder not in known):
-        raise ValidationError(
-            {"cylinder": f"This engine has no cylinder {found.cylinder}; choose one it has."}
-        )
     not_done = found.outcome == CylinderFinding.Outcome.NOT_DONE
     gauge, leak = found.test in _GAUGE, found.test == CylinderFinding.Test.LEAK_DOWN
+    whole = found.test in WHOLE_ENGINE
     words = found.words.strip()
+    if not whole:
+        _check_cylinder(order, found.cylinder)
     if not_done:
         if not words:
             raise ValidationError(
@@ -122,22 +135,46 @@ def _checked(order: WorkOrder, found: Found) -> CylinderFinding:
         )
     elif leak and found.leak_percent is None:
         raise ValidationError({"leak_percent": "Write down the leak in per cent, or “not done”."})
-    elif found.test in _SEEN and not words:
+    elif not words and (found.test in _SEEN or (whole and found.outcome != "good")):
         raise ValidationError({"words": "Say in a few words what was seen."})
-    if found.pressure_kpa is not None and not 0 <= found.pressure_kpa <= MOST_KPA:
-        raise ValidationError(
-            {"pressure": f"A gauge shows between 0 and {MOST_KPA:.0f} kPa; check figure and unit."}
-        )
-    if found.leak_percent is not None and not 0 <= found.leak_percent <= 100:
-        raise ValidationError({"leak_percent": "A leak lies between 0 and 100 %."})
+    _check_figures(found)
     return CylinderFinding(
         work_order=order,
-        cylinder=found.cylinder,
+        cylinder=None if whole else found.cylinder,
         test=found.test,
         outcome=found.outcome,
+        first_puff_kpa=None if not_done or not gauge else found.first_puff_kpa,
         pressure_kpa=None if not_done or not gauge else found.pressure_kpa,
         leak_percent=None if not_done or not leak else found.leak_percent,
         heard_at=found.heard_at if leak and not not_done else "",
         conditions=found.conditions.strip(),
         words=words,
     )
+
+
+def _check_cylinder(order: WorkOrder, cylinder: int | None) -> None:
+    if cylinder is None:
+        raise ValidationError({"cylinder": "Choose the cylinder."})
+    known = {int(n) for n in order.firing_order.split("-")} if order.firing_order else None
+    if cylinder < 1 or (known is not None and cylinder not in known):
+        raise ValidationError(
+            {"cylinder": f"This engine has no cylinder {cylinder}; choose one it has."}
+        )
+
+
+def _check_figures(found: Found) -> None:
+    for name, value in (("pressure", found.pressure_kpa), ("first_puff", found.first_puff_kpa)):
+        if value is not None and not 0 <= value <= MOST_KPA:
+            raise ValidationError(
+                {name: f"A gauge shows between 0 and {MOST_KPA:.0f} kPa; check figure and unit."}
+            )
+    if (
+        found.first_puff_kpa is not None
+        and found.pressure_kpa is not None
+        and found.first_puff_kpa > found.pressure_kpa
+    ):
+        raise ValidationError(
+            {"first_puff": "A gauge holds its highest: the first puff cannot be above the last."}
+        )
+    if found.leak_percent is not None and not 0 <= found.leak_percent <= 100:
+        raise ValidationError({"leak_percent": "A leak lies between 0 and 100 %."})

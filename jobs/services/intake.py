@@ -7,12 +7,14 @@ from django.db import transaction
 from django.db.models import F, Max
 from django.utils import timezone
 
+from jobs.core.complaint import amount_with_currency
 from jobs.core.search import phone_key, plate_key
 from jobs.core.stages import Stage
 from jobs.core.vin import vin_clean
 from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
+from jobs.services.visits import check_open
 from shopdiag.people.models import Member, Shop
 
 CUSTOMER_FIELDS = ("name", "phone", "email")
@@ -89,6 +91,7 @@ def visit_open(
     visit.full_clean(validate_unique=False)
     visit.save()
     complaint.visit = visit
+    complaint.authorised_amount = _amount(complaint, member)
     complaint.changed_by = member
     complaint.full_clean()
     complaint.save()
@@ -98,6 +101,11 @@ def visit_open(
     if complaint.authorised_by:
         event_add(visit=visit, by=member, kind="authorised", words=authorised_words(complaint))
     return visit
+
+
+def _amount(complaint: Complaint, member: Member) -> str:
+    longest = 40
+    return amount_with_currency(complaint.authorised_amount, member.shop.currency)[:longest]
 
 
 def _check_day(complaint: Complaint) -> None:
@@ -164,7 +172,9 @@ def authorised_words(complaint: Complaint) -> str:
 @transaction.atomic
 def complaint_change(*, complaint: Complaint, expected_version: int, member: Member) -> bool:
     """Save the complaint; a new authorisation gets a line of its own in the timeline."""
+    check_open(complaint.visit)
     _check_day(complaint)
+    complaint.authorised_amount = _amount(complaint, member)
     before = Complaint.objects.get(pk=complaint.pk)
     changed = record_change(
         row=complaint,
@@ -184,6 +194,7 @@ def complaint_change(*, complaint: Complaint, expected_version: int, member: Mem
 
 def visit_change(*, visit: Visit, expected_version: int, member: Member) -> bool:
     """Save the visit's own fields."""
+    check_open(Visit.objects.get(pk=visit.pk))
     return record_change(
         row=visit,
         expected_version=expected_version,

@@ -10,6 +10,7 @@ from django.db import transaction
 from jobs.core.photo import PhotoError, photo_clean
 from jobs.models import Note, Photo, Visit, WorkOrder
 from jobs.services.timeline import event_add
+from jobs.services.visits import check_open
 from shopdiag.people.models import Member
 
 
@@ -23,6 +24,7 @@ def note_add(*, visit: Visit, text: str, member: Member, form_token: UUID | None
         sent_before = Note.objects.filter(visit=visit, form_token=form_token).first()
         if sent_before:
             return sent_before
+    check_open(visit)
     note = Note(visit=visit, text=text.strip(), by=member, form_token=form_token)
     note.full_clean()
     note.save()
@@ -51,29 +53,40 @@ def photo_add(
         content = photo_clean(file)
     except PhotoError as error:
         raise ValidationError({"image": str(error)}) from error
-    with transaction.atomic():
-        locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
-        if form_token:
-            sent_before = Photo.objects.filter(visit=locked, form_token=form_token).first()
-            if sent_before:
-                return sent_before
-        photo = Photo(
-            visit=locked,
-            work_order=work_order,
-            cylinder=cylinder,
-            caption=caption.strip(),
-            by=member,
-            form_token=form_token,
-        )
-        photo.full_clean(exclude=["image", "work_order", "cylinder"])
-        photo.image.save("photo.jpg", ContentFile(content), save=False)
-        photo.save()
-        shows = f" ({photo.caption})" if photo.caption else ""
-        event_add(
-            visit=locked,
-            by=member,
-            kind="photo",
-            words=f"added a photo{shows}",
-            data={"photo": photo.pk},
-        )
+    photo = Photo(
+        visit=visit,
+        work_order=work_order,
+        cylinder=cylinder,
+        caption=caption.strip(),
+        by=member,
+        form_token=form_token,
+    )
+    try:
+        return _photo_keep(photo, content)
+    except BaseException:
+        # The row went with its transaction, the file would stay.
+        if photo.image.name:
+            photo.image.storage.delete(photo.image.name)
+        raise
+
+
+@transaction.atomic
+def _photo_keep(photo: Photo, content: bytes) -> Photo:
+    locked = Visit.objects.select_for_update(no_key=True).get(pk=photo.visit_id)
+    if photo.form_token:
+        sent_before = Photo.objects.filter(visit=locked, form_token=photo.form_token).first()
+        if sent_before:
+            return sent_before
+    check_open(locked)
+    photo.full_clean(exclude=["image", "work_order", "cylinder"])
+    photo.image.save("photo.jpg", ContentFile(content), save=False)
+    photo.save()
+    shows = f" ({photo.caption})" if photo.caption else ""
+    event_add(
+        visit=locked,
+        by=photo.by,
+        kind="photo",
+        words=f"added a photo{shows}",
+        data={"photo": photo.pk},
+    )
     return photo

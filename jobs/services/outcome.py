@@ -8,7 +8,7 @@ from django.db import transaction
 from jobs.core.stages import Stage
 from jobs.models import Outcome, Visit
 from jobs.services.changes import record_change
-from jobs.services.visits import visit_advance
+from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 
@@ -42,8 +42,7 @@ def outcome_change(
         If the visit is closed, or "verified" is said without how.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=outcome.visit_id)
-    if visit.stage == Stage.CLOSED:
-        raise ValidationError("This job is closed; move it back to hand-back first.")
+    check_open(visit)
     row, _ = Outcome.objects.get_or_create(visit=visit)
     outcome.pk = row.pk
     names = [name for name in fields if name in outcome_fields(member)]

@@ -9,11 +9,13 @@ from django.db import transaction
 
 from jobs.core.codes import CodeReading, FoundCode, Status, code_exact, codes_read
 from jobs.core.freeze_frame import MAX_ROWS, frame_read
+from jobs.core.misfires import CountsError, check_cylinders
 from jobs.core.stages import Stage
 from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode, Visit
+from jobs.selectors.evidence import engine_sequence
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
-from jobs.services.visits import visit_advance
+from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.models import Member
 
 TRIAGE_FIELDS = ("verified", "cranks", "battery_v", "remarks")
@@ -27,7 +29,16 @@ def triage_of(*, visit: Visit) -> Triage:
 
 @transaction.atomic
 def triage_change(*, triage: Triage, expected_version: int, member: Member) -> bool:
-    """Save the triage; a visit still at intake goes on to triage."""
+    """Save the triage; a visit still at intake goes on to triage.
+
+    Raises
+    ------
+    SavedMeanwhileError
+        If somebody else saved it after `expected_version`.
+    ValidationError
+        If the job is closed.
+    """
+    check_open(Visit.objects.get(pk=triage.visit_id))
     row, _ = Triage.objects.get_or_create(visit_id=triage.visit_id)
     triage.pk = row.pk
     heard = f" (cranks: {triage.get_cranks_display().lower()})" if triage.cranks else ""
@@ -70,6 +81,7 @@ def codes_add(*, visit: Visit, text: str, member: Member) -> CodesAdded:
     if len(text) > MAX_TEXT:
         raise ValidationError(f"This is more than {MAX_TEXT} characters; paste it in parts.")
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
+    check_open(visit)
     reading = codes_read(text)
     same = CodePaste.objects.filter(visit=visit, text=text).first()
     paste = same or CodePaste.objects.create(
@@ -141,7 +153,14 @@ def _codes_words(added: list[TroubleCode], odd: int) -> str:
 
 @transaction.atomic
 def code_remove(*, code: TroubleCode, member: Member) -> None:
-    """Take a wrongly entered code off the card; the pasted text stays."""
+    """Take a wrongly entered code off the card; the pasted text stays.
+
+    Raises
+    ------
+    ValidationError
+        If the job is closed.
+    """
+    check_open(Visit.objects.get(pk=code.visit_id))
     event_add(
         visit=code.visit,
         by=member,
@@ -153,13 +172,26 @@ def code_remove(*, code: TroubleCode, member: Member) -> None:
 
 
 @transaction.atomic
-def freeze_frame_add(*, visit: Visit, text: str, member: Member, code: str = "") -> FreezeFrame:
+def freeze_frame_add(
+    *,
+    visit: Visit,
+    text: str,
+    member: Member,
+    code: str = "",
+    replaces: FreezeFrame | None = None,
+) -> FreezeFrame:
     """Keep a pasted freeze frame, a row for each line; `code` wins over one in the text.
+
+    Parameters
+    ----------
+    replaces
+        The freeze frame that this one corrects; it stays on record.
 
     Raises
     ------
     ValidationError
-        If there is no line to keep, there are too many, or `code` is no code.
+        If there is no line to keep, there are too many, `code` is no code, what it replaces was
+        corrected already, or the job is closed.
     """
     if code and not code_exact(code):
         raise ValidationError({"code": "This is no trouble code; type one like P0301."})
@@ -174,41 +206,87 @@ def freeze_frame_add(*, visit: Visit, text: str, member: Member, code: str = "")
     ]
     known_code = code_exact(code) or frame.code
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
-    for same in FreezeFrame.objects.filter(visit=visit, code=known_code):
+    check_open(visit)
+    for same in FreezeFrame.objects.filter(visit=visit, code=known_code, replaced_by=None):
         if same.rows == rows:
             return same
-    added = FreezeFrame.objects.create(visit=visit, code=known_code, rows=rows, by=member)
+    _check_replaces(visit, replaces)
+    added = FreezeFrame.objects.create(
+        visit=visit, code=known_code, rows=rows, by=member, replaces=replaces
+    )
     of = f" of {known_code}" if known_code else ""
+    values = f"{len(rows)} value{'s' if len(rows) > 1 else ''}"
     event_add(
         visit=visit,
         by=member,
         kind="freeze-frame",
-        words=f"added a freeze frame{of} with {len(rows)} value{'s' if len(rows) > 1 else ''}",
-        data={"freeze_frame": added.pk},
+        words=f"{'corrected' if replaces else 'added'} a freeze frame{of} with {values}",
+        data={"freeze_frame": added.pk, "replaces": replaces.pk if replaces else None},
     )
     return added
 
 
 @transaction.atomic
 def misfires_set(
-    *, visit: Visit, counts: Mapping[int, int], member: Member, period: str = ""
+    *,
+    visit: Visit,
+    counts: Mapping[int, int],
+    member: Member,
+    period: str = "",
+    replaces: MisfireCounts | None = None,
 ) -> MisfireCounts:
-    """Keep counts by cylinder; each reading stays beside the earlier ones."""
+    """Keep counts by cylinder; each reading stays beside the earlier ones.
+
+    Parameters
+    ----------
+    replaces
+        The reading that this one corrects; it stays on record.
+
+    Raises
+    ------
+    ValidationError
+        If there are no counts, the engine does not have a cylinder that was counted, what it
+        replaces was corrected already, or the job is closed.
+    """
     if not counts:
         raise ValidationError({"counts": "Type the counts as “1: 0, 2: 143”."})
+    try:
+        check_cylinders(counts, engine_sequence(visit, None))
+    except CountsError as error:
+        raise ValidationError({"counts": str(error)}) from error
     stored = {str(cylinder): count for cylinder, count in sorted(counts.items())}
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
-    last = MisfireCounts.objects.filter(visit=visit).last()
+    check_open(visit)
+    last = MisfireCounts.objects.filter(visit=visit, replaced_by=None).last()
     if last and last.counts == stored and last.period == period:
         return last
-    added = MisfireCounts.objects.create(visit=visit, counts=stored, period=period, by=member)
+    _check_replaces(visit, replaces)
+    added = MisfireCounts.objects.create(
+        visit=visit, counts=stored, period=period, by=member, replaces=replaces
+    )
     most = max(counts, key=lambda cylinder: counts[cylinder])
     worst = f", most on cylinder {most}" if counts[most] else ", none counted"
     event_add(
         visit=visit,
         by=member,
         kind="misfires",
-        words=f"added misfire counts of {len(counts)} cylinders{worst}",
-        data={"misfires": added.pk, "counts": stored},
+        words=f"{'corrected' if replaces else 'added'} misfire counts of {len(counts)} "
+        f"cylinders{worst}",
+        data={
+            "misfires": added.pk,
+            "counts": stored,
+            "replaces": replaces.pk if replaces else None,
+        },
     )
     return added
+
+
+def _check_replaces(visit: Visit, replaces: FreezeFrame | MisfireCounts | None) -> None:
+    if replaces is None:
+        return
+    if replaces.visit_id != visit.pk:
+        raise ValidationError("That one belongs to another job; correct one of this job.")
+    if type(replaces)._default_manager.filter(replaces=replaces.pk).exists():  # noqa: SLF001
+        raise ValidationError(
+            "That one was corrected already; open the job again and correct the newer one."
+        )

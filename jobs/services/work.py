@@ -14,14 +14,14 @@ from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.stages import Stage
 from jobs.models import Judgement, Visit, WorkOrder
 from jobs.selectors.evidence import latest_judgement
+from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.order_draft import order_draft
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
-from jobs.services.visits import visit_advance
+from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 
-OPEN_STATES = (WorkOrder.State.OPEN, WorkOrder.State.ACCEPTED)
 EDIT_FIELDS = ("request", "scope", "scope_minutes", "stop_and_call", "assigned_to")
 
 
@@ -101,8 +101,7 @@ def work_order_create(
 
 
 def _check_orderable(visit: Visit, judgement: Judgement, *, withdrawn: bool) -> None:
-    if visit.stage == Stage.CLOSED:
-        raise ValidationError("This job is closed; move it back to hand-back first.")
+    check_open(visit)
     if withdrawn:
         raise ValidationError(
             "The work order of this verdict was withdrawn; sign the verdict again, then order."
@@ -114,7 +113,7 @@ def _check_orderable(visit: Visit, judgement: Judgement, *, withdrawn: bool) -> 
         raise ValidationError(
             "The verdict says not mechanical; sign another one before mechanical work is ordered."
         )
-    if visit.work_orders.filter(state__in=OPEN_STATES).exists():
+    if visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists():
         raise ValidationError(
             "Another work order of this job is still open; complete or withdraw it first."
         )
@@ -232,13 +231,21 @@ def _why_not_free(order: WorkOrder) -> str:
 
 
 @transaction.atomic
-def work_order_complete(*, order: WorkOrder, member: Member, summary: str) -> WorkOrder:
+def work_order_complete(
+    *, order: WorkOrder, member: Member, summary: str, left_out: str = ""
+) -> WorkOrder:
     """Finish an order once every suspect cylinder has a finding.
+
+    Parameters
+    ----------
+    left_out
+        Why wanted tests have no finding; needed where some have none.
 
     Raises
     ------
     ValidationError
-        If a suspect cylinder has none, or the order is not in somebody's hands.
+        If a suspect cylinder has none, wanted tests are left out without a word, or the order is
+        not in somebody's hands.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     locked = WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
@@ -257,11 +264,20 @@ def work_order_complete(*, order: WorkOrder, member: Member, summary: str) -> Wo
         )
     if not locked.findings.exists():
         raise ValidationError("Record at least one finding first, or “not done” with the reason.")
+    unrecorded = unrecorded_tests(locked)
+    if unrecorded and not left_out.strip():
+        raise ValidationError(
+            {
+                "left_out": f"Nothing is recorded on: {'; '.join(unrecorded)}. Record it, or say "
+                "in a few words why it was left out."
+            }
+        )
+    locked.left_out = left_out.strip() if unrecorded else ""
     locked.state = WorkOrder.State.DONE
     locked.completed_at = timezone.now()
     locked.summary = summary.strip()
     locked.full_clean()
-    locked.save(update_fields=["state", "completed_at", "summary"])
+    locked.save(update_fields=["state", "completed_at", "summary", "left_out"])
     WorkOrder.objects.filter(pk=locked.pk).update(**_next_version(member))
     event_add(
         visit=visit,
@@ -269,7 +285,7 @@ def work_order_complete(*, order: WorkOrder, member: Member, summary: str) -> Wo
         kind="work_order",
         words="completed the work order"
         + (f": {locked.summary.splitlines()[0]}" if locked.summary else ""),
-        data={"work_order": locked.pk},
+        data={"work_order": locked.pk, "unrecorded": unrecorded, "left_out": locked.left_out},
     )
     visit_advance(visit=visit, to=Stage.VERIFY, member=member)
     return locked
@@ -294,7 +310,7 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
     if not reason:
         raise ValidationError({"reason": "Say why the work order is withdrawn."})
     visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
-    withdrawn = WorkOrder.objects.filter(pk=order.pk, state__in=OPEN_STATES).update(
+    withdrawn = WorkOrder.objects.filter(pk=order.pk, state__in=WorkOrder.OPEN_STATES).update(
         state=WorkOrder.State.WITHDRAWN,
         withdrawn_at=timezone.now(),
         withdrawn_why=reason[:400],
@@ -322,7 +338,7 @@ def _next_version(member: Member) -> dict[str, Any]:
 
 def _check_open(order: WorkOrder) -> None:
     state = WorkOrder.objects.values_list("state", flat=True).get(pk=order.pk)
-    if state not in OPEN_STATES:
+    if state not in WorkOrder.OPEN_STATES:
         raise ValidationError(
             f"This work order is {WorkOrder.State(state).label.lower()}; it stays as it is."
         )

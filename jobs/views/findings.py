@@ -1,17 +1,25 @@
 """What a mechanic writes on a work order: findings, limits, pictures, and that it is done."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.core.pressure import from_kpa
-from jobs.forms.work import CompleteForm, FindingForm, LimitsForm, OrderPhotoForm
+from jobs.forms.work import (
+    CompleteForm,
+    FindingForm,
+    LimitsForm,
+    OrderPhotoForm,
+    cylinders_of,
+)
 from jobs.models import CylinderFinding, WorkOrder
-from jobs.selectors.findings import gauge_rule_of
+from jobs.selectors.findings import gauge_rule_of, last_like, next_cylinder, unrecorded_tests
 from jobs.services.findings import finding_add
 from jobs.services.notes import photo_add
 from jobs.services.work import work_order_complete, work_order_limits
@@ -48,14 +56,31 @@ def finding_new(request: MemberRequest, order_id: int) -> HttpResponse:
         except ValidationError as error:
             _put_errors(form, error)
         else:
-            messages.success(request, "Recorded.")
-            return redirect("jobs:work-order", order.pk)
+            messages.success(request, f"Recorded for {order_subject(form.found.cylinder)}.")
+            return redirect(_following(request, order, form.found.cylinder, form.found.test))
     return render(
         request,
         "jobs/work/finding.html",
         {"order": order, "visit": order.visit, "form": form, "replaced": replaced},
         status=422 if posted else 200,
     )
+
+
+def order_subject(cylinder: int | None) -> str:
+    """Return whom a finding is about, in words."""
+    return "the engine" if cylinder is None else f"cylinder {cylinder}"
+
+
+def _following(request: MemberRequest, order: WorkOrder, cylinder: int | None, test: str) -> str:
+    """Return where recording goes on: the next cylinder if that was asked for, or the order."""
+    address = reverse("jobs:work-order", args=[order.pk])
+    if "next" not in request.POST or cylinder is None:
+        return address
+    following = next_cylinder(order, test, cylinder, cylinders_of(order))
+    if following is None:
+        return address
+    asked = urlencode({"test": test, "cylinder": following})
+    return f"{reverse('jobs:finding-add', args=[order.pk])}?{asked}"
 
 
 def _replaced(order: WorkOrder, asked: str | None) -> CylinderFinding | None:
@@ -72,13 +97,17 @@ def _initial(
     request: MemberRequest, order: WorkOrder, replaced: CylinderFinding | None, unit: str
 ) -> dict[str, Any]:
     if replaced is not None:
-        pressure_kpa = replaced.pressure_kpa
+
+        def in_unit(value_kpa: float | None) -> float | None:
+            return None if value_kpa is None else round(from_kpa(value_kpa, unit), 2)
+
         return {
             "replaces": replaced.pk,
             "cylinder": replaced.cylinder,
             "test": replaced.test,
             "outcome": replaced.outcome,
-            "pressure": None if pressure_kpa is None else round(from_kpa(pressure_kpa, unit), 2),
+            "first_puff": in_unit(replaced.first_puff_kpa),
+            "pressure": in_unit(replaced.pressure_kpa),
             "leak_percent": replaced.leak_percent,
             "heard_at": replaced.heard_at,
             "words": replaced.words,
@@ -89,10 +118,13 @@ def _initial(
     }
     if "cylinder" not in initial and len(order.cylinders) == 1:
         initial["cylinder"] = str(order.cylinders[0])
+    like = last_like(order, initial.get("test", ""))
+    if like is not None:
+        initial["conditions"] = like.conditions
     return initial
 
 
-def _put_errors(form: FindingForm, error: ValidationError) -> None:
+def _put_errors(form: FindingForm | CompleteForm, error: ValidationError) -> None:
     """Put a service's sentences beside the fields they are about."""
     by_field = error.message_dict if hasattr(error, "error_dict") else {None: error.messages}
     for name, sentences in by_field.items():
@@ -156,14 +188,17 @@ def _saved_meanwhile(error: SavedMeanwhileError, unit: str) -> str:
 def complete(request: MemberRequest, order_id: int) -> HttpResponse:
     """Finish an order once every suspect cylinder is answered for."""
     order = order_seen(request.member, order_id)
-    form = CompleteForm(request.POST)
+    form = CompleteForm(request.POST, unrecorded=unrecorded_tests(order))
     if form.is_valid():
         try:
             work_order_complete(
-                order=order, member=request.member, summary=form.cleaned_data["summary"]
+                order=order,
+                member=request.member,
+                summary=form.cleaned_data["summary"],
+                left_out=form.cleaned_data.get("left_out", ""),
             )
         except ValidationError as error:
-            form.add_error(None, error.messages)
+            _put_errors(form, error)
         else:
             messages.success(request, "Done. Whoever ordered it sees what you found.")
             return redirect("jobs:work-order", order.pk)

@@ -1,17 +1,30 @@
 """The first look: cranking by ear, codes, freeze frames, misfire counts."""
 
+from collections.abc import Callable
+from typing import TypeVar
+
 from django.contrib import messages
-from django.core.exceptions import ValidationError
-from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.core.exceptions import ObjectDoesNotExist, ValidationError
+from django.db.models import Model
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.core.cautions import capture_cautions
 from jobs.core.codes import codes_read
+from jobs.core.freeze_frame import frame_text
+from jobs.core.misfires import counts_text
 from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
-from jobs.models import CodePaste, TroubleCode
-from jobs.selectors.visit import code_lines_of_paste
+from jobs.models import CodePaste
+from jobs.selectors.evidence import engine_sequence
+from jobs.selectors.visit import (
+    code_get,
+    code_lines_of_paste,
+    counts_get,
+    frame_get,
+    paste_get,
+)
 from jobs.services.triage import (
     code_remove,
     codes_add,
@@ -23,7 +36,11 @@ from jobs.services.triage import (
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import edit_versioned
+
+_Line = TypeVar("_Line", bound=Model)
+_STAYS = "The first one stays on record; yours takes its place."
 
 
 @requires(Action.TRIAGE)
@@ -72,7 +89,10 @@ def codes_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 def codes_paste(request: MemberRequest, visit_id: int, paste_id: int) -> HttpResponse:
     """Show what was understood of a paste, what was not, and the paste itself."""
     seen = visit_seen(request.member, visit_id)
-    paste = get_object_or_404(CodePaste.objects.select_related("by__user"), visit=seen, pk=paste_id)
+    try:
+        paste = paste_get(seen, paste_id)
+    except CodePaste.DoesNotExist:
+        raise Http404("There is no such text on this job.") from None
     return render(
         request,
         "jobs/visit/codes_read.html",
@@ -89,22 +109,52 @@ def codes_paste(request: MemberRequest, visit_id: int, paste_id: int) -> HttpRes
 def code_off(request: MemberRequest, visit_id: int, code_id: int) -> HttpResponse:
     """Take a wrongly entered code off the card."""
     seen = visit_seen(request.member, visit_id)
-    code = TroubleCode.objects.filter(visit=seen, pk=code_id).select_related("visit").first()
+    code = code_get(seen, code_id)
     if code:
-        code_remove(code=code, member=request.member)
-        messages.success(request, f"{code.code} is off the card; the pasted text is kept.")
+        try:
+            code_remove(code=code, member=request.member)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        else:
+            messages.success(request, f"{code.code} is off the card; the pasted text is kept.")
     return redirect("jobs:visit", seen.pk)
+
+
+def _corrected(request: MemberRequest, get: Callable[[int], _Line]) -> _Line | None:
+    """Return what a form corrects, as the address or the form says; None where it adds."""
+    asked = request.POST.get("replaces") or request.GET.get("replaces")
+    if not asked:
+        return None
+    if not is_row_id(asked):
+        raise Http404("There is nothing like that to correct on this job.")
+    try:
+        return get(int(asked))
+    except ObjectDoesNotExist:
+        raise Http404("There is nothing like that to correct on this job.") from None
 
 
 @requires(Action.TRIAGE)
 @require_http_methods(["GET", "HEAD", "POST"])
 def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
-    """Add a freeze frame from pasted lines."""
+    """Add a freeze frame from pasted lines, or correct one by another that takes its place."""
     seen = visit_seen(request.member, visit_id)
-    form = FreezeFrameForm(request.POST or None)
+    corrected = _corrected(request, lambda pk: frame_get(seen, pk))
+    initial = (
+        {"replaces": corrected.pk, "code": corrected.code, "text": frame_text(corrected.rows)}
+        if corrected
+        else None
+    )
+    form = FreezeFrameForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
         try:
-            freeze_frame_add(visit=seen, member=request.member, **form.cleaned_data)
+            freeze_frame_add(
+                visit=seen,
+                member=request.member,
+                code=data["code"],
+                text=data["text"],
+                replaces=corrected,
+            )
         except ValidationError as error:
             form.add_error(None, error)
         else:
@@ -113,7 +163,13 @@ def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     return render(
         request,
         "jobs/visit/add.html",
-        {"visit": seen, "form": form, "title": "Add a freeze frame", "action": "Add"},
+        {
+            "visit": seen,
+            "form": form,
+            "title": "Correct a freeze frame" if corrected else "Add a freeze frame",
+            "lead": _STAYS if corrected else "",
+            "action": "Correct it" if corrected else "Add",
+        },
         status=422 if request.method == "POST" else 200,
     )
 
@@ -121,16 +177,44 @@ def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 @requires(Action.TRIAGE)
 @require_http_methods(["GET", "HEAD", "POST"])
 def misfires(request: MemberRequest, visit_id: int) -> HttpResponse:
-    """Add misfire counts by cylinder."""
+    """Add misfire counts by cylinder, or correct a reading by one that takes its place."""
     seen = visit_seen(request.member, visit_id)
-    form = MisfiresForm(request.POST or None)
+    corrected = _corrected(request, lambda pk: counts_get(seen, pk))
+    initial = (
+        {
+            "replaces": corrected.pk,
+            "counts": counts_text(corrected.counts),
+            "period": corrected.period,
+        }
+        if corrected
+        else None
+    )
+    cylinders = engine_sequence(seen, None)
+    form = MisfiresForm(request.POST or None, initial=initial, cylinders=cylinders)
     if request.method == "POST" and form.is_valid():
-        misfires_set(visit=seen, member=request.member, **form.cleaned_data)
-        messages.success(request, "The counts are on the card.")
-        return redirect("jobs:visit", seen.pk)
+        data = form.cleaned_data
+        try:
+            misfires_set(
+                visit=seen,
+                member=request.member,
+                counts=data["counts"],
+                period=data["period"],
+                replaces=corrected,
+            )
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, "The counts are on the card.")
+            return redirect("jobs:visit", seen.pk)
     return render(
         request,
         "jobs/visit/add.html",
-        {"visit": seen, "form": form, "title": "Misfire counts", "action": "Add"},
+        {
+            "visit": seen,
+            "form": form,
+            "title": "Correct misfire counts" if corrected else "Misfire counts",
+            "lead": _STAYS if corrected else "",
+            "action": "Correct them" if corrected else "Add",
+        },
         status=422 if request.method == "POST" else 200,
     )

@@ -12,7 +12,7 @@ from jobs.core.stages import LABELS, Stage
 from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitForm
 from jobs.forms.notes import NoteForm, PhotoForm
 from jobs.models import Complaint
-from jobs.selectors.visit import may_move_to, visit_card
+from jobs.selectors.visit import complaint_get, may_move_to, visit_card
 from jobs.selectors.work import visit_work
 from jobs.services.intake import (
     complaint_change,
@@ -89,9 +89,10 @@ def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
 def complaint_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Edit the complaint and what was authorised."""
     seen = visit_seen(request.member, visit_id)
-    complaint = Complaint.objects.filter(visit=seen).first()
-    if complaint is None:
-        raise Http404("This job has no complaint.")
+    try:
+        complaint = complaint_get(seen)
+    except Complaint.DoesNotExist:
+        raise Http404("This job has no complaint.") from None
     return edit_versioned(
         request,
         form=ComplaintForm(request.POST or None, instance=complaint),

@@ -22,20 +22,26 @@ from jobs.forms.work import (
     WorkOrderEditForm,
     WorkOrderForm,
 )
-from jobs.models import CylinderFinding, WorkOrder
+from jobs.models import WorkOrder
 from jobs.selectors.evidence import engine_of, latest_judgement
-from jobs.selectors.findings import current_findings, gauge_rule_of, hints, summary_draft
+from jobs.selectors.findings import (
+    current_findings,
+    gauge_rule_of,
+    hints,
+    summary_draft,
+    unrecorded_tests,
+)
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import (
     cylinder_slips,
     mechanics_of,
     sheet_rows,
+    wanted_lines,
     work_order_get,
     work_orders_listed,
 )
 from jobs.services.work import (
     EDIT_FIELDS,
-    OPEN_STATES,
     OrderWords,
     work_order_accept,
     work_order_change,
@@ -167,11 +173,11 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "limits_source": gauge_rule_of(order).source,
         "plan": plan_of(order),
         "picture": _picture_of(order),
-        "recordable": CylinderFinding.Test.values,
+        "wanted": wanted_lines(order, findings),
         "view_from": VIEW_FROM,
         "run": run,
         "report": run.report if run else None,
-        "is_open": order.state in OPEN_STATES,
+        "is_open": order.state in WorkOrder.OPEN_STATES,
         "may_accept": order.state == WorkOrder.State.OPEN and request.member.may(Action.DO_WORK),
     }
 
@@ -200,7 +206,8 @@ def order_page(
             **context,
             "photos": order.photos.select_related("by__user"),
             "photo_form": OrderPhotoForm(order=order),
-            "complete_form": complete_form or CompleteForm(initial={"summary": draft}),
+            "complete_form": complete_form
+            or CompleteForm(initial={"summary": draft}, unrecorded=unrecorded_tests(order)),
             "withdraw_form": WithdrawForm(),
         },
         status=status,

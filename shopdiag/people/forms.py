@@ -1,6 +1,6 @@
 """What people type about themselves, their shop and its members."""
 
-from typing import Any
+from typing import Any, cast
 from zoneinfo import available_timezones
 
 from django import forms
@@ -20,12 +20,31 @@ _ROLES = [
     (Role.WRITER.value, "Service writer"),
     (Role.OWNER.value, "Owner"),
 ]
-_NO_ZONES = {"Factory", "localtime"}
+_COMMON_ZONES = (
+    *("UTC", "Europe/London", "Europe/Berlin", "Europe/Paris", "Europe/Madrid", "Europe/Rome"),
+    *("Europe/Warsaw", "Europe/Athens", "Africa/Johannesburg", "Asia/Dubai", "Asia/Kolkata"),
+    *("Asia/Singapore", "Asia/Tokyo", "Australia/Sydney", "Pacific/Auckland"),
+    *("America/New_York", "America/Chicago", "America/Denver", "America/Los_Angeles"),
+    *("America/Toronto", "America/Mexico_City", "America/Sao_Paulo"),
+)
+# Names by continent or ocean; the others of the tz database are older names of these.
+_REGIONS = (
+    *("Africa", "America", "Antarctica", "Arctic", "Asia"),
+    *("Atlantic", "Australia", "Europe", "Indian", "Pacific"),
+)
 
 
-def _zones() -> list[tuple[str, str]]:
-    names = sorted(name for name in available_timezones() if name not in _NO_ZONES)
-    return [(name, name.replace("_", " ")) for name in names]
+def zone_choices(kept: str = "") -> list[tuple[str, list[tuple[str, str]]]]:
+    """Return time zones in groups, those most shops need first; `kept` stays choosable."""
+    known = available_timezones()
+    groups = [("Often needed", [z for z in _COMMON_ZONES if z in known])]
+    groups += [(r, sorted(z for z in known if z.startswith(f"{r}/"))) for r in _REGIONS]
+    if kept and not any(kept in names for _, names in groups):
+        groups.insert(0, ("As it is", [kept]))
+    return [
+        (group, [(name, name.partition("/")[2].replace("_", " ") or name) for name in names])
+        for group, names in groups
+    ]
 
 
 class SignInForm(AuthenticationForm):
@@ -77,7 +96,7 @@ class FirstRunForm(PasswordFieldsMixin):
     """The shop and its owner, when there is no shop yet."""
 
     shop_name = forms.CharField(label="Shop name", max_length=120)
-    time_zone = forms.ChoiceField(label="Time zone", choices=_zones, initial="UTC")
+    time_zone = forms.ChoiceField(label="Time zone", choices=zone_choices, initial="UTC")
     name = forms.CharField(
         label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"})
     )
@@ -200,7 +219,16 @@ class OwnPasswordForm(PasswordChangeForm):
 class ShopForm(VersionedForm):
     """Letterhead, units and limits of the shop."""
 
-    time_zone = forms.ChoiceField(label="Time zone", choices=_zones)
+    time_zone = forms.ChoiceField(label="Time zone", choices=zone_choices)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        super().__init__(*args, **kwargs)
+        zone = cast("forms.ChoiceField", self.fields["time_zone"])
+        zone.choices = zone_choices(self.instance.time_zone)
+
+    def clean_currency(self) -> str:
+        """Take small letters too."""
+        return str(self.cleaned_data["currency"]).upper()
 
     class Meta:
         model = Shop
@@ -210,10 +238,15 @@ class ShopForm(VersionedForm):
             "phone": forms.TextInput(attrs={"type": "tel"}),
             "pressure_unit": forms.RadioSelect,
             "distance_unit": forms.RadioSelect,
+            "currency": forms.TextInput(
+                attrs={"size": 4, "autocapitalize": "characters", "spellcheck": "false"}
+            ),
             "suspect_below": forms.NumberInput(attrs={"step": "0.01"}),
             "watch_below": forms.NumberInput(attrs={"step": "0.01"}),
         }
         help_texts = {
+            "currency": "Three letters, such as EUR, GBP or USD; an amount typed as a bare number "
+            "gets it when it is saved.",
             "suspect_below": "Relative compression under this is called suspect; "
             "1.00 is like the sound cylinders. 0.80 unless the shop knows better.",
             "watch_below": "From there up to this it is called watch; 0.88 at first.",

@@ -3,7 +3,7 @@
 from typing import TypeVar
 
 from django.contrib.auth.models import AbstractUser
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.utils import timezone
 
@@ -69,6 +69,17 @@ class Shop(Versioned):
     distance_unit = models.CharField(
         "distance in", max_length=2, choices=DistanceUnit.choices, default=DistanceUnit.KM
     )
+    currency = models.CharField(
+        "amounts in",
+        max_length=3,
+        default="EUR",
+        validators=[
+            RegexValidator(
+                r"^[A-Za-z]{3}\Z", "Type the three letters of ISO 4217, such as EUR or USD."
+            )
+        ],
+    )
+    """ISO 4217; amounts typed without a currency get it when they are saved."""
     suspect_below = models.FloatField(
         "suspect below", default=0.80, validators=[MinValueValidator(0.3), MaxValueValidator(1.0)]
     )

@@ -104,6 +104,7 @@ SHOP_FIELDS = (
     "time_zone",
     "pressure_unit",
     "distance_unit",
+    "currency",
     "suspect_below",
     "watch_below",
 )

@@ -104,6 +104,6 @@ ENDPOINTS = [
         201,
         {"cylinder": 2, "test": "gauge_dry", "outcome": "good", "pressure_kpa": 1100},
     ),
-    Endpoint("post", "complete", "order", WORKS, 200, {"summary": "Burnt valve."}),
+    Endpoint("post", "complete", "order", WORKS, 200, {"summary": "Burnt valve.", "left_out": "x"}),
     Endpoint("post", "withdraw", "order", BENCH, 200, {"reason": "Wrong vehicle."}),
 ]

@@ -12,6 +12,8 @@ from traces.models import Reading
 from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read
 
+DONE = {"summary": "Burnt valve.", "left_out": "The gauge says enough."}
+
 
 def _sent(client: Any, method: str, path: str, body: Any = None, status: int = 200) -> Any:
     answer = getattr(client, method)(f"/api/{path}", body)
@@ -93,7 +95,9 @@ def test_from_complaint_to_history(cast: Cast, api_for: ApiFor):
     assert "cylinder 1" in early["detail"]
     found = {"cylinder": 1, "test": "gauge_dry", "outcome": "bad", "pressure_kpa": 640}
     _sent(mech, "post", f"{paper}findings/", found, 201)
-    assert _sent(mech, "post", f"{paper}complete/", {"summary": "Burnt valve."})["state"] == "done"
+    unsaid = _sent(mech, "post", f"{paper}complete/", {"summary": "Burnt valve."}, 400)
+    assert "Leak-down; Borescope" in unsaid["left_out"][0]
+    assert _sent(mech, "post", f"{paper}complete/", DONE)["state"] == "done"
 
     proof = _captured(diag, job, "ref-02.csv", "verification")
     assert _sent(diag, "get", f"runs/{proof}/")["verdict"] == "even"

@@ -158,6 +158,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     phone.get_by_label(re.compile("^What was found")).fill("First puff low already.")
     phone.locator("main form button[type=submit]").first.click()
     phone.get_by_label(re.compile("^What was found, in short")).fill("Exhaust valve burnt.")
+    phone.get_by_label(re.compile("^Why wanted tests")).fill("The gauge says enough.")
     phone.get_by_role("button", name="Complete the work order").click()
     order.refresh_from_db()
     assert order.state == WorkOrder.State.DONE

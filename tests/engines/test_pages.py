@@ -138,11 +138,11 @@ def test_the_list_takes_as_many_queries_for_twice_the_rows(
     cast, keeper, given, library, django_assert_num_queries
 ):
     # Session, user, member, number of rows, rows.
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         keeper.get(reverse("engines:list"))
     for number in range(len(library)):
         engine_create(member=cast.owner, given=given(f"Ours {number}"))
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         keeper.get(reverse("engines:list"))
 
 
@@ -358,3 +358,10 @@ def test_bringing_back_a_taken_name_says_so(cast, keeper, given, own):
     assert "Your shop already has an engine of this name" in _html(response)
     own.refresh_from_db()
     assert own.retired
+
+
+def test_the_filter_offers_only_numbers_that_an_engine_has(keeper):
+    form = keeper.get(reverse("engines:list")).context["form"]
+    offered = [count for count, _ in form.fields["cylinders"].choices if count]
+    assert offered == sorted(set(Engine.objects.values_list("cylinders", flat=True)))
+    assert 1 not in offered

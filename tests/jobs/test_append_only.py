@@ -3,20 +3,29 @@
 import pytest
 from django.db import DatabaseError, connection, transaction
 
-from jobs.models import CodePaste, Note, TimelineEvent
+from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Note, TimelineEvent
 from jobs.services.notes import note_add
-from jobs.services.triage import codes_add
+from jobs.services.triage import codes_add, freeze_frame_add, misfires_set
 
 
 @pytest.fixture
 def rows(visit, cast):
     codes_add(visit=visit, text="P0301", member=cast.diagnostician)
     note_add(visit=visit, text="heard it", member=cast.writer)
+    misfires_set(visit=visit, counts={1: 2}, member=cast.diagnostician, period="ten cycles")
+    freeze_frame_add(visit=visit, text="Load 31 %", member=cast.diagnostician, code="P0301")
     return visit
 
 
 @pytest.mark.parametrize(
-    ("model", "field"), [(TimelineEvent, "words"), (CodePaste, "text"), (Note, "text")]
+    ("model", "field"),
+    [
+        (TimelineEvent, "words"),
+        (CodePaste, "text"),
+        (Note, "text"),
+        (MisfireCounts, "period"),
+        (FreezeFrame, "code"),
+    ],
 )
 def test_an_update_is_refused_past_the_models_too(rows, model, field):
     before = list(model.objects.values_list(field, flat=True))

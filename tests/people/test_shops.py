@@ -4,6 +4,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from shopdiag.people.forms import zone_choices
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.services import member_add
 from tests.people.forms import fields_of
@@ -18,6 +19,7 @@ GIVEN = {
     "time_zone": "Europe/Berlin",
     "pressure_unit": "bar",
     "distance_unit": "mi",
+    "currency": "GBP",
     "suspect_below": "0.78",
     "watch_below": "0.9",
 }
@@ -142,3 +144,25 @@ def test_settings_without_the_version_they_were_opened_at_are_refused(cast, clie
 def test_a_shop_that_is_none_is_not_found(cast, client_for, shop):
     answer = client_for(cast.both_here).post(reverse("people:shops"), {"shop": shop})
     assert answer.status_code == 404
+
+
+def test_time_zones_come_in_groups_the_usual_first():
+    groups = dict(zone_choices())
+    assert next(iter(groups)) == "Often needed"
+    assert ("Europe/Berlin", "Berlin") in groups["Europe"]
+    offered = {name for names in groups.values() for name, _ in names}
+    assert "UTC" in offered
+    assert not offered & {"EST5EDT", "US/Eastern", "GB", "Etc/GMT+3"}
+    # a shop that has an older name keeps it
+    assert dict(zone_choices("US/Eastern"))["As it is"] == [("US/Eastern", "Eastern")]
+
+
+@pytest.mark.parametrize(("typed", "kept"), [("usd", "USD"), ("CHF", "CHF"), ("euro", None)])
+def test_a_currency_is_three_letters(cast, client_for, typed, kept):
+    client, address = client_for(cast.owner), reverse("people:shop")
+    form = client.get(address).context["form"]
+    sent = {name: form[name].value() for name in form.fields}
+    answer = client.post(address, {**sent, "currency": typed})
+    cast.shop.refresh_from_db()
+    assert cast.shop.currency == (kept or "EUR")
+    assert answer.status_code == (302 if kept else 422)

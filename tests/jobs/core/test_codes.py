@@ -259,3 +259,9 @@ def test_what_nearly_is_a_code_is_either_read_or_pointed_out(tokens):
 def test_status_survives_either_side(code, status):
     assert found(f"{code} {status.value}") == [(code, status.value)]
     assert found(f"{status.value.title()} codes:\n{code}") == [(code, status.value)]
+
+
+@pytest.mark.parametrize("text", ["History codes:\nP0301", "P0301 (history)", "P0301, current"])
+def test_history_and_current_are_stored(text):
+    (found,) = codes_read(text).codes
+    assert found.status is Status.STORED

@@ -9,7 +9,7 @@ from django.db import connection
 
 from engines.models import Engine
 from jobs.models import Complaint, Customer, Vehicle, Visit
-from jobs.services.intake import visit_open
+from jobs.services.intake import complaint_change, visit_open
 from shopdiag.people.models import Member
 from shopdiag.people.services import shop_open
 
@@ -87,3 +87,25 @@ def test_a_refused_visit_leaves_nothing_behind(cast):
         visit_open(member=cast.writer, **given)
     assert not Customer.objects.exists()
     assert not Vehicle.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("260", "260 GBP"),
+        ("1 250,50", "1 250,50 GBP"),
+        ("260 EUR", "260 EUR"),
+        ("£260", "£260"),
+        ("up to 300", "up to 300"),
+        ("", ""),
+    ],
+)
+def test_a_bare_amount_gets_the_shops_currency(cast, take_in, typed, kept):
+    cast.shop.currency = "GBP"
+    cast.shop.save()
+    visit = take_in(cast.writer)
+    complaint = Complaint.objects.get(visit=visit)
+    complaint.authorised_amount, complaint.authorised_by = typed, "Casey"
+    cast.writer.refresh_from_db()
+    complaint_change(complaint=complaint, expected_version=complaint.version, member=cast.writer)
+    assert Complaint.objects.get(visit=visit).authorised_amount == kept

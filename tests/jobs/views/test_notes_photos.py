@@ -10,6 +10,7 @@ from PIL import Image
 
 from jobs.models import Note, Photo
 from jobs.models.timeline import AppendOnlyError
+from jobs.services.notes import photo_add
 
 
 def at(name, visit):
@@ -116,3 +117,18 @@ def test_a_timeline_line_is_neither_changed_nor_removed_by_code(visit):
         event.save()
     with pytest.raises(AppendOnlyError):
         event.delete()
+
+
+def test_a_photo_that_cannot_be_recorded_leaves_no_file(
+    cast, visit, settings, tmp_path, monkeypatch
+):
+    settings.MEDIA_ROOT = tmp_path
+
+    def broken(**_):
+        raise RuntimeError("the database went away")
+
+    monkeypatch.setattr("jobs.services.notes.event_add", broken)
+    with pytest.raises(RuntimeError, match="went away"):
+        photo_add(visit=visit, file=picture(), member=cast.mechanic)
+    assert not Photo.objects.exists()
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == []

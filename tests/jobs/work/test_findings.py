@@ -110,7 +110,9 @@ def test_not_done_with_the_reason_counts(order, mechanic):
     found = Found(3, "leak_down", "not_done", leak_percent=12, words="No adapter that fits.")
     finding = finding_add(order=order, member=mechanic, found=found)
     assert finding.leak_percent is None
-    work_order_complete(order=WorkOrder.objects.get(), member=mechanic, summary="")
+    work_order_complete(
+        order=WorkOrder.objects.get(), member=mechanic, summary="", left_out="No time."
+    )
     assert WorkOrder.objects.get().state == "done"
 
 
@@ -150,7 +152,8 @@ def test_completing_needs_each_suspect(browser, order, mechanic):
     finding_add(order=order, member=mechanic, found=Found(2, "gauge_dry", "good", 1200))
     assert browser.post(address, {"summary": "x"}).status_code == 422
     finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
-    assert browser.post(address, {"summary": "Cylinder 3 leaks."}).status_code == 302
+    leaks = {"summary": "Cylinder 3 leaks.", "left_out": "The gauge says enough."}
+    assert browser.post(address, leaks).status_code == 302
     order.refresh_from_db()
     assert (order.state, order.summary) == ("done", "Cylinder 3 leaks.")
     order.visit.refresh_from_db()
@@ -181,7 +184,9 @@ def test_an_order_that_nobody_has_is_not_completed(order, mechanic, by):
 
 def test_a_done_order_takes_corrections_only(order, mechanic):
     first = finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
-    work_order_complete(order=WorkOrder.objects.get(), member=mechanic, summary="")
+    work_order_complete(
+        order=WorkOrder.objects.get(), member=mechanic, summary="", left_out="No time."
+    )
     with pytest.raises(ValidationError, match="correct a finding of it"):
         finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 600))
     finding_add(

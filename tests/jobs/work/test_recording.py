@@ -1,0 +1,206 @@
+"""Recording as it is done at the engine: puffs, whole-engine tests, cylinder by cylinder."""
+
+from uuid import uuid4
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from jobs.core.patterns import Pattern
+from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as, wanted_tests
+from jobs.models import CylinderFinding, TimelineEvent, WorkOrder
+from jobs.selectors.findings import finding_words, next_cylinder, unrecorded_tests
+from jobs.selectors.work import sheet_rows, wanted_lines
+from jobs.services.evidence import judgement_sign
+from jobs.services.findings import Found, finding_add
+from jobs.services.work import work_order_accept, work_order_complete, work_order_create
+
+
+@pytest.fixture
+def mechanic(cast):
+    return cast.mechanic
+
+
+@pytest.fixture
+def browser(client_for, mechanic):
+    return client_for(mechanic)
+
+
+@pytest.fixture
+def address(order):
+    return reverse("jobs:finding-add", args=[order.pk])
+
+
+def sent(**given):
+    return {
+        "form_token": str(uuid4()),
+        "cylinder": "3",
+        "test": "gauge_dry",
+        "outcome": "bad",
+        **given,
+    }
+
+
+def test_first_and_last_puff_are_two_figures(browser, address, order, cast):
+    cast.shop.pressure_unit = "bar"
+    cast.shop.save()
+    assert browser.post(address, sent(first_puff="2.5", pressure="6.2")).status_code == 302
+    finding = CylinderFinding.objects.get()
+    assert (finding.first_puff_kpa, finding.pressure_kpa) == pytest.approx((250, 620))
+    assert finding_words(finding, "bar") == (
+        "cylinder 3, compression gauge, dry, 6.2 bar (first puff 2.5 bar), bad"
+    )
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert "6.2 bar (first puff 2.5 bar)" in page
+    assert sheet_rows(order, [finding], "bar")[0].dry == "2.5 / 6.2"
+    form = browser.get(address, {"replaces": finding.pk}).context["form"]
+    assert form["first_puff"].value() == 2.5
+
+
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [
+        ({"first_puff": "700", "pressure": "620"}, "the first puff cannot be above the last"),
+        ({"first_puff": "20000", "pressure": "620"}, "is more than a gauge shows"),
+        ({"first_puff": "-1", "pressure": "620"}, "cannot be negative"),
+        ({"first_puff": "300"}, "Write down what the gauge shows"),
+    ],
+)
+def test_puffs_that_cannot_be(browser, address, given, sentence):
+    response = browser.post(address, sent(**given))
+    assert response.status_code == 422
+    assert sentence in response.content.decode()
+    assert not CylinderFinding.objects.exists()
+
+
+def test_a_puff_of_another_test_is_not_kept(order, mechanic):
+    finding = finding_add(
+        order=order,
+        member=mechanic,
+        found=Found(3, "leak_down", "bad", leak_percent=40, first_puff_kpa=300),
+    )
+    assert finding.first_puff_kpa is None
+
+
+@pytest.mark.parametrize("test", sorted(WHOLE_ENGINE))
+def test_a_test_of_the_engine_asks_for_no_cylinder(browser, address, order, test):
+    given = sent(test=test, cylinder="", outcome="bad", words="Binds once a turn.")
+    assert browser.post(address, given).status_code == 302
+    finding = CylinderFinding.objects.get()
+    assert finding.cylinder is None
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert "found: whole engine, " in TimelineEvent.objects.get(kind="finding").words
+    assert "Binds once a turn." in page
+    assert "None" not in page
+    sheet = browser.get(reverse("jobs:work-order-print", args=[order.pk])).content.decode()
+    assert "Binds once a turn." in sheet
+
+
+def test_a_cylinder_left_ticked_says_nothing_about_the_engine(browser, address):
+    browser.post(address, sent(test="sync", outcome="good"))
+    assert CylinderFinding.objects.get().cylinder is None
+
+
+def test_what_was_seen_is_needed_unless_the_engine_is_good(order, mechanic):
+    with pytest.raises(ValidationError, match="what was seen"):
+        finding_add(order=order, member=mechanic, found=Found(None, "bind", "bad"))
+    finding_add(order=order, member=mechanic, found=Found(None, "bind", "good"))
+    with pytest.raises(ValidationError, match="Choose the cylinder"):
+        finding_add(order=order, member=mechanic, found=Found(None, "gauge_dry", "bad", 600))
+
+
+def test_tests_of_the_engine_have_one_button(triaged, run_of, by, browser):
+    run = run_of(triaged, {1: 1.0, 2: 0.6, 3: 0.6, 4: 1.0})
+    signed = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[2, 3]
+    )
+    order = work_order_create(judgement=signed, member=by)
+    sync, bind, gauge = wanted_lines(order, [])[:3]
+    assert (sync.record_as, sync.whole_engine) == ("sync", True)
+    assert (bind.record_as, bind.whole_engine) == ("bind", True)
+    assert (gauge.record_as, gauge.whole_engine) == ("gauge_dry", False)
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert '?test=sync"' in page
+    assert "?test=sync&amp;cylinder" not in page
+    assert "?test=gauge_dry&amp;cylinder=2" in page
+    finding_add(order=order, member=by, found=Found(None, "sync", "good"))
+    assert ">recorded<" in browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+
+
+def test_wanted_tests_are_recorded_under_a_name_of_a_finding():
+    for pattern in Pattern:
+        for test in wanted_tests(pattern):
+            assert recorded_as(test.key) in CylinderFinding.Test.values, test.key
+
+
+def test_one_button_goes_on_to_the_next_cylinder(browser, address, order, mechanic):
+    first = browser.post(address, sent(pressure="620", conditions="5 strokes, warm", next="1"))
+    assert first.headers["Location"] == f"{address}?test=gauge_dry&cylinder=4"
+    form = browser.get(first.headers["Location"]).context["form"]
+    assert (form["test"].value(), form["cylinder"].value()) == ("gauge_dry", "4")
+    assert form["conditions"].value() == "5 strokes, warm"
+    for cylinder in (4, 1):
+        finding_add(order=order, member=mechanic, found=Found(cylinder, "gauge_dry", "good", 1200))
+    last = browser.post(address, sent(cylinder="2", pressure="1200", next="1"))
+    assert last.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
+    plain = browser.post(address, sent(test="leak_down", leak_percent="40"))
+    assert plain.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
+
+
+def test_the_next_cylinder_counts_up_and_round(order):
+    assert next_cylinder(order, "gauge_dry", 3, [1, 2, 3, 4]) == 4
+    assert next_cylinder(order, "gauge_dry", 4, [1, 2, 3, 4]) == 1
+    assert next_cylinder(order, "gauge_dry", 1, [1]) is None
+
+
+def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
+    work_order_accept(order=order, member=mechanic)
+    order = WorkOrder.objects.get()
+    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    assert unrecorded_tests(order) == ["Compression gauge, wet", "Leak-down", "Borescope"]
+    address = reverse("jobs:work-order-complete", args=[order.pk])
+    refused = browser.post(address, {"summary": "Leaks."})
+    assert refused.status_code == 422
+    page = refused.content.decode()
+    assert "Nothing is recorded on: Compression gauge, wet; Leak-down; Borescope." in page
+    assert "Leaks." in page
+    assert (
+        browser.post(address, {"summary": "Leaks.", "left_out": "No adapter."}).status_code == 302
+    )
+    order.refresh_from_db()
+    assert order.left_out == "No adapter."
+    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert "Wanted tests left out" in page
+    assert "No adapter." in page
+
+
+def test_not_done_with_a_reason_is_recorded_too(order, mechanic):
+    for test in ("gauge_dry", "gauge_wet", "leak_down", "borescope"):
+        finding_add(
+            order=order, member=mechanic, found=Found(3, test, "not_done", words="Declined.")
+        )
+    done = work_order_complete(
+        order=WorkOrder.objects.get(), member=mechanic, summary="", left_out="never asked"
+    )
+    assert (done.state, done.left_out) == ("done", "")
+
+
+def test_a_colleague_may_record_and_it_is_told(order, mechanic, cast, client_for):
+    work_order_accept(order=order, member=mechanic)
+    colleague = client_for(cast.owner)
+    address = reverse("jobs:finding-add", args=[order.pk])
+    assert "This work order is in Mika Mech's hands" in colleague.get(address).content.decode()
+    colleague.post(address, sent(pressure="620"))
+    line = TimelineEvent.objects.get(kind="finding")
+    assert line.words.startswith("found on Mika Mech's work order: cylinder 3")
+    assert line.by == cast.owner
+    page = colleague.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    assert "Olive Owner" in page
+
+
+def test_nothing_that_is_needed_at_times_is_called_optional(browser, address):
+    page = browser.get(address).content.decode()
+    for label in ("Gauge after the last puff", "Leak"):
+        after = page.split(f">{label}")[1][:60]
+        assert "optional" not in after
+    assert "optional" in page.split(">Gauge after the first puff")[1][:60]
