@@ -11,7 +11,6 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from jobs.core.cautions import capture_cautions
 from jobs.core.codes import codes_read
 from jobs.core.freeze_frame import frame_text
 from jobs.core.misfires import counts_text
@@ -38,6 +37,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import edit_versioned
+from traces.core.cautions import capture_cautions
 
 _Line = TypeVar("_Line", bound=Model)
 _STAYS = "The first one stays on record; yours takes its place."

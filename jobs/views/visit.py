@@ -7,7 +7,6 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from jobs.core.cautions import DEFER
 from jobs.core.stages import LABELS, Stage
 from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitForm
 from jobs.forms.notes import NoteForm, PhotoForm
@@ -25,6 +24,7 @@ from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, forbidden, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
+from traces.core.cautions import DEFER
 
 STAGES = [(stage.value, LABELS[stage]) for stage in Stage]
 
@@ -43,7 +43,7 @@ def visit(request: MemberRequest, visit_id: int) -> HttpResponse:
             "work": visit_work(request.member, seen),
             "stages": STAGES,
             "note_form": NoteForm(),
-            "photo_form": PhotoForm(),
+            "photo_form": PhotoForm(auto_id="id_photo_%s"),
             "defer": DEFER,
         },
     )

@@ -1,7 +1,6 @@
 """Reading captures, having them analysed, reading results."""
 
 from typing import Any, cast
-from uuid import UUID
 
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
@@ -18,8 +17,8 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 from traces.api.serializers import CaptureSerializer, RunAskedSerializer, RunSerializer
 from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncSetup, ToothWheel
-from traces.models import Capture, CaptureSetup, Run
-from traces.services import Conditions, reading_retry, run_add
+from traces.models import Capture, Run
+from traces.services import Conditions, TokenUsedError, reading_retry, run_add
 
 
 def _captures(request: Request) -> QuerySet[Capture]:
@@ -74,7 +73,6 @@ class CaptureRunsView(APIView):
         asked.is_valid(raise_exception=True)
         data = asked.validated_data
         member = member_of(request)
-        _check_token(data["form_token"], capture)
         try:
             run = run_add(
                 member=member,
@@ -90,6 +88,8 @@ class CaptureRunsView(APIView):
                 ),
                 form_token=data["form_token"],
             )
+        except TokenUsedError as error:
+            raise serializers.ValidationError({"form_token": str(error)}) from error
         except SetupError as error:
             raise serializers.ValidationError(str(error)) from error
         return Response(RunSerializer(run).data, status=status.HTTP_202_ACCEPTED)
@@ -105,14 +105,6 @@ class RunView(APIView):
         """Read a run; ask again until its state is done or failed."""
         runs = Run.objects.filter(capture__in=_captures(request)).select_related("setup")
         return Response(RunSerializer(get_object_or_404(runs, pk=pk)).data)
-
-
-def _check_token(token: UUID | None, capture: Capture) -> None:
-    """Refuse a token that made another capture's run: that run would answer for this one."""
-    if token and CaptureSetup.objects.filter(form_token=token).exclude(capture=capture).exists():
-        raise serializers.ValidationError(
-            {"form_token": "This token was used before; make a new UUID for each capture."}
-        )
 
 
 def _order(data: dict[str, Any]) -> FiringOrder:

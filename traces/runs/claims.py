@@ -12,7 +12,7 @@ from uuid import UUID, uuid4
 from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.models import F, Q
-from django.utils import timezone
+from django.db.models.functions import Now
 
 from traces.models import Work
 
@@ -28,8 +28,11 @@ _Work = TypeVar("_Work", bound=Work)
 
 
 def is_stale() -> Q:
-    """Return the condition for rows whose worker has not been heard of for too long."""
-    limit = timezone.now() - timedelta(seconds=settings.WORKER_STALE_S)
+    """Return the condition for rows whose worker has not been heard of for too long.
+
+    By the database's clock, which also dates the heartbeats: hosts' clocks differ.
+    """
+    limit = Now() - timedelta(seconds=settings.WORKER_STALE_S)
     return Q(state=Work.State.RUNNING) & (Q(heartbeat_at=None) | Q(heartbeat_at__lt=limit))
 
 
@@ -42,15 +45,14 @@ def claim(model: type[_Work], pk: int) -> UUID | None:
         The token that `finish` and `fail` ask for; None when the row is somebody else's,
         settled, gone, or has been tried too often (then it is settled as failed).
     """
-    now = timezone.now()
     token = uuid4()
     free = model._default_manager.filter(Q(state=Work.State.QUEUED) | is_stale(), pk=pk)  # noqa: SLF001
     claimed = free.filter(attempts__lt=MOST_ATTEMPTS).update(
         state=Work.State.RUNNING,
         attempts=F("attempts") + 1,
         attempt_token=token,
-        started_at=now,
-        heartbeat_at=now,
+        started_at=Now(),
+        heartbeat_at=Now(),
         error="",
     )
     if claimed:
@@ -63,7 +65,7 @@ def give_up(model: type[_Work], which: Q) -> int:
     """Settle rows as failed that nobody works on and that used up their attempts."""
     return model._default_manager.filter(  # noqa: SLF001
         Q(state=Work.State.QUEUED) | is_stale(), which, attempts__gte=MOST_ATTEMPTS
-    ).update(state=Work.State.FAILED, attempt_token=None, finished_at=timezone.now(), error=GAVE_UP)
+    ).update(state=Work.State.FAILED, attempt_token=None, finished_at=Now(), error=GAVE_UP)
 
 
 def finish(model: type[_Work], pk: int, token: UUID, **fields: Any) -> bool:  # noqa: ANN401 - column values
@@ -79,7 +81,7 @@ def fail(model: type[_Work], pk: int, token: UUID, *, error: str, **fields: Any)
 def _settle(model: type[_Work], pk: int, token: UUID, **fields: Any) -> bool:  # noqa: ANN401 - column values
     settled = model._default_manager.filter(  # noqa: SLF001
         pk=pk, state=Work.State.RUNNING, attempt_token=token
-    ).update(finished_at=timezone.now(), **fields)
+    ).update(finished_at=Now(), **fields)
     return settled == 1
 
 
@@ -116,7 +118,7 @@ class _Heart:
         try:
             while not self._stop.wait(settings.WORKER_STALE_S / 3):
                 try:
-                    if not self._mine.all().update(heartbeat_at=timezone.now()):
+                    if not self._mine.all().update(heartbeat_at=Now()):
                         return
                 except DatabaseError:
                     logger.warning("could not write a heartbeat", exc_info=True)

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from django.conf import settings
 from django.db import DatabaseError, connection
-from django.utils import timezone
+from django.db.models.functions import Now
 
 from traces.models import WorkerBeat
 from traces.runs.sweeping import sweep
@@ -24,12 +24,12 @@ _KEEP_MESSAGES_S = 24 * 3600.0
 
 def beat(name: str) -> None:
     """Note that the worker `name` is there now."""
-    WorkerBeat.objects.update_or_create(name=name, defaults={"seen_at": timezone.now()})
+    WorkerBeat.objects.update_or_create(name=name, defaults={"seen_at": Now()})
 
 
 def is_worker_there(*, host: str | None = None) -> bool:
     """Return whether a worker (on `host`, where given) said so lately."""
-    beats = WorkerBeat.objects.filter(seen_at__gte=timezone.now() - timedelta(seconds=FRESH_FOR_S))
+    beats = WorkerBeat.objects.filter(seen_at__gte=Now() - timedelta(seconds=FRESH_FOR_S))
     if host is not None:
         beats = beats.filter(name__endswith=f"@{host}")
     return beats.exists()

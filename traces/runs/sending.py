@@ -1,10 +1,9 @@
 """Telling the queue that a row waits."""
 
 import logging
-from datetime import datetime
 
 from celery import current_app
-from django.utils import timezone
+from django.db.models.functions import Now
 
 from traces.models import Reading, Run, Work
 
@@ -17,21 +16,20 @@ TASKS: dict[type[Work], str] = {
 }
 
 
-def send(model: type[Work], pk: int) -> datetime | None:
+def send(model: type[Work], pk: int) -> bool:
     """Send a row's number to the worker; a queue that is down is no error.
 
     The row stays queued, its page says that it was not sent, and the sweep sends it again.
 
     Returns
     -------
-    datetime | None
-        When the queue took the message, or None.
+    bool
+        Whether the queue took the message.
     """
     try:
         current_app.send_task(TASKS[model], args=[pk])
     except Exception as error:
         logger.warning("the queue did not take %s %s: %s", model.__name__, pk, error)
-        return None
-    now = timezone.now()
-    model._default_manager.filter(pk=pk, state=Work.State.QUEUED).update(sent_at=now)  # noqa: SLF001
-    return now
+        return False
+    model._default_manager.filter(pk=pk, state=Work.State.QUEUED).update(sent_at=Now())  # noqa: SLF001
+    return True

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from django.db.models import Q
-from django.utils import timezone
+from django.db.models.functions import Now
 
 from traces.models import Work, WorkerBeat
 from traces.runs.claims import give_up, is_stale
@@ -53,16 +53,15 @@ def sweep(*, everything_queued: bool = False) -> Swept:
         )
         waiting = rows.filter(state=Work.State.QUEUED)
         if not everything_queued:
-            now = timezone.now()
             waiting = waiting.filter(
-                Q(sent_at=None, queued_at__lt=now - timedelta(seconds=UNSENT_FOR_S))
-                | Q(sent_at__lt=now - timedelta(seconds=SENT_FOR_S))
+                Q(sent_at=None, queued_at__lt=Now() - timedelta(seconds=UNSENT_FOR_S))
+                | Q(sent_at__lt=Now() - timedelta(seconds=SENT_FOR_S))
             )
         for pk in waiting.order_by("queued_at", "pk").values_list("pk", flat=True):
             # Each further try would wait for the queue again.
-            queue_down = queue_down or send(model, pk) is None
+            queue_down = queue_down or not send(model, pk)
             if queue_down:
                 break
             sent += 1
-    WorkerBeat.objects.filter(seen_at__lt=timezone.now() - _FORGET_BEATS_AFTER).delete()
+    WorkerBeat.objects.filter(seen_at__lt=Now() - _FORGET_BEATS_AFTER).delete()
     return Swept(sent=sent, queue_down=queue_down, freed=freed, given_up=given_up)

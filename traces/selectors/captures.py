@@ -16,6 +16,7 @@ from traces.core.signals.display import SHOWN, Shown
 from traces.core.starter.words import StarterTable, starter_table
 from traces.core.wording import LIMITS, verdict_words
 from traces.models import Capture, CaptureSetup, Reading, Run, Work, WorkerBeat
+from traces.selectors.clock import database_now
 from traces.selectors.figures import run_evidence
 
 _BEAT_FRESH_S = 15.0
@@ -232,17 +233,17 @@ def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CaptureP
     elif runs:
         run = run_get(member, pk, runs[0].pk)
     report = run.report if run else None
-    beat = None
+    beat = now = None
     if not capture.reading.is_settled or (run and not run.is_settled):
-        beat = WorkerBeat.objects.order_by("-seen_at").first()
+        beat, now = WorkerBeat.objects.order_by("-seen_at").first(), database_now()
     return CapturePage(
         capture=capture,
         reading=capture.reading,
         runs=runs,
         run=run,
         outcome=Outcome(run, report, run.setup.analysis) if run and report else None,
-        reading_state=work_state(capture.reading, beat, doing="Reading the file"),
-        run_state=work_state(run, beat, doing="Analysing") if run else None,
+        reading_state=work_state(capture.reading, beat, now, doing="Reading the file"),
+        run_state=work_state(run, beat, now, doing="Analysing") if run else None,
     )
 
 
@@ -270,23 +271,27 @@ def setup_source(setup: CaptureSetup, capture: Capture) -> str:
     )
 
 
-def work_state(work: Work, beat: WorkerBeat | None, *, doing: str) -> WorkState:
+def work_state(
+    work: Work, beat: WorkerBeat | None, now: datetime | None, *, doing: str
+) -> WorkState:
     """Put into words where a piece of work stands.
 
     Parameters
     ----------
     beat
         The last worker that said it was there; only asked for work that waits.
+    now
+        By the database's clock; only asked for work that is not settled.
     doing
         What a running worker does, as the beginning of a sentence.
     """
     if work.state == Work.State.QUEUED:
-        return _queued(work, beat)
+        return _queued(work, beat, now)
     if work.state == Work.State.RUNNING:
         since = f" since {_clock(work.started_at)}" if work.started_at else ""
         again = f" (attempt {work.attempts})" if work.attempts > 1 else ""
         lost = ""
-        if _age_s(work.heartbeat_at) > settings.WORKER_STALE_S:
+        if _age_s(work.heartbeat_at, now) > settings.WORKER_STALE_S:
             lost = " Its worker went silent; another takes over by itself."
         return WorkState(work.state, "Running", f"{doing}{since}{again}.{lost}")
     if work.state == Work.State.FAILED:
@@ -294,8 +299,8 @@ def work_state(work: Work, beat: WorkerBeat | None, *, doing: str) -> WorkState:
     return WorkState(work.state, "Done", "")
 
 
-def _queued(work: Work, beat: WorkerBeat | None) -> WorkState:
-    if beat is None or _age_s(beat.seen_at) > _BEAT_FRESH_S:
+def _queued(work: Work, beat: WorkerBeat | None, now: datetime | None) -> WorkState:
+    if beat is None or _age_s(beat.seen_at, now) > _BEAT_FRESH_S:
         heard = (
             f"No worker has reported since {_clock(beat.seen_at)}"
             if beat
@@ -309,7 +314,7 @@ def _queued(work: Work, beat: WorkerBeat | None) -> WorkState:
             worker_missing=True,
         )
     since = f"Queued since {_clock(work.queued_at)}"
-    if work.sent_at is None and _age_s(work.queued_at) > _UNSENT_S:
+    if work.sent_at is None and _age_s(work.queued_at, now) > _UNSENT_S:
         return WorkState(
             work.state,
             "Queued",
@@ -324,8 +329,8 @@ def _runs(member: Member, pk: int) -> QuerySet[Run]:
     )
 
 
-def _age_s(at: datetime | None) -> float:
-    return (timezone.now() - at) / timedelta(seconds=1) if at else float("inf")
+def _age_s(at: datetime | None, now: datetime | None) -> float:
+    return (now - at) / timedelta(seconds=1) if at and now else float("inf")
 
 
 def _clock(at: datetime | None) -> str:

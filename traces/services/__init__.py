@@ -6,12 +6,13 @@ from traces.services.captures import (
     capture_add,
     reading_retry,
 )
-from traces.services.runs import Conditions, run_add
+from traces.services.runs import Conditions, TokenUsedError, run_add
 
 __all__ = [
     "AddedCapture",
     "CaptureRefusedError",
     "Conditions",
+    "TokenUsedError",
     "capture_add",
     "reading_retry",
     "run_add",

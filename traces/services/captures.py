@@ -7,13 +7,14 @@ from pathlib import Path, PurePath
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils import timezone
+from django.db.models.functions import Now
 
 from shopdiag.people.models import Member, Shop
 from traces.core.readers import READERS, Source
 from traces.core.readers.foreign import refusal_of
 from traces.models import Capture, Reading, Work
 from traces.runs.sending import send
+from traces.selectors.clock import database_now
 from traces.uploads import Upload, capture_limit_bytes
 
 _HEAD_BYTES = 64 * 1024
@@ -91,7 +92,9 @@ def capture_add(
                 capture.original.save(name, upload, save=False)
                 stored = capture.original.name
             capture.save()
-            reading = Reading.objects.create(capture=capture, rate_hz_given=rate_hz)
+            reading = Reading.objects.create(
+                capture=capture, rate_hz_given=rate_hz, queued_at=database_now()
+            )
             transaction.on_commit(partial(send, Reading, reading.pk))
     except BaseException:
         if stored:
@@ -106,7 +109,7 @@ def reading_retry(*, reading: Reading) -> bool:
         again = Reading.objects.filter(pk=reading.pk, state=Work.State.FAILED).update(
             state=Work.State.QUEUED,
             attempts=0,
-            queued_at=timezone.now(),
+            queued_at=Now(),
             sent_at=None,
             finished_at=None,
             error="",

@@ -11,6 +11,7 @@ from shopdiag.people.models import Member, Shop
 from traces.core.setup import SAME_CHANNEL, SAME_VOLTAGE_CHANNEL, AnalysisSetup, SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 from traces.runs.sending import send
+from traces.selectors.clock import database_now
 from traces.selectors.samples import rate_hz_of
 
 
@@ -23,6 +24,10 @@ class Conditions:
     throttle: str = ""
     temperature: str = ""
     battery_v: float | None = None
+
+
+class TokenUsedError(SetupError):
+    """The form token made another capture's run, which would answer for this one."""
 
 
 def run_add(
@@ -40,17 +45,19 @@ def run_add(
     ------
     SetupError
         If the file is not read yet or the set-up does not fit it; one sentence for the person.
+    TokenUsedError
+        If the form token was used for another capture.
     """
     token = form_token or uuid4()
     conditions = conditions or Conditions()
     with transaction.atomic():
         # One set-up of a shop at a time here, so that a double submit finds the first.
         Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
-        earlier = Run.objects.filter(
-            capture__shop_id=member.shop_id, setup__form_token=token
-        ).first()
-        if earlier:
+        earlier = Run.objects.filter(setup__form_token=token).first()
+        if earlier and earlier.capture_id == capture.pk:
             return earlier
+        if earlier:
+            raise TokenUsedError("This token was used before; make a new UUID for each capture.")
         check_against_reading(Reading.objects.get(capture=capture), analysis)
         setup = CaptureSetup.objects.create(
             capture=capture,
@@ -64,7 +71,7 @@ def run_add(
             form_token=token,
             created_by=member,
         )
-        run = Run.objects.create(capture=capture, setup=setup)
+        run = Run.objects.create(capture=capture, setup=setup, queued_at=database_now())
         transaction.on_commit(partial(send, Run, run.pk))
     return run
 

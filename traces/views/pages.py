@@ -15,6 +15,7 @@ from engines.selectors import engine_get
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
+from traces.core.cautions import capture_cautions
 from traces.core.setup import SetupError
 from traces.forms import SetupForm
 from traces.models import Capture, Run
@@ -81,6 +82,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         "page": page,
         "form": form,
         "offered_from": setup_source(last, found) if last else "",
+        "cautions": capture_cautions(None, None),
         "previews": _previews(form, sparklines(reading)),
         "back": back,
         "next": back_address(request),

@@ -2,7 +2,8 @@
 
 import pytest
 
-from jobs.core.cautions import DEFER, capture_cautions, method_notice, work_cautions
+from jobs.core.cautions import method_notice, work_cautions
+from traces.core.cautions import DEFER, capture_cautions
 
 DRIVES = ["starter", "belt", "traction"]
 
@@ -48,3 +49,15 @@ def test_where_the_method_does_not_apply():
     assert method_notice("starter") is None
     assert "does not apply" in str(method_notice("traction"))
     assert "Ask first" in str(method_notice("belt"))
+
+
+def test_where_fuel_and_drive_are_not_known_all_is_said():
+    found = " ".join(capture_cautions(None, None))
+    for words in ("Hybrid or electric: ask first", "trained and authorised", "rail pressure"):
+        assert words in found
+    assert "coil and injector voltages" in found
+
+
+def test_cranking_is_worded_once_for_capture_and_work_order():
+    shared = set(capture_cautions("petrol", "belt"))
+    assert shared <= set(work_cautions("petrol", "belt"))
