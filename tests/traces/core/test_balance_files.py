@@ -159,7 +159,7 @@ def test_a_fault_of_the_program_is_named_and_stops_no_other(monkeypatch, tmp_pat
     def broken(*_args):
         raise ZeroDivisionError
 
-    monkeypatch.setattr("traces.core.balance_files.analyse", broken)
+    monkeypatch.setattr("traces.core.balance_files.judge", broken)
     first, second = results_of([entry, entry])
     assert "ZeroDivisionError" in first["error"]
     assert second["file"] == "x.csv"
