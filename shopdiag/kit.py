@@ -123,7 +123,9 @@ def kit(request: HttpRequest) -> HttpResponse:
             {**row, "cylinder": None, "position": i} for i, row in enumerate(_estimates(), start=1)
         ],
         "empty_form": KitForm(),
-        "wrong_form": KitForm({"odometer": "many", "cranks": "uneven", "lamps": ["oil"]}),
+        "wrong_form": KitForm(
+            {"odometer": "many", "cranks": "uneven", "lamps": ["oil"]}, auto_id="id_wrong_%s"
+        ),
         "conflict": _Conflict(
             _Name("Mika Mech"),
             _WHEN,

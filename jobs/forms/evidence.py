@@ -172,6 +172,8 @@ class OwnVerdictForm(forms.Form):
         run_id: int | None = None,
         **kwargs: Any,  # noqa: ANN401 - Django's signature
     ) -> None:
+        # Names of its own: the form that accepts stands on the same page.
+        kwargs.setdefault("auto_id", "id_own_%s")
         super().__init__(*args, **kwargs)
         self.fields["kind"].initial = (
             Judgement.Kind.WITHOUT_RUN if run_id is None else Judgement.Kind.OVERRULED
