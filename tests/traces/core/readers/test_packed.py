@@ -110,7 +110,9 @@ def _zeros_npz() -> bytes:
 
 
 @pytest.mark.parametrize(
-    "make", [_zeros_zip, lambda: gzip.compress(b"0\n" * 32 * MIB), _zeros_npz], ids=str
+    "make",
+    [_zeros_zip, lambda: gzip.compress(b"0\n" * 32 * MIB), _zeros_npz],
+    ids=["zip", "gzip", "npz"],
 )
 def test_what_unpacks_to_far_more_is_refused_in_little_memory(write, make) -> None:
     path = write(make())

@@ -165,6 +165,7 @@ class TestEnergy:
         )
 
         def turned(time_s):
+            assert solved.sol is not None
             return np.rad2deg(solved.sol(np.clip(time_s, 0, 0.2))[0]) + 490.0
 
         times_s, angles = tooth_times_s(range(120), 120, turned, 0.12)
@@ -199,6 +200,7 @@ class TestEnergy:
             )
             energy = float(ends.y[0, -1])
         places = np.linspace(0, 4 * np.pi, 2 * teeth + 1)
+        assert ends.sol is not None
         durations = np.diff(ends.sol(places)[2])
         widths = np.full(2 * teeth, 360.0 / teeth)
         orbit = march(load, 4 * np.pi / STEPS, drive, (energy, energy))
@@ -214,7 +216,7 @@ def _profile(widths_deg, spacing_deg=0.05) -> SpeedProfile:
     return SpeedProfile(
         current=np.zeros(widths_deg.size),
         cycle_s=0.6,
-        tdc_deg=np.arange(4) * 180.0,
+        tdc_deg=np.array([0.0, 180.0, 360.0, 540.0]),
         cut_off_hz=60.0,
         fuel="petrol",
         widths_deg=widths_deg,
