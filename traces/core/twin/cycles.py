@@ -7,7 +7,7 @@ import numpy as np
 
 from traces.core.cranking import Cranking
 from traces.core.twin.fit import Fit, Floats
-from traces.core.twin.model import STEPS, observed
+from traces.core.twin.model import STEPS
 
 POINTS = 240
 """Points of a cycle: four and more to the period of the low-pass at any cranking speed."""
@@ -116,7 +116,7 @@ def per_cycle_changes(found: Fit, cycles: Floats) -> Floats:
     n = profile.cylinders
     loads = np.concatenate((state.loads[:, found.known.shares], np.ones((STEPS, 1))), axis=1)
     answers = state.linear.answers(state.linear.by_load[:, :, None] * loads[:, None, :])
-    design = observed(profile, state.orbit, answers, state.values)[1]
+    design = profile.observe(state.orbit, answers, state.values)[1]
     design = design[:, [*range(2, n + 3), 0, 1]]
     spread = np.full(n + 3, _START_SPREAD)
     spread[:n] = _SHARE_SPREAD

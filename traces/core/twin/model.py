@@ -79,6 +79,10 @@ class Profile:
         # fourth order, forwards and backwards
         return np.asarray(1 / (1 + (frequency_hz / self.cut_off_hz) ** 8), dtype=np.float64)
 
+    def observe(self, orbit: Orbit, response: Floats, values: Floats) -> tuple[Floats, Floats]:
+        """Return what a cycle shows of an orbit, and its slopes; see `observed`."""
+        return observed(self, orbit, response, values)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class State:
@@ -184,7 +188,7 @@ def solve(profile: Profile, values: Floats, start: Pair | None = None) -> State:
     forcing[:, :, KNEE] += linear.by_knee
     forcing[:, :, DRAG] += linear.by_drag
     response, closing = repeating(linear.answers(forcing), orbit.gap)
-    current, jacobian = observed(profile, orbit, response, values)
+    current, jacobian = profile.observe(orbit, response, values)
     return State(values, current, jacobian, orbit, linear, slopes, closing, response[0])
 
 
