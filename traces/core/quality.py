@@ -26,9 +26,10 @@ _FLAT_SHARE = 0.005
 _SOFT_TOP_SHARE = 0.2  # a sine spends 9 % of its time within 2 % of its swing from the top
 _GAP_S = 0.03
 _RIPPLE_WITHOUT_RHYTHM = 0.05
-_HUMPS, _SWING = 0.075, 0.115
+_HUMPS, _HUMPS_OF_FOUR, _SWING = 0.045, 0.072, 0.115
 """Amplitude over the cranking current, of humps and of all that repeats, with up to six
-cylinders. Sound engines reach 0.09 and 0.10 at the least, valve trains alone 0.07 and 0.11."""
+cylinders. Without any compression valve trains leave up to 0.045; in fours the inertia of the
+pistons rises and falls as often as the humps, so that up to 0.07 is left."""
 
 _REST_A = 8.0
 _DRIFT = 0.10
@@ -107,7 +108,9 @@ def check_clipping(
     at_top = int(np.count_nonzero(values > top - step / 2))
     next_level = int(np.count_nonzero((values <= top - step / 2) & (values > top - 1.5 * step)))
     hard = at_top > _FLAT_RATIO * max(next_level, 1) and at_top > _FLAT_SHARE * values.size
-    soft = np.count_nonzero(values > top - 0.02 * swing) > _SOFT_TOP_SHARE * values.size
+    near_top = int(np.count_nonzero(values > top - 0.02 * swing))
+    # coarser steps make every top look flat
+    soft = near_top > _SOFT_TOP_SHARE * values.size and step < 0.02 * swing
     if not (hard or (soft and at_top < values.size)):
         return []
     factor, _ = amps_per_unit(channel, setup)
@@ -138,7 +141,8 @@ def check_compression(rhythm: Rhythm, level_a: float, cylinders: int) -> list[Fi
     """Refuse where the current hardly moves with the engine's cycle."""
     humps, swing = rhythm.hump_a / level_a, rhythm.swing_a / level_a
     smooth = 6.0 / max(cylinders, 6)  # lobes that overlap leave little of each
-    if humps < _HUMPS * smooth**3 and swing < _SWING * smooth:
+    least = _HUMPS_OF_FOUR if cylinders == 4 else _HUMPS * smooth**3
+    if humps < least and swing < _SWING * smooth:
         return [finding("no-compression", ripple=f"{100 * swing:.1f}")]
     return []
 

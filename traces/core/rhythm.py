@@ -52,6 +52,8 @@ _REPEATS = 0.5
 _CLEAR_OF_BESIDE = 1.0
 _AGREES = 0.5  # share of the best hypothesis' beat; a wrong number of cylinders has under half
 _KEEPS = 0.8
+_KEEPS_LEAST = 0.44  # of pairs: less is chance
+_ENOUGH_PULSES = 4
 _MOSTLY = 0.6
 _FINER = 1.5
 
@@ -248,8 +250,12 @@ def _agrees(best: _Hypothesis, found: list[_Hypothesis], known: _Evidence) -> bo
     those are told from each other where the events are read. A sync that keeps to another
     length than the humps of the engine entered says that the engine is another.
     """
-    strongest = max((h.beat.share for h in found if h.beat), default=0.0)
     if best.beat is None or known.setup.sync is None or known.pulses is None:
+        return True
+    # parts of a cycle catch more pairs by chance, and say nothing against it
+    others = [h for h in found if not _is_part(h.cycle_s, best.cycle_s)]
+    strongest = max((h.beat.share for h in others if h.beat), default=0.0)
+    if known.pulses.times_s.size < _ENOUGH_PULSES or strongest < _KEEPS_LEAST:
         return True
     if best.beat.share >= _AGREES * strongest:
         return True
@@ -259,6 +265,11 @@ def _agrees(best: _Hypothesis, found: list[_Hypothesis], known: _Evidence) -> bo
         if beat and beat.share >= _KEEPS * strongest and beat.present >= _MOSTLY:
             return True
     return False
+
+
+def _is_part(length_s: float, whole_s: float) -> bool:
+    times = whole_s / length_s
+    return times > 1.5 and abs(times / round(times) - 1.0) < 2 * _SAME
 
 
 def _lines(level: Floats, rate_hz: float, cycle_s: float, humps: NDArray[np.bool_]) -> Lines | None:
