@@ -29,6 +29,7 @@ check: $(READY_DEV)
 bench: $(READY_DEV)
 	$(PY) -m bench.balance $(ARGS)
 	$(PY) -m bench.starter $(ARGS)
+	$(PY) -m bench.reading $(ARGS)
 
 format: $(READY_DEV)
 	$(PY) -m ruff check --fix .

@@ -4,7 +4,6 @@ Each figure comes from a process of its own, because peak memory never falls aga
 """
 
 import json
-import resource
 import subprocess
 import sys
 import tempfile
@@ -14,6 +13,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from bench.memory import peak_mb
 from traces.core.pipeline import analyse
 from traces.core.readers import read
 from traces.core.setup import AnalysisSetup
@@ -87,20 +87,10 @@ def _main(kind: str, path: str, about: str) -> None:
         begin = time.process_time()
         analyse(waveform, setup)
         analysis.append(time.process_time() - begin)
-    figures = {"reading_s": _median(reading), "peak_mb": _peak_mb()}
+    figures = {"reading_s": _median(reading), "peak_mb": peak_mb()}
     if analysis:
         figures["analysis_s"] = _median(analysis)
     sys.stdout.write(json.dumps(figures))
-
-
-def _peak_mb() -> float:
-    """Return this process's peak resident memory."""
-    status = Path("/proc/self/status")
-    if status.exists():
-        # getrusage would count what the process that started this one held
-        line = next(x for x in status.read_text().splitlines() if x.startswith("VmHWM"))
-        return int(line.split()[1]) / 1024
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def _median(values: list[float]) -> float:

@@ -102,11 +102,11 @@ class Summing:
     def _take(self, samples: Samples, size: int = BLOCK) -> None:
         if samples.size == 0:
             return
-        rows = samples.reshape(-1, size)
-        low, high = rows.min(axis=1), rows.max(axis=1)
+        starts = np.arange(0, samples.size, size)
+        low, high = np.minimum.reduceat(samples, starts), np.maximum.reduceat(samples, starts)
         if np.isnan(low).any():
             # slower, and only needed where a gap would hide its neighbours
-            low, high = np.fmin.reduce(rows, axis=1), np.fmax.reduce(rows, axis=1)
+            low, high = np.fmin.reduceat(samples, starts), np.fmax.reduceat(samples, starts)
             self._missing += int(np.count_nonzero(np.isnan(samples)))
         self._extremes.append(np.stack((low, high)))
 

@@ -4,15 +4,14 @@ from pathlib import Path
 from typing import Any
 from uuid import UUID
 
-import numpy as np
 from django.conf import settings
-from numpy.lib.format import write_array_header_1_0
 
-from traces.core.inspection import inspection, summaries_of
-from traces.core.readers import Recording, read
+from traces.core.inspection import inspection
+from traces.core.readers import read
+from traces.core.readers.storing import BLOCKS_SUFFIX, write_samples
 from traces.models import Reading
 from traces.runs.carrying import carry_out
-from traces.selectors.samples import BLOCKS_SUFFIX, derived_folder
+from traces.selectors.samples import derived_folder
 
 
 def reading_read(reading_id: int) -> bool:
@@ -47,18 +46,6 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
         "understood": inspection(recording, file=capture.original_name),
         "samples_file": str(path.relative_to(settings.MEDIA_ROOT)),
     }
-
-
-def write_samples(path: Path, recording: Recording) -> None:
-    """Write channels as one float32 array (channels, samples), and their blocks beside it."""
-    shape = (len(recording.channels), recording.samples)
-    with path.open("wb") as file:
-        write_array_header_1_0(file, {"descr": "<f4", "fortran_order": False, "shape": shape})
-        for channel in recording.channels:
-            for part in channel.blocks():
-                file.write(np.ascontiguousarray(part, dtype="<f4").data)
-    extremes = [summary.extremes for summary in summaries_of(recording)]
-    np.save(path.with_suffix(BLOCKS_SUFFIX), np.stack(extremes))
 
 
 def _remove_others(folder: Path, token: UUID) -> None:

@@ -7,11 +7,10 @@ import numpy as np
 from django.conf import settings
 
 from traces.core.readers import ReadError
+from traces.core.readers.storing import BLOCKS_SUFFIX
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Samples, Waveform
 from traces.models import Reading
-
-BLOCKS_SUFFIX = ".blocks.npy"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

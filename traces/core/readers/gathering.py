@@ -1,5 +1,7 @@
 """One pass over a stream: samples put by, extremes made, rows laid on an even grid."""
 
+from collections import deque
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -8,13 +10,15 @@ from traces.core.minmax import Summary, Summing
 from traces.core.readers.clock import Clock
 from traces.core.readers.recording import ReadError, Recording, refuse_channels, refuse_too_many
 from traces.core.readers.spool import Spool
-from traces.core.readers.stream import Column, Stream
+from traces.core.readers.stream import Block, Column, Stream
 from traces.core.readers.timebase import ONE_ROW, TimeBase, time_base
 from traces.core.waveform import Channel, Samples
 
 # What a 32-bit sample cannot hold, and what instruments write for "out of range": 9.9e37
 # (SCPI-99 vol. 1, 7.2.1.4 and .5, from memory: infinity is 9.9E37, not a number 9.91E37).
 _LARGEST = 9.0e37
+
+_BLOCKS_WAITING = 2
 
 
 class _Track:
@@ -64,20 +68,33 @@ def gather(stream: Stream, *, folder: Path | None = None) -> Recording:
 
 
 def _taken(stream: Stream, tracks: list[_Track], clock: Clock) -> int:
-    """Take all blocks; return the number of rows."""
+    """Take all blocks; return the number of rows.
+
+    While a block is put by, the next is read: both leave Python's lock for most of their time.
+    """
     rows = 0
-    for block in stream.blocks:
-        rows += block.values.shape[1]
-        refuse_too_many(rows * len(tracks))
-        for track, values in zip(tracks, block.values, strict=True):
-            track.add(values)
-        if block.times is not None:
-            clock.add(block.times)
+    with ThreadPoolExecutor(max_workers=1) as behind:
+        waiting: deque[Future[None]] = deque()
+        for block in stream.blocks:
+            rows += block.values.shape[1]
+            refuse_too_many(rows * len(tracks))
+            waiting.append(behind.submit(_take, block, tracks, clock))
+            if len(waiting) > _BLOCKS_WAITING:
+                waiting.popleft().result()
+        for one in waiting:
+            one.result()
     if rows == 0:
         raise ReadError("The file holds no samples; record again and save it anew.")
     if rows == 1:
         raise ReadError(ONE_ROW)
     return rows
+
+
+def _take(block: Block, tracks: list[_Track], clock: Clock) -> None:
+    for track, values in zip(tracks, block.values, strict=True):
+        track.add(values)
+    if block.times is not None:
+        clock.add(block.times)
 
 
 def _assembled(

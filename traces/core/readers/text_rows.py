@@ -24,7 +24,7 @@ from traces.core.readers.text_layout import Layout
 from traces.core.readers.text_names import ColumnName
 from traces.core.readers.text_units import TIME_FACTORS, UNIT_FACTORS
 
-BLOCK_BYTES = 4 << 20
+BLOCK_BYTES = 2 << 20
 _LARGEST_KEPT_BYTES = 30 << 20
 _LINE_ENDS = re.compile(r"\r\n|\r|\n")
 _REMARK_SIGNS = ("#", "%", "//", ";;", "!")

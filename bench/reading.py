@@ -1,0 +1,165 @@
+"""What reading long recordings costs: beside `cat`, pandas' own chunks and soundfile alone.
+
+`python -m bench.reading --samples 100000000` writes a recording of two channels as text and as
+WAV into a folder that is removed again, and reads each in a process of its own.
+"""
+
+import argparse
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TypeAlias
+
+import numpy as np
+import pandas as pd
+import soundfile
+from numpy.typing import NDArray
+
+from bench.memory import peak_mb
+
+Floats: TypeAlias = NDArray[np.float64]
+
+_RATE_HZ = 1_000_000
+_PART = 500_000
+
+
+def main(arguments: list[str]) -> None:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--samples", type=float, default=20e6, help="rows of two channels")
+    parser.add_argument("--folder", type=Path, help="where the files are written for a while")
+    parser.add_argument("--quick", action="store_true", help="a tenth of the rows")
+    # what the other benches are told is of no interest here
+    chosen, _ = parser.parse_known_args(arguments)
+    table(int(chosen.samples / (10 if chosen.quick else 1)), chosen.folder)
+
+
+def table(samples: int, folder: Path | None = None) -> None:
+    """Print the figures as a table."""
+    _say(f"\nReading {samples / 1e6:g} M samples of two channels (one process each)\n")
+    _say("| what | seconds | processor s | over its baseline | peak, MB |")
+    _say("| --- | --- | --- | --- | --- |")
+    with tempfile.TemporaryDirectory(dir=folder) as made:
+        for kinds, write in ((("cat", "pandas", "text"), _write_text), (_SOUND, _write_sound)):
+            path = Path(made) / "recording"
+            write(path, samples)
+            _rows(kinds, path)
+            path.unlink()
+
+
+_SOUND = ("cat", "soundfile", "sound")
+_TOLD = {
+    "cat": "`cat` to nowhere",
+    "pandas": "pandas, chunks to float32",
+    "text": "text: samples put by, extremes, time base",
+    "soundfile": "soundfile alone, blocks to float32",
+    "sound": "WAV: samples put by, extremes",
+    "stored": "the same with the stored copy",
+}
+
+
+def _rows(kinds: tuple[str, ...], path: Path) -> None:
+    figures = {kind: _run(kind, path) for kind in (*kinds, "stored")}
+    baseline = figures[kinds[1]]["seconds"]
+    size_mb = path.stat().st_size / 1e6
+    _say(f"| *file of {size_mb:.0f} MB* | | | | |")
+    for kind, found in figures.items():
+        _say(
+            f"| {_TOLD[kind]} | {found['seconds']:.2f} | {found['processor_s']:.2f} | "
+            f"{found['seconds'] / baseline:.2f} | {found['peak_mb']:.0f} |"
+        )
+
+
+def _write_text(path: Path, samples: int) -> None:
+    with path.open("w") as file:
+        file.write("Time (s),A (V),B (V)\n")
+        for times_s, a, b in _parts(samples):
+            rows = zip(times_s.tolist(), a.tolist(), b.tolist(), strict=True)
+            file.write("\n".join(["%.6f,%.5f,%.5f" % row for row in rows]) + "\n")  # noqa: UP031 - quickest
+
+
+def _write_sound(path: Path, samples: int) -> None:
+    with soundfile.SoundFile(path, "w", _RATE_HZ, 2, "PCM_16", format="WAV") as file:
+        for _, a, b in _parts(samples):
+            file.write(np.column_stack([a, b]) / 8.0)
+
+
+def _parts(samples: int) -> Iterator[tuple[Floats, Floats, Floats]]:
+    rng = np.random.default_rng(4711)
+    for first in range(0, samples, _PART):
+        times_s = np.arange(first, min(first + _PART, samples)) / _RATE_HZ
+        noise = 0.01 * rng.standard_normal((2, times_s.size))
+        a = 1.2 + 0.3 * np.sin(50 * times_s) + noise[0]
+        yield times_s, a, np.where((2 * times_s) % 1 < 0.01, 4.0, 0.1) + noise[1]
+
+
+def _run(kind: str, path: Path) -> dict[str, float]:
+    command = [sys.executable, "-m", "bench.reading", "--one", kind, str(path)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)  # noqa: S603
+    figures: dict[str, float] = json.loads(done.stdout)
+    return figures
+
+
+def _cat(path: Path) -> None:
+    with path.open("rb", buffering=0) as file:
+        while file.read(1 << 20):
+            pass
+
+
+def _pandas(path: Path) -> None:
+    for _ in pd.read_csv(path, chunksize=_PART, dtype=np.float32):
+        pass
+
+
+def _soundfile(path: Path) -> None:
+    with soundfile.SoundFile(path) as file:
+        for _ in file.blocks(1 << 16, dtype="float32"):
+            pass
+
+
+def _ours(path: Path) -> None:
+    from traces.core.readers import read  # noqa: PLC0415 - the baselines are measured without it
+
+    read(path, folder=path.parent)
+
+
+def _stored(path: Path) -> None:
+    from traces.core.readers import read  # noqa: PLC0415
+    from traces.core.readers.storing import write_samples  # noqa: PLC0415
+
+    write_samples(path.with_suffix(".npy"), read(path, folder=path.parent))
+
+
+def _one(kind: str, path: Path) -> None:
+    does: dict[str, Callable[[Path], None]] = {
+        "cat": _cat,
+        "pandas": _pandas,
+        "soundfile": _soundfile,
+        "text": _ours,
+        "sound": _ours,
+        "stored": _stored,
+    }
+    begin, processor = time.perf_counter(), time.process_time()
+    does[kind](path)
+    figures = {
+        "seconds": time.perf_counter() - begin,
+        "processor_s": time.process_time() - processor,
+        "peak_mb": peak_mb(),
+    }
+    sys.stdout.write(json.dumps(figures))
+
+
+def _say(line: str) -> None:
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--one"]:
+        _one(sys.argv[2], Path(sys.argv[3]))
+    else:
+        main(sys.argv[1:])

@@ -1,0 +1,69 @@
+"""Reading takes memory for blocks, not for the file: measured on a process of its own."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+import traces
+
+ROOT = Path(next(iter(traces.__path__))).parent
+STATUS = Path("/proc/self/status")
+MB = 1_000_000
+
+# Peak before and after: what importing takes is no business of reading's.
+CODE = """
+import json, sys
+from pathlib import Path
+from traces.core.inspection import inspection
+from traces.core.readers import read
+
+def peak():
+    line = next(x for x in Path("/proc/self/status").read_text().splitlines() if "VmHWM" in x)
+    return int(line.split()[1]) * 1024
+
+before = peak()
+recording = read(Path(sys.argv[1]), folder=Path(sys.argv[2]))
+told = inspection(recording, file="x")
+total = sum(float(part.sum(dtype="f8")) for c in recording.channels for part in c.blocks())
+json.dump([recording.samples, len(recording.channels), total, peak() - before], sys.stdout)
+"""
+
+
+def _measured(path: Path) -> tuple[int, int, float, int]:
+    if not STATUS.exists():
+        pytest.skip("this system does not tell a process' peak memory")
+    command = [sys.executable, "-c", CODE, str(path), str(path.parent)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True, cwd=ROOT)
+    samples, channels, total, grown = json.loads(done.stdout)
+    return samples, channels, total, grown
+
+
+def test_long_text_takes_less_memory_than_its_numbers(tmp_path) -> None:
+    path = tmp_path / "long.csv"
+    rows, part = 12_000_000, 500_000
+    with path.open("w") as file:
+        file.write("Time [us],A,B,C,D\n")
+        for first in range(0, rows, part):
+            file.write(",1,2,3,4\n".join(map(str, range(first, first + part))) + ",1,2,3,4\n")
+    samples, channels, total, grown = _measured(path)
+    assert (samples, channels, total) == (rows, 4, 10.0 * rows)
+    # 192 MB of samples, 96 MB of times, 200 MB of text
+    assert grown < 140 * MB
+
+
+def test_long_sound_takes_little(tmp_path) -> None:
+    path = tmp_path / "long.wav"
+    with soundfile.SoundFile(path, "w", 1_000_000, 4, "PCM_16") as file:
+        part = np.full((1 << 18, 4), 0.5)
+        for _ in range(64):
+            file.write(part)
+    samples, channels, total, grown = _measured(path)
+    assert (samples, channels) == (1 << 24, 4)
+    assert total == pytest.approx(0.5 * samples * channels)
+    # 268 MB of samples
+    assert grown < 60 * MB
