@@ -180,8 +180,8 @@ class TestPages:
     @pytest.mark.parametrize(
         "shown",
         [
-            ("battery-voltage", "V", "battery voltage, trusted less"),
-            ("crank-teeth", "revolutions a minute", "teeth, trusted less"),
+            ("battery-voltage", "V", "battery voltage, lower trust"),
+            ("crank-teeth", "revolutions a minute", "teeth, lower trust"),
         ],
     )
     def test_the_result_says_what_was_judged_and_shows_it_in_its_unit(

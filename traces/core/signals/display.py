@@ -48,14 +48,14 @@ SHOWN: Mapping[Signal, Shown] = MappingProxyType(
             "volts",
             "V",
             "battery's sag in volts",
-            "battery voltage, trusted less than the starter current",
+            "battery voltage, lower trust",
         ),
         "crank-teeth": Shown(
             "Crank speed, tooth by tooth",
             "revolutions a minute",
             "rpm",
             "slowness in % of the mean",
-            "crank sensor's teeth, trusted less than the starter current",
+            "crank sensor's teeth, lower trust",
         ),
     }
 )
