@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
-from scipy import ndimage, signal
+from scipy import ndimage
 
 from traces.core.conditioning import Floats
 
@@ -74,7 +75,7 @@ def repeats_of(current_a: Floats, rate_hz: float) -> Repeats:
     level = current_a - current_a.mean()
     lags = np.arange(least, max(most, least))
     size = level.size
-    products = signal.correlate(level, level, method="fft")[size - 1 :][lags]
+    products = scipy.signal.correlate(level, level, method="fft")[size - 1 :][lags]
     count = size - lags
     sums, squares = (np.concatenate(([0.0], np.cumsum(v))) for v in (level, level * level))
     head, tail = sums[count], sums[size] - sums[lags]
@@ -177,7 +178,7 @@ def _pattern_period(repeats: Repeats) -> float | None:
     """Return the shortest lag after which the current is as like itself as it gets."""
     if repeats.likeness.size < 3:
         return None
-    peaks, _ = signal.find_peaks(repeats.likeness)
+    peaks, _ = scipy.signal.find_peaks(repeats.likeness)
     if peaks.size == 0:
         return None
     best = float(repeats.likeness[peaks].max())

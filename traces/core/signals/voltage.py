@@ -10,8 +10,8 @@ US 5,663,493.
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy  # whose parts load when first used: the web process draws without analysing
 from scipy import ndimage
-from scipy.interpolate import PchipInterpolator
 
 from traces.core.conditioning import Floats, condition
 from traces.core.cranking import find_crank
@@ -221,7 +221,7 @@ def _finer(waveform: Waveform, channel: Channel) -> tuple[Waveform, Channel]:
     finite = np.flatnonzero(np.isfinite(channel.values))
     if finite.size < _LEAST_SAMPLES:
         return waveform, channel
-    curve = PchipInterpolator(finite, channel.values[finite].astype(np.float64))
+    curve = scipy.interpolate.PchipInterpolator(finite, channel.values[finite].astype(np.float64))
     inside = np.clip(at, finite[0], finite[-1])
     fine = np.where(np.isfinite(channel.values[held]), curve(inside), np.nan)
     finer = replace(channel, values=fine.astype(np.float32))
