@@ -42,8 +42,9 @@ _ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
             "no-compression": (
                 "The battery voltage hardly rises and falls while cranking: no compressions to "
                 "compare.",
-                "Check that all plugs are in and the throttle is as usual; if they are, look at "
-                "the valve timing, because all cylinders may be without compression.",
+                "Check that all plugs are in and the throttle is as usual, and record the starter "
+                "current with a clamp, which shows more; if that is as even, look at the valve "
+                "timing, because all cylinders may be without compression.",
             ),
             "drift": (
                 "The sag changes over the cycles judged, as a battery's does that is not full.",
