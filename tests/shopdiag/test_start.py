@@ -130,6 +130,13 @@ def test_an_empty_start_leads_to_the_first_run_page(started):
     with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as response:
         page = response.read().decode()
     assert re.search(r"<h1[^>]*>[^<]*shop", page, re.IGNORECASE)
+    # static files as well, from the list made at the start
+    sheet = re.search(r'href="(/static/[^"]+\.css)"', page)
+    assert sheet
+    address = f"http://127.0.0.1:{port}{sheet[1]}"
+    with urllib.request.urlopen(address, timeout=10) as response:
+        assert response.headers["Content-Type"].startswith("text/css")
+        assert response.read()
 
 
 def test_a_taken_port_is_one_sentence(tmp_path):
