@@ -81,8 +81,25 @@ def hump_readings(cycles: Floats, order: FiringOrder, offset_deg: float) -> Floa
 
 
 def best_offset(cycle: Floats, order: FiringOrder, offsets_deg: Floats) -> tuple[float, float]:
-    """Return the offset at which the humps stand highest above their gaps, and that mean."""
-    means = np.array([hump_readings(cycle, order, float(o)).mean() for o in offsets_deg])
+    """Return the offset at which the humps stand highest above their gaps, and that mean.
+
+    Parameters
+    ----------
+    cycle
+        Shape (points,), as for `hump_readings`.
+    offsets_deg
+        Those to try, shape (O,).
+    """
+    peaks = np.asarray(order.tdc_angles_deg)
+    after = np.asarray(order.intervals_deg)
+    before = np.roll(after, 1)
+    width = np.minimum(before, after)
+    # a mean over all humps is linear: one reading of tops, one of gaps, weighted half and half
+    places = np.concatenate((peaks, peaks - before / 2, peaks + after / 2))
+    weights = np.repeat((1.0, -0.5, -0.5), peaks.size) / peaks.size
+    centres = offsets_deg[:, None] + places
+    means = _averaged(cycle, centres.ravel(), np.tile(width, 3 * offsets_deg.size))
+    means = means.reshape(centres.shape) @ weights
     at = int(np.argmax(means))
     return float(offsets_deg[at]), float(means[at])
 

@@ -3,6 +3,9 @@
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from engines.core.firing import FiringOrder
 from traces.core.conditioning import Floats
 from traces.core.cranking import Cranking
@@ -57,6 +60,9 @@ class Measured:
         Where humps stand from their top dead centres.
     explained
         Share of the mean cycle's variance that the method accounts for, 0 to 1.
+    raised
+        Shape (cylinders,): which the method found high by a small clearance, so that they are no
+        measure for the others; None where it cannot tell.
     alternatives
         Other ways to lay the firing order over the cycle that fit as well.
     findings
@@ -73,6 +79,7 @@ class Measured:
     humps: tuple[Hump, ...]
     offset_deg: float
     explained: float
+    raised: NDArray[np.bool_] | None = None
     alternatives: "tuple[Measured, ...]" = ()
     findings: tuple[Finding, ...] = ()
     extra: dict[str, Any] = field(default_factory=dict)

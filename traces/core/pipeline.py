@@ -86,7 +86,7 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ..
     tuple
         One estimate a position, and how many cylinders count as sound.
     """
-    mean, sound = sound_mean(measured.strengths, limits)
+    mean, sound = sound_mean(measured.strengths, limits, measured.raised)
     hump_mean = _hump_mean(measured, mean, limits)
     known = measured.labelings[0] if len(_all_labelings(measured)) == 1 else None
     # turning all cycles alike: a cycle with more torque throughout is not unevenness

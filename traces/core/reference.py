@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import special
 
 from traces.core.conditioning import Floats
@@ -11,15 +12,15 @@ from traces.core.results import Call
 
 _ROUNDS = 8
 
-# One cylinder may stand above all others: liquid or carbon makes its clearance small. Others
-# that are about as alike as sound ones are (2 to 3 %, common practice, and the method's own
-# errors) are then the sound ones; of three cylinders the pair must not lie too far below,
-# because one gasket can make two low.
-_HIGH_ABOVE = 1.12
-_HIGHEST = 1.55
-_PAIR_HIGHEST = 1.5
-_APART = 0.05  # standard deviation of the others over their mean
-_LEAST_TO_OUTVOTE = 4
+# What a cylinder may be, before looking: sound and about as strong as the other sound ones
+# (2 to 3 %, common practice, and the method's own errors), low by anything, or high, as liquid
+# or carbon makes it. A reading right after a weak one may be lifted by what that one leaves in
+# speed. Shares are common sense, not counted anywhere; the result hardly hangs on them.
+_SOUND, _LOW, _HIGH, _LIFTED, _RAISED = 0.80, 0.18, 0.01, 0.05, 0.80
+_APART = 0.05
+_HIGHEST = 1.6
+_HIGH_FROM = 1.12
+_UNHEARD_OF = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,51 +37,56 @@ class Limits:
         return "watch" if relative < self.watch_below else "sound"
 
 
-def sound_mean(strengths: Floats, limits: Limits) -> tuple[float, int]:
+def sound_mean(
+    strengths: Floats, limits: Limits, raised: NDArray[np.bool_] | None = None
+) -> tuple[float, int]:
     """Return the mean of the sound cylinders and how many they are.
 
-    Compression can be lost but hardly gained, so the search starts from the strongest
-    quarter and takes in whatever lies no more than the watch limit below its mean. One that
-    stands alone right after a weak one is outvoted where half of all agree on less: what a
-    weak cylinder leaves in speed lifts the next reading.
+    Every level at which the sound ones may stand is weighed by how likely it makes all
+    cylinders: most are alike, some are low, one may be high. So nine that agree outvote a
+    tenth that stands above them, while two low ones of three do not outvote the third.
 
     Parameters
     ----------
     strengths
         Shape (cylinders,), in firing sequence, any unit; the largest must be positive.
+    raised
+        Shape (cylinders,): which are known to stand above what they would with the clearance
+        of the others.
     """
-    mean, count = _from_the_top(strengths, limits)
-    if count == 1 and strengths.size >= _LEAST_TO_OUTVOTE:
-        top = int(np.argmax(strengths))
-        others, agreeing = _from_the_top(np.delete(strengths, top), limits)
-        weak_before = strengths[top - 1] < limits.suspect_below * others
-        if others > 0 and weak_before and agreeing >= strengths.size / 2:
-            return others, agreeing
-    return mean, count
-
-
-def _from_the_top(strengths: Floats, limits: Limits) -> tuple[float, int]:
-    ordered = np.sort(strengths)[::-1]
-    if _one_is_high(ordered):
-        return float(ordered[1:].mean()), int(ordered.size - 1)
-    mean = float(ordered[: math.ceil(ordered.size / 4)].mean())
-    count = 0
+    if raised is None:
+        raised = np.zeros(strengths.size, dtype=np.bool_)
+    levels = strengths[strengths > _UNHEARD_OF * strengths.max()]
     for _ in range(_ROUNDS):
-        sound = ordered[ordered >= limits.watch_below * mean]
-        if sound.size in (0, count):
+        sound, _ = _weighed(strengths, levels, limits, raised)
+        levels = sound @ strengths / sound.sum(axis=1)
+    level = float(levels[int(np.argmax(_weighed(strengths, levels, limits, raised)[1]))])
+    mean, count = level, 0
+    for _ in range(_ROUNDS):
+        inside = (strengths >= limits.watch_below * mean) & (strengths <= _HIGH_FROM * level)
+        if int(inside.sum()) in (0, count):
             break
-        mean, count = float(sound.mean()), int(sound.size)
-    return mean, count
+        mean, count = float(strengths[inside].mean()), int(inside.sum())
+    return mean, max(count, 1)
 
 
-def _one_is_high(ordered: Floats) -> bool:
-    """Return whether the first stands clearly above the rest, and the rest are alike."""
-    rest = ordered[1:]
-    if rest.size < 2 or not rest[-1] > 0:
-        return False
-    mean = float(rest.mean())
-    highest = _PAIR_HIGHEST if rest.size == 2 else _HIGHEST
-    return float(rest.std()) <= _APART * mean and _HIGH_ABOVE < ordered[0] / mean < highest
+def _weighed(
+    strengths: Floats, levels: Floats, limits: Limits, raised: NDArray[np.bool_]
+) -> tuple[Floats, Floats]:
+    """Return how likely each cylinder is a sound one at each level, and how likely all are.
+
+    Returns
+    -------
+    tuple of Floats
+        Shape (levels, cylinders), 0 to 1; and the log of the whole, shape (levels,).
+    """
+    relative = strengths / levels[:, None]
+    off = (relative - 1) / _APART
+    sound = _SOUND * np.exp(-off * off / 2) / (np.sqrt(2 * np.pi) * _APART)
+    after_weak = np.roll(relative, 1, axis=1) < limits.suspect_below
+    high = np.where(raised, _RAISED, np.where(after_weak, _LIFTED, _HIGH)) / (_HIGHEST - 1)
+    other = np.where(relative < 1, _LOW, np.where(relative < _HIGHEST, high, _UNHEARD_OF))
+    return sound / (sound + other), np.log(sound + other).sum(axis=1)
 
 
 def half_width(per_cycle: Floats, method_error: float) -> float:

@@ -70,14 +70,22 @@ def test_the_offset_is_found() -> None:
         ([0.7, 1.0, 0.7, 1.0, 0.7, 1.0], 1.0, 3),  # a bank
         # one alone, right after a weak one, is outvoted by four that agree
         ([1.6, 1.0, 1.0, 1.02, 0.98, 0.4], 1.0, 4),
-        # but not where it follows none
-        ([1.6, 1.0, 1.0, 1.02, 0.98, 1.0], 1.6, 1),
+        # one alone above five that agree: high, as liquid in it makes it
+        ([1.5, 1.0, 1.0, 1.02, 0.98, 1.0], 1.0, 5),
+        # but no clearance makes it twice as high
+        ([2.0, 1.0, 1.02, 0.98], 2.0, 1),
+        ([1.3, 1.0], 1.3, 1),  # of two, the lower is more likely low than the other high
     ],
 )
 def test_what_counts_as_sound(strengths, mean: float, sound: int) -> None:
     found, count = sound_mean(np.array(strengths), LIMITS)
     assert found == pytest.approx(mean)
     assert count == sound
+
+
+def test_a_cylinder_known_to_be_raised_is_no_measure() -> None:
+    strengths = np.array([1.3, 1.0])
+    assert sound_mean(strengths, LIMITS, np.array([True, False])) == (pytest.approx(1.0), 1)
 
 
 @given(

@@ -1,5 +1,6 @@
 """Each engine cycle by itself: how far its compressions are from the mean cycle's."""
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -7,7 +8,8 @@ import numpy as np
 
 from traces.core.cranking import Cranking
 from traces.core.twin.fit import Fit, Floats
-from traces.core.twin.model import STEPS
+from traces.core.twin.model import STEPS, Usual, lobes_of, single
+from traces.core.twin.parameters import FRICTION
 
 POINTS = 240
 """Points of a cycle: four and more to the period of the low-pass at any cranking speed."""
@@ -15,9 +17,16 @@ POINTS = 240
 _SHARE_SPREAD = 0.3
 _START_SPREAD = 1.0
 _SIGMA = 0.02
+_LENGTH_SIGMA = 0.04  # a battery gives way: the same current later turns more slowly
+_ROUNDS = 8
+_ENOUGH = 0.5
+_MISSED = 3.0  # squared sigmas a point
+_EMPTIED = 0.1
+_EDGE = 8  # points beside a cut, which hold what the low-pass brings over from the next cycle
+_EDGE_WEIGHT = 0.3
 
-_LENGTH_WITHIN = 0.15  # a cycle whose length differs more is run-up or something else
-_LEVEL_WITHIN = 0.30
+_LENGTH_WITHIN = 0.40  # a cycle whose length differs more is run-up or something else
+_LEVEL_WITHIN = 0.40
 _LOW_BELOW = 0.80
 _LEAST_SWING = 0.20
 _BESIDE = 0.6
@@ -57,22 +66,46 @@ def folded(cranking: Cranking) -> Floats:
     return _at(cranking, cranking.cycle_starts[:, None] + (grid - cranking.cycle_starts[0]) % 1.0)
 
 
-def folded_whole(cranking: Cranking) -> Floats:
-    """Cut all of the crank after the inrush; cycles of another length or level left out."""
+@dataclass(frozen=True, slots=True, eq=False)
+class WholeCycles:
+    """The cycles of all of the crank after the inrush, steady part or not.
+
+    Parameters
+    ----------
+    current_a
+        Amps above rest at equal shares of each cycle's time, shape (cycles, POINTS).
+    lengths
+        Of each over the usual cycle, shape (cycles,).
+    """
+
+    current_a: Floats
+    lengths: Floats
+
+
+def folded_whole(cranking: Cranking, before: float = 0.0) -> WholeCycles:
+    """Cut all of the crank; cycles of quite another length or level are left out.
+
+    Parameters
+    ----------
+    before
+        Share of a cycle by which each begins before its sync event.
+    """
     count, conditioned, span = cranking.cycle_count, cranking.conditioned, cranking.span
     begin, end = (
         float(np.interp(t, conditioned.times_s, count)) for t in (span.settled_from_s, span.to_s)
     )
-    starts = np.arange(int(np.ceil(begin)), int(np.floor(end)))
+    whole = np.arange(math.ceil(begin + before), math.floor(end + before), dtype=np.float64)
+    starts = whole - before
     cycles = _cut(cranking, starts)
     edges_s = np.interp(np.append(starts, starts[-1:] + 1), count, conditioned.times_s)
     usual_a = float(folded(cranking).mean())
-    good = np.abs(np.diff(edges_s) / cranking.cycle_s - 1) < _LENGTH_WITHIN
+    lengths = np.diff(edges_s) / cranking.cycle_s
+    good = np.abs(lengths - 1) < _LENGTH_WITHIN
     good &= np.abs(cycles.mean(axis=1) / usual_a - 1) < _LEVEL_WITHIN
-    return np.asarray(cycles[good])
+    return WholeCycles(cycles[good], lengths[good])
 
 
-def _cut(cranking: Cranking, starts: np.ndarray[tuple[int], np.dtype[np.int_]]) -> Floats:
+def _cut(cranking: Cranking, starts: Floats) -> Floats:
     return _at(cranking, starts[:, None] + np.arange(POINTS) / POINTS)
 
 
@@ -124,3 +157,113 @@ def per_cycle_changes(found: Fit, cycles: Floats) -> Floats:
     rows = cycles - profile.current
     changes = np.linalg.solve(curvature, design.T @ rows.T / _SIGMA**2)
     return np.asarray(changes.T[:, :n] * found.lobes.peaks_by_share, dtype=np.float64)
+
+
+def cycles_marched(found: Fit, cranking: Cranking, level_a: float) -> tuple[Floats, Floats]:
+    """Measure each cylinder in each cycle of the crank.
+
+    Every cycle is marched by itself with the fitted engine: its own peak shares, friction and
+    speed at its start. So a cylinder that is empty in one cycle is found empty, which no slope
+    about the mean cycle tells. A cycle begins half-way between the last compression and the
+    first, so that each compression lies in one cycle.
+
+    Parameters
+    ----------
+    found
+        Fitted to the mean cycle.
+    level_a
+        Mean current of the fitted cycle.
+
+    Returns
+    -------
+    tuple of Floats
+        Peak pressures over atmosphere, shape (C, n); and the cycles, turned so that they begin
+        where the fitted one does, over its mean current, shape (C, POINTS).
+    """
+    profile = found.profile
+    gap_deg = 720.0 - float(profile.tdc_deg[-1])
+    usual = Usual.of(found.state, round(gap_deg / 2 / 720 * STEPS))
+    whole = folded_whole(cranking, usual.before)
+    cycles = whole.current_a / level_a
+    peaks = [
+        _marched(found, usual, c, float(t)) for c, t in zip(cycles, whole.lengths, strict=True)
+    ]
+    grid = np.arange(POINTS) / POINTS
+    turned = [np.interp(grid + usual.before, grid, c, period=1.0) for c in cycles]
+    return np.reshape(peaks, (-1, profile.cylinders)), np.reshape(turned, (-1, POINTS))
+
+
+def _marched(found: Fit, usual: Usual, cycle: Floats, length: float) -> Floats:
+    """Return the peaks of one cycle; where it is missed by much, each cylinder is tried empty."""
+    shares = found.state.values[found.known.shares]
+    best_cost, best = _settled(found, usual, cycle, length, shares)
+    if best_cost > _MISSED * cycle.size:
+        for i in range(shares.size):
+            emptied = shares.copy()
+            emptied[i] = _EMPTIED
+            cost, peaks = _settled(found, usual, cycle, length, emptied)
+            if cost < best_cost:
+                best_cost, best = cost, peaks
+    return best
+
+
+def _settled(
+    found: Fit, usual: Usual, cycle: Floats, length: float, shares: Floats
+) -> tuple[float, Floats]:
+    """Fit one cycle from peak shares on; return its cost and its peaks."""
+    profile, known = found.profile, found.known
+    n = profile.cylinders
+    values = found.state.values.copy()
+    usual_shares = values[known.shares].copy()
+    values[known.shares] = shares
+    weights = np.full(cycle.size + 1, 1 / _SIGMA)
+    weights[:_EDGE] *= _EDGE_WEIGHT
+    weights[-1 - _EDGE : -1] *= _EDGE_WEIGHT
+    weights[-1] = 1 / _LENGTH_SIGMA
+    spread = np.full(n + 3, _START_SPREAD)
+    spread[:n] = _SHARE_SPREAD
+    target = np.append(cycle, length)
+    state = _Single(values[known.shares], float(values[FRICTION]), np.array(usual.start))
+    cost, best, step = np.inf, state, np.zeros(n + 3)
+    for _ in range(_ROUNDS):
+        values[known.shares], values[FRICTION] = state.shares, state.friction
+        shown, slopes = single(usual, profile, values, state.start, known.shares)
+        rest = (target - shown) * weights
+        moved = state.moved_from(usual_shares, found, usual)
+        new = float(rest @ rest + np.sum((moved / spread) ** 2))
+        if new < cost:
+            gained, cost, best = cost - new, new, state
+            if gained < _ENOUGH:
+                break
+            design = slopes * weights[:, None]
+            curvature = design.T @ design + np.diag(spread**-2)
+            step = np.linalg.solve(curvature, design.T @ rest - moved / spread**2)
+        else:
+            step = step / 3
+        state = best.stepped(step)
+    values[known.shares] = best.shares
+    return cost, lobes_of(profile, values).peaks
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Single:
+    """What one cycle has of its own: peak shares, friction, squared speeds at its start."""
+
+    shares: Floats
+    friction: float
+    start: Floats
+
+    def stepped(self, step: Floats) -> "_Single":
+        n = self.shares.size
+        return _Single(
+            np.clip(self.shares + step[:n], 0.0, 1.0),
+            self.friction + float(step[n]),
+            np.maximum(self.start + step[n + 1 :], 1e-3),
+        )
+
+    def moved_from(self, usual_shares: Floats, found: Fit, usual: Usual) -> Floats:
+        """Return how far it is from the fitted cycle, shape (n + 3,)."""
+        friction = self.friction - float(found.state.values[FRICTION])
+        return np.concatenate(
+            (self.shares - usual_shares, [friction], self.start - np.array(usual.start))
+        )

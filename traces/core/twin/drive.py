@@ -22,6 +22,7 @@ Pair: TypeAlias = tuple[float, float]
 
 ENGAGED, FREE, CAUGHT = 0, 1, 2
 
+_LEAST_SQUARE = 1e-9
 _LEAST_ENERGY = 1e-4
 """A cycle in which the crank would stop is no cranking; the floor keeps the march defined."""
 
@@ -94,24 +95,28 @@ def march(load: Floats, step_rad: float, drive: Drive, start: Pair) -> Orbit:
     starter_inertia, engine_inertia = share * inertia, (1 - share) * inertia
     twice = 2 * step_rad
     half_step = step_rad / 2
-    knee, drag = motor.knee_a, motor.drag_a
+    knee, rest, gain, drag = motor.knee_a, motor.rest, motor.gain, motor.drag_a
     half_stall = motor.stall_a / 2
-    base, product, twice_knee = half_stall - knee / 2, motor.stall_a * knee, 2 * knee
+    base, slope = half_stall - knee / 2, half_stall * gain
+    product, less = motor.stall_a * knee, motor.stall_a * gain * rest
+    bent = gain * (knee - rest)
     a, b = start
     together = a == b
     starters, cranks, modes = [a], [b], []
     for resisting in load.tolist():
         x = sqrt(a)
-        half = base - half_stall * x
-        root = sqrt(half * half + product)
+        half = base - slope * x
+        square = half * half + product - less * x
+        root = sqrt(square) if square > _LEAST_SQUARE else _LEAST_SQUARE
         current = half + root
-        if current > 1e-9:
+        if current > _LEAST_SQUARE:
             total = current + knee
-            field = current / total
+            field = gain * (current + rest) / total
             torque = current * field - drag
-            fall = half_stall * field * current / root * (current + twice_knee) / total
+            lean = field + current * bent / (total * total)
+            fall = lean * slope * (current + rest) / root
         else:
-            torque, fall = current - drag, half_stall + half_stall
+            torque, fall = -drag, half_stall + half_stall
         mode = FREE
         if together:
             change = twice * (torque - resisting) / (inertia + half_step * fall / x)
@@ -135,6 +140,9 @@ def march(load: Floats, step_rad: float, drive: Drive, start: Pair) -> Orbit:
     return Orbit(np.array(starters), np.array(cranks), np.array(modes, dtype=np.int8))
 
 
+_FORCED = ("load", "inertia", "share", "stall", "knee", "drag", "remanence")
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Linear:
     """The march's derivatives: z[i+1] = passing[i] z[i] + forcing, z = (a, b) perturbed.
@@ -143,7 +151,7 @@ class Linear:
     ----------
     passing
         Shape (N, 2, 2).
-    by_load, by_inertia, by_share, by_stall, by_knee, by_drag
+    by_load, by_inertia, by_share, by_stall, by_knee, by_drag, by_remanence
         Forcing of a unit change, each shape (N, 2).
     """
 
@@ -154,6 +162,7 @@ class Linear:
     by_stall: Floats
     by_knee: Floats
     by_drag: Floats
+    by_remanence: Floats
 
     @classmethod
     def of(cls, orbit: Orbit, load: Floats, step_rad: float, drive: Drive) -> "Linear":
@@ -179,9 +188,7 @@ class Linear:
         passing[caught] = mixed[caught, None, :]
         # both entries carry the joint speed: each takes half of what either changes
         passing[engaged] = (joint["a"][engaged] / 2)[:, None, None]
-        return cls(
-            passing, *(forcing(n) for n in ("load", "inertia", "share", "stall", "knee", "drag"))
-        )
+        return cls(passing, *(forcing(name) for name in _FORCED))
 
     def answers(self, forcing: Floats) -> Floats:
         """Return dz at all nodes, shape (N + 1, 2, 2 + P).
@@ -238,6 +245,7 @@ def _engaged_steps(orbit: Orbit, load: Floats, h: float, drive: Drive) -> dict[s
         "share": np.zeros(a.size),
         "stall": 2 * h * m.torque_by_stall / mass - implicit * m.fall / drive.motor.stall_a,
         "knee": 2 * h * m.torque_by_knee / mass,
+        "remanence": 2 * h * m.torque_by_remanence / mass,
         "drag": -2 * h / mass,
     }
 
@@ -264,6 +272,7 @@ def _free_steps(
         "share": -climb / mass * drive.inertia,
         "stall": push * m.torque_by_stall - implicit * m.fall / drive.motor.stall_a,
         "knee": push * m.torque_by_knee,
+        "remanence": push * m.torque_by_remanence,
         "drag": -push,
     }
     crank = {
@@ -272,6 +281,7 @@ def _free_steps(
         "share": -2 * h * load * drive.inertia / (engine * engine),
         "stall": none,
         "knee": none,
+        "remanence": none,
         "drag": none,
     }
     return starter, crank, (a + climb) - (b - 2 * h * load / engine)

@@ -7,12 +7,12 @@ from traces.core.twin.lobes import RATIO_STEP
 from traces.core.twin.parameters import RATIO
 
 _SOUND_FROM = 0.88
-_OF_CURVATURE = 2.2
+_OF_CURVATURE = 1.2
 """Neighbouring points of a cycle are not independent, and the twin is not the engine."""
 
 _USUAL_RMS = 0.006
 _LEAST = 0.015
-_OF_WEAKNESS = 0.25
+_OF_WEAKNESS = 0.20
 """A half-weak cylinder can be so by a leak, by its filling or by its clearance; the three shape
 the lobe differently, and the fit may mistake one for the other. None and full are clearer."""
 

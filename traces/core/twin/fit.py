@@ -8,13 +8,13 @@ from numpy.typing import NDArray
 
 from traces.core.twin.lobes import Lobes
 from traces.core.twin.model import Profile, State, lobes_of, moved, solve
-from traces.core.twin.parameters import ENGINE, Knowledge, logistic
+from traces.core.twin.parameters import ENGINE, RIPPLES, Knowledge, logistic
 from traces.core.twin.parameters import SHARE as STARTER_SHARE
 
 Floats = NDArray[np.float64]
 Mask: TypeAlias = NDArray[np.bool_]
 
-SIGMA = 0.01
+SIGMA = 0.015
 """What the twin is trusted to hit a mean cycle by, as a share of the mean current."""
 
 _TRIES = 40
@@ -143,6 +143,7 @@ def _damped_step(
     step = np.clip(step, lower, upper)
     reach = np.full(values.size, _LARGEST_CYLINDER_STEP)
     reach[:ENGINE] = _LARGEST_STEP * known.spread[:ENGINE]
+    reach[RIPPLES] = np.inf
     step /= max(1.0, float(np.abs(step / reach).max()))
     return np.asarray(np.clip(values + step, known.low, known.high) - values)
 

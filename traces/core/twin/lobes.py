@@ -26,7 +26,7 @@ OPENS_BBDC_DEG = 46.0
 ROD_OVER_CRANK = 3.3
 
 _LEAST_RATIO: dict[Fuel, float] = {"petrol": 4.5, "diesel": 7.0}
-RATIO_NODES = 5
+RATIO_NODES = 6
 RATIO_STEP = 1.4
 """From node to node of the table clearance shrinks by this factor: ratio - 1 grows by it."""
 
@@ -131,12 +131,16 @@ class LobeTable:
     arm
         -dV/da over swept volume while the valves are closed, else 0, shape (ANGLES,): what an
         atmosphere of pressure makes as torque.
+    intake_arm
+        dV/da over swept volume from top dead centre to intake closing: what a vacuum of an
+        atmosphere makes the piston drag, shape (ANGLES,).
     """
 
     ratios: Floats
     peaks: Floats
     torque: Floats
     arm: Floats
+    intake_arm: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,13 +154,16 @@ class Lobes:
     by_share: Floats
     by_mass: Floats
     by_ratio: Floats
+    by_vacuum: Floats
     peaks: Floats
     peaks_by_share: Floats
     peaks_by_mass: Floats
     peaks_by_ratio: Floats
 
 
-def lobes_at(table: LobeTable, ratios_at: Floats, shares: Floats, masses: Floats) -> Lobes:
+def lobes_at(
+    table: LobeTable, ratios_at: Floats, shares: Floats, masses: Floats, vacuum: float = 0.0
+) -> Lobes:
     """Interpolate smoothly: the fit must not meet kinks.
 
     Parameters
@@ -184,34 +191,29 @@ def lobes_at(table: LobeTable, ratios_at: Floats, shares: Floats, masses: Floats
         axis=1,
     ).reshape(n, 3, RATIO_NODES * 4)
     torque, by_share, by_ratio = np.matmul(weights, nodes).transpose(1, 0, 2)
-    more = 1 + masses[:, None]
+    filling = 1 + masses - vacuum
+    more = filling[:, None]
     tight, tight_slope = along @ table.peaks, along_slopes @ table.peaks
     gauge = shares * tight
     return Lobes(
-        torque=more * torque + masses[:, None] * table.arm,
+        torque=more * torque + (more - 1) * table.arm + vacuum * table.intake_arm,
         by_share=more * by_share,
         by_mass=torque + table.arm,
         by_ratio=more * by_ratio,
-        peaks=(1 + masses) * gauge + masses,
-        peaks_by_share=(1 + masses) * tight,
+        by_vacuum=table.intake_arm - torque - table.arm,
+        peaks=filling * gauge + filling - 1,
+        peaks_by_share=filling * tight,
         peaks_by_mass=gauge + 1,
-        peaks_by_ratio=(1 + masses) * shares * tight_slope,
+        peaks_by_ratio=filling * shares * tight_slope,
     )
 
 
 def _through_all(at: Floats) -> tuple[Floats, Floats]:
     """Return weights of all nodes for the one curve through them, and slopes, (n, nodes)."""
-    nodes = np.arange(float(RATIO_NODES))
-    off = at[:, None] - nodes
-    weights, slopes = np.empty_like(off), np.zeros_like(off)
-    for i in range(RATIO_NODES):
-        others = [j for j in range(RATIO_NODES) if j != i]
-        scale = float(np.prod(i - nodes[others]))
-        weights[:, i] = off[:, others].prod(axis=1) / scale
-        for left in others:
-            rest = [j for j in others if j != left]
-            slopes[:, i] += off[:, rest].prod(axis=1) / scale
-    return weights, slopes
+    powers = at[:, None] ** np.arange(RATIO_NODES)
+    slopes = np.zeros_like(powers)
+    slopes[:, 1:] = powers[:, :-1] * np.arange(1, RATIO_NODES)
+    return powers @ _CURVES, slopes @ _CURVES
 
 
 def _through_four(part: Floats) -> tuple[Floats, Floats]:
@@ -228,6 +230,10 @@ def _through_four(part: Floats) -> tuple[Floats, Floats]:
         axis=1,
     )
     return weights, slopes
+
+
+# columns: coefficients, constant first, of the curve that is 1 at its node and 0 at the others
+_CURVES = np.linalg.inv(np.vander(np.arange(float(RATIO_NODES)), increasing=True))
 
 
 @lru_cache(maxsize=2)
@@ -249,6 +255,9 @@ def lobe_table(fuel: Fuel) -> LobeTable:
         torque[i][:, at] = (-slope[:, None] * rising).T
     arm = np.zeros(ANGLES)
     arm[at] = -slope
-    for array in (ratios, torque, arm):
+    stroke = np.arange(0.0, 180.0 + CLOSES_ABDC_DEG, _DEG_AN_ENTRY)
+    intake_arm = np.zeros(ANGLES)
+    intake_arm[: stroke.size] = relative_volume(stroke, ratios[:1])[1]
+    for array in (ratios, torque, arm, intake_arm):
         array.setflags(write=False)
-    return LobeTable(ratios, peaks[:, 0], torque, arm)
+    return LobeTable(ratios, peaks[:, 0], torque, arm, intake_arm)

@@ -1,15 +1,24 @@
 """The fitted twin as a method of the pipeline."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from traces.core.finding_texts import finding
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
 from traces.core.reference import Limits, sound_mean
 from traces.core.results import Finding
-from traces.core.twin.cycles import Course, courses, folded, folded_whole, per_cycle_changes
+from traces.core.setup import AnalysisSetup
+from traces.core.twin.cycles import (
+    Course,
+    courses,
+    cycles_marched,
+    folded,
+    folded_whole,
+    per_cycle_changes,
+)
 from traces.core.twin.errors import method_errors
 from traces.core.twin.fit import Fit, Floats, fit
 from traces.core.twin.labels import Label, label_of
@@ -30,12 +39,22 @@ _PHASE_SPREAD_DEG = 15.0
 _FIRST_LEVEL = 0.85
 _FIRST_KNEE = 0.2
 _LEAST_ROUGH = 0.05
-_GOOD_RMS = 0.006
-_POOR_RMS = 0.03
+_HIGH, _HIGHEST = 1.15, 1.5
+_CLEARANCE_BY_PEAK = 0.8  # ln clearance falls by so much where ln peak rises by 1
+_GOOD_RMS = 0.010
+_OTHER_STARTS = ((0.7, 0.8), (-0.7, 0.1))
+"""Where the first fit is not a good one: how much lighter the crank starts, and the knee."""
 _LEAST_EXPLAINED = 0.97
 _WORST_RMS = 0.05
 _STRANGEST = 45.0
 """Squared spreads by which a fitted engine may differ, all together, from what engines are."""
+
+_UNLIKE_RMS = 0.03
+_LEAST_WELL = 2
+_RAISED_BELOW = -0.08  # ln clearance; makes the peak a tenth higher
+_FEW = 3
+_ALIKE = 0.03
+_HALVED = 0.5
 
 _AS_LIKELY = 30.0
 """Twice the log of how much less likely another layout may be and still count as possible."""
@@ -94,12 +113,35 @@ def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
         phase_deg=layout.offset_deg + _TDC_AFTER_HUMP_DEG,
         phase_spread_deg=_PHASE_SPREAD_DEG,
     )
-    rough = np.clip(layout.strengths / max(float(layout.strengths.max()), 1e-9), _LEAST_ROUGH, 1.0)
+    return _likeliest(profile, known, _rough(layout.strengths, prepared.setup))
+
+
+def _likeliest(profile: Profile, known: Knowledge, rough: Floats) -> Fit:
+    """Fit from one start, and from others where that may have led astray; keep the likeliest."""
     found = _from(profile, known, rough)
-    if found.rms > _POOR_RMS:
-        other = _from(profile, known, rough, lighter=0.7, knee=0.8)
-        found = min(found, other, key=lambda f: f.cost)
-    return found
+    tries: list[Fit] = []
+    if found.rms >= _GOOD_RMS:
+        tries = [_from(profile, known, rough, lighter=m, knee=k) for m, k in _OTHER_STARTS]
+    if rough.size <= _FEW:
+        # so few humps say little of which is low: each cylinder is tried as the only one
+        tries += [_from_alike(profile, known, i) for i in range(rough.size)]
+    return min((found, *tries), key=lambda f: f.cost)
+
+
+def _from_alike(profile: Profile, known: Knowledge, low: int) -> Fit:
+    """Fit with all cylinders but one alike, and from there with all free."""
+    others = np.arange(known.cylinders) != low
+    first = known.centre.copy()
+    first[known.shares] = _FIRST_LEVEL
+    first[known.shares.start + low] *= _HALVED
+    first[LEVEL], first[KNEE] = _FIRST_LEVEL, _FIRST_KNEE
+    fixed = np.zeros(first.size, dtype=np.bool_)
+    fixed[known.masses] = fixed[known.clearances] = others
+    spread = known.spread.copy()
+    spread[known.shares][others] *= _ALIKE
+    alike = replace(known, spread=spread)
+    found = fit(profile, alike, first, fixed)
+    return fit(profile, known, found.state.values)
 
 
 def _from(
@@ -112,34 +154,40 @@ def _from(
 ) -> Fit:
     """Fit leaks and masses; only where that leaves something over, clearances too."""
     first = known.centre.copy()
-    first[known.shares] = _FIRST_LEVEL * rough
+    first[known.shares] = _FIRST_LEVEL * np.minimum(rough, 1.0)
+    first[known.clearances] = -_CLEARANCE_BY_PEAK * np.log(np.maximum(rough, 1.0))
     first[LEVEL], first[KNEE] = _FIRST_LEVEL, knee
     first[INERTIA] -= lighter
     fixed = np.zeros(first.size, dtype=np.bool_)
-    fixed[known.clearances] = True
+    fixed[known.clearances] = rough < _HIGH
     found = fit(profile, known, first, fixed)
-    if found.rms > _GOOD_RMS:
-        found = fit(profile, known, found.state.values)
-    return found
+    return fit(profile, known, found.state.values)
+
+
+def _rough(strengths: Floats, setup: AnalysisSetup) -> Floats:
+    """Return readings over those of the sound cylinders, within what can be."""
+    if not strengths.max() > 0:
+        return np.full(strengths.size, _LEAST_ROUGH)
+    sound, _ = sound_mean(strengths, Limits(setup.suspect_below, setup.watch_below))
+    rough = np.clip(strengths / sound, _LEAST_ROUGH, _HIGHEST)
+    return np.where((rough > 1.0) & (rough < _HIGH), 1.0, rough)
 
 
 def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) -> Measured:
-    setup = prepared.setup
-    peaks = found.lobes.peaks
-    limits = Limits(setup.suspect_below, setup.watch_below)
-    strongest = float(peaks.max())
-    reference = sound_mean(peaks, limits)[0] if strongest > 0 else 1.0
     level_a = float(cycles.mean())
+    whole = _Whole(found, np.empty((0, found.profile.cylinders)), [])
+    if _unlike(found, folded_whole(prepared.cranking).current_a / level_a):
+        whole = _whole(prepared, found, level_a)
+    found, changing = whole.found, whole.changing
+    peaks, reference = found.lobes.peaks, _reference(prepared, found)
+    strongest = float(peaks.max())
     label = _label(prepared, found, layout)
     single = np.maximum(peaks + per_cycle_changes(found, cycles / level_a), 0.0)
-    whole = folded_whole(prepared.cranking) / level_a
-    whole = np.maximum(peaks + per_cycle_changes(found, whole), 0.0)
-    changing = courses(whole / reference)
     if changing:
         # the steady part may hold its good cycles only, or its bad ones: all of the crank counts
-        single, peaks = whole, peaks.copy()
+        single, peaks = whole.peaks, peaks.copy()
         for course in changing:
-            peaks[course.index] = whole[:, course.index].mean()
+            peaks[course.index] = single[:, course.index].mean()
     # in amps of the load, so that a method's figures can be told from nothing at all
     amps = level_a * float(np.ptp(found.profile.current)) / max(strongest, 1e-9)
     return replace(
@@ -147,6 +195,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         strengths=peaks * amps,
         per_cycle=single * amps,
         method_errors=method_errors(found, reference),
+        raised=_raised(found),
         explained=found.explained,
         alternatives=(),
         findings=(
@@ -163,6 +212,53 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
             **_shown(found),
         },
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Whole:
+    """All cycles of a crank: the twin of the usual ones, peaks by cycle, and who changes."""
+
+    found: Fit
+    peaks: Floats
+    changing: list[Course]
+
+
+def _whole(prepared: Prepared, found: Fit, level_a: float) -> _Whole:
+    """March every cycle; where a cylinder changes, first fit again to the cycles it is well in."""
+    peaks, cycles = cycles_marched(found, prepared.cranking, level_a)
+    changing = courses(peaks / _reference(prepared, found))
+    if not changing:
+        return _Whole(found, peaks, changing)
+    columns = peaks[:, [course.index for course in changing]]
+    well = (columns > (columns.min(axis=0) + columns.max(axis=0)) / 2).all(axis=1)
+    if np.count_nonzero(well) < _LEAST_WELL:
+        return _Whole(found, peaks, changing)
+    mean = cycles[well].mean(axis=0)
+    profile = replace(found.profile, current=mean / mean.mean())
+    rough = _rough(peaks[well].mean(axis=0), prepared.setup)
+    found = _likeliest(profile, found.known, rough)
+    peaks, _ = cycles_marched(found, prepared.cranking, level_a * float(mean.mean()))
+    return _Whole(found, peaks, courses(peaks / _reference(prepared, found)))
+
+
+def _reference(prepared: Prepared, found: Fit) -> float:
+    """Return the peak pressure of the sound cylinders."""
+    setup, peaks = prepared.setup, found.lobes.peaks
+    if not peaks.max() > 0:
+        return 1.0
+    return sound_mean(peaks, Limits(setup.suspect_below, setup.watch_below), _raised(found))[0]
+
+
+def _raised(found: Fit) -> NDArray[np.bool_]:
+    """Return which cylinders are high by their clearance, shape (n,)."""
+    return np.asarray(found.state.values[found.known.clearances] < _RAISED_BELOW)
+
+
+def _unlike(found: Fit, cycles: Floats) -> bool:
+    """Return whether a cycle of the crank differs from the fitted one by more than wear."""
+    off = cycles - found.profile.current
+    off -= off.mean(axis=1, keepdims=True)
+    return bool((np.sqrt(np.mean(off * off, axis=1)) > _UNLIKE_RMS).any())
 
 
 def _refusals(prepared: Prepared, found: Fit) -> list[Finding]:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.setup import Fuel
-from traces.core.twin.drive import Linear, Orbit, Pair, march, repeating
+from traces.core.twin.drive import FREE, Linear, Orbit, Pair, march, repeating
 from traces.core.twin.lobes import (
     ANGLES,
     RATIO_NODES,
@@ -21,13 +21,19 @@ from traces.core.twin.parameters import (
     FRICTION,
     INERTIA,
     KNEE,
+    LAG,
+    LAG_UNIT_S,
     PHASE,
     PHASE_UNIT_DEG,
     RATIO,
+    REMANENCE,
+    RIPPLES,
     SCALE,
     SHARE,
     STALL,
+    VACUUM,
     drive_of,
+    ripple_shapes,
 )
 
 Floats = NDArray[np.float64]
@@ -124,7 +130,7 @@ def lobes_of(profile: Profile, values: Floats) -> Lobes:
     n = profile.cylinders
     shares, masses, clearances = values[ENGINE:].reshape(3, n)
     ratios_at = np.clip(values[RATIO] - clearances / _LN_RATIO_STEP, 0.0, RATIO_NODES - 1.0)
-    return lobes_at(lobe_table(profile.fuel), ratios_at, shares, masses)
+    return lobes_at(lobe_table(profile.fuel), ratios_at, shares, masses, float(values[VACUUM]))
 
 
 def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
@@ -147,12 +153,14 @@ def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
     scale = float(np.exp(values[SCALE]))
     torque, slope = sampled(lobes.torque)
     by_ratio = sampled(lobes.by_ratio)[0]
+    slopes_by_vacuum = sampled(lobes.by_vacuum)[0]
     total = torque.sum(axis=0)
     slopes = np.zeros((STEPS, values.size))
     slopes[:, FRICTION] = 1.0
     slopes[:, PHASE] = -scale * PHASE_UNIT_DEG / _ENTRY_DEG * slope.sum(axis=0)
     slopes[:, SCALE] = scale * total
     slopes[:, RATIO] = scale * by_ratio.sum(axis=0)
+    slopes[:, VACUUM] = scale * slopes_by_vacuum.sum(axis=0)
     slopes[:, ENGINE:] = (
         scale
         * np.concatenate(
@@ -163,7 +171,9 @@ def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
             )
         ).T
     )
-    return values[FRICTION] + scale * total, slopes
+    shapes = ripple_shapes(n, STEPS)
+    slopes[:, RIPPLES] = shapes
+    return values[FRICTION] + scale * total + shapes @ values[RIPPLES], slopes
 
 
 def solve(profile: Profile, values: Floats, start: Pair | None = None) -> State:
@@ -187,6 +197,7 @@ def solve(profile: Profile, values: Floats, start: Pair | None = None) -> State:
     forcing[:, :, STALL] += linear.by_stall * drive.motor.stall_a
     forcing[:, :, KNEE] += linear.by_knee
     forcing[:, :, DRAG] += linear.by_drag
+    forcing[:, :, REMANENCE] += linear.by_remanence
     response, closing = repeating(linear.answers(forcing), orbit.gap)
     current, jacobian = profile.observe(orbit, response, values)
     return State(values, current, jacobian, orbit, linear, slopes, closing, response[0])
@@ -219,13 +230,8 @@ def observed(
     if response.shape[2] == values.size:
         current_by[:, STALL] += motor.current_by_stall * drive.motor.stall_a
         current_by[:, KNEE] += motor.current_by_knee
-    pace = y[:-1] + y[1:]
-    lasted = 2 * _STEP_RAD / pace
-    time = np.concatenate(([0.0], np.cumsum(lasted)))
-    pace_by = response[:, 1, :] / (2 * y)[:, None]
-    lasted_by = (-lasted / pace)[:, None] * (pace_by[:-1] + pace_by[1:])
-    time_by = np.zeros_like(current_by)
-    np.cumsum(lasted_by, axis=0, out=time_by[1:])
+        current_by[:, REMANENCE] += motor.current_by_remanence
+    time, time_by = _passed(y, response)
     passed = time / time[-1]
     passed_by = (time_by - passed[:, None] * time_by[-1]) / time[-1]
     # at a fixed time: current moves with its node, and the node moves in time
@@ -238,6 +244,115 @@ def observed(
         (motor.current[:, None], current_by - slope[:, None] * passed_by), axis=1
     )
     both = nodes[at] + part[:, None] * (nodes[at + 1] - nodes[at])
-    lines = np.fft.rfft(both, axis=0) * profile.pass_band[:, None]
+    lagging = 2j * np.pi * np.arange(m // 2 + 1) / profile.cycle_s * LAG_UNIT_S
+    lag = 1 / (1 + lagging * values[LAG])
+    lines = np.fft.rfft(both, axis=0) * (profile.pass_band * lag)[:, None]
+    if response.shape[2] == values.size:
+        lines[:, 1 + LAG] = -lagging * lag * lines[:, 0]
     both = np.fft.irfft(lines, n=m, axis=0)
     return both[:, 0], both[:, 1:]
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """Where a single cycle begins, and what the usual one is there.
+
+    Parameters
+    ----------
+    back
+        Steps before the first angle of the fitted cycle.
+    before
+        The same as a share of the cycle's time.
+    start
+        Squared speeds of starter and crank.
+    together
+        Whether the clutch holds there.
+    duration
+        Of the fitted cycle, in the model's time.
+    """
+
+    back: int
+    before: float
+    start: Pair
+    together: bool
+    duration: float
+
+    @classmethod
+    def of(cls, state: State, back: int) -> "Usual":
+        """Look it up in the fitted cycle."""
+        orbit = state.orbit
+        at = STEPS - back
+        time = _passed(np.sqrt(orbit.crank_sq), np.zeros((STEPS + 1, 2, 0)))[0]
+        return cls(
+            back=back,
+            before=float(1 - time[at] / time[-1]),
+            start=(float(orbit.starter_sq[at]), float(orbit.crank_sq[at])),
+            together=bool(orbit.mode[at - 1] != FREE),
+            duration=float(time[-1]),
+        )
+
+
+def single(
+    usual: Usual, profile: Profile, values: Floats, start: Floats, shares: slice
+) -> tuple[Floats, Floats]:
+    """Return one cycle that need not repeat, and its slopes.
+
+    Parameters
+    ----------
+    usual
+        Where it begins, and the fitted cycle's duration.
+    start
+        Squared speeds of starter and crank at the start.
+    shares
+        Which parameters are the peak shares.
+
+    Returns
+    -------
+    tuple of Floats
+        The current at equal shares of the cycle's time and, last, its duration over that of the
+        fitted cycle, shape (M + 1,); their slopes by peak shares, friction and the two speeds,
+        shape (M + 1, n + 3).
+    """
+    load, slopes = (np.roll(part, usual.back, axis=0) for part in load_of(profile, values))
+    drive = drive_of(values)
+    a, b = float(start[0]), float(start[1])
+    if usual.together or a >= b:
+        a = b = drive.share * a + (1 - drive.share) * b
+    orbit = march(load, _STEP_RAD, drive, (a, b))
+    linear = Linear.of(orbit, load, _STEP_RAD, drive)
+    n = shares.stop - shares.start
+    by = np.concatenate((slopes[:, shares], np.ones((STEPS, 1))), axis=1)
+    response = linear.answers(linear.by_load[:, :, None] * by[:, None, :])
+    if usual.together:
+        response[:, :, :2] = response[:, :, :2].sum(axis=2, keepdims=True) / 2
+    response = response[:, :, [*range(2, n + 3), 0, 1]]
+    x, y = np.sqrt(orbit.starter_sq), np.sqrt(orbit.crank_sq)
+    motor = drive.motor.slopes(x)
+    current_by = (motor.current_by_speed / (2 * x))[:, None] * response[:, 0, :]
+    time, time_by = _passed(y, response)
+    passed = time / time[-1]
+    passed_by = (time_by - passed[:, None] * time_by[-1]) / time[-1]
+    late = passed + values[LAG] * LAG_UNIT_S / profile.cycle_s
+    m = profile.current.size
+    grid = np.arange(m) / m
+    at = np.clip(np.searchsorted(late, grid, side="right") - 1, 0, STEPS - 1)
+    part = np.clip((grid - late[at]) / (late[at + 1] - late[at]), -1.0, 2.0)
+    slope = np.gradient(motor.current, passed)
+    nodes = np.concatenate(
+        (motor.current[:, None], current_by - slope[:, None] * passed_by), axis=1
+    )
+    both = nodes[at] + part[:, None] * (nodes[at + 1] - nodes[at])
+    lasted = np.concatenate(([time[-1]], time_by[-1])) / usual.duration
+    both = np.concatenate((both, lasted[None, :]))
+    return both[:, 0], both[:, 1:]
+
+
+def _passed(speed: Floats, response: Floats) -> tuple[Floats, Floats]:
+    """Return the time at each node and its slopes."""
+    pace = speed[:-1] + speed[1:]
+    lasted = 2 * _STEP_RAD / pace
+    time = np.concatenate(([0.0], np.cumsum(lasted)))
+    pace_by = response[:, 1, :] / (2 * speed)[:, None]
+    time_by = np.zeros((speed.size, response.shape[2]))
+    np.cumsum((-lasted / pace)[:, None] * (pace_by[:-1] + pace_by[1:]), axis=0, out=time_by[1:])
+    return time, time_by

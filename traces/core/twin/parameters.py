@@ -4,6 +4,7 @@ Currents count in units of the mean cranking current, torques in the current tha
 """
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,23 +14,34 @@ from traces.core.twin.motor import Motor
 
 Floats = NDArray[np.float64]
 
-INERTIA, SHARE, STALL, FRICTION, DRAG, KNEE, PHASE, SCALE, RATIO, LEVEL = range(10)
+INERTIA, SHARE, STALL, FRICTION, DRAG, KNEE, PHASE, SCALE, RATIO, LEVEL, LAG, VACUUM, REMANENCE = (
+    range(13)
+)
 """ln inertia, logit of the starter's part of it, ln stall current, engine friction, starter drag,
 knee of a wound field, phase of top dead centre, ln lobe scale, place in the compression ratios,
 and the peak share that sound cylinders have in common. Then for each cylinder a peak share, a
 change of trapped mass, and ln of its clearance over the engine's."""
-ENGINE = 10
+RIPPLES = slice(13, 25)
+"""Cosines and sines of other loads that repeat with the crank: cam, pumps, a bind."""
+ENGINE = 25
+LAG_UNIT_S = 1e-3
 PHASE_UNIT_DEG = 10.0
 
 _SHARE_SPREAD = 0.04
 _MASS_SPREAD = 0.02
 _CLEARANCE_SPREAD = 0.015
+_MOST_MASS = 0.05
+"""All cylinders breathe from one manifold: a cylinder far too high is so by its clearance."""
 _CYLINDER = (
     (0.0, _SHARE_SPREAD, 0.0, 1.0),
-    (0.0, _MASS_SPREAD, -0.9, 0.5),
-    (0.0, _CLEARANCE_SPREAD, -0.4, 1.0),
+    (0.0, _MASS_SPREAD, -0.9, _MOST_MASS),
+    (0.0, _CLEARANCE_SPREAD, -0.5, 1.0),
 )
 """Centre, spread and bounds of peak share, trapped mass and ln clearance."""
+
+_RIPPLE_SPREADS = (0.01, 0.02, 0.02, 0.02, 0.03, 0.01)
+"""Of the orders of `ripple_shapes`, in mean torques: a valve train or a pump takes some newton
+metres of fifty (from memory)."""
 
 _TAIL = 1.0  # freedom of the heavy tails: a fault is not held back by being unusual
 
@@ -60,11 +72,14 @@ class Knowledge:
     def cost(self, values: Floats) -> float:
         """Return twice the negative logarithm of the prior, up to a constant."""
         z = self._unusual(values)
-        return self.strangeness(values) + float(_TAIL * np.log1p(z * z / _TAIL).sum())
+        ripple = values[RIPPLES] / self.spread[RIPPLES]
+        cost = self.strangeness(values) + float(ripple @ ripple)
+        return cost + float(_TAIL * np.log1p(z * z / _TAIL).sum())
 
     def strangeness(self, values: Floats) -> float:
         """Return the part of the cost that the engine and its starter as such have."""
-        off = (values[:ENGINE] - self.centre[:ENGINE]) / self.spread[:ENGINE]
+        own = slice(0, RIPPLES.start)
+        off = (values[own] - self.centre[own]) / self.spread[own]
         return float(off @ off)
 
     def pull(self, values: Floats) -> tuple[Floats, Floats]:
@@ -110,7 +125,7 @@ def knowledge(
     rows: dict[int, tuple[float, float, float, float]] = {
         # crank 0.1 to 0.4 kg m2, starter as much again at the crank, 0.4 N m a ampere there,
         # no-load speed 35 rad/s (FACTS of makers' data sheets; no-load speed from memory)
-        INERTIA: (np.log(4.0), 0.8, np.log(0.7), np.log(80.0)),
+        INERTIA: (np.log(4.0), 0.8, np.log(0.3), np.log(80.0)),
         SHARE: (0.0, 0.8, -3.0, 3.0),
         # a starter cranks at a fifth to a third of its stall current
         STALL: (np.log(4.2), 0.35, np.log(1.5), np.log(20.0)),
@@ -121,10 +136,17 @@ def knowledge(
         SCALE: (np.log(0.5), 1.0, np.log(0.02), np.log(8.0)),
         RATIO: (3.0, 0.5, 1.5, 4.0),
         LEVEL: (0.90, 0.15, 0.3, 1.0),
+        # an armature's inductance: 3 to 10 ms (from memory)
+        LAG: (4.0, 2.0, 0.0, 12.0),
+        # manifold under atmosphere, share of it: shut throttle or open
+        VACUUM: (0.06, 0.06, 0.0, 0.35),
+        REMANENCE: (0.08, 0.08, 0.0, 0.5),
     }
     if inrush is not None:
         # inductance and run-up keep the inrush under the stall current
         rows[STALL] = (np.log(max(1.1 * inrush, 1.8)), 0.25, np.log(1.5), np.log(20.0))
+    for i, spread in enumerate(np.repeat(_RIPPLE_SPREADS, 2)):
+        rows[RIPPLES.start + i] = (0.0, spread, -0.5, 0.5)
     engine = np.array([rows[i] for i in range(ENGINE)], dtype=np.float64)
     ends = [
         np.concatenate((column, np.repeat(of_cylinders, cylinders)))
@@ -133,9 +155,21 @@ def knowledge(
     return Knowledge(cylinders, *ends)
 
 
+@lru_cache(maxsize=16)
+def ripple_shapes(cylinders: int, steps: int) -> Floats:
+    """Return the load of a unit of each ripple in the middle of each step, (steps, ripples)."""
+    angle_rad = (np.arange(steps) + 0.5) * (4 * np.pi / steps)
+    orders = np.array([1, 2, 3, 4, cylinders, 2 * cylinders])
+    turned = angle_rad[:, None] / 2 * orders
+    shapes = np.stack([np.cos(turned), np.sin(turned)], axis=2).reshape(steps, -1)
+    shapes.setflags(write=False)
+    return np.asarray(shapes)
+
+
 def drive_of(values: Floats) -> Drive:
     """Return the drive that a set of parameters means."""
-    motor = Motor(float(np.exp(values[STALL])), float(values[KNEE]), float(values[DRAG]))
+    stall, knee, drag, remanence = (float(values[i]) for i in (STALL, KNEE, DRAG, REMANENCE))
+    motor = Motor(float(np.exp(stall)), knee, drag, remanence)
     return Drive(float(np.exp(values[INERTIA])), logistic(float(values[SHARE])), motor)
 
 

@@ -7,7 +7,16 @@ from scipy.integrate import solve_ivp
 from traces.core.twin.drive import FREE, Drive, Linear, march, repeating
 from traces.core.twin.model import Profile, moved, solve
 from traces.core.twin.motor import Motor
-from traces.core.twin.parameters import ENGINE, KNEE, drive_of, knowledge
+from traces.core.twin.parameters import (
+    ENGINE,
+    KNEE,
+    REMANENCE,
+    RIPPLES,
+    SCALE,
+    VACUUM,
+    drive_of,
+    knowledge,
+)
 
 STEPS = 720
 STEP_RAD = 4 * np.pi / STEPS
@@ -18,13 +27,33 @@ def rotating_load(swing):
     return 0.5 + swing * np.sin(2 * ANGLES)
 
 
-@pytest.mark.parametrize(("knee", "current"), [(0.0, 150.0), (120.0, 150.0), (400.0, 90.0)])
-def test_motor_turns_its_own_curves_round(knee, current):
-    motor = Motor(600.0, knee, 0.0)
+@pytest.mark.parametrize("remanence", [0.0, 0.15])
+@pytest.mark.parametrize(("knee", "current"), [(0.0, 1.5), (0.8, 1.5), (2.7, 0.6)])
+def test_motor_turns_its_own_curves_round(knee, current, remanence):
+    motor = Motor(4.0, knee, 0.0, remanence)
     speed = np.array([motor.speed(current)])
     assert motor.slopes(speed).current[0] == pytest.approx(current)
-    field = current / (current + knee)
+    # field in part saturation over that at a current of 1
+    field = (current + remanence * knee) / (current + knee)
+    field /= (1 + remanence * knee) / (1 + knee)
     assert motor.slopes(speed).torque[0] == pytest.approx(current * field)
+    assert motor.speed(1.0) == pytest.approx(1 - 1 / 4.0)
+
+
+@pytest.mark.parametrize("knee", [0.0, 0.8])
+def test_slopes_of_the_motor_are_its_differences(knee):
+    about = {"stall_a": 4.0, "knee_a": knee, "drag_a": 0.1, "remanence": 0.2}
+    speed = np.array([0.4, 0.7, 0.9])
+    slopes = Motor(**about).slopes(speed)
+    short = {"stall_a": "stall", "knee_a": "knee", "remanence": "remanence"}
+    for name, suffix in short.items():
+        ends = [Motor(**(about | {name: about[name] + d})).slopes(speed) for d in (1e-6, -1e-6)]
+        for kind in ("current", "torque"):
+            up, down = (getattr(end, kind) for end in ends)
+            ours = getattr(slopes, f"{kind}_by_{suffix}")
+            np.testing.assert_allclose(ours, (up - down) / 2e-6, atol=1e-6)
+    up, down = (Motor(**about).slopes(speed + d).torque for d in (1e-6, -1e-6))
+    np.testing.assert_allclose(slopes.fall, (down - up) / 2e-6, rtol=1e-6)
 
 
 def test_permanent_magnet_speed_falls_in_proportion_to_current():
@@ -112,6 +141,9 @@ def twin():
     known = knowledge(4, inrush=None, phase_deg=8.0, phase_spread_deg=15.0)
     values = known.centre.copy()
     values[KNEE] = 0.3
+    values[SCALE] += 0.6
+    values[VACUUM], values[REMANENCE] = 0.1, 0.2
+    values[RIPPLES] = 0.02
     values[ENGINE : ENGINE + 4] = 0.8, 0.4, 0.85, 0.75
     return profile, values
 

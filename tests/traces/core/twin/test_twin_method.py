@@ -50,10 +50,10 @@ def test_closer_than_reading_humps():
 
 
 def test_hump_figure_stands_beside_the_corrected_one():
-    capture = simulated(60, layout="I4", fault="dead", family="a")
+    capture = simulated(60, layout="I6", fault="dead", family="a")
     report = analyse(capture.waveform, capture.scenario.setup())
     low = next(e for e in report.estimates if e.call == "suspect")
-    after = report.estimates[low.position % 4]
+    after = report.estimates[low.position % 6]
     assert after.hump_relative is not None
     # flattered by the weak one before it
     assert after.hump_relative > after.relative + 0.02
