@@ -1,5 +1,7 @@
 """The sentences of findings: what was noticed, and what to do about it."""
 
+from dataclasses import replace
+
 from traces.core.results import Finding, Severity
 
 # code: (severity, message, remedy); {figures} are filled in where the finding arises
@@ -59,6 +61,18 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "stop",
         "The sync events do not fit the engine: {why}.",
         "Check the sync channel, its cylinder and how often it fires, or analyse without sync.",
+    ),
+    "method-does-not-apply": (
+        "stop",
+        "The engine is cranked by its drive motor, so there is no starter current to judge.",
+        "Take no verdict from this capture; test compression the maker's way. Orange cables are "
+        "for trained and authorised people only.",
+    ),
+    "speed-implausible": (
+        "warn",
+        "With {cylinders} cylinders these humps mean {rpm} revolutions a minute; starters reach "
+        "200 to 300 (typical, from memory).",
+        "Check the number of cylinders: without a sync, more of them at a lower speed look alike.",
     ),
     "poor-fit": (
         "stop",
@@ -200,6 +214,15 @@ def finding(
         from_s=from_s,
         to_s=to_s,
     )
+
+
+def pointing_to(found: Finding, channel: str) -> Finding:
+    """Return a finding whose remedy is to choose the channel that looks like cranking current."""
+    remedy = (
+        f"Channel {channel} looks like cranking current: choose it as the clamp's channel and "
+        "analyse again."
+    )
+    return replace(found, remedy=remedy)
 
 
 def amps(value_a: float) -> str:

@@ -9,7 +9,9 @@ from engines.core.firing import CYCLE_DEG
 from traces.core import quality
 from traces.core.conditioning import Conditioned, Floats, condition
 from traces.core.cranking import Cranking, CrankSpan, find_crank
+from traces.core.current_elsewhere import pointed_elsewhere
 from traces.core.cycles import FASTEST_RPM, USUAL_CYCLE_S, count_cycles
+from traces.core.finding_texts import finding
 from traces.core.methods import Prepared
 from traces.core.results import Finding
 from traces.core.rhythm import find_rhythm
@@ -76,18 +78,29 @@ def prepare(waveform: Waveform, setup: AnalysisSetup) -> Preparation:
     if battery is not None and (battery is clamp or battery is pick_up):
         raise SetupError(SAME_VOLTAGE_CHANNEL)
     done = Preparation(waveform, setup, clamp, battery)
-    if done.add(quality.check_channel(waveform, clamp)):
+    if setup.cranked_by == "traction":
+        done.add([finding("method-does-not-apply")])
         return done
+    _look_at(done, pick_up)
+    if done.stopped:
+        done.findings = pointed_elsewhere(done.findings, waveform, setup, clamp)
+    return done
+
+
+def _look_at(done: Preparation, pick_up: Channel | None) -> None:
+    """Take the steps one after the other until one stops the analysis."""
+    waveform, setup, clamp = done.waveform, done.setup, done.clamp
+    if done.add(quality.check_channel(waveform, clamp)):
+        return
     conditioned = condition(waveform, clamp, setup)
     span = find_crank(conditioned)
     done.conditioned, done.span = conditioned, span
     if done.add(quality.check_current(conditioned, span, setup, clamp.name)) or span is None:
-        return done
+        return
     done.add(quality.check_clipping(waveform, clamp, conditioned, span, setup))
     if pick_up:
         done.pulses = find_pulses(waveform, pick_up, span.from_s, span.to_s)
     _find_cycles(done, conditioned, span, done.pulses)
-    return done
 
 
 def _channel(waveform: Waveform, name: str) -> Channel:
@@ -155,6 +168,8 @@ def _settle(
     if done.stopped or cranking is None:
         return
     order = setup.firing_order
+    if not cranking.anchored and done.add(quality.check_speed(cranking.rpm, len(order))):
+        return
     if setup.sync is not None and cranking.anchored:
         order = order.starting_at(setup.sync.cylinder)
     done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order)

@@ -24,6 +24,8 @@ _STARTER_A = 30.0
 _FLAT_RATIO = 5.0  # a sine's top level holds 2.4 times as many samples as the next
 _FLAT_SHARE = 0.005
 _SOFT_TOP_SHARE = 0.2  # a sine spends 9 % of its time within 2 % of its swing from the top
+_INRUSH_TIMES = 1.3  # of the cranking current; starters draw 2 to 5 times it at rest
+_INRUSH_OVER_TOP = 1.1
 _GAP_S = 0.03
 _RIPPLE_WITHOUT_RHYTHM = 0.05
 _HUMPS, _HUMPS_OF_FOUR, _SWING = 0.045, 0.072, 0.115
@@ -31,6 +33,7 @@ _HUMPS, _HUMPS_OF_FOUR, _SWING = 0.045, 0.072, 0.115
 cylinders. Without any compression valve trains leave up to 0.045; in fours the inertia of the
 pistons rises and falls as often as the humps, so that up to 0.07 is left."""
 
+_FAST_RPM, _FASTEST_RPM = 300.0, 360.0  # warm petrol reaches 180 to 300 (from memory)
 _REST_A = 8.0
 _DRIFT = 0.10
 _CYCLES_BEFORE_CATCH = 6
@@ -111,7 +114,7 @@ def check_clipping(
     near_top = int(np.count_nonzero(values > top - 0.02 * swing))
     # coarser steps make every top look flat
     soft = near_top > _SOFT_TOP_SHARE * values.size and step < 0.02 * swing
-    if not (hard or (soft and at_top < values.size)):
+    if not (hard or (soft and at_top < values.size) or _is_saturated(conditioned, span)):
         return []
     factor, _ = amps_per_unit(channel, setup)
     return [
@@ -123,6 +126,23 @@ def check_clipping(
             level=amps(top * factor),
         )
     ]
+
+
+def _is_saturated(conditioned: Conditioned, span: CrankSpan) -> bool:
+    """Return whether inrush, humps and mean current are all about as high.
+
+    A starter stands still at first and draws several times what it does when it cranks; a clamp
+    that saturates softly shows the same for both, without a flat top.
+    """
+    if span.inrush_peak_a is None:
+        return False
+    first, last = conditioned.index_of(span.settled_from_s), conditioned.index_of(span.to_s)
+    settled_a = conditioned.current_a[first : last + 1]
+    if settled_a.size == 0:
+        return False
+    top_a = float(settled_a.max()) - (span.rest_a or 0.0)
+    least_a = _INRUSH_TIMES * span.level_a
+    return bool(span.inrush_peak_a < min(least_a, _INRUSH_OVER_TOP * top_a))
 
 
 def check_humps(rhythm: Rhythm, order: FiringOrder) -> list[Finding]:
@@ -144,6 +164,19 @@ def check_compression(rhythm: Rhythm, level_a: float, cylinders: int) -> list[Fi
     least = _HUMPS_OF_FOUR if cylinders == 4 else _HUMPS * smooth**3
     if humps < least and swing < _SWING * smooth:
         return [finding("no-compression", ripple=f"{100 * swing:.1f}")]
+    return []
+
+
+def check_speed(rpm: float, cylinders: int) -> list[Finding]:
+    """Doubt a number of cylinders that makes the crank faster than starters turn.
+
+    For captures without a usable sync, where nothing else tells six cylinders from four.
+    """
+    if rpm > _FASTEST_RPM:
+        why = f": they would mean {rpm:.0f} revolutions a minute"
+        return [finding("hump-mismatch", cylinders=cylinders, why=why)]
+    if rpm > _FAST_RPM:
+        return [finding("speed-implausible", cylinders=cylinders, rpm=f"{rpm:.0f}")]
     return []
 
 

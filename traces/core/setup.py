@@ -20,6 +20,9 @@ SAME_VOLTAGE_CHANNEL = (
     "The battery voltage cannot be on the clamp's or the sync's channel; choose another."
 )
 
+CrankedBy: TypeAlias = Literal["starter", "belt", "traction"]
+"""What turns the engine: its starter, a belt starter-generator, or a hybrid's drive motor."""
+
 
 class SetupError(ValueError):
     """The set-up contradicts itself; the text is one sentence with what to do."""
@@ -101,6 +104,8 @@ class AnalysisSetup:
         Battery voltage recorded beside the clamp's current; None where it was not.
     wheel
         The crank sensor's, for the signal of that name.
+    cranked_by
+        With `traction` there is no starter current, and nothing is judged from it.
 
     Raises
     ------
@@ -121,6 +126,7 @@ class AnalysisSetup:
     signal: Signal = "starter-current"
     voltage_channel: str | None = None
     wheel: ToothWheel = field(default_factory=ToothWheel)
+    cranked_by: CrankedBy = "starter"
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -176,6 +182,7 @@ class AnalysisSetup:
             "signal": self.signal,
             "voltage_channel": self.voltage_channel,
             "wheel": {"teeth": self.wheel.teeth, "missing": self.wheel.missing},
+            "cranked_by": self.cranked_by,
         }
 
     @classmethod
@@ -197,4 +204,5 @@ class AnalysisSetup:
             signal=data.get("signal", "starter-current"),
             voltage_channel=data.get("voltage_channel"),
             wheel=ToothWheel(**data.get("wheel", {})),
+            cranked_by=data.get("cranked_by", "starter"),
         )

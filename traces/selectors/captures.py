@@ -114,8 +114,10 @@ class Outcome:
 
     @property
     def others(self) -> tuple[Finding, ...]:
-        """Everything else that was noticed."""
-        return tuple(f for f in self.report.findings if f.severity != "stop")
+        """Everything else that was noticed, apart from what `limits` says on the same page."""
+        return tuple(
+            f for f in self.report.findings if f.severity != "stop" and f.code != "relative-only"
+        )
 
     @property
     def picture(self) -> Picture | None:
