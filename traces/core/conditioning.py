@@ -16,6 +16,7 @@ CUT_OFF_HZ = 60.0
 """Low-pass: humps come at n x rpm / 120, 10 Hz for six cylinders at 200 rpm."""
 
 _ENOUGH_HZ = 4000.0  # finer samples are averaged in blocks before filtering
+_PART = 1 << 18
 _ORDER = 4
 _DESPIKE_SAMPLES = 5
 
@@ -108,8 +109,8 @@ def condition(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Con
         For scale and sign.
     """
     factor, amps_known = amps_per_unit(channel, setup)
-    raw, missing_share, longest_gap_s = _filled(channel.values, waveform.rate_hz)
-    raw, start_s, rate_hz = _in_blocks(raw * factor, waveform)
+    track = _track(waveform, channel)
+    raw, start_s, rate_hz = factor * track.values, track.t0_s, track.rate_hz
     inverted = _is_inverted(raw) if setup.invert is None else setup.invert
     if inverted:
         raw = -raw
@@ -125,8 +126,8 @@ def condition(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Con
         cut_off_hz=cut_off_hz,
         noise_a=noise_a,
         peak_a=float(raw.max()),
-        missing_share=missing_share,
-        longest_gap_s=longest_gap_s,
+        missing_share=track.missing_share,
+        longest_gap_s=track.longest_gap_s,
     )
 
 
@@ -147,8 +148,8 @@ def beside(conditioned: Conditioned, waveform: Waveform, channel: Channel) -> Fl
     Floats
         In the channel's own unit, shape of `conditioned.current_a`.
     """
-    raw, _, rate_hz = _in_blocks(_filled(channel.values, waveform.rate_hz)[0], waveform)
-    return _on_grid(_low_passed(raw, rate_hz, conditioned.cut_off_hz), rate_hz)
+    track = _track(waveform, channel)
+    return _on_grid(_low_passed(track.values, track.rate_hz, conditioned.cut_off_hz), track.rate_hz)
 
 
 def reversed_clamp(conditioned: Conditioned) -> bool:
@@ -168,30 +169,76 @@ def _is_inverted(current: Floats) -> bool:
     return rest - low > high - rest
 
 
-def _filled(values: NDArray[np.float32], rate_hz: float) -> tuple[Floats, float, float]:
-    """Bridge gaps with straight lines; return share of samples missing and longest gap."""
-    raw = values.astype(np.float64)
-    missing = ~np.isfinite(raw)
-    if not missing.any():
-        return raw, 0.0, 0.0
-    good = np.flatnonzero(~missing)
-    inside = missing[good[0] : good[-1] + 1]
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], inside.view(np.int8), [0]))))
-    longest = int((edges[1::2] - edges[::2]).max()) if edges.size else 0
-    filled = np.interp(np.arange(raw.size), good, raw[good])
-    return filled, float(inside.mean()), longest / rate_hz
+@dataclass(frozen=True, slots=True, eq=False)
+class _Track:
+    """A channel at a moderate rate, gaps bridged, single wild samples dropped."""
+
+    values: Floats
+    t0_s: float
+    rate_hz: float
+    missing_share: float
+    longest_gap_s: float
 
 
-def _in_blocks(raw: Floats, waveform: Waveform) -> tuple[Floats, float, float]:
-    """Average fine samples in blocks and drop single wild ones; return start and rate too."""
+def _track(waveform: Waveform, channel: Channel) -> _Track:
+    """Average fine samples in blocks, in one pass that needs memory for the averages alone."""
     start_s, rate_hz = waveform.t0_s, waveform.rate_hz
     block = max(1, int(rate_hz // _ENOUGH_HZ))
-    if block > 1 and raw.size >= 2 * block:
-        whole = raw.size // block * block
-        raw = raw[:whole].reshape(-1, block).mean(axis=1)
-        start_s += (block - 1) / 2 / rate_hz
-        rate_hz /= block
-    return scipy.ndimage.median_filter(raw, _DESPIKE_SAMPLES, mode="mirror"), start_s, rate_hz
+    if channel.values.size < 2 * block:
+        block = 1
+    gaps = _Gaps()
+    means = []
+    for part in channel.blocks(block * max(1, _PART // block)):
+        raw = part[: part.size // block * block].astype(np.float64).reshape(-1, block)
+        if gaps.add(np.isfinite(part)):
+            known = np.isfinite(raw)
+            count = known.sum(axis=1)
+            total = np.where(known, raw, 0.0).sum(axis=1)
+            means.append(np.divide(total, count, out=np.full(count.size, np.nan), where=count > 0))
+        else:
+            means.append(raw.mean(axis=1))
+    values = np.concatenate(means)
+    missing = np.isnan(values)
+    if missing.any():
+        good = np.flatnonzero(~missing)
+        values = np.interp(np.arange(values.size), good, values[good])
+    return _Track(
+        values=scipy.ndimage.median_filter(values, _DESPIKE_SAMPLES, mode="mirror"),
+        t0_s=start_s + (block - 1) / 2 / rate_hz,
+        rate_hz=rate_hz / block,
+        missing_share=gaps.share,
+        longest_gap_s=gaps.longest / rate_hz,
+    )
+
+
+class _Gaps:
+    """How much is missing between the first sample and the last, and the longest hole."""
+
+    def __init__(self) -> None:
+        self.longest = 0
+        self._missing = 0
+        self._at = self._first = self._next = 0  # samples so far; first known; after the last
+        self._known = False
+
+    def add(self, known: NDArray[np.bool_]) -> bool:
+        """Take which of the next samples are known; return whether some are not."""
+        some_missing = not known.all()
+        at = np.flatnonzero(known) if some_missing else np.array([0, known.size - 1])
+        if at.size:
+            before = self._at + int(at[0]) - self._next if self._known else 0
+            holes = np.diff(at) - 1 if some_missing else np.zeros(0, dtype=np.int64)
+            self._missing += before + int(holes.sum())
+            self.longest = max(self.longest, before, int(holes.max(initial=0)))
+            self._first = self._first if self._known else self._at + int(at[0])
+            self._next = self._at + int(at[-1]) + 1
+            self._known = True
+        self._at += known.size
+        return some_missing
+
+    @property
+    def share(self) -> float:
+        """Missing over all, from the first known sample to the last."""
+        return self._missing / max(1, self._next - self._first)
 
 
 def _low_passed(raw: Floats, rate_hz: float, cut_off_hz: float) -> Floats:

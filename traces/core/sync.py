@@ -1,5 +1,6 @@
 """Events of the sync channel, and how they tie engine cycles to a cylinder."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -147,39 +148,99 @@ def find_pulses(waveform: Waveform, channel: Channel, from_s: float, to_s: float
     """
     first = max(0, int((from_s - waveform.t0_s) * waveform.rate_hz))
     last = min(waveform.samples, int((to_s - waveform.t0_s) * waveform.rate_hz) + 1)
-    values = channel.values[first:last]
-    if values.size < 8:
+    if last - first < 8:
         return Pulses(np.empty(0), np.empty(0))
-    rest, noise_floor, step_floor = _rest_and_floors(values)
-    swing = np.abs(values - np.float32(rest))
-    np.nan_to_num(swing, copy=False, nan=0.0, posinf=0.0)
-    largest = float(swing.max())
+    rest, noise_floor, step_floor = _rest_and_floors(
+        channel.sampled(_ENOUGH_SAMPLES, first=first, last=last)
+    )
+    parts = _Swing(channel, first, last, rest)
+    largest = max(float(swing.max()) for _, swing in parts)
     # a channel that only switches has one step, from rest to event
     floor = max(noise_floor, min(step_floor, 0.5 * largest), _LEAST_SHARE * largest, 1e-12)
-    above = np.flatnonzero(swing > floor)
-    if above.size == 0:
+    starts, ends, heights = _bursts(parts, floor, max(1.0, _WITHIN_S * waveform.rate_hz))
+    if starts.size == 0:
         return Pulses(np.empty(0), np.empty(0))
-    # zero crossings of the ringing do not end a burst
-    breaks = np.diff(above) > max(1.0, _WITHIN_S * waveform.rate_hz)
-    starts = above[np.concatenate(([True], breaks))]
-    ends = above[np.concatenate((breaks, [True]))] + 1
-    heights = np.maximum.reduceat(np.append(swing, 0.0), np.ravel((starts, ends), "F"))[::2]
     at = np.array(
         [
-            start + int(np.argmax(swing[start:end] >= 0.5 * height))
+            parts.first_above(start, end, 0.5 * height)
             for start, end, height in zip(starts, ends, heights, strict=True)
         ],
         dtype=np.int64,
     )
-    keep = _strongest_apart(at / waveform.rate_hz, heights)
+    keep = _strongest_apart(at / waveform.rate_hz, heights.astype(np.float64))
     times_s = waveform.t0_s + (first + at[keep]) / waveform.rate_hz
     return Pulses(times_s, np.asarray(heights[keep], dtype=np.float64))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Swing:
+    """How far a stretch of a channel stands from its rest, part by part; gaps are rest."""
+
+    channel: Channel
+    first: int
+    last: int
+    rest: float
+
+    def __iter__(self) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Yield where each part begins in the stretch, and the part."""
+        return self.between(0, self.last - self.first)
+
+    def between(self, start: int, end: int) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Yield the parts of a part of the stretch."""
+        for part in self.channel.blocks(first=self.first + start, last=self.first + end):
+            swing = np.abs(part - np.float32(self.rest))
+            yield start, np.nan_to_num(swing, copy=False, nan=0.0, posinf=0.0)
+            start += part.size
+
+    def first_above(self, start: int, end: int, level: float) -> int:
+        """Return the first sample of a part of the stretch that reaches a level."""
+        for begin, swing in self.between(start, end):
+            reached = swing >= level
+            if reached.any():
+                return begin + int(np.argmax(reached))
+        return start
+
+
+def _bursts(
+    parts: _Swing, floor: float, within: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]:
+    """Return where bursts above a floor begin and end, and how high they reach.
+
+    Zero crossings of the ringing do not end a burst: `within` so many samples it goes on.
+    """
+    starts: list[NDArray[np.int64]] = []
+    ends: list[NDArray[np.int64]] = []
+    heights: list[NDArray[np.float32]] = []
+    for begin, swing in parts:
+        above = np.flatnonzero(swing > floor)
+        if above.size == 0:
+            continue
+        breaks = np.diff(above) > within
+        start = above[np.concatenate(([True], breaks))]
+        end = above[np.concatenate((breaks, [True]))] + 1
+        edges = np.ravel((start, end), "F")
+        height = np.maximum.reduceat(np.append(swing, np.float32(0.0)), edges)[::2]
+        start, end = start + begin, end + begin
+        if ends and start[0] - (ends[-1][-1] - 1) <= within:
+            # the burst of the part before goes on
+            ends[-1][-1] = end[0]
+            heights[-1][-1] = max(heights[-1][-1], height[0])
+            start, end, height = start[1:], end[1:], height[1:]
+        if start.size:
+            starts.append(start)
+            ends.append(end)
+            heights.append(height)
+    none = np.empty(0, dtype=np.int64)
+    return (
+        np.concatenate([none, *starts]),
+        np.concatenate([none, *ends]),
+        np.concatenate([np.empty(0, dtype=np.float32), *heights]),
+    )
+
+
 def _rest_and_floors(values: NDArray[np.float32]) -> tuple[float, float, float]:
     """Return the resting level, and how far noise and the converter's steps reach from it."""
-    some = values[:: max(1, values.size // _ENOUGH_SAMPLES)].astype(np.float64)
-    some = some[np.isfinite(some)]
+    some = values[np.isfinite(values)].astype(np.float64)
     if some.size == 0:
         return 0.0, 0.0, 0.0
     rest = float(np.median(some))

@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 Samples: TypeAlias = NDArray[np.float32]
 
 
+_BLOCK = 1 << 18
+
+
 def let_go(values: NDArray[Any]) -> None:
     """Give the memory of a map's pages back; they are read anew when asked for again."""
     mapped = getattr(values, "_mmap", None)
@@ -40,7 +43,7 @@ class Channel:
         self.values.setflags(write=False)
 
     def blocks(
-        self, samples: int = 1 << 18, *, first: int = 0, last: int | None = None
+        self, samples: int = _BLOCK, *, first: int = 0, last: int | None = None
     ) -> Iterator[Samples]:
         """Return samples `first` to `last` (exclusive) in parts of `samples`, in order.
 
@@ -51,6 +54,44 @@ class Channel:
         for at in range(max(first, 0), last, samples):
             yield self.values[at : min(at + samples, last)]
             let_go(self.values)
+
+    def sampled(self, most: int, *, first: int = 0, last: int | None = None) -> Samples:
+        """Return samples `first` to `last` (exclusive), or every n-th where they are too many.
+
+        Parameters
+        ----------
+        most
+            About so many at most, evenly spread.
+        """
+        last = self.values.size if last is None else min(last, self.values.size)
+        every = max(1, -(-(last - first) // most))
+        parts = [part[::every] for part in self._aligned(every, first, last)]
+        return np.concatenate([np.empty(0, dtype=np.float32), *parts])
+
+    def _aligned(self, every: int, first: int, last: int) -> Iterator[Samples]:
+        for part in self.blocks(every * max(1, _BLOCK // every), first=first, last=last):
+            yield np.asarray(part)
+
+    def holds(self, least: int) -> bool:
+        """Return whether there are so many samples that are no gaps."""
+        found = 0
+        for part in self.blocks():
+            found += int(np.isfinite(part).sum())
+            if found >= least:
+                return True
+        return False
+
+    def is_flat(self) -> bool:
+        """Return whether all samples that are no gaps are the same."""
+        level: float | None = None
+        for part in self.blocks():
+            known = part[np.isfinite(part)]
+            if known.size == 0:
+                continue
+            level = float(known[0]) if level is None else level
+            if (known != level).any():
+                return False
+        return True
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -67,7 +67,7 @@ def waveform_of(reading: Reading, setup: AnalysisSetup) -> Waveform:
             "The file does not say how fast it was sampled; "
             "set the analysis up again with the sample rate."
         )
-    values = np.load(Path(settings.MEDIA_ROOT) / reading.samples_file)
+    values = np.load(Path(settings.MEDIA_ROOT) / reading.samples_file, mmap_mode="r")
     return Waveform(
         t0_s=start_s_of(reading),
         rate_hz=rate_hz,

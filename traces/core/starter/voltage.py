@@ -52,7 +52,7 @@ def measure_voltage(sheet: Sheet, crank: Crank) -> None:
         sheet.unknown(_NOT_RECORDED, *_LEVELS, *_RESISTANCES)
         return
     factor = volts_per_unit(channel, done.setup)
-    if factor is None or int(np.isfinite(channel.values).sum()) < 8:
+    if factor is None or not channel.holds(8):
         why = f"Channel {channel.name} holds no volts; choose the battery's channel."
         sheet.unknown(why, *_LEVELS, *_RESISTANCES)
         return
