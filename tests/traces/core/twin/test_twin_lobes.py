@@ -135,7 +135,8 @@ def test_slopes_of_lobes_are_their_differences(which):
 
     def lobes(**moved):
         now = at | moved
-        return lobes_at(table, *(np.array([now[k]]) for k in ("ratio", "share", "mass")))
+        ratio, share, mass = (np.array([now[k]]) for k in ("ratio", "share", "mass"))
+        return lobes_at(table, ratio, share, mass)
 
     up, down = (lobes(**{which: at[which] + s}) for s in (step, -step))
     slope = getattr(lobes(), f"by_{which}")
