@@ -13,6 +13,7 @@ _BRIDGE_S = 0.35
 _REST_S = 0.03
 _EDGE_S = 0.02
 _AFTER_S = (0.1, 0.5)
+_LEAST_SLOPE_S = 0.2
 _LEAST_AFTER_S = 0.15
 _UNLOADED_SHARE = 0.15
 _INRUSH_S = 0.35
@@ -38,6 +39,8 @@ class CrankSpan:
     after_a
         Median current above rest just after the crank; None where too little was recorded.
         A running engine leaves the starter spinning at a fraction of its cranking current.
+    drifted_a
+        How far the zero would have moved by then, had it gone on as before the crank.
     """
 
     from_s: float
@@ -48,11 +51,15 @@ class CrankSpan:
     inrush_peak_a: float | None
     level_a: float
     after_a: float | None = None
+    drifted_a: float = 0.0
 
     @property
     def ran_on(self) -> bool:
         """Whether the starter went on drawing some current after the crank, unloaded."""
-        return self.after_a is not None and self.after_a > _UNLOADED_SHARE * self.level_a
+        if self.after_a is None:
+            return False
+        drawn_a = min(abs(self.after_a), abs(self.after_a - self.drifted_a))
+        return self.after_a > 0 and drawn_a > _UNLOADED_SHARE * self.level_a
 
     @property
     def settled_from_s(self) -> float:
@@ -117,7 +124,17 @@ def _described(conditioned: Conditioned, first: int, last: int) -> CrankSpan:
         inrush_peak_a=peak_a,
         level_a=level_a,
         after_a=float(np.median(after)) - zero_a if enough else None,
+        drifted_a=_drifted(before, last - first, rate_hz) if rest_a is not None else 0.0,
     )
+
+
+def _drifted(before: Floats, crank: int, rate_hz: float) -> float:
+    """Carry the slope of the rest before a crank on to the rest after it."""
+    if before.size < _LEAST_SLOPE_S * rate_hz:
+        return 0.0
+    slope, _ = np.polyfit(np.arange(before.size), before, 1)
+    ahead = before.size / 2 + crank + np.mean(_AFTER_S) * rate_hz
+    return float(slope * ahead)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -86,7 +86,7 @@ STOPPED: dict[str, tuple[Change, set[str]]] = {
     "clamp saturates softly": (lambda s: _clamp(s, clip_a=90.0, soft_clip=True), {"clipped"}),
     "clipped by the screen": (lambda s: _clamp(s, range_v=1.2), {"clipped"}),
     "engine catches": (
-        lambda s: _flaws(replace(s, crank_s=2.2, after_s=0.8), catches_after_s=1.2),
+        lambda s: _flaws(replace(s, crank_s=2.5, after_s=0.8), catches_after_s=1.5),
         {"engine-caught", "too-short"},
     ),
     "battery collapses": (
@@ -141,7 +141,7 @@ NEARLY: dict[str, tuple[Change, set[str]]] = {
     ),
     "battery gives way slowly": (lambda s: _battery(s, sag_v_per_as=0.0003), set()),
     "short but enough": (lambda s: replace(s, crank_s=2.6), set()),
-    "coarse rate": (lambda s: replace(s, rate_hz=200.0), set()),
+    "coarse rate": (lambda s: replace(s, rate_hz=300.0), set()),
 }
 
 
