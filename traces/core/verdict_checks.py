@@ -15,6 +15,9 @@ _DEAD = 0.2
 _NEIGHBOUR = 1.10
 _HIGH = 1.25
 _HIGH_LOW_END = 1.12
+_CYLINDERS = (3, 4, 5, 6, 8, 10, 12)
+_CLEARLY = 10.0  # "very strong" evidence (Kass and Raftery, JASA 90, 1995; from memory)
+_NOISE = 0.01  # of the mean compression: less is no pattern
 
 
 def check_fit(measured: Measured, prepared: Prepared) -> list[Finding]:
@@ -28,7 +31,44 @@ def check_fit(measured: Measured, prepared: Prepared) -> list[Finding]:
         return [finding("no-compression", ripple=f"{100 * max(strongest, 0) / level_a:.1f}")]
     if measured.explained < _LEAST_EXPLAINED:
         return [finding("poor-fit", share=f"{100 * measured.explained:.0f}")]
-    return []
+    return _check_period(measured, prepared)
+
+
+def _check_period(measured: Measured, prepared: Prepared) -> list[Finding]:
+    """Refuse where the compressions repeat with another number of cylinders than entered.
+
+    Without a sync, six cylinders entered as four look like four at a higher speed, but for a
+    weak one, which comes back every sixth compression. The two numbers are weighed by the
+    Bayesian information criterion (Schwarz, Ann. Statist. 6, 1978; from memory): means by
+    place in the period, with a straight line for a drift.
+    """
+    rows, cylinders = measured.per_cycle.shape
+    order = prepared.order
+    in_a_row = np.allclose(np.diff(prepared.cranking.cycle_starts), 1.0)
+    if prepared.sync.state != "none" or not order.is_even or not in_a_row:
+        return []
+    if rows != prepared.cranking.cycle_starts.size:
+        return []
+    strengths = measured.per_cycle.ravel() / float(measured.strengths.mean())
+    others = [m for m in _CYLINDERS if m % cylinders and cylinders % m and 3 * m <= strengths.size]
+    if not others:
+        return []
+    entered = _information(strengths, cylinders)
+    best = min(others, key=lambda m: _information(strengths, m))
+    if entered - _information(strengths, best) < _CLEARLY:
+        return []
+    why = f": a pattern comes back every {best} humps, so it may have {best}"
+    return [finding("hump-mismatch", cylinders=cylinders, why=why)]
+
+
+def _information(values: Floats, period: int) -> float:
+    """Return the information criterion of a pattern that repeats, lower is better."""
+    at = np.arange(values.size)
+    design = np.column_stack([at % period == i for i in range(period)]).astype(np.float64)
+    design = np.column_stack([design, at - at.mean()])
+    solved, *_ = np.linalg.lstsq(design, values, rcond=None)
+    left = float(np.mean((values - design @ solved) ** 2)) + _NOISE**2
+    return values.size * float(np.log(left)) + (period + 1) * float(np.log(values.size))
 
 
 def check_estimates(estimates: tuple[Estimate, ...], sound: int) -> list[Finding]:

@@ -231,3 +231,13 @@ def test_a_number_of_cylinders_that_means_too_fast_a_crank_is_doubted() -> None:
         assert "speed-implausible" in _codes(report, "warn")
     right = replace(simulated.scenario.setup(), firing_order=drawn.engine.firing_order)
     assert "speed-implausible" not in _codes(analyse(simulated.waveform, right))
+
+
+@pytest.mark.parametrize(("entered", "stops"), [("1-3-4-2", True), ("1-5-3-6-2-4", False)])
+def test_a_pattern_of_six_entered_as_four_is_seen_without_a_sync(entered, stops) -> None:
+    # one low in six comes back every sixth hump: no four cylinders do that
+    drawn = draw(301_404, layout="I6", fault="one", sync="none", flaw="wrong-engine")
+    simulated = simulate(_entered(drawn, entered))
+    report = analyse(simulated.waveform, simulated.scenario.setup())
+    assert ("hump-mismatch" in _codes(report, "stop")) is stops
+    assert (report.verdict == "uneven") is not stops
