@@ -22,6 +22,9 @@ _ROUNDS = 8
 _ENOUGH = 0.5
 _MISSED = 3.0  # squared sigmas a point
 _EMPTIED = 0.1
+_SOUND_FROM = 0.5
+_COMMON = 0.6
+_LEAST_LEVEL = 0.2
 _EDGE = 8  # points beside a cut, which hold what the low-pass brings over from the next cycle
 _EDGE_WEIGHT = 0.3
 
@@ -185,12 +188,30 @@ def cycles_marched(found: Fit, cranking: Cranking, level_a: float) -> tuple[Floa
     usual = Usual.of(found.state, round(gap_deg / 2 / 720 * STEPS))
     whole = folded_whole(cranking, usual.before)
     cycles = whole.current_a / level_a
-    peaks = [
+    marched = [
         _marched(found, usual, c, float(t)) for c, t in zip(cycles, whole.lengths, strict=True)
     ]
+    peaks = _levelled(np.reshape(marched, (-1, profile.cylinders)), found.lobes.peaks)
     grid = np.arange(POINTS) / POINTS
     turned = [np.interp(grid + usual.before, grid, c, period=1.0) for c in cycles]
-    return np.reshape(peaks, (-1, profile.cylinders)), np.reshape(turned, (-1, POINTS))
+    turned_a = np.reshape(np.asarray(turned, dtype=np.float64), (-1, POINTS))
+    return peaks, turned_a
+
+
+def _levelled(peaks: Floats, usual: Floats) -> Floats:
+    """Bring all cycles to one level: what all cylinders have in common is no unevenness.
+
+    Parameters
+    ----------
+    peaks
+        By cycle and cylinder, shape (C, n).
+    usual
+        Of the fitted cycle, shape (n,).
+    """
+    sound = usual >= _SOUND_FROM * usual.max()
+    # few are low at a time: somewhat above the middle none of the low ones counts
+    levels = np.quantile(peaks[:, sound] / usual[sound], _COMMON, axis=1, keepdims=True)
+    return np.asarray(peaks / np.maximum(levels, _LEAST_LEVEL), dtype=np.float64)
 
 
 def _marched(found: Fit, usual: Usual, cycle: Floats, length: float) -> Floats:
