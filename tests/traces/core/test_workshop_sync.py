@@ -7,10 +7,11 @@ import pytest
 
 from traces.core.pipeline import analyse
 from traces.core.results import Report
+from traces.core.simulator.scenario import Family
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import Simulated, simulate_many
 
-FAMILIES = ("a", "b")
+FAMILIES: tuple[Family, ...] = ("a", "b")
 ONCE_A_CYCLE = (
     "sync-neighbours",
     "sync-ringing",
@@ -22,7 +23,7 @@ ONCE_A_CYCLE = (
 
 
 @pytest.fixture(scope="module")
-def cranked() -> dict[tuple[str, str], Simulated]:
+def cranked() -> dict[tuple[str, Family], Simulated]:
     """One engine with one low cylinder, by kind of sync and family."""
     keys = [(k, f) for f in FAMILIES for k in ("", *ONCE_A_CYCLE, "waste-spark")]
     drawn = [
@@ -49,7 +50,7 @@ def _codes(report: Report) -> set[str]:
 
 @pytest.mark.parametrize("family", FAMILIES)
 @pytest.mark.parametrize("kind", ONCE_A_CYCLE)
-def test_the_low_cylinder_is_named(cranked, kind: str, family: str) -> None:
+def test_the_low_cylinder_is_named(cranked, kind: str, family: Family) -> None:
     simulated = cranked[kind, family]
     report = _judged(simulated)
     assert report.candidates == (simulated.truth.low,), [f.message for f in report.findings]
@@ -58,7 +59,7 @@ def test_the_low_cylinder_is_named(cranked, kind: str, family: str) -> None:
 
 
 @pytest.mark.parametrize("family", FAMILIES)
-def test_a_coil_that_serves_two_leaves_both(cranked, family: str) -> None:
+def test_a_coil_that_serves_two_leaves_both(cranked, family: Family) -> None:
     simulated = cranked["waste-spark", family]
     report = _judged(simulated)
     order = simulated.scenario.engine.firing_order
@@ -69,7 +70,7 @@ def test_a_coil_that_serves_two_leaves_both(cranked, family: str) -> None:
 
 
 @pytest.mark.parametrize("family", FAMILIES)
-def test_the_offset_of_the_event_is_learnt(cranked, family: str) -> None:
+def test_the_offset_of_the_event_is_learnt(cranked, family: Family) -> None:
     simulated = cranked["", family]
     scenario = simulated.scenario
     assert scenario.sync
@@ -88,7 +89,7 @@ def test_the_offset_of_the_event_is_learnt(cranked, family: str) -> None:
 
 
 @pytest.mark.parametrize("family", FAMILIES)
-def test_a_sync_of_another_length_than_the_cycle_is_found(cranked, family: str) -> None:
+def test_a_sync_of_another_length_than_the_cycle_is_found(cranked, family: Family) -> None:
     # events of an engine that turns 1.3 times as fast: of another recording, say
     simulated = cranked["", family]
     current, sync, *others = simulated.waveform.channels
