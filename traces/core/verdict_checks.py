@@ -53,7 +53,9 @@ def _check_period(measured: Measured, prepared: Prepared) -> list[Finding]:
     others = [m for m in _CYLINDERS if m % cylinders and cylinders % m and 3 * m <= strengths.size]
     if not others:
         return []
-    entered = _information(strengths, cylinders)
+    # cylinders that are alike, in part or all, need no number of their own
+    shorter = [m for m in range(1, cylinders + 1) if cylinders % m == 0]
+    entered = min(_information(strengths, m) for m in shorter)
     best = min(others, key=lambda m: _information(strengths, m))
     if entered - _information(strengths, best) < _CLEARLY:
         return []

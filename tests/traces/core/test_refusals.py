@@ -241,3 +241,10 @@ def test_a_pattern_of_six_entered_as_four_is_seen_without_a_sync(entered, stops)
     report = analyse(simulated.waveform, simulated.scenario.setup())
     assert ("hump-mismatch" in _codes(report, "stop")) is stops
     assert (report.verdict == "uneven") is not stops
+
+
+def test_scatter_of_ten_cylinders_alike_is_no_pattern_of_fewer() -> None:
+    drawn = draw(101_006, layout="V10", family="a")
+    assert drawn.sync is None
+    report = analyse(simulate(drawn).waveform, drawn.setup())
+    assert report.verdict == "even"
