@@ -28,6 +28,7 @@ check: $(READY_DEV)
 # make bench ARGS=--quick takes a minute; ARGS=--held-out takes the seeds kept aside.
 bench: $(READY_DEV)
 	$(PY) -m bench.balance $(ARGS)
+	$(PY) -m bench.typical
 	$(PY) -m bench.starter $(ARGS)
 	$(PY) -m bench.reading $(ARGS)
 
