@@ -45,7 +45,7 @@ def check_channel(waveform: Waveform, channel: Channel) -> list[Finding]:
     if not channel.holds(8) or channel.is_flat():
         return [finding("no-signal", channel=channel.name, level="a flat line")]
     if waveform.rate_hz < _LEAST_RATE_HZ:
-        return [finding("low-rate", channel=channel.name, rate=f"{waveform.rate_hz:g}")]
+        return [finding("low-rate", channel=channel.name, rate=f"{waveform.rate_hz:.4g}")]
     if waveform.duration_s < 0.3:
         return check_cycles_left(0)
     return []
@@ -182,7 +182,7 @@ def check_speed(rpm: float, cylinders: int) -> list[Finding]:
 
 def check_rate(waveform: Waveform, hump_hz: float) -> list[Finding]:
     """Compare the sample rate with the humps: n x rpm / 120 a second."""
-    rate = f"{waveform.rate_hz:g}"
+    rate = f"{waveform.rate_hz:.4g}"
     if waveform.rate_hz < _SAMPLES_A_HUMP * hump_hz:
         return [finding("low-rate", rate=rate)]
     if waveform.rate_hz < _GOOD_SAMPLES_A_HUMP * hump_hz:

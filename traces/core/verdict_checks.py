@@ -37,17 +37,17 @@ def check_fit(measured: Measured, prepared: Prepared) -> list[Finding]:
 def _check_period(measured: Measured, prepared: Prepared) -> list[Finding]:
     """Refuse where the compressions repeat with another number of cylinders than entered.
 
-    Without a sync, six cylinders entered as four look like four at a higher speed, but for a
-    weak one, which comes back every sixth compression. The two numbers are weighed by the
+    Where no sync marks the cycle, six cylinders entered as four look like four at a higher speed,
+    but for a weak one, which comes back every sixth compression. The numbers are weighed by the
     Bayesian information criterion (Schwarz, Ann. Statist. 6, 1978; from memory): means by
     place in the period, with a straight line for a drift.
     """
     rows, cylinders = measured.per_cycle.shape
     order = prepared.order
-    in_a_row = np.allclose(np.diff(prepared.cranking.cycle_starts), 1.0)
-    if prepared.sync.state != "none" or not order.is_even or not in_a_row:
-        return []
-    if rows != prepared.cranking.cycle_starts.size:
+    starts = prepared.cranking.cycle_starts
+    # more rows than cycles that are alike: a method that looked at all of the crank
+    in_a_row = rows > starts.size or (rows == starts.size and np.allclose(np.diff(starts), 1.0))
+    if prepared.sync.state == "every-720" or not order.is_even or not in_a_row:
         return []
     strengths = measured.per_cycle.ravel() / float(measured.strengths.mean())
     others = [m for m in _CYLINDERS if m % cylinders and cylinders % m and 3 * m <= strengths.size]

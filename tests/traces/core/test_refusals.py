@@ -248,3 +248,10 @@ def test_scatter_of_ten_cylinders_alike_is_no_pattern_of_fewer() -> None:
     assert drawn.sync is None
     report = analyse(simulate(drawn).waveform, drawn.setup())
     assert report.verdict == "even"
+
+
+def test_it_is_seen_too_where_the_sync_shows_its_neighbours() -> None:
+    drawn = draw(1_301_403, flaw="wrong-engine", family="b")
+    assert (len(drawn.engine.firing_order), len(drawn.setup().firing_order)) == (6, 4)
+    report = analyse(simulate(drawn).waveform, drawn.setup())
+    assert "hump-mismatch" in _codes(report, "stop")

@@ -67,7 +67,7 @@ def figures_of_voltage(
         values["inrush_minimum_v"] = float(cut.values.min())
         if waveform.rate_hz < FAST_ENOUGH_HZ:
             limited["inrush_minimum_v"] = (
-                f"The true minimum is lower: {waveform.rate_hz:g} samples a second are too few "
+                f"The true minimum is lower: {waveform.rate_hz:.4g} samples a second are too few "
                 f"for it; record at {FAST_ENOUGH_HZ:.0f} or more."
             )
     if judged_s is not None:

@@ -99,7 +99,7 @@ def _measure_inrush(sheet: Sheet, crank: Crank) -> None:
         )
     elif done.waveform.rate_hz < FAST_ENOUGH_HZ:
         sheet.limited["inrush_peak_a"] = (
-            f"The true peak is higher: {done.waveform.rate_hz:g} samples a second are too few "
+            f"The true peak is higher: {done.waveform.rate_hz:.4g} samples a second are too few "
             f"for it; record at {FAST_ENOUGH_HZ:.0f} or more."
         )
 

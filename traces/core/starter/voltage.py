@@ -134,7 +134,7 @@ def _measure_minimum(sheet: Sheet, crank: Crank, channel: Channel, factor: float
         )
     elif waveform.rate_hz < FAST_ENOUGH_HZ:
         sheet.limited["inrush_minimum_v"] = (
-            f"The true minimum is lower: {waveform.rate_hz:g} samples a second are too few "
+            f"The true minimum is lower: {waveform.rate_hz:.4g} samples a second are too few "
             f"for it; record at {FAST_ENOUGH_HZ:.0f} or more."
         )
 
