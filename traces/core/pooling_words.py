@@ -93,7 +93,7 @@ def _headline(together: Together) -> str:
     sd = 100 * together.repeat_sd
     return (
         f"{captures} agree: figures repeat with a standard deviation of {sd:.1f} points, so two "
-        f"single captures differ by less than {REPEATABILITY_FACTOR * sd:.0f} points in 95 of 100."
+        f"single captures differ by less than {REPEATABILITY_FACTOR * sd:.1f} points in 95 of 100."
     )
 
 
