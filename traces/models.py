@@ -65,6 +65,10 @@ class Capture(ShopOwned):
     label = models.CharField("what it shows", max_length=120, blank=True)
     uploaded_at = models.DateTimeField(default=timezone.now, editable=False)
     uploaded_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    current_reading = models.OneToOneField(
+        "Reading", null=True, on_delete=models.SET_NULL, related_name="+", editable=False
+    )
+    """What the file is taken for now; null only for the moment in which a capture is added."""
 
     class Meta:
         ordering = ["-uploaded_at", "-pk"]
@@ -72,16 +76,30 @@ class Capture(ShopOwned):
     def __str__(self) -> str:
         return self.label or self.original_name
 
+    @property
+    def reading(self) -> "Reading":
+        """What the file is taken for now."""
+        if self.current_reading is None:
+            raise Reading.DoesNotExist
+        return self.current_reading
+
 
 class Reading(Work):
-    """What the worker understood a capture's file to be.
+    """What the worker understood a capture's file to be; a correction by hand is another row.
 
     `understood` is the published form of `manage.py inspect`; `samples_file` holds the
     channels as float32, one row a channel, for screens and analysis.
     """
 
-    capture = models.OneToOneField(Capture, on_delete=models.CASCADE, related_name="reading")
+    capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="readings")
     rate_hz_given = models.FloatField(null=True, editable=False)
+    correction = models.JSONField(default=dict, editable=False)
+    """What a person said about the file before it was read; empty where nobody did."""
+    shape = models.CharField(max_length=64, blank=True, editable=False, db_index=True)
+    """Digest of the file's structure: the next export of the same logger has the same."""
+    asked_by = models.ForeignKey(
+        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
     understood = models.JSONField(default=dict, editable=False)
     samples_file = models.CharField(max_length=200, blank=True, editable=False)
 
@@ -117,6 +135,12 @@ class CaptureSetup(models.Model):
     battery_v = models.FloatField(null=True)
     form_token = models.UUIDField(default=uuid4, unique=True, editable=False)
     """Goes out with a form, so that a form sent twice makes one run."""
+    came_from = models.ForeignKey(
+        "self", null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+    """The set-up that this one changed by hand, to which undoing leads back."""
+    change = models.CharField(max_length=200, blank=True, editable=False)
+    """What was changed by hand, in words."""
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
@@ -136,6 +160,8 @@ class Run(Work):
 
     capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="runs")
     setup = models.OneToOneField(CaptureSetup, on_delete=models.PROTECT, related_name="run")
+    reading = models.ForeignKey(Reading, on_delete=models.PROTECT, related_name="runs")
+    """The samples that were judged; the capture may have been read anew since."""
     code_version = models.CharField(max_length=40, blank=True, editable=False)
     sha256 = models.CharField(max_length=64, blank=True, editable=False)
     verdict = models.CharField(max_length=12, blank=True, editable=False)
@@ -148,6 +174,70 @@ class Run(Work):
     def report(self) -> Report | None:
         """The analysis' report, once there is one."""
         return Report.from_json(self.result) if self.result else None
+
+
+class FileShape(ShopOwned):
+    """A correction that the shop's later files of the same shape are read with.
+
+    Rows are added; the newest of a shape that is not forgotten counts.
+    """
+
+    shape = models.CharField(max_length=64, db_index=True, editable=False)
+    correction = models.JSONField(editable=False)
+    learned_from = models.ForeignKey(Capture, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    forgotten_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta:
+        ordering = ["-created_at", "-pk"]
+
+
+class PinnedNote(models.Model):
+    """A note at a place in a capture's time; added, never changed. One may strike another."""
+
+    capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="pinned_notes")
+    at_s = models.FloatField()
+    text = models.CharField(max_length=500)
+    strikes = models.ForeignKey(
+        "self", null=True, on_delete=models.PROTECT, related_name="struck_by", editable=False
+    )
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["at_s", "pk"]
+
+
+class KnownGood(ShopOwned):
+    """A run of a sound engine, kept to lay others beside."""
+
+    run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="known_good")
+    engine = models.ForeignKey(Engine, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=200, blank=True)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    retired_at = models.DateTimeField(null=True, editable=False)
+    retired_by = models.ForeignKey(
+        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+
+    class Meta:
+        ordering = ["-created_at", "-pk"]
+
+
+class PartialUpload(ShopOwned):
+    """A file that comes in parts; `received_bytes` of it are here and checked."""
+
+    token = models.UUIDField(primary_key=True, default=uuid4, editable=False)
+    name = models.CharField(max_length=200)
+    size_bytes = models.PositiveBigIntegerField()
+    received_bytes = models.PositiveBigIntegerField(default=0)
+    sha256 = models.CharField(max_length=64, blank=True)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    touched_at = models.DateTimeField(default=timezone.now, db_index=True)
+    finished_at = models.DateTimeField(null=True, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
 
 class WorkerBeat(models.Model):

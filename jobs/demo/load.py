@@ -152,7 +152,11 @@ def _go_on(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
 
 
 def _run_of(visit: Visit, crank: Crank, purpose: str, member: Member) -> Run | None:
-    tie = visit.visit_captures.filter(purpose=purpose).select_related("capture__reading").first()
+    tie = (
+        visit.visit_captures.filter(purpose=purpose)
+        .select_related("capture__current_reading")
+        .first()
+    )
     if tie is None:
         return None
     run = tie.capture.runs.first()
@@ -171,7 +175,11 @@ def _run_of(visit: Visit, crank: Crank, purpose: str, member: Member) -> Run | N
 
 def _still_coming(visit: Visit, purpose: str) -> bool:
     """Return whether the worker may yet bring what is missing."""
-    tie = visit.visit_captures.filter(purpose=purpose).select_related("capture__reading").first()
+    tie = (
+        visit.visit_captures.filter(purpose=purpose)
+        .select_related("capture__current_reading")
+        .first()
+    )
     return tie is not None and tie.capture.reading.state != Work.State.FAILED
 
 

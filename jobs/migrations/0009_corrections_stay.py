@@ -2,7 +2,7 @@
 
 from django.db import migrations
 
-from jobs.migrations._append_only import guard, release
+from shopdiag.people.append_only import guard, release
 
 NEW = ("jobs_misfirecounts", "jobs_freezeframe")
 

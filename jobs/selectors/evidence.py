@@ -76,7 +76,7 @@ def capture_rows(visit: Visit) -> tuple[CaptureRow, ...]:
     """Return the visit's captures in the order they came, each with its latest run."""
     newest = Run.objects.filter(capture_id=OuterRef("capture_id")).order_by("-queued_at", "-pk")
     ties = visit.visit_captures.select_related(
-        "capture__reading", "capture__uploaded_by__user"
+        "capture__current_reading", "capture__uploaded_by__user"
     ).prefetch_related(
         Prefetch(
             "capture__runs",

@@ -146,7 +146,9 @@ def work_order_get(member: Member, order_id: int) -> WorkOrder:
     """
     return (
         work_orders_seen_by(member)
-        .select_related("judgement__run__setup__engine", "judgement__run__capture__reading")
+        .select_related(
+            "judgement__run__setup__engine", "judgement__run__reading", "judgement__run__capture"
+        )
         .select_related("judgement__by__user")
         .get(pk=order_id)
     )

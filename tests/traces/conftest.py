@@ -138,7 +138,7 @@ def add_read(add: Callable[..., Capture]) -> Callable[..., Capture]:
     def capture(*args: Any, **kwargs: Any) -> Capture:
         made = add(*args, **kwargs)
         reading_read(made.reading.pk)
-        return Capture.objects.select_related("reading").get(pk=made.pk)
+        return Capture.objects.select_related("current_reading").get(pk=made.pk)
 
     return capture
 

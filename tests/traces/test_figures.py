@@ -16,7 +16,9 @@ from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import analysed, reference, reference_setup
 from traces.models import Capture, Run
-from traces.selectors.figures import PIXELS, View, run_evidence, run_figure, sparklines
+from traces.selectors.figure_marks import View
+from traces.selectors.figures import PIXELS, run_evidence, run_figure
+from traces.selectors.sparklines import sparklines
 from traces.services import run_add
 
 ClientFor = Callable[[Member], Client]

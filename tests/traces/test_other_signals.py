@@ -25,7 +25,8 @@ from traces.core.simulator.tooth_sensor import ToothSensor
 from traces.core.simulator.voltage_log import VoltageLog
 from traces.models import Capture, Run
 from traces.runs.analysing import run_analyse
-from traces.selectors.figures import View, run_evidence, run_figure
+from traces.selectors.figure_marks import View
+from traces.selectors.figures import run_evidence, run_figure
 from traces.services import run_add
 
 ClientFor = Callable[[Member], Client]

@@ -26,7 +26,7 @@ def _captures(request: Request) -> QuerySet[Capture]:
 
 
 def _capture(request: Request, pk: int) -> dict[str, Any]:
-    captures = _captures(request).select_related("reading").prefetch_related("runs")
+    captures = _captures(request).select_related("current_reading").prefetch_related("runs")
     return dict(CaptureSerializer(get_object_or_404(captures, pk=pk)).data)
 
 
@@ -49,7 +49,7 @@ class ReadAgainView(APIView):
     @extend_schema(request=None, responses={202: CaptureSerializer})
     def post(self, request: Request, pk: int) -> Response:
         """Have the file read again whose reading failed; any other stays as it is."""
-        capture = get_object_or_404(_captures(request).select_related("reading"), pk=pk)
+        capture = get_object_or_404(_captures(request).select_related("current_reading"), pk=pk)
         reading_retry(reading=capture.reading)
         return Response(_capture(request, pk), status=status.HTTP_202_ACCEPTED)
 

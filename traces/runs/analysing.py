@@ -19,7 +19,7 @@ def run_analyse(run_id: int) -> bool:
 
 def _analyse(run: Run, _token: UUID) -> dict[str, Any]:
     setup = run.setup.analysis
-    report = judge(waveform_of(run.capture.reading, setup), setup)
+    report = judge(waveform_of(run.reading, setup), setup)
     result = report.to_json()
     # A value that JSON cannot hold is a bug here, not an answer of the database's.
     json.dumps(result, allow_nan=False)

@@ -205,7 +205,11 @@ def capture_get(member: Member, pk: int) -> Capture:
     Capture.DoesNotExist
         If there is none, or it is another shop's.
     """
-    return Capture.objects.seen_by(member).select_related("reading", "uploaded_by__user").get(pk=pk)
+    return (
+        Capture.objects.seen_by(member)
+        .select_related("current_reading", "uploaded_by__user")
+        .get(pk=pk)
+    )
 
 
 def run_get(member: Member, pk: int, run_pk: int) -> Run:
@@ -216,7 +220,7 @@ def run_get(member: Member, pk: int, run_pk: int) -> Run:
     Run.DoesNotExist
         If there is none, or it is another capture's or another shop's.
     """
-    return _runs(member, pk).select_related("capture__reading").get(pk=run_pk)
+    return _runs(member, pk).select_related("reading").get(pk=run_pk)
 
 
 def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CapturePage:

@@ -95,6 +95,8 @@ def capture_add(
             reading = Reading.objects.create(
                 capture=capture, rate_hz_given=rate_hz, queued_at=database_now()
             )
+            capture.current_reading = reading
+            capture.save(update_fields=["current_reading"])
             transaction.on_commit(partial(send, Reading, reading.pk))
     except BaseException:
         if stored:

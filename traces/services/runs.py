@@ -58,7 +58,8 @@ def run_add(
             return earlier
         if earlier:
             raise TokenUsedError("This token was used before; make a new UUID for each capture.")
-        check_against_reading(Reading.objects.get(capture=capture), analysis)
+        reading = Capture.objects.select_related("current_reading").get(pk=capture.pk).reading
+        check_against_reading(reading, analysis)
         setup = CaptureSetup.objects.create(
             capture=capture,
             engine=engine,
@@ -71,7 +72,9 @@ def run_add(
             form_token=token,
             created_by=member,
         )
-        run = Run.objects.create(capture=capture, setup=setup, queued_at=database_now())
+        run = Run.objects.create(
+            capture=capture, setup=setup, reading=reading, queued_at=database_now()
+        )
         transaction.on_commit(partial(send, Run, run.pk))
     return run
 

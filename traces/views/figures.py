@@ -11,7 +11,8 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from traces.models import Capture, Run
 from traces.selectors.captures import capture_get, run_get
-from traces.selectors.figures import View, run_evidence, run_figure
+from traces.selectors.figure_marks import View
+from traces.selectors.figures import run_evidence, run_figure
 
 _GONE = "The samples of this capture are not on this server any more; have the file read again."
 

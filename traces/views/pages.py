@@ -20,7 +20,7 @@ from traces.core.setup import SetupError
 from traces.forms import SetupForm
 from traces.models import Capture, Run
 from traces.selectors.captures import capture_get, capture_page, last_setup, setup_source
-from traces.selectors.figures import Sparkline, sparklines
+from traces.selectors.sparklines import Sparkline, sparklines
 from traces.services import reading_retry, run_add
 from traces.setup_offers import setup_initial
 

@@ -104,11 +104,12 @@ def run_of(by) -> Callable[..., Run]:
             sha256=f"{n:064d}",
             uploaded_by=by,
         )
-        Reading.objects.create(
+        capture.current_reading = Reading.objects.create(
             capture=capture,
             state=Work.State.DONE,
             understood={"channels": [{"name": "A", "unit": "V"}, {"name": "B", "unit": "V"}]},
         )
+        capture.save()
         VisitCapture.objects.create(visit=visit, capture=capture, purpose=purpose)
         setup = CaptureSetup.objects.create(
             capture=capture,
@@ -126,6 +127,7 @@ def run_of(by) -> Callable[..., Run]:
         return Run.objects.create(
             capture=capture,
             setup=setup,
+            reading=capture.reading,
             state=state,
             verdict=report.verdict if done else "",
             result=report.to_json() if done else None,

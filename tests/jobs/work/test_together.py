@@ -64,6 +64,7 @@ def test_the_newest_run_of_a_capture_counts(triaged, pair, by):
     Run.objects.create(
         capture=pair[1].capture,
         setup=again,
+        reading=pair[1].reading,
         state="done",
         verdict="uneven",
         result=report.to_json(),
