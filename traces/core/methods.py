@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from engines.core.firing import FiringOrder
 from traces.core.conditioning import Floats
 from traces.core.cranking import Cranking
+from traces.core.cycle_use import CycleUse
 from traces.core.results import Finding, Hump
 from traces.core.setup import AnalysisSetup
 from traces.core.sync import Sync
@@ -67,6 +68,9 @@ class Measured:
         Other ways to lay the firing order over the cycle that fit as well.
     findings
         What the method noticed.
+    cycles
+        The crank's engine cycles with their use, where `per_cycle` was not taken from those that
+        the preparation chose: its rows are the used ones in order. Empty where it was.
     extra
         Figures for the method's own display; plain JSON values only.
     """
@@ -82,6 +86,7 @@ class Measured:
     raised: NDArray[np.bool_] | None = None
     alternatives: "tuple[Measured, ...]" = ()
     findings: tuple[Finding, ...] = ()
+    cycles: tuple[CycleUse, ...] = ()
     extra: dict[str, Any] = field(default_factory=dict)
 
 

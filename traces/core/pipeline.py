@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from traces.core import verdict_checks
 from traces.core.conditioning import Floats
+from traces.core.cycle_use import told
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.preparation import Preparation, prepare
 from traces.core.reference import Limits, half_width, sound_mean
@@ -68,6 +70,12 @@ def judged(
         `not judged` where the figures themselves do not allow a verdict.
     """
     report = replace(report, humps=measured.humps, cycles=int(measured.per_cycle.shape[0]))
+    if measured.cycles:
+        conditioned = prepared.cranking.conditioned
+        recorded_s = (conditioned.t0_s, conditioned.end_s)
+        span, to_s = prepared.cranking.span, prepared.cranking.steady_to_s
+        cycles = told(measured.cycles, span, recorded_s, to_s)
+        report = replace(report, extra={**report.extra, **cycles})
     findings = [*noticed, *measured.findings, *verdict_checks.check_fit(measured, prepared)]
     limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
     if not _stopped(findings):
@@ -131,6 +139,7 @@ def _judged(
         cylinders_known=len(_all_labelings(measured)) == 1,
         sync_note=_sync_note(prepared, measured),
         extra={
+            **report.extra,
             "offset_deg": round(measured.offset_deg, 1),
             "explained": round(measured.explained, 3),
             "first_cylinders": [
@@ -174,7 +183,18 @@ def _pictured(preparation: Preparation, method: Method) -> Report:
         method=method.name,
         inverted=conditioned.inverted if conditioned else False,
         starter=starter_figures(preparation),
+        extra=_cycles_of(preparation),
     )
+
+
+def _cycles_of(preparation: Preparation) -> dict[str, Any]:
+    """Return the crank's engine cycles and what is left out; empty where no crank was found."""
+    conditioned, span = preparation.conditioned, preparation.span
+    if conditioned is None or span is None:
+        return {}
+    cycles = preparation.steadiness.cycles if preparation.steadiness else ()
+    to_s = preparation.cranking.steady_to_s if preparation.cranking else None
+    return told(cycles, span, (conditioned.t0_s, conditioned.end_s), to_s)
 
 
 def _stopped(findings: list[Finding]) -> bool:

@@ -21,7 +21,7 @@ from traces.core.setup import (
     AnalysisSetup,
     SetupError,
 )
-from traces.core.steady import LEAST_CYCLES, settle
+from traces.core.steady import LEAST_CYCLES, Steadiness, settle
 from traces.core.sync import NO_SYNC, Pulses, Sync, find_pulses, read_sync
 from traces.core.waveform import Channel, Waveform
 
@@ -49,6 +49,7 @@ class Preparation:
     cranking: Cranking | None = None
     pulses: Pulses | None = None
     count: Floats | None = None
+    steadiness: Steadiness | None = None
     prepared: Prepared | None = None
 
     @property
@@ -162,7 +163,7 @@ def _settle(
     """Choose the steady cycles and take stock."""
     setup = done.setup
     cranking, steadiness = settle(conditioned, span, count, sync)
-    done.sync, done.cranking = sync, cranking
+    done.sync, done.cranking, done.steadiness = sync, cranking, steadiness
     done.add(quality.check_steadiness(cranking, steadiness, span))
     done.add(quality.check_sync(sync, setup))
     if done.stopped or cranking is None:

@@ -9,11 +9,16 @@ from scipy import ndimage
 from engines.core.firing import CYCLE_DEG
 from traces.core.conditioning import Conditioned, Floats
 from traces.core.cranking import Cranking, CrankSpan
+from traces.core.cycle_use import (
+    LENGTH_WITHIN,
+    LEVEL_WITHIN,
+    LIKENESS,
+    Compared,
+    CycleUse,
+    cycle_uses,
+)
 from traces.core.sync import Sync, anchored_count
 
-_LEVEL_WITHIN = 0.12  # of the usual cycle's mean current
-_LIKENESS = 0.85
-_LENGTH_WITHIN = 0.12
 _SAME_KIND = 0.6
 _MANY = 0.5  # of the cycles from the first to the last like one: fewer are no steady cranking
 _COLLAPSED = 0.75  # a cycle under this share of the usual current: the engine runs
@@ -43,6 +48,8 @@ class Steadiness:
         Least correlation of a kept cycle with the mean of the kept ones.
     drift
         Change of level over the kept cycles, share of the mean.
+    cycles
+        All of the crank's after the inrush, with their use.
     """
 
     whole_cycles: int
@@ -50,6 +57,7 @@ class Steadiness:
     collapsed: bool
     likeness: float
     drift: float
+    cycles: tuple[CycleUse, ...] = ()
 
 
 def settle(
@@ -85,17 +93,21 @@ def settle(
         return None, Steadiness(0, 0, collapsed=False, likeness=0.0, drift=0.0)
     edges = begin + np.arange(whole + 1, dtype=np.float64)
     cycles = _folded(conditioned.current_a, count, edges)
-    lengths_s = np.diff(np.interp(edges, count, times_s))
-    keep = _alike(cycles, lengths_s)
+    edges_s = np.interp(edges, count, times_s)
+    lengths_s = np.diff(edges_s)
+    keep, compared = _alike(cycles, lengths_s)
     kept = cycles[keep]
+    collapsed = _collapsed(cycles, keep, lengths_s) if keep.size else False
+    uses = cycle_uses(edges_s, keep, compared, collapsed=collapsed, start_seen=span.start_seen)
     if keep.size == 0:
-        return None, Steadiness(whole, 0, collapsed=False, likeness=0.0, drift=0.0)
+        return None, Steadiness(whole, 0, collapsed=False, likeness=0.0, drift=0.0, cycles=uses)
     steadiness = Steadiness(
         whole_cycles=whole,
         kept_cycles=kept.shape[0],
-        collapsed=_collapsed(cycles, keep, lengths_s),
+        collapsed=collapsed,
         likeness=float(_likeness(kept).min()),
         drift=_drift(kept),
+        cycles=uses,
     )
     from_s, to_s = (
         float(t) for t in np.interp((edges[keep[0]], edges[keep[-1]] + 1), count, times_s)
@@ -174,28 +186,39 @@ def _folded(current_a: Floats, count: Floats, edges: Floats) -> Floats:
     return np.asarray(np.interp(at, count, current_a), dtype=np.float64)
 
 
-def _alike(cycles: Floats, lengths_s: Floats) -> NDArray[np.int64]:
-    """Return which cycles are alike, in order: the longest run, or if that is short, the most."""
+def _alike(cycles: Floats, lengths_s: Floats) -> tuple[NDArray[np.int64], Compared]:
+    """Return which cycles are alike, in order: the longest run, or if that is short, the most.
+
+    Beside it what each was held against to find them.
+    """
     levels = cycles.mean(axis=1)
     later = cycles[cycles.shape[0] // 4 :] if cycles.shape[0] > 3 else cycles
     usual = np.median(later, axis=0)
-    good = np.abs(levels / float(usual.mean()) - 1.0) < _LEVEL_WITHIN
-    good &= np.abs(lengths_s / float(np.median(lengths_s)) - 1.0) < _LENGTH_WITHIN
-    good &= _likeness(cycles, usual) > _LIKENESS
-    run = _longest_run(good)
+    compared = Compared(
+        level=levels / float(usual.mean()),
+        length=lengths_s / float(np.median(lengths_s)),
+        likeness=_likeness(cycles, usual),
+    )
+    run = _longest_run(compared.alike)
     if run.size >= LEAST_CYCLES:
-        return run
+        return run, compared
     flat = cycles - levels[:, None]
     flat /= np.maximum(np.linalg.norm(flat, axis=1), 1e-12)[:, None]
     likeness = flat @ flat.T
-    pairs = likeness > _LIKENESS
-    pairs &= np.abs(levels[:, None] / levels - 1.0) < _LEVEL_WITHIN
-    pairs &= np.abs(lengths_s[:, None] / lengths_s - 1.0) < _LENGTH_WITHIN
+    pairs = likeness > LIKENESS
+    pairs &= np.abs(levels[:, None] / levels - 1.0) < LEVEL_WITHIN
+    pairs &= np.abs(lengths_s[:, None] / lengths_s - 1.0) < LENGTH_WITHIN
     most = pairs.sum(axis=1)
     middle = int(np.argmax(np.where(most == most.max(), likeness.sum(axis=1), -np.inf)))
     keep = np.flatnonzero(pairs[middle])
     scattered = keep.size < _MANY * (keep[-1] + 1 - keep[0])
-    return run if scattered or _are_two_kinds(cycles, keep) else keep
+    if scattered or _are_two_kinds(cycles, keep):
+        return run, compared
+    return keep, Compared(
+        level=levels / levels[middle],
+        length=lengths_s / lengths_s[middle],
+        likeness=likeness[middle],
+    )
 
 
 def _are_two_kinds(cycles: Floats, keep: NDArray[np.int64]) -> bool:
@@ -236,7 +259,7 @@ def _collapsed(cycles: Floats, keep: NDArray[np.int64], lengths_s: Floats) -> bo
         return False
     level = float(cycles[keep].mean())
     falls = float(tail.mean(axis=1).min()) < _COLLAPSED * level
-    shortens = float(lengths_s[after:].min()) < (1 - _LENGTH_WITHIN) * float(lengths_s[keep].mean())
+    shortens = float(lengths_s[after:].min()) < (1 - LENGTH_WITHIN) * float(lengths_s[keep].mean())
     flattens = float(tail.std(axis=1).min()) < 0.5 * float(cycles[keep].std(axis=1).mean())
     return falls and (shortens or flattens)
 

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from traces.core import quality
+from traces.core.cycle_use import told
 from traces.core.cycles import FASTEST_RPM
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.pipeline import analyse, judged, with_findings
@@ -13,7 +14,7 @@ from traces.core.results import Finding, Hump, Report
 from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
 from traces.core.signals.bits import with_sync_bit
 from traces.core.signals.edges import edge_times_s
-from traces.core.signals.slowness import turning
+from traces.core.signals.slowness import Turning, turning
 from traces.core.signals.teeth_method import TeethMethod, ToothCycles, tooth_cycles
 from traces.core.signals.texts import (
     anew,
@@ -157,6 +158,8 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
         findings.append(rest_assumed(channel.name, float(sag.baseline_v[0])))
     extra = {k: v for k, v in report.extra.items() if k != "twin"}
     extra |= _about(setup) | {"rest_v": round(float(np.median(sag.baseline_v)), 3)}
+    if "cycle_fit" in extra:
+        extra["cycle_fit"] = _fit_in_volts(extra["cycle_fit"], report, sag)
     return replace(report, findings=tuple(findings), extra=extra)
 
 
@@ -175,6 +178,16 @@ def _in_volts(report: Report, sag: Sag) -> tuple[Hump, ...]:
         )
         for hump in report.humps
     )
+
+
+def _fit_in_volts(cycle_fit: dict[str, Any], report: Report, sag: Sag) -> dict[str, Any]:
+    """Return the fitted cycle with its level in volts of sag below `rest`."""
+    middle_s = ((report.judged_from_s or 0.0) + (report.judged_to_s or 0.0)) / 2
+    rest_v = sag.baseline_at(middle_s) - cycle_fit["rest"] / sag.per_volt
+    return cycle_fit | {
+        "level": round(cycle_fit["level"] / sag.per_volt, 4),
+        "rest": round(rest_v, 4),
+    }
 
 
 def _is_flat(ripple: Ripple | None, setup: AnalysisSetup) -> bool:
@@ -203,6 +216,7 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         sync_events_s=tuple(float(t) for t in found.sync.events_s),
         judged_from_s=found.cranking.steady_from_s if found.cranking else None,
         judged_to_s=found.cranking.steady_to_s if found.cranking else None,
+        extra=_cycles_of(found),
     )
     report = replace(
         report,
@@ -221,10 +235,19 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
     elif _turns_evenly(track, cycles, setup):
         found.findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
     if found.prepared is None or cycles is None or found.stopped():
-        return with_findings(replace(report, extra=about), found.findings)
+        return with_findings(replace(report, extra=report.extra | about), found.findings)
     measured = TeethMethod(cycles).measure(found.prepared)
     report = judged(report, found.prepared, measured, found.findings)
     return replace(report, humps=_in_rpm(report, track), extra=report.extra | about)
+
+
+def _cycles_of(found: Turning) -> dict[str, Any]:
+    """Return the crank's engine cycles and what is left out; empty where no crank was found."""
+    if found.conditioned is None or found.span is None:
+        return {}
+    recorded_s = (found.conditioned.t0_s, found.conditioned.end_s)
+    to_s = found.cranking.steady_to_s if found.cranking else None
+    return told(found.uses, found.span, recorded_s, to_s)
 
 
 def _in_rpm(report: Report, track: ToothTrack) -> tuple[Hump, ...]:

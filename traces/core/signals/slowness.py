@@ -12,6 +12,7 @@ import numpy as np
 from traces.core import quality
 from traces.core.conditioning import Conditioned, Floats, condition
 from traces.core.cranking import Cranking, CrankSpan, find_crank
+from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
 from traces.core.methods import Prepared
 from traces.core.results import Finding
@@ -32,7 +33,7 @@ class Turning:
     """What was found on the way; `prepared` is None where the capture cannot be judged.
 
     `from_deg` is the crank angle, as the teeth count it, at which an engine cycle begins: the
-    sync event where there is one.
+    sync event where there is one. `uses` are the crank's engine cycles with their use.
     """
 
     findings: list[Finding]
@@ -42,6 +43,7 @@ class Turning:
     cranking: Cranking | None = None
     prepared: Prepared | None = None
     from_deg: float = 0.0
+    uses: tuple[CycleUse, ...] = ()
 
     def stopped(self) -> bool:
         """Whether something keeps the capture from being judged."""
@@ -98,6 +100,7 @@ def turning(
             sync = replace(sync, state="every-360")
     done.sync = sync
     cranking, steadiness = settle(conditioned, span, count, sync)
+    done.uses = steadiness.cycles
     done.findings += quality.check_steadiness(cranking, steadiness, span)
     done.findings += quality.check_sync(sync, setup)
     if cranking is None:

@@ -149,6 +149,13 @@ class SpeedProfile(Profile):
         current = self.whiten @ (scale * share - _gain(self.widths_deg))
         return current, self.whiten @ (scale[:, None] * share_by)
 
+    def slowness(self, orbit: Orbit) -> Floats:
+        """Return the fitted time by crank angle over the cycle's mean, shape (teeth,)."""
+        speed = np.sqrt(orbit.crank_sq)
+        lasted = 1 / (speed[:-1] + speed[1:])
+        share = self._parts() @ lasted / lasted.sum()
+        return np.asarray(share * 720.0 / self.widths_deg, dtype=np.float64)
+
     def _parts(self) -> Floats:
         """Return how much of each of the twin's steps lies in each tooth, (teeth, STEPS)."""
         ends = np.concatenate(([0.0], np.cumsum(self.widths_deg)))

@@ -1,10 +1,14 @@
 """Relative compression from tooth times: the fitted twin, seen through the crank sensor."""
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from traces.core.conditioning import Floats
+from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
@@ -58,12 +62,16 @@ class ToothCycles:
         Crank angle of each tooth, shape (teeth,).
     late_deg
         How far the first tooth stands behind the beginning of the cycle.
+    steady_uses, whole_uses
+        All cycles that the teeth show; those used are the rows of `steady` and `whole`.
     """
 
     steady: Floats
     whole: Floats
     widths_deg: Floats
     late_deg: float
+    steady_uses: tuple[CycleUse, ...] = ()
+    whole_uses: tuple[CycleUse, ...] = ()
 
     @property
     def slowness(self) -> Floats:
@@ -98,13 +106,54 @@ def tooth_cycles(track: ToothTrack, found: Turning) -> ToothCycles | None:
     if not steady.any():
         return None
     widths_deg = np.diff(angle_deg[rows], axis=1)[steady].mean(axis=0)
+    edges_s = times_s[starts]
     late_deg = float(np.mean((angle_deg[rows[steady, 0]] - found.from_deg) % 720.0))
     return ToothCycles(
         steady=shown(durations_s[steady], widths_deg),
         whole=shown(durations_s[whole | steady], widths_deg),
         widths_deg=widths_deg * 720.0 / widths_deg.sum(),
         late_deg=late_deg,
+        steady_uses=_uses(edges_s, sizes == teeth, steady, found.uses),
+        whole_uses=_uses(edges_s, sizes == teeth, whole | steady, found.uses),
     )
+
+
+def _uses(
+    edges_s: Floats,
+    complete: NDArray[np.bool_],
+    chosen: NDArray[np.bool_],
+    known: tuple[CycleUse, ...],
+) -> tuple[CycleUse, ...]:
+    """Give every cycle that the teeth show its use.
+
+    Parameters
+    ----------
+    edges_s
+        Where cycles begin, and the last one ends, shape (cycles + 1,).
+    complete
+        Which show as many teeth as the wheel has, shape (cycles,).
+    chosen
+        Of the complete ones, which are used.
+    known
+        Why the slowness over time was left out where it was.
+    """
+    rows = iter(chosen)
+    uses = []
+    for i, (from_s, to_s) in enumerate(pairwise(edges_s.tolist())):
+        if not complete[i]:
+            uses.append(CycleUse(from_s, to_s, "teeth", "a tooth was missed, or seen twice"))
+        elif next(rows):
+            uses.append(CycleUse(from_s, to_s))
+        else:
+            left_out = [c for c in known if not c.used]
+            near = max(
+                left_out, key=lambda c: min(c.to_s, to_s) - max(c.from_s, from_s), default=None
+            )
+            if near is not None and min(near.to_s, to_s) > max(near.from_s, from_s):
+                uses.append(CycleUse(from_s, to_s, near.reason, near.words))
+            else:
+                uses.append(CycleUse(from_s, to_s, "cut", "it lies outside the steady cranking"))
+    return tuple(uses)
 
 
 class TeethMethod:
@@ -192,8 +241,10 @@ class TeethMethod:
             explained=found.explained,
             alternatives=(),
             findings=(*self._refusals(found), *doubts, *told),
+            cycles=self._cycles.whole_uses if changing else self._cycles.steady_uses,
             extra={
                 "which_cylinder": label,
+                "cycle_fit": self._cycle_fit(found),
                 "teeth_fit": {
                     "residual_share": round(found.rms, 4),
                     "spacing_error_deg": round(self._spacing_deg, 3),
@@ -201,6 +252,28 @@ class TeethMethod:
                 },
             },
         )
+
+    def _cycle_fit(self, found: Fit) -> dict[str, object]:
+        """Return the mean cycle's slowness as measured and as fitted; see the twin's `cycle_fit`.
+
+        Teeth stand at even angles, not times: `share` is the part of the cycle's time passed.
+        """
+        cycles, profile = self._cycles, cast("SpeedProfile", found.profile)
+        middle_deg = np.cumsum(cycles.widths_deg) - cycles.widths_deg / 2
+        lasted = cycles.slowness * cycles.widths_deg / 720.0
+        share = np.cumsum(lasted) - lasted / 2
+        phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG + cycles.late_deg
+        model = profile.slowness(found.state.orbit)
+        return {
+            "measured": [round(float(v), 4) for v in cycles.slowness],
+            "model": [round(float(v), 4) for v in model],
+            "share": [round(float(v), 5) for v in share],
+            "angle_deg": [round(float(a + cycles.late_deg), 1) for a in middle_deg],
+            "tdc_deg": [round((float(t) + phase_deg) % 720.0, 1) for t in profile.tdc_deg],
+            "level": MEAN,
+            "rest": 0.0,
+            "begins_at": 0.0,
+        }
 
     def _refusals(self, found: Fit) -> list[Finding]:
         strange = found.known.strangeness(found.state.values) > _STRANGEST

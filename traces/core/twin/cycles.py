@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 
 from traces.core.cranking import Cranking
+from traces.core.cycle_use import Compared, CycleUse
 from traces.core.twin.fit import Fit, Floats
 from traces.core.twin.model import STEPS, Usual, lobes_of, single
 from traces.core.twin.parameters import FRICTION
@@ -79,10 +80,13 @@ class WholeCycles:
         Amps above rest at equal shares of each cycle's time, shape (cycles, POINTS).
     lengths
         Of each over the usual cycle, shape (cycles,).
+    uses
+        All cycles of the crank with their use; the rows above are the used ones.
     """
 
     current_a: Floats
     lengths: Floats
+    uses: tuple[CycleUse, ...] = ()
 
 
 def folded_whole(cranking: Cranking, before: float = 0.0) -> WholeCycles:
@@ -103,9 +107,15 @@ def folded_whole(cranking: Cranking, before: float = 0.0) -> WholeCycles:
     edges_s = np.interp(np.append(starts, starts[-1:] + 1), count, conditioned.times_s)
     usual_a = float(folded(cranking).mean())
     lengths = np.diff(edges_s) / cranking.cycle_s
+    levels = cycles.mean(axis=1) / usual_a
     good = np.abs(lengths - 1) < _LENGTH_WITHIN
-    good &= np.abs(cycles.mean(axis=1) / usual_a - 1) < _LEVEL_WITHIN
-    return WholeCycles(cycles[good], lengths[good])
+    good &= np.abs(levels - 1) < _LEVEL_WITHIN
+    compared = Compared(levels, lengths, np.ones_like(levels))
+    uses = tuple(
+        CycleUse(float(edges_s[i]), float(edges_s[i + 1]), *(() if good[i] else compared.why(i)))
+        for i in range(good.size)
+    )
+    return WholeCycles(cycles[good], lengths[good], uses)
 
 
 def _cut(cranking: Cranking, starts: Floats) -> Floats:
@@ -184,8 +194,7 @@ def cycles_marched(found: Fit, cranking: Cranking, level_a: float) -> tuple[Floa
         where the fitted one does, over its mean current, shape (C, POINTS).
     """
     profile = found.profile
-    gap_deg = 720.0 - float(profile.tdc_deg[-1])
-    usual = Usual.of(found.state, round(gap_deg / 2 / 720 * STEPS))
+    usual = _usual(found)
     whole = folded_whole(cranking, usual.before)
     cycles = whole.current_a / level_a
     marched = [
@@ -196,6 +205,17 @@ def cycles_marched(found: Fit, cranking: Cranking, level_a: float) -> tuple[Floa
     turned = [np.interp(grid + usual.before, grid, c, period=1.0) for c in cycles]
     turned_a = np.reshape(np.asarray(turned, dtype=np.float64), (-1, POINTS))
     return peaks, turned_a
+
+
+def cycles_used(found: Fit, cranking: Cranking) -> tuple[tuple[CycleUse, ...], float]:
+    """Return the cycles that `cycles_marched` cuts, and by what share each begins early."""
+    before = _usual(found).before
+    return folded_whole(cranking, before).uses, before
+
+
+def _usual(found: Fit) -> Usual:
+    gap_deg = 720.0 - float(found.profile.tdc_deg[-1])
+    return Usual.of(found.state, round(gap_deg / 2 / 720 * STEPS))
 
 
 def _levelled(peaks: Floats, usual: Floats) -> Floats:

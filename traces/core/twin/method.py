@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
@@ -15,6 +16,7 @@ from traces.core.twin.cycles import (
     Course,
     courses,
     cycles_marched,
+    cycles_used,
     folded,
     folded_whole,
     per_cycle_changes,
@@ -22,7 +24,7 @@ from traces.core.twin.cycles import (
 from traces.core.twin.errors import method_errors
 from traces.core.twin.fit import Fit, Floats, fit
 from traces.core.twin.labels import Label, label_of
-from traces.core.twin.model import Profile
+from traces.core.twin.model import Profile, angles_deg
 from traces.core.twin.parameters import (
     INERTIA,
     KNEE,
@@ -175,7 +177,7 @@ def _rough(strengths: Floats, setup: AnalysisSetup) -> Floats:
 
 def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) -> Measured:
     level_a = float(cycles.mean())
-    whole = _Whole(found, np.empty((0, found.profile.cylinders)), [])
+    whole = _Whole(found, np.empty((0, found.profile.cylinders)), [], level_a)
     if _unlike(found, folded_whole(prepared.cranking).current_a / level_a):
         whole = _whole(prepared, found, level_a)
     found, changing = whole.found, whole.changing
@@ -190,6 +192,11 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
             peaks[course.index] = single[:, course.index].mean()
     # in amps of the load, so that a method's figures can be told from nothing at all
     amps = level_a * float(np.ptp(found.profile.current)) / max(strongest, 1e-9)
+    uses: tuple[CycleUse, ...] = ()
+    begins_at = float(prepared.cranking.cycle_starts[0]) % 1.0
+    if changing:
+        uses, before = cycles_used(found, prepared.cranking)
+        begins_at = -before % 1.0
     return replace(
         layout,
         strengths=peaks * amps,
@@ -203,24 +210,35 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
             *_doubts(prepared, label),
             *(_told(course, layout) for course in changing),
         ),
+        cycles=uses,
         extra={
             "which_cylinder": label
             and {
                 "confidence": round(label.confidence, 3),
                 "tdc_after_event_deg": round(label.tdc_after_event_deg, 1),
             },
-            **_shown(found),
+            "twin": _engine(found),
+            "cycle_fit": cycle_fit(
+                found,
+                level_a=whole.level_a,
+                rest_a=prepared.cranking.span.rest_a or 0.0,
+                begins_at=begins_at,
+            ),
         },
     )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Whole:
-    """All cycles of a crank: the twin of the usual ones, peaks by cycle, and who changes."""
+    """All cycles of a crank: the twin of the usual ones, peaks by cycle, and who changes.
+
+    `level_a` is the mean current of the fitted cycle.
+    """
 
     found: Fit
     peaks: Floats
     changing: list[Course]
+    level_a: float
 
 
 def _whole(prepared: Prepared, found: Fit, level_a: float) -> _Whole:
@@ -228,17 +246,18 @@ def _whole(prepared: Prepared, found: Fit, level_a: float) -> _Whole:
     peaks, cycles = cycles_marched(found, prepared.cranking, level_a)
     changing = courses(peaks / _reference(prepared, found))
     if not changing:
-        return _Whole(found, peaks, changing)
+        return _Whole(found, peaks, changing, level_a)
     columns = peaks[:, [course.index for course in changing]]
     well = (columns > (columns.min(axis=0) + columns.max(axis=0)) / 2).all(axis=1)
     if np.count_nonzero(well) < _LEAST_WELL:
-        return _Whole(found, peaks, changing)
+        return _Whole(found, peaks, changing, level_a)
     mean = cycles[well].mean(axis=0)
     profile = replace(found.profile, current=mean / mean.mean())
     rough = _rough(peaks[well].mean(axis=0), prepared.setup)
     found = _likeliest(profile, found.known, rough)
-    peaks, _ = cycles_marched(found, prepared.cranking, level_a * float(mean.mean()))
-    return _Whole(found, peaks, courses(peaks / _reference(prepared, found)))
+    level_a *= float(mean.mean())
+    peaks, _ = cycles_marched(found, prepared.cranking, level_a)
+    return _Whole(found, peaks, courses(peaks / _reference(prepared, found)), level_a)
 
 
 def _reference(prepared: Prepared, found: Fit) -> float:
@@ -309,21 +328,35 @@ def _told(course: Course, layout: Measured) -> Finding:
     return finding(code, which=which, low=course.low, cycles=course.cycles)
 
 
-def _shown(found: Fit) -> dict[str, object]:
+def _engine(found: Fit) -> dict[str, float]:
     """Return figures of the fitted engine for display; plain JSON values."""
-    values = found.state.values
-    drive = drive_of(values)
+    drive = drive_of(found.state.values)
     return {
-        "twin": {
-            "stall_over_mean": round(drive.motor.stall_a, 2),
-            "knee_over_mean": round(drive.motor.knee_a, 3),
-            "starter_share_of_inertia": round(drive.share, 3),
-            "inertia": round(drive.inertia, 3),
-            "clutch_free_share": round(float((found.state.orbit.mode != 0).mean()), 3),
-            "residual_share": round(found.rms, 4),
-        },
-        "cycle_fit": {
-            "measured": [round(float(v), 3) for v in found.profile.current],
-            "model": [round(float(v), 3) for v in found.state.current],
-        },
+        "stall_over_mean": round(drive.motor.stall_a, 2),
+        "knee_over_mean": round(drive.motor.knee_a, 3),
+        "starter_share_of_inertia": round(drive.share, 3),
+        "inertia": round(drive.inertia, 3),
+        "clutch_free_share": round(float((found.state.orbit.mode != 0).mean()), 3),
+        "residual_share": round(found.rms, 4),
+    }
+
+
+def cycle_fit(found: Fit, *, level_a: float, rest_a: float, begins_at: float) -> dict[str, object]:
+    """Return the mean engine cycle as measured and as fitted; plain JSON values.
+
+    `measured` and `model` are over their mean, `level`, at equal shares of the cycle's time;
+    `angle_deg` is the crank angle there and `tdc_deg` where each position's compression ends.
+    `rest` lies under the current in the recording, and cycles of the report begin `begins_at`.
+    """
+    profile, state = found.profile, found.state
+    phase_deg = float(state.values[PHASE]) * PHASE_UNIT_DEG
+    angles = angles_deg(state, profile.current.size)
+    return {
+        "measured": [round(float(v), 3) for v in profile.current],
+        "model": [round(float(v), 3) for v in state.current],
+        "angle_deg": [round(float(a), 1) for a in angles],
+        "tdc_deg": [round((float(t) + phase_deg) % 720.0, 1) for t in profile.tdc_deg],
+        "level": round(level_a, 3),
+        "rest": round(rest_a, 3),
+        "begins_at": round(begins_at, 4),
     }

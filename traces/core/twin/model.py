@@ -253,6 +253,13 @@ def observed(
     return both[:, 0], both[:, 1:]
 
 
+def angles_deg(state: State, points: int) -> Floats:
+    """Return the crank angle at equal shares of the fitted cycle's time, shape (points,)."""
+    time = _passed(np.sqrt(state.orbit.crank_sq), np.zeros((STEPS + 1, 2, 0)))[0]
+    nodes_deg = np.arange(STEPS + 1, dtype=np.float64) * _STEP_DEG
+    return np.interp(np.arange(points) / points, time / time[-1], nodes_deg)
+
+
 @dataclass(frozen=True, slots=True)
 class Usual:
     """Where a single cycle begins, and what the usual one is there.
