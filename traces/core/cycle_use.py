@@ -14,6 +14,7 @@ LEVEL_WITHIN = 0.12  # of the usual cycle's mean current
 LENGTH_WITHIN = 0.12
 LIKENESS = 0.85
 
+_CUT = "no whole engine cycle: the crank ends in it"
 _LEAST_S = 0.03  # a shorter piece is the edge of a filter, nothing to tell a reader
 
 Floats = NDArray[np.float64]
@@ -239,10 +240,12 @@ def _spans(
                 several = f"{len(alike)} engine cycles: " if len(alike) > 1 else ""
                 words = several + _together(reason, alike)
                 yield Excluded(alike[0].from_s, alike[-1].to_s, reason, words)
-        end_s = cycles[-1].to_s
         if judged_to_s is None or judged_to_s < span.to_s - _LEAST_S:
-            yield Excluded(end_s, span.to_s, "cut", "no whole engine cycle: the crank ends")
-    if span.end_seen:
+            yield Excluded(cycles[-1].to_s, span.to_s, "cut", _CUT)
+    if span.end_seen and span.ran_on:
+        words = "the starter runs on unloaded, as when the engine starts"
+        yield Excluded(span.to_s, recorded_s[1], "started", words)
+    elif span.end_seen:
         yield Excluded(span.to_s, recorded_s[1], "after", "after the crank")
 
 
@@ -264,6 +267,13 @@ def told(
     recorded_s: tuple[float, float],
     judged_to_s: float | None,
 ) -> dict[str, Any]:
-    """Return cycles and excluded spans for a report's `extra`; parameters as `excluded_spans`."""
+    """Return cycles and excluded spans for a report's `extra`; parameters as `excluded_spans`.
+
+    What is left of the crank after the last whole cycle comes as a cycle that is not used, even
+    where it lies in the span judged: its humps are marked.
+    """
     spans = excluded_spans(cycles, span, recorded_s, judged_to_s)
-    return {"cycles": [c.to_json() for c in cycles], "excluded": [s.to_json() for s in spans]}
+    listed = [c.to_json() for c in cycles]
+    if cycles and span.to_s - cycles[-1].to_s >= _LEAST_S:
+        listed.append(CycleUse(cycles[-1].to_s, span.to_s, "cut", _CUT).to_json())
+    return {"cycles": listed, "excluded": [s.to_json() for s in spans]}
