@@ -8,7 +8,6 @@ from traces.core.simulator.other_signals import tooth_capture, voltage_capture
 from traces.core.simulator.tooth_sensor import ToothSensor
 from traces.core.simulator.voltage_log import VoltageLog
 
-
 BENCH = VoltageLog(rate_hz=2000.0, bits=12, noise_v=0.005)
 
 
