@@ -221,7 +221,7 @@ def fast_hints(
 def high_cylinders(relative: Mapping[int, float], order: FiringOrder) -> tuple[int, ...]:
     """Return cylinders that stand high without a low one before them in firing sequence.
 
-    After a low cylinder the crank arrives faster and the next hump stands higher by itself;
+    After a low cylinder the crank arrives slower and the next hump stands higher by itself;
     that one is no sign of liquid.
 
     Parameters

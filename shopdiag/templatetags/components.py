@@ -145,8 +145,13 @@ def finding(
     message: str = "",
     remedy: str = "",
     where: str = "",
+    *,
+    aid: Iterable[str] = (),
 ) -> dict[str, Any]:
-    """Draw a finding from an object or mapping with the published names, or from its parts."""
+    """Draw a finding from an object or mapping with the published names, or from its parts.
+
+    `aid` is what explains it, a sentence each, folded away until asked for.
+    """
     if found is not None:
         severity = str(_of(found, "severity"))
         message = str(_of(found, "message"))
@@ -158,6 +163,7 @@ def finding(
         "message": message,
         "remedy": remedy,
         "where": where,
+        "aid": " ".join(aid),
     }
 
 

@@ -144,8 +144,8 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "neighbour-effect": (
         "note",
-        "The hump of {high} stands {share} % higher than usual because it follows a weak one: the "
-        "crank, less braked, runs faster into it.",
+        "The hump of {high} stands {share} % higher than usual because it follows a weak one, "
+        "which pushes less: the crank comes slower into it.",
         "Do not read it as strong compression, nor the others as weak beside it.",
     ),
     "which-cylinder": (

@@ -1,10 +1,11 @@
 """First method: how high each compression hump stands above its gaps.
 
-The current itself misleads beside a weak cylinder: the crank, less braked, meets the next
-compression faster, and that hump stands higher. What the load asks of the starter is the
-current plus what speeds up or slows the masses. With s = w0 (1 - I / I_stall) the second part
-is proportional to dI/dt, so load = I + tau dI/dt, and humps are read on that. Lobes of
-neighbours overlap; the readings are freed from each other with the lobe of a sound cylinder.
+The current itself misleads beside a weak cylinder: its charge has little left to push with, the
+crank comes slower into the next compression, and that hump stands higher. What the load asks of
+the starter is the current plus what speeds up or slows the masses. With s = w0 (1 - I / I_stall)
+the second part is proportional to dI/dt, so load = I + tau dI/dt, and humps are read on that.
+Lobes of neighbours overlap; the readings are freed from each other with the lobe of a sound
+cylinder.
 """
 
 from dataclasses import dataclass, replace

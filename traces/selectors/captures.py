@@ -10,6 +10,7 @@ from django.utils.formats import date_format
 
 from shopdiag.people.models import Member
 from traces.core.picture import Picture
+from traces.core.reading_aid import Aid, finding_aid, reading_aids
 from traces.core.results import Estimate, Finding, Report
 from traces.core.setup import AnalysisSetup
 from traces.core.signals.display import SHOWN, Shown
@@ -67,6 +68,14 @@ class CycleRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Explained:
+    """A finding with what explains it, a sentence each."""
+
+    found: Finding
+    aid: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """A run's report, ready for a template."""
 
@@ -118,6 +127,24 @@ class Outcome:
         return tuple(
             f for f in self.report.findings if f.severity != "stop" and f.code != "relative-only"
         )
+
+    @property
+    def explained_stops(self) -> tuple[Explained, ...]:
+        """What kept the capture from being judged, each with its reading aid."""
+        return self._explained(self.stops)
+
+    @property
+    def explained_others(self) -> tuple[Explained, ...]:
+        """Everything else that was noticed, each with its reading aid."""
+        return self._explained(self.others)
+
+    def _explained(self, findings: tuple[Finding, ...]) -> tuple[Explained, ...]:
+        return tuple(Explained(f, finding_aid(f, self.setup.signal)) for f in findings)
+
+    @property
+    def aids(self) -> tuple[Aid, ...]:
+        """What helps to read this curve, with its own figures."""
+        return reading_aids(self.report, self.setup)
 
     @property
     def picture(self) -> Picture | None:

@@ -51,8 +51,8 @@ _ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
                 "Check that the battery is charged; each dip is measured against its own gaps.",
             ),
             "neighbour-effect": (
-                "One dip stands deeper than usual because it follows a weak one: the crank, less "
-                "braked, runs faster into the compression.",
+                "One dip stands deeper than usual because it follows a weak one, which pushes "
+                "less: the crank comes slower into the compression.",
                 "Do not read it as strong compression, nor the others as weak beside it.",
             ),
         },
@@ -82,7 +82,7 @@ _ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
             ),
             "neighbour-effect": (
                 "The crank slows more than usual at one compression because it follows a weak "
-                "one and is reached faster.",
+                "one, which pushes less.",
                 "Do not read it as strong compression, nor the others as weak beside it.",
             ),
         },

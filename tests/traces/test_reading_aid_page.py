@@ -1,0 +1,47 @@
+"""Reading aids on a capture's page: at each finding, and for the curve as a whole."""
+
+import re
+from collections.abc import Callable
+
+from engines.models import Engine
+from tests.conftest import Cast
+from tests.traces.conftest import analysed
+from traces.core.reading_aid import finding_aid, reading_aids
+from traces.models import Capture
+
+Page = Callable[..., str]
+
+
+def _plain(page: str) -> str:
+    return re.sub(r"\s+", " ", page.replace("&#x27;", "'"))
+
+
+def test_each_finding_and_the_curve_are_explained(
+    add_read: Callable[..., Capture], cast: Cast, engine: Engine, page: Page
+) -> None:
+    run = analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
+    assert run.report
+    shown = _plain(page(run.capture, cast.writer))
+    others = [f for f in run.report.findings if f.code != "relative-only"]
+    assert others
+    assert shown.count("What this means") == len(others)
+    for found in others:
+        assert " ".join(finding_aid(found)) in shown
+    assert "How to read this curve" in shown
+    aids = reading_aids(run.report, run.setup.analysis)
+    assert "Why the hump of cylinder 1 is low" in [aid.title for aid in aids]
+    for aid in aids:
+        assert aid.title in shown
+        for sentence in aid.sentences:
+            assert sentence in shown
+
+
+def test_what_stopped_the_analysis_is_explained_too(
+    add_read: Callable[..., Capture], cast: Cast, page: Page
+) -> None:
+    run = analysed(add_read, cast.diagnostician, "ref-19.csv", None)
+    assert run.report
+    stop = next(f for f in run.report.findings if f.severity == "stop")
+    shown = _plain(page(run.capture, cast.mechanic))
+    assert finding_aid(stop)[0] in shown
+    assert "What “not judged” means" in shown

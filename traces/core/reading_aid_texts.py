@@ -1,0 +1,253 @@
+"""What each finding is in the curve, and what it does to the judgement: two sentences each."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from traces.core.results import Severity
+from traces.core.setup import Signal
+
+_NOT_JUDGED_SHAPE = "Without true tops no hump can be measured, so nothing is judged."
+
+BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
+    {
+        ("no-signal", "stop"): (
+            "A starter draws tens to hundreds of amps, which lifts the curve far above rest; here "
+            "it stays near one level all through.",
+            "There is nothing to compare, so the recording is not judged; this says nothing about "
+            "the engine.",
+        ),
+        ("wrong-conductor", "stop"): (
+            "Only the cable that feeds the starter, or all battery negative cables together, carry "
+            "the current that rises and falls with every compression.",
+            "What the clamp saw belongs to something else, so no cylinder is judged from it.",
+        ),
+        ("clipped", "stop"): (
+            "Clamp or recorder came to the end of their range, and everything above it is drawn as "
+            "a flat top.",
+            "A tall hump and a taller one then look the same, so nothing is judged.",
+        ),
+        ("too-short", "stop"): (
+            "Each cylinder shows once in two crank turns, and single humps differ a little by "
+            "chance.",
+            "With so few of them chance and a weak cylinder cannot be told apart, so nothing is "
+            "judged.",
+        ),
+        ("engine-caught", "stop"): (
+            "Once the engine fires it turns itself, the starter is relieved, and the current falls "
+            "away although the pistons still compress.",
+            "Too little cranking came before that, so nothing is judged.",
+        ),
+        ("engine-caught", "warn"): (
+            "Once the engine fires it turns itself, the starter is relieved, and the current falls "
+            "away although the pistons still compress.",
+            "Only the cycles before that are compared; fewer cycles make wider intervals.",
+        ),
+        ("unsteady", "stop"): (
+            "The same cylinder's hump changes so much from cycle to cycle that its usual height "
+            "cannot be told; a battery that sags or a load that switches can do that.",
+            "Differences between cylinders would drown in it, so nothing is judged.",
+        ),
+        ("low-rate", "stop"): (
+            "A hump lasts about a tenth of a second; with so few samples its top falls between two "
+            "of them.",
+            _NOT_JUDGED_SHAPE,
+        ),
+        ("low-rate", "warn"): (
+            "With few samples a hump the true top often falls between two of them.",
+            "Cylinders are compared all the same; small differences are less certain.",
+        ),
+        ("hump-mismatch", "stop"): (
+            "Two crank turns bring one compression of each cylinder, so the humps of a cycle must "
+            "be as many as the cylinders entered.",
+            "Laid over the wrong firing order each figure would mix several cylinders, so nothing "
+            "is judged.",
+        ),
+        ("sync-mismatch", "stop"): (
+            "A sync event must come at the same crank angle every time, close to its cylinder's "
+            "hump; these do not.",
+            "Humps would be given to the wrong cylinders, so nothing is judged rather than the "
+            "wrong one accused.",
+        ),
+        ("method-does-not-apply", "stop"): (
+            "The drive motor turns this engine, fed by its own battery, and no starter cable "
+            "carries a current that shows the compressions.",
+            "No curve from a clamp can be judged here, however good it looks.",
+        ),
+        ("speed-implausible", "warn"): (
+            "Speed is worked out of how fast the humps follow each other and how many belong to "
+            "two turns; with too few cylinders entered it comes out too high.",
+            "If the number is wrong, each figure mixes several cylinders; check it before you "
+            "trust the verdict.",
+        ),
+        ("poor-fit", "stop"): (
+            "Compressed air loads the starter in a shape that is known; what this curve does is "
+            "another shape, as from another load on the cable or another engine.",
+            "Figures taken from it would not be compression, so nothing is judged.",
+        ),
+        ("no-compression", "stop"): (
+            "Each compression should make the starter work harder for a moment; here its load is "
+            "nearly even, as with the plugs out or valves that stay open.",
+            "With no humps nothing can be compared; that all cylinders are empty is possible and "
+            "has to be looked for another way.",
+        ),
+        ("gaps", "stop"): (
+            "The recorder lost samples for a time in which a whole hump can hide.",
+            "What happened there is not guessed at, so nothing is judged.",
+        ),
+        ("gaps", "note"): (
+            "Single samples are missing, and a straight line was drawn from neighbour to "
+            "neighbour.",
+            "The holes are much shorter than a hump and do not change the figures.",
+        ),
+        ("sync-missing", "warn"): (
+            "On the sync channel nothing stands out that comes once or twice in two crank turns.",
+            "How low each place of the firing order is can still be said, but not which cylinder "
+            "stands at it.",
+        ),
+        ("sync-missing", "note"): (
+            "The current alone shows which hump follows which, but not with which cylinder the "
+            "row begins.",
+            "How low each place of the firing order is can still be said, but not which cylinder "
+            "stands at it.",
+        ),
+        ("sync-every-360", "warn"): (
+            "The event comes in every crank turn, but a cylinder compresses only in every other "
+            "one; its partner comes up in the turns between.",
+            "The humps are right and so is how low they are; which of two cylinders each belongs "
+            "to stays open.",
+        ),
+        ("inverted", "note"): (
+            "A clamp reads a current that comes from the other side as negative; a starter that "
+            "cranks cannot send current back, so the curve was only upside down.",
+            "It was turned before anything was measured, and the verdict does not suffer.",
+        ),
+        ("inverted", "warn"): (
+            "Cranking should lift the current off its rest with a tall inrush at the start; with "
+            "the sign that was entered it hangs below.",
+            "Humps and valleys may have changed places, so do not trust the verdict before the "
+            "sign is settled.",
+        ),
+        ("inverted", "stop"): (
+            "A starter pulls the battery's voltage down, and each compression a little further; "
+            "here it goes the other way.",
+            "This is not the battery's voltage as it should be, so nothing is judged.",
+        ),
+        ("scale-implausible", "warn"): (
+            "The clamp gives volts, and its switch says how many amps a volt stands for; with the "
+            "scale that was entered the amps are not those of a starter.",
+            "Cylinders are compared with each other, in which the scale falls out; only the amps "
+            "are in doubt.",
+        ),
+        ("scale-implausible", "note"): (
+            "The file holds shares of the recorder's range, and nobody said how many volts the "
+            "whole range is.",
+            "Cylinders are compared with each other, in which the scale falls out; only the amps "
+            "are not known.",
+        ),
+        ("drift", "note"): (
+            "The whole curve slides up or down during the crank: the battery tires, friction "
+            "changes, or the clamp's zero wanders.",
+            "Each hump is measured against the valleys beside it, so the slide hardly touches the "
+            "figures.",
+        ),
+        ("load-on-cable", "note"): (
+            "Before the key was turned the clamp read a current already: it was not zeroed, or "
+            "something was switched on.",
+            "The offset is the same under all humps and does not change how they compare.",
+        ),
+        ("neighbour-effect", "note"): (
+            "A sound cylinder, once over the top, pushes the crank on with the charge it has "
+            "compressed; a weak one has little left to push with, and the starter has to do more "
+            "at the next compression.",
+            "The fitted model takes that out of the relative figures; the plain hump height still "
+            "has it.",
+        ),
+        ("which-cylinder", "warn"): (
+            "The sync event stands nearly as far from one cylinder's top dead centre as from the "
+            "next one's.",
+            "How low the lowest is does not suffer; its number may be that of the neighbour in the "
+            "firing order.",
+        ),
+        ("comes-and-goes", "warn"): (
+            "The humps of this cylinder are low in some cycles and as high as the others in "
+            "between.",
+            "The figure over all cycles lies between the two and says less than the single cycles.",
+        ),
+        ("low-at-first", "warn"): (
+            "The humps of this cylinder begin low and grow to the height of the others while the "
+            "engine is cranked.",
+            "The figure over all cycles hides that; look at the first ones by themselves.",
+        ),
+        ("high-hump", "warn"): (
+            "The starter had to work harder at this cylinder than at all others, beyond what a "
+            "weak neighbour explains, as when liquid or carbon takes up room in it.",
+            "Nothing is wrong with the comparison; it is a warning to look inside before the "
+            "engine is cranked again.",
+        ),
+        ("one-reference", "warn"): (
+            "Every figure is relative to the cylinders that look sound, and only one does here.",
+            "If that one is not sound either, or stands high, all figures are off together.",
+        ),
+        ("relative-only", "note"): (
+            "The current shows how the cylinders differ, not what pressure they reach.",
+            "Wear that is equal in all leaves the humps alike, and the verdict even.",
+        ),
+        ("lower-trust", "warn"): (
+            "Compression shows less clearly here than in the starter's current.",
+            "The intervals are wider, and what cannot be called safely is not called.",
+        ),
+        ("rest-assumed", "warn"): (
+            "How far the starter pulls the voltage down is measured from the rest before the "
+            "crank, which was not recorded.",
+            "A usual rest was taken instead; cylinders compare as before, levels less surely.",
+        ),
+        ("teeth-unclear", "stop"): (
+            "Teeth pass the sensor at even distances but for one gap; these edges do not come like "
+            "that.",
+            "Without the wheel there is no speed to look at, so nothing is judged.",
+        ),
+        ("too-uncertain", "stop"): (
+            "The interval of a cylinder reaches from clearly low to sound.",
+            "A call would be a guess, so none is made.",
+        ),
+    }
+)
+
+BY_SIGNAL: Mapping[tuple[Signal, str], str] = MappingProxyType(
+    {
+        ("battery-voltage", "no-signal"): "A starter pulls the battery down by a volt or more for "
+        "as long as it cranks; here the voltage stays near one level.",
+        ("battery-voltage", "clipped"): "The recorder came to the end of its range, and everything "
+        "below it is drawn as a flat floor.",
+        ("battery-voltage", "engine-caught"): "Once the engine fires it turns itself, the starter "
+        "is relieved, and the voltage recovers although the pistons still compress.",
+        (
+            "battery-voltage",
+            "drift",
+        ): "The whole curve slides during the crank, as that of a battery does that is not full.",
+        ("battery-voltage", "neighbour-effect"): "A sound cylinder, once over the top, pushes the "
+        "crank on with the charge it has compressed; a weak one has little left to push with, and "
+        "the next compression pulls the battery down further.",
+        ("battery-voltage", "high-hump"): "The battery was pulled down further at this cylinder "
+        "than at all others, beyond what a weak neighbour explains, as when liquid or carbon takes "
+        "up room in it.",
+        ("crank-teeth", "no-signal"): "Every tooth that passes the sensor makes an edge; this "
+        "channel has hardly any.",
+        ("crank-teeth", "low-rate"): "Speed is known once a tooth, and with so few teeth a "
+        "compression falls between two of them.",
+        ("crank-teeth", "engine-caught"): "Once the engine fires it turns itself, faster than any "
+        "starter would.",
+        (
+            "crank-teeth",
+            "drift",
+        ): "The speed changes over the whole crank, as it does when the battery tires.",
+        ("crank-teeth", "no-compression"): "Each compression should slow the crank for a moment; "
+        "here it turns nearly evenly, as with the plugs out or valves that stay open.",
+        ("crank-teeth", "neighbour-effect"): "A sound cylinder, once over the top, pushes the "
+        "crank on with the charge it has compressed; a weak one has little left to push with, and "
+        "the crank slows more at the next compression.",
+        ("crank-teeth", "high-hump"): "The crank slowed more at this cylinder than at all others, "
+        "beyond what a weak neighbour explains, as when liquid or carbon takes up room in it.",
+    }
+)
+"""Where another signal shows the same thing in another way: the first sentence anew."""
