@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from bench.memory import peak_mb
 from traces.core.readers import read
-from traces.core.readers.storing import write_samples
+from traces.core.readers.storing import write_blocks
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -128,7 +128,8 @@ def _ours(path: Path) -> None:
 
 
 def _stored(path: Path) -> None:
-    write_samples(path.with_suffix(".npy"), read(path, folder=path.parent))
+    kept = path.with_suffix(".npy")
+    write_blocks(kept, read(path, folder=path.parent, keep_at=kept))
 
 
 def _one(kind: str, path: Path) -> None:

@@ -8,7 +8,7 @@ from django.conf import settings
 
 from traces.core.inspection import inspection
 from traces.core.readers import read
-from traces.core.readers.storing import BLOCKS_SUFFIX, write_samples
+from traces.core.readers.storing import BLOCKS_SUFFIX, write_blocks
 from traces.models import Reading
 from traces.runs.carrying import carry_out
 from traces.selectors.samples import derived_folder
@@ -34,14 +34,15 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
     capture = reading.capture
     path = derived_folder(capture.pk) / f"{token.hex}.npy"
     path.parent.mkdir(parents=True, exist_ok=True)
+    written += [path, path.with_suffix(BLOCKS_SUFFIX)]
     recording = read(
         Path(capture.original.path),
         name=capture.original_name,
         rate_hz=reading.rate_hz_given,
         folder=path.parent,
+        keep_at=path,
     )
-    written += [path, path.with_suffix(BLOCKS_SUFFIX)]
-    write_samples(path, recording)
+    write_blocks(path, recording)
     return {
         "understood": inspection(recording, file=capture.original_name),
         "samples_file": str(path.relative_to(settings.MEDIA_ROOT)),

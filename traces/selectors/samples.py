@@ -22,7 +22,8 @@ class StoredSamples:
     values
         Shape (channels, samples), float32, memory-mapped.
     blocks
-        Shape (channels, 2, blocks): smallest and largest by block, see `traces.core.minmax`.
+        Shape (channels, 2, blocks), memory-mapped: smallest and largest by block, see
+        `traces.core.minmax`.
     """
 
     values: Samples
@@ -43,8 +44,8 @@ def stored_samples(reading: Reading) -> StoredSamples:
         If the files were taken away.
     """
     path = Path(settings.MEDIA_ROOT) / reading.samples_file
-    blocks = path.with_suffix(BLOCKS_SUFFIX)
-    return StoredSamples(values=np.load(path, mmap_mode="r"), blocks=np.load(blocks))
+    blocks = np.load(path.with_suffix(BLOCKS_SUFFIX), mmap_mode="r")
+    return StoredSamples(values=np.load(path, mmap_mode="r"), blocks=blocks)
 
 
 def rate_hz_of(reading: Reading, setup: AnalysisSetup | None = None) -> float | None:

@@ -33,6 +33,7 @@ def read(
     name: str | None = None,
     rate_hz: float | None = None,
     folder: Path | None = None,
+    keep_at: Path | None = None,
 ) -> Recording:
     """Read a recording of any known format, in memory that does not grow with its length.
 
@@ -44,10 +45,12 @@ def read(
         What the user calls it, where that differs (an upload's original name).
     rate_hz
         Sample rate for files that do not carry one; the file's own rate wins.
-
     folder
         Where the samples of a long recording lie, in files without a name; the system's
         folder for such files where None.
+    keep_at
+        A NumPy file to be written that holds the samples, shape (channels, samples); the
+        recording's channels are then maps of it. Where reading fails there is no such file.
 
     Raises
     ------
@@ -68,5 +71,5 @@ def read(
     for reader in READERS:
         if reader.sniff(source):
             with reader.open(source) as stream:
-                return gather(stream, folder=folder)
+                return gather(stream, folder=folder, keep_at=keep_at)
     raise refusal_of(source)

@@ -116,6 +116,7 @@ class Arrays:
             blocks=_blocks(kind, group, signals, (clock, factor or 1.0), block_rows),
             rate_hz=rate_hz,
             t0_s=_found(_START, self.facts) or 0.0,
+            rows=group[0].size if clock is None else None,
             notes=notes,
         )
 

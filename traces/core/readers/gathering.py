@@ -9,8 +9,9 @@ import numpy as np
 from traces.core.minmax import Summary, Summing
 from traces.core.readers.clock import Clock
 from traces.core.readers.recording import ReadError, Recording, refuse_channels, refuse_too_many
+from traces.core.readers.sample_file import Row, SampleFile
 from traces.core.readers.spool import Spool
-from traces.core.readers.stream import Block, Column, Stream
+from traces.core.readers.stream import Block, Stream
 from traces.core.readers.timebase import ONE_ROW, TimeBase, time_base
 from traces.core.waveform import Channel, Samples
 
@@ -19,13 +20,14 @@ from traces.core.waveform import Channel, Samples
 _LARGEST = 9.0e37
 
 _BLOCKS_WAITING = 2
+_OTHER_LENGTH = "The file holds more or fewer samples than it says; save or copy it again."
 
 
 class _Track:
     """One channel as it grows."""
 
-    def __init__(self, folder: Path | None) -> None:
-        self.spool = Spool(np.float32, folder)
+    def __init__(self, kept: Spool[np.float32] | Row) -> None:
+        self.kept = kept
         self._summing = Summing()
 
     def add(self, part: Samples) -> None:
@@ -35,13 +37,13 @@ class _Track:
         if not (low >= -_LARGEST and high <= _LARGEST):
             part = np.where(np.abs(part) <= _LARGEST, part, np.float32(np.nan))
         self._summing.add(part)
-        self.spool.add(part)
+        self.kept.add(part)
 
     def summary(self) -> Summary:
         return self._summing.summary()
 
 
-def gather(stream: Stream, *, folder: Path | None = None) -> Recording:
+def gather(stream: Stream, *, folder: Path | None = None, keep_at: Path | None = None) -> Recording:
     """Take a stream's blocks and return the recording.
 
     Parameters
@@ -50,6 +52,9 @@ def gather(stream: Stream, *, folder: Path | None = None) -> Recording:
         As a reader opened it.
     folder
         Where samples lie that are too many for memory, in files without a name.
+    keep_at
+        A NumPy file that is to hold the samples, shape (channels, samples). Where the file
+        says how many there are, they are written nowhere else.
 
     Raises
     ------
@@ -57,14 +62,60 @@ def gather(stream: Stream, *, folder: Path | None = None) -> Recording:
         If there is nothing, too much, or time does not rise.
     """
     refuse_channels(len(stream.columns))
-    tracks = [_Track(folder) for _ in stream.columns]
+    keeping = _Keeping(len(stream.columns), folder, keep_at)
     clock = Clock(folder)
     try:
-        return _assembled(stream, tracks, clock, _taken(stream, tracks, clock), folder)
+        refuse_too_many((stream.rows or 0) * len(stream.columns))
+        tracks = keeping.tracks(stream.rows)
+        return _assembled(stream, tracks, clock, _taken(stream, tracks, clock), keeping)
+    except BaseException:
+        keeping.discard()
+        raise
     finally:
         clock.close()
-        for track in tracks:
-            track.spool.close()
+        keeping.close()
+
+
+class _Keeping:
+    """Where samples are kept: in spools, or at once in the file that is to hold them."""
+
+    def __init__(self, channels: int, folder: Path | None, keep_at: Path | None) -> None:
+        self._channels = channels
+        self._folder = folder
+        self._keep_at = keep_at
+        self._file: SampleFile | None = None
+        self._spools: list[Spool[np.float32]] = []
+
+    def tracks(self, samples: int | None) -> list[_Track]:
+        """Return a track for each channel; their length may be known."""
+        if self._keep_at is None or samples is None:
+            spools = [Spool(np.float32, self._folder) for _ in range(self._channels)]
+            self._spools += spools
+            return [_Track(spool) for spool in spools]
+        self._file = SampleFile(self._keep_at, self._channels, samples)
+        return [_Track(row) for row in self._file.rows]
+
+    def arrays(self, tracks: list[_Track]) -> tuple[Samples, ...]:
+        """Return all samples, from the file that is to hold them where there is one."""
+        if self._keep_at is not None and self._file is None:
+            self._file = SampleFile(self._keep_at, self._channels, tracks[0].kept.size)
+            for row, track in zip(self._file.rows, tracks, strict=True):
+                if isinstance(track.kept, Spool):
+                    row.take(track.kept)
+                    track.kept.close()
+        if self._file is not None:
+            return self._file.arrays()
+        return tuple(track.kept.array() for track in tracks if isinstance(track.kept, Spool))
+
+    def close(self) -> None:
+        for spool in self._spools:
+            spool.close()
+        if self._file is not None:
+            self._file.close()
+
+    def discard(self) -> None:
+        if self._file is not None:
+            self._file.discard()
 
 
 def _taken(stream: Stream, tracks: list[_Track], clock: Clock) -> int:
@@ -78,6 +129,8 @@ def _taken(stream: Stream, tracks: list[_Track], clock: Clock) -> int:
         for block in stream.blocks:
             rows += block.values.shape[1]
             refuse_too_many(rows * len(tracks))
+            if stream.rows is not None and rows > stream.rows:
+                raise ReadError(_OTHER_LENGTH)
             waiting.append(behind.submit(_take, block, tracks, clock))
             if len(waiting) > _BLOCKS_WAITING:
                 waiting.popleft().result()
@@ -87,6 +140,8 @@ def _taken(stream: Stream, tracks: list[_Track], clock: Clock) -> int:
         raise ReadError("The file holds no samples; record again and save it anew.")
     if rows == 1:
         raise ReadError(ONE_ROW)
+    if stream.rows is not None and rows < stream.rows:
+        raise ReadError(_OTHER_LENGTH)
     return rows
 
 
@@ -98,34 +153,40 @@ def _take(block: Block, tracks: list[_Track], clock: Clock) -> None:
 
 
 def _assembled(
-    stream: Stream, tracks: list[_Track], clock: Clock, rows: int, folder: Path | None
+    stream: Stream, tracks: list[_Track], clock: Clock, rows: int, keeping: _Keeping
 ) -> Recording:
     base = _base(stream, clock, rows)
-    summaries = [track.summary() for track in tracks]
     if base.grid != "rows":
         refuse_too_many(base.samples * len(tracks))
-        for i, track in enumerate(tracks):
-            placed = _Track(folder)
-            share = summaries[i].missing / rows
-            for part in base.place(track.spool, clock, share):
-                placed.add(part)
-            track.spool.close()
-            tracks[i], summaries[i] = placed, placed.summary()
+        tracks = _placed(tracks, base, clock, keeping)
     rate_hz = base.rate_hz
     if stream.index or not clock.count:
         rate_hz = stream.rate_hz or 0.0
     return Recording(
         format=stream.format,
         channels=tuple(
-            _channel(column, track) for column, track in zip(stream.columns, tracks, strict=True)
+            Channel(column.name, column.unit, values)
+            for column, values in zip(stream.columns, keeping.arrays(tracks), strict=True)
         ),
         t0_s=base.t0_s,
         rate_hz=rate_hz or None,
         uniform=base.grid != "uneven",
         notes=(*stream.notes, *base.notes),
         full_scale=stream.full_scale,
-        summaries=tuple(summaries),
+        summaries=tuple(track.summary() for track in tracks),
     )
+
+
+def _placed(tracks: list[_Track], base: TimeBase, clock: Clock, keeping: _Keeping) -> list[_Track]:
+    """Return tracks on an even grid."""
+    placed = keeping.tracks(base.samples)
+    for track, onto in zip(tracks, placed, strict=True):
+        if isinstance(track.kept, Spool):
+            share = track.summary().missing / track.kept.size
+            for part in base.place(track.kept, clock, share):
+                onto.add(part)
+            track.kept.close()
+    return placed
 
 
 def _base(stream: Stream, clock: Clock, rows: int) -> TimeBase:
@@ -150,7 +211,3 @@ def _base(stream: Stream, clock: Clock, rows: int) -> TimeBase:
         step_s=base.step_s,
         notes=base.notes,
     )
-
-
-def _channel(column: Column, track: _Track) -> Channel:
-    return Channel(column.name, column.unit, track.spool.array())

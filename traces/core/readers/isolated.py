@@ -174,6 +174,7 @@ def _main(kind: str, path: str, name: str, rate_hz: str) -> None:
                     "columns": [asdict(column) for column in stream.columns],
                     "rate_hz": stream.rate_hz,
                     "t0_s": stream.t0_s,
+                    "rows": stream.rows,
                     "index": stream.index,
                     "full_scale": stream.full_scale,
                 }

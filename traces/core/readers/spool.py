@@ -1,5 +1,6 @@
 """One growing row of numbers: in memory while it is short, then in a file without a name."""
 
+import os
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -48,9 +49,14 @@ class Spool(Generic[_Number]):
             self._parts = []
 
     def blocks(self) -> Iterator[NDArray[_Number]]:
-        """Return all numbers in order; nothing may be added any more."""
+        """Return all numbers in order, in parts of one size; nothing may be added any more.
+
+        The size is the same in memory and on disk, so that spools of equal length go in step.
+        """
         if self._file is None:
-            yield from self._parts
+            whole = self.array()
+            for at in range(0, self.size, _BLOCK):
+                yield whole[at : at + _BLOCK]
             return
         for at in range(0, self.size, _BLOCK):
             self._file.seek(at * self._dtype.itemsize)
@@ -68,6 +74,32 @@ class Spool(Generic[_Number]):
         )
         self.close()
         return mapped
+
+    def copy_to(self, target: int, at: int) -> bool:
+        """Have the system copy all numbers into an open file; return whether it did.
+
+        Parameters
+        ----------
+        target
+            The file's number.
+        at
+            Where in the file, in bytes.
+
+        Raises
+        ------
+        OSError
+            If the system cannot, or not between these files; what was copied is of no use.
+        """
+        if self._file is None or not hasattr(os, "copy_file_range"):
+            return False
+        self._file.flush()
+        source, done, wanted = self._file.fileno(), 0, self.size * self._dtype.itemsize
+        while done < wanted:
+            copied = os.copy_file_range(source, target, wanted - done, done, at + done)
+            if copied == 0:
+                return False
+            done += copied
+        return True
 
     def close(self) -> None:
         """Let go of the numbers; a map made by `array` keeps them."""

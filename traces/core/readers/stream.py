@@ -53,6 +53,8 @@ class Stream:
         Samples per second where the file or the caller says so; times win over it.
     t0_s
         Time of the first row where `blocks` carry no times.
+    rows
+        How many rows will come, where the file says so and they carry no times.
     index
         Whether the blocks' times count rows instead of seconds.
     full_scale
@@ -66,6 +68,7 @@ class Stream:
     blocks: Iterator[Block]
     rate_hz: float | None = None
     t0_s: float = 0.0
+    rows: int | None = None
     index: bool = False
     full_scale: bool = False
     notes: list[str] = field(default_factory=list)

@@ -77,6 +77,43 @@ def test_long_recordings_lie_on_disk_and_are_the_same(tmp_path, monkeypatch, kin
 
 
 @pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("in_memory_bytes", [256, 8 << 20])
+def test_samples_are_kept_where_wanted_and_nowhere_else(
+    tmp_path, monkeypatch, kind: str, in_memory_bytes: int
+) -> None:
+    path = files.written(kind, tmp_path)
+    usual = read(path, rate_hz=files.RATE_HZ)
+    monkeypatch.setattr("traces.core.readers.spool._IN_MEMORY_BYTES", in_memory_bytes)
+    folder = tmp_path / "folder"
+    folder.mkdir()
+    kept = read(path, rate_hz=files.RATE_HZ, folder=folder, keep_at=folder / "kept.npy")
+    assert [one.name for one in folder.iterdir()] == ["kept.npy"]
+    stored = np.load(folder / "kept.npy", mmap_mode="r")
+    assert (stored.dtype, stored.shape) == (np.float32, (2, files.SAMPLES))
+    for i, channel in enumerate(usual.channels):
+        assert np.array_equal(stored[i], channel.values)
+        assert np.array_equal(kept.channels[i].values, channel.values)
+        assert not kept.channels[i].values.flags.writeable
+        assert np.array_equal(kept.summaries[i].extremes, usual.summaries[i].extremes)
+    assert inspection(kept, file="x") == inspection(usual, file="x")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_where_reading_fails_no_samples_are_left(tmp_path, kind: str) -> None:
+    content = files.content(kind)
+    path = tmp_path / "cut.bin"
+    path.write_bytes(content[: len(content) // 2])
+    kept = tmp_path / "kept.npy"
+    try:
+        read(path, rate_hz=files.RATE_HZ, keep_at=kept)
+    except ReadError:
+        assert not kept.exists()
+    else:
+        assert kind in ("delimited text", "TDMS")  # whose parts are whole, and said to be cut
+        assert kept.exists()
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_too_much_is_refused_in_every_format(tmp_path, monkeypatch, kind: str) -> None:
     path = files.written(kind, tmp_path)
     monkeypatch.setattr("traces.core.readers.recording.MOST_VALUES", 2 * files.SAMPLES - 1)

@@ -280,7 +280,9 @@ def test_a_folder_is_no_file(tmp_path) -> None:
         read(tmp_path)
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None
+)
 @given(data=st.binary(max_size=400))
 def test_any_bytes_read_or_refuse_with_a_sentence(tmp_path, data: bytes) -> None:
     path = tmp_path / "any.csv"
@@ -293,7 +295,9 @@ def test_any_bytes_read_or_refuse_with_a_sentence(tmp_path, data: bytes) -> None
     assert sentence.endswith(".")
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None
+)
 @given(
     values=st.lists(
         st.floats(-1e6, 1e6, width=32).filter(lambda v: v == 0 or abs(v) > 1e-6),

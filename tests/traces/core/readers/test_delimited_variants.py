@@ -325,7 +325,9 @@ _values = st.one_of(
 )
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)
+@settings(
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None
+)
 @given(
     form=forms(),
     rows=st.lists(st.tuples(_values, _values), min_size=6, max_size=40),

@@ -21,48 +21,55 @@ import json, sys
 from pathlib import Path
 from traces.core.inspection import inspection
 from traces.core.readers import read
+from traces.core.readers.storing import write_blocks
 
 def peak():
     line = next(x for x in Path("/proc/self/status").read_text().splitlines() if "VmHWM" in x)
     return int(line.split()[1]) * 1024
 
+folder = Path(sys.argv[2])
+keep_at = folder / "kept.npy" if sys.argv[3] == "kept" else None
 before = peak()
-recording = read(Path(sys.argv[1]), folder=Path(sys.argv[2]))
+recording = read(Path(sys.argv[1]), folder=folder, keep_at=keep_at)
+if keep_at:
+    write_blocks(keep_at, recording)
 told = inspection(recording, file="x")
 total = sum(float(part.sum(dtype="f8")) for c in recording.channels for part in c.blocks())
 json.dump([recording.samples, len(recording.channels), total, peak() - before], sys.stdout)
 """
 
 
-def _measured(path: Path) -> tuple[int, int, float, int]:
+def _measured(path: Path, kept: str) -> tuple[int, int, float, int]:
     if not STATUS.exists():
         pytest.skip("this system does not tell a process' peak memory")
-    command = [sys.executable, "-c", CODE, str(path), str(path.parent)]
+    command = [sys.executable, "-c", CODE, str(path), str(path.parent), kept]
     done = subprocess.run(command, check=True, capture_output=True, text=True, cwd=ROOT)
     samples, channels, total, grown = json.loads(done.stdout)
     return samples, channels, total, grown
 
 
-def test_long_text_takes_less_memory_than_its_numbers(tmp_path) -> None:
+@pytest.mark.parametrize("kept", ["kept", "not kept"])
+def test_long_text_takes_less_memory_than_its_numbers(tmp_path, kept: str) -> None:
     path = tmp_path / "long.csv"
     rows, part = 12_000_000, 500_000
     with path.open("w") as file:
         file.write("Time [us],A,B,C,D\n")
         for first in range(0, rows, part):
             file.write(",1,2,3,4\n".join(map(str, range(first, first + part))) + ",1,2,3,4\n")
-    samples, channels, total, grown = _measured(path)
+    samples, channels, total, grown = _measured(path, kept)
     assert (samples, channels, total) == (rows, 4, 10.0 * rows)
     # 192 MB of samples, 96 MB of times, 200 MB of text
     assert grown < 140 * MB
 
 
-def test_long_sound_takes_little(tmp_path) -> None:
+@pytest.mark.parametrize("kept", ["kept", "not kept"])
+def test_long_sound_takes_little(tmp_path, kept: str) -> None:
     path = tmp_path / "long.wav"
     with soundfile.SoundFile(path, "w", 1_000_000, 4, "PCM_16") as file:
         part = np.full((1 << 18, 4), 0.5)
         for _ in range(64):
             file.write(part)
-    samples, channels, total, grown = _measured(path)
+    samples, channels, total, grown = _measured(path, kept)
     assert (samples, channels) == (1 << 24, 4)
     assert total == pytest.approx(0.5 * samples * channels)
     # 268 MB of samples

@@ -32,6 +32,23 @@ def test_depths_agree(tmp_path, subtype: str) -> None:
     assert np.allclose(read(path).channels[0].values, values, atol=1 / 120)
 
 
+@pytest.mark.parametrize(
+    ("kind", "subtype"),
+    [
+        *(("WAV", s) for s in ("PCM_U8", "PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE", "ULAW")),
+        *(("FLAC", s) for s in ("PCM_S8", "PCM_16", "PCM_24")),
+    ],
+)
+def test_values_are_the_decoders_own(tmp_path, kind: str, subtype: str) -> None:
+    values = np.random.default_rng(5).uniform(-1, 1, (3000, 3))
+    values[:2] = [-1.0, 1.0, 0.0]
+    path = tmp_path / "own"
+    soundfile.write(path, values, 1000, format=kind, subtype=subtype)
+    wanted, _ = soundfile.read(path, dtype="float32")
+    found = np.column_stack([channel.values for channel in read(path).channels])
+    assert np.array_equal(found, wanted)
+
+
 @pytest.mark.parametrize("left_bytes", [60, 1000, 4000])
 def test_a_cut_off_file_is_refused(wav, left_bytes: int) -> None:
     wav.write_bytes(wav.read_bytes()[:left_bytes])

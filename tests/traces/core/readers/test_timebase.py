@@ -13,14 +13,14 @@ from traces.core.readers.recording import ReadError
 from traces.core.readers.stream import Block, Column, Stream
 
 
-def _gathered(times, *values, cuts=()):
+def _gathered(times, *values, cuts=(), keep_at=None):
     """Gather channels with their times, in blocks cut where told."""
     times = np.asarray(times, dtype=np.float64)
     table = np.array(values or [np.arange(times.size)], dtype=np.float32)
     edges = [0, *sorted(set(cuts)), times.size]
     blocks = [Block(table[:, a:b].copy(), times[a:b].copy()) for a, b in pairwise(edges) if b > a]
     columns = tuple(Column(f"C{i}") for i in range(len(table)))
-    return gather(Stream("test", columns, iter(blocks)))
+    return gather(Stream("test", columns, iter(blocks)), keep_at=keep_at)
 
 
 CUTS = [(), (1,), (3, 4, 11), tuple(range(1, 40))]
@@ -142,7 +142,7 @@ def test_a_switch_is_held_not_sloped() -> None:
     assert set(np.unique(found.channels[0].values)) == {0.0, 1.0}
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(
     rate=st.sampled_from([1.0, 50.0, 3000.0, 48_000.0, 1e6, 2.5e6]),
     first=st.sampled_from([0.0, -0.25, 1000.0]),
@@ -171,3 +171,27 @@ def test_times_come_back_from_disk(monkeypatch, tmp_path) -> None:
     assert np.array_equal(np.concatenate(list(clock.blocks())), times)
     assert list(tmp_path.iterdir()) == [], "the file has no name"
     clock.close()
+
+
+@pytest.mark.parametrize("rows", [1_000, 1_500_000, 3_000_000])
+@pytest.mark.parametrize("keep", [False, True])
+def test_holes_are_found_whether_times_or_samples_lie_on_disk(tmp_path, rows, keep) -> None:
+    # eight bytes a time, four a sample: of 1.5 million rows only the times are too many for memory
+    numbers = np.delete(np.arange(rows), slice(rows // 2, rows // 2 + 30))
+    cuts = tuple(range(0, rows, 70_000))
+    keep_at = tmp_path / "kept.npy" if keep else None
+    found = _gathered(numbers / 1e6, numbers % 1000, cuts=cuts, keep_at=keep_at)
+    assert found.samples == rows
+    assert "30 rows are missing from the even time steps." in found.notes
+    values = found.channels[0].values
+    assert np.isnan(values[rows // 2 : rows // 2 + 30]).all()
+    assert np.array_equal(values[numbers], (numbers % 1000).astype(np.float32))
+
+
+@pytest.mark.parametrize("told", [39, 41])
+def test_a_stream_of_another_length_than_it_says_is_refused(tmp_path, told) -> None:
+    block = Block(np.zeros((1, 20), dtype=np.float32))
+    stream = Stream("test", (Column("A"),), iter([block, block]), rate_hz=1.0, rows=told)
+    with pytest.raises(ReadError, match="more or fewer samples"):
+        gather(stream, keep_at=tmp_path / "kept.npy")
+    assert list(tmp_path.iterdir()) == []
