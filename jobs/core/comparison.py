@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from traces.core.compare import told_apart
+
 Change: TypeAlias = Literal["better", "worse", "same", "unclear"]
 
 
@@ -15,6 +17,11 @@ class Span:
     low: float
     high: float
     call: str
+
+    @property
+    def half(self) -> float:
+        """Half of the interval; its lower end may be cut at 0."""
+        return max(self.high - self.relative, self.relative - self.low)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +41,13 @@ class ComparedCylinder:
 
     @property
     def verdict(self) -> Change:
-        """What the change amounts to: only intervals that do not touch are a change."""
+        """What the change amounts to, if it is more than both intervals together allow."""
         if self.before is None or self.after is None:
             return "unclear"
-        if self.after.low > self.before.high:
-            return "better"
-        if self.after.high < self.before.low:
-            return "worse"
-        return "same"
+        relatives = (self.before.relative, self.after.relative)
+        if not told_apart(relatives, (self.before.half, self.after.half)):
+            return "same"
+        return "better" if relatives[1] > relatives[0] else "worse"
 
 
 def compared(before: Mapping[int, Span], after: Mapping[int, Span]) -> tuple[ComparedCylinder, ...]:

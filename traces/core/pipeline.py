@@ -140,6 +140,7 @@ def _judged(
         sync_note=_sync_note(prepared, measured),
         extra={
             **report.extra,
+            "amps_known": prepared.cranking.conditioned.amps_known,
             "offset_deg": round(measured.offset_deg, 1),
             "explained": round(measured.explained, 3),
             "first_cylinders": [

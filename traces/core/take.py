@@ -82,7 +82,7 @@ def take_of(key: int, report: Report, setup: AnalysisSetup) -> Take:
         relative=np.array([e.relative for e in report.estimates]),
         sampling=np.array([sampling for sampling, _ in errors]),
         method=np.array([method for _, method in errors]),
-        half=np.array([_half(e) for e in report.estimates]),
+        half=np.array([half_of(e) for e in report.estimates]),
         cycles=report.cycles,
     )
 
@@ -98,14 +98,15 @@ def _evened(report: Report) -> list[Floats]:
     return list(cycles * np.where(levels > 0.2 * usual, usual / np.maximum(levels, 1e-9), 1.0))
 
 
-def _half(estimate: Estimate) -> float:
+def half_of(estimate: Estimate) -> float:
+    """Return half of a figure's 95 % interval."""
     # the lower end may be cut at 0
     return max(estimate.high - estimate.relative, estimate.relative - estimate.low)
 
 
 def _errors(estimate: Estimate, cycles: Floats) -> tuple[float, float]:
     """Split an interval into its two parts; without cycles all of it counts as the method's."""
-    half = _half(estimate)
+    half = half_of(estimate)
     if cycles.size < 2:
         return 0.0, half / 1.96
     sampling = float(cycles.std(ddof=1)) / np.sqrt(cycles.size)

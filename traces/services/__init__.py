@@ -1,12 +1,13 @@
 """Writes to captures and runs."""
 
+from traces.core.conditions import Conditions
 from traces.services.captures import (
     AddedCapture,
     CaptureRefusedError,
     capture_add,
     reading_retry,
 )
-from traces.services.runs import Conditions, TokenUsedError, run_add
+from traces.services.runs import TokenUsedError, run_add
 
 __all__ = [
     "AddedCapture",

@@ -1,6 +1,5 @@
 """Having a capture analysed."""
 
-from dataclasses import dataclass
 from functools import partial
 from uuid import UUID, uuid4
 
@@ -8,22 +7,12 @@ from django.db import transaction
 
 from engines.models import Engine
 from shopdiag.people.models import Member, Shop
+from traces.core.conditions import Conditions
 from traces.core.setup import SAME_CHANNEL, SAME_VOLTAGE_CHANNEL, AnalysisSetup, SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 from traces.runs.sending import send
 from traces.selectors.clock import database_now
 from traces.selectors.samples import rate_hz_of
-
-
-@dataclass(frozen=True, slots=True)
-class Conditions:
-    """How the vehicle was prepared, as the person noted it; None or "" where not noted."""
-
-    fuel_off: bool | None = None
-    charger_off: bool | None = None
-    throttle: str = ""
-    temperature: str = ""
-    battery_v: float | None = None
 
 
 class TokenUsedError(SetupError):

@@ -1,4 +1,4 @@
-"""Before and after: only intervals that do not touch are a change."""
+"""Before and after: a change is what both intervals together do not allow."""
 
 import pytest
 
@@ -14,8 +14,10 @@ SOUND = Span(0.99, 0.95, 1.03, "sound")
         (LOW, SOUND, "better"),
         (SOUND, LOW, "worse"),
         (SOUND, Span(1.02, 1.0, 1.05, "sound"), "same"),
-        (LOW, Span(0.66, 0.61, 0.7, "suspect"), "same"),
-        (LOW, Span(0.66, 0.62, 0.7, "suspect"), "better"),
+        # half-widths 0.04 and 0.05: together 0.064
+        (LOW, Span(0.63, 0.58, 0.68, "suspect"), "same"),
+        (LOW, Span(0.64, 0.59, 0.69, "suspect"), "better"),
+        (Span(0.03, 0.0, 0.15, "suspect"), Span(0.12, 0.07, 0.17, "suspect"), "same"),
     ],
 )
 def test_changes(before, after, verdict):

@@ -1,0 +1,253 @@
+"""Two captures on one crank-angle axis: simulated engines whose truth is known."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from engines.core.firing import FiringOrder
+from traces.core.compare import CompareError, Side, compare
+from traces.core.conditions import Conditions
+from traces.core.laying import GRID_DEG
+from traces.core.pipeline import analyse
+from traces.core.results import Report
+from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.simulator.scenario import Family, Scenario
+from traces.core.simulator.scenarios import draw
+from traces.core.simulator.simulate import simulate
+
+NOTED = Conditions(fuel_off=True, charger_off=True, throttle="closed", temperature="warm")
+
+
+def scenario_of(
+    layout: str, seed: int, fault: str, later_deg: float = 0.0, every: int = 720
+) -> Scenario:
+    family: Family = "b" if seed % 2 else "a"
+    drawn = draw(seed, layout, fault, family=family, sync="360" if every == 360 else "720")
+    return replace(
+        drawn,
+        rate_hz=5000.0,
+        before_s=0.4,
+        start_deg=(drawn.start_deg + later_deg) % 720,
+        seed=seed + int(later_deg),
+    )
+
+
+@cache
+def cranked(
+    layout: str,
+    seed: int,
+    fault: str = "none",
+    later_deg: float = 0.0,
+    every: int | None = 720,
+    *,
+    sync_cylinder: int | None = None,
+) -> tuple[Report, AnalysisSetup, tuple[int, ...]]:
+    """Return report, set-up and faulty cylinders of an engine that stood `later_deg` further on.
+
+    `every`: what the person at the tablet says of the sync; None leaves it out.
+    """
+    scenario = scenario_of(layout, seed, fault, later_deg, 360 if every == 360 else 720)
+    setup = scenario.setup()
+    if every is None:
+        setup = replace(setup, sync=None)
+    elif sync_cylinder is not None and setup.sync:
+        setup = replace(setup, sync=replace(setup.sync, cylinder=sync_cylinder))
+    report = analyse(simulate(scenario).waveform, setup)
+    assert report.verdict != "not judged"
+    low = tuple(i for i, c in enumerate(scenario.engine.cylinders, start=1) if c.faulty)
+    return report, setup, low
+
+
+def side(
+    made: tuple[Report, AnalysisSetup, tuple[int, ...]], name: str = "earlier capture"
+) -> Side:
+    return Side(name, made[0], made[1], NOTED)
+
+
+def laid_beside(first, second):
+    return compare(side(first), side(second, "later capture"))
+
+
+@pytest.mark.parametrize(
+    ("layout", "seed"), [("I3", 2), ("I4", 0), ("I4", 2), ("I6", 1), ("V6-odd", 2), ("V8", 2)]
+)
+def test_the_same_engine_lies_over_itself_wherever_the_recording_begins(layout, seed):
+    found = laid_beside(cranked(layout, seed), cranked(layout, seed, later_deg=250))
+    curves = found.curves
+    assert curves is not None
+    assert curves.unit == "A"
+    level_a, swing_a = curves.first.mean(), np.ptp(curves.first)
+    rms_a = np.sqrt(np.mean((curves.first - curves.second) ** 2))
+    assert rms_a < 0.03 * level_a
+    assert rms_a < 0.05 * swing_a
+    assert found.laid.by == "cylinder"
+    assert not found.laid.better_by
+    assert [r.told_apart for r in found.rows] == [False] * len(found.rows)
+
+
+@pytest.mark.parametrize(
+    ("layout", "seed"), [("I4", 0), ("I4", 2), ("I6", 2), ("V6-odd", 0), ("V8", 2)]
+)
+def test_a_leak_shows_at_its_own_cylinder_and_nowhere_else(layout, seed):
+    sound, leaking = cranked(layout, seed), cranked(layout, seed, "one", later_deg=130)
+    found = laid_beside(sound, leaking)
+    (low,) = leaking[2]
+    (row,) = found.changed
+    assert row.cylinder == low
+    assert row.change < -0.1
+    curves = found.curves
+    assert curves is not None
+    lost = (curves.first / curves.first.mean()) - (curves.second / curves.second.mean())
+    at_deg = GRID_DEG[int(np.argmax(lost))]
+    ahead_deg = (row.tdc_deg - at_deg) % 720
+    # the load of a compression peaks some 20 degrees before its top dead centre
+    assert ahead_deg < 45 or ahead_deg > 700
+
+
+@pytest.mark.parametrize(("layout", "seed"), [("I4", 0), ("I4", 2), ("I6", 1), ("V6-odd", 2)])
+def test_the_axis_is_the_crank_as_it_really_turned(layout, seed):
+    scenario = scenario_of(layout, seed, "none")
+    made = simulate(scenario)
+    order = scenario.engine.firing_order
+    track, (from_s, to_s) = made.truth.track, made.truth.steady_s
+    inside = (track.time_s > from_s) & (track.time_s < to_s)
+    true_deg = np.rad2deg(track.angle_rad[inside]) - order.angle_of(1)
+    cycles = np.arange(np.floor(true_deg[0] / 720) + 1, np.floor(true_deg[-1] / 720))
+    true_a = np.mean(
+        [np.interp(GRID_DEG + 720 * k, true_deg, track.cable_a[inside]) for k in cycles], axis=0
+    )
+    found = laid_beside(cranked(layout, seed), cranked(layout, seed))
+    assert found.rows[0].cylinder == 1
+    assert found.curves is not None
+    off_a = found.curves.first - true_a
+    # an angle wrong by six degrees alone makes as much
+    assert np.sqrt(np.mean(off_a**2)) < 0.08 * np.ptp(true_a)
+
+
+def test_without_a_sync_a_sound_engine_could_lie_any_way_round():
+    found = laid_beside(cranked("I6", 2), cranked("I6", 2, later_deg=400, every=None))
+    assert found.laid.by == "likeness"
+    assert not found.laid.is_settled
+    assert {r.told_apart for r in found.rows} == {None}
+    assert "is not settled" in found.laid_words
+    assert found.changed == ()
+
+
+@pytest.mark.parametrize("unknown", ["first", "second"])
+def test_a_low_cylinder_tells_how_one_without_a_sync_is_turned(unknown):
+    known = cranked("I4", 2, "one")
+    free = cranked("I4", 2, "one", later_deg=250, every=None)
+    found = laid_beside(free, known) if unknown == "first" else laid_beside(known, free)
+    assert found.laid.by == "likeness"
+    assert found.laid.is_settled
+    (low,) = known[2]
+    row = next(r for r in found.rows if r.cylinder == low)
+    assert row.first.call == row.second.call == "suspect"
+    assert abs(row.change) < 0.1
+    who = "earlier" if unknown == "first" else "later"
+    assert f"The {who} capture does not know its cylinders" in found.laid_words
+    assert "No other turn" in found.laid_words
+
+
+def test_when_neither_knows_places_count_from_the_first():
+    one = cranked("I4", 2, "one", every=None)
+    other = cranked("I4", 2, "one", later_deg=250, every=None)
+    found = laid_beside(one, other)
+    assert [r.cylinder for r in found.rows] == [None] * 4
+    assert [r.name for r in found.rows] == ["1", "2", "3", "4"]
+    assert found.laid.is_settled
+    low = [r for r in found.rows if r.first.call == "suspect"]
+    assert [r.second.call for r in low] == ["suspect"]
+    assert "Neither knows its cylinders" in found.laid_words
+
+
+def test_an_event_every_turn_leaves_two_ways_for_a_sound_engine():
+    found = laid_beside(cranked("I4", 2), cranked("I4", 2, later_deg=250, every=360))
+    assert found.laid.others == (2,)
+    assert "Turned on by 2 firings, it fits nearly as well" in found.laid_words
+
+
+def test_odd_firing_angles_narrow_it_down():
+    known = cranked("V6-odd", 0, "one")
+    found = laid_beside(known, cranked("V6-odd", 0, "one", later_deg=250, every=None))
+    assert found.laid.is_settled
+    (low,) = known[2]
+    assert next(r for r in found.rows if r.cylinder == low).second.call == "suspect"
+
+
+def test_a_sync_on_another_cylinder_than_entered_is_noticed():
+    right = cranked("I4", 2, "one")
+    order, sync = right[1].firing_order, right[1].sync
+    assert sync is not None
+    wrong = order.sequence[(order.position_of(sync.cylinder) + 1) % 4]
+    found = laid_beside(right, cranked("I4", 2, "one", 250, sync_cylinder=wrong))
+    assert found.laid.better_by in (1, -1)
+    assert any("prove the sync" in c for c in found.cautions)
+
+
+def test_a_scale_that_is_not_known_leaves_both_over_their_means():
+    report, setup, low = cranked("I4", 2)
+    assert report.extra["amps_known"]
+    unknown = replace(report, extra=report.extra | {"amps_known": False})
+    found = laid_beside((unknown, setup, low), (report, setup, low))
+    assert found.curves is not None
+    assert found.curves.unit == ""
+    assert found.curves.axis == "current over its mean"
+    assert found.curves.first.mean() == pytest.approx(1.0, abs=0.25)
+    (row,) = [r for r in found.conditions if r.label == "Mean current"]
+    assert row.first == "not known"
+    assert not row.differs
+
+
+def test_a_run_of_before_the_angles_were_kept_still_gives_figures():
+    report, setup, low = cranked("I4", 2)
+    old = {k: v for k, v in report.extra["cycle_fit"].items() if k in ("measured", "model")}
+    older = (replace(report, extra=report.extra | {"cycle_fit": old}), setup, low)
+    found = laid_beside(older, cranked("I4", 2, "one"))
+    assert found.curves is None
+    assert "analyse it again" in found.why_no_curves
+    assert [r.cylinder for r in found.changed] == list(cranked("I4", 2, "one")[2])
+
+
+def test_another_signal_gives_figures_and_no_curves():
+    report, setup, _ = cranked("I4", 2)
+    other = Side("later capture", report, replace(setup, signal="battery-voltage"), NOTED)
+    found = compare(side((report, setup, ())), other)
+    assert found.curves is None
+    assert "not the same thing" in found.why_no_curves
+    assert len(found.rows) == 4
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"firing_order": FiringOrder.parse("1-2-4-3")}, "The one fires"),
+        ({"firing_order": FiringOrder.parse("1-3-2"), "sync": None}, "4 cylinders, the other 3"),
+        (
+            {"firing_order": FiringOrder.parse("1-3-4-2", "0,170,360,540")},
+            "different firing angles",
+        ),
+    ],
+    ids=["order", "cylinders", "angles"],
+)
+def test_another_engine_is_refused(change, words):
+    report, setup, _ = cranked("I4", 2)
+    setup = replace(setup, firing_order=FiringOrder.parse("1-3-4-2"), sync=SyncSetup("B", 1))
+    with pytest.raises(CompareError, match=words):
+        compare(Side("a", report, setup, NOTED), Side("b", report, replace(setup, **change), NOTED))
+
+
+def test_the_same_engine_counted_from_another_cylinder_is_the_same_engine():
+    report, setup, low = cranked("I4", 2, "one")
+    order = setup.firing_order
+    other = replace(setup, firing_order=order.starting_at(order.sequence[2]))
+    found = laid_beside((report, setup, low), (report, other, low))
+    assert [r.change for r in found.rows] == [0.0] * 4
+
+
+def test_what_was_not_judged_is_refused():
+    report, setup, low = cranked("I4", 2)
+    with pytest.raises(CompareError, match="was not judged"):
+        laid_beside((report, setup, low), (Report(verdict="not judged"), setup, low))
