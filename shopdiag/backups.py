@@ -30,6 +30,8 @@ from django.db import IntegrityError, connection, models, transaction
 from django.db.migrations.recorder import MigrationRecorder
 from django.utils import timezone
 
+from traces.arriving import arriving_folder
+
 FORMAT = 1
 _MANIFEST, _ROWS, _FILES, _END = "manifest.json", "rows.jsonl.gz", "files", "end.json"
 _MANIFEST_LIMIT_BYTES = 1_000_000
@@ -38,6 +40,7 @@ _LEFT_OUT = {
     "contenttypes.contenttype",
     "auth.permission",
     "sessions.session",
+    "traces.partialupload",
     "traces.workerbeat",
 }
 _LEFT_OUT_APPS = {"axes"}
@@ -237,6 +240,9 @@ def _rows_read(
 def _stored_files() -> Iterator[tuple[Path, str]]:
     root = Path(settings.MEDIA_ROOT)
     for folder, _, names in sorted(os.walk(root)):
+        if Path(folder) == arriving_folder():
+            # Half of a file is of use to nobody; its sender begins anew.
+            continue
         for name in sorted(names):
             path = Path(folder) / name
             if path.is_file() and not path.is_symlink():

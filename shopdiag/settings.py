@@ -176,8 +176,9 @@ STORAGES = {
     },
 }
 
-# Uploads. Captures are streamed to disk; a form without files stays small.
-CAPTURE_LIMIT_MB = env.int("CAPTURE_LIMIT_MB", default=512)
+# Uploads. Captures are streamed to disk; a form without files stays small. Two binary gigabytes
+# are 2148 MB.
+CAPTURE_LIMIT_MB = env.int("CAPTURE_LIMIT_MB", default=2200)
 PHOTO_LIMIT_MB = env.int("PHOTO_LIMIT_MB", default=15)
 FILE_UPLOAD_HANDLERS = [
     "traces.uploads.LimitHandler",

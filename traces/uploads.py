@@ -1,5 +1,6 @@
 """What is too large is counted while it comes in, and not kept."""
 
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from django.conf import settings
@@ -65,3 +66,23 @@ class LimitHandler(FileUploadHandler):
 def capture_limit_bytes() -> int:
     """Return the most that one capture may hold."""
     return int(settings.CAPTURE_LIMIT_MB) * 1_000_000
+
+
+def plain_name(name: str | None) -> str:
+    """Return what is shown of the name that a file came with."""
+    last = PurePath((name or "").replace("\\", "/")).name
+    printable = "".join(c for c in last if c.isprintable()).strip()
+    return printable[-200:] or "capture"
+
+
+def size_refusal(name: str, size: int) -> str | None:
+    """Return the sentence that refuses a file for its size; None where it may come in."""
+    limit = capture_limit_bytes()
+    if size > limit:
+        return (
+            f"“{name}” is {size / 1e6:.0f} MB and the limit is {limit / 1e6:.0f} MB; "
+            "save a shorter stretch around the cranking, or fewer channels."
+        )
+    if size < 1:
+        return f"“{name}” is empty; save the recording again and choose that file."
+    return None

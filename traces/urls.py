@@ -2,11 +2,13 @@
 
 from django.urls import path
 
-from traces.views import figures, pages
+from traces.views import figures, pages, partials
 
 app_name = "traces"
 
 urlpatterns = [
+    path("parts/", partials.begin, name="parts"),
+    path("parts/<uuid:token>/", partials.part, name="part"),
     path("<int:pk>/", pages.capture, name="capture"),
     path("<int:pk>/state/", pages.state, name="state"),
     path("<int:pk>/set-up/", pages.setup, name="setup"),

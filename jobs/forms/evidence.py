@@ -2,13 +2,15 @@
 
 from collections.abc import Collection, Sequence
 from typing import Any, cast
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from jobs.core.request import named
 from jobs.models import Judgement, VisitCapture
+from shopdiag.people.models import Member
+from traces.selectors.partials import NotWholeError, arrived_uploads
 
 MOST_FILES = 20
 _ALL = "all"
@@ -30,22 +32,56 @@ class ManyFilesField(forms.FileField):
         data: Any,  # noqa: ANN401 - what the widget gives
         initial: Any = None,  # noqa: ANN401, ARG002 - Django's signature
     ) -> "list[UploadedFile[Any]]":
-        files = [one for one in (data if isinstance(data, list | tuple) else [data]) if one]
-        if not files:
-            raise forms.ValidationError("Choose at least one recording first.")
-        if len(files) > MOST_FILES:
-            raise forms.ValidationError(
-                f"These are {len(files)} files; send at most {MOST_FILES} at once."
-            )
-        return files
+        return [one for one in (data if isinstance(data, list | tuple) else [data]) if one]
+
+
+class ManyTokens(forms.TypedMultipleChoiceField):
+    """Tokens of uploads, any number of them."""
+
+    widget = forms.MultipleHiddenInput
+
+    def valid_value(self, value: Any) -> bool:  # noqa: ANN401, ARG002 - Django's signature
+        return True
 
 
 class CaptureUploadForm(forms.Form):
-    """Recordings for a visit."""
+    """Recordings for a visit: files that come with the form, or that came in parts before it.
 
-    recordings = ManyFilesField(label="Recordings of the cranking current")
+    Either way `cleaned_data["recordings"]` holds the uploads.
+    """
+
+    recordings = ManyFilesField(label="Recordings of the cranking current", required=False)
+    arrived = ManyTokens(
+        coerce=UUID,
+        required=False,
+        error_messages={"invalid_choice": "This names no upload; choose the file again."},
+    )
     purpose = forms.ChoiceField(choices=VisitCapture.Purpose.choices)
     keep_duplicate = forms.BooleanField(required=False)
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        self._member = member
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if "recordings" not in data or "arrived" not in data:
+            return data
+        uploads = list(data["recordings"])
+        try:
+            uploads += arrived_uploads(self._member, data["arrived"])
+        except NotWholeError as missing:
+            self.add_error("arrived", str(missing))
+            return data
+        if not uploads:
+            self.add_error("recordings", "Choose at least one recording first.")
+        elif len(uploads) > MOST_FILES:
+            self.add_error(
+                "recordings", f"These are {len(uploads)} files; send at most {MOST_FILES} at once."
+            )
+        else:
+            data["recordings"] = uploads
+        return data
 
 
 def _set_value(cylinders: Collection[int]) -> str:

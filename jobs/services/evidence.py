@@ -16,9 +16,11 @@ from jobs.selectors.together import CapturesTogether, captures_together, togethe
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.models import Member
+from traces.arriving import ArrivedUpload
 from traces.core.results import Report
 from traces.models import Run, Work
-from traces.services import CaptureRefusedError, capture_add
+from traces.services import CaptureRefusedError, capture_add, capture_digest
+from traces.services.partials import partial_discard
 from traces.uploads import Upload
 
 
@@ -71,8 +73,9 @@ def visit_captures_add(
         If the visit is closed.
     """
     check_open(visit)
-    outcomes = [
-        _capture_add(
+    outcomes = []
+    for upload in uploads:
+        outcome = _capture_add(
             visit=visit,
             member=member,
             upload=upload,
@@ -80,8 +83,8 @@ def visit_captures_add(
             label=label,
             keep_duplicate=keep_duplicate,
         )
-        for upload in uploads
-    ]
+        _let_go(upload, outcome)
+        outcomes.append(outcome)
     if any(outcome.added for outcome in outcomes):
         proves = purpose == VisitCapture.Purpose.VERIFICATION
         visit_advance(visit=visit, to=Stage.VERIFY if proves else Stage.TEST, member=member)
@@ -99,9 +102,15 @@ def _capture_add(
 ) -> UploadOutcome:
     name = (upload.name or "capture")[-120:]
     try:
+        # Before the transaction: of a long file it takes seconds, and others would wait.
+        digest = capture_digest(upload=upload)
         with transaction.atomic():
             added = capture_add(
-                member=member, upload=upload, label=label, keep_duplicate=keep_duplicate
+                member=member,
+                upload=upload,
+                label=label,
+                keep_duplicate=keep_duplicate,
+                digest=digest,
             )
             if added.capture is None:
                 return _duplicate(visit, name, added.duplicate_of)
@@ -146,6 +155,16 @@ def capture_aside(*, tie: VisitCapture, member: Member, why: str) -> VisitCaptur
         data={"capture": row.capture_id, "aside": why},
     )
     return row
+
+
+def _let_go(upload: Upload, outcome: UploadOutcome) -> None:
+    """Keep of a file that came in parts only what may still be wanted.
+
+    That is one that is elsewhere already: it may be wanted here too, and need not be sent again.
+    """
+    wanted = outcome.added or outcome.elsewhere
+    if isinstance(upload, ArrivedUpload) and not upload.taken and not wanted:
+        partial_discard(token=upload.token)
 
 
 def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:

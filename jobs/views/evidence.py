@@ -41,7 +41,7 @@ _NO_ENGINE = range(1, 13)
 def capture_upload(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Take recordings in; the script sends them one by one, the plain form all at once."""
     visit = visit_seen(request.member, visit_id)
-    form = CaptureUploadForm(request.POST, request.FILES)
+    form = CaptureUploadForm(request.POST, request.FILES, member=request.member)
     if not form.is_valid():
         return _not_taken(
             request, visit, [str(e) for errors in form.errors.values() for e in errors]

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from io import BytesIO
+from uuid import UUID
 
 from django.core.files.base import ContentFile
 from django.urls import NoReverseMatch, reverse
@@ -15,7 +16,7 @@ from shopdiag.people.services import token_create
 from tests.api.conftest import World
 from tests.conftest import Cast
 from tests.shopdiag.walking import all_addresses, arguments_of
-from traces.models import Run
+from traces.models import PartialUpload, Run
 
 
 @dataclass(frozen=True)
@@ -28,8 +29,9 @@ class Furnished:
     photo: Photo
     token: ApiToken
     engine: Engine
+    partial: PartialUpload
 
-    def number(self, name: str, argument: str) -> int:
+    def number(self, name: str, argument: str) -> int | UUID:
         """Return the number that stands at `argument` in the address called `name`."""
         space, _, page = name.partition(":")
         world = self.world
@@ -43,6 +45,7 @@ class Furnished:
             "capture_id": self.run.capture_id,
             "run_pk": self.run.pk,
             "order_id": world.order.pk,
+            "token": self.partial.pk,
         }
         if argument in by_argument:
             return by_argument[argument]
@@ -84,4 +87,7 @@ def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
     VisitCapture.objects.create(visit=world.visit, capture=run.capture)
     photo = photo_add(visit=world.visit, file=picture(), member=cast.diagnostician)
     token, _ = token_create(member=cast.mechanic, label="phone")
-    return Furnished(cast, world, run, photo, token, engine)
+    partial = PartialUpload.objects.create(
+        shop=cast.shop, created_by=cast.diagnostician, name="long.csv", size_bytes=2_000_000_000
+    )
+    return Furnished(cast, world, run, photo, token, engine, partial)

@@ -1,5 +1,7 @@
 """Every address is public on purpose or asks who is there; a new page cannot slip through."""
 
+from uuid import UUID
+
 import pytest
 from django.test import Client
 from django.urls import URLPattern, reverse
@@ -49,7 +51,12 @@ def test_the_public_list_holds_nothing_that_is_gone():
 
 
 def _sample_values(pattern: str) -> dict[str, object]:
-    samples = {"IntConverter": 1, "StringConverter": "x", "SlugConverter": "x"}
+    samples = {
+        "IntConverter": 1,
+        "StringConverter": "x",
+        "SlugConverter": "x",
+        "UUIDConverter": UUID(int=1),
+    }
     return {name: samples[kind] for name, kind in arguments_of(pattern)}
 
 

@@ -8,6 +8,7 @@ from django.db.models.functions import Now
 
 from traces.models import Work, WorkerBeat
 from traces.runs.claims import give_up, is_stale
+from traces.runs.debris import clear_debris
 from traces.runs.sending import TASKS, send
 
 UNSENT_FOR_S = 5.0
@@ -27,15 +28,18 @@ class Swept:
     queue_down: bool = False
     freed: int = 0
     given_up: int = 0
+    cleared: int = 0
 
     @property
     def anything(self) -> bool:
         """Whether there was something to do."""
-        return any((self.sent, self.queue_down, self.freed, self.given_up))
+        return any((self.sent, self.queue_down, self.freed, self.given_up, self.cleared))
 
 
 def sweep(*, everything_queued: bool = False) -> Swept:
     """Free rows of workers that died, give up hopeless ones, send what waits unheard.
+
+    Uploads that were left alone are cleared away too.
 
     Parameters
     ----------
@@ -64,4 +68,10 @@ def sweep(*, everything_queued: bool = False) -> Swept:
                 break
             sent += 1
     WorkerBeat.objects.filter(seen_at__lt=Now() - _FORGET_BEATS_AFTER).delete()
-    return Swept(sent=sent, queue_down=queue_down, freed=freed, given_up=given_up)
+    return Swept(
+        sent=sent,
+        queue_down=queue_down,
+        freed=freed,
+        given_up=given_up,
+        cleared=clear_debris(),
+    )

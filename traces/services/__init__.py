@@ -5,6 +5,7 @@ from traces.services.captures import (
     AddedCapture,
     CaptureRefusedError,
     capture_add,
+    capture_digest,
     reading_retry,
 )
 from traces.services.runs import TokenUsedError, run_add
@@ -15,6 +16,7 @@ __all__ = [
     "Conditions",
     "TokenUsedError",
     "capture_add",
+    "capture_digest",
     "reading_retry",
     "run_add",
 ]

@@ -3,19 +3,21 @@
 import hashlib
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path, PurePath
+from pathlib import Path
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models.functions import Now
 
 from shopdiag.people.models import Member, Shop
+from traces.arriving import ArrivedUpload
 from traces.core.readers import READERS, Source
 from traces.core.readers.foreign import refusal_of
 from traces.models import Capture, Reading, Work
 from traces.runs.sending import send
 from traces.selectors.clock import database_now
-from traces.uploads import Upload, capture_limit_bytes
+from traces.services.partials import partial_finish
+from traces.uploads import Upload, plain_name, size_refusal
 
 _HEAD_BYTES = 64 * 1024
 
@@ -47,6 +49,7 @@ def capture_add(
     label: str = "",
     keep_duplicate: bool = False,
     rate_hz: float | None = None,
+    digest: str | None = None,
 ) -> AddedCapture:
     """Keep an uploaded file as a capture of the member's shop and have it read.
 
@@ -61,22 +64,27 @@ def capture_add(
         stored file is shared, not copied.
     rate_hz
         Sample rate for a file that does not carry one.
+    digest
+        What `capture_digest` said of this upload, where it was asked before.
 
     Raises
     ------
     CaptureRefusedError
         If the file is empty, over the limit or obviously no recording; nothing is kept.
     """
-    name = _plain_name(upload.name)
-    digest = _checked_digest(upload, name)
+    name = plain_name(upload.name)
+    digest = digest or capture_digest(upload=upload)
+    arrived = upload if isinstance(upload, ArrivedUpload) else None
     stored: str | None = None
     try:
         with transaction.atomic():
             # One upload of a shop at a time here, so that a double submit finds the first.
             Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
             twin = Capture.objects.seen_by(member).filter(sha256=digest).first()
-            if twin and not keep_duplicate:
+            if twin and (not keep_duplicate or (arrived and arrived.taken)):
                 return AddedCapture(duplicate_of=twin)
+            if arrived and not partial_finish(token=arrived.token, sha256=digest):
+                raise CaptureRefusedError(_gone(name))
             capture = Capture(
                 shop_id=member.shop_id,
                 original_name=name,
@@ -105,6 +113,40 @@ def capture_add(
     return AddedCapture(capture=capture)
 
 
+def capture_digest(*, upload: Upload) -> str:
+    """Refuse what can be refused at once; return the content's sha256.
+
+    It reads the whole file, so call it before a transaction that others wait for.
+
+    Raises
+    ------
+    CaptureRefusedError
+        If the file is empty, over the limit, obviously no recording, or not what its sender
+        says it is.
+    """
+    name, size = plain_name(upload.name), upload.size or 0
+    arrived = upload if isinstance(upload, ArrivedUpload) else None
+    if arrived and arrived.taken:
+        return arrived.sha256
+    if refusal := size_refusal(name, size):
+        raise CaptureRefusedError(refusal)
+    digest = hashlib.sha256()
+    try:
+        upload.seek(0)
+        for number, chunk in enumerate(upload.chunks()):
+            if number == 0:
+                _refuse_at_sight(name, size, chunk[:_HEAD_BYTES])
+            digest.update(chunk)
+    except FileNotFoundError:
+        raise CaptureRefusedError(_gone(name)) from None
+    if arrived and arrived.sha256 not in {"", digest.hexdigest()}:
+        raise CaptureRefusedError(
+            f"“{name}” is not the file that was sent: it was changed while it was on its way; "
+            "choose it and send it again."
+        )
+    return digest.hexdigest()
+
+
 def reading_retry(*, reading: Reading) -> bool:
     """Have a capture read again whose reading failed; return whether it had failed."""
     with transaction.atomic():
@@ -121,31 +163,8 @@ def reading_retry(*, reading: Reading) -> bool:
     return bool(again)
 
 
-def _plain_name(name: str | None) -> str:
-    last = PurePath((name or "").replace("\\", "/")).name
-    printable = "".join(c for c in last if c.isprintable()).strip()
-    return printable[-200:] or "capture"
-
-
-def _checked_digest(upload: Upload, name: str) -> str:
-    """Refuse what can be refused at once; return the content's sha256."""
-    size, limit = upload.size or 0, capture_limit_bytes()
-    if size > limit:
-        raise CaptureRefusedError(
-            f"“{name}” is {size / 1e6:.0f} MB and the limit is {limit / 1e6:.0f} MB; "
-            "save a shorter stretch around the cranking, or fewer channels."
-        )
-    if size == 0:
-        raise CaptureRefusedError(
-            f"“{name}” is empty; save the recording again and choose that file."
-        )
-    digest = hashlib.sha256()
-    upload.seek(0)
-    for number, chunk in enumerate(upload.chunks()):
-        if number == 0:
-            _refuse_at_sight(name, size, chunk[:_HEAD_BYTES])
-        digest.update(chunk)
-    return digest.hexdigest()
+def _gone(name: str) -> str:
+    return f"“{name}” is not here any more; choose the file and send it again."
 
 
 def _refuse_at_sight(name: str, size: int, head: bytes) -> None:

@@ -49,6 +49,7 @@ class Command(BaseCommand):
         if swept.anything:
             self.stdout.write(
                 f"sent {swept.sent}, freed {swept.freed}, given up {swept.given_up}"
+                + (f", cleared {swept.cleared} left of uploads" if swept.cleared else "")
                 + (", the queue is down" if swept.queue_down else "")
             )
             self.stdout.flush()

@@ -1,0 +1,52 @@
+"""Nothing stays behind of uploads that were given up, left alone or taken in."""
+
+from datetime import timedelta
+from pathlib import Path
+from uuid import UUID
+
+from django.db.models import Q
+from django.db.models.functions import Now
+
+from traces.arriving import arriving_folder, arriving_path, arriving_remove, arriving_tokens
+from traces.models import PartialUpload
+
+ABANDONED_AFTER = timedelta(hours=24)
+"""An upload that nobody went on with for so long is given up."""
+
+
+def partial_drop(partial: PartialUpload) -> None:
+    """Forget an upload and remove what is here of it."""
+    token: UUID = partial.token
+    # The row first: a file without a row is swept up, a row without a file would promise one.
+    PartialUpload.objects.filter(pk=token).delete()
+    arriving_remove(token)
+
+
+def clear_debris() -> int:
+    """Remove abandoned uploads, files without a row and rows without a file; return how many."""
+    if not arriving_folder().is_dir():
+        # Nothing came in parts yet, or the files are elsewhere and this process sees none.
+        return 0
+    cleared = 0
+    for row in PartialUpload.objects.filter(touched_at__lt=Now() - ABANDONED_AFTER):
+        partial_drop(row)
+        cleared += 1
+    # Files are listed before rows: a row is there before its file.
+    lying = arriving_tokens()
+    under_way = PartialUpload.objects.filter(finished_at=None)
+    tokens = {token.hex for token in under_way.values_list("pk", flat=True)}
+    for name, paths in lying.items():
+        if name not in tokens:
+            cleared += sum(map(_removed, paths))
+    for row in under_way.filter(~Q(received_bytes=0)):
+        if not arriving_path(row.token).exists():
+            cleared += under_way.filter(pk=row.pk).delete()[0]
+    return cleared
+
+
+def _removed(path: Path) -> bool:
+    try:
+        path.unlink()
+    except FileNotFoundError:
+        return False
+    return True
