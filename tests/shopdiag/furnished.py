@@ -35,7 +35,7 @@ class Furnished:
         """Return the number that stands at `argument` in the address called `name`."""
         space, _, page = name.partition(":")
         world = self.world
-        by_argument = {
+        by_argument: dict[str, int | UUID] = {
             "visit_id": world.visit.pk,
             "vehicle_id": world.visit.vehicle_id,
             "paste_id": CodePaste.objects.get(visit=world.visit).pk,

@@ -36,9 +36,7 @@ def begun(client: Client, content: bytes, name: str = "crank.csv") -> UUID:
     return UUID(answer.json()["token"])
 
 
-def put(
-    client: Client, token: UUID, content: bytes, start: int, stop: int, **more: str | bytes
-) -> Any:
+def put(client: Client, token: UUID, content: bytes, start: int, stop: int, **more: Any) -> Any:
     """Send the part from `start` to `stop`; `more` replaces headers, or the `body`."""
     body = more.pop("body", content[start:stop])
     headers = {

@@ -11,7 +11,6 @@ from uuid import uuid4
 
 import pytest
 from django.db import connection
-from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
@@ -19,7 +18,6 @@ from shopdiag.people.core.roles import Action
 from tests.traces import parts
 from tests.traces.conftest import csv_bytes
 from tests.traces.parts import JSON, begin, begun, digest_header, put, sent
-from traces import arriving
 from traces.arriving import PART_BYTES, arriving_folder, arriving_path
 from traces.models import PartialUpload
 from traces.selectors.partials import NotWholeError, arrived_uploads
@@ -30,15 +28,15 @@ CONTENT = csv_bytes()
 
 
 @pytest.fixture
-def browser(client_for, cast) -> Client:
+def browser(client_for, cast):
     return client_for(cast.diagnostician)
 
 
-def _state(client: Client, token) -> dict[str, object]:
+def _state(client, token):
     return client.get(reverse("traces:part", args=[token])).json()
 
 
-def _sentence(answer) -> str:
+def _sentence(answer):
     (sentence,) = answer.json()["errors"]
     assert sentence.endswith(".")
     return sentence
@@ -231,7 +229,7 @@ def test_a_full_disk_is_told_and_gives_back_what_it_took(browser, monkeypatch):
         def __getattr__(self, name):
             return getattr(self._file, name)
 
-        def write(self, data) -> int:
+        def write(self, data):
             if not self._left:
                 raise OSError(errno.ENOSPC, "No space left on device")
             self._left = 0
@@ -239,7 +237,7 @@ def test_a_full_disk_is_told_and_gives_back_what_it_took(browser, monkeypatch):
 
     real = os.fdopen
     with monkeypatch.context() as patch:
-        patch.setattr(arriving.os, "fdopen", lambda *a, **k: Full(real(*a, **k)))
+        patch.setattr("traces.arriving.os.fdopen", lambda *a, **k: Full(real(*a, **k)))
         answer = put(browser, token, CONTENT, 100, 200)
     assert answer.status_code == 507
     assert "disk is full" in _sentence(answer)

@@ -5,7 +5,6 @@ from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.test import Client
 from django.urls import reverse
 
 from jobs.models import VisitCapture
@@ -20,7 +19,7 @@ CONTENT = csv_bytes()
 
 
 @pytest.fixture
-def browser(client_for, by) -> Client:
+def browser(client_for, by):
     return client_for(by)
 
 
@@ -36,7 +35,7 @@ def take(browser, triaged):
     return post
 
 
-def _sentence(answer) -> str:
+def _sentence(answer):
     assert answer.status_code == 422
     (sentence,) = answer.json()["errors"]
     assert sentence.endswith(".")
