@@ -161,7 +161,7 @@ def evidence_picture(
     if times_s.size < 2:
         raise ValueError("the stretch holds no curve")
     low_a, high_a = float(current_a.min()), float(current_a.max())
-    ticks_a = list(_ticks(low_a, high_a, 5))
+    ticks_a = list(ticks_between(low_a, high_a, 5))
     step_a = ticks_a[1] - ticks_a[0] if len(ticks_a) > 1 else max(high_a - low_a, 1.0)
     floor_a, roof_a = low_a - 0.25 * step_a, high_a + 0.1 * step_a
     base = _TOP + _CURVE_HEIGHT
@@ -177,7 +177,7 @@ def evidence_picture(
     points = [(x_of(float(t)), y_of(float(a))) for t, a in zip(times_s, current_a, strict=True)]
     calls = _calls(report, marked)
     humps = tuple(
-        _mark(
+        mark_hump(
             hump,
             calls.get(hump.position, "sound"),
             hump_x=x_of(hump.at_s),
@@ -204,7 +204,9 @@ def evidence_picture(
         humps=humps,
         sync_x=tuple(x_of(t) for t in report.sync_events_s if stretch.from_s <= t <= stretch.to_s),
         amps=tuple(Tick(y_of(a), f"{a:g}") for a in ticks_a if floor_a <= a <= roof_a),
-        times=tuple(Tick(x_of(t), f"{t:g}") for t in _ticks(stretch.from_s, stretch.to_s, 5)),
+        times=tuple(
+            Tick(x_of(t), f"{t:g}") for t in ticks_between(stretch.from_s, stretch.to_s, 5)
+        ),
         cylinders_known=report.cylinders_known,
         words_upright=upright,
         from_s=stretch.from_s,
@@ -233,7 +235,7 @@ def _edges(stretch: Stretch, times_s: Floats, current_a: Floats) -> Iterator[tup
     yield from pairwise([stretch.from_s, *valleys, stretch.to_s])
 
 
-def _mark(
+def mark_hump(
     hump: Hump,
     call: Call,
     *,
@@ -242,6 +244,19 @@ def _mark(
     points: list[tuple[float, float]],
     base: int,
 ) -> HumpMark:
+    """Return a hump's name, and for a low one its hatched patch and its word.
+
+    Parameters
+    ----------
+    hump_x
+        Where its top is due, in drawing units.
+    span_x
+        From valley to valley.
+    points
+        The curve, in drawing units.
+    base
+        The curve's floor.
+    """
     left, right = span_x
     under = [(x, y) for x, y in points if left <= x <= right]
     x, top = _top_of(under, hump_x) if under else (hump_x, float(_TOP))
@@ -267,7 +282,7 @@ def _top_of(under: list[tuple[float, float]], hump_x: float) -> tuple[float, flo
     return under[top]
 
 
-def _ticks(low: float, high: float, about: int) -> Iterator[float]:
+def ticks_between(low: float, high: float, about: int) -> Iterator[float]:
     """Yield round numbers from `low` to `high`."""
     span = high - low
     if not span > 0:

@@ -9,6 +9,8 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from shopdiag.people.models import Member
+from traces.core.cycle_picture import CyclePicture
+from traces.core.cycle_strip import Strip
 from traces.core.picture import Picture
 from traces.core.reading_aid import Aid, finding_aid, reading_aids
 from traces.core.results import Estimate, Finding, Report
@@ -18,6 +20,7 @@ from traces.core.starter.words import StarterTable, starter_table
 from traces.core.wording import LIMITS, verdict_words
 from traces.models import Capture, CaptureSetup, Reading, Run, Work, WorkerBeat
 from traces.selectors.clock import database_now
+from traces.selectors.cycle_figures import CycleRow, cycle_rows, run_cycle_picture, run_strip
 from traces.selectors.figures import run_evidence
 
 _BEAT_FRESH_S = 15.0
@@ -49,22 +52,6 @@ class WorkState:
     def is_settled(self) -> bool:
         """Whether nothing more will happen by itself."""
         return self.state in {Work.State.DONE, Work.State.FAILED}
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One cylinder's figure in one cycle; None where it was not used."""
-
-    name: str
-    value: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class CycleRow:
-    """One engine cycle's figures in firing sequence."""
-
-    number: int
-    cells: tuple[Cell, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,22 +154,17 @@ class Outcome:
     @property
     def cycles(self) -> tuple[CycleRow, ...]:
         """The figures cycle by cycle."""
-        estimates = self.estimates
-        what = "cylinder" if self.report.cylinders_known else "place"
-        most = max((len(e.per_cycle) for e in estimates), default=0)
-        return tuple(
-            CycleRow(
-                i + 1,
-                tuple(
-                    Cell(
-                        f"{what} {e.position if e.cylinder is None else e.cylinder}",
-                        e.per_cycle[i] if i < len(e.per_cycle) else None,
-                    )
-                    for e in estimates
-                ),
-            )
-            for i in range(most)
-        )
+        return cycle_rows(self.report)
+
+    @property
+    def cycle_picture(self) -> CyclePicture | None:
+        """One engine cycle as measured and as fitted; None where nothing was fitted."""
+        return run_cycle_picture(self.run)
+
+    @property
+    def strip(self) -> Strip | None:
+        """The figures cycle by cycle as a picture; None where there are none."""
+        return run_strip(self.report, self.setup)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,160 @@
+"""Pictures of a run's engine cycles: the fitted curve, the strip cycle by cycle."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import plotly.graph_objects as go
+import scipy  # whose parts load when first used: the web process draws without analysing
+from numpy.typing import NDArray
+
+from traces.core.conditioning import amps_per_unit
+from traces.core.cycle_picture import CyclePicture, cycle_picture
+from traces.core.cycle_strip import CycleColumn, Strip, cycle_columns, cycle_strip
+from traces.core.reference import Limits
+from traces.core.results import Report
+from traces.core.setup import AnalysisSetup
+from traces.core.signals.display import SHOWN
+from traces.core.waveform import Channel
+from traces.models import Run
+from traces.selectors.figure_marks import View
+
+FITTED = "fitted curve"
+"""Name of the trace, and of the check box that shows it."""
+
+_POINTS_A_PIXEL = 2
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cylinder's figure in one cycle; None where it was not used."""
+
+    name: str
+    value: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CycleRow:
+    """One engine cycle's figures in firing sequence; `left_out` says why it has none."""
+
+    number: int
+    cells: tuple[Cell, ...]
+    left_out: str = ""
+
+
+def cycle_rows(report: Report) -> tuple[CycleRow, ...]:
+    """Return the figures cycle by cycle, numbered as in the plot."""
+    known = report.cylinders_known
+    what = "cylinder" if known else "place"
+    names = [
+        f"{what} {e.cylinder if known and e.cylinder is not None else e.position}"
+        for e in report.estimates
+    ]
+    return tuple(_row(column, names) for column in cycle_columns(report))
+
+
+def _row(column: CycleColumn, names: list[str]) -> CycleRow:
+    values = column.values or (None,) * len(names)
+    cells = tuple(Cell(name, value) for name, value in zip(names, values, strict=True))
+    return CycleRow(column.number, cells, column.words or column.reason)
+
+
+def run_strip(report: Report, setup: AnalysisSetup) -> Strip | None:
+    """Return the strip cycle by cycle; None where there are no figures by cycle."""
+    return cycle_strip(report, Limits(setup.suspect_below, setup.watch_below))
+
+
+def run_cycle_picture(run: Run) -> CyclePicture | None:
+    """Return one engine cycle as measured and as fitted; None where nothing was fitted."""
+    report, setup = run.report, run.setup.analysis
+    if report is None or not report.estimates:
+        return None
+    shown = SHOWN[setup.signal]
+    if setup.signal == "crank-teeth":
+        return cycle_picture(report, axis=shown.evidence, name=shown.name, unit="%")
+    if setup.signal == "starter-current" and not _amps_known(run, setup):
+        axis = "% of the mean current; scale not known"
+        return cycle_picture(report, axis=axis, name=shown.name, unit="%", scale=100.0)
+    if "level" not in report.extra.get("cycle_fit", {}):
+        axis = "% of the mean"
+        return cycle_picture(report, axis=axis, name=shown.name, unit="%", scale=100.0)
+    return cycle_picture(report, axis=shown.evidence, name=shown.name, unit=shown.unit)
+
+
+def _amps_known(run: Run, setup: AnalysisSetup) -> bool:
+    return amps_per_unit(_judged_channel(run, setup), setup)[1]
+
+
+def _judged_channel(run: Run, setup: AnalysisSetup) -> Channel:
+    channels = run.reading.channels
+    wanted = setup.current_channel.strip().casefold()
+    names = [str(c["name"]).casefold() for c in channels]
+    index = names.index(wanted) if wanted in names else int(wanted) - 1
+    return Channel(channels[index]["name"], channels[index]["unit"], np.empty(0, dtype=np.float32))
+
+
+def fitted_traces(
+    report: Report, setup: AnalysisSetup, view: View, pixels: int
+) -> list[tuple[go.Scatter, str]]:
+    """Return the fitted cycle laid over every engine cycle used, with its colour.
+
+    Empty where nothing was fitted, or results are from before the cycles were told.
+    """
+    fit, cycles = report.extra.get("cycle_fit"), report.extra.get("cycles")
+    if not report.estimates or not fit or not cycles or "level" not in fit:
+        return []
+    seen = [c for c in cycles if c["used"] and _overlaps(c["from_s"], c["to_s"], view)]
+    if not seen:
+        return []
+    edges_s = np.array([c["from_s"] for c in cycles] + [cycles[-1]["to_s"]])
+    if cycles[-1]["reason"] == "cut":
+        # what is left at the end is no whole cycle: its length would bend the others
+        edges_s = edges_s[:-1]
+    count = np.arange(edges_s.size, dtype=np.float64)
+    passed = scipy.interpolate.PchipInterpolator(edges_s, count) if count.size > 1 else None
+    if passed is None:
+        return []
+    begin_s = max(view.from_s if view.from_s is not None else -np.inf, seen[0]["from_s"])
+    end_s = min(view.to_s if view.to_s is not None else np.inf, seen[-1]["to_s"])
+    points = max(2, min(pixels * _POINTS_A_PIXEL, len(fit["model"]) * len(seen)))
+    times_s = np.linspace(begin_s, end_s, points)
+    used = np.zeros(times_s.size, dtype=np.bool_)
+    for cycle in seen:
+        used |= (times_s >= cycle["from_s"]) & (times_s <= cycle["to_s"])
+    share = (passed(times_s) + fit["begins_at"]) % 1.0
+    values = _shown(_model_at(fit, share), report, setup)
+    values[~used] = np.nan
+    shown = SHOWN[setup.signal]
+    trace = go.Scatter(
+        x=np.round(times_s, 5),
+        y=np.round(values, 3),
+        mode="lines",
+        name=FITTED,
+        showlegend=False,
+        connectgaps=False,
+        line={"width": 1.8, "dash": "dash"},
+        hovertemplate=f"fitted: %{{x:.4f}} s, %{{y:.2f}} {shown.unit}<extra></extra>",
+        meta={"toggle": FITTED},
+    )
+    return [(trace, "pen")]
+
+
+def _overlaps(from_s: float, to_s: float, view: View) -> bool:
+    before = view.to_s is not None and from_s >= view.to_s
+    return not before and (view.from_s is None or to_s > view.from_s)
+
+
+def _model_at(fit: dict[str, list[float]], share: Floats) -> Floats:
+    model = np.array(fit["model"])
+    at = np.array(fit.get("share") or np.arange(model.size) / model.size)
+    return np.asarray(np.interp(share, at, model, period=1.0), dtype=np.float64)
+
+
+def _shown(model: Floats, report: Report, setup: AnalysisSetup) -> Floats:
+    """Return the fitted cycle in the plot's own unit."""
+    fit = report.extra["cycle_fit"]
+    if setup.signal == "crank-teeth":
+        return np.asarray((report.cranking_rpm or 0.0) / np.maximum(model, 1e-3))
+    sign = -1.0 if setup.signal == "battery-voltage" else 1.0
+    return np.asarray(fit["rest"] + sign * fit["level"] * model)
