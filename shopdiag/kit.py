@@ -85,7 +85,9 @@ class KitForm(forms.Form):
 
 def _estimates() -> list[dict[str, object]]:
     names = ("cylinder", "relative", "low", "high", "call")
-    return [dict(zip(names, row, strict=True)) for row in _CALLS]
+    rows = [dict(zip(names, row, strict=True)) for row in _CALLS]
+    humps = (0.49, 1.04, 0.79, 0.98)
+    return [{**row, "hump_relative": h} for row, h in zip(rows, humps, strict=True)]
 
 
 def _many() -> list[dict[str, object]]:
@@ -100,6 +102,7 @@ def _many() -> list[dict[str, object]]:
                 "low": relative - 0.04,
                 "high": relative + 0.04,
                 "call": call,
+                "hump_relative": relative + 0.05 * math.cos(cylinder),
             }
         )
     return rows

@@ -27,7 +27,11 @@ _LYING_BAR = 20
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One cylinder's column with its interval, in drawing units."""
+    """One cylinder's column with its interval, in drawing units.
+
+    `hump` is the plain hump height in words, empty where there is none, and stands beside the
+    bar as a hollow mark.
+    """
 
     x: float
     width: int
@@ -44,6 +48,9 @@ class Bar:
     interval: str
     call: str
     hatch: str
+    hump: str = ""
+    hump_x: float = 0.0
+    hump_y: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,11 +79,12 @@ class Drawing:
     bars: tuple[Bar, ...]
     limits: tuple[Limit, ...]
     known: bool
+    humps: bool
 
 
 @dataclass(frozen=True, slots=True)
 class LyingBar:
-    """One cylinder's row with its interval, in drawing units."""
+    """One cylinder's row with its interval, in drawing units; `hump` as in `Bar`."""
 
     top: float
     height: int
@@ -92,6 +100,9 @@ class LyingBar:
     interval: str
     call: str
     hatch: str
+    hump: str = ""
+    hump_x: float = 0.0
+    hump_y: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,12 +132,24 @@ class LyingDrawing:
     bars: tuple[LyingBar, ...]
     limits: tuple[LyingLimit, ...]
     known: bool
+    humps: bool
 
 
 def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribute
     if isinstance(item, Mapping):
         return item.get(name)
     return getattr(item, name, None)
+
+
+def _hump(row: object) -> float | None:
+    """Return the plain hump height of a cylinder; None where it was not measured."""
+    given = _of(row, "hump_relative")
+    return None if given is None else float(given)
+
+
+def _most(rows: Iterable[object]) -> float:
+    """Return the largest figure drawn."""
+    return max([_LEAST_TOP, *(max(float(_of(r, "high")), _hump(r) or 0.0) for r in rows)])
 
 
 def lies(estimates: Sequence[object]) -> bool:
@@ -142,7 +165,7 @@ def draw_lying(
 ) -> LyingDrawing:
     """Place rows in the order given, top to bottom; parameters as in `draw`."""
     rows = list(estimates)
-    most = max([_LEAST_TOP, *(float(_of(r, "high")) for r in rows)])
+    most = _most(rows)
     known = all(_of(r, "cylinder") is not None for r in rows)
 
     def x(value: float) -> float:
@@ -152,6 +175,7 @@ def draw_lying(
     for i, row in enumerate(rows):
         middle = _LYING_TOP + ROW * (i + 0.5)
         relative, low, high = (float(_of(row, n)) for n in ("relative", "low", "high"))
+        hump = _hump(row)
         bars.append(
             LyingBar(
                 top=middle - _LYING_BAR / 2,
@@ -168,6 +192,9 @@ def draw_lying(
                 interval=f"{low:.2f} to {high:.2f}",
                 call=str(_of(row, "call")),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
+                hump="" if hump is None else f"{hump:.2f}",
+                hump_x=x(hump or 0.0),
+                hump_y=middle + _LYING_BAR / 2 + 5,
             )
         )
     # the labels stand close: the outer ones lean away from the middle one
@@ -194,6 +221,7 @@ def draw_lying(
         bars=tuple(bars),
         limits=limits,
         known=known,
+        humps=any(bar.hump for bar in bars),
     )
 
 
@@ -209,12 +237,13 @@ def draw(
     ----------
     estimates
         Objects or mappings with `relative`, `low`, `high`, `call`, and `cylinder` (number as
-        stamped) or, where numbers are not known, `position`.
+        stamped) or, where numbers are not known, `position`; with `hump_relative`, what plain
+        hump height says stands beside the bar.
     suspect_below, watch_below
         The limits drawn as lines (1.00 = like the sound cylinders).
     """
     rows = list(estimates)
-    most = max([_LEAST_TOP, *(float(_of(r, "high")) for r in rows)])
+    most = _most(rows)
     known = all(_of(r, "cylinder") is not None for r in rows)
 
     def y(value: float) -> float:
@@ -224,6 +253,7 @@ def draw(
     for i, row in enumerate(rows):
         middle = LEFT + STEP * (i + 0.5)
         relative, low, high = (float(_of(row, n)) for n in ("relative", "low", "high"))
+        hump = _hump(row)
         bars.append(
             Bar(
                 x=middle - BAR_WIDTH / 2,
@@ -241,6 +271,9 @@ def draw(
                 interval=f"{low:.2f} to {high:.2f}",
                 call=str(_of(row, "call")),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
+                hump="" if hump is None else f"{hump:.2f}",
+                hump_x=middle + BAR_WIDTH / 2 + 9,
+                hump_y=y(hump or 0.0),
             )
         )
     limits = tuple(
@@ -262,4 +295,5 @@ def draw(
         bars=tuple(bars),
         limits=limits,
         known=known,
+        humps=any(bar.hump for bar in bars),
     )

@@ -7,7 +7,7 @@ import pytest
 from django.template.loader import render_to_string
 from django.utils import translation
 
-from shopdiag.templatetags.bars import LEFT, PLOT_HEIGHT, STEP, TOP, draw, draw_lying
+from shopdiag.templatetags.bars import LEFT, PLOT_HEIGHT, ROW, STEP, TOP, draw, draw_lying
 from shopdiag.templatetags.components import bars
 
 FOUR = [
@@ -126,3 +126,37 @@ def test_lying_bars_are_well_formed_hatched_and_told_in_words():
     assert {"suspect", "watch", "sound"} <= set(texts)
     fills = [r.attrib["fill"] for r in svg.findall("{http://www.w3.org/2000/svg}rect")]
     assert fills[:4] == ["url(#bars-close)", "#555", "url(#bars-wide)", "#555"]
+
+
+class TestPlainHumpHeight:
+    def test_it_stands_beside_the_bar_at_its_own_height(self):
+        drawn = _draw([row | {"hump_relative": 0.55} for row in FOUR])
+        assert drawn.humps
+        for bar in drawn.bars:
+            # the scale ends at 1.1, so 0.55 is half of it
+            assert bar.hump_y == pytest.approx(TOP + PLOT_HEIGHT / 2, abs=0.1)
+            assert bar.x + bar.width < bar.hump_x < bar.x + STEP
+            assert bar.hump == "0.55"
+
+    def test_it_lies_below_the_lying_bar(self):
+        rows = [row | {"hump_relative": 0.55} for row in FOUR]
+        drawn = draw_lying(rows, suspect_below=0.8, watch_below=0.88)
+        first = drawn.bars[0]
+        assert first.hump_x == pytest.approx(drawn.left + first.width)
+        assert first.top + first.height < first.hump_y < first.top + ROW
+
+    def test_a_tall_one_stretches_the_scale(self):
+        drawn = _draw([FOUR[0] | {"hump_relative": 1.6}])
+        assert drawn.bars[0].hump_y == TOP
+
+    @pytest.mark.parametrize("count", [4, 8])
+    def test_the_mark_is_explained_and_told_in_figures(self, count):
+        rows = [FOUR[1] | {"cylinder": i + 1, "hump_relative": 0.91} for i in range(count)]
+        page = render_to_string("components/bars.html", bars(rows))
+        assert page.count("<title>plain hump height 0.91</title>") == count
+        assert "hollow diamond" in page
+        assert page.count('data-label="Plain hump height">0.91<') == count
+
+    def test_without_it_nothing_is_drawn_or_explained(self):
+        page = render_to_string("components/bars.html", bars(FOUR))
+        assert "hump" not in page

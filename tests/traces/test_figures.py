@@ -99,9 +99,10 @@ def test_names_that_would_lie_on_each_other_wait_for_a_closer_look(
 def test_sync_events_and_the_judged_span_are_marked(run: Run) -> None:
     layout = run_figure(run, View())["layout"]
     assert run.report
-    dashed = [s["x0"] for s in layout["shapes"] if s["line"]["dash"] == "dash"]
+    lines = [s for s in layout["shapes"] if s["type"] == "line"]
+    dashed = [s["x0"] for s in lines if s["line"]["dash"] == "dash"]
     assert dashed == list(run.report.sync_events_s)
-    solid = [s["x0"] for s in layout["shapes"] if s["line"]["dash"] == "solid"]
+    solid = [s["x0"] for s in lines if s["line"]["dash"] == "solid"]
     assert solid == [run.report.judged_from_s, run.report.judged_to_s]
     assert any("judged" in a["text"] for a in layout["annotations"])
 
@@ -113,7 +114,7 @@ def test_a_timed_finding_is_marked_with_its_words(
     assert run.report
     timed = [f for f in run.report.findings if f.from_s is not None and f.severity != "note"]
     layout = run_figure(run, View())["layout"]
-    bands = [s for s in layout["shapes"] if s["type"] == "rect"]
+    bands = [s for s in layout["shapes"] if s.get("fillcolor") == "token:warn-wash"]
     assert len(bands) == len(timed)
     for finding in timed:
         assert any(a["text"] == finding.code.replace("-", " ") for a in layout["annotations"])

@@ -104,7 +104,7 @@ def fitted_traces(
     fit, cycles = report.extra.get("cycle_fit"), report.extra.get("cycles")
     if not report.estimates or not fit or not cycles or "level" not in fit:
         return []
-    seen = [c for c in cycles if c["used"] and _overlaps(c["from_s"], c["to_s"], view)]
+    seen = [c for c in cycles if c["used"] and view.touches(c["from_s"], c["to_s"])]
     if not seen:
         return []
     edges_s = np.array([c["from_s"] for c in cycles] + [cycles[-1]["to_s"]])
@@ -124,11 +124,13 @@ def fitted_traces(
         used |= (times_s >= cycle["from_s"]) & (times_s <= cycle["to_s"])
     share = (passed(times_s) + fit["begins_at"]) % 1.0
     values = _shown(_model_at(fit, share), report, setup)
-    values[~used] = np.nan
     shown = SHOWN[setup.signal]
     trace = go.Scatter(
-        x=np.round(times_s, 5),
-        y=np.round(values, 3),
+        x=np.round(times_s, 5).tolist(),
+        y=[
+            value if seen_there else None
+            for value, seen_there in zip(np.round(values, 3).tolist(), used.tolist(), strict=True)
+        ],
         mode="lines",
         name=FITTED,
         showlegend=False,
@@ -138,11 +140,6 @@ def fitted_traces(
         meta={"toggle": FITTED},
     )
     return [(trace, "pen")]
-
-
-def _overlaps(from_s: float, to_s: float, view: View) -> bool:
-    before = view.to_s is not None and from_s >= view.to_s
-    return not before and (view.from_s is None or to_s > view.from_s)
 
 
 def _model_at(fit: dict[str, list[float]], share: Floats) -> Floats:

@@ -1,15 +1,18 @@
 """What is marked in a run's plot: humps by cylinder, sync events, spans with their reason."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 import plotly.graph_objects as go
 
+from traces.core.cycle_use import SHORT
 from traces.core.results import Call, Finding, Hump, Report
 
 _MOST_MARKS = 400
 _MOST_NAMES = 48
+_MOST_NUMBERS = 30
+_NARROW = 0.12  # of the view: a word in a narrower span stands upright
 _BESIDE = {"A": "above its valleys", "V": "below its crests", "rpm": "below its crests"}
 
 
@@ -25,10 +28,21 @@ class View:
         after = self.from_s is None or time_s >= self.from_s
         return after and (self.to_s is None or time_s <= self.to_s)
 
+    def touches(self, from_s: float, to_s: float) -> bool:
+        """Return whether a span lies in the stretch, wholly or in part."""
+        after = self.from_s is None or to_s > self.from_s
+        return after and (self.to_s is None or from_s < self.to_s)
+
+    def clipped(self, from_s: float, to_s: float) -> tuple[float, float]:
+        """Return the part of a span that lies in the stretch."""
+        first = from_s if self.from_s is None else max(from_s, self.from_s)
+        return first, to_s if self.to_s is None else min(to_s, self.to_s)
+
 
 def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[go.Scatter, str]]:
     """Yield the humps' names, those of low cylinders apart and with a sign of their own."""
     calls: dict[int, Call] = {e.position: e.call for e in report.estimates}
+    cycles = report.extra.get("cycles") or ()
     humps = [h for h in report.humps if view.holds(h.at_s)][:_MOST_MARKS]
     kinds: tuple[tuple[Call, str, str, str], ...] = (
         ("sound", "sound", "circle", "ink"),
@@ -39,12 +53,29 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[go.Scat
         of_kind = [h for h in humps if calls.get(h.position, "sound") == call]
         if of_kind:
             crowded = call == "sound" and len(humps) > _MOST_NAMES
-            trace = _hump_trace(of_kind, word, symbol, unit, known=report.cylinders_known)
+            trace = _hump_trace(
+                of_kind,
+                word,
+                symbol,
+                unit,
+                known=report.cylinders_known,
+                cycles=[_cycle_of(h, cycles) for h in of_kind],
+            )
             # Names that would lie on each other come back when the person zooms in.
             yield trace.update(mode="markers") if crowded else trace, colour
 
 
-def _hump_trace(humps: list[Hump], word: str, symbol: str, unit: str, *, known: bool) -> go.Scatter:
+def _cycle_of(hump: Hump, cycles: Sequence[dict[str, Any]]) -> int:
+    """Return the number of a hump's cycle as the boundaries are numbered; older results' own."""
+    for number, cycle in enumerate(cycles, start=1):
+        if cycle["from_s"] <= hump.at_s < cycle["to_s"]:
+            return number
+    return hump.cycle
+
+
+def _hump_trace(
+    humps: list[Hump], word: str, symbol: str, unit: str, *, known: bool, cycles: list[int]
+) -> go.Scatter:
     what = "cylinder" if known else "place"
     names = [str(h.cylinder if known else h.position) for h in humps]
     return go.Scatter(
@@ -57,7 +88,9 @@ def _hump_trace(humps: list[Hump], word: str, symbol: str, unit: str, *, known: 
         textposition="top center",
         textfont={"size": 15, "weight": 700},
         marker={"symbol": symbol, "size": 9 if word != "sound" else 5},
-        customdata=[[name, h.cycle, h.height_a] for name, h in zip(names, humps, strict=True)],
+        customdata=[
+            [name, cycle, h.height_a] for name, cycle, h in zip(names, cycles, humps, strict=True)
+        ],
         hovertemplate=(
             f"{what} %{{customdata[0]}}, cycle %{{customdata[1]}}, "
             f"%{{customdata[2]:.2f}} {unit} {_BESIDE[unit]}<extra>{word}</extra>"
@@ -67,7 +100,11 @@ def _hump_trace(humps: list[Hump], word: str, symbol: str, unit: str, *, known: 
 
 
 def marks(report: Report | None, view: View) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Return shapes and their words: sync events, the judged span, timed findings."""
+    """Return shapes and their words.
+
+    Sync events, the judged span, timed findings, where engine cycles begin, and what was left
+    out with the reason.
+    """
     if report is None:
         return [], []
     shapes = [_upright(at_s, "dash", "pen") for at_s in report.sync_events_s if view.holds(at_s)][
@@ -84,7 +121,71 @@ def marks(report: Report | None, view: View) -> tuple[list[dict[str, Any]], list
             shapes.append(_band(finding, finding.from_s, finding.to_s))
             if view.holds(finding.from_s):
                 words.append(_word(finding.from_s, finding.code.replace("-", " "), 0.93))
+    for shape, word in (*_left_out(report, view), *_boundaries(report, view)):
+        shapes.append(shape)
+        if word is not None:
+            words.append(word)
     return shapes, words
+
+
+_Mark: TypeAlias = tuple[dict[str, Any], dict[str, Any] | None]
+
+
+def _left_out(report: Report, view: View) -> Iterable[_Mark]:
+    """Yield a pale band with the reason for every stretch that no figure is taken from."""
+    spans = report.extra.get("excluded") or ()
+    seen = [s for s in spans if view.touches(s["from_s"], s["to_s"])][:_MOST_MARKS]
+    width_s = _width_s(report, view)
+    for span in seen:
+        from_s, to_s = view.clipped(span["from_s"], span["to_s"])
+        narrow = to_s - from_s < _NARROW * width_s
+        word = _word((from_s + to_s) / 2, SHORT.get(span["reason"], "left out"), 0.86)
+        word |= {"textangle": -90 if narrow else 0, "hovertext": span["words"]}
+        yield _pale(span["from_s"], span["to_s"]), word
+
+
+def _boundaries(report: Report, view: View) -> Iterable[_Mark]:
+    """Yield a short line where each engine cycle begins, with its number in its middle."""
+    cycles = report.extra.get("cycles") or ()
+    numbered = list(enumerate(cycles, start=1))
+    seen = [(n, c) for n, c in numbered if view.touches(c["from_s"], c["to_s"])][:_MOST_MARKS]
+    every = -(-len(seen) // _MOST_NUMBERS)
+    for number, cycle in seen:
+        from_s, to_s = view.clipped(cycle["from_s"], cycle["to_s"])
+        word = None
+        if (number - 1) % every == 0:
+            word = _word((from_s + to_s) / 2, str(number), 0.0)
+            word |= {"yanchor": "bottom", "font": {"size": 12, "color": "token:ink-soft"}}
+            if cycle["words"]:
+                word["hovertext"] = f"cycle {number} left out: {cycle['words']}"
+        yield _upright(cycle["from_s"], "dot", "ink-soft") | {"y1": 0.1}, word
+    if seen:
+        last = seen[-1][1]
+        yield _upright(last["to_s"], "dot", "ink-soft") | {"y1": 0.1}, None
+
+
+def _width_s(report: Report, view: View) -> float:
+    """Return how long a stretch the view shows; without bounds, what the report tells of."""
+    told = [*(report.extra.get("excluded") or ()), *(report.extra.get("cycles") or ())]
+    begin_s = min((t["from_s"] for t in told), default=0.0) if view.from_s is None else view.from_s
+    end_s = max((t["to_s"] for t in told), default=0.0) if view.to_s is None else view.to_s
+    return float(max(end_s - begin_s, 0.0))
+
+
+def _pale(from_s: float, to_s: float) -> dict[str, Any]:
+    return {
+        "type": "rect",
+        "xref": "x",
+        "yref": "paper",
+        "x0": from_s,
+        "x1": to_s,
+        "y0": 0,
+        "y1": 1,
+        "layer": "below",
+        "fillcolor": "token:rule",
+        "opacity": 0.28,
+        "line": {"dash": "solid", "width": 0},
+    }
 
 
 def _upright(at_s: float, dash: str, colour: str) -> dict[str, Any]:

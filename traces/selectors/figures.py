@@ -17,6 +17,7 @@ from traces.core.setup import AnalysisSetup
 from traces.core.signals.display import SHOWN, evidence_curve, speed_curve
 from traces.core.waveform import Channel, Waveform
 from traces.models import Reading, Run
+from traces.selectors.cycle_figures import fitted_traces
 from traces.selectors.figure_marks import View, hump_traces, marks
 from traces.selectors.samples import StoredSamples, rate_hz_of, start_s_of, stored_samples
 
@@ -97,6 +98,8 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
         "ink",
     )
     for trace, colour in hump_traces(report, view, shown.unit) if report else ():
+        add(trace, colour)
+    for trace, colour in fitted_traces(report, setup, view, PIXELS) if report else ():
         add(trace, colour)
     if setup.sync:
         sync = _channel_index(reading, setup.sync.channel)

@@ -1,0 +1,162 @@
+"""A run's cycles on its page and in its plot: boundaries, what was left out, the fitted curve."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from engines.models import Engine
+from shopdiag.people.models import Member
+from tests.conftest import Cast
+from tests.traces.conftest import analysed
+from tests.traces.test_figures import numbers
+from traces.core.results import Report
+from traces.models import Capture, Run
+from traces.selectors.cycle_figures import FITTED, fitted_traces, run_cycle_picture
+from traces.selectors.figure_marks import View, marks
+from traces.selectors.figures import run_figure
+
+ClientFor = Callable[[Member], Client]
+
+
+@pytest.fixture
+def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
+    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
+
+
+@pytest.fixture
+def report(run: Run) -> Report:
+    assert run.report
+    return run.report
+
+
+def _fitted(report: Report, run: Run, view: View, pixels: int = 600) -> dict:
+    ((trace, colour),) = fitted_traces(report, run.setup.analysis, view, pixels)
+    assert colour == "pen"
+    return trace.to_plotly_json()
+
+
+def test_every_cycle_of_the_crank_begins_with_a_line_and_has_its_number(report: Report) -> None:
+    shapes, words = marks(report, View())
+    lines = [s["x0"] for s in shapes if s["line"]["dash"] == "dot" and s["type"] == "line"]
+    cycles = report.extra["cycles"]
+    assert lines == [*(c["from_s"] for c in cycles), cycles[-1]["to_s"]]
+    numbers_told = [w["text"] for w in words if w["text"].isdigit()]
+    assert numbers_told == [str(n + 1) for n in range(len(cycles))]
+
+
+def test_only_what_is_in_view_is_marked(report: Report) -> None:
+    first = next(c for c in report.extra["cycles"] if c["used"])
+    inside = View(first["from_s"] + 0.05, first["to_s"] - 0.05)
+    shapes, words = marks(report, inside)
+    assert [w["text"] for w in words if w["text"].isdigit()] == ["1"]
+    assert len([s for s in shapes if s["line"]["dash"] == "dot"]) == 2
+    assert not [s for s in shapes if s["type"] == "rect"]
+
+
+def test_what_is_left_out_is_shaded_with_a_word(report: Report) -> None:
+    shapes, words = marks(report, View())
+    excluded = report.extra["excluded"]
+    assert excluded
+    shaded = [(s["x0"], s["x1"]) for s in shapes if s.get("fillcolor") == "token:rule"]
+    assert shaded == [(e["from_s"], e["to_s"]) for e in excluded]
+    told = [w for w in words if w.get("hovertext") in {e["words"] for e in excluded}]
+    assert {w["text"] for w in told} >= {"before the crank", "run-up"}
+
+
+def test_marks_stay_few_however_long_the_crank(report: Report) -> None:
+    many = [
+        {
+            "from_s": 0.5 * i,
+            "to_s": 0.5 * i + 0.5,
+            "used": i % 2 == 0,
+            "reason": "level",
+            "words": "its current is off",
+        }
+        for i in range(3000)
+    ]
+    spans = [{**c, "reason": "level"} for c in many if not c["used"]]
+    long = replace(report, extra={**report.extra, "cycles": many, "excluded": spans})
+    shapes, words = marks(long, View())
+    assert len(shapes) <= 3 * 401
+    assert len([w for w in words if w["text"].isdigit()]) <= 30
+    assert len(marks(long, View(100.0, 102.0))[0]) < 20
+
+
+def test_older_results_are_drawn_as_before(report: Report, run: Run) -> None:
+    old = replace(report, extra={})
+    shapes, _ = marks(old, View())
+    assert {s["type"] for s in shapes} == {"line"}
+    assert fitted_traces(old, run.setup.analysis, View(), 600) == []
+
+
+def test_the_fitted_curve_lies_over_the_measured_one(report: Report, run: Run) -> None:
+    figure = run_figure(run, View())
+    measured = figure["data"][0]
+    fitted = next(t for t in figure["data"] if t["name"] == FITTED)
+    assert fitted["meta"] == {"toggle": FITTED}
+    assert fitted["line"]["dash"] == "dash"
+    pairs = zip(fitted["x"], fitted["y"], strict=True)
+    at_s, amps = (np.array(v) for v in zip(*[p for p in pairs if p[1] is not None], strict=True))
+    there = np.interp(at_s, numbers(measured["x"]), numbers(measured["y"]))
+    assert float(np.sqrt(np.mean((there - amps) ** 2))) < 0.25 * float(np.std(there))
+    assert float(np.corrcoef(there, amps)[0, 1]) > 0.95
+    assert at_s.min() >= report.extra["cycles"][0]["from_s"] - 1e-4
+
+
+@pytest.mark.parametrize("pixels", [100, 600])
+def test_it_has_no_more_points_than_the_screen(report: Report, run: Run, pixels: int) -> None:
+    assert len(_fitted(report, run, View(), pixels)["x"]) <= 2 * pixels
+
+
+def test_cycles_left_out_are_gaps_in_it(report: Report, run: Run) -> None:
+    cycles = [dict(c) for c in report.extra["cycles"]]
+    used = [c for c in cycles if c["used"]]
+    gone = used[2]
+    gone["used"], gone["reason"] = False, "hand"
+    changed = replace(report, extra={**report.extra, "cycles": cycles})
+    trace = _fitted(changed, run, View())
+    inside = [
+        y
+        for x, y in zip(trace["x"], trace["y"], strict=True)
+        if gone["from_s"] + 0.01 < x < gone["to_s"] - 0.01
+    ]
+    assert inside
+    assert set(inside) == {None}
+
+
+def test_the_picture_is_in_amps_and_the_page_shows_it(
+    run: Run, cast: Cast, client_for: ClientFor
+) -> None:
+    picture = run_cycle_picture(run)
+    assert picture is not None
+    assert picture.axis == "clamp current in amps"
+    assert [h.name for h in picture.humps] == [
+        str(e.cylinder) for e in (run.report.estimates if run.report else ())
+    ]
+    page = client_for(cast.mechanic).get(reverse("traces:capture", args=[run.capture_id]))
+    text = page.content.decode()
+    assert 'id="cycle-fit"' in text
+    assert picture.apart in text
+    assert 'id="strip-1"' in text
+    assert "cylinder 1, cycle 1:" in text
+    assert "hollow diamond" in text
+
+
+def test_the_page_of_an_older_result_still_shows(
+    run: Run, cast: Cast, client_for: ClientFor
+) -> None:
+    result = run.result
+    assert result
+    fit = result["extra"]["cycle_fit"]
+    result["extra"] = {"cycle_fit": {k: fit[k] for k in ("measured", "model")}}
+    Run.objects.filter(pk=run.pk).update(result=result)
+    page = client_for(cast.mechanic).get(reverse("traces:capture", args=[run.capture_id]))
+    text = page.content.decode()
+    assert page.status_code == 200
+    assert "taken evenly over the cycle" in text
+    plot = client_for(cast.mechanic).get(reverse("traces:plot", args=[run.capture_id, run.pk]))
+    assert plot.status_code == 200
