@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -33,10 +34,11 @@ def report(run: Run) -> Report:
     return run.report
 
 
-def _fitted(report: Report, run: Run, view: View, pixels: int = 600) -> dict:
+def _fitted(report: Report, run: Run, view: View, pixels: int = 600) -> dict[str, Any]:
     ((trace, colour),) = fitted_traces(report, run.setup.analysis, view, pixels)
     assert colour == "pen"
-    return trace.to_plotly_json()
+    found: dict[str, Any] = trace.to_plotly_json()
+    return found
 
 
 def test_every_cycle_of_the_crank_begins_with_a_line_and_has_its_number(report: Report) -> None:

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from traces.core.cycle_picture import cycle_picture
-from traces.core.cycle_strip import cycle_columns, cycle_strip
+from traces.core.cycle_picture import CyclePicture, cycle_picture
+from traces.core.cycle_strip import Strip, cycle_columns, cycle_strip
 from traces.core.reference import Limits
 from traces.core.results import Estimate, Report
 
@@ -70,9 +70,16 @@ def _report(low=(3,), known=True, reasons=(None,) * 5, per_cycle=5, fit=None) ->
     )
 
 
-def _picture(report: Report, **more):
-    given = {"axis": "amps", "name": "Cranking current", "unit": "A", **more}
-    return cycle_picture(report, **given)
+def _picture(report: Report, *, unit: str = "A", scale: float | None = None) -> CyclePicture:
+    picture = cycle_picture(report, axis="amps", name="Cranking current", unit=unit, scale=scale)
+    assert picture
+    return picture
+
+
+def _strip(report: Report) -> Strip:
+    strip = cycle_strip(report, LIMITS)
+    assert strip
+    return strip
 
 
 def _points(path: str) -> np.ndarray:
@@ -138,12 +145,13 @@ class TestPicture:
         assert next(t.label for t in picture.angles) == "0"
 
     def test_nothing_fitted_is_no_picture(self):
-        assert _picture(replace(_report(), extra={})) is None
+        bare = replace(_report(), extra={})
+        assert cycle_picture(bare, axis="amps", name="Cranking current", unit="A") is None
 
 
 class TestStrip:
     def test_a_bar_for_each_cylinder_in_each_cycle_used(self):
-        strip = cycle_strip(_report(), LIMITS)
+        strip = _strip(_report())
         (block,) = strip.blocks
         assert [r.name for r in block.rows] == ["1", "3", "4", "2"]
         assert [c.number for c in block.columns] == [1, 2, 3, 4, 5]
@@ -155,7 +163,7 @@ class TestStrip:
         assert sound.number == "100"
 
     def test_low_cells_are_hatched_and_named(self):
-        (block,) = cycle_strip(_report(), LIMITS).blocks
+        (block,) = _strip(_report()).blocks
         low = [b for b in block.bars if b.title.startswith("cylinder 3")]
         assert {b.hatch for b in low} == {"close"}
         assert low[0].title == "cylinder 3, cycle 1: 50 %, suspect"
@@ -164,7 +172,7 @@ class TestStrip:
 
     def test_cycles_left_out_are_gaps_with_their_reason(self):
         reasons = ("run-up", None, None, "level", None, None, None, "cut")
-        strip = cycle_strip(_report(reasons=reasons), LIMITS)
+        strip = _strip(_report(reasons=reasons))
         (block,) = strip.blocks
         assert [c.reason for c in block.columns] == [
             "run-up",
@@ -184,21 +192,23 @@ class TestStrip:
     def test_figures_go_to_the_cycles_used_in_order(self):
         columns = cycle_columns(_report(reasons=("shape", None, "hand", *(None,) * 4)))
         assert [c.number for c in columns if c.values] == [2, 4, 5, 6, 7]
-        assert [round(c.values[0], 2) for c in columns if c.values] == [1, 1.01, 1.02, 1.03, 1.04]
+        assert [c.values[0] for c in columns if c.values] == pytest.approx(
+            [1, 1.01, 1.02, 1.03, 1.04]
+        )
 
     def test_results_that_do_not_tell_their_cycles_count_figures_only(self):
         old = replace(_report(), extra={})
         assert [c.number for c in cycle_columns(old)] == [1, 2, 3, 4, 5]
 
     def test_many_cycles_go_into_blocks_and_very_many_are_cut(self):
-        strip = cycle_strip(_report(reasons=(None,) * 130, per_cycle=130), LIMITS)
+        strip = _strip(_report(reasons=(None,) * 130, per_cycle=130))
         assert not strip.numbered
         assert [len(b.columns) for b in strip.blocks] == [24] * 5
         assert strip.cut == 10
         assert max(b.width for b in strip.blocks) <= 345
 
     def test_places_are_no_cylinders(self):
-        strip = cycle_strip(_report(known=False), LIMITS)
+        strip = _strip(_report(known=False))
         assert [r.name for r in strip.blocks[0].rows] == ["1", "2", "3", "4"]
         assert "place 2 is low in 5 of 5" in strip.blocks[0].words
 
