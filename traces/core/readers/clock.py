@@ -1,6 +1,8 @@
 """The times of a file's rows, kept out of memory, and what their steps are like."""
 
+from bisect import bisect_right
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
 
@@ -8,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.readers.recording import ReadError
-from traces.core.readers.spool import Spool
+from traces.core.readers.spool import BLOCK, Spool
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -22,6 +24,30 @@ _LEAST_POWER = 256.0
 _PERIOD_WITHIN = 0.05  # of a step: what jitter leaves uncertain of a counter's range
 
 
+_LEAST_EVEN_ROWS = 1000  # fewer are put by as they are
+_EXACT_WITHIN = 1e-6  # of a step: what figures of 64 bits leave uncertain of times at 1 MHz
+
+
+@dataclass(slots=True)
+class _Piece:
+    """Rows that follow on each other: told by a line, or put by one by one.
+
+    Parameters
+    ----------
+    row
+        The first of them.
+    first, step
+        Of the line; a step of 0 where there is none.
+    put_by
+        Where the times begin in the spool if there is no line.
+    """
+
+    row: int
+    first: float = 0.0
+    step: float = 0.0
+    put_by: int = 0
+
+
 class Clock:
     """Times in the order of the rows.
 
@@ -32,7 +58,11 @@ class Clock:
     """
 
     def __init__(self, folder: Path | None = None) -> None:
-        self._times = Spool(np.float64, folder)
+        self._times = Spool(np.float64, folder)  # of rows that are not even
+        self._pieces: list[_Piece] = []
+        self._ramp: Floats = np.empty(0)
+        self.count = 0
+        """Rows so far."""
         self._wraps: list[tuple[int, float, float]] = []  # row, time before, time after
         self._from_row: NDArray[np.int64] = np.zeros(1, dtype=np.int64)
         self._shift: Floats = np.zeros(1)
@@ -42,11 +72,6 @@ class Clock:
         self.longest_step = 0.0
         self.standing = 0
         """Rows whose time is that of the row before."""
-
-    @property
-    def count(self) -> int:
-        """Rows so far."""
-        return self._times.size
 
     def add(self, times: Floats) -> None:
         """Take the next rows' times, finite."""
@@ -65,7 +90,8 @@ class Clock:
             self.least_step = min(self.least_step, float(steps.min()))
             self.longest_step = max(self.longest_step, float(steps.max()))
         self.last = float(times[-1])
-        self._times.add(times)
+        self._put_by(times, steps)
+        self.count += times.size
 
     def _note_back(self, times: Floats, steps: Floats, row: int) -> None:
         shift = times.size - steps.size
@@ -75,17 +101,75 @@ class Clock:
             after = float(times[at + shift])
             self._wraps.append((row + int(at) + shift, after - float(steps[at]), after))
 
+    def _put_by(self, times: Floats, steps: Floats) -> None:
+        """Keep times as a line where they are one: a long recording's would fill the disk."""
+        if self._is_line(times, steps):
+            step = float(times[-1] - times[0]) / (times.size - 1)
+            self._pieces.append(_Piece(self.count, float(times[0]), step))
+            return
+        if not self._pieces or self._pieces[-1].step:
+            self._pieces.append(_Piece(self.count, put_by=self._times.size))
+        self._times.add(times)
+
+    def _is_line(self, times: Floats, steps: Floats) -> bool:
+        if times.size < _LEAST_EVEN_ROWS or steps.size < times.size - 1:
+            return False
+        step = float(times[-1] - times[0]) / (times.size - 1)
+        # the first step may lead here from another piece
+        if not step > 0 or float(steps[1:].max()) > 1.01 * step:
+            return False
+        if self._ramp.size < times.size:
+            self._ramp = np.arange(times.size, dtype=np.float64)
+        off = self._ramp[: times.size] * step
+        off += times[0]
+        off -= times
+        return bool(max(off.max(), -off.min()) <= _EXACT_WITHIN * step)
+
     def blocks(self) -> Iterator[Floats]:
-        """Return all times in order, counted on over rounds once `unwrap` has found them."""
-        row = 0
-        for times in self._times.blocks():
-            if self._shift.size > 1:
-                rows = np.arange(row, row + times.size)
-                at = np.searchsorted(self._from_row, rows, side="right") - 1
-                yield times + self._shift[at]
+        """Return all times in order, counted on over rounds once `unwrap` has found them.
+
+        They come in the parts in which a `Spool` gives the rows' values.
+        """
+        for row in range(0, self.count, BLOCK):
+            yield self._between(row, min(row + BLOCK, self.count))
+
+    def _between(self, first: int, last: int) -> Floats:
+        found = np.empty(last - first)
+        at = bisect_right(self._pieces, first, key=lambda piece: piece.row) - 1
+        row = first
+        while row < last:
+            piece = self._pieces[at]
+            upto = self._pieces[at + 1].row if at + 1 < len(self._pieces) else self.count
+            upto = min(upto, last)
+            into = found[row - first : upto - first]
+            if piece.step:
+                np.multiply(np.arange(row - piece.row, upto - piece.row), piece.step, out=into)
+                into += piece.first
             else:
-                yield times
-            row += times.size
+                begin = piece.put_by - piece.row
+                into[:] = self._times.part(begin + row, begin + upto)
+            row, at = upto, at + 1
+        if self._shift.size > 1:
+            rounds = np.searchsorted(self._from_row, np.arange(first, last), side="right") - 1
+            found += self._shift[rounds]
+        return found
+
+    def off_even(self, step: float) -> float:
+        """Return how far times stray at most from the first one and a step for each row."""
+        furthest = 0.0
+        for i, piece in enumerate(self._pieces):
+            upto = self._pieces[i + 1].row if i + 1 < len(self._pieces) else self.count
+            # two lines are furthest apart at an end
+            parts = (
+                [(piece.row, piece.row + 1), (upto - 1, upto)]
+                if piece.step
+                else [(at, min(at + BLOCK, upto)) for at in range(piece.row, upto, BLOCK)]
+            )
+            for first, last in parts:
+                times = self._between(first, last)
+                off = np.abs(times - (self.first + np.arange(first, last) * step))
+                furthest = max(furthest, float(off.max()))
+        return furthest
 
     def close(self) -> None:
         """Let go of the times."""

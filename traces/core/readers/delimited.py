@@ -133,7 +133,7 @@ def _blocks(
                 last = float(times[-1])
             if columns[clock].role == "time":
                 factor = factor or _time_factor(columns[clock], layout, times, stream.notes)
-                times = times * factor
+                times = times if factor == 1.0 else times * factor
         found = np.stack([values[i] for i in signals])
         rows += found.shape[1]
         if found.shape[1]:

@@ -10,10 +10,9 @@ from pathlib import Path
 import numpy as np
 from numpy.lib.format import write_array_header_1_0
 
-from traces.core.readers.spool import Spool
+from traces.core.readers.spool import BLOCK, Spool
 from traces.core.waveform import Samples
 
-_BLOCK = 1 << 16
 _SAMPLE_BYTES = 4
 
 
@@ -113,8 +112,8 @@ class Row:
 
     def blocks(self) -> Iterator[Samples]:
         """Return what was written, in order."""
-        for at in range(0, self.size, _BLOCK):
-            wanted = min(_BLOCK, self.size - at) * _SAMPLE_BYTES
+        for at in range(0, self.size, BLOCK):
+            wanted = min(BLOCK, self.size - at) * _SAMPLE_BYTES
             found = os.pread(self._file.fileno(), wanted, self._begin + at * _SAMPLE_BYTES)
             yield np.frombuffer(found, dtype="<f4")
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 _IN_MEMORY_BYTES = 8 << 20
-_BLOCK = 1 << 16
+BLOCK = 1 << 16
 
 _Number = TypeVar("_Number", np.float32, np.float64)
 
@@ -49,18 +49,19 @@ class Spool(Generic[_Number]):
             self._parts = []
 
     def blocks(self) -> Iterator[NDArray[_Number]]:
-        """Return all numbers in order, in parts of one size; nothing may be added any more.
+        """Return all numbers in order, in parts of `BLOCK`; nothing may be added any more.
 
-        The size is the same in memory and on disk, so that spools of equal length go in step.
+        The parts are the same in memory and on disk, so that spools of equal length go in step.
         """
+        for at in range(0, self.size, BLOCK):
+            yield self.part(at, min(at + BLOCK, self.size))
+
+    def part(self, first: int, last: int) -> NDArray[_Number]:
+        """Return numbers `first` to `last` (exclusive); nothing may be added any more."""
         if self._file is None:
-            whole = self.array()
-            for at in range(0, self.size, _BLOCK):
-                yield whole[at : at + _BLOCK]
-            return
-        for at in range(0, self.size, _BLOCK):
-            self._file.seek(at * self._dtype.itemsize)
-            yield np.fromfile(self._file, self._dtype, min(_BLOCK, self.size - at))
+            return self.array()[first:last]
+        self._file.seek(first * self._dtype.itemsize)
+        return np.fromfile(self._file, self._dtype, last - first)
 
     def array(self) -> NDArray[_Number]:
         """Return all numbers as one array, from a file as a memory map; the spool is closed."""

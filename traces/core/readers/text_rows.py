@@ -130,6 +130,7 @@ class RowParser:
                     na_values=_NA_WORDS if blanks else None,
                     keep_default_na=False,
                     engine="c",
+                    low_memory=False,  # a block is small; in pieces it takes a twentieth longer
                 )
         except (ValueError, OverflowError, pd.errors.EmptyDataError):
             return None

@@ -183,7 +183,7 @@ def time_base(clock: Clock) -> TimeBase:
             f"The times are {step_s:.3g} s apart on average, which no recording is; "
             "check the time column and export the recording again."
         )
-    off_s = _off_s(clock, _row_numbers(clock), step_s)
+    off_s = clock.off_even(step_s)
     if off_s <= _EVEN_WITHIN * step_s:
         rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
         return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
@@ -253,13 +253,6 @@ def _uneven(clock: Clock, notes: tuple[str, ...]) -> TimeBase:
         pause_s=pause_s,
         notes=(*notes, said),
     )
-
-
-def _row_numbers(clock: Clock) -> Iterator[NDArray[np.int64]]:
-    done = 0
-    for times_s in clock.blocks():
-        yield np.arange(done, done + times_s.size)
-        done += times_s.size
 
 
 def _off_s(clock: Clock, places: Iterator[NDArray[np.int64]], step_s: float) -> float:

@@ -163,7 +163,8 @@ def test_an_even_grid_is_found_however_coarse_its_stamps(rate, first, count, dig
 
 def test_times_come_back_from_disk(monkeypatch, tmp_path) -> None:
     monkeypatch.setattr("traces.core.readers.spool._IN_MEMORY_BYTES", 1000)
-    monkeypatch.setattr("traces.core.readers.spool._BLOCK", 64)
+    monkeypatch.setattr("traces.core.readers.spool.BLOCK", 64)
+    monkeypatch.setattr("traces.core.readers.clock.BLOCK", 64)
     clock = Clock(tmp_path)
     times = np.arange(1000) / 7
     for at in range(0, 1000, 64):
@@ -195,3 +196,68 @@ def test_a_stream_of_another_length_than_it_says_is_refused(tmp_path, told) -> N
     with pytest.raises(ReadError, match="more or fewer samples"):
         gather(stream, keep_at=tmp_path / "kept.npy")
     assert list(tmp_path.iterdir()) == []
+
+
+def _pieced(rng, kinds) -> np.ndarray:
+    """Return times of pieces: even, jittering, standing, with a hole, or starting again."""
+    steps = []
+    for kind in kinds:
+        piece = np.full(int(rng.integers(5, 60)), 1e-3)
+        if kind == "jitter":
+            piece *= rng.uniform(0.8, 1.2, piece.size)
+        elif kind == "hole":
+            piece[0] = 0.25
+        elif kind == "standing":
+            piece[1::2] = 0.0
+        steps.append(piece)
+    return 3.0 + np.cumsum(np.concatenate(steps))
+
+
+@settings(deadline=None)
+@given(
+    kinds=st.lists(
+        st.sampled_from(["even", "even", "jitter", "hole", "standing"]), min_size=1, max_size=8
+    ),
+    seed=st.integers(0, 99),
+    block=st.sampled_from([7, 64, 1000]),
+    cuts=st.lists(st.integers(1, 300), max_size=8),
+)
+def test_times_told_by_lines_are_the_times(kinds, seed, block, cuts) -> None:
+    times = _pieced(np.random.default_rng(seed), kinds)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("traces.core.readers.spool.BLOCK", block)
+        patch.setattr("traces.core.readers.clock.BLOCK", block)
+        as_they_are = _gathered(times, cuts=cuts)
+        patch.setattr("traces.core.readers.clock._LEAST_EVEN_ROWS", 3)
+        clock = Clock()
+        for part in np.split(times, sorted({c for c in cuts if c < times.size})):
+            clock.add(part)
+        by_lines = _gathered(times, cuts=cuts)
+    assert np.allclose(np.concatenate(list(clock.blocks())), times, rtol=0, atol=1e-9)
+    off = np.abs(times - times[0] - 1e-3 * np.arange(times.size)).max()
+    assert clock.off_even(1e-3) == pytest.approx(off, abs=1e-9)
+    assert by_lines.notes == as_they_are.notes
+    assert by_lines.rate_hz == pytest.approx(as_they_are.rate_hz, rel=1e-6)
+    assert by_lines.samples == as_they_are.samples
+    one, other = by_lines.channels[0].values, as_they_are.channels[0].values
+    assert np.allclose(one, other, atol=1e-3, equal_nan=True)
+
+
+def test_rounds_of_a_counter_are_counted_on_in_lines_too(monkeypatch) -> None:
+    monkeypatch.setattr("traces.core.readers.clock._LEAST_EVEN_ROWS", 3)
+    true_s = 0.5 * np.arange(600)
+    for cuts in ((), (131,), (100, 200, 262, 263, 400)):
+        found = _gathered(true_s % 65.536, cuts=cuts)
+        assert (found.samples, found.rate_hz, found.uniform) == (600, 2.0, True)
+        assert "starts again 4 times" in " ".join(found.notes)
+
+
+def test_even_times_of_a_long_recording_take_no_room(tmp_path) -> None:
+    clock = Clock(tmp_path)
+    numbers = np.arange(70_000)
+    for _ in range(40):
+        clock.add(numbers / 1e6)
+        numbers += numbers.size
+    assert clock.count == 2_800_000
+    assert clock._times.size == 0
+    assert clock.off_even(1e-6) < 1e-11
