@@ -10,6 +10,7 @@ from traces.core.readers import Recording
 from traces.core.waveform import Channel
 
 SCHEMA = 1
+FIRST_ROWS = 6
 
 
 def inspection(recording: Recording, *, file: str) -> dict[str, Any]:
@@ -37,6 +38,7 @@ def inspection(recording: Recording, *, file: str) -> dict[str, Any]:
         "notes": list(recording.notes),
         "error": None,
         "full_scale": recording.full_scale,
+        "preview": preview(recording),
     }
 
 
@@ -54,6 +56,33 @@ def unreadable(file: str, error: str) -> dict[str, Any]:
         "notes": [],
         "error": error,
         "full_scale": None,
+        "preview": None,
+    }
+
+
+def preview(recording: Recording) -> dict[str, Any]:
+    """Return what a person confirms or corrects: first rows, and how they were come by.
+
+    `channels` are those of the file before any correction of theirs, `text` is null for files
+    that are none.
+    """
+    rows = min(FIRST_ROWS, recording.samples)
+    return {
+        "channels": [{"name": one.name, "unit": one.unit} for one in recording.found],
+        "rows": [
+            {
+                "time_s": None
+                if recording.rate_hz is None
+                else float(f"{recording.t0_s + row / recording.rate_hz:.12g}"),
+                "values": [
+                    None if np.isnan(channel.values[row]) else _figure(channel.values[row])
+                    for channel in recording.channels
+                ],
+            }
+            for row in range(rows)
+        ],
+        "text": None if recording.text is None else recording.text.to_json(),
+        "correction": recording.correction.to_json() if recording.correction else None,
     }
 
 

@@ -1,7 +1,12 @@
 """Files of recorded signals: one reader a format, asked in order."""
 
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from typing import TypeAlias
 
+from traces.core.readers.correcting import corrected_recording, corrected_stream, is_table
+from traces.core.readers.correction import Correction, CorrectionError
 from traces.core.readers.delimited import DelimitedReader
 from traces.core.readers.edge_times import EdgeTimesReader
 from traces.core.readers.foreign import refusal_of
@@ -10,9 +15,22 @@ from traces.core.readers.isolated import UNTRUSTED, IsolatedReader
 from traces.core.readers.numpy_files import NumpyReader
 from traces.core.readers.packed import PackedReader, source_of
 from traces.core.readers.recording import Reader, ReadError, Recording, Source
+from traces.core.readers.shape import shape_of
 from traces.core.readers.sound import SoundReader
+from traces.core.readers.stream import Stream
 
-__all__ = ["READERS", "ReadError", "Reader", "Recording", "Source", "read"]
+__all__ = [
+    "READERS",
+    "Correction",
+    "CorrectionError",
+    "ReadError",
+    "Reader",
+    "Recording",
+    "Source",
+    "read",
+]
+
+Recall: TypeAlias = Callable[[str], Correction | None]
 
 # A format with a signature comes before one that is only recognised by its content.
 _BARE: tuple[Reader, ...] = (
@@ -34,6 +52,8 @@ def read(
     rate_hz: float | None = None,
     folder: Path | None = None,
     keep_at: Path | None = None,
+    correction: Correction | None = None,
+    recall: Recall | None = None,
 ) -> Recording:
     """Read a recording of any known format, in memory that does not grow with its length.
 
@@ -51,11 +71,17 @@ def read(
     keep_at
         A NumPy file to be written that holds the samples, shape (channels, samples); the
         recording's channels are then maps of it. Where reading fails there is no such file.
+    correction
+        What a person says about this file; it wins over whatever the file says.
+    recall
+        Returns, for the file's shape, what was said about files of that shape before; asked
+        where no `correction` is given.
 
     Raises
     ------
     ReadError
-        If the file cannot be read as a recording; one sentence that says what to do.
+        If the file cannot be read as a recording, or the correction does not fit it; one
+        sentence that says what to do.
     """
     try:
         source = source_of(path, name or path.name, rate_hz)
@@ -68,8 +94,32 @@ def read(
         ) from None
     if source.size == 0:
         raise ReadError("The file is empty; save the recording again and choose that file.")
+    if correction is None:
+        return _read(replace(source, recall=recall), folder, keep_at)
+    return _read(_told(source, correction), folder, keep_at)
+
+
+def _told(source: Source, correction: Correction) -> Source:
+    as_text = bool(correction.text.to_json())
+    return replace(source, as_text=as_text, recall=lambda _shape: correction)
+
+
+def _read(source: Source, folder: Path | None, keep_at: Path | None) -> Recording:
     for reader in READERS:
         if reader.sniff(source):
             with reader.open(source) as stream:
-                return gather(stream, folder=folder, keep_at=keep_at)
+                shape = shape_of(stream)
+                said = source.recall(shape) if source.recall else None
+                if not said:
+                    return _about(gather(stream, folder=folder, keep_at=keep_at), stream, shape)
+                if not said.text.to_json() or is_table(stream) or source.as_text:
+                    made = corrected_stream(stream, said)
+                    recording = _about(gather(made, folder=folder, keep_at=keep_at), stream, shape)
+                    return corrected_recording(recording, said)
+            # what was recalled says that it is text with columns, and another reader took it
+            return replace(_read(_told(source, said), folder, keep_at), shape=shape)
     raise refusal_of(source)
+
+
+def _about(recording: Recording, stream: Stream, shape: str) -> Recording:
+    return replace(recording, found=stream.columns, text=stream.text, shape=shape)

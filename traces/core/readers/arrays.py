@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.readers.recording import (
+    NO_RATE,
     TROUBLE,
     ReadError,
     Source,
@@ -50,12 +51,15 @@ class Array:
         Values along its length.
     part
         Returns values `first` to `last` (exclusive) as real numbers, without reading more.
+    coding
+        How the values are stored, where that is known before they are read.
     """
 
     name: str
     unit: str | None
     size: int
     part: Part
+    coding: str = ""
 
 
 @dataclass(slots=True)
@@ -118,6 +122,7 @@ class Arrays:
             t0_s=_found(_START, self.facts) or 0.0,
             rows=group[0].size if clock is None else None,
             notes=notes,
+            coding=" ".join(array.coding for array in group),
         )
 
     def _group(self) -> Sequence[Array]:
@@ -145,11 +150,13 @@ class Arrays:
         if source.rate_hz:
             notes.append("The file gives no sample rate; it is taken from the set-up.")
         else:
-            notes.append("The file gives neither times nor a sample rate.")
+            notes.append(NO_RATE)
         return source.rate_hz
 
 
-def columns_of(name: str, unit: str | None, shape: tuple[int, ...], part: Part) -> list[Array]:
+def columns_of(
+    name: str, unit: str | None, shape: tuple[int, ...], part: Part, coding: str = ""
+) -> list[Array]:
     """Return a table's columns, or its rows where those are the longer ones, as arrays.
 
     Parameters
@@ -158,7 +165,7 @@ def columns_of(name: str, unit: str | None, shape: tuple[int, ...], part: Part) 
         Returns the table's slice `first` to `last` along its longer side, that side first.
     """
     if len(shape) == 1:
-        return [Array(name, unit, shape[0], part)]
+        return [Array(name, unit, shape[0], part, coding)]
     long, short = max(shape), min(shape)
     refuse_channels(short)
 
@@ -166,7 +173,7 @@ def columns_of(name: str, unit: str | None, shape: tuple[int, ...], part: Part) 
         return lambda first, last: part(first, last)[:, i]
 
     names = [f"{name} {i + 1}" if short > 1 else name for i in range(short)]
-    return [Array(names[i], unit, long, column(i)) for i in range(short)]
+    return [Array(names[i], unit, long, column(i), coding) for i in range(short)]
 
 
 def _columns(group: Sequence[Array], titles: Sequence[ColumnName]) -> tuple[Column, ...]:

@@ -8,7 +8,8 @@ import numpy as np
 
 from traces.core.readers.clock import Floats
 from traces.core.readers.foreign import is_foreign
-from traces.core.readers.recording import ReadError, Source, refuse_channels
+from traces.core.readers.recording import NO_RATE, ReadError, Source, refuse_channels
+from traces.core.readers.shape import shape_of_text
 from traces.core.readers.stream import Block, Column, Stream
 from traces.core.readers.text_dialect import encoding_of
 from traces.core.readers.text_layout import Layout, layout_of
@@ -45,7 +46,9 @@ class DelimitedReader:
         ReadError
             If there are no rows of numbers, no signal beside the time, or too much is none.
         """
-        layout = layout_of(source)
+        shape = shape_of_text(source)
+        said = source.recall(shape) if source.recall else None
+        layout = layout_of(source, said.text if said else None)
         if layout.rows_probed < 2 and source.whole_in_head:
             raise ReadError(ONE_ROW)
         columns = _named(layout)
@@ -54,7 +57,7 @@ class DelimitedReader:
             raise ReadError(
                 "The file has a time column but no signal beside it; export the channels too."
             )
-        clock = next((i for i, c in columns.items() if c.role in ("time", "index")), None)
+        clock = layout.clock
         stream = Stream(
             format=self.format,
             columns=tuple(Column(c.name, c.unit) for c in signals),
@@ -62,6 +65,8 @@ class DelimitedReader:
             t0_s=layout.preamble.start_s or 0.0,
             notes=list(layout.notes),
             index=clock is not None and columns[clock].role == "index",
+            text=layout.facts,
+            shape=shape,
         )
         stream.rate_hz = _rate_hz(
             source, layout, None if clock is None else columns[clock], stream.notes
@@ -72,15 +77,14 @@ class DelimitedReader:
 
 def _named(layout: Layout) -> dict[int, ColumnName]:
     """Give every column in use a role; one is the clock, the others are signals."""
-    clock = _clock_of(layout)
     columns: dict[int, ColumnName] = {}
     taken: set[str] = set()
     number = 0
     for i, column in enumerate(layout.columns):
-        if column is None or column.role in ("start", "increment"):
-            continue
-        if i == clock:
+        if i == layout.clock and column is not None:
             columns[i] = column
+            continue
+        if column is None or column.role in ("start", "increment"):
             continue
         number += 1
         name = column.name or str(number)
@@ -93,20 +97,6 @@ def _named(layout: Layout) -> dict[int, ColumnName]:
         columns[i] = replace(column, name=name, role="signal", unit=unit)
     refuse_channels(number)
     return columns
-
-
-def _clock_of(layout: Layout) -> int | None:
-    """Return which column tells the rows' time or number."""
-    columns = [(i, c) for i, c in enumerate(layout.columns) if c is not None]
-    for wanted in (
-        [i for i, c in columns if c.role == "time" and c.named_time],
-        [i for i, c in columns if c.role == "time" and (i == 0 or c.cells == "clock")],
-        [i for i, c in columns if c.role == "index" and i == 0],
-        [i for i, c in columns if c.role == "time"],
-    ):
-        if wanted:
-            return wanted[0]
-    return None
 
 
 def _blocks(
@@ -193,7 +183,7 @@ def _rate_hz(
     stated_hz = layout.preamble.rate_hz
     rate_hz = stated_hz or source.rate_hz
     if rate_hz is None:
-        notes.append("The file gives neither times nor a sample rate.")
+        notes.append(NO_RATE)
         return None
     said = "the file's own heading" if stated_hz else "the set-up"
     notes.append(f"There is no time column; the sample rate is taken from {said}.")

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from traces.core.readers.recording import ReadError, Source, refuse_too_many
 from traces.core.readers.stream import BLOCK_ROWS, Block, Column, Stream
+from traces.core.readers.text_facts import TextFacts, shown_lines
 
 CHANNEL = "edges"
 
@@ -24,6 +25,7 @@ _EVEN = 1e-4
 _SAMPLES_A_STEP = 12
 _RATES_HZ = (1_000.0, 500_000.0)
 _HIGH_SHARE = 0.35  # of the shortest step
+_SHOWN = 4096
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?")
 _BETWEEN = re.compile(r"[\s,;]+")
 
@@ -35,6 +37,8 @@ class EdgeTimesReader:
 
     def sniff(self, source: Source) -> bool:
         """Take what is nothing but rising numbers whose steps are not all alike."""
+        if source.as_text:
+            return False
         try:
             text = source.head.decode("ascii")
         except UnicodeDecodeError:
@@ -74,6 +78,7 @@ class EdgeTimesReader:
             rate_hz=rate_hz,
             t0_s=t0_s,
             notes=[f"{times_s.size} edge times were made into a channel that steps at each."],
+            text=TextFacts(lines=shown_lines(text[:_SHOWN].splitlines())),
         )
 
 

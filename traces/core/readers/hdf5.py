@@ -85,7 +85,7 @@ def _add(dataset: Any, name: str, arrays: Arrays) -> None:  # noqa: ANN401 - h5p
         found = dataset[first:last] if by_rows else dataset[:, first:last].T
         return np.asarray(found)
 
-    arrays.arrays += columns_of(name, _unit(dataset.attrs), dataset.shape, part)
+    arrays.arrays += columns_of(name, _unit(dataset.attrs), dataset.shape, part, dataset.dtype.str)
 
 
 def _add_facts(attributes: Mapping[str, Any], arrays: Arrays) -> None:

@@ -177,6 +177,7 @@ def _main(kind: str, path: str, name: str, rate_hz: str) -> None:
                     "rows": stream.rows,
                     "index": stream.index,
                     "full_scale": stream.full_scale,
+                    "coding": stream.coding,
                 }
                 _send(pipe, b"S", json.dumps(about).encode())
                 for block in stream.blocks:

@@ -139,4 +139,4 @@ def _add(arrays: Arrays, name: str, values: NDArray[Any] | None) -> None:
         let_go(table)
         return found
 
-    arrays.arrays += columns_of(name, None, values.shape, part)
+    arrays.arrays += columns_of(name, None, values.shape, part, values.dtype.str)

@@ -6,7 +6,7 @@ import tempfile
 import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import IO, Protocol
 
@@ -70,7 +70,11 @@ class PackedReader:
                 name = source.name.removesuffix(".gz")
                 _gunzip(source, unpacked)
             unpacked.flush()
-            inside = source_of(Path(unpacked.name), name, source.rate_hz)
+            inside = replace(
+                source_of(Path(unpacked.name), name, source.rate_hz),
+                as_text=source.as_text,
+                recall=source.recall,
+            )
             if inside.size == 0:
                 raise ReadError(f"The file “{name}” in the archive is empty; pack it again.")
             for reader in self.readers:

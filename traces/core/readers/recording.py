@@ -4,14 +4,21 @@ import importlib
 import struct
 import zipfile
 import zlib
+from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from traces.core.minmax import Summary
-from traces.core.readers.stream import Stream
+from traces.core.readers.stream import Column, Stream
+from traces.core.readers.text_facts import TextFacts
 from traces.core.waveform import Channel, Waveform
+
+if TYPE_CHECKING:
+    from traces.core.readers.correction import Correction
+
+NO_RATE = "The file gives neither times nor a sample rate."
 
 MOST_VALUES = 300_000_000
 """Samples of all channels together: what a worker's memory holds, however well a file packs."""
@@ -132,6 +139,14 @@ class Recording:
         Whether values are shares of full scale (-1 to 1) rather than a unit.
     summaries
         Extremes and gaps of each channel, made while the file was read.
+    found
+        The channels as the file has them, before any correction of theirs.
+    text
+        How a text was taken apart; None for other files.
+    shape
+        Digest of the file's structure: the next export of the same logger has the same.
+    correction
+        What a person said about the file, where somebody did.
     """
 
     format: str
@@ -142,6 +157,10 @@ class Recording:
     notes: tuple[str, ...] = ()
     full_scale: bool = False
     summaries: tuple[Summary, ...] = field(default=())
+    found: tuple[Column, ...] = ()
+    text: TextFacts | None = None
+    shape: str = ""
+    correction: "Correction | None" = None
 
     @property
     def samples(self) -> int:
@@ -174,6 +193,10 @@ class Source:
     head: bytes
     """The first 64 KiB, for telling formats apart."""
     rate_hz: float | None = None
+    as_text: bool = False
+    """Whether a person says that it is text with columns, whatever it looks like."""
+    recall: "Callable[[str], Correction | None] | None" = None
+    """Returns what was said about files of a shape."""
 
     @property
     def whole_in_head(self) -> bool:

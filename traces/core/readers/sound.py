@@ -94,6 +94,7 @@ class SoundReader:
                 full_scale=True,
                 rows=file.frames if known else None,
                 notes=notes,
+                coding=file.subtype,
             )
 
     def _blocks(self, file: soundfile.SoundFile, left: int | None) -> Iterator[Block]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from traces.core.readers.text_facts import TextFacts
 from traces.core.waveform import Samples
 
 BLOCK_ROWS = 1 << 16
@@ -61,6 +62,12 @@ class Stream:
         Whether values are shares of full scale (-1 to 1) rather than a unit.
     notes
         What was assumed or repaired, one sentence each.
+    coding
+        How samples are stored, where the format knows several ways.
+    text
+        How a text was taken apart; None for other files.
+    shape
+        Digest of a text's structure; other files have theirs from what stands above.
     """
 
     format: str
@@ -72,3 +79,6 @@ class Stream:
     index: bool = False
     full_scale: bool = False
     notes: list[str] = field(default_factory=list)
+    coding: str = ""
+    text: TextFacts | None = None
+    shape: str = ""

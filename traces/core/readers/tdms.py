@@ -85,7 +85,11 @@ def _arrays(file: Any) -> Arrays:  # noqa: ANN401 - the library has no types
         unit = channel.properties.get("unit_string")
         arrays.arrays.append(
             Array(
-                channel.name, unit if isinstance(unit, str) else None, len(channel), _part(channel)
+                channel.name,
+                unit if isinstance(unit, str) else None,
+                len(channel),
+                _part(channel),
+                channel.dtype.str,
             )
         )
     return arrays

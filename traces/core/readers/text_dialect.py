@@ -3,7 +3,7 @@
 import codecs
 import csv
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
@@ -101,7 +101,22 @@ def split(line: str, delimiter: str) -> list[str]:
     return [cell.strip() for cell in cells]
 
 
-def dialect_of(lines: Sequence[str]) -> Dialect:
+@dataclass(frozen=True)
+class Said:
+    """What a person says about the signs; None leaves one to be found."""
+
+    delimiter: str | None = None
+    decimal: str | None = None
+
+    def fits(self, dialect: Dialect) -> bool:
+        """Return whether a dialect has these signs."""
+        return self.delimiter in (None, dialect.delimiter) and self.decimal in (
+            None,
+            dialect.numbers.decimal,
+        )
+
+
+def dialect_of(lines: Sequence[str], said: Said | None = None) -> Dialect:
     """Choose the dialect: most rows of numbers, then most columns, the plainest of equals.
 
     A decimal comma is tried after the point, so "1,2" is two columns unless the heading
@@ -110,16 +125,17 @@ def dialect_of(lines: Sequence[str]) -> Dialect:
     """
     filled = [line for line in lines if line.strip() and len(line) <= _MOST_LINE]
     probe, heads = filled[-PROBE_LINES:], filled[:8]
-    best, rows = _best(probe, heads, _PLAIN, "bare")
+    said = said or Said()
+    best, rows = _best(probe, heads, _PLAIN, "bare", said)
     if rows < len(probe):
-        grouped, more = _best(probe, heads, _GROUPED, "bare")
+        grouped, more = _best(probe, heads, _GROUPED, "bare", said)
         if more > rows:
             best, rows = grouped, more
     rules: tuple[RowRule, ...] = ("dressed", "worded")
     for rule in rules:
         if rows > len(probe) // 2:
             break
-        dressed, more = _best(probe, heads, _PLAIN, rule)
+        dressed, more = _best(probe, heads, _PLAIN, rule, said)
         # what few bare rows there are may be remarks among the others, never the reverse
         if more > 2 * rows and more >= 2:
             best, rows = dressed, more
@@ -127,34 +143,47 @@ def dialect_of(lines: Sequence[str]) -> Dialect:
 
 
 def _best(
-    probe: Sequence[str], heads: Sequence[str], ways: Sequence[Numbers], rule: RowRule
+    probe: Sequence[str],
+    heads: Sequence[str],
+    ways: Sequence[Numbers],
+    rule: RowRule,
+    said: Said,
 ) -> tuple[Dialect, int]:
-    best, found = Dialect(), (0, 0)
+    best = Dialect(said.delimiter or ",", Numbers("," if said.decimal == "," else "."))
+    found = (0, 0)
+    for dialect in _dialects(ways, rule, said):
+        delimiter = dialect.delimiter
+        lines = probe
+        if delimiter == dialect.numbers.decimal:
+            # only quotes can tell the two apart
+            lines = [line for line in probe if '"' in line]
+        if delimiter == " ":
+            # blanks inside of cells that tabs part are no delimiters
+            lines = [line for line in probe if _blanks_part(line)]
+        counts = Counter(
+            len(cells) for line in lines if dialect.is_row(cells := dialect.split(line))
+        )
+        if not counts:
+            continue
+        width, count = counts.most_common(1)[0]
+        if rule == "worded" and width < 2:
+            continue
+        guessed = said.delimiter is None
+        if guessed and delimiter == "," and width == 2 and _is_one_column(heads):
+            continue
+        if (count, width) > found:
+            best, found = dialect, (count, width)
+    return best, found[0]
+
+
+def _dialects(ways: Sequence[Numbers], rule: RowRule, said: Said) -> Iterator[Dialect]:
     for numbers in ways:
         for delimiter in _DELIMITERS:
             if delimiter == numbers.thousands or (rule != "bare" and delimiter == " "):
                 continue
             dialect = Dialect(delimiter, numbers, rule)
-            lines = probe
-            if delimiter == numbers.decimal:
-                # only quotes can tell the two apart
-                lines = [line for line in probe if '"' in line]
-            if delimiter == " ":
-                # blanks inside of cells that tabs part are no delimiters
-                lines = [line for line in probe if _blanks_part(line)]
-            counts = Counter(
-                len(cells) for line in lines if dialect.is_row(cells := dialect.split(line))
-            )
-            if not counts:
-                continue
-            width, count = counts.most_common(1)[0]
-            if rule == "worded" and width < 2:
-                continue
-            if delimiter == "," and width == 2 and _is_one_column(heads):
-                continue
-            if (count, width) > found:
-                best, found = dialect, (count, width)
-    return best, found[0]
+            if said.fits(dialect):
+                yield dialect
 
 
 def _blanks_part(line: str) -> bool:

@@ -6,10 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from traces.core.readers.correction import TextCorrection
 from traces.core.readers.recording import ReadError, Source
 from traces.core.readers.text_cells import Kind
-from traces.core.readers.text_dialect import PROBE_LINES, Dialect, dialect_of, encoding_of
+from traces.core.readers.text_dialect import PROBE_LINES, Dialect, Said, dialect_of, encoding_of
+from traces.core.readers.text_facts import TextFacts, shown_columns, shown_lines
 from traces.core.readers.text_names import ColumnName, Preamble, read_preamble, read_title
+from traces.core.readers.text_said import (
+    as_clock,
+    check_heading,
+    said_clock,
+    said_first_row,
+    time_unit_of,
+)
 from traces.core.readers.text_units import TIME_FACTORS, UNIT_FACTORS
 
 _MOST_HEADING_LINES = 3
@@ -24,34 +33,41 @@ class Layout:
     ----------
     encoding, dialect
         Of the text.
-    first_row_idx
-        0-based line of the first row of numbers.
+    headings_idx, first_row_idx
+        0-based lines where headings and rows of numbers begin; the same without headings.
     columns
         One per column of the rows, left to right; None for a column that is not read.
     preamble
         What lines above the headings say about rate and start.
     rows_probed
         Rows of numbers in the part looked at.
+    clock
+        Which column tells the rows' time or number; None where none does.
+    facts
+        The same in words and figures for a person.
     notes
         What was assumed, one sentence each.
     """
 
     encoding: str
     dialect: Dialect
+    headings_idx: int
     first_row_idx: int
     columns: tuple[ColumnName | None, ...]
     preamble: Preamble
     rows_probed: int
+    clock: int | None
+    facts: TextFacts
     notes: tuple[str, ...] = ()
 
 
-def layout_of(source: Source) -> Layout:
-    """Work out delimiter, decimal sign, headings and where the numbers begin.
+def lines_of(source: Source) -> tuple[str, list[str]]:
+    """Return a text's encoding, and the lines of its head.
 
     Raises
     ------
     ReadError
-        If there are no rows of numbers, or the comma does two things at once.
+        If it is not text.
     """
     encoding = encoding_of(source)
     if encoding is None:
@@ -60,10 +76,33 @@ def layout_of(source: Source) -> Layout:
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if not source.whole_in_head and len(lines) > 1:
         lines.pop()  # cut by the end of the head
-    dialect = dialect_of(lines)
+    return encoding, lines
+
+
+def layout_of(source: Source, said: TextCorrection | None = None) -> Layout:
+    """Work out delimiter, decimal sign, headings and where the numbers begin.
+
+    Parameters
+    ----------
+    said
+        What a person says about it; the rest is found with that in mind.
+
+    Raises
+    ------
+    ReadError
+        If there are no rows of numbers, the comma does two things at once, or what is said
+        does not fit.
+    """
+    said = said or TextCorrection()
+    encoding, lines = lines_of(source)
+    dialect = dialect_of(lines, Said(said.delimiter, said.decimal))
     rows = [dialect.split(line) for line in lines]
     numeric = [dialect.is_row(row) for row in rows]
-    first = _first_row(rows, numeric)
+    if said.first_row_line is not None:
+        first: int | None = said_first_row(said, rows, numeric)
+    else:
+        first = _first_row(rows, numeric, said.heading_line or 0)
+        check_heading(said, rows, first)
     if first is None:
         raise _no_rows(rows)
     body = [row for row, good in zip(rows[first:], numeric[first:], strict=True) if good]
@@ -72,8 +111,12 @@ def layout_of(source: Source) -> Layout:
     filled = [any(row[i] for row in body) for i in range(width)]
     while filled and not filled[-1]:
         filled.pop()  # a delimiter closes each row
-    heading_at, names, units = _headings(rows, first, filled)
-    _refuse_two_commas(dialect, rows[:first], names, len(filled))
+    if said.heading_line is None:
+        heading_at, names, units = _headings(rows, first, filled)
+    else:
+        heading_at, names, units = _said_headings(said.heading_line, rows, first, len(filled))
+    if said.delimiter is None:
+        _refuse_two_commas(dialect, rows[:first], names, len(filled))
     preamble = read_preamble(lines[:heading_at], names, units, len(filled))
     columns = [
         read_title(_at(names, i), _at(units, i)) if i < len(filled) else None for i in range(width)
@@ -83,26 +126,60 @@ def layout_of(source: Source) -> Layout:
         columns = [_dressed(column, i, body, dialect, notes) for i, column in enumerate(columns)]
     if names and columns[0] is not None and not _at(names, 0):
         columns[0] = _unnamed_first(columns[0], [row[0] for row in body], dialect)
-    if _commas_may_be_groups(dialect, body):
+    if said.decimal is None and _commas_may_be_groups(dialect, body):
         notes.append("Commas are read as decimal signs, so 1,234 is a little over one.")
+    clock = said_clock(said, columns, _clock_of(columns))
+    times = None if clock is None else columns[clock]
+    if clock is not None and times is not None and said.is_about_time:
+        columns[clock] = times = as_clock(times, said)
+    timed = times is not None and times.role == "time"
     return Layout(
         encoding=encoding,
         dialect=dialect,
+        headings_idx=heading_at,
         first_row_idx=first,
         columns=tuple(columns),
         preamble=preamble,
         rows_probed=sum(numeric[first:]),
+        clock=clock,
+        facts=TextFacts(
+            lines=shown_lines(lines, first),
+            delimiter=dialect.delimiter,
+            decimal=dialect.numbers.decimal,
+            heading_line=heading_at + 1 if names else None,
+            first_row_line=first + 1,
+            columns=shown_columns([_at(names, i) for i in range(len(filled))]),
+            time_column=clock + 1 if clock is not None and timed else None,
+            time_unit=time_unit_of(times),
+        ),
         notes=tuple(notes),
     )
 
 
-def _first_row(rows: Sequence[Sequence[str]], numeric: Sequence[bool]) -> int | None:
+def _clock_of(columns: Sequence[ColumnName | None]) -> int | None:
+    """Return which column tells the rows' time or number."""
+    there = [(i, c) for i, c in enumerate(columns) if c is not None]
+    for wanted in (
+        [i for i, c in there if c.role == "time" and c.named_time],
+        [i for i, c in there if c.role == "time" and (i == 0 or c.cells == "clock")],
+        [i for i, c in there if c.role == "index" and i == 0],
+        [i for i, c in there if c.role == "time"],
+    ):
+        if wanted:
+            return wanted[0]
+    return None
+
+
+def _first_row(
+    rows: Sequence[Sequence[str]], numeric: Sequence[bool], lines_above: int
+) -> int | None:
     """Return the first line, as wide as most, from which numbers follow on each other."""
-    widths = Counter(len(row) for row, good in zip(rows, numeric, strict=True) if good)
+    below = list(zip(rows, numeric, strict=True))[lines_above:]
+    widths = Counter(len(row) for row, good in below if good)
     if not widths:
         return None
     usual = widths.most_common(1)[0][0]
-    filled = [i for i, row in enumerate(rows) if any(row)]
+    filled = [i for i, row in enumerate(rows) if any(row) and i >= lines_above]
     found = [i for i in filled if numeric[i] and len(rows[i]) == usual]
     follows = {i for i, later in pairwise(filled) if numeric[later]}
     return next((i for i in found if i in follows), found[0])
@@ -211,6 +288,18 @@ def _headings(
             return above[1], _uncommented(rows[above[1]]), nearest
         return above[0], [], nearest
     return above[0], nearest, []
+
+
+def _said_headings(
+    line: int, rows: list[list[str]], first: int, width: int
+) -> tuple[int, list[str], list[str]]:
+    """Return the same as `_headings` where a person says in which line the names stand."""
+    if line == 0:
+        return first, [], []
+    names = _uncommented(rows[line - 1]) if rows[line - 1] else []
+    below = next((row for row in rows[line:first] if any(row)), [])
+    units = _uncommented(below) if below else []
+    return line - 1, names, units if _is_units(units, width) else []
 
 
 def _is_remark(row: list[str]) -> bool:

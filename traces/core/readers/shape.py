@@ -1,0 +1,68 @@
+"""The shape of a file: a digest of format and structure, without any of its figures.
+
+The next export of the same logger has the same shape, another layout has another. It is always
+of the file as it comes, never of what a correction makes of it.
+"""
+
+import hashlib
+import json
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from traces.core.readers.recording import ReadError, Source
+from traces.core.readers.stream import Stream
+from traces.core.readers.text_layout import Layout, layout_of, lines_of
+
+_KEY = re.compile(r"\s*(?P<key>[^:=,;\t|]{1,60}?)\s*[:=,;\t|]")
+_MOST_KEYS = 40
+
+
+def shape_of(stream: Stream) -> str:
+    """Return the shape of an opened file."""
+    if stream.shape:
+        return stream.shape
+    columns = [[column.name, column.unit] for column in stream.columns]
+    return _digest(stream.format, stream.coding, columns)
+
+
+def shape_of_text(source: Source) -> str:
+    """Return the shape of a text, also of one that cannot be taken apart.
+
+    Delimiter, decimal sign, headings and units count; so do the names of what stands above
+    them (“Operator: …”), and not what is said there.
+    """
+    try:
+        layout = layout_of(source)
+    except ReadError:
+        _, lines = lines_of(source)
+        return _digest("text", "no table", _keys(lines[:_MOST_KEYS]))
+    _, lines = lines_of(source)
+    return _digest(
+        "text",
+        [layout.dialect.delimiter, layout.dialect.numbers.decimal, layout.dialect.rule],
+        _titles(layout),
+        _keys(lines[: layout.headings_idx]),
+    )
+
+
+def _titles(layout: Layout) -> list[Any]:
+    titles = [
+        None if column is None else [column.name, column.written_unit or column.unit, column.cells]
+        for column in layout.columns
+    ]
+    while titles and titles[-1] is None:
+        titles.pop()
+    return titles
+
+
+def _keys(lines: Sequence[str]) -> list[str]:
+    """Return the names of what lines say, as far as they name it."""
+    found = (_KEY.match(line) for line in lines[:_MOST_KEYS])
+    keys = (one["key"].strip(' "#%').casefold() for one in found if one)
+    # a name that begins with a figure is a value, like a row of numbers
+    return [re.sub(r"\d+", "0", key) for key in keys if key and not re.match(r"[-+.\d]", key)]
+
+
+def _digest(*parts: object) -> str:
+    return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
