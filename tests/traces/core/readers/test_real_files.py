@@ -37,6 +37,60 @@ def test_first_values_and_gaps_of_a_bench_export(real) -> None:
     assert (first["missing"], second["missing"]) == (1, 1)
 
 
+@pytest.mark.parametrize(
+    ("name", "first", "last"),
+    # figures of the files' first and last rows
+    [
+        ("bench-b.csv", [-0.000249982], None),
+        ("bench-c.csv", [4.4], None),
+        ("bench-d.csv", [0.024, 0.008], None),
+        ("i4-battery-voltage-plugs-in.csv", [0, 0, 0, 12.59, 98.72], 15.769994),
+        ("i4-battery-voltage-plugs-out.csv", [0, 0, 0, 11.67, 98.72], 36.193195),
+    ],
+)
+def test_first_rows_are_those_of_the_file(real, name, first, last) -> None:
+    recording = read(real / name)
+    rows = inspection(recording, file=name)["preview"]["rows"]
+    assert len(rows) == 6
+    assert rows[0]["values"] == first
+    assert rows[0]["time_s"] == pytest.approx(recording.t0_s, rel=1e-9)
+    if last is not None:
+        end_s = recording.t0_s + (recording.samples - 1) / recording.waveform.rate_hz
+        assert end_s == pytest.approx(last, abs=1 / recording.waveform.rate_hz)
+
+
+@pytest.mark.parametrize("name", ["plugs-in", "plugs-out"])
+def test_channels_of_a_control_units_log(real, name) -> None:
+    recording = read(real / f"i4-battery-voltage-{name}.csv")
+    names = ["Primary", "TDC", "Injectors", "VBatt", "InstantMAP"]
+    assert [(c.name, c.unit) for c in recording.channels] == [(n, None) for n in names]
+
+
+@pytest.mark.parametrize(
+    ("name", "heading", "first_row", "columns", "time"),
+    [
+        ("bench-a.csv", 1, 3, ["x-axis", "1", "2"], (1, "s")),
+        ("bench-c.csv", 1, 3, ["X", "CH1"], (1, "s")),
+        # its first column counts the rows
+        ("bench-d.csv", 1, 3, ["X", "CH1", "CH2"], (None, None)),
+        ("i4-battery-voltage-plugs-in.csv", 1, 2, None, (1, "s")),
+    ],
+)
+def test_how_texts_were_taken_apart(real, name, heading, first_row, columns, time) -> None:
+    told = inspection(read(real / name), file=name)["preview"]["text"]
+    assert (told["delimiter"], told["decimal"]) == (",", ".")
+    assert (told["heading_line"], told["first_row_line"]) == (heading, first_row)
+    assert columns is None or told["columns"] == columns
+    assert (told["time_column"], told["time_unit"]) == time
+
+
+def test_logs_of_one_kind_have_one_shape_and_others_another(real) -> None:
+    shapes = {path.name: read(path).shape for path in real.iterdir() if path.suffix != ".md"}
+    for kind in ("i4-battery-voltage-plugs-{}.csv", "i3-crank-teeth-plugs-{}.txt"):
+        assert shapes[kind.format("in")] == shapes[kind.format("out")]
+    assert len(set(shapes.values())) == len(shapes) - 2
+
+
 def test_a_file_whose_last_line_is_open_says_so(real) -> None:
     assert any("not closed" in note for note in read(real / "bench-b.csv").notes)
 
