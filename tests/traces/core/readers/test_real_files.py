@@ -67,19 +67,19 @@ def test_channels_of_a_control_units_log(real, name) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "heading", "first_row", "columns", "time"),
+    ("name", "lines", "columns", "time"),
     [
-        ("bench-a.csv", 1, 3, ["x-axis", "1", "2"], (1, "s")),
-        ("bench-c.csv", 1, 3, ["X", "CH1"], (1, "s")),
+        ("bench-a.csv", (1, 3), ["x-axis", "1", "2"], (1, "s")),
+        ("bench-c.csv", (1, 3), ["X", "CH1"], (1, "s")),
         # its first column counts the rows
-        ("bench-d.csv", 1, 3, ["X", "CH1", "CH2"], (None, None)),
-        ("i4-battery-voltage-plugs-in.csv", 1, 2, None, (1, "s")),
+        ("bench-d.csv", (1, 3), ["X", "CH1", "CH2"], (None, None)),
+        ("i4-battery-voltage-plugs-in.csv", (1, 2), None, (1, "s")),
     ],
 )
-def test_how_texts_were_taken_apart(real, name, heading, first_row, columns, time) -> None:
+def test_how_texts_were_taken_apart(real, name, lines, columns, time) -> None:
     told = inspection(read(real / name), file=name)["preview"]["text"]
     assert (told["delimiter"], told["decimal"]) == (",", ".")
-    assert (told["heading_line"], told["first_row_line"]) == (heading, first_row)
+    assert (told["heading_line"], told["first_row_line"]) == lines
     assert columns is None or told["columns"] == columns
     assert (told["time_column"], told["time_unit"]) == time
 
