@@ -112,7 +112,7 @@ def test_formats_and_codings_differ(tmp_path: Path) -> None:
 def test_arrays_by_name_and_kind(tmp_path: Path) -> None:
     def saved(**arrays: np.ndarray) -> str:
         path = tmp_path / "a.npz"
-        np.savez(path, allow_pickle=False, **arrays)  # type: ignore[arg-type]
+        np.savez(path, allow_pickle=False, **arrays)
         return read(path).shape
 
     floats, short = np.arange(9.0), np.arange(9, dtype=np.float32)
