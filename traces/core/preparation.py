@@ -13,6 +13,7 @@ from traces.core.current_elsewhere import pointed_elsewhere
 from traces.core.cycles import FASTEST_RPM, USUAL_CYCLE_S, count_cycles
 from traces.core.finding_texts import finding
 from traces.core.methods import Prepared
+from traces.core.pulses import Pulses, find_pulses
 from traces.core.results import Finding
 from traces.core.rhythm import find_rhythm
 from traces.core.setup import (
@@ -22,7 +23,7 @@ from traces.core.setup import (
     SetupError,
 )
 from traces.core.steady import LEAST_CYCLES, Steadiness, settle
-from traces.core.sync import NO_SYNC, Pulses, Sync, find_pulses, read_sync
+from traces.core.sync import NO_SYNC, Sync, read_sync
 from traces.core.waveform import Channel, Waveform
 
 _LEAST_STRETCH_CYCLES = 1.2

@@ -24,8 +24,8 @@ from traces.core.cycles import (
     unusual,
 )
 from traces.core.lobes import lobe_mix
+from traces.core.pulses import Beat, Pulses, beat_of
 from traces.core.setup import AnalysisSetup
-from traces.core.sync import Beat, Pulses, beat_of
 
 _LINE_SHARE = 0.1
 _SAME = 0.012  # of a length: nearer ones are one hypothesis

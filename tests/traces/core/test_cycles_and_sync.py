@@ -15,7 +15,8 @@ from traces.core.cycles import (
     repeats_of,
 )
 from traces.core.preparation import prepare
-from traces.core.sync import Pulses, anchored_count, find_pulses, read_sync
+from traces.core.pulses import Pulses, find_pulses
+from traces.core.sync import anchored_count, read_sync
 from traces.core.waveform import Channel, Waveform
 
 

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 import traces
 from engines.core.firing import FiringOrder
 from traces.core.conditioning import condition
+from traces.core.pulses import find_pulses
 from traces.core.readers import read
 from traces.core.setup import AnalysisSetup
-from traces.core.sync import find_pulses
 from traces.core.waveform import Channel, Waveform
 
 SETUP = AnalysisSetup(firing_order=FiringOrder.parse("1-3-4-2"), current_channel="A", mv_per_a=10.0)

@@ -15,12 +15,13 @@ from traces.core.cranking import Cranking, CrankSpan, find_crank
 from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
 from traces.core.methods import Prepared
+from traces.core.pulses import find_pulses
 from traces.core.results import Finding
 from traces.core.setup import AnalysisSetup
 from traces.core.signals.bits import replaced
 from traces.core.signals.wheel import ToothTrack
 from traces.core.steady import settle
-from traces.core.sync import NO_SYNC, Sync, find_pulses, read_sync
+from traces.core.sync import NO_SYNC, Sync, read_sync
 from traces.core.waveform import Channel, Waveform
 
 MEAN = 100.0
