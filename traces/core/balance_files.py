@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from engines.core.firing import FiringOrder, FiringOrderError
+from traces.core.hand import Hand
 from traces.core.readers import ReadError, read
 from traces.core.results import SCHEMA, Report
 from traces.core.setup import (
@@ -70,8 +71,9 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
     data
         `firing_order` and `current` (`channel`, `mv_per_a`) are needed; `tdc_angles`,
         `current.volts_per_full_scale`, `sync`, `fuel`, `rate_hz`, `signal`,
-        `voltage_channel` and `wheel` (`teeth`, `missing`) may be missing or None. A signal
-        other than the starter current needs no `mv_per_a`. Other keys are ignored.
+        `voltage_channel`, `wheel` (`teeth`, `missing`) and `hand` (`shift`, `span_s`,
+        `left_out_s`, `marks`) may be missing or None. A signal other than the starter current
+        needs no `mv_per_a`. Other keys are ignored.
 
     Raises
     ------
@@ -106,6 +108,7 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         if data.get("voltage_channel") is None
         else _channel(data["voltage_channel"], "The battery voltage's channel"),
         wheel=_wheel_from(data.get("wheel")),
+        hand=Hand.from_json(data.get("hand")),
     )
 
 

@@ -1,11 +1,12 @@
 """Where in the recording the starter cranks the engine, and where it does so steadily."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
 
 from traces.core.conditioning import Conditioned, Floats
+from traces.core.hand import SpanS, is_left_out
 
 _SMOOTH_S = 0.12  # about a hump: valleys between humps do not end the crank
 _ON_SHARE = 0.35
@@ -16,6 +17,7 @@ _AFTER_S = (0.1, 0.5)
 _LEAST_SLOPE_S = 0.2
 _LEAST_AFTER_S = 0.15
 _UNLOADED_SHARE = 0.15
+_LEAST_PART_S = 0.1
 _INRUSH_S = 0.35
 """Inrush and first run-up: the starter is far from its steady speed (from a cold stop)."""
 
@@ -67,13 +69,13 @@ class CrankSpan:
         return self.from_s + (_INRUSH_S if self.start_seen else _EDGE_S)
 
 
-def find_crank(conditioned: Conditioned) -> CrankSpan | None:
-    """Find the longest crank in the recording.
+def find_crank(conditioned: Conditioned, near_s: SpanS | None = None) -> CrankSpan | None:
+    """Find the longest crank in the recording, or the one that fills most of a stretch.
 
     Returns
     -------
     CrankSpan or None
-        None where the current never stands clearly above rest.
+        None where the current never stands clearly above rest (in that stretch).
     """
     current = conditioned.current_a
     rate_hz = conditioned.rate_hz
@@ -91,27 +93,64 @@ def find_crank(conditioned: Conditioned) -> CrankSpan | None:
     labels, count = ndimage.label(on)
     if count == 0 or high <= 0:
         return None
-    sizes = np.bincount(labels)[1:]
+    sizes = np.bincount(labels, minlength=count + 1)[1:]
+    if near_s is not None:
+        times_s = conditioned.times_s
+        inside = (times_s >= near_s[0]) & (times_s <= near_s[1])
+        sizes = np.bincount(labels[inside], minlength=count + 1)[1:]
+        if not sizes.any():
+            return None
     at = np.flatnonzero(labels == int(np.argmax(sizes)) + 1)
     first, last = int(at[0]), int(at[-1])
-    return _described(conditioned, first, last)
+    before = np.flatnonzero(labels[:first])
+    # an earlier crank is no rest
+    since = int(before[-1]) + round(_SMOOTH_S * rate_hz) if before.size else 0
+    return _described(conditioned, min(since, first), first, last)
 
 
-def _described(conditioned: Conditioned, first: int, last: int) -> CrankSpan:
+def narrowed(conditioned: Conditioned, span: CrankSpan, chosen_s: SpanS) -> CrankSpan | None:
+    """Return the part of a crank that lies in a stretch a person chose.
+
+    What was seen outside of it is still known: the rest, the inrush, how the crank ended.
+
+    Returns
+    -------
+    CrankSpan or None
+        None where the stretch holds nothing of the crank but inrush and run-up.
+    """
+    from_s, to_s = max(span.from_s, chosen_s[0]), min(span.to_s, chosen_s[1])
+    start_seen = span.start_seen and from_s == span.from_s
+    if span.start_seen and not start_seen:
+        from_s = max(from_s, span.settled_from_s - _EDGE_S)
+    part = conditioned.current_a[conditioned.index_of(from_s) : conditioned.index_of(to_s) + 1]
+    if to_s - from_s < _LEAST_PART_S or part.size == 0:
+        return None
+    return replace(
+        span,
+        from_s=from_s,
+        to_s=to_s,
+        start_seen=start_seen,
+        end_seen=span.end_seen and to_s == span.to_s,
+        level_a=float(np.median(part)) - (span.rest_a or 0.0),
+    )
+
+
+def _described(conditioned: Conditioned, since: int, first: int, last: int) -> CrankSpan:
     current, rate_hz = conditioned.current_a, conditioned.rate_hz
-    start_seen = first >= _REST_S * rate_hz
+    start_seen = first - since >= _REST_S * rate_hz
     if start_seen:  # the running mean saw the inrush before it came
-        rest = float(np.median(current[: max(1, first - round(0.06 * rate_hz))]))
+        rest = float(np.median(current[since : max(since + 1, first - round(0.06 * rate_hz))]))
         reach = current[first : first + round(_INRUSH_S * rate_hz)]
         first += int(np.argmax(reach > rest + 0.2 * (reach.max() - rest)))
     end_seen = current.size - 1 - last >= _REST_S * rate_hz
-    before = current[: max(1, first - round(0.03 * rate_hz))]
+    before = current[since : max(since + 1, first - round(0.03 * rate_hz))]
     rest_a = float(np.median(before)) if start_seen and before.size >= 5 else None
     zero_a = rest_a or 0.0
     peak_a = None
     if start_seen:
         reach = current[first : first + round(_INRUSH_S * rate_hz)]
-        peak_a = max(float(reach.max()), conditioned.peak_a if first > 0 else 0.0) - zero_a
+        only = since == 0 and first > 0
+        peak_a = max(float(reach.max()), conditioned.peak_a if only else 0.0) - zero_a
     level_a = float(np.median(current[first : last + 1])) - zero_a
     after = current[last + round(_AFTER_S[0] * rate_hz) : last + round(_AFTER_S[1] * rate_hz)]
     enough = after.size >= _LEAST_AFTER_S * rate_hz
@@ -164,7 +203,9 @@ class Cranking:
     stall_a
         Current at which the starter would stand still, as assumed for `angle_deg`.
     anchored
-        Whether sync events fix the angle.
+        Whether events, recorded or marked by hand, fix the angle.
+    left_out_s
+        Stretches whose cycles a person left out.
     """
 
     conditioned: Conditioned
@@ -177,6 +218,7 @@ class Cranking:
     angle_deg: Floats
     stall_a: float
     anchored: bool
+    left_out_s: tuple[SpanS, ...] = ()
 
     def __post_init__(self) -> None:
         self.cycle_count.setflags(write=False)
@@ -187,6 +229,10 @@ class Cranking:
     def rpm(self) -> float:
         """Mean crank speed of the steady part: two turns a cycle."""
         return 120.0 / self.cycle_s
+
+    def is_left_out(self, from_s: float, to_s: float) -> bool:
+        """Return whether a person left out the engine cycle that lies between two times."""
+        return is_left_out(self.left_out_s, from_s, to_s)
 
     @property
     def steady(self) -> slice:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.cranking import CrankSpan
+from traces.core.hand import SpanS
 
 LEVEL_WITHIN = 0.12  # of the usual cycle's mean current
 LENGTH_WITHIN = 0.12
@@ -16,6 +17,9 @@ LIKENESS = 0.85
 
 _CUT = "no whole engine cycle: the crank ends in it"
 _LEAST_S = 0.03  # a shorter piece is the edge of a filter, nothing to tell a reader
+
+LEFT_OUT: "tuple[Reason, str]" = ("hand", "left out by hand")
+_NOT_CHOSEN = "outside the stretch chosen by hand"
 
 Floats = NDArray[np.float64]
 Reason: TypeAlias = Literal[
@@ -153,6 +157,7 @@ def cycle_uses(
     *,
     collapsed: bool,
     start_seen: bool,
+    wanted: NDArray[np.bool_] | None = None,
 ) -> tuple[CycleUse, ...]:
     """Give every cycle of a crank its use.
 
@@ -168,16 +173,22 @@ def cycle_uses(
         Whether the engine gave the current a way out after the last of `keep`.
     start_seen
         Whether the recording holds the starter's start, so that it runs up first.
+    wanted
+        Which cycles a person did not leave out, shape (cycles,); None for all.
     """
     kept = set(keep.tolist())
+    if wanted is None:
+        wanted = np.ones(edges_s.size - 1, dtype=np.bool_)
     last = max(kept, default=-1)
     alike = compared.alike
     running_up = start_seen and bool(kept)
-    in_a_run = keep.size == 0 or last + 1 - min(kept) == keep.size
+    in_a_run = keep.size == 0 or np.count_nonzero(wanted[min(kept) : last + 1]) == keep.size
     uses = []
     for i in range(edges_s.size - 1):
         use = CycleUse(float(edges_s[i]), float(edges_s[i + 1]))
-        if i in kept:
+        if not wanted[i]:
+            use = replace(use, reason=LEFT_OUT[0], words=LEFT_OUT[1])
+        elif i in kept:
             running_up = False
         elif collapsed and i > last:
             words = "the current gives way, as when the engine starts"
@@ -203,6 +214,7 @@ def excluded_spans(
     span: CrankSpan,
     recorded_s: tuple[float, float],
     judged_to_s: float | None,
+    chosen_s: SpanS | None = None,
 ) -> tuple[Excluded, ...]:
     """Return the stretches that no figure is taken from, in time order.
 
@@ -214,10 +226,19 @@ def excluded_spans(
         Begin and end of the recording.
     judged_to_s
         The part of a cycle that follows the last one belongs to the span judged.
+    chosen_s
+        The only stretch that a person wants judged; None for all.
     """
+    begin_s, end_s = recorded_s
+    from_s, to_s = chosen_s or recorded_s
+    inside_s = (max(begin_s, from_s), min(end_s, to_s))
     return tuple(
         found
-        for found in _spans(cycles, span, recorded_s, judged_to_s)
+        for found in (
+            Excluded(begin_s, inside_s[0], LEFT_OUT[0], _NOT_CHOSEN),
+            *_spans(cycles, span, inside_s, judged_to_s),
+            Excluded(inside_s[1], end_s, LEFT_OUT[0], _NOT_CHOSEN),
+        )
         if found.to_s - found.from_s >= _LEAST_S
     )
 
@@ -266,13 +287,14 @@ def told(
     span: CrankSpan,
     recorded_s: tuple[float, float],
     judged_to_s: float | None,
+    chosen_s: SpanS | None = None,
 ) -> dict[str, Any]:
     """Return cycles and excluded spans for a report's `extra`; parameters as `excluded_spans`.
 
     What is left of the crank after the last whole cycle comes as a cycle that is not used, even
     where it lies in the span judged: its humps are marked.
     """
-    spans = excluded_spans(cycles, span, recorded_s, judged_to_s)
+    spans = excluded_spans(cycles, span, recorded_s, judged_to_s, chosen_s)
     listed = [c.to_json() for c in cycles]
     if cycles and span.to_s - cycles[-1].to_s >= _LEAST_S:
         listed.append(CycleUse(cycles[-1].to_s, span.to_s, "cut", _CUT).to_json())

@@ -11,6 +11,7 @@ cylinder.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.conditioning import Floats
@@ -19,7 +20,7 @@ from traces.core.finding_texts import finding
 from traces.core.hump_marks import mark_humps, typical_heights
 from traces.core.lobes import STEP_DEG, best_offset, hump_readings, lobe_mix
 from traces.core.methods import Measured, Prepared
-from traces.core.results import Finding
+from traces.core.results import Finding, Hump
 
 INERTIA_S = 0.03
 """tau = J w0 / (k I_stall): crank and starter inertia (0.2 + 0.15 kg m2), no-load speed at the
@@ -31,6 +32,9 @@ _LEADS_DEG = np.arange(-36.0, 13.0)
 22 degrees before it, the event comes up to 10 before it, the filter's lag moves both."""
 
 _MIDDLE_DEG = -12.0
+_BY_EYE_REACH_DEG = 36.0
+"""About the middle for events marked by hand, which are some 10 degrees off (8 ms at 200 rpm)."""
+
 _CLEARLY = 1.25
 _BESIDE_DEG = 15.0
 _AS_GOOD = 0.95  # of the best contrast: another way to lay the firing order that may be true
@@ -100,8 +104,20 @@ def fold(cranking: Cranking, signal_a: Floats, from_deg: float) -> Floats:
     last = int(np.floor((end - from_deg) / CYCLE_DEG + 0.02))
     grid = np.arange(0.0, CYCLE_DEG, STEP_DEG)
     inside = from_deg + (grid - from_deg) % CYCLE_DEG
-    at = inside + CYCLE_DEG * np.arange(first, last)[:, None]
+    turns = np.arange(first, last, dtype=np.float64)
+    if cranking.left_out_s:
+        turns = turns[_wanted(cranking, from_deg + CYCLE_DEG * turns)]
+    at = inside + CYCLE_DEG * turns[:, None]
     return np.asarray(np.interp(at, angle, signal_a), dtype=np.float64)
+
+
+def _wanted(cranking: Cranking, begin_deg: Floats) -> NDArray[np.bool_]:
+    """Return which cycles, by where they begin, a person did not leave out."""
+    times_s = cranking.conditioned.times_s
+    begin_s = np.interp(begin_deg, cranking.angle_deg, times_s)
+    end_s = np.interp(begin_deg + CYCLE_DEG, cranking.angle_deg, times_s)
+    left_out = [cranking.is_left_out(*ends) for ends in zip(begin_s, end_s, strict=True)]
+    return ~np.array(left_out, dtype=np.bool_)
 
 
 def _layouts(prepared: Prepared, load: Floats) -> list[_Layout]:
@@ -120,11 +136,14 @@ def _leads(prepared: Prepared) -> Floats:
     """Return where load humps may stand from the event.
 
     Spark and injection happen near top dead centre; a cam's edge may stand anywhere up to
-    half the gap to the next firing.
+    half the gap to the next firing, and what was marked by eye a little beside its place.
     """
-    if prepared.setup.sync is None or prepared.setup.sync.event != "cam":
+    mark, gap_deg = prepared.mark, min(prepared.order.intervals_deg)
+    if mark is None or (mark.event != "cam" and not mark.by_hand):
         return _LEADS_DEG
-    reach = min(prepared.order.intervals_deg) / 2 - 2.0
+    reach = gap_deg / 2 - 2.0
+    if mark.event != "cam":
+        reach = min(reach, _BY_EYE_REACH_DEG)
     return np.arange(np.ceil(_MIDDLE_DEG - reach), np.floor(_MIDDLE_DEG + reach) + 1.0)
 
 
@@ -166,8 +185,8 @@ def _free_layouts(usual: Floats, order: FiringOrder) -> list[_Layout]:
 
 def _check_event(prepared: Prepared, usual: Floats, layout: _Layout) -> tuple[Finding, ...]:
     """Refuse an event that falls between two humps: either could be its cylinder's."""
-    setup = prepared.setup.sync
-    if setup is None or not prepared.cranking.anchored or setup.event == "cam":
+    mark = prepared.mark
+    if mark is None or mark.event == "cam":
         return ()
     reach = min(layout.order.intervals_deg) / 2
     around = np.arange(np.ceil(layout.offset_deg - reach), layout.offset_deg + reach)
@@ -176,7 +195,8 @@ def _check_event(prepared: Prepared, usual: Floats, layout: _Layout) -> tuple[Fi
     if contrast <= _CLEARLY * layout.contrast or beside_deg < _BESIDE_DEG:
         return ()
     why = f"they stand {abs(there_deg):.0f} degrees from the nearest hump"
-    return (finding("sync-mismatch", channel=setup.channel, why=why),)
+    wording = "hand-mismatch" if mark.by_hand else "sync-mismatch"
+    return (finding(wording, channel=mark.channel, why=why),)
 
 
 def _measured(prepared: Prepared, load: Floats, layout: _Layout) -> Measured:
@@ -188,7 +208,9 @@ def _measured(prepared: Prepared, load: Floats, layout: _Layout) -> Measured:
     per_cycle = readings @ np.linalg.pinv(mix.matrix).T
     strengths = np.median(per_cycle, axis=0)
     cylinders = layout.labelings[0] if len(layout.labelings) == 1 else None
-    humps = mark_humps(prepared.cranking, order, layout.offset_deg, cylinders)
+    humps = _in_cycles_wanted(
+        prepared.cranking, mark_humps(prepared.cranking, order, layout.offset_deg, cylinders)
+    )
     sound = max(float(strengths.max()), 1e-12)
     weakness = np.clip(1.0 - strengths / sound, 0.0, 1.0)
     usual = np.median(cycles, axis=0)
@@ -204,6 +226,11 @@ def _measured(prepared: Prepared, load: Floats, layout: _Layout) -> Measured:
         explained=_explained(usual, fitted),
         findings=_check_event(prepared, usual, layout),
     )
+
+
+def _in_cycles_wanted(cranking: Cranking, humps: tuple[Hump, ...]) -> tuple[Hump, ...]:
+    spans = cranking.left_out_s
+    return tuple(h for h in humps if not any(a < h.at_s < b for a, b in spans))
 
 
 def _explained(usual: Floats, fitted: Floats) -> float:

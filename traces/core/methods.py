@@ -10,6 +10,7 @@ from engines.core.firing import FiringOrder
 from traces.core.conditioning import Floats
 from traces.core.cranking import Cranking
 from traces.core.cycle_use import CycleUse
+from traces.core.marking import CylinderMark
 from traces.core.results import Finding, Hump
 from traces.core.setup import AnalysisSetup
 from traces.core.sync import Sync
@@ -26,15 +27,19 @@ class Prepared:
     cranking
         Conditioned current, steady part and crank angle.
     sync
-        What the sync channel says.
+        What the sync channel says, or the events marked by hand.
     order
-        The engine counted from the sync cylinder; as entered where there is no sync.
+        The engine counted from the cylinder whose events they are; as entered where there are
+        none.
+    mark
+        What the events are; None where nothing ties the cycle to a cylinder.
     """
 
     setup: AnalysisSetup
     cranking: Cranking
     sync: Sync
     order: FiringOrder
+    mark: CylinderMark | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

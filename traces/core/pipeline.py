@@ -9,6 +9,7 @@ import numpy as np
 from traces.core import verdict_checks
 from traces.core.conditioning import Floats
 from traces.core.cycle_use import told
+from traces.core.hand import places_words
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.preparation import Preparation, prepare
 from traces.core.reference import Limits, half_width, sound_mean
@@ -74,7 +75,8 @@ def judged(
         conditioned = prepared.cranking.conditioned
         recorded_s = (conditioned.t0_s, conditioned.end_s)
         span, to_s = prepared.cranking.span, prepared.cranking.steady_to_s
-        cycles = told(measured.cycles, span, recorded_s, to_s)
+        chosen_s = prepared.setup.hand.span_s
+        cycles = told(measured.cycles, span, recorded_s, to_s, chosen_s)
         report = replace(report, extra={**report.extra, **cycles})
     findings = [*noticed, *measured.findings, *verdict_checks.check_fit(measured, prepared)]
     limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
@@ -183,7 +185,8 @@ def _pictured(preparation: Preparation, method: Method) -> Report:
         judged_to_s=cranking.steady_to_s if cranking else None,
         method=method.name,
         inverted=conditioned.inverted if conditioned else False,
-        starter=starter_figures(preparation),
+        # starter and battery are those of the whole crank, whatever part a person chose
+        starter=starter_figures(preparation.whole or preparation),
         extra=_cycles_of(preparation),
     )
 
@@ -195,7 +198,8 @@ def _cycles_of(preparation: Preparation) -> dict[str, Any]:
         return {}
     cycles = preparation.steadiness.cycles if preparation.steadiness else ()
     to_s = preparation.cranking.steady_to_s if preparation.cranking else None
-    return told(cycles, span, (conditioned.t0_s, conditioned.end_s), to_s)
+    recorded_s = (conditioned.t0_s, conditioned.end_s)
+    return told(cycles, span, recorded_s, to_s, preparation.setup.hand.span_s)
 
 
 def _stopped(findings: list[Finding]) -> bool:
@@ -209,12 +213,18 @@ def with_findings(report: Report, findings: Sequence[Finding]) -> Report:
 
 
 def _sync_note(prepared: Prepared, measured: Measured) -> str:
-    sync, setup = prepared.sync, prepared.setup.sync
-    if setup is None or not prepared.cranking.anchored:
+    sync, mark = prepared.sync, prepared.mark
+    if mark is None:
         return "No sync: positions count from the first hump judged."
-    events = f"{sync.events_s.size} {setup.event} events of cylinder {setup.cylinder}"
+    moved = prepared.setup.hand.shift % len(prepared.order)
+    by_hand = f" Labels moved {places_words(prepared.setup.hand.shift)} by hand." if moved else ""
+    count = sync.events_s.size
+    events = f"{count} {mark.event} event{'s' if count > 1 else ''} of cylinder {mark.cylinder}"
+    if mark.by_hand:
+        events += " marked by hand"
     if len(_all_labelings(measured)) > 1:
-        return f"{events}, every 360 degrees: each marks one of two cylinders."
+        return f"{events}, every 360 degrees: each marks one of two cylinders.{by_hand}"
     shift = f"{abs(measured.offset_deg):.0f} degrees"
     where = "before" if measured.offset_deg < 0 else "after"
-    return f"{events} on channel {setup.channel}; its load stands {shift} {where} the event."
+    on = "" if mark.by_hand else f" on channel {mark.channel}"
+    return f"{events}{on}; its load stands {shift} {where} the event.{by_hand}"

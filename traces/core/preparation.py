@@ -8,10 +8,12 @@ import numpy as np
 from engines.core.firing import CYCLE_DEG
 from traces.core import quality
 from traces.core.conditioning import Conditioned, Floats, condition
-from traces.core.cranking import Cranking, CrankSpan, find_crank
+from traces.core.cranking import Cranking, CrankSpan, find_crank, narrowed
 from traces.core.current_elsewhere import pointed_elsewhere
 from traces.core.cycles import FASTEST_RPM, USUAL_CYCLE_S, count_cycles
 from traces.core.finding_texts import finding
+from traces.core.hand import SpanS
+from traces.core.marking import mark_of, order_from, shift_finding, told_by_hand, with_marks
 from traces.core.methods import Prepared
 from traces.core.pulses import Pulses, find_pulses
 from traces.core.results import Finding
@@ -36,7 +38,7 @@ class Preparation:
     """What was found on the way; `prepared` is None where the capture cannot be judged.
 
     `count` is how many engine cycles have passed at each sample of `conditioned`, from the
-    current alone.
+    current alone. `whole` is the same without the stretch that a person chose, where one did.
     """
 
     waveform: Waveform
@@ -52,6 +54,7 @@ class Preparation:
     count: Floats | None = None
     steadiness: Steadiness | None = None
     prepared: Prepared | None = None
+    whole: "Preparation | None" = None
 
     @property
     def stopped(self) -> bool:
@@ -65,7 +68,7 @@ class Preparation:
 
 
 def prepare(waveform: Waveform, setup: AnalysisSetup) -> Preparation:
-    """Condition, find the crank, tie it to the sync and choose the steady part.
+    """Condition, find the crank, tie it to a cylinder and choose the steady part.
 
     Raises
     ------
@@ -80,22 +83,36 @@ def prepare(waveform: Waveform, setup: AnalysisSetup) -> Preparation:
     if battery is not None and (battery is clamp or battery is pick_up):
         raise SetupError(SAME_VOLTAGE_CHANNEL)
     done = Preparation(waveform, setup, clamp, battery)
+    chosen_s = setup.hand.span_s
+    if chosen_s is not None:
+        everything = replace(setup, hand=replace(setup.hand, span_s=None))
+        done.whole = Preparation(waveform, everything, clamp, battery)
     if setup.cranked_by == "traction":
         done.add([finding("method-does-not-apply")])
         return done
-    _look_at(done, pick_up)
+    if done.whole is not None:
+        _look_at(done.whole, pick_up, near_s=chosen_s)
+    _look_at(done, pick_up, near_s=chosen_s)
     if done.stopped:
         done.findings = pointed_elsewhere(done.findings, waveform, setup, clamp)
+    done.findings = told_by_hand(
+        done.findings, setup, done.steadiness.left_out if done.steadiness else 0
+    )
     return done
 
 
-def _look_at(done: Preparation, pick_up: Channel | None) -> None:
+def _look_at(done: Preparation, pick_up: Channel | None, near_s: SpanS | None) -> None:
     """Take the steps one after the other until one stops the analysis."""
     waveform, setup, clamp = done.waveform, done.setup, done.clamp
     if done.add(quality.check_channel(waveform, clamp)):
         return
     conditioned = condition(waveform, clamp, setup)
-    span = find_crank(conditioned)
+    span = find_crank(conditioned, near_s)
+    if setup.hand.span_s is not None:
+        span = span and narrowed(conditioned, span, setup.hand.span_s)
+        if span is None:
+            done.add([finding("hand-span-empty", channel=clamp.name)])
+            return
     done.conditioned, done.span = conditioned, span
     if done.add(quality.check_current(conditioned, span, setup, clamp.name)) or span is None:
         return
@@ -143,6 +160,8 @@ def _find_cycles(
     count = _whole_count(conditioned, first, last, cycle_s, len(order))
     done.count = count
     sync = _sync_of(done.setup, pulses, conditioned, count)
+    sync, told = with_marks(sync, done.setup, span, conditioned.times_s, count)
+    done.add(told)
     _settle(done, conditioned, span, count, sync)
 
 
@@ -163,18 +182,23 @@ def _settle(
 ) -> None:
     """Choose the steady cycles and take stock."""
     setup = done.setup
-    cranking, steadiness = settle(conditioned, span, count, sync)
+    cranking, steadiness = settle(conditioned, span, count, sync, setup.hand.left_out_s)
+    if done.whole is not None and any(f.code == "engine-caught" for f in done.whole.findings):
+        # the engine ran in the end, whatever part of the crank was chosen
+        steadiness = replace(steadiness, collapsed=True)
     done.sync, done.cranking, done.steadiness = sync, cranking, steadiness
     done.add(quality.check_steadiness(cranking, steadiness, span))
     done.add(quality.check_sync(sync, setup))
     if done.stopped or cranking is None:
         return
-    order = setup.firing_order
-    if not cranking.anchored and done.add(quality.check_speed(cranking.rpm, len(order))):
+    mark = mark_of(setup, sync)
+    # marks by hand do not tell how often the cycle comes
+    is_counted = mark is not None and not mark.by_hand
+    if not is_counted and done.add(quality.check_speed(cranking.rpm, len(setup.firing_order))):
         return
-    if setup.sync is not None and cranking.anchored:
-        order = order.starting_at(setup.sync.cylinder)
-    done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order)
+    done.add(shift_finding(setup, mark))
+    order = order_from(setup, mark)
+    done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order, mark=mark)
 
 
 def _whole_count(

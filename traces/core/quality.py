@@ -209,7 +209,7 @@ def check_steadiness(
     cranking: Cranking | None, steadiness: Steadiness, span: CrankSpan
 ) -> list[Finding]:
     """Judge how much steady cranking there is, and how it ends."""
-    kept, whole = steadiness.kept_cycles, steadiness.whole_cycles
+    kept, whole = steadiness.kept_cycles, steadiness.whole_cycles - steadiness.left_out
     if steadiness.collapsed or span.ran_on:
         wording = "engine-caught-late" if kept >= _CYCLES_BEFORE_CATCH else "engine-caught"
         at_s = cranking.steady_to_s if cranking else span.to_s

@@ -4,6 +4,22 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias
 
 from engines.core.firing import FiringOrder
+from traces.core.hand import NO_HAND, Hand
+from traces.core.setup_error import SetupError
+
+__all__ = [
+    "SAME_CHANNEL",
+    "SAME_VOLTAGE_CHANNEL",
+    "AnalysisSetup",
+    "CrankedBy",
+    "Fuel",
+    "SetupError",
+    "Signal",
+    "SyncEvent",
+    "SyncEvery",
+    "SyncSetup",
+    "ToothWheel",
+]
 
 Fuel: TypeAlias = Literal["petrol", "diesel"]
 SyncEvent: TypeAlias = Literal["ignition", "injector", "cam"]
@@ -22,10 +38,6 @@ SAME_VOLTAGE_CHANNEL = (
 
 CrankedBy: TypeAlias = Literal["starter", "belt", "traction"]
 """What turns the engine: its starter, a belt starter-generator, or a hybrid's drive motor."""
-
-
-class SetupError(ValueError):
-    """The set-up contradicts itself; the text is one sentence with what to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +118,8 @@ class AnalysisSetup:
         The crank sensor's, for the signal of that name.
     cranked_by
         With `traction` there is no starter current, and nothing is judged from it.
+    hand
+        What a person changed by hand after looking at an earlier run.
 
     Raises
     ------
@@ -127,6 +141,7 @@ class AnalysisSetup:
     voltage_channel: str | None = None
     wheel: ToothWheel = field(default_factory=ToothWheel)
     cranked_by: CrankedBy = "starter"
+    hand: Hand = NO_HAND
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -143,6 +158,11 @@ class AnalysisSetup:
         if self.sync and self.sync.cylinder not in self.firing_order.sequence:
             raise SetupError(
                 f"Sync cylinder {self.sync.cylinder} is not in the firing order "
+                f"{self.firing_order}; choose one of its cylinders."
+            )
+        if self.hand.marks and self.hand.marks.cylinder not in self.firing_order.sequence:
+            raise SetupError(
+                f"Cylinder {self.hand.marks.cylinder}, marked by hand, is not in the firing order "
                 f"{self.firing_order}; choose one of its cylinders."
             )
         if self.sync and self.sync.channel.strip() == self.current_channel.strip():
@@ -183,6 +203,7 @@ class AnalysisSetup:
             "voltage_channel": self.voltage_channel,
             "wheel": {"teeth": self.wheel.teeth, "missing": self.wheel.missing},
             "cranked_by": self.cranked_by,
+            "hand": self.hand.to_json(),
         }
 
     @classmethod
@@ -205,4 +226,5 @@ class AnalysisSetup:
             voltage_channel=data.get("voltage_channel"),
             wheel=ToothWheel(**data.get("wheel", {})),
             cranked_by=data.get("cranked_by", "starter"),
+            hand=Hand.from_json(data.get("hand")),
         )

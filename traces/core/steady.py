@@ -1,6 +1,7 @@
 """The steady part of a crank, in whole engine cycles, and its crank angle."""
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,8 @@ from traces.core.cycle_use import (
     CycleUse,
     cycle_uses,
 )
+from traces.core.hand import SpanS, is_left_out
+from traces.core.marking import counted_from_marks
 from traces.core.sync import Sync, anchored_count
 
 _SAME_KIND = 0.6
@@ -50,6 +53,8 @@ class Steadiness:
         Change of level over the kept cycles, share of the mean.
     cycles
         All of the crank's after the inrush, with their use.
+    left_out
+        How many of the whole cycles a person left out.
     """
 
     whole_cycles: int
@@ -58,10 +63,15 @@ class Steadiness:
     likeness: float
     drift: float
     cycles: tuple[CycleUse, ...] = ()
+    left_out: int = 0
 
 
 def settle(
-    conditioned: Conditioned, span: CrankSpan, count: Floats, sync: Sync
+    conditioned: Conditioned,
+    span: CrankSpan,
+    count: Floats,
+    sync: Sync,
+    left_out_s: tuple[SpanS, ...] = (),
 ) -> tuple[Cranking | None, Steadiness]:
     """Choose the steady cycles and work out the crank angle.
 
@@ -73,6 +83,8 @@ def settle(
         Engine cycles passed at each sample of `conditioned`, shape (samples,).
     sync
         Its events anchor the angle where they keep to the cycle.
+    left_out_s
+        Stretches whose cycles a person left out.
 
     Returns
     -------
@@ -80,8 +92,10 @@ def settle(
         The cranking (None where not even one cycle is steady), and what was left out.
     """
     times_s = conditioned.times_s
-    anchored = sync.state in ("every-360", "every-720")
-    if anchored:
+    anchored = sync.marks_cylinders
+    if sync.by_hand:
+        count = counted_from_marks(sync, times_s, count)
+    elif anchored:
         count, _ = anchored_count(sync, times_s, count)
     first = conditioned.index_of(span.settled_from_s)
     last = conditioned.index_of(span.to_s - _END_S)
@@ -95,12 +109,17 @@ def settle(
     cycles = _folded(conditioned.current_a, count, edges)
     edges_s = np.interp(edges, count, times_s)
     lengths_s = np.diff(edges_s)
-    keep, compared = _alike(cycles, lengths_s)
+    wanted = np.array([not is_left_out(left_out_s, *ends) for ends in pairwise(edges_s)])
+    keep, compared = _alike_of(cycles, lengths_s, wanted)
     kept = cycles[keep]
     collapsed = _collapsed(cycles, keep, lengths_s) if keep.size else False
-    uses = cycle_uses(edges_s, keep, compared, collapsed=collapsed, start_seen=span.start_seen)
+    uses = cycle_uses(
+        edges_s, keep, compared, collapsed=collapsed, start_seen=span.start_seen, wanted=wanted
+    )
+    left_out = whole - int(np.count_nonzero(wanted))
     if keep.size == 0:
-        return None, Steadiness(whole, 0, collapsed=False, likeness=0.0, drift=0.0, cycles=uses)
+        nothing = Steadiness(whole, 0, collapsed=False, likeness=0.0, drift=0.0)
+        return None, replace(nothing, cycles=uses, left_out=left_out)
     steadiness = Steadiness(
         whole_cycles=whole,
         kept_cycles=kept.shape[0],
@@ -108,14 +127,12 @@ def settle(
         likeness=float(_likeness(kept).min()),
         drift=_drift(kept),
         cycles=uses,
+        left_out=left_out,
     )
-    from_s, to_s = (
-        float(t) for t in np.interp((edges[keep[0]], edges[keep[-1]] + 1), count, times_s)
-    )
-    if keep[-1] + 1 == whole:
-        to_s = float(
-            times_s[last]
-        )  # the part of a cycle at the end is as good as the last whole one
+    from_s, to_s = float(edges_s[keep[0]]), float(edges_s[keep[-1] + 1])
+    if keep[-1] + 1 == whole and not is_left_out(left_out_s, to_s, float(times_s[last])):
+        # the part of a cycle at the end is as good as the last whole one
+        to_s = float(times_s[last])
     rest_a = span.rest_a or 0.0
     stall_a = _stall(span)
     cranking = Cranking(
@@ -129,6 +146,7 @@ def settle(
         angle_deg=crank_angle(conditioned.current_a - rest_a, count, stall_a),
         stall_a=stall_a,
         anchored=anchored,
+        left_out_s=left_out_s,
     )
     if anchored:
         cranking = _events_on_zero(cranking, sync)
@@ -184,6 +202,20 @@ def _folded(current_a: Floats, count: Floats, edges: Floats) -> Floats:
     """Return the current of each cycle on an even grid, shape (cycles, points)."""
     at = edges[:-1, None] + np.arange(_POINTS) / _POINTS
     return np.asarray(np.interp(at, count, current_a), dtype=np.float64)
+
+
+def _alike_of(
+    cycles: Floats, lengths_s: Floats, wanted: NDArray[np.bool_]
+) -> tuple[NDArray[np.int64], Compared]:
+    """Return which of the cycles wanted are alike; the others are held against nothing."""
+    at = np.flatnonzero(wanted)
+    nothing = np.full(wanted.size, np.nan)
+    if at.size == 0:
+        return at, Compared(nothing, nothing, nothing)
+    keep, some = _alike(cycles[at], lengths_s[at])
+    level, length, likeness = nothing.copy(), nothing.copy(), nothing.copy()
+    level[at], length[at], likeness[at] = some.level, some.length, some.likeness
+    return at[keep], Compared(level, length, likeness)
 
 
 def _alike(cycles: Floats, lengths_s: Floats) -> tuple[NDArray[np.int64], Compared]:

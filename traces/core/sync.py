@@ -31,11 +31,19 @@ class Sync:
         Times of the sync cylinder's events, in the file's own time.
     residual_cycles
         Spread of the events about their place in the cycle.
+    by_hand
+        Whether a person marked the events; then nothing says that the cycle was counted right.
     """
 
     state: SyncState
     events_s: Floats
     residual_cycles: float = 0.0
+    by_hand: bool = False
+
+    @property
+    def marks_cylinders(self) -> bool:
+        """Whether the events tie the engine's cycle to a cylinder, or to one of two."""
+        return self.state in ("every-360", "every-720")
 
 
 NO_SYNC = Sync("none", np.empty(0))

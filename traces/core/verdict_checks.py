@@ -47,7 +47,9 @@ def _check_period(measured: Measured, prepared: Prepared) -> list[Finding]:
     starts = prepared.cranking.cycle_starts
     # more rows than cycles that are alike: a method that looked at all of the crank
     in_a_row = rows > starts.size or (rows == starts.size and np.allclose(np.diff(starts), 1.0))
-    if prepared.sync.state == "every-720" or not order.is_even or not in_a_row:
+    # marks by hand do not tell how often the cycle comes
+    is_counted = prepared.sync.state == "every-720" and not prepared.sync.by_hand
+    if is_counted or not order.is_even or not in_a_row:
         return []
     strengths = measured.per_cycle.ravel() / float(measured.strengths.mean())
     others = [m for m in _CYLINDERS if m % cylinders and cylinders % m and 3 * m <= strengths.size]

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from traces.core.hand import hand_words
 from traces.core.results import Report
 from traces.core.setup import AnalysisSetup
 
@@ -92,4 +93,5 @@ def setup_words(setup: AnalysisSetup) -> str:
         parts.append("no sync")
     if setup.fuel == "diesel":
         parts.append("diesel")
+    parts += hand_words(setup.hand)
     return "; ".join(parts)

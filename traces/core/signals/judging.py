@@ -247,7 +247,7 @@ def _cycles_of(found: Turning) -> dict[str, Any]:
         return {}
     recorded_s = (found.conditioned.t0_s, found.conditioned.end_s)
     to_s = found.cranking.steady_to_s if found.cranking else None
-    return told(found.uses, found.span, recorded_s, to_s)
+    return told(found.uses, found.span, recorded_s, to_s, found.chosen_s)
 
 
 def _in_rpm(report: Report, track: ToothTrack) -> tuple[Hump, ...]:

@@ -11,9 +11,11 @@ import numpy as np
 
 from traces.core import quality
 from traces.core.conditioning import Conditioned, Floats, condition
-from traces.core.cranking import Cranking, CrankSpan, find_crank
+from traces.core.cranking import Cranking, CrankSpan, find_crank, narrowed
 from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
+from traces.core.hand import SpanS
+from traces.core.marking import mark_of, order_from, shift_finding, told_by_hand, with_marks
 from traces.core.methods import Prepared
 from traces.core.pulses import find_pulses
 from traces.core.results import Finding
@@ -43,6 +45,8 @@ class Turning:
     sync: Sync = NO_SYNC
     cranking: Cranking | None = None
     prepared: Prepared | None = None
+    left_out: int = 0
+    chosen_s: SpanS | None = None
     from_deg: float = 0.0
     uses: tuple[CycleUse, ...] = ()
 
@@ -76,17 +80,29 @@ def turning(
     waveform
         Holds `channel`, the crank sensor's, and the sync channel that `setup` names.
     """
+    done = _turned(waveform, channel, track, setup)
+    done.findings = told_by_hand(done.findings, setup, done.left_out)
+    return done
+
+
+def _turned(
+    waveform: Waveform, channel: Channel, track: ToothTrack, setup: AnalysisSetup
+) -> Turning:
     slow = slowness(waveform, channel, track)
     conditioned = condition(
         replaced(waveform, channel, slow), slow, replace(setup, invert=False, full_scale_v=None)
     )
-    span = find_crank(conditioned)
-    done = Turning([], conditioned, span)
+    hand = setup.hand
+    whole = span = find_crank(conditioned, hand.span_s)
+    if span is not None and hand.span_s is not None:
+        span = narrowed(conditioned, span, hand.span_s)
+    done = Turning([], conditioned, span, chosen_s=hand.span_s)
     order = setup.firing_order
     if track.teeth * 2 < _TEETH_A_HUMP * len(order):
         done.findings.append(finding("low-rate", channel=channel.name, rate=f"{track.teeth}"))
-    if span is None:
-        done.findings.append(finding("no-signal", channel=channel.name, level="no turning"))
+    if span is None or whole is None:
+        wording = "no-signal" if hand.span_s is None else "hand-span-empty"
+        done.findings.append(finding(wording, channel=channel.name, level="no turning"))
         return done
     if done.stopped():
         return done
@@ -99,9 +115,14 @@ def turning(
         if setup.sync.every_deg == 360 and sync.state == "every-720":
             # the user knows of a second event that did not show: do not decide between them
             sync = replace(sync, state="every-360")
+    sync, told = with_marks(sync, setup, span, conditioned.times_s, count)
+    done.findings += told
     done.sync = sync
-    cranking, steadiness = settle(conditioned, span, count, sync)
-    done.uses = steadiness.cycles
+    cranking, steadiness = settle(conditioned, span, count, sync, hand.left_out_s)
+    done.uses, done.left_out = steadiness.cycles, steadiness.left_out
+    if span is not whole and settle(conditioned, whole, count, sync)[1].collapsed:
+        # the engine ran in the end, whatever part of the crank was chosen
+        steadiness = replace(steadiness, collapsed=True)
     done.findings += quality.check_steadiness(cranking, steadiness, span)
     done.findings += quality.check_sync(sync, setup)
     if cranking is None:
@@ -112,9 +133,10 @@ def turning(
     done.cranking = cranking
     if done.stopped():
         return done
-    if setup.sync is not None and cranking.anchored:
-        order = order.starting_at(setup.sync.cylinder)
-    done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order)
+    mark = mark_of(setup, sync)
+    done.findings += shift_finding(setup, mark)
+    order = order_from(setup, mark)
+    done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order, mark=mark)
     return done
 
 

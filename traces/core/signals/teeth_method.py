@@ -101,6 +101,11 @@ def tooth_cycles(track: ToothTrack, found: Turning) -> ToothCycles | None:
     edge_s = 0.02 * cranking.cycle_s
     steady = (begin_s >= cranking.steady_from_s - edge_s) & (end_s <= cranking.steady_to_s + edge_s)
     alike = np.abs(lengths_s / cranking.cycle_s - 1) < _LENGTH_WITHIN
+    wanted = np.array(
+        [not cranking.is_left_out(*ends) for ends in zip(begin_s, end_s, strict=True)], dtype=bool
+    )
+    steady &= wanted
+    alike &= wanted
     # once the starter lets go the engine coasts: only cycles before the steady part count too
     whole = (begin_s >= span.settled_from_s) & (end_s <= cranking.steady_to_s + edge_s) & alike
     if not steady.any():
@@ -284,11 +289,11 @@ class TeethMethod:
     def _label(
         self, prepared: Prepared, found: Fit, layout: Measured
     ) -> tuple[dict[str, float] | None, list[Finding]]:
-        sync = prepared.setup.sync
-        if sync is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
+        mark = prepared.mark
+        if mark is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
             return None, []
         phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG + self._cycles.late_deg
-        label = label_of(prepared.order, sync.event, phase_deg)
+        label = label_of(prepared.order, mark.event, phase_deg, by_hand=mark.by_hand)
         told = {
             "confidence": round(label.confidence, 3),
             "tdc_after_event_deg": round(label.tdc_after_event_deg, 1),
@@ -300,8 +305,9 @@ class TeethMethod:
             f"the event stands {abs(off):.0f} degrees {'before' if off > 0 else 'after'} the "
             f"nearest top dead centre, and firings are {apart:.0f} degrees apart"
         )
-        code = "sync-mismatch" if label.confidence < _OTHER else "which-cylinder"
-        return told, [finding(code, channel=sync.channel, why=why)]
+        mismatch = "hand-mismatch" if mark.by_hand else "sync-mismatch"
+        wording = mismatch if label.confidence < _OTHER else "which-cylinder"
+        return told, [finding(wording, channel=mark.channel, why=why)]
 
 
 def _from(

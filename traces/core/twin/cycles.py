@@ -2,12 +2,13 @@
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 
 from traces.core.cranking import Cranking
-from traces.core.cycle_use import Compared, CycleUse
+from traces.core.cycle_use import LEFT_OUT, Compared, CycleUse
 from traces.core.twin.fit import Fit, Floats
 from traces.core.twin.model import STEPS, Usual, lobes_of, single
 from traces.core.twin.parameters import FRICTION
@@ -111,10 +112,16 @@ def folded_whole(cranking: Cranking, before: float = 0.0) -> WholeCycles:
     good = np.abs(lengths - 1) < _LENGTH_WITHIN
     good &= np.abs(levels - 1) < _LEVEL_WITHIN
     compared = Compared(levels, lengths, np.ones_like(levels))
+    left_out = np.array([cranking.is_left_out(*e) for e in pairwise(edges_s)], dtype=np.bool_)
     uses = tuple(
-        CycleUse(float(edges_s[i]), float(edges_s[i + 1]), *(() if good[i] else compared.why(i)))
+        CycleUse(
+            float(edges_s[i]),
+            float(edges_s[i + 1]),
+            *(LEFT_OUT if left_out[i] else () if good[i] else compared.why(i)),
+        )
         for i in range(good.size)
     )
+    good &= ~left_out
     return WholeCycles(cycles[good], lengths[good], uses)
 
 

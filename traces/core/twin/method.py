@@ -296,16 +296,16 @@ def _refusals(prepared: Prepared, found: Fit) -> list[Finding]:
 
 def _label(prepared: Prepared, found: Fit, layout: Measured) -> Label | None:
     """Return how sure the labels are; None where no sync decides them alone."""
-    sync = prepared.setup.sync
-    if sync is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
+    mark = prepared.mark
+    if mark is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
         return None
     phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG
-    return label_of(prepared.order, sync.event, phase_deg)
+    return label_of(prepared.order, mark.event, phase_deg, by_hand=mark.by_hand)
 
 
 def _doubts(prepared: Prepared, label: Label | None) -> list[Finding]:
-    sync = prepared.setup.sync
-    if label is None or sync is None or label.confidence >= _DOUBTED:
+    mark = prepared.mark
+    if label is None or mark is None or label.confidence >= _DOUBTED:
         return []
     off = label.tdc_after_event_deg
     side = "before" if off > 0 else "after"
@@ -315,8 +315,9 @@ def _doubts(prepared: Prepared, label: Label | None) -> list[Finding]:
         f"are {apart:.0f} degrees apart"
     )
     if label.confidence < _OTHER:
-        return [finding("sync-mismatch", channel=sync.channel, why=why)]
-    return [finding("which-cylinder", channel=sync.channel, why=why)]
+        wording = "hand-mismatch" if mark.by_hand else "sync-mismatch"
+        return [finding(wording, channel=mark.channel, why=why)]
+    return [finding("which-cylinder", channel=mark.channel, why=why)]
 
 
 def _told(course: Course, layout: Measured) -> Finding:

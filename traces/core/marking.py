@@ -1,0 +1,158 @@
+"""What ties the engine's cycle to a cylinder: the sync channel's events, or a person's marks."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from engines.core.firing import CYCLE_DEG, FiringOrder
+from traces.core.conditioning import Floats
+from traces.core.cranking import CrankSpan
+from traces.core.finding_texts import finding
+from traces.core.hand import HandMarks, MarkedEvent, labels_moved, places_words
+from traces.core.results import Finding
+from traces.core.setup import AnalysisSetup
+from traces.core.sync import Sync, SyncState
+
+_MARKS_APART_DEG = 25.0
+"""From their common place: marks by eye are some 10 degrees off, 8 ms at 200 rpm."""
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderMark:
+    """Events whose cylinder is known.
+
+    Parameters
+    ----------
+    cylinder
+        As entered; moved labels are not in it.
+    event
+        What they are.
+    channel
+        Where they were recorded; None where a person marked them.
+    """
+
+    cylinder: int
+    event: MarkedEvent
+    channel: str | None
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person marked them."""
+        return self.channel is None
+
+
+def mark_of(setup: AnalysisSetup, sync: Sync) -> CylinderMark | None:
+    """Return whose events tie the cycle to a cylinder; None where nothing does."""
+    if not sync.marks_cylinders:
+        return None
+    if sync.by_hand and setup.hand.marks:
+        return CylinderMark(setup.hand.marks.cylinder, setup.hand.marks.event, None)
+    if setup.sync is None:
+        return None
+    return CylinderMark(setup.sync.cylinder, setup.sync.event, setup.sync.channel)
+
+
+def order_from(setup: AnalysisSetup, mark: CylinderMark | None) -> FiringOrder:
+    """Return the engine counted from the marked cylinder, labels moved as a person wants."""
+    if mark is None:
+        return setup.firing_order
+    return labels_moved(setup.firing_order.starting_at(mark.cylinder), setup.hand.shift)
+
+
+def with_marks(
+    recorded: Sync, setup: AnalysisSetup, span: CrankSpan, times_s: Floats, count: Floats
+) -> tuple[Sync, list[Finding]]:
+    """Let events marked by hand decide where the recorded ones do not.
+
+    Parameters
+    ----------
+    recorded
+        What the sync channel says.
+    span
+        The part looked at; `count` means nothing outside of it.
+    times_s, count
+        Engine cycles passed at each time, from the current; same shape.
+
+    Returns
+    -------
+    tuple
+        The events that count, and what is to be said of those marked.
+    """
+    marks = setup.hand.marks
+    if marks is None or recorded.state in ("scattered", "crowded"):
+        return recorded, []  # what contradicts itself is mended by no mark
+    half_known = recorded.state == "every-360" and marks.every_deg != CYCLE_DEG
+    if recorded.state == "every-720" or half_known:
+        return recorded, [finding("hand-mark-unused", marks=marks.words)]
+    at_s = np.array([t for t in marks.times_s if span.settled_from_s <= t <= span.to_s])
+    if at_s.size == 0:
+        return recorded, [finding("hand-mark-outside", marks=marks.words)]
+    off_deg = _off_deg(marks, np.interp(at_s, times_s, count))
+    if float(np.abs(off_deg).max()) > _MARKS_APART_DEG:
+        apart = f"{float(np.ptp(off_deg)):.0f}"
+        return recorded, [finding("hand-marks-apart", marks=marks.words, apart=apart)]
+    state: SyncState = "every-720" if marks.every_deg == CYCLE_DEG else "every-360"
+    spread = float(np.std(off_deg)) / CYCLE_DEG
+    sync = Sync(state, at_s, spread, by_hand=True)
+    return sync, [finding("hand-mark", marks=marks.words, from_s=at_s[0], to_s=at_s[-1])]
+
+
+def counted_from_marks(sync: Sync, times_s: Floats, count: Floats) -> Floats:
+    """Shift the count of cycles so that marks by hand fall on whole (or half) cycles.
+
+    They only shift it, and bend nothing: the current tells the pace better than an eye.
+    """
+    per_cycle = 2.0 if sync.state == "every-360" else 1.0
+    counted = np.interp(sync.events_s, times_s, count)
+    turned = np.exp(2j * np.pi * per_cycle * counted).mean()
+    return count - float(np.angle(turned)) / (2 * np.pi * per_cycle)
+
+
+def told_by_hand(findings: list[Finding], setup: AnalysisSetup, left_out: int) -> list[Finding]:
+    """Return findings with all named that a person changed.
+
+    Parameters
+    ----------
+    left_out
+        How many engine cycles fell away by hand.
+    """
+    hand = setup.hand
+    told = [_reworded(f, setup) for f in findings]
+    if hand.span_s:
+        from_s, to_s = hand.span_s
+        stretch = f"{from_s:.2f} s to {to_s:.2f} s"
+        told.append(finding("hand-span", from_s=from_s, to_s=to_s, stretch=stretch))
+    if hand.left_out_s and left_out:
+        count = f"{left_out} engine cycle{'s were' if left_out > 1 else ' was'}"
+        from_s, to_s = hand.left_out_s[0][0], hand.left_out_s[-1][1]
+        told.append(finding("hand-left-out", from_s=from_s, to_s=to_s, count=count))
+    elif hand.left_out_s:
+        told.append(finding("hand-left-out-idle"))
+    return told
+
+
+def shift_finding(setup: AnalysisSetup, mark: CylinderMark | None) -> list[Finding]:
+    """Say that labels were moved, or that there are none to move."""
+    shift = setup.hand.shift % len(setup.firing_order)
+    if not shift:
+        return []
+    if mark is None:
+        return [finding("hand-shift-idle")]
+    return [finding("hand-shift", places=places_words(setup.hand.shift))]
+
+
+def _reworded(found: Finding, setup: AnalysisSetup) -> Finding:
+    """Say of a stretch chosen by hand what would be said of the capture."""
+    if found.code == "too-short" and (setup.hand.span_s or setup.hand.left_out_s):
+        message = found.message.replace("in the capture", "left by the choice made by hand")
+        remedy = "Choose a longer stretch, take left-out cycles back, or judge all of the crank."
+        return replace(found, message=message, remedy=remedy)
+    return found
+
+
+def _off_deg(marks: HandMarks, counted: Floats) -> Floats:
+    """Return how far each mark stands from their common place in the cycle."""
+    turns = CYCLE_DEG / marks.every_deg
+    turned = np.exp(2j * np.pi * turns * counted)
+    off = np.angle(turned / turned.mean()) / (2 * np.pi * turns)
+    return np.asarray(CYCLE_DEG * off, dtype=np.float64)
