@@ -168,6 +168,37 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "How low the lowest is does not suffer; its number may be that of the neighbour in the "
             "firing order.",
         ),
+        ("hand-shift", "warn"): (
+            "The figures belong to places in the firing order; moving the labels gives them other "
+            "numbers and leaves the figures as they are.",
+            "The numbers are as good as the reason for moving them.",
+        ),
+        ("hand-shift", "note"): (
+            "Without an event of a known cylinder the curve shows places in the firing order only.",
+            "There is no number yet that could be moved.",
+        ),
+        ("hand-mark", "warn"): (
+            "One event of a known cylinder is enough to number all humps, because the firing order "
+            "gives the others.",
+            "A mark by eye is some 10 degrees off, which matters the more the closer the firings "
+            "are.",
+        ),
+        ("hand-mark", "note"): (
+            "A recorded event comes in every cycle and is placed closer than a mark by eye.",
+            "So it goes first where it says as much.",
+        ),
+        ("hand-span", "note"): (
+            "The cycle, the mean and every figure come from the stretch alone.",
+            "What the crank shows outside of it may say something else, and stays to be looked at.",
+        ),
+        ("hand-left-out", "warn"): (
+            "Those cycles are in no mean and in no interval.",
+            "Leaving out what is odd makes figures look steadier than the engine is.",
+        ),
+        ("hand-left-out", "note"): (
+            "Cycles are left out whole, with more than their edge in the stretch.",
+            "Every cycle of the crank is told below with its use.",
+        ),
         ("comes-and-goes", "warn"): (
             "The humps of this cylinder are low in some cycles and as high as the others in "
             "between.",
