@@ -20,6 +20,7 @@ from traces.core.setup import (
     ToothWheel,
 )
 from traces.models import Reading
+from traces.selectors.samples import recorded_s
 from traces.services import Conditions
 from traces.services.runs import check_against_reading
 from traces.setup_fields import NO_SCALE, OTHER, SetupFields
@@ -263,3 +264,44 @@ class PartialForm(forms.Form):
             ("required", "invalid", "min_value", "max_value"), "Say the file's size in bytes."
         ),
     )
+
+
+class PinForm(forms.Form):
+    """A note for a place in a capture's time; it is added and never changed."""
+
+    at_s = forms.FloatField(
+        label="Time in the recording",
+        help_text="From the curve's cursor A, or typed.",
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "data-cursor": "a"}),
+        error_messages={
+            "required": "Say the time: set cursor A in the curve, or type seconds.",
+            "invalid": "Type the time in seconds, like 2.35.",
+        },
+    )
+    text = forms.CharField(
+        label="Note",
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={
+            "required": "Write the note first.",
+            "max_length": "This note is too long; keep it to 500 characters.",
+        },
+    )
+
+    def __init__(self, *args: Any, reading: Reading, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        self._reading = reading
+        self.fields["at_s"].unit = "s"  # type: ignore[attr-defined]
+
+    def clean_at_s(self) -> float:
+        """Hold the time against the recording."""
+        at_s = float(self.cleaned_data["at_s"])
+        begin_s, end_s = recorded_s(self._reading)
+        if not begin_s <= at_s <= end_s:
+            if end_s == float("inf"):
+                raise forms.ValidationError(f"The recording begins at {begin_s:.2f} s.")
+            raise forms.ValidationError(
+                f"The recording runs from {begin_s:.2f} s to {end_s:.2f} s; "
+                "choose a time in between."
+            )
+        return at_s

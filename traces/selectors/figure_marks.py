@@ -8,6 +8,7 @@ import plotly.graph_objects as go
 
 from traces.core.cycle_use import SHORT
 from traces.core.results import Call, Finding, Hump, Report
+from traces.selectors.notes import Place
 
 _MOST_MARKS = 400
 _MOST_NAMES = 48
@@ -97,6 +98,29 @@ def _hump_trace(
         ),
         cliponaxis=False,
     )
+
+
+def note_marks(places: Sequence[Place], view: View) -> list[dict[str, Any]]:
+    """Return a flag with its number for every pinned note in view; its words stay outside."""
+    return [
+        _word(place.at_s, str(place.number), 1.0)
+        | {
+            "yanchor": "bottom",
+            "showarrow": True,
+            "arrowhead": 0,
+            "arrowwidth": 1.5,
+            "arrowcolor": "token:pen",
+            "ax": 0,
+            "ay": -14,
+            "bordercolor": "token:pen",
+            "borderwidth": 1.5,
+            "borderpad": 3,
+            "font": {"size": 13, "color": "token:pen"},
+            "name": f"note {place.number}",
+        }
+        for place in places
+        if view.holds(place.at_s)
+    ][:_MOST_MARKS]
 
 
 def marks(report: Report | None, view: View) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:

@@ -18,7 +18,8 @@ from traces.core.signals.display import SHOWN, evidence_curve, speed_curve
 from traces.core.waveform import Channel, Waveform
 from traces.models import Reading, Run
 from traces.selectors.cycle_figures import fitted_traces
-from traces.selectors.figure_marks import View, hump_traces, marks
+from traces.selectors.figure_marks import View, hump_traces, marks, note_marks
+from traces.selectors.notes import note_places
 from traces.selectors.samples import StoredSamples, rate_hz_of, start_s_of, stored_samples
 
 PIXELS = 1200
@@ -124,6 +125,7 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
         for part in ("line", "marker", "textfont"):
             trace.setdefault(part, {})["color"] = f"token:{colour}"
     found["layout"]["shapes"], found["layout"]["annotations"] = marks(report, view)
+    found["layout"]["annotations"] += note_marks(note_places(run.capture_id), view)
     found["layout"].pop("template", None)
     return found
 

@@ -82,3 +82,15 @@ def waveform_of(reading: Reading, setup: AnalysisSetup) -> Waveform:
 def start_s_of(reading: Reading) -> float:
     """Return the time of the first sample as the file counts it."""
     return float(reading.understood.get("start_s") or 0.0)
+
+
+def recorded_s(reading: Reading) -> tuple[float, float]:
+    """Return begin and end of a recording as the file counts time.
+
+    The end is infinite where only a set-up says how fast it was sampled.
+    """
+    begin_s, rate_hz = start_s_of(reading), rate_hz_of(reading)
+    samples = reading.understood.get("samples")
+    if not rate_hz or samples is None:
+        return begin_s, float("inf")
+    return begin_s, begin_s + samples / rate_hz

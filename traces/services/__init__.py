@@ -8,15 +8,19 @@ from traces.services.captures import (
     capture_digest,
     reading_retry,
 )
+from traces.services.notes import NoteRefusedError, note_pin, note_strike
 from traces.services.runs import TokenUsedError, run_add
 
 __all__ = [
     "AddedCapture",
     "CaptureRefusedError",
     "Conditions",
+    "NoteRefusedError",
     "TokenUsedError",
     "capture_add",
     "capture_digest",
+    "note_pin",
+    "note_strike",
     "reading_retry",
     "run_add",
 ]

@@ -17,9 +17,10 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.cautions import capture_cautions
 from traces.core.setup import SetupError
-from traces.forms import SetupForm
+from traces.forms import PinForm, SetupForm
 from traces.models import Capture, Run
 from traces.selectors.captures import capture_get, capture_page, last_setup, setup_source
+from traces.selectors.notes import pinned_notes
 from traces.selectors.sparklines import Sparkline, sparklines
 from traces.services import reading_retry, run_add
 from traces.setup_offers import setup_initial
@@ -131,6 +132,8 @@ def capture_context(
     carried = {k: v for k, v in (("next", back), ("engine", engine)) if v}
     return {
         "page": page,
+        "notes": pinned_notes(pk),
+        "note_form": PinForm(reading=page.reading),
         "next": back,
         "setup_url": _address("traces:setup", pk, carried),
         "state_url": _address(

@@ -92,8 +92,8 @@ class TestPicture:
         picture = _picture(_report())
         assert [h.name for h in picture.humps] == ["1", "3", "4", "2"]
         gaps = np.diff([h.x for h in picture.humps])
-        # 720 degrees over 416 units: 180 of them make 104
-        assert gaps == pytest.approx([104.0] * 3, abs=0.5)
+        # 720 degrees over 408 units: 180 of them make 102
+        assert gaps == pytest.approx([102.0] * 3, abs=0.5)
         assert [t.label for t in picture.angles] == [str(a) for a in range(-90, 631, 90)]
         zero = next(t.at for t in picture.angles if t.label == "0")
         # the top of a curve of 3-degree points

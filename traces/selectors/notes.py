@@ -1,0 +1,78 @@
+"""Notes pinned to places in a capture's time, as pages and plots show them."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from shopdiag.people.models import Member
+from traces.models import PinnedNote
+
+
+@dataclass(frozen=True, slots=True)
+class Pinned:
+    """A note with its number in the plot; struck ones stay, with who struck them and when."""
+
+    pk: int
+    number: int
+    at_s: float
+    text: str
+    who: str
+    when: datetime
+    struck_by: str = ""
+    struck_at: datetime | None = None
+
+    @property
+    def is_struck(self) -> bool:
+        """Whether somebody struck it."""
+        return self.struck_at is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a note stands in the plot. Its words stay out of the plot: they are the person's."""
+
+    number: int
+    at_s: float
+
+
+def pinned_notes(capture_pk: int) -> tuple[Pinned, ...]:
+    """Return a capture's notes in time order; numbers count them as they were pinned.
+
+    The caller has seen to it that the member may see the capture.
+    """
+    rows = PinnedNote.objects.filter(capture_id=capture_pk).order_by("pk")
+    rows = rows.select_related("created_by__user")
+    strikes = {r.strikes_id: r for r in rows if r.strikes_id is not None}
+    found = []
+    for number, row in enumerate((r for r in rows if r.strikes_id is None), start=1):
+        strike = strikes.get(row.pk)
+        found.append(
+            Pinned(
+                pk=row.pk,
+                number=number,
+                at_s=row.at_s,
+                text=row.text,
+                who=row.created_by.name,
+                when=row.created_at,
+                struck_by=strike.created_by.name if strike else "",
+                struck_at=strike.created_at if strike else None,
+            )
+        )
+    return tuple(sorted(found, key=lambda n: (n.at_s, n.number)))
+
+
+def note_places(capture_pk: int) -> tuple[Place, ...]:
+    """Return where a capture's notes stand that nobody struck."""
+    return tuple(Place(n.number, n.at_s) for n in pinned_notes(capture_pk) if not n.is_struck)
+
+
+def note_get(member: Member, capture_pk: int, pk: int) -> PinnedNote:
+    """Return a note of one of the member's shop's captures.
+
+    Raises
+    ------
+    PinnedNote.DoesNotExist
+        If there is none, or it is another capture's or another shop's.
+    """
+    return PinnedNote.objects.get(
+        pk=pk, capture_id=capture_pk, capture__shop_id=member.shop_id, strikes=None
+    )

@@ -1,0 +1,47 @@
+"""Notes pinned to a place in a capture's time: added, never changed."""
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from shopdiag.people.models import Member
+from traces.models import Capture, PinnedNote
+
+
+class NoteRefusedError(ValidationError):
+    """The note cannot be struck; the text is one sentence with what to do."""
+
+
+def note_pin(*, member: Member, capture: Capture, at_s: float, text: str) -> PinnedNote:
+    """Pin a note to a place in a capture's time; the same form sent twice pins one.
+
+    Parameters
+    ----------
+    at_s
+        In the file's own time.
+    """
+    text = text.strip()
+    with transaction.atomic():
+        Capture.objects.select_for_update(no_key=True).get(pk=capture.pk)
+        last = PinnedNote.objects.filter(capture=capture).order_by("-pk").first()
+        if last and (last.at_s, last.text, last.created_by_id) == (at_s, text, member.pk):
+            return last
+        return PinnedNote.objects.create(capture=capture, at_s=at_s, text=text, created_by=member)
+
+
+def note_strike(*, member: Member, note: PinnedNote) -> PinnedNote:
+    """Strike a note by another row; the struck one stays readable. Twice strikes once.
+
+    Raises
+    ------
+    NoteRefusedError
+        If it is itself what struck another.
+    """
+    if note.strikes_id is not None:
+        raise NoteRefusedError("That is no note but the striking of one; pin a new note instead.")
+    with transaction.atomic():
+        # one at a time for a capture, so that a double press finds the first
+        Capture.objects.select_for_update(no_key=True).get(pk=note.capture_id)
+        earlier = PinnedNote.objects.filter(strikes=note).first()
+        return earlier or PinnedNote.objects.create(
+            capture_id=note.capture_id, at_s=note.at_s, text="", strikes=note, created_by=member
+        )

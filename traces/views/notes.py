@@ -1,0 +1,63 @@
+"""Pinning notes to places in a capture's time, and striking them."""
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from shopdiag.people.core.row_ids import is_row_id
+from traces.forms import PinForm
+from traces.models import Capture, PinnedNote
+from traces.selectors.captures import capture_get
+from traces.selectors.notes import note_get
+from traces.services import note_pin, note_strike
+from traces.views.pages import back_address, capture_context
+
+
+@require_POST
+@requires(Action.CAPTURE)
+def pin(request: MemberRequest, pk: int) -> HttpResponse:
+    """Pin a note; what was typed stays where it cannot be."""
+    try:
+        capture = capture_get(request.member, pk)
+    except Capture.DoesNotExist:
+        raise Http404 from None
+    form = PinForm(request.POST, reading=capture.reading)
+    if form.is_valid():
+        note_pin(
+            member=request.member,
+            capture=capture,
+            at_s=form.cleaned_data["at_s"],
+            text=form.cleaned_data["text"],
+        )
+        return redirect(_notes_of(request, pk))
+    run = _run(request)
+    context = capture_context(request, pk, int(run) if run else None)
+    return render(request, "traces/capture.html", context | {"note_form": form}, status=422)
+
+
+@require_POST
+@requires(Action.CAPTURE)
+def strike(request: MemberRequest, pk: int, note_pk: int) -> HttpResponse:
+    """Strike a note; it stays readable."""
+    try:
+        note = note_get(request.member, pk, note_pk)
+    except PinnedNote.DoesNotExist:
+        raise Http404 from None
+    note_strike(member=request.member, note=note)
+    return redirect(_notes_of(request, pk))
+
+
+def _notes_of(request: MemberRequest, pk: int) -> str:
+    """Return where the notes stand on the page that the person came from."""
+    run = _run(request)
+    own = reverse("traces:run", args=[pk, run]) if run else reverse("traces:capture", args=[pk])
+    return (back_address(request) or own).partition("#")[0] + "#notes"
+
+
+def _run(request: MemberRequest) -> str:
+    """Return the run shown where it is not simply the newest."""
+    asked = request.POST.get("run", "")
+    return asked if is_row_id(asked) else ""
