@@ -16,7 +16,8 @@ from shopdiag.people.services import token_create
 from tests.api.conftest import World
 from tests.conftest import Cast
 from tests.shopdiag.walking import all_addresses, arguments_of
-from traces.models import PartialUpload, Run
+from traces.models import PartialUpload, PinnedNote, Run
+from traces.services import note_pin
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,7 @@ class Furnished:
     token: ApiToken
     engine: Engine
     partial: PartialUpload
+    note: PinnedNote
 
     def number(self, name: str, argument: str) -> int | UUID:
         """Return the number that stands at `argument` in the address called `name`."""
@@ -44,6 +46,7 @@ class Furnished:
             "photo_id": self.photo.pk,
             "capture_id": self.run.capture_id,
             "run_pk": self.run.pk,
+            "note_pk": self.note.pk,
             "order_id": world.order.pk,
             "token": self.partial.pk,
         }
@@ -90,4 +93,7 @@ def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
     partial = PartialUpload.objects.create(
         shop=cast.shop, created_by=cast.diagnostician, name="long.csv", size_bytes=2_000_000_000
     )
-    return Furnished(cast, world, run, photo, token, engine, partial)
+    note = note_pin(
+        member=cast.diagnostician, capture=run.capture, at_s=1.25, text="knocks from here on"
+    )
+    return Furnished(cast, world, run, photo, token, engine, partial, note)

@@ -1,0 +1,91 @@
+"""Notes and the cycles' pictures in a browser, by keyboard alone."""
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from engines.models import Engine
+from tests.conftest import PASSWORD, Cast
+from tests.traces.conftest import analysed
+from traces.models import Capture, PinnedNote, Run
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
+    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
+
+
+@pytest.fixture
+def shown(open_page: Callable, live_server, cast: Cast, run: Run) -> tuple[Page, list[str]]:
+    """A diagnostician's browser on the capture's page with its curve drawn."""
+    page, complaints = open_page(base_url=live_server.url)
+    page.goto("/people/sign-in/")
+    page.locator("[name=username]").fill(cast.diagnostician.user.username)
+    page.locator("[name=password]").fill(PASSWORD)
+    page.locator("main button[type=submit]").click()
+    expect(page.get_by_role("button", name="Sign in")).to_have_count(0)
+    page.goto(f"/captures/{run.capture_id}/")
+    expect(page.locator("#curve-plot .textpoint").first).to_be_visible()
+    return page, complaints
+
+
+def _seconds_shown(page: Page) -> list[float]:
+    found = page.evaluate("document.querySelector('#curve-plot')._fullLayout.xaxis.range")
+    return [float(v) for v in found]
+
+
+def test_a_note_is_pinned_by_keyboard_and_leads_into_the_curve(
+    shown: tuple[Page, list[str]],
+) -> None:
+    page, complaints = shown
+    form = page.locator("#notes form[data-follows-cursors]")
+    form.get_by_label("Time in the recording").focus()
+    page.keyboard.type("1.75")
+    page.keyboard.press("Tab")
+    expect(form.get_by_label("Note")).to_be_focused()
+    page.keyboard.type("knocks <i>from</i> here")
+    page.keyboard.press("Tab")
+    expect(form.get_by_role("button", name="Pin the note")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("#notes .note")).to_contain_text("knocks <i>from</i> here")
+    assert PinnedNote.objects.get().at_s == 1.75
+
+    whole = _seconds_shown(page) if page.locator("#curve-plot .textpoint").count() else [0, 9]
+    link = page.locator("#notes [data-plot-goto]")
+    link.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_function(
+        "() => { const r = document.querySelector('#curve-plot')._fullLayout.xaxis.range;"
+        " return r[1] - r[0] < 0.6 && r[0] < 1.75 && r[1] > 1.75; }"
+    )
+    narrow = _seconds_shown(page)
+    assert narrow[1] - narrow[0] < whole[1] - whole[0]
+    expect(page.locator("#curve-plot")).to_be_focused()
+
+    strike = page.locator("#notes .note form button")
+    strike.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#notes .note-struck s")).to_have_text("knocks <i>from</i> here")
+    assert complaints == []
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_pictures_of_cycles_fit_and_are_told_in_words(
+    shown: tuple[Page, list[str]], width: int
+) -> None:
+    page, complaints = shown
+    page.set_viewport_size({"width": width, "height": 900})
+    strip = page.locator("#cycle-strip svg").first
+    expect(strip).to_be_visible()
+    assert "cylinder 1 is low in" in (strip.get_attribute("aria-label") or "")
+    expect(page.locator("#cycle-fit")).to_be_visible()
+    assert "measured and fitted" in (page.locator("#cycle-fit").get_attribute("aria-label") or "")
+    for picture in ("#cycle-strip", "#cycle-fit", "#bars"):
+        right = page.locator(picture).evaluate("e => e.getBoundingClientRect().right")
+        assert right <= width, picture
+    number = page.locator("#cycle-strip svg text").last
+    assert number.evaluate("e => e.getBoundingClientRect().height") >= 9
+    assert complaints == []
