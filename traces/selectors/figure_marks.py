@@ -115,13 +115,13 @@ def note_marks(places: Sequence[Place], view: View) -> list[dict[str, Any]]:
     return [
         _word(place.at_s, str(place.number), 1.0)
         | {
-            "yanchor": "bottom",
+            "yanchor": "middle",
             "showarrow": True,
             "arrowhead": 0,
             "arrowwidth": 1.5,
             "arrowcolor": "token:pen",
             "ax": 0,
-            "ay": -14,
+            "ay": 18,
             "bordercolor": "token:pen",
             "borderwidth": 1.5,
             "borderpad": 3,
