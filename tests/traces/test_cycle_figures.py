@@ -122,6 +122,32 @@ def test_it_has_no_more_points_than_the_screen(report: Report, run: Run, pixels:
     assert len(_fitted(report, run, View(), pixels)["x"]) <= 2 * pixels
 
 
+def test_far_away_it_keeps_its_highs_and_lows(report: Report, run: Run) -> None:
+    fit = report.extra["cycle_fit"]
+    begin_s = report.extra["cycles"][0]["from_s"]
+    many = [
+        {
+            "from_s": begin_s + 0.5 * i,
+            "to_s": begin_s + 0.5 * (i + 1),
+            "used": True,
+            "reason": None,
+            "words": "",
+        }
+        for i in range(400)
+    ]
+    long = replace(report, extra={**report.extra, "cycles": many})
+    trace = _fitted(long, run, View(), 100)
+    assert len(trace["x"]) == 200
+    assert trace["x"] == sorted(trace["x"])
+    expected = [fit["rest"] + fit["level"] * f(fit["model"]) for f in (min, max)]
+    lows, highs = trace["y"][0::2], trace["y"][1::2]
+    found = [min(min(p) for p in zip(lows, highs, strict=True)), max(trace["y"])]
+    assert found == pytest.approx(expected, rel=0.01)
+    # every pixel holds four cycles, so each shows the whole swing
+    swings = [abs(a - b) for a, b in zip(lows, highs, strict=True)]
+    assert min(swings) > 0.9 * (expected[1] - expected[0])
+
+
 def test_cycles_left_out_are_gaps_in_it(report: Report, run: Run) -> None:
     cycles = [dict(c) for c in report.extra["cycles"]]
     used = [c for c in cycles if c["used"]]

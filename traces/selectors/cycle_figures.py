@@ -21,7 +21,7 @@ from traces.selectors.figure_marks import View
 FITTED = "fitted curve"
 """Name of the trace, and of the check box that shows it."""
 
-_POINTS_A_PIXEL = 2
+_MOST_POINTS = 500_000
 
 Floats = NDArray[np.float64]
 
@@ -117,13 +117,16 @@ def fitted_traces(
         return []
     begin_s = max(view.from_s if view.from_s is not None else -np.inf, seen[0]["from_s"])
     end_s = min(view.to_s if view.to_s is not None else np.inf, seen[-1]["to_s"])
-    points = max(2, min(pixels * _POINTS_A_PIXEL, len(fit["model"]) * len(seen)))
-    times_s = np.linspace(begin_s, end_s, points)
+    fine = min(len(fit["model"]) * len(seen), _MOST_POINTS)
+    a_bucket = max(1, -(-fine // pixels))
+    times_s = np.linspace(begin_s, end_s, a_bucket * pixels if a_bucket > 2 else max(2, fine))
     used = np.zeros(times_s.size, dtype=np.bool_)
     for cycle in seen:
         used |= (times_s >= cycle["from_s"]) & (times_s <= cycle["to_s"])
     share = (passed(times_s) + fit["begins_at"]) % 1.0
     values = _shown(_model_at(fit, share), report, setup)
+    if a_bucket > 2:
+        times_s, values, used = _extremes(times_s, values, used, a_bucket)
     shown = SHOWN[setup.signal]
     trace = go.Scatter(
         x=np.round(times_s, 5).tolist(),
@@ -140,6 +143,18 @@ def fitted_traces(
         meta={"toggle": FITTED},
     )
     return [(trace, "pen")]
+
+
+def _extremes(
+    times_s: Floats, values: Floats, used: NDArray[np.bool_], a_bucket: int
+) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Return lowest and highest of each bucket, in time order: a thinned wave would lie."""
+    rows = np.where(used, values, np.nan).reshape(-1, a_bucket)
+    starts = np.arange(rows.shape[0]) * a_bucket
+    lowest = np.argmin(np.where(np.isnan(rows), np.inf, rows), axis=1)
+    highest = np.argmax(np.where(np.isnan(rows), -np.inf, rows), axis=1)
+    at = (starts[:, None] + np.sort(np.stack((lowest, highest), axis=1), axis=1)).ravel()
+    return times_s[at], values[at], used[at]
 
 
 def _model_at(fit: dict[str, list[float]], share: Floats) -> Floats:
