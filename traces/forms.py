@@ -38,6 +38,12 @@ def yes_no_word(truth: bool | None) -> str:
     return "" if truth is None else "yes" if truth else "no"
 
 
+class TokenForm(forms.Form):
+    """A press of a button that asks for nothing else; sent twice it counts once."""
+
+    form_token = forms.UUIDField()
+
+
 @dataclass(frozen=True, slots=True)
 class SetupInput:
     """What a valid form holds, for `traces.services.run_add`."""

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from traces.views import figures, notes, pages, partials
+from traces.views import cases, exports, figures, notes, pages, partials
 
 app_name = "traces"
 
@@ -15,8 +15,12 @@ urlpatterns = [
     path("<int:pk>/retry/", pages.retry, name="retry"),
     path("<int:pk>/notes/", notes.pin, name="note-pin"),
     path("<int:pk>/notes/<int:note_pk>/strike/", notes.strike, name="note-strike"),
+    path("<int:pk>/as-sender/", cases.as_sender, name="as-sender"),
     path("<int:pk>/original/", figures.original, name="original"),
     path("<int:pk>/runs/<int:run_pk>/", pages.run, name="run"),
     path("<int:pk>/runs/<int:run_pk>/plot.json", figures.plot, name="plot"),
     path("<int:pk>/runs/<int:run_pk>/evidence.svg", figures.evidence, name="evidence"),
+    path("<int:pk>/runs/<int:run_pk>/data.csv", exports.data, name="data"),
+    path("<int:pk>/runs/<int:run_pk>/result.json", exports.result, name="result"),
+    path("<int:pk>/runs/<int:run_pk>/case.zip", exports.case, name="case"),
 ]

@@ -46,11 +46,13 @@ def _addresses(run: Run) -> dict[str, str]:
 
 
 # What a form without its fields is answered with, by the name of what takes it.
-POSTED = {"retry": 302, "note-pin": 422, "note-strike": 302}
+POSTED = {"retry": 302, "as-sender": 302, "note-pin": 422, "note-strike": 302}
+# What an address wants to be told.
+ASKED = {"case": {"part": "crank"}}
 
 
 def _ask(client: Client, name: str, address: str) -> Any:
-    return client.post(address) if name in POSTED else client.get(address)
+    return client.post(address) if name in POSTED else client.get(address, ASKED.get(name))
 
 
 # Uploads in parts are of no capture yet; tests of their own try them.
@@ -60,7 +62,7 @@ NEEDS = {str(p.name): getattr(p.callback, "required_actions", ()) for p in OF_CA
 
 class TestWhoSeesWhat:
     def test_every_page_asks_for_its_action(self) -> None:
-        writing = {"setup", "retry", "note-pin", "note-strike"}
+        writing = {"setup", "retry", "note-pin", "note-strike", "as-sender"}
         assert {n for n, actions in NEEDS.items() if actions == (Action.CAPTURE,)} == writing
         assert all(
             actions == (Action.SEE_WORK,) for n, actions in NEEDS.items() if n not in writing

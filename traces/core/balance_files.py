@@ -9,8 +9,9 @@ from typing import Any, cast
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from traces.core.hand import Hand
+from traces.core.publishing import published
 from traces.core.readers import ReadError, read
-from traces.core.results import SCHEMA, Report
+from traces.core.results import Report
 from traces.core.setup import (
     AnalysisSetup,
     Fuel,
@@ -31,26 +32,6 @@ _EVERY = (360, 720)
 _SIGNALS = ("starter-current", "battery-voltage", "crank-teeth")
 _NO_SCALE_MV_PER_A = 1000.0
 """Stands for the clamp's scale where there is no clamp."""
-
-_PUBLISHED = (
-    "schema",
-    "verdict",
-    "cylinders",
-    "positions",
-    "candidates",
-    "cranking_rpm",
-    "cycles",
-    "findings",
-)
-_BESIDE = (
-    "method",
-    "inverted",
-    "sync_note",
-    "judged_from_s",
-    "judged_to_s",
-    "detail",
-    "starter",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,16 +142,13 @@ def result_of(entry: Entry) -> dict[str, Any]:
             report = judge(recording.waveform, entry.setup)
         except (ReadError, SetupError) as refused:
             error = str(refused)
-    whole = report.to_json()
-    return {
-        "schema": SCHEMA,
-        "file": entry.name,
-        **{key: whole[key] for key in _PUBLISHED[1:]},
-        "error": error,
-        "seconds": round(time.perf_counter() - begun, 3),
-        **{key: whole[key] for key in _BESIDE},
-        "signal": entry.setup.signal if entry.setup else None,
-    }
+    return published(
+        report,
+        file=entry.name,
+        signal=entry.setup.signal if entry.setup else None,
+        seconds=time.perf_counter() - begun,
+        error=error,
+    )
 
 
 def text_of(result: dict[str, Any]) -> str:

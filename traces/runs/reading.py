@@ -8,6 +8,7 @@ from django.conf import settings
 
 from traces.core.inspection import inspection
 from traces.core.readers import read
+from traces.core.readers.case_files import read_case
 from traces.core.readers.storing import BLOCKS_SUFFIX, write_blocks
 from traces.models import Reading
 from traces.runs.carrying import carry_out
@@ -43,8 +44,11 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
         keep_at=path,
     )
     write_blocks(path, recording)
+    understood = inspection(recording, file=capture.original_name)
+    if case := read_case(Path(capture.original.path)):
+        understood["case"] = case.to_json()
     return {
-        "understood": inspection(recording, file=capture.original_name),
+        "understood": understood,
         "samples_file": str(path.relative_to(settings.MEDIA_ROOT)),
     }
 

@@ -21,6 +21,7 @@ from traces.core.wording import LIMITS, verdict_words
 from traces.models import Capture, CaptureSetup, Reading, Run, Work, WorkerBeat
 from traces.selectors.clock import database_now
 from traces.selectors.cycle_figures import CycleRow, cycle_rows, run_cycle_picture, run_strip
+from traces.selectors.exports import export_name
 from traces.selectors.figures import run_evidence
 
 _BEAT_FRESH_S = 15.0
@@ -140,6 +141,16 @@ class Outcome:
             return run_evidence(self.run)
         except FileNotFoundError:
             return None
+
+    @property
+    def export_name(self) -> str:
+        """What files of this run are called, without their ending."""
+        return export_name(self.run)
+
+    @property
+    def evidence_file(self) -> str:
+        """What the evidence picture is called as a file."""
+        return f"{self.export_name}-evidence.svg"
 
     @property
     def starter(self) -> StarterTable | None:

@@ -8,6 +8,7 @@ from traces.services.captures import (
     capture_digest,
     reading_retry,
 )
+from traces.services.cases import case_run_add
 from traces.services.notes import NoteRefusedError, note_pin, note_strike
 from traces.services.runs import TokenUsedError, run_add
 
@@ -19,6 +20,7 @@ __all__ = [
     "TokenUsedError",
     "capture_add",
     "capture_digest",
+    "case_run_add",
     "note_pin",
     "note_strike",
     "reading_retry",

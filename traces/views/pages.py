@@ -1,7 +1,9 @@
 """A capture's page, its state while the worker is busy, and its set-up."""
 
 from typing import Any
+from uuid import uuid4
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -20,6 +22,7 @@ from traces.core.setup import SetupError
 from traces.forms import PinForm, SetupForm
 from traces.models import Capture, Run
 from traces.selectors.captures import capture_get, capture_page, last_setup, setup_source
+from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
 from traces.selectors.notes import pinned_notes
 from traces.selectors.sparklines import Sparkline, sparklines
 from traces.services import reading_retry, run_add
@@ -68,21 +71,27 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         messages.info(request, "The file is not read yet; its channels can be chosen after that.")
         return redirect(back)
     reading = found.reading
-    last = None
+    offered_from = ""
     if request.method == "POST":
         form = SetupForm(request.POST, member=request.member, reading=reading)
         if form.is_valid() and _started(request, found, form):
             return redirect(back)
         status = 422
     else:
+        asked_for = _engine_asked_for(request)
+        sent = sent_case(request.member, reading)
         last = last_setup(request.member, found)
-        initial = setup_initial(reading, last, _engine_asked_for(request))
+        offered_from = setup_source(last, found) if last else ""
+        if sent and (last is None or last.capture_id != found.pk):
+            last = sent_setup(sent.case, found, sent.engine or asked_for)
+            offered_from = SENT_SETUP
+        initial = setup_initial(reading, last, asked_for)
         form = SetupForm(initial=initial, member=request.member, reading=reading)
         status = 200
     context = {
         "page": page,
         "form": form,
-        "offered_from": setup_source(last, found) if last else "",
+        "offered_from": offered_from,
         "cautions": capture_cautions(None, None),
         "previews": _previews(form, sparklines(reading)),
         "back": back,
@@ -140,6 +149,11 @@ def capture_context(
             "traces:state", pk, carried | ({"run": str(run_pk)} if run_pk else {})
         ),
         "carried": f"?{urlencode(carried)}" if carried else "",
+        "sent": sent_case(
+            request.member, page.reading, page.outcome.report if page.outcome else None
+        ),
+        "sent_token": uuid4(),
+        "code_version": settings.VERSION,
     }
 
 

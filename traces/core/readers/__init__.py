@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeAlias
 
+from traces.core.readers.case_files import CaseReader
 from traces.core.readers.correcting import corrected_recording, corrected_stream, is_table
 from traces.core.readers.correction import Correction, CorrectionError
 from traces.core.readers.delimited import DelimitedReader
@@ -38,6 +39,7 @@ _BARE: tuple[Reader, ...] = (
     SoundReader("FLAC"),
     SoundReader("Ogg"),
     NumpyReader(),
+    CaseReader(),
     *map(IsolatedReader, UNTRUSTED),
     EdgeTimesReader(),
     DelimitedReader(),

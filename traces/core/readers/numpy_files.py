@@ -56,7 +56,7 @@ class NumpyReader:
             arrays = Arrays()
             if source.head.startswith(_MAGIC):
                 file = stack.enter_context(source.path.open("rb"))
-                _add(arrays, "", _mapped(file, source.size))
+                _add(arrays, "", mapped(file, source.size))
             else:
                 archive = stack.enter_context(open_zip(source))
                 members = [m for m in archive.infolist() if m.filename.endswith(".npy")]
@@ -74,12 +74,12 @@ class NumpyReader:
                         unpack(packed, unpacked, member.compress_size, "NumPy file")
                     size = unpacked.tell()
                     unpacked.seek(0)
-                    _add(arrays, member.filename.removesuffix(".npy"), _mapped(unpacked, size))
+                    _add(arrays, member.filename.removesuffix(".npy"), mapped(unpacked, size))
             yield arrays.stream(self.format, source)
 
 
-def _mapped(file: IO[bytes], size: int) -> NDArray[Any] | None:
-    """Map an array's values; None where it is none of numbers.
+def mapped(file: IO[bytes], size: int) -> NDArray[Any] | None:
+    """Map an array's values; None where it is none of numbers, or has more than two axes.
 
     The header is a dictionary in Python's own writing (NEP 1); only its usual form is taken,
     so that nothing of a stranger's is ever evaluated.

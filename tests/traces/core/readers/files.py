@@ -12,6 +12,14 @@ import nptdms
 import numpy as np
 import soundfile
 
+from engines.core.firing import FiringOrder
+from traces.core.case import Case, CaseChannel, told_result
+from traces.core.case_writing import write_case
+from traces.core.conditions import Conditions
+from traces.core.results import Report
+from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.waveform import Channel
+
 RATE_HZ = 1000.0
 SAMPLES = 500
 TIMES_S = np.arange(SAMPLES) / RATE_HZ
@@ -80,6 +88,37 @@ def zipped(**members: bytes) -> bytes:
     return file.getvalue()
 
 
+def a_case() -> Case:
+    """Return a case of the recording: an inline four, channel A on the clamp, B from its spark."""
+    setup = AnalysisSetup(
+        firing_order=FiringOrder.parse("1-3-4-2"),
+        current_channel="clamp",
+        mv_per_a=10.0,
+        sync=SyncSetup("sync", 1),
+    )
+    return Case(
+        setup=setup,
+        conditions=Conditions(fuel_off=True, throttle="closed", battery_v=12.6),
+        layout="I4",
+        channels=(CaseChannel("clamp", "V"), CaseChannel("sync", "V")),
+        read_as="WAV",
+        rate_hz=RATE_HZ,
+        start_s=0.0,
+        samples=0,
+        full_scale=False,
+        part="whole",
+        sha256="",
+        code_version="0.1.0",
+        result=told_result(Report(verdict="not judged"), {}, 0.0),
+    )
+
+
+def _case() -> bytes:
+    file = io.BytesIO()
+    write_case(file, a_case(), [Channel("A", "V", A.copy()), Channel("B", "V", B.copy())])
+    return file.getvalue()
+
+
 MAKERS: dict[str, Callable[[], bytes]] = {
     "delimited text": _text,
     "WAV": lambda: _sound("WAV", "PCM_24"),
@@ -90,6 +129,7 @@ MAKERS: dict[str, Callable[[], bytes]] = {
     "HDF5": _hdf5,
     "TDMS": _tdms,
     "MDF4": _mdf4,
+    "case": _case,
     "zipped text": lambda: zipped(crank__csv=_text()),
     "zipped WAV": lambda: zipped(crank__wav=_sound("WAV", "FLOAT")),
     "zipped HDF5": lambda: zipped(crank__h5=_hdf5()),

@@ -1,0 +1,47 @@
+"""A report as it is published: the same from the command line and from a page."""
+
+from typing import Any
+
+from traces.core.results import SCHEMA, Report
+from traces.core.setup import Signal
+
+_PUBLISHED = (
+    "schema",
+    "verdict",
+    "cylinders",
+    "positions",
+    "candidates",
+    "cranking_rpm",
+    "cycles",
+    "findings",
+)
+_BESIDE = (
+    "method",
+    "inverted",
+    "sync_note",
+    "judged_from_s",
+    "judged_to_s",
+    "detail",
+    "starter",
+)
+
+
+def published(
+    report: Report,
+    *,
+    file: str,
+    signal: Signal | None,
+    seconds: float,
+    error: str | None = None,
+) -> dict[str, Any]:
+    """Return the published result (schema 1) of one file."""
+    whole = report.to_json()
+    return {
+        "schema": SCHEMA,
+        "file": file,
+        **{key: whole[key] for key in _PUBLISHED[1:]},
+        "error": error,
+        "seconds": round(seconds, 3),
+        **{key: whole[key] for key in _BESIDE},
+        "signal": signal,
+    }

@@ -1,0 +1,157 @@
+"""A case that a colleague sent: who has such an engine, and what the sender found."""
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from engines.models import Engine
+from engines.selectors import engines_seen_by
+from shopdiag.people.models import Member
+from traces.core.case import Case
+from traces.core.results import Estimate, Report
+from traces.core.wording import setup_words, verdict_words
+from traces.models import Capture, CaptureSetup, Reading
+
+SENT_SETUP = (
+    "Filled in from the set-up of the colleague who sent this case; it belongs to this very "
+    "capture. The limits are your shop's own."
+)
+_SAME_DEG = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class SentFigure:
+    """One cylinder, or place, as the sender has it and as it came out here."""
+
+    number: int
+    relative: float
+    low: float
+    high: float
+    call: str
+    here: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SentCase:
+    """The sender's result as a page shows it.
+
+    Parameters
+    ----------
+    case
+        With the sender's set-up.
+    engine
+        The one of the member's list that fits; None where none does.
+    report
+        The sender's figures; without humps and sentences.
+    own
+        This installation's report of the same capture, once there is one.
+    """
+
+    case: Case
+    engine: Engine | None
+    report: Report
+    own: Report | None = None
+
+    @property
+    def headline(self) -> str:
+        """The sender's verdict as one line."""
+        return verdict_words(self.report)
+
+    @property
+    def setup_line(self) -> str:
+        """The sender's set-up as one line."""
+        return setup_words(self.case.setup)
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """What the sender's analysis noticed, by code."""
+        found = (str(f["code"]).replace("-", " ") for f in self.case.result["findings"])
+        return tuple(dict.fromkeys(f for f in found if f != "relative only"))
+
+    @property
+    def figures(self) -> tuple[SentFigure, ...]:
+        """The figures in the sender's order, with one's own beside them where both are alike."""
+        own = self._own()
+        return tuple(
+            SentFigure(
+                number=(number := e.cylinder or e.position),
+                relative=e.relative,
+                low=e.low,
+                high=e.high,
+                call=e.call,
+                here=own.get(number),
+            )
+            for e in self.report.estimates
+        )
+
+    @property
+    def is_compared(self) -> bool:
+        """Whether one's own figures stand beside the sender's."""
+        return any(f.here is not None for f in self.figures)
+
+    def _own(self) -> dict[int, float]:
+        if self.own is None or self.own.cylinders_known != self.report.cylinders_known:
+            return {}
+        return {
+            e.cylinder if self.report.cylinders_known and e.cylinder else e.position: e.relative
+            for e in self.own.estimates
+        }
+
+
+def case_of(reading: Reading) -> Case | None:
+    """Return the case that a capture was read from; None where it is a plain recording."""
+    said: dict[str, Any] | None = reading.understood.get("case")
+    return Case.from_json(said) if said else None
+
+
+def sent_case(member: Member, reading: Reading, own: Report | None = None) -> SentCase | None:
+    """Return what a capture's page shows of the sender; None for a plain recording."""
+    case = case_of(reading)
+    if case is None:
+        return None
+    return SentCase(case, engine_of(member, case), _report(case.result), own)
+
+
+def engine_of(member: Member, case: Case) -> Engine | None:
+    """Return an engine of the member's list that fires as the case's; its layout decides."""
+    order, fuel = case.setup.firing_order, case.setup.fuel
+    seen = engines_seen_by(member).filter(firing_order=str(order), fuel=fuel)
+    if case.layout:
+        seen = seen.filter(layout=case.layout)
+    for engine in seen.order_by("pk"):
+        apart = zip(engine.order.tdc_angles_deg, order.tdc_angles_deg, strict=True)
+        if all(abs(a - b) < _SAME_DEG for a, b in apart):
+            return engine
+    return None
+
+
+def sent_setup(case: Case, capture: Capture, engine: Engine | None) -> CaptureSetup:
+    """Return the sender's set-up as one of the capture's own, not stored."""
+    return CaptureSetup(
+        capture=capture,
+        engine=engine,
+        settings=case.setup.to_json(),
+        **asdict(case.conditions),
+    )
+
+
+def _report(result: dict[str, Any]) -> Report:
+    known = result["cylinders"] is not None
+    rows = result["cylinders"] if known else result["positions"]
+    return Report(
+        verdict=result["verdict"],
+        estimates=tuple(
+            Estimate(
+                position=place,
+                cylinder=row["cylinder"] if known else None,
+                relative=row["relative"],
+                low=row["low"],
+                high=row["high"],
+                call=row["call"],
+            )
+            for place, row in enumerate(rows, start=1)
+        ),
+        candidates=tuple(tuple(c) for c in result["candidates"]),
+        cylinders_known=known,
+        cranking_rpm=result["cranking_rpm"],
+        cycles=result["cycles"],
+    )
