@@ -17,7 +17,7 @@ from tests.traces.test_figures import numbers
 from traces.core.results import Report
 from traces.models import Capture, Run
 from traces.selectors.cycle_figures import FITTED, fitted_traces, run_cycle_picture
-from traces.selectors.figure_marks import View, marks
+from traces.selectors.figure_marks import View, hump_traces, marks
 from traces.selectors.figures import run_figure
 
 ClientFor = Callable[[Member], Client]
@@ -107,6 +107,14 @@ def test_the_fitted_curve_lies_over_the_measured_one(report: Report, run: Run) -
     assert float(np.sqrt(np.mean((there - amps) ** 2))) < 0.25 * float(np.std(there))
     assert float(np.corrcoef(there, amps)[0, 1]) > 0.95
     assert at_s.min() >= report.extra["cycles"][0]["from_s"] - 1e-4
+
+
+def test_hump_marks_lie_on_a_curve_whose_zero_is_off(report: Report) -> None:
+    off = replace(
+        report, extra={**report.extra, "cycle_fit": {**report.extra["cycle_fit"], "rest": -45.0}}
+    )
+    marked = {x: y for t, _ in hump_traces(off, View(), "A") for x, y in zip(t.x, t.y, strict=True)}
+    assert marked == {h.at_s: h.current_a - 45.0 for h in report.humps}
 
 
 @pytest.mark.parametrize("pixels", [100, 600])

@@ -44,6 +44,8 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[go.Scat
     """Yield the humps' names, those of low cylinders apart and with a sign of their own."""
     calls: dict[int, Call] = {e.position: e.call for e in report.estimates}
     cycles = report.extra.get("cycles") or ()
+    # humps are told above rest, the curve shows the clamp's own zero
+    rest = float((report.extra.get("cycle_fit") or {}).get("rest", 0.0)) if unit == "A" else 0.0
     humps = [h for h in report.humps if view.holds(h.at_s)][:_MOST_MARKS]
     kinds: tuple[tuple[Call, str, str, str], ...] = (
         ("sound", "sound", "circle", "ink"),
@@ -61,6 +63,7 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[go.Scat
                 unit,
                 known=report.cylinders_known,
                 cycles=[_cycle_of(h, cycles) for h in of_kind],
+                rest=rest,
             )
             # Names that would lie on each other come back when the person zooms in.
             yield trace.update(mode="markers") if crowded else trace, colour
@@ -75,13 +78,20 @@ def _cycle_of(hump: Hump, cycles: Sequence[dict[str, Any]]) -> int:
 
 
 def _hump_trace(
-    humps: list[Hump], word: str, symbol: str, unit: str, *, known: bool, cycles: list[int]
+    humps: list[Hump],
+    word: str,
+    symbol: str,
+    unit: str,
+    *,
+    known: bool,
+    cycles: list[int],
+    rest: float,
 ) -> go.Scatter:
     what = "cylinder" if known else "place"
     names = [str(h.cylinder if known else h.position) for h in humps]
     return go.Scatter(
         x=[h.at_s for h in humps],
-        y=[h.current_a for h in humps],
+        y=[h.current_a + rest for h in humps],
         mode="markers+text",
         name=f"{what} called {word}",
         showlegend=word != "sound",
@@ -105,13 +115,13 @@ def note_marks(places: Sequence[Place], view: View) -> list[dict[str, Any]]:
     return [
         _word(place.at_s, str(place.number), 1.0)
         | {
-            "yanchor": "bottom",
+            "yanchor": "middle",
             "showarrow": True,
             "arrowhead": 0,
             "arrowwidth": 1.5,
             "arrowcolor": "token:pen",
             "ax": 0,
-            "ay": -14,
+            "ay": 18,
             "bordercolor": "token:pen",
             "borderwidth": 1.5,
             "borderpad": 3,
