@@ -1,14 +1,31 @@
-/* Forms with data-upload: drag and drop, one request per file with progress, speed and cancel.
+/* Forms with data-upload: drag and drop; each file comes in parts (parts.js) with progress,
+   speed and cancel, and goes on by itself after a lost connection.
 
    The server answers each file with JSON {"next": address} or {"errors": [sentence, …]}.
    Without this script the same form posts all files at once. */
 (function () {
   "use strict";
-  const LOST = "The connection broke; the file is not here yet. Send it again.";
-  const WENT_WRONG = "The server could not take this file; try again, or tell the owner.";
+  const SHOWN_EVERY_MS = 250;
+  let underWay = 0;
 
   function megabytes(bytes) {
     return (bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0) + " MB";
+  }
+
+  function duration(seconds) {
+    if (seconds < 60) {
+      return Math.max(1, Math.round(seconds)) + " s";
+    }
+    const minutes = Math.round(seconds / 60);
+    return minutes < 60 ? minutes + " min" : Math.floor(minutes / 60) + " h " + (minutes % 60) + " min";
+  }
+
+  function button(text) {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.className = "btn btn-quiet";
+    made.textContent = text;
+    return made;
   }
 
   function line(list, file) {
@@ -17,10 +34,10 @@
     const name = document.createElement("span");
     name.className = "upload-name";
     name.textContent = file.name;
-    const cancel = document.createElement("button");
-    cancel.type = "button";
-    cancel.className = "btn btn-quiet";
-    cancel.textContent = "Cancel";
+    const cancel = button("Cancel");
+    cancel.setAttribute("aria-label", "Cancel " + file.name);
+    const again = button("Try now");
+    again.hidden = true;
     const bar = document.createElement("progress");
     bar.max = 1;
     bar.value = 0;
@@ -28,9 +45,15 @@
     const state = document.createElement("span");
     state.className = "upload-state";
     state.textContent = "waiting, " + megabytes(file.size);
-    item.append(name, cancel, bar, state);
+    item.append(name, cancel, bar, state, again);
     list.append(item);
-    return { item, cancel, bar, state };
+    return { item, cancel, again, bar, state };
+  }
+
+  /* Progress changes all the time and is not read out; what somebody must know is. */
+  function say(shown, text, { aloud = true } = {}) {
+    shown.state.setAttribute("aria-live", aloud ? "polite" : "off");
+    shown.state.textContent = text;
   }
 
   /* The sentence of a file that the server would refuse for its size, before it is sent. */
@@ -45,100 +68,159 @@
     );
   }
 
-  function fieldsOf(form, input, file) {
+  /* The form without its files; the cookie's token counts, which a new sign-in renews. */
+  function fieldsOf(form, input, token) {
     const body = new FormData();
     for (const [name, value] of new FormData(form)) {
-      if (name !== input.name) {
+      if (name !== input.name && name !== "csrfmiddlewaretoken") {
         body.append(name, value);
       }
     }
-    body.append(input.name, file, file.name);
+    body.append("arrived", token);
     return body;
   }
 
-  function sentences(request) {
-    try {
-      const answer = JSON.parse(request.responseText);
-      if (answer.next || Array.isArray(answer.errors)) {
-        return answer;
-      }
-    } catch {
-      /* Not JSON: an error page. */
-    }
-    return { errors: [request.status === 413 ? "This file is too large." : WENT_WRONG] };
+  function csrfOf(form) {
+    const kept = document.cookie.match(/(?:^|; )csrftoken=([^;]+)/);
+    return kept ? kept[1] : form.querySelector("[name=csrfmiddlewaretoken]")?.value || "";
   }
 
-  function send(form, input, file, shown) {
-    return new Promise(function (resolve) {
-      const request = new XMLHttpRequest();
-      const began = performance.now();
-      function done(outcome) {
-        shown.cancel.remove();
-        if (outcome.errors) {
-          shown.item.classList.add("upload-failed");
-          shown.state.textContent = outcome.errors.join(" ");
-        } else {
-          shown.bar.value = 1;
-          shown.state.textContent = "here, " + megabytes(file.size);
+  function listener(file, shown) {
+    let shownAt = 0;
+    return function (told) {
+      shown.again.hidden = told.kind !== "later";
+      shown.item.classList.toggle("upload-later", told.kind === "later");
+      shown.cancel.hidden = told.kind === "checking";
+      if (told.kind === "later") {
+        const where = told.received ? " at " + megabytes(told.received) + " of " + megabytes(file.size) : "";
+        const goesOn = "goes on by itself within " + told.wait + " s.";
+        say(
+          shown,
+          told.sentence
+            ? told.sentence + " It " + goesOn
+            : "Connection lost" + where + "; " + goesOn
+        );
+      } else if (told.kind === "placing") {
+        say(shown, "being read …", { aloud: false });
+      } else if (told.kind === "checking") {
+        shown.bar.value = 1;
+        say(shown, "sent, being checked …");
+      } else {
+        shown.bar.value = told.sent / file.size;
+        const now = performance.now();
+        if (now - shownAt >= SHOWN_EVERY_MS) {
+          shownAt = now;
+          const percent = Math.floor((100 * told.sent) / file.size);
+          let text = megabytes(told.sent) + " of " + megabytes(file.size) + " (" + percent + " %)";
+          if (told.perSecond) {
+            text += ", " + megabytes(told.perSecond) + " a second, " + duration(told.left) + " left";
+          }
+          say(shown, text, { aloud: false });
         }
-        resolve(outcome);
       }
-      const refused = tooLarge(form, file);
-      if (refused) {
-        done({ errors: [refused] });
-        return;
-      }
-      shown.cancel.addEventListener("click", () => request.abort());
-      request.upload.addEventListener("progress", function (event) {
-        const seconds = (performance.now() - began) / 1000;
-        shown.bar.value = event.total ? event.loaded / event.total : 0;
-        shown.state.textContent =
-          event.loaded < event.total
-            ? megabytes(event.loaded) + " of " + megabytes(event.total) +
-              ", " + megabytes(event.loaded / Math.max(seconds, 0.05)) + " a second"
-            : "sent, being checked …";
+    };
+  }
+
+  async function send(form, input, file, shown) {
+    const zone = form.querySelector("[data-drop]");
+    const refused = tooLarge(form, file);
+    let outcome;
+    if (shown.cancelled) {
+      outcome = { errors: ["Cancelled."] };
+    } else if (refused) {
+      outcome = { errors: [refused] };
+    } else if (!file.size) {
+      const sentence = " is empty; save the recording again and choose that file.";
+      outcome = { errors: ["“" + file.name + "”" + sentence] };
+    } else {
+      const sending = window.sendInParts(file, {
+        begin: zone.dataset.parts,
+        hashing: zone.dataset.hashing,
+        csrf: () => csrfOf(form),
+        finish: (token) => ({ address: form.action, body: fieldsOf(form, input, token) }),
+        tell: listener(file, shown),
       });
-      request.addEventListener("load", () => done(sentences(request)));
-      request.addEventListener("error", () => done({ errors: [LOST] }));
-      request.addEventListener("timeout", () => done({ errors: [LOST] }));
-      request.addEventListener("abort", () => done({ errors: ["Cancelled."], cancelled: true }));
-      request.open("POST", form.action);
-      request.setRequestHeader("Accept", "application/json");
-      request.setRequestHeader("X-Requested-With", "XMLHttpRequest");
-      request.send(fieldsOf(form, input, file));
+      shown.stop = sending.cancel;
+      shown.again.addEventListener("click", sending.again);
+      outcome = await sending.outcome;
+    }
+    shown.cancel.remove();
+    shown.again.remove();
+    shown.item.classList.remove("upload-later");
+    if (outcome.errors) {
+      shown.item.classList.add("upload-failed");
+      say(shown, outcome.errors.join(" "));
+    } else {
+      shown.bar.value = 1;
+      say(shown, "here, " + megabytes(file.size));
+    }
+    return outcome;
+  }
+
+  function linesOf(list, files) {
+    return files.map(function (file) {
+      const shown = line(list, file);
+      shown.cancel.addEventListener("click", function () {
+        shown.cancelled = true;
+        say(shown, "being cancelled …");
+        if (shown.stop) {
+          shown.stop();
+        }
+      });
+      return shown;
     });
+  }
+
+  /* What was not taken stays chosen, so that it can be sent again another way. */
+  function keepChosen(input, files) {
+    const left = new DataTransfer();
+    files.forEach((file) => left.items.add(file));
+    input.files = left.files;
+  }
+
+  function offerNext(list, arrived) {
+    const on = document.createElement("li");
+    const link = document.createElement("a");
+    link.className = "btn btn-plain";
+    link.href = arrived[arrived.length - 1].next;
+    link.textContent =
+      arrived.length === 1 ? "Go on with the file that is here" : "Go on with the files that are here";
+    on.append(link);
+    list.append(on);
+  }
+
+  function askBeforeLeaving(event) {
+    event.preventDefault();
+    /* What older browsers look at. */
+    event.returnValue = "";
   }
 
   async function sendAll(form, input, files) {
     const list = form.querySelector("[data-uploads]");
     const buttons = form.querySelectorAll('button[type="submit"]');
-    buttons.forEach((button) => (button.disabled = true));
+    buttons.forEach((one) => (one.disabled = true));
     list.replaceChildren();
-    const lines = files.map((file) => line(list, file));
+    const lines = linesOf(list, files);
     const outcomes = [];
+    underWay += 1;
+    window.addEventListener("beforeunload", askBeforeLeaving);
     /* One after another: a workshop's line is narrow, and the order stays. */
     for (let i = 0; i < files.length; i += 1) {
       outcomes.push(await send(form, input, files[i], lines[i]));
     }
+    underWay -= 1;
+    if (!underWay) {
+      window.removeEventListener("beforeunload", askBeforeLeaving);
+    }
+    buttons.forEach((one) => (one.disabled = false));
     const arrived = outcomes.filter((outcome) => outcome.next);
-    if (arrived.length === outcomes.length) {
+    if (arrived.length === outcomes.length && !underWay) {
       location.assign(arrived[arrived.length - 1].next);
       return;
     }
-    buttons.forEach((button) => (button.disabled = false));
-    /* What was not taken stays chosen, so that it can be sent again another way. */
-    const left = new DataTransfer();
-    files.filter((_, i) => !outcomes[i].next).forEach((file) => left.items.add(file));
-    input.files = left.files;
+    keepChosen(input, files.filter((_, i) => !outcomes[i].next));
     if (arrived.length) {
-      const on = document.createElement("li");
-      const link = document.createElement("a");
-      link.className = "btn btn-plain";
-      link.href = arrived[arrived.length - 1].next;
-      link.textContent =
-        arrived.length === 1 ? "Go on with the file that is here" : "Go on with the files that are here";
-      on.append(link);
-      list.append(on);
+      offerNext(list, arrived);
     }
   }
 
@@ -170,7 +252,9 @@
       const files = Array.from(input.files);
       if (files.length) {
         event.preventDefault();
-        sendAll(form, input, files);
+        if (!form.querySelector(".upload .btn:enabled")) {
+          sendAll(form, input, files);
+        }
       }
     });
   }

@@ -1,0 +1,112 @@
+"""Lines between browser and server that are slow, cut, or break in the middle."""
+
+import re
+import socket
+import threading
+from contextlib import suppress
+
+from playwright.sync_api import Page, Route
+
+
+class Line:
+    """What goes over the line to the server, and a way to cut it."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.parts: list[str] = []
+        self.cut_after: int | None = None
+        page.route(re.compile("/captures/parts/."), self._pass)
+
+    def _pass(self, route: Route) -> None:
+        if self.cut_after is not None and len(self.parts) >= self.cut_after:
+            route.abort("connectionreset")
+            return
+        if route.request.method == "PUT":
+            self.parts.append(route.request.headers["content-range"])
+        route.continue_()
+
+
+class Wire:
+    """A stretch of network between browser and server that can break in the middle of a byte row.
+
+    Parameters
+    ----------
+    port
+        The server's.
+    """
+
+    def __init__(self, port: int) -> None:
+        self._port = port
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port: int = self._listener.getsockname()[1]
+        self._open: set[socket.socket] = set()
+        self._left: int | None = None
+        self.broken = threading.Event()
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def break_after(self, sent_bytes: int) -> None:
+        """Break once the browser sent so much more, and stay broken until mended."""
+        self._left = sent_bytes
+
+    def mend(self) -> None:
+        self._left = None
+        self.broken.clear()
+
+    def close(self) -> None:
+        self._listener.close()
+        self._hang_up()
+
+    def _accept(self) -> None:
+        with suppress(OSError):
+            while True:
+                browser, _ = self._listener.accept()
+                if self.broken.is_set():
+                    browser.close()
+                    continue
+                server = socket.create_connection(("127.0.0.1", self._port))
+                self._open |= {browser, server}
+                for one, other, counted in ((browser, server, True), (server, browser, False)):
+                    threading.Thread(
+                        target=self._carry, args=(one, other, counted), daemon=True
+                    ).start()
+
+    def _carry(self, one: socket.socket, other: socket.socket, counted: bool) -> None:
+        with suppress(OSError):
+            while data := one.recv(4096):
+                if counted and self._left is not None:
+                    other.sendall(data[: self._left])
+                    self._left -= len(data)
+                    if self._left <= 0:
+                        self.broken.set()
+                        self._hang_up()
+                        return
+                else:
+                    other.sendall(data)
+            other.shutdown(socket.SHUT_WR)
+
+    def _hang_up(self) -> None:
+        for one in self._open:
+            with suppress(OSError):
+                one.shutdown(socket.SHUT_RDWR)
+            one.close()
+        self._open.clear()
+
+
+class Slow:
+    """A line of one megabyte a second, so that there is a middle to be in; or none at all."""
+
+    def __init__(self, page: Page) -> None:
+        self._session = page.context.new_cdp_session(page)
+        self._session.send("Network.enable")
+        self.offline(gone=False)
+
+    def offline(self, *, gone: bool) -> None:
+        self._session.send(
+            "Network.emulateNetworkConditions",
+            {
+                "offline": gone,
+                "latency": 0,
+                "downloadThroughput": -1,
+                "uploadThroughput": 1_000_000,
+            },
+        )
