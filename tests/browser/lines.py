@@ -3,6 +3,7 @@
 import re
 import socket
 import threading
+from collections.abc import Callable
 from contextlib import suppress
 
 from playwright.sync_api import Page, Route
@@ -27,7 +28,7 @@ class Line:
 
 
 class Wire:
-    """A stretch of network between browser and server that can break in the middle of a byte row.
+    """A stretch of network between browser and server that can break in the middle of anything.
 
     Parameters
     ----------
@@ -39,10 +40,11 @@ class Wire:
         self._port = port
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port: int = self._listener.getsockname()[1]
-        self._open: set[socket.socket] = set()
+        self._open: list[socket.socket] = []
+        self._threads: list[threading.Thread] = []
         self._left: int | None = None
         self.broken = threading.Event()
-        threading.Thread(target=self._accept, daemon=True).start()
+        self._run(self._accept)
 
     def break_after(self, sent_bytes: int) -> None:
         """Break once the browser sent so much more, and stay broken until mended."""
@@ -53,30 +55,39 @@ class Wire:
         self.broken.clear()
 
     def close(self) -> None:
-        self._listener.close()
+        # What waits for the next connection wakes up by this, and by closing alone would not.
+        self._listener.shutdown(socket.SHUT_RDWR)
         self._hang_up()
+        for thread in self._threads:
+            thread.join(30)
+        for one in (self._listener, *self._open):
+            one.close()
+
+    def _run(self, what: Callable[..., None], *arguments: object) -> None:
+        thread = threading.Thread(target=what, args=arguments, daemon=True)
+        self._threads.append(thread)
+        thread.start()
 
     def _accept(self) -> None:
         with suppress(OSError):
             while True:
                 browser, _ = self._listener.accept()
+                self._open.append(browser)
                 if self.broken.is_set():
-                    browser.close()
+                    browser.shutdown(socket.SHUT_RDWR)
                     continue
                 server = socket.create_connection(("127.0.0.1", self._port))
-                self._open |= {browser, server}
-                for one, other, counted in ((browser, server, True), (server, browser, False)):
-                    threading.Thread(
-                        target=self._carry, args=(one, other, counted), daemon=True
-                    ).start()
+                self._open.append(server)
+                self._run(self._carry, browser, server, True)
+                self._run(self._carry, server, browser, False)
 
     def _carry(self, one: socket.socket, other: socket.socket, counted: bool) -> None:
         with suppress(OSError):
             while data := one.recv(4096):
                 if counted and self._left is not None:
                     other.sendall(data[: self._left])
-                    self._left -= len(data)
-                    if self._left <= 0:
+                    self._left = max(0, self._left - len(data))
+                    if not self._left:
                         self.broken.set()
                         self._hang_up()
                         return
@@ -85,11 +96,9 @@ class Wire:
             other.shutdown(socket.SHUT_WR)
 
     def _hang_up(self) -> None:
-        for one in self._open:
+        for one in list(self._open):
             with suppress(OSError):
                 one.shutdown(socket.SHUT_RDWR)
-            one.close()
-        self._open.clear()
 
 
 class Slow:
