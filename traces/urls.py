@@ -2,13 +2,15 @@
 
 from django.urls import path
 
-from traces.views import cases, exports, figures, notes, pages, partials
+from traces.views import cases, compare, exports, figures, notes, pages, partials
 
 app_name = "traces"
 
 urlpatterns = [
     path("parts/", partials.begin, name="parts"),
     path("parts/<uuid:token>/", partials.part, name="part"),
+    path("known-good/", compare.known_good, name="known-good"),
+    path("known-good/<int:entry_pk>/retire/", compare.retire, name="known-good-retire"),
     path("<int:pk>/", pages.capture, name="capture"),
     path("<int:pk>/state/", pages.state, name="state"),
     path("<int:pk>/set-up/", pages.setup, name="setup"),
@@ -18,6 +20,8 @@ urlpatterns = [
     path("<int:pk>/as-sender/", cases.as_sender, name="as-sender"),
     path("<int:pk>/original/", figures.original, name="original"),
     path("<int:pk>/runs/<int:run_pk>/", pages.run, name="run"),
+    path("<int:pk>/runs/<int:run_pk>/compare/", compare.compare, name="compare"),
+    path("<int:pk>/runs/<int:run_pk>/keep/", compare.keep, name="keep"),
     path("<int:pk>/runs/<int:run_pk>/plot.json", figures.plot, name="plot"),
     path("<int:pk>/runs/<int:run_pk>/evidence.svg", figures.evidence, name="evidence"),
     path("<int:pk>/runs/<int:run_pk>/data.csv", exports.data, name="data"),

@@ -16,8 +16,8 @@ from shopdiag.people.services import token_create
 from tests.api.conftest import World
 from tests.conftest import Cast
 from tests.shopdiag.walking import all_addresses, arguments_of
-from traces.models import PartialUpload, PinnedNote, Run
-from traces.services import note_pin
+from traces.models import KnownGood, PartialUpload, PinnedNote, Run
+from traces.services import known_good_keep, note_pin
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,7 @@ class Furnished:
     engine: Engine
     partial: PartialUpload
     note: PinnedNote
+    known_good: KnownGood
 
     def number(self, name: str, argument: str) -> int | UUID:
         """Return the number that stands at `argument` in the address called `name`."""
@@ -49,6 +50,7 @@ class Furnished:
             "note_pk": self.note.pk,
             "order_id": world.order.pk,
             "token": self.partial.pk,
+            "entry_pk": self.known_good.pk,
         }
         if argument in by_argument:
             return by_argument[argument]
@@ -96,4 +98,7 @@ def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
     note = note_pin(
         member=cast.diagnostician, capture=run.capture, at_s=1.25, text="knocks from here on"
     )
-    return Furnished(cast, world, run, photo, token, engine, partial, note)
+    kept = known_good_keep(
+        member=cast.diagnostician, run=run, note="uneven by design", although_uneven=True
+    )
+    return Furnished(cast, world, run, photo, token, engine, partial, note, kept)

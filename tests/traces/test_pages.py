@@ -62,7 +62,7 @@ NEEDS = {str(p.name): getattr(p.callback, "required_actions", ()) for p in OF_CA
 
 class TestWhoSeesWhat:
     def test_every_page_asks_for_its_action(self) -> None:
-        writing = {"setup", "retry", "note-pin", "note-strike", "as-sender"}
+        writing = {"setup", "retry", "note-pin", "note-strike", "as-sender", "keep"}
         assert {n for n, actions in NEEDS.items() if actions == (Action.CAPTURE,)} == writing
         assert all(
             actions == (Action.SEE_WORK,) for n, actions in NEEDS.items() if n not in writing
@@ -287,12 +287,12 @@ class TestTheResult:
         address = reverse("traces:capture", args=[run.capture_id])
         client.get(address)
         # Session, person, memberships; capture, runs, the run shown, notes.
-        with django_assert_num_queries(7):
+        with django_assert_num_queries(8):
             client.get(address)
         for _ in range(6):
             run_add(member=cast.owner, capture=run.capture, analysis=reference_setup("ref-01.csv"))
         Run.objects.exclude(pk=run.pk).update(state=Work.State.DONE, result=run.result)
         for at_s in range(1, 5):
             note_pin(member=cast.owner, capture=run.capture, at_s=at_s, text="seen")
-        with django_assert_num_queries(7):
+        with django_assert_num_queries(8):
             client.get(address)

@@ -8,7 +8,13 @@ from types import MappingProxyType
 import numpy as np
 
 from traces.core.conditioning import Floats
-from traces.core.conditions import ConditionRow, Conditions, Cranked, condition_rows
+from traces.core.conditions import (
+    ConditionRow,
+    Conditions,
+    Cranked,
+    condition_rows,
+    not_noted_words,
+)
 from traces.core.laying import GRID_DEG, Laid, cycle_of, lay, on_axis
 from traces.core.results import Estimate, Report
 from traces.core.setup import AnalysisSetup, Signal
@@ -92,6 +98,15 @@ class Row:
         """Second minus first."""
         return self.second.relative - self.first.relative
 
+    @property
+    def change_words(self) -> str:
+        """The difference in whole points."""
+        points = round(100 * self.change)
+        if points == 0:
+            return "none"
+        sign = "+" if points > 0 else "−"
+        return f"{sign}{abs(points)} point{'' if abs(points) == 1 else 's'}"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Curves:
@@ -173,6 +188,7 @@ def compare(first: Side, second: Side) -> Comparison:
         cautions=(
             *_turned_words(laid, sides),
             *(row.caution for row in conditions if row.caution),
+            *not_noted_words(conditions),
             *_findings_words(sides),
         ),
     )

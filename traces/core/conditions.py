@@ -1,6 +1,9 @@
 """How a vehicle was prepared for a capture, and what follows where two captures differ in it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from traces.core.wording import listed
 
 _NOT_NOTED = "not noted"
 _BATTERY_APART_V = 0.3
@@ -60,7 +63,7 @@ def condition_rows(
     one, other = conditions
     return (
         _row(
-            "Engine",
+            "Engine temperature",
             _TEMPERATURE.get(one.temperature),
             _TEMPERATURE.get(other.temperature),
             "The one was {}, the other {}: do not compare heights; oil and clearances of another "
@@ -88,6 +91,17 @@ def condition_rows(
         ),
         _battery(one.battery_v, other.battery_v),
         *_cranked(*cranked),
+    )
+
+
+def not_noted_words(rows: Sequence[ConditionRow]) -> tuple[str, ...]:
+    """Name in one sentence what is not noted for one or both; nothing where all is."""
+    names = [row.label.lower() for row in rows if _NOT_NOTED in {row.first, row.second}]
+    if not names:
+        return ()
+    return (
+        f"Not noted for both: {listed(names)}; what differs there is not known, so mind heights "
+        "and small changes.",
     )
 
 

@@ -18,11 +18,12 @@ from traces.core.setup import AnalysisSetup
 from traces.core.signals.display import SHOWN, Shown
 from traces.core.starter.words import StarterTable, starter_table
 from traces.core.wording import LIMITS, verdict_words
-from traces.models import Capture, CaptureSetup, Reading, Run, Work, WorkerBeat
+from traces.models import Capture, CaptureSetup, KnownGood, Reading, Run, Work, WorkerBeat
 from traces.selectors.clock import database_now
 from traces.selectors.cycle_figures import CycleRow, cycle_rows, run_cycle_picture, run_strip
 from traces.selectors.exports import export_name
 from traces.selectors.figures import run_evidence
+from traces.selectors.known_good import known_good_of
 
 _BEAT_FRESH_S = 15.0
 _UNSENT_S = 5.0
@@ -151,6 +152,11 @@ class Outcome:
     def evidence_file(self) -> str:
         """What the evidence picture is called as a file."""
         return f"{self.export_name}-evidence.svg"
+
+    @property
+    def known_good(self) -> KnownGood | None:
+        """The entry of the shop's known-good captures that this run is kept as."""
+        return known_good_of(self.run)
 
     @property
     def starter(self) -> StarterTable | None:

@@ -9,6 +9,7 @@ from traces.services.captures import (
     reading_retry,
 )
 from traces.services.cases import case_run_add
+from traces.services.known_good import KnownGoodError, known_good_keep, known_good_retire
 from traces.services.notes import NoteRefusedError, note_pin, note_strike
 from traces.services.runs import TokenUsedError, run_add
 
@@ -16,11 +17,14 @@ __all__ = [
     "AddedCapture",
     "CaptureRefusedError",
     "Conditions",
+    "KnownGoodError",
     "NoteRefusedError",
     "TokenUsedError",
     "capture_add",
     "capture_digest",
     "case_run_add",
+    "known_good_keep",
+    "known_good_retire",
     "note_pin",
     "note_strike",
     "reading_retry",

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from traces.core.conditions import Conditions, Cranked, condition_rows
+from traces.core.conditions import Conditions, Cranked, condition_rows, not_noted_words
 
 NOTED = Conditions(
     fuel_off=True, charger_off=True, throttle="closed", temperature="warm", battery_v=12.6
@@ -23,7 +23,11 @@ def test_the_same_conditions_need_no_caution():
 @pytest.mark.parametrize(
     ("changes", "label", "words"),
     [
-        ({"temperature": "cold"}, "Engine", "The one was warm, the other cold: do not compare"),
+        (
+            {"temperature": "cold"},
+            "Engine temperature",
+            "The one was warm, the other cold: do not compare",
+        ),
         ({"throttle": "open"}, "Throttle", "closed for the one and held open for the other"),
         ({"fuel_off": False}, "Fuel off", "only one of the two"),
         ({"charger_off": False}, "Charger off", "do not compare amps"),
@@ -60,7 +64,14 @@ def test_small_differences_are_shown_without_a_caution():
 
 def test_what_was_not_noted_is_said_and_is_no_difference():
     found = rows(conditions=Conditions())
-    assert [found[k].second for k in ("Engine", "Throttle", "Fuel off", "Charger off")] == [
-        "not noted"
-    ] * 4
+    assert [
+        found[k].second for k in ("Engine temperature", "Throttle", "Fuel off", "Charger off")
+    ] == ["not noted"] * 4
     assert not any(r.differs for r in found.values())
+
+
+def test_what_is_not_noted_is_one_sentence():
+    one = condition_rows((NOTED, replace(NOTED, throttle="", battery_v=None)), (WENT, WENT))
+    (told,) = not_noted_words(one)
+    assert told.startswith("Not noted for both: throttle and battery before cranking; ")
+    assert not_noted_words(condition_rows((NOTED, NOTED), (WENT, WENT))) == ()

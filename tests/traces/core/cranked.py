@@ -1,0 +1,51 @@
+"""Engines of the simulator cranked and judged, each once in a test run."""
+
+from dataclasses import replace
+from functools import cache
+
+from traces.core.pipeline import analyse
+from traces.core.results import Report
+from traces.core.setup import AnalysisSetup
+from traces.core.simulator.scenario import Family, Scenario
+from traces.core.simulator.scenarios import draw
+from traces.core.simulator.simulate import simulate
+
+
+def scenario_of(
+    layout: str, seed: int, fault: str, later_deg: float = 0.0, every: int = 720
+) -> Scenario:
+    family: Family = "b" if seed % 2 else "a"
+    drawn = draw(seed, layout, fault, family=family, sync="360" if every == 360 else "720")
+    return replace(
+        drawn,
+        rate_hz=5000.0,
+        before_s=0.4,
+        start_deg=(drawn.start_deg + later_deg) % 720,
+        seed=seed + int(later_deg),
+    )
+
+
+@cache
+def cranked(
+    layout: str,
+    seed: int,
+    fault: str = "none",
+    later_deg: float = 0.0,
+    every: int | None = 720,
+    *,
+    sync_cylinder: int | None = None,
+) -> tuple[Report, AnalysisSetup, tuple[int, ...]]:
+    """Return report, set-up and faulty cylinders of an engine that stood `later_deg` further on.
+
+    `every`: what the person at the tablet says of the sync; None leaves it out.
+    """
+    scenario = scenario_of(layout, seed, fault, later_deg, 360 if every == 360 else 720)
+    setup = scenario.setup()
+    if every is None:
+        setup = replace(setup, sync=None)
+    elif sync_cylinder is not None and setup.sync:
+        setup = replace(setup, sync=replace(setup.sync, cylinder=sync_cylinder))
+    report = analyse(simulate(scenario).waveform, setup)
+    assert report.verdict != "not judged"
+    low = tuple(i for i, c in enumerate(scenario.engine.cylinders, start=1) if c.faulty)
+    return report, setup, low

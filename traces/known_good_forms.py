@@ -1,0 +1,44 @@
+"""Forms about known-good captures and the list of them."""
+
+from typing import Any, cast
+
+from django import forms
+
+from engines.models import Engine
+from shopdiag.people.models import Member
+from traces.selectors.known_good import known_good_engines
+
+
+class KeepForm(forms.Form):
+    """Keeping a run as known good."""
+
+    note = forms.CharField(
+        label="Note",
+        required=False,
+        strip=True,
+        max_length=200,
+        help_text="How it is known that this engine was sound: gauge readings, mileage, history.",
+    )
+    although_uneven = forms.BooleanField(
+        label="Keep it although it is uneven: this engine is built that way.", required=False
+    )
+
+    def __init__(self, *args: Any, uneven: bool, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        super().__init__(*args, **kwargs)
+        if not uneven:
+            del self.fields["although_uneven"]
+
+
+class KnownGoodFilter(forms.Form):
+    """Narrows the list by engine."""
+
+    engine = forms.ModelChoiceField(
+        label="Engine", queryset=Engine.objects.none(), required=False, empty_label="any engine"
+    )
+    retired = forms.BooleanField(label="Show retired ones too", required=False)
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        super().__init__(*args, **kwargs)
+        cast("forms.ModelChoiceField[Any]", self.fields["engine"]).queryset = known_good_engines(
+            member
+        )

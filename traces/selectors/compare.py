@@ -1,0 +1,172 @@
+"""What a run can be laid beside, and the two laid beside each other."""
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from shopdiag.people.models import Member
+from traces.core.compare import (
+    DIFFERENCE_SOURCE,
+    CompareError,
+    Comparison,
+    Side,
+    compare,
+)
+from traces.core.compare_picture import ComparePicture, compare_picture
+from traces.core.conditions import Conditions
+from traces.models import CaptureSetup, KnownGood, Run, Work
+from traces.selectors.known_good import known_good_found
+
+Occasion: TypeAlias = Literal["", "repair"]
+
+MOST_OFFERED = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """Judged runs that a run can be laid beside.
+
+    Parameters
+    ----------
+    known_good
+        The shop's known-good ones of this engine.
+    same_capture
+        Other analyses of the same capture.
+    same_engine
+        The newest analysis of each other capture of the same engine, newest first.
+    more_captures
+        Whether there are more of these than are offered.
+    """
+
+    known_good: tuple[KnownGood, ...]
+    same_capture: tuple[Run, ...]
+    same_engine: tuple[Run, ...]
+    more_captures: bool
+
+    @property
+    def any(self) -> bool:
+        """Whether there is anything to choose."""
+        return bool(self.known_good or self.same_capture or self.same_engine)
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Two runs beside each other, ready for a template.
+
+    `refused` says why they cannot be compared; then there is no comparison.
+    """
+
+    first: Run
+    second: Run
+    first_name: str
+    second_name: str
+    comparison: Comparison | None
+    refused: str = ""
+    source: str = DIFFERENCE_SOURCE
+
+    @property
+    def picture(self) -> ComparePicture | None:
+        """Both curves drawn."""
+        if self.comparison is None:
+            return None
+        return compare_picture(self.comparison, (self.first_name, self.second_name))
+
+
+def choices_for(member: Member, run: Run) -> Choices:
+    """Return what a run can be laid beside; all of the member's shop."""
+    judged = _judged(member).defer("result").exclude(pk=run.pk)
+    engine = run.setup.engine
+    kept: tuple[KnownGood, ...] = ()
+    if engine is not None:
+        found = known_good_found(member, engine=engine).exclude(run=run).defer("run__result")
+        kept = tuple(found[:MOST_OFFERED])
+    alike = judged.exclude(capture_id=run.capture_id)
+    alike = (
+        alike.filter(setup__engine=engine)
+        if engine is not None
+        else alike.filter(setup__settings__firing_order=run.setup.settings["firing_order"])
+    )
+    newest = alike.filter(capture=OuterRef("capture")).order_by("-queued_at", "-pk").values("pk")
+    others = alike.exclude(pk__in=[e.run_id for e in kept])
+    others = others.filter(pk=Subquery(newest[:1])).order_by("-capture__uploaded_at", "-pk")
+    shown = tuple(others[: MOST_OFFERED + 1])
+    return Choices(
+        known_good=kept,
+        same_capture=tuple(judged.filter(capture_id=run.capture_id)),
+        same_engine=shown[:MOST_OFFERED],
+        more_captures=len(shown) > MOST_OFFERED,
+    )
+
+
+def compared(member: Member, run: Run, with_pk: int, occasion: Occasion = "") -> Compared:
+    """Lay a run beside another one of the member's shop.
+
+    Parameters
+    ----------
+    occasion
+        `repair` where `with_pk` was made before one and `run` after it.
+
+    Raises
+    ------
+    Run.DoesNotExist
+        If there is none, or it is another shop's.
+    """
+    other = Run.objects.filter(capture__shop_id=member.shop_id).select_related(*_RELATED)
+    first, second, names = _in_order(member, run, other.get(pk=with_pk), occasion)
+    comparison, refused = None, ""
+    try:
+        if first.pk == second.pk:
+            raise CompareError("This is one and the same analysis; choose another one beside it.")
+        comparison = compare(_side(names[0], first), _side(names[1], second))
+    except CompareError as error:
+        refused = str(error)
+    return Compared(first, second, *names, comparison, refused)
+
+
+_RELATED = ("capture__uploaded_by__user", "setup__engine", "setup__created_by__user")
+
+
+def _judged(member: Member) -> "QuerySet[Run]":
+    return (
+        Run.objects.filter(capture__shop_id=member.shop_id, state=Work.State.DONE)
+        .exclude(verdict__in=["", "not judged"])
+        .select_related(*_RELATED)
+    )
+
+
+def _in_order(
+    member: Member, run: Run, other: Run, occasion: Occasion
+) -> tuple[Run, Run, tuple[str, str]]:
+    """Return both runs, what comes first first, and what sentences call them."""
+    kept = set(
+        KnownGood.objects.seen_by(member)
+        .filter(run__in=[run, other], retired_at=None)
+        .values_list("run_id", flat=True)
+    )
+    if occasion == "repair":
+        return other, run, ("capture before", "capture after")
+    if len(kept) == 1:
+        pair = (run, other) if run.pk in kept else (other, run)
+        return *pair, ("known-good capture", "capture in question")
+    first, second = sorted((run, other), key=lambda r: (r.capture.uploaded_at, r.queued_at, r.pk))
+    what = "analysis" if first.capture_id == second.capture_id else "capture"
+    return first, second, (f"earlier {what}", f"later {what}")
+
+
+def _side(name: str, run: Run) -> Side:
+    report = run.report
+    if report is None:
+        raise CompareError("One of the two is not analysed yet; wait for it, or choose another.")
+    return Side(name, report, run.setup.analysis, conditions_of(run.setup))
+
+
+def conditions_of(setup: CaptureSetup) -> Conditions:
+    """Return the conditions that a set-up notes."""
+    return Conditions(
+        fuel_off=setup.fuel_off,
+        charger_off=setup.charger_off,
+        throttle=setup.throttle,
+        temperature=setup.temperature,
+        battery_v=setup.battery_v,
+    )

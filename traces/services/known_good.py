@@ -1,0 +1,69 @@
+"""The shop's library of sound engines: keeping a run in it, taking one out."""
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from shopdiag.people.models import Member, Shop
+from traces.models import KnownGood, Run, Work
+
+
+class KnownGoodError(ValidationError):
+    """The run is not kept; the text is one sentence with what to do."""
+
+
+def known_good_keep(
+    *, member: Member, run: Run, note: str = "", although_uneven: bool = False
+) -> KnownGood:
+    """Keep a judged run as known good; one that is kept already stays as it is.
+
+    Its conditions stand in the run's set-up, which never changes.
+
+    Parameters
+    ----------
+    although_uneven
+        Keep it even if the verdict is uneven, because that is how this engine is built; the
+        note has to say so.
+
+    Raises
+    ------
+    KnownGoodError
+        If the run is not judged, names no engine, or is uneven without a reason.
+    """
+    note = note.strip()
+    engine = run.setup.engine
+    if run.state != Work.State.DONE or run.verdict in {"", "not judged"}:
+        raise KnownGoodError("Only a judged capture can be known good; this one is not judged.")
+    if engine is None:
+        raise KnownGoodError(
+            "The set-up names no engine to file it under; analyse it again and choose the engine."
+        )
+    if run.verdict != "even" and not although_uneven:
+        raise KnownGoodError(
+            "This capture is uneven, so it is no measure for others; if this engine is built that "
+            "way, say so and tick the box."
+        )
+    if run.verdict != "even" and not note:
+        raise KnownGoodError("Say in the note why an uneven capture is good for this engine.")
+    with transaction.atomic():
+        # One at a time in a shop, so that a double submit finds the first.
+        Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
+        kept = KnownGood.objects.seen_by(member).filter(run=run, retired_at=None).first()
+        return kept or KnownGood.objects.create(
+            shop_id=member.shop_id,
+            run=run,
+            engine=engine,
+            note=note[:200],
+            created_by=member,
+        )
+
+
+def known_good_retire(*, member: Member, entry: KnownGood, retired: bool = True) -> bool:
+    """Take an entry out of the library, or bring it back; return whether anything changed."""
+    return bool(
+        KnownGood.objects.seen_by(member)
+        .filter(pk=entry.pk, retired_at__isnull=retired)
+        .update(
+            retired_at=timezone.now() if retired else None, retired_by=member if retired else None
+        )
+    )

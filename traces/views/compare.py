@@ -1,0 +1,118 @@
+"""A run beside another, and the shop's library of known-good ones."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from shopdiag.people.core.row_ids import is_row_id
+from traces.known_good_forms import KeepForm, KnownGoodFilter
+from traces.models import KnownGood, Run
+from traces.selectors.captures import run_get
+from traces.selectors.compare import Compared, Occasion, choices_for, compared
+from traces.selectors.known_good import known_good_found, known_good_get, known_good_row
+from traces.services import known_good_keep, known_good_retire
+from traces.views.pages import back_address
+
+_PER_PAGE = 20
+
+
+@require_GET
+@requires(Action.SEE_WORK)
+def compare(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
+    """Offer what a run can be laid beside, and lay it there."""
+    run = _run_or_404(request, pk, run_pk)
+    found: Compared | None = None
+    occasion: Occasion = "repair" if request.GET.get("occasion") == "repair" else ""
+    if asked := request.GET.get("with", ""):
+        if not is_row_id(asked):
+            raise Http404
+        try:
+            found = compared(request.member, run, int(asked), occasion)
+        except Run.DoesNotExist:
+            raise Http404 from None
+    context = {
+        "run": run,
+        "found": found,
+        "choices": choices_for(request.member, run),
+        "next": back_address(request),
+        "occasion": occasion,
+    }
+    return render(request, "traces/compare.html", context)
+
+
+@require_GET
+@requires(Action.SEE_WORK)
+def known_good(request: MemberRequest) -> HttpResponse:
+    """Show the shop's known-good captures by engine."""
+    form = KnownGoodFilter(request.GET, member=request.member)
+    asked = form.cleaned_data if form.is_valid() else {}
+    entries = known_good_found(
+        request.member, engine=asked.get("engine"), retired=asked.get("retired", False)
+    )
+    page = Paginator(entries, _PER_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "form": form,
+        "page": page,
+        "rows": [known_good_row(entry) for entry in page.object_list],
+        "filtered": any(asked.values()),
+    }
+    return render(request, "traces/known_good.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Action.CAPTURE)
+def keep(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
+    """Keep a run as known good."""
+    run = _run_or_404(request, pk, run_pk)
+    back = back_address(request) or reverse("traces:run", args=[pk, run_pk])
+    form = KeepForm(request.POST or None, uneven=run.verdict != "even")
+    if form.is_valid() and _kept(request, run, form):
+        messages.success(request, "Kept as known good for this engine.")
+        return redirect(back)
+    context = {"run": run, "form": form, "back": back, "next": back_address(request)}
+    status = 422 if request.method == "POST" else 200
+    return render(request, "traces/known_good_keep.html", context, status=status)
+
+
+@require_POST
+@requires(Action.CAPTURE)
+def retire(request: MemberRequest, entry_pk: int) -> HttpResponse:
+    """Take an entry out of the library, or bring it back with `retired=no`."""
+    try:
+        entry = known_good_get(request.member, entry_pk)
+    except KnownGood.DoesNotExist:
+        raise Http404 from None
+    retired = request.POST.get("retired") != "no"
+    known_good_retire(member=request.member, entry=entry, retired=retired)
+    messages.success(
+        request,
+        "Retired: it is no longer offered to compare with." if retired else "Back in the library.",
+    )
+    return redirect(back_address(request) or reverse("traces:known-good"))
+
+
+def _kept(request: MemberRequest, run: Run, form: KeepForm) -> bool:
+    try:
+        known_good_keep(
+            member=request.member,
+            run=run,
+            note=form.cleaned_data["note"],
+            although_uneven=form.cleaned_data.get("although_uneven", False),
+        )
+    except ValidationError as error:
+        form.add_error(None, error)
+        return False
+    return True
+
+
+def _run_or_404(request: MemberRequest, pk: int, run_pk: int) -> Run:
+    try:
+        return run_get(request.member, pk, run_pk)
+    except Run.DoesNotExist:
+        raise Http404 from None
