@@ -13,11 +13,11 @@ class KeepForm(forms.Form):
     """Keeping a run as known good."""
 
     note = forms.CharField(
-        label="Note",
+        label="How it is known to be sound",
         required=False,
         strip=True,
         max_length=200,
-        help_text="How it is known that this engine was sound: gauge readings, mileage, history.",
+        help_text="Gauge readings, mileage, history.",
     )
     although_uneven = forms.BooleanField(
         label="Keep it although it is uneven: this engine is built that way.", required=False
