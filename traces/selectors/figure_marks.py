@@ -121,7 +121,7 @@ def note_marks(places: Sequence[Place], view: View) -> list[dict[str, Any]]:
             "arrowwidth": 1.5,
             "arrowcolor": "token:pen",
             "ax": 0,
-            "ay": 18,
+            "ay": 42,  # clear of the words at the top
             "bordercolor": "token:pen",
             "borderwidth": 1.5,
             "borderpad": 3,
