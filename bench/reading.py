@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from bench.memory import peak_mb
 from traces.core.readers import read
-from traces.core.readers.storing import write_blocks
+from traces.core.readers.storing import write_summaries
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -129,7 +129,7 @@ def _ours(path: Path) -> None:
 
 def _stored(path: Path) -> None:
     kept = path.with_suffix(".npy")
-    write_blocks(kept, read(path, folder=path.parent, keep_at=kept))
+    write_summaries(kept, read(path, folder=path.parent, keep_at=kept))
 
 
 def _one(kind: str, path: Path) -> None:

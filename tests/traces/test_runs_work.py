@@ -12,6 +12,7 @@ from django.db import OperationalError
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, reference, reference_line, reference_setup
 from traces.core.readers import ReadError
+from traces.core.summaries import summary_of
 from traces.models import Capture, Reading, Run, Work
 from traces.runs import carrying
 from traces.runs.analysing import run_analyse
@@ -43,7 +44,7 @@ def test_reading_keeps_a_compact_copy_and_what_was_understood(
 def test_reading_twice_does_the_work_once(reading: Reading, media: Path) -> None:
     assert reading_read(reading.pk)
     assert not reading_read(reading.pk)
-    assert len(list((media / "derived").rglob("*.npy"))) == 2
+    assert len(list((media / "derived").rglob("*.npy"))) == 3
 
 
 def test_what_an_earlier_attempt_left_behind_is_removed(reading: Reading, media: Path) -> None:
@@ -51,7 +52,7 @@ def test_what_an_earlier_attempt_left_behind_is_removed(reading: Reading, media:
     folder.mkdir(parents=True)
     (folder / "0123abcd.npy").write_bytes(b"half a copy")
     assert reading_read(reading.pk)
-    assert len(list(folder.iterdir())) == 2
+    assert len(list(folder.iterdir())) == 3
     assert not (folder / "0123abcd.npy").exists()
 
 
@@ -185,3 +186,20 @@ def test_without_a_rate_there_is_a_sentence(add_read: Callable[..., Capture]) ->
     assert reading.understood["rate_hz"] is None
     with pytest.raises(ReadError, match="sample rate"):
         waveform_of(reading, reference_setup("ref-01.csv"))
+
+
+def test_what_was_summed_up_while_reading_goes_into_the_analysis(
+    reading: Reading, media: Path
+) -> None:
+    assert reading_read(reading.pk)
+    reading.refresh_from_db()
+    setup = reference_setup("ref-01.csv")
+    for channel in waveform_of(reading, setup).channels:
+        assert channel.summary is not None
+        known = summary_of([channel.values])
+        assert np.array_equal(channel.summary.extremes, known.extremes)
+        assert np.array_equal(channel.summary.means, known.means)
+        assert channel.summary.missing == 0
+    # copies of before this was kept are analysed all the same
+    next((media / "derived").rglob("*.means.npy")).unlink()
+    assert all(channel.summary is None for channel in waveform_of(reading, setup).channels)

@@ -7,6 +7,7 @@ import scipy  # whose parts load when first used: the web process draws without 
 from numpy.typing import NDArray
 
 from traces.core.setup import AnalysisSetup
+from traces.core.summaries import MEAN_BLOCK
 from traces.core.waveform import Channel, Waveform
 
 GRID_HZ = 500.0
@@ -181,12 +182,35 @@ class _Track:
 
 
 def _track(waveform: Waveform, channel: Channel) -> _Track:
-    """Average fine samples in blocks, in one pass that needs memory for the averages alone."""
-    start_s, rate_hz = waveform.t0_s, waveform.rate_hz
-    block = max(1, int(rate_hz // _ENOUGH_HZ))
+    """Average fine samples in blocks, from the track made while reading where that will do."""
+    block = max(1, int(waveform.rate_hz // _ENOUGH_HZ))
+    if block >= MEAN_BLOCK:
+        block -= block % MEAN_BLOCK
     if channel.values.size < 2 * block:
         block = 1
     gaps = _Gaps()
+    summary = channel.summary
+    if summary is not None and not summary.missing and block >= MEAN_BLOCK:
+        many = block // MEAN_BLOCK
+        whole = summary.means[: summary.means.size // many * many].reshape(-1, many)
+        values = whole.mean(axis=1, dtype=np.float64)
+    else:
+        values = _means(channel, block, gaps)
+    missing = np.isnan(values)
+    if missing.any():
+        good = np.flatnonzero(~missing)
+        values = np.interp(np.arange(values.size), good, values[good])
+    return _Track(
+        values=scipy.ndimage.median_filter(values, _DESPIKE_SAMPLES, mode="mirror"),
+        t0_s=waveform.t0_s + (block - 1) / 2 / waveform.rate_hz,
+        rate_hz=waveform.rate_hz / block,
+        missing_share=gaps.share,
+        longest_gap_s=gaps.longest / waveform.rate_hz,
+    )
+
+
+def _means(channel: Channel, block: int, gaps: "_Gaps") -> Floats:
+    """Average all samples, in one pass that needs memory for the averages alone."""
     means = []
     for part in channel.blocks(block * max(1, _PART // block)):
         raw = part[: part.size // block * block].astype(np.float64).reshape(-1, block)
@@ -197,18 +221,7 @@ def _track(waveform: Waveform, channel: Channel) -> _Track:
             means.append(np.divide(total, count, out=np.full(count.size, np.nan), where=count > 0))
         else:
             means.append(raw.mean(axis=1))
-    values = np.concatenate(means)
-    missing = np.isnan(values)
-    if missing.any():
-        good = np.flatnonzero(~missing)
-        values = np.interp(np.arange(values.size), good, values[good])
-    return _Track(
-        values=scipy.ndimage.median_filter(values, _DESPIKE_SAMPLES, mode="mirror"),
-        t0_s=start_s + (block - 1) / 2 / rate_hz,
-        rate_hz=rate_hz / block,
-        missing_share=gaps.share,
-        longest_gap_s=gaps.longest / rate_hz,
-    )
+    return np.concatenate(means)
 
 
 class _Gaps:

@@ -2,8 +2,6 @@
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from traces.core.conditioning import condition
 from traces.core.cranking import find_crank
 from traces.core.finding_texts import pointing_to
@@ -55,8 +53,7 @@ def _looks_like_cranking(waveform: Waveform, channel: Channel, setup: AnalysisSe
 
     A battery's voltage has humps too, but does not rest at zero; a pick-up rests most of the time.
     """
-    values = channel.values[np.isfinite(channel.values)]
-    if values.size < _LEAST_SAMPLES or float(np.ptp(values)) == 0.0:
+    if not channel.holds(_LEAST_SAMPLES) or channel.is_flat():
         return False
     conditioned = condition(waveform, channel, setup)
     span = find_crank(conditioned)

@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from traces.core.minmax import Summary, summary_of
 from traces.core.readers import Recording
+from traces.core.summaries import Summary, summary_of
 from traces.core.waveform import Channel
 
 SCHEMA = 1

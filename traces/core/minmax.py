@@ -1,17 +1,11 @@
 """Fewer points for a screen, without losing a spike: smallest and largest by stretch."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.waveform import Samples
-
-BLOCK = 256
-"""Samples per block of the pyramid's one level; two numbers stand for each block."""
-
-_PART = 1 << 18
+from traces.core.summaries import BLOCK, Samples
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,87 +24,6 @@ class Envelope:
     values: Samples
 
 
-def block_extremes(values: Samples) -> Samples:
-    """Return smallest and largest of every `BLOCK` samples, gaps left out.
-
-    Parameters
-    ----------
-    values
-        Shape (samples,).
-
-    Returns
-    -------
-    Samples
-        Shape (2, blocks), float32, the last block maybe short; NaN where a block is all gap.
-    """
-    parts = (values[at : at + _PART] for at in range(0, values.size, _PART))
-    return summary_of(parts).extremes
-
-
-def summary_of(parts: Iterable[Samples]) -> "Summary":
-    """Return the summary of samples that come in parts."""
-    summing = Summing()
-    for part in parts:
-        summing.add(np.asarray(part))
-    return summing.summary()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Summary:
-    """What one pass over a channel tells.
-
-    Parameters
-    ----------
-    extremes
-        Shape (2, blocks): see `block_extremes`.
-    missing
-        Samples that are gaps.
-    """
-
-    extremes: Samples
-    missing: int
-
-
-class Summing:
-    """A channel's summary as its samples come, in parts of any length."""
-
-    def __init__(self) -> None:
-        self._rest = np.empty(0, dtype=np.float32)
-        self._extremes: list[Samples] = []
-        self._missing = 0
-
-    def add(self, part: Samples) -> None:
-        """Take the next samples."""
-        if self._rest.size:
-            wanted = BLOCK - self._rest.size
-            self._rest = np.concatenate((self._rest, part[:wanted]))
-            part = part[wanted:]
-            if self._rest.size < BLOCK:
-                return
-            self._take(self._rest)
-        whole = part.size // BLOCK * BLOCK
-        self._take(part[:whole])
-        self._rest = part[whole:].copy()
-
-    def summary(self) -> Summary:
-        """Return the summary of all that was added."""
-        self._take(self._rest, self._rest.size)
-        self._rest = self._rest[:0]
-        empty = np.empty((2, 0), dtype=np.float32)
-        return Summary(np.concatenate([empty, *self._extremes], axis=1), self._missing)
-
-    def _take(self, samples: Samples, size: int = BLOCK) -> None:
-        if samples.size == 0:
-            return
-        starts = np.arange(0, samples.size, size)
-        low, high = np.minimum.reduceat(samples, starts), np.maximum.reduceat(samples, starts)
-        if np.isnan(low).any():
-            # slower, and only needed where a gap would hide its neighbours
-            low, high = np.fmin.reduceat(samples, starts), np.fmax.reduceat(samples, starts)
-            self._missing += int(np.count_nonzero(np.isnan(samples)))
-        self._extremes.append(np.stack((low, high)))
-
-
 def envelope(
     values: Samples, blocks: Samples, *, pixels: int, first: int = 0, last: int | None = None
 ) -> Envelope:
@@ -125,7 +38,7 @@ def envelope(
     values
         Shape (samples,), may be a memory map.
     blocks
-        What `block_extremes` made of `values`.
+        Smallest and largest by block of `values`, see `traces.core.summaries`.
     pixels
         Width of the picture.
     first, last

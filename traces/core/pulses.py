@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from traces.core.conditioning import Floats
+from traces.core.summaries import BLOCK, Summary
 from traces.core.waveform import Channel, Waveform
 
 _NOISE_TIMES = 8.0  # a pulse stands this many standard deviations above the channel's noise
@@ -20,6 +21,7 @@ _PERIOD_WITHIN = 0.02
 _WITHIN_S = 0.004  # half a period of the slowest ringing
 _STEPS = 2.5  # of the converter: the last bit flickers
 _ENOUGH_SAMPLES = 20_000
+_NEAR_BLOCKS = 16  # blocks this near to each other are looked at in one go
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,7 +125,7 @@ def find_pulses(waveform: Waveform, channel: Channel, from_s: float, to_s: float
         channel.sampled(_ENOUGH_SAMPLES, first=first, last=last)
     )
     parts = _Swing(channel, first, last, rest)
-    largest = max(float(swing.max()) for _, swing in parts)
+    largest = parts.largest()
     # a channel that only switches has one step, from rest to event
     floor = max(noise_floor, min(step_floor, 0.5 * largest), _LEAST_SHARE * largest, 1e-12)
     starts, ends, heights = _bursts(parts, floor, max(1.0, _WITHIN_S * waveform.rate_hz))
@@ -150,9 +152,45 @@ class _Swing:
     last: int
     rest: float
 
-    def __iter__(self) -> Iterator[tuple[int, NDArray[np.float32]]]:
-        """Yield where each part begins in the stretch, and the part."""
-        return self.between(0, self.last - self.first)
+    def largest(self) -> float:
+        """Return the largest swing."""
+        if self.channel.summary is None:
+            return self._largest_of(0, self.last - self.first)
+        first, last, swings = self._by_block(self.channel.summary)
+        ends = (self._largest_of(0, first), self._largest_of(last, self.last - self.first))
+        return max(float(swings.max(initial=0.0)), *ends)
+
+    def reaching(self, level: float) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Yield, in order, parts that hold all samples above a level: where each begins, and it.
+
+        Blocks are passed over whose extremes, known from reading, lie below.
+        """
+        if self.channel.summary is None:
+            yield from self.between(0, self.last - self.first)
+            return
+        first, last, swings = self._by_block(self.channel.summary)
+        yield from self.between(0, first)
+        above = np.flatnonzero(swings > level)
+        if above.size:
+            breaks = np.diff(above) > _NEAR_BLOCKS
+            starts = above[np.concatenate(([True], breaks))]
+            ends = above[np.concatenate((breaks, [True]))] + 1
+            for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
+                yield from self.between(first + start * BLOCK, first + end * BLOCK)
+        yield from self.between(last, self.last - self.first)
+
+    def _by_block(self, summary: Summary) -> tuple[int, int, NDArray[np.float32]]:
+        """Return where whole blocks of the stretch begin and end in it, and their swings."""
+        begin = min(-(-self.first // BLOCK), self.last // BLOCK + 1)
+        end = max(begin, self.last // BLOCK)
+        first = min(begin * BLOCK, self.last) - self.first
+        if begin == end:
+            return first, first, np.empty(0, dtype=np.float32)
+        swings = summary.largest_swing(np.float32(self.rest), begin, end)
+        return first, end * BLOCK - self.first, swings
+
+    def _largest_of(self, start: int, end: int) -> float:
+        return max((float(swing.max()) for _, swing in self.between(start, end)), default=0.0)
 
     def between(self, start: int, end: int) -> Iterator[tuple[int, NDArray[np.float32]]]:
         """Yield the parts of a part of the stretch."""
@@ -180,7 +218,7 @@ def _bursts(
     starts: list[NDArray[np.int64]] = []
     ends: list[NDArray[np.int64]] = []
     heights: list[NDArray[np.float32]] = []
-    for begin, swing in parts:
+    for begin, swing in parts.reaching(floor):
         above = np.flatnonzero(swing > floor)
         if above.size == 0:
             continue

@@ -3,13 +3,14 @@
 import mmap
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import Any, TypeAlias
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-Samples: TypeAlias = NDArray[np.float32]
+from traces.core.summaries import BLOCK, MEAN_BLOCK, Samples, Summary
 
+__all__ = ["Channel", "Samples", "Waveform", "let_go"]
 
 _BLOCK = 1 << 18
 
@@ -33,14 +34,28 @@ class Channel:
         As the file gives it ("V", "A"); None where the file does not say.
     values
         Shape (samples,), float32, read-only; NaN where the file has a gap.
+    summary
+        Of these values, where they were summed up as they were read; spares looking at most
+        of them again.
+
+    Raises
+    ------
+    ValueError
+        If the summary is one of another number of samples.
     """
 
     name: str
     unit: str | None
     values: Samples
+    summary: Summary | None = None
 
     def __post_init__(self) -> None:
         self.values.setflags(write=False)
+        if self.summary is not None and (
+            self.summary.extremes.shape != (2, -(-self.values.size // BLOCK))
+            or self.summary.means.shape != (self.values.size // MEAN_BLOCK,)
+        ):
+            raise ValueError("the summary is of another channel")
 
     def blocks(
         self, samples: int = _BLOCK, *, first: int = 0, last: int | None = None
@@ -74,6 +89,8 @@ class Channel:
 
     def holds(self, least: int) -> bool:
         """Return whether there are so many samples that are no gaps."""
+        if self.summary is not None:
+            return self.values.size - self.summary.missing >= least
         found = 0
         for part in self.blocks():
             found += int(np.isfinite(part).sum())
@@ -83,6 +100,9 @@ class Channel:
 
     def is_flat(self) -> bool:
         """Return whether all samples that are no gaps are the same."""
+        if self.summary is not None:
+            low, high = self.summary.extremes
+            return bool(np.fmin.reduce(low) == np.fmax.reduce(high)) or not self.holds(1)
         level: float | None = None
         for part in self.blocks():
             known = part[np.isfinite(part)]

@@ -9,7 +9,7 @@ from django.conf import settings
 from traces.core.inspection import inspection
 from traces.core.readers import read
 from traces.core.readers.case_files import read_case
-from traces.core.readers.storing import BLOCKS_SUFFIX, write_blocks
+from traces.core.readers.storing import files_of, write_summaries
 from traces.models import Reading
 from traces.runs.carrying import carry_out
 from traces.selectors.samples import derived_folder
@@ -35,7 +35,7 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
     capture = reading.capture
     path = derived_folder(capture.pk) / f"{token.hex}.npy"
     path.parent.mkdir(parents=True, exist_ok=True)
-    written += [path, path.with_suffix(BLOCKS_SUFFIX)]
+    written += files_of(path)
     recording = read(
         Path(capture.original.path),
         name=capture.original_name,
@@ -43,7 +43,7 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
         folder=path.parent,
         keep_at=path,
     )
-    write_blocks(path, recording)
+    write_summaries(path, recording)
     understood = inspection(recording, file=capture.original_name)
     if case := read_case(Path(capture.original.path)):
         understood["case"] = case.to_json()

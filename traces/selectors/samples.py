@@ -7,7 +7,7 @@ import numpy as np
 from django.conf import settings
 
 from traces.core.readers import ReadError
-from traces.core.readers.storing import BLOCKS_SUFFIX
+from traces.core.readers.storing import BLOCKS_SUFFIX, summaries_at
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Samples, Waveform
 from traces.models import Reading
@@ -23,7 +23,7 @@ class StoredSamples:
         Shape (channels, samples), float32, memory-mapped.
     blocks
         Shape (channels, 2, blocks), memory-mapped: smallest and largest by block, see
-        `traces.core.minmax`.
+        `traces.core.summaries`.
     """
 
     values: Samples
@@ -68,12 +68,14 @@ def waveform_of(reading: Reading, setup: AnalysisSetup) -> Waveform:
             "The file does not say how fast it was sampled; "
             "set the analysis up again with the sample rate."
         )
-    values = np.load(Path(settings.MEDIA_ROOT) / reading.samples_file, mmap_mode="r")
+    path = Path(settings.MEDIA_ROOT) / reading.samples_file
+    values = np.load(path, mmap_mode="r")
+    summaries = summaries_at(path, [c["missing"] for c in reading.channels])
     return Waveform(
         t0_s=start_s_of(reading),
         rate_hz=rate_hz,
         channels=tuple(
-            Channel(name=c["name"], unit=c["unit"], values=values[i])
+            Channel(c["name"], c["unit"], values[i], summaries[i] if summaries else None)
             for i, c in enumerate(reading.channels)
         ),
     )

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traces.core.minmax import BLOCK, block_extremes, envelope
+from traces.core.minmax import envelope
+from traces.core.summaries import BLOCK, block_extremes
 
 
 def _envelope(values, pixels, first=0, last=None):
@@ -77,15 +78,6 @@ def test_any_stretch_keeps_its_extremes_and_its_order(values, pixels, bounds) ->
         assert np.nanmin(found.values) == np.nanmin(part)
     else:
         assert np.isnan(found.values).all()
-
-
-def test_block_extremes_by_hand() -> None:
-    values = np.concatenate([np.full(BLOCK, np.nan), [3.0, np.nan, -2.0]]).astype(np.float32)
-    blocks = block_extremes(values)
-    assert blocks.shape == (2, 2)
-    assert np.isnan(blocks[:, 0]).all()
-    assert blocks[:, 1].tolist() == [-2.0, 3.0]
-    assert block_extremes(np.empty(0, dtype=np.float32)).shape == (2, 0)
 
 
 def test_a_picture_has_at_least_one_pixel() -> None:

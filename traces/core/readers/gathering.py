@@ -6,13 +6,13 @@ from pathlib import Path
 
 import numpy as np
 
-from traces.core.minmax import Summary, Summing
 from traces.core.readers.clock import Clock
 from traces.core.readers.recording import ReadError, Recording, refuse_channels, refuse_too_many
 from traces.core.readers.sample_file import Row, SampleFile
 from traces.core.readers.spool import Spool
 from traces.core.readers.stream import Block, Stream
 from traces.core.readers.timebase import ONE_ROW, TimeBase, time_base
+from traces.core.summaries import Summary, Summing
 from traces.core.waveform import Channel, Samples
 
 # What a 32-bit sample cannot hold, and what instruments write for "out of range": 9.9e37
@@ -162,18 +162,17 @@ def _assembled(
     rate_hz = base.rate_hz
     if stream.index or not clock.count:
         rate_hz = stream.rate_hz or 0.0
+    summaries = tuple(track.summary() for track in tracks)
+    parts = zip(stream.columns, keeping.arrays(tracks), summaries, strict=True)
     return Recording(
         format=stream.format,
-        channels=tuple(
-            Channel(column.name, column.unit, values)
-            for column, values in zip(stream.columns, keeping.arrays(tracks), strict=True)
-        ),
+        channels=tuple(Channel(c.name, c.unit, values, told) for c, values, told in parts),
         t0_s=base.t0_s,
         rate_hz=rate_hz or None,
         uniform=base.grid != "uneven",
         notes=(*stream.notes, *base.notes),
         full_scale=stream.full_scale,
-        summaries=tuple(track.summary() for track in tracks),
+        summaries=summaries,
     )
 
 

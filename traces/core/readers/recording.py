@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from traces.core.minmax import Summary
 from traces.core.readers.stream import Column, Stream
 from traces.core.readers.text_facts import TextFacts
+from traces.core.summaries import Summary
 from traces.core.waveform import Channel, Waveform
 
 if TYPE_CHECKING:

@@ -40,7 +40,9 @@ def with_sync_bit(waveform: Waveform, setup: AnalysisSetup) -> Waveform:
     bits = np.zeros(mask.values.size, dtype=np.float32)
     bits[finite] = known.astype(np.int64) >> sync.bit & 1
     bits[~finite] = np.nan
-    channels = tuple(replace(c, values=bits) if c is mask else c for c in waveform.channels)
+    channels = tuple(
+        replace(c, values=bits, summary=None) if c is mask else c for c in waveform.channels
+    )
     return replace(waveform, channels=channels)
 
 

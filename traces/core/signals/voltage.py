@@ -224,9 +224,10 @@ def _finer(waveform: Waveform, channel: Channel) -> tuple[Waveform, Channel]:
     curve = scipy.interpolate.PchipInterpolator(finite, channel.values[finite].astype(np.float64))
     inside = np.clip(at, finite[0], finite[-1])
     fine = np.where(np.isfinite(channel.values[held]), curve(inside), np.nan)
-    finer = replace(channel, values=fine.astype(np.float32))
+    finer = replace(channel, values=fine.astype(np.float32), summary=None)
     channels = tuple(
-        finer if c is channel else replace(c, values=c.values[held]) for c in waveform.channels
+        finer if c is channel else replace(c, values=c.values[held], summary=None)
+        for c in waveform.channels
     )
     return replace(waveform, rate_hz=waveform.rate_hz * factor, channels=channels), finer
 

@@ -21,7 +21,7 @@ import json, sys
 from pathlib import Path
 from traces.core.inspection import inspection
 from traces.core.readers import read
-from traces.core.readers.storing import write_blocks
+from traces.core.readers.storing import write_summaries
 
 def peak():
     line = next(x for x in Path("/proc/self/status").read_text().splitlines() if "VmHWM" in x)
@@ -32,7 +32,7 @@ keep_at = folder / "kept.npy" if sys.argv[3] == "kept" else None
 before = peak()
 recording = read(Path(sys.argv[1]), folder=folder, keep_at=keep_at)
 if keep_at:
-    write_blocks(keep_at, recording)
+    write_summaries(keep_at, recording)
 told = inspection(recording, file="x")
 total = sum(float(part.sum(dtype="f8")) for c in recording.channels for part in c.blocks())
 json.dump([recording.samples, len(recording.channels), total, peak() - before], sys.stdout)
