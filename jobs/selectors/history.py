@@ -1,13 +1,15 @@
 """Finding visits of the past by whatever the customer at the counter remembers."""
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from jobs.core.search import Query
 from jobs.models import Customer, Note, TroubleCode, Vehicle, Visit, WorkOrder
 from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.models import Member
+from traces.models import Run, Work
 
 MAX_PICKS = 8
+MAX_RUNS = 30
 _MAX_NUMBER = 2_000_000_000
 
 _WORD_FIELDS = (
@@ -84,6 +86,25 @@ def vehicle_history(member: Member, vehicle: Vehicle) -> QuerySet[Visit]:
         .select_related("complaint", "outcome", "triage")
         .prefetch_related("codes", "work_orders")
         .order_by("-opened_at", "-pk")
+    )
+
+
+def vehicle_runs(member: Member, vehicle: Vehicle) -> list[Run]:
+    """Return the newest judged analysis of each of a vehicle's captures, the newest first."""
+    judged = (
+        Run.objects.filter(
+            capture__visit_capture__visit__in=visits_seen_by(member).filter(vehicle=vehicle),
+            capture__visit_capture__aside_why="",
+            state=Work.State.DONE,
+        )
+        .exclude(verdict__in=["", "not judged"])
+        .defer("result")
+    )
+    newest = judged.filter(capture=OuterRef("capture")).order_by("-queued_at", "-pk").values("pk")
+    return list(
+        judged.filter(pk=Subquery(newest[:1]))
+        .select_related("capture__visit_capture__visit", "setup")
+        .order_by("-capture__visit_capture__at", "-pk")[:MAX_RUNS]
     )
 
 

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from jobs.core.search import query_read
-from jobs.selectors.history import vehicle_history, vehicles_seen_by, visits_found
+from jobs.selectors.history import vehicle_history, vehicle_runs, vehicles_seen_by, visits_found
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 
@@ -32,5 +32,9 @@ def vehicle(request: MemberRequest, vehicle_id: int) -> HttpResponse:
     return render(
         request,
         "jobs/vehicle.html",
-        {"vehicle": seen, "visits": list(vehicle_history(request.member, seen))},
+        {
+            "vehicle": seen,
+            "visits": list(vehicle_history(request.member, seen)),
+            "runs": vehicle_runs(request.member, seen),
+        },
     )

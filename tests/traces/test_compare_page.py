@@ -70,7 +70,7 @@ def test_both_curves_the_table_and_the_conditions(before, after, shown):
     (low,) = cranked("I4", 2, "one")[2]
     assert {row[0] for row in figures} == {"1", "2", "3", "4"}
     for row in figures:
-        assert ("changed, higher" in row[4]) == (row[0] == str(low))
+        assert ("changed higher" in row[4]) == (row[0] == str(low))
         assert ("not told apart" in row[4]) == (row[0] != str(low))
     assert next(row for row in figures if row[0] == str(low))[3].startswith("+6")
     conditions = rows_of(text, "Conditions of both captures")

@@ -9,7 +9,9 @@ from engines.core.firing import FiringOrder
 from tests.traces.core.cranked import cranked, scenario_of
 from traces.core.compare import CompareError, Side, compare
 from traces.core.conditions import Conditions
+from traces.core.hand import Hand
 from traces.core.laying import GRID_DEG
+from traces.core.pipeline import analyse
 from traces.core.results import Report
 from traces.core.setup import AnalysisSetup, SyncSetup
 from traces.core.simulator.simulate import simulate
@@ -208,3 +210,16 @@ def test_what_was_not_judged_is_refused():
     report, setup, low = cranked("I4", 2)
     with pytest.raises(CompareError, match="was not judged"):
         laid_beside((report, setup, low), (Report(verdict="not judged"), setup, low))
+
+
+def test_labels_moved_by_hand_are_noticed():
+    scenario = scenario_of("I4", 2, "one")
+    waveform, setup = simulate(scenario).waveform, scenario.setup()
+    moved = replace(setup, hand=Hand(shift=1))
+    (low,) = cranked("I4", 2, "one")[2]
+    found = laid_beside(cranked("I4", 2, "one"), (analyse(waveform, moved), moved, (low,)))
+    assert abs(found.laid.better_by) == 1
+    order = setup.firing_order
+    labelled = {r.cylinder for r in found.rows if r.second.call == "suspect"}
+    apart = (order.position_of(labelled.pop() or 0) - order.position_of(low)) % 4
+    assert apart in (1, 3)

@@ -1,0 +1,68 @@
+"""Pairs of captures judged from battery voltage or crank teeth lie on one axis too."""
+
+import numpy as np
+import pytest
+
+from traces.core.compare import Side, compare
+from traces.core.conditions import Conditions
+from traces.core.laying import GRID_DEG
+from traces.core.signals.judging import judge
+from traces.core.simulator.other_signals import tooth_capture, voltage_capture
+from traces.core.simulator.tooth_sensor import ToothSensor
+from traces.core.simulator.voltage_log import VoltageLog
+
+BENCH = VoltageLog(rate_hz=2000.0, bits=12, noise_v=0.005)
+
+
+def _captured(simulated, signal):
+    if signal == "voltage":
+        return voltage_capture(simulated, BENCH)
+    if signal == "teeth":
+        return tooth_capture(simulated, ToothSensor(kind="coil"))
+    return simulated.waveform, simulated.scenario.setup()
+
+
+@pytest.fixture(scope="module")
+def sides(cranked):
+    made: dict[tuple[str, str], Side] = {}
+    for fault in ("none", "dead"):
+        simulated = cranked(82, "I4", fault)
+        for signal in ("current", "voltage", "teeth"):
+            waveform, setup = _captured(simulated, signal)
+            report = judge(waveform, setup)
+            made[fault, signal] = Side(f"{fault} capture", report, setup, Conditions())
+    return made
+
+
+@pytest.fixture(scope="module")
+def dead(cranked) -> int:
+    (low,) = cranked(82, "I4", "dead").truth.low
+    return int(low)
+
+
+@pytest.mark.parametrize(
+    ("signal", "axis"),
+    [
+        ("current", "amps above rest"),
+        ("voltage", "volts of sag"),
+        ("teeth", "slowness over its mean"),
+    ],
+)
+def test_what_is_lost_stands_at_the_dead_cylinder(sides, dead, signal, axis):
+    found = compare(sides["none", signal], sides["dead", signal])
+    (row,) = found.changed
+    assert row.cylinder == dead
+    curves = found.curves
+    assert curves is not None
+    assert curves.axis == axis
+    lost = curves.first / curves.first.mean() - curves.second / curves.second.mean()
+    ahead_deg = (row.tdc_deg - GRID_DEG[int(np.argmax(lost))]) % 720
+    assert ahead_deg < 60 or ahead_deg > 690
+
+
+def test_two_signals_of_one_crank_give_figures_side_by_side(sides):
+    found = compare(sides["dead", "current"], sides["dead", "voltage"])
+    assert found.curves is None
+    assert "battery voltage while cranking" in found.why_no_curves
+    assert found.changed == ()
+    assert next(r for r in found.conditions if r.label == "Mean current").second == "not known"
