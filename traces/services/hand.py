@@ -1,0 +1,105 @@
+"""A person's corrections of a run: each makes a new run, and each can be taken back."""
+
+from uuid import UUID
+
+from engines.models import Engine
+from shopdiag.people.models import Member
+from traces.core.conditions import Conditions
+from traces.core.hand_changes import Changed
+from traces.core.setup import SetupError
+from traces.models import CaptureSetup, Run
+from traces.selectors.hand import undone_after
+from traces.services.runs import run_add
+
+NOTHING_TO_UNDO = "There is no change by hand to take back here."
+NOTHING_TO_REDO = "There is no change to make again here."
+
+
+def run_adjust(
+    *,
+    member: Member,
+    run: Run,
+    changed: Changed,
+    engine: Engine | None = None,
+    form_token: UUID | None = None,
+) -> Run:
+    """Judge a run's capture again with what a hand changed; the run itself stays.
+
+    Parameters
+    ----------
+    changed
+        The new set-up, made from the run's own.
+    engine
+        Another engine; None keeps the run's.
+
+    Raises
+    ------
+    SetupError
+        If the file cannot answer the new set-up; one sentence for the person.
+    """
+    return run_add(
+        member=member,
+        capture=run.capture,
+        analysis=changed.analysis,
+        engine=engine or run.setup.engine,
+        conditions=_conditions(run.setup),
+        form_token=form_token,
+        came_from=run.setup,
+        change=changed.words,
+    )
+
+
+def run_undo(*, member: Member, run: Run, form_token: UUID | None = None) -> Run:
+    """Go back to the set-up that a run's was changed from, as a new run.
+
+    The new run takes the place of the one before the change, so that undoing goes on to the
+    first.
+
+    Raises
+    ------
+    SetupError
+        If no hand changed anything.
+    """
+    if run.setup.came_from is None:
+        raise SetupError(NOTHING_TO_UNDO)
+    return _again(member, run.setup.came_from, run.setup.came_from.came_from, form_token)
+
+
+def run_redo(*, member: Member, run: Run, form_token: UUID | None = None) -> Run:
+    """Make the change again that was taken back last, as a new run.
+
+    Raises
+    ------
+    SetupError
+        If none was.
+    """
+    undone = undone_after(run.setup)
+    if undone is None:
+        raise SetupError(NOTHING_TO_REDO)
+    return _again(member, undone, run.setup, form_token)
+
+
+def _again(
+    member: Member, setup: CaptureSetup, came_from: CaptureSetup | None, form_token: UUID | None
+) -> Run:
+    return run_add(
+        member=member,
+        capture=setup.capture,
+        analysis=setup.analysis,
+        engine=setup.engine,
+        conditions=_conditions(setup),
+        form_token=form_token,
+        came_from=came_from,
+        change=setup.change,
+        same_as=setup.run,
+    )
+
+
+def _conditions(setup: CaptureSetup) -> Conditions:
+    return Conditions(
+        fuel_off=setup.fuel_off,
+        charger_off=setup.charger_off,
+        throttle=setup.throttle,
+        temperature=setup.temperature,
+        battery_v=setup.battery_v,
+    )
