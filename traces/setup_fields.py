@@ -20,7 +20,9 @@ else:
     EngineChoiceField = forms.ModelChoiceField
 
 
-class _EngineField(EngineChoiceField):
+class EngineField(EngineChoiceField):
+    """An engine of the shop's list, with its fuel and order."""
+
     def label_from_instance(self, obj: Engine) -> str:
         fuel = ", diesel" if obj.fuel == Engine.Fuel.DIESEL else ""
         order = "" if obj.firing_order in obj.name else f": {obj.firing_order}"
@@ -30,7 +32,7 @@ class _EngineField(EngineChoiceField):
 class SetupFields(forms.Form):
     """Engine, signal and clamp, sync, conditions."""
 
-    engine = _EngineField(
+    engine = EngineField(
         label="Engine",
         queryset=Engine.objects.none(),
         empty_label="choose",

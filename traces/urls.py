@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from traces.views import cases, compare, exports, figures, notes, pages, partials
+from traces.views import cases, compare, exports, figures, hand, notes, pages, partials
 
 app_name = "traces"
 
@@ -22,6 +22,7 @@ urlpatterns = [
     path("<int:pk>/runs/<int:run_pk>/", pages.run, name="run"),
     path("<int:pk>/runs/<int:run_pk>/compare/", compare.compare, name="compare"),
     path("<int:pk>/runs/<int:run_pk>/keep/", compare.keep, name="keep"),
+    path("<int:pk>/runs/<int:run_pk>/by-hand/", hand.adjust, name="by-hand"),
     path("<int:pk>/runs/<int:run_pk>/plot.json", figures.plot, name="plot"),
     path("<int:pk>/runs/<int:run_pk>/evidence.svg", figures.evidence, name="evidence"),
     path("<int:pk>/runs/<int:run_pk>/data.csv", exports.data, name="data"),

@@ -9,6 +9,7 @@ from traces.services.captures import (
     reading_retry,
 )
 from traces.services.cases import case_run_add
+from traces.services.hand import run_adjust, run_redo, run_undo
 from traces.services.known_good import KnownGoodError, known_good_keep, known_good_retire
 from traces.services.notes import NoteRefusedError, note_pin, note_strike
 from traces.services.runs import TokenUsedError, run_add
@@ -29,4 +30,7 @@ __all__ = [
     "note_strike",
     "reading_retry",
     "run_add",
+    "run_adjust",
+    "run_redo",
+    "run_undo",
 ]

@@ -1,6 +1,7 @@
 """A capture's page, its state while the worker is busy, and its set-up."""
 
 from typing import Any
+from urllib.parse import urlsplit
 from uuid import uuid4
 
 from django.conf import settings
@@ -20,6 +21,8 @@ from shopdiag.people.core.row_ids import is_row_id
 from traces.core.cautions import capture_cautions
 from traces.core.setup import SetupError
 from traces.forms import PinForm, SetupForm
+from traces.hand_card import hand_card
+from traces.hand_forms import HandForm, StepForm
 from traces.models import Capture, Run
 from traces.selectors.captures import capture_get, capture_page, last_setup, setup_source
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
@@ -115,6 +118,7 @@ def capture_context(
     *,
     back: str = "",
     engine_pk: int | None = None,
+    sent: HandForm | StepForm | None = None,
 ) -> dict[str, Any]:
     """Return what `traces/_capture.html` needs; for pages that show a capture in their own frame.
 
@@ -125,6 +129,8 @@ def capture_context(
         `next` where not given.
     engine_pk
         Engine to offer for a set-up; from the request's `engine` where not given.
+    sent
+        A change by hand that could not be made, with what was typed.
 
     Raises
     ------
@@ -143,6 +149,7 @@ def capture_context(
         "page": page,
         "notes": pinned_notes(pk),
         "note_form": PinForm(reading=page.reading),
+        "hand": hand_card(request.member, page, here=_here(request), sent=sent),
         "next": back,
         "setup_url": _address("traces:setup", pk, carried),
         "state_url": _address(
@@ -155,6 +162,12 @@ def capture_context(
         "sent_token": uuid4(),
         "code_version": settings.VERSION,
     }
+
+
+def _here(request: HttpRequest) -> str:
+    """Return the address of the page that the person is on, also where a part of it asks."""
+    told = urlsplit(request.headers.get("HX-Current-URL", "")).path
+    return request.POST.get("here") or told or request.path
 
 
 def back_address(request: HttpRequest) -> str:

@@ -1,0 +1,83 @@
+"""A person's corrections of a run: change, take back, make again."""
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
+from django.views.decorators.http import require_POST
+
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from traces.core.setup import SetupError
+from traces.hand_forms import HAND_FORMS, HandForm, StepForm
+from traces.models import Run
+from traces.selectors.captures import run_get
+from traces.selectors.hand import hand_state
+from traces.services import run_adjust, run_redo, run_undo
+from traces.views.pages import back_address, capture_context
+
+_STEPS = {"undo": run_undo, "redo": run_redo}
+
+
+@require_POST
+@requires(Action.CAPTURE)
+def adjust(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
+    """Judge a capture again as a hand changed it; what was typed stays where it cannot be."""
+    run = _run_or_404(request, pk, run_pk)
+    do = request.POST.get("do", "")
+    if do in _STEPS:
+        return _step(request, run, do)
+    if do not in HAND_FORMS or run.report is None:
+        raise Http404
+    state = hand_state(run.setup, run.report)
+    form = HAND_FORMS[do](request.POST, member=request.member, state=state)
+    if form.is_valid():
+        try:
+            made = run_adjust(
+                member=request.member,
+                run=run,
+                changed=form.changed(),
+                engine=form.engine,
+                form_token=form.cleaned_data["form_token"],
+            )
+        except SetupError as error:
+            form.add_error(None, str(error))
+        else:
+            return redirect(_shown_at(request, made))
+    return _again(request, run, form)
+
+
+def _step(request: MemberRequest, run: Run, do: str) -> HttpResponse:
+    form = StepForm(do, request.POST)
+    if form.is_valid():
+        try:
+            made = _STEPS[do](
+                member=request.member, run=run, form_token=form.cleaned_data["form_token"]
+            )
+        except SetupError as error:
+            form.add_error(None, str(error))
+        else:
+            return redirect(_shown_at(request, made))
+    return _again(request, run, form)
+
+
+def _again(request: MemberRequest, run: Run, form: HandForm | StepForm) -> HttpResponse:
+    context = capture_context(request, run.capture_id, run.pk, sent=form)
+    return render(request, "traces/capture.html", context, status=422)
+
+
+def _shown_at(request: MemberRequest, run: Run) -> str:
+    """Return where the new run is shown: on the page that the person is on, if that has one."""
+    back = back_address(request)
+    if back and request.POST.get("here") == back:
+        return back
+    carried = {k: v for k in ("next", "engine") if (v := request.GET.get(k))}
+    address = reverse("traces:run", args=[run.capture_id, run.pk])
+    return f"{address}?{urlencode(carried)}" if carried else address
+
+
+def _run_or_404(request: MemberRequest, pk: int, run_pk: int) -> Run:
+    try:
+        return run_get(request.member, pk, run_pk)
+    except Run.DoesNotExist:
+        raise Http404 from None
