@@ -209,7 +209,8 @@ class MarkForm(HandForm):
 
     def offer(self) -> None:
         sequence = self.state.analysis.firing_order.sequence
-        self._field("cylinder").choices = [(str(c), str(c)) for c in sorted(sequence)]
+        numbers = [(str(c), str(c)) for c in sorted(sequence)]
+        self._field("cylinder").choices = [("", "choose"), *numbers]
 
     def changed(self) -> Changed:
         data = self.cleaned_data
@@ -250,7 +251,7 @@ class ScaleForm(HandForm):
 
     def offer(self) -> None:
         self._field("mv_per_a").unit = "mV/A"
-        self.initial["mv_per_a"] = self.state.analysis.mv_per_a
+        self.initial["mv_per_a"] = f"{self.state.analysis.mv_per_a:g}"
 
     def changed(self) -> Changed:
         return hand_changes.rescaled(self.state.analysis, self._time("mv_per_a"))
