@@ -1,5 +1,6 @@
 """Fewer points for a screen, without losing a spike: smallest and largest by stretch."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,15 +67,14 @@ def envelope(
 def _parts(low: Samples, high: Samples, pixels: int) -> Envelope:
     """Tell each of at most `pixels` equal parts by its smallest `low` and largest `high`."""
     size = -(-low.size // pixels)
-    count = -(-low.size // size)
-    lowest, low_at = _extreme(low, size, count, np.inf)
-    highest, high_at = _extreme(-high, size, count, np.inf)
-    highest = -highest
-    starts = np.arange(count, dtype=np.float64) * size
-    low_at_idx, high_at_idx = starts + low_at, starts + high_at
+    low_at_idx, high_at_idx = (
+        _extremes_at(low, size, np.argmin),
+        _extremes_at(high, size, np.argmax),
+    )
+    lowest, highest = low[low_at_idx], high[high_at_idx]
     low_first = low_at_idx <= high_at_idx
-    at = np.empty(2 * count)
-    values = np.empty(2 * count, dtype=np.float32)
+    at = np.empty(2 * low_at_idx.size)
+    values = np.empty(at.size, dtype=np.float32)
     at[0::2] = np.where(low_first, low_at_idx, high_at_idx)
     at[1::2] = np.where(low_first, high_at_idx, low_at_idx)
     values[0::2] = np.where(low_first, lowest, highest)
@@ -83,11 +83,23 @@ def _parts(low: Samples, high: Samples, pixels: int) -> Envelope:
     return Envelope(at_idx=at, values=values)
 
 
-def _extreme(
-    values: Samples, size: int, count: int, filler: float
-) -> tuple[Samples, NDArray[np.intp]]:
-    padded = np.full(count * size, filler, dtype=np.float32)
-    padded[: values.size] = np.where(np.isnan(values), np.float32(filler), values)
-    rows = padded.reshape(count, size)
-    at = rows.argmin(axis=1)
-    return rows[np.arange(count), at], at
+def _extremes_at(
+    values: Samples, size: int, find: Callable[..., NDArray[np.intp]]
+) -> NDArray[np.intp]:
+    """Return where the extreme of each part of `size` stands; its first sample if all is gap."""
+    whole = values.size // size
+    rows = values[: whole * size].reshape(whole, size)
+    at = find(rows, axis=1)
+    # both searches stop at a gap; only what holds one is copied and searched without it
+    gaps = np.flatnonzero(np.isnan(rows[np.arange(whole), at]))
+    at[gaps] = _beside_gaps(rows[gaps], find)
+    rest = values[whole * size :]
+    if rest.size:
+        at = np.append(at, _beside_gaps(rest[np.newaxis], find))
+    return at + np.arange(at.size) * size
+
+
+def _beside_gaps(rows: Samples, find: Callable[..., NDArray[np.intp]]) -> NDArray[np.intp]:
+    filler = np.float32(np.inf if find is np.argmin else -np.inf)
+    filled: NDArray[np.intp] = find(np.where(np.isnan(rows), filler, rows), axis=1)
+    return filled
