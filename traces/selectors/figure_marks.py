@@ -19,10 +19,14 @@ _BESIDE = {"A": "above its valleys", "V": "below its crests", "rpm": "below its 
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """The stretch of a plot in the file's own time; None means to the end."""
+    """The stretch of a plot in the file's own time, and how many pixels wide it is shown.
+
+    None means to the end.
+    """
 
     from_s: float | None = None
     to_s: float | None = None
+    pixels: int = 1200
 
     def holds(self, time_s: float) -> bool:
         """Return whether a time lies in the stretch."""

@@ -1,61 +1,75 @@
-"""Curves of a capture for screen and paper: never more points than pixels can show."""
+"""Plots of a run and of a capture as it was recorded, and a run's evidence picture."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from html import escape
-from typing import Any, TypeAlias, cast
+from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
-from numpy.typing import NDArray
 
 from traces.core.conditioning import amps_per_unit, condition
-from traces.core.minmax import envelope
 from traces.core.picture import Picture, evidence_picture, evidence_stretch
 from traces.core.results import Report
 from traces.core.setup import AnalysisSetup
 from traces.core.signals.display import SHOWN, evidence_curve, speed_curve
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import Waveform
 from traces.models import Reading, Run
+from traces.selectors.curves import (
+    Look,
+    Recording,
+    channel_index,
+    channel_line,
+    described,
+    recording_of,
+    uneven_line,
+)
 from traces.selectors.cycle_figures import fitted_traces
 from traces.selectors.figure_marks import View, hump_traces, marks, note_marks
 from traces.selectors.notes import note_places
-from traces.selectors.samples import StoredSamples, rate_hz_of, start_s_of, stored_samples
 
-PIXELS = 1200
+PIXELS = View().pixels
+MOST_CHANNELS = 6
+"""Channels that one plot shows above each other."""
+
 _EVIDENCE_MARGIN_S = 0.5  # around the evidence, so that filtering it has no edges in sight
+_BETWEEN = 0.06  # between two channels above each other, of the plot's height
+_NO_UNIT = "the recorder's own unit"
 
-Curve: TypeAlias = tuple[NDArray[np.float64], NDArray[np.float32]]
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The channel that a run judges, as it is shown.
+
+    Parameters
+    ----------
+    channel
+        Its index.
+    factor
+        From the file's unit to the one shown, turned round where the clamp was.
+    name, unit, axis
+        In words.
+    """
+
+    channel: int
+    factor: float
+    name: str
+    unit: str
+    axis: str
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Stored:
-    """A capture's compact copy on its time base."""
-
-    samples: StoredSamples
-    t0_s: float
-    rate_hz: float
-
-    def curve(self, channel: int, view: View, *, factor: float = 1.0) -> Curve:
-        """Return times in seconds and values times `factor`, NaN at gaps."""
-        size = self.samples.values.shape[1]
-        points = envelope(
-            self.samples.values[channel],
-            self.samples.blocks[channel],
-            pixels=PIXELS,
-            # One sample more on either side, so that the line reaches the frame.
-            first=self.index(view.from_s, 0) - 1,
-            last=self.index(view.to_s, size) + 2,
-        )
-        times_s = np.round(self.t0_s + points.at_idx / self.rate_hz, 7)
-        return times_s, (points.values * np.float32(factor)).astype(np.float32)
-
-    def index(self, time_s: float | None, otherwise: int) -> int:
-        """Return the sample at a time, inside the recording."""
-        if time_s is None:
-            return otherwise
-        at = (time_s - self.t0_s) * self.rate_hz
-        return int(min(max(at, 0), self.samples.values.shape[1]))
+def judged_channel(run: Run, report: Report | None) -> Judged:
+    """Return how a run's channel is shown: starter current in amps, cranking upwards."""
+    reading, setup = run.reading, run.setup.analysis
+    clamp = channel_index(reading, setup.current_channel)
+    shown = SHOWN[setup.signal]
+    if setup.signal == "starter-current":
+        factor, amps_known = amps_per_unit(described(reading, clamp), setup)
+        inverted = report.inverted if report else bool(setup.invert)
+        axis = shown.axis if amps_known else "clamp current, scale not known"
+        return Judged(clamp, -factor if inverted else factor, shown.name, shown.unit, axis)
+    own = described(reading, clamp).unit or _NO_UNIT
+    return Judged(clamp, 1.0, shown.name, shown.unit, own)
 
 
 def run_figure(run: Run, view: View) -> dict[str, Any]:
@@ -63,71 +77,82 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
 
     Current in amps, cranking upwards, each hump named by its cylinder, the sync channel
     below; the judged span, sync events and findings are marked. Colours are named by token.
+    `layout.meta` tells the recording's own bounds and rate.
     """
     reading, setup, report = run.reading, run.setup.analysis, run.report
-    stored = _stored(reading, setup)
-    clamp = _channel_index(reading, setup.current_channel)
-    shown = SHOWN[setup.signal]
-    axis = shown.axis
-    if setup.signal == "starter-current":
-        factor, amps_known = amps_per_unit(_channel(reading, clamp), setup)
-        inverted = report.inverted if report else bool(setup.invert)
-        times_s, current = stored.curve(clamp, view, factor=-factor if inverted else factor)
-        axis = axis if amps_known else "clamp current, scale not known"
-    elif setup.signal == "crank-teeth" and report and report.extra.get("speed"):
-        times_s, current = _speed(report, view)
+    recording = recording_of(reading, setup)
+    judged = judged_channel(run, report)
+    axis, look = judged.axis, Look(judged.name, judged.unit)
+    if setup.signal == "crank-teeth" and report and report.extra.get("speed"):
+        times_s, rpm = speed_curve(report)
+        axis = SHOWN[setup.signal].axis
+        curve = uneven_line(times_s, rpm.astype(np.float32), view, look)
     else:
-        times_s, current = stored.curve(clamp, view)
-        axis = _channel(reading, clamp).unit or "the recorder's own unit"
-    figure = go.Figure()
-    colours: list[str] = []
-
-    def add(trace: go.Scatter, colour: str) -> None:
-        figure.add_trace(trace)
-        colours.append(colour)
-
-    add(
-        go.Scatter(
-            x=times_s,
-            y=current,
-            mode="lines",
-            name=shown.name,
-            showlegend=False,
-            line={"width": 1.5},
-            hovertemplate=f"%{{x:.4f}} s, %{{y:.2f}} {shown.unit}<extra></extra>",
-        ),
-        "ink",
-    )
-    for trace, colour in hump_traces(report, view, shown.unit) if report else ():
-        add(trace, colour)
-    for trace, colour in fitted_traces(report, setup, view, PIXELS) if report else ():
-        add(trace, colour)
-    if setup.sync:
-        sync = _channel_index(reading, setup.sync.channel)
-        times_s, values = stored.curve(sync, view)
-        unit = _channel(reading, sync).unit or "share of full scale"
-        add(
-            go.Scatter(
-                x=times_s,
-                y=values,
-                yaxis="y2",
-                mode="lines",
-                name=f"sync ({escape(setup.sync.channel)})",
-                showlegend=False,
-                line={"width": 1.2},
-                hovertemplate=f"%{{x:.4f}} s, %{{y:.2f}} {escape(unit)}<extra></extra>",
-            ),
-            "pen",
-        )
-    figure.update_layout(_layout(setup, view, axis=axis))
-    found = cast("dict[str, Any]", figure.to_plotly_json())
-    for trace, colour in zip(found["data"], colours, strict=True):
+        curve = channel_line(recording, judged.channel, view, look, factor=judged.factor)
+    data = [curve]
+    for trace, colour in _of_report(report, setup, view, judged.unit) if report else ():
+        found = trace.to_plotly_json()
         for part in ("line", "marker", "textfont"):
-            trace.setdefault(part, {})["color"] = f"token:{colour}"
-    found["layout"]["shapes"], found["layout"]["annotations"] = marks(report, view)
-    found["layout"]["annotations"] += note_marks(note_places(run.capture_id), view)
-    found["layout"].pop("template", None)
-    return found
+            found.setdefault(part, {})["color"] = f"token:{colour}"
+        data.append(found)
+    if setup.sync:
+        sync = channel_index(reading, setup.sync.channel)
+        unit = described(reading, sync).unit or "share of full scale"
+        name = f"sync ({setup.sync.channel})"
+        look = Look(name, unit, colour="pen", width=1.2, yaxis="y2")
+        data.append(channel_line(recording, sync, view, look))
+    layout: dict[str, Any] = {
+        "xaxis": _x_axis(recording, view, anchor="y2" if setup.sync else "y"),
+        "yaxis": {"title": {"text": axis}, "domain": [0.3 if setup.sync else 0.0, 1.0]},
+        "hovermode": "closest",
+        "meta": recording.meta(),
+    }
+    if setup.sync:
+        layout["yaxis2"] = {"title": {"text": "sync"}, "domain": [0.0, 0.2], "anchor": "x"}
+    layout["shapes"], layout["annotations"] = marks(report, view)
+    layout["annotations"] += note_marks(note_places(run.capture_id), view)
+    return {"data": data, "layout": layout}
+
+
+def _of_report(
+    report: Report, setup: AnalysisSetup, view: View, unit: str
+) -> Iterator[tuple[go.Scatter, str]]:
+    yield from hump_traces(report, view, unit)
+    yield from fitted_traces(report, setup, view, view.pixels)
+
+
+def chosen_channels(reading: Reading, wanted: Sequence[int]) -> tuple[int, ...]:
+    """Return the indices of the channels to show: those wanted that there are, else the first."""
+    present = range(len(reading.channels))
+    return tuple(sorted({i for i in wanted if i in present}) or present)[:MOST_CHANNELS]
+
+
+def reading_figure(reading: Reading, view: View, channels: Sequence[int] = ()) -> dict[str, Any]:
+    """Return a capture as it was recorded: its channels above each other on one time axis.
+
+    In the file's own units. `channels` are indices; the first few where none is given.
+    """
+    recording = recording_of(reading)
+    shown = chosen_channels(reading, channels)
+    height = (1.0 + _BETWEEN) / max(len(shown), 1)
+    data, words = [], []
+    layout: dict[str, Any] = {"hovermode": "closest", "meta": recording.meta()}
+    for place, index in enumerate(shown):
+        number = "" if place == 0 else str(place + 1)
+        top = 1.0 - place * height
+        channel = described(reading, index)
+        unit = channel.unit or ""
+        look = Look(channel.name, unit, width=1.2, yaxis=f"y{number}")
+        data.append(channel_line(recording, index, view, look))
+        layout[f"yaxis{number}"] = {
+            "domain": [max(top - height + _BETWEEN, 0.0), top],
+            "anchor": "x",
+            "nticks": 4,
+        }
+        words.append(_channel_word(f"{channel.name} ({unit})" if unit else channel.name, top))
+    last = "" if len(shown) < 2 else str(len(shown))
+    layout["xaxis"] = _x_axis(recording, view, anchor=f"y{last}")
+    return {"data": data, "layout": layout | {"shapes": [], "annotations": words}}
 
 
 def run_evidence(run: Run, *, marked: Collection[int] | None = None) -> Picture | None:
@@ -143,14 +168,14 @@ def run_evidence(run: Run, *, marked: Collection[int] | None = None) -> Picture 
     if report is None or stretch is None:
         return None
     reading, setup = run.reading, run.setup.analysis
-    stored = _stored(reading, setup)
-    clamp = _channel_index(reading, setup.current_channel)
+    stored = recording_of(reading, setup)
+    clamp = channel_index(reading, setup.current_channel)
     first = stored.index(stretch.from_s - _EVIDENCE_MARGIN_S, 0)
     last = stored.index(stretch.to_s + _EVIDENCE_MARGIN_S, 0) + 1
     values = np.array(stored.samples.values[clamp, first:last])
     if np.isfinite(values).sum() < 2:
         return None
-    channel = _channel(reading, clamp, values)
+    channel = described(reading, clamp, values)
     part = Waveform(stored.t0_s + first / stored.rate_hz, stored.rate_hz, (channel,))
     if setup.signal == "starter-current":
         conditioned = condition(part, channel, replace(setup, invert=report.inverted))
@@ -166,52 +191,24 @@ def run_evidence(run: Run, *, marked: Collection[int] | None = None) -> Picture 
     )
 
 
-def _layout(setup: AnalysisSetup, view: View, *, axis: str) -> dict[str, Any]:
-    layout: dict[str, Any] = {
-        "xaxis": {"title": {"text": "seconds"}, "anchor": "y2" if setup.sync else "y"},
-        "yaxis": {
-            "title": {"text": axis},
-            "domain": [0.3, 1.0] if setup.sync else [0.0, 1.0],
-        },
-        "hovermode": "closest",
-    }
-    if setup.sync:
-        layout["yaxis2"] = {
-            "title": {"text": "sync"},
-            "domain": [0.0, 0.2],
-            "anchor": "x",
-        }
+def _x_axis(recording: Recording, view: View, *, anchor: str) -> dict[str, Any]:
+    words = {"s": "seconds", "samples": "samples"}[recording.unit]
+    axis: dict[str, Any] = {"title": {"text": words}, "anchor": anchor}
     if view.from_s is not None and view.to_s is not None:
-        layout["xaxis"]["range"] = [view.from_s, view.to_s]
-    return layout
+        axis["range"] = [view.from_s, view.to_s]
+    return axis
 
 
-def _speed(report: Report, view: View) -> Curve:
-    at_s, rpm = speed_curve(report)
-    inside = np.array([view.holds(float(t)) for t in at_s], dtype=np.bool_)
-    return at_s[inside], rpm[inside].astype(np.float32)
-
-
-def _stored(reading: Reading, setup: AnalysisSetup) -> _Stored:
-    return _Stored(
-        samples=stored_samples(reading),
-        t0_s=start_s_of(reading),
-        # A run is only made when file or set-up say the rate.
-        rate_hz=rate_hz_of(reading, setup) or 1.0,
-    )
-
-
-def _channel(reading: Reading, index: int, values: NDArray[np.float32] | None = None) -> Channel:
-    described = reading.channels[index]
-    return Channel(
-        name=described["name"],
-        unit=described["unit"],
-        values=np.empty(0, dtype=np.float32) if values is None else values,
-    )
-
-
-def _channel_index(reading: Reading, wanted: str) -> int:
-    """Return the index of a channel that the set-up names; the run was checked against it."""
-    names = [str(c["name"]).casefold() for c in reading.channels]
-    name = wanted.strip().casefold()
-    return names.index(name) if name in names else int(name) - 1
+def _channel_word(text: str, top: float) -> dict[str, Any]:
+    return {
+        "xref": "paper",
+        "yref": "paper",
+        "x": 0,
+        "y": top,
+        "xanchor": "left",
+        "yanchor": "top",
+        "text": escape(text),
+        "showarrow": False,
+        "font": {"size": 13, "color": "token:ink"},
+        "bgcolor": "token:card",
+    }
