@@ -36,6 +36,9 @@ NO_PAGES = {
     "jobs:photo",
     "traces:state",
     "traces:plot",
+    "traces:curve",
+    "traces:values",
+    "traces:run-values",
     "traces:evidence",
     "traces:original",
 }

@@ -24,12 +24,20 @@ from traces.forms import PinForm, SetupForm
 from traces.hand_card import hand_card
 from traces.hand_forms import HandForm, StepForm
 from traces.models import Capture, Run
-from traces.selectors.captures import capture_get, capture_page, last_setup, setup_source
+from traces.selectors.captures import (
+    CapturePage,
+    capture_get,
+    capture_page,
+    last_setup,
+    setup_source,
+)
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
+from traces.selectors.figures import MOST_CHANNELS, chosen_channels
 from traces.selectors.notes import pinned_notes
 from traces.selectors.sparklines import Sparkline, sparklines
 from traces.services import reading_retry, run_add
 from traces.setup_offers import setup_initial
+from traces.views.figures import channels_asked_for
 
 
 @require_GET
@@ -161,6 +169,27 @@ def capture_context(
         ),
         "sent_token": uuid4(),
         "code_version": settings.VERSION,
+        "carried_items": tuple(carried.items()),
+        "recorded": _recorded(request, page) if page.can_be_set_up else None,
+    }
+
+
+def _recorded(request: HttpRequest, page: CapturePage) -> dict[str, Any]:
+    """Return what `traces/_recorded.html` needs: the channels shown, and their addresses."""
+    asked = channels_asked_for(request)
+    shown = chosen_channels(page.reading, asked)
+    # Without a choice the addresses stay plain.
+    query = f"?{urlencode([('channel', i + 1) for i in shown])}" if asked else ""
+    channels = [
+        {"number": i + 1, "name": c["name"], "unit": c["unit"], "is_shown": i in shown}
+        for i, c in enumerate(page.reading.channels)
+    ]
+    return {
+        "asked": bool(asked),
+        "curve_url": reverse("traces:curve", args=[page.capture.pk]) + query,
+        "values_url": reverse("traces:values", args=[page.capture.pk]) + query,
+        "channels": channels,
+        "most": MOST_CHANNELS,
     }
 
 

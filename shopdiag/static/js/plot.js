@@ -1,89 +1,27 @@
 /* Draws every element with data-plot-url from JSON {data, layout}.
 
-   Colours in the JSON are named by token, "token:ink", and follow the theme. An element with
-   data-plot-zoom asks its address again with ?from=&to= when the person zooms, so that detail
-   comes from the server and the whole is never sent at once. */
+   An element with data-plot-zoom asks its address again with ?from=&to=&pixels= when the
+   person looks closer, so that detail comes from the server and the whole is never sent at
+   once. While it is on its way the old curve stays. `layout.meta` may tell the recording's
+   bounds; traces with meta.toggle get a box under the plot that shows and hides them.
+
+   The parts: plot-look.js (colours), plot-view.js (arithmetic), plot-gestures.js (wheel,
+   pointer, keys, buttons), plot-cursors.js (two cursors), plot-overview.js (the strip). */
 (function () {
   "use strict";
-  const CONFIG = {
-    displaylogo: false,
-    responsive: true,
-    modeBarButtonsToRemove: ["select2d", "lasso2d", "autoScale2d"],
-  };
+  const shop = window.ShopPlot;
+  const CONFIG = { displayModeBar: false, doubleClick: false, scrollZoom: false };
   const FAILED = "The curve could not be loaded; check the connection and reload this page.";
+  const SOON_MS = 80;
+  const SETTLED_MS = 160;
+  const PAPER_PX = 680; /* what A4 and Letter leave between the margins */
   const plots = new Map();
 
-  function token(name) {
-    return getComputedStyle(document.documentElement).getPropertyValue("--" + name).trim();
-  }
-
-  function coloured(value) {
-    if (typeof value === "string") {
-      return value.startsWith("token:") ? token(value.slice(6)) : value;
-    }
-    if (Array.isArray(value)) {
-      return typeof value[0] === "number" ? value : value.map(coloured);
-    }
-    if (value && typeof value === "object") {
-      return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, coloured(v)]));
-    }
-    return value;
-  }
-
-  function merged(base, over) {
-    const result = { ...base };
-    for (const [key, value] of Object.entries(over || {})) {
-      const both = value && typeof value === "object" && !Array.isArray(value) && base[key];
-      result[key] = both ? merged(base[key], value) : value;
-    }
-    return result;
-  }
-
-  function axis() {
-    return {
-      gridcolor: token("rule"),
-      gridwidth: 0.5,
-      linecolor: token("ink"),
-      tickcolor: token("ink"),
-      zerolinecolor: token("ink-soft"),
-      showline: true,
-      ticks: "outside",
-      automargin: true,
-    };
-  }
-
-  function themed(layout) {
-    const base = {
-      paper_bgcolor: "rgba(0,0,0,0)",
-      plot_bgcolor: "rgba(0,0,0,0)",
-      colorway: [token("ink"), token("pen"), token("warn"), token("ink-soft")],
-      font: { color: token("ink"), family: token("font-text"), size: 14 },
-      hoverlabel: {
-        bgcolor: token("card"),
-        bordercolor: token("ink"),
-        font: { color: token("ink"), family: token("font-text") },
-      },
-      modebar: { bgcolor: "rgba(0,0,0,0)", color: token("ink-soft"), activecolor: token("ink") },
-      margin: { l: 56, r: 16, t: 36, b: 48 },
-      dragmode: "zoom",
-      legend: { orientation: "h", y: 1.02, yanchor: "bottom", x: 0 },
-    };
-    const full = merged(base, coloured(layout));
-    for (const name of ["xaxis", "yaxis"]) {
-      full[name] = full[name] || {};
-    }
-    for (const name of Object.keys(full).filter((k) => /^[xy]axis\d*$/.test(k))) {
-      full[name] = merged(axis(), full[name]);
-    }
-    return full;
-  }
-
-  function say(element, sentence) {
+  function say(plot, sentence) {
+    const element = plot.element;
     let state = element.parentNode.querySelector(".plot-trouble");
     if (!sentence) {
-      if (state) {
-        state.remove();
-      }
+      state?.remove();
       return;
     }
     if (!state) {
@@ -93,141 +31,281 @@
       element.before(state);
     }
     state.textContent = sentence;
-    const waiting = element.querySelector(".plot-state");
-    if (waiting) {
-      waiting.remove();
-    }
+    element.querySelector(".plot-state")?.remove();
   }
 
-  function show(element) {
-    const plot = plots.get(element);
-    const layout = themed(plot.json.layout);
-    layout.uirevision = element.dataset.plotUrl;
-    if (plot.range) {
-      layout.xaxis = merged(layout.xaxis, { range: plot.range, autorange: false });
-    }
-    const waiting = element.querySelector(".plot-state");
-    if (waiting) {
-      waiting.remove();
-    }
-    return Plotly.react(element, coloured(plot.json.data), layout, CONFIG);
+  /* The stretch on the screen, as numbers. */
+  function range(plot) {
+    return plot.view || [plot.bounds.start, plot.bounds.end];
   }
 
-  async function load(element) {
-    const plot = plots.get(element);
-    plot.asking?.abort();
-    const asking = new AbortController();
+  function layoutOf(plot) {
+    const layout = shop.themed(plot.json.layout);
+    layout.uirevision = plot.element.dataset.plotUrl;
+    if (plot.zooms) {
+      layout.xaxis = shop.merged(layout.xaxis, { range: [...range(plot)], autorange: false });
+    }
+    const drawn = plot.element._fullLayout;
+    for (const name of Object.keys(layout).filter((k) => /^yaxis\d*$/.test(k))) {
+      if (plot.moving && drawn?.[name]) {
+        /* Heights stay while the hand moves, and fit what is in view once it rests. */
+        layout[name] = shop.merged(layout[name], { range: [...drawn[name].range], autorange: false });
+      }
+    }
+    if (plot.onPaper) {
+      layout.width = PAPER_PX;
+    }
+    return layout;
+  }
+
+  async function show(plot) {
+    plot.element.querySelector(".plot-state")?.remove();
+    const data = shop.coloured(plot.json.data);
+    for (const trace of data) {
+      const toggle = trace.meta && trace.meta.toggle;
+      if (toggle && plot.toggles.has(toggle)) {
+        trace.visible = plot.toggles.get(toggle);
+      }
+    }
+    await Plotly.react(plot.element, data, layoutOf(plot), CONFIG);
+    toggles(plot);
+    follow(plot);
+  }
+
+  /* What lies over and beside the curve follows it. */
+  function follow(plot) {
+    plot.cursors?.draw();
+    plot.overview?.draw();
+  }
+
+  function toggles(plot) {
+    const place = plot.frame?.querySelector("[data-plot-toggles]");
+    if (!place) {
+      return;
+    }
+    const found = new Map();
+    for (const trace of plot.json.data) {
+      const name = trace.meta && trace.meta.toggle;
+      if (name && !found.has(name)) {
+        found.set(name, plot.toggles.get(name) ?? trace.visible !== false);
+      }
+    }
+    place.hidden = !found.size;
+    if ([...found.keys()].join("\n") === place.dataset.names) {
+      return;
+    }
+    place.dataset.names = [...found.keys()].join("\n");
+    place.replaceChildren(
+      ...[...found].map(([name, on]) => {
+        const label = document.createElement("label");
+        const box = document.createElement("input");
+        box.type = "checkbox";
+        box.checked = on;
+        box.addEventListener("change", function () {
+          plot.toggles.set(name, box.checked);
+          show(plot);
+        });
+        label.append(box, " Show the " + name);
+        return label;
+      }),
+    );
+  }
+
+  function pixels(plot) {
+    const wide = plot.element.clientWidth * Math.min(window.devicePixelRatio || 1, 2);
+    return Math.min(Math.max(Math.ceil(wide / 100) * 100, 100), 4000);
+  }
+
+  async function load(plot) {
+    const { view } = plot;
+    const wide = pixels(plot);
+    if (plot.asking && shop.same(plot.asking.view, view) && plot.asking.wide === wide) {
+      return;
+    }
+    plot.asking?.abort.abort();
+    if (plot.loaded && shop.same(plot.loaded.view, view) && plot.loaded.wide === wide) {
+      plot.asking = null;
+      await show(plot);
+      return;
+    }
+    const asking = { view, wide, abort: new AbortController() };
     plot.asking = asking;
-    const address = new URL(element.dataset.plotUrl, location.href);
-    if (plot.range) {
-      address.searchParams.set("from", plot.range[0]);
-      address.searchParams.set("to", plot.range[1]);
+    const address = new URL(plot.element.dataset.plotUrl, location.href);
+    if (view) {
+      address.searchParams.set("from", view[0]);
+      address.searchParams.set("to", view[1]);
     }
+    address.searchParams.set("pixels", wide);
     try {
       const answer = await fetch(address, {
-        signal: asking.signal,
+        signal: asking.abort.signal,
         credentials: "same-origin",
         headers: { Accept: "application/json" },
       });
       const json = await answer.json().catch(() => ({}));
+      if (plot.asking !== asking) {
+        return;
+      }
+      plot.asking = null;
       if (!answer.ok || !Array.isArray(json.data)) {
         throw new Error(json.error || FAILED);
       }
       plot.json = json;
-      await show(element);
-      say(element, "");
-      if (!plot.listening) {
-        plot.listening = true;
-        listen(element);
+      plot.loaded = asking;
+      if (!plot.bounds || !view) {
+        plot.bounds = shop.boundsOf(json);
+      }
+      if (!view) {
+        plot.whole = json;
+      }
+      await show(plot);
+      say(plot, "");
+      if (!plot.started) {
+        plot.started = true;
+        ready(plot);
+      }
+      if (!shop.same(plot.view, view)) {
+        soon(plot);
       }
     } catch (error) {
+      if (plot.asking === asking) {
+        plot.asking = null;
+      }
       if (error.name !== "AbortError") {
-        say(element, error instanceof TypeError ? FAILED : error.message);
+        say(plot, error instanceof TypeError ? FAILED : error.message);
       }
     }
   }
 
-  function listen(element) {
-    if (!("plotZoom" in element.dataset)) {
+  function ready(plot) {
+    if (!plot.zooms || plot.listening) {
       return;
     }
-    element.on("plotly_relayout", function (change) {
-      const plot = plots.get(element);
-      if (change["xaxis.autorange"]) {
-        plot.range = null;
-      } else if ("xaxis.range[0]" in change) {
-        plot.range = [Number(change["xaxis.range[0]"]), Number(change["xaxis.range[1]"])];
-      } else if (Array.isArray(change["xaxis.range"])) {
-        plot.range = change["xaxis.range"].map(Number);
-      } else {
-        return;
+    plot.listening = true;
+    shop.gestures(plot);
+    const tools = plot.frame?.querySelector("[data-plot-tools]");
+    if (tools) {
+      tools.hidden = false;
+    }
+    plot.cursors = shop.cursors(plot);
+    plot.overview = shop.overview(plot);
+    follow(plot);
+  }
+
+  /* Ask within a moment; while one question is under way the newest waits for its answer. */
+  function soon(plot) {
+    if (!plot.asking && !plot.soon) {
+      plot.soon = setTimeout(function () {
+        plot.soon = 0;
+        if (!plot.asking) {
+          load(plot);
+        }
+      }, SOON_MS);
+    }
+  }
+
+  /* Show another stretch at once with what is there, and get its detail. */
+  function look(plot, wanted) {
+    const view = wanted && shop.clamped(wanted, plot.bounds);
+    if (!shop.same(view, plot.view)) {
+      plot.view = view;
+      plot.moving = true;
+      if (!plot.frameAsked) {
+        plot.frameAsked = requestAnimationFrame(function () {
+          plot.frameAsked = 0;
+          if (plot.element.isConnected) {
+            Plotly.relayout(plot.element, { "xaxis.range": [...range(plot)], "xaxis.autorange": false });
+            follow(plot);
+          }
+        });
       }
-      clearTimeout(plot.soon);
-      plot.soon = setTimeout(() => load(element), 150);
-    });
+      soon(plot);
+    }
+    rest(plot);
   }
 
-  function onKey(event) {
-    const element = event.currentTarget;
-    const shown = element._fullLayout && element._fullLayout.xaxis;
-    if (!shown || event.altKey || event.ctrlKey || event.metaKey) {
+  /* Once nothing moves any more: heights fit again, and an older question is dropped. */
+  function rest(plot) {
+    clearTimeout(plot.resting);
+    plot.resting = setTimeout(function () {
+      if (plot.held) {
+        rest(plot);
+      } else if (plot.moving) {
+        plot.moving = false;
+        load(plot);
+      }
+    }, SETTLED_MS);
+  }
+
+  function resized(plot) {
+    if (plot.onPaper || !plot.element.clientWidth) {
       return;
     }
-    const [from, to] = shown.range;
-    const span = to - from;
-    const moves = {
-      "+": [from + span / 4, to - span / 4],
-      "-": [from - span / 2, to + span / 2],
-      ArrowLeft: [from - span / 4, to - span / 4],
-      ArrowRight: [from + span / 4, to + span / 4],
-    };
-    moves["="] = moves["+"];
-    if (event.key in moves) {
-      event.preventDefault();
-      Plotly.relayout(element, {
-        "xaxis.range[0]": moves[event.key][0],
-        "xaxis.range[1]": moves[event.key][1],
-      });
-    } else if (event.key === "0") {
-      event.preventDefault();
-      Plotly.relayout(element, { "xaxis.autorange": true });
+    if (!plot.json) {
+      /* A plot in a closed part of the page begins once it is opened. */
+      load(plot);
+      return;
+    }
+    Plotly.Plots.resize(plot.element).then(() => follow(plot));
+    if (plot.loaded && plot.loaded.wide < pixels(plot)) {
+      soon(plot);
     }
   }
 
-  function start(root) {
-    for (const element of root.querySelectorAll("[data-plot-url]")) {
+  function start() {
+    for (const element of document.querySelectorAll("[data-plot-url]")) {
       if (plots.has(element)) {
         continue;
       }
-      plots.set(element, { json: null, range: null });
+      const plot = {
+        element,
+        frame: element.closest("figure"),
+        zooms: "plotZoom" in element.dataset,
+        view: null,
+        toggles: new Map(),
+        range: () => range(plot),
+        look: (view) => look(plot, view),
+      };
+      plots.set(element, plot);
       if (typeof Plotly === "undefined") {
-        say(element, FAILED);
+        say(plot, FAILED);
         continue;
       }
-      element.addEventListener("keydown", onKey);
-      load(element);
+      let width = -1;
+      plot.watching = new ResizeObserver(function () {
+        if (element.clientWidth !== width) {
+          width = element.clientWidth;
+          resized(plot);
+        }
+      });
+      plot.watching.observe(element);
     }
   }
 
-  document.addEventListener("DOMContentLoaded", () => start(document));
+  document.addEventListener("DOMContentLoaded", start);
   document.addEventListener("htmx:afterSettle", function () {
-    for (const element of plots.keys()) {
+    for (const [element, plot] of plots) {
       if (!element.isConnected) {
-        plots.get(element).asking?.abort();
+        plot.asking?.abort.abort();
+        clearTimeout(plot.resting);
+        clearTimeout(plot.soon);
+        plot.watching?.disconnect();
         plots.delete(element);
       }
     }
-    start(document);
+    start();
   });
-  function redraw() {
-    for (const [element, plot] of plots) {
-      if (plot.json) {
-        show(element);
+
+  function redraw(onPaper) {
+    for (const plot of plots.values()) {
+      plot.onPaper = onPaper;
+      if (plot.json && plot.element.clientWidth) {
+        show(plot).then(() => onPaper || Plotly.Plots.resize(plot.element));
       }
     }
   }
-  document.addEventListener("themechange", redraw);
-  /* Paper is white: draw in the print colours while printing. */
-  window.addEventListener("beforeprint", redraw);
-  window.addEventListener("afterprint", redraw);
+  document.addEventListener("themechange", () => redraw(false));
+  /* Paper is white and narrow: draw in the print colours and to its width while printing. */
+  window.addEventListener("beforeprint", () => redraw(true));
+  window.addEventListener("afterprint", () => redraw(false));
 })();

@@ -1,0 +1,73 @@
+/* How plots look: colours by token and theme, and the parts that all plots share.
+
+   Colours in the JSON are named by token, "token:ink", and follow the theme. */
+(function () {
+  "use strict";
+  const shop = (window.ShopPlot = window.ShopPlot || {});
+
+  function token(name) {
+    return getComputedStyle(document.documentElement).getPropertyValue("--" + name).trim();
+  }
+
+  function coloured(value) {
+    if (typeof value === "string") {
+      return value.startsWith("token:") ? token(value.slice(6)) : value;
+    }
+    if (Array.isArray(value)) {
+      return typeof value[0] === "number" ? value : value.map(coloured);
+    }
+    if (value && typeof value === "object") {
+      return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, coloured(v)]));
+    }
+    return value;
+  }
+
+  function merged(base, over) {
+    const result = { ...base };
+    for (const [key, value] of Object.entries(over || {})) {
+      const both = value && typeof value === "object" && !Array.isArray(value) && base[key];
+      result[key] = both ? merged(base[key], value) : value;
+    }
+    return result;
+  }
+
+  function axis() {
+    return {
+      gridcolor: token("rule"),
+      gridwidth: 0.5,
+      linecolor: token("ink"),
+      tickcolor: token("ink"),
+      zerolinecolor: token("ink-soft"),
+      showline: true,
+      ticks: "outside",
+      automargin: true,
+    };
+  }
+
+  function themed(layout) {
+    const base = {
+      paper_bgcolor: "rgba(0,0,0,0)",
+      plot_bgcolor: "rgba(0,0,0,0)",
+      colorway: [token("ink"), token("pen"), token("warn"), token("ink-soft")],
+      font: { color: token("ink"), family: token("font-text"), size: 14 },
+      hoverlabel: {
+        bgcolor: token("card"),
+        bordercolor: token("ink"),
+        font: { color: token("ink"), family: token("font-text") },
+      },
+      margin: { l: 56, r: 16, t: 36, b: 48 },
+      dragmode: "pan",
+      legend: { orientation: "h", y: 1.02, yanchor: "bottom", x: 0 },
+    };
+    const full = merged(base, coloured(layout));
+    for (const name of ["xaxis", "yaxis"]) {
+      full[name] = full[name] || {};
+    }
+    for (const name of Object.keys(full).filter((k) => /^[xy]axis\d*$/.test(k))) {
+      full[name] = merged(axis(), full[name]);
+    }
+    return full;
+  }
+
+  Object.assign(shop, { token, coloured, merged, themed });
+})();

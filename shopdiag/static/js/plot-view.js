@@ -1,0 +1,59 @@
+/* Which stretch of a recording a plot shows: arithmetic only.
+
+   A view is [from, to] in the file's own time, or null for the whole. `bounds` are
+   {start, end, rate}: views stay inside the recording and hold a few samples at least. */
+(function () {
+  "use strict";
+  const shop = (window.ShopPlot = window.ShopPlot || {});
+  const LEAST_SAMPLES = 4;
+
+  /* What the JSON says of the recording; else what the first curve drawn as a whole covers. */
+  function boundsOf(json) {
+    const meta = json.layout.meta;
+    if (meta && meta.end_s > meta.start_s) {
+      return { start: meta.start_s, end: meta.end_s, rate: meta.rate_hz, unit: meta.unit };
+    }
+    const times = (json.data[0] && json.data[0].x) || [];
+    const [start, end] = [Number(times[0]) || 0, Number(times[times.length - 1]) || 1];
+    return { start, end: end > start ? end : start + 1, rate: times.length / (end - start || 1), unit: "s" };
+  }
+
+  function clamped(view, bounds) {
+    const whole = bounds.end - bounds.start;
+    const least = Math.min(LEAST_SAMPLES / bounds.rate, whole);
+    const middle = (view[0] + view[1]) / 2;
+    let span = view[1] - view[0];
+    if (!(span < whole * (1 - 1e-9))) {
+      return null;
+    }
+    let from = view[0];
+    if (span < least) {
+      span = least;
+      from = middle - span / 2;
+    }
+    from = Math.min(Math.max(from, bounds.start), bounds.end - span);
+    return [from, from + span];
+  }
+
+  /* The stretch `times` as long about `at`, which stays where it is on the screen. */
+  function zoomed(view, at, times) {
+    return [at - (at - view[0]) * times, at + (view[1] - at) * times];
+  }
+
+  function moved(view, by) {
+    return [view[0] + by, view[1] + by];
+  }
+
+  function same(one, other) {
+    return one === other || Boolean(one && other && one[0] === other[0] && one[1] === other[1]);
+  }
+
+  /* The time of the sample nearest to a time. */
+  function snapped(at, bounds) {
+    const last = Math.round((bounds.end - bounds.start) * bounds.rate);
+    const index = Math.min(Math.max(Math.round((at - bounds.start) * bounds.rate), 0), last);
+    return bounds.start + index / bounds.rate;
+  }
+
+  Object.assign(shop, { boundsOf, clamped, zoomed, moved, same, snapped });
+})();
