@@ -12,7 +12,10 @@
   const NAMES = ["a", "b"];
 
   function figure(value, digits = 6) {
-    return value === null || value === undefined ? "–" : String(Number(value.toPrecision(digits)));
+    if (value === null || value === undefined) {
+      return "–";
+    }
+    return String(Number(value.toPrecision(digits))).replace("-", "−");
   }
 
   function fill(detail) {
@@ -40,7 +43,8 @@
     if (!seconds) {
       return [...found, ["B − A", `${Math.round(apart)} samples`]];
     }
-    found.push(["B − A", `${(apart * 1000).toFixed(Math.max(digits - 3, 1))} ms`]);
+    const apart_ms = (apart * 1000).toFixed(Math.max(digits - 3, 1)).replace("-", "−");
+    found.push(["B − A", `${apart_ms} ms`]);
     if (apart !== 0) {
       const hertz = 1 / Math.abs(apart);
       found.push(
@@ -117,6 +121,7 @@
         lines[name].hidden = !(x >= axis.left - 1 && x <= axis.left + axis.width + 1);
         if (!lines[name].hidden) {
           lines[name].style.left = x + "px";
+          lines[name].style.height = axis.foot + "px";
         }
       }
     }
@@ -207,7 +212,7 @@
       return name;
     }
 
-    /* The cursor whose flag is under a point, or whose line is within `px` of it. */
+    /* The cursor whose flag is under a point, or whose line is within `px` of it, if any. */
     function near(point, px) {
       const reach = (n) => Math.abs(left(n) - point.x);
       const flagged = point.y <= FLAG_PX ? FLAG_HALF_PX : 0;

@@ -12,8 +12,8 @@
 
   /* Where the axis lies in the element. */
   function axisOf(plot) {
-    const axis = plot.element._fullLayout.xaxis;
-    return { left: axis._offset, width: axis._length };
+    const { xaxis, _size } = plot.element._fullLayout;
+    return { left: xaxis._offset, width: xaxis._length, foot: _size.t + _size.h };
   }
 
   function place(plot, event) {
@@ -121,6 +121,12 @@
     band.hidden = true;
     element.append(band);
 
+    /* The legend has clicks of its own, except under a cursor's flag. */
+    function others(event) {
+      const at = place(plot, event.touches?.[0] || event);
+      return event.target.closest(".legend") && !plot.cursors?.near(at, 0);
+    }
+
     /* What a drag from here does. */
     function begun(at) {
       const grabbed = plot.cursors?.near(at, plot.tool === "cursors" ? NEAR_PX : 0);
@@ -186,7 +192,7 @@
     }
 
     element.addEventListener("pointerdown", function (event) {
-      if (event.button !== 0 || event.target.closest(".legend, input, button, a")) {
+      if (event.button !== 0 || others(event)) {
         return;
       }
       down.set(event.pointerId, place(plot, event));
@@ -246,7 +252,7 @@
       element.addEventListener(
         name,
         function (event) {
-          if (!event.target.closest(".legend, input, button, a")) {
+          if (!others(event)) {
             event.stopPropagation();
           }
         },

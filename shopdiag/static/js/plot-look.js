@@ -55,7 +55,7 @@
         bordercolor: token("ink"),
         font: { color: token("ink"), family: token("font-text") },
       },
-      margin: { l: 56, r: 16, t: 36, b: 48 },
+      margin: { l: 64, r: 16, t: 36, b: 48 },
       dragmode: "pan",
       legend: { orientation: "h", y: 1.02, yanchor: "bottom", x: 0 },
     };

@@ -52,9 +52,8 @@
         layout[name] = shop.merged(layout[name], { range: [...drawn[name].range], autorange: false });
       }
     }
-    if (plot.onPaper) {
-      layout.width = PAPER_PX;
-    }
+    layout.width = plot.onPaper ? PAPER_PX : plot.element.clientWidth;
+    layout.height = plot.element.clientHeight;
     return layout;
   }
 
@@ -246,7 +245,7 @@
       load(plot);
       return;
     }
-    Plotly.Plots.resize(plot.element).then(() => follow(plot));
+    show(plot);
     if (plot.loaded && plot.loaded.wide < pixels(plot)) {
       soon(plot);
     }
@@ -300,7 +299,7 @@
     for (const plot of plots.values()) {
       plot.onPaper = onPaper;
       if (plot.json && plot.element.clientWidth) {
-        show(plot).then(() => onPaper || Plotly.Plots.resize(plot.element));
+        show(plot);
       }
     }
   }
