@@ -32,6 +32,7 @@ def recorded(open_page: Callable, live_server, cast: Cast, add_read: Callable[..
     complaints: list[list[str]] = []
 
     def go(**options: Any) -> Page:
+        page: Page
         page, said = open_page(base_url=live_server.url, **options)
         complaints.append(said)
         page.goto("/people/sign-in/")

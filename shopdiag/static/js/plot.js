@@ -3,7 +3,8 @@
    An element with data-plot-zoom asks its address again with ?from=&to=&pixels= when the
    person looks closer, so that detail comes from the server and the whole is never sent at
    once. While it is on its way the old curve stays. `layout.meta` may tell the recording's
-   bounds; traces with meta.toggle get a box under the plot that shows and hides them.
+   bounds; traces with meta.toggle get a box under the plot that shows and hides them. The
+   event "plot:goto" {from_s, to_s} on the element leads to a stretch.
 
    The parts: plot-look.js (colours), plot-view.js (arithmetic), plot-gestures.js (wheel,
    pointer, keys, buttons), plot-cursors.js (two cursors), plot-overview.js (the strip). */
@@ -182,6 +183,10 @@
     }
     plot.listening = true;
     shop.gestures(plot);
+    plot.element.addEventListener("plot:goto", function (event) {
+      event.preventDefault();
+      look(plot, [event.detail.from_s, event.detail.to_s]);
+    });
     const tools = plot.frame?.querySelector("[data-plot-tools]");
     if (tools) {
       tools.hidden = false;
