@@ -31,6 +31,7 @@ bench: $(READY_DEV)
 	$(PY) -m bench.typical
 	$(PY) -m bench.starter $(ARGS)
 	$(PY) -m bench.reading $(ARGS)
+	$(PY) -m bench.view $(ARGS)
 
 format: $(READY_DEV)
 	$(PY) -m ruff check --fix .

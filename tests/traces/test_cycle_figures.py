@@ -37,8 +37,7 @@ def report(run: Run) -> Report:
 def _fitted(report: Report, run: Run, view: View, pixels: int = 600) -> dict[str, Any]:
     ((trace, colour),) = fitted_traces(report, run.setup.analysis, view, pixels)
     assert colour == "pen"
-    found: dict[str, Any] = trace.to_plotly_json()
-    return found
+    return trace
 
 
 def test_every_cycle_of_the_crank_begins_with_a_line_and_has_its_number(report: Report) -> None:
@@ -113,7 +112,8 @@ def test_hump_marks_lie_on_a_curve_whose_zero_is_off(report: Report) -> None:
     off = replace(
         report, extra={**report.extra, "cycle_fit": {**report.extra["cycle_fit"], "rest": -45.0}}
     )
-    marked = {x: y for t, _ in hump_traces(off, View(), "A") for x, y in zip(t.x, t.y, strict=True)}
+    traces = [trace for trace, _ in hump_traces(off, View(), "A")]
+    marked = {x: y for t in traces for x, y in zip(t["x"], t["y"], strict=True)}
     assert marked == {h.at_s: h.current_a - 45.0 for h in report.humps}
 
 

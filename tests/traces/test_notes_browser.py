@@ -58,8 +58,8 @@ def test_a_note_is_pinned_by_keyboard_and_leads_into_the_curve(
     link.focus()
     page.keyboard.press("Enter")
     page.wait_for_function(
-        "() => { const r = document.querySelector('#curve-plot')._fullLayout.xaxis.range;"
-        " return r[1] - r[0] < 0.6 && r[0] < 1.75 && r[1] > 1.75; }"
+        "() => { const r = document.querySelector('#curve-plot')._fullLayout?.xaxis.range;"
+        " return r && r[1] - r[0] < 0.6 && r[0] < 1.75 && r[1] > 1.75; }"
     )
     narrow = _seconds_shown(page)
     assert narrow[1] - narrow[0] < whole[1] - whole[0]

@@ -1,9 +1,9 @@
 """Pictures of a run's engine cycles: the fitted curve, the strip cycle by cycle."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-import plotly.graph_objects as go
 import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
 
@@ -96,7 +96,7 @@ def _judged_channel(run: Run, setup: AnalysisSetup) -> Channel:
 
 def fitted_traces(
     report: Report, setup: AnalysisSetup, view: View, pixels: int
-) -> list[tuple[go.Scatter, str]]:
+) -> list[tuple[dict[str, Any], str]]:
     """Return the fitted cycle laid over every engine cycle used, with its colour.
 
     Empty where nothing was fitted, or results are from before the cycles were told.
@@ -128,20 +128,21 @@ def fitted_traces(
     if a_bucket > 2:
         times_s, values, used = _extremes(times_s, values, used, a_bucket)
     shown = SHOWN[setup.signal]
-    trace = go.Scatter(
-        x=np.round(times_s, 5).tolist(),
-        y=[
+    trace = {
+        "type": "scatter",
+        "x": np.round(times_s, 5).tolist(),
+        "y": [
             value if seen_there else None
             for value, seen_there in zip(np.round(values, 3).tolist(), used.tolist(), strict=True)
         ],
-        mode="lines",
-        name=FITTED,
-        showlegend=False,
-        connectgaps=False,
-        line={"width": 1.8, "dash": "dash"},
-        hovertemplate=f"fitted: %{{x:.4f}} s, %{{y:.2f}} {shown.unit}<extra></extra>",
-        meta={"toggle": FITTED},
-    )
+        "mode": "lines",
+        "name": FITTED,
+        "showlegend": False,
+        "connectgaps": False,
+        "line": {"width": 1.8, "dash": "dash"},
+        "hovertemplate": f"fitted: %{{x:.4f}} s, %{{y:.2f}} {shown.unit}<extra></extra>",
+        "meta": {"toggle": FITTED},
+    }
     return [(trace, "pen")]
 
 

@@ -4,8 +4,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-import plotly.graph_objects as go
-
 from traces.core.cycle_use import SHORT
 from traces.core.results import Call, Finding, Hump, Report
 from traces.selectors.notes import Place
@@ -44,7 +42,7 @@ class View:
         return first, to_s if self.to_s is None else min(to_s, self.to_s)
 
 
-def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[go.Scatter, str]]:
+def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[dict[str, Any], str]]:
     """Yield the humps' names, those of low cylinders apart and with a sign of their own."""
     calls: dict[int, Call] = {e.position: e.call for e in report.estimates}
     cycles = report.extra.get("cycles") or ()
@@ -70,7 +68,7 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[go.Scat
                 rest=rest,
             )
             # Names that would lie on each other come back when the person zooms in.
-            yield trace.update(mode="markers") if crowded else trace, colour
+            yield trace | {"mode": "markers"} if crowded else trace, colour
 
 
 def _cycle_of(hump: Hump, cycles: Sequence[dict[str, Any]]) -> int:
@@ -90,28 +88,29 @@ def _hump_trace(
     known: bool,
     cycles: list[int],
     rest: float,
-) -> go.Scatter:
+) -> dict[str, Any]:
     what = "cylinder" if known else "place"
     names = [str(h.cylinder if known else h.position) for h in humps]
-    return go.Scatter(
-        x=[h.at_s for h in humps],
-        y=[h.current_a + rest for h in humps],
-        mode="markers+text",
-        name=f"{what} called {word}",
-        showlegend=word != "sound",
-        text=names,
-        textposition="top center",
-        textfont={"size": 15, "weight": 700},
-        marker={"symbol": symbol, "size": 9 if word != "sound" else 5},
-        customdata=[
+    return {
+        "type": "scatter",
+        "x": [h.at_s for h in humps],
+        "y": [h.current_a + rest for h in humps],
+        "mode": "markers+text",
+        "name": f"{what} called {word}",
+        "showlegend": word != "sound",
+        "text": names,
+        "textposition": "top center",
+        "textfont": {"size": 15, "weight": 700},
+        "marker": {"symbol": symbol, "size": 9 if word != "sound" else 5},
+        "customdata": [
             [name, cycle, h.height_a] for name, cycle, h in zip(names, cycles, humps, strict=True)
         ],
-        hovertemplate=(
+        "hovertemplate": (
             f"{what} %{{customdata[0]}}, cycle %{{customdata[1]}}, "
             f"%{{customdata[2]:.2f}} {unit} {_BESIDE[unit]}<extra>{word}</extra>"
         ),
-        cliponaxis=False,
-    )
+        "cliponaxis": False,
+    }
 
 
 def note_marks(places: Sequence[Place], view: View) -> list[dict[str, Any]]:

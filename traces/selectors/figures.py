@@ -6,7 +6,6 @@ from html import escape
 from typing import Any
 
 import numpy as np
-import plotly.graph_objects as go
 
 from traces.core.conditioning import amps_per_unit, condition
 from traces.core.picture import Picture, evidence_picture, evidence_stretch
@@ -91,9 +90,9 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
         curve = channel_line(recording, judged.channel, view, look, factor=judged.factor)
     data = [curve]
     for trace, colour in _of_report(report, setup, view, judged.unit) if report else ():
-        found = trace.to_plotly_json()
+        found = dict(trace)
         for part in ("line", "marker", "textfont"):
-            found.setdefault(part, {})["color"] = f"token:{colour}"
+            found[part] = found.get(part, {}) | {"color": f"token:{colour}"}
         data.append(found)
     if setup.sync:
         sync = channel_index(reading, setup.sync.channel)
@@ -116,7 +115,7 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
 
 def _of_report(
     report: Report, setup: AnalysisSetup, view: View, unit: str
-) -> Iterator[tuple[go.Scatter, str]]:
+) -> Iterator[tuple[dict[str, Any], str]]:
     yield from hump_traces(report, view, unit)
     yield from fitted_traces(report, setup, view, view.pixels)
 

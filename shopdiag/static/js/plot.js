@@ -183,10 +183,6 @@
     }
     plot.listening = true;
     shop.gestures(plot);
-    plot.element.addEventListener("plot:goto", function (event) {
-      event.preventDefault();
-      look(plot, [event.detail.from_s, event.detail.to_s]);
-    });
     const tools = plot.frame?.querySelector("[data-plot-tools]");
     if (tools) {
       tools.hidden = false;
@@ -194,6 +190,9 @@
     plot.cursors = shop.cursors(plot);
     plot.overview = shop.overview(plot);
     follow(plot);
+    if (plot.wanted) {
+      look(plot, plot.wanted);
+    }
   }
 
   /* Ask within a moment; while one question is under way the newest waits for its answer. */
@@ -276,6 +275,13 @@
         continue;
       }
       let width = -1;
+      element.addEventListener("plot:goto", function (event) {
+        event.preventDefault();
+        plot.wanted = [event.detail.from_s, event.detail.to_s];
+        if (plot.listening) {
+          look(plot, plot.wanted);
+        }
+      });
       plot.watching = new ResizeObserver(function () {
         if (element.clientWidth !== width) {
           width = element.clientWidth;
@@ -283,6 +289,9 @@
         }
       });
       plot.watching.observe(element);
+      if (element.clientWidth) {
+        load(plot);
+      }
     }
   }
 
