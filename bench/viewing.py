@@ -16,11 +16,11 @@ from django.urls import reverse
 from shopdiag.people.core.roles import Role
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import Member, Shop, User
-from traces.core.minmax import block_extremes
 from traces.core.pipeline import analyse
 from traces.core.readers.storing import BLOCKS_SUFFIX
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import simulate
+from traces.core.summaries import block_extremes
 from traces.models import Reading, Run, Work
 from traces.runs.reading import reading_read
 from traces.selectors.samples import stored_samples

@@ -51,6 +51,8 @@ def _pages(shop: Furnished, client) -> dict[str, str]:
         if name in NO_PAGES or name.startswith("api:") or name == "people:sign-out":
             continue
         answer = client.get(address)
+        if answer.streaming:  # something to take along
+            continue
         if answer.status_code == 200 and b"<!DOCTYPE html>" in answer.content[:20]:
             found[name] = address
     return found

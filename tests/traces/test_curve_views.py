@@ -21,9 +21,9 @@ from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import analysed, csv_bytes
 from tests.traces.test_figures import numbers
-from traces.core.minmax import BLOCK
 from traces.core.readers.storing import BLOCKS_SUFFIX
 from traces.core.setup import AnalysisSetup
+from traces.core.summaries import BLOCK
 from traces.models import Capture, Reading, Run
 from traces.selectors.cursor_values import Cursors, reading_values, run_values
 from traces.selectors.figure_marks import View

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from traces.core.minmax import BLOCK
+from traces.core.summaries import BLOCK
 from traces.core.waveform import Samples
 
 _MOST_FOR_MEAN = 1 << 22
@@ -39,7 +39,7 @@ def stretch_figures(values: Samples, blocks: Samples, first: int, last: int) -> 
     values
         Shape (samples,), may be a memory map.
     blocks
-        What `minmax.block_extremes` made of `values`.
+        What `summaries.block_extremes` made of `values`.
     first, last
         Clipped to what there is.
     """

@@ -9,8 +9,9 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.minmax import block_extremes, envelope
+from traces.core.minmax import envelope
 from traces.core.setup import AnalysisSetup
+from traces.core.summaries import block_extremes
 from traces.core.waveform import Channel
 from traces.models import Reading
 from traces.selectors.figure_marks import View

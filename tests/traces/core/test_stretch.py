@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traces.core.minmax import block_extremes
 from traces.core.stretch import StretchFigures, stretch_figures
+from traces.core.summaries import block_extremes
 from traces.core.waveform import Samples
 
 
