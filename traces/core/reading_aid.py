@@ -5,6 +5,7 @@ An aid about the report is only given where it is true of the report, and says i
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from statistics import median
 
 from traces.core.reading_aid_texts import BY_CODE, BY_SIGNAL
 from traces.core.results import Estimate, Finding, Report
@@ -13,6 +14,9 @@ from traces.core.wording import cylinders_words, listed
 
 _READ_HIGHER = 0.05
 """How far plain hump height stands above the fitted figure before it is worth a word."""
+
+_REACHES_HIGHER = 1.05
+"""The same for its top, over those of sound cylinders that follow sound ones."""
 
 _LEFT_OUT_S = 0.2
 _MOST_NEXT = 3
@@ -34,11 +38,16 @@ class _Words:
     needs: str
     harder: str
     stands: str
+    has_tops: bool = False
 
 
 _WORDS: dict[Signal, _Words] = {
     "starter-current": _Words(
-        "hump", "the starter needs less current", "the starter has to pull harder there", "stands"
+        "hump",
+        "the starter needs less current",
+        "the starter has to pull harder there",
+        "stands",
+        has_tops=True,
     ),
     "battery-voltage": _Words(
         "dip", "the battery is pulled down less", "the battery is pulled down further there", "is"
@@ -104,15 +113,15 @@ def _not_judged() -> Aid:
 def _low_humps(low: Sequence[Estimate], report: Report, words: _Words) -> Aid:
     names = _listed(low, report)
     figures = ", ".join(
-        f"{_number(e, report)} at {_percent(e.hump_relative)} by plain height and "
+        f"{_named(e, report)} at {_percent(e.hump_relative)} by plain height and "
         f"{_percent(e.relative)} once its neighbours' effect is taken out"
         for e in low
         if e.hump_relative is not None
     )
     sentences = [
         "While a piston comes up the crank has to work against the pressure above it. Where gas "
-        f"escapes past a valve, the rings or the gasket, or less got in, that is less, and "
-        f"{words.needs}.",
+        f"escapes past a valve, the rings or the gasket, or less got in, that pressure is lower, "
+        f"and {words.needs}.",
     ]
     if figures:
         sentences.append(f"100 % is a sound {words.hump}: {figures}.")
@@ -124,13 +133,14 @@ def _low_humps(low: Sequence[Estimate], report: Report, words: _Words) -> Aid:
 
 
 def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
-    """Explain each hump after a low one that plain height reads higher than the fitted figure."""
+    """Explain each hump after a low one that is read higher than what the model finds."""
     given = 0
     for place, after in enumerate(report.estimates):
         before = report.estimates[place - 1]
-        if before is after or before.call != "suspect" or after.hump_relative is None:
+        if before is after or before.call != "suspect" or given == _MOST_NEXT:
             continue
-        if after.hump_relative < after.relative + _READ_HIGHER or given == _MOST_NEXT:
+        higher = _higher(after, report, words)
+        if not higher:
             continue
         given += 1
         weak, strong = _named(before, report), _named(after, report)
@@ -141,11 +151,36 @@ def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
                 f"pushes the piston down again and carries the crank into the next compression. "
                 f"{_capital(weak)} takes less on the way up, but has little left to push with.",
                 f"So the crank comes slower into the next compression of the firing order, that "
-                f"of {strong}, and {words.harder}: its {words.hump} {words.stands} at "
-                f"{_percent(after.hump_relative)} by plain height.",
+                f"of {strong}, and {words.harder}: its {words.hump} {' and '.join(higher)}.",
                 _taken_out(after, strong, words),
             ),
         )
+
+
+def _higher(after: Estimate, report: Report, words: _Words) -> list[str]:
+    """Return by what a hump is read higher than the fitted figure; nothing where it is not."""
+    told = []
+    top = _top_over_others(after, report) if words.has_tops else None
+    if top is not None and top >= _REACHES_HIGHER:
+        told.append(f"reaches {100 * (top - 1):.0f} % more current than the other sound ones")
+    plain = after.hump_relative
+    if plain is not None and plain >= after.relative + _READ_HIGHER:
+        told.append(f"{words.stands} at {_percent(plain)} by plain height")
+    return told
+
+
+def _top_over_others(after: Estimate, report: Report) -> float | None:
+    """Return a hump's top over those of sound cylinders that follow sound ones."""
+    undisturbed = {
+        e.position
+        for place, e in enumerate(report.estimates)
+        if e.call == "sound" and report.estimates[place - 1].call == "sound" and e is not after
+    }
+    own = [h.current_a for h in report.humps if h.position == after.position]
+    others = [h.current_a for h in report.humps if h.position in undisturbed]
+    if not own or not others or median(others) <= 0:
+        return None
+    return median(own) / median(others)
 
 
 def _taken_out(after: Estimate, strong: str, words: _Words) -> str:

@@ -1,4 +1,4 @@
-/* Saves pictures: the evidence drawing and the curve as it is shown, black on white paper.
+/* Saves pictures: the evidence drawing and the curve as it is shown, on white paper.
 
    Inside of [data-export="name"], a button with data-picture "evidence" paints the drawing at its
    data-picture-url; "svg" and "png" take the plot on the page. Nothing leaves the browser. */

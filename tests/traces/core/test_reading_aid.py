@@ -13,7 +13,7 @@ from engines.core.firing import FiringOrder
 from traces.core.finding_texts import _CODES, _TEXTS
 from traces.core.reading_aid import Aid, finding_aid, reading_aids
 from traces.core.reading_aid_texts import BY_CODE, BY_SIGNAL
-from traces.core.results import Estimate, Finding, Report
+from traces.core.results import Estimate, Finding, Hump, Report
 from traces.core.setup import AnalysisSetup, SyncSetup
 from traces.core.signals.judging import judge
 from traces.core.signals.texts import _ANEW
@@ -182,6 +182,34 @@ def test_a_next_hump_that_is_not_read_higher_is_not_explained() -> None:
     assert _NEXT not in _titles(_report((0.5, 1.0, 1.0, 1.0), (0.5, 1.04, 1.0, 1.0)))
     # a hump that stands high by itself follows no weak one
     assert _NEXT not in _titles(_report((0.5, 1.0, 1.0, 1.0), (0.5, 1.0, 1.3, 1.0)))
+
+
+def _topped(report: Report, tops: tuple[float, ...]) -> Report:
+    """Return a report whose humps reach so many amps, three cycles long."""
+    return replace(
+        report,
+        humps=tuple(
+            Hump(0.6 * cycle + 0.15 * i, i + 1, None, cycle + 1, top, top / 2)
+            for cycle in range(3)
+            for i, top in enumerate(tops)
+        ),
+    )
+
+
+def test_a_next_hump_that_reaches_higher_is_explained_too() -> None:
+    level = _report((0.2, 1.0, 1.0, 1.0), (0.25, 1.0, 1.0, 1.0))
+    text = _text(reading_aids(_topped(level, (160, 400, 350, 360)), _setup()), _NEXT)
+    assert "its hump reaches 13 % more current than the other sound ones." in text
+    assert "by plain height" not in text
+    assert _NEXT not in _titles(_topped(level, (160, 360, 350, 360)))
+    # an offset the other way round says nothing
+    assert _NEXT not in _titles(_topped(level, (-160, -400, -350, -360)))
+    # volts and revolutions fall where amps rise
+    for signal in ("battery-voltage", "crank-teeth"):
+        assert not any(
+            title.startswith("Why the next")
+            for title in _titles(_topped(level, (160, 400, 350, 360)), signal=signal)
+        )
 
 
 def test_the_last_of_the_firing_order_comes_before_the_first() -> None:
