@@ -41,6 +41,9 @@ NO_PAGES = {
     "traces:run-values",
     "traces:evidence",
     "traces:original",
+    "traces:data",
+    "traces:result",
+    "traces:case",
 }
 
 
