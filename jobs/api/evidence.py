@@ -1,6 +1,7 @@
 """Captures of a visit and the verdicts signed about them, for programs."""
 
 from typing import Any
+from uuid import UUID
 
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
@@ -33,6 +34,8 @@ from jobs.services.evidence import (
 )
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
+from traces.arriving import ArrivedUpload
+from traces.selectors.partials import NotWholeError, arrived_uploads
 
 
 class VisitCapturesView(APIView):
@@ -66,7 +69,7 @@ class VisitCapturesView(APIView):
         outcomes = visit_captures_add(
             visit=visit,
             member=member_of(request),
-            uploads=sent["file"],
+            uploads=[*sent["file"], *_arrived(request, sent["arrived"])],
             purpose=sent["purpose"],
             label=sent["label"],
             keep_duplicate=sent["keep_duplicate"],
@@ -79,6 +82,13 @@ class VisitCapturesView(APIView):
             if any(one.added for one in outcomes)
             else status.HTTP_200_OK,
         )
+
+
+def _arrived(request: Request, tokens: list[UUID]) -> list[ArrivedUpload]:
+    try:
+        return arrived_uploads(member_of(request), tokens)
+    except NotWholeError as missing:
+        raise ValidationError({"arrived": [str(missing)]}) from missing
 
 
 def _outcome(outcome: UploadOutcome) -> dict[str, Any]:

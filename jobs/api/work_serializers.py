@@ -22,13 +22,20 @@ _SENTENCES: dict[str, Any] = {"type": "array", "items": {"type": "string"}}
 
 
 class CaptureUploadSerializer(KnownFields):
-    """One or several files; send the field `file` once for each."""
+    """One or several files; send the field `file` once for each.
+
+    Instead of a large file send `arrived` with the token of its upload in parts.
+    """
 
     # An empty file is the service's to refuse: it says what to do and keeps the others.
     file = serializers.ListField(
         child=serializers.FileField(allow_empty_file=True),
-        allow_empty=False,
+        required=False,
+        default=list,
         max_length=MOST_FILES,
+    )
+    arrived = serializers.ListField(
+        child=serializers.UUIDField(), required=False, default=list, max_length=MOST_FILES
     )
     purpose = serializers.ChoiceField(
         choices=VisitCapture.Purpose.choices, default=VisitCapture.Purpose.DIAGNOSIS
@@ -41,6 +48,14 @@ class CaptureUploadSerializer(KnownFields):
         default=False,
         help_text="Take a file in although another visit has the same content.",
     )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        count = len(attrs["file"]) + len(attrs["arrived"])
+        if not 1 <= count <= MOST_FILES:
+            raise serializers.ValidationError(
+                {"file": f"Send at least one file and at most {MOST_FILES} at once."}
+            )
+        return attrs
 
 
 class UploadOutcomeSerializer(serializers.Serializer[Any]):

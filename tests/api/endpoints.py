@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from typing import Any
+from uuid import UUID
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
@@ -9,6 +10,7 @@ from django.urls import reverse
 from shopdiag.people.core.roles import Role
 from tests.api.conftest import World
 from tests.traces.conftest import csv_bytes
+from tests.traces.parts import digest_header
 
 D, M, W, O = Role.DIAGNOSTICIAN, Role.MECHANIC, Role.WRITER, Role.OWNER  # noqa: E741
 EVERYONE = frozenset({D, M, W, O})
@@ -21,6 +23,7 @@ NEW_JOB: dict[str, Any] = {
     "vehicle": {"make": "Orchard", "model": "Estate", "plate": "NN 1"},
     "complaint": {"words": "It shakes at idle.", "happens": ["idle"]},
 }
+NEW_UPLOAD: dict[str, Any] = {"name": "long.csv", "size": 9}
 RUN: dict[str, Any] = {"firing_order": "1-3-4-2", "current_channel": "A", "mv_per_a": 10}
 DECISION = {"kind": "without", "mechanical": "no", "reason": "A coil, by ear and by spark."}
 
@@ -50,13 +53,29 @@ class Endpoint:
             args.append(world.capture.pk)
         if self.name == "run-suggests":
             args.append(world.run.pk)
+        if self.name == "upload":
+            args.append(UUID(int=1))
         return reverse(f"api:{self.name}", args=args)
 
     def ask(self, client: Any, world: World) -> Any:
         if self.name == "visit-captures" and self.method == "post":
             file = SimpleUploadedFile("new.csv", csv_bytes(seed=77))
             return client.post(self.address(world), {"file": file}, format="multipart")
+        if self.name == "upload":
+            return self._ask_of_own_upload(client, world)
         return getattr(client, self.method)(self.address(world), self.body)
+
+    def _ask_of_own_upload(self, client: Any, world: World) -> Any:
+        """Ask about an upload of the caller's own: of another's nobody is told anything."""
+        begun = client.post(reverse("api:uploads"), NEW_UPLOAD)
+        token = begun.json().get("token")
+        address = reverse("api:upload", args=[token]) if token else self.address(world)
+        if self.method != "put":
+            return getattr(client, self.method)(address)
+        content = b"123456789"
+        headers = {"Content-Range": "bytes 0-8/9", "Content-Digest": digest_header(content)}
+        kind = "application/octet-stream"
+        return client.generic("PUT", address, content, content_type=kind, headers=headers)
 
 
 ENDPOINTS = [
@@ -93,6 +112,10 @@ ENDPOINTS = [
     Endpoint("get", "capture-runs", "capture", EVERYONE),
     Endpoint("post", "capture-runs", "capture", BENCH, 202, RUN),
     Endpoint("get", "run", "run", EVERYONE),
+    Endpoint("post", "uploads", "", BENCH, 201, NEW_UPLOAD),
+    Endpoint("get", "upload", "", BENCH),
+    Endpoint("put", "upload", "", BENCH),
+    Endpoint("delete", "upload", "", BENCH, 204),
     Endpoint("get", "work-orders", "", EVERYONE),
     Endpoint("get", "work-order", "order", EVERYONE),
     Endpoint("post", "accept", "order", WORKS),
