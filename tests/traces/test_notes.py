@@ -162,7 +162,7 @@ class TestPages:
         _pin(cast.diagnostician, run.capture)
         text = page(run.capture, cast.insiders[role])
         assert "knocks" in text
-        assert "data-follows-cursors" not in text
+        assert reverse("traces:note-pin", args=[run.capture_id]) not in text
         assert "/strike/" not in text
 
     def test_a_note_is_found_under_its_own_capture_and_shop_only(
