@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from traces.views import cases, compare, exports, figures, hand, notes, pages, partials
+from traces.views import cases, compare, exports, figures, files, hand, notes, pages, partials
 
 app_name = "traces"
 
@@ -18,6 +18,10 @@ urlpatterns = [
     path("<int:pk>/notes/", notes.pin, name="note-pin"),
     path("<int:pk>/notes/<int:note_pk>/strike/", notes.strike, name="note-strike"),
     path("<int:pk>/as-sender/", cases.as_sender, name="as-sender"),
+    path("<int:pk>/file/", files.correct, name="file"),
+    path("<int:pk>/file/as-it-is/", files.as_it_is, name="file-as-it-is"),
+    path("<int:pk>/file/take-again/", files.take_again, name="file-take-again"),
+    path("<int:pk>/file/forget/", files.forget, name="file-forget"),
     path("<int:pk>/original/", figures.original, name="original"),
     path("<int:pk>/curve.json", figures.curve, name="curve"),
     path("<int:pk>/values.json", figures.values_at, name="values"),

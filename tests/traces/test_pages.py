@@ -46,7 +46,16 @@ def _addresses(run: Run) -> dict[str, str]:
 
 
 # What a form without its fields is answered with, by the name of what takes it.
-POSTED = {"retry": 302, "as-sender": 302, "note-pin": 422, "note-strike": 302, "by-hand": 404}
+POSTED = {
+    "retry": 302,
+    "as-sender": 302,
+    "note-pin": 422,
+    "note-strike": 302,
+    "by-hand": 404,
+    "file-as-it-is": 302,
+    "file-take-again": 302,
+    "file-forget": 302,
+}
 # What an address wants to be told.
 ASKED = {"case": {"part": "crank"}}
 
@@ -62,7 +71,7 @@ NEEDS = {str(p.name): getattr(p.callback, "required_actions", ()) for p in OF_CA
 
 class TestWhoSeesWhat:
     def test_every_page_asks_for_its_action(self) -> None:
-        writing = {"setup", "retry", "note-pin", "note-strike", "as-sender", "keep", "by-hand"}
+        writing = {"setup", "file", "keep", *POSTED}
         assert {n for n, actions in NEEDS.items() if actions == (Action.CAPTURE,)} == writing
         assert all(
             actions == (Action.SEE_WORK,) for n, actions in NEEDS.items() if n not in writing
@@ -286,14 +295,14 @@ class TestTheResult:
         client = client_for(cast.diagnostician)
         address = reverse("traces:capture", args=[run.capture_id])
         client.get(address)
-        # Session, person, memberships; capture, runs, the run shown, notes, known good; set-ups,
-        # engines.
-        with django_assert_num_queries(10):
+        # Session, person, memberships; capture, its readings, runs, the run shown, notes, known good;
+        # set-ups, engines.
+        with django_assert_num_queries(11):
             client.get(address)
         for _ in range(6):
             run_add(member=cast.owner, capture=run.capture, analysis=reference_setup("ref-01.csv"))
         Run.objects.exclude(pk=run.pk).update(state=Work.State.DONE, result=run.result)
         for at_s in range(1, 5):
             note_pin(member=cast.owner, capture=run.capture, at_s=at_s, text="seen")
-        with django_assert_num_queries(10):
+        with django_assert_num_queries(11):
             client.get(address)

@@ -6,7 +6,13 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from billiard.exceptions import SoftTimeLimitExceeded
-from django.db import DataError, IntegrityError, InterfaceError, OperationalError
+from django.db import (
+    DataError,
+    IntegrityError,
+    InterfaceError,
+    OperationalError,
+    transaction,
+)
 
 from engines.core.firing import FiringOrderError
 from traces.core.readers import ReadError
@@ -26,9 +32,15 @@ _Work = TypeVar("_Work", bound=Work)
 
 
 def carry_out(
-    model: type[_Work], pk: int, do: Callable[[_Work, UUID], dict[str, Any]]
+    model: type[_Work],
+    pk: int,
+    do: Callable[[_Work, UUID], dict[str, Any]],
+    *,
+    then: Callable[[int], None] | None = None,
 ) -> UUID | None:
     """Claim a row, do its work, and settle it with the columns that `do` returns.
+
+    What `then` does with the row's number is written together with them, or not at all.
 
     Trouble the user can mend (an unreadable file, a set-up that contradicts itself) settles
     the row as failed with its sentence. A bug settles it with a sentence of ours and goes to
@@ -57,13 +69,23 @@ def carry_out(
         logger.exception("%s %s failed", model.__name__, pk)
         fail(model, pk, token, error=OUR_FAULT)
     else:
-        return token if _finished(model, pk, token, columns) else None
+        return token if _finished(model, pk, token, columns, then) else None
     return None
 
 
-def _finished(model: type[_Work], pk: int, token: UUID, columns: dict[str, Any]) -> bool:
+def _finished(
+    model: type[_Work],
+    pk: int,
+    token: UUID,
+    columns: dict[str, Any],
+    then: Callable[[int], None] | None,
+) -> bool:
     try:
-        return finish(model, pk, token, **columns)
+        with transaction.atomic():
+            done = finish(model, pk, token, **columns)
+            if done and then:
+                then(pk)
+            return done
     except (DataError, IntegrityError):
         # Columns that the database refuses would be refused at every further attempt too.
         logger.exception("%s %s brought what cannot be stored", model.__name__, pk)

@@ -1,17 +1,20 @@
 """Reading a capture's file: what it is understood to be, and its compact copy."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from uuid import UUID
 
 from django.conf import settings
+from django.db.models import Q
 
 from traces.core.inspection import inspection
-from traces.core.readers import read
+from traces.core.readers import Correction, CorrectionError, ReadError, Recording, read
 from traces.core.readers.case_files import read_case
 from traces.core.readers.storing import files_of, write_summaries
-from traces.models import Reading
+from traces.models import Capture, FileShape, Reading
 from traces.runs.carrying import carry_out
+from traces.selectors.readings import shape_remembered
 from traces.selectors.samples import derived_folder
 
 
@@ -22,12 +25,12 @@ def reading_read(reading_id: int) -> bool:
     def do(reading: Reading, token: UUID) -> dict[str, Any]:
         return _read(reading, token, written)
 
-    token = carry_out(Reading, reading_id, do)
+    token = carry_out(Reading, reading_id, do, then=_take_over)
     for path in written:
         if token is None:
             path.unlink(missing_ok=True)
         else:
-            _remove_others(path.parent, token)
+            _remove_leftovers(path.parent, reading_id)
     return token is not None
 
 
@@ -36,13 +39,7 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
     path = derived_folder(capture.pk) / f"{token.hex}.npy"
     path.parent.mkdir(parents=True, exist_ok=True)
     written += files_of(path)
-    recording = read(
-        Path(capture.original.path),
-        name=capture.original_name,
-        rate_hz=reading.rate_hz_given,
-        folder=path.parent,
-        keep_at=path,
-    )
+    recording = _recording(reading, path)
     write_summaries(path, recording)
     understood = inspection(recording, file=capture.original_name)
     if case := read_case(Path(capture.original.path)):
@@ -50,11 +47,78 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
     return {
         "understood": understood,
         "samples_file": str(path.relative_to(settings.MEDIA_ROOT)),
+        # a reading by hand keeps the shape under which the file came in
+        "shape": reading.shape or recording.shape,
+        "correction": recording.correction.to_json() if recording.correction else {},
     }
 
 
-def _remove_others(folder: Path, token: UUID) -> None:
-    """Remove copies of attempts whose worker died before it could settle."""
+def _recording(reading: Reading, keep_at: Path) -> Recording:
+    """Read the file as a person says, else as was said about files of its shape before."""
+    capture = reading.capture
+
+    def once(**how: Any) -> Recording:  # noqa: ANN401 - what `read` takes
+        return read(
+            Path(capture.original.path),
+            name=capture.original_name,
+            rate_hz=reading.rate_hz_given,
+            folder=keep_at.parent,
+            keep_at=keep_at,
+            **how,
+        )
+
+    if reading.asked_by_id is not None:
+        return once(correction=Correction.from_json(reading.correction) or None)
+    recalled: list[FileShape] = []
+
+    def recall(shape: str) -> Correction | None:
+        row = shape_remembered(capture.shop_id, shape)
+        if row is None:
+            return None
+        try:
+            correction = Correction.from_json(row.correction)
+        except CorrectionError:
+            # of a version that knew other fields
+            return None
+        recalled.append(row)
+        return correction
+
+    try:
+        return once(recall=recall)
+    except ReadError as error:
+        if not recalled:
+            raise
+        recording = once()
+        note = f"What was corrected in files of this shape does not fit this one: {error}"
+        return replace(recording, notes=(*recording.notes, note))
+
+
+def _take_over(reading_id: int) -> None:
+    """Make a reading its capture's current one, and remember what a person said for its shape."""
+    reading = Reading.objects.select_related("capture").get(pk=reading_id)
+    # of two that were asked for, the later counts, whichever is done first
+    Capture.objects.filter(
+        Q(current_reading=None) | Q(current_reading_id__lte=reading_id), pk=reading.capture_id
+    ).update(current_reading=reading)
+    if reading.asked_by_id is not None and reading.correction and reading.shape:
+        FileShape.objects.create(
+            shop_id=reading.capture.shop_id,
+            shape=reading.shape,
+            correction=reading.correction,
+            learned_from=reading.capture,
+            created_by_id=reading.asked_by_id,
+        )
+
+
+def _remove_leftovers(folder: Path, reading_id: int) -> None:
+    """Remove copies of attempts whose worker died before it could settle.
+
+    Copies of the capture's other readings stay: earlier runs were made from them.
+    """
+    kept: set[str] = set()
+    readings = Reading.objects.filter(capture__readings=reading_id)
+    for samples_file, token in readings.values_list("samples_file", "attempt_token"):
+        kept |= {Path(samples_file).stem, token.hex if token else ""}
     for path in folder.glob("*.npy"):
-        if not path.name.startswith(token.hex):
+        if path.name.split(".")[0] not in kept:
             path.unlink(missing_ok=True)

@@ -24,6 +24,7 @@ from traces.selectors.cycle_figures import CycleRow, cycle_rows, run_cycle_pictu
 from traces.selectors.exports import export_name
 from traces.selectors.figures import run_evidence
 from traces.selectors.known_good import known_good_of
+from traces.selectors.readings import FilePage, file_page
 
 _BEAT_FRESH_S = 15.0
 _UNSENT_S = 5.0
@@ -200,6 +201,10 @@ class CapturePage:
         Its report, once there is one.
     reading_state, run_state
         Where the two kinds of work stand; None for a run that is not there yet.
+    file
+        How the file was read: now, before, and anew.
+    anew_state
+        Where a reading anew stands, while one is asked for.
     """
 
     capture: Capture
@@ -209,12 +214,20 @@ class CapturePage:
     outcome: Outcome | None
     reading_state: WorkState
     run_state: WorkState | None
+    file: FilePage
+    anew_state: WorkState | None
 
     @property
     def is_settled(self) -> bool:
         """Whether the page changes no more by itself."""
-        return self.reading_state.is_settled and (
-            self.run_state is None or self.run_state.is_settled
+        states = (self.reading_state, self.run_state, self.anew_state)
+        return all(state is None or state.is_settled for state in states)
+
+    @property
+    def older_runs(self) -> frozenset[int]:
+        """Numbers of the runs that were made before the file was read anew."""
+        return frozenset(
+            run.pk for run in self.runs if run.reading_id not in self.file.same_samples
         )
 
     @property
@@ -265,8 +278,9 @@ def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CaptureP
     elif runs:
         run = run_get(member, pk, runs[0].pk)
     report = run.report if run else None
+    file = file_page(capture)
     beat = now = None
-    if not capture.reading.is_settled or (run and not run.is_settled):
+    if not all(work.is_settled for work in (capture.reading, file.newest, run) if work):
         beat, now = WorkerBeat.objects.order_by("-seen_at").first(), database_now()
     return CapturePage(
         capture=capture,
@@ -276,6 +290,10 @@ def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CaptureP
         outcome=Outcome(run, report, run.setup.analysis) if run and report else None,
         reading_state=work_state(capture.reading, beat, now, doing="Reading the file"),
         run_state=work_state(run, beat, now, doing="Analysing") if run else None,
+        file=file,
+        anew_state=work_state(file.newest, beat, now, doing="Reading the file anew")
+        if file.newest
+        else None,
     )
 
 

@@ -12,6 +12,7 @@ from traces.services.cases import case_run_add
 from traces.services.hand import run_adjust, run_redo, run_undo
 from traces.services.known_good import KnownGoodError, known_good_keep, known_good_retire
 from traces.services.notes import NoteRefusedError, note_pin, note_strike
+from traces.services.readings import reading_correct, reading_take_again, shape_forget
 from traces.services.runs import TokenUsedError, run_add
 
 __all__ = [
@@ -28,9 +29,12 @@ __all__ = [
     "known_good_retire",
     "note_pin",
     "note_strike",
+    "reading_correct",
     "reading_retry",
+    "reading_take_again",
     "run_add",
     "run_adjust",
     "run_redo",
     "run_undo",
+    "shape_forget",
 ]

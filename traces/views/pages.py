@@ -160,6 +160,7 @@ def capture_context(
         "hand": hand_card(request.member, page, here=_here(request), sent=sent),
         "next": back,
         "setup_url": _address("traces:setup", pk, carried),
+        "correct_url": _address("traces:file", pk, {"next": back} if back else {}),
         "state_url": _address(
             "traces:state", pk, carried | ({"run": str(run_pk)} if run_pk else {})
         ),

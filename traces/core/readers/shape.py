@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
+from traces.core.readers.case_files import CaseReader
 from traces.core.readers.recording import ReadError, Source
 from traces.core.readers.stream import Stream
 from traces.core.readers.text_layout import Layout, layout_of, lines_of
@@ -19,8 +20,12 @@ _MOST_KEYS = 40
 
 
 def shape_of(stream: Stream) -> str:
-    """Return the shape of an opened file."""
-    if stream.shape:
+    """Return the shape of an opened file; "" where nothing can be said of others like it.
+
+    A case that a colleague sent has its channels by their parts in it, whatever logger they
+    came from.
+    """
+    if stream.shape or stream.format == CaseReader.format:
         return stream.shape
     columns = [[column.name, column.unit] for column in stream.columns]
     return _digest(stream.format, stream.coding, columns)

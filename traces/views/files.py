@@ -1,0 +1,105 @@
+"""What a capture's file is taken for: corrected by hand, as it is, as it was, forgotten."""
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from shopdiag.people.core.row_ids import is_row_id
+from traces.core.readers import Correction
+from traces.file_form import FileForm
+from traces.models import Capture, Reading
+from traces.selectors.captures import capture_get
+from traces.selectors.readings import FilePage, file_page, first_lines, reading_get
+from traces.services import reading_correct, reading_take_again, shape_forget
+from traces.views.pages import back_address
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Action.CAPTURE)
+def correct(request: MemberRequest, pk: int) -> HttpResponse:
+    """Ask what is wrong in what a file was understood as, and have it read anew."""
+    found = _capture_or_404(request, pk)
+    back = _back(request, pk)
+    file = file_page(found)
+    if file.newest and not file.newest.is_settled and request.method == "GET":
+        messages.info(request, "The file is being read anew; it can be corrected after that.")
+        return redirect(back)
+    understood = file.understood
+    lines = understood.lines if understood else first_lines(found)
+    form = FileForm(
+        request.POST if request.method == "POST" else None,
+        understood=understood,
+        is_text=bool(lines) or understood is None,
+        correction=file.to_correct,
+    )
+    status = 200
+    if request.method == "POST":
+        if form.is_valid():
+            reading_correct(member=request.member, capture=found, correction=form.given)
+            return redirect(back)
+        status = 422
+    context = {
+        "capture": found,
+        "file": file,
+        "form": form,
+        "lines": lines,
+        "failure": _failure(file),
+        "back": back,
+        "next": back_address(request),
+    }
+    return render(request, "traces/file.html", context, status=status)
+
+
+@require_POST
+@requires(Action.CAPTURE)
+def as_it_is(request: MemberRequest, pk: int) -> HttpResponse:
+    """Have a file read without any correction."""
+    found = _capture_or_404(request, pk)
+    reading_correct(member=request.member, capture=found, correction=Correction())
+    return redirect(_back(request, pk))
+
+
+@require_POST
+@requires(Action.CAPTURE)
+def take_again(request: MemberRequest, pk: int) -> HttpResponse:
+    """Let an earlier reading count again."""
+    found = _capture_or_404(request, pk)
+    asked = request.POST.get("reading", "")
+    if is_row_id(asked):
+        try:
+            earlier = reading_get(request.member, found, int(asked))
+        except Reading.DoesNotExist:
+            raise Http404 from None
+        reading_take_again(member=request.member, reading=earlier)
+    return redirect(_back(request, pk))
+
+
+@require_POST
+@requires(Action.CAPTURE)
+def forget(request: MemberRequest, pk: int) -> HttpResponse:
+    """No longer read later files of this shape as corrected."""
+    found = _capture_or_404(request, pk)
+    if shape_forget(member=request.member, shape=found.reading.shape):
+        messages.success(request, "Forgotten: later files of this shape are read as they are.")
+    return redirect(_back(request, pk))
+
+
+def _capture_or_404(request: MemberRequest, pk: int) -> Capture:
+    try:
+        return capture_get(request.member, pk)
+    except Capture.DoesNotExist:
+        raise Http404 from None
+
+
+def _back(request: HttpRequest, pk: int) -> str:
+    return back_address(request) or reverse("traces:capture", args=[pk])
+
+
+def _failure(file: FilePage) -> str:
+    """Return why the file could not be read as last said, or at all; "" where it was."""
+    failed = file.failed or (file.current if file.understood is None else None)
+    return failed.error if failed else ""
