@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from traces.core.readers.correcting import BY_HAND
 from traces.core.readers.correction import DECIMALS, DELIMITERS, TIME_UNITS
 
 
@@ -122,6 +123,11 @@ class Understood:
         else:
             said.append("no column of times")
         return "; ".join(said)
+
+    @property
+    def notes(self) -> list[str]:
+        """What was assumed or repaired; what a person said stands elsewhere, with a name."""
+        return [note for note in self.data.get("notes", []) if not note.startswith(BY_HAND)]
 
     @property
     def _preview(self) -> dict[str, Any]:

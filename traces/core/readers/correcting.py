@@ -9,6 +9,8 @@ from traces.core.readers.correction import ChannelCorrection, Correction, Correc
 from traces.core.readers.recording import NO_RATE, Recording
 from traces.core.readers.stream import Block, Column, Stream
 
+BY_HAND = "Corrected by hand: "
+
 
 def corrected_stream(stream: Stream, correction: Correction) -> Stream:
     """Return a stream whose channels are named, scaled and timed as a person said.
@@ -45,7 +47,7 @@ def corrected_recording(recording: Recording, correction: Correction) -> Recordi
     """Return the recording with the start that a person said, and a note of what was said."""
     start_s = recording.t0_s if correction.start_s is None else correction.start_s
     notes = [note for note in recording.notes if correction.rate_hz is None or note != NO_RATE]
-    notes.append(f"Corrected by hand: {correction.words}.")
+    notes.append(f"{BY_HAND}{correction.words}.")
     return replace(recording, t0_s=start_s, notes=tuple(notes), correction=correction)
 
 
