@@ -97,8 +97,12 @@ class FileForm(forms.Form):
         self.numbers = range(1, max([len(self._found), *said]) + 1)
         for number in self.numbers:
             self._add_channel(number)
+        field: Any
+        for field in self.fields.values():
+            # All may be left blank, as the page says; none is called optional.
+            field.at_times_needed = True
         for name, unit in (("rate_hz", "Hz"), ("start_s", "s")):
-            field: Any = self.fields[name]
+            field = self.fields[name]
             # The field's template shows it behind the box.
             field.unit = unit
             field.widget.attrs["step"] = "any"
@@ -172,23 +176,23 @@ class FileForm(forms.Form):
 
     def _add_channel(self, number: int) -> None:
         self.fields[f"name_{number}"] = forms.CharField(
-            label="Name", required=False, max_length=LONGEST_NAME
+            label=f"Name of channel {number}", required=False, max_length=LONGEST_NAME
         )
         self.fields[f"unit_{number}"] = forms.CharField(
-            label="Unit",
+            label=f"Unit of channel {number}",
             required=False,
             max_length=LONGEST_UNIT,
             help_text=f"Like V, mV or A; “{NO_UNIT}” for none.",
         )
         self.fields[f"factor_{number}"] = forms.FloatField(
-            label="Factor",
+            label=f"Factor of channel {number}",
             required=False,
             help_text="0.001 where millivolts are to be volts.",
             widget=forms.NumberInput(attrs={"step": "any"}),
             error_messages={"invalid": _A_NUMBER},
         )
         self.fields[f"left_out_{number}"] = forms.BooleanField(
-            label="Leave this channel out", required=False
+            label=f"Leave channel {number} out", required=False
         )
 
     def _title(self, number: int) -> str:

@@ -109,6 +109,7 @@ ENDPOINTS = [
     Endpoint("patch", "outcome", "visit", INTAKE, 200, {"told_customer": "All well."}),
     Endpoint("get", "capture", "capture", EVERYONE),
     Endpoint("post", "read-again", "capture", BENCH, 202),
+    Endpoint("post", "correction", "capture", BENCH, 202, {"rate_hz": 500}),
     Endpoint("get", "capture-runs", "capture", EVERYONE),
     Endpoint("post", "capture-runs", "capture", BENCH, 202, RUN),
     Endpoint("get", "run", "run", EVERYONE),

@@ -60,7 +60,7 @@ class Furnished:
                 return world.order.pk
             if page == "run":
                 return self.run.pk
-            captures = {"capture", "read-again", "capture-runs"}
+            captures = {"capture", "read-again", "correction", "capture-runs"}
             return self.run.capture_id if page in captures else world.visit.pk
         of_people = self.token.pk if "token" in page else self.cast.mechanic.pk
         return {"traces": self.run.capture_id, "engines": self.engine.pk, "people": of_people}[

@@ -8,7 +8,19 @@ from rest_framework import serializers
 from engines.api.fields import SeenEngineField
 from engines.core.firing import MOST_CYLINDERS
 from shopdiag.people.api.serializers import KnownFields
+from traces.core.readers import Correction, CorrectionError
+from traces.core.readers.correction import (
+    DECIMALS,
+    DELIMITERS,
+    LONGEST_NAME,
+    LONGEST_UNIT,
+    MOST_COLUMN,
+    MOST_CORRECTED,
+    MOST_LINE,
+    TIME_UNITS,
+)
 from traces.models import Capture, CaptureSetup, Reading, Run
+from traces.selectors.readings import reading_anew
 
 _MOST_BATTERY_V = 60
 
@@ -20,18 +32,78 @@ class ReadingSerializer(serializers.ModelSerializer[Reading]):
 
     class Meta:
         model = Reading
-        fields = ["state", "error", "understood"]
+        fields = ["state", "error", "understood", "correction", "shape"]
         read_only_fields = fields
+        extra_kwargs = {
+            "correction": {"help_text": "What a person said about the file, if anybody did."},
+            "shape": {"help_text": "Files of one structure share it, and what was corrected."},
+        }
 
     @extend_schema_field({"type": "object", "nullable": True})
     def get_understood(self, reading: Reading) -> dict[str, Any] | None:
         return reading.understood or None
 
 
+class ChannelCorrectionSerializer(KnownFields):
+    """What is said about one channel; what is left out stays as the file has it."""
+
+    number = serializers.IntegerField(
+        min_value=1, max_value=MOST_CORRECTED, help_text="Of the channel in the file, from 1."
+    )
+    name = serializers.CharField(required=False, max_length=LONGEST_NAME)
+    unit = serializers.CharField(
+        required=False, allow_blank=True, max_length=LONGEST_UNIT, help_text='"" for none.'
+    )
+    factor = serializers.FloatField(
+        required=False, help_text="0.001 where millivolts are to be volts."
+    )
+    left_out = serializers.BooleanField(required=False)
+
+
+class TextCorrectionSerializer(KnownFields):
+    """How a delimited text is taken apart; what is left out is found."""
+
+    delimiter = serializers.ChoiceField(choices=list(DELIMITERS), required=False)
+    decimal = serializers.ChoiceField(choices=list(DECIMALS), required=False)
+    heading_line = serializers.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=MOST_LINE,
+        help_text="From 1; 0 where there are none.",
+    )
+    first_row_line = serializers.IntegerField(required=False, min_value=1, max_value=MOST_LINE)
+    time_column = serializers.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=MOST_COLUMN,
+        help_text="From 1; 0 where there are no times.",
+    )
+    time_unit = serializers.ChoiceField(choices=list(TIME_UNITS), required=False)
+
+
+class CorrectionSerializer(KnownFields):
+    """What a file is, where it was understood wrongly; an empty object reads it as it is."""
+
+    rate_hz = serializers.FloatField(required=False)
+    start_s = serializers.FloatField(required=False)
+    channels = ChannelCorrectionSerializer(many=True, required=False)
+    text = TextCorrectionSerializer(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        try:
+            attrs["correction"] = Correction.from_json(attrs)
+        except CorrectionError as error:
+            raise serializers.ValidationError(str(error)) from error
+        return attrs
+
+
 class CaptureSerializer(serializers.ModelSerializer[Capture]):
     """A capture and what its file was understood to be, once it was read."""
 
     reading = ReadingSerializer(read_only=True)
+    reading_anew = serializers.SerializerMethodField(
+        help_text="A correction that waits, runs or failed; null otherwise."
+    )
     runs = serializers.PrimaryKeyRelatedField[Any](many=True, read_only=True)
 
     class Meta:
@@ -44,9 +116,15 @@ class CaptureSerializer(serializers.ModelSerializer[Capture]):
             "sha256",
             "uploaded_at",
             "reading",
+            "reading_anew",
             "runs",
         ]
         read_only_fields = fields
+
+    @extend_schema_field(ReadingSerializer(allow_null=True))
+    def get_reading_anew(self, capture: Capture) -> dict[str, Any] | None:
+        newest = reading_anew(capture)
+        return dict(ReadingSerializer(newest).data) if newest else None
 
 
 class SyncSerializer(KnownFields):

@@ -15,10 +15,15 @@ from engines.models import Engine
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
-from traces.api.serializers import CaptureSerializer, RunAskedSerializer, RunSerializer
+from traces.api.serializers import (
+    CaptureSerializer,
+    CorrectionSerializer,
+    RunAskedSerializer,
+    RunSerializer,
+)
 from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncSetup, ToothWheel
 from traces.models import Capture, Run
-from traces.services import Conditions, TokenUsedError, reading_retry, run_add
+from traces.services import Conditions, TokenUsedError, reading_correct, reading_retry, run_add
 
 
 def _captures(request: Request) -> QuerySet[Capture]:
@@ -51,6 +56,28 @@ class ReadAgainView(APIView):
         """Have the file read again whose reading failed; any other stays as it is."""
         capture = get_object_or_404(_captures(request).select_related("current_reading"), pk=pk)
         reading_retry(reading=capture.reading)
+        return Response(_capture(request, pk), status=status.HTTP_202_ACCEPTED)
+
+
+class CorrectionView(APIView):
+    """What a file is, where it was understood wrongly."""
+
+    actions = {"POST": Action.CAPTURE}
+
+    @extend_schema(request=CorrectionSerializer, responses={202: CaptureSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        """Have the file read anew as said; the reading of before counts until that is done.
+
+        Later files of the same shape are read the same way.
+        """
+        capture = get_object_or_404(_captures(request), pk=pk)
+        asked = CorrectionSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        reading_correct(
+            member=member_of(request),
+            capture=capture,
+            correction=asked.validated_data["correction"],
+        )
         return Response(_capture(request, pk), status=status.HTTP_202_ACCEPTED)
 
 

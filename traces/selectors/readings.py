@@ -113,6 +113,12 @@ def file_page(capture: Capture) -> FilePage:
     )
 
 
+def reading_anew(capture: Capture) -> Reading | None:
+    """Return a reading that was asked for after the current one and is not done."""
+    newest = Reading.objects.filter(capture=capture, pk__gt=capture.reading.pk).last()
+    return None if newest and newest.state == Work.State.DONE else newest
+
+
 def first_lines(capture: Capture) -> list[dict[str, Any]]:
     """Return the first lines of a file that could not be read; none where it is no text."""
     try:
