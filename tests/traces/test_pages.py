@@ -295,8 +295,8 @@ class TestTheResult:
         client = client_for(cast.diagnostician)
         address = reverse("traces:capture", args=[run.capture_id])
         client.get(address)
-        # Session, person, memberships; capture, its readings, runs, the run shown, notes, known good;
-        # set-ups, engines.
+        # Session, person, memberships; capture, its readings, runs, the run shown, notes, known
+        # good; set-ups, engines.
         with django_assert_num_queries(11):
             client.get(address)
         for _ in range(6):
