@@ -196,10 +196,30 @@ def test_after_a_reload_the_same_file_goes_on_where_it_was(
     _open(card, visit)
     assert asked == ["beforeunload"]
     line.cut_after = None
+    _open(card, visit)
+    expect(_line(card)).to_contain_text("0.9 MB of 3.0 MB are here; choose the same file again")
     _send(card, recording)
     _check_arrived(card, recording)
     assert line.parts[3].startswith(f"bytes {3 * PART}-")
     assert PartialUpload.objects.count() == 1
+
+
+def test_what_was_begun_before_can_be_given_up(
+    card: Page,
+    recording: Path,
+    visit,  # noqa: F811
+):
+    line = _held_up(card, recording)
+    card.on("dialog", lambda dialog: dialog.accept())
+    line.cut_after = None
+    _open(card, visit)
+    with card.expect_response(lambda answer: answer.request.method == "DELETE"):
+        card.get_by_role("button", name="Give up long crank.csv").click()
+    expect(card.locator("form[data-upload] .upload")).to_have_count(0)
+    assert list(arriving_folder().iterdir()) == []
+    assert not PartialUpload.objects.exists()
+    # What is not there any more is not offered either.
+    assert card.evaluate("Object.keys(localStorage).filter(k => k.startsWith('upload'))") == []
 
 
 def test_another_file_of_that_name_size_and_date_begins_anew(

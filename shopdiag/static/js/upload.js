@@ -189,6 +189,45 @@
     list.append(on);
   }
 
+  /* What was begun on this browser and not finished: how to go on with it, or give it up. */
+  async function offerUnfinished(form, zone) {
+    const list = form.querySelector("[data-uploads]");
+    const begin = zone.dataset.parts;
+    for (const kept of window.uploadTools.remembered(begin)) {
+      const address = begin + kept.token + "/";
+      const answer = await fetch(address, { headers: { Accept: "application/json" } }).catch(
+        () => null
+      );
+      if (answer && answer.status === 404) {
+        kept.forget();
+      }
+      if (!answer || !answer.ok || answer.redirected) {
+        continue;
+      }
+      const told = await answer.json();
+      if (form.dataset.sending) {
+        return;
+      }
+      const shown = line(list, { name: kept.name, size: told.size });
+      shown.bar.value = told.received / told.size;
+      shown.again.remove();
+      shown.cancel.textContent = "Give it up";
+      shown.cancel.setAttribute("aria-label", "Give up " + kept.name);
+      const here = megabytes(told.received) + " of " + megabytes(told.size);
+      say(shown, here + " are here; choose the same file again, and it goes on from there.");
+      shown.cancel.addEventListener("click", async function () {
+        const headers = { "X-CSRFToken": csrfOf(form) };
+        const gone = await fetch(address, { method: "DELETE", headers }).catch(() => null);
+        if (gone && [204, 404].includes(gone.status)) {
+          kept.forget();
+          shown.item.remove();
+        } else {
+          say(shown, "That did not reach the server; try again.");
+        }
+      });
+    }
+  }
+
   function askBeforeLeaving(event) {
     event.preventDefault();
     /* What older browsers look at. */
@@ -198,6 +237,7 @@
   async function sendAll(form, input, files) {
     const list = form.querySelector("[data-uploads]");
     const buttons = form.querySelectorAll('button[type="submit"]');
+    form.dataset.sending = "yes";
     buttons.forEach((one) => (one.disabled = true));
     list.replaceChildren();
     const lines = linesOf(list, files);
@@ -212,6 +252,7 @@
     if (!underWay) {
       window.removeEventListener("beforeunload", askBeforeLeaving);
     }
+    delete form.dataset.sending;
     buttons.forEach((one) => (one.disabled = false));
     const arrived = outcomes.filter((outcome) => outcome.next);
     if (arrived.length === outcomes.length && !underWay) {
@@ -232,6 +273,7 @@
     }
     form.dataset.uploadReady = "yes";
     zone.querySelector("[data-drop-hint]").hidden = false;
+    offerUnfinished(form, zone);
     for (const name of ["dragenter", "dragover"]) {
       zone.addEventListener(name, function (event) {
         event.preventDefault();
@@ -252,7 +294,7 @@
       const files = Array.from(input.files);
       if (files.length) {
         event.preventDefault();
-        if (!form.querySelector(".upload .btn:enabled")) {
+        if (!form.dataset.sending) {
           sendAll(form, input, files);
         }
       }

@@ -53,26 +53,39 @@
     };
   }
 
+  function quietly(what) {
+    try {
+      return what(window.localStorage);
+    } catch {
+      return null;
+    }
+  }
+
   /* What this browser has under way outlives the page: name, size and date, and the first
      megabyte's digest so that another file of that name is not taken for it. */
+  const KEPT = "upload ";
+
   function memoryOf(begin, file) {
-    const key = ["upload", begin, file.name, file.size, file.lastModified].join(" ");
-    function quietly(what) {
-      try {
-        return what(window.localStorage);
-      } catch {
-        return null;
-      }
-    }
+    const key = KEPT + [begin, file.name, file.size, file.lastModified].join(" ");
     return {
       recall(head) {
         const kept = quietly((store) => JSON.parse(store.getItem(key)));
         return kept && kept.head === head ? kept.token : null;
       },
       keep: (token, head) =>
-        quietly((store) => store.setItem(key, JSON.stringify({ token, head }))),
+        quietly((store) => store.setItem(key, JSON.stringify({ token, head, name: file.name }))),
       forget: () => quietly((store) => store.removeItem(key)),
     };
+  }
+
+  /* Everything that this browser began and did not finish. */
+  function remembered(begin) {
+    const found = quietly((store) =>
+      Object.keys(store)
+        .filter((key) => key.startsWith(KEPT + begin + " "))
+        .map((key) => ({ ...JSON.parse(store.getItem(key)), forget: () => store.removeItem(key) }))
+    );
+    return (found || []).filter((kept) => kept.token && kept.name);
   }
 
   function speedometer() {
@@ -93,5 +106,5 @@
     };
   }
 
-  window.uploadTools = { Failed, Later, hasherFor, memoryOf, speedometer };
+  window.uploadTools = { Failed, Later, hasherFor, memoryOf, remembered, speedometer };
 })();
