@@ -21,7 +21,7 @@ from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import analysed, csv_bytes
 from tests.traces.test_figures import numbers
-from traces.core.readers.storing import BLOCKS_SUFFIX
+from traces.core.readers.storing import BLOCKS_SUFFIX, MEANS_SUFFIX
 from traces.core.setup import AnalysisSetup
 from traces.core.summaries import BLOCK
 from traces.models import Capture, Reading, Run
@@ -55,6 +55,7 @@ def long_run(add_read: Callable[..., Capture], cast: Cast, media: Path) -> Run:
         blocks[:, 1, at // BLOCK] = max(value, 0.0)
     values.flush()
     blocks.flush()
+    path.with_suffix(MEANS_SUFFIX).unlink()
     understood = reading.understood | {
         "samples": SAMPLES,
         "rate_hz": RATE_HZ,

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from traces.core.summaries import BLOCK
+from traces.core.summaries import BLOCK, MEAN_BLOCK
 from traces.core.waveform import Samples
 
 _MOST_FOR_MEAN = 1 << 22
-_SAMPLED_BLOCKS = 4096
+_SAMPLED_BLOCKS = 16384
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,8 @@ class StretchFigures:
     mean
         None where all is gap.
     mean_is_sampled
-        Whether the mean is that of evenly spaced blocks, as a very long stretch's is.
+        Whether the mean is that of evenly spaced blocks, as a very long stretch's is where
+        nothing was summed up or gaps lie in it.
     """
 
     minimum: float | None
@@ -31,7 +32,9 @@ class StretchFigures:
     mean_is_sampled: bool
 
 
-def stretch_figures(values: Samples, blocks: Samples, first: int, last: int) -> StretchFigures:
+def stretch_figures(
+    values: Samples, blocks: Samples, first: int, last: int, means: Samples | None = None
+) -> StretchFigures:
     """Return the figures of samples `first` to `last` (exclusive).
 
     Parameters
@@ -42,27 +45,58 @@ def stretch_figures(values: Samples, blocks: Samples, first: int, last: int) -> 
         What `summaries.block_extremes` made of `values`.
     first, last
         Clipped to what there is.
+    means
+        Mean of every `summaries.MEAN_BLOCK` samples; None where it was not kept.
     """
     first = min(max(first, 0), values.size)
     last = min(max(last, first), values.size)
-    from_block, to_block = -(-first // BLOCK), last // BLOCK
-    if to_block <= from_block:
-        low = high = np.asarray(values[first:last])
-    else:
-        edges = (values[first : from_block * BLOCK], values[to_block * BLOCK : last])
-        low = np.concatenate((edges[0], blocks[0, from_block:to_block], edges[1]))
-        high = np.concatenate((edges[0], blocks[1, from_block:to_block], edges[1]))
-    if not np.isfinite(low).any():
+    low, high = (_covering(values, edge, first, last, BLOCK) for edge in blocks)
+    there = np.isfinite(low)
+    if not there.any():
         return StretchFigures(None, None, None, mean_is_sampled=False)
-    sampled = last - first > _MOST_FOR_MEAN
-    part = np.asarray(values[first:last])
-    if sampled:
-        rows = values[from_block * BLOCK : to_block * BLOCK].reshape(-1, BLOCK)
-        part = np.asarray(rows[:: -(-rows.shape[0] // _SAMPLED_BLOCKS)])
-    present = part[np.isfinite(part)]
+    mean, mean_is_sampled = _mean(values, first, last, means)
     return StretchFigures(
-        minimum=float(np.min(low[np.isfinite(low)])),
+        minimum=float(np.min(low[there])),
         maximum=float(np.max(high[np.isfinite(high)])),
-        mean=float(np.mean(present, dtype=np.float64)) if present.size else None,
-        mean_is_sampled=sampled,
+        mean=mean,
+        mean_is_sampled=mean_is_sampled,
     )
+
+
+def _covering(values: Samples, summed: Samples, first: int, last: int, block: int) -> Samples:
+    """Return what was summed up of the whole blocks inside, and the samples on either side."""
+    from_block, to_block = -(-first // block), last // block
+    if to_block <= from_block:
+        return np.asarray(values[first:last])
+    return np.concatenate(
+        (
+            values[first : from_block * block],
+            summed[from_block:to_block],
+            values[to_block * block : last],
+        )
+    )
+
+
+def _mean(
+    values: Samples, first: int, last: int, means: Samples | None
+) -> tuple[float | None, bool]:
+    """Return the mean of a stretch, and whether it is of a part of it only."""
+    if last - first <= _MOST_FOR_MEAN:
+        return _mean_of(np.asarray(values[first:last])), False
+    from_block, to_block = -(-first // MEAN_BLOCK), last // MEAN_BLOCK
+    if means is not None:
+        inside = np.asarray(means[from_block:to_block])
+        if np.isfinite(inside).all():
+            edges = np.concatenate(
+                (values[first : from_block * MEAN_BLOCK], values[to_block * MEAN_BLOCK : last])
+            )
+            total = MEAN_BLOCK * float(np.sum(inside, dtype=np.float64))
+            if np.isfinite(edges).all():
+                return (total + float(np.sum(edges, dtype=np.float64))) / (last - first), False
+    rows = values[from_block * MEAN_BLOCK : to_block * MEAN_BLOCK].reshape(-1, MEAN_BLOCK)
+    return _mean_of(np.asarray(rows[:: -(-rows.shape[0] // _SAMPLED_BLOCKS)])), True
+
+
+def _mean_of(part: Samples) -> float | None:
+    present = part[np.isfinite(part)]
+    return float(np.mean(present, dtype=np.float64)) if present.size else None

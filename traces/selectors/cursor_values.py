@@ -73,7 +73,9 @@ def _row(
     if places[0] is None or places[1] is None:
         return found
     first, last = sorted(i for i in places if i is not None)
-    figures = stretch_figures(values, recording.samples.blocks[channel], first, last + 1)
+    samples = recording.samples
+    means = None if samples.means is None else samples.means[channel]
+    figures = stretch_figures(values, samples.blocks[channel], first, last + 1, means)
     scaled = [None if v is None else v * factor for v in (figures.minimum, figures.maximum)]
     low, high = scaled if factor >= 0 else reversed(scaled)
     mean = None if figures.mean is None else figures.mean * factor

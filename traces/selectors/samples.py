@@ -7,7 +7,7 @@ import numpy as np
 from django.conf import settings
 
 from traces.core.readers import ReadError
-from traces.core.readers.storing import BLOCKS_SUFFIX, summaries_at
+from traces.core.readers.storing import BLOCKS_SUFFIX, MEANS_SUFFIX, summaries_at
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Samples, Waveform
 from traces.models import Reading
@@ -24,10 +24,13 @@ class StoredSamples:
     blocks
         Shape (channels, 2, blocks), memory-mapped: smallest and largest by block, see
         `traces.core.summaries`.
+    means
+        Shape (channels, blocks), memory-mapped: mean by block; None where it was not kept.
     """
 
     values: Samples
     blocks: Samples
+    means: Samples | None
 
 
 def derived_folder(capture_id: int) -> Path:
@@ -45,7 +48,9 @@ def stored_samples(reading: Reading) -> StoredSamples:
     """
     path = Path(settings.MEDIA_ROOT) / reading.samples_file
     blocks = np.load(path.with_suffix(BLOCKS_SUFFIX), mmap_mode="r")
-    return StoredSamples(values=np.load(path, mmap_mode="r"), blocks=blocks)
+    beside = path.with_suffix(MEANS_SUFFIX)
+    means = np.load(beside, mmap_mode="r") if beside.exists() else None
+    return StoredSamples(values=np.load(path, mmap_mode="r"), blocks=blocks, means=means)
 
 
 def rate_hz_of(reading: Reading, setup: AnalysisSetup | None = None) -> float | None:

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from traces.core.stretch import StretchFigures, stretch_figures
-from traces.core.summaries import block_extremes
+from traces.core.summaries import block_extremes, summary_of
 from traces.core.waveform import Samples
 
 
@@ -46,6 +46,23 @@ def test_a_very_long_stretch_keeps_its_ends_and_says_that_its_mean_is_sampled():
     assert found.mean_is_sampled
     assert found.mean == pytest.approx(3.0, abs=0.01)
     assert not figures(values, 1000, 2_001_000).mean_is_sampled
+
+
+def test_means_that_were_kept_make_a_long_mean_exact():
+    rng = np.random.default_rng(7)
+    values = rng.normal(5.0, 2.0, 6_000_000).astype(np.float32)
+    kept = summary_of([values])
+    first, last = 12_345, 5_987_654
+    found = stretch_figures(values, kept.extremes, first, last, kept.means)
+    assert not found.mean_is_sampled
+    part = values[first:last].astype(np.float64)
+    assert found.mean == pytest.approx(part.mean(), rel=1e-7)
+    # one gap, and what was kept of its block is no mean
+    values[3_000_000] = np.nan
+    kept = summary_of([values])
+    found = stretch_figures(values, kept.extremes, first, last, kept.means)
+    assert found.mean_is_sampled
+    assert found.mean == pytest.approx(part.mean(), rel=0.01)
 
 
 def test_one_sample_is_its_own_figures():
