@@ -72,6 +72,42 @@ def test_a_note_is_pinned_by_keyboard_and_leads_into_the_curve(
     assert complaints == []
 
 
+def test_cursor_a_fills_in_the_time_of_a_note(shown: tuple[Page, list[str]]) -> None:
+    page, complaints = shown
+    page.locator("#curve-plot").focus()
+    page.keyboard.press("a")
+    field = page.locator("#notes").get_by_label("Time in the recording")
+    expect(field).not_to_have_value("")
+    page.locator("#notes").get_by_label("Note").fill("here")
+    at_s = float(field.input_value())
+    page.locator("#notes").get_by_role("button", name="Pin the note").press("Enter")
+    expect(page.locator("#notes .note")).to_contain_text("here")
+    assert PinnedNote.objects.get().at_s == pytest.approx(at_s)
+    # its number hangs in the curve of the page that comes back, not in one kept from before
+    page.wait_for_function(
+        "() => (document.querySelector('#curve-plot').layout?.annotations || [])"
+        ".some((a) => a.name === 'note 1' && a.text === '1')"
+    )
+    assert complaints == []
+
+
+def test_the_fitted_curve_is_shown_and_hidden_by_its_box(shown: tuple[Page, list[str]]) -> None:
+    page, complaints = shown
+    box = page.get_by_label("Show the fitted curve")
+    expect(box).to_be_checked()
+    drawn = (
+        "() => document.querySelector('#curve-plot')._fullData"
+        ".filter((t) => t.name === 'fitted curve' && t.visible === true).length"
+    )
+    assert page.evaluate(drawn) == 1
+    box.focus()
+    page.keyboard.press("Space")
+    page.wait_for_function(f"() => ({drawn})() === 0")
+    page.keyboard.press("Space")
+    page.wait_for_function(f"() => ({drawn})() === 1")
+    assert complaints == []
+
+
 @pytest.mark.parametrize("width", [390, 1280])
 def test_the_pictures_of_cycles_fit_and_are_told_in_words(
     shown: tuple[Page, list[str]], width: int
