@@ -21,8 +21,6 @@ class HandCard:
         One for each change, by name with underscores.
     undo, redo
         Forms of a button each.
-    here
-        Address of the page that it stands on.
     sent
         The form with mistakes, where one was sent.
     """
@@ -31,7 +29,6 @@ class HandCard:
     forms: dict[str, HandForm]
     undo: StepForm
     redo: StepForm
-    here: str
     sent: HandForm | StepForm | None
 
     @property
@@ -46,7 +43,7 @@ class HandCard:
 
 
 def hand_card(
-    member: Member, page: CapturePage, *, here: str, sent: HandForm | StepForm | None = None
+    member: Member, page: CapturePage, sent: HandForm | StepForm | None = None
 ) -> HandCard | None:
     """Return what a page offers a hand; None where there is nothing to change or nobody to.
 
@@ -66,9 +63,18 @@ def hand_card(
         forms={do.replace("-", "_"): form for do, form in offered.items()},
         undo=_step("undo", sent),
         redo=_step("redo", sent),
-        here=here,
         sent=sent,
     )
+
+
+def undo_waiting(
+    member: Member, page: CapturePage, sent: HandForm | StepForm | None = None
+) -> StepForm | None:
+    """Return what undoes a change whose result is not there yet; None where there is no such."""
+    run = page.run
+    if run is None or page.outcome is not None or not member.may(Action.CAPTURE):
+        return None
+    return _step("undo", sent) if run.setup.came_from_id is not None else None
 
 
 def _step(do: str, sent: HandForm | StepForm | None) -> StepForm:

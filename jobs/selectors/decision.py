@@ -12,6 +12,7 @@ from jobs.selectors.together import CapturesTogether, together_of
 from traces.core.results import Report
 from traces.models import Run, Work
 from traces.selectors.captures import Outcome
+from traces.selectors.hand import by_hand_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,8 @@ class Decision:
         Which of the sets that fit the visit's misfires point at; None where nothing is open.
     patterns
         What the result's pattern suggests, in the order in which it is to be dealt with.
+    by_hand
+        What a person changed by hand before it came out so; "" where nothing.
     """
 
     run: Run | None
@@ -39,6 +42,7 @@ class Decision:
     together: CapturesTogether | None
     ranking: Ranking | None
     patterns: tuple[PatternCard, ...]
+    by_hand: str = ""
 
 
 def decision_on(visit: Visit, run: Run | None) -> Decision:
@@ -55,6 +59,7 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
         together=together,
         ranking=ranking_of(visit, report.candidates) if report else None,
         patterns=pattern_cards(visit, run, together) if report else (),
+        by_hand=by_hand_words(run.setup) if run and report else "",
     )
 
 

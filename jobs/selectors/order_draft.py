@@ -31,6 +31,7 @@ from jobs.selectors.patterns import PatternCard, cards_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
 from traces.core.results import Report
 from traces.models import Run
+from traces.selectors.hand import by_hand_words
 
 STOP_AND_CALL = (
     "The authorised time is used up, anything beyond the tests has to come apart, "
@@ -71,13 +72,16 @@ class OrderDraft:
     """Which of several fitting sets the misfires point at, marked as an inference."""
     pooled: str = ""
     """What several captures say together; empty where there is one or none."""
+    by_hand: str = ""
+    """What a person changed by hand before the capture was judged so."""
 
     @property
     def confidence(self) -> str:
-        """The two confidences, a line each, and what several captures say together."""
+        """The two confidences, a line each, what a hand changed, what captures say together."""
+        hand = f"\nBy hand: {self.by_hand}" if self.by_hand else ""
         inference = f"\n{self.inference}" if self.inference else ""
         together = f"\nCaptures together: {self.pooled}" if self.pooled else ""
-        return f"How low: {self.how_low}\nWhich cylinder: {self.which}{inference}{together}"
+        return f"How low: {self.how_low}\nWhich cylinder: {self.which}{hand}{inference}{together}"
 
 
 def order_draft(judgement: Judgement) -> OrderDraft:
@@ -121,6 +125,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         engine=engine,
         inference=ranking.headline if ranking else "",
         pooled=_pooled_words(together, low),
+        by_hand=by_hand_words(run.setup) if run else "",
     )
 
 

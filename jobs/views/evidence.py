@@ -227,6 +227,7 @@ def _seen_together(decision: Decision) -> dict[str, Any]:
 def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
     context: dict[str, Any] = {
         "outcome": decision.outcome,
+        "by_hand": decision.by_hand,
         **_seen_together(decision),
         "own": _own_form(visit, decision.run),
         "own_open": not decision.acceptable,

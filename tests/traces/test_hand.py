@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from engines.core.firing import FiringOrder
 from engines.models import Engine
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
@@ -17,7 +18,7 @@ from tests.conftest import Cast
 from tests.traces.conftest import analysed, csv_bytes, reference, reference_setup
 from traces.core.conditions import Conditions
 from traces.core.hand import NO_HAND, Hand, HandMarks
-from traces.core.hand_changes import labels_shifted, only_judged
+from traces.core.hand_changes import by_hand_words, labels_shifted, only_judged
 from traces.core.results import Hump, Report
 from traces.core.setup import SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
@@ -397,3 +398,43 @@ class TestPage:
         text = client.get(reverse("traces:capture", args=[run.capture_id])).content.decode()
         assert "Labels one place on" not in text
         assert "Mark an event of a cylinder" in text
+
+
+class TestWaiting:
+    @pytest.fixture
+    def moved(self, run: Run, cast: Cast) -> Run:
+        return _shifted(run, cast.diagnostician)
+
+    @pytest.mark.parametrize("state", [Work.State.QUEUED, Work.State.FAILED])
+    def test_a_change_is_taken_back_before_its_result_is_there(
+        self, run: Run, moved: Run, client_for: ClientFor, cast: Cast, state: str
+    ) -> None:
+        Run.objects.filter(pk=moved.pk).update(state=state, error="It was torn; try again.")
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:capture", args=[run.capture_id])
+        assert "Undo: Labels moved on by 1 place" in client.get(address).content.decode()
+        assert "Undo:" not in client_for(cast.mechanic).get(address).content.decode()
+        assert client.post(_address(moved), _sent("undo")).status_code == 302
+        undone = run.capture.runs.first()
+        assert undone
+        assert undone.setup.analysis == run.setup.analysis
+        # any other change wants a result to look at
+        assert client.post(_address(moved), _sent("on")).status_code == 404
+
+    def test_a_first_run_that_waits_has_nothing_to_undo(
+        self, run: Run, client_for: ClientFor, cast: Cast
+    ) -> None:
+        Run.objects.filter(pk=run.pk).update(state=Work.State.QUEUED, result=None)
+        client = client_for(cast.diagnostician)
+        address = reverse("traces:capture", args=[run.capture_id])
+        assert "Undo" not in client.get(address).content.decode()
+
+
+def test_all_that_a_hand_changed_in_a_sentence() -> None:
+    first = reference_setup("ref-01.csv")
+    assert by_hand_words(first, first) == ""
+    other = replace(first, firing_order=FiringOrder.parse("1-2-4-3"), invert=True, sync=None)
+    assert by_hand_words(first, other) == (
+        "Sign turned round by hand; engine changed from 1-3-4-2 to 1-2-4-3 by hand; the recorded "
+        "sync not used, by hand."
+    )

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from engines.core.firing import FiringOrder
-from traces.core.hand import HandMarks, SpanS, places_words, span_words
+from traces.core.hand import HandMarks, SpanS, hand_words, places_words, span_words
 from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncSetup
 
 _NOTHING = "That changes nothing; it is set up so already."
@@ -122,6 +122,28 @@ def with_sync(setup: AnalysisSetup, sync: SyncSetup) -> Changed:
     """Use a recorded sync again."""
     words = f"Sync on {sync.channel} used again"
     return _changed(setup, replace(setup, sync=sync), words)
+
+
+def by_hand_words(first: AnalysisSetup, now: AnalysisSetup) -> str:
+    """Return all that a hand changed between two set-ups, as a sentence; "" where nothing.
+
+    Parameters
+    ----------
+    first
+        As it was entered, before any hand.
+    """
+    words = hand_words(now.hand)
+    if now.mv_per_a != first.mv_per_a:
+        words.append(f"scale changed from {first.mv_per_a:g} to {now.mv_per_a:g} mV/A by hand")
+    if now.invert != first.invert:
+        words.append(f"sign {'turned round' if now.invert else 'left as recorded'} by hand")
+    if (now.firing_order, now.fuel) != (first.firing_order, first.fuel):
+        orders = f"from {first.firing_order} to {now.firing_order}"
+        words.append(f"engine changed {orders} by hand")
+    if now.sync is None and first.sync is not None:
+        words.append("the recorded sync not used, by hand")
+    together = "; ".join(words)
+    return f"{together[:1].upper()}{together[1:]}." if together else ""
 
 
 def _changed(before: AnalysisSetup, after: AnalysisSetup, words: str) -> Changed:

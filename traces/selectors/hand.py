@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from traces.core import hand_changes
 from traces.core.hand import SpanS
 from traces.core.results import Report
 from traces.core.setup import AnalysisSetup, SyncSetup
@@ -93,6 +94,14 @@ def hand_state(setup: CaptureSetup, report: Report) -> HandState:
         inverted=report.inverted,
         other_sync=None if analysis.sync else next((s for s in syncs if s), None),
     )
+
+
+def by_hand_words(setup: CaptureSetup) -> str:
+    """Return all that a hand changed since the set-up was entered; "" where nothing."""
+    if setup.came_from_id is None:
+        return ""
+    first = _chain(setup, _setups(setup.capture_id))[0]
+    return hand_changes.by_hand_words(first.analysis, setup.analysis)
 
 
 def undone_after(setup: CaptureSetup) -> CaptureSetup | None:

@@ -21,7 +21,7 @@ from shopdiag.people.core.row_ids import is_row_id
 from traces.core.cautions import capture_cautions
 from traces.core.setup import SetupError
 from traces.forms import PinForm, SetupForm
-from traces.hand_card import hand_card
+from traces.hand_card import hand_card, undo_waiting
 from traces.hand_forms import HandForm, StepForm
 from traces.models import Capture, Run
 from traces.selectors.captures import (
@@ -157,7 +157,9 @@ def capture_context(
         "page": page,
         "notes": pinned_notes(pk),
         "note_form": PinForm(reading=page.reading),
-        "hand": hand_card(request.member, page, here=_here(request), sent=sent),
+        "hand": hand_card(request.member, page, sent),
+        "undo": undo_waiting(request.member, page, sent),
+        "here": _here(request),
         "next": back,
         "setup_url": _address("traces:setup", pk, carried),
         "correct_url": _address("traces:file", pk, {"next": back} if back else {}),
