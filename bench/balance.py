@@ -71,7 +71,8 @@ def _arguments(arguments: list[str]) -> argparse.Namespace:
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes")
     parser.add_argument("--no-cost", action="store_true", help="leave time and memory out")
     parser.add_argument("--json", type=Path, help=f"file for the outcomes, else in {FOLDER}/")
-    chosen = parser.parse_args(arguments)
+    # what only other benches are told is of no interest here
+    chosen, _ = parser.parse_known_args(arguments)
     chosen.each = chosen.each or (EACH_QUICK if chosen.quick else EACH)
     chosen.kinds = 1 if chosen.quick else len(_COSTS)
     return chosen
