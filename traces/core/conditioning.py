@@ -13,6 +13,9 @@ from traces.core.waveform import Channel, Waveform
 GRID_HZ = 500.0
 """Grid of the conditioned current: over eight samples a hump with 12 cylinders at 300 rpm."""
 
+LEAST_CRANK_S = 1.0
+"""So long at least a crank lasts, however long the rest beside it in the recording."""
+
 CUT_OFF_HZ = 60.0
 """Low-pass: humps come at n x rpm / 120, 10 Hz for six cylinders at 200 rpm."""
 
@@ -112,7 +115,7 @@ def condition(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Con
     factor, amps_known = amps_per_unit(channel, setup)
     track = _track(waveform, channel)
     raw, start_s, rate_hz = factor * track.values, track.t0_s, track.rate_hz
-    inverted = _is_inverted(raw) if setup.invert is None else setup.invert
+    inverted = _is_inverted(raw, rate_hz) if setup.invert is None else setup.invert
     if inverted:
         raw = -raw
     cut_off_hz = min(CUT_OFF_HZ, 0.4 * rate_hz)
@@ -155,16 +158,18 @@ def beside(conditioned: Conditioned, waveform: Waveform, channel: Channel) -> Fl
 
 def reversed_clamp(conditioned: Conditioned) -> bool:
     """Return whether the current, as the set-up signs it, runs the wrong way round."""
-    return _is_inverted(conditioned.current_a)
+    return _is_inverted(conditioned.current_a, conditioned.rate_hz)
 
 
-def _is_inverted(current: Floats) -> bool:
+def _is_inverted(current: Floats, rate_hz: float) -> bool:
     """Judge the sign by the bulk of the trace: cranking draws current for most of it.
 
     Where the crank is only a small part, the larger excursion from the resting level decides.
     """
     rest = float(np.median(current))
-    low, high = (float(v) for v in np.quantile(current, (0.02, 0.98)))
+    # of a long recording, what lasts a second and more counts
+    share = min(0.02, LEAST_CRANK_S * rate_hz / current.size)
+    low, high = (float(v) for v in np.quantile(current, (share, 1 - share)))
     if abs(rest) > 0.25 * (high - low):
         return rest < 0
     return rest - low > high - rest

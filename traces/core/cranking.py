@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
-from traces.core.conditioning import Conditioned, Floats
+from traces.core.conditioning import LEAST_CRANK_S, Conditioned, Floats
 from traces.core.hand import SpanS, is_left_out
 
 _SMOOTH_S = 0.12  # about a hump: valleys between humps do not end the crank
@@ -81,7 +81,10 @@ def find_crank(conditioned: Conditioned, near_s: SpanS | None = None) -> CrankSp
     rate_hz = conditioned.rate_hz
     level = ndimage.uniform_filter1d(current, max(3, round(_SMOOTH_S * rate_hz)), mode="nearest")
     # the recording may be mostly rest or mostly crank: measure between its two levels
-    low, high = (float(v) for v in np.quantile(level, (0.01, 0.90)))
+    shortly = max(0.90, 1.0 - LEAST_CRANK_S * rate_hz / current.size)
+    low, high, top = (float(v) for v in np.quantile(level, (0.01, 0.90, shortly)))
+    if high < low + _ON_SHARE * (top - low):
+        high = top  # the crank is less than a tenth of a long recording
     rest = low if low < _ON_SHARE * high else 0.0
     on = level > rest + _ON_SHARE * (high - rest)
     on = (

@@ -128,6 +128,22 @@ def test_the_crank_is_found_with_rest_inrush_and_end() -> None:
     assert span.inrush_peak_a == pytest.approx(600, rel=0.12)
 
 
+@pytest.mark.parametrize("inverted", [False, True])
+@pytest.mark.parametrize("rest_s", [10.0, 40.0, 100.0, 400.0])
+def test_a_crank_is_found_however_long_the_rest(rest_s: float, inverted: bool) -> None:
+    time_s = np.arange(round((rest_s + 4.0) * 2000)) / 2000 - rest_s
+    level = 160 + 60 * np.sin(2 * np.pi * 7 * time_s)
+    current = np.where((time_s >= 0) & (time_s < 3.0), level, 3.0)
+    current += 2.0 * np.random.default_rng(9).standard_normal(current.size)
+    conditioned = _conditioned(-current / 100 if inverted else current / 100)
+    assert conditioned.inverted == inverted
+    span = find_crank(conditioned)
+    assert span is not None
+    assert span.from_s == pytest.approx(rest_s, abs=0.03)
+    assert span.to_s == pytest.approx(rest_s + 3.0, abs=0.08)
+    assert span.level_a == pytest.approx(157, rel=0.05)
+
+
 def test_a_capture_that_begins_in_mid_crank_has_no_inrush() -> None:
     time_s = np.arange(6000) / 2000
     span = find_crank(_conditioned(1.6 + 0.6 * np.sin(44 * time_s)))
