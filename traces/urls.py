@@ -27,6 +27,7 @@ urlpatterns = [
     path("<int:pk>/values.json", figures.values_at, name="values"),
     path("<int:pk>/runs/<int:run_pk>/", pages.run, name="run"),
     path("<int:pk>/runs/<int:run_pk>/compare/", compare.compare, name="compare"),
+    path("<int:pk>/runs/<int:run_pk>/compare.json", compare.plot, name="compare-plot"),
     path("<int:pk>/runs/<int:run_pk>/keep/", compare.keep, name="keep"),
     path("<int:pk>/runs/<int:run_pk>/by-hand/", hand.adjust, name="by-hand"),
     path("<int:pk>/runs/<int:run_pk>/plot.json", figures.plot, name="plot"),

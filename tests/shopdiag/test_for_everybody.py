@@ -36,6 +36,7 @@ NO_PAGES = {
     "jobs:photo",
     "traces:state",
     "traces:plot",
+    "traces:compare-plot",
     "traces:curve",
     "traces:values",
     "traces:run-values",

@@ -63,6 +63,26 @@ def test_kept_as_known_good_and_laid_under_another(opened):
     assert complaints == []
 
 
+def test_looking_closer_with_keys_and_cursors(opened):
+    page, complaints = opened(viewport={"width": 1280, "height": 900})
+    page.locator("#compare").get_by_role("link", name="Compare").click()
+    page.get_by_role("link", name="before.csv").click()
+    page.get_by_text("Look closer at the curves").click()
+    curve = page.locator("#compared-closer-plot")
+    expect(curve.locator(".scatterlayer .trace")).to_have_count(2)
+    page.get_by_label("Show the difference").check()
+    expect(curve.locator(".scatterlayer .trace")).to_have_count(3)
+    curve.focus()
+    page.keyboard.press("+")
+    shown = "() => document.querySelector('#compared-closer-plot')._fullLayout.xaxis.range"
+    page.wait_for_function(f"() => {{ const r = ({shown})(); return r[1] - r[0] < 700; }}")
+    page.keyboard.press("0")
+    page.wait_for_function(f"() => {{ const r = ({shown})(); return r[1] - r[0] === 720; }}")
+    page.keyboard.press("a")
+    expect(page.locator("#compared-closer [data-plot-readout] dl")).to_contain_text("360.0°")
+    assert complaints == []
+
+
 def test_on_a_phone_nothing_runs_over_the_edge(opened):
     page, _ = opened(viewport={"width": 390, "height": 844}, has_touch=True)
     page.locator("#compare").get_by_role("link", name="Compare").click()

@@ -1,5 +1,6 @@
 """Two captures beside each other on a page: choosing, what is shown, and to whom."""
 
+import json
 import re
 from dataclasses import replace
 
@@ -163,6 +164,40 @@ def test_a_run_of_before_the_angles_shows_figures_and_says_what_to_do(before, af
     assert "analyse it again with the same set-up" in text
     assert "data-curve" not in text
     assert len(rows_of(text, "Relative compression in both captures")) == 4
+
+
+class TestLookingCloser:
+    @staticmethod
+    def plot(run: Run, other: Run) -> str:
+        base = reverse("traces:compare-plot", args=[run.capture_id, run.pk])
+        return f"{base}?with={other.pk}"
+
+    def test_both_curves_and_their_difference_by_crank_angle(self, before, after, shown):
+        figure = json.loads(shown(self.plot(after, before)))
+        first, second, difference = figure["data"]
+        assert (first["name"], second["name"]) == ("earlier capture", "later capture")
+        assert first["line"]["dash"] == "dash"
+        assert "dash" not in second["line"]
+        assert (first["x"][0], first["x"][-1]) == (0.0, 720.0)
+        apart = [b - a for a, b in zip(first["y"], second["y"], strict=True)]
+        assert difference["y"] == pytest.approx(apart, abs=1e-3)
+        assert difference["visible"] is False
+        (low,) = cranked("I4", 2, "one")[2]
+        words = [a["text"] for a in figure["layout"]["annotations"]]
+        assert f"{low} changed" in words
+        assert len(words) == 4
+        assert figure["layout"]["meta"]["unit"] == "deg"
+
+    def test_without_curves_it_says_why(self, before, add_read, cast, shown):
+        six = judged_run(add_read, cast.diagnostician, cranked("I6", 2), name="six.csv", seed=3)
+        told = json.loads(shown(self.plot(before, six), status=404))
+        assert "different engines are not compared" in told["error"]
+
+    def test_who_gets_it(self, before, after, add_read, cast, shown):
+        foreign = judged_run(add_read, cast.outsider, cranked("I4", 2), seed=5)
+        shown(self.plot(before, foreign), status=404)
+        shown(self.plot(before, after), cast.outsider, status=404)
+        shown(reverse("traces:compare-plot", args=[before.capture_id, before.pk]), status=404)
 
 
 def test_another_shops_run_is_not_there(before, after, add_read, cast, shown):

@@ -1,10 +1,12 @@
 """What a run can be laid beside, and the two laid beside each other."""
 
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
+import numpy as np
 from django.db.models import OuterRef, QuerySet, Subquery
 
+from engines.core.firing import CYCLE_DEG
 from shopdiag.people.models import Member
 from traces.core.compare import (
     DIFFERENCE_SOURCE,
@@ -14,7 +16,9 @@ from traces.core.compare import (
     compare,
 )
 from traces.core.compare_picture import ComparePicture, compare_picture
+from traces.core.conditioning import Floats
 from traces.core.conditions import Conditions
+from traces.core.laying import STEP_DEG
 from traces.models import CaptureSetup, KnownGood, Run, Work
 from traces.selectors.known_good import known_good_found
 
@@ -170,3 +174,73 @@ def conditions_of(setup: CaptureSetup) -> Conditions:
         temperature=setup.temperature,
         battery_v=setup.battery_v,
     )
+
+
+def compare_figure(found: Compared) -> dict[str, Any] | None:
+    """Return both cycles as Plotly's `data` and `layout`, by crank angle; None without curves.
+
+    The cycle is short: all of it is given whatever stretch is looked at. `layout.meta` says that
+    its unit is degrees.
+    """
+    comparison = found.comparison
+    curves = comparison.curves if comparison else None
+    if comparison is None or curves is None:
+        return None
+    at_deg = [*curves.angle_deg.tolist(), CYCLE_DEG]
+
+    def line(name: str, values: Floats, **style: Any) -> dict[str, Any]:  # noqa: ANN401 - Plotly's
+        closed = np.append(values, values[0])
+        return {
+            "type": "scatter",
+            "mode": "lines",
+            "name": name,
+            "x": at_deg,
+            "y": [round(float(v), 4) for v in closed],
+            "line": {"color": "token:ink", "width": 2, **style},
+            "hovertemplate": f"%{{x:.0f}}°, %{{y:.4~g}} {curves.unit}<extra>{name}</extra>",
+        }
+
+    difference = line("difference", curves.second - curves.first, color="token:pen", dash="dot")
+    difference |= {"visible": False, "meta": {"toggle": "difference"}}
+    names = [(r.name, r.tdc_deg, r.told_apart) for r in comparison.rows]
+    layout = {
+        "xaxis": {"title": {"text": "crank degrees"}, "dtick": 90},
+        "yaxis": {"title": {"text": curves.axis}},
+        "hovermode": "closest",
+        "legend": {"orientation": "h", "y": 1.12},
+        "meta": {"start_s": 0.0, "end_s": CYCLE_DEG, "rate_hz": 1 / STEP_DEG, "unit": "deg"},
+        "shapes": [
+            {
+                "type": "line",
+                "xref": "x",
+                "yref": "paper",
+                "x0": deg,
+                "x1": deg,
+                "y0": 0,
+                "y1": 1,
+                "line": {"dash": "dot", "width": 1, "color": "token:ink"},
+            }
+            for _, deg, _ in names
+        ],
+        "annotations": [
+            {
+                "xref": "x",
+                "yref": "paper",
+                "x": deg,
+                "y": 1,
+                "yanchor": "top",
+                "xanchor": "left",
+                "text": f"{name} changed" if apart else name,
+                "showarrow": False,
+                "font": {"size": 15, "color": "token:ink"},
+                "bgcolor": "token:card",
+            }
+            for name, deg, apart in names
+        ],
+    }
+    traces = [
+        line(found.first_name, curves.first, dash="dash"),
+        line(found.second_name, curves.second),
+        difference,
+    ]
+    return {"data": traces, "layout": layout}

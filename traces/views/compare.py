@@ -3,9 +3,11 @@
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.http import urlencode
+from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shopdiag.people.access import MemberRequest, requires
@@ -14,7 +16,7 @@ from shopdiag.people.core.row_ids import is_row_id
 from traces.known_good_forms import KeepForm, KnownGoodFilter
 from traces.models import KnownGood, Run
 from traces.selectors.captures import run_get
-from traces.selectors.compare import Compared, Occasion, choices_for, compared
+from traces.selectors.compare import Compared, Occasion, choices_for, compare_figure, compared
 from traces.selectors.known_good import known_good_found, known_good_get, known_good_row
 from traces.services import known_good_keep, known_good_retire
 from traces.views.pages import back_address
@@ -27,23 +29,28 @@ _PER_PAGE = 20
 def compare(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Offer what a run can be laid beside, and lay it there."""
     run = _run_or_404(request, pk, run_pk)
-    found: Compared | None = None
-    occasion: Occasion = "repair" if request.GET.get("occasion") == "repair" else ""
-    if asked := request.GET.get("with", ""):
-        if not is_row_id(asked):
-            raise Http404
-        try:
-            found = compared(request.member, run, int(asked), occasion)
-        except Run.DoesNotExist:
-            raise Http404 from None
     context = {
         "run": run,
-        "found": found,
+        "found": _compared(request, run) if request.GET.get("with") else None,
         "choices": choices_for(request.member, run),
         "next": back_address(request),
-        "occasion": occasion,
+        "asked": urlencode({k: request.GET[k] for k in ("with", "occasion") if k in request.GET}),
     }
     return render(request, "traces/compare.html", context)
+
+
+@require_GET
+@requires(Action.SEE_WORK)
+@cache_control(private=True, no_cache=True)
+def plot(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
+    """Return both curves by crank angle as JSON, for looking closer."""
+    found = _compared(request, _run_or_404(request, pk, run_pk))
+    figure = compare_figure(found)
+    if figure is None:
+        comparison = found.comparison
+        why = found.refused or (comparison.why_no_curves if comparison else "")
+        return JsonResponse({"error": why}, status=404)
+    return JsonResponse(figure)
 
 
 @require_GET
@@ -95,6 +102,17 @@ def retire(request: MemberRequest, entry_pk: int) -> HttpResponse:
         "Retired: it is no longer offered to compare with." if retired else "Back in the library.",
     )
     return redirect(back_address(request) or reverse("traces:known-good"))
+
+
+def _compared(request: MemberRequest, run: Run) -> Compared:
+    asked = request.GET.get("with", "")
+    if not is_row_id(asked):
+        raise Http404
+    occasion: Occasion = "repair" if request.GET.get("occasion") == "repair" else ""
+    try:
+        return compared(request.member, run, int(asked), occasion)
+    except Run.DoesNotExist:
+        raise Http404 from None
 
 
 def _kept(request: MemberRequest, run: Run, form: KeepForm) -> bool:

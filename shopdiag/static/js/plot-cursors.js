@@ -34,14 +34,17 @@
   function facts(at, bounds) {
     const seconds = bounds.unit === "s";
     const digits = Math.min(Math.max(Math.ceil(Math.log10(bounds.rate)) + 1, 3), 9);
-    const time = (t) => (seconds ? `${t.toFixed(digits)} s` : `sample ${Math.round(t)}`);
+    const degrees = bounds.unit === "deg";
+    const angle = (t) => `${t.toFixed(1)}°`.replace("-", "−");
+    const place = (t) => (degrees ? angle(t) : `sample ${Math.round(t)}`);
+    const time = (t) => (seconds ? `${t.toFixed(digits)} s` : place(t));
     const found = NAMES.filter((n) => at[n] !== null).map((n) => [n.toUpperCase(), time(at[n])]);
     if (at.a === null || at.b === null) {
       return found;
     }
     const apart = at.b - at.a;
     if (!seconds) {
-      return [...found, ["B − A", `${Math.round(apart)} samples`]];
+      return [...found, ["B − A", degrees ? angle(apart) : `${Math.round(apart)} samples`]];
     }
     const apart_ms = (apart * 1000).toFixed(Math.max(digits - 3, 1)).replace("-", "−");
     found.push(["B − A", `${apart_ms} ms`]);

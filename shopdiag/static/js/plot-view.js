@@ -1,7 +1,7 @@
 /* Which stretch of a recording a plot shows: arithmetic only.
 
    A view is [from, to] in the file's own time, or null for the whole. `bounds` are
-   {start, end, rate}: views stay inside the recording and hold a few samples at least. */
+   {start, end, rate, unit}: views stay inside the recording and hold a few samples at least. */
 (function () {
   "use strict";
   const shop = (window.ShopPlot = window.ShopPlot || {});
