@@ -18,7 +18,12 @@ from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import analysed, csv_bytes, reference, reference_setup
+from traces.core.case import Case, CaseChannel, told_result, with_parts
+from traces.core.case_writing import write_case
 from traces.core.setup import SetupError
+from traces.core.signals.judging import judge
+from traces.core.simulator.scenarios import draw
+from traces.core.simulator.simulate import simulate
 from traces.models import Capture, CaptureSetup, PinnedNote, Run
 from traces.runs.analysing import run_analyse
 from traces.selectors.cases import case_of, sent_case
@@ -250,6 +255,53 @@ def test_nobodys_name_is_in_a_case(
     assert str(start)[:5] not in members["result.json"].decode()
     assert manifest["conditions"]["battery_v"] == 12.4
     assert manifest["engine"]["layout"] == "I4"
+
+
+def _case_from_elsewhere() -> bytes:
+    """Return a case of a simulated crank, made without any database."""
+    drawn = draw(3, "I4", "one", None, "a", sync="720")
+    simulated = simulate(drawn)
+    setup = drawn.setup()
+    report = judge(simulated.waveform, setup)
+    case = Case(
+        setup=with_parts(setup),
+        conditions=Conditions(fuel_off=True),
+        layout="I4",
+        channels=(CaseChannel("clamp", "V"), CaseChannel("sync", "V")),
+        read_as="WAV",
+        rate_hz=simulated.waveform.rate_hz,
+        start_s=0.0,
+        samples=0,
+        full_scale=False,
+        part="whole",
+        sha256="",
+        code_version="0.0.9",
+        result=told_result(report, {"a": "clamp", "b": "sync"}, 0.0),
+    )
+    file = io.BytesIO()
+    write_case(file, case, simulated.waveform.channels[:2])
+    return file.getvalue()
+
+
+def test_an_installation_that_never_saw_the_sender_gets_the_same_figures(
+    add_read: Callable[..., Capture], cast: Cast, engine: Engine, page: Callable[..., str]
+) -> None:
+    content = _case_from_elsewhere()
+    capture = add_read(content, name="from a colleague.zip")
+    case = case_of(capture.reading)
+    assert case is not None
+    Engine.objects.filter(pk=engine.pk).update(
+        firing_order=str(case.setup.firing_order), fuel=case.setup.fuel
+    )
+    own = case_run_add(member=cast.diagnostician, capture=capture)
+    assert run_analyse(own.pk)
+    own.refresh_from_db()
+    assert own.report
+    assert own.report.verdict == case.result["verdict"] == "uneven"
+    published = own.report.to_json()
+    for part in ("cylinders", "positions", "candidates", "cranking_rpm", "cycles"):
+        assert published[part] == case.result[part], part
+    assert "Code version 0.0.9" in page(capture)
 
 
 def test_a_case_of_a_case_is_the_same(
