@@ -128,12 +128,34 @@ class TestOnArrival:
         assert form.initial.get("engine") is None
         assert form.initial["firing_order"] == "1-3-4-2"
 
-    def test_another_fuel_or_layout_is_another_engine(
+    def test_of_two_that_fire_alike_the_fuel_decides(
+        self, arrived: Capture, cast: Cast, engine: Engine, page: Callable[..., str]
+    ) -> None:
+        first = Engine.objects.create(
+            key="another-four", name="Another four", layout="I4", firing_order="1-3-4-2"
+        )
+        case = case_of(arrived.reading)
+        assert case is not None
+        other = "diesel" if case.setup.fuel == "petrol" else "petrol"
+        for diesel, wanted in ((first, engine), (engine, first)):
+            Engine.objects.update(fuel=case.setup.fuel)
+            Engine.objects.filter(pk=diesel.pk).update(fuel=other)
+            sent = sent_case(cast.outsider, arrived.reading)
+            assert sent is not None
+            assert sent.engine == wanted
+            assert not sent.is_of_other_fuel
+        Engine.objects.update(fuel=other)
+        shown = " ".join(page(arrived, cast.outsider).split())
+        assert f"Your list has it as {other};" in shown
+        own = case_run_add(member=cast.outsider, capture=arrived)
+        assert own.setup.analysis.fuel == case.setup.fuel
+
+    def test_another_layout_is_another_engine(
         self, arrived: Capture, cast: Cast, engine: Engine
     ) -> None:
-        for changes in ({"fuel": "diesel"}, {"layout": "F4"}, {"retired": True}):
+        for changes in ({"layout": "F4"}, {"retired": True}):
             Engine.objects.filter(pk=engine.pk).update(
-                **{"fuel": "petrol", "layout": "I4", "retired": False, **changes}
+                **{"layout": "I4", "retired": False, **changes}
             )
             sent = sent_case(cast.outsider, arrived.reading)
             assert sent is not None

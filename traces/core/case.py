@@ -22,6 +22,7 @@ from traces.core.case_checks import (
     truth,
     whole,
 )
+from traces.core.channel_parts import BATTERY, CLAMP, CRANK_SENSOR, SYNC
 from traces.core.conditions import Conditions
 from traces.core.results import SCHEMA, Report
 from traces.core.setup import AnalysisSetup, Signal
@@ -35,7 +36,6 @@ MANIFEST, SAMPLES, RESULT = "manifest.json", "samples.npy", "result.json"
 Part: TypeAlias = Literal["whole", "crank"]
 """How much of the recording is in it."""
 
-CLAMP, SYNC, BATTERY, CRANK_SENSOR = "clamp", "sync", "battery voltage", "crank sensor"
 _JUDGED: Mapping[Signal, str] = {
     "starter-current": CLAMP,
     "battery-voltage": BATTERY,

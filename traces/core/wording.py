@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from traces.core.channel_parts import BATTERY, CLAMP, CRANK_SENSOR, SYNC
 from traces.core.hand import hand_words
 from traces.core.results import Report
 from traces.core.setup import AnalysisSetup
@@ -68,11 +69,18 @@ def _are(items: Sequence[object]) -> str:
 
 def _signal_words(setup: AnalysisSetup) -> str:
     if setup.signal == "battery-voltage":
-        return f"battery voltage on {setup.current_channel}"
+        return f"battery voltage{_on(setup.current_channel, BATTERY)}"
     if setup.signal == "crank-teeth":
-        return f"crank sensor's teeth on {setup.current_channel}"
-    beside = f", battery voltage on {setup.voltage_channel}" if setup.voltage_channel else ""
-    return f"clamp on {setup.current_channel} at {setup.mv_per_a:g} mV/A{beside}"
+        return f"crank sensor's teeth{_on(setup.current_channel, CRANK_SENSOR)}"
+    beside = ""
+    if setup.voltage_channel:
+        beside = f", battery voltage{_on(setup.voltage_channel, BATTERY)}"
+    return f"clamp{_on(setup.current_channel, CLAMP)} at {setup.mv_per_a:g} mV/A{beside}"
+
+
+def _on(channel: str, part: str) -> str:
+    """Return on which channel; nothing where it is called by its part, as in a case."""
+    return "" if channel == part else f" on {channel}"
 
 
 def setup_words(setup: AnalysisSetup) -> str:
@@ -86,7 +94,7 @@ def setup_words(setup: AnalysisSetup) -> str:
     if setup.sync:
         bit = "" if setup.sync.bit is None else f", bit {setup.sync.bit}"
         parts.append(
-            f"sync on {setup.sync.channel}: {_EVENT_WORDS[setup.sync.event]} of cylinder "
+            f"sync{_on(setup.sync.channel, SYNC)}: {_EVENT_WORDS[setup.sync.event]} of cylinder "
             f"{setup.sync.cylinder}, every {setup.sync.every_deg} degrees{bit}"
         )
     else:

@@ -62,6 +62,11 @@ class SentCase:
         return setup_words(self.case.setup)
 
     @property
+    def is_of_other_fuel(self) -> bool:
+        """Whether the engine that fits stands in the list with another fuel."""
+        return self.engine is not None and self.engine.fuel != self.case.setup.fuel
+
+    @property
     def codes(self) -> tuple[str, ...]:
         """What the sender's analysis noticed, by code."""
         found = (str(f["code"]).replace("-", " ") for f in self.case.result["findings"])
@@ -112,16 +117,23 @@ def sent_case(member: Member, reading: Reading, own: Report | None = None) -> Se
 
 
 def engine_of(member: Member, case: Case) -> Engine | None:
-    """Return an engine of the member's list that fires as the case's; its layout decides."""
-    order, fuel = case.setup.firing_order, case.setup.fuel
-    seen = engines_seen_by(member).filter(firing_order=str(order), fuel=fuel)
+    """Return an engine of the member's list that is laid out and fires as the case's.
+
+    One of the same fuel is best. Any other will do, because the fuel of the set-up counts.
+    """
+    order = case.setup.firing_order
+    seen = engines_seen_by(member).filter(firing_order=str(order))
     if case.layout:
         seen = seen.filter(layout=case.layout)
-    for engine in seen.order_by("pk"):
-        apart = zip(engine.order.tdc_angles_deg, order.tdc_angles_deg, strict=True)
-        if all(abs(a - b) < _SAME_DEG for a, b in apart):
-            return engine
-    return None
+    fitting = [
+        engine
+        for engine in seen.order_by("pk")
+        if all(
+            abs(a - b) < _SAME_DEG
+            for a, b in zip(engine.order.tdc_angles_deg, order.tdc_angles_deg, strict=True)
+        )
+    ]
+    return min(fitting, key=lambda engine: engine.fuel != case.setup.fuel, default=None)
 
 
 def sent_setup(case: Case, capture: Capture, engine: Engine | None) -> CaptureSetup:

@@ -32,6 +32,7 @@ from traces.core.readers.case_files import read_case
 from traces.core.setup import AnalysisSetup, SyncSetup
 from traces.core.signals.judging import judge
 from traces.core.waveform import Channel, Waveform
+from traces.core.wording import setup_words
 
 Members = dict[str, bytes]
 _LATER = "later version"
@@ -460,3 +461,8 @@ def test_what_a_hand_changed_goes_along_and_moves_with_the_start(tmp_path: Path)
 )
 def test_what_a_hand_changed_is_taken_on_no_trust(tmp_path: Path, hand: Any) -> None:
     _refused(tmp_path, _changed("manifest.json", lambda m: m["setup"].update(hand=hand)))
+
+
+def test_a_set_up_by_parts_is_said_without_saying_them_twice() -> None:
+    line = setup_words(files.a_case().setup)
+    assert line.startswith("firing order 1-3-4-2; clamp at 10 mV/A; sync: ignition pick-up of")
