@@ -25,7 +25,7 @@ from traces.core.wording import listed
 DIFFERENCE_SOURCE = (
     "Two figures count as different where they are further apart than the root of the sum of "
     "their squared 95 % half-widths (Schenker and Gentleman, The American Statistician 55, 2001, "
-    "182-186); of figures that did not change about one in twenty does so by chance."
+    "182-186); of figures that did not change at most one in twenty does so by chance."
 )
 _ANGLES_APART_DEG = 1.0
 _AXES: Mapping[Signal, tuple[str, str, str]] = MappingProxyType(
