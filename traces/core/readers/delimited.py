@@ -9,7 +9,7 @@ import numpy as np
 from traces.core.readers.clock import Floats
 from traces.core.readers.foreign import is_foreign
 from traces.core.readers.recording import NO_RATE, ReadError, Source, refuse_channels
-from traces.core.readers.shape import shape_of_text
+from traces.core.readers.shape import shape_and_layout
 from traces.core.readers.stream import Block, Column, Stream
 from traces.core.readers.text_dialect import encoding_of
 from traces.core.readers.text_layout import Layout, layout_of
@@ -46,9 +46,10 @@ class DelimitedReader:
         ReadError
             If there are no rows of numbers, no signal beside the time, or too much is none.
         """
-        shape = shape_of_text(source)
+        shape, found = shape_and_layout(source)
         said = source.recall(shape) if source.recall else None
-        layout = layout_of(source, said.text if said else None)
+        # what was found before is found again where nothing is said
+        layout = found if found and not said else layout_of(source, said.text if said else None)
         if layout.rows_probed < 2 and source.whole_in_head:
             raise ReadError(ONE_ROW)
         columns = _named(layout)

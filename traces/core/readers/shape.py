@@ -32,7 +32,12 @@ def shape_of(stream: Stream) -> str:
 
 
 def shape_of_text(source: Source) -> str:
-    """Return the shape of a text, also of one that cannot be taken apart.
+    """Return the shape of a text, also of one that cannot be taken apart."""
+    return shape_and_layout(source)[0]
+
+
+def shape_and_layout(source: Source) -> tuple[str, Layout | None]:
+    """Return a text's shape, and the layout it was found from; None where there is none.
 
     Delimiter, decimal sign, headings and units count; so do the names of what stands above
     them (“Operator: …”), and not what is said there.
@@ -41,14 +46,15 @@ def shape_of_text(source: Source) -> str:
         layout = layout_of(source)
     except ReadError:
         _, lines = lines_of(source)
-        return _digest("text", "no table", _keys(lines[:_MOST_KEYS]))
+        return _digest("text", "no table", _keys(lines[:_MOST_KEYS])), None
     _, lines = lines_of(source)
-    return _digest(
+    shape = _digest(
         "text",
         [layout.dialect.delimiter, layout.dialect.numbers.decimal, layout.dialect.rule],
         _titles(layout),
         _keys(lines[: layout.headings_idx]),
     )
+    return shape, layout
 
 
 def _titles(layout: Layout) -> list[Any]:
