@@ -87,13 +87,23 @@ def test_names_that_would_lie_on_each_other_wait_for_a_closer_look(
 ) -> None:
     run = analysed(add_read, cast.diagnostician, "ref-18.csv", None)
     assert run.report
-    assert len(run.report.humps) > 48
+    assert len(run.report.humps) > 50
     whole = {t["name"]: t for t in run_figure(run, View())["data"]}
     assert whole["cylinder called sound"]["mode"] == "markers"
     assert "text" in whole["cylinder called suspect"]["mode"]
     middle = run.report.humps[len(run.report.humps) // 2].at_s
     close = {t["name"]: t for t in run_figure(run, View(middle - 0.3, middle + 0.3))["data"]}
     assert "text" in close["cylinder called sound"]["mode"]
+
+
+def test_a_phone_shows_fewer_names_than_a_wide_screen(run: Run) -> None:
+    wide, narrow = (
+        {t["name"]: t for t in run_figure(run, View(pixels=pixels))["data"]}
+        for pixels in (1200, 300)
+    )
+    assert "text" in wide["cylinder called sound"]["mode"]
+    assert narrow["cylinder called sound"]["mode"] == "markers"
+    assert "text" in narrow["cylinder called suspect"]["mode"]
 
 
 def test_sync_events_and_the_judged_span_are_marked(run: Run) -> None:

@@ -9,7 +9,7 @@ from traces.core.results import Call, Finding, Hump, Report
 from traces.selectors.notes import Place
 
 _MOST_MARKS = 400
-_MOST_NAMES = 48
+_NAME_PIXELS = 24  # room that a cylinder's number needs beside the next
 _MOST_NUMBERS = 30
 _NARROW = 0.12  # of the view: a word in a narrower span stands upright
 _BESIDE = {"A": "above its valleys", "V": "below its crests", "rpm": "below its crests"}
@@ -57,7 +57,9 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[dict[st
     for call, word, symbol, colour in kinds:
         of_kind = [h for h in humps if calls.get(h.position, "sound") == call]
         if of_kind:
-            crowded = call == "sound" and len(humps) > _MOST_NAMES
+            # Numbers of low cylinders stay as long as they have room among themselves.
+            named = len(humps if call == "sound" else of_kind)
+            crowded = named * _NAME_PIXELS > view.pixels
             trace = _hump_trace(
                 of_kind,
                 word,
