@@ -1,11 +1,12 @@
 """The clamp's channel as amps on a moderate, even grid."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
 
+from traces.core.hand import SpanS
 from traces.core.setup import AnalysisSetup
 from traces.core.summaries import MEAN_BLOCK
 from traces.core.waveform import Channel, Waveform
@@ -132,6 +133,26 @@ def condition(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Con
         peak_a=float(raw.max()),
         missing_share=track.missing_share,
         longest_gap_s=track.longest_gap_s,
+    )
+
+
+def gaps_within(
+    conditioned: Conditioned, waveform: Waveform, channel: Channel, span_s: SpanS
+) -> Conditioned:
+    """Return the same current with the gaps of one stretch alone, those over its ends in whole.
+
+    What is missing elsewhere was bridged there, and no figure of the stretch is made of it.
+    """
+    first, last = (round((t - waveform.t0_s) * waveform.rate_hz) for t in span_s)
+    gaps, known = _Gaps(), np.ones(1, dtype=np.bool_)
+    gaps.add(known)
+    for part in channel.blocks(first=max(first, 0), last=max(last + 1, 0)):
+        gaps.add(np.isfinite(part))
+    gaps.add(known)
+    return replace(
+        conditioned,
+        missing_share=gaps.share,
+        longest_gap_s=gaps.longest / waveform.rate_hz,
     )
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from engines.core.firing import CYCLE_DEG
 from traces.core import quality
-from traces.core.conditioning import Conditioned, Floats, condition
+from traces.core.conditioning import Conditioned, Floats, condition, gaps_within
 from traces.core.cranking import Cranking, CrankSpan, find_crank, narrowed
 from traces.core.current_elsewhere import pointed_elsewhere
 from traces.core.cycles import FASTEST_RPM, USUAL_CYCLE_S, count_cycles
@@ -113,6 +113,7 @@ def _look_at(done: Preparation, pick_up: Channel | None, near_s: SpanS | None) -
         if span is None:
             done.add([finding("hand-span-empty", channel=clamp.name)])
             return
+        conditioned = gaps_within(conditioned, waveform, clamp, (span.from_s, span.to_s))
     done.conditioned, done.span = conditioned, span
     if done.add(quality.check_current(conditioned, span, setup, clamp.name)) or span is None:
         return

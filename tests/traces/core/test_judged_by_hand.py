@@ -330,6 +330,29 @@ def test_a_flaw_outside_the_stretch_is_mended_by_it() -> None:
     assert report.candidates == ((3,),)
 
 
+@pytest.mark.parametrize(
+    ("hole_s", "stops"),
+    [
+        ((0.4, 0.6), set()),
+        ((0.95, 1.15), {"gaps"}),
+        ((2.0, 2.1), {"gaps"}),
+        ((3.45, 3.6), {"gaps"}),
+    ],
+)
+def test_only_gaps_in_the_stretch_count(hole_s: tuple[float, float], stops: set[str]) -> None:
+    waveform = LOW_THREE.waveform()
+    clamp, pick_up = waveform.channels
+    values = clamp.values.copy()
+    first, last = (round(t * LOW_THREE.rate_hz) for t in hole_s)
+    values[first:last] = np.nan
+    waveform = replace(waveform, channels=(Channel("A", "V", values), pick_up))
+    assert _stops(_humps(waveform, LOW_THREE.setup())) == {"gaps"}
+    report = _humps(waveform, LOW_THREE.setup(hand=Hand(span_s=(1.1, 3.5))))
+    assert _stops(report) == stops
+    if not stops:
+        assert report.candidates == ((3,),)
+
+
 # --- cycles left out ---------------------------------------------------------
 
 
