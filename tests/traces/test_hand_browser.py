@@ -149,3 +149,38 @@ def test_without_a_script_it_works_too(
     assert page.url.endswith(f"/captures/{run.capture_id}/runs/{_newest().pk}/?next=%2Fjobs%2F")
     page.reload()
     expect(page.get_by_role("heading", name="Uneven: cylinder 2 is low")).to_be_visible()
+
+
+def test_the_cursors_of_the_curve_choose_the_stretch(
+    shown: tuple[Page, list[str]], run: Run
+) -> None:
+    page, complaints = shown
+    curve = page.locator("#curve-plot")
+    expect(curve.locator(".textpoint").first).to_be_visible()
+    page.get_by_text("Judge one stretch only").click()
+    curve.focus()
+    page.keyboard.press("a")
+    for _ in range(25):
+        page.keyboard.press("Shift+ArrowLeft")
+    page.keyboard.press("b")
+    for _ in range(25):
+        page.keyboard.press("Shift+ArrowRight")
+    from_s, to_s = (
+        float(page.locator("#by-hand").get_by_label(name, exact=True).input_value())
+        for name in ("From", "To")
+    )
+    assert 0 < from_s < to_s
+    expect(page.locator("#by-hand").get_by_label("At", exact=True)).to_have_value(f"{from_s:.6f}")
+    page.get_by_role("button", name="Judge only this stretch").click()
+    page.wait_for_url(f"**/captures/{run.capture_id}/runs/*/")
+    made = _newest()
+    assert made.setup.analysis.hand.span_s == (from_s, to_s)
+    assert run_analyse(made.pk)
+    expect(page.get_by_text("was judged, chosen by hand")).to_be_visible()
+    made.refresh_from_db()
+    report = made.report
+    assert report
+    assert report.judged_from_s
+    assert report.judged_to_s
+    assert from_s - 0.01 <= report.judged_from_s < report.judged_to_s <= to_s + 0.01
+    assert complaints == []
