@@ -3,11 +3,13 @@
 import base64
 import json
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import plotly.graph_objects as go
 import pytest
 from django.core.management import call_command
 from django.test import Client
@@ -25,6 +27,7 @@ from traces.core.simulator.tooth_sensor import ToothSensor
 from traces.core.simulator.voltage_log import VoltageLog
 from traces.models import Capture, Run
 from traces.runs.analysing import run_analyse
+from traces.selectors.cursor_values import Cursors, run_values
 from traces.selectors.figure_marks import View
 from traces.selectors.figures import run_evidence, run_figure
 from traces.services import run_add
@@ -209,6 +212,27 @@ class TestPages:
         # more points than any screen shows are thinned, the extremes stay
         y = _numbers(figure["data"][0]["y"])
         assert 5.0 < np.nanmin(y) < np.nanmax(y) < 14.0
+
+    @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
+    def test_a_narrow_screen_gets_few_points_of_what_plotly_takes(
+        self, judged: Callable[[OtherSignal], Run], signal: OtherSignal
+    ) -> None:
+        figure = run_figure(judged(signal), View(pixels=100))
+        curve = figure["data"][0]
+        assert len(curve["x"]) == _numbers(curve["y"]).size <= 200
+        text = re.sub('"token:[a-z-]+"', '"black"', json.dumps(figure, allow_nan=False))
+        # raises for what is not in the schema
+        assert len(go.Figure(json.loads(text)).data) == len(figure["data"])
+
+    @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
+    def test_cursors_read_the_signals_own_unit(
+        self, judged: Callable[[OtherSignal], Run], signal: OtherSignal
+    ) -> None:
+        run = judged(signal)
+        row = run_values(run, Cursors(1.5, 2.0))["channels"][0]
+        low, high = {"battery-voltage": (5.0, 14.0), "crank-teeth": (50.0, 500.0)}[signal]
+        assert low < row["minimum"] <= row["a"] <= row["maximum"] < high
+        assert row["minimum"] < row["mean"] < row["maximum"]
 
     def test_speed_is_drawn_for_teeth(self, judged: Callable[[OtherSignal], Run]) -> None:
         run = judged("crank-teeth")

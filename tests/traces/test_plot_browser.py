@@ -2,7 +2,7 @@
 
 import re
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 from urllib.parse import parse_qs, urlparse
 
@@ -11,9 +11,10 @@ import pytest
 from playwright.sync_api import CDPSession, Locator, Page, Route, expect
 
 from tests.conftest import PASSWORD, Cast
-from tests.traces.conftest import csv_bytes
+from tests.traces.conftest import analysed, csv_bytes
 from tests.traces.test_figures import numbers
-from traces.models import Capture
+from traces.models import Capture, Run
+from traces.selectors.cursor_values import Cursors, run_values
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -150,6 +151,11 @@ class TestWheel:
         expect(page.locator(f"{PLOT} .scatterlayer .point").first).to_be_visible()
         x = np.array(page.evaluate(f"document.querySelector('{PLOT}').data[0].x"))
         assert 4 <= x.size <= 8
+        told = page.locator("#recorded [data-plot-stretch]")
+        expect(told).to_contain_text("every sample")
+        tool(page, "Whole").click()
+        expect(told).to_contain_text("Shown: 0.000 s to")
+        expect(told).to_contain_text("highs and lows of 10 samples a pixel")
         assert np.diff(x) == pytest.approx(1 / RATE_HZ)
 
 
@@ -541,3 +547,66 @@ def test_channels_are_chosen(recorded: Callable[..., Page]):
     page.wait_for_url("**channel=2*")
     expect(page.locator(f"{PLOT} .scatterlayer .trace")).to_have_count(1)
     assert page.evaluate(f"document.querySelector('{PLOT}').data[0].name") == "B"
+
+
+class TestARunsCurve:
+    @pytest.fixture
+    def page(
+        self, open_page: Callable, live_server, cast: Cast, add_read: Callable[..., Capture]
+    ) -> Iterator[tuple[Page, Run]]:
+        run = analysed(add_read, cast.diagnostician, "ref-01.csv", None)
+        page, complaints = open_page(base_url=live_server.url, **DESK)
+        page.goto("/people/sign-in/")
+        page.locator("[name=username]").fill(cast.mechanic.user.username)
+        page.locator("[name=password]").fill(PASSWORD)
+        page.locator("main button[type=submit]").click()
+        page.wait_for_url("**/jobs/")
+        page.goto(f"/captures/{run.capture_id}/")
+        expect(page.locator("#curve [data-plot-tools]")).to_be_visible()
+        yield page, run
+        assert complaints == []
+
+    def test_cursors_read_amps(self, page: tuple[Page, Run]):
+        shown, run = page
+        shown.focus("#curve-plot")
+        shown.keyboard.press("a")
+        shown.keyboard.press("+")
+        shown.keyboard.press("End")
+        shown.keyboard.press("b")
+        row = shown.locator("#curve [data-plot-readout] tbody tr").first
+        expect(row.locator("td").nth(1)).to_have_text(re.compile(r"^[−\d]"))
+        times_s = shown.locator("#curve [data-plot-readout] dd").all_inner_texts()
+        cursors = Cursors(*(float(t.split()[0]) for t in times_s[:2]))
+        expected = run_values(run, cursors)["channels"][0]
+        told = [float(t.replace("−", "-")) for t in row.locator("td").all_inner_texts()]
+        names = ("a", "b", "difference", "minimum", "mean", "maximum")
+        assert told == pytest.approx([expected[n] for n in names], rel=1e-4)
+        expect(row.locator("th")).to_have_text("Cranking current, A")
+
+    def test_what_may_be_hidden_has_a_box(self, page: tuple[Page, Run]):
+        shown, _ = page
+        box = shown.get_by_role("checkbox", name="Show the fitted curve")
+        expect(box).to_be_checked()
+        lines = shown.locator("#curve-plot .scatterlayer .trace")
+        before = lines.count()
+        box.uncheck()
+        expect(lines).to_have_count(before - 1)
+        # and stays away in the next view
+        shown.locator("#curve").get_by_role("button", name="Zoom in").click()
+        expect(shown.locator("#curve [data-plot-stretch]")).to_contain_text("Shown: 0.839 s")
+        names = "document.querySelector('#curve-plot')._fullData.filter((t) => t.visible === true)"
+        assert "fitted curve" not in shown.evaluate(f"{names}.map((t) => t.name)")
+        box.check()
+        shown.wait_for_function(f"{names}.some((t) => t.name === 'fitted curve')")
+
+    def test_the_recorded_channels_wait_behind_a_fold(self, page: tuple[Page, Run]):
+        shown, _ = page
+        expect(shown.locator("#recorded-plot .scatterlayer .trace")).to_have_count(0)
+        with shown.expect_response("**/curve.json*"):
+            shown.get_by_text("All channels as they were recorded").click()
+        expect(shown.locator("#recorded-plot .scatterlayer .trace").first).to_be_visible()
+        shown.locator("#recorded").get_by_role("button", name="Zoom in").click()
+        expect(shown.locator("#recorded [data-plot-stretch]")).to_contain_text("Shown: ")
+        # each curve has a view of its own
+        whole = shown.evaluate("document.querySelector('#curve-plot')._fullLayout.xaxis.range")
+        assert whole[0] == pytest.approx(0, abs=0.01)

@@ -4,6 +4,7 @@
 (function () {
   "use strict";
   const shop = (window.ShopPlot = window.ShopPlot || {});
+  const NARROW_PX = 480; /* a phone held upright */
 
   function token(name) {
     return getComputedStyle(document.documentElement).getPropertyValue("--" + name).trim();
@@ -31,7 +32,7 @@
     return result;
   }
 
-  function axis() {
+  function axis(narrow) {
     return {
       gridcolor: token("rule"),
       gridwidth: 0.5,
@@ -41,21 +42,23 @@
       showline: true,
       ticks: "outside",
       automargin: true,
+      title: { standoff: narrow ? 4 : 10 },
     };
   }
 
-  function themed(layout) {
+  function themed(layout, width) {
+    const narrow = width < NARROW_PX;
     const base = {
       paper_bgcolor: "rgba(0,0,0,0)",
       plot_bgcolor: "rgba(0,0,0,0)",
       colorway: [token("ink"), token("pen"), token("warn"), token("ink-soft")],
-      font: { color: token("ink"), family: token("font-text"), size: 14 },
+      font: { color: token("ink"), family: token("font-text"), size: narrow ? 12 : 14 },
       hoverlabel: {
         bgcolor: token("card"),
         bordercolor: token("ink"),
         font: { color: token("ink"), family: token("font-text") },
       },
-      margin: { l: 64, r: 16, t: 36, b: 48 },
+      margin: narrow ? { l: 44, r: 8, t: 36, b: 40 } : { l: 64, r: 16, t: 36, b: 48 },
       dragmode: "pan",
       legend: { orientation: "h", y: 1.02, yanchor: "bottom", x: 0 },
     };
@@ -64,7 +67,7 @@
       full[name] = full[name] || {};
     }
     for (const name of Object.keys(full).filter((k) => /^[xy]axis\d*$/.test(k))) {
-      full[name] = merged(axis(), full[name]);
+      full[name] = merged(axis(narrow), full[name]);
     }
     return full;
   }

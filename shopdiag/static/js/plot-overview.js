@@ -3,15 +3,6 @@
   "use strict";
   const shop = window.ShopPlot;
 
-  /* Values of a curve whether they came as a list or packed. */
-  function numbers(values) {
-    if (!values || !values.bdata) {
-      return values || [];
-    }
-    const bytes = Uint8Array.from(atob(values.bdata), (c) => c.charCodeAt(0));
-    return new Float32Array(bytes.buffer);
-  }
-
   function paint(canvas, json, bounds) {
     const ratio = window.devicePixelRatio || 1;
     const [width, height] = [canvas.clientWidth, canvas.clientHeight];
@@ -20,7 +11,7 @@
     const pen = canvas.getContext("2d");
     pen.scale(ratio, ratio);
     const trace = json.data[0] || {};
-    const [x, y] = [trace.x || [], numbers(trace.y)];
+    const [x, y] = [shop.numbers(trace.x), shop.numbers(trace.y)];
     const finite = Array.from(y).filter(Number.isFinite);
     const low = finite.reduce((a, b) => Math.min(a, b), Infinity);
     const span = finite.reduce((a, b) => Math.max(a, b), -Infinity) - low || 1;

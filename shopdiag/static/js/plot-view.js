@@ -7,13 +7,24 @@
   const shop = (window.ShopPlot = window.ShopPlot || {});
   const LEAST_SAMPLES = 4;
 
+  const PACKED = { f4: Float32Array, f8: Float64Array, i4: Int32Array, i2: Int16Array };
+
+  /* A list of numbers, whether it came as one or packed. */
+  function numbers(values) {
+    if (!values || !values.bdata) {
+      return values || [];
+    }
+    const bytes = Uint8Array.from(atob(values.bdata), (c) => c.charCodeAt(0));
+    return new (PACKED[values.dtype] || Float64Array)(bytes.buffer);
+  }
+
   /* What the JSON says of the recording; else what the first curve drawn as a whole covers. */
   function boundsOf(json) {
     const meta = json.layout.meta;
     if (meta && meta.end_s > meta.start_s) {
       return { start: meta.start_s, end: meta.end_s, rate: meta.rate_hz, unit: meta.unit };
     }
-    const times = (json.data[0] && json.data[0].x) || [];
+    const times = numbers(json.data[0] && json.data[0].x);
     const [start, end] = [Number(times[0]) || 0, Number(times[times.length - 1]) || 1];
     return { start, end: end > start ? end : start + 1, rate: times.length / (end - start || 1), unit: "s" };
   }
@@ -55,5 +66,20 @@
     return bounds.start + index / bounds.rate;
   }
 
-  Object.assign(shop, { boundsOf, clamped, zoomed, moved, same, snapped });
+  /* Which stretch is shown, and what a pixel of it stands for, in words. */
+  function stretchWords(view, bounds, pixels) {
+    const [from, to] = view;
+    const samples = Math.round((to - from) * bounds.rate) + 1;
+    const detail =
+      samples <= 2 * pixels
+        ? "every sample"
+        : `highs and lows of ${Math.ceil(samples / pixels)} samples a pixel`;
+    if (bounds.unit !== "s") {
+      return `Shown: samples ${Math.round(from)} to ${Math.round(to)}; ${detail}.`;
+    }
+    const digits = Math.min(Math.max(3 - Math.floor(Math.log10(to - from)), 2), 9);
+    return `Shown: ${from.toFixed(digits)} s to ${to.toFixed(digits)} s; ${detail}.`;
+  }
+
+  Object.assign(shop, { numbers, boundsOf, clamped, zoomed, moved, same, snapped, stretchWords });
 })();

@@ -41,7 +41,7 @@
   }
 
   function layoutOf(plot) {
-    const layout = shop.themed(plot.json.layout);
+    const layout = shop.themed(plot.json.layout, plot.element.clientWidth);
     layout.uirevision = plot.element.dataset.plotUrl;
     if (plot.zooms) {
       layout.xaxis = shop.merged(layout.xaxis, { range: [...range(plot)], autorange: false });
@@ -70,6 +70,10 @@
     await Plotly.react(plot.element, data, layoutOf(plot), CONFIG);
     toggles(plot);
     follow(plot);
+    const told = plot.frame?.querySelector("[data-plot-stretch]");
+    if (told && plot.zooms && !plot.moving) {
+      told.textContent = shop.stretchWords(range(plot), plot.bounds, plot.loaded.wide);
+    }
   }
 
   /* What lies over and beside the curve follows it. */
@@ -240,8 +244,13 @@
     }, SETTLED_MS);
   }
 
+  /* What lies behind a fold has a size in some browsers, and none in others. */
+  function isSeen(element) {
+    return element.clientWidth > 0 && element.checkVisibility?.() !== false;
+  }
+
   function resized(plot) {
-    if (plot.onPaper || !plot.element.clientWidth) {
+    if (plot.onPaper || !isSeen(plot.element)) {
       return;
     }
     if (!plot.json) {
@@ -289,13 +298,12 @@
         }
       });
       plot.watching.observe(element);
-      if (element.clientWidth) {
-        load(plot);
-      }
+      resized(plot);
     }
   }
 
   document.addEventListener("DOMContentLoaded", start);
+  document.addEventListener("toggle", () => plots.forEach((plot) => plot.json || resized(plot)), true);
   document.addEventListener("htmx:afterSettle", function () {
     for (const [element, plot] of plots) {
       if (!element.isConnected) {
@@ -312,7 +320,7 @@
   function redraw(onPaper) {
     for (const plot of plots.values()) {
       plot.onPaper = onPaper;
-      if (plot.json && plot.element.clientWidth) {
+      if (plot.json && isSeen(plot.element)) {
         show(plot);
       }
     }
