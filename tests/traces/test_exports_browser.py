@@ -118,8 +118,9 @@ def test_data_and_case_are_taken_along_and_the_case_opens_elsewhere(
 ) -> None:
     page, complaints = sign_in(cast.diagnostician)
     page.goto(f"/captures/{run.capture_id}/")
-    page.get_by_label("From", exact=False).last.fill("1")
-    page.get_by_label("To", exact=False).last.fill("2")
+    card = page.locator("#export")
+    card.get_by_label("From").fill("1")
+    card.get_by_label("To", exact=False).first.fill("2")
     name, content = _taken(page, "button", "Data, CSV")
     assert name.endswith("-data.csv")
     path = tmp_path / "taken.csv"

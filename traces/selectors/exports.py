@@ -3,7 +3,7 @@
 import hashlib
 import tempfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import IO, Any
 
@@ -139,9 +139,7 @@ def run_case(run: Run, part: Part) -> WrittenCase | None:
     )
     # who answers with it closes it
     file = tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY_BYTES)  # noqa: SIM115
-    written = write_case(
-        file, case, [replace(channel, values=channel.values[first:last]) for channel in used]
-    )
+    written = write_case(file, case, [Channel(c.name, c.unit, c.values[first:last]) for c in used])
     file.seek(0)
     return WrittenCase(file, f"{_named_by(written)}{SUFFIX}")
 
