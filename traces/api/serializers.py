@@ -8,6 +8,7 @@ from rest_framework import serializers
 from engines.api.fields import SeenEngineField
 from engines.core.firing import MOST_CYLINDERS
 from shopdiag.people.api.serializers import KnownFields
+from traces.core.hand import MOST_LEFT_OUT, MOST_MARKS
 from traces.core.readers import Correction, CorrectionError
 from traces.core.readers.correction import (
     DECIMALS,
@@ -162,6 +163,50 @@ class WheelSerializer(KnownFields):
     )
 
 
+class StretchField(serializers.ListField):
+    """From and to, in seconds of the file's own time."""
+
+    child = serializers.FloatField()
+
+    def __init__(self, **kwargs: Any) -> None:  # noqa: ANN401 - the field's own
+        super().__init__(min_length=2, max_length=2, **kwargs)
+
+
+class HandMarksSerializer(KnownFields):
+    """Events of one cylinder that a person marked; one is enough."""
+
+    times_s = serializers.ListField(
+        child=serializers.FloatField(), min_length=1, max_length=MOST_MARKS
+    )
+    cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
+    event = serializers.ChoiceField(
+        choices=["ignition", "injector", "cam", "tdc"], default="ignition"
+    )
+    every_deg = serializers.ChoiceField(choices=[360, 720], default=720)
+
+
+class HandSerializer(KnownFields):
+    """What a person changed by hand; each change is named in the result's findings."""
+
+    shift = serializers.IntegerField(
+        default=0,
+        min_value=-MOST_CYLINDERS,
+        max_value=MOST_CYLINDERS,
+        help_text="Places of the firing order by which the labels are moved on.",
+    )
+    span_s = StretchField(
+        required=False, allow_null=True, default=None, help_text="The only stretch to judge."
+    )
+    left_out_s = serializers.ListField(
+        child=StretchField(),
+        required=False,
+        default=list,
+        max_length=MOST_LEFT_OUT,
+        help_text="Stretches whose engine cycles are left out.",
+    )
+    marks = HandMarksSerializer(required=False, allow_null=True, default=None)
+
+
 class RunAskedSerializer(KnownFields):
     """How to analyse a capture; an engine's id, or firing order and angles written out.
 
@@ -197,6 +242,7 @@ class RunAskedSerializer(KnownFields):
         help_text="Battery voltage recorded beside the clamp, by name or number.",
     )
     wheel = WheelSerializer(required=False, allow_null=True, default=None)
+    hand = HandSerializer(required=False, allow_null=True, default=None)
     invert = serializers.BooleanField(
         required=False,
         allow_null=True,

@@ -21,6 +21,7 @@ from traces.api.serializers import (
     RunAskedSerializer,
     RunSerializer,
 )
+from traces.core.hand import Hand
 from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncSetup, ToothWheel
 from traces.models import Capture, Run
 from traces.services import Conditions, TokenUsedError, reading_correct, reading_retry, run_add
@@ -167,4 +168,5 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         signal=data["signal"],
         voltage_channel=data["voltage_channel"],
         wheel=ToothWheel(**(data["wheel"] or {})),
+        hand=Hand.from_json(data["hand"]),
     )
