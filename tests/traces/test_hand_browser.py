@@ -184,3 +184,23 @@ def test_the_cursors_of_the_curve_choose_the_stretch(
     assert report.judged_to_s
     assert from_s - 0.01 <= report.judged_from_s < report.judged_to_s <= to_s + 0.01
     assert complaints == []
+
+
+def test_of_two_cursors_the_earlier_begins_the_stretch(shown: tuple[Page, list[str]]) -> None:
+    page, complaints = shown
+    page.get_by_text("Judge one stretch only").click()
+    page.locator("#curve").get_by_role("button", name="Cursors").click()
+    box = page.locator("#curve-plot .nsewdrag").first.bounding_box()
+    assert box
+    for share in (0.8, 0.2):
+        page.mouse.click(box["x"] + share * box["width"], box["y"] + box["height"] / 2)
+    hand = page.locator("#by-hand")
+    expect(hand.get_by_label("To", exact=True)).not_to_have_value("")
+    from_s, to_s = (
+        float(hand.get_by_label(name, exact=True).input_value()) for name in ("From", "To")
+    )
+    assert from_s < to_s
+    # a form with one time follows its own cursor
+    page.get_by_text("Mark an event of a cylinder").click()
+    assert float(page.locator("#notes [data-cursor=a]").input_value()) == to_s
+    assert complaints == []

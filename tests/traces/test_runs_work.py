@@ -1,5 +1,6 @@
 """What the worker does for a row, and how the kinds of trouble are told apart."""
 
+import errno
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -16,7 +17,7 @@ from traces.core.summaries import summary_of
 from traces.models import Capture, Reading, Run, Work
 from traces.runs import carrying
 from traces.runs.analysing import run_analyse
-from traces.runs.carrying import OUR_FAULT, TOO_LONG, carry_out
+from traces.runs.carrying import NO_ROOM, OUR_FAULT, TOO_LONG, carry_out
 from traces.runs.claims import finish
 from traces.runs.reading import reading_read
 from traces.selectors.samples import stored_samples, waveform_of
@@ -82,6 +83,7 @@ def test_a_file_that_is_gone_is_told(reading: Reading) -> None:
         (ReadError("This file is torn; save it again."), "This file is torn; save it again."),
         (ZeroDivisionError("oops"), OUR_FAULT),
         (SoftTimeLimitExceeded(), TOO_LONG),
+        (OSError(errno.ENOSPC, "no space"), NO_ROOM),
     ],
 )
 def test_trouble_settles_the_row_with_the_sentence_that_fits(

@@ -1,5 +1,6 @@
 """Carrying one piece of work from claim to settlement, and telling the kinds of trouble apart."""
 
+import errno
 import logging
 from collections.abc import Callable
 from typing import Any, TypeVar
@@ -25,6 +26,10 @@ logger = logging.getLogger(__name__)
 OUR_FAULT = (
     "This could not be finished; the fault is in this program, not in the file. "
     "Try again, and if it fails again show the log to whoever keeps this installation."
+)
+NO_ROOM = (
+    "The server's disk is full, so this could not be finished; tell whoever looks after it to "
+    "make room, then try again."
 )
 TOO_LONG = "This took too long and was stopped; save a shorter stretch of the recording."
 
@@ -65,9 +70,10 @@ def carry_out(
         fail(model, pk, token, error=TOO_LONG)
     except (OperationalError, InterfaceError):
         raise
-    except Exception:
+    except Exception as error:
         logger.exception("%s %s failed", model.__name__, pk)
-        fail(model, pk, token, error=OUR_FAULT)
+        full = isinstance(error, OSError) and error.errno in {errno.ENOSPC, errno.EDQUOT}
+        fail(model, pk, token, error=NO_ROOM if full else OUR_FAULT)
     else:
         return token if _finished(model, pk, token, columns, then) else None
     return None

@@ -18,15 +18,20 @@
     return String(Number(value.toPrecision(digits))).replace("-", "−");
   }
 
+  /* A form with both times asks for a stretch: the earlier cursor begins it. */
   function fill(detail) {
-    for (const name of NAMES) {
-      const at = detail[name + "_s"];
-      for (const input of document.querySelectorAll(
-        `form[data-follows-cursors] input[data-cursor="${name}"]`,
-      )) {
-        input.value = at === null ? "" : at.toFixed(6);
-        input.dispatchEvent(new Event("input", { bubbles: true }));
-      }
+    const times = [detail.a_s, detail.b_s];
+    const both = times.every((at) => at !== null) && times[0] > times[1];
+    for (const form of document.querySelectorAll("form[data-follows-cursors]")) {
+      const inputs = NAMES.map((name) => form.querySelector(`input[data-cursor="${name}"]`));
+      const turned = both && inputs.every(Boolean);
+      inputs.forEach((input, i) => {
+        if (input) {
+          const at = times[turned ? 1 - i : i];
+          input.value = at === null ? "" : at.toFixed(6);
+          input.dispatchEvent(new Event("input", { bubbles: true }));
+        }
+      });
     }
   }
 
