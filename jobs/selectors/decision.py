@@ -13,6 +13,7 @@ from traces.core.results import Report
 from traces.models import Run, Work
 from traces.selectors.captures import Outcome
 from traces.selectors.hand import by_hand_words
+from traces.selectors.readings import is_read_anew
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,8 @@ class Decision:
         What the result's pattern suggests, in the order in which it is to be dealt with.
     by_hand
         What a person changed by hand before it came out so; "" where nothing.
+    read_anew
+        Whether its file was read anew since, so that it judged what the file is not taken for.
     """
 
     run: Run | None
@@ -43,6 +46,7 @@ class Decision:
     ranking: Ranking | None
     patterns: tuple[PatternCard, ...]
     by_hand: str = ""
+    read_anew: bool = False
 
 
 def decision_on(visit: Visit, run: Run | None) -> Decision:
@@ -60,6 +64,7 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
         ranking=ranking_of(visit, report.candidates) if report else None,
         patterns=pattern_cards(visit, run, together) if report else (),
         by_hand=by_hand_words(run.setup) if run and report else "",
+        read_anew=bool(run and report and is_read_anew(run)),
     )
 
 

@@ -242,12 +242,11 @@ def _codes_done(visit: Visit) -> list[str]:
 
 
 def _captures_done(visit: Visit) -> list[str]:
-    verdicts = list(
-        Run.objects.filter(capture__visit_capture__visit=visit)
-        .exclude(verdict="")
-        .values_list("verdict", flat=True)
-    )
-    if not verdicts:
+    """Count captures, each once, however often it was analysed."""
+    done = Run.objects.filter(capture__visit_capture__visit=visit).exclude(verdict="")
+    pairs = done.values_list("capture_id", "verdict")
+    captures = {capture for capture, _ in pairs}
+    if not captures:
         return []
-    judged = sum(v != "not judged" for v in verdicts)
-    return [f"Cranking captures analysed: {len(verdicts)}, of which {judged} could be judged."]
+    judged = {capture for capture, verdict in pairs if verdict != "not judged"}
+    return [f"Cranking captures analysed: {len(captures)}, of which {len(judged)} could be judged."]

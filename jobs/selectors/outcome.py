@@ -86,11 +86,17 @@ def _estimates(run: Run | None) -> tuple[Estimate, ...]:
 
 def _judged(visit: Visit, purpose: str) -> Run | None:
     runs = visit_runs(visit).filter(capture__visit_capture__purpose=purpose, state=Work.State.DONE)
+    if visit.closed_at is not None:
+        # A capture may be analysed anew at any time; paper that was handed out stays as it was.
+        runs = runs.filter(finished_at__lte=visit.closed_at)
     return runs.exclude(verdict__in=["", "not judged"]).first()
 
 
 def before_after(visit: Visit, judgement: Judgement | None = None) -> BeforeAfter:
-    """Return the two runs to compare: what was signed, and the newest judged after the repair."""
+    """Return the two runs to compare: what was signed, and the newest judged after the repair.
+
+    Of a closed job, as it was when it was closed.
+    """
     signed = judgement.run if judgement else None
     if signed is not None and signed.verdict in {"", "not judged"}:
         signed = None

@@ -14,7 +14,7 @@ from jobs.models import Judgement, Visit, VisitCapture
 from jobs.selectors.evidence import engine_sequence
 from jobs.selectors.together import CapturesTogether, captures_together, together_json
 from jobs.services.timeline import event_add
-from jobs.services.visits import check_open, visit_advance
+from jobs.services.visits import check_open, check_stays_open, visit_advance
 from shopdiag.people.models import Member
 from traces.arriving import ArrivedUpload
 from traces.core.results import Report
@@ -105,6 +105,8 @@ def _capture_add(
         # Before the transaction: of a long file it takes seconds, and others would wait.
         digest = capture_digest(upload=upload)
         with transaction.atomic():
+            # Asked again under the lock: it may have been closed while the file was looked at.
+            check_stays_open(visit.pk)
             added = capture_add(
                 member=member,
                 upload=upload,

@@ -14,7 +14,7 @@ from jobs.core.vin import vin_clean
 from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
-from jobs.services.visits import check_open
+from jobs.services.visits import check_stays_open
 from shopdiag.people.models import Member, Shop
 
 CUSTOMER_FIELDS = ("name", "phone", "email")
@@ -172,7 +172,7 @@ def authorised_words(complaint: Complaint) -> str:
 @transaction.atomic
 def complaint_change(*, complaint: Complaint, expected_version: int, member: Member) -> bool:
     """Save the complaint; a new authorisation gets a line of its own in the timeline."""
-    check_open(complaint.visit)
+    check_stays_open(complaint.visit_id)
     _check_day(complaint)
     complaint.authorised_amount = _amount(complaint, member)
     before = Complaint.objects.get(pk=complaint.pk)
@@ -192,9 +192,10 @@ def complaint_change(*, complaint: Complaint, expected_version: int, member: Mem
     return changed
 
 
+@transaction.atomic
 def visit_change(*, visit: Visit, expected_version: int, member: Member) -> bool:
     """Save the visit's own fields."""
-    check_open(Visit.objects.get(pk=visit.pk))
+    check_stays_open(visit.pk)
     return record_change(
         row=visit,
         expected_version=expected_version,

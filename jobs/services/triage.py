@@ -15,7 +15,7 @@ from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCo
 from jobs.selectors.evidence import engine_sequence
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
-from jobs.services.visits import check_open, visit_advance
+from jobs.services.visits import check_open, check_stays_open, visit_advance
 from shopdiag.people.models import Member
 
 TRIAGE_FIELDS = ("verified", "cranks", "battery_v", "remarks")
@@ -38,7 +38,7 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
     ValidationError
         If the job is closed.
     """
-    check_open(Visit.objects.get(pk=triage.visit_id))
+    check_stays_open(triage.visit_id)
     row, _ = Triage.objects.get_or_create(visit_id=triage.visit_id)
     triage.pk = row.pk
     heard = f" (cranks: {triage.get_cranks_display().lower()})" if triage.cranks else ""
@@ -160,7 +160,7 @@ def code_remove(*, code: TroubleCode, member: Member) -> None:
     ValidationError
         If the job is closed.
     """
-    check_open(Visit.objects.get(pk=code.visit_id))
+    check_stays_open(code.visit_id)
     event_add(
         visit=code.visit,
         by=member,

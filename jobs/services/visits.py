@@ -2,13 +2,13 @@
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils import timezone
 
 from jobs.core.stages import LABELS, ORDER, Stage, refusal
 from jobs.models import Visit
 from jobs.selectors.visits import visit_facts
 from jobs.services.timeline import event_add
 from shopdiag.people.models import Member
+from traces.selectors.clock import database_now
 
 
 def check_open(visit: Visit) -> None:
@@ -21,6 +21,17 @@ def check_open(visit: Visit) -> None:
     """
     if visit.stage == Stage.CLOSED:
         raise ValidationError("This job is closed; move it back to hand-back first.")
+
+
+def check_stays_open(visit_id: int) -> None:
+    """Refuse to add to a job that is closed, and keep it from being closed until the commit.
+
+    Raises
+    ------
+    ValidationError
+        If it is.
+    """
+    check_open(Visit.objects.select_for_update(no_key=True).get(pk=visit_id))
 
 
 @transaction.atomic
@@ -42,7 +53,7 @@ def visit_move(*, visit: Visit, to: Stage, member: Member) -> Visit:
         raise ValidationError(why_not)
     before = locked.stage_enum
     locked.stage = to.value
-    locked.closed_at = timezone.now() if to is Stage.CLOSED else None
+    locked.closed_at = database_now() if to is Stage.CLOSED else None
     locked.save(update_fields=["stage", "closed_at"])
     event_add(
         visit=locked,

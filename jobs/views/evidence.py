@@ -105,7 +105,7 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
     tie = _tie_seen(request, capture_id)
     visit = tie.visit
     engine = engine_of(visit, None)
-    run = next(iter(visit_runs(visit).filter(capture_id=capture_id)), None)
+    run = visit_runs(visit).filter(capture_id=capture_id).first()
     context = capture_context(
         request, capture_id, back=request.path, engine_pk=engine.pk if engine else None
     )
@@ -228,6 +228,7 @@ def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
     context: dict[str, Any] = {
         "outcome": decision.outcome,
         "by_hand": decision.by_hand,
+        "read_anew": decision.read_anew,
         **_seen_together(decision),
         "own": _own_form(visit, decision.run),
         "own_open": not decision.acceptable,

@@ -3,6 +3,8 @@
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from tests.api.conftest import World
 from tests.conftest import Cast
@@ -42,6 +44,16 @@ def test_said_read_and_shown(world: World, api_for, cast: Cast) -> None:
     client.post(f"{address}correction/", {})
     reading_read(Reading.objects.latest("pk").pk)
     assert client.get(address).json()["reading"]["correction"] == {}
+
+
+def test_a_capture_is_told_without_the_results_of_its_runs(
+    world: World, api_for, cast: Cast
+) -> None:
+    with CaptureQueriesContext(connection) as asked:
+        told = api_for(cast.mechanic).get(f"/api/captures/{world.capture.pk}/").json()
+    assert told["runs"] == list(world.capture.runs.values_list("pk", flat=True))
+    assert told["runs"]
+    assert not any('"traces_run"."result"' in query["sql"] for query in asked)
 
 
 def test_one_that_fails_stays_beside(world: World, api_for, cast: Cast) -> None:

@@ -75,6 +75,16 @@ class TestKeeping:
         assert again.retired_at is None
         assert again.retired_by is None
 
+    def test_a_run_is_in_the_library_once(self, even, cast, client_for):
+        entry = known_good_keep(member=cast.diagnostician, run=even)
+        known_good_retire(member=cast.owner, entry=entry)
+        known_good_keep(member=cast.diagnostician, run=even)
+        assert not known_good_retire(member=cast.owner, entry=entry, retired=False)
+        address = reverse("traces:known-good-retire", args=[entry.pk])
+        answer = client_for(cast.owner).post(address, {"retired": "no"}, follow=True)
+        assert "in the library already" in answer.content.decode()
+        assert KnownGood.objects.filter(run=even, retired_at=None).count() == 1
+
     def test_another_shop_cannot_retire_it(self, even, cast):
         entry = known_good_keep(member=cast.diagnostician, run=even)
         assert not known_good_retire(member=cast.other_owner, entry=entry)

@@ -7,7 +7,7 @@ import threading
 from datetime import timedelta
 from pathlib import Path
 from types import SimpleNamespace
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from django.db import connection
@@ -182,8 +182,33 @@ def test_one_who_begins_too_many_is_told(cast, client_for, browser, monkeypatch)
     # What rests makes place for what is sent now.
     PartialUpload.objects.update(touched_at=timezone.now() - timedelta(minutes=61))
     begun(browser, CONTENT)
-    assert PartialUpload.objects.seen_by(cast.owner).count() == 1
+    mine = PartialUpload.objects.seen_by(cast.owner).filter(created_by=cast.diagnostician)
+    assert mine.count() == 1
+    # That was room enough: what the colleague began stays.
+    assert PartialUpload.objects.filter(created_by=cast.owner).count() == 1
     assert PartialUpload.objects.seen_by(cast.outsider).count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_colleagues_rest_makes_place_too_and_only_where_that_is_enough(
+    cast, client_for, browser, monkeypatch
+):
+    monkeypatch.setattr(partials, "MOST_OPEN", 2)
+    monkeypatch.setattr(partials, "MOST_OPEN_IN_SHOP", 2)
+    colleague = client_for(cast.owner)
+    resting = begun(colleague, CONTENT)
+    put(colleague, resting, CONTENT, 0, 100)
+    begun(browser, CONTENT)
+    hour_ago = timezone.now() - timedelta(minutes=61)
+    monkeypatch.setattr(partials, "MOST_OPEN", 1)
+    PartialUpload.objects.filter(pk=resting).update(touched_at=hour_ago)
+    # His own is too fresh to go, so a colleague's would go for nothing.
+    assert begin(browser, "second.csv", 5).status_code == 422
+    assert _state(colleague, resting)["received"] == 100
+    monkeypatch.setattr(partials, "MOST_OPEN", 2)
+    assert begin(browser, "second.csv", 5).status_code == 201
+    assert not PartialUpload.objects.filter(pk=resting).exists()
+    assert not arriving_path(UUID(str(resting))).exists()
 
 
 def test_one_who_promises_too_much_is_told(browser, settings):

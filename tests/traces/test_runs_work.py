@@ -2,8 +2,9 @@
 
 import errno
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from uuid import uuid4
 
 import numpy as np
 import pytest
@@ -55,6 +56,27 @@ def test_what_an_earlier_attempt_left_behind_is_removed(reading: Reading, media:
     assert reading_read(reading.pk)
     assert len(list(folder.iterdir())) == 3
     assert not (folder / "0123abcd.npy").exists()
+
+
+def test_a_copy_that_another_worker_begins_meanwhile_stays(
+    reading: Reading, media: Path, monkeypatch
+) -> None:
+    folder = media / "derived" / str(reading.capture_id)
+    other = Reading.objects.create(capture=reading.capture, state=Work.State.RUNNING)
+    begun: list[Path] = []
+    glob = Path.glob
+
+    def glob_late(path: Path, pattern: str) -> Iterator[Path]:
+        if path == folder and not begun:
+            token = uuid4()
+            Reading.objects.filter(pk=other.pk).update(attempt_token=token)
+            begun.append(folder / f"{token.hex}.npy")
+            begun[0].write_bytes(b"half a copy")
+        return iter(list(glob(path, pattern)))
+
+    monkeypatch.setattr(Path, "glob", glob_late)
+    assert reading_read(reading.pk)
+    assert begun[0].exists()
 
 
 def test_a_copy_made_for_a_row_that_was_taken_over_is_removed(

@@ -2,7 +2,7 @@
 
 from typing import Any, cast
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
@@ -32,7 +32,14 @@ def _captures(request: Request) -> QuerySet[Capture]:
 
 
 def _capture(request: Request, pk: int) -> dict[str, Any]:
-    captures = _captures(request).select_related("current_reading").prefetch_related("runs")
+    captures = (
+        _captures(request)
+        .select_related("current_reading")
+        .prefetch_related(
+            # Their numbers only: a result holds every hump and curve of its capture.
+            Prefetch("runs", Run.objects.only("capture_id", "queued_at"))
+        )
+    )
     return dict(CaptureSerializer(get_object_or_404(captures, pk=pk)).data)
 
 

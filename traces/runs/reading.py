@@ -115,10 +115,12 @@ def _remove_leftovers(folder: Path, reading_id: int) -> None:
 
     Copies of the capture's other readings stay: earlier runs were made from them.
     """
+    # Files are listed before rows: an attempt is on its row before it writes.
+    lying = list(folder.glob("*.npy"))
     kept: set[str] = set()
     readings = Reading.objects.filter(capture__readings=reading_id)
     for samples_file, token in readings.values_list("samples_file", "attempt_token"):
         kept |= {Path(samples_file).stem, token.hex if token else ""}
-    for path in folder.glob("*.npy"):
+    for path in lying:
         if path.name.split(".")[0] not in kept:
             path.unlink(missing_ok=True)

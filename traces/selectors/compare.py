@@ -36,7 +36,7 @@ class Choices:
     known_good
         The shop's known-good ones of this engine.
     same_capture
-        Other analyses of the same capture.
+        Other analyses of the same capture, the newest.
     same_engine
         The newest analysis of each other capture of the same engine, newest first.
     more_captures
@@ -97,7 +97,7 @@ def choices_for(member: Member, run: Run) -> Choices:
     shown = tuple(others[: MOST_OFFERED + 1])
     return Choices(
         known_good=kept,
-        same_capture=tuple(judged.filter(capture_id=run.capture_id)),
+        same_capture=tuple(judged.filter(capture_id=run.capture_id)[:MOST_OFFERED]),
         same_engine=shown[:MOST_OFFERED],
         more_captures=len(shown) > MOST_OFFERED,
     )

@@ -12,7 +12,7 @@ from traces.core.readers import Correction, CorrectionError, ReadError
 from traces.core.readers.packed import source_of
 from traces.core.readers.text_facts import shown_lines
 from traces.core.readers.text_layout import lines_of
-from traces.models import Capture, FileShape, Reading, Work
+from traces.models import Capture, FileShape, Reading, Run, Work
 from traces.selectors.file_words import Understood
 
 _MOST_SHAPES = 50
@@ -117,6 +117,14 @@ def reading_anew(capture: Capture) -> Reading | None:
     """Return a reading that was asked for after the current one and is not done."""
     newest = Reading.objects.filter(capture=capture, pk__gt=capture.reading.pk).last()
     return None if newest and newest.state == Work.State.DONE else newest
+
+
+def is_read_anew(run: Run) -> bool:
+    """Return whether the file is taken for something else now than when a run judged it."""
+    readings = Reading.objects.filter(
+        pk__in=[run.reading_id, run.capture.current_reading_id]
+    ).values_list("samples_file", flat=True)
+    return len(set(readings)) > 1
 
 
 def first_lines(capture: Capture) -> list[dict[str, Any]]:

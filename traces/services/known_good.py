@@ -59,11 +59,18 @@ def known_good_keep(
 
 
 def known_good_retire(*, member: Member, entry: KnownGood, retired: bool = True) -> bool:
-    """Take an entry out of the library, or bring it back; return whether anything changed."""
-    return bool(
-        KnownGood.objects.seen_by(member)
-        .filter(pk=entry.pk, retired_at__isnull=retired)
-        .update(
-            retired_at=timezone.now() if retired else None, retired_by=member if retired else None
+    """Take an entry out of the library, or bring it back; return whether anything changed.
+
+    One whose run was kept again meanwhile stays out: a run is in the library once.
+    """
+    with transaction.atomic():
+        Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
+        entries = KnownGood.objects.seen_by(member)
+        if not retired and entries.filter(run_id=entry.run_id, retired_at=None).exists():
+            return False
+        return bool(
+            entries.filter(pk=entry.pk, retired_at__isnull=retired).update(
+                retired_at=timezone.now() if retired else None,
+                retired_by=member if retired else None,
+            )
         )
-    )

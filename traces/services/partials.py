@@ -78,13 +78,11 @@ def partial_begin(*, member: Member, name: str, size_bytes: int) -> PartialUploa
     with transaction.atomic():
         # One of a shop at a time, so that the count holds.
         Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
-        if not _fits(member, size_bytes):
-            _make_place(member)
-            if not _fits(member, size_bytes):
-                raise PartRefusedError(
-                    "Too many uploads are begun and not finished; finish or cancel one of them, "
-                    "or try again in an hour."
-                )
+        if not _fits(member, size_bytes) and not _make_place(member, size_bytes):
+            raise PartRefusedError(
+                "Too many uploads are begun and not finished; finish or cancel one of them, "
+                "or try again in an hour."
+            )
         _check_disk(size_bytes)
         return PartialUpload.objects.create(
             shop_id=member.shop_id, created_by=member, name=name, size_bytes=size_bytes
@@ -192,9 +190,20 @@ def _fits(member: Member, size_bytes: int) -> bool:
     return True
 
 
-def _make_place(member: Member) -> None:
-    for row in _open(member).filter(touched_at__lt=Now() - _RESTS_AFTER):
-        partial_drop(row)
+def _make_place(member: Member, size_bytes: int) -> bool:
+    """Give up uploads that rest, the member's own first; return whether there is room then.
+
+    Their files go with the commit: where there is no room all the same, nothing is lost.
+    """
+    resting = _open(member).filter(touched_at__lt=Now() - _RESTS_AFTER)
+    for rows in (resting.filter(created_by=member), resting):
+        for token in rows.values_list("pk", flat=True):
+            # Asked again while deleting: its sender may just have gone on.
+            if rows.filter(pk=token).delete()[0]:
+                transaction.on_commit(partial(arriving_remove, token))
+        if _fits(member, size_bytes):
+            return True
+    return False
 
 
 def _check_disk(size_bytes: int) -> None:

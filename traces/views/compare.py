@@ -96,11 +96,13 @@ def retire(request: MemberRequest, entry_pk: int) -> HttpResponse:
     except KnownGood.DoesNotExist:
         raise Http404 from None
     retired = request.POST.get("retired") != "no"
-    known_good_retire(member=request.member, entry=entry, retired=retired)
-    messages.success(
-        request,
-        "Retired: it is no longer offered to compare with." if retired else "Back in the library.",
-    )
+    changed = known_good_retire(member=request.member, entry=entry, retired=retired)
+    if retired:
+        messages.success(request, "Retired: it is no longer offered to compare with.")
+    elif changed:
+        messages.success(request, "Back in the library.")
+    else:
+        messages.info(request, "This analysis is in the library already; nothing was changed.")
     return redirect(back_address(request) or reverse("traces:known-good"))
 
 

@@ -6,7 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from jobs.models import FreezeFrame, MisfireCounts, Note, TimelineEvent
+from jobs.models import Complaint, FreezeFrame, MisfireCounts, Note, TimelineEvent
 from jobs.selectors.misfires import misfires_of
 from jobs.services.intake import complaint_change, visit_change
 from jobs.services.notes import note_add
@@ -132,6 +132,14 @@ def test_a_closed_job_takes_nothing(closed, by):
             attempt()
     assert TimelineEvent.objects.count() == before
     assert not Note.objects.exists()
+
+
+def test_a_job_closed_after_a_page_was_fetched_takes_nothing(visit, by):
+    complaint = Complaint.objects.select_related("visit").get(visit=visit)
+    type(visit).objects.filter(pk=visit.pk).update(stage="closed")
+    complaint.words = "It is the fuel pump."
+    with pytest.raises(ValidationError, match="closed"):
+        complaint_change(complaint=complaint, expected_version=complaint.version, member=by)
 
 
 def test_a_closed_jobs_card_offers_nothing_to_add(closed, client_for, cast):

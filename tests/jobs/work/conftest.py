@@ -5,6 +5,7 @@ from itertools import count
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from engines.core.firing import FiringOrder
 from jobs.models import Judgement, Visit, VisitCapture, WorkOrder
@@ -107,7 +108,13 @@ def run_of(by) -> Callable[..., Run]:
         capture.current_reading = Reading.objects.create(
             capture=capture,
             state=Work.State.DONE,
-            understood={"channels": [{"name": "A", "unit": "V"}, {"name": "B", "unit": "V"}]},
+            understood={
+                "samples": 6000,
+                "channels": [
+                    {"name": name, "unit": "V", "minimum": 0.0, "maximum": 4.0, "missing": 0}
+                    for name in "AB"
+                ],
+            },
         )
         capture.save()
         VisitCapture.objects.create(visit=visit, capture=capture, purpose=purpose)
@@ -131,6 +138,7 @@ def run_of(by) -> Callable[..., Run]:
             state=state,
             verdict=report.verdict if done else "",
             result=report.to_json() if done else None,
+            finished_at=timezone.now() if done else None,
         )
 
     return make

@@ -4,7 +4,9 @@ import re
 from uuid import uuid4
 
 import pytest
+from django.db import connection
 from django.forms.models import model_to_dict
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from jobs.models import Judgement, WorkOrder
@@ -16,7 +18,7 @@ from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
 from traces.core.hand import Hand
 from traces.core.hand_changes import labels_shifted, only_judged, rescaled
-from traces.models import Reading, Run, Work
+from traces.models import Capture, Reading, Run, Work
 from traces.services import run_adjust, run_undo
 
 
@@ -93,6 +95,40 @@ def test_captures_together_take_the_newest_run(triaged, first, run_of, by) -> No
     assert {side.row.run for side in together.sides} == {moved, other}
     # one sync says cylinder 4, the other 3: that is told, not averaged away
     assert together.words.disagreements
+
+
+def test_a_capture_counts_once_however_often_it_was_analysed(triaged, first, run_of, by) -> None:
+    run_of(triaged, verdict="not judged")
+    last = _by_hand(_by_hand(first, by), by)
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=last, cylinders=[4]
+    )
+    order = work_order_create(judgement=judgement, member=by)
+    assert "Cranking captures analysed: 2, of which 1 could be judged." in order.tests_done
+
+
+def test_a_result_of_a_file_that_was_read_anew_is_not_signed_unawares(
+    triaged, first, by, browser
+) -> None:
+    warning = "made before the file was read anew"
+    address = reverse("jobs:decide", args=[triaged.pk])
+    assert warning not in browser.get(address).content.decode()
+    again = Reading.objects.create(
+        capture=first.capture, state=Work.State.DONE, samples_file="derived/1/other.npy"
+    )
+    Capture.objects.filter(pk=first.capture_id).update(current_reading=again)
+    assert warning in browser.get(address).content.decode()
+
+
+def test_the_jobs_capture_page_loads_one_result_of_many_runs(triaged, first, by, browser) -> None:
+    address = reverse("jobs:capture", args=[first.capture_id])
+    for _ in range(3):
+        _by_hand(first, by)
+    with CaptureQueriesContext(connection) as asked:
+        browser.get(address)
+    whole = [q["sql"] for q in asked if '"traces_run"."result"' in q["sql"]]
+    assert whole
+    assert all("LIMIT" in sql or '"traces_run"."id" =' in sql for sql in whole)
 
 
 def test_the_order_the_sheet_and_the_decision_name_what_a_hand_changed(

@@ -8,7 +8,8 @@ from django.test import Client
 from django.urls import reverse
 
 from jobs.core.stages import Stage
-from jobs.models import TimelineEvent, VisitCapture
+from jobs.models import TimelineEvent, Visit, VisitCapture
+from jobs.services import evidence
 from jobs.services.evidence import visit_captures_add
 from traces.models import Capture
 from traces.uploads import LimitHandler
@@ -157,4 +158,19 @@ def test_nothing_that_a_stranger_sends_is_kept(address, by, client_for, known, m
     sent = {"recordings": [recording()], "purpose": "diagnosis"}
     assert browser.post(address, sent).status_code == 403
     assert bool(kept) == known
+    assert not Capture.objects.exists()
+
+
+def test_a_job_closed_while_a_file_is_looked_at_takes_it_no_more(
+    browser, address, triaged, monkeypatch
+):
+    look_at = evidence.capture_digest
+
+    def closed_meanwhile(*, upload):
+        Visit.objects.filter(pk=triaged.pk).update(stage=Stage.CLOSED)
+        return look_at(upload=upload)
+
+    monkeypatch.setattr(evidence, "capture_digest", closed_meanwhile)
+    page = browser.post(address, {"recordings": recording(), "purpose": "diagnosis"}, follow=True)
+    assert "This job is closed" in page.content.decode()
     assert not Capture.objects.exists()

@@ -1,5 +1,8 @@
 """Cause, correction and proof; before and after; the customer's sheet."""
 
+import re
+from uuid import uuid4
+
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
@@ -9,9 +12,13 @@ from jobs.models import Outcome, TimelineEvent
 from jobs.selectors.outcome import before_after, hand_back
 from jobs.services.findings import Found, finding_add
 from jobs.services.outcome import outcome_change, outcome_of
+from jobs.services.visits import visit_move
 from jobs.services.work import work_order_complete
 from shopdiag.people.services import SavedMeanwhileError
+from tests.jobs.work.conftest import report_of
 from traces.core.starter.figures import StarterFigures
+from traces.models import CaptureSetup, Run, Work
+from traces.selectors.clock import database_now
 
 
 @pytest.fixture
@@ -202,6 +209,43 @@ def test_the_customers_sheet(client_for, repaired, cast, by, run_of):
     writer.post(reverse("jobs:move", args=[repaired.pk]), {"to": "closed"})
     repaired.refresh_from_db()
     assert repaired.stage == Stage.CLOSED
+
+
+def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
+    client_for, repaired, cast, by, run_of
+):
+    proof = run_of(repaired, {1: 1.0, 2: 1.0, 3: 0.97, 4: 1.0}, purpose="verification")
+    Outcome.objects.create(visit=repaired, cause="x", correction="y")
+    for stage in (Stage.HAND_BACK, Stage.CLOSED):
+        visit_move(visit=repaired, to=stage, member=by)
+    repaired.refresh_from_db()
+    writer = client_for(cast.writer)
+    sheets = [reverse(name, args=[repaired.pk]) for name in ("jobs:hand-back", "jobs:before-after")]
+
+    def printed():
+        # without the form tokens, which differ each time
+        pages = (writer.get(sheet).content.decode() for sheet in sheets)
+        return [re.sub(r"\b\w{64}\b", "", page) for page in pages]
+
+    handed_out = printed()
+    setup = CaptureSetup.objects.get(pk=proof.setup_id)
+    setup.pk, setup.form_token = None, uuid4()
+    setup.save()
+    low = report_of({1: 1.0, 2: 1.0, 3: 0.5, 4: 1.0}, setup.analysis.firing_order)
+    anew = Run.objects.create(
+        capture=proof.capture,
+        setup=setup,
+        reading=proof.reading,
+        state=Work.State.DONE,
+        verdict=low.verdict,
+        result=low.to_json(),
+        finished_at=database_now(),
+    )
+    assert printed() == handed_out
+    assert hand_back(repaired).evidence.after == proof
+    visit_move(visit=repaired, to=Stage.HAND_BACK, member=by)
+    repaired.refresh_from_db()
+    assert hand_back(repaired).evidence.after == anew
 
 
 @pytest.mark.parametrize(
