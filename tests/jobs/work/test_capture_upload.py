@@ -12,6 +12,7 @@ from jobs.models import TimelineEvent, Visit, VisitCapture
 from jobs.services import evidence
 from jobs.services.evidence import visit_captures_add
 from traces.models import Capture
+from traces.services import capture_digest
 from traces.uploads import LimitHandler
 
 ROWS = "\n".join(f"{i / 1000:.4f},{(i % 50) / 50:.3f},{i % 7}" for i in range(500))
@@ -164,11 +165,9 @@ def test_nothing_that_a_stranger_sends_is_kept(address, by, client_for, known, m
 def test_a_job_closed_while_a_file_is_looked_at_takes_it_no_more(
     browser, address, triaged, monkeypatch
 ):
-    look_at = evidence.capture_digest
-
     def closed_meanwhile(*, upload):
         Visit.objects.filter(pk=triaged.pk).update(stage=Stage.CLOSED)
-        return look_at(upload=upload)
+        return capture_digest(upload=upload)
 
     monkeypatch.setattr(evidence, "capture_digest", closed_meanwhile)
     page = browser.post(address, {"recordings": recording(), "purpose": "diagnosis"}, follow=True)
