@@ -19,7 +19,7 @@ from shopdiag.people.models import Member
 from traces.arriving import ArrivedUpload
 from traces.core.results import Report
 from traces.models import Run, Work
-from traces.services import CaptureRefusedError, capture_add, capture_digest
+from traces.services import CaptureRefusedError, capture_add, capture_digest, stored_drop
 from traces.services.partials import partial_discard
 from traces.uploads import Upload
 
@@ -101,6 +101,7 @@ def _capture_add(
     keep_duplicate: bool,
 ) -> UploadOutcome:
     name = (upload.name or "capture")[-120:]
+    stored = ""
     try:
         # Before the transaction: of a long file it takes seconds, and others would wait.
         digest = capture_digest(upload=upload)
@@ -116,6 +117,7 @@ def _capture_add(
             )
             if added.capture is None:
                 return _duplicate(visit, name, added.duplicate_of)
+            stored = added.capture.original.name
             tie = VisitCapture.objects.create(visit=visit, capture=added.capture, purpose=purpose)
             event_add(
                 visit=visit,
@@ -126,6 +128,10 @@ def _capture_add(
             )
     except CaptureRefusedError as refused:
         return UploadOutcome(name, sentence=" ".join(refused.messages))
+    except BaseException:
+        if stored:
+            stored_drop(name=stored)
+        raise
     return UploadOutcome(name, added=tie)
 
 

@@ -12,6 +12,7 @@ from tests.traces.core.cranked import cranked
 from tests.traces.judged_runs import judged_run
 from traces.core.conditions import Conditions
 from traces.models import Run
+from traces.selectors import compare as selector
 from traces.services import known_good_keep, known_good_retire
 
 WARM = Conditions(fuel_off=True, charger_off=True, throttle="closed", temperature="warm")
@@ -131,6 +132,20 @@ def test_what_is_offered(before, after, add_read, cast, shown):
     assert f"?with={after.pk}" in text
     for absent in (other, refused, again):
         assert f"?with={absent.pk}" not in text
+
+
+def test_of_many_analyses_of_a_capture_the_newest_are_offered(
+    before, add_read, cast, shown, monkeypatch
+):
+    monkeypatch.setattr(selector, "MOST_OFFERED", 1)
+    made = cranked("I4", 2, "one")
+    middle, last = (
+        judged_run(add_read, cast.diagnostician, made, before.setup.engine, capture=before.capture)
+        for _ in range(2)
+    )
+    text = shown(address(last))
+    assert f"?with={middle.pk}" in text
+    assert f"?with={before.pk}" not in text
 
 
 def test_nothing_to_choose_is_said(before, shown):

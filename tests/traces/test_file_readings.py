@@ -112,6 +112,8 @@ class TestReadingAnew:
         assert reading_read(second.pk)
         assert reading_read(first.pk)
         assert _fresh(capture).reading == second
+        # what was said first and done last is nothing to read later files with
+        assert [row.correction for row in FileShape.objects.all()] == [second.correction]
 
     def test_a_file_that_could_not_be_read_at_all(self, add_read: AddRead, cast: Cast) -> None:
         capture = add_read(b"Zeit,A\n0,5,1,25\n0,6,1,5\n0,7,1,75\n")

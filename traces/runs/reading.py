@@ -97,10 +97,10 @@ def _take_over(reading_id: int) -> None:
     """Make a reading its capture's current one, and remember what a person said for its shape."""
     reading = Reading.objects.select_related("capture").get(pk=reading_id)
     # of two that were asked for, the later counts, whichever is done first
-    Capture.objects.filter(
+    counts = Capture.objects.filter(
         Q(current_reading=None) | Q(current_reading_id__lte=reading_id), pk=reading.capture_id
     ).update(current_reading=reading)
-    if reading.asked_by_id is not None and reading.correction and reading.shape:
+    if counts and reading.asked_by_id is not None and reading.correction and reading.shape:
         FileShape.objects.create(
             shop_id=reading.capture.shop_id,
             shape=reading.shape,

@@ -7,6 +7,7 @@ from traces.services.captures import (
     capture_add,
     capture_digest,
     reading_retry,
+    stored_drop,
 )
 from traces.services.cases import case_run_add
 from traces.services.hand import run_adjust, run_redo, run_undo
@@ -37,4 +38,5 @@ __all__ = [
     "run_redo",
     "run_undo",
     "shape_forget",
+    "stored_drop",
 ]

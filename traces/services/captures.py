@@ -71,6 +71,11 @@ def capture_add(
     ------
     CaptureRefusedError
         If the file is empty, over the limit or obviously no recording; nothing is kept.
+
+    Notes
+    -----
+    Whoever calls it inside a transaction of his own and rolls back hands the stored file's
+    name to `stored_drop`.
     """
     name = plain_name(upload.name)
     digest = digest or capture_digest(upload=upload)
@@ -111,6 +116,12 @@ def capture_add(
             Capture.original.field.storage.delete(stored)
         raise
     return AddedCapture(capture=capture)
+
+
+def stored_drop(*, name: str) -> None:
+    """Remove a stored file that no capture names: one whose row went with its transaction."""
+    if not Capture.objects.filter(original=name).exists():
+        Capture.original.field.storage.delete(name)
 
 
 def capture_digest(*, upload: Upload) -> str:

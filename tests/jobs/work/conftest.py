@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Collection, Mapping
 from itertools import count
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -22,9 +23,10 @@ _numbers = count(1)
 
 
 @pytest.fixture(autouse=True)
-def media(settings, tmp_path) -> None:
+def media(settings, tmp_path) -> Path:
     """Keep uploads out of everybody's way."""
     settings.MEDIA_ROOT = tmp_path / "files"
+    return tmp_path / "files"
 
 
 @pytest.fixture

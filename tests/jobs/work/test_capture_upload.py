@@ -173,3 +173,23 @@ def test_a_job_closed_while_a_file_is_looked_at_takes_it_no_more(
     page = browser.post(address, {"recordings": recording(), "purpose": "diagnosis"}, follow=True)
     assert "This job is closed" in page.content.decode()
     assert not Capture.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_capture_that_could_not_be_recorded_leaves_no_file(triaged, by, media, monkeypatch):
+    files = visit_captures_add(visit=triaged, member=by, uploads=[recording("first.csv")])
+    (kept,) = media.rglob("*.csv")
+
+    def broken(**_line):
+        raise RuntimeError("no line")
+
+    monkeypatch.setattr(evidence, "event_add", broken)
+    for upload, again in (
+        (recording("first.csv"), True),
+        (recording("second.csv", "9,9,9"), False),
+    ):
+        with pytest.raises(RuntimeError):
+            visit_captures_add(visit=triaged, member=by, uploads=[upload], keep_duplicate=again)
+    # what it would have shared with the first stays
+    assert list(media.rglob("*.csv")) == [kept]
+    assert [tie.capture for tie in VisitCapture.objects.all()] == [files[0].added.capture]
