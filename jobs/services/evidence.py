@@ -101,7 +101,7 @@ def _capture_add(
     keep_duplicate: bool,
 ) -> UploadOutcome:
     name = (upload.name or "capture")[-120:]
-    stored = ""
+    stored: str | None = None
     try:
         # Before the transaction: of a long file it takes seconds, and others would wait.
         digest = capture_digest(upload=upload)

@@ -25,8 +25,9 @@ _numbers = count(1)
 @pytest.fixture(autouse=True)
 def media(settings, tmp_path) -> Path:
     """Keep uploads out of everybody's way."""
-    settings.MEDIA_ROOT = tmp_path / "files"
-    return tmp_path / "files"
+    folder: Path = tmp_path / "files"
+    settings.MEDIA_ROOT = folder
+    return folder
 
 
 @pytest.fixture
