@@ -97,9 +97,12 @@ def hand_state(setup: CaptureSetup, report: Report) -> HandState:
 
 
 def by_hand_words(setup: CaptureSetup) -> str:
-    """Return all that a hand changed since the set-up was entered; "" where nothing."""
+    """Return all that a hand changed; "" where nothing.
+
+    A set-up may come in with changes: from a program, or with a colleague's case.
+    """
     if setup.came_from_id is None:
-        return ""
+        return hand_changes.by_hand_words(setup.analysis, setup.analysis)
     first = _chain(setup, _setups(setup.capture_id))[0]
     return hand_changes.by_hand_words(first.analysis, setup.analysis)
 

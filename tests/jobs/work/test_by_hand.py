@@ -1,6 +1,7 @@
 """A run changed by hand on a job: the newest counts, what was signed and ordered before stays."""
 
 import re
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
@@ -19,7 +20,7 @@ from tests.jobs.work.conftest import report_of
 from traces.core.hand import Hand
 from traces.core.hand_changes import labels_shifted, only_judged, rescaled
 from traces.models import Capture, Reading, Run, Work
-from traces.services import run_adjust, run_undo
+from traces.services import run_add, run_adjust, run_undo
 
 
 @pytest.fixture
@@ -95,6 +96,22 @@ def test_captures_together_take_the_newest_run(triaged, first, run_of, by) -> No
     assert {side.row.run for side in together.sides} == {moved, other}
     # one sync says cylinder 4, the other 3: that is told, not averaged away
     assert together.words.disagreements
+
+
+def test_changes_that_a_set_up_came_in_with_are_named_too(triaged, first, by, browser) -> None:
+    """From a program, or with a colleague's case: no set-up before it had none of them."""
+    analysis = replace(first.setup.analysis, hand=Hand(shift=1))
+    run = _judged(run_add(member=by, capture=first.capture, analysis=analysis), 4)
+    told = "Labels moved on by 1 place by hand."
+    assert told in browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[4]
+    )
+    order = work_order_create(judgement=judgement, member=by)
+    assert f"By hand: {told}" in order.confidence.splitlines()
+    # and with what was changed on top of them
+    moved = _by_hand(run, by)
+    assert decision_on(triaged, moved).by_hand == "Labels moved on by 2 places by hand."
 
 
 def test_a_capture_counts_once_however_often_it_was_analysed(triaged, first, run_of, by) -> None:
