@@ -5,6 +5,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeAlias
 
+import numpy as np
+
 from traces.core.readers.case_files import CaseReader
 from traces.core.readers.correcting import corrected_recording, corrected_stream, is_table
 from traces.core.readers.correction import Correction, CorrectionError
@@ -30,6 +32,9 @@ __all__ = [
     "Source",
     "read",
 ]
+
+_FINEST_S = 1e-4  # of what an analysis lays between samples
+_LEAST_OF_STEP = 0.3  # of a step: figures of 64 bits are so coarse at most
 
 Recall: TypeAlias = Callable[[str], Correction | None]
 
@@ -96,9 +101,20 @@ def read(
         ) from None
     if source.size == 0:
         raise ReadError("The file is empty; save the recording again and choose that file.")
-    if correction is None:
-        return _read(replace(source, recall=recall), folder, keep_at)
-    return _read(_told(source, correction), folder, keep_at)
+    told = replace(source, recall=recall) if correction is None else _told(source, correction)
+    return _near(_read(told, folder, keep_at))
+
+
+def _near(recording: Recording) -> Recording:
+    """Return the recording with a start near enough for times to differ from sample to sample."""
+    finest_s = min(_FINEST_S, 1.0 / recording.rate_hz) if recording.rate_hz else _FINEST_S
+    if np.spacing(abs(recording.t0_s)) <= _LEAST_OF_STEP * finest_s:
+        return recording
+    said = (
+        f"The file begins at {recording.t0_s:.6g} s, too far from 0 to tell its samples' times "
+        "apart; they are counted from 0."
+    )
+    return replace(recording, t0_s=0.0, notes=(*recording.notes, said))
 
 
 def _told(source: Source, correction: Correction) -> Source:

@@ -176,14 +176,23 @@ class Clock:
         self._times.close()
 
     def sampled_steps(self) -> Floats:
-        """Return steps that rise, from all over the file where there are very many."""
-        blocks = -(-self.count // (1 << 16))
+        """Return steps that rise, from all over the file where there are very many.
+
+        At least one, if there is one at all: coarse times may rise in few places.
+        """
+        blocks = -(-self.count // BLOCK)
         every = max(1, self.count // _SAMPLED)
-        found = []
-        for i, times in enumerate(self.blocks()):
-            if i % every == 0 or i == blocks - 1:
-                steps = np.diff(times)
+        found = self._rising([i % every == 0 or i == blocks - 1 for i in range(blocks)])
+        return found if found.size else self._rising([True] * blocks)
+
+    def _rising(self, wanted: list[bool]) -> Floats:
+        """Return the steps over 0 in the blocks wanted, and those that lead to them."""
+        found, last = [np.empty(0)], self.first
+        for times, is_wanted in zip(self.blocks(), wanted, strict=True):
+            if is_wanted:
+                steps = np.diff(times, prepend=last)
                 found.append(steps[steps > 0])
+            last = float(times[-1])
         return np.concatenate(found)
 
     def unwrap(self) -> tuple[str, ...]:

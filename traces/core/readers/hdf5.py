@@ -69,7 +69,7 @@ def _walk(h5py: Any, group: Any, arrays: Arrays, seen: list[int], depth: int) ->
 
 def _add(dataset: Any, name: str, arrays: Arrays) -> None:  # noqa: ANN401 - h5py has no types
     numbers = dataset.dtype.kind in "biuf" and 0 <= dataset.ndim <= 2
-    if not numbers or dataset.is_virtual or dataset.external:
+    if not numbers or dataset.shape is None or dataset.is_virtual or dataset.external:
         arrays.left_out.append(name)
         return
     chunk = int(np.prod(dataset.chunks or (1,), dtype=np.float64)) * dataset.dtype.itemsize

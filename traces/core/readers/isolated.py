@@ -65,7 +65,7 @@ class IsolatedReader:
         ReadError
             The reader's own, or one that says that the file cannot be read.
         """
-        about = [self.format, str(source.path.resolve()), source.name, json.dumps(source.rate_hz)]
+        about = [self.format, str(source.path.resolve()), json.dumps(source.rate_hz)]
         paths = [str(_ROOT), os.environ.get("PYTHONPATH", "")]
         environment = os.environ | {
             "PYTHONPATH": os.pathsep.join(filter(None, paths)),
@@ -161,14 +161,15 @@ def _bounded() -> None:
                 resource.setrlimit(limit, (most, most))
 
 
-def _main(kind: str, path: str, name: str, rate_hz: str) -> None:
+def _main(kind: str, path: str, rate_hz: str) -> None:
     _bounded()
     reader = next(one for one in UNTRUSTED if one.format == kind)
     # libraries may print; only frames belong into the pipe
     with os.fdopen(os.dup(1), "wb", buffering=1 << 20) as pipe:
         os.dup2(2, 1)
         try:
-            with reader.open(source_of(Path(path), name, json.loads(rate_hz))) as stream:
+            # what the user calls it is a stranger's text, and no reader here asks for it
+            with reader.open(source_of(Path(path), kind, json.loads(rate_hz))) as stream:
                 about = {
                     "format": stream.format,
                     "columns": [asdict(column) for column in stream.columns],

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.readers.arrays import Arrays, columns_of
-from traces.core.readers.packed import open_zip, unpack
+from traces.core.readers.packed import MOST_BYTES, open_zip, unpack
 from traces.core.readers.recording import TROUBLE, ReadError, Source
 from traces.core.readers.stream import Stream
 from traces.core.waveform import let_go
@@ -64,6 +64,7 @@ class NumpyReader:
                     raise ReadError(
                         f"This NumPy file holds {len(members)} arrays; save fewer of them."
                     )
+                left = MOST_BYTES
                 for member in members:
                     unpacked = stack.enter_context(tempfile.TemporaryFile())
                     try:
@@ -71,8 +72,9 @@ class NumpyReader:
                     except TROUBLE:
                         raise ReadError(_DAMAGED) from None
                     with packed:
-                        unpack(packed, unpacked, member.compress_size, "NumPy file")
+                        unpack(packed, unpacked, member.compress_size, "NumPy file", left)
                     size = unpacked.tell()
+                    left -= size
                     unpacked.seek(0)
                     _add(arrays, member.filename.removesuffix(".npy"), mapped(unpacked, size))
             yield arrays.stream(self.format, source)

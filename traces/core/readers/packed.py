@@ -26,6 +26,8 @@ MOST_BYTES = 6 << 30
 """Unpacked: a hundred million rows of text take half of that."""
 _PIECE_BYTES = 1 << 20
 _END = struct.Struct("<4s4H2LH")  # end of central directory (APPNOTE 6.3.10, 4.3.16)
+_LOCATOR = struct.Struct("<4sLQL")  # of the record for large archives (4.3.15)
+_LONG_END = struct.Struct("<4sQ2H2L4Q")  # that record (4.3.14)
 _LONGEST_COMMENT = 1 << 16
 _MOST_DIRECTORY_BYTES = 1 << 20
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)  # others may ask for gigabytes themselves
@@ -115,6 +117,8 @@ def open_zip(source: Source) -> zipfile.ZipFile:
     if at < 0 or at + _END.size > len(tail):
         raise ReadError(_DAMAGED.format(kind="ZIP archive"))
     directory_bytes = _END.unpack_from(tail, at)[5]
+    locator_at = source.size - len(tail) + at - _LOCATOR.size
+    directory_bytes = max(directory_bytes, _long_directory_bytes(source, locator_at))
     if directory_bytes > _MOST_DIRECTORY_BYTES:
         raise ReadError("This ZIP archive lists too many files; pack the recording alone.")
     try:
@@ -123,17 +127,44 @@ def open_zip(source: Source) -> zipfile.ZipFile:
         raise ReadError(_DAMAGED.format(kind="ZIP archive")) from None
 
 
-def unpack(packed: _Readable, into: IO[bytes], packed_bytes: int, kind: str) -> None:
+def _long_directory_bytes(source: Source, locator_at: int) -> int:
+    """Return the directory's size by the longer record of large archives; 0 without one.
+
+    That record wins over the short one behind it, whatever the short one says.
+    """
+    sizes = [0]
+    with source.path.open("rb") as file:
+        file.seek(max(0, locator_at))
+        locator = file.read(_LOCATOR.size)
+        if locator_at < 0 or not locator.startswith(b"PK\x06\x07"):
+            return 0
+        # where it says, and where it lies if something was put before the archive
+        for at in (_LOCATOR.unpack(locator)[2], locator_at - _LONG_END.size):
+            file.seek(min(max(0, at), source.size))
+            record = file.read(_LONG_END.size)
+            if len(record) == _LONG_END.size and record.startswith(b"PK\x06\x06"):
+                sizes.append(_LONG_END.unpack(record)[8])
+    return max(sizes)
+
+
+def unpack(
+    packed: _Readable, into: IO[bytes], packed_bytes: int, kind: str, most_bytes: int = MOST_BYTES
+) -> None:
     """Copy what comes out of an archive, as long as it is what a recording may be.
+
+    Parameters
+    ----------
+    most_bytes
+        What other members of the archive left of `MOST_BYTES`.
 
     Raises
     ------
     ReadError
-        If it is damaged, grows beyond `MOST_BYTES`, or beyond `MOST_RATIO` times its packed
+        If it is damaged, grows beyond `most_bytes`, or beyond `MOST_RATIO` times its packed
         size.
     """
     done = 0
-    most = min(MOST_BYTES, max(FREE_BYTES, MOST_RATIO * packed_bytes))
+    most = min(most_bytes, max(FREE_BYTES, MOST_RATIO * packed_bytes))
     while True:
         try:
             piece = packed.read(_PIECE_BYTES)

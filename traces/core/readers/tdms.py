@@ -13,7 +13,8 @@ from traces.core.readers.recording import TROUBLE, ReadError, Source, optional
 from traces.core.readers.stream import Stream
 
 _MOST_CHANNELS = 2000
-_LEAD_IN = struct.Struct("<4s2L2Q")
+_LEAD_IN, _BIG_LEAD_IN = struct.Struct("<4s2L2Q"), struct.Struct(">4s2L2Q")
+_BIG_ENDIAN = 1 << 6  # in the mask of a lead-in
 _FACTS = {"wf_increment": "increment", "wf_start_offset": "start"}
 _DAMAGED = "This TDMS file is damaged or cut off; save or copy it again."
 
@@ -64,10 +65,16 @@ def _check_segments(source: Source) -> None:
             lead_in = file.read(_LEAD_IN.size)
             if len(lead_in) < _LEAD_IN.size or not lead_in.startswith(b"TDSm"):
                 raise ReadError(_DAMAGED)
-            length = _LEAD_IN.unpack(lead_in)[3]
+            length = _lead_in(lead_in)[3]
             at += _LEAD_IN.size + length
             if length == 0 or at > source.size:
                 raise ReadError(_DAMAGED)
+
+
+def _lead_in(raw: bytes) -> tuple[Any, ...]:
+    """Return a lead-in's figures; only the mask at 4 has the same order of bytes in all files."""
+    is_big = int.from_bytes(raw[4:8], "little") & _BIG_ENDIAN
+    return (_BIG_LEAD_IN if is_big else _LEAD_IN).unpack(raw)
 
 
 def _arrays(file: Any) -> Arrays:  # noqa: ANN401 - the library has no types

@@ -4,6 +4,7 @@ import contextlib
 import importlib
 import os
 import signal
+import struct
 import subprocess
 import sys
 from pathlib import Path
@@ -187,3 +188,44 @@ def test_nothing_is_imported_before_it_is_needed() -> None:
     )
     root = Path(traces.__file__ or traces.__path__[0]).parent.parent
     assert subprocess.run([sys.executable, "-c", code], check=False, cwd=root).returncode == 0
+
+
+@pytest.mark.parametrize(
+    "name", ["a\0b.h5", "a\ud800b.h5", "a" * 200_000], ids=["nul", "half", "long"]
+)
+def test_what_a_file_is_called_does_not_matter(tmp_path, name: str) -> None:
+    path = _hdf5(tmp_path, lambda file: file.create_dataset("clamp", data=np.arange(100.0)))
+    assert read(path, name=name).samples == 100
+
+
+def test_hdf5_with_an_empty_dataset_is_not_damaged(tmp_path) -> None:
+    def fill(file):
+        file["clamp"] = np.arange(100.0)
+        file["later"] = h5py.Empty("f8")
+
+    found = read(_hdf5(tmp_path, fill))
+    assert found.samples == 100
+    assert any("“later”" in note for note in found.notes)
+
+
+def test_tdms_with_the_high_bytes_first(tmp_path) -> None:
+    """Written by the format's description: only the mask has its low byte first."""
+    samples = np.arange(100.0)
+
+    def text(words: str) -> bytes:
+        return struct.pack(">L", len(words)) + words.encode()
+
+    about = struct.pack(">L", 1) + text("/'g'/'clamp'") + struct.pack(">3LQ", 20, 10, 1, 100)
+    about += struct.pack(">L", 1) + text("wf_increment") + struct.pack(">Ld", 10, 1e-3)
+    raw = samples.astype(">f8").tobytes()
+    mask = (1 << 1) | (1 << 2) | (1 << 3) | (1 << 6)
+    lead_in = b"TDSm" + struct.pack("<L", mask)
+    lead_in += struct.pack(">L2Q", 4713, len(about) + len(raw), len(about))
+    path = tmp_path / "big.tdms"
+    path.write_bytes(lead_in + about + raw)
+    found = read(path)
+    assert found.channels[0].values.tolist() == samples.tolist()
+    assert found.rate_hz == 1000.0
+    path.write_bytes(lead_in + about + raw[:-8])
+    with pytest.raises(ReadError, match="damaged or cut off"):
+        read(path)

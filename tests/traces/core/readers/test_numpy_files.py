@@ -90,3 +90,14 @@ def test_a_header_that_promises_more_than_there_is_is_refused(tmp_path) -> None:
 def test_too_many_arrays_are_refused(save) -> None:
     with pytest.raises(ReadError, match="201 arrays"):
         read(save(**{f"a{i}": np.arange(3) for i in range(201)}))
+
+
+@pytest.mark.parametrize("start_s", [1e16, -1e300])
+def test_a_start_too_far_to_tell_samples_apart_is_left_out(save, start_s: float) -> None:
+    found = read(save(clamp=np.arange(100.0), fs=1000.0, t0=start_s))
+    assert found.t0_s == 0.0
+    assert any(f"begins at {start_s:.6g} s, too far" in note for note in found.notes)
+
+
+def test_seconds_since_1970_are_near_enough(save) -> None:
+    assert read(save(clamp=np.arange(100.0), fs=500_000.0, t0=1.7e9)).t0_s == 1.7e9

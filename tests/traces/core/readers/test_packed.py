@@ -2,6 +2,7 @@
 
 import gzip
 import io
+import struct
 import tracemalloc
 import zipfile
 
@@ -139,3 +140,29 @@ def test_a_directory_that_would_fill_memory_is_refused(write) -> None:
     content[at + 12 : at + 16] = (1 << 30).to_bytes(4, "little")
     with pytest.raises(ReadError, match="lists too many files"):
         read(write(bytes(content)))
+
+
+def test_a_directory_that_the_longer_record_tells_is_refused(write) -> None:
+    content = files.zipped(a__csv=TEXT)
+    end = content.rfind(b"PK\x05\x06")
+    size, begin = struct.unpack_from("<2L", content, end + 12)
+    directory = content[begin : begin + size] * 30_000
+    entries = (30_000, 30_000, len(directory), begin)
+    long_end = struct.pack("<4sQ2H2L4Q", b"PK\x06\x06", 44, 45, 45, 0, 0, *entries)
+    locator = struct.pack("<4sLQL", b"PK\x06\x07", 0, begin + len(directory), 1)
+    lie = struct.pack("<4s4H2LH", b"PK\x05\x06", 0, 0, 1, 1, size, begin, 0)
+    path = write(content[:begin] + directory + long_end + locator + lie)
+    with zipfile.ZipFile(path) as archive:
+        assert len(archive.infolist()) == 30_000
+    with pytest.raises(ReadError, match="lists too many files"):
+        read(path)
+
+
+def test_all_arrays_of_an_archive_share_one_limit(write, monkeypatch) -> None:
+    one = io.BytesIO()
+    np.savez(one, a=np.arange(1000.0), b=np.arange(1000.0))
+    path = write(one.getvalue())
+    assert read(path).samples == 1000
+    monkeypatch.setattr("traces.core.readers.numpy_files.MOST_BYTES", 12_000)
+    with pytest.raises(ReadError, match="unpacks to far more"):
+        read(path)

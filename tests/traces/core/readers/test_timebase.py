@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from traces.core.readers.clock import Clock
 from traces.core.readers.gathering import gather
 from traces.core.readers.recording import ReadError
+from traces.core.readers.spool import BLOCK
 from traces.core.readers.stream import Block, Column, Stream
+from traces.core.readers.timebase import time_base
 
 
 def _gathered(times, *values, cuts=(), keep_at=None):
@@ -261,3 +263,16 @@ def test_even_times_of_a_long_recording_take_no_room(tmp_path) -> None:
     assert clock.count == 2_800_000
     assert clock._times.size == 0
     assert clock.off_even(1e-6) < 1e-11
+
+
+def test_coarse_times_that_rise_in_few_places_are_read() -> None:
+    """So long that only some blocks are looked at, and none of those holds the step."""
+    clock = Clock()
+    for block in range(40):
+        times = np.full(BLOCK, float(block > 17))
+        if block == 17:
+            times[100:] = 1.0
+        clock.add(times)
+    assert clock.sampled_steps().tolist() == [1.0]
+    assert time_base(clock).samples == 2
+    clock.close()
