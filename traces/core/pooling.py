@@ -314,7 +314,13 @@ def _scales(values: Floats) -> Floats:
     if np.count_nonzero(clear) < _LEAST_TO_SCALE:
         return np.ones(count)
     scales = np.median(values[:, clear] / usual[clear], axis=1)
-    return np.where(np.abs(scales - 1.0) > _SCALE_FROM, scales, 1.0)
+    if not (scales > 0).all():
+        return np.ones(count)
+    scales = np.where(np.abs(scales - 1.0) > _SCALE_FROM, scales, 1.0)
+    # one pattern at two levels lies on one another but for a cylinder or two; else it is no
+    # question of level, and scaling would move a change from some cylinders to the others
+    apart = np.ptp(values / scales[:, None], axis=0) >= LEAST_APART
+    return scales if np.count_nonzero(apart) <= max(1, n // 4) else np.ones(count)
 
 
 def _matters(values: Floats, limits: Limits) -> bool:

@@ -10,6 +10,7 @@ _ORDINALS = (
     *("first", "second", "third", "fourth", "fifth"),
     *("sixth", "seventh", "eighth", "ninth", "tenth"),
 )
+_ENDS = {1: "st", 2: "nd", 3: "rd"}
 SHRINKS_LITTLE = (
     "More captures show that a figure repeats; they narrow it little, because what the method "
     "gets wrong about an engine comes back in every capture of it."
@@ -54,7 +55,11 @@ class Said:
 
 def ordinal(at: int) -> str:
     """Return "first" for 0, and so on."""
-    return _ORDINALS[at] if at < len(_ORDINALS) else f"{at + 1}th"
+    if at < len(_ORDINALS):
+        return _ORDINALS[at]
+    number = at + 1
+    end = "th" if number % 100 in (11, 12, 13) else _ENDS.get(number % 10, "th")
+    return f"{number}{end}"
 
 
 def said(together: Together, order_of: Sequence[int], conditions: Mapping[int, Conditions]) -> Said:
@@ -85,15 +90,18 @@ def said(together: Together, order_of: Sequence[int], conditions: Mapping[int, C
 
 def _headline(together: Together) -> str:
     count = len(together.keys)
-    captures = f"{count} captures"
     if not together.agrees:
-        return f"{captures}, and they do not agree in everything."
+        return f"{len(together.aligned)} captures, and they do not agree in everything."
     if count < 2:
-        return "One capture names the cylinders; the other is in keeping with it."
+        others = len(together.aligned) - count
+        rest = "the other is" if others == 1 else f"the other {others} are"
+        if together.cylinders_known:
+            return f"One capture names the cylinders; {rest} in keeping with it."
+        return "No capture names the cylinders; nothing in them contradicts."
     sd = 100 * together.repeat_sd
     return (
-        f"{captures} agree: figures repeat with a standard deviation of {sd:.1f} points, so two "
-        f"single captures differ by less than {REPEATABILITY_FACTOR * sd:.1f} points in 95 of 100."
+        f"{count} captures agree: figures repeat with a standard deviation of {sd:.1f} points, so "
+        f"two single captures differ by less than {REPEATABILITY_FACTOR * sd:.1f} points in 95 of 100."
     )
 
 

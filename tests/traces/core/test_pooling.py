@@ -5,7 +5,7 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from traces.core.pooling import Take, pool, take_of
-from traces.core.pooling_words import Conditions, said
+from traces.core.pooling_words import Conditions, ordinal, said
 from traces.core.reference import Limits
 from traces.core.results import Estimate, Finding, Report
 from traces.core.setup import AnalysisSetup, SyncSetup
@@ -290,3 +290,37 @@ def test_six_cylinders_alike():
     figures = {1: 1.0, 2: 0.98, 3: 0.6, 4: 1.02, 5: 0.7, 6: 1.0}
     found = pooled([take(1, figures, SIX), take(2, figures, SIX)])
     assert found.candidates == ((3, 5),)
+
+
+FIVE = FiringOrder.parse("1-2-4-5-3")
+
+
+@pytest.mark.parametrize("low", [0.0, 0.1, 0.6])
+def test_three_of_five_that_change_are_not_taken_for_another_reference(low):
+    well = dict.fromkeys(range(1, 6), 1.0)
+    found = pooled([take(1, well, FIVE), take(2, well | dict.fromkeys((1, 2, 4), low), FIVE)])
+    assert sorted(p.cylinder for p in found.differing) == [1, 2, 4]
+    assert found.by_cylinder[5].relative == pytest.approx(1.0)
+    assert found.by_cylinder[1].relative == pytest.approx((1.0 + low) / 2)
+
+
+def test_headlines_count_what_they_speak_of():
+    even = dict.fromkeys(range(1, 5), 1.0)
+    open_ones = [take(key, even, firsts=(0, 1, 2, 3)) for key in (2, 3)]
+    assert words([take(1, even), open_ones[0]], [COLD] * 2).headline == (
+        "One capture names the cylinders; the other is in keeping with it."
+    )
+    assert words([take(1, even), *open_ones], [COLD] * 3).headline == (
+        "One capture names the cylinders; the other 2 are in keeping with it."
+    )
+    assert words(open_ones, [COLD] * 2).headline == (
+        "No capture names the cylinders; nothing in them contradicts."
+    )
+    two_low = {1: 0.5, 2: 1.0, 3: 0.5, 4: 1.0}
+    against = words([take(1, low_three()), take(2, two_low, firsts=(0, 2))], [COLD, COLD])
+    assert against.headline == "2 captures, and they do not agree in everything."
+
+
+def test_captures_are_counted_in_words_as_far_as_it_goes():
+    at = {0: "first", 9: "tenth", 10: "11th", 12: "13th", 20: "21st", 21: "22nd", 110: "111th"}
+    assert [ordinal(i) for i in at] == list(at.values())
