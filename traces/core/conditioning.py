@@ -281,7 +281,8 @@ class _Gaps:
 
 
 def _low_passed(raw: Floats, rate_hz: float, cut_off_hz: float) -> Floats:
-    if raw.size <= 6 * _ORDER:
+    # shorter than one period of the cut-off there is nothing to part, and no filter to be made
+    if raw.size <= 6 * _ORDER or raw.size * cut_off_hz < rate_hz:
         return raw
     sections = scipy.signal.butter(_ORDER, cut_off_hz, fs=rate_hz, output="sos")
     # even mirroring: an odd one would swing far out where the capture starts in mid-crank

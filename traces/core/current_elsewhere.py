@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from traces.core import quality
 from traces.core.conditioning import condition
 from traces.core.cranking import find_crank
 from traces.core.finding_texts import pointing_to
@@ -37,6 +38,8 @@ def pointed_elsewhere(
     if not any(f.severity == "stop" and f.code in _CODES for f in found):
         return found
     others = [c for c in waveform.channels if c is not clamp]
+    if waveform.rate_hz < quality.LEAST_RATE_HZ:
+        return found
     if not others or _looks_like_cranking(waveform, clamp, setup):
         return found
     for other in others:

@@ -27,6 +27,12 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Only {cycles} engine cycles of steady cranking are in the capture; it takes {needed}.",
         "Crank steadily for 5 to 10 seconds and record all of it.",
     ),
+    "too-long": (
+        "stop",
+        "The recording lasts {hours} hours, which is too long to look for a crank in.",
+        "Save the stretch around the cranking alone; if it is shorter than that, correct the "
+        "sample rate.",
+    ),
     "engine-caught": (
         "stop",
         "The engine began to run: current and humps fall away at {at}, after {cycles} cycles.",

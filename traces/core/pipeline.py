@@ -102,7 +102,9 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ..
     # turning all cycles alike: a cycle with more torque throughout is not unevenness
     levels = measured.per_cycle.mean(axis=1, keepdims=True)
     usual = float(measured.strengths.mean())
-    evened = measured.per_cycle * np.where(levels > 0.2 * usual, usual / levels, 1.0)
+    shows = levels > max(0.2 * usual, 0.0)
+    turned = np.divide(usual, levels, out=np.ones_like(levels), where=shows)
+    evened = measured.per_cycle * turned
     estimates = []
     for i, strength in enumerate(measured.strengths):
         relative = float(strength) / mean

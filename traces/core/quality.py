@@ -16,7 +16,9 @@ from traces.core.waveform import Channel, Waveform
 PLAUSIBLE_A = (30.0, 1500.0)
 """Mean cranking current, from a small petrol engine to a large diesel."""
 
-_LEAST_RATE_HZ = 50.0
+LEAST_RATE_HZ = 50.0
+"""Fewer samples a second show no humps."""
+
 _SAMPLES_A_HUMP = 8
 _GOOD_SAMPLES_A_HUMP = 25
 _DEAD_A = 5.0
@@ -44,7 +46,7 @@ def check_channel(waveform: Waveform, channel: Channel) -> list[Finding]:
     """Look at the clamp's samples before anything is made of them."""
     if not channel.holds(8) or channel.is_flat():
         return [finding("no-signal", channel=channel.name, level="a flat line")]
-    if waveform.rate_hz < _LEAST_RATE_HZ:
+    if waveform.rate_hz < LEAST_RATE_HZ:
         return [finding("low-rate", channel=channel.name, rate=f"{waveform.rate_hz:.4g}")]
     if waveform.duration_s < 0.3:
         return check_cycles_left(0)

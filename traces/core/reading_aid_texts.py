@@ -32,6 +32,10 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "With so few of them chance and a weak cylinder cannot be told apart, so nothing is "
             "judged.",
         ),
+        ("too-long", "stop"): (
+            "A crank lasts seconds; in hours of recording it is a stroke too thin to see.",
+            "Nothing is looked for in so much, and nothing is judged.",
+        ),
         ("engine-caught", "stop"): (
             "Once the engine fires it turns itself, the starter is relieved, and the current falls "
             "away although the pistons still compress.",

@@ -8,6 +8,7 @@ from traces.core.hand import NO_HAND, Hand
 from traces.core.setup_error import SetupError
 
 __all__ = [
+    "MOST_BITS",
     "SAME_CHANNEL",
     "SAME_VOLTAGE_CHANNEL",
     "AnalysisSetup",
@@ -27,7 +28,7 @@ SyncEvery: TypeAlias = Literal[360, 720]
 Signal: TypeAlias = Literal["starter-current", "battery-voltage", "crank-teeth"]
 """What shows the compressions: the clamp, the battery sagging, or the crank sensor's teeth."""
 
-_MOST_BITS = 32
+MOST_BITS = 32
 _TEETH = (4, 400)
 
 
@@ -55,8 +56,8 @@ class SyncSetup:
     bit: int | None = None
 
     def __post_init__(self) -> None:
-        if self.bit is not None and not 0 <= self.bit < _MOST_BITS:
-            raise SetupError(f"A sync bit lies between 0, the lowest, and {_MOST_BITS - 1}.")
+        if self.bit is not None and not 0 <= self.bit < MOST_BITS:
+            raise SetupError(f"A sync bit lies between 0, the lowest, and {MOST_BITS - 1}.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from traces.core.setup import AnalysisSetup, SetupError
+from traces.core.setup import MOST_BITS, AnalysisSetup, SetupError
 from traces.core.waveform import Channel, Waveform
 
 
@@ -32,10 +32,11 @@ def with_sync_bit(waveform: Waveform, setup: AnalysisSetup) -> Waveform:
         raise SetupError(str(error.args[0])) from None
     finite = np.isfinite(mask.values)
     known = mask.values[finite]
-    if known.size and not (bool((known >= 0).all()) and bool((known == np.rint(known)).all())):
+    in_range = bool(((known >= 0) & (known < 2.0**MOST_BITS)).all())
+    if not in_range or not bool((known == np.rint(known)).all()):
         raise SetupError(
-            f"Channel “{mask.name}” is no bit mask: it holds other than whole numbers from 0 on; "
-            "leave the bit out."
+            f"Channel “{mask.name}” is no bit mask: it holds other than whole numbers of up to "
+            f"{MOST_BITS} bits; leave the bit out."
         )
     bits = np.zeros(mask.values.size, dtype=np.float32)
     bits[finite] = known.astype(np.int64) >> sync.bit & 1

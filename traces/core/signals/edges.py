@@ -56,7 +56,7 @@ def edge_times_s(waveform: Waveform, channel: Channel) -> tuple[Floats, Floats]:
 
 def _around(values: Floats, rate_hz: float) -> tuple[Floats, Floats]:
     """Return the middle between highs and lows around each sample, and half their distance."""
-    block = max(1, int(rate_hz * _FINE_S))
+    block = min(max(1, int(rate_hz * _FINE_S)), values.size)
     whole = -(-values.size // block)
     padded = np.pad(values, (0, whole * block - values.size), mode="edge").reshape(whole, block)
     window = max(3, round(_WINDOW_S * rate_hz / block))

@@ -8,6 +8,7 @@ import numpy as np
 from traces.core import quality
 from traces.core.cycle_use import told
 from traces.core.cycles import FASTEST_RPM
+from traces.core.finding_texts import finding
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.pipeline import analyse, judged, with_findings
 from traces.core.results import Finding, Hump, Report
@@ -39,6 +40,11 @@ _FLAT_UP_TO = 5
 compression have 1.0 % of the voltage and more, with plugs out mostly under 1 %; a measured
 four-cylinder engine 2.6 % and 0.7 %. Between the two the shape of the dips has to decide."""
 
+_LONGEST_S = 6 * 3600.0
+"""No crank lasts as long; time and memory of an analysis grow with the recording's length."""
+
+_SLOWEST_HZ = 10.0
+_METHODS = {"starter-current": "twin", "battery-voltage": "voltage", "crank-teeth": "teeth"}
 _LEAST_EDGES = 8
 _LEAST_TURNING_S = 1.5
 _MOST_POINTS = 3000
@@ -72,6 +78,9 @@ def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
         If the recording has no channel of the name entered, or the sync no such bit.
     """
     waveform = with_sync_bit(waveform, setup)
+    if waveform.duration_s > _LONGEST_S:
+        hours = f"{waveform.duration_s / 3600:.3g}"
+        return _refused(finding("too-long", hours=hours), _METHODS[setup.signal])
     if setup.signal == "starter-current":
         return analyse(waveform, setup)
     channel = _channel(waveform, setup.current_channel)
@@ -136,6 +145,9 @@ def _wider(measured: Measured) -> Measured:
 def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Report:
     if np.isfinite(channel.values).sum() < 2:
         return _refused(anew(setup.signal, "no-signal", "stop", channel.name), "voltage")
+    if waveform.rate_hz < _SLOWEST_HZ:
+        # laid on a finer grid, it would swell to no end
+        return _refused(finding("low-rate", rate=f"{waveform.rate_hz:.4g}"), "voltage")
     sag = sag_of(waveform, channel, setup)
     report = analyse(sag.waveform, unscaled(setup), _WiderTwin(TwinMethod()))
     # amps are not known: what was worked out of them falls away, humps are told in volts

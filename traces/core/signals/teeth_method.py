@@ -48,6 +48,7 @@ _STRANGEST = 45.0
 _AS_LIKELY = 30.0
 _DOUBTED, _OTHER = 0.95, 0.10
 _LENGTH_WITHIN = 0.15
+_ON_DEG = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +88,9 @@ def tooth_cycles(track: ToothTrack, found: Turning) -> ToothCycles | None:
     angle_deg, times_s = track.angle_deg, track.times_s
     first = int(np.ceil((angle_deg[0] - found.from_deg) / 720.0))
     last = int(np.floor((angle_deg[-1] - found.from_deg) / 720.0))
-    starts = np.searchsorted(angle_deg, found.from_deg + 720.0 * np.arange(first, last + 1) - 1e-6)
+    starts = np.searchsorted(
+        angle_deg, found.from_deg + 720.0 * np.arange(first, last + 1) - _ON_DEG
+    )
     starts = starts[starts < angle_deg.size]
     sizes = np.diff(starts)
     if sizes.size == 0:
@@ -112,7 +115,9 @@ def tooth_cycles(track: ToothTrack, found: Turning) -> ToothCycles | None:
         return None
     widths_deg = np.diff(angle_deg[rows], axis=1)[steady].mean(axis=0)
     edges_s = times_s[starts]
-    late_deg = float(np.mean((angle_deg[rows[steady, 0]] - found.from_deg) % 720.0))
+    # a tooth just before the beginning is one on it, and not a whole cycle late
+    late_deg = float(np.mean((angle_deg[rows[steady, 0]] - found.from_deg + _ON_DEG) % 720.0))
+    late_deg = max(late_deg - _ON_DEG, 0.0)
     return ToothCycles(
         steady=shown(durations_s[steady], widths_deg),
         whole=shown(durations_s[whole | steady], widths_deg),

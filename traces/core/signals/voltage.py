@@ -124,7 +124,8 @@ def sag_of(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Sag:
     highest_v = _highest(volts, waveform.rate_hz)
     level_v = float(np.clip(highest_v, nominal_v, _REST_HIGHEST * nominal_v))
     baseline_v, rest_seen, ripple = _baseline(waveform, channel, setup, volts, level_v)
-    values = ((baseline_v - volts) * per_volt).astype(np.float32)
+    with np.errstate(over="ignore"):  # no voltage is as high as that: a gap
+        values = ((baseline_v - volts) * per_volt).astype(np.float32)
     turned = replaced(waveform, channel, Channel(channel.name, "A", values))
     return Sag(turned, channel.name, per_volt, baseline_v, rest_seen, ripple)
 

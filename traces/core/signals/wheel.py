@@ -161,9 +161,10 @@ def _teeth(places: NDArray[np.int64], steps: NDArray[np.int64], gaps: NDArray[np
         raise WheelError("no gap comes back, so the number of teeth must be entered")
     best: tuple[float, int] | None = None
     for teeth in range(_LEAST_TEETH, min(_MOST_TEETH, int(places[-1])) + 1):
+        if gaps.size * teeth / max(int(places[-1]), 1) > _MOST_GAPS:
+            break  # more teeth make more gaps in a turn
         share, checked = _agreement(places, steps, gaps, teeth)
-        in_a_turn = gaps.size * teeth / max(int(places[-1]), 1)
-        if checked < 1 or share < _FITS or in_a_turn > _MOST_GAPS:
+        if checked < 1 or share < _FITS:
             continue
         if best is None or share > best[0] + 0.02:
             best = share, teeth

@@ -46,7 +46,7 @@ def test_gaps_stay_gaps() -> None:
     assert np.isnan(found.channel("Mask").values).tolist() == [False, True, False]
 
 
-@pytest.mark.parametrize("mask", [[0.0, 0.5, 1.0], [0.0, -1.0, 1.0]])
+@pytest.mark.parametrize("mask", [[0.0, 0.5, 1.0], [0.0, -1.0, 1.0], [0.0, 2.0**40], [1e30, 1.0]])
 def test_a_channel_that_is_no_mask_is_refused(mask: list[float]) -> None:
     with pytest.raises(SetupError, match="is no bit mask"):
         with_sync_bit(recording(mask), SETUP)
