@@ -99,9 +99,10 @@ def _headline(together: Together) -> str:
             return f"One capture names the cylinders; {rest} in keeping with it."
         return "No capture names the cylinders; nothing in them contradicts."
     sd = 100 * together.repeat_sd
+    apart = REPEATABILITY_FACTOR * sd
     return (
         f"{count} captures agree: figures repeat with a standard deviation of {sd:.1f} points, so "
-        f"two single captures differ by less than {REPEATABILITY_FACTOR * sd:.1f} points in 95 of 100."
+        f"two single captures differ by less than {apart:.1f} points in 95 of 100."
     )
 
 

@@ -7,7 +7,7 @@ from traces.core.conditioning import Floats
 from traces.core.setup import Fuel
 from traces.core.starter import typical
 from traces.core.starter.figures import FIGURES, StarterFigures, StarterNote
-from traces.core.starter.inrush import FAST_ENOUGH_HZ, start_slice
+from traces.core.starter.inrush import start_slice, why_lower
 from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT
 from traces.core.starter.speed import LEAST_CYCLES, SPREAD, parabola
 from traces.core.waveform import Channel, Waveform
@@ -65,11 +65,8 @@ def figures_of_voltage(
     cut = start_slice(waveform, channel, factor_v, start_s) if start_s is not None else None
     if cut is not None:
         values["inrush_minimum_v"] = float(cut.values.min())
-        if waveform.rate_hz < FAST_ENOUGH_HZ:
-            limited["inrush_minimum_v"] = (
-                f"The true minimum is lower: {waveform.rate_hz:.4g} samples a second are too few "
-                f"for it; record at {FAST_ENOUGH_HZ:.0f} or more."
-            )
+        if why := why_lower(cut, waveform.rate_hz):
+            limited["inrush_minimum_v"] = why
     if judged_s is not None:
         inside = volts[(times_s >= judged_s[0]) & (times_s <= judged_s[1])]
         if np.isfinite(inside).any():

@@ -93,6 +93,24 @@ def start_slice(
     return Slice(t0_s, rate_hz, ndimage.uniform_filter1d(raw, width), flat_top, flat_bottom)
 
 
+def why_lower(cut: Slice, rate_hz: float) -> str:
+    """Return why the true minimum of a voltage is lower than the one recorded; "" if it is not.
+
+    Parameters
+    ----------
+    rate_hz
+        Of the recording itself.
+    """
+    if cut.flat_bottom:
+        return "The true minimum is lower: the recording is cut off at it; use a larger range."
+    if rate_hz < FAST_ENOUGH_HZ:
+        return (
+            f"The true minimum is lower: {rate_hz:.4g} samples a second are too few for it; "
+            f"record at {FAST_ENOUGH_HZ:.0f} or more."
+        )
+    return ""
+
+
 @dataclass(frozen=True, slots=True)
 class Inrush:
     """Peak of the inrush in amps above rest, when it stands, and when the current begins."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from traces.core.conditioning import Floats, beside
 from traces.core.setup import AnalysisSetup
-from traces.core.starter.inrush import FAST_ENOUGH_HZ, INRUSH_S, start_slice
+from traces.core.starter.inrush import INRUSH_S, start_slice, why_lower
 from traces.core.starter.resistance import (
     Resistance,
     resistance_of_inrush,
@@ -128,15 +128,8 @@ def _measure_minimum(sheet: Sheet, crank: Crank, channel: Channel, factor: float
         sheet.unknown(START_LOST, "inrush_minimum_v")
         return
     sheet.values["inrush_minimum_v"] = float(cut.values.min())
-    if cut.flat_bottom:
-        sheet.limited["inrush_minimum_v"] = (
-            "The true minimum is lower: the recording is cut off at it; use a larger range."
-        )
-    elif waveform.rate_hz < FAST_ENOUGH_HZ:
-        sheet.limited["inrush_minimum_v"] = (
-            f"The true minimum is lower: {waveform.rate_hz:.4g} samples a second are too few "
-            f"for it; record at {FAST_ENOUGH_HZ:.0f} or more."
-        )
+    if why := why_lower(cut, waveform.rate_hz):
+        sheet.limited["inrush_minimum_v"] = why
 
 
 def _measure_inrush_slope(sheet: Sheet, crank: Crank, volts: Floats) -> None:
@@ -179,8 +172,11 @@ def _compare(sheet: Sheet) -> None:
     values = sheet.values
     if {"rest_v", "mean_cranking_v", "mean_current_a"} <= values.keys():
         drop_v = values["rest_v"] - values["mean_cranking_v"]
-        values["steady_resistance_mohm"] = 1e3 * drop_v / values["mean_current_a"]
-        sheet.limited["steady_resistance_mohm"] = _NOT_ALONE_OHMIC
+        if drop_v > 0 and values["mean_current_a"] > 0:
+            values["steady_resistance_mohm"] = 1e3 * drop_v / values["mean_current_a"]
+            sheet.limited["steady_resistance_mohm"] = _NOT_ALONE_OHMIC
+        else:
+            sheet.unknown(_NOT_FOLLOWING, "steady_resistance_mohm")
     else:
         sheet.unknown("It takes rest, mean voltage and mean current.", "steady_resistance_mohm")
     if not {*_OF_INRUSH, *_OF_RIPPLE} <= values.keys():

@@ -11,6 +11,7 @@ from traces.core.readers import read
 from traces.core.setup import AnalysisSetup, ToothWheel
 from traces.core.signals.edges import edge_times_s
 from traces.core.signals.judging import judge
+from traces.core.signals.slowness import turning
 from traces.core.signals.speed_profile import (
     SpeedProfile,
     shown,
@@ -18,6 +19,7 @@ from traces.core.signals.speed_profile import (
     spacing_error_deg,
     whitening,
 )
+from traces.core.signals.teeth_method import tooth_cycles
 from traces.core.signals.wheel import WheelError, clearest_track, track_of
 from traces.core.simulator.other_signals import tooth_capture
 from traces.core.simulator.tooth_sensor import ToothSensor
@@ -395,3 +397,18 @@ class TestJudged:
     def test_the_same_capture_gives_the_same_digits(self, cranked) -> None:
         waveform, setup = tooth_capture(cranked(82, "I4", "dead"), COIL)
         assert judge(waveform, setup) == judge(waveform, setup)
+
+
+@pytest.mark.parametrize("before_deg", [0.0, 5e-7, -5e-7])
+def test_a_tooth_on_the_beginning_of_the_cycle_is_not_a_cycle_late(before_deg) -> None:
+    times_s, _ = tooth_times_s(wheel_of(60, [(58, 2)]), 60, swinging, 5.0)
+    time_s = np.arange(0, 5, 1 / 20_000)
+    tooth = np.searchsorted(times_s, time_s + 2e-4) - np.searchsorted(times_s, time_s - 2e-4)
+    channel = Channel("edges", "V", 5 * np.sign(tooth).astype(np.float32))
+    waveform = Waveform(0.0, 20_000.0, (channel,))
+    track = clearest_track((times_s, np.empty(0)), ToothWheel())
+    found = turning(waveform, channel, track, SETUP)
+    found.from_deg = float(track.angle_deg[40]) + before_deg
+    cycles = tooth_cycles(track, found)
+    assert cycles is not None
+    assert cycles.late_deg == pytest.approx(0.0, abs=1e-5)

@@ -88,3 +88,14 @@ def test_a_swapped_probe_is_no_current():
     flat = replace(waveform, channels=(*waveform.channels[:2], still))
     setup = circuit.setup(current_channel="C", signal="battery-voltage", voltage_channel=None)
     assert judge(flat, setup).starter is None
+
+
+def test_a_minimum_at_which_the_recording_is_cut_off_says_so():
+    circuit = Circuit()
+    waveform = circuit.waveform()
+    cut = np.maximum(waveform.channel("C").values, np.float32(10.0))
+    waveform = replace(waveform, channels=(*waveform.channels[:2], Channel("C", "V", cut)))
+    setup = circuit.setup(current_channel="C", signal="battery-voltage", voltage_channel=None)
+    found: Any = judge(waveform, setup).starter
+    assert found.inrush_minimum_v == pytest.approx(10.0)
+    assert "the recording is cut off at it" in found.limited["inrush_minimum_v"]

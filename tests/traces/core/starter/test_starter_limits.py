@@ -187,3 +187,12 @@ def test_the_drift_of_the_clamp_is_taken_out_where_rest_was_recorded_on_both_sid
     drifting = circuit.waveform().channels[0].values + 0.03 * circuit.time_s + 0.2
     found = starter_of(_with(circuit, A=("V", drifting)), circuit.setup())
     assert found.mean_current_a == pytest.approx(160.0, rel=0.01)
+
+
+def test_a_voltage_that_rises_while_cranking_makes_no_resistance():
+    circuit = Circuit()
+    rising = np.where(circuit.cranking, 12.9, 12.6)
+    found = starter_of(_with(circuit, C=("V", rising)), circuit.setup())
+    assert found.mean_cranking_v == pytest.approx(12.9, abs=0.01)
+    assert found.steady_resistance_mohm is None
+    assert "does not fall as the current rises" in found.not_known["steady_resistance_mohm"]
