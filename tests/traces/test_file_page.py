@@ -3,12 +3,14 @@
 import html
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
+from engines.core.firing import FiringOrder
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from tests.conftest import Cast
@@ -17,7 +19,9 @@ from tests.traces.core.readers import files
 from tests.traces.test_file_readings import _correct, _fresh, _log
 from traces.core.readers import Correction
 from traces.core.readers.correction import ChannelCorrection, TextCorrection
+from traces.core.setup import AnalysisSetup
 from traces.models import Capture, FileShape, Reading, Run, Work
+from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read
 from traces.services import reading_take_again, run_add
 
@@ -315,3 +319,27 @@ class TestWaysBack:
             text = page(capture, name=name)
             assert not re.search(r"<[^>]+\sstyle=", text)
             assert not re.search(r"<script(?![^>]*\ssrc=)", text)
+
+
+def test_samples_that_are_gone_come_back_by_reading_the_file_again(
+    add_read: AddRead, client: Client, media: Path, cast: Cast
+) -> None:
+    capture = add_read(csv_bytes(6.0))
+    for path in (media / "derived").rglob("*.npy"):
+        path.unlink()
+    # the page that asks for the set-up still stands, with the channels and without their curves
+    text = client.get(reverse("traces:setup", args=[capture.pk])).content.decode()
+    assert 'value="A"' in text
+    setup = AnalysisSetup(FiringOrder.parse("1-3-4-2"), current_channel="A", mv_per_a=10.0)
+    run = run_add(member=cast.diagnostician, capture=capture, analysis=setup)
+    assert not run_analyse(run.pk)
+    run.refresh_from_db()
+    assert "send “Correct it by hand” with nothing changed" in run.error
+    assert (
+        "Correct it by hand"
+        in client.get(reverse("traces:capture", args=[capture.pk])).content.decode()
+    )
+    assert _post(client, capture).status_code == 302
+    assert reading_read(Reading.objects.latest("pk").pk)
+    again = run_add(member=cast.diagnostician, capture=capture, analysis=setup)
+    assert run_analyse(again.pk)

@@ -6,10 +6,11 @@ from uuid import UUID
 
 from django.conf import settings
 
+from traces.core.readers import ReadError
 from traces.core.signals.judging import judge
 from traces.models import Run
 from traces.runs.carrying import carry_out
-from traces.selectors.samples import waveform_of
+from traces.selectors.samples import SAMPLES_GONE, waveform_of
 
 
 def run_analyse(run_id: int) -> bool:
@@ -19,7 +20,11 @@ def run_analyse(run_id: int) -> bool:
 
 def _analyse(run: Run, _token: UUID) -> dict[str, Any]:
     setup = run.setup.analysis
-    report = judge(waveform_of(run.reading, setup), setup)
+    try:
+        waveform = waveform_of(run.reading, setup)
+    except FileNotFoundError:
+        raise ReadError(SAMPLES_GONE) from None
+    report = judge(waveform, setup)
     result = report.to_json()
     # A value that JSON cannot hold is a bug here, not an answer of the database's.
     json.dumps(result, allow_nan=False)

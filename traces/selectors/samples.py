@@ -12,6 +12,11 @@ from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Samples, Waveform
 from traces.models import Reading
 
+SAMPLES_GONE = (
+    "The samples of this capture are not on this server any more; send “Correct it by hand” with "
+    "nothing changed, and the file is read again."
+)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StoredSamples:

@@ -21,7 +21,7 @@ class Sparkline:
     name, unit
         Of the channel.
     path
-        The curve in drawing units, 240 by 48; empty where the channel holds nothing.
+        The curve in drawing units, 240 by 48; empty where there is nothing to draw.
     minimum, maximum
         In the channel's unit; None where the channel holds nothing.
     """
@@ -36,16 +36,22 @@ class Sparkline:
 
 
 def sparklines(reading: Reading) -> tuple[Sparkline, ...]:
-    """Return a preview of each of a capture's channels."""
-    samples = stored_samples(reading)
+    """Return a preview of each of a capture's channels; without curves where samples are gone."""
+    try:
+        samples = stored_samples(reading)
+    except FileNotFoundError:
+        samples = None
     found = []
     for i, channel in enumerate(reading.channels):
-        points = envelope(samples.values[i], samples.blocks[i], pixels=_SPARK_WIDTH // 2)
+        path = ""
+        if samples is not None:
+            points = envelope(samples.values[i], samples.blocks[i], pixels=_SPARK_WIDTH // 2)
+            path = _path(points.at_idx, points.values)
         found.append(
             Sparkline(
                 name=channel["name"],
                 unit=channel["unit"],
-                path=_path(points.at_idx, points.values),
+                path=path,
                 minimum=channel["minimum"],
                 maximum=channel["maximum"],
             )

@@ -23,8 +23,8 @@ from traces.selectors.captures import capture_get, run_get
 from traces.selectors.cursor_values import Cursors, reading_values, run_values
 from traces.selectors.figure_marks import View
 from traces.selectors.figures import reading_figure, run_evidence, run_figure
+from traces.selectors.samples import SAMPLES_GONE
 
-_GONE = "The samples of this capture are not on this server any more; have the file read again."
 _NO_STRETCH = "The stretch asked for is none; reload the page."
 _NO_CURSOR = "A cursor stands at no time; set both cursors again."
 _PIXELS = (100, 4000)
@@ -92,7 +92,7 @@ def evidence(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     try:
         picture = run_evidence(found)
     except FileNotFoundError:
-        raise Http404(_GONE) from None
+        raise Http404(SAMPLES_GONE) from None
     if picture is None:
         raise Http404
     context = {"picture": picture, "id": f"evidence-{run_pk}"}
@@ -139,7 +139,7 @@ def _answer(found: Callable[[], dict[str, Any]]) -> HttpResponse:
     try:
         content = json.dumps(found(), separators=(",", ":"), allow_nan=False)
     except FileNotFoundError:
-        return JsonResponse({"error": _GONE}, status=404)
+        return JsonResponse({"error": SAMPLES_GONE}, status=404)
     return HttpResponse(content, content_type="application/json")
 
 
