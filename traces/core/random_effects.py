@@ -56,7 +56,7 @@ def pooled_mean(values: Floats, errors: Floats, between: float | None = None) ->
     -----
     R. DerSimonian, N. Laird, Controlled Clinical Trials 7 (1986) 177-188: moment estimate of
     the variance between, from Cochran's Q. J. Hartung, G. Knapp, Statistics in Medicine 20
-    (2001) 3875-3889: error from the weighted scatter itself; held to at least the plain error,
+    (2001) 1771-1782: error from the weighted scatter itself; held to at least the plain error,
     as is advised for few measurements (Röver, Knapp, Friede, BMC Medical Research Methodology
     15 (2015) 99).
     """
