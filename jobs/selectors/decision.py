@@ -53,7 +53,7 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
     """Return what there is to decide on: a run of the visit, or none."""
     report = run.report if run and run.state == Work.State.DONE else None
     purpose = run.capture.visit_capture.purpose if run else VisitCapture.Purpose.DIAGNOSIS
-    together = together_of(visit, capture_rows(visit), purpose)
+    together = together_of(visit, capture_rows(visit, signed=run if report else None), purpose)
     return Decision(
         run=run if report else None,
         report=report,

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from engines.core.positions import Place, PositionError
 from engines.models import Engine
@@ -72,18 +72,25 @@ def latest_judgement(visit: Visit) -> Judgement | None:
     )
 
 
-def capture_rows(visit: Visit) -> tuple[CaptureRow, ...]:
-    """Return the visit's captures in the order they came, each with its latest run."""
+def capture_rows(visit: Visit, *, signed: Run | None = None) -> tuple[CaptureRow, ...]:
+    """Return the visit's captures in the order they came, each with its latest run.
+
+    Parameters
+    ----------
+    signed
+        A run that counts for its capture, whatever was analysed there since.
+    """
     newest = Run.objects.filter(capture_id=OuterRef("capture_id")).order_by("-queued_at", "-pk")
+    counts = Q(pk=Subquery(newest.values("pk")[:1]))
+    if signed is not None:
+        counts = Q(pk=signed.pk) | (counts & ~Q(capture_id=signed.capture_id))
     ties = visit.visit_captures.select_related(
         "capture__current_reading", "capture__uploaded_by__user"
     ).prefetch_related(
         Prefetch(
             "capture__runs",
-            # The newest only: a result holds every hump and curve of its capture.
-            Run.objects.filter(pk=Subquery(newest.values("pk")[:1])).select_related(
-                "setup__engine"
-            ),
+            # One only: a result holds every hump and curve of its capture.
+            Run.objects.filter(counts).select_related("setup__engine"),
         )
     )
     return tuple(_row(tie) for tie in ties)

@@ -133,7 +133,7 @@ def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
     if run is None:
         return None
     purpose = VisitCapture.objects.get(visit=visit, capture_id=run.capture_id).purpose
-    return captures_together(visit, purpose)
+    return captures_together(visit, purpose, signed=run)
 
 
 def _pooled_words(together: CapturesTogether | None, low: tuple[int, ...]) -> str:

@@ -9,7 +9,7 @@ from jobs.selectors.evidence import CaptureRow, capture_rows
 from traces.core.pooling import PooledPlace, Together, is_poolable, pool, take_of
 from traces.core.pooling_words import Conditions, Said, ordinal, said
 from traces.core.reference import Limits
-from traces.models import CaptureSetup
+from traces.models import CaptureSetup, Run
 
 _ROLES = {
     "pooled": "pooled",
@@ -105,10 +105,16 @@ class CapturesTogether:
 
 
 def captures_together(
-    visit: Visit, purpose: str = VisitCapture.Purpose.DIAGNOSIS
+    visit: Visit, purpose: str = VisitCapture.Purpose.DIAGNOSIS, *, signed: Run | None = None
 ) -> CapturesTogether | None:
-    """Return a visit's captures of one state together; None where there is nothing to compare."""
-    return together_of(visit, capture_rows(visit), purpose)
+    """Return a visit's captures of one state together; None where there is nothing to compare.
+
+    Parameters
+    ----------
+    signed
+        A run that counts for its capture, whatever was analysed there since.
+    """
+    return together_of(visit, capture_rows(visit, signed=signed), purpose)
 
 
 def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> CapturesTogether | None:

@@ -263,7 +263,9 @@ def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
     if run is None:
         return None
     return captures_together(
-        visit, VisitCapture.objects.get(visit=visit, capture_id=run.capture_id).purpose
+        visit,
+        VisitCapture.objects.get(visit=visit, capture_id=run.capture_id).purpose,
+        signed=run,
     )
 
 

@@ -13,6 +13,7 @@ from django.urls import reverse
 from jobs.models import Judgement, WorkOrder
 from jobs.selectors.decision import decision_on, run_to_decide
 from jobs.selectors.evidence import capture_rows
+from jobs.selectors.order_draft import order_draft
 from jobs.selectors.together import captures_together
 from jobs.services.evidence import judgement_sign
 from jobs.services.work import work_order_create
@@ -83,6 +84,22 @@ def test_what_was_signed_and_ordered_before_stays(triaged, first, by) -> None:
     assert (model_to_dict(WorkOrder.objects.get()), Judgement.objects.values().get()) == before
     assert WorkOrder.objects.get().judgement.run == first
     assert "By hand" not in WorkOrder.objects.get().confidence
+
+
+def test_an_order_stands_on_the_run_that_was_signed(triaged, first, run_of, by) -> None:
+    run_of(triaged)
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=first, cylinders=[3]
+    )
+    before = order_draft(judgement)
+    assert "Captures together" in before.confidence
+    _by_hand(first, by)
+    after = order_draft(judgement)
+    assert (after.confidence, after.tests, after.patterns) == (
+        before.confidence,
+        before.tests,
+        before.patterns,
+    )
 
 
 def test_captures_together_take_the_newest_run(triaged, first, run_of, by) -> None:
