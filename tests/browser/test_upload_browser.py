@@ -57,8 +57,7 @@ def _sign_in(page: Page, server: str, cast: Cast) -> None:
 
 def _open(page: Page, job: Visit, server: str = "") -> None:
     page.goto(f"{server}/jobs/{job.pk}/")
-    if not page.locator("form[data-upload]").first.is_visible():
-        page.get_by_text(re.compile("^Add captures")).first.click()
+    page.locator("details:has(form[data-upload])").first.evaluate("fold => { fold.open = true; }")
 
 
 @pytest.fixture
@@ -202,6 +201,27 @@ def test_after_a_reload_the_same_file_goes_on_where_it_was(
     _check_arrived(card, recording)
     assert line.parts[3].startswith(f"bytes {3 * PART}-")
     assert PartialUpload.objects.count() == 1
+
+
+def test_what_was_begun_is_seen_on_its_job_and_no_other(  # noqa: PLR0917 - fixtures
+    card: Page,
+    recording: Path,
+    cast: Cast,
+    take_in: Callable[..., Visit],  # noqa: F811
+    four,  # noqa: F811
+    visit,  # noqa: F811
+):
+    line = _held_up(card, recording)
+    card.on("dialog", lambda dialog: dialog.accept())
+    other = take_in(cast.writer, engine=four)
+    card.goto(f"/jobs/{other.pk}/")
+    line.cut_after = None
+    card.reload(wait_until="networkidle")
+    expect(card.locator("form[data-upload] .upload")).to_have_count(0)
+    card.goto(f"/jobs/{visit.pk}/")
+    # The fold opens by itself, or nobody would see it.
+    expect(_line(card)).to_be_visible()
+    expect(_line(card)).to_contain_text("choose the same file again")
 
 
 def test_what_was_begun_before_can_be_given_up(

@@ -61,6 +61,12 @@ class TestWhatIsShown:
         assert f'data-label="A">{float(first[1]):g}</td>' in text
         assert re.search(r'data-label="Channel">A</th><td data-label="Unit">V</td>', text)
 
+    def test_nothing_is_called_minus_zero(self, add_read: AddRead, page: Show) -> None:
+        rows = "".join(f"{i / 1000:.3f},-0.0\n" for i in range(500))
+        text = page(add_read(f"Time [s],A [V]\n{rows}".encode()))
+        assert 'data-label="A">0</td>' in text
+        assert ">-0<" not in text
+
     def test_after_an_analysis_it_is_folded(
         self, add_read: AddRead, page: Show, cast: Cast
     ) -> None:

@@ -273,6 +273,20 @@ class TestTheResult:
         assert "Uneven: cylinder 1 is low" in answer
         assert reverse("traces:run", args=[run.capture_id, second.pk]) in answer
 
+    def test_many_runs_are_folded_but_never_the_one_shown(
+        self, run: Run, cast: Cast, page: Callable[..., str], client_for: ClientFor
+    ) -> None:
+        for _ in range(6):
+            run_add(member=cast.owner, capture=run.capture, analysis=reference_setup("ref-01.csv"))
+        Run.objects.exclude(pk=run.pk).update(state=Work.State.DONE, result=run.result)
+        own = reverse("traces:run", args=[run.capture_id, run.pk])
+        before, _, folded = page(run.capture).partition("<summary>2 earlier</summary>")
+        assert own not in before
+        assert own in folded
+        answer = client_for(cast.diagnostician).get(own).content.decode()
+        before, _, _ = answer.partition("<summary>1 earlier</summary>")
+        assert "<strong>Shown</strong>" in before
+
     def test_what_people_typed_is_never_markup(self, run: Run, page: Callable[..., str]) -> None:
         Capture.objects.update(label='<script>alert("x")</script>', original_name="<img src=x>")
         Engine.objects.update(name="<b>big</b> four")

@@ -14,7 +14,7 @@ from traces.core.results import Call, Hump, Report
 Floats = NDArray[np.float64]
 
 WIDTH = 480
-_LEFT, _RIGHT, _TOP, _CURVE_HEIGHT, _BOTTOM = 52, 20, 30, 190, 76
+_LEFT, _RIGHT, _TOP, _CURVE_HEIGHT, _BOTTOM = 52, 20, 46, 190, 76
 _FLAT_BAND, _UPRIGHT_BAND = 18, 60
 _WORD_NEEDS = 50
 _CYCLE_DEG = 720.0

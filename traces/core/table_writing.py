@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from traces.core.waveform import Channel, Waveform
 
@@ -25,7 +26,7 @@ def table(
 ) -> Iterator[bytes]:
     """Return a heading and a row a sample, in UTF-8 with decimal points and CRLF.
 
-    Nine digits are what a 32-bit sample needs to be the same again; gaps are empty.
+    A number has the digits that make the same 32-bit sample again, nine at most; gaps are empty.
 
     Parameters
     ----------
@@ -73,9 +74,19 @@ def _parts(
     for at in range(first, last, _ROWS):
         rows = min(_ROWS, last - at)
         times_s = waveform.t0_s + np.arange(at, at + rows) / waveform.rate_hz
-        columns = [times_s, *(next(block).astype(np.float64) for block in blocks)]
+        columns = [times_s, *(_few_digits(next(block)) for block in blocks)]
         text = row * rows % tuple(np.column_stack(columns).ravel().tolist())
         yield text.replace(",nan", ",").encode()
+
+
+def _few_digits(samples: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return 0.06 for the sample nearest to it, not 0.0599999987: seven digits where they do."""
+    exact = samples.astype(np.float64)
+    with np.errstate(all="ignore"):
+        scale = 10.0 ** (6 - np.floor(np.log10(np.abs(exact))))
+        rounded = np.rint(exact * scale) / scale
+        same = rounded.astype(np.float32) == samples
+    return np.where(same, rounded, exact)
 
 
 def _heading(channel: Channel) -> str:

@@ -28,6 +28,7 @@ from traces.selectors.readings import FilePage, file_page
 
 _BEAT_FRESH_S = 15.0
 _UNSENT_S = 5.0
+_LISTED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +230,11 @@ class CapturePage:
         return frozenset(
             run.pk for run in self.runs if run.reading_id not in self.file.same_samples
         )
+
+    @property
+    def earlier_runs(self) -> list[Run]:
+        """Runs behind a fold, never the one shown: each undo adds one, and the list grows."""
+        return [run for run in self.runs[_LISTED:] if run != self.run]
 
     @property
     def can_be_set_up(self) -> bool:

@@ -135,4 +135,5 @@ class Understood:
 
 
 def _figure(value: float | None) -> str:
-    return "–" if value is None else f"{value:.6g}"
+    # Adding zero takes the sign from a zero.
+    return "–" if value is None else f"{value + 0.0:.6g}"

@@ -1,6 +1,6 @@
 /* Sends one file in parts and goes on where it was when the connection comes back.
 
-   window.sendInParts(file, { begin, hashing, csrf, finish, tell }) gives
+   window.sendInParts(file, { begin, where, hashing, csrf, finish, tell }) gives
    { outcome, cancel, again }: a promise of {next} or {errors}, and two functions.
 
    The address `begin` takes name and size and gives a token; parts go to begin + token with
@@ -26,9 +26,9 @@
 
   class Cancelled extends Error {}
 
-  window.sendInParts = function (file, { begin, hashing, csrf, finish, tell }) {
+  window.sendInParts = function (file, { begin, where, hashing, csrf, finish, tell }) {
     const hasher = hasherFor(hashing, file);
-    const memory = memoryOf(begin, file);
+    const memory = memoryOf(begin, file, where);
     const speed = speedometer();
     let request = null;
     let wake = null;

@@ -154,8 +154,9 @@
     function announce(values) {
       const words = facts(at, plot.bounds).map(([label, value]) => `${label}: ${value}`);
       for (const channel of values?.channels || []) {
-        const pair = `${figure(channel.a)} at A, ${figure(channel.b)} at B`;
-        words.push(`${channel.name}: ${pair}${channel.unit ? " " + channel.unit : ""}`);
+        const unit = channel.unit ? " " + channel.unit : "";
+        const pair = `${figure(channel.a)}${unit} at A, ${figure(channel.b)}${unit} at B`;
+        words.push(`${channel.name}: ${pair}`);
       }
       const live = out?.querySelector("[aria-live]");
       if (live) {

@@ -135,6 +135,7 @@
     } else {
       const sending = window.sendInParts(file, {
         begin: zone.dataset.parts,
+        where: whereOf(input),
         hashing: zone.dataset.hashing,
         csrf: () => csrfOf(form),
         finish: (token) => ({ address: form.action, body: fieldsOf(form, input, token) }),
@@ -189,11 +190,16 @@
     list.append(on);
   }
 
-  /* What was begun on this browser and not finished: how to go on with it, or give it up. */
-  async function offerUnfinished(form, zone) {
+  /* Which form of which page: two on a job's page send for two purposes. */
+  function whereOf(input) {
+    return location.pathname + "#" + input.id;
+  }
+
+  /* What was begun in this form and not finished: how to go on with it, or give it up. */
+  async function offerUnfinished(form, zone, input) {
     const list = form.querySelector("[data-uploads]");
     const begin = zone.dataset.parts;
-    for (const kept of window.uploadTools.remembered(begin)) {
+    for (const kept of window.uploadTools.remembered(begin, whereOf(input))) {
       const address = begin + kept.token + "/";
       const answer = await fetch(address, { headers: { Accept: "application/json" } }).catch(
         () => null
@@ -209,6 +215,11 @@
         return;
       }
       const shown = line(list, { name: kept.name, size: told.size });
+      /* Behind a closed fold nobody would see it. */
+      const fold = form.closest("details");
+      if (fold) {
+        fold.open = true;
+      }
       shown.bar.value = told.received / told.size;
       shown.again.remove();
       shown.cancel.textContent = "Give it up";
@@ -273,7 +284,7 @@
     }
     form.dataset.uploadReady = "yes";
     zone.querySelector("[data-drop-hint]").hidden = false;
-    offerUnfinished(form, zone);
+    offerUnfinished(form, zone, input);
     for (const name of ["dragenter", "dragover"]) {
       zone.addEventListener(name, function (event) {
         event.preventDefault();

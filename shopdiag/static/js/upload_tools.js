@@ -65,7 +65,7 @@
      megabyte's digest so that another file of that name is not taken for it. */
   const KEPT = "upload ";
 
-  function memoryOf(begin, file) {
+  function memoryOf(begin, file, where) {
     const key = KEPT + [begin, file.name, file.size, file.lastModified].join(" ");
     return {
       recall(head) {
@@ -73,19 +73,24 @@
         return kept && kept.head === head ? kept.token : null;
       },
       keep: (token, head) =>
-        quietly((store) => store.setItem(key, JSON.stringify({ token, head, name: file.name }))),
+        quietly((store) =>
+          store.setItem(key, JSON.stringify({ token, head, name: file.name, where }))
+        ),
       forget: () => quietly((store) => store.removeItem(key)),
     };
   }
 
-  /* Everything that this browser began and did not finish. */
-  function remembered(begin) {
+  /* Everything that this browser began in this form and did not finish: offered on another job's
+     page, the file would land on the wrong job. */
+  function remembered(begin, where) {
     const found = quietly((store) =>
       Object.keys(store)
         .filter((key) => key.startsWith(KEPT + begin + " "))
         .map((key) => ({ ...JSON.parse(store.getItem(key)), forget: () => store.removeItem(key) }))
     );
-    return (found || []).filter((kept) => kept.token && kept.name);
+    return (found || []).filter(
+      (kept) => kept.token && kept.name && [undefined, where].includes(kept.where)
+    );
   }
 
   function speedometer() {

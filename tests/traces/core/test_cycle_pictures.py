@@ -133,6 +133,11 @@ class TestPicture:
         labels = [float(t.label) for t in picture.values]
         assert 130 < labels[0] < labels[-1] < 190
 
+    def test_no_name_stands_in_the_words_above(self):
+        picture = _picture(_report())
+        words_baseline, letters = 16, 18
+        assert min(h.name_y for h in picture.humps) - letters > words_baseline
+
     def test_without_a_scale_it_is_told_in_shares(self):
         picture = _picture(_report(), unit="%", scale=100.0)
         assert [float(t.label) for t in picture.values][-1] <= 120

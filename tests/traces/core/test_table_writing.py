@@ -116,3 +116,11 @@ def test_a_long_recording_comes_in_parts() -> None:
     assert len(parts) > 10
     assert max(map(len, parts)) < 1 << 20
     assert b"".join(parts).count(b"\r\n") == 100_001
+
+
+def test_a_sample_reads_like_the_file_it_came_from() -> None:
+    values = np.array([0.06, -46.875, 1e-7, 123456.7, 0.0, np.nan, np.inf], dtype=np.float32)
+    waveform = Waveform(0.0, 1000.0, (Channel("A", "V", values),))
+    rows = b"".join(table(waveform, waveform.channels)).decode().splitlines()[1:]
+    cells = [row.split(",")[-1] for row in rows]
+    assert cells == ["0.06", "-46.875", "1e-07", "123456.7", "0", "", "inf"]
