@@ -1,7 +1,6 @@
 """Recordings that came in parts become a visit's captures by the same form as any other."""
 
 from pathlib import Path
-from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -135,7 +134,9 @@ def test_what_is_not_whole_goes_on_after_the_form_was_refused(browser, take):
     assert "next" in take(token).json()
 
 
-@pytest.mark.parametrize("token", ["", "x", "../../etc/passwd", "1", str(uuid4()), "\x00"])
+@pytest.mark.parametrize(
+    "token", ["", "x", "../../etc/passwd", "1", "26679ca9-3bf2-41a8-a6b4-9857cdf476f6", "\x00"]
+)
 def test_tokens_that_name_nothing(browser, take, token):
     assert not Capture.objects.exists()
     _sentence(take(token))
