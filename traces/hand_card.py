@@ -54,6 +54,9 @@ def hand_card(
     """
     if page.outcome is None or not member.may(Action.CAPTURE):
         return None
+    if page.outcome.run.reading_id != page.reading.pk:
+        # The file was read anew since: times of this run may mean others.
+        return None
     state = hand_state(page.outcome.run.setup, page.outcome.report)
     offered = {do: form(member=member, state=state) for do, form in HAND_FORMS.items()}
     if isinstance(sent, HandForm):

@@ -157,6 +157,8 @@ class TestWhoMay:
         for what in ("data", "case"):
             answer = client_for(cast.mechanic).get(_address(run, what), {"part": "crank"})
             assert answer.status_code == 404
+            assert "samples" in answer.content.decode()
+            assert answer.headers["Content-Type"].startswith("text/plain")
 
 
 def _with_rest(seconds: int) -> bytes:

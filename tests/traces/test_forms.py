@@ -11,7 +11,7 @@ from tests.traces.conftest import csv_bytes, reference
 from traces.core.setup import SetupError, SyncSetup, ToothWheel
 from traces.forms import SetupForm
 from traces.models import Capture, CaptureSetup, Run
-from traces.selectors.captures import last_setup
+from traces.selectors.offered_setups import last_setup
 from traces.services import Conditions, run_add
 from traces.setup_offers import setup_initial
 

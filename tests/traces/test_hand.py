@@ -19,12 +19,15 @@ from tests.traces.conftest import analysed, csv_bytes, reference, reference_setu
 from traces.core.conditions import Conditions
 from traces.core.hand import NO_HAND, Hand, HandMarks
 from traces.core.hand_changes import by_hand_words, labels_shifted, only_judged
+from traces.core.readers import Correction
 from traces.core.results import Hump, Report
 from traces.core.setup import SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 from traces.runs.analysing import run_analyse
+from traces.runs.reading import reading_read
 from traces.selectors.hand import cycles_of, hand_state
 from traces.services import TokenUsedError, run_add, run_adjust, run_redo, run_undo
+from traces.services.readings import reading_correct
 
 ClientFor = Callable[[Member], Client]
 
@@ -105,6 +108,16 @@ class TestServices:
     def test_a_set_up_that_the_file_cannot_answer_is_refused(self, run: Run, cast: Cast) -> None:
         Reading.objects.update(state=Work.State.RUNNING)
         with pytest.raises(SetupError, match="has not been read yet"):
+            _shifted(run, cast.diagnostician)
+        assert Run.objects.count() == 1
+
+    def test_a_file_read_anew_since_may_mean_other_times(self, run: Run, cast: Cast) -> None:
+        anew = reading_correct(
+            member=cast.diagnostician, capture=run.capture, correction=Correction(start_s=5.0)
+        )
+        assert reading_read(anew.pk)
+        run = Run.objects.get(pk=run.pk)
+        with pytest.raises(SetupError, match="earlier reading of the file"):
             _shifted(run, cast.diagnostician)
         assert Run.objects.count() == 1
 
@@ -269,6 +282,13 @@ class TestPage:
         assert self._change(client, one, "unmark").setup.analysis.hand == NO_HAND
         without = judged("no-sync")
         assert self._change(client, without, "sync").setup.analysis == run.setup.analysis
+
+    def test_a_set_up_made_anew_says_what_it_leaves_behind(self, run: Run, client: Client) -> None:
+        address = reverse("traces:setup", args=[run.capture_id])
+        assert "by hand does not go along" not in client.get(address).content.decode()
+        self._change(client, run, "on")
+        text = client.get(address).content.decode()
+        assert "by hand does not go along: labels moved on by 1 place by hand." in text
 
     def test_undo_and_redo_on_the_page(self, run: Run, client: Client) -> None:
         new = self._change(client, run, "on")

@@ -1,6 +1,5 @@
 """What a person changed by hand: labels, the stretch judged, cycles left out, events marked."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeAlias, cast, get_args
@@ -16,6 +15,7 @@ SpanS: TypeAlias = tuple[float, float]
 
 MOST_MARKS = 50
 MOST_LEFT_OUT = 200
+_LATEST_S = 1e10  # some files count from 1970
 _EVENTS: tuple[MarkedEvent, ...] = get_args(MarkedEvent)
 _EVENT_WORDS: dict[MarkedEvent, str] = {
     "ignition": "ignition",
@@ -226,8 +226,8 @@ def span_words(span_s: SpanS) -> str:
 
 
 def _check_time(time_s: float) -> None:
-    if not math.isfinite(time_s):
-        raise SetupError("A time must be a number of seconds.")
+    if not abs(time_s) <= _LATEST_S:
+        raise SetupError("A time must be a number of seconds in the recording.")
 
 
 def _check_span(span_s: SpanS) -> None:

@@ -6,7 +6,6 @@ from datetime import datetime, timedelta
 from django.conf import settings
 from django.db.models import QuerySet
 from django.utils import timezone
-from django.utils.formats import date_format
 
 from shopdiag.people.models import Member
 from traces.core.cycle_picture import CyclePicture
@@ -18,7 +17,7 @@ from traces.core.setup import AnalysisSetup
 from traces.core.signals.display import SHOWN, Shown
 from traces.core.starter.words import StarterTable, starter_table
 from traces.core.wording import LIMITS, verdict_words
-from traces.models import Capture, CaptureSetup, KnownGood, Reading, Run, Work, WorkerBeat
+from traces.models import Capture, KnownGood, Reading, Run, Work, WorkerBeat
 from traces.selectors.clock import database_now
 from traces.selectors.cycle_figures import CycleRow, cycle_rows, run_cycle_picture, run_strip
 from traces.selectors.exports import export_name
@@ -300,30 +299,6 @@ def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CaptureP
         anew_state=work_state(file.newest, beat, now, doing="Reading the file anew")
         if file.newest
         else None,
-    )
-
-
-def last_setup(member: Member, capture: Capture) -> CaptureSetup | None:
-    """Return the set-up to offer: this capture's newest, else the member's own last one."""
-    setups = CaptureSetup.objects.filter(capture__shop_id=member.shop_id).select_related(
-        "engine", "capture"
-    )
-    return (
-        setups.filter(capture=capture).order_by("-pk").first()
-        or setups.filter(created_by=member).order_by("-pk").first()
-    )
-
-
-def setup_source(setup: CaptureSetup, capture: Capture) -> str:
-    """Say where a set-up offered for a capture comes from."""
-    at = date_format(timezone.localtime(setup.created_at), "j M Y, H:i")
-    if setup.capture_id == capture.pk:
-        return (
-            f"Filled in from this capture's set-up of {at}; check every line against this capture."
-        )
-    return (
-        f"Clamp and channels are filled in from the set-up of “{setup.capture}” of {at}; check "
-        "them against this capture. Engine, sync cylinder and conditions are left to you."
     )
 
 

@@ -11,6 +11,10 @@ from traces.models import CaptureSetup, Run
 from traces.selectors.hand import undone_after
 from traces.services.runs import run_add
 
+OTHER_SAMPLES = (
+    "This analysis is of an earlier reading of the file; analyse the capture with another set-up "
+    "first, then change that by hand."
+)
 NOTHING_TO_UNDO = "There is no change by hand to take back here."
 NOTHING_TO_REDO = "There is no change to make again here."
 
@@ -35,8 +39,11 @@ def run_adjust(
     Raises
     ------
     SetupError
-        If the file cannot answer the new set-up; one sentence for the person.
+        If the file cannot answer the new set-up, or was read anew since, so that times of the
+        run may mean others; one sentence for the person.
     """
+    if run.reading_id != run.capture.current_reading_id:
+        raise SetupError(OTHER_SAMPLES)
     return run_add(
         member=member,
         capture=run.capture,

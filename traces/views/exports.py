@@ -21,6 +21,7 @@ from traces.core.table_writing import EmptyStretchError
 from traces.models import Run
 from traces.selectors.captures import run_get
 from traces.selectors.exports import export_name, run_case, run_result, run_table
+from traces.selectors.samples import SAMPLES_GONE
 
 _PARTS: dict[str, Part] = {"crank": "crank", "whole": "whole"}
 
@@ -38,11 +39,11 @@ def data(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
         from_s, to_s = _stretch(request)
         rows = run_table(run, numbers=_numbers(request), from_s=from_s, to_s=to_s)
     except (_AskedWronglyError, EmptyStretchError) as error:
-        return HttpResponse(str(error), status=400, content_type="text/plain; charset=utf-8")
+        return _sentence(str(error), 400)
     except LookupError:
         raise Http404 from None
     except FileNotFoundError:
-        raise Http404 from None
+        return _sentence(SAMPLES_GONE, 404)
     response = StreamingHttpResponse(rows, content_type="text/csv; charset=utf-8; header=present")
     response.headers["Content-Disposition"] = (
         f'attachment; filename="{export_name(run, "data")}.csv"'
@@ -73,16 +74,20 @@ def case(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
     part = request.GET.get("part", "")
     if part not in _PARTS:
         sentence = "Choose on the capture's page whether the crank alone or all of it goes along."
-        return HttpResponse(sentence, status=400, content_type="text/plain; charset=utf-8")
+        return _sentence(sentence, 400)
     try:
         written = run_case(run, _PARTS[part])
     except FileNotFoundError:
-        raise Http404 from None
+        return _sentence(SAMPLES_GONE, 404)
     if written is None:
         raise Http404
     return FileResponse(
         written.file, as_attachment=True, filename=written.name, content_type="application/zip"
     )
+
+
+def _sentence(words: str, status: int) -> HttpResponse:
+    return HttpResponse(words, status=status, content_type="text/plain; charset=utf-8")
 
 
 def _run_or_404(request: MemberRequest, pk: int, run_pk: int) -> Run:

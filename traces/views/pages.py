@@ -28,12 +28,11 @@ from traces.selectors.captures import (
     CapturePage,
     capture_get,
     capture_page,
-    last_setup,
-    setup_source,
 )
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
 from traces.selectors.figures import MOST_CHANNELS, chosen_channels
 from traces.selectors.notes import pinned_notes
+from traces.selectors.offered_setups import last_setup, setup_source
 from traces.selectors.sparklines import Sparkline, sparklines
 from traces.services import reading_retry, run_add
 from traces.setup_offers import setup_initial

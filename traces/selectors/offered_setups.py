@@ -1,0 +1,41 @@
+"""The set-up that a capture is offered, and where it comes from."""
+
+from django.utils import timezone
+from django.utils.formats import date_format
+
+from shopdiag.people.models import Member
+from traces.core.hand import hand_words
+from traces.models import Capture, CaptureSetup
+
+
+def last_setup(member: Member, capture: Capture) -> CaptureSetup | None:
+    """Return the set-up to offer: this capture's newest, else the member's own last one."""
+    setups = CaptureSetup.objects.filter(capture__shop_id=member.shop_id).select_related(
+        "engine", "capture"
+    )
+    return (
+        setups.filter(capture=capture).order_by("-pk").first()
+        or setups.filter(created_by=member).order_by("-pk").first()
+    )
+
+
+def setup_source(setup: CaptureSetup, capture: Capture) -> str:
+    """Say where a set-up offered for a capture comes from."""
+    at = date_format(timezone.localtime(setup.created_at), "j M Y, H:i")
+    if setup.capture_id == capture.pk:
+        return (
+            f"Filled in from this capture's set-up of {at}; check every line against this capture."
+            f"{_left_behind(setup)}"
+        )
+    return (
+        f"Clamp and channels are filled in from the set-up of “{setup.capture}” of {at}; check "
+        "them against this capture. Engine, sync cylinder and conditions are left to you."
+    )
+
+
+def _left_behind(setup: CaptureSetup) -> str:
+    """Say which changes by hand a set-up made anew does not take along."""
+    changed = hand_words(setup.analysis.hand)
+    if not changed:
+        return ""
+    return f" What was changed by hand does not go along: {'; '.join(changed)}. Do it again after."
