@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from traces.core.compare import told_apart
+from traces.core.compare import points_words, told_apart
 
 Change: TypeAlias = Literal["better", "worse", "same", "unclear"]
 
@@ -38,6 +38,11 @@ class ComparedCylinder:
         if self.before is None or self.after is None:
             return None
         return self.after.relative - self.before.relative
+
+    @property
+    def change_words(self) -> str:
+        """The change in whole points; a dash where there is none to tell."""
+        return "–" if self.change is None else points_words(self.change)
 
     @property
     def verdict(self) -> Change:

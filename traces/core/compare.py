@@ -101,11 +101,7 @@ class Row:
     @property
     def change_words(self) -> str:
         """The difference in whole points."""
-        points = round(100 * self.change)
-        if points == 0:
-            return "none"
-        sign = "+" if points > 0 else "−"
-        return f"{sign}{abs(points)} point{'' if abs(points) == 1 else 's'}"
+        return points_words(self.change)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -246,6 +242,15 @@ def _curves(sides: tuple[Side, Side], laid: Laid) -> tuple[Curves | None, str]:
     of_unit, of_mean, unit = _AXES[signal]
     axis = of_unit if scaled else of_mean
     return Curves(GRID_DEG, first, second, unit if scaled else "", axis), ""
+
+
+def points_words(change: float) -> str:
+    """Return a difference of relative compression in whole points."""
+    points = round(100 * change)
+    if points == 0:
+        return "none"
+    sign = "+" if points > 0 else "−"
+    return f"{sign}{abs(points)} point{'' if abs(points) == 1 else 's'}"
 
 
 def told_apart(relatives: tuple[float, float], halves: tuple[float, float]) -> bool:

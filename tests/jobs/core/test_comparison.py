@@ -26,9 +26,19 @@ def test_changes(before, after, verdict):
     assert row.change == pytest.approx(after.relative - before.relative)
 
 
+@pytest.mark.parametrize(
+    ("after", "words"),
+    [(0.99, "none"), (0.994, "none"), (0.98, "−1 point"), (1.0, "+1 point"), (0.57, "−42 points")],
+)
+def test_changes_in_words(after, words):
+    (row,) = compared({3: SOUND}, {3: Span(after, after - 0.04, after + 0.04, "sound")})
+    assert row.change_words == words
+
+
 def test_cylinders_that_only_one_capture_names():
     rows = compared({1: LOW}, {2: SOUND})
     assert [(r.cylinder, r.change, r.verdict) for r in rows] == [
         (1, None, "unclear"),
         (2, None, "unclear"),
     ]
+    assert [r.change_words for r in rows] == ["–", "–"]
