@@ -246,6 +246,7 @@ def _span(value: object) -> SpanS:
 def _seconds(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise SetupError("A time must be a number of seconds.")
+    _check_time(value)  # a whole number may be too long to become another
     return float(value)
 
 

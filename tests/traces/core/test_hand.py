@@ -81,6 +81,7 @@ def test_moving_the_order_composes(first: int, then: int) -> None:
         ({"span_s": [2.0, 2.0]}, "end after it begins"),
         ({"span_s": [1.0, float("nan")]}, "number of seconds"),
         ({"span_s": [1.0, 1e300]}, "number of seconds"),
+        ({"span_s": [1, 10**400]}, "number of seconds"),
         ({"span_s": [1.0]}, "from and a to"),
         ({"span_s": ["1", "2"]}, "number of seconds"),
         ({"left_out_s": [[1, 2], [1.5, 3]]}, "join those that overlap"),

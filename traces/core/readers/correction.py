@@ -1,6 +1,7 @@
 """What a person says about a file where it was understood wrongly: rate, channels, layout."""
 
 import math
+import sys
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, TypeVar
@@ -279,7 +280,8 @@ def _check_whole(value: object, what: str, least: int, most: int) -> None:
 
 def _check_figure(value: object, what: str) -> None:
     figure = isinstance(value, int | float) and not isinstance(value, bool)
-    if not figure or not math.isfinite(value):  # type: ignore[arg-type]
+    # a whole number may be too long for any figure
+    if not figure or not abs(value) <= sys.float_info.max:  # type: ignore[arg-type]
         raise CorrectionError(f"{what} is a number; type it again.")
 
 

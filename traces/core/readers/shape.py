@@ -15,7 +15,8 @@ from traces.core.readers.recording import ReadError, Source
 from traces.core.readers.stream import Stream
 from traces.core.readers.text_layout import Layout, layout_of, lines_of
 
-_KEY = re.compile(r"\s*(?P<key>[^:=,;\t|]{1,60}?)\s*[:=,;\t|]")
+_PARTS_KEY = re.compile(r"[:=,;\t|]")
+_LONGEST_KEY = 60
 _MOST_KEYS = 40
 
 
@@ -69,8 +70,10 @@ def _titles(layout: Layout) -> list[Any]:
 
 def _keys(lines: Sequence[str]) -> list[str]:
     """Return the names of what lines say, as far as they name it."""
-    found = (_KEY.match(line) for line in lines[:_MOST_KEYS])
-    keys = (one["key"].strip(' "#%').casefold() for one in found if one)
+    # by hand: a pattern that skips blanks twice takes minutes for a line of nothing else
+    parts = (_PARTS_KEY.split(line.lstrip(), 1) for line in lines[:_MOST_KEYS])
+    named = (part[0].rstrip() for part in parts if len(part) > 1)
+    keys = (key.strip(' "#%').casefold() for key in named if len(key) <= _LONGEST_KEY)
     # a name that begins with a figure is a value, like a row of numbers
     return [re.sub(r"\d+", "0", key) for key in keys if key and not re.match(r"[-+.\d]", key)]
 

@@ -155,3 +155,11 @@ class TestRecalling:
         said = Correction(channels=(ChannelCorrection(2, left_out=True),))
         made = read(path, recall={read(path).shape: said}.get)
         assert [channel.name for channel in made.channels] == ["A"]
+
+
+def test_a_line_of_blanks_costs_no_more_than_another(shape) -> None:
+    """One pattern for blanks, key and blanks took minutes for such a line."""
+    blanks = " " * 25_000
+    table = TITLES + _rows(50, 1)
+    assert shape(f"{blanks}x\n{table}") == shape(f"nothing named\n{table}")
+    assert shape(f"{blanks}Vehicle{blanks}: x\n{table}") == shape(f"VEHICLE:y\n{table}")
