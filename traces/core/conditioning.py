@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from traces.core.hand import SpanS
 from traces.core.setup import AnalysisSetup
-from traces.core.summaries import MEAN_BLOCK
+from traces.core.summaries import MEAN_BLOCK, Summary
 from traces.core.waveform import Channel, Waveform
 
 GRID_HZ = 500.0
@@ -216,7 +216,7 @@ def _track(waveform: Waveform, channel: Channel) -> _Track:
         block = 1
     gaps = _Gaps()
     summary = channel.summary
-    if summary is not None and not summary.missing and block >= MEAN_BLOCK:
+    if summary is not None and block >= MEAN_BLOCK and _is_track(summary):
         many = block // MEAN_BLOCK
         whole = summary.means[: summary.means.size // many * many].reshape(-1, many)
         values = whole.mean(axis=1, dtype=np.float64)
@@ -233,6 +233,11 @@ def _track(waveform: Waveform, channel: Channel) -> _Track:
         missing_share=gaps.share,
         longest_gap_s=gaps.longest / waveform.rate_hz,
     )
+
+
+def _is_track(summary: Summary) -> bool:
+    """Return whether means tell all: no gaps, and no sum of 64 too large for its 32 bits."""
+    return not summary.missing and bool(np.isfinite(summary.means).all())
 
 
 def _means(channel: Channel, block: int, gaps: "_Gaps") -> Floats:

@@ -146,6 +146,24 @@ def test_ringing_after_an_event_is_one_event() -> None:
     assert found.times_s.size == 7
 
 
+def test_of_events_too_near_to_each_other_the_stronger_stays() -> None:
+    values = np.zeros(8000)
+    for at, height in (
+        (1000, 3.0),
+        (1016, 2.0),
+        (1032, 4.0),
+        (5000, 2.0),
+        (5020, 3.0),
+        (5040, 2.5),
+    ):
+        values[at] = height  # 8 ms apart, then 10 ms
+    values[[7000, 7024]] = 2.0  # 12 ms apart
+    channel = Channel("B", "V", values.astype(np.float32))
+    found = find_pulses(Waveform(0.0, 2000.0, (channel,)), channel, 0.0, 4.0)
+    assert (2000 * found.times_s).round().tolist() == [1000, 1032, 5020, 7000, 7024]
+    assert found.heights.tolist() == [3.0, 4.0, 3.0, 2.0, 2.0]
+
+
 def test_speed_within_a_cycle_does_not_move_whole_cycles() -> None:
     crank = replace(Crank(), strengths=(1.0, 0.3, 1.0, 1.0))
 

@@ -134,6 +134,16 @@ def test_pulses_are_looked_for_only_where_there_are_some(monkeypatch) -> None:
     assert 0 < sum(looked_at) < 5_000
 
 
+def test_figures_too_large_for_one_sum_of_64_are_averaged_one_by_one() -> None:
+    values = np.full(1_200_000, 1.0)
+    values[400_000:800_000] = 3.0
+    told, bare = _pair(8e36 * values, 1e6)
+    found = condition(told, told.channels[0], SETUP)
+    assert np.isinf(told.channels[0].summary.means).any()
+    assert np.array_equal(found.current_a, condition(bare, bare.channels[0], SETUP).current_a)
+    assert found.current_a[[100, 300]] == pytest.approx([8e38, 24e38], rel=1e-3)
+
+
 @pytest.mark.parametrize(
     ("values", "flat"),
     [([1, 1, 1], True), ([1, np.nan, 2], False), ([np.nan] * 3, True), ([np.nan, 2, 2], True)],
