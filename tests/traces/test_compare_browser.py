@@ -78,8 +78,13 @@ def test_looking_closer_with_keys_and_cursors(opened):
     page.wait_for_function(f"() => {{ const r = ({shown})(); return r[1] - r[0] < 700; }}")
     page.keyboard.press("0")
     page.wait_for_function(f"() => {{ const r = ({shown})(); return r[1] - r[0] === 720; }}")
+    stretch = page.locator("#compared-closer [data-plot-stretch]")
+    expect(stretch).to_have_text("Shown: 0 to 720 degrees of crank.")
     page.keyboard.press("a")
     expect(page.locator("#compared-closer [data-plot-readout] dl")).to_contain_text("360.0°")
+    flag = page.locator("#compared-closer-plot .plot-cursor-a span").bounding_box()
+    legend = page.locator("#compared-closer-plot .legend").bounding_box()
+    assert flag["y"] + flag["height"] <= legend["y"] + 1
     assert complaints == []
 
 

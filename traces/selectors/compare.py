@@ -207,7 +207,6 @@ def compare_figure(found: Compared) -> dict[str, Any] | None:
         "xaxis": {"title": {"text": "crank degrees"}, "dtick": 90},
         "yaxis": {"title": {"text": curves.axis}},
         "hovermode": "closest",
-        "legend": {"orientation": "h", "y": 1.12},
         "meta": {"start_s": 0.0, "end_s": CYCLE_DEG, "rate_hz": 1 / STEP_DEG, "unit": "deg"},
         "shapes": [
             {

@@ -58,9 +58,10 @@
         bordercolor: token("ink"),
         font: { color: token("ink"), family: token("font-text") },
       },
-      margin: narrow ? { l: 44, r: 8, t: 36, b: 40 } : { l: 64, r: 16, t: 36, b: 48 },
+      /* Above: the cursors' flags, and the legend under them. */
+      margin: narrow ? { l: 44, r: 8, t: 58, b: 40 } : { l: 64, r: 16, t: 62, b: 48 },
       dragmode: "pan",
-      legend: { orientation: "h", y: 1.02, yanchor: "bottom", x: 0 },
+      legend: { orientation: "h", y: 1, yanchor: "bottom", x: 0 },
     };
     const full = merged(base, coloured(layout));
     for (const name of ["xaxis", "yaxis"]) {

@@ -74,6 +74,9 @@
       samples <= 2 * pixels
         ? "every sample"
         : `highs and lows of ${Math.ceil(samples / pixels)} samples a pixel`;
+    if (bounds.unit === "deg") {
+      return `Shown: ${Math.round(from)} to ${Math.round(to)} degrees of crank.`;
+    }
     if (bounds.unit !== "s") {
       return `Shown: samples ${Math.round(from)} to ${Math.round(to)}; ${detail}.`;
     }
