@@ -575,6 +575,8 @@ class TestARunsCurve:
         shown.keyboard.press("b")
         flag = shown.locator("#curve-plot .plot-cursor-b span").bounding_box()
         legend = shown.locator("#curve-plot .legend").bounding_box()
+        assert flag
+        assert legend
         assert flag["y"] + flag["height"] <= legend["y"] + 1, "no flag stands on the legend"
         row = shown.locator("#curve [data-plot-readout] tbody tr").first
         expect(row.locator("td").nth(1)).to_have_text(re.compile(r"^[−\d]"))
