@@ -25,8 +25,6 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 PART = 300_000
 """Parts of the tests: many for a small file, and no power of two."""
-
-
 WITHIN_MS = 60_000
 
 
@@ -391,8 +389,10 @@ def test_the_workers_digest_is_sha256(card: Page, length: int):
     assert told == [base64.b64encode(hashlib.sha256(c).digest()).decode() for c in expected]
 
 
-def test_without_script_the_form_posts_the_file(card: Page, recording: Path, open_page):
-    plain, _ = open_page(java_script_enabled=False)
+@pytest.mark.parametrize("script", [False, True], ids=["no script", "a script lost"])
+def test_without_script_the_form_posts_the_file(card: Page, recording: Path, open_page, script):
+    plain, _ = open_page(java_script_enabled=script)
+    plain.route("**/js/parts*.js", lambda route: route.abort())
     plain.context.add_cookies(card.context.cookies())
     plain.goto(card.url)
     _send(plain, recording)

@@ -11,11 +11,13 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
+from playwright.sync_api import Page, expect
 
 from engines.core.firing import FiringOrder
 from engines.models import Engine
 from shopdiag.people.models import Member
-from tests.conftest import Cast
+from tests.conftest import PASSWORD, Cast
+from tests.traces.plot_page import PLOT, RATE_HZ, SECONDS
 from traces.core.setup import AnalysisSetup, SyncSetup
 from traces.models import Capture, Reading, Run
 from traces.runs.analysing import run_analyse
@@ -159,3 +161,29 @@ def page(client_for: Callable[[Member], Client], cast: Cast) -> Callable[..., st
         return answer.content.decode()
 
     return fetch
+
+
+@pytest.fixture
+def recorded(open_page: Callable, live_server, cast: Cast, add_read: Callable[..., Capture]):
+    """Open a capture that was read and not set up, its channels drawn."""
+    capture = add_read(csv_bytes(SECONDS, RATE_HZ))
+    complaints: list[list[str]] = []
+
+    def go(**options: Any) -> Page:
+        page: Page
+        page, said = open_page(base_url=live_server.url, **options)
+        complaints.append(said)
+        page.goto("/people/sign-in/")
+        page.locator("[name=username]").fill(cast.diagnostician.user.username)
+        page.locator("[name=password]").fill(PASSWORD)
+        page.locator("main button[type=submit]").click()
+        page.wait_for_url("**/jobs/")
+        page.goto(f"/captures/{capture.pk}/")
+        expect(page.locator(f"{PLOT} .scatterlayer .trace").first).to_be_visible()
+        expect(page.locator("#recorded [data-plot-tools]")).to_be_visible()
+        page.locator(PLOT).scroll_into_view_if_needed()
+        return page
+
+    yield go
+    assert complaints
+    assert not any(complaints), complaints

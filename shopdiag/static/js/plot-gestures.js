@@ -195,6 +195,9 @@
       if (event.button !== 0 || others(event)) {
         return;
       }
+      if (event.isPrimary) {
+        down.clear(); /* a finger whose end was never told here */
+      }
       down.set(event.pointerId, place(plot, event));
       plot.held = true;
       if (down.size === 1) {
@@ -213,6 +216,10 @@
 
     element.addEventListener("pointermove", function (event) {
       if (!down.has(event.pointerId) || !gesture) {
+        return;
+      }
+      if (!event.buttons) {
+        up(event); /* let go outside of the plot */
         return;
       }
       const at = place(plot, event);

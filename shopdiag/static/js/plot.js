@@ -308,6 +308,7 @@
     for (const [element, plot] of plots) {
       if (!element.isConnected) {
         plot.asking?.abort.abort();
+        plot.asking = null; /* its answer has no page to stand on any more */
         clearTimeout(plot.resting);
         clearTimeout(plot.soon);
         plot.watching?.disconnect();

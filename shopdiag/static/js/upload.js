@@ -256,15 +256,18 @@
     underWay += 1;
     window.addEventListener("beforeunload", askBeforeLeaving);
     /* One after another: a workshop's line is narrow, and the order stays. */
-    for (let i = 0; i < files.length; i += 1) {
-      outcomes.push(await send(form, input, files[i], lines[i]));
+    try {
+      for (let i = 0; i < files.length; i += 1) {
+        outcomes.push(await send(form, input, files[i], lines[i]));
+      }
+    } finally {
+      underWay -= 1;
+      if (!underWay) {
+        window.removeEventListener("beforeunload", askBeforeLeaving);
+      }
+      delete form.dataset.sending;
+      buttons.forEach((one) => (one.disabled = false));
     }
-    underWay -= 1;
-    if (!underWay) {
-      window.removeEventListener("beforeunload", askBeforeLeaving);
-    }
-    delete form.dataset.sending;
-    buttons.forEach((one) => (one.disabled = false));
     const arrived = outcomes.filter((outcome) => outcome.next);
     if (arrived.length === outcomes.length && !underWay) {
       location.assign(arrived[arrived.length - 1].next);
@@ -279,8 +282,8 @@
   function start(form) {
     const zone = form.querySelector("[data-drop]");
     const input = zone && zone.querySelector('input[type="file"]');
-    if (!input || form.dataset.uploadReady) {
-      return;
+    if (!input || form.dataset.uploadReady || !window.sendInParts) {
+      return; /* without the other scripts the form posts all files at once */
     }
     form.dataset.uploadReady = "yes";
     zone.querySelector("[data-drop-hint]").hidden = false;
