@@ -1,5 +1,6 @@
 """A case goes from one shop to another: the same figures, and nobody's name in it."""
 
+import html
 import io
 import json
 import zipfile
@@ -20,6 +21,7 @@ from tests.conftest import Cast
 from tests.traces.conftest import analysed, csv_bytes, reference, reference_setup
 from traces.core.case import Case, CaseChannel, told_result, with_parts
 from traces.core.case_writing import write_case
+from traces.core.reading_aid import finding_aid
 from traces.core.setup import SetupError
 from traces.core.signals.judging import judge
 from traces.core.simulator.scenarios import draw
@@ -62,12 +64,17 @@ class TestOnArrival:
         assert case.result["positions"] == json.loads(json.dumps(run.report.to_json()["positions"]))
 
     def test_the_senders_result_stands_there_until_there_is_ones_own(
-        self, arrived: Capture, cast: Cast, page: Callable[..., str]
+        self, arrived: Capture, run: Run, cast: Cast, page: Callable[..., str]
     ) -> None:
         shown = page(arrived, cast.outsider)
         assert "The sender&#x27;s result" in shown or "The sender's result" in shown
         assert "Uneven: cylinder 1 is low" in shown
         assert "Analyse as the sender did" in shown
+        assert run.report
+        noticed = [f for f in run.report.findings if f.code != "relative-only"]
+        assert noticed
+        for found in noticed:
+            assert finding_aid(found)[0] in html.unescape(shown)
         assert "Inline four" in shown
 
     def test_one_press_gives_the_same_figures(

@@ -28,6 +28,8 @@ def test_each_finding_and_the_curve_are_explained(
     for found in others:
         assert " ".join(finding_aid(found)) in shown
     assert "How to read this curve" in shown
+    for place in re.findall(r'class="lone-link" href="#([a-z-]+)"', shown):
+        assert shown.count(f'id="{place}"') == 1, place
     aids = reading_aids(run.report, run.setup.analysis)
     assert "Why the hump of cylinder 1 is low" in [aid.title for aid in aids]
     for aid in aids:

@@ -7,7 +7,8 @@ from engines.models import Engine
 from engines.selectors import engines_seen_by
 from shopdiag.people.models import Member
 from traces.core.case import Case
-from traces.core.results import Estimate, Report
+from traces.core.reading_aid import finding_aid
+from traces.core.results import Estimate, Finding, Report
 from traces.core.wording import setup_words, verdict_words
 from traces.models import Capture, CaptureSetup, Reading
 
@@ -67,10 +68,14 @@ class SentCase:
         return self.engine is not None and self.engine.fuel != self.case.setup.fuel
 
     @property
-    def codes(self) -> tuple[str, ...]:
-        """What the sender's analysis noticed, by code."""
-        found = (str(f["code"]).replace("-", " ") for f in self.case.result["findings"])
-        return tuple(dict.fromkeys(f for f in found if f != "relative only"))
+    def noticed(self) -> tuple[str, ...]:
+        """What the sender's analysis noticed, in this installation's words; else by its code."""
+        signal = self.case.setup.signal
+        listed = self.case.result["findings"]
+        sent = (Finding(f["code"], f["severity"], "", "") for f in listed)
+        found = (f for f in sent if f.code != "relative-only")
+        words = ((finding_aid(f, signal) or (f"{f.code.replace('-', ' ')}.",))[0] for f in found)
+        return tuple(dict.fromkeys(words))
 
     @property
     def figures(self) -> tuple[SentFigure, ...]:

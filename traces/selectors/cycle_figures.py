@@ -127,7 +127,6 @@ def fitted_traces(
     values = _shown(_model_at(fit, share), report, setup)
     if a_bucket > 2:
         times_s, values, used = _extremes(times_s, values, used, a_bucket)
-    shown = SHOWN[setup.signal]
     trace = {
         "type": "scatter",
         "x": np.round(times_s, 5).tolist(),
@@ -140,7 +139,8 @@ def fitted_traces(
         "showlegend": False,
         "connectgaps": False,
         "line": {"width": 1.8, "dash": "dash"},
-        "hovertemplate": f"fitted: %{{x:.4f}} s, %{{y:.2f}} {shown.unit}<extra></extra>",
+        # It lies on the measured curve: what is pointed at is that one.
+        "hoverinfo": "skip",
         "meta": {"toggle": FITTED},
     }
     return [(trace, "pen")]
