@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from engines.models import Engine
 from shopdiag.people.models import Member, ShopOwned
+from traces.core.conditions import Conditions
 from traces.core.results import Report
 from traces.core.setup import AnalysisSetup
 from traces.core.wording import setup_words
@@ -148,6 +149,17 @@ class CaptureSetup(models.Model):
     def analysis(self) -> AnalysisSetup:
         """The set-up as the analysis takes it."""
         return AnalysisSetup.from_json(self.settings)
+
+    @property
+    def conditions(self) -> Conditions:
+        """How the vehicle was prepared, as noted."""
+        return Conditions(
+            fuel_off=self.fuel_off,
+            charger_off=self.charger_off,
+            throttle=self.throttle,
+            temperature=self.temperature,
+            battery_v=self.battery_v,
+        )
 
     @property
     def words(self) -> str:

@@ -75,11 +75,11 @@ def prepare(waveform: Waveform, setup: AnalysisSetup) -> Preparation:
     SetupError
         If the file has no such channel.
     """
-    clamp = _channel(waveform, setup.current_channel)
-    pick_up = _channel(waveform, setup.sync.channel) if setup.sync else None
+    clamp = channel_named(waveform, setup.current_channel)
+    pick_up = channel_named(waveform, setup.sync.channel) if setup.sync else None
     if pick_up is clamp:
         raise SetupError(SAME_CHANNEL)
-    battery = _channel(waveform, setup.voltage_channel) if setup.voltage_channel else None
+    battery = channel_named(waveform, setup.voltage_channel) if setup.voltage_channel else None
     if battery is not None and (battery is clamp or battery is pick_up):
         raise SetupError(SAME_VOLTAGE_CHANNEL)
     done = Preparation(waveform, setup, clamp, battery)
@@ -123,7 +123,8 @@ def _look_at(done: Preparation, pick_up: Channel | None, near_s: SpanS | None) -
     _find_cycles(done, conditioned, span, done.pulses)
 
 
-def _channel(waveform: Waveform, name: str) -> Channel:
+def channel_named(waveform: Waveform, name: str) -> Channel:
+    """Return a channel, or say that there is none as of a set-up."""
     try:
         return waveform.channel(name)
     except KeyError as error:

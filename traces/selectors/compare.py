@@ -17,9 +17,8 @@ from traces.core.compare import (
 )
 from traces.core.compare_picture import ComparePicture, compare_picture
 from traces.core.conditioning import Floats
-from traces.core.conditions import Conditions
 from traces.core.laying import STEP_DEG
-from traces.models import CaptureSetup, KnownGood, Run, Work
+from traces.models import KnownGood, Run, Work
 from traces.selectors.known_good import known_good_found
 
 Occasion: TypeAlias = Literal["", "repair"]
@@ -162,18 +161,7 @@ def _side(name: str, run: Run) -> Side:
     report = run.report
     if report is None:
         raise CompareError("One of the two is not analysed yet; wait for it, or choose another.")
-    return Side(name, report, run.setup.analysis, conditions_of(run.setup))
-
-
-def conditions_of(setup: CaptureSetup) -> Conditions:
-    """Return the conditions that a set-up notes."""
-    return Conditions(
-        fuel_off=setup.fuel_off,
-        charger_off=setup.charger_off,
-        throttle=setup.throttle,
-        temperature=setup.temperature,
-        battery_v=setup.battery_v,
-    )
+    return Side(name, report, run.setup.analysis, run.setup.conditions)
 
 
 def compare_figure(found: Compared) -> dict[str, Any] | None:

@@ -22,12 +22,11 @@ from traces.core.case import (
     with_parts,
 )
 from traces.core.case_writing import write_case
-from traces.core.conditions import Conditions
 from traces.core.publishing import published
 from traces.core.results import Report
 from traces.core.table_writing import span, table
 from traces.core.waveform import Channel, Waveform
-from traces.models import CaptureSetup, Run
+from traces.models import Run
 from traces.selectors.samples import waveform_of
 
 _AROUND_S = 1.0  # so that rest, inrush and end of the crank are in it
@@ -119,7 +118,7 @@ def run_case(run: Run, part: Part) -> WrittenCase | None:
     roles = parts_of(setup)
     case = Case(
         setup=moved(with_parts(setup), by_s),
-        conditions=conditions_of(run.setup),
+        conditions=run.setup.conditions,
         layout=run.setup.engine.layout if run.setup.engine else "",
         channels=tuple(
             CaseChannel(role, known_unit(channel.unit))
@@ -151,17 +150,6 @@ def crank_stretch(report: Report) -> tuple[float, float] | None:
     begun_s = report.starter.start_s if report.starter else None
     from_s = report.judged_from_s if begun_s is None else min(begun_s, report.judged_from_s)
     return from_s - _AROUND_S, report.judged_to_s + _AROUND_S
-
-
-def conditions_of(setup: CaptureSetup) -> Conditions:
-    """Return what was noted about the vehicle."""
-    return Conditions(
-        fuel_off=setup.fuel_off,
-        charger_off=setup.charger_off,
-        throttle=setup.throttle,
-        temperature=setup.temperature,
-        battery_v=setup.battery_v,
-    )
 
 
 def _used(waveform: Waveform, run: Run) -> list[Channel]:

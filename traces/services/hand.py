@@ -4,7 +4,6 @@ from uuid import UUID
 
 from engines.models import Engine
 from shopdiag.people.models import Member
-from traces.core.conditions import Conditions
 from traces.core.hand_changes import Changed
 from traces.core.setup import SetupError
 from traces.models import CaptureSetup, Run
@@ -49,7 +48,7 @@ def run_adjust(
         capture=run.capture,
         analysis=changed.analysis,
         engine=engine or run.setup.engine,
-        conditions=_conditions(run.setup),
+        conditions=run.setup.conditions,
         form_token=form_token,
         came_from=run.setup,
         change=changed.words,
@@ -94,19 +93,9 @@ def _again(
         capture=setup.capture,
         analysis=setup.analysis,
         engine=setup.engine,
-        conditions=_conditions(setup),
+        conditions=setup.conditions,
         form_token=form_token,
         came_from=came_from,
         change=setup.change,
         same_as=setup.run,
-    )
-
-
-def _conditions(setup: CaptureSetup) -> Conditions:
-    return Conditions(
-        fuel_off=setup.fuel_off,
-        charger_off=setup.charger_off,
-        throttle=setup.throttle,
-        temperature=setup.temperature,
-        battery_v=setup.battery_v,
     )

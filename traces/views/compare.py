@@ -15,10 +15,10 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.known_good_forms import KeepForm, KnownGoodFilter
 from traces.models import KnownGood, Run
-from traces.selectors.captures import run_get
 from traces.selectors.compare import Compared, Occasion, choices_for, compare_figure, compared
 from traces.selectors.known_good import known_good_found, known_good_get, known_good_row
 from traces.services import known_good_keep, known_good_retire
+from traces.views.found import run_or_404
 from traces.views.pages import back_address
 
 _PER_PAGE = 20
@@ -28,7 +28,7 @@ _PER_PAGE = 20
 @requires(Action.SEE_WORK)
 def compare(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Offer what a run can be laid beside, and lay it there."""
-    run = _run_or_404(request, pk, run_pk)
+    run = run_or_404(request, pk, run_pk)
     context = {
         "run": run,
         "found": _compared(request, run) if request.GET.get("with") else None,
@@ -44,7 +44,7 @@ def compare(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
 @cache_control(private=True, no_cache=True)
 def plot(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Return both curves by crank angle as JSON, for looking closer."""
-    found = _compared(request, _run_or_404(request, pk, run_pk))
+    found = _compared(request, run_or_404(request, pk, run_pk))
     figure = compare_figure(found)
     if figure is None:
         comparison = found.comparison
@@ -76,7 +76,7 @@ def known_good(request: MemberRequest) -> HttpResponse:
 @requires(Action.CAPTURE)
 def keep(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Keep a run as known good."""
-    run = _run_or_404(request, pk, run_pk)
+    run = run_or_404(request, pk, run_pk)
     back = back_address(request) or reverse("traces:run", args=[pk, run_pk])
     form = KeepForm(request.POST or None, uneven=run.verdict != "even")
     if form.is_valid() and _kept(request, run, form):
@@ -129,10 +129,3 @@ def _kept(request: MemberRequest, run: Run, form: KeepForm) -> bool:
         form.add_error(None, error)
         return False
     return True
-
-
-def _run_or_404(request: MemberRequest, pk: int, run_pk: int) -> Run:
-    try:
-        return run_get(request.member, pk, run_pk)
-    except Run.DoesNotExist:
-        raise Http404 from None

@@ -18,10 +18,9 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.case import Part
 from traces.core.table_writing import EmptyStretchError
-from traces.models import Run
-from traces.selectors.captures import run_get
 from traces.selectors.exports import export_name, run_case, run_result, run_table
 from traces.selectors.samples import SAMPLES_GONE
+from traces.views.found import run_or_404
 
 _PARTS: dict[str, Part] = {"crank": "crank", "whole": "whole"}
 
@@ -34,7 +33,7 @@ class _AskedWronglyError(ValueError):
 @requires(Action.SEE_WORK)
 def data(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
     """Return a run's samples as text with columns, all of them or a stretch."""
-    run = _run_or_404(request, pk, run_pk)
+    run = run_or_404(request, pk, run_pk)
     try:
         from_s, to_s = _stretch(request)
         rows = run_table(run, numbers=_numbers(request), from_s=from_s, to_s=to_s)
@@ -55,7 +54,7 @@ def data(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
 @requires(Action.SEE_WORK)
 def result(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Return a run's result as JSON, the same as the command line prints."""
-    run = _run_or_404(request, pk, run_pk)
+    run = run_or_404(request, pk, run_pk)
     found = run_result(run)
     if found is None:
         raise Http404
@@ -70,7 +69,7 @@ def result(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
 @requires(Action.SEE_WORK)
 def case(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
     """Return a run as one file without personal data; only when asked how much of it."""
-    run = _run_or_404(request, pk, run_pk)
+    run = run_or_404(request, pk, run_pk)
     part = request.GET.get("part", "")
     if part not in _PARTS:
         sentence = "Choose on the capture's page whether the crank alone or all of it goes along."
@@ -88,13 +87,6 @@ def case(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
 
 def _sentence(words: str, status: int) -> HttpResponse:
     return HttpResponse(words, status=status, content_type="text/plain; charset=utf-8")
-
-
-def _run_or_404(request: MemberRequest, pk: int, run_pk: int) -> Run:
-    try:
-        return run_get(request.member, pk, run_pk)
-    except Run.DoesNotExist:
-        raise Http404 from None
 
 
 def _numbers(request: HttpRequest) -> list[int]:

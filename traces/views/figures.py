@@ -18,12 +18,13 @@ from django.views.decorators.http import conditional_page, require_GET
 
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
-from traces.models import Capture, Reading, Run, Work
-from traces.selectors.captures import capture_get, run_get
+from traces.models import Capture, Reading, Work
+from traces.selectors.captures import capture_get
 from traces.selectors.cursor_values import Cursors, reading_values, run_values
 from traces.selectors.figure_marks import View
 from traces.selectors.figures import reading_figure, run_evidence, run_figure
 from traces.selectors.samples import SAMPLES_GONE
+from traces.views.found import run_or_404
 
 _NO_STRETCH = "The stretch asked for is none; reload the page."
 _NO_CURSOR = "A cursor stands at no time; set both cursors again."
@@ -46,7 +47,7 @@ def _for_screens(view: _View) -> _View:
 @_for_screens
 def plot(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Return a run's plot as JSON for the stretch asked for."""
-    found, view = _run_or_404(request, pk, run_pk), _view(request)
+    found, view = run_or_404(request, pk, run_pk), _view(request)
     if view is None:
         return JsonResponse({"error": _NO_STRETCH}, status=400)
     return _answer(lambda: run_figure(found, view))
@@ -67,7 +68,7 @@ def curve(request: MemberRequest, pk: int) -> HttpResponse:
 @requires(Action.SEE_WORK)
 def run_values_at(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Return a run's samples at two cursors and what lies between them."""
-    found, cursors = _run_or_404(request, pk, run_pk), _cursors(request)
+    found, cursors = run_or_404(request, pk, run_pk), _cursors(request)
     if cursors is None:
         return JsonResponse({"error": _NO_CURSOR}, status=400)
     return _answer(lambda: run_values(found, cursors))
@@ -88,7 +89,7 @@ def values_at(request: MemberRequest, pk: int) -> HttpResponse:
 @cache_control(private=True, max_age=300)
 def evidence(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Return a run's evidence picture as SVG."""
-    found = _run_or_404(request, pk, run_pk)
+    found = run_or_404(request, pk, run_pk)
     try:
         picture = run_evidence(found)
     except FileNotFoundError:
@@ -116,13 +117,6 @@ def original(request: MemberRequest, pk: int) -> FileResponse:
         # Never a type that a browser would show.
         content_type="application/octet-stream",
     )
-
-
-def _run_or_404(request: MemberRequest, pk: int, run_pk: int) -> Run:
-    try:
-        return run_get(request.member, pk, run_pk)
-    except Run.DoesNotExist:
-        raise Http404 from None
 
 
 def _reading_or_404(request: MemberRequest, pk: int) -> Reading:

@@ -11,10 +11,10 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.readers import Correction
 from traces.file_form import FileForm
-from traces.models import Capture, Reading
-from traces.selectors.captures import capture_get
+from traces.models import Reading
 from traces.selectors.readings import FilePage, file_page, first_lines, reading_get
 from traces.services import reading_correct, reading_take_again, shape_forget
+from traces.views.found import capture_or_404
 from traces.views.pages import back_address
 
 
@@ -22,7 +22,7 @@ from traces.views.pages import back_address
 @requires(Action.CAPTURE)
 def correct(request: MemberRequest, pk: int) -> HttpResponse:
     """Ask what is wrong in what a file was understood as, and have it read anew."""
-    found = _capture_or_404(request, pk)
+    found = capture_or_404(request, pk)
     back = _back(request, pk)
     file = file_page(found)
     if file.newest and not file.newest.is_settled and request.method == "GET":
@@ -58,7 +58,7 @@ def correct(request: MemberRequest, pk: int) -> HttpResponse:
 @requires(Action.CAPTURE)
 def as_it_is(request: MemberRequest, pk: int) -> HttpResponse:
     """Have a file read without any correction."""
-    found = _capture_or_404(request, pk)
+    found = capture_or_404(request, pk)
     reading_correct(member=request.member, capture=found, correction=Correction())
     return redirect(_back(request, pk))
 
@@ -67,7 +67,7 @@ def as_it_is(request: MemberRequest, pk: int) -> HttpResponse:
 @requires(Action.CAPTURE)
 def take_again(request: MemberRequest, pk: int) -> HttpResponse:
     """Let an earlier reading count again."""
-    found = _capture_or_404(request, pk)
+    found = capture_or_404(request, pk)
     asked = request.POST.get("reading", "")
     if is_row_id(asked):
         try:
@@ -82,17 +82,10 @@ def take_again(request: MemberRequest, pk: int) -> HttpResponse:
 @requires(Action.CAPTURE)
 def forget(request: MemberRequest, pk: int) -> HttpResponse:
     """No longer read later files of this shape as corrected."""
-    found = _capture_or_404(request, pk)
+    found = capture_or_404(request, pk)
     if shape_forget(member=request.member, shape=found.reading.shape):
         messages.success(request, "Forgotten: later files of this shape are read as they are.")
     return redirect(_back(request, pk))
-
-
-def _capture_or_404(request: MemberRequest, pk: int) -> Capture:
-    try:
-        return capture_get(request.member, pk)
-    except Capture.DoesNotExist:
-        raise Http404 from None
 
 
 def _back(request: HttpRequest, pk: int) -> str:

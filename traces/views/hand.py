@@ -11,9 +11,9 @@ from shopdiag.people.core.roles import Action
 from traces.core.setup import SetupError
 from traces.hand_forms import HAND_FORMS, HandForm, StepForm
 from traces.models import Run
-from traces.selectors.captures import run_get
 from traces.selectors.hand import hand_state
 from traces.services import run_adjust, run_redo, run_undo
+from traces.views.found import run_or_404
 from traces.views.pages import back_address, capture_context
 
 _STEPS = {"undo": run_undo, "redo": run_redo}
@@ -23,7 +23,7 @@ _STEPS = {"undo": run_undo, "redo": run_redo}
 @requires(Action.CAPTURE)
 def adjust(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Judge a capture again as a hand changed it; what was typed stays where it cannot be."""
-    run = _run_or_404(request, pk, run_pk)
+    run = run_or_404(request, pk, run_pk)
     do = request.POST.get("do", "")
     if do in _STEPS:
         return _step(request, run, do)
@@ -74,10 +74,3 @@ def _shown_at(request: MemberRequest, run: Run) -> str:
     carried = {k: v for k in ("next", "engine") if (v := request.GET.get(k))}
     address = reverse("traces:run", args=[run.capture_id, run.pk])
     return f"{address}?{urlencode(carried)}" if carried else address
-
-
-def _run_or_404(request: MemberRequest, pk: int, run_pk: int) -> Run:
-    try:
-        return run_get(request.member, pk, run_pk)
-    except Run.DoesNotExist:
-        raise Http404 from None

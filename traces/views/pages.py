@@ -26,7 +26,6 @@ from traces.hand_forms import HandForm, StepForm
 from traces.models import Capture, Run
 from traces.selectors.captures import (
     CapturePage,
-    capture_get,
     capture_page,
 )
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
@@ -37,6 +36,7 @@ from traces.selectors.sparklines import Sparkline, sparklines
 from traces.services import reading_retry, run_add
 from traces.setup_offers import setup_initial
 from traces.views.figures import channels_asked_for
+from traces.views.found import capture_or_404
 
 
 @require_GET
@@ -74,7 +74,7 @@ def state(request: MemberRequest, pk: int) -> HttpResponse:
 @requires(Action.CAPTURE)
 def setup(request: MemberRequest, pk: int) -> HttpResponse:
     """Ask how a capture is to be analysed, and have it done."""
-    found = _capture_or_404(request, pk)
+    found = capture_or_404(request, pk)
     back = back_address(request) or reverse("traces:capture", args=[pk])
     page = capture_page(request.member, pk)
     if not page.can_be_set_up:
@@ -114,7 +114,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
 @requires(Action.CAPTURE)
 def retry(request: MemberRequest, pk: int) -> HttpResponse:
     """Have a capture read again whose reading failed."""
-    reading_retry(reading=_capture_or_404(request, pk).reading)
+    reading_retry(reading=capture_or_404(request, pk).reading)
     return redirect(back_address(request) or reverse("traces:capture", args=[pk]))
 
 
@@ -211,13 +211,6 @@ def back_address(request: HttpRequest) -> str:
 def _address(name: str, pk: int, query: dict[str, str]) -> str:
     address = reverse(name, args=[pk])
     return f"{address}?{urlencode(query)}" if query else address
-
-
-def _capture_or_404(request: MemberRequest, pk: int) -> Capture:
-    try:
-        return capture_get(request.member, pk)
-    except Capture.DoesNotExist:
-        raise Http404 from None
 
 
 def _engine_asked_for(request: MemberRequest) -> Engine | None:

@@ -11,6 +11,7 @@ from traces.core.cycles import FASTEST_RPM
 from traces.core.finding_texts import finding
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.pipeline import analyse, judged, with_findings
+from traces.core.preparation import channel_named
 from traces.core.results import Finding, Hump, Report
 from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
 from traces.core.signals.bits import with_sync_bit
@@ -83,8 +84,8 @@ def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
         return _refused(finding("too-long", hours=hours), _METHODS[setup.signal])
     if setup.signal == "starter-current":
         return analyse(waveform, setup)
-    channel = _channel(waveform, setup.current_channel)
-    if setup.sync and _channel(waveform, setup.sync.channel) is channel:
+    channel = channel_named(waveform, setup.current_channel)
+    if setup.sync and channel_named(waveform, setup.sync.channel) is channel:
         raise SetupError(SAME_CHANNEL)
     if setup.signal == "battery-voltage":
         report = _by_voltage(waveform, channel, setup)
@@ -113,13 +114,6 @@ def _too_uncertain(report: Report, setup: AnalysisSetup) -> list[Finding]:
         if not called and estimate.low < setup.suspect_below - _LOW_AFTER_ALL:
             return [too_uncertain(setup.signal, estimate)]
     return []
-
-
-def _channel(waveform: Waveform, name: str) -> Channel:
-    try:
-        return waveform.channel(name)
-    except KeyError as error:
-        raise SetupError(str(error.args[0])) from None
 
 
 class _WiderTwin:
