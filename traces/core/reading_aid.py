@@ -195,11 +195,13 @@ def _taken_out(after: Estimate, strong: str, words: _Words) -> str:
 
 def _even(report: Report) -> Aid:
     figures = [e.relative for e in report.estimates]
+    watched = [e for e in report.estimates if e.call == "watch"]
+    behind = f"none is low, {_listed(watched, report)} to watch" if watched else "none falls behind"
     return Aid(
         "What “even” cannot say",
         (
             f"All {len(figures)} cylinders stand between {_percent(min(figures))} and "
-            f"{_percent(max(figures))} of what sound ones have here, and none falls behind.",
+            f"{_percent(max(figures))} of what sound ones have here, and {behind}.",
             "Each is only held against the others. If all are worn alike, or the valve timing is "
             "off for all, every one is equally low and the verdict is still “even”; a compression "
             "gauge on one cylinder tells.",
@@ -213,7 +215,7 @@ def _interval(report: Report, setup: AnalysisSetup) -> Aid:
     over = [e for e in report.estimates if e.low < limit < e.high]
     last = (
         f"The limit for “suspect”, {_percent(limit)}, lies inside of no interval, so another crank "
-        "would hardly change a call."
+        "would hardly change which are called so."
     )
     if over:
         last = (

@@ -255,6 +255,12 @@ def test_even_says_what_it_cannot_say() -> None:
     even = _report((0.97, 1.0, 1.02, 1.01), (1.0, 1.0, 1.0, 1.0))
     assert "between 97 % and 102 %" in _text(reading_aids(even, _setup()), "What “even” cannot say")
     assert "What “even” cannot say" not in _titles(_report((0.5, 1, 1, 1), (0.5, 1, 1, 1)))
+    near = _report((1.0, 0.84, 1.02, 1.01), (1.0, 1.0, 1.0, 1.0))
+    watched = replace(near.estimates[1], call="watch")
+    near = replace(near, estimates=(near.estimates[0], watched, *near.estimates[2:]))
+    said = _text(reading_aids(near, _setup()), "What “even” cannot say")
+    assert f"none is low, cylinder {watched.cylinder} to watch." in said
+    assert "falls behind" not in said
 
 
 def test_the_first_turns_are_explained_where_some_were_left_out() -> None:
