@@ -175,7 +175,12 @@ def per_cycle_changes(found: Fit, cycles: Floats) -> Floats:
     spread[:n] = _SHARE_SPREAD
     curvature = design.T @ design / _SIGMA**2 + np.diag(spread**-2)
     rows = cycles - profile.current
-    changes = np.linalg.solve(curvature, design.T @ rows.T / _SIGMA**2)
+    changes = _solved(curvature, design.T @ rows.T / _SIGMA**2)
+    if changes is None:
+        # squared, slopes this steep drown the spreads; side by side they do not
+        stacked = np.concatenate((design / _SIGMA, np.diag(1 / spread)))
+        wanted = np.concatenate((rows.T / _SIGMA, np.zeros((n + 3, len(rows)))))
+        changes = np.asarray(np.linalg.lstsq(stacked, wanted)[0], dtype=np.float64)
     return np.asarray(changes.T[:, :n] * found.lobes.peaks_by_share, dtype=np.float64)
 
 
@@ -275,22 +280,38 @@ def _settled(
     cost, best, step = np.inf, state, np.zeros(n + 3)
     for _ in range(_ROUNDS):
         values[known.shares], values[FRICTION] = state.shares, state.friction
-        shown, slopes = single(usual, profile, values, state.start, known.shares)
-        rest = (target - shown) * weights
+        # a cylinder tried empty, or a cycle half bridged, may stall the crank beyond all figures
+        with np.errstate(all="ignore"):
+            shown, slopes = single(usual, profile, values, state.start, known.shares)
+            design = slopes * weights[:, None]
+            curvature = design.T @ design + np.diag(spread**-2)
+            rest = (target - shown) * weights
+            pulled = design.T @ rest
         moved = state.moved_from(usual_shares, found, usual)
         new = float(rest @ rest + np.sum((moved / spread) ** 2))
         if new < cost:
             gained, cost, best = cost - new, new, state
             if gained < _ENOUGH:
                 break
-            design = slopes * weights[:, None]
-            curvature = design.T @ design + np.diag(spread**-2)
-            step = np.linalg.solve(curvature, design.T @ rest - moved / spread**2)
+            found_step = _solved(curvature, pulled - moved / spread**2)
+            if found_step is None:
+                break
+            step = found_step
         else:
             step = step / 3
         state = best.stepped(step)
     values[known.shares] = best.shares
     return cost, lobes_of(profile, values).peaks
+
+
+def _solved(curvature: Floats, pulled: Floats) -> Floats | None:
+    """Return the step that a curvature and a pull lead to; None where they lead nowhere."""
+    if not (np.isfinite(curvature).all() and np.isfinite(pulled).all()):
+        return None
+    try:
+        return np.asarray(np.linalg.solve(curvature, pulled), dtype=np.float64)
+    except np.linalg.LinAlgError:
+        return None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,8 +1,11 @@
 """Single cycles: which cylinders are low in some of them only."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from tests.traces.core.synthetic import Crank
 from traces.core.pipeline import analyse
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import simulate
@@ -63,3 +66,15 @@ def test_valves_that_stick_outside_the_steady_part_are_told():
     sound = [e for e in report.estimates if e.cylinder != low]
     # what all cylinders of a cycle have in common is no unevenness
     assert max(max(e.per_cycle) - min(e.per_cycle) for e in sound) < 0.15
+
+
+def test_a_curve_that_no_twin_fits_is_refused_and_no_fault():
+    crank = Crank(rate_hz=200.0, duration_s=4.0)
+    waveform = crank.waveform()
+    clamp, *others = waveform.channels
+    values = clamp.values.copy()
+    values[371] = 9e37
+    waveform = replace(waveform, channels=(replace(clamp, values=values), *others))
+    report = analyse(waveform, replace(crank.setup(), sync=None))
+    assert report.verdict == "not judged"
+    assert "poor-fit" in [f.code for f in report.findings]
