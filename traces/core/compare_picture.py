@@ -6,14 +6,9 @@ import numpy as np
 
 from engines.core.firing import CYCLE_DEG
 from traces.core.compare import Comparison, Curves, Row
-from traces.core.conditioning import Floats
-from traces.core.picture import WIDTH, Tick, ticks_between
+from traces.core.curve_drawing import Floats, Frame, Room, Scales, Tick, path_of
 
-_CURVE_HEIGHT = 220
-_LEFT, _RIGHT, _TOP, _BOTTOM = 52, 14, 34, 80
-_FLAT_BAND, _UPRIGHT_BAND = 18, 78
-_WORD_NEEDS = 56
-"""Drawing units that the word “changed” needs when it lies flat."""
+_ROOM = Room(left=52, right=14, top=34, curve=220, bottom=80, words=78, word=56)
 _HUMP_AHEAD_DEG = 16.0
 """A load hump peaks about so far before its top dead centre; see the twin."""
 _MOST_LEAD_DEG = 110.0
@@ -33,25 +28,17 @@ class Firing:
 class ComparePicture:
     """All of the drawing in drawing units; a template only writes it down.
 
-    `first` is drawn dashed, `second` in one line; `base` is the floor of both, `ticks_y` the
-    angle axis under the words of changed cylinders. `axis` is the upright axis in words,
-    `names` what the two curves are, `words` what the picture shows for those who do not see it.
+    `first` is drawn dashed, `second` in one line. `axis` is the upright axis in words, `names`
+    what the two curves are, `words` what the picture shows for those who do not see it.
     """
 
-    width: int
-    height: int
-    left: int
-    right: int
-    top: int
-    base: int
-    ticks_y: int
+    frame: Frame
     first: str
     second: str
     firings: tuple[Firing, ...]
     values: tuple[Tick, ...]
     angles: tuple[Tick, ...]
     cylinders_known: bool
-    words_upright: bool
     axis: str
     names: tuple[str, str]
     words: str
@@ -70,46 +57,17 @@ def compare_picture(comparison: Comparison, names: tuple[str, str]) -> ComparePi
     from_deg = -_lead_deg(rows)
     at_deg = np.append(np.arange(from_deg, CYCLE_DEG, 3.0), CYCLE_DEG)
     both = [_turned(curves, v, at_deg) for v in (curves.first, curves.second)]
-    low, high = float(np.min(both)), float(np.max(both))
-    steps = list(ticks_between(low, high, 5))
-    step = steps[1] - steps[0] if len(steps) > 1 else max(high - low, 1.0)
-    floor, roof = low - 0.25 * step, high + 0.1 * step
-    base = _TOP + _CURVE_HEIGHT
-    upright = (WIDTH - _LEFT - _RIGHT) / len(rows) < _WORD_NEEDS
-
-    def x_of(deg: float) -> float:
-        share = (deg - from_deg) / (CYCLE_DEG - from_deg)
-        return round(_LEFT + share * (WIDTH - _LEFT - _RIGHT), 1)
-
-    def y_of(value: float) -> float:
-        return round(base - (value - floor) / (roof - floor) * (base - _TOP), 1)
-
-    def path(values: Floats) -> str:
-        points = (
-            f"{x_of(float(d)):g} {y_of(float(v)):g}" for d, v in zip(at_deg, values, strict=True)
-        )
-        return "M" + "L".join(points)
-
-    band = 0
-    if comparison.changed:
-        band = _UPRIGHT_BAND if upright else _FLAT_BAND
+    scales = Scales(_ROOM, (from_deg, CYCLE_DEG), np.array(both))
     return ComparePicture(
-        width=WIDTH,
-        height=base + band + _BOTTOM,
-        left=_LEFT,
-        right=WIDTH - _RIGHT,
-        top=_TOP,
-        base=base,
-        ticks_y=base + band,
-        first=path(both[0]),
-        second=path(both[1]),
+        frame=_ROOM.frame(len(rows), words=bool(comparison.changed)),
+        first=path_of(scales.points(at_deg, both[0])),
+        second=path_of(scales.points(at_deg, both[1])),
         firings=tuple(
-            Firing(x_of(r.tdc_deg), r.name, "changed" if r.told_apart else "") for r in rows
+            Firing(scales.x(r.tdc_deg), r.name, "changed" if r.told_apart else "") for r in rows
         ),
-        values=tuple(Tick(y_of(v), f"{v:g}") for v in steps if floor <= v <= roof),
-        angles=tuple(Tick(x_of(d), str(d)) for d in range(0, round(CYCLE_DEG) + 1, _TICK_DEG)),
+        values=scales.value_ticks(),
+        angles=scales.ticks(range(0, round(CYCLE_DEG) + 1, _TICK_DEG)),
         cylinders_known=comparison.laid.known,
-        words_upright=upright,
         axis=curves.axis,
         names=names,
         words=_words(comparison, names),

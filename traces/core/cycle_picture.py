@@ -2,21 +2,24 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from traces.core.picture import HumpMark, Tick, mark_hump, ticks_between
+from traces.core.curve_drawing import (
+    Floats,
+    Frame,
+    Points,
+    Room,
+    Scales,
+    Tick,
+    path_of,
+    valleys_between,
+)
+from traces.core.picture import HumpMark, mark_hump
 from traces.core.results import Call, Hump, Report
 
-Floats = NDArray[np.float64]
-
-WIDTH = 480
-_LEFT, _RIGHT, _TOP, _CURVE_HEIGHT, _BOTTOM = 52, 20, 46, 190, 76
-_FLAT_BAND, _UPRIGHT_BAND = 18, 60
-_WORD_NEEDS = 50
+_ROOM = Room(left=52, right=20, top=46, curve=190, bottom=76, words=60, word=50)
 _CYCLE_DEG = 720.0
 
 
@@ -28,19 +31,12 @@ class CyclePicture:
     `apart` says in a sentence how far the curves lie from each other.
     """
 
-    width: int
-    height: int
-    left: int
-    right: int
-    top: int
-    base: int
-    ticks_y: int
+    frame: Frame
     measured: str
     fitted: str
     humps: tuple[HumpMark, ...]
     values: tuple[Tick, ...]
     angles: tuple[Tick, ...]
-    words_upright: bool
     axis: str
     from_tdc: str
     apart: str
@@ -84,53 +80,26 @@ def cycle_picture(
     scale = float(fit["level"]) if scale is None and "level" in fit else scale
     cycle = _in_order(fit, 1.0 if scale is None else scale)
     both = np.concatenate((cycle.measured, cycle.model))
-    low, high = float(both.min()), float(both.max())
-    ticks = list(ticks_between(low, high, 5))
-    step = ticks[1] - ticks[0] if len(ticks) > 1 else max(high - low, 1.0)
-    floor, roof = low - 0.25 * step, high + 0.1 * step
-    base = _TOP + _CURVE_HEIGHT
     begin_deg, end_deg = float(cycle.angle_deg[0]), float(cycle.angle_deg[-1])
-
-    def x_of(angle_deg: float) -> float:
-        share = (angle_deg - begin_deg) / (end_deg - begin_deg)
-        return round(_LEFT + share * (WIDTH - _LEFT - _RIGHT), 1)
-
-    def y_of(value: float) -> float:
-        return round(base - (value - floor) / (roof - floor) * (base - _TOP), 1)
-
-    def points_of(values: Floats) -> list[tuple[float, float]]:
-        pairs = zip(cycle.angle_deg, values, strict=True)
-        return [(x_of(float(a)), y_of(float(v))) for a, v in pairs]
-
-    measured = points_of(cycle.measured)
-    humps = _humps(report, cycle, measured, x_of, base)
-    upright = bool(humps) and (WIDTH - _LEFT - _RIGHT) / len(humps) < _WORD_NEEDS
-    band = 0
-    if any(h.word for h in humps):
-        band = _UPRIGHT_BAND if upright else _FLAT_BAND
+    scales = Scales(_ROOM, (begin_deg, end_deg), both)
+    measured = scales.points(cycle.angle_deg, cycle.measured)
+    humps = _humps(report, cycle, measured, scales)
     first = report.estimates[0] if report.estimates else None
     from_tdc = ""
     if cycle.tdc_deg and first is not None:
         known = report.cylinders_known and first.cylinder is not None
         from_tdc = f"cylinder {first.cylinder}" if known else "the first firing place"
     return CyclePicture(
-        width=WIDTH,
-        height=base + band + _BOTTOM,
-        left=_LEFT,
-        right=WIDTH - _RIGHT,
-        top=_TOP,
-        base=base,
-        ticks_y=base + band,
-        measured=_path(measured),
-        fitted=_path(points_of(cycle.model)),
+        frame=_ROOM.frame(len(humps), words=any(h.word for h in humps)),
+        measured=path_of(measured),
+        fitted=path_of(scales.points(cycle.angle_deg, cycle.model)),
         humps=humps,
-        values=tuple(Tick(y_of(v), f"{v:g}") for v in ticks if floor <= v <= roof),
-        angles=tuple(
-            Tick(x_of(float(a)), f"{a:g}")
+        values=scales.value_ticks(),
+        angles=scales.ticks(
+            float(a)
             for a in np.arange(-_CYCLE_DEG, 2 * _CYCLE_DEG, 90.0)
             if begin_deg - 0.01 <= a <= end_deg + 0.01
         ),
-        words_upright=upright,
         axis=axis,
         from_tdc=from_tdc,
         apart=_apart(cycle, unit),
@@ -164,46 +133,27 @@ def _in_order(fit: Mapping[str, Any], scale: float) -> _Cycle:
     return _Cycle(angles, closed(measured), closed(model), places)
 
 
-def _humps(
-    report: Report,
-    cycle: _Cycle,
-    points: list[tuple[float, float]],
-    x_of: Any,  # noqa: ANN401 - a function of this module
-    base: int,
-) -> tuple[HumpMark, ...]:
+def _humps(report: Report, cycle: _Cycle, points: Points, scales: Scales) -> tuple[HumpMark, ...]:
     """Name every hump; valleys between two compressions part them."""
     if len(cycle.tdc_deg) != len(report.estimates):
         return ()
-    edges = [float(cycle.angle_deg[0])]
-    for before, after in pairwise(cycle.tdc_deg):
-        between = np.flatnonzero((cycle.angle_deg > before) & (cycle.angle_deg < after))
-        if between.size:
-            lowest = between[int(np.argmin(cycle.measured[between]))]
-            edges.append(float(cycle.angle_deg[lowest]))
-        else:
-            edges.append((before + after) / 2)
-    edges.append(float(cycle.angle_deg[-1]))
+    ends = (float(cycle.angle_deg[0]), float(cycle.angle_deg[-1]))
+    spans = valleys_between(cycle.tdc_deg, ends, cycle.angle_deg, cycle.measured)
     calls: dict[int, Call] = {e.position: e.call for e in report.estimates}
     marks = []
-    for e, tdc_deg, (left, right) in zip(
-        report.estimates, cycle.tdc_deg, pairwise(edges), strict=True
-    ):
+    for e, tdc_deg, (left, right) in zip(report.estimates, cycle.tdc_deg, spans, strict=True):
         cylinder = e.cylinder if report.cylinders_known else None
         marks.append(
             mark_hump(
                 Hump(tdc_deg, e.position, cylinder, 1, 0.0, 0.0),
                 calls[e.position],
-                hump_x=x_of(tdc_deg),
-                span_x=(x_of(left), x_of(right)),
+                hump_x=scales.x(tdc_deg),
+                span_x=(scales.x(left), scales.x(right)),
                 points=points,
-                base=base,
+                room=_ROOM,
             )
         )
     return tuple(marks)
-
-
-def _path(points: list[tuple[float, float]]) -> str:
-    return "M" + "L".join(f"{x:g} {y:g}" for x, y in points)
 
 
 def _apart(cycle: _Cycle, unit: str) -> str:

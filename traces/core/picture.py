@@ -1,35 +1,28 @@
 """The evidence picture: a few cycles of current, each hump named, the low ones marked."""
 
-import math
-from collections.abc import Collection, Iterator
+from collections.abc import Collection
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from traces.core.curve_drawing import (
+    Floats,
+    Frame,
+    Points,
+    Room,
+    Scales,
+    Tick,
+    path_of,
+    ticks_between,
+    valleys_between,
+)
 from traces.core.results import Call, Hump, Report
 
-Floats = NDArray[np.float64]
-
-WIDTH = 480
-_CURVE_HEIGHT = 200
-_LEFT, _RIGHT, _TOP, _BOTTOM = 52, 8, 46, 60
-_FLAT_BAND, _UPRIGHT_BAND = 18, 60  # room for the words under the humps
+_ROOM = Room(left=52, right=8, top=46, curve=200, bottom=60, words=60, word=50)
 _MOST_HUMPS = 9
 _MOST_CYCLES = 3
-_WORD_NEEDS = 50
-"""Drawing units that the word “suspect” needs when it lies flat."""
 
 _HATCHES: dict[Call, str] = {"suspect": "close", "watch": "wide", "sound": ""}
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """A mark on an axis: where, and what it says."""
-
-    at: float
-    label: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,25 +57,16 @@ class HumpMark:
 class Picture:
     """All of the drawing in drawing units; a template only writes it down.
 
-    `base` is the curve's floor, `ticks_y` the time axis under the words of low humps.
-    `cylinders_known` tells whether names are cylinder numbers, `words_upright` that the humps
-    stand too close for words that lie flat.
+    `cylinders_known` tells whether names are cylinder numbers.
     """
 
-    width: int
-    height: int
-    left: int
-    right: int
-    top: int
-    base: int
-    ticks_y: int
+    frame: Frame
     curve: str
     humps: tuple[HumpMark, ...]
     sync_x: tuple[float, ...]
     amps: tuple[Tick, ...]
     times: tuple[Tick, ...]
     cylinders_known: bool
-    words_upright: bool
     from_s: float
     to_s: float
     axis: str
@@ -160,55 +144,32 @@ def evidence_picture(
     times_s, current_a = times_s[inside], current_a[inside]
     if times_s.size < 2:
         raise ValueError("the stretch holds no curve")
-    low_a, high_a = float(current_a.min()), float(current_a.max())
-    ticks_a = list(ticks_between(low_a, high_a, 5))
-    step_a = ticks_a[1] - ticks_a[0] if len(ticks_a) > 1 else max(high_a - low_a, 1.0)
-    floor_a, roof_a = low_a - 0.25 * step_a, high_a + 0.1 * step_a
-    base = _TOP + _CURVE_HEIGHT
-    upright = (WIDTH - _LEFT - _RIGHT) / len(stretch.humps) < _WORD_NEEDS
-
-    def x_of(time_s: float) -> float:
-        share = (time_s - stretch.from_s) / (stretch.to_s - stretch.from_s)
-        return round(_LEFT + share * (WIDTH - _LEFT - _RIGHT), 1)
-
-    def y_of(amps: float) -> float:
-        return round(base - (amps - floor_a) / (roof_a - floor_a) * (base - _TOP), 1)
-
-    points = [(x_of(float(t)), y_of(float(a))) for t, a in zip(times_s, current_a, strict=True)]
+    scales = Scales(_ROOM, (stretch.from_s, stretch.to_s), current_a)
+    points = scales.points(times_s, current_a)
+    spans = valleys_between(
+        [h.at_s for h in stretch.humps], (stretch.from_s, stretch.to_s), times_s, current_a
+    )
     calls = _calls(report, marked)
     humps = tuple(
         mark_hump(
             hump,
             calls.get(hump.position, "sound"),
-            hump_x=x_of(hump.at_s),
-            span_x=(x_of(from_s), x_of(to_s)),
+            hump_x=scales.x(hump.at_s),
+            span_x=(scales.x(from_s), scales.x(to_s)),
             points=points,
-            base=base,
+            room=_ROOM,
         )
-        for hump, (from_s, to_s) in zip(
-            stretch.humps, _edges(stretch, times_s, current_a), strict=True
-        )
+        for hump, (from_s, to_s) in zip(stretch.humps, spans, strict=True)
     )
-    band = 0
-    if any(h.word for h in humps):
-        band = _UPRIGHT_BAND if upright else _FLAT_BAND
+    shown_s = (t for t in report.sync_events_s if stretch.from_s <= t <= stretch.to_s)
     return Picture(
-        width=WIDTH,
-        height=base + band + _BOTTOM,
-        left=_LEFT,
-        right=WIDTH - _RIGHT,
-        top=_TOP,
-        base=base,
-        ticks_y=base + band,
-        curve="M" + "L".join(f"{x:g} {y:g}" for x, y in points),
+        frame=_ROOM.frame(len(stretch.humps), words=any(h.word for h in humps)),
+        curve=path_of(points),
         humps=humps,
-        sync_x=tuple(x_of(t) for t in report.sync_events_s if stretch.from_s <= t <= stretch.to_s),
-        amps=tuple(Tick(y_of(a), f"{a:g}") for a in ticks_a if floor_a <= a <= roof_a),
-        times=tuple(
-            Tick(x_of(t), f"{t:g}") for t in ticks_between(stretch.from_s, stretch.to_s, 5)
-        ),
+        sync_x=tuple(scales.x(t) for t in shown_s),
+        amps=scales.value_ticks(),
+        times=scales.ticks(ticks_between(stretch.from_s, stretch.to_s, 5)),
         cylinders_known=report.cylinders_known,
-        words_upright=upright,
         from_s=stretch.from_s,
         to_s=stretch.to_s,
         axis=axis,
@@ -223,26 +184,14 @@ def _calls(report: Report, marked: Collection[int] | None) -> dict[int, Call]:
     return {e.position: "suspect" if e.cylinder in marked else "sound" for e in report.estimates}
 
 
-def _edges(stretch: Stretch, times_s: Floats, current_a: Floats) -> Iterator[tuple[float, float]]:
-    """Yield where each hump begins and ends: in the valleys to its neighbours."""
-    valleys = []
-    for before, after in pairwise(stretch.humps):
-        between = np.flatnonzero((times_s > before.at_s) & (times_s < after.at_s))
-        if between.size:
-            valleys.append(float(times_s[between[int(np.argmin(current_a[between]))]]))
-        else:
-            valleys.append((before.at_s + after.at_s) / 2)
-    yield from pairwise([stretch.from_s, *valleys, stretch.to_s])
-
-
 def mark_hump(
     hump: Hump,
     call: Call,
     *,
     hump_x: float,
     span_x: tuple[float, float],
-    points: list[tuple[float, float]],
-    base: int,
+    points: Points,
+    room: Room,
 ) -> HumpMark:
     """Return a hump's name, and for a low one its hatched patch and its word.
 
@@ -254,16 +203,16 @@ def mark_hump(
         From valley to valley.
     points
         The curve, in drawing units.
-    base
-        The curve's floor.
+    room
+        Of the drawing.
     """
     left, right = span_x
     under = [(x, y) for x, y in points if left <= x <= right]
-    x, top = _top_of(under, hump_x) if under else (hump_x, float(_TOP))
+    x, top = _top_of(under, hump_x) if under else (hump_x, float(room.top))
     patch = ""
     if call != "sound" and under:
         outline = "L".join(f"{px:g} {py:g}" for px, py in under)
-        patch = f"M{under[0][0]:g} {base}L{outline}L{under[-1][0]:g} {base}Z"
+        patch = f"M{under[0][0]:g} {room.base}L{outline}L{under[-1][0]:g} {room.base}Z"
     return HumpMark(
         x=round(x, 1),
         name_y=round(top - 8, 1),
@@ -274,26 +223,12 @@ def mark_hump(
     )
 
 
-def _top_of(under: list[tuple[float, float]], hump_x: float) -> tuple[float, float]:
+def _top_of(under: Points, hump_x: float) -> tuple[float, float]:
     """Return the top of a hump; one that drowns in a neighbour's flank has none of its own."""
     top = min(range(len(under)), key=lambda i: under[i][1])
     if top in (0, len(under) - 1):
         return min(under, key=lambda p: abs(p[0] - hump_x))
     return under[top]
-
-
-def ticks_between(low: float, high: float, about: int) -> Iterator[float]:
-    """Yield round numbers from `low` to `high`."""
-    span = high - low
-    if not span > 0:
-        yield low
-        return
-    rough = span / about
-    power = 10.0 ** math.floor(math.log10(rough))
-    step = next(power * s for s in (1, 2, 5, 10) if power * s >= rough * 0.999)
-    digits = max(0, -math.floor(math.log10(step)))
-    for i in range(math.ceil(low / step), math.floor(high / step) + 1):
-        yield round(i * step, digits)
 
 
 def _words(report: Report, humps: tuple[HumpMark, ...], name: str) -> str:

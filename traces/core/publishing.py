@@ -5,16 +5,15 @@ from typing import Any
 from traces.core.results import SCHEMA, Report
 from traces.core.setup import Signal
 
-_PUBLISHED = (
-    "schema",
+FIGURES_PUBLISHED = (
     "verdict",
     "cylinders",
     "positions",
     "candidates",
     "cranking_rpm",
     "cycles",
-    "findings",
 )
+"""What a result says of the engine, in its published order."""
 _BESIDE = (
     "method",
     "inverted",
@@ -39,7 +38,8 @@ def published(
     return {
         "schema": SCHEMA,
         "file": file,
-        **{key: whole[key] for key in _PUBLISHED[1:]},
+        **{key: whole[key] for key in FIGURES_PUBLISHED},
+        "findings": whole["findings"],
         "error": error,
         "seconds": round(seconds, 3),
         **{key: whole[key] for key in _BESIDE},

@@ -35,6 +35,7 @@ class _Words:
     """How a signal shows a compression."""
 
     hump: str
+    humps: str
     needs: str
     harder: str
     stands: str
@@ -44,16 +45,21 @@ class _Words:
 _WORDS: dict[Signal, _Words] = {
     "starter-current": _Words(
         "hump",
+        "humps",
         "the starter needs less current",
         "the starter has to pull harder there",
         "stands",
         has_tops=True,
     ),
     "battery-voltage": _Words(
-        "dip", "the battery is pulled down less", "the battery is pulled down further there", "is"
+        "dip",
+        "dips",
+        "the battery is pulled down less",
+        "the battery is pulled down further there",
+        "is",
     ),
     "crank-teeth": _Words(
-        "dip of speed", "the crank slows less", "the crank slows more there", "is"
+        "dip of speed", "dips of speed", "the crank slows less", "the crank slows more there", "is"
     ),
 }
 
@@ -129,7 +135,8 @@ def _low_humps(low: Sequence[Estimate], report: Report, words: _Words) -> Aid:
         "Where the pressure goes the curve does not say; a compression gauge and a leak-down test "
         "do."
     )
-    return Aid(f"Why the {words.hump} of {names} is low", tuple(sentences))
+    humps = f"{words.humps} of {names} are" if len(low) > 1 else f"{words.hump} of {names} is"
+    return Aid(f"Why the {humps} low", tuple(sentences))
 
 
 def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
@@ -145,7 +152,7 @@ def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
         given += 1
         weak, strong = _named(before, report), _named(after, report)
         yield Aid(
-            f"Why the next {words.hump} is high",
+            f"Why the next {words.hump} is high: {strong}",
             (
                 f"A sound cylinder gives most of its work back: the charge it has compressed "
                 f"pushes the piston down again and carries the crank into the next compression. "

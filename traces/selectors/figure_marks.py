@@ -212,50 +212,37 @@ def _width_s(report: Report, view: View) -> float:
 
 
 def _pale(from_s: float, to_s: float) -> dict[str, Any]:
-    return {
-        "type": "rect",
-        "xref": "x",
-        "yref": "paper",
-        "x0": from_s,
-        "x1": to_s,
-        "y0": 0,
-        "y1": 1,
+    return _full_height("rect", from_s, to_s, line={"dash": "solid", "width": 0}) | {
         "layer": "below",
         "fillcolor": "token:rule",
         "opacity": 0.28,
-        "line": {"dash": "solid", "width": 0},
     }
 
 
 def _upright(at_s: float, dash: str, colour: str) -> dict[str, Any]:
-    return {
-        "type": "line",
-        "xref": "x",
-        "yref": "paper",
-        "x0": at_s,
-        "x1": at_s,
-        "y0": 0,
-        "y1": 1,
-        "line": {"dash": dash, "width": 1, "color": f"token:{colour}"},
-    }
+    line = {"dash": dash, "width": 1, "color": f"token:{colour}"}
+    return _full_height("line", at_s, at_s, line=line)
 
 
 def _band(finding: Finding, from_s: float, to_s: float) -> dict[str, Any]:
+    dash = "dot" if finding.severity == "warn" else "solid"
+    line = {"dash": dash, "width": 1.5, "color": "token:warn"}
+    return _full_height("rect", from_s, to_s, line=line) | {
+        "layer": "below",
+        "fillcolor": "token:warn-wash",
+    }
+
+
+def _full_height(kind: str, from_s: float, to_s: float, *, line: dict[str, Any]) -> dict[str, Any]:
     return {
-        "type": "rect",
+        "type": kind,
         "xref": "x",
         "yref": "paper",
         "x0": from_s,
         "x1": to_s,
         "y0": 0,
         "y1": 1,
-        "layer": "below",
-        "fillcolor": "token:warn-wash",
-        "line": {
-            "dash": "dot" if finding.severity == "warn" else "solid",
-            "width": 1.5,
-            "color": "token:warn",
-        },
+        "line": line,
     }
 
 

@@ -107,8 +107,8 @@ class TestPicture:
         assert [h.x for h in picture.humps] == pytest.approx([h.x for h in usual.humps], abs=2)
         curve = _points(picture.measured)
         assert (np.diff(curve[:, 0]) >= 0).all()
-        assert curve[0, 0] == picture.left
-        assert curve[-1, 0] == picture.right
+        assert curve[0, 0] == picture.frame.left
+        assert curve[-1, 0] == picture.frame.right
         # a cycle repeats: it ends as high as it began
         assert curve[0, 1] == pytest.approx(curve[-1, 1], abs=0.2)
 

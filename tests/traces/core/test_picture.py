@@ -103,13 +103,13 @@ def test_names_stand_over_the_humps_and_inside_the_frame() -> None:
     assert xs == sorted(xs)
     gaps = np.diff(xs)
     # Humps 0.12 s apart in a stretch of eight of them.
-    assert gaps == pytest.approx((picture.right - picture.left) / 8, abs=1.5)
+    assert gaps == pytest.approx((picture.frame.right - picture.frame.left) / 8, abs=1.5)
     low = next(h for h in picture.humps if h.word)
     sound = next(h for h in picture.humps if not h.word)
     assert low.name_y > sound.name_y, "a lower hump's name stands lower"
     for hump in picture.humps:
-        assert picture.left <= hump.x <= picture.right
-        assert 0 < hump.name_y < picture.base
+        assert picture.frame.left <= hump.x <= picture.frame.right
+        assert 0 < hump.name_y < picture.frame.base
 
 
 def test_without_a_sync_places_are_named_and_it_says_so() -> None:
@@ -119,14 +119,14 @@ def test_without_a_sync_places_are_named_and_it_says_so() -> None:
 
 
 def test_words_stand_upright_where_humps_are_close() -> None:
-    assert not _picture(_report((1, 5, 3, 6, 2, 4))).words_upright
-    assert _picture(_report((1, 7, 5, 11, 3, 9, 6, 12, 2, 8, 4, 10))).words_upright
+    assert not _picture(_report((1, 5, 3, 6, 2, 4))).frame.words_upright
+    assert _picture(_report((1, 7, 5, 11, 3, 9, 6, 12, 2, 8, 4, 10))).frame.words_upright
 
 
 def test_only_sync_events_inside_are_drawn() -> None:
     picture = _picture(_report())
     assert 1 <= len(picture.sync_x) <= 3
-    assert all(picture.left <= x <= picture.right for x in picture.sync_x)
+    assert all(picture.frame.left <= x <= picture.frame.right for x in picture.sync_x)
 
 
 def test_axis_figures_are_round_and_inside() -> None:
@@ -134,7 +134,7 @@ def test_axis_figures_are_round_and_inside() -> None:
     assert [t.label for t in picture.amps] == ["100", "120", "140", "160", "180"]
     ys = [t.at for t in picture.amps]
     assert ys == sorted(ys, reverse=True)
-    assert all(picture.left <= t.at <= picture.right for t in picture.times)
+    assert all(picture.frame.left <= t.at <= picture.frame.right for t in picture.times)
 
 
 def test_a_flat_and_a_gappy_curve_are_drawn_too() -> None:

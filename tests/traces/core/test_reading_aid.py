@@ -140,7 +140,7 @@ def test_the_next_hump_is_explained_where_it_is_read_higher(layout: str) -> None
 
 
 def _text(aids: tuple[Aid, ...], title: str) -> str:
-    return " ".join(next(a for a in aids if a.title == title).sentences)
+    return " ".join(next(a for a in aids if a.title.startswith(title)).sentences)
 
 
 def _setup(**changes) -> AnalysisSetup:
@@ -177,11 +177,25 @@ def _titles(report: Report, **changes) -> list[str]:
     return [aid.title for aid in reading_aids(report, _setup(**changes))]
 
 
+def _next_is_told(report: Report) -> bool:
+    return any(title.startswith(_NEXT) for title in _titles(report))
+
+
+def test_of_two_low_ones_each_next_hump_has_its_own_title() -> None:
+    titles = _titles(_report((0.4, 1.0, 0.4, 1.0), (0.4, 1.1, 0.4, 1.1)))
+    assert titles[:3] == [
+        "Why the humps of cylinders 1 and 4 are low",
+        f"{_NEXT}: cylinder 3",
+        f"{_NEXT}: cylinder 2",
+    ]
+    assert len(set(titles)) == len(titles)
+
+
 def test_a_next_hump_that_is_not_read_higher_is_not_explained() -> None:
-    assert _NEXT in _titles(_report((0.5, 1.0, 1.0, 1.0), (0.5, 1.06, 1.0, 1.0)))
-    assert _NEXT not in _titles(_report((0.5, 1.0, 1.0, 1.0), (0.5, 1.04, 1.0, 1.0)))
+    assert _next_is_told(_report((0.5, 1.0, 1.0, 1.0), (0.5, 1.06, 1.0, 1.0)))
+    assert not _next_is_told(_report((0.5, 1.0, 1.0, 1.0), (0.5, 1.04, 1.0, 1.0)))
     # a hump that stands high by itself follows no weak one
-    assert _NEXT not in _titles(_report((0.5, 1.0, 1.0, 1.0), (0.5, 1.0, 1.3, 1.0)))
+    assert not _next_is_told(_report((0.5, 1.0, 1.0, 1.0), (0.5, 1.0, 1.3, 1.0)))
 
 
 def _topped(report: Report, tops: tuple[float, ...]) -> Report:
@@ -201,9 +215,9 @@ def test_a_next_hump_that_reaches_higher_is_explained_too() -> None:
     text = _text(reading_aids(_topped(level, (160, 400, 350, 360)), _setup()), _NEXT)
     assert "its hump reaches 13 % more current than the other sound ones." in text
     assert "by plain height" not in text
-    assert _NEXT not in _titles(_topped(level, (160, 360, 350, 360)))
+    assert not _next_is_told(_topped(level, (160, 360, 350, 360)))
     # an offset the other way round says nothing
-    assert _NEXT not in _titles(_topped(level, (-160, -400, -350, -360)))
+    assert not _next_is_told(_topped(level, (-160, -400, -350, -360)))
     # volts and revolutions fall where amps rise
     for signal in ("battery-voltage", "crank-teeth"):
         assert not any(
