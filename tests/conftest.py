@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from xdist.scheduler import LoadScopeScheduling
@@ -203,3 +204,36 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., tuple[Page, Complaint
     yield new
     for context in contexts:
         context.close()
+
+
+@pytest.fixture
+def signed_in_page(
+    open_page: Callable[..., tuple[Page, Complaints]],
+    live_server: Any,
+    client_for: Callable[[Member], Client],
+) -> Callable[..., tuple[Page, Complaints]]:
+    """Return a way to open pages as a member: who, and options of a browser context.
+
+    The browser gets the cookie of a session; the form is left to the tests that are about it.
+    """
+
+    def new(member: Member, **options: Any) -> tuple[Page, Complaints]:
+        address = options.setdefault("base_url", live_server.url)
+        page, complaints = open_page(**options)
+        name = settings.SESSION_COOKIE_NAME
+        session = client_for(member).cookies[name].value
+        page.context.add_cookies(
+            [{"name": name, "value": session, "url": address, "httpOnly": True, "sameSite": "Lax"}]
+        )
+        return page, complaints
+
+    return new
+
+
+def sign_in_by_form(page: Page, member: Member, server: str = "") -> None:
+    """Sign in as a person does; a page without an address of its own needs the server's."""
+    page.goto(f"{server}/people/sign-in/")
+    page.locator("[name=username]").fill(member.user.username)
+    page.locator("[name=password]").fill(PASSWORD)
+    page.locator("main button[type=submit]").click()
+    page.wait_for_url("**/jobs/")

@@ -11,10 +11,10 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.core.pressure import from_kpa
+from jobs.forms.limits import LimitsForm
 from jobs.forms.work import (
     CompleteForm,
     FindingForm,
-    LimitsForm,
     OrderPhotoForm,
     cylinders_of,
 )

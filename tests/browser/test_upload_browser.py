@@ -14,7 +14,7 @@ from playwright.sync_api import Dialog, Locator, Page, Route, expect
 from jobs.models import Visit
 from jobs.services.evidence import visit_captures_add
 from tests.browser.lines import Line, Slow, Wire
-from tests.conftest import PASSWORD, Cast
+from tests.conftest import Cast, sign_in_by_form
 from tests.jobs.conftest import four, take_in, visit  # noqa: F401 - fixtures
 from tests.traces.conftest import media  # noqa: F401 - a fixture
 from traces.arriving import NoRoomError, arriving_folder
@@ -29,9 +29,8 @@ WITHIN_MS = 60_000
 
 
 @pytest.fixture
-def card(  # noqa: PLR0917 - fixtures
-    open_page: Callable,
-    live_server,
+def card(
+    signed_in_page: Callable,
     cast: Cast,
     visit: Visit,  # noqa: F811
     media: Path,  # noqa: F811
@@ -39,18 +38,9 @@ def card(  # noqa: PLR0917 - fixtures
 ) -> Page:
     """The card of a job in its diagnostician's browser, with the upload form open."""
     monkeypatch.setattr("traces.views.partials.PART_BYTES", PART)
-    page: Page = open_page(base_url=live_server.url)[0]
-    _sign_in(page, live_server.url, cast)
+    page: Page = signed_in_page(cast.diagnostician)[0]
     _open(page, visit)
     return page
-
-
-def _sign_in(page: Page, server: str, cast: Cast) -> None:
-    page.goto(f"{server}/people/sign-in/")
-    page.locator("[name=username]").fill(cast.diagnostician.user.username)
-    page.locator("[name=password]").fill(PASSWORD)
-    page.locator("main button[type=submit]").click()
-    page.wait_for_url("**/jobs/")
 
 
 def _open(page: Page, job: Visit, server: str = "") -> None:
@@ -136,7 +126,7 @@ def test_a_wire_that_breaks_within_a_part_loses_only_that_part(
 ):
     wire = Wire(int(live_server.url.rpartition(":")[2]))
     try:
-        _sign_in(card, f"http://127.0.0.1:{wire.port}", cast)
+        sign_in_by_form(card, cast.diagnostician, f"http://127.0.0.1:{wire.port}")
         _open(card, visit, f"http://127.0.0.1:{wire.port}")
         wire.break_after(1_000_000)
         _send(card, recording)
@@ -299,7 +289,7 @@ def test_an_upload_that_was_cleared_away_begins_anew_by_itself(card: Page, recor
 
 
 def test_somebody_who_is_signed_out_signs_in_again_and_goes_on(
-    card: Page, recording: Path, live_server, cast: Cast
+    card: Page, recording: Path, cast: Cast
 ):
     line = _held_up(card, recording)
     kept = card.context.cookies()
@@ -309,7 +299,7 @@ def test_somebody_who_is_signed_out_signs_in_again_and_goes_on(
     expect(_line(card)).to_contain_text("You are signed out")
     # Signing in elsewhere renews the token that forms carry as well.
     other = card.context.new_page()
-    _sign_in(other, live_server.url, cast)
+    sign_in_by_form(other, cast.diagnostician)
     renewed = {c["name"]: c["value"] for c in card.context.cookies()}
     assert renewed["csrftoken"] != {c["name"]: c["value"] for c in kept}["csrftoken"]
     _line(card).get_by_role("button", name="Try now").click()

@@ -9,7 +9,7 @@ from django.core.management import call_command
 from playwright.sync_api import Page, expect
 
 from jobs.models import Visit, WorkOrder
-from tests.conftest import PASSWORD, Cast
+from tests.conftest import Cast, sign_in_by_form
 from tests.jobs.conftest import four, take_in, visit  # noqa: F401 - fixtures
 from tests.traces.conftest import media, reference  # noqa: F401 - media is a fixture
 from tests.traces.test_queue import worker  # noqa: F401 - a fixture
@@ -31,12 +31,7 @@ WORKER_WITHIN_MS = 60_000
 def sign_in(open_page: Callable, live_server) -> Callable[..., tuple[Page, list[str]]]:
     def go(member, **options) -> tuple[Page, list[str]]:
         page, complaints = open_page(base_url=live_server.url, **options)
-        page.goto("/people/sign-in/")
-        page.get_by_label("User name").or_(page.locator("[name=username]")).first.fill(
-            member.user.username
-        )
-        page.locator("[name=password]").fill(PASSWORD)
-        page.locator("main button[type=submit]").click()
+        sign_in_by_form(page, member)
         expect(page.get_by_role("heading", level=1)).to_be_visible()
         return page, complaints
 

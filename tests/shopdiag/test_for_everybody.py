@@ -63,14 +63,9 @@ def _pages(shop: Furnished, client) -> dict[str, str]:
 
 
 @pytest.fixture
-def signed_in(open_page: Callable, live_server) -> Callable[..., Page]:
+def signed_in(signed_in_page: Callable) -> Callable[..., Page]:
     def go(member: Member, **options) -> Page:
-        page: Page = open_page(base_url=live_server.url, **options)[0]
-        page.goto("/people/sign-in/")
-        page.fill("[name=username]", member.user.username)
-        page.fill("[name=password]", PASSWORD)
-        page.click("main button[type=submit]")
-        page.wait_for_url("**/jobs/")
+        page: Page = signed_in_page(member, **options)[0]
         return page
 
     return go

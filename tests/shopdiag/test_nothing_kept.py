@@ -76,13 +76,11 @@ def test_signing_out_has_the_browser_forget(cast, client_for, method):
 
 @pytest.mark.browser
 @pytest.mark.django_db(transaction=True)
-def test_a_browser_does_forget(cast, live_server, open_page):
-    page, _ = open_page(base_url=live_server.url.replace("127.0.0.1", "localhost"))
-    page.goto("/people/sign-in/")
-    page.fill("[name=username]", "writer")
-    page.fill("[name=password]", "bench-vise-1907")
-    page.click("main button[type=submit]")
-    page.wait_for_url("**/jobs/")
+def test_a_browser_does_forget(cast, live_server, signed_in_page):
+    page, _ = signed_in_page(
+        cast.writer, base_url=live_server.url.replace("127.0.0.1", "localhost")
+    )
+    page.goto("/jobs/")
     page.evaluate("localStorage.setItem('left-behind', 'Casey Customer')")
     page.locator("details.menu summary").click()
     page.get_by_role("button", name="Sign out").click()

@@ -16,13 +16,14 @@ from playwright.sync_api import Page, expect
 from engines.core.firing import FiringOrder
 from engines.models import Engine
 from shopdiag.people.models import Member
-from tests.conftest import PASSWORD, Cast
+from tests.conftest import Cast
 from tests.traces.plot_page import PLOT, RATE_HZ, SECONDS
+from traces.core.hand_changes import labels_shifted
 from traces.core.setup import AnalysisSetup, SyncSetup
 from traces.models import Capture, Reading, Run
 from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read
-from traces.services import capture_add, run_add
+from traces.services import capture_add, run_add, run_adjust
 
 REFERENCES = Path(__file__).resolve().parents[3] / "shared" / "captures"
 
@@ -81,6 +82,11 @@ def analysed(
     run.refresh_from_db()
     assert run.report
     return run
+
+
+def shifted(run: Run, member: Member, places: int = 1) -> Run:
+    """Move the labels of a run on by hand; return the new run."""
+    return run_adjust(member=member, run=run, changed=labels_shifted(run.setup.analysis, places))
 
 
 def csv_bytes(seconds: float = 1.0, rate_hz: float = 1000.0, seed: int = 1) -> bytes:
@@ -146,6 +152,21 @@ def add_read(add: Callable[..., Capture]) -> Callable[..., Capture]:
 
 
 @pytest.fixture
+def other_engine(cast: Cast) -> Engine:
+    engine = Engine(
+        shop=cast.shop, name="Other four", layout="I4", firing_order="1-2-4-3", source="its plate"
+    )
+    engine.save()
+    return engine
+
+
+@pytest.fixture
+def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
+    """A reference capture with its report."""
+    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
+
+
+@pytest.fixture
 def reading(add: Callable[..., Capture]) -> Reading:
     """A reading that waits for the worker."""
     return add().reading
@@ -164,20 +185,15 @@ def page(client_for: Callable[[Member], Client], cast: Cast) -> Callable[..., st
 
 
 @pytest.fixture
-def recorded(open_page: Callable, live_server, cast: Cast, add_read: Callable[..., Capture]):
+def recorded(signed_in_page: Callable, cast: Cast, add_read: Callable[..., Capture]):
     """Open a capture that was read and not set up, its channels drawn."""
     capture = add_read(csv_bytes(SECONDS, RATE_HZ))
     complaints: list[list[str]] = []
 
     def go(**options: Any) -> Page:
         page: Page
-        page, said = open_page(base_url=live_server.url, **options)
+        page, said = signed_in_page(cast.diagnostician, **options)
         complaints.append(said)
-        page.goto("/people/sign-in/")
-        page.locator("[name=username]").fill(cast.diagnostician.user.username)
-        page.locator("[name=password]").fill(PASSWORD)
-        page.locator("main button[type=submit]").click()
-        page.wait_for_url("**/jobs/")
         page.goto(f"/captures/{capture.pk}/")
         expect(page.locator(f"{PLOT} .scatterlayer .trace").first).to_be_visible()
         expect(page.locator("#recorded [data-plot-tools]")).to_be_visible()

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from engines.models import Engine
-from tests.conftest import PASSWORD, Cast
+from tests.conftest import Cast
 from tests.traces.conftest import reference
 from traces.models import Capture, Run
 from traces.runs.analysing import run_analyse
@@ -17,14 +17,9 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.fixture
-def signed_in(open_page: Callable, live_server, cast: Cast) -> tuple[Page, list[str]]:
+def signed_in(signed_in_page: Callable, cast: Cast) -> tuple[Page, list[str]]:
     """A diagnostician's browser, and what it complains about."""
-    page, complaints = open_page(base_url=live_server.url)
-    page.goto("/people/sign-in/")
-    page.locator("[name=username]").fill(cast.diagnostician.user.username)
-    page.locator("[name=password]").fill(PASSWORD)
-    page.locator("main button[type=submit]").click()
-    expect(page.get_by_role("button", name="Sign in")).to_have_count(0)
+    page, complaints = signed_in_page(cast.diagnostician)
     return page, complaints
 
 

@@ -18,7 +18,7 @@ from django.urls import reverse
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from tests.traces.conftest import analysed, csv_bytes, reference, reference_setup
+from tests.traces.conftest import csv_bytes, reference, reference_setup
 from traces.core.case import Case, CaseChannel, told_result, with_parts
 from traces.core.case_writing import write_case
 from traces.core.reading_aid import finding_aid
@@ -34,11 +34,6 @@ from traces.services import Conditions, case_run_add, run_add
 
 ClientFor = Callable[[Member], Client]
 _MARK = "Marked-Person-7316"
-
-
-@pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
 
 
 def _content(run: Run, part: Any = "whole") -> bytes:

@@ -5,7 +5,6 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from tests.conftest import PASSWORD
 from tests.traces.core.cranked import cranked
 from tests.traces.judged_runs import judged_run
 
@@ -15,7 +14,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.fixture
-def opened(open_page, live_server, cast, add_read, engine):
+def opened(signed_in_page, cast, add_read, engine):
     """Return a page on the later of two captures, and what the browser complains about."""
     judged_run(add_read, cast.diagnostician, cranked("I4", 2, "one"), engine, name="before.csv")
     after = judged_run(
@@ -23,12 +22,7 @@ def opened(open_page, live_server, cast, add_read, engine):
     )
 
     def go(**options):
-        page, complaints = open_page(base_url=live_server.url, **options)
-        page.goto("/people/sign-in/")
-        page.locator("[name=username]").fill(cast.diagnostician.user.username)
-        page.locator("[name=password]").fill(PASSWORD)
-        page.locator("main button[type=submit]").click()
-        expect(page.get_by_role("button", name="Sign in")).to_have_count(0)
+        page, complaints = signed_in_page(cast.diagnostician, **options)
         page.goto(f"/captures/{after.capture_id}/runs/{after.pk}/")
         return page, complaints
 

@@ -9,23 +9,16 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from tests.traces.conftest import analysed
 from tests.traces.test_figures import numbers
 from traces.core.results import Report
-from traces.models import Capture, Run
+from traces.models import Run
 from traces.selectors.cycle_figures import FITTED, fitted_traces, run_cycle_picture
 from traces.selectors.figure_marks import View, hump_traces, marks
 from traces.selectors.figures import run_figure
 
 ClientFor = Callable[[Member], Client]
-
-
-@pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from django.urls import reverse
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from tests.traces.conftest import analysed, reference, reference_line, reference_setup
+from tests.traces.conftest import reference, reference_line, reference_setup
 from traces.core.readers import read
 from traces.core.readers.case_files import read_case
 from traces.core.signals.judging import judge
@@ -25,11 +25,6 @@ from traces.runs.analysing import run_analyse
 from traces.services import run_add
 
 ClientFor = Callable[[Member], Client]
-
-
-@pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
 
 
 def _address(run: Run, what: str) -> str:

@@ -10,10 +10,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from engines.models import Engine
-from shopdiag.people.models import Member
-from tests.conftest import PASSWORD, Cast
-from tests.traces.conftest import analysed
+from tests.conftest import Cast
 from traces.core.readers import read
 from traces.models import Capture, Run
 from traces.runs.reading import reading_read
@@ -24,28 +21,6 @@ _SVG = "{http://www.w3.org/2000/svg}"
 
 
 SignIn = Callable[..., tuple[Page, list[str]]]
-
-
-@pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    assert engine.firing_order == "1-3-4-2"
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
-
-
-@pytest.fixture
-def sign_in(open_page: Callable, live_server) -> SignIn:
-    """Return a way to be somebody in a browser of one's own."""
-
-    def signed_in(member: Member, **options: object) -> tuple[Page, list[str]]:
-        page, complaints = open_page(base_url=live_server.url, accept_downloads=True, **options)
-        page.goto("/people/sign-in/")
-        page.locator("[name=username]").fill(member.user.username)
-        page.locator("[name=password]").fill(PASSWORD)
-        page.locator("main button[type=submit]").click()
-        expect(page.get_by_role("button", name="Sign in")).to_have_count(0)
-        return page, complaints
-
-    return signed_in
 
 
 def _taken(page: Page, role: str, name: str) -> tuple[str, bytes]:
@@ -72,9 +47,9 @@ def _on_white(content: bytes) -> tuple[int, int]:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_pictures_are_real_and_print_on_white(
-    run: Run, cast: Cast, sign_in: SignIn, scheme: str
+    run: Run, cast: Cast, signed_in_page: SignIn, scheme: str
 ) -> None:
-    page, complaints = sign_in(cast.writer, color_scheme=scheme)
+    page, complaints = signed_in_page(cast.writer, color_scheme=scheme)
     page.goto(f"/captures/{run.capture_id}/")
     expect(page.locator("#curve-plot .textpoint").first).to_be_visible()
 
@@ -114,9 +89,9 @@ def test_pictures_are_real_and_print_on_white(
 
 
 def test_data_and_case_are_taken_along_and_the_case_opens_elsewhere(
-    run: Run, cast: Cast, sign_in: SignIn, add: Callable[..., Capture], tmp_path: Path
+    run: Run, cast: Cast, signed_in_page: SignIn, add: Callable[..., Capture], tmp_path: Path
 ) -> None:
-    page, complaints = sign_in(cast.diagnostician)
+    page, complaints = signed_in_page(cast.diagnostician)
     page.goto(f"/captures/{run.capture_id}/")
     card = page.locator("#export")
     card.get_by_label("From").fill("1")
@@ -140,7 +115,7 @@ def test_data_and_case_are_taken_along_and_the_case_opens_elsewhere(
 
     capture = add(content, cast.outsider, name)
     reading_read(capture.reading.pk)
-    there, complaints = sign_in(cast.outsider)
+    there, complaints = signed_in_page(cast.outsider)
     there.goto(f"/captures/{capture.pk}/")
     expect(there.get_by_role("heading", name="The sender's result")).to_be_visible()
     expect(there.get_by_text("Uneven: cylinder 1 is low")).to_be_visible()

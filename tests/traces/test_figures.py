@@ -11,7 +11,6 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import analysed, reference, reference_setup
@@ -22,11 +21,6 @@ from traces.selectors.sparklines import sparklines
 from traces.services import run_add
 
 ClientFor = Callable[[Member], Client]
-
-
-@pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
 
 
 def numbers(value: Any) -> np.ndarray:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.conftest import PASSWORD, Cast
+from tests.conftest import Cast
 from traces.models import Capture, Reading
 from traces.runs.presence import beat
 from traces.runs.reading import reading_read
@@ -18,14 +18,9 @@ _MOST_TABS = 120
 
 
 @pytest.fixture
-def signed_in(open_page: Callable, live_server, cast: Cast) -> tuple[Page, list[str]]:
+def signed_in(signed_in_page: Callable, cast: Cast) -> tuple[Page, list[str]]:
     """A diagnostician's browser, and what it complains about."""
-    page, complaints = open_page(base_url=live_server.url)
-    page.goto("/people/sign-in/")
-    page.locator("[name=username]").fill(cast.diagnostician.user.username)
-    page.locator("[name=password]").fill(PASSWORD)
-    page.locator("main button[type=submit]").click()
-    expect(page.get_by_role("button", name="Sign in")).to_have_count(0)
+    page, complaints = signed_in_page(cast.diagnostician)
     return page, complaints
 
 

@@ -5,10 +5,8 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
-from engines.models import Engine
-from tests.conftest import PASSWORD, Cast
-from tests.traces.conftest import analysed
-from traces.models import Capture, Run
+from tests.conftest import Cast
+from traces.models import Run
 from traces.runs.analysing import run_analyse
 from traces.runs.presence import beat
 
@@ -16,20 +14,10 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
-
-
-@pytest.fixture
-def shown(open_page: Callable, live_server, cast: Cast, run: Run) -> tuple[Page, list[str]]:
+def shown(signed_in_page: Callable, cast: Cast, run: Run) -> tuple[Page, list[str]]:
     """The run's capture before a diagnostician, and what the browser complains about."""
     beat("celery@bench")
-    page, complaints = open_page(base_url=live_server.url)
-    page.goto("/people/sign-in/")
-    page.locator("[name=username]").fill(cast.diagnostician.user.username)
-    page.locator("[name=password]").fill(PASSWORD)
-    page.locator("main button[type=submit]").click()
-    page.wait_for_url("**/jobs/")
+    page, complaints = signed_in_page(cast.diagnostician)
     page.goto(f"/captures/{run.capture_id}/")
     return page, complaints
 
@@ -132,17 +120,13 @@ def test_a_cycle_left_out_and_a_mark_by_hand(shown: tuple[Page, list[str]], run:
 
 @pytest.mark.parametrize("width", [390, 1280])
 def test_without_a_script_it_works_too(
-    open_page: Callable, live_server, cast: Cast, run: Run, width: int
+    signed_in_page: Callable, cast: Cast, run: Run, width: int
 ) -> None:
-    page, _ = open_page(
-        base_url=live_server.url,
+    page, _ = signed_in_page(
+        cast.diagnostician,
         java_script_enabled=False,
         viewport={"width": width, "height": 900},
     )
-    page.goto("/people/sign-in/")
-    page.locator("[name=username]").fill(cast.diagnostician.user.username)
-    page.locator("[name=password]").fill(PASSWORD)
-    page.locator("main button[type=submit]").click()
     page.goto(f"/captures/{run.capture_id}/?next=/jobs/")
     page.get_by_role("button", name="Labels one place back").click()
     assert run_analyse(_newest().pk)

@@ -8,11 +8,10 @@ from django.db import DatabaseError, transaction
 from django.test import Client
 from django.urls import reverse
 
-from engines.models import Engine
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from tests.traces.conftest import analysed, csv_bytes
+from tests.traces.conftest import csv_bytes
 from traces.models import Capture, PinnedNote, Run
 from traces.selectors.figure_marks import View, note_marks
 from traces.selectors.figures import run_figure
@@ -20,11 +19,6 @@ from traces.selectors.notes import Place, note_places, pinned_notes
 from traces.services import NoteRefusedError, note_pin, note_strike
 
 ClientFor = Callable[[Member], Client]
-
-
-@pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
 
 
 @pytest.fixture

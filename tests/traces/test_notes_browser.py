@@ -5,28 +5,16 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
-from engines.models import Engine
-from tests.conftest import PASSWORD, Cast
-from tests.traces.conftest import analysed
-from traces.models import Capture, PinnedNote, Run
+from tests.conftest import Cast
+from traces.models import PinnedNote, Run
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
-
-
-@pytest.fixture
-def shown(open_page: Callable, live_server, cast: Cast, run: Run) -> tuple[Page, list[str]]:
+def shown(signed_in_page: Callable, cast: Cast, run: Run) -> tuple[Page, list[str]]:
     """A diagnostician's browser on the capture's page with its curve drawn."""
-    page, complaints = open_page(base_url=live_server.url)
-    page.goto("/people/sign-in/")
-    page.locator("[name=username]").fill(cast.diagnostician.user.username)
-    page.locator("[name=password]").fill(PASSWORD)
-    page.locator("main button[type=submit]").click()
-    expect(page.get_by_role("button", name="Sign in")).to_have_count(0)
+    page, complaints = signed_in_page(cast.diagnostician)
     page.goto(f"/captures/{run.capture_id}/")
     expect(page.locator("#curve-plot .textpoint").first).to_be_visible()
     return page, complaints

@@ -25,11 +25,6 @@ from traces.urls import urlpatterns
 ClientFor = Callable[[Member], Client]
 
 
-@pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
-
-
 def _addresses(run: Run) -> dict[str, str]:
     """Return an address for every page of a capture."""
     note = PinnedNote.objects.create(

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.conftest import PASSWORD, Cast
+from tests.conftest import Cast
 from tests.traces.conftest import analysed, csv_bytes
 from tests.traces.plot_page import (
     DESK,
@@ -136,15 +136,10 @@ class TestCursors:
 class TestARunsCurve:
     @pytest.fixture
     def page(
-        self, open_page: Callable, live_server, cast: Cast, add_read: Callable[..., Capture]
+        self, signed_in_page: Callable, cast: Cast, add_read: Callable[..., Capture]
     ) -> Iterator[tuple[Page, Run]]:
         run = analysed(add_read, cast.diagnostician, "ref-01.csv", None)
-        page, complaints = open_page(base_url=live_server.url, **DESK)
-        page.goto("/people/sign-in/")
-        page.locator("[name=username]").fill(cast.mechanic.user.username)
-        page.locator("[name=password]").fill(PASSWORD)
-        page.locator("main button[type=submit]").click()
-        page.wait_for_url("**/jobs/")
+        page, complaints = signed_in_page(cast.mechanic, **DESK)
         page.goto(f"/captures/{run.capture_id}/")
         expect(page.locator("#curve [data-plot-tools]")).to_be_visible()
         yield page, run

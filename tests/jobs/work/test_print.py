@@ -16,7 +16,6 @@ from jobs.services.evidence import judgement_sign
 from jobs.services.findings import Found, finding_add
 from jobs.services.triage import codes_add, triage_change, triage_of
 from jobs.services.work import OrderWords, work_order_create
-from shopdiag.people.middleware import SHOP_KEY
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -89,17 +88,11 @@ def crowded(cast, take_in, eight, run_of, by):
 
 
 @pytest.fixture
-def printed(open_page, live_server, client_for, cast):
+def printed(signed_in_page, cast):
     """Return the pages' texts and the size of each page, as printed."""
 
     def go(address, paper, member=None):
-        client = client_for(member or cast.diagnostician)
-        session = client.session
-        assert session[SHOP_KEY] == cast.shop.pk
-        page, complaints = open_page(base_url=live_server.url)
-        page.context.add_cookies(
-            [{"name": "sessionid", "value": session.session_key, "url": live_server.url}]
-        )
+        page, complaints = signed_in_page(member or cast.diagnostician)
         page.goto(address)
         page.wait_for_load_state("networkidle")
         reader = PdfReader(BytesIO(page.pdf(format=paper, print_background=True)))

@@ -1,0 +1,102 @@
+"""The form for the gauge limits of one job."""
+
+from typing import Any, cast
+
+from django import forms
+
+from jobs.core.gauge import RULES, GaugeRule, rule_of
+from jobs.core.pressure import KPA_PER, MOST_KPA, from_kpa, to_kpa
+from jobs.forms.fields import MeasuredField
+
+_OWN_RULE = "own"
+
+
+class LimitsForm(forms.Form):
+    """The gauge limits of one job: an example rule, or the maker's own figures."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
+    rule = forms.ChoiceField(label="Limits by", widget=forms.RadioSelect)
+    source = forms.CharField(
+        label="Where the maker's figures come from",
+        required=False,
+        max_length=200,
+        help_text="Manual, page or service text.",
+    )
+    lowest_percent = MeasuredField(
+        label="Lowest at least, of the highest",
+        unit="%",
+        required=False,
+        min_value=1,
+        max_value=100,
+    )
+    least = MeasuredField(label="None under", required=False, min_value=0)
+    spread = MeasuredField(label="At most apart", required=False, min_value=0)
+
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        rule: GaugeRule,
+        unit: str,
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self._unit = unit
+        field = cast("forms.ChoiceField", self.fields["rule"])
+        known = [rule] if rule_of(rule.key) and rule not in RULES else []
+        field.choices = [
+            (_OWN_RULE, "The maker's own figures, below"),
+            *((r.key, f"{r.name} ({r.source})") for r in (*known, *RULES)),
+        ]
+        for name in ("least", "spread"):
+            cast("MeasuredField", self.fields[name]).unit = unit
+        own = rule_of(rule.key) is None
+        self.initial = {
+            "rule": _OWN_RULE if own else rule.key,
+            **(self._own_figures(rule) if own else {}),
+            **self.initial,
+        }
+
+    def _own_figures(self, rule: GaugeRule) -> dict[str, Any]:
+        def in_unit(value_kpa: float | None) -> float | None:
+            return None if value_kpa is None else round(from_kpa(value_kpa, self._unit), 2)
+
+        return {
+            "source": rule.source,
+            "lowest_percent": rule.lowest_share and round(rule.lowest_share * 100, 1),
+            "least": in_unit(rule.least_kpa),
+            "spread": in_unit(rule.spread_kpa),
+        }
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("rule") == _OWN_RULE and not self.errors:
+            if not data["source"].strip():
+                self.add_error("source", "Say where the maker's figures come from.")
+            if all(data[name] is None for name in ("lowest_percent", "least", "spread")):
+                self.add_error("least", "Enter at least one of the maker's figures.")
+            most = MOST_KPA / KPA_PER[self._unit]
+            for name in ("least", "spread"):
+                if data[name] is not None and data[name] > most:
+                    self.add_error(name, f"That is over {most:.0f} {self._unit}; check the unit.")
+        return data
+
+    @property
+    def chosen(self) -> GaugeRule:
+        """The rule as chosen or typed."""
+        data = self.cleaned_data
+        known = rule_of(data["rule"])
+        if known:
+            return known
+
+        def kpa(name: str) -> float | None:
+            return None if data[name] is None else to_kpa(data[name], self._unit)
+
+        share = data["lowest_percent"]
+        return GaugeRule(
+            key=_OWN_RULE,
+            name="The maker's own figures",
+            source=data["source"].strip(),
+            lowest_share=None if share is None else share / 100,
+            least_kpa=kpa("least"),
+            spread_kpa=kpa("spread"),
+        )
