@@ -10,7 +10,7 @@ from traces.models import Reading
 TOKEN = "0d0c2b1e-6a0b-4a53-9a0e-6f5a3c1d2e4f"
 
 
-def filled_in(reading: Reading, member: Member, engine: Engine, **given: Any) -> SetupForm:
+def filled_in(reading: Reading, member: Member, engine: Engine, /, **given: Any) -> SetupForm:
     """Fill the form in as it should be, but for what the test gives."""
     data = {
         "engine": engine.pk,
