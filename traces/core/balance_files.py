@@ -14,6 +14,7 @@ from traces.core.readers import ReadError, read
 from traces.core.results import Report
 from traces.core.setup import (
     AnalysisSetup,
+    Banks,
     Fuel,
     SetupError,
     Signal,
@@ -21,6 +22,7 @@ from traces.core.setup import (
     SyncEvery,
     SyncSetup,
     ToothWheel,
+    banks_from,
 )
 from traces.core.signals.judging import judge
 from traces.core.starter.figures import StarterFigures
@@ -52,9 +54,9 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
     data
         `firing_order` and `current` (`channel`, `mv_per_a`) are needed; `tdc_angles`,
         `current.volts_per_full_scale`, `sync`, `fuel`, `rate_hz`, `signal`,
-        `voltage_channel`, `wheel` (`teeth`, `missing`) and `hand` (`shift`, `span_s`,
-        `left_out_s`, `marks`) may be missing or None. A signal other than the starter current
-        needs no `mv_per_a`. Other keys are ignored.
+        `voltage_channel`, `wheel` (`teeth`, `missing`), `banks`, `sync.angle_deg`
+        and `hand` (`shift`, `span_s`, `left_out_s`, `marks`) may be missing or None. A signal
+        other than the starter current needs no `mv_per_a`. Other keys are ignored.
 
     Raises
     ------
@@ -90,6 +92,7 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         else _channel(data["voltage_channel"], "The battery voltage's channel"),
         wheel=_wheel_from(data.get("wheel")),
         hand=Hand.from_json(data.get("hand")),
+        banks=_banks_from(data.get("banks")),
     )
 
 
@@ -214,7 +217,22 @@ def _sync_from(data: object) -> SyncSetup | None:
         event=cast("SyncEvent", event),
         every_deg=cast("SyncEvery", every),
         bit=_whole(data.get("bit"), "The sync bit"),
+        angle_deg=_optional(data.get("angle_deg"), "The angle of the sync event"),
+        angle_spread_deg=_optional(data.get("angle_spread_deg"), "The spread of the sync angle"),
     )
+
+
+def _banks_from(data: object) -> Banks | None:
+    if data is None:
+        return None
+    rows: list[Any] = data if isinstance(data, list) else [None]
+    if not all(
+        isinstance(bank, list)
+        and all(isinstance(cylinder, int) and not isinstance(cylinder, bool) for cylinder in bank)
+        for bank in rows
+    ):
+        raise SetupError("Banks are lists of cylinder numbers like [[1, 3, 5], [2, 4, 6]].")
+    return banks_from(rows)
 
 
 def _wheel_from(data: object) -> ToothWheel:

@@ -1,9 +1,10 @@
 """What a person says about a capture before it is analysed."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias
 
-from engines.core.firing import FiringOrder
+from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.hand import NO_HAND, Hand
 from traces.core.setup_error import SetupError
 
@@ -12,6 +13,7 @@ __all__ = [
     "SAME_CHANNEL",
     "SAME_VOLTAGE_CHANNEL",
     "AnalysisSetup",
+    "Banks",
     "CrankedBy",
     "Fuel",
     "SetupError",
@@ -20,6 +22,7 @@ __all__ = [
     "SyncEvery",
     "SyncSetup",
     "ToothWheel",
+    "banks_from",
 ]
 
 Fuel: TypeAlias = Literal["petrol", "diesel"]
@@ -27,6 +30,9 @@ SyncEvent: TypeAlias = Literal["ignition", "injector", "cam"]
 SyncEvery: TypeAlias = Literal[360, 720]
 Signal: TypeAlias = Literal["starter-current", "battery-voltage", "crank-teeth"]
 """What shows the compressions: the clamp, the battery sagging, or the crank sensor's teeth."""
+
+Banks: TypeAlias = tuple[tuple[int, ...], ...]
+"""Cylinder numbers of each bank."""
 
 MOST_BITS = 32
 _TEETH = (4, 400)
@@ -46,7 +52,9 @@ class SyncSetup:
     """Which channel marks which cylinder, and how often in crank degrees.
 
     `bit` is for a channel that is a bit mask, as control units log it: the event is that bit,
-    counted from 0, the lowest.
+    counted from 0, the lowest. `angle_deg` is where the event stands from the firing top dead
+    centre of `cylinder`, in crank degrees, negative before it; `angle_spread_deg` is the standard
+    deviation of that figure. None where it is not known.
     """
 
     channel: str
@@ -54,8 +62,14 @@ class SyncSetup:
     event: SyncEvent = "ignition"
     every_deg: SyncEvery = 720
     bit: int | None = None
+    angle_deg: float | None = None
+    angle_spread_deg: float | None = None
 
     def __post_init__(self) -> None:
+        if self.angle_deg is not None and not abs(self.angle_deg) <= CYCLE_DEG:
+            raise SetupError("The angle of the sync event lies between -720 and 720 degrees.")
+        if self.angle_spread_deg is not None and not 0 < self.angle_spread_deg <= 180:
+            raise SetupError("The spread of the sync angle lies between 0 and 180 degrees.")
         if self.bit is not None and not 0 <= self.bit < MOST_BITS:
             raise SetupError(f"A sync bit lies between 0, the lowest, and {MOST_BITS - 1}.")
 
@@ -121,6 +135,9 @@ class AnalysisSetup:
         With `traction` there is no starter current, and nothing is judged from it.
     hand
         What a person changed by hand after looking at an earlier run.
+    banks
+        Cylinder numbers of each bank, like ((1, 3, 5), (2, 4, 6)); None where the engine has one
+        bank or they are not known.
 
     Raises
     ------
@@ -143,6 +160,7 @@ class AnalysisSetup:
     wheel: ToothWheel = field(default_factory=ToothWheel)
     cranked_by: CrankedBy = "starter"
     hand: Hand = NO_HAND
+    banks: Banks | None = None
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -170,6 +188,16 @@ class AnalysisSetup:
             raise SetupError(SAME_CHANNEL)
         if self.voltage_channel is not None:
             self._check_voltage_channel(self.voltage_channel.strip())
+        if self.banks is not None:
+            self._check_banks(self.banks)
+
+    def _check_banks(self, banks: Banks) -> None:
+        named = [cylinder for bank in banks for cylinder in bank]
+        if len(banks) < 2 or not all(banks) or sorted(named) != sorted(self.firing_order.sequence):
+            raise SetupError(
+                "The banks must name each cylinder of the firing order once, in two or more banks, "
+                "like 1,3,5/2,4,6."
+            )
 
     def _check_voltage_channel(self, channel: str) -> None:
         if self.signal != "starter-current":
@@ -194,6 +222,8 @@ class AnalysisSetup:
                 "event": self.sync.event,
                 "every_deg": self.sync.every_deg,
                 "bit": self.sync.bit,
+                "angle_deg": self.sync.angle_deg,
+                "angle_spread_deg": self.sync.angle_spread_deg,
             },
             "fuel": self.fuel,
             "full_scale_v": self.full_scale_v,
@@ -205,6 +235,7 @@ class AnalysisSetup:
             "wheel": {"teeth": self.wheel.teeth, "missing": self.wheel.missing},
             "cranked_by": self.cranked_by,
             "hand": self.hand.to_json(),
+            "banks": self.banks and [list(bank) for bank in self.banks],
         }
 
     @classmethod
@@ -228,4 +259,10 @@ class AnalysisSetup:
             wheel=ToothWheel(**data.get("wheel", {})),
             cranked_by=data.get("cranked_by", "starter"),
             hand=Hand.from_json(data.get("hand")),
+            banks=banks_from(data.get("banks")),
         )
+
+
+def banks_from(rows: Sequence[Sequence[int]] | None) -> Banks | None:
+    """Return banks as a set-up holds them; None where none are given."""
+    return tuple(tuple(bank) for bank in rows) if rows else None

@@ -63,6 +63,13 @@ class Command(BaseCommand):
         parser.add_argument(
             "--sync-bit", type=int, help="the channel is a bit mask: which bit, the lowest is 0"
         )
+        parser.add_argument(
+            "--sync-angle-deg",
+            type=float,
+            help="where the sync event stands from its cylinder's firing top dead centre, in crank "
+            "degrees, negative before it",
+        )
+        parser.add_argument("--banks", help="cylinders of each bank, like 1,3,5/2,4,6")
         parser.add_argument("--fuel", choices=("petrol", "diesel"), default="petrol")
         parser.add_argument("--json", action="store_true", help="print the result as JSON")
 
@@ -129,6 +136,7 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
             "event": options["sync_event"],
             "every_deg": options["sync_every"],
             "bit": options["sync_bit"],
+            "angle_deg": options["sync_angle_deg"],
         }
     elif options["sync_cylinder"] is not None:
         raise SetupError("Say which channel holds the sync: --sync-channel.")
@@ -144,6 +152,16 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
         "voltage_channel": options["voltage_channel"],
         "wheel": {"teeth": options["wheel_teeth"], "missing": options["wheel_missing"]},
         "sync": sync,
+        "banks": _banks(options["banks"]),
         "fuel": options["fuel"],
         "rate_hz": options["rate_hz"],
     }
+
+
+def _banks(typed: str | None) -> list[list[int]] | None:
+    if typed is None:
+        return None
+    try:
+        return [[int(cylinder) for cylinder in bank.split(",")] for bank in typed.split("/")]
+    except ValueError:
+        raise SetupError("Banks are cylinder numbers like 1,3,5/2,4,6.") from None
