@@ -96,6 +96,45 @@ class PumpLobes:
 
 
 @dataclass(frozen=True, slots=True)
+class TwoMass:
+    """A flywheel in two parts with a spring between them; the ring gear is on the crank's part.
+
+    Parameters
+    ----------
+    frequency_hz
+        Natural frequency of the two parts against each other, both free:
+        (2 pi f)^2 = k (1 / J1 + 1 / J2).
+    share
+        Inertia behind the spring, J2, over the engine's whole `inertia_kg_m2`.
+    damping
+        Damping ratio of that oscillation: c = 2 `damping` (2 pi f) J1 J2 / (J1 + J2).
+
+    Raises
+    ------
+    ValueError
+        If a figure is outside what such a flywheel can have.
+    """
+
+    frequency_hz: float
+    share: float = 0.4
+    damping: float = 0.08
+
+    def __post_init__(self) -> None:
+        if not self.frequency_hz > 0 or not 0 < self.share < 1 or self.damping < 0:
+            raise ValueError("a positive frequency, a share between 0 and 1, no negative damping")
+
+    def spring_nm_per_rad(self, inertia_kg_m2: float) -> float:
+        """Return the spring's stiffness for an engine's whole inertia."""
+        reduced = self.share * (1 - self.share) * inertia_kg_m2
+        return float((2 * math.pi * self.frequency_hz) ** 2 * reduced)
+
+    def damper_nms_per_rad(self, inertia_kg_m2: float) -> float:
+        """Return the viscous damping beside the spring for an engine's whole inertia."""
+        reduced = self.share * (1 - self.share) * inertia_kg_m2
+        return float(2 * self.damping * 2 * math.pi * self.frequency_hz * reduced)
+
+
+@dataclass(frozen=True, slots=True)
 class Friction:
     """Rubbing torque of the engine at the crank, newton metres.
 
@@ -172,6 +211,7 @@ class EngineModel:
     pump: PumpLobes | None = None
     gasket: GasketLeak | None = None
     fuel: Fuel = "petrol"
+    two_mass: TwoMass | None = None
 
     def __post_init__(self) -> None:
         if len(self.cylinders) != len(self.firing_order):
