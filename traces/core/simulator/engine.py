@@ -29,7 +29,9 @@ class Cylinder:
     mass_factor
         Pressure in its intake port over the manifold's.
     late_closing_deg
-        Intake valve closing after the drawing's (retarded cam, jumped chain).
+        Both intake events after the drawing's (retarded cam, jumped chain).
+    late_exhaust_deg
+        Both exhaust events after the drawing's.
     fault_leak_mm2
         Additional orifice of a fault.
     fault_share_of_cycles
@@ -46,6 +48,7 @@ class Cylinder:
     intake_area_factor: float = 1.0
     mass_factor: float = 1.0
     late_closing_deg: float = 0.0
+    late_exhaust_deg: float = 0.0
     fault_leak_mm2: float = 0.0
     fault_share_of_cycles: float = 1.0
     fault_recovery_s: float = math.inf

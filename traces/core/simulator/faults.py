@@ -11,6 +11,7 @@ from traces.core.simulator.engine import Cylinder, GasketLeak
 from traces.core.simulator.layouts import Layout
 
 _DEAD_MM2 = (120.0, 400.0)
+_SPROCKET_TEETH = (18, 22)
 _REFERENCE_L = 0.5
 
 
@@ -58,7 +59,7 @@ def put(kind: str, subject: Subject, rng: np.random.Generator) -> Faulty:
 
 def possible(kind: str, subject: Subject) -> bool:
     """Return whether this engine has the cylinders for a fault."""
-    if kind == "bank":
+    if kind in {"bank", "bank-late"}:
         return len(subject.banks) > 1 and len(subject.order) > 2
     if kind == "companions":
         return bool(subject.companions) and len(subject.order) > 2
@@ -129,6 +130,21 @@ def _companions(subject: Subject, rng: np.random.Generator) -> Faulty:
 def _bank(subject: Subject, rng: np.random.Generator) -> Faulty:
     bank = subject.banks[int(rng.integers(len(subject.banks)))]
     return _changed(subject, _late(subject, rng, bank)), None
+
+
+def _bank_late(subject: Subject, rng: np.random.Generator) -> Faulty:
+    bank = subject.banks[int(rng.integers(len(subject.banks)))]
+    # the chain has jumped one tooth of the crank's sprocket
+    return late_bank(subject, bank, 360.0 / int(rng.integers(*_SPROCKET_TEETH, endpoint=True)))
+
+
+def late_bank(subject: Subject, bank: tuple[int, ...], late_deg: float) -> Faulty:
+    """Return the subject with all valves of a bank late by crank degrees; negative is early."""
+    sound = subject.cylinders
+    late = {
+        c: replace(sound[c - 1], late_closing_deg=late_deg, late_exhaust_deg=late_deg) for c in bank
+    }
+    return _changed(subject, late), None
 
 
 def _late_cam(subject: Subject, rng: np.random.Generator) -> Faulty:
@@ -203,8 +219,12 @@ _MAKERS: Mapping[str, Callable[[Subject, np.random.Generator], Faulty]] = Mappin
         "high": _high,
         "comes-and-goes": _comes_and_goes,
         "recovers": _recovers,
+        "bank-late": _bank_late,
     }
 )
 
 FAULTS = tuple(_MAKERS)
 """Kinds of engine fault."""
+
+DRAWN_FAULTS = tuple(kind for kind in FAULTS if kind != "bank-late")
+"""Those that a seed may draw by itself; one more would change what older seeds drew."""

@@ -178,8 +178,8 @@ def _valve_areas(timing: ValveTiming, cylinder: Cylinder) -> tuple[Array, Array]
     opens = -timing.intake_opens_btdc_deg + cylinder.late_closing_deg
     closes = 180 + timing.intake_closes_abdc_deg + cylinder.late_closing_deg
     intake = _lift(angle, opens, closes) * timing.intake_area_mm2 * cylinder.intake_area_factor
-    opens = 540 - timing.exhaust_opens_bbdc_deg
-    closes = 720 + timing.exhaust_closes_atdc_deg
+    opens = 540 - timing.exhaust_opens_bbdc_deg + cylinder.late_exhaust_deg
+    closes = 720 + timing.exhaust_closes_atdc_deg + cylinder.late_exhaust_deg
     exhaust = _lift(angle, opens, closes) * timing.exhaust_area_mm2
     if timing.decompression_mm2 and np.isinf(timing.decompression_below_rpm):
         held = (angle > 180) & (angle < 360 - timing.decompression_closes_btdc_deg)

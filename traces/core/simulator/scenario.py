@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
-from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.setup import AnalysisSetup, Banks, SyncSetup
 from traces.core.simulator.engine import (
     BatteryModel,
     Clamp,
@@ -33,6 +33,8 @@ class Scenario:
         `before_s` starts the recording in mid-crank.
     start_deg
         Crank angle at rest, after the firing top dead centre of the first in the order.
+    banks
+        Cylinder numbers of each bank; empty where there is one bank, or none was told.
     """
 
     engine: EngineModel
@@ -52,6 +54,7 @@ class Scenario:
     fault: str = "none"
     hard: str = ""
     seed: int = 0
+    banks: Banks = ()
 
     def __post_init__(self) -> None:
         if not self.rate_hz > 0 or not self.crank_s > 0 or self.after_s < 0:
@@ -83,6 +86,7 @@ class Scenario:
             mv_per_a=self.flaws.entered_mv_per_a or self.clamp.mv_per_a,
             sync=sync,
             fuel=self.engine.fuel,
+            banks=self.banks or None if order == self.engine.firing_order else None,
         )
 
     def cranked_on(self) -> "Scenario":

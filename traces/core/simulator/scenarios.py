@@ -24,7 +24,7 @@ from traces.core.simulator.engine import (
     TorqueRipple,
     ValveTiming,
 )
-from traces.core.simulator.faults import FAULTS
+from traces.core.simulator.faults import DRAWN_FAULTS, FAULTS
 from traces.core.simulator.flaws import FLAWS
 from traces.core.simulator.hard import HARD, harden
 from traces.core.simulator.layouts import LAYOUTS, Layout
@@ -70,7 +70,7 @@ def draw(
     layout
         A key of `LAYOUTS`; drawn if None.
     fault
-        One of `FAULTS`; drawn from those the engine can have if None.
+        One of `FAULTS`; drawn from `DRAWN_FAULTS` that the engine can have if None.
     flaw
         One of `FLAWS`; None for none.
     family
@@ -114,6 +114,7 @@ def draw(
         layout=name,
         fault=fault,
         seed=seed,
+        banks=subject.banks if len(subject.banks) > 1 else (),
     )
     if hard:
         scenario = harden(hard, scenario, _stream(seed, 9))
@@ -125,7 +126,7 @@ def _stream(seed: int, part: int) -> np.random.Generator:
 
 
 def _fault(subject: faults.Subject, rng: np.random.Generator) -> str:
-    kinds = [kind for kind in FAULTS if faults.possible(kind, subject)]
+    kinds = [kind for kind in DRAWN_FAULTS if faults.possible(kind, subject)]
     shares = np.array([_FAULT_SHARES.get(kind, 1.0) for kind in kinds])
     return str(rng.choice(kinds, p=shares / shares.sum()))
 
