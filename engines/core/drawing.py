@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from engines.core.firing import FiringOrderError
 from engines.core.geometry import EngineGeometry
+from engines.core.mounting import Arrow, Mounting
 from engines.core.positions import VIEW_FROM, front_first
 
 _RADIUS = 26.0
@@ -23,6 +24,9 @@ _TOP = 20.0
 _BOTTOM = 34.0
 _HATCH_STEP = 6.0
 _LONGEST_WORD = 12
+_TRAVEL_HEIGHT = 34.0
+_TRAVEL_LENGTH = 26.0
+_ARROW_HEAD = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +80,11 @@ class PlanCylinder:
 
 @dataclass(frozen=True, slots=True)
 class PlanDrawing:
-    """The whole drawing; front on the left, bank A above bank B, seen from above."""
+    """The whole drawing; front on the left, seen from above.
+
+    Bank A is the upper row, unless the mounting in the vehicle puts it below. `travel` is the
+    arrow in the direction of travel, empty where the mounting is not known.
+    """
 
     width: float
     height: float
@@ -90,9 +98,15 @@ class PlanDrawing:
     arrow: tuple[Segment, ...]
     bank_labels: tuple[Label, ...]
     cylinders: tuple[PlanCylinder, ...]
+    travel: tuple[Segment, ...] = ()
+    travel_label: Label | None = None
 
 
-def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = None) -> PlanDrawing:
+def plan_drawing(
+    geometry: EngineGeometry,
+    marked: Mapping[int, str] | None = None,
+    mounting: Mounting | None = None,
+) -> PlanDrawing:
     """Draw `geometry` from above, with the cylinders of `marked` hatched and named by a word.
 
     Parameters
@@ -101,6 +115,8 @@ def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = No
         The engine.
     marked
         The word of each cylinder that stands out, such as ``{3: "suspect"}``.
+    mounting
+        How the engine sits in the vehicle; None where nobody said it.
 
     Raises
     ------
@@ -121,7 +137,10 @@ def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = No
     )
     cylinders = []
     bank_labels = []
-    for row, (bank, numbers) in enumerate(banks.items()):
+    rows = list(banks.items())
+    if mounting is not None and mounting.bank_b_above:
+        rows.reverse()
+    for row, (bank, numbers) in enumerate(rows):
         y = _row_y(row)
         if bank:
             bank_labels.append(Label(_LEFT - 8.0, y + 5.0, f"bank {bank}", "end"))
@@ -133,9 +152,10 @@ def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = No
     right = block.x + block.width
     # Between the first two rows, where no bank's name stands.
     front_y = _row_y(0) + _ROW_PITCH / 2 if len(banks) > 1 else _row_y(0)
+    bottom = block.y + block.height + _TOP
     return PlanDrawing(
         width=right + _RIGHT,
-        height=block.y + block.height + _TOP,
+        height=bottom + (_TRAVEL_HEIGHT if mounting else 0.0),
         title=f"{geometry.name}, seen from above",
         description=_description(geometry, words),
         view_from=VIEW_FROM,
@@ -150,6 +170,24 @@ def plan_drawing(geometry: EngineGeometry, marked: Mapping[int, str] | None = No
         ),
         bank_labels=tuple(bank_labels),
         cylinders=tuple(cylinders),
+        travel=_travel(bottom, mounting.travel) if mounting else (),
+        travel_label=Label(_LEFT + 22.0, bottom + 12.0, "direction of travel", "start")
+        if mounting
+        else None,
+    )
+
+
+def _travel(top: float, arrow: Arrow) -> tuple[Segment, ...]:
+    """Return the arrow in the direction of travel, left of its label: shaft and head."""
+    x, y, half = _LEFT, top + 8.0, _TRAVEL_LENGTH / 2
+    step_x, step_y = {"left": (-1.0, 0.0), "up": (0.0, -1.0), "down": (0.0, 1.0)}[arrow]
+    tip_x, tip_y = x + half * step_x, y + half * step_y
+    back_x, back_y = tip_x - _ARROW_HEAD * step_x, tip_y - _ARROW_HEAD * step_y
+    aside_x, aside_y = _ARROW_HEAD * step_y, _ARROW_HEAD * step_x
+    return (
+        Segment(x - half * step_x, y - half * step_y, tip_x, tip_y),
+        Segment(tip_x, tip_y, back_x - aside_x, back_y - aside_y),
+        Segment(tip_x, tip_y, back_x + aside_x, back_y + aside_y),
     )
 
 

@@ -9,8 +9,18 @@ from engines.api.fields import SeenEngineField
 from jobs.api.triage_serializers import CodeSerializer, TriageSerializer
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
 from jobs.core.stages import LABELS
-from jobs.models import Complaint, Customer, Note, TimelineEvent, Vehicle, Visit, VisitCapture
+from jobs.models import (
+    Complaint,
+    Customer,
+    Note,
+    NumberingCheck,
+    TimelineEvent,
+    Vehicle,
+    Visit,
+    VisitCapture,
+)
 from jobs.models.intake import STAGE_CHOICES
+from jobs.selectors.numbering import numbering_of
 from jobs.selectors.visit import moves_offered
 from shopdiag.people.api.serializers import KnownFields
 from shopdiag.people.authentication import member_of
@@ -135,6 +145,20 @@ class VisitCaptureSerializer(serializers.ModelSerializer[VisitCapture]):
         read_only_fields = fields
 
 
+class NumberingSerializer(KnownFields, serializers.ModelSerializer[NumberingCheck]):
+    """Somebody's word for the cylinder numbers of this vehicle; added and never changed."""
+
+    by = serializers.CharField(source="by.name", read_only=True)
+    form_token = serializers.UUIDField(
+        required=False, write_only=True, help_text="Sent twice, it confirms once."
+    )
+
+    class Meta:
+        model = NumberingCheck
+        fields = ["id", "basis", "direction", "bank_a_side", "note", "at", "by", "form_token"]
+        read_only_fields = ["id", "at", "by"]
+
+
 class MoveOfferedSerializer(serializers.Serializer[Any]):
     """A stage that this role may take the visit to, or what has to be done before."""
 
@@ -150,6 +174,7 @@ class VisitDetailSerializer(VisitSerializer):
     codes = CodeSerializer(many=True, read_only=True)
     captures = VisitCaptureSerializer(many=True, read_only=True, source="visit_captures")
     work_orders = serializers.PrimaryKeyRelatedField[Any](many=True, read_only=True)
+    numbering = serializers.SerializerMethodField()
     moves = serializers.SerializerMethodField()
 
     class Meta(VisitSerializer.Meta):
@@ -160,9 +185,15 @@ class VisitDetailSerializer(VisitSerializer):
             "codes",
             "captures",
             "work_orders",
+            "numbering",
             "moves",
         ]
         read_only_fields = fields
+
+    @extend_schema_field(NumberingSerializer(allow_null=True))
+    def get_numbering(self, visit: Visit) -> dict[str, Any] | None:
+        check = numbering_of(visit)
+        return dict(NumberingSerializer(check).data) if check else None
 
     @extend_schema_field(MoveOfferedSerializer(many=True))
     def get_moves(self, visit: Visit) -> Any:  # noqa: ANN401 - what a serializer gives

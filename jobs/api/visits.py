@@ -17,6 +17,7 @@ from jobs.api.filters import VisitFilter
 from jobs.api.serializers import (
     MoveSerializer,
     NoteSerializer,
+    NumberingSerializer,
     TimelineSerializer,
     VisitDetailSerializer,
     VisitOpenSerializer,
@@ -25,12 +26,14 @@ from jobs.api.serializers import (
 from jobs.core.stages import Stage
 from jobs.forms.intake import IntakeForm
 from jobs.forms.notes import NoteForm
+from jobs.forms.numbering import NumberingForm
 from jobs.models import Customer, TimelineEvent, Vehicle, Visit, VisitCapture
 from jobs.selectors.history import customers_seen_by, vehicles_seen_by
 from jobs.selectors.visit import may_move_to
 from jobs.selectors.visits import visits_seen_by
 from jobs.services.intake import visit_open
 from jobs.services.notes import note_add
+from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.visits import visit_move
 from shopdiag.people.authentication import IsMember, member_of
 from shopdiag.people.core.roles import Action
@@ -181,6 +184,33 @@ class NotesView(APIView):
         check(form)
         note = note_add(visit=visit, member=member_of(request), **form.cleaned_data)
         return Response(NoteSerializer(note).data, status=status.HTTP_201_CREATED)
+
+
+class NumberingView(APIView):
+    """Who confirmed the cylinder numbering on the vehicle, and from what."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.DO_WORK}
+
+    @extend_schema(responses=NumberingSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the confirmations of this visit; the first one stands."""
+        checks = visit_or_404(request, pk).numbering_checks.select_related("by__user")
+        return Response(NumberingSerializer(checks, many=True).data)
+
+    @extend_schema(request=NumberingSerializer, responses={201: NumberingSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        """Confirm the numbering, and how the engine sits in the vehicle."""
+        visit = visit_or_404(request, pk)
+        asked = NumberingSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        form = NumberingForm({"form_token": uuid4(), **asked.validated_data}, has_banks=True)
+        check(form)
+        data = dict(form.cleaned_data)
+        token = data.pop("form_token")
+        confirmed = numbering_confirm(
+            visit=visit, member=member_of(request), seen=SeenOnVehicle(**data), form_token=token
+        )
+        return Response(NumberingSerializer(confirmed).data, status=status.HTTP_201_CREATED)
 
 
 class TimelineView(generics.ListAPIView[TimelineEvent]):

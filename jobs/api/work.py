@@ -190,10 +190,11 @@ class WorkOrderWithdrawView(APIView):
 
 def _orders(request: Request) -> QuerySet[WorkOrder]:
     return work_orders_seen_by(member_of(request)).prefetch_related(
+        "visit__numbering_checks",
         Prefetch(
             "findings",
             CylinderFinding.objects.filter(replaced_by=None).select_related("by__user"),
-        )
+        ),
     )
 
 

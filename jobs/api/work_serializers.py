@@ -216,6 +216,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
     cautions = SentencesField(read_only=True)
     findings = FindingSerializer(many=True, read_only=True)
     assigned_to = serializers.CharField(source="assigned_to.name", default=None)
+    numbering_confirmed = serializers.SerializerMethodField()
 
     class Meta:
         model = WorkOrder
@@ -228,6 +229,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
             "request",
             "cylinders",
             "places",
+            "numbering_confirmed",
             "firing_order",
             "firing_source",
             "tests_done",
@@ -253,6 +255,9 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
 
     def get_vehicle(self, order: WorkOrder) -> str:
         return str(order.visit.vehicle)
+
+    def get_numbering_confirmed(self, order: WorkOrder) -> bool:
+        return bool(order.visit.numbering_checks.all())
 
 
 class CompleteSerializer(KnownFields):

@@ -2,6 +2,7 @@
 
 from jobs.models.evidence import Judgement, VisitCapture
 from jobs.models.intake import Complaint, Customer, Vehicle, Visit
+from jobs.models.numbering import NumberingCheck
 from jobs.models.timeline import Note, Photo, TimelineEvent
 from jobs.models.triage import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
 from jobs.models.work import CylinderFinding, Outcome, WorkOrder
@@ -15,6 +16,7 @@ __all__ = [
     "Judgement",
     "MisfireCounts",
     "Note",
+    "NumberingCheck",
     "Outcome",
     "Photo",
     "TimelineEvent",

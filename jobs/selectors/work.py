@@ -1,10 +1,12 @@
 """Work orders and what hangs on them, as a member of the shop sees them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Case, F, IntegerField, Prefetch, QuerySet, Value, When
 
+from engines.core.mounting import Mounting
+from engines.core.positions import Place
 from jobs.core.cautions import method_notice
 from jobs.core.pressure import DIGITS, from_kpa
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
@@ -205,16 +207,32 @@ class CylinderSlip:
     cylinder: int
     words: str
     findings: tuple[CylinderFinding, ...]
+    face: str = ""
+    """Where that is in this vehicle, as somebody confirmed it."""
 
 
 def cylinder_slips(
-    order: WorkOrder, findings: Sequence[CylinderFinding]
+    order: WorkOrder,
+    findings: Sequence[CylinderFinding],
+    places: Mapping[int, Place],
+    mounting: Mounting | None,
 ) -> tuple[CylinderSlip, ...]:
-    """Return the suspect cylinders of an order with the findings that stand."""
+    """Return the suspect cylinders of an order with the findings that stand.
+
+    Parameters
+    ----------
+    places
+        Where the engine's cylinders sit.
+    mounting
+        How the engine sits in the vehicle; None where nobody confirmed it.
+    """
     words = {place["cylinder"]: str(place["words"]) for place in order.places}
     return tuple(
         CylinderSlip(
-            cylinder, words.get(cylinder, ""), tuple(f for f in findings if f.cylinder == cylinder)
+            cylinder,
+            words.get(cylinder, ""),
+            tuple(f for f in findings if f.cylinder == cylinder),
+            mounting.words_of(places[cylinder]) if mounting and cylinder in places else "",
         )
         for cylinder in order.cylinders
     )

@@ -11,6 +11,7 @@ from jobs.core.stages import LABELS, Stage
 from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitForm
 from jobs.forms.notes import NoteForm, PhotoForm
 from jobs.models import Complaint
+from jobs.selectors.numbering import numbering_of
 from jobs.selectors.visit import complaint_get, may_move_to, visit_card
 from jobs.selectors.work import visit_work
 from jobs.services.intake import (
@@ -41,6 +42,7 @@ def visit(request: MemberRequest, visit_id: int) -> HttpResponse:
             "visit": seen,
             "card": visit_card(request.member, seen),
             "work": visit_work(request.member, seen),
+            "numbering": numbering_of(seen),
             "stages": STAGES,
             "note_form": NoteForm(),
             "photo_form": PhotoForm(auto_id="id_photo_%s"),

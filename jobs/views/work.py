@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from engines.core.drawing import PlanDrawing, plan_drawing
 from engines.core.firing import FiringOrderError
 from engines.core.layouts import LayoutError
+from engines.core.mounting import Mounting
 from engines.core.positions import VIEW_FROM, PositionError
 from jobs.forms.work import (
     CompleteForm,
@@ -23,7 +24,7 @@ from jobs.forms.work import (
     WorkOrderForm,
 )
 from jobs.models import WorkOrder
-from jobs.selectors.evidence import engine_of, latest_judgement
+from jobs.selectors.evidence import engine_of, engine_places, latest_judgement
 from jobs.selectors.findings import (
     current_findings,
     gauge_rule_of,
@@ -31,6 +32,7 @@ from jobs.selectors.findings import (
     summary_draft,
     unrecorded_tests,
 )
+from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import (
     cylinder_slips,
@@ -130,18 +132,25 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     return render(
         request,
         "jobs/work/new.html",
-        {"visit": visit, "judgement": judgement, "draft": draft, "form": form},
+        {
+            "visit": visit,
+            "judgement": judgement,
+            "draft": draft,
+            "form": form,
+            "numbering": numbering_of(visit),
+        },
         status=422 if request.method == "POST" else 200,
     )
 
 
-def plan_of(order: WorkOrder) -> PlanDrawing | None:
+def plan_of(order: WorkOrder, mounting: Mounting | None = None) -> PlanDrawing | None:
     """Return the plan view with the suspects marked; None where the engine is not known."""
     engine = engine_of(order.visit, order.judgement.run)
     if engine is None:
         return None
     try:
-        return plan_drawing(engine.geometry, dict.fromkeys(order.cylinders, "suspect"))
+        marked = dict.fromkeys(order.cylinders, "suspect")
+        return plan_drawing(engine.geometry, marked, mounting)
     except (FiringOrderError, LayoutError, PositionError):
         return None
 
@@ -162,16 +171,20 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
     unit = order.visit.shop.pressure_unit
     findings = current_findings(order)
     run = order.judgement.run
+    numbering = numbering_of(order.visit)
+    mounting = numbering.mounting if numbering else None
+    places = engine_places(engine_of(order.visit, run))
     return {
         "order": order,
+        "numbering": numbering,
         "visit": order.visit,
         "unit": unit,
         "findings": findings,
-        "slips": cylinder_slips(order, findings),
+        "slips": cylinder_slips(order, findings, places, mounting),
         "hints": hints(order, findings, unit),
         "limits": gauge_rule_of(order).words(unit),
         "limits_source": gauge_rule_of(order).source,
-        "plan": plan_of(order),
+        "plan": plan_of(order, mounting),
         "picture": _picture_of(order),
         "wanted": wanted_lines(order, findings),
         "view_from": VIEW_FROM,

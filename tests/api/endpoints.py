@@ -86,6 +86,8 @@ ENDPOINTS = [
     Endpoint("post", "move", "visit", BENCH, 200, {"to": "test"}),
     Endpoint("get", "notes", "visit", EVERYONE),
     Endpoint("post", "notes", "visit", EVERYONE, 201, {"text": "Seen."}),
+    Endpoint("get", "numbering", "visit", EVERYONE),
+    Endpoint("post", "numbering", "visit", WORKS, 201, {"basis": "casting"}),
     Endpoint("get", "timeline", "visit", EVERYONE),
     Endpoint("get", "triage", "visit", EVERYONE),
     Endpoint("patch", "triage", "visit", BENCH, 200, {"cranks": "uneven"}),

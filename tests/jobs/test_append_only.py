@@ -3,8 +3,16 @@
 import pytest
 from django.db import DatabaseError, connection, transaction
 
-from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Note, TimelineEvent
+from jobs.models import (
+    CodePaste,
+    FreezeFrame,
+    MisfireCounts,
+    Note,
+    NumberingCheck,
+    TimelineEvent,
+)
 from jobs.services.notes import note_add
+from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.triage import codes_add, freeze_frame_add, misfires_set
 
 
@@ -14,6 +22,7 @@ def rows(visit, cast):
     note_add(visit=visit, text="heard it", member=cast.writer)
     misfires_set(visit=visit, counts={1: 2}, member=cast.diagnostician, period="ten cycles")
     freeze_frame_add(visit=visit, text="Load 31 %", member=cast.diagnostician, code="P0301")
+    numbering_confirm(visit=visit, member=cast.mechanic, seen=SeenOnVehicle("casting"))
     return visit
 
 
@@ -25,6 +34,7 @@ def rows(visit, cast):
         (Note, "text"),
         (MisfireCounts, "period"),
         (FreezeFrame, "code"),
+        (NumberingCheck, "note"),
     ],
 )
 def test_an_update_is_refused_past_the_models_too(rows, model, field):

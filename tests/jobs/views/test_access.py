@@ -11,6 +11,7 @@ from shopdiag.people.core.roles import Role
 EVERYONE = set(Role)
 TAKE_IN = {Role.OWNER, Role.DIAGNOSTICIAN, Role.WRITER}
 TRIAGE = {Role.OWNER, Role.DIAGNOSTICIAN}
+WORKS = {Role.OWNER, Role.DIAGNOSTICIAN, Role.MECHANIC}
 
 # name, who may, whether the address holds a visit
 PAGES = [
@@ -30,6 +31,7 @@ PAGES = [
     ("jobs:codes-read", EVERYONE),
     ("jobs:freeze-frame-add", TRIAGE),
     ("jobs:misfires-set", TRIAGE),
+    ("jobs:numbering", WORKS),
     ("jobs:note-add", EVERYONE),
     ("jobs:photo-add", EVERYONE),
     ("jobs:photo", EVERYONE),

@@ -1,0 +1,68 @@
+"""Confirming on the vehicle how its cylinders are numbered."""
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from engines.core.mounting import Direction, Mounting, MountingError, Side
+from jobs.models import NumberingCheck, Visit
+from jobs.services.timeline import event_add
+from jobs.services.visits import check_open
+from shopdiag.people.models import Member
+
+
+@dataclass(frozen=True, slots=True)
+class SeenOnVehicle:
+    """What a person read off the vehicle; values as `NumberingCheck` keeps them."""
+
+    basis: str
+    direction: str = ""
+    bank_a_side: str = ""
+    note: str = ""
+
+
+@transaction.atomic
+def numbering_confirm(
+    *, visit: Visit, member: Member, seen: SeenOnVehicle, form_token: UUID | None = None
+) -> NumberingCheck:
+    """Confirm the numbering for this visit; the same `form_token` sent twice counts once.
+
+    Raises
+    ------
+    ValidationError
+        If the visit is closed, or direction and side contradict each other.
+    """
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
+    if form_token:
+        sent_before = NumberingCheck.objects.filter(visit=visit, form_token=form_token).first()
+        if sent_before:
+            return sent_before
+    check_open(visit)
+    if seen.bank_a_side and not seen.direction:
+        raise ValidationError({"direction": "Say how the engine sits as well."})
+    if seen.direction and seen.bank_a_side:
+        try:
+            Mounting(Direction(seen.direction), Side(seen.bank_a_side))
+        except MountingError as error:
+            raise ValidationError({"bank_a_side": str(error)}) from None
+    check = NumberingCheck(
+        visit=visit,
+        basis=seen.basis,
+        direction=seen.direction,
+        bank_a_side=seen.bank_a_side,
+        note=seen.note.strip(),
+        form_token=form_token,
+        by=member,
+    )
+    check.full_clean()
+    check.save()
+    event_add(
+        visit=visit,
+        by=member,
+        kind="numbering",
+        words=f"confirmed the cylinder numbering: {check.get_basis_display().lower()}",
+        data={"numbering": check.pk, "basis": check.basis},
+    )
+    return check
