@@ -33,9 +33,18 @@ _MAKERS = "vehicle makers' service texts, as an example"
 MEANINGS: dict[Pattern, Meaning] = {
     Pattern.HIGH: Meaning(
         "One cylinder high",
-        "Liquid in the cylinder or heavy carbon. Stop: cranking on can bend a rod.",
-        "A dry cylinder with a clean crown behind the plug hole, and a gauge reading like the "
-        "others'.",
+        "Liquid in the cylinder or heavy carbon, or an exhaust valve that does not open in the "
+        "cylinder 360 degrees away: its gas is compressed again on top of this one. Stop: cranking "
+        "on can bend a rod.",
+        "A dry cylinder with a clean crown behind the plug hole, a gauge reading like the "
+        "others', and full lift of the exhaust valves of the cylinder 360 degrees away.",
+        COMMON,
+    ),
+    Pattern.HIGH_COMPANIONS: Meaning(
+        "Two cylinders high, 360 degrees apart",
+        "Something that binds once in every crank turn: ring gear, flywheel or an accessory. "
+        "Liquid in both cylinders is less likely, but look before cranking on.",
+        "An engine that turns freely by hand over two turns.",
         COMMON,
     ),
     Pattern.OPEN: Meaning(

@@ -7,10 +7,6 @@ from enum import StrEnum
 from engines.core.firing import FiringOrder
 from engines.core.positions import Place, neighbours_of
 
-HIGH_FROM = 1.20
-"""Relative compression from which one cylinder counts as high: 20 % off is a fault by the
-1970 disclosure (IBM Technical Disclosure Bulletin, December 1970), seen from above."""
-
 FASTEST_USUAL_RPM = 300.0
 """Upper end of usual cranking, warm petrol (from memory)."""
 SHALLOW_SHARE = 0.20
@@ -30,6 +26,7 @@ class Pattern(StrEnum):
     ALL = "all"
     OPEN = "open"
     HIGH = "high"
+    HIGH_COMPANIONS = "high_companions"
     LOW_AT_FIRST = "low_at_first"
     COMES_AND_GOES = "comes_and_goes"
     FAST_EVEN = "fast_even"
@@ -88,7 +85,7 @@ def patterns_in(seen: Seen) -> tuple[Read, ...]:
     """
     found: list[Read] = []
     if seen.high:
-        found.append(Read(Pattern.HIGH, tuple(sorted(seen.high))))
+        found.append(Read(_of_high(seen.high, seen.order), tuple(sorted(seen.high))))
     found += _of_low(seen)
     over_time = (
         (Pattern.LOW_AT_FIRST, seen.at_first),
@@ -106,6 +103,12 @@ def patterns_in(seen: Seen) -> tuple[Read, ...]:
         if seen.misfires and not changing:
             found.append(Read(Pattern.EVEN_MISFIRES))
     return tuple(found) or (Read(Pattern.NONE),)
+
+
+def _of_high(high: frozenset[int], order: FiringOrder | None) -> Pattern:
+    if order is not None and len(high) == 2 and order.companion_of(min(high)) == max(high):
+        return Pattern.HIGH_COMPANIONS
+    return Pattern.HIGH
 
 
 def _of_low(seen: Seen) -> list[Read]:
@@ -216,26 +219,3 @@ def fast_hints(
             f"of up to six cylinders it is mostly {100 * SHALLOW_SHARE:.0f} % and more (simulated)."
         )
     return tuple(found)
-
-
-def high_cylinders(relative: Mapping[int, float], order: FiringOrder) -> tuple[int, ...]:
-    """Return cylinders that stand high without a low one before them in firing sequence.
-
-    After a low cylinder the crank arrives slower and the next hump stands higher by itself;
-    that one is no sign of liquid.
-
-    Parameters
-    ----------
-    relative
-        Relative compression by cylinder, 1.00 = like the sound ones.
-    order
-        Firing order of the engine.
-    """
-    before = dict(zip(order.sequence, order.sequence[-1:] + order.sequence[:-1], strict=True))
-    return tuple(
-        sorted(
-            c
-            for c, value in relative.items()
-            if value >= HIGH_FROM and c in before and relative.get(before[c], 0.0) >= 0.9
-        )
-    )

@@ -43,7 +43,13 @@ def named(cylinders: Collection[int]) -> str:
     return f"cylinders {', '.join(numbers[:-1])} and {numbers[-1]}"
 
 
-def request_line(cylinders: Collection[int], pattern: Pattern, high: Collection[int] = ()) -> str:
+def request_line(
+    cylinders: Collection[int],
+    pattern: Pattern,
+    high: Collection[int] = (),
+    *,
+    high_are_companions: bool = False,
+) -> str:
     """Return the work order's one-line request.
 
     Parameters
@@ -54,6 +60,8 @@ def request_line(cylinders: Collection[int], pattern: Pattern, high: Collection[
         How they stand to each other.
     high
         Cylinders that stand high, which must be looked at before anything is cranked.
+    high_are_companions
+        Whether they are two, 360 degrees apart: a bind once a turn is then likelier than liquid.
     """
     if pattern is Pattern.OPEN and not high:
         line = (
@@ -62,7 +70,8 @@ def request_line(cylinders: Collection[int], pattern: Pattern, high: Collection[
         return line[:LONGEST_REQUEST]
     if high:
         low = f", then find why {named(cylinders)} is low" if cylinders else ""
-        return f"Look for liquid in {named(high)} before cranking again{low}."
+        first = "Find what binds once a turn, then look" if high_are_companions else "Look"
+        return f"{first} for liquid in {named(high)} before cranking again{low}."
     if not cylinders:
         return "Measure the compression of every cylinder and say whether the engine is sound."
     verb = "is" if len(set(cylinders)) == 1 else "are"

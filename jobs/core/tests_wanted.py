@@ -57,6 +57,14 @@ STOP_HIGH = WantedTest(
     "Liquid does not compress: cranking on can bend a rod.",
     COMMON,
 )
+EXHAUST_LIFT = WantedTest(
+    "exhaust_lift",
+    "If the high cylinder is dry and clean: rocker cover off, compare the lift of the exhaust "
+    "valves of the cylinder 360 degrees away with another's.",
+    "An exhaust valve that stays shut compresses the gas again, a turn later, on top of the high "
+    "cylinder's own compression.",
+    COMMON,
+)
 RESYNC = WantedTest(
     "sync",
     "Check the sync first: repeat the capture with a second sync source, or open one easy "
@@ -152,12 +160,13 @@ _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.SEVERAL: (DRY, WET, LEAK, SCOPE),
     Pattern.ALL: (TIMING, DRY, WASH, LEAK),
     Pattern.OPEN: (RESYNC, DRY, LEAK, SCOPE),
-    Pattern.HIGH: (STOP_HIGH, SCOPE, DRY),
+    Pattern.HIGH: (STOP_HIGH, SCOPE, DRY, EXHAUST_LIFT),
+    Pattern.HIGH_COMPANIONS: (TURN_BIND, STOP_HIGH, SCOPE, DRY),
 }
 # Easiest and most telling first, where several patterns ask for different tests.
 _TURN = (
     *(STOP_HIGH, RESYNC, TURN_BIND, REPEAT, REPEAT_AT_ONCE, TIMING),
-    *(DRY, WASH, WET, LEAK, LISTEN, RUNNING, SCOPE),
+    *(DRY, WASH, WET, LEAK, LISTEN, EXHAUST_LIFT, RUNNING, SCOPE),
 )
 _WHERE = {Pattern.BANK: "that bank"}
 _NO_OIL = (
@@ -222,6 +231,9 @@ def all_wanted(
     if Pattern.HIGH in patterns:
         # the plug is out to look for liquid: look into the cylinder before anything is cranked
         turn.insert(1, turn.pop(turn.index(SCOPE.key)))
+    if Pattern.HIGH_COMPANIONS in patterns:
+        # a bind once a turn is likelier than liquid in two cylinders
+        turn.insert(0, turn.pop(turn.index(TURN_BIND.key)))
     return tuple(sorted(found.values(), key=lambda t: turn.index(t.key)))
 
 

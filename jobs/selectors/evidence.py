@@ -7,11 +7,11 @@ from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from engines.core.positions import Place, PositionError
 from engines.models import Engine
-from jobs.core.patterns import high_cylinders
 from jobs.core.request import named
 from jobs.models import Judgement, Visit, VisitCapture
 from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.models import Member
+from traces.core.high_humps import high_places
 from traces.core.results import Report
 from traces.models import Run, Work
 
@@ -155,5 +155,5 @@ def high_in(run: Run | None) -> tuple[int, ...]:
     report = run.report if run else None
     if run is None or report is None or not report.cylinders_known or len(report.candidates) > 1:
         return ()
-    relative = {e.cylinder: e.relative for e in report.estimates if e.cylinder is not None}
-    return high_cylinders(relative, run.setup.analysis.firing_order)
+    numbers = (report.estimates[i].cylinder for i in high_places(report.estimates))
+    return tuple(sorted(c for c in numbers if c is not None))

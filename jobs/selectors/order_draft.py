@@ -95,7 +95,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     seen = seen_in(visit, run, low, together)
     cards = cards_of(seen, fuel)
     order, places, high = seen.order, seen.places or {}, tuple(sorted(seen.high))
-    pattern = next((c.pattern for c in cards if c.pattern is not Pattern.HIGH), Pattern.NONE)
+    of_high = {Pattern.HIGH, Pattern.HIGH_COMPANIONS}
+    pattern = next((c.pattern for c in cards if c.pattern not in of_high), Pattern.NONE)
     candidates = report.candidates if report else ()
     ranking = ranking_of(visit, candidates)
     rule = default_rule(fuel)
@@ -104,7 +105,12 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     done_keys, done = _tests_done(visit)
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
-        request=request_line(low, pattern, high),
+        request=request_line(
+            low,
+            pattern,
+            high,
+            high_are_companions=any(c.pattern is Pattern.HIGH_COMPANIONS for c in cards),
+        ),
         cylinders=low,
         places=tuple({"cylinder": c, "words": places[c].words if c in places else ""} for c in low),
         firing_order=str(order) if order else "",

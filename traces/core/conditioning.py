@@ -89,7 +89,7 @@ def amps_per_unit(channel: Channel, setup: AnalysisSetup) -> tuple[float, bool]:
     figures; one without a unit and without volts at full scale is read as volts.
     """
     unit = (channel.unit or "").casefold()
-    if unit in ("a", "ma"):
+    if gives_amps(channel):
         return (1.0 if unit == "a" else 1e-3), True
     per_volt = 1000.0 / setup.mv_per_a
     if unit == "mv":
@@ -99,6 +99,11 @@ def amps_per_unit(channel: Channel, setup: AnalysisSetup) -> tuple[float, bool]:
     if setup.full_scale_v is not None:
         return per_volt * setup.full_scale_v, True
     return per_volt, False
+
+
+def gives_amps(channel: Channel) -> bool:
+    """Return whether the file itself says amps, so that no scale was entered for them."""
+    return (channel.unit or "").casefold() in ("a", "ma")
 
 
 def condition(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Conditioned:

@@ -128,10 +128,17 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "The current looks upside down with the sign that was entered.",
         "Let the sign follow from the data, or enter the other one.",
     ),
-    "scale-implausible": (
+    "scale-too-high": (
         "warn",
-        "The current of {level} is unlikely for a starter; the clamp's scale may be another.",
-        "Check the mV/A switch of the clamp; cylinders are compared all the same.",
+        "A mean cranking current of {level} is too much for a {engine}{other}.",
+        "Check the clamp's mV/A switch against the scale entered before anything is said of the "
+        "starter; cylinders are compared all the same.",
+    ),
+    "scale-too-low": (
+        "warn",
+        "A mean cranking current of {level} is too little for a {engine}{other}.",
+        "Check the clamp's mV/A switch against the scale entered, and that the clamp holds the "
+        "whole starter feed; cylinders are compared all the same.",
     ),
     "scale-unknown": (
         "note",
@@ -173,10 +180,27 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "high-hump": (
         "warn",
-        "{high} stands {share} % above the others even after correction; liquid in the cylinder "
-        "or carbon can do that.",
+        "{high} stands {share} % above the others even after correction. Liquid in the cylinder or "
+        "carbon can do that, or an exhaust valve of {companion}, 360 degrees away, that does not "
+        "open.",
+        "Stop cranking until the plug is out and the cylinder has been looked into: a cylinder "
+        "with liquid can break the engine. If it is dry and clean, check that the exhaust valves "
+        "of {companion} open fully.",
+    ),
+    "high-hump-alone": (
+        "warn",
+        "{high} stands {share} % above the others even after correction. Liquid in the cylinder or "
+        "carbon can do that.",
         "Stop cranking until the plug is out and the cylinder has been looked into: a cylinder "
         "with liquid can break the engine.",
+    ),
+    "high-hump-pair": (
+        "warn",
+        "{high} and {other}, 360 degrees apart, both stand {share} % or more above the others. "
+        "Something that binds once in every crank turn does that, such as the ring gear or the "
+        "flywheel; liquid in both is less likely.",
+        "Turn the engine by hand over two turns and feel for a place that binds. If it turns "
+        "freely, look into both cylinders for liquid before cranking again.",
     ),
     "one-reference": (
         "warn",
@@ -256,7 +280,11 @@ _CODES = {
     "coarse-rate": "low-rate",
     "gaps-bridged": "gaps",
     "sync-none": "sync-missing",
+    "high-hump-alone": "high-hump",
+    "high-hump-pair": "high-hump",
     "inverted-kept": "inverted",
+    "scale-too-high": "scale-implausible",
+    "scale-too-low": "scale-implausible",
     "scale-unknown": "scale-implausible",
     "hand-shift-idle": "hand-shift",
     "hand-mark-unused": "hand-mark",

@@ -82,7 +82,8 @@ def judged(
     limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
     if not _stopped(findings):
         estimates, sound = estimates_of(measured, limits)
-        findings += verdict_checks.check_estimates(estimates, sound)
+        order = prepared.order.starting_at(measured.labelings[0][0])
+        findings += verdict_checks.check_estimates(estimates, sound, order)
         if not _stopped(findings):
             report = _judged(report, prepared, measured, limits, estimates)
     return with_findings(report, findings)

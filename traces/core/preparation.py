@@ -145,7 +145,7 @@ def _find_cycles(
     if not span.start_seen or last - later < _ENOUGH_S * rate_hz:
         later = first
     rhythm = find_rhythm(conditioned.current_a[later : last + 1], rate_hz, done.setup, pulses)
-    if done.add(quality.check_conductor(conditioned, span, done.clamp.name, rhythm)):
+    if done.add(quality.check_conductor(conditioned, span, done.setup, done.clamp, rhythm)):
         return
     if rhythm.cycle_s is None or not rhythm.seen:
         short = (last - first) / rate_hz < LEAST_CYCLES * USUAL_CYCLE_S

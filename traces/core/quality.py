@@ -3,7 +3,8 @@
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from traces.core.conditioning import Conditioned, amps_per_unit, reversed_clamp
+from traces.core.clamp_scale import doubt_scale, scale_findings
+from traces.core.conditioning import Conditioned, amps_per_unit, gives_amps, reversed_clamp
 from traces.core.cranking import Cranking, CrankSpan
 from traces.core.finding_texts import amps, finding
 from traces.core.results import Finding
@@ -12,9 +13,6 @@ from traces.core.setup import AnalysisSetup
 from traces.core.steady import LEAST_CYCLES, Steadiness
 from traces.core.sync import Sync
 from traces.core.waveform import Channel, Waveform
-
-PLAUSIBLE_A = (30.0, 1500.0)
-"""Mean cranking current, from a small petrol engine to a large diesel."""
 
 LEAST_RATE_HZ = 50.0
 """Fewer samples a second show no humps."""
@@ -79,16 +77,26 @@ def check_current(
 
 
 def check_conductor(
-    conditioned: Conditioned, span: CrankSpan, channel: str, rhythm: Rhythm
+    conditioned: Conditioned,
+    span: CrankSpan,
+    setup: AnalysisSetup,
+    channel: Channel,
+    rhythm: Rhythm,
 ) -> list[Finding]:
     """Judge the size of the current: too small without humps, or a doubtful scale."""
     if not conditioned.amps_known:
         return []
     if span.level_a < _STARTER_A and not rhythm.seen:
-        return [finding("wrong-conductor", channel=channel, level=amps(span.level_a))]
-    if not PLAUSIBLE_A[0] <= span.level_a <= PLAUSIBLE_A[1]:
-        return [finding("scale-implausible", channel=channel, level=amps(span.level_a))]
-    return []
+        return [finding("wrong-conductor", channel=channel.name, level=amps(span.level_a))]
+    cylinders = len(setup.firing_order)
+    doubt = doubt_scale(
+        span.level_a,
+        cylinders,
+        setup.fuel,
+        rpm=120.0 / rhythm.cycle_s if rhythm.cycle_s else None,
+        mv_per_a=None if gives_amps(channel) else setup.mv_per_a,
+    )
+    return scale_findings(doubt, span.level_a, cylinders, setup.fuel, channel.name)
 
 
 def check_clipping(

@@ -2,8 +2,10 @@
 
 import numpy as np
 
+from engines.core.firing import FiringOrder
 from traces.core.conditioning import Floats
 from traces.core.finding_texts import finding
+from traces.core.high_humps import high_findings
 from traces.core.methods import Measured, Prepared
 from traces.core.results import Estimate, Finding
 from traces.core.steady import LEAST_CYCLES
@@ -13,8 +15,6 @@ _LEAST_STRENGTH = 0.01  # of the cranking current: below it is no compression
 _WIDEST = 0.35  # half of an interval
 _DEAD = 0.2
 _NEIGHBOUR = 1.10
-_HIGH = 1.25
-_HIGH_LOW_END = 1.12
 _CYLINDERS = (3, 4, 5, 6, 8, 10, 12)
 _CLEARLY = 10.0  # "very strong" evidence (Kass and Raftery, JASA 90, 1995; from memory)
 _NOISE = 0.01  # of the mean compression: less is no pattern
@@ -75,8 +75,13 @@ def _information(values: Floats, period: int) -> float:
     return values.size * float(np.log(left)) + (period + 1) * float(np.log(values.size))
 
 
-def check_estimates(estimates: tuple[Estimate, ...], sound: int) -> list[Finding]:
-    """Look at the figures themselves: too uncertain, too high, misleading humps."""
+def check_estimates(
+    estimates: tuple[Estimate, ...], sound: int, order: FiringOrder
+) -> list[Finding]:
+    """Look at the figures themselves: too uncertain, too high, misleading humps.
+
+    `order` begins at the first estimate.
+    """
     half_widths = np.array([(e.high - e.low) / 2 for e in estimates])
     if float(np.median(half_widths)) > _WIDEST:
         return [finding("unsteady", why=": figures differ too much between cycles")]
@@ -85,11 +90,7 @@ def check_estimates(estimates: tuple[Estimate, ...], sound: int) -> list[Finding
     found: list[Finding] = []
     if sound == 1 and len(estimates) > 1:
         found.append(finding("one-reference"))
-    for before, estimate in zip((estimates[-1], *estimates[:-1]), estimates, strict=True):
-        follows_weak = before.call == "suspect"
-        if not follows_weak and estimate.relative > _HIGH and estimate.low > _HIGH_LOW_END:
-            share = f"{100 * (estimate.relative - 1):.0f}"
-            found.append(finding("high-hump", high=_named(estimate), share=share))
+    found.extend(high_findings(estimates, order))
     found.extend(_neighbours(estimates))
     found.append(finding("relative-only"))
     return found

@@ -10,7 +10,6 @@ from jobs.core.patterns import (
     Pattern,
     Seen,
     fast_hints,
-    high_cylinders,
     pattern_of,
     patterns_in,
 )
@@ -61,17 +60,6 @@ def test_every_pattern_has_a_reading_with_its_source():
         assert meaning.reading
         assert meaning.disproof
         assert meaning.source
-
-
-def test_a_hump_after_a_low_one_is_no_sign_of_liquid():
-    # In 1-3-4-2 cylinder 3 follows 1: the crank reaches it faster.
-    assert high_cylinders({1: 0.5, 3: 1.3, 4: 1.0, 2: 1.0}, FOUR) == ()
-    assert high_cylinders({1: 1.0, 3: 1.3, 4: 1.0, 2: 1.0}, FOUR) == (3,)
-    assert high_cylinders({1: 1.0, 3: 1.19, 4: 1.0, 2: 1.0}, FOUR) == ()
-
-
-def test_a_missing_figure_before_calls_nothing_high():
-    assert high_cylinders({3: 1.3}, FOUR) == ()
 
 
 def read(low=(), order=FOUR, places=FOUR_PLACES, **given):
@@ -142,3 +130,9 @@ def test_hints_of_an_easy_crank():
     assert "12 % only" in fast_hints("", 240.0, 0.12, 4)[0]
     # eight compressions overlap: shallow humps are nothing special
     assert fast_hints("", 240.0, 0.12, 8) == ()
+
+
+def test_two_high_companions_are_a_bind_before_liquid():
+    # 1-3-4-2: 1 and 4 fire 360 degrees apart, 1 and 3 do not
+    assert read(high=frozenset({1, 4})) == [(Pattern.HIGH_COMPANIONS, (1, 4))]
+    assert read(high=frozenset({1, 3})) == [(Pattern.HIGH, (1, 3))]

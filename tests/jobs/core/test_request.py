@@ -32,6 +32,11 @@ def test_a_high_cylinder_comes_before_the_low_one():
     assert line.index("liquid in cylinder 2") < line.index("cylinder 3")
 
 
+def test_a_bind_comes_before_liquid_in_two_companions():
+    line = request_line([], Pattern.NONE, high=[1, 4], high_are_companions=True)
+    assert line.index("binds once a turn") < line.index("liquid in cylinders 1 and 4")
+
+
 @pytest.mark.parametrize("pattern", list(Pattern))
 def test_requests_fit_one_line(pattern):
     assert len(request_line(range(1, 17), pattern)) <= LONGEST_REQUEST

@@ -43,6 +43,11 @@ def test_a_high_cylinder_stops_the_cranking():
     assert keys(Pattern.HIGH, any_high=True).count("stop") == 1
 
 
+def test_two_high_companions_are_turned_by_hand_before_looked_into():
+    assert keys(Pattern.HIGH_COMPANIONS)[:2] == ["bind", "stop"]
+    assert all_keys(Pattern.HIGH_COMPANIONS, Pattern.ONE)[:2] == ["bind", "stop"]
+
+
 def test_what_is_done_is_not_asked_again():
     assert keys(Pattern.ONE, done={"gauge_dry", "borescope"}) == ["gauge_wet", "leak_down"]
 

@@ -125,7 +125,7 @@ NEARLY: dict[str, tuple[Change, set[str]]] = {
     ),
     "scale ten times too small": (
         lambda s: _flaws(s, entered_mv_per_a=1.0),
-        set(),  # a hundred amps look like a thousand: large engines draw so much
+        {"scale-implausible"},
     ),
     "reversed": (lambda s: _clamp(s, inverted=True), {"inverted"}),
     "zero not set": (lambda s: _clamp(s, offset_a=-45.0), {"load-on-cable"}),

@@ -4,7 +4,7 @@ import numpy as np
 from scipy import ndimage
 
 from engines.core.firing import CYCLE_DEG
-from traces.core import quality
+from traces.core.clamp_scale import doubt_scale
 from traces.core.conditioning import Conditioned, amps_per_unit
 from traces.core.cranking import CrankSpan
 from traces.core.preparation import Preparation
@@ -70,10 +70,19 @@ def _why_no_amps(done: Preparation, conditioned: Conditioned, span: CrankSpan) -
         )
     if any(f.code == "wrong-conductor" for f in done.findings):
         return "The clamp did not hold the starter's cable, so these are not its amps."
-    low, high = quality.PLAUSIBLE_A
-    if not low <= span.level_a <= high:
-        return "The clamp's scale looks wrong, so amps are not shown; check its mV/A switch."
+    if _is_scale_doubted(done, span):
+        return "The clamp's scale looks wrong, so amps are not shown; check its mV/A switch first."
     return ""
+
+
+def _is_scale_doubted(done: Preparation, span: CrankSpan) -> bool:
+    """Return whether the mean current is none of this engine, however far the capture got."""
+    if any(f.code == "scale-implausible" and f.severity == "warn" for f in done.findings):
+        return True
+    if done.cranking is not None:
+        return False
+    setup = done.setup
+    return doubt_scale(span.level_a, len(setup.firing_order), setup.fuel) is not None
 
 
 def _measure_inrush(sheet: Sheet, crank: Crank) -> None:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
+from traces.core.high_humps import HIGH_FROM
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
 from traces.core.reference import Limits, sound_mean
@@ -41,7 +42,7 @@ _PHASE_SPREAD_DEG = 15.0
 _FIRST_LEVEL = 0.85
 _FIRST_KNEE = 0.2
 _LEAST_ROUGH = 0.05
-_HIGH, _HIGHEST = 1.15, 1.5
+_HIGHEST = 1.5
 _CLEARANCE_BY_PEAK = 0.8  # ln clearance falls by so much where ln peak rises by 1
 _GOOD_RMS = 0.010
 _OTHER_STARTS = ((0.7, 0.8), (-0.7, 0.1))
@@ -161,7 +162,7 @@ def _from(
     first[LEVEL], first[KNEE] = _FIRST_LEVEL, knee
     first[INERTIA] -= lighter
     fixed = np.zeros(first.size, dtype=np.bool_)
-    fixed[known.clearances] = rough < _HIGH
+    fixed[known.clearances] = rough < HIGH_FROM
     found = fit(profile, known, first, fixed)
     return fit(profile, known, found.state.values)
 
@@ -172,7 +173,7 @@ def _rough(strengths: Floats, setup: AnalysisSetup) -> Floats:
         return np.full(strengths.size, _LEAST_ROUGH)
     sound, _ = sound_mean(strengths, Limits(setup.suspect_below, setup.watch_below))
     rough = np.clip(strengths / sound, _LEAST_ROUGH, _HIGHEST)
-    return np.where((rough > 1.0) & (rough < _HIGH), 1.0, rough)
+    return np.where((rough > 1.0) & (rough < HIGH_FROM), 1.0, rough)
 
 
 def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) -> Measured:
