@@ -115,8 +115,15 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "warn",
         "Sync events come every 360 degrees: they mark two cylinders and cannot tell which is "
         "which.",
-        "Use a cam, injector or in-cylinder signal, or open one of the two cylinders named to see "
-        "which hump goes.",
+        "Open the plug of one of the two cylinders and crank again: its hump drops out. A cam edge "
+        "or injector helps only where its angle to top dead centre is known.",
+    ),
+    "sync-angle-unknown": (
+        "warn",
+        "The {what} counts engine cycles, but its angle to top dead centre is not known, so it "
+        "names no cylinder.{several}",
+        "Enter the angle, or learn it beside an ignition event of a known cylinder. Or use "
+        "ignition as the sync, or open one plug and crank again: that cylinder's hump drops out.",
     ),
     "inverted": (
         "note",

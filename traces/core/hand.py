@@ -17,7 +17,7 @@ MOST_MARKS = 50
 MOST_LEFT_OUT = 200
 _LATEST_S = 1e10  # some files count from 1970
 _EVENTS: tuple[MarkedEvent, ...] = get_args(MarkedEvent)
-_EVENT_WORDS: dict[MarkedEvent, str] = {
+EVENT_WORDS: dict[MarkedEvent, str] = {
     "ignition": "ignition",
     "injector": "injection",
     "cam": "cam edge",
@@ -72,7 +72,7 @@ class HandMarks:
         some = ", ".join(f"{t:.3f}" for t in self.times_s[:3])
         more = f" and {len(self.times_s) - 3} more" if len(self.times_s) > 3 else ""
         every = ", every 360 degrees" if self.every_deg == 360 else ""
-        return f"{_EVENT_WORDS[self.event]} of cylinder {self.cylinder} at {some} s{more}{every}"
+        return f"{EVENT_WORDS[self.event]} of cylinder {self.cylinder} at {some} s{more}{every}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -124,27 +124,29 @@ def _layouts(prepared: Prepared, load: Floats) -> list[_Layout]:
     """Return the ways to lay the firing order, most likely first."""
     order = prepared.order
     usual = np.median(fold(prepared.cranking, load, 0.0), axis=0)
+    if prepared.mark is None:
+        return _free_layouts(usual, order)
     if prepared.sync.state == "every-720":
         offset_deg, contrast = best_offset(usual, order, _leads(prepared))
         return [_Layout(order, offset_deg, contrast, (order.sequence,))]
-    if prepared.sync.state == "every-360":
-        return _half_turn_layouts(usual, order, _leads(prepared))
-    return _free_layouts(usual, order)
+    return _half_turn_layouts(usual, order, _leads(prepared))
 
 
 def _leads(prepared: Prepared) -> Floats:
     """Return where load humps may stand from the event.
 
-    Spark and injection happen near top dead centre; a cam's edge may stand anywhere up to
-    half the gap to the next firing, and what was marked by eye a little beside its place.
+    Ignition and diesel injection happen near top dead centre. An event of stated angle stands
+    that much elsewhere; up to half the gap to the next firing is looked at, so that an angle that
+    does not fit is seen. What was marked by eye may stand a little beside its place.
     """
     mark, gap_deg = prepared.mark, min(prepared.order.intervals_deg)
-    if mark is None or (mark.event != "cam" and not mark.by_hand):
+    if mark is None or (mark.angle_deg is None and not mark.by_hand):
         return _LEADS_DEG
+    middle_deg = _MIDDLE_DEG - (mark.angle_deg or 0.0)
     reach = gap_deg / 2 - 2.0
-    if mark.event != "cam":
+    if mark.angle_deg is None:
         reach = min(reach, _BY_EYE_REACH_DEG)
-    return np.arange(np.ceil(_MIDDLE_DEG - reach), np.floor(_MIDDLE_DEG + reach) + 1.0)
+    return np.arange(np.ceil(middle_deg - reach), np.floor(middle_deg + reach) + 1.0)
 
 
 def _half_turn_layouts(usual: Floats, order: FiringOrder, leads_deg: Floats) -> list[_Layout]:
@@ -186,8 +188,8 @@ def _free_layouts(usual: Floats, order: FiringOrder) -> list[_Layout]:
 def _check_event(prepared: Prepared, usual: Floats, layout: _Layout) -> tuple[Finding, ...]:
     """Refuse an event that falls between two humps: either could be its cylinder's."""
     mark = prepared.mark
-    if mark is None or mark.event == "cam":
-        return ()
+    if mark is None or mark.angle_deg is not None:
+        return ()  # the twin weighs a stated angle
     reach = min(layout.order.intervals_deg) / 2
     around = np.arange(np.ceil(layout.offset_deg - reach), layout.offset_deg + reach)
     there_deg, contrast = best_offset(usual, layout.order, around)

@@ -8,9 +8,9 @@ from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.conditioning import Floats
 from traces.core.cranking import CrankSpan
 from traces.core.finding_texts import finding
-from traces.core.hand import HandMarks, MarkedEvent, labels_moved, places_words
+from traces.core.hand import EVENT_WORDS, HandMarks, MarkedEvent, labels_moved, places_words
 from traces.core.results import Finding
-from traces.core.setup import AnalysisSetup
+from traces.core.setup import AnalysisSetup, Fuel
 from traces.core.sync import Sync, SyncState
 
 _MARKS_APART_DEG = 25.0
@@ -29,11 +29,17 @@ class CylinderMark:
         What they are.
     channel
         Where they were recorded; None where a person marked them.
+    angle_deg, angle_spread_deg
+        Crank degrees of the event from the firing top dead centre of `cylinder`, negative before
+        it, and the standard deviation of that; None where nobody stated it, so that only what is
+        usual for such an event is known.
     """
 
     cylinder: int
     event: MarkedEvent
     channel: str | None
+    angle_deg: float | None = None
+    angle_spread_deg: float | None = None
 
     @property
     def by_hand(self) -> bool:
@@ -42,14 +48,58 @@ class CylinderMark:
 
 
 def mark_of(setup: AnalysisSetup, sync: Sync) -> CylinderMark | None:
-    """Return whose events tie the cycle to a cylinder; None where nothing does."""
-    if not sync.marks_cylinders:
+    """Return whose events tie the cycle to a cylinder; None where nothing does.
+
+    Events of unknown angle count engine cycles, but stand on no cylinder.
+    """
+    mark = _event_of(setup, sync)
+    return mark if mark is not None and is_angle_known(mark, setup.fuel) else None
+
+
+def is_angle_known(mark: CylinderMark, fuel: Fuel) -> bool:
+    """Return whether an event stands near a known place of its cylinder's compression.
+
+    An ignition coil fires, and a diesel injector opens, near the firing top dead centre. Petrol
+    may be injected in any stroke, by all injectors together while starting, and a cam's edge is
+    wherever its maker put it: without a stated angle neither names a cylinder.
+    """
+    if mark.angle_deg is not None or mark.event in ("ignition", "tdc"):
+        return True
+    return mark.event == "injector" and fuel == "diesel"
+
+
+def unknown_angle_finding(setup: AnalysisSetup, sync: Sync) -> list[Finding]:
+    """Say that events keep to the engine's cycle but name no cylinder, and what would help."""
+    mark = _event_of(setup, sync)
+    if mark is None or is_angle_known(mark, setup.fuel):
+        return []
+    what = f"{EVENT_WORDS[mark.event]} of cylinder {mark.cylinder}"
+    if mark.event == "cam":
+        what = "cam edge"
+    several = ""
+    if sync.places > 1:
+        several = f" It comes {sync.places} times an engine cycle."
+    return [finding("sync-angle-unknown", channel=mark.channel, what=what, several=several)]
+
+
+def _event_of(setup: AnalysisSetup, sync: Sync) -> CylinderMark | None:
+    """Return what the events are, their angle known or not; None where none keep to the cycle."""
+    if not sync.keeps_to_cycle:
         return None
-    if sync.by_hand and setup.hand.marks:
-        return CylinderMark(setup.hand.marks.cylinder, setup.hand.marks.event, None)
-    if setup.sync is None:
+    marks, recorded = setup.hand.marks, setup.sync
+    if sync.by_hand and marks:
+        alike = recorded and (recorded.cylinder, recorded.event) == (marks.cylinder, marks.event)
+        angle_deg = recorded.angle_deg if recorded and alike else None
+        return CylinderMark(marks.cylinder, marks.event, None, angle_deg)
+    if recorded is None:
         return None
-    return CylinderMark(setup.sync.cylinder, setup.sync.event, setup.sync.channel)
+    return CylinderMark(
+        recorded.cylinder,
+        recorded.event,
+        recorded.channel,
+        recorded.angle_deg,
+        recorded.angle_spread_deg,
+    )
 
 
 def order_from(setup: AnalysisSetup, mark: CylinderMark | None) -> FiringOrder:
@@ -82,7 +132,8 @@ def with_marks(
     if marks is None or recorded.state in ("scattered", "crowded"):
         return recorded, []  # what contradicts itself is mended by no mark
     half_known = recorded.state == "every-360" and marks.every_deg != CYCLE_DEG
-    if recorded.state == "every-720" or half_known:
+    is_tied = mark_of(setup, recorded) is not None
+    if is_tied and (recorded.state == "every-720" or half_known):
         return recorded, [finding("hand-mark-unused", marks=marks.words)]
     at_s = np.array([t for t in marks.times_s if span.settled_from_s <= t <= span.to_s])
     if at_s.size == 0:

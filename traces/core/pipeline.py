@@ -10,6 +10,7 @@ from traces.core import verdict_checks
 from traces.core.conditioning import Floats
 from traces.core.cycle_use import told
 from traces.core.hand import places_words
+from traces.core.marking import CylinderMark
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.preparation import Preparation, prepare
 from traces.core.reference import Limits, half_width, sound_mean
@@ -216,7 +217,17 @@ def with_findings(report: Report, findings: Sequence[Finding]) -> Report:
 
 
 def _sync_note(prepared: Prepared, measured: Measured) -> str:
-    sync, mark = prepared.sync, prepared.mark
+    sync, mark, order = prepared.sync, prepared.mark, prepared.setup.firing_order
+    if mark is None and len(_all_labelings(measured)) == 1:
+        return (
+            "Cylinder numbers rest on the uneven firing angles alone, and on the firing order "
+            f"{order} as entered: no event names a cylinder."
+        )
+    if mark is None and sync.keeps_to_cycle:
+        return (
+            f"{sync.events_s.size} sync events count the engine cycles; no cylinder is named, "
+            "because their angle to top dead centre is not known."
+        )
     if mark is None:
         return "No sync: positions count from the first hump judged."
     moved = prepared.setup.hand.shift % len(prepared.order)
@@ -227,7 +238,19 @@ def _sync_note(prepared: Prepared, measured: Measured) -> str:
         events += " marked by hand"
     if len(_all_labelings(measured)) > 1:
         return f"{events}, every 360 degrees: each marks one of two cylinders.{by_hand}"
-    shift = f"{abs(measured.offset_deg):.0f} degrees"
-    where = "before" if measured.offset_deg < 0 else "after"
     on = "" if mark.by_hand else f" on channel {mark.channel}"
-    return f"{events}{on}; its load stands {shift} {where} the event.{by_hand}"
+    return (
+        f"Cylinder numbers rest on {events}{on}, {_angle_words(mark)}, and on the firing order "
+        f"{order} as entered.{by_hand}"
+    )
+
+
+def _angle_words(mark: CylinderMark) -> str:
+    """Return where the event is taken to stand, and how that is known."""
+    top = "its firing top dead centre"
+    if mark.angle_deg is not None:
+        where = "before" if mark.angle_deg < 0 else "after"
+        return f"entered as {abs(mark.angle_deg):.0f} degrees {where} {top}"
+    if mark.event == "tdc":
+        return f"taken as {top}"
+    return f"taken as close to {top}"

@@ -195,7 +195,7 @@ def _settle(
         return
     mark = mark_of(setup, sync)
     # marks by hand do not tell how often the cycle comes
-    is_counted = mark is not None and not mark.by_hand
+    is_counted = sync.keeps_to_cycle and not sync.by_hand
     if not is_counted and done.add(quality.check_speed(cranking.rpm, len(setup.firing_order))):
         return
     done.add(shift_finding(setup, mark))

@@ -7,6 +7,7 @@ from traces.core.clamp_scale import doubt_scale, scale_findings
 from traces.core.conditioning import Conditioned, amps_per_unit, gives_amps, reversed_clamp
 from traces.core.cranking import Cranking, CrankSpan
 from traces.core.finding_texts import amps, finding
+from traces.core.marking import unknown_angle_finding
 from traces.core.results import Finding
 from traces.core.rhythm import Rhythm
 from traces.core.setup import AnalysisSetup
@@ -247,9 +248,10 @@ def check_sync(sync: Sync, setup: AnalysisSetup) -> list[Finding]:
     if sync.state == "scattered":
         why = "they do not keep to the rhythm of the humps"
         return [finding("sync-mismatch", channel=channel, why=why)]
-    if sync.state == "every-360":
+    unknown = unknown_angle_finding(setup, sync)
+    if not unknown and sync.state == "every-360":
         return [finding("sync-every-360", channel=channel)]
-    return []
+    return unknown
 
 
 def _is_dead(conditioned: Conditioned, level_a: float) -> bool:

@@ -248,7 +248,7 @@ def _places(setup: AnalysisSetup) -> Aid:
     return Aid(
         "Why places are not cylinders",
         (
-            f"The firing order {order} says which cylinder follows which, but no sync says with "
+            f"The firing order {order} says which cylinder follows which, but nothing says with "
             "which one the row begins.",
             f"So figures stand by place in the row. Place 1 may be any of the {len(order)} "
             "cylinders; that two low places follow each other, or stand apart, is certain.",
@@ -257,13 +257,18 @@ def _places(setup: AnalysisSetup) -> Aid:
 
 
 def _candidates(report: Report) -> Aid:
-    every_turn = any(f.code == "sync-every-360" for f in report.findings)
-    why = (
-        "The sync event comes in every crank turn and marks two cylinders, one of which is on its "
-        "compression stroke."
-        if every_turn
-        else "Without a sync the row of humps can begin with several cylinders."
-    )
+    codes = {f.code for f in report.findings}
+    why = "Without a sync the row of humps can begin with several cylinders."
+    if "sync-every-360" in codes:
+        why = (
+            "The sync event comes in every crank turn and marks two cylinders, one of which is on "
+            "its compression stroke."
+        )
+    elif "sync-angle-unknown" in codes:
+        why = (
+            "The sync event's angle to top dead centre is not known, so the row of humps can begin "
+            "with several cylinders."
+        )
     return Aid(
         f"Why {len(report.candidates)} sets of cylinders fit",
         (

@@ -114,6 +114,12 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "How low each place of the firing order is can still be said, but not which cylinder "
             "stands at it.",
         ),
+        ("sync-angle-unknown", "warn"): (
+            "The event comes once in two crank turns, but it may stand anywhere in them: petrol is "
+            "injected in any stroke, and a cam's edge is where its maker put it.",
+            "How low each place of the firing order is stands; which cylinder is at it is left "
+            "open until the angle is known.",
+        ),
         ("sync-every-360", "warn"): (
             "The event comes in every crank turn, but a cylinder compresses only in every other "
             "one; its partner comes up in the turns between.",

@@ -92,7 +92,7 @@ def settle(
         The cranking (None where not even one cycle is steady), and what was left out.
     """
     times_s = conditioned.times_s
-    anchored = sync.marks_cylinders
+    anchored = sync.keeps_to_cycle
     if sync.by_hand:
         count = counted_from_marks(sync, times_s, count)
     elif anchored:

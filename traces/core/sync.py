@@ -33,16 +33,19 @@ class Sync:
         Spread of the events about their place in the cycle.
     by_hand
         Whether a person marked the events; then nothing says that the cycle was counted right.
+    places
+        At how many places of the cycle events of the same kind come.
     """
 
     state: SyncState
     events_s: Floats
     residual_cycles: float = 0.0
     by_hand: bool = False
+    places: int = 1
 
     @property
-    def marks_cylinders(self) -> bool:
-        """Whether the events tie the engine's cycle to a cylinder, or to one of two."""
+    def keeps_to_cycle(self) -> bool:
+        """Whether the events keep to the engine's cycle, so that its angle can be counted."""
         return self.state in ("every-360", "every-720")
 
 

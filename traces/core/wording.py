@@ -93,9 +93,12 @@ def setup_words(setup: AnalysisSetup) -> str:
         parts.append("turned round" if setup.invert else "not turned round")
     if setup.sync:
         bit = "" if setup.sync.bit is None else f", bit {setup.sync.bit}"
+        angle = ""
+        if setup.sync.angle_deg is not None:
+            angle = f", {setup.sync.angle_deg:.0f} degrees from its firing top dead centre"
         parts.append(
             f"sync{_on(setup.sync.channel, SYNC)}: {_EVENT_WORDS[setup.sync.event]} of cylinder "
-            f"{setup.sync.cylinder}, every {setup.sync.every_deg} degrees{bit}"
+            f"{setup.sync.cylinder}, every {setup.sync.every_deg} degrees{bit}{angle}"
         )
     else:
         parts.append("no sync")

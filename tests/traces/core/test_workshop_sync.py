@@ -7,6 +7,7 @@ import pytest
 
 from traces.core.pipeline import analyse
 from traces.core.results import Report
+from traces.core.setup import AnalysisSetup
 from traces.core.simulator.scenario import Family
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import Simulated, simulate_many
@@ -17,15 +18,14 @@ ONCE_A_CYCLE = (
     "sync-ringing",
     "sync-first-missing",
     "sync-negative",
-    "sync-injector",
-    "sync-cam",
 )
+OF_UNKNOWN_ANGLE = ("sync-injector", "sync-cam")
 
 
 @pytest.fixture(scope="module")
 def cranked() -> dict[tuple[str, Family], Simulated]:
     """One engine with one low cylinder, by kind of sync and family."""
-    keys = [(k, f) for f in FAMILIES for k in ("", *ONCE_A_CYCLE, "waste-spark")]
+    keys = [(k, f) for f in FAMILIES for k in ("", *ONCE_A_CYCLE, *OF_UNKNOWN_ANGLE, "waste-spark")]
     drawn = [
         draw(610, layout="I4", fault="one", family=f, sync="720", hard=k or None) for k, f in keys
     ]
@@ -56,6 +56,48 @@ def test_the_low_cylinder_is_named(cranked, kind: str, family: Family) -> None:
     assert report.candidates == (simulated.truth.low,), [f.message for f in report.findings]
     assert report.cylinders_known
     assert "which-cylinder" not in _codes(report)
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.parametrize("kind", OF_UNKNOWN_ANGLE)
+def test_an_event_of_unknown_angle_names_no_cylinder(cranked, kind: str, family: Family) -> None:
+    simulated = cranked[kind, family]
+    report = _judged(simulated)
+    assert {(low,) for low in (1, 2, 3, 4)} == set(report.candidates)
+    assert not report.cylinders_known
+    assert "sync-angle-unknown" in _codes(report)
+    # how low it is, is as good as ever
+    low = min(e.relative for e in report.estimates)
+    assert low == pytest.approx(min(simulated.truth.relative_sound), abs=0.08)
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.parametrize("kind", OF_UNKNOWN_ANGLE)
+@pytest.mark.parametrize("off_deg", [-8.0, 8.0])
+def test_a_stated_angle_names_the_cylinder(
+    cranked, kind: str, family: Family, off_deg: float
+) -> None:
+    simulated = cranked[kind, family]
+    report = analyse(simulated.waveform, _with_angle(simulated, off_deg))
+    assert report.candidates == (simulated.truth.low,)
+    assert report.cylinders_known
+    assert not _codes(report) & {"which-cylinder", "sync-angle-unknown"}
+    assert "degrees" in report.sync_note
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_a_stated_angle_that_does_not_fit_is_refused(cranked, family: Family) -> None:
+    simulated = cranked["sync-injector", family]
+    report = analyse(simulated.waveform, _with_angle(simulated, 80.0))
+    assert report.verdict == "not judged"
+    assert "sync-mismatch" in _codes(report)
+
+
+def _with_angle(simulated: Simulated, off_deg: float) -> AnalysisSetup:
+    setup, sync = simulated.scenario.setup(), simulated.scenario.sync
+    assert setup.sync
+    assert sync
+    return replace(setup, sync=replace(setup.sync, angle_deg=sync.angle_deg + off_deg))
 
 
 @pytest.mark.parametrize("family", FAMILIES)

@@ -26,7 +26,7 @@ from traces.core.signals.wheel import ToothTrack
 from traces.core.twin.cycles import courses, per_cycle_changes
 from traces.core.twin.errors import method_errors
 from traces.core.twin.fit import Fit, fit
-from traces.core.twin.labels import label_of
+from traces.core.twin.labels import weigh_label
 from traces.core.twin.parameters import (
     INERTIA,
     KNEE,
@@ -46,7 +46,6 @@ _POOR_RMS = 0.03
 _LEAST_EXPLAINED = 0.97
 _STRANGEST = 45.0
 _AS_LIKELY = 30.0
-_DOUBTED, _OTHER = 0.95, 0.10
 _LENGTH_WITHIN = 0.15
 _ON_DEG = 1e-6
 
@@ -242,7 +241,8 @@ class TeethMethod:
                 which = f"{'Cylinder' if known else 'Position'} {place}"
                 told.append(finding(code, which=which, low=course.low, cycles=course.cycles))
         scale = MEAN * float(np.ptp(self._cycles.slowness)) / max(strongest, 1e-9)
-        label, doubts = self._label(prepared, found, layout)
+        phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG + self._cycles.late_deg
+        label, doubts = weigh_label(prepared, layout, phase_deg)
         return replace(
             layout,
             strengths=peaks * scale,
@@ -253,7 +253,7 @@ class TeethMethod:
             findings=(*self._refusals(found), *doubts, *told),
             cycles=self._cycles.whole_uses if changing else self._cycles.steady_uses,
             extra={
-                "which_cylinder": label,
+                "which_cylinder": label and label.to_json(),
                 "cycle_fit": self._cycle_fit(found),
                 "teeth_fit": {
                     "residual_share": round(found.rms, 4),
@@ -290,29 +290,6 @@ class TeethMethod:
         if found.explained < _LEAST_EXPLAINED or strange:
             return [finding("poor-fit", share=f"{100 * found.explained:.0f}")]
         return []
-
-    def _label(
-        self, prepared: Prepared, found: Fit, layout: Measured
-    ) -> tuple[dict[str, float] | None, list[Finding]]:
-        mark = prepared.mark
-        if mark is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
-            return None, []
-        phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG + self._cycles.late_deg
-        label = label_of(prepared.order, mark.event, phase_deg, by_hand=mark.by_hand)
-        told = {
-            "confidence": round(label.confidence, 3),
-            "tdc_after_event_deg": round(label.tdc_after_event_deg, 1),
-        }
-        if label.confidence >= _DOUBTED:
-            return told, []
-        off, apart = label.tdc_after_event_deg, min(prepared.order.intervals_deg)
-        why = (
-            f"the event stands {abs(off):.0f} degrees {'before' if off > 0 else 'after'} the "
-            f"nearest top dead centre, and firings are {apart:.0f} degrees apart"
-        )
-        mismatch = "hand-mismatch" if mark.by_hand else "sync-mismatch"
-        wording = mismatch if label.confidence < _OTHER else "which-cylinder"
-        return told, [finding(wording, channel=mark.channel, why=why)]
 
 
 def _from(

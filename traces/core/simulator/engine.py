@@ -343,8 +343,9 @@ class Sync:
     ----------
     cylinder, event, every_deg
         Which cylinder, what is seen, and whether it comes once or twice in 720 degrees.
-    angle_deg
-        Crank angle of the event after that cylinder's firing top dead centre.
+    angle_deg, entered_angle_deg
+        Crank angle of the event after that cylinder's firing top dead centre; and what the person
+        at the tablet enters of it, None for nothing.
     amplitude_v, polarity
         Height of the event and its sign, +1 or -1.
     leakage
@@ -365,6 +366,7 @@ class Sync:
     event: SyncEvent = "ignition"
     every_deg: SyncEvery = 720
     angle_deg: float = -7.0
+    entered_angle_deg: float | None = None
     amplitude_v: float = 2.5
     polarity: int = 1
     leakage: float = 0.15

@@ -154,10 +154,13 @@ def _struck(scenario: Scenario, rng: np.random.Generator) -> dict[str, Any]:
 
 
 def _sync_of(**ranges: Any) -> Maker:  # noqa: ANN401 - any field's
-    """Return a maker that sets the sync's fields: a pair is a range, a list a choice."""
+    """Return a maker that sets the sync's fields: a pair is a range, a list a choice.
+
+    Where it changes the event, the person knows no angle of it.
+    """
 
     def put_in(scenario: Scenario, rng: np.random.Generator) -> Scenario:
-        changes: dict[str, Any] = {}
+        changes: dict[str, Any] = {"entered_angle_deg": None} if "event" in ranges else {}
         for name, values in ranges.items():
             if isinstance(values, tuple):
                 changes[name] = float(rng.uniform(*values))

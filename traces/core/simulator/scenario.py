@@ -79,6 +79,7 @@ class Scenario:
                 cylinder=min(self.sync.cylinder, len(order)),
                 event=self.sync.event,
                 every_deg=self.sync.every_deg,
+                angle_deg=self.sync.entered_angle_deg,
             )
         return AnalysisSetup(
             firing_order=order,

@@ -314,6 +314,7 @@ def _sync(engine: EngineModel, kind: SyncKind | None, rng: np.random.Generator) 
         cylinder=number,
         event=event,
         angle_deg=angles[event],
+        entered_angle_deg=_entered_angle_deg(event, angles[event], engine),
         amplitude_v=float(rng.uniform(1.2, 4.5)),
         polarity=int(rng.choice([-1, 1])),
         leakage=float(rng.uniform(0.03, 0.3)),
@@ -328,5 +329,18 @@ def _sync(engine: EngineModel, kind: SyncKind | None, rng: np.random.Generator) 
     if kind == "none":
         return None
     if kind == "360":
-        return replace(sync, every_deg=360, event="ignition", angle_deg=angles["ignition"])
+        return replace(
+            sync,
+            every_deg=360,
+            event="ignition",
+            angle_deg=angles["ignition"],
+            entered_angle_deg=None,
+        )
     return sync
+
+
+def _entered_angle_deg(event: SyncEvent, angle_deg: float, engine: EngineModel) -> float | None:
+    """Return what the person at the tablet knows: an angle to 5 degrees where it is needed."""
+    if event == "ignition" or (event == "injector" and engine.fuel == "diesel"):
+        return None
+    return 5.0 * round(angle_deg / 5.0)

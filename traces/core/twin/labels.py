@@ -2,29 +2,52 @@
 
 How low a cylinder is and which one it is are two questions. Humps of an evenly firing engine
 look the same whichever cylinder is called the first; only the sync event tells, by standing
-near the top dead centre of its cylinder. The fit finds how far the event stands from the nearest
-firing; this module weighs that against the firing before and the one after.
+at a known angle from the top dead centre of its cylinder. The fit finds how far the event stands
+from a firing; this module weighs that firing against all others of the engine.
 """
 
 import math
 from dataclasses import dataclass
 
-from engines.core.firing import FiringOrder
+from engines.core.firing import CYCLE_DEG, FiringOrder
+from traces.core.finding_texts import finding
 from traces.core.hand import MarkedEvent
+from traces.core.marking import CylinderMark
+from traces.core.methods import Measured, Prepared
+from traces.core.results import Finding
 
+LAG_DEG = 3.0
+"""The model puts a top dead centre so much late on the mean (simulated captures)."""
+
+_LAG_SPREAD_DEG = 5.0
 _USUAL_DEG: dict[MarkedEvent, tuple[float, float]] = {
     "ignition": (9.0, 8.0),
     "injector": (4.0, 10.0),
-    "cam": (0.0, 25.0),
-    "tdc": (3.0, 5.0),
+    "tdc": (LAG_DEG, _LAG_SPREAD_DEG),
 }
-"""Top dead centre after the event, mean and spread. Spark while cranking comes 5 to 10 degrees
-before it (from memory), the model's own lag is a few more; a diesel injector is told to open
-near it; a cam edge is wherever its maker put it, so it says little; of top dead centre itself
-only the lag is left."""
+"""Top dead centre after the event, mean and spread, where nobody stated its angle. Spark while
+cranking comes 5 to 10 degrees before it (from memory), the model's own lag is a few more; a
+diesel injector is told to open near it; of top dead centre itself only the lag is left."""
+
+_STATED_SPREAD_DEG = 8.0
+"""Of an angle that a person typed without saying how sure they are of it (assumed)."""
 
 _BY_EYE_DEG = 10.0
 """Spread of a mark by hand about the event: 8 ms at 200 rpm (estimate)."""
+
+_ONE_TURN_OFF = 0.02
+_SIGN_TURNED = 0.01
+_ANYWHERE = 0.005
+"""How often (assumed) an event comes one crank turn from where it is said to: a coil that serves
+two cylinders, of whose sparks only the one in the exhaust stroke shows, or an angle counted from
+the other top dead centre; how often an angle was entered with the wrong sign; and how often what
+is said of the event is plainly wrong, so that it may stand anywhere."""
+
+_DOUBTED = 0.95
+_REFUSED_BELOW = 0.10
+_STATED_REFUSED_BELOW = 0.50
+"""Confidence in the labels below which they are doubted, and below which they are not used:
+earlier where a stated angle says one thing and the recording another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,41 +59,133 @@ class Label:
     tdc_after_event_deg
         Where the fit puts the sync cylinder's firing top dead centre.
     confidence
-        That the labels are right, against a shift by one firing either way; 0 to 1.
+        That the labels are right, against a shift by any number of firings; 0 to 1.
     """
 
     tdc_after_event_deg: float
     confidence: float
 
+    def to_json(self) -> dict[str, float]:
+        """Return plain JSON values."""
+        return {
+            "confidence": round(self.confidence, 3),
+            "tdc_after_event_deg": round(self.tdc_after_event_deg, 1),
+        }
 
-def label_of(
-    order: FiringOrder, event: MarkedEvent, tdc_after_event_deg: float, *, by_hand: bool = False
-) -> Label:
-    """Weigh the labels as they are against those shifted by one firing.
+
+def label_of(order: FiringOrder, mark: CylinderMark, tdc_after_event_deg: float) -> Label:
+    """Weigh the labels as they are against those shifted by one or more firings.
+
+    The event belongs to one of the engine's firings. Each is given the density, at the distance
+    that the fit found, of where such an event comes: a bell about the usual or the stated angle;
+    a smaller one a crank turn away and, for a stated angle, one where its sign is turned; and a
+    low floor all round. The share of the first firing is the confidence. Where firings are even
+    the fit cannot tell them apart, so the distance alone decides.
 
     Parameters
     ----------
     order
         Counted from the marked cylinder.
-    event
-        What was recorded, or marked by hand.
+    mark
+        What was recorded, or marked by hand, and what is known of its angle.
     tdc_after_event_deg
         Fitted firing top dead centre of the sync cylinder after its event.
-    by_hand
-        Whether a person marked it, by eye.
+
+    Raises
+    ------
+    ValueError
+        If nothing is known of the event's angle.
     """
-    usual, spread = _USUAL_DEG[event]
+    usual_deg, spread_deg = _expected(mark)
+    centres = [(usual_deg, 1.0 - _ONE_TURN_OFF - _ANYWHERE)]
+    centres.append((usual_deg + CYCLE_DEG / 2, _ONE_TURN_OFF))
+    if mark.angle_deg is not None:
+        centres.append((mark.angle_deg + LAG_DEG, _SIGN_TURNED))
+
+    def weight(firing_deg: float) -> float:
+        found_deg = tdc_after_event_deg + firing_deg
+        return _ANYWHERE / CYCLE_DEG + sum(
+            share * _density(_apart_deg(found_deg, centre_deg), spread_deg, by_hand=mark.by_hand)
+            for centre_deg, share in centres
+        )
+
+    weights = [weight(firing_deg) for firing_deg in order.tdc_angles_deg]
+    return Label(tdc_after_event_deg, weights[0] / sum(weights))
+
+
+def weigh_label(
+    prepared: Prepared, layout: Measured, tdc_after_event_deg: float
+) -> tuple[Label | None, list[Finding]]:
+    """Return how sure the labels are, and the doubt if there is one.
+
+    Parameters
+    ----------
+    layout
+        How the firing order was laid over the cycle.
+    tdc_after_event_deg
+        Fitted firing top dead centre of the first cylinder after the event.
+
+    Returns
+    -------
+    tuple
+        None and nothing where no sync decides the labels alone.
+    """
+    mark = prepared.mark
+    if mark is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
+        return None, []
+    label = label_of(prepared.order, mark, tdc_after_event_deg)
+    if label.confidence >= _DOUBTED:
+        return label, []
+    refused_below = _REFUSED_BELOW if mark.angle_deg is None else _STATED_REFUSED_BELOW
+    wording = "which-cylinder"
+    if label.confidence < refused_below:
+        wording = "hand-mismatch" if mark.by_hand else "sync-mismatch"
+    why = _doubt(mark, label, min(prepared.order.intervals_deg))
+    return label, [finding(wording, channel=mark.channel, why=why)]
+
+
+def _doubt(mark: CylinderMark, label: Label, apart_deg: float) -> str:
+    off_deg = label.tdc_after_event_deg
+    if mark.angle_deg is not None:
+        found_deg = _nearest_turn(LAG_DEG - off_deg, mark.angle_deg)
+        return (
+            f"the event was entered at {mark.angle_deg:.0f} degrees from the firing top dead "
+            f"centre of cylinder {mark.cylinder}, the nearest place that fits is {found_deg:.0f} "
+            f"degrees, and firings are {apart_deg:.0f} degrees apart"
+        )
+    side = "before" if off_deg > 0 else "after"
+    return (
+        f"the event stands {abs(off_deg):.0f} degrees {side} the nearest top dead centre, and "
+        f"firings are {apart_deg:.0f} degrees apart"
+    )
+
+
+def _expected(mark: CylinderMark) -> tuple[float, float]:
+    """Return mean and spread of the top dead centre after the event, in degrees."""
+    if mark.angle_deg is not None:
+        spread_deg = math.hypot(mark.angle_spread_deg or _STATED_SPREAD_DEG, _LAG_SPREAD_DEG)
+        usual_deg = LAG_DEG - mark.angle_deg
+    elif mark.event in _USUAL_DEG:
+        usual_deg, spread_deg = _USUAL_DEG[mark.event]
+    else:
+        raise ValueError("an event of unknown angle ties no cylinder")
+    if mark.by_hand:
+        spread_deg = math.hypot(spread_deg, _BY_EYE_DEG)
+    return usual_deg, spread_deg
+
+
+def _density(off_deg: float, spread_deg: float, *, by_hand: bool) -> float:
+    off = off_deg / spread_deg
     if by_hand:
-        spread = math.hypot(spread, _BY_EYE_DEG)
-    before, after = -order.intervals_deg[-1], order.intervals_deg[0]
+        # slips of the hand have no bell's thin tails: Student's t of three degrees
+        return 2 / (math.pi * math.sqrt(3)) * (1 + off * off / 3) ** -2 / spread_deg
+    return math.exp(-off * off / 2) / (math.sqrt(2 * math.pi) * spread_deg)
 
-    def weight(shift_deg: float) -> float:
-        off = (tdc_after_event_deg + shift_deg - usual) / spread
-        if by_hand:
-            # slips of the hand have no bell's thin tails: Student's t of three degrees
-            return (1 + off * off / 3) ** -2
-        return math.exp(-off * off / 2)
 
-    here = weight(0.0)
-    total = here + weight(before) + weight(after)
-    return Label(tdc_after_event_deg, here / total if total > 0 else 0.0)
+def _apart_deg(one_deg: float, other_deg: float) -> float:
+    return (one_deg - other_deg + CYCLE_DEG / 2) % CYCLE_DEG - CYCLE_DEG / 2
+
+
+def _nearest_turn(angle_deg: float, to_deg: float) -> float:
+    """Return the same place of the cycle, counted as `to_deg` is."""
+    return to_deg + _apart_deg(angle_deg, to_deg)

@@ -24,7 +24,7 @@ from traces.core.twin.cycles import (
 )
 from traces.core.twin.errors import method_errors
 from traces.core.twin.fit import Fit, Floats, fit
-from traces.core.twin.labels import Label, label_of
+from traces.core.twin.labels import weigh_label
 from traces.core.twin.model import Profile, angles_deg
 from traces.core.twin.parameters import (
     INERTIA,
@@ -61,10 +61,6 @@ _HALVED = 0.5
 
 _AS_LIKELY = 30.0
 """Twice the log of how much less likely another layout may be and still count as possible."""
-
-_DOUBTED = 0.95
-_OTHER = 0.10
-"""Confidence in the labels below which they are doubted, and below which they are not used."""
 
 _EMPTY = 0.30
 _FAST_RPM = 260.0
@@ -184,7 +180,8 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     found, changing = whole.found, whole.changing
     peaks, reference = found.lobes.peaks, _reference(prepared, found)
     strongest = float(peaks.max())
-    label = _label(prepared, found, layout)
+    phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG
+    label, doubts = weigh_label(prepared, layout, phase_deg)
     single = np.maximum(peaks + per_cycle_changes(found, cycles / level_a), 0.0)
     if changing:
         # the steady part may hold its good cycles only, or its bad ones: all of the crank counts
@@ -208,16 +205,12 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         alternatives=(),
         findings=(
             *_refusals(prepared, found),
-            *_doubts(prepared, label),
+            *doubts,
             *(_told(course, layout) for course in changing),
         ),
         cycles=uses,
         extra={
-            "which_cylinder": label
-            and {
-                "confidence": round(label.confidence, 3),
-                "tdc_after_event_deg": round(label.tdc_after_event_deg, 1),
-            },
+            "which_cylinder": label and label.to_json(),
             "twin": _engine(found),
             "cycle_fit": cycle_fit(
                 found,
@@ -293,32 +286,6 @@ def _refusals(prepared: Prepared, found: Fit) -> list[Finding]:
             why = ": every other hump is missing, as when a cycle is taken for two"
             return [finding("hump-mismatch", cylinders=n, why=why)]
     return []
-
-
-def _label(prepared: Prepared, found: Fit, layout: Measured) -> Label | None:
-    """Return how sure the labels are; None where no sync decides them alone."""
-    mark = prepared.mark
-    if mark is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
-        return None
-    phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG
-    return label_of(prepared.order, mark.event, phase_deg, by_hand=mark.by_hand)
-
-
-def _doubts(prepared: Prepared, label: Label | None) -> list[Finding]:
-    mark = prepared.mark
-    if label is None or mark is None or label.confidence >= _DOUBTED:
-        return []
-    off = label.tdc_after_event_deg
-    side = "before" if off > 0 else "after"
-    apart = min(prepared.order.intervals_deg)
-    why = (
-        f"the event stands {abs(off):.0f} degrees {side} the nearest top dead centre, and firings "
-        f"are {apart:.0f} degrees apart"
-    )
-    if label.confidence < _OTHER:
-        wording = "hand-mismatch" if mark.by_hand else "sync-mismatch"
-        return [finding(wording, channel=mark.channel, why=why)]
-    return [finding("which-cylinder", channel=mark.channel, why=why)]
 
 
 def _told(course: Course, layout: Measured) -> Finding:

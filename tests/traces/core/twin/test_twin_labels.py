@@ -3,6 +3,7 @@
 import pytest
 
 from engines.core.firing import FiringOrder
+from traces.core.marking import CylinderMark, is_angle_known
 from traces.core.twin.labels import label_of
 
 FOUR = FiringOrder.parse("1-3-4-2")
@@ -10,27 +11,79 @@ TWELVE = FiringOrder.parse("1-7-5-11-3-9-6-12-2-8-4-10")
 UNEVEN = FiringOrder.parse("1-6-5-4-3-2", [0, 150, 240, 390, 480, 630])
 
 
+SPARK = CylinderMark(1, "ignition", "B")
+
+
+def _cam(angle_deg: float, spread_deg: float | None = None) -> CylinderMark:
+    return CylinderMark(1, "cam", "B", angle_deg, spread_deg)
+
+
+def _confidence(order: FiringOrder, mark: CylinderMark, tdc_after_event_deg: float) -> float:
+    return label_of(order, mark, tdc_after_event_deg).confidence
+
+
 @pytest.mark.parametrize("order", [FOUR, TWELVE, UNEVEN])
 def test_spark_near_top_dead_centre_is_sure(order):
     # spark while cranking comes 5 to 10 degrees before top dead centre (from memory)
     for off in (5.0, 10.0, 15.0):
-        assert label_of(order, "ignition", off).confidence > 0.99
+        assert _confidence(order, SPARK, off) > 0.96
 
 
 def test_spark_half_a_gap_away_is_not():
-    assert label_of(TWELVE, "ignition", 39.0).confidence < 0.6
+    assert _confidence(TWELVE, SPARK, 39.0) < 0.6
 
 
 def test_spark_nearer_the_next_firing_speaks_for_that_one():
-    assert label_of(TWELVE, "ignition", 55.0).confidence < 0.05
+    assert _confidence(TWELVE, SPARK, 55.0) < 0.05
 
 
-def test_a_cam_edge_says_less_than_a_spark():
-    cam, spark = (label_of(TWELVE, event, 25.0).confidence for event in ("cam", "ignition"))
-    assert cam < 0.95 < spark
+@pytest.mark.parametrize("order", [FOUR, TWELVE])
+def test_the_firing_one_turn_away_is_weighed_too(order):
+    # the only doubt left about a good spark; a twelve's neighbours are 60 degrees away
+    odd_one_out = FiringOrder((1, 2, 3), (0.0, 240.0, 480.0))
+    assert _confidence(odd_one_out, SPARK, 9.0) > 0.999
+    assert 1 - _confidence(order, SPARK, 9.0) == pytest.approx(0.02, abs=0.003)
+
+
+def test_spark_far_from_every_firing_is_doubted():
+    assert _confidence(FOUR, SPARK, 9.0 + 24.0) < 0.95 < _confidence(FOUR, SPARK, 9.0 + 16.0)
+
+
+@pytest.mark.parametrize("angle_deg", [-330.0, -95.0, -10.0, 60.0, 200.0, 390.0])
+@pytest.mark.parametrize("order", [FOUR, TWELVE, UNEVEN])
+def test_an_event_at_its_stated_angle_is_sure(order, angle_deg: float):
+    # three degrees are the model's lag
+    for off in (-8.0, 0.0, 8.0):
+        assert _confidence(order, _cam(angle_deg), 3.0 - angle_deg + off) > 0.95
+
+
+def test_an_event_beside_its_stated_angle_is_not():
+    assert _confidence(FOUR, _cam(-330.0), 3.0 + 330.0 + 85.0) < 0.5
+    assert _confidence(TWELVE, _cam(-330.0), 3.0 + 330.0 + 30.0) < 0.6
+    assert _confidence(TWELVE, _cam(-330.0), 3.0 + 330.0 + 60.0) < 0.02
+
+
+def test_a_sign_turned_round_is_seen():
+    # 40 before entered as 40 after: on a three no firing is near, and the turned one is likelier
+    order = FiringOrder.parse("1-2-3")
+    assert _confidence(order, _cam(40.0), 3.0 - 40.0 - 40.0) < 0.5
+
+
+def test_a_wide_spread_says_less():
+    wide, narrow = (_confidence(TWELVE, _cam(-70.0, spread), 75.0) for spread in (25.0, 4.0))
+    assert wide < 0.95 < narrow
 
 
 def test_uneven_gaps_count_on_their_own_side():
-    late, early = (label_of(UNEVEN, "cam", off).confidence for off in (40.0, -30.0))
+    late, early = (_confidence(UNEVEN, _cam(0.0, 25.0), off) for off in (40.0, -30.0))
     # the firing before is 90 degrees away, the one after 150
-    assert late < 0.99 < early
+    assert late < 0.95 < early
+
+
+@pytest.mark.parametrize("event", ["cam", "injector"])
+def test_without_an_angle_there_is_nothing_to_weigh(event):
+    mark = CylinderMark(1, event, "B")
+    assert not is_angle_known(mark, "petrol")
+    assert is_angle_known(mark, "diesel") == (event == "injector")
+    with pytest.raises(ValueError, match="ties no cylinder"):
+        label_of(FOUR, CylinderMark(1, "cam", "B"), 0.0)
