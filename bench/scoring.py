@@ -1,6 +1,6 @@
 """What counts as right, and how figures over many captures are summed up."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -33,6 +33,9 @@ class Outcome:
     right
         Whether exactly the low cylinders were called, the grey zone left out; with several
         candidates, whether one of them is right. None where not judged.
+    left_open
+        Whether it is not right only because a low figure was too uncertain to accuse anyone
+        (`too-uncertain`): the report says so, so that it is neither right nor wrong.
     false_call
         Whether a cylinder of an engine without low or grey ones was called low.
     truths, errors, widths, inside
@@ -51,6 +54,7 @@ class Outcome:
     judged: bool
     stops: tuple[str, ...] = ()
     right: bool | None = None
+    left_open: bool = False
     false_call: bool = False
     truths: tuple[float, ...] = ()
     errors: tuple[float, ...] = ()
@@ -93,12 +97,18 @@ def outcome(
     by_number = dict(enumerate(truth.relative_sound, start=1))
     grey = {c for c, v in by_number.items() if GREY[0] <= v <= GREY[1]}
     low = {c for c, v in by_number.items() if v < LOW_BELOW}
+    softened = [e for e in report.estimates if e.call == "watch" and e.relative < LOW_BELOW]
+    either = grey | {e.cylinder for e in softened}
+    # without numbers nobody knows whom an open figure belongs to
+    unnamed = bool(softened) and not report.cylinders_known
+    right = _fits(report, low, grey)
     known = [e for e in report.estimates if e.cylinder is not None]
     truths = tuple(by_number.get(e.cylinder or 0, float("nan")) for e in known)
     return Outcome(
         **about,
         judged=True,
-        right=any(set(candidate) - grey == low - grey for candidate in report.candidates),
+        right=right,
+        left_open=not right and (unnamed or (bool(softened) and _fits(report, low, either))),
         false_call=not low and not grey and any(c for c in report.candidates),
         truths=truths,
         errors=tuple(e.relative - t for e, t in zip(known, truths, strict=True)),
@@ -107,12 +117,18 @@ def outcome(
     )
 
 
+def _fits(report: Report, low: set[int], either: Collection[int | None]) -> bool:
+    """Return whether a set named is exactly the low cylinders, those of `either` left out."""
+    return any(set(c).difference(either) == low.difference(either) for c in report.candidates)
+
+
 @dataclass(frozen=True, slots=True)
 class Score:
     """Figures over many captures.
 
-    Shares are 0 to 1 and NaN where there is nothing to share; `rms`, `largest` and `width` (of
-    the 95 % interval, whole) are in relative compression.
+    `right` is over those judged and not left open, which `left_open` counts. Shares are 0 to 1
+    and NaN where there is nothing to share; `rms`, `largest` and `width` (of the 95 % interval,
+    whole) are in relative compression.
     """
 
     captures: int
@@ -125,6 +141,7 @@ class Score:
     false_calls: int
     inside: float
     refused: float
+    left_open: int = 0
     wrong: tuple[Outcome, ...] = ()
 
 
@@ -137,7 +154,7 @@ def score(outcomes: Sequence[Outcome]) -> Score:
     return Score(
         captures=len(outcomes),
         judged=len(judged),
-        right=share([bool(o.right) for o in judged]),
+        right=share([bool(o.right) for o in judged if not o.left_open]),
         rms=float(np.sqrt(np.mean(errors**2))) if errors.size else float("nan"),
         largest=float(np.abs(errors).max()) if errors.size else float("nan"),
         width=float(np.mean(widths)) if widths else float("nan"),
@@ -145,7 +162,8 @@ def score(outcomes: Sequence[Outcome]) -> Score:
         false_calls=sum(o.false_call for o in sound),
         inside=share([i for o in judged for i in o.inside]),
         refused=share([not o.judged for o in outcomes]),
-        wrong=tuple(o for o in judged if not o.right),
+        left_open=sum(o.left_open for o in judged),
+        wrong=tuple(o for o in judged if not o.right and not o.left_open),
     )
 
 

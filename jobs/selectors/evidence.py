@@ -13,6 +13,7 @@ from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.models import Member
 from traces.core.high_humps import high_places
 from traces.core.results import Report
+from traces.core.wording import is_uncertain
 from traces.models import Run, Work
 
 
@@ -116,6 +117,8 @@ def verdict_words(report: Report) -> tuple[str, str, str]:
     if report.verdict == "not judged":
         return "not judged", "stop", ""
     if report.verdict == "even":
+        if is_uncertain(report):
+            return "even", "watch", "as far as this recording can tell"
         return "even", "good", ""
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:

@@ -86,6 +86,20 @@ def test_errors_and_intervals_are_against_the_truth(capture):
     assert not outcome(capture, replace(report, candidates=((1,),))).right
 
 
+def test_a_low_figure_left_open_is_neither_right_nor_wrong(capture):
+    figures = {1: 0.0, 2: 0.0, 3: 0.02, 4: 0.0}
+    estimates = tuple(estimate(capture, c, off) for c, off in figures.items())
+    softened = tuple(replace(e, call="watch") if e.cylinder == 3 else e for e in estimates)
+    report = Report("even", softened, ((),), cylinders_known=True, method="twin")
+    done = outcome(capture, report)
+    assert (done.right, done.left_open) == (False, True)
+    found = score([done, made()])
+    assert (found.left_open, found.wrong, found.right) == (1, (), 1.0)
+    # one that is open excuses no other that is named, nor a figure that is simply not low
+    assert not outcome(capture, replace(report, candidates=((1,),))).left_open
+    assert not outcome(capture, replace(report, estimates=estimates)).left_open
+
+
 def made(**changes):
     plain = Outcome("twin", "good", "", "a", "I4", "none", 1, 0.1, judged=True, right=True)
     return replace(plain, **changes)
@@ -124,8 +138,8 @@ def test_tables_show_both_methods_and_what_was_refused():
         made(part="hard", kind="cold", fault="one", errors=(0.02,)),
     ]
     told = tables(outcomes, [COST])
-    assert "| a | hump method | 1 of 1 | 100.0 % | 4.0 |" in told["good"]
-    assert "| a | twin | 1 of 1 | 100.0 % | 4.0 |" in told["good"]
+    assert "| a | hump method | 1 of 1 | 100.0 % | 0 | 4.0 |" in told["good"]
+    assert "| a | twin | 1 of 1 | 100.0 % | 0 | 4.0 |" in told["good"]
     assert "| drift | yes | 0 of 0 | 0 of 1 | unsteady 1 |" in told["flawed"]
     assert "| cold | 1 of 1 | 100 % | – | 2.0 | – |" in told["hard"]
     assert "| 5 s at 20 kHz | 0.030 s | 0.060 s | 0.150 s | 7.0 | 1.10 |" in told["cost"]

@@ -185,6 +185,20 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "down, carbon on a seat or a dry bore can do that.",
         "Look at the single cycles, and repeat the crank after a rest and again at once.",
     ),
+    "too-uncertain-low": (
+        "warn",
+        "{which} reads {figure} % of the good cylinders, but may stand anywhere from {low} to "
+        "{high} %. That is not sure enough to call it weak, nor to clear it.",
+        "Record another crank of the warm engine with a full battery, or test this cylinder with "
+        "a gauge.",
+    ),
+    "too-uncertain-even": (
+        "warn",
+        "The cylinders are even as far as this recording can tell: {which} may stand anywhere "
+        "from {low} to {high} % of the good ones.",
+        "Record another crank of the warm engine with a full battery; confirm with a compression "
+        "gauge.",
+    ),
     "high-hump": (
         "warn",
         "{high} stands {share} % above the others even after correction. Liquid in the cylinder or "
@@ -300,6 +314,8 @@ _CODES = {
     "hand-mismatch": "sync-mismatch",
     "hand-left-out-idle": "hand-left-out",
     "hand-span-empty": "too-short",
+    "too-uncertain-low": "too-uncertain",
+    "too-uncertain-even": "too-uncertain",
 }
 
 

@@ -69,6 +69,9 @@ class Measured:
     raised
         Shape (cylinders,): which the method found high by a small clearance, so that they are no
         measure for the others; None where it cannot tell.
+    changing
+        Shape (cylinders,): which are low in some cycles only; None where the method does not
+        look. Their strength is the mean of `per_cycle`.
     alternatives
         Other ways to lay the firing order over the cycle that fit as well.
     findings
@@ -89,6 +92,7 @@ class Measured:
     offset_deg: float
     explained: float
     raised: NDArray[np.bool_] | None = None
+    changing: NDArray[np.bool_] | None = None
     alternatives: "tuple[Measured, ...]" = ()
     findings: tuple[Finding, ...] = ()
     cycles: tuple[CycleUse, ...] = ()

@@ -13,7 +13,7 @@ from traces.core.hand import places_words
 from traces.core.marking import CylinderMark
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.preparation import Preparation, prepare
-from traces.core.reference import Limits, half_width, sound_mean
+from traces.core.reference import Limits, half_width, recorded_half_width, sound_mean
 from traces.core.results import Estimate, Finding, Report
 from traces.core.setup import AnalysisSetup
 from traces.core.starter.measure import starter_figures
@@ -84,7 +84,7 @@ def judged(
     if not _stopped(findings):
         estimates, sound = estimates_of(measured, limits)
         order = prepared.order.starting_at(measured.labelings[0][0])
-        findings += verdict_checks.check_estimates(estimates, sound, order)
+        findings += verdict_checks.check_estimates(estimates, sound, order, limits)
         if not _stopped(findings):
             report = _judged(report, prepared, measured, limits, estimates)
     return with_findings(report, findings)
@@ -110,7 +110,9 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ..
     estimates = []
     for i, strength in enumerate(measured.strengths):
         relative = float(strength) / mean
-        half = half_width(evened[:, i] / mean, float(measured.method_errors[i]))
+        changes = measured.changing is not None and bool(measured.changing[i])
+        interval = recorded_half_width if changes else half_width
+        half = interval(evened[:, i] / mean, float(measured.method_errors[i]))
         estimates.append(
             Estimate(
                 position=i + 1,
@@ -118,7 +120,7 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ..
                 relative=max(0.0, round(relative, 6)),
                 low=max(0.0, round(relative - half, 6)),
                 high=max(0.0, round(relative + half, 6)),
-                call=limits.call(relative),
+                call=limits.call(relative, relative + half),
                 per_cycle=tuple(round(float(v), 6) for v in measured.per_cycle[:, i] / mean),
                 hump_relative=round(float(measured.hump_strengths[i]) / hump_mean, 6),
             )

@@ -291,7 +291,7 @@ def _places(takes: Sequence[Take], limits: Limits) -> tuple[PooledPlace, ...]:
             relative=round(float(means[i]) / sound, 6),
             low=max(0.0, round(float(means[i] - halves[i]) / sound, 6)),
             high=round(float(means[i] + halves[i]) / sound, 6),
-            call=limits.call(float(means[i]) / sound),
+            call=limits.call(float(means[i]) / sound, float(means[i] + halves[i]) / sound),
             repeat_sd=float(values[:, i].std(ddof=1)) if freedom else 0.0,
             p=tests[i].p,
             differs=differs[i],

@@ -21,6 +21,8 @@ _APART = 0.05
 _HIGHEST = 1.6
 _HIGH_FROM = 1.12
 _UNHEARD_OF = 1e-6
+_REACHES_SOUND = 0.01
+"""An interval that ends so little below the limit of sound cylinders reaches them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +32,24 @@ class Limits:
     suspect_below: float
     watch_below: float
 
-    def call(self, relative: float) -> Call:
-        """Name a figure."""
+    def call(self, relative: float, high: float | None = None) -> Call:
+        """Name a figure.
+
+        Parameters
+        ----------
+        relative
+            The figure.
+        high
+            Upper end of its interval, where it has one. A low figure that may as well belong
+            to a sound cylinder accuses nobody: it is to watch.
+        """
         if relative < self.suspect_below:
-            return "suspect"
+            return "watch" if high is not None and self.may_be_sound(high) else "suspect"
         return "watch" if relative < self.watch_below else "sound"
+
+    def may_be_sound(self, high: float) -> bool:
+        """Return whether an interval that ends at `high` reaches up to sound cylinders."""
+        return high > max(self.suspect_below, self.watch_below - _REACHES_SOUND)
 
 
 def sound_mean(
@@ -109,3 +124,31 @@ def half_width(per_cycle: Floats, method_error: float) -> float:
     spread = float(per_cycle.std(ddof=1))
     factor = float(special.stdtrit(count - 1, 0.975))
     return math.hypot(factor * spread / math.sqrt(count), 1.96 * method_error)
+
+
+def recorded_half_width(per_cycle: Floats, method_error: float) -> float:
+    """Return half the 95 % interval of a cylinder that is low in some of its cycles only.
+
+    Its figure is the mean of the cycles recorded, so how much they differ is no error of it.
+    What may be wrong is which cycles belong to the crank: one more or fewer at its ends. The
+    errors of single cycles are seen in how much the low ones, and the others, differ among
+    themselves.
+
+    Parameters
+    ----------
+    per_cycle
+        Shape (cycles,): the figure in each cycle.
+    method_error
+        Standard deviation of what the method itself gets wrong, same unit.
+    """
+    count = per_cycle.size
+    if count < 3:
+        return half_width(per_cycle, method_error)
+    low = per_cycle <= (per_cycle.min() + per_cycle.max()) / 2
+    if low.all():
+        return half_width(per_cycle, method_error)
+    apart = per_cycle - np.where(low, per_cycle[low].mean(), per_cycle[~low].mean())
+    spread = math.sqrt(float(apart @ apart) / (count - 2))
+    factor = float(special.stdtrit(count - 2, 0.975))
+    one_cycle = float(np.ptp(per_cycle)) / count
+    return math.hypot(factor * spread / math.sqrt(count), one_cycle, 1.96 * method_error)

@@ -7,12 +7,14 @@ from traces.core.conditioning import Floats
 from traces.core.finding_texts import finding
 from traces.core.high_humps import high_findings
 from traces.core.methods import Measured, Prepared
+from traces.core.reference import Limits
 from traces.core.results import Estimate, Finding
 from traces.core.steady import LEAST_CYCLES
 
 _LEAST_EXPLAINED = 0.78
 _LEAST_STRENGTH = 0.01  # of the cranking current: below it is no compression
 _WIDEST = 0.35  # half of an interval
+_WIDE = 0.30  # of a whole interval: an even verdict on such ones is none to rely on
 _DEAD = 0.2
 _NEIGHBOUR = 1.10
 _CYLINDERS = (3, 4, 5, 6, 8, 10, 12)
@@ -76,7 +78,7 @@ def _information(values: Floats, period: int) -> float:
 
 
 def check_estimates(
-    estimates: tuple[Estimate, ...], sound: int, order: FiringOrder
+    estimates: tuple[Estimate, ...], sound: int, order: FiringOrder, limits: Limits
 ) -> list[Finding]:
     """Look at the figures themselves: too uncertain, too high, misleading humps.
 
@@ -87,12 +89,38 @@ def check_estimates(
         return [finding("unsteady", why=": figures differ too much between cycles")]
     if half := _half_dead(estimates):
         return [finding("hump-mismatch", cylinders=len(estimates), why=half)]
-    found: list[Finding] = []
+    found = _uncertain(estimates, limits)
     if sound == 1 and len(estimates) > 1:
         found.append(finding("one-reference"))
     found.extend(high_findings(estimates, order))
     found.extend(_neighbours(estimates))
     found.append(finding("relative-only"))
+    return found
+
+
+def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]:
+    """Name low figures that may belong to sound cylinders, and an even verdict on wide ones."""
+    found = [
+        finding(
+            "too-uncertain-low",
+            which=_capitalised(e),
+            figure=f"{100 * e.relative:.0f}",
+            low=f"{100 * e.low:.0f}",
+            high=f"{100 * e.high:.0f}",
+        )
+        for e in estimates
+        if e.call != "suspect" and e.relative < limits.suspect_below
+    ]
+    widest = max(estimates, key=lambda e: e.high - e.low)
+    if widest.high - widest.low > _WIDE and not any(e.call == "suspect" for e in estimates):
+        found.append(
+            finding(
+                "too-uncertain-even",
+                which=_named(widest),
+                low=f"{100 * widest.low:.0f}",
+                high=f"{100 * widest.high:.0f}",
+            )
+        )
     return found
 
 
@@ -117,6 +145,10 @@ def _neighbours(estimates: tuple[Estimate, ...]) -> list[Finding]:
             share = f"{100 * (plain[i] - 1):.0f}"
             found.append(finding("neighbour-effect", high=_named(estimate), share=share))
     return found
+
+
+def _capitalised(estimate: Estimate) -> str:
+    return _named(estimate).capitalize()
 
 
 def _named(estimate: Estimate) -> str:

@@ -37,7 +37,8 @@ def verdict_words(report: Report) -> str:
     if report.verdict == "not judged":
         return "Not judged"
     if report.verdict == "even":
-        return f"Even: no cylinder stands low{_to_watch(report)}"
+        reach = " as far as this recording can tell" if is_uncertain(report) else ""
+        return f"Even{reach}: no cylinder stands low{_to_watch(report)}"
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
         return f"Uneven: {cylinders_words(sets[0])} {_are(sets[0])} low"
@@ -50,6 +51,11 @@ def verdict_words(report: Report) -> str:
         f"Uneven: place{'s' if len(places) > 1 else ''} {listed(places)} of the firing sequence "
         f"{_are(places)} low"
     )
+
+
+def is_uncertain(report: Report) -> bool:
+    """Return whether the verdict rests on intervals that reach from weak to sound."""
+    return any(f.code == "too-uncertain" for f in report.findings)
 
 
 def _to_watch(report: Report) -> str:

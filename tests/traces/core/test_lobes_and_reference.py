@@ -8,7 +8,7 @@ from scipy import stats
 
 from engines.core.firing import FiringOrder
 from traces.core.lobes import STEP_DEG, best_offset, hump_readings, lobe_mix, torque_lobe
-from traces.core.reference import Limits, half_width, sound_mean
+from traces.core.reference import Limits, half_width, recorded_half_width, sound_mean
 
 LIMITS = Limits(0.80, 0.88)
 ANGLES = np.arange(-360.0, 360.0, STEP_DEG)
@@ -111,9 +111,38 @@ def test_intervals_are_students() -> None:
     assert half_width(values[:1], 0.05) == pytest.approx(1.96 * 0.05)
 
 
+def test_a_cylinder_that_comes_and_goes_is_the_mean_of_what_was_recorded() -> None:
+    # three low cycles of six: one more of either kind moves the mean by at most a sixth of 0.8
+    values = np.array([0.2, 1.0, 0.2, 1.0, 0.2, 1.0])
+    assert recorded_half_width(values, 0.0) == pytest.approx(0.8 / 6)
+    assert recorded_half_width(values, 0.05) == pytest.approx(np.hypot(0.8 / 6, 1.96 * 0.05))
+    # cycles that differ among their own kind are read less surely
+    rough = values + np.array([0.1, 0.1, -0.1, -0.1, 0.0, 0.0])
+    assert recorded_half_width(rough, 0.0) > 1.1 * recorded_half_width(values, 0.0)
+    # two cycles have no kinds
+    assert recorded_half_width(values[:2], 0.02) == half_width(values[:2], 0.02)
+
+
 @pytest.mark.parametrize(
     ("relative", "call"),
     [(0.0, "suspect"), (0.799, "suspect"), (0.80, "watch"), (0.879, "watch"), (0.88, "sound")],
 )
 def test_calls_by_the_limits(relative: float, call: str) -> None:
     assert LIMITS.call(relative) == call
+
+
+@pytest.mark.parametrize(
+    ("limits", "high", "call"),
+    [
+        (LIMITS, 0.869, "suspect"),
+        (LIMITS, 0.871, "watch"),
+        (Limits(0.70, 0.95), 0.93, "suspect"),
+        (Limits(0.70, 0.95), 0.945, "watch"),
+        # without a grey zone an interval inside the low ones still accuses
+        (Limits(0.80, 0.80), 0.799, "suspect"),
+        (Limits(0.80, 0.80), 0.801, "watch"),
+    ],
+)
+def test_a_low_figure_that_may_be_sound_accuses_nobody(limits, high, call) -> None:
+    assert limits.call(0.65, high) == call
+    assert limits.call(0.99, 1.05) == "sound"

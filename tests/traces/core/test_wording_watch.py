@@ -1,6 +1,8 @@
 """The headline names what is to be watched, too."""
 
-from traces.core.results import Estimate, Report
+from dataclasses import replace
+
+from traces.core.results import Estimate, Finding, Report
 from traces.core.wording import verdict_words
 
 
@@ -28,6 +30,13 @@ def test_an_even_verdict_names_the_cylinder_to_watch() -> None:
     assert verdict_words(report(known=True)) == (
         "Even: no cylinder stands low, cylinder 1 to watch"
     )
+
+
+def test_a_verdict_on_wide_intervals_says_how_far_it_reaches() -> None:
+    uncertain = Finding("too-uncertain", "warn", "", "")
+    told = verdict_words(replace(report(known=True), findings=(uncertain,)))
+    assert told.startswith("Even as far as this recording can tell")
+    assert told.endswith("cylinder 1 to watch")
 
 
 def test_without_numbers_it_names_the_place() -> None:

@@ -92,7 +92,9 @@ def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
     else:
         report = _by_teeth(waveform, channel, setup)
     findings = [lower_trust(setup.signal), *reworded(report.findings, setup.signal)]
-    findings += _too_uncertain(report, setup)
+    if refused := _too_uncertain(report, setup):
+        # which of the figures is uncertain is no matter where none is given
+        findings = [*(f for f in findings if f.code != "too-uncertain"), *refused]
     empty = [f for f in findings if f.code == "no-compression"]
     if empty:
         # nothing to compare explains whatever else would keep it from being judged
@@ -105,7 +107,7 @@ def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
 def _too_uncertain(report: Report, setup: AnalysisSetup) -> list[Finding]:
     """Refuse to guess: a call that its own interval does not carry is none.
 
-    The starter current gets by without, because its intervals are narrow.
+    The starter current is warned of only (`verdict_checks`): its intervals are narrow.
     """
     for estimate in report.estimates:
         called = estimate.relative < setup.suspect_below

@@ -1,5 +1,7 @@
 """How wrong a fitted figure may be: from the fit's curvature and from what models miss."""
 
+import math
+
 import numpy as np
 
 from traces.core.twin.fit import Fit, Floats
@@ -15,6 +17,9 @@ _LEAST = 0.015
 _OF_WEAKNESS = 0.20
 """A half-weak cylinder can be so by a leak, by its filling or by its clearance; the three shape
 the lobe differently, and the fit may mistake one for the other. None and full are clearer."""
+
+_OF_ONE_CYCLE = 0.025
+"""A cycle marched by itself hangs on the speed it begins with."""
 
 
 def method_errors(found: Fit, reference: float) -> Floats:
@@ -50,6 +55,23 @@ def method_errors(found: Fit, reference: float) -> Floats:
     covariance = np.linalg.pinv(found.curvature[np.ix_(free, free)], hermitian=True)
     of_fit = np.einsum("ip,pq,iq->i", slopes[:, free], covariance, slopes[:, free])
     worse = max(1.0, found.rms / _USUAL_RMS) ** 2
-    inner = np.clip(relative, 0.0, 1.0)
-    of_kind = _OF_WEAKNESS * inner * (1 - inner)
+    of_kind = _kind_errors(relative)
     return np.asarray(np.sqrt(_OF_CURVATURE**2 * worse * of_fit + _LEAST**2 + of_kind**2))
+
+
+def changing_error(relative: float, of_fit: float) -> float:
+    """Return the standard deviation of a cylinder that is low in some cycles only.
+
+    Parameters
+    ----------
+    relative
+        Mean of its cycles.
+    of_fit
+        From `method_errors`, for the cycles it is well in.
+    """
+    return math.hypot(of_fit, float(_kind_errors(np.array([relative]))[0]), _OF_ONE_CYCLE)
+
+
+def _kind_errors(relative: Floats) -> Floats:
+    inner = np.clip(relative, 0.0, 1.0)
+    return np.asarray(_OF_WEAKNESS * inner * (1 - inner))

@@ -22,7 +22,7 @@ from traces.core.twin.cycles import (
     folded_whole,
     per_cycle_changes,
 )
-from traces.core.twin.errors import method_errors
+from traces.core.twin.errors import changing_error, method_errors
 from traces.core.twin.fit import Fit, Floats, fit
 from traces.core.twin.labels import weigh_label
 from traces.core.twin.model import Profile, angles_deg
@@ -183,11 +183,16 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG
     label, doubts = weigh_label(prepared, layout, phase_deg)
     single = np.maximum(peaks + per_cycle_changes(found, cycles / level_a), 0.0)
+    errors = method_errors(found, reference)
+    changes = np.zeros(peaks.size, dtype=np.bool_)
     if changing:
         # the steady part may hold its good cycles only, or its bad ones: all of the crank counts
         single, peaks = whole.peaks, peaks.copy()
         for course in changing:
-            peaks[course.index] = single[:, course.index].mean()
+            i = course.index
+            peaks[i] = single[:, i].mean()
+            errors[i] = changing_error(float(peaks[i]) / reference, float(errors[i]))
+            changes[i] = True
     # in amps of the load, so that a method's figures can be told from nothing at all
     amps = level_a * float(np.ptp(found.profile.current)) / max(strongest, 1e-9)
     uses: tuple[CycleUse, ...] = ()
@@ -199,8 +204,9 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         layout,
         strengths=peaks * amps,
         per_cycle=single * amps,
-        method_errors=method_errors(found, reference),
+        method_errors=errors,
         raised=_raised(found),
+        changing=changes,
         explained=found.explained,
         alternatives=(),
         findings=(
