@@ -82,8 +82,23 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "poor-fit": (
         "stop",
-        "The humps do not have the shape that compressions make; {share} % is explained.",
+        "The humps do not have the shape that compressions make; {share} % of it is explained.",
         "Check the engine entered, and that nothing else drew current, then record again.",
+    ),
+    "poor-fit-rough": (
+        "stop",
+        "The fitted engine misses the humps by {missed} % of the mean; up to {most} % is usual.",
+        "Check the engine entered, and that nothing else drew current, then record again.",
+    ),
+    "poor-fit-strange": (
+        "stop",
+        "Only an engine and a starter unlike any real ones would make these humps.",
+        "Check the engine entered, and that nothing else drew current, then record again.",
+    ),
+    "poor-fit-empty": (
+        "stop",
+        "The humps stand clear, but not where the fitted engine would compress anything.",
+        "Check firing order, firing angles and sync, then analyse again.",
     ),
     "no-compression": (
         "stop",
@@ -298,6 +313,9 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
 # published codes with more than one wording
 _CODES = {
     "engine-caught-late": "engine-caught",
+    "poor-fit-rough": "poor-fit",
+    "poor-fit-strange": "poor-fit",
+    "poor-fit-empty": "poor-fit",
     "coarse-rate": "low-rate",
     "gaps-bridged": "gaps",
     "sync-none": "sync-missing",

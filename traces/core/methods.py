@@ -1,5 +1,6 @@
 """What a method of judging is given and what it hands back."""
 
+import math
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -33,6 +34,8 @@ class Prepared:
         none.
     mark
         What the events are; None where nothing ties the cycle to a cylinder.
+    recorded_hz
+        Samples a second of the recording itself, however fine the grid it was laid on.
     """
 
     setup: AnalysisSetup
@@ -40,6 +43,12 @@ class Prepared:
     sync: Sync
     order: FiringOrder
     mark: CylinderMark | None = None
+    recorded_hz: float = math.inf
+
+    @property
+    def samples_a_hump(self) -> float:
+        """How many samples of the recording show one compression."""
+        return self.recorded_hz * self.cranking.cycle_s / len(self.order)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

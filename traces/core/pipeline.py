@@ -21,6 +21,7 @@ from traces.core.twin.method import TwinMethod
 from traces.core.waveform import Waveform
 
 _SEVERITIES = ("stop", "warn", "note")
+_CHANGING = frozenset({"comes-and-goes", "low-at-first"})
 DEFAULT_METHOD: Method = TwinMethod()
 
 
@@ -79,7 +80,9 @@ def judged(
         chosen_s = prepared.setup.hand.span_s
         cycles = told(measured.cycles, span, recorded_s, to_s, chosen_s)
         report = replace(report, extra={**report.extra, **cycles})
-    findings = [*noticed, *measured.findings, *verdict_checks.check_fit(measured, prepared)]
+    findings = [*noticed, *measured.findings]
+    if not _stopped(measured.findings):
+        findings += verdict_checks.check_fit(measured, prepared)
     limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
     if not _stopped(findings):
         estimates, sound = estimates_of(measured, limits)
@@ -208,13 +211,22 @@ def _cycles_of(preparation: Preparation) -> dict[str, Any]:
     return told(cycles, span, recorded_s, to_s, preparation.setup.hand.span_s)
 
 
-def _stopped(findings: list[Finding]) -> bool:
+def _stopped(findings: Sequence[Finding]) -> bool:
     return any(f.severity == "stop" for f in findings)
 
 
 def with_findings(report: Report, findings: Sequence[Finding]) -> Report:
-    """Return the report with these findings, the gravest first."""
-    ordered = sorted(findings, key=lambda f: _SEVERITIES.index(f.severity))
+    """Return the report with these findings, the gravest first.
+
+    A capture that is not judged names no cylinder that comes and goes, and each reason for not
+    judging it is said once.
+    """
+    stops = {f.code: f for f in reversed(findings) if f.severity == "stop"}
+    others = [f for f in findings if f.severity != "stop"]
+    if stops:
+        others = [f for f in others if f.code not in _CHANGING]
+    kept = [*reversed(stops.values()), *others]
+    ordered = sorted(kept, key=lambda f: _SEVERITIES.index(f.severity))
     return replace(report, findings=tuple(ordered))
 
 

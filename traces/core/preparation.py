@@ -200,7 +200,14 @@ def _settle(
         return
     done.add(shift_finding(setup, mark))
     order = order_from(setup, mark)
-    done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order, mark=mark)
+    done.prepared = Prepared(
+        setup=setup,
+        cranking=cranking,
+        sync=sync,
+        order=order,
+        mark=mark,
+        recorded_hz=done.waveform.rate_hz,
+    )
 
 
 def _whole_count(

@@ -19,7 +19,9 @@ LEAST_RATE_HZ = 50.0
 """Fewer samples a second show no humps."""
 
 _SAMPLES_A_HUMP = 8
-_GOOD_SAMPLES_A_HUMP = 25
+
+GOOD_SAMPLES_A_HUMP = 25
+"""Fewer show humps coarsely: their mean may do, but single cycles say nothing."""
 _DEAD_A = 5.0
 _STARTER_A = 30.0
 _FLAT_RATIO = 5.0  # a sine's top level holds 2.4 times as many samples as the next
@@ -196,7 +198,7 @@ def check_rate(waveform: Waveform, hump_hz: float) -> list[Finding]:
     rate = f"{waveform.rate_hz:.4g}"
     if waveform.rate_hz < _SAMPLES_A_HUMP * hump_hz:
         return [finding("low-rate", rate=rate)]
-    if waveform.rate_hz < _GOOD_SAMPLES_A_HUMP * hump_hz:
+    if waveform.rate_hz < GOOD_SAMPLES_A_HUMP * hump_hz:
         return [finding("coarse-rate", rate=rate)]
     return []
 

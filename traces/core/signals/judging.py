@@ -123,10 +123,13 @@ class _WiderTwin:
 
     name = "voltage"
 
-    def __init__(self, twin: Method) -> None:
+    def __init__(self, twin: Method, recorded_hz: float) -> None:
         self._twin = twin
+        self._recorded_hz = recorded_hz
 
     def measure(self, prepared: Prepared) -> Measured:
+        # the grid is finer than what was recorded
+        prepared = replace(prepared, recorded_hz=self._recorded_hz)
         return _wider(self._twin.measure(prepared))
 
 
@@ -145,7 +148,7 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
         # laid on a finer grid, it would swell to no end
         return _refused(finding("low-rate", rate=f"{waveform.rate_hz:.4g}"), "voltage")
     sag = sag_of(waveform, channel, setup)
-    report = analyse(sag.waveform, unscaled(setup), _WiderTwin(TwinMethod()))
+    report = analyse(sag.waveform, unscaled(setup), _WiderTwin(TwinMethod(), waveform.rate_hz))
     # amps are not known: what was worked out of them falls away, humps are told in volts
     starter = figures_of_voltage(
         report.starter,

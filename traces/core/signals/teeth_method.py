@@ -36,6 +36,7 @@ from traces.core.twin.parameters import (
     Knowledge,
     knowledge,
 )
+from traces.core.twin.refusals import check_fitted
 
 _TDC_AFTER_HUMP_DEG = 16.0
 _PHASE_SPREAD_DEG = 15.0
@@ -43,10 +44,9 @@ _FIRST_LEVEL = 0.85
 _FIRST_KNEE = 0.2
 _LEAST_ROUGH = 0.05
 _POOR_RMS = 0.03
-_LEAST_EXPLAINED = 0.97
-_STRANGEST = 45.0
 _AS_LIKELY = 30.0
 _LENGTH_WITHIN = 0.15
+_TEETH_TO_TELL = 8  # a hump: fewer say nothing of a single cycle
 _ON_DEG = 1e-6
 
 
@@ -230,7 +230,8 @@ class TeethMethod:
             peaks + per_cycle_changes(found, (self._cycles.whole - 1) @ self._whiten.T), 0.0
         )
         told: list[Finding] = []
-        changing = courses(whole / reference)
+        teeth_a_hump = self._cycles.widths_deg.size / found.profile.cylinders
+        changing = courses(whole / reference) if teeth_a_hump >= _TEETH_TO_TELL else []
         if changing:
             single, peaks = whole, peaks.copy()
             for course in changing:
@@ -250,7 +251,7 @@ class TeethMethod:
             method_errors=method_errors(found, reference),
             explained=found.explained,
             alternatives=(),
-            findings=(*self._refusals(found), *doubts, *told),
+            findings=(*check_fitted(found), *doubts, *told),
             cycles=self._cycles.whole_uses if changing else self._cycles.steady_uses,
             extra={
                 "which_cylinder": label and label.to_json(),
@@ -284,12 +285,6 @@ class TeethMethod:
             "rest": 0.0,
             "begins_at": 0.0,
         }
-
-    def _refusals(self, found: Fit) -> list[Finding]:
-        strange = found.known.strangeness(found.state.values) > _STRANGEST
-        if found.explained < _LEAST_EXPLAINED or strange:
-            return [finding("poor-fit", share=f"{100 * found.explained:.0f}")]
-        return []
 
 
 def _from(

@@ -36,6 +36,7 @@ _LOW_BELOW = 0.80
 _LEAST_SWING = 0.20
 _BESIDE = 0.6
 _LEAST_CYCLES = 4
+_MOST_CHANGING = 1 / 3  # of the cylinders: where more seem to change, the cycles are misread
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +139,9 @@ def _at(cranking: Cranking, counts: Floats) -> Floats:
 def courses(relative: Floats) -> list[Course]:
     """Name the cylinders that are low in some cycles and well in others.
 
+    Faults that come and go are rare: where more than a third of the cylinders (or more than
+    one, of two) seem to have one, none is named.
+
     Parameters
     ----------
     relative
@@ -156,6 +160,8 @@ def courses(relative: Floats) -> list[Course]:
         early = bool(np.flatnonzero(low)[-1] < np.flatnonzero(~low)[0])
         kind: Literal["first", "now and then"] = "first" if early else "now and then"
         found.append(Course(i, int(low.sum()), cycles, kind))
+    if len(found) > max(1.0, _MOST_CHANGING * relative.shape[1]):
+        return []
     return found
 
 
@@ -240,6 +246,8 @@ def _levelled(peaks: Floats, usual: Floats) -> Floats:
     usual
         Of the fitted cycle, shape (n,).
     """
+    if not usual.max() > 0:
+        return peaks  # nothing is compressed, so there is no level to bring them to
     sound = usual >= _SOUND_FROM * usual.max()
     # few are low at a time: somewhat above the middle none of the low ones counts
     levels = np.quantile(peaks[:, sound] / usual[sound], _COMMON, axis=1, keepdims=True)

@@ -10,6 +10,7 @@ from traces.core.finding_texts import finding
 from traces.core.high_humps import HIGH_FROM
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
+from traces.core.quality import GOOD_SAMPLES_A_HUMP
 from traces.core.reference import Limits, sound_mean
 from traces.core.results import Finding
 from traces.core.setup import AnalysisSetup
@@ -36,6 +37,7 @@ from traces.core.twin.parameters import (
     drive_of,
     knowledge,
 )
+from traces.core.twin.refusals import check_fitted
 
 _TDC_AFTER_HUMP_DEG = 16.0  # load humps peak 22 degrees before top dead centre, seen late
 _PHASE_SPREAD_DEG = 15.0
@@ -47,10 +49,7 @@ _CLEARANCE_BY_PEAK = 0.8  # ln clearance falls by so much where ln peak rises by
 _GOOD_RMS = 0.010
 _OTHER_STARTS = ((0.7, 0.8), (-0.7, 0.1))
 """Where the first fit is not a good one: how much lighter the crank starts, and the knee."""
-_LEAST_EXPLAINED = 0.97
 _WORST_RMS = 0.05
-_STRANGEST = 45.0
-"""Squared spreads by which a fitted engine may differ, all together, from what engines are."""
 
 _UNLIKE_RMS = 0.03
 _LEAST_WELL = 2
@@ -175,7 +174,8 @@ def _rough(strengths: Floats, setup: AnalysisSetup) -> Floats:
 def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) -> Measured:
     level_a = float(cycles.mean())
     whole = _Whole(found, np.empty((0, found.profile.cylinders)), [], level_a)
-    if _unlike(found, folded_whole(prepared.cranking).current_a / level_a):
+    seen = prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP and found.lobes.peaks.max() > 0
+    if seen and _unlike(found, folded_whole(prepared.cranking).current_a / level_a):
         whole = _whole(prepared, found, level_a)
     found, changing = whole.found, whole.changing
     peaks, reference = found.lobes.peaks, _reference(prepared, found)
@@ -281,9 +281,8 @@ def _unlike(found: Fit, cycles: Floats) -> bool:
 
 
 def _refusals(prepared: Prepared, found: Fit) -> list[Finding]:
-    strange = found.known.strangeness(found.state.values) > _STRANGEST
-    if found.explained < _LEAST_EXPLAINED or found.rms > _WORST_RMS or strange:
-        return [finding("poor-fit", share=f"{100 * found.explained:.0f}")]
+    if poor := check_fitted(found, _WORST_RMS):
+        return poor
     n = found.profile.cylinders
     if n >= 4 and n % 2 == 0 and prepared.cranking.rpm > _FAST_RPM:
         peaks = found.lobes.peaks

@@ -6,10 +6,18 @@ import numpy as np
 import pytest
 
 from tests.traces.core.synthetic import Crank
-from traces.core.pipeline import analyse
+from traces.core.finding_texts import finding
+from traces.core.humps import HumpMethod
+from traces.core.pipeline import analyse, with_findings
+from traces.core.preparation import prepare
+from traces.core.results import Report
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import simulate
-from traces.core.twin.cycles import courses
+from traces.core.twin.cycles import courses, cycles_marched, folded
+from traces.core.twin.method import TwinMethod, fitted_twin
+from traces.core.twin.model import solve
+from traces.core.twin.parameters import STALL, VACUUM
+from traces.core.twin.refusals import check_fitted
 
 SOUND = [1.0, 0.99, 1.01, 1.0, 0.98, 1.0]
 
@@ -39,6 +47,30 @@ def test_steady_cylinders_are_not_told(steady):
 
 def test_few_cycles_say_nothing():
     assert courses(np.array([[1.0, 0.3], [1.0, 1.0], [1.0, 0.3]])) == []
+
+
+def test_where_more_than_a_third_of_the_cylinders_seem_to_change_none_is_told():
+    changing = [1.0, 0.3, 1.0, 1.0, 0.3, 1.0]
+    assert len(named(changing, SOUND, SOUND)) == 1
+    assert named(changing, changing[::-1], SOUND, SOUND) == []
+    # of two cylinders one may change
+    assert len(named(changing, SOUND)) == 1
+
+
+def test_cycles_of_an_engine_that_compresses_nothing_are_marched():
+    """A fit can end without any positive peak; that must not end the analysis."""
+    prepared = prepare(Crank().waveform(), Crank().setup()).prepared
+    assert prepared is not None
+    layout, cycles = HumpMethod().measure(prepared), folded(prepared.cranking)
+    found = fitted_twin(prepared, layout, cycles)
+    assert check_fitted(found) == []
+    values = found.state.values.copy()
+    values[found.known.shares], values[VACUUM] = 0.0, 0.35
+    empty = replace(found, state=solve(found.profile, values))
+    assert empty.lobes.peaks.max() <= 0
+    peaks, _ = cycles_marched(empty, prepared.cranking, float(cycles.mean()))
+    assert peaks.shape[1] == len(prepared.order)
+    assert [f.code for f in check_fitted(empty)] == ["poor-fit"]
 
 
 @pytest.mark.parametrize(("fault", "code"), [("recovers", "low-at-first"), ("one", None)])
@@ -78,3 +110,44 @@ def test_a_curve_that_no_twin_fits_is_refused_and_no_fault():
     report = analyse(waveform, replace(crank.setup(), sync=None))
     assert report.verdict == "not judged"
     assert "poor-fit" in [f.code for f in report.findings]
+
+
+def test_each_reason_for_a_poor_fit_has_its_own_sentence():
+    prepared = prepare(Crank().waveform(), Crank().setup()).prepared
+    assert prepared is not None
+    layout, cycles = HumpMethod().measure(prepared), folded(prepared.cranking)
+    found = fitted_twin(prepared, layout, cycles)
+    spread = float(np.sqrt(found.profile.current.var()))
+    strange = found.state.values.copy()
+    strange[STALL] += 10 * found.known.spread[STALL]
+    poor = {
+        "shape": check_fitted(replace(found, rms=0.5 * spread)),
+        "residual": check_fitted(replace(found, rms=0.1 * spread), worst_rms=0.05 * spread),
+        "strange": check_fitted(replace(found, state=replace(found.state, values=strange))),
+    }
+    assert [[f.code for f in told] for told in poor.values()] == [["poor-fit"]] * 3
+    assert len({told[0].message for told in poor.values()}) == 3
+    # the share is told only where it is the reason
+    assert "75 %" in poor["shape"][0].message
+
+
+def test_a_capture_that_is_not_judged_names_no_cylinder_that_comes_and_goes():
+    changing = finding("comes-and-goes", which="Cylinder 1", low=2, cycles=6)
+    stop = finding("poor-fit", share="90")
+    report = Report(verdict="not judged")
+    codes = [f.code for f in with_findings(report, [changing, stop, stop]).findings]
+    assert codes == ["poor-fit"]
+    assert [f.code for f in with_findings(report, [changing]).findings] == ["comes-and-goes"]
+
+
+def test_single_cycles_are_not_told_apart_with_few_samples_a_hump():
+    drawn = draw(101_415, layout="D4", fault="comes-and-goes", family="a")
+    capture = simulate(drawn)
+    method = TwinMethod()
+    prepared = prepare(capture.waveform, drawn.setup()).prepared
+    assert prepared is not None
+    assert "comes-and-goes" in [f.code for f in method.measure(prepared).findings]
+    hump_s = prepared.cranking.cycle_s / 4
+    coarse = replace(prepared, recorded_hz=20 / hump_s)
+    assert coarse.samples_a_hump == pytest.approx(20)
+    assert "comes-and-goes" not in [f.code for f in method.measure(coarse).findings]
