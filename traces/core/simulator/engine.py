@@ -39,6 +39,12 @@ class Cylinder:
         sticks now and then.
     fault_recovery_s
         Time constant with which the fault's orifice closes from the start of the crank.
+    intake_share, exhaust_share
+        Shares of the fault's orifice at the intake and the exhaust valve's seat; the rest leads
+        past the rings (family c; a and b have one orifice to the outside).
+    intake_lift, exhaust_lift
+        Largest lift of the valves over the drawing's: a worn lobe cuts its top off, 0 is a valve
+        that does not open.
     faulty
         Whether this cylinder is one of the scenario's faults; others are its sound reference.
     """
@@ -52,6 +58,10 @@ class Cylinder:
     fault_leak_mm2: float = 0.0
     fault_share_of_cycles: float = 1.0
     fault_recovery_s: float = math.inf
+    intake_share: float = 0.0
+    exhaust_share: float = 0.0
+    intake_lift: float = 1.0
+    exhaust_lift: float = 1.0
     faulty: bool = False
 
 
@@ -80,7 +90,8 @@ class PumpLobes:
     """A plunger pump driven by the camshaft: high-pressure fuel, and the like.
 
     Its torque is not a sine: each lobe pushes the plunger against the pressure over half of its
-    period, and the plunger's spring gives `returned` of it back over the other half.
+    period, and the plunger's spring gives `returned` of it back over the other half. A stroke
+    takes 4 `peak_nm` / `lobes` joules: a half sine over 2 pi / `lobes` of crank angle.
 
     Parameters
     ----------
@@ -96,6 +107,11 @@ class PumpLobes:
     peak_nm: float
     returned: float = 0.15
     phase_deg: float = 0.0
+
+    @classmethod
+    def of_energy(cls, lobes: int, stroke_j: float, phase_deg: float = 0.0) -> "PumpLobes":
+        """Return a pump by the work that each of its strokes takes, joules."""
+        return cls(lobes=lobes, peak_nm=stroke_j * lobes / 4, phase_deg=phase_deg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +159,8 @@ class Friction:
 
     Family a: `dry_nm + viscous_nms * speed`. Family b: a Stribeck curve that falls from
     `dry_nm + breakaway_nm` towards `dry_nm`, a film part growing with the root of speed, and
-    ring friction as a share of the gas force.
+    ring friction as a share of the gas force. Family c: as b, with a film growing with the 0.7th
+    power of speed, and rings that rub more in the middle of each stroke.
     """
 
     dry_nm: float = 12.0
@@ -177,7 +194,7 @@ class GasModel:
     """Air in and around the cylinders.
 
     `exponent` belongs to family a, where it stands for all heat loss; `wall_w_m2k` (heat
-    transfer at manifold state), `throttle_mm2` and `plenum_l` belong to family b.
+    transfer at manifold state), `throttle_mm2` and `plenum_l` belong to families b and c.
     """
 
     ambient_kpa: float = 100.0
@@ -238,7 +255,7 @@ class StarterModel:
     resistance_ohm, inductance_h
         Armature, brushes, field and cable.
     brush_drop_v
-        Fixed drop over the brushes (family b).
+        Fixed drop over the brushes (families b and c).
     gear_ratio
         Armature turns for one crank turn: commutator ripple runs at its multiple.
     inertia_kg_m2
@@ -248,7 +265,17 @@ class StarterModel:
     commutator_bars, ripple_share
         Ripple of the current as a share of it.
     clutch_nm_per_rad, clutch_nms
-        Stiffness and damping of the engaged one-way clutch (family b; rigid in a).
+        Stiffness and damping of the engaged one-way clutch (families b and c; rigid in a).
+    wound_share
+        Share of the field that a series winding makes, the rest being magnets (family c, where
+        `kind` means nothing): 0 a permanent-magnet motor, 1 a series motor.
+    lash_deg
+        Play of pinion and planetary gear, crank degrees (family c).
+    slip_rad_s_per_nm
+        How fast the one-way clutch creeps under torque (family c).
+    heating_k_per_j
+        Warming of the windings by each joule lost in them (family c): copper's resistance rises
+        0.39 % a kelvin, a ferrite magnet's field falls 0.2 %.
     hold_a
         Solenoid current while the key is held; three times that in the pull-in.
     """
@@ -267,6 +294,10 @@ class StarterModel:
     ripple_share: float = 0.015
     clutch_nm_per_rad: float = 9000.0
     clutch_nms: float = 12.0
+    wound_share: float = 0.0
+    lash_deg: float = 0.4
+    slip_rad_s_per_nm: float = 1e-3
+    heating_k_per_j: float = 2.5e-3
     hold_a: float = 9.0
 
 
@@ -279,9 +310,9 @@ class BatteryModel:
     emf_v, resistance_ohm
         Open-circuit voltage and inner resistance.
     sag_v_per_as
-        Loss of EMF for each ampere second drawn (family a).
+        Loss of EMF for each ampere second drawn (families a and c).
     polarisation_ohm, polarisation_s
-        A slow second resistance with its time constant (family b).
+        A slow second resistance with its time constant (family b; in c with a slower third one).
     collapse_at_s, collapse_ohm_per_s
         From this time into the crank the inner resistance rises: a failing battery.
     """
@@ -305,6 +336,8 @@ class Clamp:
         Scale.
     bandwidth_hz
         First-order corner.
+    hysteresis_a
+        Half the width of the loop that its core leaves between rising and falling current.
     offset_a, drift_a_per_s, drift_settle_a
         Zero error, its steady walk, and a part that settles within some seconds (warming).
     clip_a
@@ -323,6 +356,7 @@ class Clamp:
 
     mv_per_a: float = 10.0
     bandwidth_hz: float = 10_000.0
+    hysteresis_a: float = 0.0
     offset_a: float = 0.0
     drift_a_per_s: float = 0.0
     drift_settle_a: float = 0.0
@@ -358,6 +392,13 @@ class Sync:
         Crank degrees a cam window stays on.
     width_s
         How long an injector event lasts.
+    more_edges_deg
+        Where further windows of a cam wheel begin after the first, degrees.
+    pairs_first
+        How many events of the companion 360 degrees away come before the control unit has found
+        the cam and fires each cylinder alone.
+    entered_every_deg
+        What the person enters for the distance of events where it is not the true one.
     noise_v, bits, range_v
         Noise and converter of this channel.
     """
@@ -375,6 +416,9 @@ class Sync:
     ring_decay_s: float = 8e-4
     width_deg: float = 60.0
     width_s: float = 2.5e-3
+    more_edges_deg: tuple[float, ...] = ()
+    pairs_first: int = 0
+    entered_every_deg: SyncEvery | None = None
     noise_v: float = 0.03
     bits: int = 12
     range_v: float = 10.0

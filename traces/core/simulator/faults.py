@@ -184,6 +184,19 @@ def _high(subject: Subject, rng: np.random.Generator) -> Faulty:
     return _changed(subject, {number: replace(cylinder, clearance_factor=factor)}), None
 
 
+def _worn_lobe(subject: Subject, rng: np.random.Generator) -> Faulty:
+    # at cranking speed a hundredth of a valve's lift fills half a cylinder
+    number, lift = _any(subject, rng), float(np.exp(rng.uniform(np.log(0.008), np.log(0.04))))
+    worn = replace(subject.cylinders[number - 1], intake_lift=lift)
+    return _changed(subject, {number: worn}), None
+
+
+def _exhaust_shut(subject: Subject, rng: np.random.Generator) -> Faulty:
+    number = _any(subject, rng)
+    shut = replace(subject.cylinders[number - 1], exhaust_lift=0.0)
+    return _changed(subject, {number: shut}), None
+
+
 def _comes_and_goes(subject: Subject, rng: np.random.Generator) -> Faulty:
     number = _any(subject, rng)
     cylinder = replace(
@@ -220,11 +233,15 @@ _MAKERS: Mapping[str, Callable[[Subject, np.random.Generator], Faulty]] = Mappin
         "comes-and-goes": _comes_and_goes,
         "recovers": _recovers,
         "bank-late": _bank_late,
+        "worn-lobe": _worn_lobe,
+        "exhaust-shut": _exhaust_shut,
     }
 )
 
 FAULTS = tuple(_MAKERS)
 """Kinds of engine fault."""
 
-DRAWN_FAULTS = tuple(kind for kind in FAULTS if kind != "bank-late")
+DRAWN_FAULTS = tuple(
+    kind for kind in FAULTS if kind not in {"bank-late", "worn-lobe", "exhaust-shut"}
+)
 """Those that a seed may draw by itself; one more would change what older seeds drew."""

@@ -56,6 +56,7 @@ def _seen_a(scenario: Scenario, track: Track, time_s: Array) -> Array:
     if flaws.no_signal:
         return np.zeros(time_s.size)
     slow = _lagged(track.cable_a, track.time_s, scenario.clamp)
+    slow = _with_hysteresis(slow, scenario.clamp.hysteresis_a)
     amps = np.interp(time_s, track.time_s, slow) if flaws.cable_share else np.zeros(time_s.size)
     amps += _commutator_a(scenario.starter, scenario.clamp, track, time_s)
     amps = amps * flaws.cable_share + flaws.other_cable_a
@@ -70,6 +71,17 @@ def _lagged(amps: Array, time_s: Array, clamp: Clamp) -> Array:
         return amps
     lagged, _ = lfilter([1 - keep], [1, -keep], amps, zi=[keep * amps[0]])
     return np.asarray(lagged, dtype=np.float64)
+
+
+def _with_hysteresis(amps: Array, half_width_a: float) -> Array:
+    """Let what is shown lag behind by `half_width_a` whichever way the current goes (play)."""
+    if not half_width_a:
+        return amps
+    shown, played = 0.0, []
+    for value in amps.tolist():
+        shown = min(max(shown, value - half_width_a), value + half_width_a)
+        played.append(shown)
+    return np.array(played)
 
 
 def _commutator_a(starter: StarterModel, clamp: Clamp, track: Track, time_s: Array) -> Array:

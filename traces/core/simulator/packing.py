@@ -177,10 +177,11 @@ def _valve_areas(timing: ValveTiming, cylinder: Cylinder) -> tuple[Array, Array]
     angle = (np.arange(TABLE_SIZE) + 0.5) / TABLE_PER_DEG
     opens = -timing.intake_opens_btdc_deg + cylinder.late_closing_deg
     closes = 180 + timing.intake_closes_abdc_deg + cylinder.late_closing_deg
-    intake = _lift(angle, opens, closes) * timing.intake_area_mm2 * cylinder.intake_area_factor
+    lift = np.minimum(_lift(angle, opens, closes), cylinder.intake_lift)
+    intake = lift * timing.intake_area_mm2 * cylinder.intake_area_factor
     opens = 540 - timing.exhaust_opens_bbdc_deg + cylinder.late_exhaust_deg
     closes = 720 + timing.exhaust_closes_atdc_deg + cylinder.late_exhaust_deg
-    exhaust = _lift(angle, opens, closes) * timing.exhaust_area_mm2
+    exhaust = _lift(angle, opens, closes) * timing.exhaust_area_mm2 * cylinder.exhaust_lift
     if timing.decompression_mm2 and np.isinf(timing.decompression_below_rpm):
         held = (angle > 180) & (angle < 360 - timing.decompression_closes_btdc_deg)
         exhaust = exhaust + timing.decompression_mm2 * held

@@ -49,14 +49,22 @@ def event_times_s(scenario: Scenario, sync: Sync, track: Track, number: int) -> 
         np.ceil((track.angle_rad[0] - first_rad) / every_rad),
         np.ceil((track.angle_rad.max() - first_rad) / every_rad),
     )
-    times = track.time_at(first_rad + turns * every_rad)
-    times = times[np.isfinite(times)]
-    speed = np.interp(times, track.time_s, track.engine_rad_s)
-    times = times[speed > _LEAST_RAD_S]
+    times = _seen_s(track, first_rad + turns * every_rad)
+    if sync.pairs_first:
+        pairs = _seen_s(track, first_rad + np.pi * 2 + turns * every_rad)
+        times = np.sort(np.concatenate((times, pairs[: sync.pairs_first])))
     if number == sync.cylinder:
         times = times[sync.missing_first :]
     kept: Array = times[(times >= 0) & (times < scenario.duration_s)]
     return kept
+
+
+def _seen_s(track: Track, angles_rad: Array) -> Array:
+    """Return when the crank stands at angles, where it turns fast enough for an event."""
+    times = track.time_at(angles_rad)
+    times = times[np.isfinite(times)]
+    fast: Array = times[np.interp(times, track.time_s, track.engine_rad_s) > _LEAST_RAD_S]
+    return fast
 
 
 def _add_event(volts: Array, rate_hz: float, sync: Sync, at_s: float, height_v: float) -> None:
@@ -75,10 +83,12 @@ def _add_event(volts: Array, rate_hz: float, sync: Sync, at_s: float, height_v: 
 
 
 def _window_v(scenario: Scenario, sync: Sync, track: Track, time_s: Array) -> Array:
-    """Return the level of a cam wheel that shows one window; its leading edge is the event."""
+    """Return the level of a cam wheel; the leading edge of its first window is the event."""
     edge_deg = scenario.engine.firing_order.angle_of(sync.cylinder) + sync.angle_deg
     angle_deg = np.rad2deg(np.interp(time_s, track.time_s, track.angle_rad))
-    shown = (angle_deg - edge_deg) % min(sync.every_deg, CYCLE_DEG) < sync.width_deg
+    every_deg = min(sync.every_deg, CYCLE_DEG)
+    edges = [edge_deg + more for more in (0.0, *sync.more_edges_deg)]
+    shown = np.any([(angle_deg - edge) % every_deg < sync.width_deg for edge in edges], axis=0)
     times = event_times_s(scenario, sync, track, sync.cylinder)
     from_s = times[0] if times.size else np.inf
     return np.where(shown & (time_s >= from_s), sync.amplitude_v * sync.polarity, 0.0)

@@ -14,8 +14,8 @@ from traces.core.simulator.engine import (
     Sync,
 )
 
-Family: TypeAlias = Literal["a", "b"]
-"""Which physics a capture is made with; see `gas_a`, `gas_b` and `drive`."""
+Family: TypeAlias = Literal["a", "b", "c"]
+"""Which physics a capture is made with; see `gas_a` and `drive_a`, `gas_b` and so on."""
 
 _LONG_ENOUGH_S = 3.0
 
@@ -78,7 +78,7 @@ class Scenario:
                 channel="B",
                 cylinder=min(self.sync.cylinder, len(order)),
                 event=self.sync.event,
-                every_deg=self.sync.every_deg,
+                every_deg=self.sync.entered_every_deg or self.sync.every_deg,
                 angle_deg=self.sync.entered_angle_deg,
             )
         return AnalysisSetup(

@@ -29,6 +29,7 @@ from traces.core.simulator.flaws import FLAWS
 from traces.core.simulator.hard import HARD, harden
 from traces.core.simulator.layouts import LAYOUTS, Layout
 from traces.core.simulator.scenario import Family, Scenario
+from traces.core.simulator.scenarios_c import third_physics
 from traces.core.slider_crank import SliderCrank
 
 __all__ = ["FAULTS", "FLAWS", "HARD", "LAYOUTS", "draw"]
@@ -116,6 +117,8 @@ def draw(
         seed=seed,
         banks=subject.banks if len(subject.banks) > 1 else (),
     )
+    if family == "c":
+        scenario = third_physics(scenario, mean_a, _stream(seed, 10))
     if hard:
         scenario = harden(hard, scenario, _stream(seed, 9))
     return flaws.apply(flaw or "none", scenario, mean_a, _stream(seed, 8))
@@ -231,7 +234,7 @@ def _electrics(
 ) -> tuple[StarterModel, BatteryModel, float]:
     """Return starter and battery that crank the engine at about the speed wanted."""
     emf_v = float(rng.uniform(12.1, 12.8))
-    brush_v = float(rng.uniform(0.6, 1.3)) if family == "b" else 0.0
+    brush_v = 0.0 if family == "a" else float(rng.uniform(0.6, 1.3))
     drag_nm, drag_nms = float(rng.uniform(5, 13)), float(rng.uniform(0.05, 0.2))
     load_nm = fit.load_nm + drag_nm + drag_nms * fit.speed_rad_s
     # a running starter takes a fifth to a third of its stall current
@@ -277,6 +280,9 @@ def _field_share(family: Family, is_series: bool, over: float) -> float:
     """Return the motor's field at its mean current over the constant of its model."""
     if family == "a":
         return over / (over + 1) if is_series else 1.0
+    if family == "c":
+        # its field is settled when the rest of its physics is drawn
+        return 1.0
     return 0.12 + 0.88 * float(np.tanh(over)) if is_series else 1 / (1 + over)
 
 

@@ -6,20 +6,23 @@ a constant speed. Engines of one call share the time grid, so a batch costs litt
 its largest engine.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.simulator.drive_a import RigidDrive
 from traces.core.simulator.drive_b import CompliantDrive
+from traces.core.simulator.drive_c import CompoundDrive
 from traces.core.simulator.gas_a import PolytropicGas
 from traces.core.simulator.gas_b import WallHeatGas
+from traces.core.simulator.gas_c import ValveGas
 from traces.core.simulator.instrument import battery_volts, clamp_volts
 from traces.core.simulator.packing import pack
 from traces.core.simulator.pickup import sync_volts
-from traces.core.simulator.scenario import Scenario
+from traces.core.simulator.scenario import Family, Scenario
 from traces.core.simulator.track import Track
 from traces.core.simulator.truth import Truth, truth_of
 from traces.core.slider_crank import Array
@@ -30,6 +33,21 @@ STEP_S = 5e-4
 
 MOST_TOGETHER = 48
 """Engines of one batch; more would leave the processor's cache."""
+
+
+_PHYSICS: Mapping[
+    Family,
+    tuple[
+        type[RigidDrive | CompliantDrive | CompoundDrive],
+        type[PolytropicGas | WallHeatGas | ValveGas],
+    ],
+] = MappingProxyType(
+    {
+        "a": (RigidDrive, PolytropicGas),
+        "b": (CompliantDrive, WallHeatGas),
+        "c": (CompoundDrive, ValveGas),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,7 +79,7 @@ def simulate_many(
         place = {i: len(batch) + n for n, i in enumerate(again)}
         cranks.extend(again.values())
         tracks: dict[int, Track] = {}
-        for family in ("a", "b"):
+        for family in _PHYSICS:
             members = [i for i, s in enumerate(cranks) if s.family == family]
             tracks.update(zip(members, crank([cranks[i] for i in members]), strict=True))
         for i, scenario in enumerate(batch):
@@ -108,14 +126,9 @@ def crank(scenarios: Sequence[Scenario], step_s: float = STEP_S) -> list[Track]:
         raise ValueError("engines of one call must share a family")
     rngs = [np.random.default_rng([s.seed, 1]) for s in scenarios]
     engines = pack(scenarios, rngs)
-    drive: RigidDrive | CompliantDrive
-    gas: PolytropicGas | WallHeatGas
-    if scenarios[0].family == "a":
-        drive = RigidDrive(scenarios)
-        gas = PolytropicGas(engines, scenarios, drive.angle_rad)
-    else:
-        drive = CompliantDrive(scenarios)
-        gas = WallHeatGas(engines, scenarios, drive.angle_rad)
+    make_drive, make_gas = _PHYSICS[scenarios[0].family]
+    drive = make_drive(scenarios)
+    gas = make_gas(engines, scenarios, drive.angle_rad)
     steps = int(np.ceil(max(s.crank_s + s.after_s for s in scenarios) / step_s))
     course = np.empty((steps + 1, 6, len(scenarios)))
     pressure = np.empty((steps + 1, *engines.shape), dtype=np.float32)
