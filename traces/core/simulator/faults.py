@@ -186,7 +186,7 @@ def _high(subject: Subject, rng: np.random.Generator) -> Faulty:
 
 def _worn_lobe(subject: Subject, rng: np.random.Generator) -> Faulty:
     # at cranking speed a hundredth of a valve's lift fills half a cylinder
-    number, lift = _any(subject, rng), float(np.exp(rng.uniform(np.log(0.008), np.log(0.04))))
+    number, lift = _any(subject, rng), float(np.exp(rng.uniform(np.log(0.008), np.log(0.03))))
     worn = replace(subject.cylinders[number - 1], intake_lift=lift)
     return _changed(subject, {number: worn}), None
 

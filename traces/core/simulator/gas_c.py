@@ -22,7 +22,7 @@ _CRITICAL = 0.5283
 _LINEAR_FROM = 0.9995
 """Pressure ratio from which an opening's flow is taken as proportional to the difference."""
 
-_GAMMA_300K, _GAMMA_PER_K = 1.4015, -9.5e-5
+_GAMMA_300K, _GAMMA_PER_K = 1.404, -9.0e-5
 """Air's ratio of specific heats from 300 to 800 K, a line through tabled values."""
 
 _THREE_GAPS = 3**0.5

@@ -111,7 +111,7 @@ def _engine(engine: EngineModel, fault: str, rng: np.random.Generator) -> Engine
 def _placed(cylinder: Cylinder, litres: float, rng: np.random.Generator) -> Cylinder:
     """Return the cylinder with its fault where such a fault sits."""
     past_rings, at_intake = rng.random(), rng.random()
-    lift = float(np.exp(rng.uniform(np.log(0.008), np.log(0.05))))
+    lift = float(np.exp(rng.uniform(np.log(0.008), np.log(0.03))))
     if not cylinder.faulty:
         return cylinder
     if cylinder.mass_factor < 0.9:

@@ -8,13 +8,14 @@ from engines.core.firing import FiringOrder
 from traces.core.simulator.engine import Cylinder, EngineModel, GasModel, ValveTiming
 from traces.core.simulator.gas_a import PolytropicGas
 from traces.core.simulator.gas_b import WallHeatGas
+from traces.core.simulator.gas_c import ValveGas
 from traces.core.simulator.packing import pack
 from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import SliderCrank
 
 LINK = SliderCrank(bore_m=0.086, stroke_m=0.086, rod_m=0.144, compression_ratio=10.5)
 NO_VALVES = ValveTiming(intake_area_mm2=0.0, exhaust_area_mm2=0.0)
-GASES = {"a": PolytropicGas, "b": WallHeatGas}
+GASES = {"a": PolytropicGas, "b": WallHeatGas, "c": ValveGas}
 
 
 def single(family, cylinder=None, *, timing=NO_VALVES, gas=None, start_deg=180.0, link=LINK):

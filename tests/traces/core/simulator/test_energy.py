@@ -15,6 +15,7 @@ CASES: list[tuple[Family, str, str | None]] = [
     ("b", "I4", None),
     ("b", "V6", "accessories"),
     ("b", "D4", "pump-lobes"),
+    ("c", "V6", "pump-lobes"),
 ]
 
 
@@ -22,7 +23,7 @@ CASES: list[tuple[Family, str, str | None]] = [
 def crank(request):
     family, layout, hard = request.param
     scenario = draw(17, layout, "one", family=family, hard=hard)
-    engine = replace(scenario.engine, gasket=None)
+    engine = replace(scenario.engine, gasket=None, two_mass=None)
     return simulate(replace(scenario, engine=engine, rate_hz=1000.0, crank_s=2.0, after_s=0.1))
 
 
@@ -36,6 +37,11 @@ def held(capture):
 def field(starter, family, amps):
     """Return torque per ampere: what the starter model says in words, written down again."""
     over = amps / starter.knee_a
+    if family == "c":
+        wound = 0.06 + 0.94 * np.arctan(over) * 2 / np.pi
+        magnets = 1 - 0.05 * over / (1 + 0.2 * over)
+        share = starter.wound_share
+        return starter.torque_nm_per_a * (share * wound + (1 - share) * magnets)
     if family == "a":
         return starter.torque_nm_per_a * (over / (1 + over) if starter.kind == "series" else 1.0)
     if starter.kind == "series":
@@ -58,7 +64,7 @@ def test_electrical_energy_is_heat_and_work(crank):
     on = held(crank)[1:]
     amps = (track.motor_a[1:] + track.motor_a[:-1])[on] / 2
     volts = track.battery_v[1:][on]
-    brush_v = starter.brush_drop_v if crank.scenario.family == "b" else 0.0
+    brush_v = 0.0 if crank.scenario.family == "a" else starter.brush_drop_v
     given = np.sum(volts * amps) * track.step_s
     heat = np.sum((starter.resistance_ohm * amps + brush_v) * amps) * track.step_s
     stored = 0.5 * starter.inductance_h * track.motor_a[1:][on][-1] ** 2
@@ -112,6 +118,14 @@ def rubbing_work(capture):
     degrees = np.rad2deg((track.angle_rad[1:] + track.angle_rad[:-1]) / 2)
     slopes = np.stack([link.dvolume_m3_per_rad(degrees - tdc) for _, tdc in order], axis=1)
     pressed = np.sum(np.abs(gauge * slopes), axis=1)
+    if capture.scenario.family == "c":
+        tdc = np.deg2rad([angle for _, angle in order])
+        turned_rad = np.deg2rad(degrees)[:, None] - tdc
+        dry = dry * (1 - 0.25 * np.cos(2 * turned_rad).mean(axis=1))
+        size = dry + rub.breakaway_nm / (1 + (speed / 4) ** 2) + rub.ring_share * pressed
+        size += rub.viscous_nms * 25 * (speed / 25) ** 0.7
+        motor_nm = starter.drag_nm * np.tanh(motor / 0.4) + starter.drag_nms * motor
+        return size * np.tanh(speed / 0.4) * turned + motor_nm * spun
     stribeck = rub.breakaway_nm * np.exp(-((speed / 6) ** 2))
     size = dry + stribeck + rub.viscous_nms * np.sqrt(25 * speed) + rub.ring_share * pressed
     motor_nm = starter.drag_nm * np.tanh(motor / 0.4) + starter.drag_nms * motor**2 / 20

@@ -122,6 +122,11 @@ def test_truth_of_every_fault(by_fault, fault, family):
         assert relative[faulty.pop()] < 0.05
     elif fault == "mild":
         assert 0.7 < relative[faulty.pop()] < 0.97
+    elif fault == "exhaust-shut":
+        # what stays in it is compressed again in the exhaust stroke; its own peak is as ever
+        assert 0.9 < relative[faulty.pop()] < 1.1
+    elif fault == "worn-lobe":
+        assert relative[faulty.pop()] < 1.02
     else:
         assert all(relative[n] < 0.95 for n in faulty)
     if fault == "comes-and-goes":
