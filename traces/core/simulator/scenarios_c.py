@@ -149,9 +149,10 @@ def _clamp(clamp: Clamp, rng: np.random.Generator) -> Clamp:
 def _sync(scenario: Scenario, rng: np.random.Generator) -> Sync | None:
     kind = str(rng.choice(list(_SYNC_KINDS), p=list(_SYNC_KINDS.values())))
     pairs, known = int(rng.integers(1, 4)), rng.random() < 0.5
-    sync = scenario.sync
-    if sync is None or sync.every_deg == 360 or scenario.engine.fuel == "diesel":
-        return sync
+    drawn = scenario.sync
+    if drawn is None or drawn.every_deg == 360 or scenario.engine.fuel == "diesel":
+        return drawn
+    sync = replace(drawn, entered_angle_deg=None)
     if kind in {"injector", "cam"}:
         sync = petrol_injector(sync, rng) if kind == "injector" else cam_edges(sync, rng)
         return with_angle(sync, rng) if known else sync
