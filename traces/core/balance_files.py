@@ -168,6 +168,7 @@ def text_of(result: dict[str, Any]) -> str:
         lines.append(
             f"  {kind} {figure[kind]:>2}  {figure['relative']:.2f}  ({interval})  " + figure["call"]
         )
+    lines.extend(_bank_lines(result))
     if result["verdict"] == "uneven":
         sets = " or ".join(", ".join(map(str, low)) or "none" for low in result["candidates"])
         lines.append(f"  low: {sets}")
@@ -180,6 +181,21 @@ def text_of(result: dict[str, Any]) -> str:
             f"    {n['message']} {n['remedy']}".rstrip() for n in result["starter"]["notes"]
         )
     return "\n".join(lines)
+
+
+def _bank_lines(result: dict[str, Any]) -> list[str]:
+    if not result["banks"]:
+        return []
+    lines = [
+        f"  bank {', '.join(map(str, bank['cylinders']))}  {bank['mean']:.2f}  "
+        f"({bank['low']:.2f} to {bank['high']:.2f})"
+        for bank in result["banks"]
+    ]
+    difference = result["bank_difference"]
+    points = f"{difference['points']:.0f} points ({difference['low']:.0f} to "
+    weaker = ", ".join(map(str, difference["weaker"]))
+    called = f"UNEVEN, weaker: {weaker}" if difference["call"] == "uneven" else "even"
+    return [*lines, f"  bank against bank: {called}; {points}{difference['high']:.0f})"]
 
 
 def _entry(folder: Path, number: int, line: str) -> Entry:

@@ -24,7 +24,7 @@ from traces.core.case_checks import (
 )
 from traces.core.channel_parts import BATTERY, CLAMP, CRANK_SENSOR, SYNC
 from traces.core.conditions import Conditions
-from traces.core.publishing import FIGURES_PUBLISHED
+from traces.core.publishing import BANKS_PUBLISHED, FIGURES_PUBLISHED
 from traces.core.results import SCHEMA, Report
 from traces.core.setup import AnalysisSetup, Signal
 from traces.core.starter.figures import FIGURES
@@ -253,7 +253,7 @@ def told_result(report: Report, roles: Mapping[str, str], by_s: float) -> dict[s
     return {
         "schema": SCHEMA,
         "file": "case",
-        **{key: published[key] for key in FIGURES_PUBLISHED},
+        **{key: published[key] for key in (*FIGURES_PUBLISHED, *BANKS_PUBLISHED)},
         "findings": [
             {
                 "code": f["code"],

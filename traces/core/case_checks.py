@@ -8,7 +8,8 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, get_args
 
-from engines.core.firing import MOST_CYLINDERS
+from engines.core.firing import CYCLE_DEG, MOST_CYLINDERS
+from traces.core.bank_results import BankCall
 from traces.core.results import SCHEMA, Call, Severity, Verdict
 from traces.core.setup import AnalysisSetup, CrankedBy, Fuel, Signal, SyncEvent, SyncEvery
 
@@ -34,12 +35,24 @@ def checked_setup(data: Mapping[str, Any]) -> AnalysisSetup:
     for angle in data["tdc_angles"]:
         figure(angle, 0.0, 720.0)
     if data["sync"] is not None:
-        whole(data["sync"]["cylinder"], 1, MOST_CYLINDERS)
-        one_of(data["sync"]["event"], get_args(SyncEvent))
-        one_of(data["sync"]["every_deg"], get_args(SyncEvery))
-        if data["sync"]["bit"] is not None:
-            whole(data["sync"]["bit"], 0, 31)
+        _check_sync(data["sync"])
+    for bank in listed(data.get("banks") or [], MOST_CYLINDERS):
+        _numbers(bank, MOST_CYLINDERS)
+    # cases from before banks lack both
+    figure(data.get("bank_even_within", 0.05), 0.0, 1.0)
     return AnalysisSetup.from_json(dict(data))
+
+
+def _check_sync(data: Mapping[str, Any]) -> None:
+    whole(data["cylinder"], 1, MOST_CYLINDERS)
+    one_of(data["event"], get_args(SyncEvent))
+    one_of(data["every_deg"], get_args(SyncEvery))
+    if data["bit"] is not None:
+        whole(data["bit"], 0, 31)
+    # cases from before the event's angle lack both
+    for name, most in (("angle_deg", CYCLE_DEG), ("angle_spread_deg", 180.0)):
+        if data.get(name) is not None:
+            figure(data[name], -most, most)
 
 
 def checked_result(data: Mapping[str, Any], cylinders: int) -> dict[str, Any]:
@@ -57,6 +70,7 @@ def checked_result(data: Mapping[str, Any], cylinders: int) -> dict[str, Any]:
         "candidates": [
             [whole(c, 1, MOST_CYLINDERS) for c in listed(one, MOST_CYLINDERS)] for one in sets
         ],
+        **_banks(data, cylinders),
         "cranking_rpm": None if rpm is None else figure(rpm, 0.0, 1e5),
         "cycles": whole(data["cycles"], 0, 1 << 24),
         "findings": [
@@ -67,6 +81,30 @@ def checked_result(data: Mapping[str, Any], cylinders: int) -> dict[str, Any]:
             for f in listed(data["findings"], _MOST_FINDINGS)
         ],
     }
+
+
+def _banks(data: Mapping[str, Any], cylinders: int) -> dict[str, Any]:
+    banks, difference = data.get("banks"), data.get("bank_difference")
+    if banks is None or difference is None:
+        return {"banks": None, "bank_difference": None}
+    return {
+        "banks": [
+            {
+                "cylinders": _numbers(bank["cylinders"], cylinders),
+                **{name: figure(bank[name], 0.0, 100.0) for name in ("mean", "low", "high")},
+            }
+            for bank in listed(banks, cylinders)
+        ],
+        "bank_difference": {
+            **{name: figure(difference[name], -1e4, 1e4) for name in ("points", "low", "high")},
+            "weaker": _numbers(difference["weaker"], cylinders),
+            "call": one_of(difference["call"], get_args(BankCall)),
+        },
+    }
+
+
+def _numbers(value: object, most: int) -> list[int]:
+    return [whole(c, 1, MOST_CYLINDERS) for c in listed(value, most)]
 
 
 def _estimate(data: Mapping[str, Any], key: str) -> dict[str, Any]:

@@ -188,6 +188,19 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "How low is clear, which cylinder it is less so: {why}.",
         "Check the sync lead's cylinder; opening one easy cylinder shows which hump vanishes.",
     ),
+    "bank-uneven": (
+        "warn",
+        "One bank is weaker: cylinders {cylinders} lie {points} % below the others on the mean "
+        "({low} to {high}).",
+        "Cam timing of one of the two banks: this one is late or the other is early. Gauge one "
+        "cylinder of each bank against the manufacturer's figure.",
+    ),
+    "bank-uncertain": (
+        "warn",
+        "This trace does not tell well whether the banks are alike: they differ by {points} % "
+        "({low} to {high}).",
+        "Gauge one cylinder of each bank where cam timing is in question.",
+    ),
     "comes-and-goes": (
         "warn",
         "{which} is low in {low} of {cycles} cycles and well in others; a valve that sticks or a "

@@ -64,6 +64,8 @@ class Measured:
     method_errors
         Shape (cylinders,): standard deviation of what the method itself gets wrong, as a
         share of a sound cylinder's strength.
+    error_correlation
+        Shape (cylinders, cylinders): how those errors go together; None where each is its own.
     hump_strengths
         Shape (cylinders,): plain hump heights in amps, before any correction.
     labelings
@@ -106,6 +108,7 @@ class Measured:
     findings: tuple[Finding, ...] = ()
     cycles: tuple[CycleUse, ...] = ()
     extra: dict[str, Any] = field(default_factory=dict)
+    error_correlation: Floats | None = None
 
 
 class Method(Protocol):

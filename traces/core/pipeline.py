@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from traces.core import verdict_checks
+from traces.core.bank_balance import CylinderFigures, bank_findings, compare_banks
 from traces.core.conditioning import Floats
 from traces.core.cycle_use import told
 from traces.core.hand import places_words
@@ -90,6 +91,8 @@ def judged(
         findings += verdict_checks.check_estimates(estimates, sound, order, limits)
         if not _stopped(findings):
             report = _judged(report, prepared, measured, limits, estimates)
+            report, told_of_banks = _with_banks(report, prepared.setup, measured, limits)
+            findings += told_of_banks
     return with_findings(report, findings)
 
 
@@ -104,12 +107,7 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ..
     mean, sound = sound_mean(measured.strengths, limits, measured.raised)
     hump_mean = _hump_mean(measured, mean, limits)
     known = measured.labelings[0] if len(_all_labelings(measured)) == 1 else None
-    # turning all cycles alike: a cycle with more torque throughout is not unevenness
-    levels = measured.per_cycle.mean(axis=1, keepdims=True)
-    usual = float(measured.strengths.mean())
-    shows = levels > max(0.2 * usual, 0.0)
-    turned = np.divide(usual, levels, out=np.ones_like(levels), where=shows)
-    evened = measured.per_cycle * turned
+    evened = _cycles_at_one_level(measured)
     estimates = []
     for i, strength in enumerate(measured.strengths):
         relative = float(strength) / mean
@@ -129,6 +127,39 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ..
             )
         )
     return tuple(estimates), sound
+
+
+def _cycles_at_one_level(measured: Measured) -> Floats:
+    """Return strengths by cycle: one with more torque throughout is not unevenness."""
+    levels = measured.per_cycle.mean(axis=1, keepdims=True)
+    usual = float(measured.strengths.mean())
+    shows = levels > max(0.2 * usual, 0.0)
+    turned = np.divide(usual, levels, out=np.ones_like(levels), where=shows)
+    return np.asarray(measured.per_cycle * turned)
+
+
+def _with_banks(
+    report: Report, setup: AnalysisSetup, measured: Measured, limits: Limits
+) -> tuple[Report, list[Finding]]:
+    """Return the report with its banks compared, where there are any and cylinders are known."""
+    numbers = tuple(e.cylinder for e in report.estimates if e.cylinder is not None)
+    if setup.banks is None or not report.cylinders_known or len(numbers) < len(report.estimates):
+        return report, []
+    mean = sound_mean(measured.strengths, limits, measured.raised)[0]
+    errors, correlation = measured.method_errors, measured.error_correlation
+    if correlation is None:
+        correlation = np.eye(errors.size)
+    figures = CylinderFigures(
+        numbers=numbers,
+        relative=measured.strengths / mean,
+        per_cycle=_cycles_at_one_level(measured) / mean,
+        covariance=correlation * np.outer(errors, errors),
+        is_even_fire=setup.firing_order.is_even,
+    )
+    balance = compare_banks(setup.banks, figures, limits, setup.bank_even_within)
+    suspects = [e.cylinder for e in report.estimates if e.cylinder and e.call == "suspect"]
+    report = replace(report, banks=balance.banks, bank_difference=balance.difference)
+    return report, bank_findings(balance, suspects, setup.bank_even_within)
 
 
 def _judged(

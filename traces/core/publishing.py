@@ -14,6 +14,7 @@ FIGURES_PUBLISHED = (
     "cycles",
 )
 """What a result says of the engine, in its published order."""
+BANKS_PUBLISHED = ("banks", "bank_difference")
 _BESIDE = (
     "method",
     "inverted",
@@ -42,6 +43,6 @@ def published(
         "findings": whole["findings"],
         "error": error,
         "seconds": round(seconds, 3),
-        **{key: whole[key] for key in _BESIDE},
+        **{key: whole[key] for key in (*BANKS_PUBLISHED, *_BESIDE)},
         "signal": signal,
     }

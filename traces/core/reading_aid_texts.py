@@ -209,6 +209,17 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "Cycles are left out whole, with more than their edge in the stretch.",
             "Every cycle of the crank is told below with its use.",
         ),
+        ("bank-uneven", "warn"): (
+            "The humps of one bank are lower than those of the other, each by about as much.",
+            "The cylinders of a bank agree, so that no single one stands out; which of the two "
+            "banks is the wrong one the trace cannot tell.",
+        ),
+        ("bank-uncertain", "warn"): (
+            "Banks alternate as fast as the firing itself, so that what the crank and the starter "
+            "do may hide a difference between them.",
+            "Single cylinders are judged as usual; for the banks the interval is wider than one "
+            "tooth of a camshaft makes.",
+        ),
         ("comes-and-goes", "warn"): (
             "The humps of this cylinder are low in some cycles and as high as the others in "
             "between.",

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias, cast
 
+from traces.core.bank_results import BankDifference, BankMean
 from traces.core.starter.figures import StarterFigures
 
 SCHEMA = 1
@@ -122,6 +123,9 @@ class Report:
         How sync tied humps to cylinders, in one sentence, for the work order.
     starter
         Figures of starter and battery, judged or not; None where no crank was found.
+    banks, bank_difference
+        Means of the banks and how the weaker differs; empty and None where the set-up names no
+        banks, cylinders are not known, or nothing was judged.
     """
 
     verdict: Verdict
@@ -141,6 +145,8 @@ class Report:
     starter: StarterFigures | None = None
     extra: dict[str, Any] = field(default_factory=dict)
     """Figures a method adds for its own display; plain JSON values only."""
+    banks: tuple[BankMean, ...] = ()
+    bank_difference: BankDifference | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return the published result (schema 1) plus what the pages draw from."""
@@ -156,6 +162,7 @@ class Report:
             else None,
             "positions": [_estimate_json(e, "position") for e in self.estimates],
             "candidates": [list(c) for c in self.candidates],
+            **self._banks_json(),
             "cranking_rpm": _rounded(self.cranking_rpm, 1),
             "cycles": self.cycles,
             "findings": [f.to_json() for f in self.findings],
@@ -187,6 +194,15 @@ class Report:
                 for e in self.estimates
             ],
             "extra": self.extra,
+        }
+
+    def _banks_json(self) -> dict[str, Any]:
+        # a report that a later check refused says nothing of its banks either
+        if self.bank_difference is None or self.verdict == "not judged":
+            return {"banks": None, "bank_difference": None}
+        return {
+            "banks": [bank.to_json() for bank in self.banks],
+            "bank_difference": self.bank_difference.to_json(),
         }
 
     @classmethod
@@ -231,6 +247,11 @@ class Report:
             # results from before these figures lack them
             starter=StarterFigures.from_json(data["starter"]) if data.get("starter") else None,
             extra=data["extra"],
+            # and those from before banks were compared
+            banks=tuple(BankMean.from_json(b) for b in data.get("banks") or ()),
+            bank_difference=BankDifference.from_json(data["bank_difference"])
+            if data.get("bank_difference")
+            else None,
         )
 
 

@@ -138,6 +138,9 @@ class AnalysisSetup:
     banks
         Cylinder numbers of each bank, like ((1, 3, 5), (2, 4, 6)); None where the engine has one
         bank or they are not known.
+    bank_even_within
+        From which difference of their means, as a share of a sound cylinder, banks of up to three
+        cylinders are uneven; larger banks from a little less.
 
     Raises
     ------
@@ -161,6 +164,7 @@ class AnalysisSetup:
     cranked_by: CrankedBy = "starter"
     hand: Hand = NO_HAND
     banks: Banks | None = None
+    bank_even_within: float = 0.05
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -172,8 +176,7 @@ class AnalysisSetup:
             raise SetupError("Full scale must be a positive number of volts, at most 10000.")
         if self.rate_hz is not None and not 0 < self.rate_hz <= 1e9:
             raise SetupError("The sample rate must be a positive number of hertz.")
-        if not 0 < self.suspect_below <= self.watch_below <= 1:
-            raise SetupError("The limits must rise: 0 < suspect <= watch <= 1.")
+        self._check_limits()
         if self.sync and self.sync.cylinder not in self.firing_order.sequence:
             raise SetupError(
                 f"Sync cylinder {self.sync.cylinder} is not in the firing order "
@@ -190,6 +193,12 @@ class AnalysisSetup:
             self._check_voltage_channel(self.voltage_channel.strip())
         if self.banks is not None:
             self._check_banks(self.banks)
+
+    def _check_limits(self) -> None:
+        if not 0 < self.suspect_below <= self.watch_below <= 1:
+            raise SetupError("The limits must rise: 0 < suspect <= watch <= 1.")
+        if not 0 < self.bank_even_within < 1:
+            raise SetupError("The limit for banks lies between 0 and 1, such as 0.05.")
 
     def _check_banks(self, banks: Banks) -> None:
         named = [cylinder for bank in banks for cylinder in bank]
@@ -236,6 +245,7 @@ class AnalysisSetup:
             "cranked_by": self.cranked_by,
             "hand": self.hand.to_json(),
             "banks": self.banks and [list(bank) for bank in self.banks],
+            "bank_even_within": self.bank_even_within,
         }
 
     @classmethod
@@ -260,6 +270,7 @@ class AnalysisSetup:
             cranked_by=data.get("cranked_by", "starter"),
             hand=Hand.from_json(data.get("hand")),
             banks=banks_from(data.get("banks")),
+            bank_even_within=data.get("bank_even_within", 0.05),
         )
 
 

@@ -14,6 +14,7 @@ from engines.core.firing import FiringOrder
 from tests.traces.core.readers import files
 from tests.traces.core.sent_cases import sent_path
 from tests.traces.core.synthetic import Crank
+from traces.core.bank_results import BankDifference, BankMean
 from traces.core.case import (
     Case,
     CaseChannel,
@@ -27,6 +28,7 @@ from traces.core.case_writing import write_case
 from traces.core.hand import Hand, HandMarks
 from traces.core.readers import read
 from traces.core.readers.case_files import read_case
+from traces.core.results import Report
 from traces.core.setup import AnalysisSetup, SyncSetup
 from traces.core.signals.judging import judge
 from traces.core.waveform import Channel, Waveform
@@ -164,6 +166,25 @@ def test_what_a_hand_changed_goes_along_and_moves_with_the_start(tmp_path: Path)
         left_out_s=((1.5, 2.0),),
         marks=HandMarks((1.25, 3.5), 3, "tdc"),
     )
+
+
+def test_banks_and_the_angle_of_the_event_go_along(tmp_path: Path) -> None:
+    sync = replace(SyncSetup("sync", 1), angle_deg=-340.5, angle_spread_deg=4.0)
+    setup = replace(files.a_case().setup, sync=sync, banks=((1, 2), (3, 4)), bank_even_within=0.06)
+    report = Report(
+        verdict="even",
+        banks=(BankMean((1, 2), 1.01, 0.98, 1.04), BankMean((3, 4), 0.9, 0.87, 0.93)),
+        bank_difference=BankDifference(11.0, 6.0, 16.0, (3, 4), "uneven"),
+    )
+    told = told_result(report, {}, 0.0)
+    file = io.BytesIO()
+    channels = [Channel("A", "V", files.A.copy()), Channel("B", "V", files.B.copy())]
+    write_case(file, replace(files.a_case(), setup=setup, result=told), channels)
+    found = read_case(sent_path(tmp_path, file.getvalue()))
+    assert found is not None
+    assert found.setup == setup
+    assert found.result["bank_difference"] == report.to_json()["bank_difference"]
+    assert found.result["banks"] == report.to_json()["banks"]
 
 
 def test_a_set_up_by_parts_is_said_without_saying_them_twice() -> None:

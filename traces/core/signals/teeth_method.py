@@ -24,7 +24,7 @@ from traces.core.signals.speed_profile import (
 )
 from traces.core.signals.wheel import ToothTrack
 from traces.core.twin.cycles import courses, per_cycle_changes
-from traces.core.twin.errors import method_errors
+from traces.core.twin.errors import method_correlation, method_errors
 from traces.core.twin.fit import Fit, fit
 from traces.core.twin.labels import weigh_label
 from traces.core.twin.parameters import (
@@ -249,6 +249,7 @@ class TeethMethod:
             strengths=peaks * scale,
             per_cycle=single * scale,
             method_errors=method_errors(found, reference),
+            error_correlation=method_correlation(found, reference),
             explained=found.explained,
             alternatives=(),
             findings=(*check_fitted(found), *doubts, *told),

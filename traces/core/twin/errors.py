@@ -37,6 +37,17 @@ def method_errors(found: Fit, reference: float) -> Floats:
     The three terms were set on simulated engines of both families; see docs/balance.md for the
     coverage on engines that took no part in it.
     """
+    return np.asarray(np.sqrt(np.diag(_covariance(found, reference))))
+
+
+def method_correlation(found: Fit, reference: float) -> Floats:
+    """Return how the errors of `method_errors` go together, shape (n, n)."""
+    covariance = _covariance(found, reference)
+    spread = np.sqrt(np.diag(covariance))
+    return np.asarray(covariance / np.outer(spread, spread))
+
+
+def _covariance(found: Fit, reference: float) -> Floats:
     known, values = found.known, found.state.values
     lobes = found.lobes
     n = known.cylinders
@@ -53,10 +64,10 @@ def method_errors(found: Fit, reference: float) -> Floats:
         slopes = slopes - relative[:, None] * slopes[sound].mean(axis=0)
     free = np.flatnonzero((values > known.low + 1e-9) & (values < known.high - 1e-9))
     covariance = np.linalg.pinv(found.curvature[np.ix_(free, free)], hermitian=True)
-    of_fit = np.einsum("ip,pq,iq->i", slopes[:, free], covariance, slopes[:, free])
+    of_fit = slopes[:, free] @ covariance @ slopes[:, free].T
     worse = max(1.0, found.rms / _USUAL_RMS) ** 2
     of_kind = _kind_errors(relative)
-    return np.asarray(np.sqrt(_OF_CURVATURE**2 * worse * of_fit + _LEAST**2 + of_kind**2))
+    return np.asarray(_OF_CURVATURE**2 * worse * of_fit + np.diag(_LEAST**2 + of_kind**2))
 
 
 def changing_error(relative: float, of_fit: float) -> float:

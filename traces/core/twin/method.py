@@ -23,7 +23,7 @@ from traces.core.twin.cycles import (
     folded_whole,
     per_cycle_changes,
 )
-from traces.core.twin.errors import changing_error, method_errors
+from traces.core.twin.errors import changing_error, method_correlation, method_errors
 from traces.core.twin.fit import Fit, Floats, fit
 from traces.core.twin.labels import weigh_label
 from traces.core.twin.model import Profile, angles_deg
@@ -205,6 +205,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         strengths=peaks * amps,
         per_cycle=single * amps,
         method_errors=errors,
+        error_correlation=method_correlation(found, reference),
         raised=_raised(found),
         changing=changes,
         explained=found.explained,
