@@ -172,7 +172,8 @@ def _sync_of(
 ) -> Sync:
     if pulses is None or setup.sync is None:
         return NO_SYNC
-    sync = read_sync(pulses, conditioned.times_s, count)
+    several = setup.sync.event == "cam"
+    sync = read_sync(pulses, conditioned.times_s, count, several=several)
     if setup.sync.every_deg == CYCLE_DEG / 2 and sync.state == "every-720":
         # the user knows of a second event that did not show: do not decide between them
         return replace(sync, state="every-360")

@@ -33,15 +33,20 @@ class Sync:
         Spread of the events about their place in the cycle.
     by_hand
         Whether a person marked the events; then nothing says that the cycle was counted right.
-    places
-        At how many places of the cycle events of the same kind come.
+    others_cycles
+        Of a cam: how far after each event its other edges come, in engine cycles.
     """
 
     state: SyncState
     events_s: Floats
     residual_cycles: float = 0.0
     by_hand: bool = False
-    places: int = 1
+    others_cycles: tuple[float, ...] = ()
+
+    @property
+    def places(self) -> int:
+        """At how many places of the cycle events of the same kind come."""
+        return 1 + len(self.others_cycles)
 
     @property
     def keeps_to_cycle(self) -> bool:
@@ -52,7 +57,9 @@ class Sync:
 NO_SYNC = Sync("none", np.empty(0))
 
 
-def read_sync(pulses: Pulses, times_s: Floats, cycle_count: Floats) -> Sync:
+def read_sync(
+    pulses: Pulses, times_s: Floats, cycle_count: Floats, *, several: bool = False
+) -> Sync:
     """Sort pulses by their place in the engine cycle and keep the sync cylinder's own.
 
     Parameters
@@ -61,6 +68,9 @@ def read_sync(pulses: Pulses, times_s: Floats, cycle_count: Floats) -> Sync:
         From `find_pulses`.
     times_s, cycle_count
         Engine cycles passed at each time, from the current; same shape.
+    several
+        Whether there may be events at several places of the cycle, as of a cam's edges: then
+        those after the longest pause count.
     """
     if pulses.times_s.size < 2:
         return Sync("missing", pulses.times_s)
@@ -72,6 +82,8 @@ def read_sync(pulses: Pulses, times_s: Floats, cycle_count: Floats) -> Sync:
     if len(second) > 1 or (
         second and _apart(second[0].place, first.place + 0.5) > 1.5 * _GROUP_CYCLES
     ):
+        if several:
+            return _several_places(pulses, counted, [first, *second])
         return Sync("crowded", pulses.times_s[at_first])
     own = at_first
     if second:
@@ -86,6 +98,22 @@ def read_sync(pulses: Pulses, times_s: Floats, cycle_count: Floats) -> Sync:
     if spread > _SCATTER_CYCLES or off_beat:
         return Sync("scattered", pulses.times_s[own], spread)
     return Sync("every-360" if second else "every-720", pulses.times_s[own], spread)
+
+
+def _several_places(pulses: Pulses, counted: Floats, places: "list[_Place]") -> Sync:
+    """Keep the events after the longest pause, and how far after them the others come."""
+    at = np.sort([p.place % 1.0 for p in places])
+    first = float(at[np.argmax((at - np.roll(at, 1)) % 1.0)])
+    energies = pulses.energies()
+    rows = [_once_a_cycle(counted, float(place), energies) for place in at]
+    own = rows[int(np.flatnonzero(at == first)[0])]
+    spread = max(_spread(counted[row]) for row in rows)
+    most = max(row.size for row in rows)
+    # each edge comes in every cycle, but for one or two cut off at the ends
+    if min(row.size for row in rows) < max(2, most - 2) or spread > _SCATTER_CYCLES:
+        return Sync("crowded", pulses.times_s[own])
+    others = tuple(float((place - first) % 1.0) for place in at if place != first)
+    return Sync("every-720", pulses.times_s[own], spread, others_cycles=others)
 
 
 def _second(first: "_Place", others: "list[_Place]") -> "list[_Place]":

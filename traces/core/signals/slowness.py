@@ -111,7 +111,8 @@ def _turned(
     if setup.sync is not None:
         pick_up = waveform.channel(setup.sync.channel)
         pulses = find_pulses(waveform, pick_up, span.from_s, span.to_s)
-        sync = read_sync(pulses, conditioned.times_s, count)
+        several = setup.sync.event == "cam"
+        sync = read_sync(pulses, conditioned.times_s, count, several=several)
         if setup.sync.every_deg == 360 and sync.state == "every-720":
             # the user knows of a second event that did not show: do not decide between them
             sync = replace(sync, state="every-360")

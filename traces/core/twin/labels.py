@@ -73,6 +73,11 @@ class Label:
         }
 
 
+def is_settled(confidence: float) -> bool:
+    """Return whether labels of that confidence carry more than the figures."""
+    return confidence >= _DOUBTED
+
+
 def label_of(order: FiringOrder, mark: CylinderMark, tdc_after_event_deg: float) -> Label:
     """Weigh the labels as they are against those shifted by one or more firings.
 
@@ -134,7 +139,7 @@ def weigh_label(
     if mark is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
         return None, []
     label = label_of(prepared.order, mark, tdc_after_event_deg)
-    if label.confidence >= _DOUBTED:
+    if is_settled(label.confidence):
         return label, []
     refused_below = _REFUSED_BELOW if mark.angle_deg is None else _STATED_REFUSED_BELOW
     wording = "which-cylinder"
