@@ -69,7 +69,9 @@ class HumpMethod:
         load = load_current(conditioned.current_a, conditioned.rate_hz)
         layouts = _layouts(prepared, load)
         first, *others = layouts
-        good = [layout for layout in others if layout.contrast >= _AS_GOOD * first.contrast > 0]
+        # of two humps one may be missing: the contrast says nothing of where it should be
+        as_good = 0.3 if len(prepared.order) == 2 else _AS_GOOD
+        good = [layout for layout in others if layout.contrast >= as_good * first.contrast > 0]
         return replace(
             _measured(prepared, load, first),
             alternatives=tuple(_measured(prepared, load, layout) for layout in good),

@@ -141,3 +141,12 @@ def test_a_sync_of_another_length_than_the_cycle_is_found(cranked, family: Famil
     report = analyse(waveform, simulated.scenario.setup())
     assert report.verdict == "not judged"
     assert _codes(report) & {"sync-mismatch", "hump-mismatch"}
+
+
+def test_one_hump_of_a_twin_is_either_cylinders() -> None:
+    # 315 and 405 degrees apart: with one cylinder dead there is no gap to measure
+    drawn = draw(71159, layout="V2", fault="dead", family="b", sync="720")
+    (simulated,) = simulate_many([replace(drawn, rate_hz=2000.0)])
+    report = analyse(simulated.waveform, replace(drawn.setup(), sync=None))
+    assert set(report.candidates) == {(1,), (2,)}
+    assert not report.cylinders_known

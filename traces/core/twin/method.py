@@ -84,12 +84,19 @@ class TwinMethod:
         ]
         fitted.sort(key=lambda pair: pair[0].cost)
         best = fitted[0][0].cost
+        if _has_one_hump(fitted[0][0]):
+            best = np.inf  # one hump alone has no spacing that would tell it from another
         first, *others = (
             _measured(prepared, found, layout, cycles)
             for found, layout in fitted
             if found.cost <= best + _AS_LIKELY
         )
         return replace(first, alternatives=tuple(others))
+
+
+def _has_one_hump(found: Fit) -> bool:
+    peaks = found.lobes.peaks
+    return bool(np.count_nonzero(peaks > _EMPTY * peaks.max()) == 1)
 
 
 def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
