@@ -1,6 +1,6 @@
 """How a capture is to be analysed, in the order in which a person answers."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, cast
 from uuid import uuid4
 
@@ -14,12 +14,14 @@ from traces.core.setup import (
     SAME_CHANNEL,
     SAME_VOLTAGE_CHANNEL,
     AnalysisSetup,
+    EventToMeasure,
     SetupError,
     Signal,
     SyncSetup,
     ToothWheel,
 )
 from traces.models import Reading
+from traces.selectors.event_angles import with_kept_angle
 from traces.selectors.samples import recorded_s
 from traces.services import Conditions
 from traces.services.runs import check_against_reading
@@ -51,6 +53,8 @@ class SetupInput:
     engine: Engine
     analysis: AnalysisSetup
     conditions: Conditions
+    angle_known_from: str = ""
+    """How a typed sync angle is known; with it the angle is kept with the engine."""
 
 
 class SetupForm(SetupFields):
@@ -66,7 +70,13 @@ class SetupForm(SetupFields):
         "sync_cylinder",
         "sync_every",
     )
-    _UNITS = {"scale_typed": "mV/A", "full_scale_v": "V", "rate_hz": "Hz", "battery_v": "V"}
+    _UNITS = {
+        "sync_angle": "°",
+        "scale_typed": "mV/A",
+        "full_scale_v": "V",
+        "rate_hz": "Hz",
+        "battery_v": "V",
+    }
 
     def __init__(
         self,
@@ -83,7 +93,7 @@ class SetupForm(SetupFields):
         names = [str(c["name"]) for c in reading.channels]
         self._field("engine", forms.ModelChoiceField).queryset = engines_seen_by(member)
         self._field("current_channel", forms.ChoiceField).choices = [(n, n) for n in names]
-        for name in ("sync_channel", "voltage_channel"):
+        for name in ("sync_channel", "voltage_channel", "measured_channel"):
             choices = [("", "None"), *((n, n) for n in names)]
             self._field(name, forms.ChoiceField).choices = choices
         if not reading.understood.get("full_scale"):
@@ -129,6 +139,7 @@ class SetupForm(SetupFields):
         mv_per_a = self._scale(data) if is_current else _NO_SCALE_MV_PER_A
         order = self._order(data)
         sync = self._sync(data, order)
+        measured = self._measured(data, order)
         voltage_channel = data.get("voltage_channel")
         if voltage_channel and voltage_channel in (
             data.get("current_channel"),
@@ -153,6 +164,7 @@ class SetupForm(SetupFields):
                 signal=signal,
                 voltage_channel=voltage_channel or None,
                 wheel=wheel,
+                measured_event=measured,
             )
             check_against_reading(self._reading, analysis)
         except SetupError as error:
@@ -168,6 +180,9 @@ class SetupForm(SetupFields):
                 temperature=data["temperature"],
                 battery_v=data["battery_v"],
             ),
+            angle_known_from=data.get("sync_angle_known_from", "")
+            if sync and sync.angle_from == "typed"
+            else "",
         )
         return data
 
@@ -227,13 +242,44 @@ class SetupForm(SetupFields):
                 "choose one of those.",
             )
             return None
-        return SyncSetup(
+        sync = SyncSetup(
             channel=channel,
             cylinder=cylinder,
             event=data.get("sync_event") or "ignition",
             every_deg=360 if data.get("sync_every") == 360 else 720,
             bit=data.get("sync_bit"),
         )
+        return self._with_angle(sync, data)
+
+    def _with_angle(self, sync: SyncSetup, data: dict[str, Any]) -> SyncSetup:
+        """Return the sync with its angle: the one typed, or the one kept with the engine."""
+        engine: Engine | None = data.get("engine")
+        # that question is hidden for ignition; what still stands in it means nothing
+        if sync.event == "ignition" or "sync_angle" in self.errors:
+            return sync
+        typed = data.get("sync_angle")
+        if typed is not None:
+            if not data.get("sync_angle_known_from"):
+                self.add_error(
+                    "sync_angle_known_from",
+                    "Say how the angle is known, like the page of the manufacturer's data.",
+                )
+            return replace(sync, angle_deg=float(typed), angle_from="typed")
+        return with_kept_angle(self._member, engine, sync)
+
+    def _measured(self, data: dict[str, Any], order: FiringOrder | None) -> EventToMeasure | None:
+        channel = data.get("measured_channel")
+        if not channel:
+            return None
+        if channel in (data.get("current_channel"), data.get("sync_channel")):
+            self.add_error("measured_channel", "This channel is used above; choose another.")
+            return None
+        cylinder = data.get("measured_cylinder")
+        if cylinder is None or (order and cylinder not in order.sequence):
+            if "measured_cylinder" not in self.errors:
+                self.add_error("measured_cylinder", "Type a cylinder of this engine, like 1.")
+            return None
+        return EventToMeasure(channel, data.get("measured_event") or "cam", cylinder)
 
     def _wheel(self, data: dict[str, Any]) -> ToothWheel:
         try:

@@ -238,6 +238,35 @@ class KnownGood(ShopOwned):
         ordering = ["-created_at", "-pk"]
 
 
+class EventAngle(ShopOwned):
+    """Where an injector event or a cam edge stands on an engine; the newest in use counts."""
+
+    class Event(models.TextChoices):
+        INJECTOR = "injector", "Injector"
+        CAM = "cam", "Cam sensor edge"
+
+    engine = models.ForeignKey(Engine, on_delete=models.PROTECT, related_name="+")
+    event = models.CharField(max_length=8, choices=Event.choices)
+    cylinder = models.PositiveSmallIntegerField()
+    """From whose firing top dead centre the angle counts."""
+    angle_deg = models.FloatField()
+    """Crank degrees from that top dead centre, negative before it."""
+    spread_deg = models.FloatField(null=True)
+    """Standard deviation, where the angle was measured."""
+    known_from = models.CharField("how it is known", max_length=200)
+    run = models.ForeignKey(Run, null=True, on_delete=models.PROTECT, related_name="+")
+    """The run that measured it; None where somebody typed it."""
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    retired_at = models.DateTimeField(null=True, editable=False)
+    retired_by = models.ForeignKey(
+        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+
+    class Meta:
+        ordering = ["-pk"]
+
+
 class PartialUpload(ShopOwned):
     """A file that comes in parts; `received_bytes` of it are here and checked."""
 

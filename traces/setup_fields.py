@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from django import forms
 
 from engines.models import Engine
+from shopdiag.people.number_field import NumberField
 from traces.models import CaptureSetup
 
 OTHER = "other"
@@ -175,6 +176,50 @@ class SetupFields(forms.Form):
             "invalid": "Type the bit's number, like 0.",
             "min_value": "Bits count from 0, the lowest.",
             "max_value": "Bits count from 0, the lowest, to 31.",
+        },
+    )
+    sync_angle = NumberField(
+        label="Angle of the event",
+        required=False,
+        min_value=-720,
+        max_value=720,
+        help_text="Crank degrees from that cylinder's firing top dead centre, negative before it. "
+        "Left empty, the angle kept with this engine counts; without one no cylinder is named.",
+        error_messages={
+            "invalid": "Type the angle in degrees, like -330.",
+            "min_value": "The angle lies between -720 and 720 degrees.",
+            "max_value": "The angle lies between -720 and 720 degrees.",
+        },
+    )
+    sync_angle_known_from = forms.CharField(
+        label="How the angle is known",
+        required=False,
+        max_length=200,
+        help_text="Like the page of the manufacturer's data. The angle is then kept with the "
+        "engine for later captures.",
+    )
+    measured_channel = forms.ChoiceField(
+        label="Measure the angle on channel",
+        required=False,
+        help_text="An injector or cam sensor recorded beside the sync: its angle is measured, and "
+        "can be kept with the engine.",
+        error_messages={"invalid_choice": _NO_CHANNEL},
+    )
+    measured_event = forms.ChoiceField(
+        label="What that channel shows",
+        choices=[("injector", "Injector"), ("cam", "Cam sensor")],
+        widget=forms.RadioSelect,
+        required=False,
+        initial="cam",
+    )
+    measured_cylinder = forms.IntegerField(
+        label="Angle from the top dead centre of cylinder",
+        required=False,
+        min_value=1,
+        help_text="An injector's own cylinder; cylinder 1 for a cam sensor.",
+        error_messages={
+            "invalid": "Type the cylinder's number, like 1.",
+            "min_value": "Cylinders count from 1; type the number of the cylinder.",
         },
     )
     fuel_off = forms.ChoiceField(

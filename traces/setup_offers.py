@@ -71,4 +71,12 @@ def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
             "sync_cylinder": analysis.sync.cylinder,
             "sync_every": str(analysis.sync.every_deg),
         }
+        if analysis.sync.angle_from == "typed":
+            initial["sync_angle"] = analysis.sync.angle_deg
+    if analysis.measured_event:
+        initial |= {
+            "measured_channel": analysis.measured_event.channel,
+            "measured_event": analysis.measured_event.event,
+            "measured_cylinder": analysis.measured_event.cylinder,
+        }
     return initial

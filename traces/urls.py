@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from traces.views import cases, compare, exports, figures, files, hand, notes, pages, partials
+from traces.views import (
+    cases,
+    compare,
+    event_angles,
+    exports,
+    figures,
+    files,
+    hand,
+    notes,
+    pages,
+    partials,
+)
 
 app_name = "traces"
 
@@ -11,6 +22,8 @@ urlpatterns = [
     path("parts/<uuid:token>/", partials.part, name="part"),
     path("known-good/", compare.known_good, name="known-good"),
     path("known-good/<int:entry_pk>/retire/", compare.retire, name="known-good-retire"),
+    path("event-angles/", event_angles.kept, name="event-angles"),
+    path("event-angles/<int:entry_pk>/retire/", event_angles.retire, name="event-angle-retire"),
     path("<int:pk>/", pages.capture, name="capture"),
     path("<int:pk>/state/", pages.state, name="state"),
     path("<int:pk>/set-up/", pages.setup, name="setup"),
@@ -28,6 +41,7 @@ urlpatterns = [
     path("<int:pk>/runs/<int:run_pk>/", pages.run, name="run"),
     path("<int:pk>/runs/<int:run_pk>/compare/", compare.compare, name="compare"),
     path("<int:pk>/runs/<int:run_pk>/compare.json", compare.plot, name="compare-plot"),
+    path("<int:pk>/runs/<int:run_pk>/angle/", event_angles.learn, name="event-angle-learn"),
     path("<int:pk>/runs/<int:run_pk>/keep/", compare.keep, name="keep"),
     path("<int:pk>/runs/<int:run_pk>/by-hand/", hand.adjust, name="by-hand"),
     path("<int:pk>/runs/<int:run_pk>/plot.json", figures.plot, name="plot"),

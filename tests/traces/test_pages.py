@@ -50,6 +50,7 @@ POSTED = {
     "file-as-it-is": 302,
     "file-take-again": 302,
     "file-forget": 302,
+    "event-angle-learn": 302,
 }
 # What an address wants to be told.
 ASKED = {"case": {"part": "crank"}}

@@ -145,6 +145,40 @@ class SyncSerializer(KnownFields):
         max_value=31,
         help_text="For a channel that is a bit mask: which bit is the event; the lowest is 0.",
     )
+    angle_deg = serializers.FloatField(
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=-720,
+        max_value=720,
+        help_text="Crank degrees of the event from the cylinder's firing top dead centre, negative "
+        "before it. Null takes the angle kept with the engine, if there is one.",
+    )
+    angle_spread_deg = serializers.FloatField(
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=0.1,
+        max_value=180,
+        help_text="Standard deviation of that angle.",
+    )
+
+
+class MeasuredEventSerializer(KnownFields):
+    """Another channel whose event's angle is measured once the cylinders are settled."""
+
+    channel = serializers.CharField(
+        max_length=120, help_text="Its name, or its number in the file from 1."
+    )
+    event = serializers.ChoiceField(choices=["injector", "cam"], default="cam")
+    cylinder = serializers.IntegerField(
+        min_value=1,
+        max_value=MOST_CYLINDERS,
+        help_text="From whose firing top dead centre the angle counts.",
+    )
+    bit = serializers.IntegerField(
+        required=False, allow_null=True, default=None, min_value=0, max_value=31
+    )
 
 
 class WheelSerializer(KnownFields):
@@ -250,6 +284,7 @@ class RunAskedSerializer(KnownFields):
         help_text="Null lets the sign follow from the recording.",
     )
     sync = SyncSerializer(required=False, allow_null=True, default=None)
+    measured_event = MeasuredEventSerializer(required=False, allow_null=True, default=None)
     full_scale_v = serializers.FloatField(required=False, allow_null=True, default=None)
     rate_hz = serializers.FloatField(required=False, allow_null=True, default=None)
     fuel_off = serializers.BooleanField(required=False, allow_null=True, default=None)

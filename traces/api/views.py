@@ -1,5 +1,6 @@
 """Reading captures, having them analysed, reading results."""
 
+from dataclasses import replace
 from typing import Any, cast
 
 from django.db.models import Prefetch, QuerySet
@@ -22,8 +23,16 @@ from traces.api.serializers import (
     RunSerializer,
 )
 from traces.core.hand import Hand
-from traces.core.setup import AnalysisSetup, Fuel, SetupError, SyncSetup, ToothWheel
+from traces.core.setup import (
+    AnalysisSetup,
+    EventToMeasure,
+    Fuel,
+    SetupError,
+    SyncSetup,
+    ToothWheel,
+)
 from traces.models import Capture, Run
+from traces.selectors.event_angles import with_kept_angle
 from traces.services import Conditions, TokenUsedError, reading_correct, reading_retry, run_add
 
 
@@ -165,7 +174,7 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         current_channel=data["current_channel"],
         # 1 V/A stands for the scale where there is no clamp
         mv_per_a=data.get("mv_per_a", 1000.0),
-        sync=SyncSetup(**data["sync"]) if data["sync"] else None,
+        sync=_sync(data, member),
         invert=data["invert"],
         fuel=cast("Fuel", data.get("fuel") or (engine.fuel if engine else "petrol")),
         full_scale_v=data["full_scale_v"],
@@ -176,4 +185,14 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         voltage_channel=data["voltage_channel"],
         wheel=ToothWheel(**(data["wheel"] or {})),
         hand=Hand.from_json(data["hand"]),
+        measured_event=EventToMeasure(**data["measured_event"]) if data["measured_event"] else None,
     )
+
+
+def _sync(data: dict[str, Any], member: Member) -> SyncSetup | None:
+    if not data["sync"]:
+        return None
+    sync = SyncSetup(**data["sync"])
+    if sync.angle_deg is not None:
+        return replace(sync, angle_from="typed")
+    return with_kept_angle(member, data.get("engine"), sync)

@@ -207,6 +207,8 @@ def with_parts(setup: AnalysisSetup) -> AnalysisSetup:
         current_channel=_JUDGED[setup.signal],
         sync=replace(setup.sync, channel=SYNC) if setup.sync else None,
         voltage_channel=BATTERY if setup.voltage_channel else None,
+        # its channel is none of those judged, and not handed on
+        measured_event=None,
     )
 
 

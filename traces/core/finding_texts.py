@@ -177,6 +177,11 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Before the crank the clamp reads {level}.",
         "Zero the clamp off the cable and switch off loads and charger.",
     ),
+    "event-not-measured": (
+        "warn",
+        "The angle of the other event was not measured: {why}",
+        "Record it beside an ignition event of a known cylinder, and crank a little longer.",
+    ),
     "neighbour-effect": (
         "note",
         "The hump of {high} stands {share} % higher than usual because it follows a weak one, "

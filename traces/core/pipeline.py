@@ -285,17 +285,20 @@ def _sync_note(prepared: Prepared, measured: Measured) -> str:
         return f"{events}, every 360 degrees: each marks one of two cylinders.{by_hand}"
     on = "" if mark.by_hand else f" on channel {mark.channel}"
     return (
-        f"Cylinder numbers rest on {events}{on}, {_angle_words(mark)}, and on the firing order "
-        f"{order} as entered.{by_hand}"
+        f"Cylinder numbers rest on {events}{on}, {_angle_words(prepared, mark)}, and on the "
+        f"firing order {order} as entered.{by_hand}"
     )
 
 
-def _angle_words(mark: CylinderMark) -> str:
+def _angle_words(prepared: Prepared, mark: CylinderMark) -> str:
     """Return where the event is taken to stand, and how that is known."""
     top = "its firing top dead centre"
     if mark.angle_deg is not None:
         where = "before" if mark.angle_deg < 0 else "after"
-        return f"entered as {abs(mark.angle_deg):.0f} degrees {where} {top}"
+        recorded = prepared.setup.sync
+        kept = recorded is not None and recorded.angle_from == "kept"
+        how = "kept with this engine as" if kept else "entered as"
+        return f"{how} {abs(mark.angle_deg):.0f} degrees {where} {top}"
     if mark.event == "tdc":
         return f"taken as {top}"
     return f"taken as close to {top}"

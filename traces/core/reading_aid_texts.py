@@ -240,6 +240,10 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "Every figure is relative to the cylinders that look sound, and only one does here.",
             "If that one is not sound either, or stands high, all figures are off together.",
         ),
+        ("event-not-measured", "warn"): (
+            "An event's angle counts from a top dead centre whose cylinder is certain.",
+            "Nothing is kept with the engine; the figures of this capture are not touched by it.",
+        ),
         ("relative-only", "note"): (
             "The current shows how the cylinders differ, not what pressure they reach.",
             "Wear that is equal in all leaves the humps alike, and the verdict even.",

@@ -1,7 +1,7 @@
 """What a person says about a capture before it is analysed."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any, Literal, TypeAlias
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
@@ -13,8 +13,10 @@ __all__ = [
     "SAME_CHANNEL",
     "SAME_VOLTAGE_CHANNEL",
     "AnalysisSetup",
+    "AngleFrom",
     "Banks",
     "CrankedBy",
+    "EventToMeasure",
     "Fuel",
     "SetupError",
     "Signal",
@@ -33,6 +35,9 @@ Signal: TypeAlias = Literal["starter-current", "battery-voltage", "crank-teeth"]
 
 Banks: TypeAlias = tuple[tuple[int, ...], ...]
 """Cylinder numbers of each bank."""
+
+AngleFrom: TypeAlias = Literal["typed", "kept"]
+"""How the angle of a sync event is known."""
 
 MOST_BITS = 32
 _TEETH = (4, 400)
@@ -54,7 +59,8 @@ class SyncSetup:
     `bit` is for a channel that is a bit mask, as control units log it: the event is that bit,
     counted from 0, the lowest. `angle_deg` is where the event stands from the firing top dead
     centre of `cylinder`, in crank degrees, negative before it; `angle_spread_deg` is the standard
-    deviation of that figure. None where it is not known.
+    deviation of that figure. None where it is not known. `angle_from` says how it is known: typed
+    with this set-up, or kept with the engine.
     """
 
     channel: str
@@ -64,6 +70,7 @@ class SyncSetup:
     bit: int | None = None
     angle_deg: float | None = None
     angle_spread_deg: float | None = None
+    angle_from: AngleFrom | None = None
 
     def __post_init__(self) -> None:
         if self.angle_deg is not None and not abs(self.angle_deg) <= CYCLE_DEG:
@@ -72,6 +79,23 @@ class SyncSetup:
             raise SetupError("The spread of the sync angle lies between 0 and 180 degrees.")
         if self.bit is not None and not 0 <= self.bit < MOST_BITS:
             raise SetupError(f"A sync bit lies between 0, the lowest, and {MOST_BITS - 1}.")
+
+
+@dataclass(frozen=True, slots=True)
+class EventToMeasure:
+    """An injector's or cam sensor's channel whose angle is to be measured beside the sync.
+
+    The angle counts from the firing top dead centre of `cylinder`; `bit` as of a sync channel.
+    """
+
+    channel: str
+    event: Literal["injector", "cam"]
+    cylinder: int
+    bit: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.bit is not None and not 0 <= self.bit < MOST_BITS:
+            raise SetupError(f"A bit lies between 0, the lowest, and {MOST_BITS - 1}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +165,8 @@ class AnalysisSetup:
     bank_even_within
         From which difference of their means, as a share of a sound cylinder, banks of up to three
         cylinders are uneven; larger banks from a little less.
+    measured_event
+        Another channel's event whose angle is measured once the cylinders are settled.
 
     Raises
     ------
@@ -165,6 +191,7 @@ class AnalysisSetup:
     hand: Hand = NO_HAND
     banks: Banks | None = None
     bank_even_within: float = 0.05
+    measured_event: EventToMeasure | None = None
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -177,6 +204,17 @@ class AnalysisSetup:
         if self.rate_hz is not None and not 0 < self.rate_hz <= 1e9:
             raise SetupError("The sample rate must be a positive number of hertz.")
         self._check_limits()
+        self._check_cylinders()
+        if self.sync and self.sync.channel.strip() == self.current_channel.strip():
+            raise SetupError(SAME_CHANNEL)
+        if self.voltage_channel is not None:
+            self._check_voltage_channel(self.voltage_channel.strip())
+        if self.banks is not None:
+            self._check_banks(self.banks)
+        if self.measured_event is not None:
+            self._check_measured(self.measured_event)
+
+    def _check_cylinders(self) -> None:
         if self.sync and self.sync.cylinder not in self.firing_order.sequence:
             raise SetupError(
                 f"Sync cylinder {self.sync.cylinder} is not in the firing order "
@@ -187,12 +225,17 @@ class AnalysisSetup:
                 f"Cylinder {self.hand.marks.cylinder}, marked by hand, is not in the firing order "
                 f"{self.firing_order}; choose one of its cylinders."
             )
-        if self.sync and self.sync.channel.strip() == self.current_channel.strip():
-            raise SetupError(SAME_CHANNEL)
-        if self.voltage_channel is not None:
-            self._check_voltage_channel(self.voltage_channel.strip())
-        if self.banks is not None:
-            self._check_banks(self.banks)
+
+    def _check_measured(self, measured: EventToMeasure) -> None:
+        if measured.cylinder not in self.firing_order.sequence:
+            raise SetupError(
+                f"Cylinder {measured.cylinder}, from which an angle is to count, is not in the "
+                f"firing order {self.firing_order}; choose one of its cylinders."
+            )
+        if measured.channel.strip() == self.current_channel.strip():
+            raise SetupError(
+                "The channel to judge cannot be the one whose angle is measured; choose another."
+            )
 
     def _check_limits(self) -> None:
         if not 0 < self.suspect_below <= self.watch_below <= 1:
@@ -233,6 +276,7 @@ class AnalysisSetup:
                 "bit": self.sync.bit,
                 "angle_deg": self.sync.angle_deg,
                 "angle_spread_deg": self.sync.angle_spread_deg,
+                "angle_from": self.sync.angle_from,
             },
             "fuel": self.fuel,
             "full_scale_v": self.full_scale_v,
@@ -246,6 +290,7 @@ class AnalysisSetup:
             "hand": self.hand.to_json(),
             "banks": self.banks and [list(bank) for bank in self.banks],
             "bank_even_within": self.bank_even_within,
+            "measured_event": self.measured_event and asdict(self.measured_event),
         }
 
     @classmethod
@@ -271,6 +316,9 @@ class AnalysisSetup:
             hand=Hand.from_json(data.get("hand")),
             banks=banks_from(data.get("banks")),
             bank_even_within=data.get("bank_even_within", 0.05),
+            measured_event=EventToMeasure(**measured)
+            if (measured := data.get("measured_event"))
+            else None,
         )
 
 

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.conf import settings
 
+from traces.core.measured_event import with_measured_event
 from traces.core.readers import ReadError
 from traces.core.signals.judging import judge
 from traces.models import Run
@@ -24,7 +25,7 @@ def _analyse(run: Run, _token: UUID) -> dict[str, Any]:
         waveform = waveform_of(run.reading, setup)
     except FileNotFoundError:
         raise ReadError(SAMPLES_GONE) from None
-    report = judge(waveform, setup)
+    report = with_measured_event(judge(waveform, setup), waveform, setup)
     result = report.to_json()
     # A value that JSON cannot hold is a bug here, not an answer of the database's.
     json.dumps(result, allow_nan=False)

@@ -10,6 +10,12 @@ from traces.services.captures import (
     stored_drop,
 )
 from traces.services.cases import case_run_add
+from traces.services.event_angles import (
+    EventAngleError,
+    event_angle_keep,
+    event_angle_learn,
+    event_angle_retire,
+)
 from traces.services.hand import run_adjust, run_redo, run_undo
 from traces.services.known_good import KnownGoodError, known_good_keep, known_good_retire
 from traces.services.notes import NoteRefusedError, note_pin, note_strike
@@ -20,12 +26,16 @@ __all__ = [
     "AddedCapture",
     "CaptureRefusedError",
     "Conditions",
+    "EventAngleError",
     "KnownGoodError",
     "NoteRefusedError",
     "TokenUsedError",
     "capture_add",
     "capture_digest",
     "case_run_add",
+    "event_angle_keep",
+    "event_angle_learn",
+    "event_angle_retire",
     "known_good_keep",
     "known_good_retire",
     "note_pin",

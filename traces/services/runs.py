@@ -13,6 +13,7 @@ from traces.models import Capture, CaptureSetup, Reading, Run, Work
 from traces.runs.sending import send
 from traces.selectors.clock import database_now
 from traces.selectors.samples import rate_hz_of
+from traces.services.event_angles import event_angle_keep
 
 
 class TokenUsedError(SetupError):
@@ -30,6 +31,7 @@ def run_add(
     came_from: CaptureSetup | None = None,
     change: str = "",
     same_as: Run | None = None,
+    angle_known_from: str = "",
 ) -> Run:
     """Set a capture's analysis up and have it done; the same form token gives the same run.
 
@@ -40,6 +42,8 @@ def run_add(
     same_as
         A run of the very same set-up. Where it was done with these samples and this version,
         its result is the new run's at once.
+    angle_known_from
+        How a typed sync angle is known; with it the angle is kept with the engine.
 
     Raises
     ------
@@ -78,6 +82,16 @@ def run_add(
         if same_as is None or not _take_over(run, same_as):
             transaction.on_commit(lambda: send(Run, run.pk))
         run.save()
+        sync = analysis.sync
+        if engine and sync and sync.angle_deg is not None and angle_known_from:
+            event_angle_keep(
+                member=member,
+                engine=engine,
+                event=sync.event,
+                cylinder=sync.cylinder,
+                angle_deg=sync.angle_deg,
+                known_from=angle_known_from,
+            )
     return run
 
 
@@ -115,6 +129,8 @@ def check_against_reading(reading: Reading, analysis: AnalysisSetup) -> None:
         raise SetupError(SAME_CHANNEL)
     if analysis.voltage_channel and _channel(reading, analysis.voltage_channel) in found:
         raise SetupError(SAME_VOLTAGE_CHANNEL)
+    if analysis.measured_event:
+        _channel(reading, analysis.measured_event.channel)
     clamp = reading.channels[found[0]]
     if (
         analysis.signal == "starter-current"

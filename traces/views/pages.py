@@ -106,6 +106,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         "previews": _previews(form, sparklines(reading)),
         "back": back,
         "next": back_address(request),
+        "measures": bool(form["measured_channel"].value()),
     }
     return render(request, "traces/setup.html", context, status=status)
 
@@ -233,6 +234,7 @@ def _started(request: MemberRequest, found: Capture, form: SetupForm) -> bool:
             analysis=given.analysis,
             conditions=given.conditions,
             form_token=form.cleaned_data["form_token"],
+            angle_known_from=given.angle_known_from,
         )
     except SetupError as error:
         form.add_error(None, str(error))
