@@ -168,6 +168,8 @@ def text_of(result: dict[str, Any]) -> str:
         lines.append(
             f"  {kind} {figure[kind]:>2}  {figure['relative']:.2f}  ({interval})  " + figure["call"]
         )
+    if result["sync_note"]:
+        lines.append(f"  {result['sync_note']}")
     lines.extend(_bank_lines(result))
     if result["verdict"] == "uneven":
         sets = " or ".join(", ".join(map(str, low)) or "none" for low in result["candidates"])
