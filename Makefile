@@ -29,6 +29,7 @@ check: $(READY_DEV)
 # reads 100 million samples of two channels instead of 20.
 bench: $(READY_DEV)
 	$(PY) -m bench.balance $(ARGS)
+	$(PY) -m bench.traps $(ARGS)
 	$(PY) -m bench.typical
 	$(PY) -m bench.starter $(ARGS)
 	$(PY) -m bench.reading $(ARGS)

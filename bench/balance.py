@@ -1,6 +1,6 @@
 """Accuracy of both methods on seeded simulated captures, and what an analysis costs.
 
-`python -m bench.balance` judges 512 captures without flaws over all layouts by the hump method
+`python -m bench.balance` judges 768 captures without flaws over all layouts by the hump method
 and the twin, 128 flawed ones and 136 hard ones, prints the tables and writes every outcome to a
 file, from which `python -m bench.document` brings docs/balance.md up to date. The same seeds
 give the same figures, whatever the number of jobs.

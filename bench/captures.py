@@ -14,9 +14,11 @@ from traces.core.simulator.scenarios import FLAWS, HARD, LAYOUTS, draw
 
 Part = Literal["good", "flawed", "hard"]
 PARTS: tuple[Part, ...] = ("good", "flawed", "hard")
-FAMILIES: tuple[Family, ...] = ("a", "b")
+FAMILIES: tuple[Family, ...] = ("a", "b", "c")
+_TWO: tuple[Family, ...] = ("a", "b")
+"""Flawed and hard captures are of these; their seeds are older than family c."""
 
-_FIRST_SEED: dict[Family, int] = {"a": 100_000, "b": 200_000}
+_FIRST_SEED: dict[Family, int] = {"a": 100_000, "b": 200_000, "c": 250_000}
 _FIRST_FLAWED = 300_000
 _FIRST_HARD = 700_000
 _HELD_OUT = 1_000_000
@@ -67,7 +69,7 @@ def _good(family: Family, each: int, first: int) -> Iterator[Scenario]:
 def _flawed(each: int, first: int) -> Iterator[Scenario]:
     for i, flaw in enumerate(f for f in FLAWS if f != "none"):
         for j in range(each):
-            yield draw(first + _FIRST_FLAWED + 100 * i + j, flaw=flaw, family=FAMILIES[j % 2])
+            yield draw(first + _FIRST_FLAWED + 100 * i + j, flaw=flaw, family=_TWO[j % 2])
 
 
 def _hard(each: int, first: int) -> Iterator[Scenario]:
@@ -76,7 +78,7 @@ def _hard(each: int, first: int) -> Iterator[Scenario]:
         taken = 0
         for j in range(100):
             seed = first + _FIRST_HARD + 100 * i + j
-            layout, family = layouts[(3 * i + j) % len(layouts)], FAMILIES[taken % 2]
+            layout, family = layouts[(3 * i + j) % len(layouts)], _TWO[taken % 2]
             plain = draw(seed, layout, family=family, sync="720")
             if taken < each and fits(kind, plain):
                 taken += 1

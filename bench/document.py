@@ -2,8 +2,8 @@
 
 `python -m bench.document` takes the outcomes that `make bench` left, of the first set of seeds
 and, where it is there, of the one kept aside. A table stands between `<!-- bench: NAME -->` and
-`<!-- end -->`; the names are those of `bench.tables.tables`, with `held-out ` in front for the
-other seeds. Text outside the marks stays.
+`<!-- end -->`; the names are those of `bench.tables.tables` and `bench.traps.tables`, with
+`held-out ` in front for the other seeds. Text outside the marks stays.
 """
 
 import argparse
@@ -12,6 +12,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from bench import traps
 from bench.balance import read, result_path
 from bench.captures import FAMILIES
 from bench.plot import scatter
@@ -37,6 +38,9 @@ def main(arguments: list[str]) -> None:
         made |= {f"held-out {k}": v for k, v in tables(*read(chosen.held_out)).items()}
     outcomes, costs = read(chosen.json)
     made |= tables(outcomes, costs)
+    for before, held_out in (("", False), ("held-out ", True)):
+        if (path := traps.result_path(held_out=held_out)).exists():
+            made |= {before + k: v for k, v in traps.tables(traps.read(path)).items()}
     text, missing = filled(chosen.page.read_text(encoding="utf-8"), made)
     chosen.page.write_text(text, encoding="utf-8")
     plot(chosen.plots, [o for o in outcomes if o.part == "good"])
