@@ -100,6 +100,19 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "The humps stand clear, but not where the fitted engine would compress anything.",
         "Check firing order, firing angles and sync, then analyse again.",
     ),
+    "time-reversed": (
+        "stop",
+        "The current fits a starter that turns this engine better when it is read from its end.",
+        "Check that the clamp holds the starter's feed, that the recording was not turned round "
+        "in time, and the firing order and angles entered; then record again.",
+    ),
+    "time-direction-unclear": (
+        "warn",
+        "The current fits a starter that turns this engine about as well when it is read from its "
+        "end, and not well either way, so the figures are less sure than their intervals say.",
+        "Check that the clamp holds the starter's feed, and the firing order and angles entered, "
+        "and record once more.",
+    ),
     "no-compression": (
         "stop",
         "The starter's current hardly rises and falls ({ripple} %): no compressions to compare.",
@@ -339,6 +352,7 @@ _CODES = {
     "sync-none": "sync-missing",
     "high-hump-alone": "high-hump",
     "high-hump-pair": "high-hump",
+    "time-direction-unclear": "time-reversed",
     "inverted-kept": "inverted",
     "scale-too-high": "scale-implausible",
     "scale-too-low": "scale-implausible",

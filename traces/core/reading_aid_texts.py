@@ -88,6 +88,17 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "another shape, as from another load on the cable or another engine.",
             "Figures taken from it would not be compression, so nothing is judged.",
         ),
+        ("time-reversed", "stop"): (
+            "Current climbs against a compression and falls off after it, when the engine runs "
+            "ahead of the starter; here rise and fall look exchanged.",
+            "A curve that fits better read from its end is not what it was taken for, so nothing "
+            "is judged.",
+        ),
+        ("time-reversed", "warn"): (
+            "Current climbs against a compression and falls off after it, when the engine runs "
+            "ahead of the starter; here rise and fall can hardly be told apart.",
+            "The figures stand, but something in the curve is not as the fitted engine has it.",
+        ),
         ("no-compression", "stop"): (
             "Each compression should make the starter work harder for a moment; here its load is "
             "nearly even, as with the plugs out or valves that stay open.",

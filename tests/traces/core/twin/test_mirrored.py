@@ -1,0 +1,71 @@
+"""Time's arrow: a capture read from its end is no starter that turns an engine."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from traces.core.pipeline import analyse
+from traces.core.simulator.scenarios import draw
+from traces.core.simulator.simulate import simulate
+from traces.core.twin.mirrored import mirrored_profiles
+from traces.core.twin.model import Profile
+from traces.core.waveform import Channel, Waveform
+
+ENGINES = [("I4", "one", "a", 41), ("I6", "one", "b", 43)]
+
+
+@pytest.fixture(scope="module", params=ENGINES, ids=lambda e: "-".join(map(str, e)))
+def simulated(request):
+    layout, fault, family, seed = request.param
+    scenario = draw(seed, layout, fault, family=family, sync="720")
+    return simulate(replace(scenario, rate_hz=1000.0, crank_s=4.5))
+
+
+def _backwards(waveform: Waveform, first: int = 0) -> Waveform:
+    """Return every channel from its end, without the last `first` samples so read."""
+    turned = (
+        Channel(c.name, c.unit, np.asarray(c.values)[first:][::-1].copy())
+        for c in waveform.channels
+    )
+    return replace(waveform, channels=tuple(turned))
+
+
+def _stops(waveform, scenario):
+    report = analyse(waveform, scenario.setup())
+    return {f.code for f in report.findings if f.severity == "stop"}, report
+
+
+def test_a_sound_capture_passes_and_its_mirror_is_refused(simulated) -> None:
+    stops, report = _stops(simulated.waveform, simulated.scenario)
+    assert not stops
+    assert "time-reversed" not in {f.code for f in report.findings}
+    scenario = simulated.scenario
+    # without the rest before and the inrush, which alone would give it away
+    first = int((scenario.before_s + 0.7) * scenario.rate_hz)
+    stops, report = _stops(_backwards(simulated.waveform, first), scenario)
+    assert report.verdict == "not judged"
+    assert "time-reversed" in stops
+
+
+def test_many_alike_show_no_direction_and_are_not_refused_for_it() -> None:
+    scenario = draw(47, "V12", "none", family="a", sync="720")
+    simulated = simulate(replace(scenario, rate_hz=1000.0, crank_s=4.5))
+    stops, report = _stops(simulated.waveform, scenario)
+    assert not stops
+    assert report.verdict == "even"
+
+
+def test_a_mirrored_cycle_keeps_its_first_sample_and_turns_uneven_angles_too() -> None:
+    current = np.array([1.0, 2.0, 0.5, 0.5])
+    profile = Profile(
+        current, 0.5, np.array([0.0, 150.0, 240.0, 390.0, 480.0, 630.0]), 60, "petrol"
+    )
+    as_entered, turned = mirrored_profiles(profile)
+    for found in (as_entered, turned):
+        assert found.current.tolist() == [1.0, 0.5, 0.5, 2.0]
+    assert as_entered.tdc_deg.tolist() == profile.tdc_deg.tolist()
+    # read from its end, the interval of 90 degrees before the first becomes the one after it
+    assert turned.tdc_deg.tolist() == [0.0, 90.0, 240.0, 330.0, 480.0, 570.0]
+    even = replace(profile, tdc_deg=np.array([0.0, 180.0, 360.0, 540.0]))
+    assert len(list(mirrored_profiles(even))) == 1
