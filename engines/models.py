@@ -9,7 +9,13 @@ from django.utils import timezone
 from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
 from engines.core.geometry import EngineGeometry
 from engines.core.layouts import LAYOUT_CHOICES, Layout, LayoutError, layout_of
-from engines.core.positions import Place, PositionError, Positions, checked_places
+from engines.core.positions import (
+    Place,
+    PositionError,
+    Positions,
+    checked_places,
+    cylinders_by_bank,
+)
 from shopdiag.people.models import Member, Shop, Versioned
 
 NAME_TAKEN = "Your shop already has an engine of this name; choose another name."
@@ -132,6 +138,14 @@ class Engine(Versioned):
     def places(self) -> dict[int, Place]:
         """Where every cylinder sits, by cylinder number."""
         return checked_places(_position_rows(self.positions), len(self.order))
+
+    @property
+    def banks(self) -> tuple[tuple[int, ...], ...] | None:
+        """Cylinders of each bank; None where there is one row or the places cannot be read."""
+        try:
+            return cylinders_by_bank(self.places) or None
+        except PositionError:
+            return None
 
     @property
     def geometry(self) -> EngineGeometry:

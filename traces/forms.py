@@ -165,6 +165,7 @@ class SetupForm(SetupFields):
                 voltage_channel=voltage_channel or None,
                 wheel=wheel,
                 measured_event=measured,
+                banks=data["engine"].banks,
             )
             check_against_reading(self._reading, analysis)
         except SetupError as error:

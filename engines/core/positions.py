@@ -1,7 +1,7 @@
 """Where a cylinder sits on the engine: bank and place, and who its neighbours are."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -144,6 +144,30 @@ def _each_once(rows: Iterable[tuple[int, str, int]], cylinders: int) -> dict[int
     if missing is not None:
         raise PositionError(f"Cylinder {missing} has no place yet; say where it sits.")
     return seen
+
+
+def bank_labels(banks: Sequence[Collection[int]]) -> tuple[str, ...]:
+    """Return what banks are called, such as "bank A (bank 1)" and "bank B (bank 2)".
+
+    Parameters
+    ----------
+    banks
+        Cylinder numbers of each bank, A first. Fault codes call the bank of cylinder 1 bank 1
+        (SAE J2012; from memory); with more than two banks the letters have to do.
+    """
+    letters = [chr(ord("A") + i) for i in range(len(banks))]
+    if len(banks) != 2:
+        return tuple(f"bank {letter}" for letter in letters)
+    first = min(range(2), key=lambda i: min(banks[i]))
+    return tuple(
+        f"bank {letter} (bank {1 if i == first else 2})" for i, letter in enumerate(letters)
+    )
+
+
+def cylinders_by_bank(positions: Positions) -> tuple[tuple[int, ...], ...]:
+    """Return the cylinders of each bank from the front, bank A first; empty where there is one."""
+    banks = front_first(positions)
+    return tuple(tuple(numbers) for numbers in banks.values()) if len(banks) > 1 else ()
 
 
 def check_banks(layout: Layout, positions: Positions) -> None:

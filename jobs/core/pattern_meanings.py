@@ -76,6 +76,14 @@ MEANINGS: dict[Pattern, Meaning] = {
         "it sound.",
         COMMON,
     ),
+    Pattern.BANK_UNEVEN: Meaning(
+        "One bank weaker as a whole",
+        "Cam timing of one of the two banks: this one is late or the other is early. An early cam "
+        "raises cranking compression and a late one lowers it, so the weaker bank may be the good "
+        "one.",
+        "A gauge that finds one cylinder of each bank alike, or both at the manufacturer's figure.",
+        COMMON,
+    ),
     Pattern.ADJACENT: Meaning(
         "Two neighbours on one bank",
         "Usually the head gasket between them.",

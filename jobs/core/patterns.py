@@ -22,6 +22,7 @@ class Pattern(StrEnum):
     ADJACENT = "adjacent"
     COMPANIONS = "companions"
     BANK = "bank"
+    BANK_UNEVEN = "bank_uneven"
     SEVERAL = "several"
     ALL = "all"
     OPEN = "open"
@@ -43,6 +44,8 @@ class Seen:
         Cylinders that stand low, and those that stand high without a low one before them.
     is_open
         Whether several sets of low cylinders fit and none is settled.
+    weaker_bank
+        Cylinders of a bank that is weaker as a whole; empty where the banks are even or unknown.
     at_first, now_and_then
         Cylinders low in the first cycles only, and low in some cycles or captures only.
     misfires
@@ -60,6 +63,7 @@ class Seen:
     low: frozenset[int] = frozenset()
     high: frozenset[int] = frozenset()
     is_open: bool = False
+    weaker_bank: frozenset[int] = frozenset()
     at_first: frozenset[int] = frozenset()
     now_and_then: frozenset[int] = frozenset()
     unnumbered: frozenset[Pattern] = frozenset()
@@ -87,6 +91,8 @@ def patterns_in(seen: Seen) -> tuple[Read, ...]:
     if seen.high:
         found.append(Read(_of_high(seen.high, seen.order), tuple(sorted(seen.high))))
     found += _of_low(seen)
+    if seen.weaker_bank and not any(read.pattern is Pattern.BANK for read in found):
+        found.append(Read(Pattern.BANK_UNEVEN, tuple(sorted(seen.weaker_bank))))
     over_time = (
         (Pattern.LOW_AT_FIRST, seen.at_first),
         (Pattern.COMES_AND_GOES, seen.now_and_then),

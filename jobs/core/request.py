@@ -72,6 +72,10 @@ def request_line(
         low = f", then find why {named(cylinders)} is low" if cylinders else ""
         first = "Find what binds once a turn, then look" if high_are_companions else "Look"
         return f"{first} for liquid in {named(high)} before cranking again{low}."
+    if not cylinders and pattern is Pattern.BANK_UNEVEN:
+        return (
+            "Find why one bank is weaker: gauge one cylinder of each bank, then cam timing of both."
+        )
     if not cylinders:
         return "Measure the compression of every cylinder and say whether the engine is sound."
     verb = "is" if len(set(cylinders)) == 1 else "are"

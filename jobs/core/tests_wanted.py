@@ -16,6 +16,7 @@ _RECORDED_AS = {
     "stop": "borescope",
     "neighbour": "leak_down",
     "repeat_at_once": "repeat",
+    "bank_gauge": "gauge_dry",
 }
 
 
@@ -84,6 +85,13 @@ TIMING = WantedTest(
     "timing",
     "Check cam timing of {where} against the maker's marks before anything is taken apart.",
     "Late or early valves lower a whole row at once.",
+    COMMON,
+)
+BANK_GAUGE = WantedTest(
+    "bank_gauge",
+    "Gauge, dry, on one easy cylinder of each bank: throttle open, charged battery, 4 to 6 "
+    "strokes; hold both against the manufacturer's figure.",
+    "Tells whether the weaker bank is late or the other one early; the capture compares only.",
     COMMON,
 )
 DRY = WantedTest(
@@ -157,6 +165,7 @@ _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.ADJACENT: (DRY, WET, LEAK, LISTEN, SCOPE),
     Pattern.COMPANIONS: (RESYNC, TURN_BIND, DRY, LEAK, SCOPE),
     Pattern.BANK: (TIMING, DRY, LEAK, SCOPE),
+    Pattern.BANK_UNEVEN: (BANK_GAUGE, TIMING),
     Pattern.SEVERAL: (DRY, WET, LEAK, SCOPE),
     Pattern.ALL: (TIMING, DRY, WASH, LEAK),
     Pattern.OPEN: (RESYNC, DRY, LEAK, SCOPE),
@@ -165,10 +174,10 @@ _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
 }
 # Easiest and most telling first, where several patterns ask for different tests.
 _TURN = (
-    *(STOP_HIGH, RESYNC, TURN_BIND, REPEAT, REPEAT_AT_ONCE, TIMING),
+    *(STOP_HIGH, RESYNC, TURN_BIND, REPEAT, REPEAT_AT_ONCE, BANK_GAUGE, TIMING),
     *(DRY, WASH, WET, LEAK, LISTEN, EXHAUST_LIFT, RUNNING, SCOPE),
 )
-_WHERE = {Pattern.BANK: "that bank"}
+_WHERE = {Pattern.BANK: "that bank", Pattern.BANK_UNEVEN: "both banks"}
 _NO_OIL = (
     "Gauge, wet: only if the maker of this diesel allows oil in the cylinder; else go on to "
     "leak-down."

@@ -11,6 +11,7 @@ from jobs.core.request import named
 from jobs.models import Judgement, Visit, VisitCapture
 from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.models import Member
+from traces.core.bank_words import weaker_bank
 from traces.core.high_humps import high_places
 from traces.core.results import Report
 from traces.core.wording import is_uncertain
@@ -117,15 +118,21 @@ def verdict_words(report: Report) -> tuple[str, str, str]:
     if report.verdict == "not judged":
         return "not judged", "stop", ""
     if report.verdict == "even":
-        if is_uncertain(report):
-            return "even", "watch", "as far as this recording can tell"
-        return "even", "good", ""
+        return _even_words(report)
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
         return "uneven", "suspect", f"{named(sets[0])} low"
     if len(sets) > 2:
         return "uneven", "suspect", f"{len(sets)} sets of cylinders fit"
     return "uneven", "suspect", " or ".join(named(c) for c in sets) + (" low" if sets else "")
+
+
+def _even_words(report: Report) -> tuple[str, str, str]:
+    if weaker := weaker_bank(report):
+        return "even", "watch", f"but {weaker} is weaker"
+    if is_uncertain(report):
+        return "even", "watch", "as far as this recording can tell"
+    return "even", "good", ""
 
 
 def engine_of(visit: Visit, run: Run | None) -> Engine | None:

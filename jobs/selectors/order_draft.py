@@ -29,6 +29,7 @@ from jobs.selectors.evidence import engine_of
 from jobs.selectors.misfires import counts_standing, ranking_of
 from jobs.selectors.patterns import PatternCard, cards_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
+from traces.core.bank_words import bank_line
 from traces.core.results import Report
 from traces.models import Run
 from traces.selectors.hand import by_hand_words
@@ -74,6 +75,8 @@ class OrderDraft:
     """What several captures say together; empty where there is one or none."""
     by_hand: str = ""
     """What a person changed by hand before the capture was judged so."""
+    banks: str = ""
+    """Bank against bank; empty where the capture does not compare them."""
 
     @property
     def confidence(self) -> str:
@@ -81,7 +84,9 @@ class OrderDraft:
         hand = f"\nBy hand: {self.by_hand}" if self.by_hand else ""
         inference = f"\n{self.inference}" if self.inference else ""
         together = f"\nCaptures together: {self.pooled}" if self.pooled else ""
-        return f"How low: {self.how_low}\nWhich cylinder: {self.which}{hand}{inference}{together}"
+        banks = f"\nBank against bank: {self.banks}" if self.banks else ""
+        which = f"Which cylinder: {self.which}"
+        return f"How low: {self.how_low}{banks}\n{which}{hand}{inference}{together}"
 
 
 def order_draft(judgement: Judgement) -> OrderDraft:
@@ -132,6 +137,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         inference=ranking.headline if ranking else "",
         pooled=_pooled_words(together, low),
         by_hand=by_hand_words(run.setup) if run else "",
+        banks=bank_line(report) if report else "",
     )
 
 

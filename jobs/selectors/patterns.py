@@ -83,6 +83,7 @@ def seen_in(
         low=frozenset(low),
         high=frozenset(high_in(run)),
         is_open=is_open(low, report.candidates if report else ()),
+        weaker_bank=_weaker_bank(report),
         at_first=frozenset(at_first),
         now_and_then=frozenset(now_and_then),
         unnumbered=frozenset(unnumbered),
@@ -139,6 +140,13 @@ def _over_time(report: Report | None) -> tuple[set[int], set[int], set[Pattern]]
             if cylinder is not None:
                 found[course.kind].add(cylinder)
     return found["first"], found["now and then"], unnumbered
+
+
+def _weaker_bank(report: Report | None) -> frozenset[int]:
+    difference = report.bank_difference if report else None
+    if difference is None or difference.call == "even":
+        return frozenset()
+    return frozenset(difference.weaker)
 
 
 def _hump_share(report: Report | None) -> float | None:

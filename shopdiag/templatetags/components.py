@@ -15,6 +15,7 @@ from django.template import Context
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
+from shopdiag.templatetags.bank_bars import draw_banks
 from shopdiag.templatetags.bars import draw, draw_lying, lies
 
 register = template.Library()
@@ -213,6 +214,12 @@ def bars(
         "suspect_below": suspect_below,
         "watch_below": watch_below,
     }
+
+
+@register.inclusion_tag("components/bank_bars.html")
+def bank_bars(view: Any, id: str = "bank-bars") -> dict[str, Any]:  # noqa: A002, ANN401 - by its attributes
+    """Draw one bar per bank with its interval, and say how the banks differ."""
+    return {"view": view, "drawing": draw_banks(view.rows), "id": id}
 
 
 @register.inclusion_tag("components/form_errors.html")

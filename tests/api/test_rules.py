@@ -238,6 +238,17 @@ def test_a_run_is_made_once_and_for_its_own_capture(
     assert Run.objects.filter(setup__form_token=token).count() == 1
 
 
+def test_banks_may_be_written_out(cast: Cast, api_for: ApiFor, world: World):
+    client, address = (
+        api_for(cast.diagnostician),
+        f"/api/captures/{world.capture.pk}/runs/",
+    )
+    asked = client.post(address, {**RUN, "banks": [[1, 2], [3, 4]]})
+    assert asked.status_code == 202
+    assert asked.json()["set_up"]["banks"] == [[1, 2], [3, 4]]
+    assert client.post(address, RUN).json()["set_up"]["banks"] is None
+
+
 @pytest.mark.parametrize(
     ("change", "name"),
     [
@@ -255,6 +266,8 @@ def test_a_run_is_made_once_and_for_its_own_capture(
         ({"engine": 10**9}, "engine"),
         ({"rate_hz": -5}, "detail"),
         ({"full_scale_v": 1e308}, "detail"),
+        ({"banks": [[1, 2], [3]]}, "detail"),
+        ({"banks": [[1, "x"]]}, "banks"),
     ],
 )
 def test_a_set_up_that_cannot_be_is_refused(

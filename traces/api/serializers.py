@@ -255,6 +255,18 @@ class RunAskedSerializer(KnownFields):
         max_length=MOST_CYLINDERS,
         help_text="Degrees from the first firing, for engines that fire unevenly.",
     )
+    banks = serializers.ListField(
+        child=serializers.ListField(
+            child=serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS),
+            min_length=1,
+            max_length=MOST_CYLINDERS,
+        ),
+        required=False,
+        allow_null=True,
+        default=None,
+        max_length=MOST_CYLINDERS,
+        help_text="Cylinder numbers of each bank, bank A first; without them the engine's own.",
+    )
     fuel = serializers.ChoiceField(choices=["petrol", "diesel"], required=False)
     current_channel = serializers.CharField(
         max_length=120, help_text="Its name, or its number in the file from 1."
@@ -320,6 +332,8 @@ class RunSerializer(serializers.ModelSerializer[Run]):
     """One analysis; `result` is the published result once the state is done.
 
     Its `starter` has figures of starter and battery, each null with its reason in `not_known`.
+    `banks` and `bank_difference` hold one bank against the other; both are null where the set-up
+    names no banks or the cylinders are not known.
     """
 
     set_up = serializers.SerializerMethodField()

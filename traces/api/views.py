@@ -25,11 +25,13 @@ from traces.api.serializers import (
 from traces.core.hand import Hand
 from traces.core.setup import (
     AnalysisSetup,
+    Banks,
     EventToMeasure,
     Fuel,
     SetupError,
     SyncSetup,
     ToothWheel,
+    banks_from,
 )
 from traces.models import Capture, Run
 from traces.selectors.event_angles import with_kept_angle
@@ -169,8 +171,9 @@ def _order(data: dict[str, Any]) -> FiringOrder:
 
 def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
     engine: Engine | None = data.get("engine")
+    order = _order(data)
     return AnalysisSetup(
-        firing_order=_order(data),
+        firing_order=order,
         current_channel=data["current_channel"],
         # 1 V/A stands for the scale where there is no clamp
         mv_per_a=data.get("mv_per_a", 1000.0),
@@ -186,6 +189,7 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         wheel=ToothWheel(**(data["wheel"] or {})),
         hand=Hand.from_json(data["hand"]),
         measured_event=EventToMeasure(**data["measured_event"]) if data["measured_event"] else None,
+        banks=banks_from(data["banks"]) or _banks_of(engine, order),
     )
 
 
@@ -196,3 +200,8 @@ def _sync(data: dict[str, Any], member: Member) -> SyncSetup | None:
     if sync.angle_deg is not None:
         return replace(sync, angle_from="typed")
     return with_kept_angle(member, data.get("engine"), sync)
+
+
+def _banks_of(engine: Engine | None, order: FiringOrder) -> Banks | None:
+    """Return the engine's banks, unless the order written out is another engine's."""
+    return engine.banks if engine is not None and len(order) == engine.cylinders else None

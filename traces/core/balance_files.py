@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from engines.core.firing import FiringOrder, FiringOrderError
+from engines.core.positions import bank_labels
 from traces.core.hand import Hand
 from traces.core.publishing import published
 from traces.core.readers import ReadError, read
@@ -188,10 +189,11 @@ def text_of(result: dict[str, Any]) -> str:
 def _bank_lines(result: dict[str, Any]) -> list[str]:
     if not result["banks"]:
         return []
+    labels = bank_labels([bank["cylinders"] for bank in result["banks"]])
     lines = [
-        f"  bank {', '.join(map(str, bank['cylinders']))}  {bank['mean']:.2f}  "
+        f"  {label}, cylinders {', '.join(map(str, bank['cylinders']))}  {bank['mean']:.2f}  "
         f"({bank['low']:.2f} to {bank['high']:.2f})"
-        for bank in result["banks"]
+        for label, bank in zip(labels, result["banks"], strict=True)
     ]
     difference = result["bank_difference"]
     points = f"{difference['points']:.0f} points ({difference['low']:.0f} to "

@@ -11,7 +11,15 @@ from typing import Any, get_args
 from engines.core.firing import CYCLE_DEG, MOST_CYLINDERS
 from traces.core.bank_results import BankCall
 from traces.core.results import SCHEMA, Call, Severity, Verdict
-from traces.core.setup import AnalysisSetup, CrankedBy, Fuel, Signal, SyncEvent, SyncEvery
+from traces.core.setup import (
+    AnalysisSetup,
+    AngleFrom,
+    CrankedBy,
+    Fuel,
+    Signal,
+    SyncEvent,
+    SyncEvery,
+)
 
 _MOST_SETS, _MOST_FINDINGS = 64, 100
 _CODE = re.compile(r"[a-z][a-z0-9-]{0,39}")
@@ -53,6 +61,7 @@ def _check_sync(data: Mapping[str, Any]) -> None:
     for name, most in (("angle_deg", CYCLE_DEG), ("angle_spread_deg", 180.0)):
         if data.get(name) is not None:
             figure(data[name], -most, most)
+    one_of(data.get("angle_from"), (None, *get_args(AngleFrom)))
 
 
 def checked_result(data: Mapping[str, Any], cylinders: int) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from traces.core.bank_words import weaker_bank
 from traces.core.channel_parts import BATTERY, CLAMP, CRANK_SENSOR, SYNC
 from traces.core.hand import hand_words
 from traces.core.results import Report
@@ -34,6 +35,14 @@ def cylinders_words(cylinders: Sequence[int]) -> str:
 
 def verdict_words(report: Report) -> str:
     """Return the verdict as one line, such as "Uneven: cylinder 3 is low"."""
+    weaker = weaker_bank(report)
+    if not weaker:
+        return _verdict_of_cylinders(report)
+    but = "but" if report.verdict == "even" else "and"
+    return f"{_verdict_of_cylinders(report)}, {but} {weaker} is weaker as a whole"
+
+
+def _verdict_of_cylinders(report: Report) -> str:
     if report.verdict == "not judged":
         return "Not judged"
     if report.verdict == "even":

@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from shopdiag.people.models import Member
+from traces.core.bank_words import BankView, bank_view
 from traces.core.cycle_picture import CyclePicture
 from traces.core.cycle_strip import Strip
 from traces.core.picture import Picture
@@ -91,6 +92,8 @@ class Outcome:
     @property
     def badge(self) -> tuple[str, str]:
         """Word and kind of the verdict's badge."""
+        if self.report.verdict == "even" and self.banks is not None and self.banks.is_uneven:
+            return "Even, one bank weaker", "watch"
         kinds = {"even": ("Even", "good"), "uneven": ("Uneven", "suspect")}
         return kinds.get(self.report.verdict, ("Not judged", "stop"))
 
@@ -100,6 +103,11 @@ class Outcome:
         if self.report.cylinders_known:
             return self.report.estimates
         return tuple(replace(e, cylinder=None) for e in self.report.estimates)
+
+    @property
+    def banks(self) -> BankView | None:
+        """Bank against bank; None where the engine has one bank or cylinders are not known."""
+        return bank_view(self.report)
 
     @property
     def candidates(self) -> tuple[tuple[int, ...], ...]:

@@ -136,3 +136,14 @@ def test_two_high_companions_are_a_bind_before_liquid():
     # 1-3-4-2: 1 and 4 fire 360 degrees apart, 1 and 3 do not
     assert read(high=frozenset({1, 4})) == [(Pattern.HIGH_COMPANIONS, (1, 4))]
     assert read(high=frozenset({1, 3})) == [(Pattern.HIGH, (1, 3))]
+
+
+def test_a_bank_weaker_as_a_whole_is_a_pattern_without_a_low_cylinder():
+    bank = frozenset({2, 4, 6})
+    even = patterns_in(Seen(weaker_bank=bank, misfires=True, order=SIX, places=SIX_PLACES))
+    assert [(r.pattern, r.cylinders) for r in even] == [
+        (Pattern.BANK_UNEVEN, (2, 4, 6)),
+        (Pattern.EVEN_MISFIRES, ()),
+    ]
+    all_low = patterns_in(Seen(low=bank, weaker_bank=bank, order=SIX, places=SIX_PLACES))
+    assert [r.pattern for r in all_low] == [Pattern.BANK]

@@ -4,7 +4,7 @@ import pytest
 
 from jobs.core.candidate_ranking import Misfires, ranked
 from jobs.core.patterns import Pattern
-from jobs.core.tests_wanted import all_wanted, beginning_with, wanted_tests
+from jobs.core.tests_wanted import all_wanted, beginning_with, recorded_as, wanted_tests
 
 
 def keys(pattern, fuel="petrol", done=(), **given):
@@ -112,3 +112,10 @@ def test_the_gauge_begins_where_the_misfires_point():
     assert beginning_with(None, [1, 4], tests) == tests
     undecided = ranked([(1,), (4,)], Misfires({1: 50, 4: 50}, []))
     assert beginning_with(undecided, [1, 4], tests) == tests
+
+
+def test_a_weaker_bank_is_gauged_on_one_cylinder_of_each_bank_first():
+    assert keys(Pattern.BANK_UNEVEN) == ["bank_gauge", "timing"]
+    assert "both banks" in wanted_tests(Pattern.BANK_UNEVEN)[1].words
+    assert recorded_as("bank_gauge") == "gauge_dry"
+    assert all_keys(Pattern.BANK_UNEVEN, Pattern.EVEN_MISFIRES)[0] == "bank_gauge"

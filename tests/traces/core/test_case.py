@@ -169,7 +169,7 @@ def test_what_a_hand_changed_goes_along_and_moves_with_the_start(tmp_path: Path)
 
 
 def test_banks_and_the_angle_of_the_event_go_along(tmp_path: Path) -> None:
-    sync = replace(SyncSetup("sync", 1), angle_deg=-340.5, angle_spread_deg=4.0)
+    sync = replace(SyncSetup("sync", 1), angle_deg=-340.5, angle_spread_deg=4.0, angle_from="kept")
     setup = replace(files.a_case().setup, sync=sync, banks=((1, 2), (3, 4)), bank_even_within=0.06)
     report = Report(
         verdict="even",
