@@ -130,8 +130,8 @@ def caught(name: str, trap: Trap, simulated: Simulated) -> Caught:
         left_open=found.left_open,
         warned=any(part in code for code in warned for part in doubts),
         said=report.candidates,
-        errors=found.errors,
-        inside=found.inside,
+        errors=tuple(e for e in found.errors if np.isfinite(e)),
+        inside=tuple(i for i, e in zip(found.inside, found.errors, strict=True) if np.isfinite(e)),
     )
     if trap.kind == "bank":
         return _with_banks(plain, simulated, report)

@@ -102,7 +102,7 @@ class EngineForm(forms.Form):
     source = forms.CharField(
         label="Where the firing order comes from",
         max_length=300,
-        help_text="Handbook and page, marking on the engine, or from memory.",
+        help_text="Handbook and page, or the marking on the engine.",
     )
 
     def __init__(self, *args: Any, engine: Engine | None = None, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature

@@ -217,7 +217,7 @@ def fast_hints(
     if cranking_rpm is not None and cranking_rpm > FASTEST_USUAL_RPM:
         found.append(
             f"It cranked at {cranking_rpm:.0f} rpm; warm petrol engines usually reach 180 to "
-            f"{FASTEST_USUAL_RPM:.0f} (typical, from memory; the maker's figure wins)."
+            f"{FASTEST_USUAL_RPM:.0f} (typical; the maker's figure wins)."
         )
     if hump_share is not None and cylinders <= 6 and hump_share < SHALLOW_SHARE:
         found.append(

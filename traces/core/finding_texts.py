@@ -76,8 +76,8 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "speed-implausible": (
         "warn",
-        "With {cylinders} cylinders these humps mean {rpm} revolutions a minute; starters reach "
-        "200 to 300 (typical, from memory).",
+        "With {cylinders} cylinders these humps mean {rpm} revolutions a minute; starters "
+        "typically reach 200 to 300.",
         "Check the number of cylinders: without a sync, more of them at a lower speed look alike.",
     ),
     "poor-fit": (

@@ -14,7 +14,7 @@ from traces.core.starter.figures import Lies, StarterNote
 MAKER_WINS = "typical; the maker's figure wins"
 
 _TEXTBOOK = "textbook figures of starter draw by cylinders"
-_MEMORY = "from memory"
+_TYPICAL = "typical figure, not a limit"
 _COMMON = "common practice"
 
 
@@ -91,7 +91,7 @@ def speed_note(rpm: float, fuel: Fuel) -> StarterNote:
         remedy = f"Look at {_BATTERY}, then {_CABLES}, then {_DRAG}."
     elif lies == "above":
         remedy = "A fast, even crank may have low compression in all cylinders: use a gauge."
-    return _note("cranking_rpm", lies, message, remedy, f"{_MEMORY}; least speed: lecture notes")
+    return _note("cranking_rpm", lies, message, remedy, f"{_TYPICAL}; least speed: lecture notes")
 
 
 def trend_note(rpm: float, trend: float, high: float) -> StarterNote | None:
@@ -157,7 +157,7 @@ def resistance_note(mohm: float, figure: str) -> StarterNote:
             "If the probe sat on the posts, test the battery; if it sat further on, measure the "
             "drop over cable and joints between."
         )
-    source = f"{_MEMORY}; 8.8 milliohm: from 7.2 V after 30 s at the rated current"
+    source = f"{_TYPICAL}; 8.8 milliohm: from 7.2 V after 30 s at the rated current"
     return _note(figure, lies, message, remedy, source)
 
 
@@ -170,7 +170,7 @@ def _rest_note(rest_v: float) -> StarterNote:
         "within": "",
     }[lies]
     message = f"A charged 12 V battery at rest typically has {low:g} to {high:g} V"
-    return _note("rest_v", lies, message, remedy, f"{_COMMON}, {_MEMORY}")
+    return _note("rest_v", lies, message, remedy, _COMMON)
 
 
 def _lies(value: float, low: float, high: float) -> Lies:
