@@ -113,6 +113,18 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Check that the clamp holds the starter's feed, and the firing order and angles entered, "
         "and record once more.",
     ),
+    "plain-reading": (
+        "warn",
+        "The fitted engine does not follow this recording, so it was read plainly: {seen}.",
+        "Trust this less than fitted figures: how the starter answers is left out. Confirm with a "
+        "clamp on the starter cable or a compression gauge before any work.",
+    ),
+    "plain-reading-told": (
+        "note",
+        "Read plainly, {seen}.",
+        "Take no verdict from this alone; record the starter current with a clamp, or test "
+        "compression with a gauge.",
+    ),
     "no-compression": (
         "stop",
         "The starter's current hardly rises and falls ({ripple} %): no compressions to compare.",
@@ -344,6 +356,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
 # published codes with more than one wording
 _CODES = {
     "engine-caught-late": "engine-caught",
+    "plain-reading-told": "plain-reading",
     "poor-fit-rough": "poor-fit",
     "poor-fit-strange": "poor-fit",
     "poor-fit-empty": "poor-fit",

@@ -48,7 +48,11 @@ def analyse(waveform: Waveform, setup: AnalysisSetup, method: Method = DEFAULT_M
     SetupError
         If the recording has no channel of the name entered.
     """
-    preparation = prepare(waveform, setup)
+    return analysed(prepare(waveform, setup), method)
+
+
+def analysed(preparation: Preparation, method: Method) -> Report:
+    """Judge a capture that was prepared; see `analyse`."""
     report = _pictured(preparation, method)
     prepared = preparation.prepared
     if prepared is None:

@@ -99,6 +99,17 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "ahead of the starter; here rise and fall can hardly be told apart.",
             "The figures stand, but something in the curve is not as the fitted engine has it.",
         ),
+        ("plain-reading", "warn"): (
+            "A compressed charge pushes the piston down again, so the crank speeds up and the "
+            "starter draws less after each compression; how much was read off the curve.",
+            "Alike means no weak cylinder; a figure far under the others means a weak one, but "
+            "how weak it is cannot be said as closely as from a fit.",
+        ),
+        ("plain-reading", "note"): (
+            "A compressed charge pushes the piston down again, so the crank speeds up and the "
+            "starter draws less after each compression; how much was read off the curve.",
+            "It tells what the curve looks like and is no verdict: the capture is not judged.",
+        ),
         ("no-compression", "stop"): (
             "Each compression should make the starter work harder for a moment; here its load is "
             "nearly even, as with the plugs out or valves that stay open.",

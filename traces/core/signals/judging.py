@@ -10,12 +10,13 @@ from traces.core.cycle_use import told
 from traces.core.cycles import FASTEST_RPM
 from traces.core.finding_texts import finding
 from traces.core.methods import Measured, Method, Prepared
-from traces.core.pipeline import analyse, judged, with_findings
-from traces.core.preparation import channel_named
+from traces.core.pipeline import analyse, analysed, judged, with_findings
+from traces.core.preparation import channel_named, prepare
 from traces.core.results import Finding, Hump, Report
 from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
 from traces.core.signals.bits import with_sync_bit
 from traces.core.signals.edges import edge_times_s
+from traces.core.signals.plain_method import PlainMethod, or_plain, telling_plainly
 from traces.core.signals.slowness import Turning, turning
 from traces.core.signals.teeth_method import TeethMethod, ToothCycles, tooth_cycles
 from traces.core.signals.texts import (
@@ -148,7 +149,17 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
         # laid on a finer grid, it would swell to no end
         return _refused(finding("low-rate", rate=f"{waveform.rate_hz:.4g}"), "voltage")
     sag = sag_of(waveform, channel, setup)
-    report = analyse(sag.waveform, unscaled(setup), _WiderTwin(TwinMethod(), waveform.rate_hz))
+    preparation = prepare(sag.waveform, unscaled(setup))
+    report = analysed(preparation, _WiderTwin(TwinMethod(), waveform.rate_hz))
+    flat = _is_flat(sag.ripple, setup)
+    if preparation.prepared is not None and not flat:
+        report = or_plain(
+            report,
+            _too_uncertain(report, setup),
+            preparation.prepared,
+            None,
+            lambda plain: analysed(preparation, plain),
+        )
     # amps are not known: what was worked out of them falls away, humps are told in volts
     starter = figures_of_voltage(
         report.starter,
@@ -163,7 +174,7 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
     if report.cranking_rpm is not None:
         hump_hz = len(setup.firing_order) * report.cranking_rpm / 120.0
         findings += quality.check_rate(waveform, hump_hz)
-    if _is_flat(sag.ripple, setup):
+    if flat:
         findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
     if not sag.rest_seen:
         findings.append(rest_assumed(channel.name, float(sag.baseline_v[0])))
@@ -245,11 +256,26 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         found.findings.append(anew(setup.signal, "engine-caught", "stop", channel.name))
     elif _turns_evenly(track, cycles, setup):
         found.findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
-    if found.prepared is None or cycles is None or found.stopped():
-        return with_findings(replace(report, extra=report.extra | about), found.findings)
-    measured = TeethMethod(cycles).measure(found.prepared)
-    report = judged(report, found.prepared, measured, found.findings)
+    report = _judged_by_teeth(report, found, cycles, setup)
     return replace(report, humps=_in_rpm(report, track), extra=report.extra | about)
+
+
+def _judged_by_teeth(
+    report: Report, found: Turning, cycles: ToothCycles | None, setup: AnalysisSetup
+) -> Report:
+    prepared = found.prepared
+    if prepared is None or cycles is None or found.stopped():
+        refused = with_findings(report, found.findings)
+        if found.readable is None or cycles is None:
+            return refused
+        return telling_plainly(refused, found.readable, cycles)
+    fitted = judged(report, prepared, TeethMethod(cycles).measure(prepared), found.findings)
+
+    def judge_plainly(plain: PlainMethod) -> Report:
+        named = replace(report, method=plain.name)
+        return judged(named, prepared, plain.measure(prepared), found.findings)
+
+    return or_plain(fitted, _too_uncertain(fitted, setup), prepared, cycles, judge_plainly)
 
 
 def _cycles_of(found: Turning) -> dict[str, Any]:

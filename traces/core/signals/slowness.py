@@ -35,6 +35,7 @@ _TEETH_A_HUMP = 4
 class Turning:
     """What was found on the way; `prepared` is None where the capture cannot be judged.
 
+    `readable` is the same where cycles were found at all, fit to judge or not.
     `from_deg` is the crank angle, as the teeth count it, at which an engine cycle begins: the
     sync event where there is one. `uses` are the crank's engine cycles with their use.
     """
@@ -45,6 +46,7 @@ class Turning:
     sync: Sync = NO_SYNC
     cranking: Cranking | None = None
     prepared: Prepared | None = None
+    readable: Prepared | None = None
     left_out: int = 0
     chosen_s: SpanS | None = None
     from_deg: float = 0.0
@@ -132,12 +134,13 @@ def _turned(
     angle_deg = 720.0 * count - done.from_deg
     cranking = replace(cranking, angle_deg=angle_deg, cycle_count=angle_deg / 720.0)
     done.cranking = cranking
+    mark = mark_of(setup, sync)
+    order = order_from(setup, mark)
+    done.readable = Prepared(setup=setup, cranking=cranking, sync=sync, order=order, mark=mark)
     if done.stopped():
         return done
-    mark = mark_of(setup, sync)
     done.findings += shift_finding(setup, mark)
-    order = order_from(setup, mark)
-    done.prepared = Prepared(setup=setup, cranking=cranking, sync=sync, order=order, mark=mark)
+    done.prepared = done.readable
     return done
 
 

@@ -1,0 +1,199 @@
+"""The plain reading as a method: it speaks where the fitted one does not follow a recording."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from traces.core.finding_texts import finding
+from traces.core.humps import HumpMethod
+from traces.core.methods import Measured, Prepared
+from traces.core.reference import Limits
+from traces.core.results import Finding, Report
+from traces.core.setup import AnalysisSetup
+from traces.core.signals.plain_reading import (
+    LEAST_TO_TELL,
+    PlainReading,
+    plain_measured,
+    read_sag,
+    read_teeth,
+)
+from traces.core.signals.teeth_method import ToothCycles
+from traces.core.twin.labels import weigh_label
+
+_TDC_AFTER_HUMP_DEG = 16.0  # as the fitted methods expect it
+_OVERRULED = frozenset({"poor-fit", "too-uncertain", "unsteady"})
+"""Codes by which a fitted method says that it did not follow the recording."""
+
+_TOLD_BESIDE = _OVERRULED | {"too-short"}
+_LEFT_OUT = frozenset({"shape", "level", "length", "apart", "teeth"})
+_MOST_LEFT_OUT = 0.2
+_HARDLY = 0.25
+
+_ALIKE = {
+    "battery-voltage": "the voltage recovers alike after all {n} compressions",
+    "crank-teeth": "the crank speeds up alike after all {n} compressions",
+}
+_SOME = {
+    "battery-voltage": "after {low} of {n} compressions the voltage hardly recovers",
+    "crank-teeth": "{low} of {n} compressions hardly accelerate the crank",
+}
+_UNALIKE = {
+    "battery-voltage": "the voltage recovers by different amounts after {n} compressions",
+    "crank-teeth": "the crank speeds up by different amounts after {n} compressions",
+}
+
+
+class PlainMethod:
+    """Swing after each compression; made by `read_plainly`.
+
+    Parameters
+    ----------
+    reading
+        What was read.
+    layout
+        How the firing order was laid over the cycle.
+    """
+
+    name = "plain"
+
+    def __init__(self, reading: PlainReading, layout: Measured) -> None:
+        self.reading = reading
+        self._layout = layout
+
+    def measure(self, prepared: Prepared) -> Measured:
+        """Return the swings as strengths."""
+        reading, layout = self.reading, self._layout
+        limits = _limits(prepared.setup)
+        tdc_deg = layout.offset_deg + _TDC_AFTER_HUMP_DEG
+        label, doubts = weigh_label(prepared, layout, tdc_deg)
+        measured = plain_measured(reading, layout, prepared.cranking.span.level_a)
+        told = finding("plain-reading", seen=_seen(reading, prepared.setup))
+        return replace(
+            measured,
+            findings=(*layout.findings, *doubts, told),
+            extra={
+                "which_cylinder": label and label.to_json(),
+                "plain": plain_json(reading, limits),
+            },
+        )
+
+
+def read_plainly(prepared: Prepared, cycles: ToothCycles | None = None) -> PlainMethod | None:
+    """Read what each compression does to the signal.
+
+    Parameters
+    ----------
+    prepared
+        The capture.
+    cycles
+        Tooth times of steady cycles; None where the signal is the battery's sag.
+
+    Returns
+    -------
+    PlainMethod or None
+        None where the engine's compressions cover each other.
+    """
+    layout = HumpMethod().measure(prepared)
+    order = prepared.order.starting_at(layout.labelings[0][0])
+    if cycles is None:
+        reading = read_sag(prepared.cranking, layout, order)
+    else:
+        reading = read_teeth(cycles, order, layout.offset_deg)
+    return None if reading is None else PlainMethod(reading, layout)
+
+
+def plain_json(reading: PlainReading, limits: Limits) -> dict[str, Any]:
+    """Return the pattern and each position's swing over the sound ones; plain JSON values."""
+    return {
+        "pattern": reading.pattern(limits),
+        "relative": [round(float(v), 3) for v in reading.relative(limits)],
+    }
+
+
+def or_plain(
+    fitted: Report,
+    doubts: Sequence[Finding],
+    prepared: Prepared,
+    cycles: ToothCycles | None,
+    judge_plain: Callable[[PlainMethod], Report],
+) -> Report:
+    """Let the plain reading speak where the fitted method did not follow the recording.
+
+    It takes the fitted method's place only where the crank is steady and its pattern is clear;
+    else what it shows is told beside the refusal.
+
+    Parameters
+    ----------
+    fitted
+        What the fitted method said.
+    doubts
+        What else keeps its figures from being used.
+    prepared, cycles
+        As `read_plainly` takes them.
+    judge_plain
+        Judges the capture by the method given.
+    """
+    stops = _stops([*fitted.findings, *doubts])
+    unsure = fitted.verdict == "even" and any(f.code == "too-uncertain" for f in fitted.findings)
+    if not stops <= _OVERRULED or not (stops or unsure):
+        return fitted
+    plain = read_plainly(prepared, cycles)
+    if plain is None:
+        return fitted
+    pattern = plain.reading.pattern(_limits(prepared.setup))
+    # beside a weak cylinder the sag of another one rises: no set of weak ones is read from it
+    may_be_uneven = bool(stops) and cycles is not None
+    spoken = pattern == "even" or (pattern == "uneven" and may_be_uneven)
+    if spoken and _most_are_used(fitted):
+        report = judge_plain(plain)
+        if report.verdict == pattern:
+            return report
+    return _telling(fitted, plain, prepared.setup) if stops else fitted
+
+
+def telling_plainly(report: Report, prepared: Prepared, cycles: ToothCycles) -> Report:
+    """Tell the pattern seen beside a refusal for too few cycles; the report stays refused."""
+    stops = _stops(report.findings)
+    if not stops or not stops <= _TOLD_BESIDE or cycles.steady.shape[0] < LEAST_TO_TELL:
+        return report
+    plain = read_plainly(prepared, cycles)
+    return report if plain is None else _telling(report, plain, prepared.setup)
+
+
+def _stops(findings: Sequence[Finding]) -> set[str]:
+    return {f.code for f in findings if f.severity == "stop"}
+
+
+def _telling(report: Report, plain: PlainMethod, setup: AnalysisSetup) -> Report:
+    told = finding("plain-reading-told", seen=_seen(plain.reading, setup))
+    extra = report.extra | {"plain": plain_json(plain.reading, _limits(setup))}
+    return replace(report, findings=(*report.findings, told), extra=extra)
+
+
+def _most_are_used(report: Report) -> bool:
+    """Return whether few of the crank's cycles were left out for being unlike the others.
+
+    A valve that sticks now and then makes such cycles; those left would all look well.
+    """
+    cycles = report.extra.get("cycles", [])
+    used = sum(c["used"] for c in cycles)
+    left_out = sum(c["reason"] in _LEFT_OUT for c in cycles)
+    return bool(left_out <= max(1.0, _MOST_LEFT_OUT * used))
+
+
+def _seen(reading: PlainReading, setup: AnalysisSetup) -> str:
+    limits = _limits(setup)
+    relative = reading.relative(limits)
+    n, low = relative.size, int(np.count_nonzero(relative < _HARDLY))
+    words = _ALIKE if relative.min() >= limits.watch_below else _UNALIKE
+    words = _SOME if low else words
+    shares = np.round(100 * relative / max(float(relative.max()), 1e-9))
+    listed = ", ".join(f"{share:.0f}" for share in shares)
+    said = words[setup.signal].format(n=n, low=low)
+    return f"{said} ({listed} % of the largest, in firing sequence)"
+
+
+def _limits(setup: AnalysisSetup) -> Limits:
+    return Limits(setup.suspect_below, setup.watch_below)
