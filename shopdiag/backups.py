@@ -2,8 +2,8 @@
 
 A backup is a tar archive: `manifest.json` says what is in it, `rows.jsonl.gz` holds one row a
 line as Django's serializers write them, `files/` the uploads as they lie in MEDIA_ROOT, and
-`end.json` how many those are, so that a copy that broke off is known. Sessions, lockouts and the
-secret key stay out: people sign in anew.
+`end.json` the SHA-256 of each, so that a copy that broke off or was damaged is known. Sessions,
+lockouts and the secret key stay out: people sign in anew.
 """
 
 import datetime as dt
@@ -18,7 +18,7 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import IO, Any
+from typing import IO, Any, cast
 
 from django.apps import apps
 from django.conf import settings
@@ -32,7 +32,7 @@ from django.utils import timezone
 
 from traces.arriving import arriving_folder
 
-FORMAT = 1
+FORMAT = 2
 _MANIFEST, _ROWS, _FILES, _END = "manifest.json", "rows.jsonl.gz", "files", "end.json"
 _MANIFEST_LIMIT_BYTES = 1_000_000
 # Made anew by migrating, or worth nothing elsewhere.
@@ -97,9 +97,13 @@ def backup_write(out: IO[bytes]) -> Told:
         }
         _add(archive, _MANIFEST, io.BytesIO(json.dumps(manifest, indent=1).encode()))
         _add(archive, _ROWS, rows, size)
-        files = sum(_add_file(archive, path, name) for path, name in _stored_files())
-        _add(archive, _END, io.BytesIO(json.dumps({"files": files}).encode()))
-    return Told(sum(counts.values()), files, _lost())
+        digests = {
+            name: digest
+            for path, name in _stored_files()
+            if (digest := _add_file(archive, path, name)) is not None
+        }
+        _add(archive, _END, io.BytesIO(json.dumps({"files": digests}).encode()))
+    return Told(sum(counts.values()), len(digests), _lost())
 
 
 def backup_read(source: IO[bytes]) -> Told:
@@ -249,14 +253,32 @@ def _stored_files() -> Iterator[tuple[Path, str]]:
                 yield path, f"{_FILES}/{path.relative_to(root).as_posix()}"
 
 
-def _add_file(archive: tarfile.TarFile, path: Path, name: str) -> bool:
+def _add_file(archive: tarfile.TarFile, path: Path, name: str) -> str | None:
+    """Put a file in and return its SHA-256; None where it was removed since it was listed."""
     try:
         with path.open("rb") as file:
-            _add(archive, name, file, os.fstat(file.fileno()).st_size)
+            read = _Digested(file)
+            _add(archive, name, cast("IO[bytes]", read), os.fstat(file.fileno()).st_size)
     except FileNotFoundError:
-        # Removed since the folder was listed.
-        return False
-    return True
+        return None
+    return read.sha256.hexdigest()
+
+
+class _Digested(io.RawIOBase):
+    """A file that is digested as it is read, so that the digest is of what was written."""
+
+    def __init__(self, file: IO[bytes]) -> None:
+        self._file = file
+        self.sha256 = hashlib.sha256()
+
+    def read(self, size: int = -1, /) -> bytes:
+        data = self._file.read(size)
+        self.sha256.update(data)
+        return data
+
+    def seek(self, offset: int, whence: int = 0, /) -> int:
+        self.sha256 = hashlib.sha256()
+        return self._file.seek(offset, whence)
 
 
 def _add(archive: tarfile.TarFile, name: str, file: IO[bytes], size: int | None = None) -> None:
@@ -269,26 +291,43 @@ def _add(archive: tarfile.TarFile, name: str, file: IO[bytes], size: int | None 
 
 
 def _files_read(archive: tarfile.TarFile, entries: Iterator[tarfile.TarInfo], media: Path) -> int:
-    for count, entry in enumerate(entries):
+    digests: dict[str, str] = {}
+    for entry in entries:
         if entry.name == _END:
-            if json.loads(_opened(archive, entry).read(100)) != {"files": count}:
-                break
-            return count
-        _file_read(archive, entry, media)
+            _check_files(json.loads(_opened(archive, entry).read()), digests)
+            return len(digests)
+        digests[entry.name] = _file_read(archive, entry, media)
     raise BackupError("The backup broke off before its end; use another copy.")
 
 
-def _file_read(archive: tarfile.TarFile, entry: tarfile.TarInfo, media: Path) -> None:
-    """Put one file back, under MEDIA_ROOT and nowhere else."""
+def _check_files(end: Any, digests: dict[str, str]) -> None:  # noqa: ANN401 - JSON as it came
+    """Hold the files that were put back against the list at the backup's end."""
+    listed = end.get("files") if isinstance(end, dict) else None
+    if not isinstance(listed, dict):
+        raise BackupError("The backup's list of files cannot be read; use another copy.")
+    for name, digest in digests.items():
+        if listed.get(name) != digest:
+            raise BackupError(f"The file “{name[:80]}” is damaged; use another copy.")
+    if len(listed) != len(digests):
+        raise BackupError("The backup holds other files than its list says; use another copy.")
+
+
+def _file_read(archive: tarfile.TarFile, entry: tarfile.TarInfo, media: Path) -> str:
+    """Put one file back, under MEDIA_ROOT and nowhere else; return its SHA-256."""
     path = PurePosixPath(entry.name)
     inside = path.parts[:1] == (_FILES,) and len(path.parts) > 1
-    if not entry.isfile() or not inside or ".." in path.parts or "\\" in entry.name:
+    plain = entry.isfile() and not entry.islnk() and not entry.issym()
+    if not plain or not inside or ".." in path.parts or "\\" in entry.name or "\0" in entry.name:
         raise BackupError(f"The backup holds “{entry.name[:80]}”, which is no file of a shop.")
     target = media.joinpath(*path.parts[1:])
+    if not target.resolve().is_relative_to(media.resolve()):
+        raise BackupError(f"The backup holds “{entry.name[:80]}”, which leaves the folder.")
     target.parent.mkdir(parents=True, exist_ok=True)
+    read = _Digested(_opened(archive, entry))
     with target.open("xb") as out:
-        shutil.copyfileobj(_opened(archive, entry), out)
+        shutil.copyfileobj(read, out)
     target.chmod(settings.FILE_UPLOAD_PERMISSIONS)
+    return read.sha256.hexdigest()
 
 
 def _opened(archive: tarfile.TarFile, entry: tarfile.TarInfo) -> IO[bytes]:

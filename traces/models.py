@@ -72,7 +72,7 @@ class Capture(ShopOwned):
     """What the file is taken for now; null only for the moment in which a capture is added."""
 
     class Meta:
-        ordering = ["-uploaded_at", "-pk"]
+        ordering = ["-pk"]
 
     def __str__(self) -> str:
         return self.label or self.original_name
@@ -180,7 +180,7 @@ class Run(Work):
     result = models.JSONField(null=True, editable=False)
 
     class Meta:
-        ordering = ["-queued_at", "-pk"]
+        ordering = ["-pk"]
 
     @property
     def report(self) -> Report | None:
@@ -202,7 +202,7 @@ class FileShape(ShopOwned):
     forgotten_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:
-        ordering = ["-created_at", "-pk"]
+        ordering = ["-pk"]
 
 
 class PinnedNote(models.Model):
@@ -235,7 +235,7 @@ class KnownGood(ShopOwned):
     )
 
     class Meta:
-        ordering = ["-created_at", "-pk"]
+        ordering = ["-pk"]
 
 
 class EventAngle(ShopOwned):

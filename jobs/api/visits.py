@@ -223,7 +223,7 @@ class TimelineView(generics.ListAPIView[TimelineEvent]):
         if getattr(self, "swagger_fake_view", False):
             return TimelineEvent.objects.none()
         visit = visit_or_404(self.request, self.kwargs["pk"])
-        return visit.events.select_related("by__user").order_by("-at", "-pk")
+        return visit.events.select_related("by__user").order_by("-pk")
 
 
 def visit_detail(request: Request, pk: int) -> dict[str, Any]:

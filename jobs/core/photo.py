@@ -1,5 +1,6 @@
 """Pictures as they are kept: upright JPEG without what cameras write into files."""
 
+import threading
 from io import BytesIO
 from typing import IO
 
@@ -8,11 +9,14 @@ from PIL import Image, ImageOps
 FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP")
 # A JPEG is decoded at a fraction of its size; other formats are unpacked whole.
 MAX_PIXELS = {"JPEG": 80_000_000}
-MAX_PIXELS_WHOLE = 40_000_000
+MAX_PIXELS_WHOLE = 25_000_000
 LONG_SIDE_PX = 2560
 # Brands of a file in ISO/IEC 23008-12 (HEIF): HEVC and AV1 pictures, and the general ones.
 _PHONE_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"avif"}
 _QUALITY = 85
+_SCALED_AS_THEY_ARE = {"RGB", "RGBA", "L", "LA", "CMYK", "YCbCr"}
+_one_at_a_time = threading.Lock()
+"""A picture unpacks to a hundred megabytes; several at once would be the whole machine's."""
 
 
 class PhotoError(ValueError):
@@ -37,6 +41,11 @@ def photo_clean(file: IO[bytes]) -> bytes:
             "This is a HEIC or AVIF picture, which is not taken in; send it as JPEG: share it "
             "from the phone as “most compatible”, or set the camera to that."
         )
+    with _one_at_a_time:
+        return _cleaned(file)
+
+
+def _cleaned(file: IO[bytes]) -> bytes:
     try:
         with Image.open(file, formats=FORMATS) as opened:
             limit = MAX_PIXELS.get(opened.format or "", MAX_PIXELS_WHOLE)
@@ -65,6 +74,9 @@ def photo_clean(file: IO[bytes]) -> bytes:
 def _flat(picture: Image.Image) -> Image.Image:
     """Return the picture small and in RGB; what was see-through becomes white."""
     see_through = picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info
+    if picture.mode in _SCALED_AS_THEY_ARE and "transparency" not in picture.info:
+        # small before another copy in other colours is made
+        picture.thumbnail((LONG_SIDE_PX, LONG_SIDE_PX))
     small = picture.convert("RGBA" if see_through else "RGB")
     small.thumbnail((LONG_SIDE_PX, LONG_SIDE_PX))
     if not see_through:

@@ -23,7 +23,7 @@ class VisitCapture(models.Model):
     """Set: not compared or pooled with the others. The timeline tells who did it and when."""
 
     class Meta:
-        ordering = ["at", "pk"]
+        ordering = ["pk"]
 
     @property
     def is_aside(self) -> bool:
@@ -60,7 +60,7 @@ class Judgement(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["-at", "-pk"]
+        ordering = ["-pk"]
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(kind="accepted") | ~models.Q(reason=""),

@@ -84,7 +84,7 @@ class Visit(ShopOwned, Versioned):
     """Makes a form that is sent twice one visit."""
 
     class Meta:
-        ordering = ["-opened_at", "-pk"]
+        ordering = ["-pk"]
         constraints = [
             models.UniqueConstraint(fields=["shop", "number"], name="visit_number_per_shop"),
         ]

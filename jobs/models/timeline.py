@@ -27,7 +27,7 @@ class TimelineEvent(ShopOwned):
     data = models.JSONField(default=dict)
 
     class Meta:
-        ordering = ["at", "pk"]
+        ordering = ["pk"]
 
     def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         if not self._state.adding:
@@ -48,7 +48,7 @@ class Note(models.Model):
     form_token = models.UUIDField(null=True, unique=True, editable=False)
 
     class Meta:
-        ordering = ["at", "pk"]
+        ordering = ["pk"]
 
 
 def photo_path(photo: "Photo", filename: str) -> str:  # noqa: ARG001 - the sender's name is not used
@@ -71,4 +71,4 @@ class Photo(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["at", "pk"]
+        ordering = ["pk"]

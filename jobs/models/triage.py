@@ -43,7 +43,7 @@ class CodePaste(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["at", "pk"]
+        ordering = ["pk"]
 
 
 class TroubleCode(models.Model):
@@ -95,7 +95,7 @@ class FreezeFrame(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["at", "pk"]
+        ordering = ["pk"]
 
 
 class MisfireCounts(models.Model):
@@ -117,4 +117,4 @@ class MisfireCounts(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ["at", "pk"]
+        ordering = ["pk"]

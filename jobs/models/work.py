@@ -70,7 +70,7 @@ class WorkOrder(ShopOwned, Versioned):
     summary = models.TextField("what was found, in short", max_length=2000, blank=True)
 
     class Meta:
-        ordering = ["-created_at", "-pk"]
+        ordering = ["-pk"]
 
     def __str__(self) -> str:
         return f"Work order of job {self.visit.number}"
@@ -133,7 +133,7 @@ class CylinderFinding(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = [models.F("cylinder").asc(nulls_first=True), "at", "pk"]
+        ordering = [models.F("cylinder").asc(nulls_first=True), "pk"]
 
 
 class Outcome(Versioned):

@@ -39,7 +39,7 @@ def board_of(member: Member) -> Board:
         visits_seen_by(member)
         .filter(~Q(stage=Stage.CLOSED) | Q(closed_at__gte=midnight))
         .select_related("complaint")
-        .order_by("opened_at", "pk")
+        .order_by("pk")
     )
     columns = tuple(
         Column(stage, LABELS[stage], tuple(v for v in visits if v.stage == stage))
@@ -64,5 +64,5 @@ def _own_orders(member: Member) -> QuerySet[WorkOrder]:
             | Q(accepted_by=None, assigned_to=None)
         )
         .select_related("visit__vehicle", "assigned_to__user")
-        .order_by("created_at", "pk")
+        .order_by("pk")
     )

@@ -69,7 +69,7 @@ def latest_judgement(visit: Visit) -> Judgement | None:
     """Return what was signed last, which is what stands."""
     return (
         visit.judgements.select_related("run__setup__engine", "run__capture", "by__user")
-        .order_by("-at", "-pk")
+        .order_by("-pk")
         .first()
     )
 
@@ -82,7 +82,7 @@ def capture_rows(visit: Visit, *, signed: Run | None = None) -> tuple[CaptureRow
     signed
         A run that counts for its capture, whatever was analysed there since.
     """
-    newest = Run.objects.filter(capture_id=OuterRef("capture_id")).order_by("-queued_at", "-pk")
+    newest = Run.objects.filter(capture_id=OuterRef("capture_id")).order_by("-pk")
     counts = Q(pk=Subquery(newest.values("pk")[:1]))
     if signed is not None:
         counts = Q(pk=signed.pk) | (counts & ~Q(capture_id=signed.capture_id))

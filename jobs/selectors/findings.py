@@ -60,7 +60,7 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
 
 def last_like(order: WorkOrder, test: str) -> CylinderFinding | None:
     """Return the newest finding of a test on an order, to take its conditions over."""
-    return order.findings.filter(test=test).order_by("-at", "-pk").first()
+    return order.findings.filter(test=test).order_by("-pk").first()
 
 
 def next_cylinder(order: WorkOrder, test: str, after: int, cylinders: list[int]) -> int | None:
@@ -85,7 +85,7 @@ def current_findings(order: WorkOrder) -> list[CylinderFinding]:
     return list(
         order.findings.filter(replaced_by=None)
         .select_related("by__user", "replaces__by__user")
-        .order_by(F("cylinder").asc(nulls_first=True), "at", "pk")
+        .order_by(F("cylinder").asc(nulls_first=True), "pk")
     )
 
 

@@ -49,7 +49,7 @@ def visits_found(member: Member, query: Query) -> QuerySet[Visit]:
         .filter(found)
         .select_related("complaint", "outcome")
         .prefetch_related("codes")
-        .order_by("-opened_at", "-pk")
+        .order_by("-pk")
     )
 
 
@@ -85,7 +85,7 @@ def vehicle_history(member: Member, vehicle: Vehicle) -> QuerySet[Visit]:
         .filter(vehicle=vehicle)
         .select_related("complaint", "outcome", "triage")
         .prefetch_related("codes", "work_orders")
-        .order_by("-opened_at", "-pk")
+        .order_by("-pk")
     )
 
 
@@ -100,11 +100,11 @@ def vehicle_runs(member: Member, vehicle: Vehicle) -> list[Run]:
         .exclude(verdict__in=["", "not judged"])
         .defer("result")
     )
-    newest = judged.filter(capture=OuterRef("capture")).order_by("-queued_at", "-pk").values("pk")
+    newest = judged.filter(capture=OuterRef("capture")).order_by("-pk").values("pk")
     return list(
         judged.filter(pk=Subquery(newest[:1]))
         .select_related("capture__visit_capture__visit", "setup")
-        .order_by("-capture__visit_capture__at", "-pk")[:MAX_RUNS]
+        .order_by("-capture__visit_capture__pk", "-pk")[:MAX_RUNS]
     )
 
 

@@ -9,7 +9,7 @@ from jobs.models import MisfireCounts, TroubleCode, Visit
 def counts_standing(visit: Visit) -> MisfireCounts | None:
     """Return the newest reading of misfire counts that no later one corrects."""
     standing = MisfireCounts.objects.filter(visit=visit, replaced_by=None)
-    return standing.order_by("-at", "-pk").first()
+    return standing.order_by("-pk").first()
 
 
 def misfires_of(visit: Visit) -> Misfires:

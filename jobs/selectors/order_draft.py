@@ -209,7 +209,7 @@ def _tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
     findings = (
         CylinderFinding.objects.filter(work_order__visit=visit, replaced_by=None)
         .exclude(outcome=CylinderFinding.Outcome.NOT_DONE)
-        .order_by("cylinder", "at")
+        .order_by("cylinder", "pk")
     )
     for finding in findings:
         keys.add(finding.test)

@@ -167,9 +167,7 @@ def visit_card(member: Member, visit: Visit) -> VisitCard:
         notes=tuple(Note.objects.filter(visit=visit).select_related("by__user")),
         photos=tuple(Photo.objects.filter(visit=visit).select_related("by__user")),
         events=tuple(
-            TimelineEvent.objects.filter(visit=visit)
-            .select_related("by__user")
-            .order_by("-at", "-pk")
+            TimelineEvent.objects.filter(visit=visit).select_related("by__user").order_by("-pk")
         ),
         moves=moves_offered(member, visit),
         warnings=visit_warnings(visit),

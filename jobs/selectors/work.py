@@ -134,7 +134,7 @@ def work_orders_listed(member: Member, *, finished: bool = False) -> QuerySet[Wo
                 output_field=IntegerField(),
             )
         )
-        .order_by("turn", "created_at", "pk")
+        .order_by("turn", "pk")
     )
 
 

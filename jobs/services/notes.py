@@ -49,6 +49,8 @@ def photo_add(
     ValidationError
         If the file is no picture that can be kept.
     """
+    # before anything is decoded, and once more under the lock
+    check_open(Visit.objects.get(pk=visit.pk))
     try:
         content = photo_clean(file)
     except PhotoError as error:

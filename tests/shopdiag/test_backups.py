@@ -1,6 +1,7 @@
 """A backup comes back whole: the same rows, the same files, on this database and on another."""
 
 import gzip
+import hashlib
 import io
 import json
 import os
@@ -33,7 +34,12 @@ def _content(archive: bytes) -> tuple[dict, list, dict[str, bytes]]:
     with tarfile.open(fileobj=io.BytesIO(archive)) as opened:
         parts = {entry.name: opened.extractfile(entry).read() for entry in opened}  # type: ignore[union-attr]
     manifest = json.loads(parts.pop("manifest.json"))
-    assert json.loads(parts.pop("end.json")) == {"files": len(parts) - 1}
+    listed = json.loads(parts.pop("end.json"))["files"]
+    assert listed == {
+        name: hashlib.sha256(content).hexdigest()
+        for name, content in parts.items()
+        if name != "rows.jsonl.gz"
+    }
     lines = gzip.decompress(parts.pop("rows.jsonl.gz")).decode().splitlines()
     return manifest, [json.loads(line) for line in lines], parts
 
@@ -219,6 +225,12 @@ def _damaged_rows(name, content):
     return name, content
 
 
+def _damaged_photo(name, content):
+    if name.startswith("files/photos"):
+        content = content[:-1] + bytes([content[-1] ^ 1])
+    return name, content
+
+
 def _outside(name, content):
     return ("files/../../evil.csv" if name.startswith("files/captures") else name), content
 
@@ -226,10 +238,13 @@ def _outside(name, content):
 BROKEN = [
     (_other_version, r"made by version .* with other tables"),
     (_damaged_rows, "rows are damaged"),
+    (_damaged_photo, "is damaged"),
     (_outside, "no file of a shop"),
+    (lambda n, c: (f"files//etc/{n}" if n.startswith("files/") else n, c), "damaged|no file"),
+    (lambda n, c: (n, b"[]") if n == "end.json" else (n, c), "list of files cannot be read"),
     (lambda n, c: None if n == "rows.jsonl.gz" else (n, c), "holds no rows"),
     (lambda n, c: None if n == "end.json" else (n, c), "broke off before its end"),
-    (lambda n, c: None if n.startswith("files/photos") else (n, c), "broke off before its end"),
+    (lambda n, c: None if n.startswith("files/photos") else (n, c), "other files than its list"),
     (lambda n, c: None if n == "manifest.json" else (n, c), "not a backup of this program"),
     (lambda n, c: (n, b"{") if n == "manifest.json" else (n, c), "manifest cannot be read"),
 ]

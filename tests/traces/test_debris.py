@@ -1,5 +1,7 @@
 """Uploads that were given up, left alone or taken in leave neither files nor rows."""
 
+import os
+import time
 from datetime import timedelta
 from pathlib import Path
 from uuid import uuid4
@@ -12,7 +14,7 @@ from tests.traces.conftest import csv_bytes
 from tests.traces.parts import begun, put, sent
 from traces.arriving import ArrivedUpload, arriving_folder, arriving_path
 from traces.models import Capture, PartialUpload
-from traces.runs.debris import ABANDONED_AFTER, clear_debris
+from traces.runs.debris import ABANDONED_AFTER, INCOMING_LEFT_AFTER, clear_debris
 from traces.runs.sweeping import sweep
 from traces.selectors.partials import arrived_uploads
 from traces.services import capture_add
@@ -43,6 +45,17 @@ def test_what_was_left_alone_goes_and_what_is_fresh_stays(browser):
     assert _lying() == {fresh.hex}
     assert [row.token for row in PartialUpload.objects.all()] == [fresh]
     assert not sweep().anything
+
+
+def test_bodies_of_killed_requests_go_and_those_under_way_stay(settings, tmp_path):
+    settings.FILE_UPLOAD_TEMP_DIR = str(tmp_path)
+    left, written = tmp_path / "left.upload.csv", tmp_path / "written.upload.csv"
+    for path in (left, written):
+        path.write_bytes(b"x")
+    long_ago = time.time() - INCOMING_LEFT_AFTER.total_seconds() - 60
+    os.utime(left, (long_ago, long_ago))
+    assert clear_debris() == 1
+    assert list(tmp_path.iterdir()) == [written]
 
 
 def test_files_without_a_row_and_rows_without_a_file_go(browser, media: Path):

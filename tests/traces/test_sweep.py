@@ -10,12 +10,14 @@ from unittest.mock import Mock
 import pytest
 from celery import current_app
 from django.core.management import CommandError, call_command
+from django.db import DatabaseError, connection
 from django.utils import timezone
 from kombu.exceptions import OperationalError
 
 from traces.models import Capture, Reading, Work, WorkerBeat
 from traces.runs.claims import GAVE_UP, MOST_ATTEMPTS
 from traces.runs.presence import FRESH_FOR_S, beat, forget_old_messages, is_worker_there
+from traces.runs.sending import send
 from traces.runs.sweeping import SENT_FOR_S, UNSENT_FOR_S, sweep
 
 
@@ -151,3 +153,49 @@ def test_the_command_checks_for_a_worker_on_this_host(db: None) -> None:
         call_command("sweep", "--check")
     beat(f"celery@{socket.gethostname()}")
     call_command("sweep", "--check")
+
+
+def test_an_error_in_one_step_keeps_no_other_from_being_done(
+    reading: Reading, queue: Mock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each step may meet a row, a folder or a database that is broken."""
+    _set(reading, queued_at=UNSENT_FOR_S + 1, sent_at=None)
+    broken = Mock(side_effect=RuntimeError("a broken row"))
+    monkeypatch.setattr("traces.runs.sweeping.give_up", broken)
+    monkeypatch.setattr("traces.runs.sweeping.clear_debris", broken)
+    swept = sweep()
+    assert (swept.sent, swept.failed) == (1, 3)
+    assert swept.anything
+
+
+def test_the_command_goes_on_after_any_error(monkeypatch: pytest.MonkeyPatch, capsys) -> None:
+    tries = Mock(side_effect=[RuntimeError("odd"), KeyError("x"), KeyboardInterrupt])
+    monkeypatch.setattr("traces.management.commands.sweep.sweep", tries)
+    monkeypatch.setattr("traces.management.commands.sweep.SWEEP_EVERY_S", 0.0)
+    monkeypatch.setattr("signal.signal", Mock())
+    with pytest.raises(KeyboardInterrupt):
+        call_command("sweep")
+    assert tries.call_count == 3
+    assert capsys.readouterr().err.count("failed") == 2
+
+
+def test_a_database_that_is_busy_after_the_commit_ends_no_request(
+    reading: Reading, queue: Mock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    busy = Mock(side_effect=DatabaseError("locked"))
+    monkeypatch.setattr("django.db.models.query.QuerySet.update", busy)
+    assert send(Reading, reading.pk)
+    monkeypatch.undo()
+    reading.refresh_from_db()
+    assert reading.sent_at is None
+
+
+@pytest.mark.django_db(transaction=True)
+def test_sqlite_knows_how_large_its_tables_are(queue: Mock, reading: Reading) -> None:
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL analyses by itself")
+    with connection.cursor() as cursor:
+        cursor.execute("DROP TABLE IF EXISTS sqlite_stat1")
+        sweep()
+        cursor.execute("SELECT count(*) FROM sqlite_stat1 WHERE tbl = 'traces_capture'")
+        assert cursor.fetchone()[0] > 0

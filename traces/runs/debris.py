@@ -1,14 +1,20 @@
 """Nothing stays behind of uploads that were given up, left alone or taken in."""
 
+import time
+from contextlib import suppress
 from datetime import timedelta
 from pathlib import Path
 from uuid import UUID
 
+from django.conf import settings
 from django.db.models import Q
 from django.db.models.functions import Now
 
 from traces.arriving import arriving_folder, arriving_path, arriving_remove, arriving_tokens
 from traces.models import PartialUpload
+
+INCOMING_LEFT_AFTER = timedelta(hours=6)
+"""A request writes its body all the time; none takes so long to be taken in after that."""
 
 ABANDONED_AFTER = timedelta(hours=24)
 """An upload that nobody went on with for so long is given up."""
@@ -23,6 +29,25 @@ def partial_drop(partial: PartialUpload) -> None:
 
 
 def clear_debris() -> int:
+    """Remove what a person or a killed process left of uploads; return how many."""
+    return _clear_incoming() + _clear_arriving()
+
+
+def _clear_incoming() -> int:
+    """Remove request bodies whose process was killed before it took them in or dropped them."""
+    folder = Path(settings.FILE_UPLOAD_TEMP_DIR)
+    if not folder.is_dir():
+        return 0
+    left_before = time.time() - INCOMING_LEFT_AFTER.total_seconds()
+    cleared = 0
+    for path in folder.iterdir():
+        with suppress(FileNotFoundError):
+            if path.is_file() and path.stat().st_mtime < left_before:
+                cleared += _removed(path)
+    return cleared
+
+
+def _clear_arriving() -> int:
     """Remove abandoned uploads, files without a row and rows without a file; return how many."""
     if not arriving_folder().is_dir():
         # Nothing came in parts yet, or the files are elsewhere and this process sees none.

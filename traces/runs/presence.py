@@ -3,10 +3,11 @@
 import logging
 import threading
 import time
+from contextlib import suppress
 from datetime import timedelta
 
 from django.conf import settings
-from django.db import DatabaseError, connection
+from django.db import connection
 from django.db.models.functions import Now
 
 from traces.models import WorkerBeat
@@ -85,10 +86,11 @@ class Presence:
                     sweep(everything_queued=first)
                     swept_at = time.monotonic()
                 first = False
-            except DatabaseError:
+            except Exception:
+                # Whatever it is: without this thread nobody would know that the worker lives.
                 logger.warning("could not write that the worker is there", exc_info=True)
-            finally:
-                # None stays open: the pool may fork a process at any time.
+            # None stays open: the pool may fork a process at any time.
+            with suppress(Exception):
                 connection.close()
             if self._stop.wait(min(BEAT_EVERY_S, sweep_every_s)):
                 return

@@ -3,6 +3,7 @@
 import logging
 
 from celery import current_app
+from django.db import DatabaseError
 from django.db.models.functions import Now
 
 from traces.models import Reading, Run, Work
@@ -17,9 +18,10 @@ TASKS: dict[type[Work], str] = {
 
 
 def send(model: type[Work], pk: int) -> bool:
-    """Send a row's number to the worker; a queue that is down is no error.
+    """Send a row's number to the worker; a queue or database that is down is no error.
 
-    The row stays queued, its page says that it was not sent, and the sweep sends it again.
+    The row is committed before, so nothing here may end the request that made it. The row stays
+    queued, its page says that it was not sent, and the sweep sends it again.
 
     Returns
     -------
@@ -31,5 +33,10 @@ def send(model: type[Work], pk: int) -> bool:
     except Exception as error:
         logger.warning("the queue did not take %s %s: %s", model.__name__, pk, error)
         return False
-    model._default_manager.filter(pk=pk, state=Work.State.QUEUED).update(sent_at=Now())  # noqa: SLF001
+    waiting = model._default_manager.filter(pk=pk, state=Work.State.QUEUED)  # noqa: SLF001
+    try:
+        waiting.update(sent_at=Now())
+    except DatabaseError as error:
+        # It is committed and sent; only the sweep may send it once more.
+        logger.warning("could not note that %s %s was sent: %s", model.__name__, pk, error)
     return True

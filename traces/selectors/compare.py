@@ -90,9 +90,9 @@ def choices_for(member: Member, run: Run) -> Choices:
         if engine is not None
         else alike.filter(setup__settings__firing_order=run.setup.settings["firing_order"])
     )
-    newest = alike.filter(capture=OuterRef("capture")).order_by("-queued_at", "-pk").values("pk")
+    newest = alike.filter(capture=OuterRef("capture")).order_by("-pk").values("pk")
     others = alike.exclude(pk__in=[e.run_id for e in kept])
-    others = others.filter(pk=Subquery(newest[:1])).order_by("-capture__uploaded_at", "-pk")
+    others = others.filter(pk=Subquery(newest[:1])).order_by("-capture_id", "-pk")
     shown = tuple(others[: MOST_OFFERED + 1])
     return Choices(
         known_good=kept,
@@ -152,7 +152,7 @@ def _in_order(
     if len(kept) == 1:
         pair = (run, other) if run.pk in kept else (other, run)
         return *pair, ("known-good capture", "capture in question")
-    first, second = sorted((run, other), key=lambda r: (r.capture.uploaded_at, r.queued_at, r.pk))
+    first, second = sorted((run, other), key=lambda r: (r.capture_id, r.pk))
     what = "analysis" if first.capture_id == second.capture_id else "capture"
     return first, second, (f"earlier {what}", f"later {what}")
 

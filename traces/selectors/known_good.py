@@ -48,7 +48,7 @@ def known_good_found(
         entries = entries.filter(engine=engine)
     if not retired:
         entries = entries.filter(retired_at=None)
-    return entries.order_by("engine__cylinders", "engine__name", "engine_id", "-created_at", "-pk")
+    return entries.order_by("engine__cylinders", "engine__name", "engine_id", "-pk")
 
 
 def known_good_engines(member: Member) -> "QuerySet[Engine]":

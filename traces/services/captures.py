@@ -110,7 +110,7 @@ def capture_add(
             )
             capture.current_reading = reading
             capture.save(update_fields=["current_reading"])
-            transaction.on_commit(partial(send, Reading, reading.pk))
+            transaction.on_commit(partial(send, Reading, reading.pk), robust=True)
     except BaseException:
         if stored:
             Capture.original.field.storage.delete(stored)
@@ -170,7 +170,7 @@ def reading_retry(*, reading: Reading) -> bool:
             error="",
         )
         if again:
-            transaction.on_commit(partial(send, Reading, reading.pk))
+            transaction.on_commit(partial(send, Reading, reading.pk), robust=True)
     return bool(again)
 
 

@@ -158,7 +158,7 @@ def partial_finish(*, token: UUID, sha256: str) -> bool:
         finished_at=Now(), touched_at=Now(), sha256=sha256
     )
     if done:
-        transaction.on_commit(partial(arriving_remove, token))
+        transaction.on_commit(partial(arriving_remove, token), robust=True)
     return bool(done)
 
 
@@ -200,7 +200,7 @@ def _make_place(member: Member, size_bytes: int) -> bool:
         for token in rows.values_list("pk", flat=True):
             # Asked again while deleting: its sender may just have gone on.
             if rows.filter(pk=token).delete()[0]:
-                transaction.on_commit(partial(arriving_remove, token))
+                transaction.on_commit(partial(arriving_remove, token), robust=True)
         if _fits(member, size_bytes):
             return True
     return False

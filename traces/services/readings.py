@@ -34,7 +34,7 @@ def reading_correct(*, member: Member, capture: Capture, correction: Correction)
             asked_by=member,
             queued_at=database_now(),
         )
-        transaction.on_commit(partial(send, Reading, reading.pk))
+        transaction.on_commit(partial(send, Reading, reading.pk), robust=True)
     return reading
 
 

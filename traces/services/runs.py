@@ -80,7 +80,7 @@ def run_add(
         )
         run = Run(capture=capture, setup=setup, reading=reading, queued_at=database_now())
         if same_as is None or not _take_over(run, same_as):
-            transaction.on_commit(lambda: send(Run, run.pk))
+            transaction.on_commit(lambda: send(Run, run.pk), robust=True)
         run.save()
         sync = analysis.sync
         if engine and sync and sync.angle_deg is not None and angle_known_from:

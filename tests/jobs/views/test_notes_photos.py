@@ -1,13 +1,16 @@
 """Notes and photos."""
 
 from io import BytesIO
+from unittest.mock import Mock
 from uuid import uuid4
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image
 
+from jobs.core.stages import Stage
 from jobs.models import Note, Photo
 from jobs.models.timeline import AppendOnlyError
 from jobs.services.notes import photo_add
@@ -132,3 +135,13 @@ def test_a_photo_that_cannot_be_recorded_leaves_no_file(
         photo_add(visit=visit, file=picture(), member=cast.mechanic)
     assert not Photo.objects.exists()
     assert [path for path in tmp_path.rglob("*") if path.is_file()] == []
+
+
+def test_a_closed_job_refuses_a_photo_before_it_is_decoded(cast, visit, monkeypatch):
+    decoded = Mock()
+    monkeypatch.setattr("jobs.services.notes.photo_clean", decoded)
+    visit.stage = Stage.CLOSED
+    visit.save(update_fields=["stage"])
+    with pytest.raises(ValidationError):
+        photo_add(visit=visit, file=picture(), member=cast.mechanic)
+    decoded.assert_not_called()

@@ -4,10 +4,11 @@ import signal
 import socket
 import threading
 from argparse import ArgumentParser
+from contextlib import suppress
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
-from django.db import DatabaseError, connection
+from django.db import connection
 
 from traces.runs.presence import SWEEP_EVERY_S, is_worker_there
 from traces.runs.sweeping import sweep
@@ -38,9 +39,10 @@ class Command(BaseCommand):
         while True:
             try:
                 self._sweep()
-            except DatabaseError as error:
-                self.stderr.write(f"The database did not answer ({error}); trying again.")
-            connection.close()
+            except Exception as error:
+                # Whatever it is, without a sweep lost work would wait for ever.
+                self.stderr.write(f"This sweep failed ({error!r}); the next one tries again.")
+            _close()
             if stop.wait(SWEEP_EVERY_S):
                 return
 
@@ -51,5 +53,12 @@ class Command(BaseCommand):
                 f"sent {swept.sent}, freed {swept.freed}, given up {swept.given_up}"
                 + (f", cleared {swept.cleared} left of uploads" if swept.cleared else "")
                 + (", the queue is down" if swept.queue_down else "")
+                + (f", {swept.failed} steps failed" if swept.failed else "")
             )
             self.stdout.flush()
+
+
+def _close() -> None:
+    """Let go of the database; a connection that broke can complain about that too."""
+    with suppress(Exception):
+        connection.close()
