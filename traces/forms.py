@@ -284,9 +284,16 @@ class SetupForm(SetupFields):
 
     def _wheel(self, data: dict[str, Any]) -> ToothWheel:
         try:
-            return ToothWheel(data.get("wheel_teeth"), data.get("wheel_missing"))
+            return ToothWheel.from_json(
+                {
+                    "teeth": data.get("wheel_teeth"),
+                    "missing": data.get("wheel_missing"),
+                    "pattern": data.get("wheel_pattern"),
+                }
+            )
         except SetupError as error:
-            self.add_error("wheel_missing", str(error))
+            field = "wheel_pattern" if data.get("wheel_pattern") else "wheel_missing"
+            self.add_error(field, str(error))
             return ToothWheel()
 
     def _unit_of(self, channel: str | None) -> str:

@@ -109,6 +109,13 @@ class SetupFields(forms.Form):
         help_text="Where it was recorded beside the current: for figures of starter and battery.",
         error_messages={"invalid_choice": _NO_CHANNEL},
     )
+    wheel_pattern = forms.CharField(
+        label="Wheel",
+        required=False,
+        max_length=30,
+        help_text="Places and missing teeth like 60-2 or 36-2-1-1, or 12+1. Found from the "
+        "recording where left out.",
+    )
     wheel_teeth = forms.IntegerField(
         label="Teeth a crank turn",
         required=False,

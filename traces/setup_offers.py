@@ -58,8 +58,10 @@ def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
         "throttle": last.throttle,
         "temperature": last.temperature,
         "battery_v": last.battery_v,
-        "wheel_teeth": analysis.wheel.teeth,
-        "wheel_missing": analysis.wheel.missing,
+        # a pattern says the numbers too
+        "wheel_pattern": analysis.wheel.pattern or "",
+        "wheel_teeth": None if analysis.wheel.pattern else analysis.wheel.teeth,
+        "wheel_missing": None if analysis.wheel.pattern else analysis.wheel.missing,
     }
     if engine:
         initial["engine"] = engine.pk

@@ -31,6 +31,12 @@ def test_other_signals_need_no_scale(cast: Cast, api_for: ApiFor, world: World, 
     assert set_up["sync"]["bit"] == 3
 
 
+def test_a_wheel_is_entered_as_its_pattern(cast: Cast, api_for: ApiFor, world: World):
+    body = {**RUN, "signal": "crank-teeth", "wheel": {"pattern": "36-2-1-1"}}
+    wheel = posted(cast, api_for, world, body).json()["set_up"]["wheel"]
+    assert wheel == {"teeth": 36, "missing": 4, "pattern": "36-2-1-1"}
+
+
 @pytest.mark.parametrize(
     ("change", "name"),
     [
@@ -41,6 +47,7 @@ def test_other_signals_need_no_scale(cast: Cast, api_for: ApiFor, world: World, 
         ({"voltage_channel": "Q"}, "detail"),
         ({"signal": "crank-teeth", "wheel": {"teeth": 3}}, "wheel"),
         ({"signal": "crank-teeth", "wheel": {"teeth": 36, "missing": 30}}, "detail"),
+        ({"signal": "crank-teeth", "wheel": {"pattern": "36-"}}, "detail"),
         ({"sync": {"channel": "B", "cylinder": 1, "bit": 32}}, "sync"),
     ],
 )

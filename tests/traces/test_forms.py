@@ -302,6 +302,13 @@ def test_teeth_may_be_told_and_are_dropped_where_they_are_not_asked_for(
     assert other.given.analysis.wheel == ToothWheel()
 
 
+def test_a_wheel_is_entered_as_its_pattern(fill: Callable[..., SetupForm]) -> None:
+    told = fill(signal="crank-teeth", wheel_pattern="36-2-1-1")
+    assert told.is_valid(), told.errors
+    assert told.given.analysis.wheel == ToothWheel(36, gaps=(2, 1, 1))
+    assert _error(fill(signal="crank-teeth", wheel_pattern="many"), "wheel_pattern")
+
+
 def test_a_wheel_cannot_miss_most_of_its_teeth(fill: Callable[..., SetupForm]) -> None:
     form = fill(signal="crank-teeth", wheel_teeth="36", wheel_missing="30")
     assert "At most a quarter" in _error(form, "wheel_missing")

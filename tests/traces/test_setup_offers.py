@@ -149,4 +149,5 @@ def test_what_another_signal_was_set_up_with_is_offered_again(
     offered = setup_initial(capture.reading, last_setup(cast.diagnostician, capture), None)
     assert offered["signal"] == "crank-teeth"
     assert (offered["wheel_teeth"], offered["wheel_missing"]) == (60, 2)
+    assert offered["wheel_pattern"] == ""
     assert "scale" not in offered

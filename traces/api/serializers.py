@@ -195,6 +195,14 @@ class WheelSerializer(KnownFields):
     missing = serializers.IntegerField(
         required=False, allow_null=True, default=None, min_value=0, max_value=100
     )
+    pattern = serializers.CharField(
+        required=False,
+        allow_null=True,
+        default=None,
+        max_length=30,
+        help_text="Places and the missing teeth of each gap, like 36-2-1-1, or 12+1; instead of "
+        "the two numbers.",
+    )
 
 
 class StretchField(serializers.ListField):

@@ -186,7 +186,7 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         watch_below=member.shop.watch_below,
         signal=data["signal"],
         voltage_channel=data["voltage_channel"],
-        wheel=ToothWheel(**(data["wheel"] or {})),
+        wheel=ToothWheel.from_json(data["wheel"] or {}),
         hand=Hand.from_json(data["hand"]),
         measured_event=EventToMeasure(**data["measured_event"]) if data["measured_event"] else None,
         banks=banks_from(data["banks"]) or _banks_of(engine, order),

@@ -258,11 +258,22 @@ def _banks_from(data: object) -> Banks | None:
 def _wheel_from(data: object) -> ToothWheel:
     if data is None:
         return ToothWheel()
+    if isinstance(data, str):
+        return ToothWheel.parse(data)
     if not isinstance(data, dict):
-        raise SetupError("A tooth wheel needs teeth and missing, or null to find them.")
-    return ToothWheel(
-        teeth=_whole(data.get("teeth"), "The number of teeth"),
-        missing=_whole(data.get("missing"), "The number of missing teeth"),
+        raise SetupError(
+            "A tooth wheel needs a pattern like 36-2-1-1, or teeth and missing, or null to find "
+            "them."
+        )
+    pattern = data.get("pattern")
+    if pattern is not None and not isinstance(pattern, str):
+        raise SetupError("The wheel's pattern must be a text like 36-2-1-1.")
+    return ToothWheel.from_json(
+        {
+            "teeth": _whole(data.get("teeth"), "The number of teeth"),
+            "missing": _whole(data.get("missing"), "The number of missing teeth"),
+            "pattern": pattern,
+        }
     )
 
 

@@ -22,6 +22,7 @@ from traces.core.setup import (
 )
 
 _MOST_SETS, _MOST_FINDINGS = 64, 100
+_WHEEL = re.compile(r"\d{1,3}(?:-\d{1,2}|\+1)[-\d]{0,20}")
 _CODE = re.compile(r"[a-z][a-z0-9-]{0,39}")
 
 
@@ -37,9 +38,7 @@ def checked_setup(data: Mapping[str, Any]) -> AnalysisSetup:
     for name in ("full_scale_v", "rate_hz"):
         if data[name] is not None:
             figure(data[name], 0.0, 1e9)
-    for name in ("teeth", "missing"):
-        if data["wheel"][name] is not None:
-            whole(data["wheel"][name], 0, 1000)
+    _check_wheel(data["wheel"])
     for angle in data["tdc_angles"]:
         figure(angle, 0.0, 720.0)
     if data["sync"] is not None:
@@ -62,6 +61,14 @@ def _check_sync(data: Mapping[str, Any]) -> None:
         if data.get(name) is not None:
             figure(data[name], -most, most)
     one_of(data.get("angle_from"), (None, *get_args(AngleFrom)))
+
+
+def _check_wheel(data: Mapping[str, Any]) -> None:
+    for name in ("teeth", "missing"):
+        if data[name] is not None:
+            whole(data[name], 0, 1000)
+    if data.get("pattern") is not None:
+        like(_WHEEL, data["pattern"])
 
 
 def checked_result(data: Mapping[str, Any], cylinders: int) -> dict[str, Any]:

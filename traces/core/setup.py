@@ -7,6 +7,7 @@ from typing import Any, Literal, TypeAlias
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.hand import NO_HAND, Hand
 from traces.core.setup_error import SetupError
+from traces.core.tooth_wheel import ToothWheel
 
 __all__ = [
     "MOST_BITS",
@@ -40,7 +41,6 @@ AngleFrom: TypeAlias = Literal["typed", "kept"]
 """How the angle of a sync event is known."""
 
 MOST_BITS = 32
-_TEETH = (4, 400)
 
 
 SAME_CHANNEL = "Clamp and sync cannot be the same channel; choose another for one."
@@ -96,34 +96,6 @@ class EventToMeasure:
     def __post_init__(self) -> None:
         if self.bit is not None and not 0 <= self.bit < MOST_BITS:
             raise SetupError(f"A bit lies between 0, the lowest, and {MOST_BITS - 1}.")
-
-
-@dataclass(frozen=True, slots=True)
-class ToothWheel:
-    """The wheel in front of a crank sensor; what is None is found from the recording.
-
-    Parameters
-    ----------
-    teeth
-        Places for teeth in a crank turn, missing ones counted in.
-    missing
-        How many of them are missing, all in one gap.
-
-    Raises
-    ------
-    SetupError
-        If no wheel is like that.
-    """
-
-    teeth: int | None = None
-    missing: int | None = None
-
-    def __post_init__(self) -> None:
-        least, most = _TEETH
-        if self.teeth is not None and not least <= self.teeth <= most:
-            raise SetupError(f"A tooth wheel has {least} to {most} teeth a crank turn.")
-        if self.missing is not None and not 0 <= self.missing <= (self.teeth or most) // 4:
-            raise SetupError("At most a quarter of the wheel's teeth can be missing.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,7 +257,7 @@ class AnalysisSetup:
             "watch_below": self.watch_below,
             "signal": self.signal,
             "voltage_channel": self.voltage_channel,
-            "wheel": {"teeth": self.wheel.teeth, "missing": self.wheel.missing},
+            "wheel": self.wheel.to_json(),
             "cranked_by": self.cranked_by,
             "hand": self.hand.to_json(),
             "banks": self.banks and [list(bank) for bank in self.banks],
@@ -311,7 +283,7 @@ class AnalysisSetup:
             # set-ups from before other signals lack these
             signal=data.get("signal", "starter-current"),
             voltage_channel=data.get("voltage_channel"),
-            wheel=ToothWheel(**data.get("wheel", {})),
+            wheel=ToothWheel.from_json(data.get("wheel", {})),
             cranked_by=data.get("cranked_by", "starter"),
             hand=Hand.from_json(data.get("hand")),
             banks=banks_from(data.get("banks")),

@@ -64,6 +64,10 @@ def test_other_signals_and_what_belongs_to_them_are_keys_of_a_line() -> None:
     setup = setup_from({**line, "signal": "crank-teeth", "wheel": {"teeth": 60, "missing": 2}})
     assert setup.wheel == ToothWheel(60, 2)
     assert AnalysisSetup.from_json(setup.to_json()) == setup
+    for wheel in ("36-2-1-1", {"pattern": "36-2-1-1", "teeth": 36}):
+        told = setup_from({**line, "signal": "crank-teeth", "wheel": wheel})
+        assert told.wheel == ToothWheel(36, gaps=(2, 1, 1))
+        assert AnalysisSetup.from_json(told.to_json()) == told
     assert setup_from({**GOOD, "voltage_channel": "C"}).voltage_channel == "C"
 
 
@@ -110,6 +114,9 @@ def test_no_sync_may_be_null_or_missing(change) -> None:
         ({"sync": {**SYNC, "bit": "high"}}, "sync bit must be a whole number"),
         ({"sync": {**SYNC, "bit": 32}}, "between 0, the lowest, and 31"),
         ({"wheel": 60}, "tooth wheel needs"),
+        ({"wheel": "60-x"}, "places and missing teeth"),
+        ({"wheel": {"pattern": 60}}, "must be a text"),
+        ({"wheel": {"pattern": "36-1", "teeth": 60}}, "do not agree"),
         ({"wheel": {"teeth": 3}}, "4 to 400 teeth"),
         ({"wheel": {"teeth": 60, "missing": 16}}, "At most a quarter"),
         ({"wheel": {"teeth": 60.5}}, "number of teeth must be a whole number"),

@@ -11,7 +11,7 @@ from traces.core.readers.recording import ReadError, Recording, refuse_channels,
 from traces.core.readers.sample_file import Row, SampleFile
 from traces.core.readers.spool import Spool
 from traces.core.readers.stream import Block, Stream
-from traces.core.readers.timebase import ONE_ROW, TimeBase, time_base
+from traces.core.readers.timebase import ONE_ROW, TimeBase, as_states, time_base
 from traces.core.summaries import Summary, Summing
 from traces.core.waveform import Channel, Samples
 
@@ -156,6 +156,9 @@ def _assembled(
     stream: Stream, tracks: list[_Track], clock: Clock, rows: int, keeping: _Keeping
 ) -> Recording:
     base = _base(stream, clock, rows)
+    if base.grid != "rows" and not stream.index:
+        kept = [track.kept for track in tracks if isinstance(track.kept, Spool)]
+        base = as_states(base, kept, clock)
     if base.grid != "rows":
         refuse_too_many(base.samples * len(tracks))
         tracks = _placed(tracks, base, clock, keeping)
@@ -169,7 +172,7 @@ def _assembled(
         channels=tuple(Channel(c.name, c.unit, values, told) for c, values, told in parts),
         t0_s=base.t0_s,
         rate_hz=rate_hz or None,
-        uniform=base.grid != "uneven",
+        uniform=base.grid not in ("uneven", "steps"),
         notes=(*stream.notes, *base.notes),
         full_scale=stream.full_scale,
         summaries=summaries,

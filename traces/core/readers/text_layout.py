@@ -22,6 +22,7 @@ from traces.core.readers.text_said import (
 from traces.core.readers.text_units import TIME_FACTORS, UNIT_FACTORS
 
 _MOST_HEADING_LINES = 3
+_FEWEST_TIMES = 12  # rows that rise before a first column without a name is taken for times
 _LEADING_NUMBER = re.compile(r"[-+]?[0-9]+(?:[.,:/-][0-9]+)*(?:[eE][-+]?[0-9]+)?")
 
 
@@ -124,8 +125,7 @@ def layout_of(source: Source, said: TextCorrection | None = None) -> Layout:
     notes: list[str] = []
     if dialect.rule != "bare":
         columns = [_dressed(column, i, body, dialect, notes) for i, column in enumerate(columns)]
-    if names and columns[0] is not None and not _at(names, 0):
-        columns[0] = _unnamed_first(columns[0], [row[0] for row in body], dialect)
+    columns[0] = _with_clock_first(columns[0], names, sum(filled), body, dialect)
     if said.decimal is None and _commas_may_be_groups(dialect, body):
         notes.append("Commas are read as decimal signs, so 1,234 is a little over one.")
     clock = said_clock(said, columns, _clock_of(columns))
@@ -212,8 +212,24 @@ def _dressed(
     return column
 
 
+def _with_clock_first(
+    column: ColumnName | None,
+    names: Sequence[str],
+    filled: int,
+    body: Sequence[Sequence[str]],
+    dialect: Dialect,
+) -> ColumnName | None:
+    """Return the first column, told as times or numbers where it has no name and rises."""
+    if column is None or _at(names, 0):
+        return column
+    bare = column.role == "signal" and not column.unit
+    if names or (filled > 1 and bare and len(body) >= _FEWEST_TIMES):
+        return _unnamed_first(column, [row[0] for row in body], dialect)
+    return column
+
+
 def _unnamed_first(column: ColumnName, cells: Sequence[str], dialect: Dialect) -> ColumnName:
-    """Say what a first column without a name is, beside others that have one.
+    """Say what a first column without a name is, beside others.
 
     Whole numbers that rise by one count the rows; what rises in another way is time.
     """
@@ -329,7 +345,7 @@ def _is_units(row: list[str], width: int) -> bool:
     return bool(fields) and all(read_title("signal", field).unit_known for field in fields)
 
 
-def _at(fields: list[str], i: int) -> str:
+def _at(fields: Sequence[str], i: int) -> str:
     return fields[i] if i < len(fields) else ""
 
 

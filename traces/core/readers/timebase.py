@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from traces.core.readers.clock import Clock, Floats
 from traces.core.readers.recording import ReadError
 from traces.core.readers.spool import Spool
+from traces.core.readers.state_log import StepGrid, is_switch, step_grid, stepped
 from traces.core.waveform import Samples
 
-Grid: TypeAlias = Literal["rows", "holes", "uneven"]
+Grid: TypeAlias = Literal["rows", "holes", "uneven", "steps"]
 
 _EVEN_WITHIN = 0.4  # of a step: stamps written with few digits still count as even
 _MOST_HOLES = 4  # a grid with this many places a row is no grid with holes
@@ -22,9 +23,6 @@ _MANY_SHARE = 0.1  # of rows without a time of their own: fewer are rows written
 _FEWEST_STAMPS = 20  # so many different stamps before repeated ones count as even
 _LONG_PAUSE = 10.0  # times the long steps of an uneven log: nothing is known in between
 _FASTEST_S, _SLOWEST_S = 1e-12, 1e6  # far beyond what any instrument samples at
-_MOST_LEVELS = 4  # a channel with so few values is a switch: held, not interpolated
-_MOST_WHOLE_LEVELS = 16  # so is one with so few whole numbers: a state or a bit mask
-_LOOKED_AT = 4096
 _SPARSE = 0.5
 
 ONE_ROW = "There is only one row of numbers; a recording needs many, so export the samples too."
@@ -40,7 +38,8 @@ class TimeBase:
         The grid.
     grid
         `rows`: row and grid are the same. `holes`: rows are missing. `uneven`: the rows'
-        steps differ, values are put on the grid by interpolation.
+        steps differ, values are put on the grid by interpolation. `steps`: there is a row only
+        where a level changes.
     step_s
         Of the grid.
     pause_s
@@ -72,10 +71,12 @@ class TimeBase:
             Share of the channel's rows without a value: a column that is mostly blank is
             one that was sampled more slowly, and is joined over its blanks.
         """
+        if self.grid == "steps":
+            return stepped(rows, clock, StepGrid(self.t0_s, self.rate_hz, self.samples))
         if self.grid == "holes":
             return self._with_holes(rows.blocks(), clock)
         sparse = missing_share > _SPARSE
-        return self._resampled(rows.blocks(), clock, sparse=sparse, held=_is_switch(rows))
+        return self._resampled(rows.blocks(), clock, sparse=sparse, held=is_switch(rows))
 
     def _with_holes(self, rows: Iterator[Samples], clock: Clock) -> Iterator[Samples]:
         """Lay rows at their place; where two have the same, the later counts."""
@@ -110,20 +111,6 @@ class TimeBase:
                 yield _interpolated(grid_s, times_s, known, held=held, pause_s=pause_s)
         if done < self.samples:
             yield np.full(self.samples - done, np.nan, dtype=np.float32)
-
-
-def _is_switch(rows: Spool[np.float32]) -> bool:
-    """Return whether a channel holds states, between which there is nothing."""
-    levels: Samples = np.empty(0, dtype=np.float32)
-    seen = 0
-    for part in rows.blocks():
-        known = part[np.isfinite(part)][: _LOOKED_AT - seen]
-        seen += known.size
-        levels = np.unique(np.concatenate((levels, known)))
-        if seen >= _LOOKED_AT:
-            break
-    whole = bool((levels == np.rint(levels)).all())
-    return levels.size <= (_MOST_WHOLE_LEVELS if whole else _MOST_LEVELS)
 
 
 def _interpolated(
@@ -191,6 +178,25 @@ def time_base(clock: Clock) -> TimeBase:
     if shared and clock.standing >= _MANY_SHARE * clock.count:
         return shared
     return _with_holes(clock, notes) or shared or _uneven(clock, notes)
+
+
+def as_states(base: TimeBase, channels: list[Spool[np.float32]], clock: Clock) -> TimeBase:
+    """Return a grid for steps where the rows are a log of states, else `base` as it is."""
+    grid = step_grid(channels, clock)
+    if grid is None:
+        return base
+    said = (
+        "There is a row only where a level changes; each step keeps its exact time on a grid of "
+        f"{grid.rate_hz:g} Hz."
+    )
+    return TimeBase(
+        grid.t0_s,
+        grid.rate_hz,
+        grid.samples,
+        "steps",
+        step_s=1.0 / grid.rate_hz,
+        notes=(said,),
+    )
 
 
 def _shared(clock: Clock, step_s: float, off_s: float, notes: tuple[str, ...]) -> TimeBase | None:

@@ -10,10 +10,12 @@ from traces.core.waveform import Channel, Waveform
 _WINDOW_S = 0.12
 """Longest time between two teeth that still counts as turning: a tenth of a second."""
 
-_HYSTERESIS = 0.25  # of the swing around
+_HYSTERESIS = 0.25  # of half the swing around
 _LEAST_SHARE = 0.1  # of the largest swing: below it is noise at rest
 _NOISE_TIMES = 6.0
 _FINE_S = 1e-3
+_LEVEL_WITHIN = 1e-3  # of the swing
+_LEAST_ON_LEVELS = 0.5  # of samples: the others are those around steps at exact times
 
 
 def edge_times_s(waveform: Waveform, channel: Channel) -> tuple[Floats, Floats]:
@@ -42,7 +44,7 @@ def edge_times_s(waveform: Waveform, channel: Channel) -> tuple[Floats, Floats]:
         return np.empty(0), np.empty(0)
     if not finite.all():
         values = np.interp(np.arange(values.size), np.flatnonzero(finite), values[finite])
-    middle, reach = _around(values, waveform.rate_hz)
+    middle, reach = _levels(values) or _around(values, waveform.rate_hz)
     noise = 1.4826 * float(np.median(np.abs(np.diff(values)))) / np.sqrt(2)
     least = max(_LEAST_SHARE * float(reach.max()), _NOISE_TIMES * _quiet(noise, reach), 1e-12)
     off = values - middle
@@ -52,6 +54,20 @@ def edge_times_s(waveform: Waveform, channel: Channel) -> tuple[Floats, Floats]:
         for side in (off, -off)
     )
     return rising, falling
+
+
+def _levels(values: Floats) -> tuple[Floats, Floats] | None:
+    """Return the same as `_around` for a signal of two levels, as logic has; else None.
+
+    Its swing needs no neighbourhood: teeth may be as far apart as they like.
+    """
+    low, high = float(values.min()), float(values.max())
+    if not high > low:
+        return None
+    within = _LEVEL_WITHIN * (high - low)
+    if np.mean((values <= low + within) | (values >= high - within)) < _LEAST_ON_LEVELS:
+        return None
+    return np.full(values.size, (low + high) / 2), np.full(values.size, (high - low) / 2)
 
 
 def _around(values: Floats, rate_hz: float) -> tuple[Floats, Floats]:

@@ -223,7 +223,7 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
     if max(side.size for side in edges) < _LEAST_EDGES:
         return _refused(anew(setup.signal, "no-signal", "stop", channel.name), "teeth")
     try:
-        track = clearest_track(edges, setup.wheel)
+        track = clearest_track(edges, setup.wheel, setup.firing_order)
     except WheelError as error:
         lasted_s = max(float(np.ptp(side)) for side in edges if side.size)
         if lasted_s < _LEAST_TURNING_S:
@@ -234,7 +234,7 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
     report = Report(
         verdict="not judged",
         method="teeth",
-        cranking_rpm=found.cranking.rpm if found.cranking else _rpm(track),
+        cranking_rpm=found.cranking.rpm if found.cranking else track.usual_rpm,
         sync_events_s=tuple(float(t) for t in found.sync.events_s),
         judged_from_s=found.cranking.steady_from_s if found.cranking else None,
         judged_to_s=found.cranking.steady_to_s if found.cranking else None,
@@ -248,13 +248,16 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
     )
     about = _about(setup) | {
         "wheel": {"teeth": track.teeth, "missing": track.missing},
+        "wheel_pattern": track.pattern,
         "speed": _speed(track),
     }
     if cycles is not None:
         about["speed_by_angle"] = _speed_by_angle(cycles, report.cranking_rpm or 0.0)
-    if _rpm(track) > FASTEST_RPM:
+    if track.usual_rpm > FASTEST_RPM:
         found.findings.append(anew(setup.signal, "engine-caught", "stop", channel.name))
-    elif _turns_evenly(track, cycles, setup):
+    elif track.ran:
+        found.findings.append(anew(setup.signal, "engine-caught", "warn", channel.name))
+    if track.usual_rpm <= FASTEST_RPM and _turns_evenly(track, cycles, setup):
         found.findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
     report = _judged_by_teeth(report, found, cycles, setup)
     return replace(report, humps=_in_rpm(report, track), extra=report.extra | about)
@@ -308,10 +311,6 @@ def _speed(track: ToothTrack) -> dict[str, list[float]]:
         "at_s": [round(float(t), 5) for t in middle_s],
         "rpm": [round(float(v), 1) for v in rpm],
     }
-
-
-def _rpm(track: ToothTrack) -> float:
-    return float(track.angle_deg[-1] / (track.times_s[-1] - track.times_s[0]) / 6.0)
 
 
 def _turns_evenly(track: ToothTrack, cycles: ToothCycles | None, setup: AnalysisSetup) -> bool:

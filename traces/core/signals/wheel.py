@@ -1,30 +1,59 @@
 """The tooth wheel of a crank sensor, from the times its teeth pass.
 
-A missing tooth shows as an interval of twice its neighbours, two as three times. Between them
-the speed changes smoothly, even where a compression halves it, so an interval is held against the
-geometric mean of the one before and the one after. Gaps come back once a turn: that gives the
-number of teeth.
+What the wheel is like is learnt from the edges or entered (`wheel_pattern`), how many equal
+sectors make a turn is decided (`wheel_sectors`), each edge is laid on its tooth
+(`tooth_alignment`); what is left is when the crank stood where.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engines.core.firing import FiringOrder
 from traces.core.conditioning import Floats
+from traces.core.cycles import FASTEST_RPM
 from traces.core.setup import ToothWheel
+from traces.core.signals.tooth_alignment import Alignment, align, align_each
+from traces.core.signals.wheel_error import WheelError
+from traces.core.signals.wheel_pattern import (
+    Pattern,
+    is_usual,
+    pattern_with_additional,
+    patterns_of_gaps,
+    single_gaps,
+    steps_of,
+    widths_are_coded,
+    without_additional,
+)
+from traces.core.signals.wheel_sectors import sectors_of
 
-_GAP_FROM = 1.5
-_ALIKE_GAPS = 1.6  # largest over smallest where all gaps are of one kind
-_MOST_MISSING = 4
-_LEAST_TEETH, _MOST_TEETH = 4, 400
-_MOST_GAPS = 4.5  # in a turn
-_FITS = 0.9
+__all__ = ["ToothTrack", "WheelError", "clearest_track", "track_of"]
+
+Fit: TypeAlias = tuple[Pattern, Alignment]
+
+_NO_GAP = "no gap comes back, so the number of teeth must be entered"
+_LEAST_EDGES = 8
 _STANDSTILL_S = 0.25
 _AROUND_S = 0.3
-_LEAST_RATE = 0.6  # of the usual: slower is the start, or coasting to a stop
+_LEAST_RATE = 0.75  # of the usual: slower is the start, or coasting to a stop
 _MOST_RATE = 1.8  # faster is the engine running, or noise at rest
+_MOST_RATE_AND_RAN = 1.3
+_ROUGHEST_LEARNT = 5.0
+_ROUGHEST = 12.0  # cost of an alignment; of random edges about 16
+_MOST_PASSED_OVER = 0.05
+_LEAST_CRANKED_TURNS = 1.5
+_MOST_EDGES = 30_000
+_AS_GOOD, _WORSE_A_TURN = 1.3, 4.0  # of the cost; in all of a turn
+_SAVED_BY_A_GAP = 10.0  # of the cost in a turn; taken for one tooth it costs about 40
+_ANY_TEETH = 4
+_USUAL_GAP = 2
+_CHOSEN_BY = 900  # edges
+_UNUSUAL_TIMES, _UNUSUAL = 1.5, 0.3
+_TOO_SLOW, _SLOW_RPM = 1.0, 90.0
+_DOUBT_A_GAP, _DOUBT_SEEN_ONCE = 0.1, 1.0  # in the alignment's cost
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,7 +69,11 @@ class ToothTrack:
     teeth, missing
         The wheel: places in a turn, missing ones counted in, and how many are missing.
     doubt
-        How unlike each other the gaps are, turn by turn; 0 where they are the same.
+        How rough the speed is that the edges make: of two tracks the lower is the clearer.
+    pattern
+        The wheel as it is written: 36-2-1-1, 12+1; the number of teeth where it has no gap.
+    ran
+        Whether the engine ran in the recording, in a part that is left out here.
     """
 
     times_s: Floats
@@ -48,6 +81,17 @@ class ToothTrack:
     teeth: int
     missing: int
     doubt: float
+    pattern: str = ""
+    ran: bool = False
+
+    @property
+    def usual_rpm(self) -> float:
+        """Speed of most turns: a slow start and a fast end count little."""
+        turns = np.arange(0.0, self.angle_deg[-1], 360.0)
+        at_s = np.interp(turns, self.angle_deg, self.times_s)
+        if at_s.size < 2:
+            return float(self.angle_deg[-1] / (self.times_s[-1] - self.times_s[0]) / 6.0)
+        return float(np.median(60.0 / np.diff(at_s)))
 
     @property
     def speeds_deg_s(self) -> Floats:
@@ -55,11 +99,9 @@ class ToothTrack:
         return np.asarray(np.diff(self.angle_deg) / np.diff(self.times_s), dtype=np.float64)
 
 
-class WheelError(ValueError):
-    """The edges fit no wheel; the text says what was seen, as part of a sentence."""
-
-
-def clearest_track(edges: Sequence[Floats], told: ToothWheel) -> ToothTrack:
+def clearest_track(
+    edges: Sequence[Floats], told: ToothWheel, order: FiringOrder | None = None
+) -> ToothTrack:
     """Tie whichever edges make the clearer wheel to crank angle; see `track_of`.
 
     Raises
@@ -69,17 +111,29 @@ def clearest_track(edges: Sequence[Floats], told: ToothWheel) -> ToothTrack:
     """
     tracks: list[ToothTrack] = []
     errors: list[WheelError] = []
+    # what one side shows well may be hard to see on the other
+    shared = tuple(pattern for times_s in edges for pattern in _learnt(_turning(times_s), told))
     for times_s in edges:
         try:
-            tracks.append(track_of(times_s, told))
+            tracks.append(track_of(times_s, told, order, shared))
         except WheelError as error:
             errors.append(error)
     if not tracks:
-        raise errors[0]
+        if told.teeth is None and len(edges) == 2 and widths_are_coded(*edges):
+            raise WheelError(
+                "they stand at even distances and are wide and narrow in turn, a code that is "
+                "not read; the number of teeth must be entered"
+            )
+        raise max(errors, key=lambda error: error.weight)
     return min(tracks, key=lambda track: track.doubt)
 
 
-def track_of(times_s: Floats, told: ToothWheel) -> ToothTrack:
+def track_of(
+    times_s: Floats,
+    told: ToothWheel,
+    order: FiringOrder | None = None,
+    patterns: Sequence[Pattern] = (),
+) -> ToothTrack:
     """Tie edges to crank angle.
 
     Parameters
@@ -88,112 +142,211 @@ def track_of(times_s: Floats, told: ToothWheel) -> ToothTrack:
         Rising, shape (edges,).
     told
         What the person knows of the wheel.
+    order
+        The engine's, whose compressions tell equal sectors of a wheel from whole turns.
+    patterns
+        What the wheel may be like besides what these edges show.
 
     Raises
     ------
     WheelError
-        If the edges do not fit a wheel, or there is no gap and nobody says how many teeth.
+        If the edges do not fit a wheel, or nobody says how many teeth make a turn.
     """
     times_s = _turning(times_s)
-    if times_s.size < 2 * _LEAST_TEETH:
+    if times_s.size < _LEAST_EDGES:
         raise WheelError("fewer than eight teeth pass")
-    steps, spread = _steps(np.diff(times_s), told)
-    places = np.concatenate(([0], np.cumsum(steps)))
-    gaps = np.flatnonzero(steps > 1)
-    teeth = told.teeth or _teeth(places, steps, gaps)
-    agreed = _agreement(places, steps, gaps, teeth)[0] if gaps.size > 1 else 1.0
-    if told.teeth and agreed < _FITS:
-        raise WheelError(f"their gaps do not come back after {teeth} teeth")
-    if places[-1] < teeth:
+    pattern, aligned = _best_fit(times_s, told, patterns)
+    times_s, places = times_s[aligned.edges], aligned.places
+    if pattern.additional:
+        # where it stands is known from this recording alone: what is even is surer
+        times_s, places = _without_fractions(times_s, places)
+    sectors = sectors_of(times_s, places, pattern, told, order)
+    teeth = pattern.places * sectors
+    kept, ran = _cranked(times_s, places / teeth)
+    times_s, places = times_s[kept], places[kept]
+    if times_s.size < _LEAST_EDGES or places[-1] - places[0] < teeth:
         raise WheelError("less than a turn is recorded")
-    angle_deg = places * 360.0 / teeth
-    missing = _missing(places, steps, gaps, teeth)
-    return ToothTrack(times_s, angle_deg, teeth, missing, doubt=spread + 1 - agreed)
+    return ToothTrack(
+        times_s=times_s,
+        angle_deg=(places - places[0]) * 360.0 / teeth,
+        teeth=teeth,
+        missing=sum(pattern.gaps) * sectors,
+        doubt=_doubt(pattern, aligned, times_s),
+        pattern=pattern.named(sectors),
+        ran=ran,
+    )
 
 
 def _turning(times_s: Floats) -> Floats:
-    """Return the longest stretch in which edges come at their usual rate: no start, no coasting."""
-    if times_s.size < 2 * _LEAST_TEETH:
+    """Return the longest stretch in which no two edges are as far apart as at a standstill."""
+    still = np.flatnonzero(np.diff(times_s) > _STANDSTILL_S)
+    if times_s.size == 0:
         return times_s
-    passed = np.arange(times_s.size, dtype=np.float64)
-    reach = np.array([-_AROUND_S / 2, _AROUND_S / 2])
-    ends_s = np.clip(times_s[:, None] + reach, times_s[0], times_s[-1])
-    counts = np.interp(ends_s, times_s, passed)
-    rates = np.diff(counts, axis=1)[:, 0] / np.diff(ends_s, axis=1)[:, 0]
-    usual = float(np.median(rates))
-    unlike = (rates < _LEAST_RATE * usual) | (rates > _MOST_RATE * usual)
-    still = np.concatenate((np.diff(times_s) > _STANDSTILL_S, [False]))
-    broken = np.flatnonzero(unlike | still)
-    starts = np.concatenate(([0], broken + 1))
-    ends = np.concatenate((broken, [times_s.size]))
+    starts = np.concatenate(([0], still + 1))
+    ends = np.concatenate((still + 1, [times_s.size]))
     best = int(np.argmax(ends - starts))
-    return times_s[starts[best] : ends[best]]
+    return times_s[starts[best] : ends[best]][:_MOST_EDGES]
 
 
-def _steps(intervals_s: Floats, told: ToothWheel) -> tuple[NDArray[np.int64], float]:
-    """Return how many tooth widths each interval spans, and how unlike the gaps are."""
-    logs = np.log(intervals_s)
-    around = np.empty(logs.size)
-    around[1:-1] = (logs[:-2] + logs[2:]) / 2
-    around[0], around[-1] = logs[1], logs[-2]
-    ratios = np.exp(logs - around)
-    steps = np.ones(logs.size, dtype=np.int64)
-    if told.missing == 0:
-        return steps, 0.0
-    # beside a gap the neighbour itself looks short: only what stands above both is a gap
-    high = ratios > _GAP_FROM
-    high[1:] &= logs[1:] > logs[:-1]
-    high[:-1] &= logs[:-1] > logs[1:]
-    gaps = np.flatnonzero(high)
-    if gaps.size == 0:
-        return steps, 0.0
-    sizes = ratios[gaps]
-    inner = sizes[(gaps > 0) & (gaps < logs.size - 1)]
-    if inner.size and float(np.quantile(inner, 0.9) / np.quantile(inner, 0.1)) < _ALIKE_GAPS:
-        sizes = np.full(gaps.size, float(np.median(inner)))
-    steps[gaps] = np.clip(np.rint(sizes), 2, _MOST_MISSING + 1).astype(np.int64)
-    return steps, float(np.std(np.log(ratios[gaps] / steps[gaps])))
+def _best_fit(times_s: Floats, told: ToothWheel, patterns: Sequence[Pattern]) -> Fit:
+    """Return the wheel on which the edges lie most smoothly, of those that may be it.
 
-
-def _teeth(places: NDArray[np.int64], steps: NDArray[np.int64], gaps: NDArray[np.int64]) -> int:
-    """Return after how many places the gaps come back."""
-    if gaps.size < 2:
-        raise WheelError("no gap comes back, so the number of teeth must be entered")
-    best: tuple[float, int] | None = None
-    for teeth in range(_LEAST_TEETH, min(_MOST_TEETH, int(places[-1])) + 1):
-        if gaps.size * teeth / max(int(places[-1]), 1) > _MOST_GAPS:
-            break  # more teeth make more gaps in a turn
-        share, checked = _agreement(places, steps, gaps, teeth)
-        if checked < 1 or share < _FITS:
-            continue
-        if best is None or share > best[0] + 0.02:
-            best = share, teeth
-    if best is None:
+    Raises
+    ------
+    WheelError
+        If nothing is learnt and too little entered, or one is not like the other.
+    """
+    found = list(dict.fromkeys((*_learnt(times_s, told), *patterns)))
+    if not found:
+        if (steps_of(times_s) > 1).any():
+            raise WheelError("their gaps follow no pattern")
+        raise WheelError(_NO_GAP)
+    part_s = _middle_part(times_s)
+    wheels = [np.array(pattern.steps) for pattern in found]
+    *aligned_each, even = align_each(part_s, [*wheels, np.ones(_ANY_TEETH)])
+    fits = list(zip(found, aligned_each, strict=True))
+    doubts = [_doubt(pattern, aligned, part_s) for pattern, aligned in fits]
+    best = int(np.argmin(doubts))
+    meant = [i for i, pattern in enumerate(found) if _is_as_told(pattern, told)]
+    if told.teeth and meant:
+        # a swing of speed may look like gaps: what is entered stands unless it is far worse
+        entered = min(meant, key=lambda i: doubts[i])
+        if _is_as_good(fits[entered], fits[best]):
+            best = entered
+    _check_told(found[best], told)
+    if told.teeth is None and not _shows_gaps(*fits[best], even):
+        raise WheelError(_NO_GAP)
+    aligned = align(times_s, np.array(found[best].steps))
+    if told.teeth is None and aligned.cost > _ROUGHEST_LEARNT:
+        raise WheelError("no wheel fits them well, so it must be entered", weight=2)
+    if aligned.cost > _ROUGHEST or aligned.passed_over > _MOST_PASSED_OVER:
         raise WheelError("their gaps follow no pattern")
-    return best[1]
+    return found[best], aligned
 
 
-def _agreement(
-    places: NDArray[np.int64], steps: NDArray[np.int64], gaps: NDArray[np.int64], teeth: int
-) -> tuple[float, int]:
-    """Return the share of gaps that have their like a turn before and after, of how many."""
-    at = {int(places[g]): int(steps[g]) for g in gaps}
-    first, last = int(places[0]), int(places[-1])
-    good = checked = 0
-    for place, size in at.items():
-        for other in (place - teeth, place + teeth):
-            if first <= other and other + size <= last:
-                checked += 1
-                good += at.get(other) == size
-    return (good / checked if checked else 0.0), checked
+def _is_as_good(entered: Fit, best: Fit) -> bool:
+    """Return whether the edges lie on one wheel nearly as well as on the best."""
+    (pattern, one), (_, other) = entered, best
+    teeth = len(pattern.steps)
+    if one.passed_over > other.passed_over + 0.5 / teeth:
+        return False
+    return one.cost < _AS_GOOD * other.cost or (one.cost - other.cost) * teeth < _WORSE_A_TURN
 
 
-def _missing(
-    places: NDArray[np.int64], steps: NDArray[np.int64], gaps: NDArray[np.int64], teeth: int
-) -> int:
-    """Return how many teeth are missing in a turn: of the gaps that come back most times."""
-    turns = max(1.0, (places[-1] - places[0]) / teeth)
-    sizes: dict[int, list[int]] = {}
-    for gap in gaps:
-        sizes.setdefault(int(places[gap]) % teeth, []).append(int(steps[gap]) - 1)
-    return sum(round(float(np.median(s))) for s in sizes.values() if len(s) > turns / 2 - 0.5)
+def _shows_gaps(pattern: Pattern, aligned: Alignment, even: Alignment) -> bool:
+    """Return whether gaps explain what an even wheel does not."""
+    unlike = max(1, len(pattern.gaps))
+    return (even.cost - aligned.cost) * len(pattern.steps) >= _SAVED_BY_A_GAP * unlike
+
+
+def _middle_part(times_s: Floats) -> Floats:
+    """Return edges enough to choose among wheels by."""
+    first = max(0, (times_s.size - _CHOSEN_BY) // 2)
+    return times_s[first : first + _CHOSEN_BY]
+
+
+def _doubt(pattern: Pattern, aligned: Alignment, times_s: Floats) -> float:
+    """Return how little a wheel explains: of two that fit the simpler, seen oftener, is right."""
+    often = max(float(aligned.places[-1]) / pattern.places, 0.1)
+    large = sum(max(0, gap - _USUAL_GAP) for gap in pattern.gaps)
+    doubt = aligned.cost + _DOUBT_A_GAP * (len(pattern.gaps) + large) + _DOUBT_SEEN_ONCE / often
+    if not is_usual(pattern.places):
+        doubt = _UNUSUAL_TIMES * doubt + _UNUSUAL
+    turned_s = float(times_s[-1] - times_s[0]) / often
+    return doubt + (_TOO_SLOW if turned_s > 60.0 / _SLOW_RPM else 0.0)
+
+
+def _learnt(times_s: Floats, told: ToothWheel) -> Iterator[Pattern]:
+    """Yield the wheels that the edges may be of."""
+    if times_s.size < _LEAST_EDGES:
+        return
+    bare_s, between = without_additional(times_s)
+    steps = steps_of(times_s)
+    found = [*patterns_of_gaps(steps), *patterns_of_gaps(steps_of(bare_s)), *single_gaps(times_s)]
+    more = pattern_with_additional(times_s, between)
+    if more is not None:
+        found.append(more)
+    if len(told.gaps) == 1 and told.teeth:
+        # one gap leaves nothing to learn
+        gap = told.gaps[0]
+        found.append(Pattern((*[1.0] * (told.teeth - gap - 1), gap + 1.0), told.gaps))
+    yield from found
+    if told.teeth and not told.missing and not told.additional:
+        yield Pattern((1.0,) * told.teeth, ())
+
+
+def _is_as_told(found: Pattern, told: ToothWheel) -> bool:
+    """Return whether a pattern makes the wheel that was entered, as far as it was."""
+    if told.teeth is None:
+        return True
+    sectors, rest = divmod(told.teeth, found.places)
+    gaps = sorted(found.gaps * sectors)
+    return (
+        not rest
+        and (not found.additional or sectors == 1)
+        and (not told.gaps or sorted(told.gaps) == gaps)
+        and told.missing in (None, sum(gaps))
+        and (found.additional or not told.additional)
+    )
+
+
+def _check_told(found: Pattern, told: ToothWheel) -> None:
+    """Hold what was found against what was entered.
+
+    Raises
+    ------
+    WheelError
+        If it is not the wheel that was entered.
+    """
+    if told.teeth is None or _is_as_told(found, told):
+        return
+    sectors, rest = divmod(told.teeth, found.places)
+    if rest or (found.additional and sectors != 1):
+        raise WheelError(f"their gaps do not come back after {told.teeth} teeth", weight=2)
+    raise WheelError(
+        f"the wheel entered is {told.written} and the teeth make {found.named(sectors)}", weight=2
+    )
+
+
+def _without_fractions(times_s: Floats, places: Floats) -> tuple[Floats, Floats]:
+    counts = np.bincount(np.rint(1000 * (places % 1)).astype(np.int64) % 1000, minlength=1000)
+    whole = np.abs((places - counts.argmax() / 1000 + 0.5) % 1 - 0.5) < 0.01
+    return times_s[whole], places[whole]
+
+
+def _cranked(times_s: Floats, turns: Floats) -> tuple[NDArray[np.int64], bool]:
+    """Return which edges belong to the crank, and whether the engine ran.
+
+    The crank is the longest stretch at its usual speed, without start and coasting; before an
+    engine that runs it ends where the first fires speed it up. Where the engine ran all the time
+    everything is kept, so that it can be said.
+    """
+    rpm = _rpm_around(times_s, turns, _AROUND_S)
+    slow = _longest(rpm <= FASTEST_RPM)
+    ran = bool((rpm > FASTEST_RPM).any())
+    if slow.size < 2 or turns[slow[-1]] - turns[slow[0]] < _LEAST_CRANKED_TURNS:
+        slow = np.arange(times_s.size)
+    usual_rpm = float(np.median(rpm[slow]))
+    most = _MOST_RATE_AND_RAN if ran else _MOST_RATE
+    # over a whole cycle: within one the speed may swing as far as that
+    over_cycle = _rpm_around(times_s[slow], turns[slow], max(_AROUND_S, 120.0 / usual_rpm))
+    steady = (over_cycle >= _LEAST_RATE * usual_rpm) & (rpm[slow] <= most * usual_rpm)
+    return slow[_longest(steady)], ran
+
+
+def _rpm_around(times_s: Floats, turns: Floats, around_s: float) -> Floats:
+    """Return the mean speed in a window around each edge."""
+    reach = np.array([-around_s / 2, around_s / 2])
+    ends_s = np.clip(times_s[:, None] + reach, times_s[0], times_s[-1])
+    passed = np.interp(ends_s, times_s, turns)
+    return np.asarray(60.0 * np.diff(passed, axis=1)[:, 0] / np.diff(ends_s, axis=1)[:, 0])
+
+
+def _longest(good: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Return the places of the longest run of good ones."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], good, [False])).astype(np.int8)))
+    if edges.size == 0:
+        return np.empty(0, dtype=np.int64)
+    starts, ends = edges[::2], edges[1::2]
+    best = int(np.argmax(ends - starts))
+    return np.arange(starts[best], ends[best])

@@ -49,6 +49,9 @@ class Command(BaseCommand):
             "--voltage-channel", help="battery voltage recorded beside the clamp, by name or number"
         )
         parser.add_argument(
+            "--wheel", help="crank-teeth: the wheel's pattern like 60-2, 36-2-1-1 or 12+1"
+        )
+        parser.add_argument(
             "--wheel-teeth", type=int, help="crank-teeth: places a turn; found if left out"
         )
         parser.add_argument(
@@ -150,7 +153,11 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
         },
         "signal": options["signal"],
         "voltage_channel": options["voltage_channel"],
-        "wheel": {"teeth": options["wheel_teeth"], "missing": options["wheel_missing"]},
+        "wheel": {
+            "teeth": options["wheel_teeth"],
+            "missing": options["wheel_missing"],
+            "pattern": options["wheel"],
+        },
         "sync": sync,
         "banks": _banks(options["banks"]),
         "fuel": options["fuel"],

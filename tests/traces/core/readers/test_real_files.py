@@ -5,6 +5,7 @@ import pytest
 
 from traces.core.inspection import inspection
 from traces.core.readers import read
+from traces.core.signals.edges import edge_times_s
 
 # What the files themselves say: see their first and last lines.
 BENCH = {
@@ -124,6 +125,32 @@ def test_tooth_times_in_one_row_become_a_channel(real, name, first_s, last_s, co
     assert recording.t0_s == pytest.approx(first_s, abs=2e-3)
     assert recording.t0_s + recording.waveform.duration_s == pytest.approx(last_s, abs=0.01)
     assert any(f"{count} edge times" in note for note in recording.notes)
+
+
+# counted from the files: channels, and steps up and down of the first
+STATES = {
+    "i4c-12plus1-plugs-out-1.csv": (["crank"], 124, 125),
+    "i4g-36-2-1-running.csv": (["Channel 0", "Channel 1"], 1005, 1006),
+    "v6-36-2-1-1-plugs-in-events.csv": (["crank"], 402, 402),
+    "v6b-36-2-2-2-two-cams-cranking-1.csv": (["crank", "cam", "Channel 2"], 291, 290),
+    # no headings; the level of the first row holds for less than a thousandth of a tooth
+    "noisy-1.csv": (["1"], 268, 268),
+}
+
+
+@pytest.mark.parametrize("name", sorted(STATES))
+def test_a_log_of_states_keeps_each_step_at_its_exact_time(real, name) -> None:
+    names, rising, falling = STATES[name]
+    recording = read(real / name)
+    assert [c.name for c in recording.channels] == names
+    assert not any(np.isnan(c.values).any() for c in recording.channels)
+    up_s, down_s = edge_times_s(recording.waveform, recording.channels[0])
+    assert (up_s.size, down_s.size) == (rising, falling)
+    rows = [line.split(",") for line in (real / name).read_text().splitlines()]
+    told = np.array([[float(r[0]), float(r[1])] for r in rows if r[0][0].isdigit()])
+    changed_s = told[1:, 0][np.diff(told[:, 1]) != 0]
+    found_s = np.sort(np.concatenate((up_s, down_s)))
+    assert np.abs(found_s - changed_s[-found_s.size :]).max() < 1e-7
 
 
 def test_every_reference_has_its_channels_and_rate(references) -> None:

@@ -141,7 +141,14 @@ def test_a_column_sampled_more_slowly_is_joined_over_its_blanks() -> None:
 def test_a_switch_is_held_not_sloped() -> None:
     times = np.cumsum(np.tile([0.5, 1.0, 1.7], 20))
     found = _gathered(times, np.arange(60) % 2)
-    assert set(np.unique(found.channels[0].values)) == {0.0, 1.0}
+    values = found.channels[0].values
+    # a step's two samples lie on a line that crosses the middle when it came
+    assert np.mean((values == 0.0) | (values == 1.0)) > 0.9
+    high = values >= 0.5
+    last = np.flatnonzero(high[1:] != high[:-1])
+    part = (0.5 - values[last]) / (values[last + 1] - values[last])
+    crossed_s = found.t0_s + (last + part) / found.rate_hz
+    assert crossed_s == pytest.approx(times[1:], abs=1e-6)
 
 
 @settings(max_examples=60, deadline=None)

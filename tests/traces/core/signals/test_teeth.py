@@ -58,6 +58,33 @@ class TestMeasured:
         assert (report.estimates, report.candidates) == ((), ())
 
 
+# README beside the files: wheel and speed while cranking, plugs in or out, the engine running
+LOGS = [
+    ("i3-36-2-2-plugs-in-long.txt", "1-3-2", "36-2-2", 253.8, None),
+    ("v6-36-2-1-1-plugs-in-falling.txt", "1-2-3-4-5-6", "36-2-1-1", 166, None),
+    ("v6-36-2-1-1-plugs-in-events.csv", "1-2-3-4-5-6", "36-2-1-1", 166, None),
+    ("v6-36-2-1-1-plugs-out-falling.txt", "1-2-3-4-5-6", "36-2-1-1", 163, "no-compression"),
+    ("v6b-36-2-2-2-two-cams-cranking-1.csv", "1-2-3-4-5-6", "36-2-2-2", 240, None),
+    ("i4f-60-2-crank-to-running-8ch.csv", "1-3-4-2", "60-2", 260, None),
+    ("i4c-12plus1-plugs-out-1.csv", "1-3-4-2", "12+1", 188, "no-compression"),
+    ("i4g-36-2-1-running.csv", "1-3-4-2", "36-2-1", 1418, "engine-caught"),
+]
+
+
+@pytest.mark.parametrize("log", LOGS, ids=[log[0] for log in LOGS])
+def test_wheel_and_speed_of_measured_logs(real, log) -> None:
+    name, order, wheel, rpm, stop = log
+    setup = replace(SETUP, firing_order=FiringOrder.parse(order), current_channel="1")
+    report = judge(read(real / name).waveform, setup)
+    assert report.extra["wheel_pattern"] == wheel
+    assert report.cranking_rpm == pytest.approx(rpm, rel=0.01)
+    stops = {f.code for f in report.findings if f.severity == "stop"}
+    if stop:
+        assert stops == {stop}
+    else:
+        assert not stops & {"engine-caught", "no-compression", "teeth-unclear", "no-signal"}
+
+
 def _accelerations(speed_by_angle) -> list[float]:
     """Return how much the speed rises from each valley to the next crest, in rpm."""
     speed = np.array([rpm for _, rpm in speed_by_angle])
@@ -69,8 +96,8 @@ def _accelerations(speed_by_angle) -> list[float]:
     for value in looped[1:]:
         if value > high:
             high = value
-        elif value < high - 12:
-            if high - low > 12:
+        elif value < high - 10:
+            if high - low > 10:
                 rises.append(float(high - low))
             low = high = value
         low = min(low, value)
