@@ -6,6 +6,8 @@ from typing import Any
 
 from jobs.models import Vehicle, Visit, VisitCapture
 from jobs.selectors.evidence import CaptureRow, capture_rows
+from traces.core.bank_pooling import pool_banks, pooled_bank_line
+from traces.core.bank_results import BankDifference
 from traces.core.pooling import PooledPlace, Together, is_poolable, pool, take_of
 from traces.core.pooling_words import Conditions, Said, ordinal, said
 from traces.core.reference import Limits
@@ -76,6 +78,10 @@ class CapturesTogether:
         The figures.
     words
         The same in sentences.
+    banks
+        Bank against bank by all of them, a sentence; empty where they do not compare banks.
+    bank_difference
+        The same as figures.
     """
 
     purpose: str
@@ -83,6 +89,8 @@ class CapturesTogether:
     lines: tuple[TogetherLine, ...]
     pooled: Together
     words: Said
+    banks: str = ""
+    bank_difference: BankDifference | None = None
 
     @property
     def pooled_sides(self) -> tuple[Side, ...]:
@@ -156,12 +164,15 @@ def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> Captu
         for i, row in enumerate(own)
     )
     by_key = {s.row.tie.capture_id: s for s in sides}
+    reports = [s.row.report for s in sides if s.is_pooled and s.row.report]
     return CapturesTogether(
         purpose=purpose,
         sides=sides,
         lines=tuple(_line(p, [by_key[k].ordinal for k in pooled.keys]) for p in pooled.places),
         pooled=pooled,
         words=said(pooled, list(by_key), {k: s.conditions for k, s in by_key.items()}),
+        banks=pooled_bank_line(reports),
+        bank_difference=pool_banks(reports),
     )
 
 
@@ -207,6 +218,7 @@ def together_json(found: CapturesTogether | None) -> dict[str, Any] | None:
             for line in found.lines
         ],
         "candidates": [list(c) for c in found.pooled.candidates],
+        "bank_difference": found.bank_difference and found.bank_difference.to_json(),
         "repeat_sd": round(found.pooled.repeat_sd, 4),
         "cycles": found.pooled.cycles,
         "agree": found.pooled.agrees,

@@ -25,6 +25,10 @@ _LIMIT_FOR, _LEAST_OF_LIMIT = 3, 0.8
 less than the limit is enough, but never less than this share of it."""
 _LEAST_WITHOUT_ONE = 0.5
 """Share of the limit that has to be left without the cylinder that speaks most for it."""
+_OVER_SCATTER = 2.5
+"""Difference over the standard error that the scatter of cylinders within their banks gives it;
+banks that are late as a whole keep their cylinders alike."""
+_MOST_LEFT_OUT = 1
 _MOST_UNSURE = 2.0
 """Half an interval over the difference itself up to which the difference is called."""
 _ODD_FIRE_WIDER = 2.5
@@ -85,7 +89,8 @@ def compare_banks(
     points = 100 * float(weights @ figures.relative)
     half = 100 * _half_width(weights, figures, 1.0 if figures.is_even_fire else _ODD_FIRE_WIDER)
     left_out = sorted(set(figures.numbers) - {figures.numbers[i] for at in kept for i in at})
-    uneven = half <= _MOST_UNSURE * points and _is_whole_bank(
+    clear = half <= _MOST_UNSURE * points and len(left_out) <= _MOST_LEFT_OUT
+    uneven = clear and _is_whole_bank(
         figures.relative[kept[weaker]],
         figures.relative[others],
         limit=_limit_for(banks, even_within) * (_BESIDE_A_FAULT if left_out else 1.0),
@@ -121,7 +126,18 @@ def _is_whole_bank(
     if min(low.size, others.size) == 1:
         return limit_of_single is not None and difference >= limit_of_single
     without = float(np.sort(others)[:-1].mean() - np.sort(low)[1:].mean())
-    return difference >= limit and without >= _LEAST_WITHOUT_ONE * limit
+    return (
+        difference >= limit
+        and without >= _LEAST_WITHOUT_ONE * limit
+        and difference >= _OVER_SCATTER * _scatter_error(low, others)
+    )
+
+
+def _scatter_error(one: Floats, other: Floats) -> float:
+    """Return the standard error of a difference of means by the scatter within both."""
+    squares = float(((one - one.mean()) ** 2).sum() + ((other - other.mean()) ** 2).sum())
+    variance = squares / (one.size + other.size - 2)
+    return math.sqrt(variance * (1 / one.size + 1 / other.size))
 
 
 def bank_findings(

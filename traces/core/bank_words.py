@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from engines.core.positions import bank_labels
+from traces.core.bank_results import BankDifference
 from traces.core.results import Report
 
 ONE_OF_TWO = (
@@ -51,6 +52,14 @@ class BankView:
     advice: str
 
 
+def apart_words(difference: BankDifference) -> str:
+    """Return by how much banks differ, with the interval."""
+    return (
+        f"{difference.points:.0f} points (95 % interval {difference.low:.0f} to "
+        f"{difference.high:.0f})"
+    )
+
+
 def bank_view(report: Report) -> BankView | None:
     """Return the banks of a report; None where they were not compared."""
     difference = report.bank_difference
@@ -70,10 +79,7 @@ def bank_view(report: Report) -> BankView | None:
         )
         for label, bank in zip(labels, report.banks, strict=True)
     )
-    apart = (
-        f"{difference.points:.0f} points (95 % interval {difference.low:.0f} to "
-        f"{difference.high:.0f})"
-    )
+    apart = apart_words(difference)
     if uneven:
         weaker = next(row for row in rows if row.call)
         sentence = f"Uneven: {weaker.label}, cylinders {weaker.cylinders}, is weaker by {apart}."

@@ -8,6 +8,8 @@ import pytest
 
 from traces.core.balance_files import text_of
 from traces.core.bank_balance import CylinderFigures, bank_findings, compare_banks
+from traces.core.bank_pooling import pool_banks
+from traces.core.bank_results import BankCall, BankDifference, BankMean
 from traces.core.humps import HumpMethod
 from traces.core.pipeline import analyse
 from traces.core.preparation import prepare
@@ -90,8 +92,8 @@ def test_a_single_cylinder_is_no_bank(banks, relative) -> None:
 
 
 def test_two_cylinders_do_not_tell_a_bank_from_one_of_them() -> None:
-    found = compare_banks(FOUR, figures(1.03, 0.89, 1.02, 0.98), LIMITS, 0.05)
-    assert found.difference.points == pytest.approx(9.0)
+    found = compare_banks(FOUR, figures(1.03, 0.89, 1.02, 0.92), LIMITS, 0.05)
+    assert found.difference.points == pytest.approx(12.0)
     assert (found.difference.call, codes(found)) == ("uneven", ["bank-uneven"])
     found = compare_banks(FOUR, figures(1.02, 0.90, 1.01, 1.01), LIMITS, 0.05)
     assert (found.difference.call, codes(found)) == ("even", ["bank-uncertain"])
@@ -117,6 +119,39 @@ def test_larger_banks_are_told_from_less(count: int, call: str) -> None:
     banks = tuple(range(1, count + 1)), tuple(range(count + 1, 2 * count + 1))
     found = compare_banks(banks, figures(*[1.0] * count, *[0.955] * count), LIMITS, 0.05)
     assert found.difference.call == call
+
+
+def test_cylinders_that_scatter_are_no_bank() -> None:
+    found = compare_banks(SIX, figures(1.01, 1.00, 1.10, 0.94, 1.00, 0.94), LIMITS, 0.05)
+    assert found.difference.points == pytest.approx(100 * (3.11 - 2.88) / 3)
+    assert (found.difference.call, codes(found)) == ("even", ["bank-uncertain"])
+
+
+@pytest.mark.parametrize(
+    ("weakers", "points", "call"),
+    [((2, 2, 2), 11.0, "uneven"), ((2, 1, 2), 10 / 3, "even"), ((1, 2), 0.5, "even")],
+)
+def test_several_captures_tell_of_their_banks_together(weakers, points: float, call: str) -> None:
+    size = (10.0, 11.0, 12.0) if len(weakers) == 3 else (1.0, 2.0)
+    if weakers == (2, 1, 2):
+        size = (6.0, 1.0, 5.0)
+    reports = [_report_of(SIX[w - 1], p) for w, p in zip(weakers, size, strict=True)]
+    pooled = pool_banks([Report(verdict="even"), *reports])
+    assert pooled is not None
+    assert pooled.points == pytest.approx(points)
+    # what the method gets wrong does not shrink: each capture's own half is 4 points
+    assert pooled.high - pooled.points >= 4.0
+    assert pooled.call == call
+    assert pool_banks(reports[:1]) is None
+
+
+def _report_of(weaker: tuple[int, ...], points: float) -> Report:
+    call: BankCall = "uneven" if points >= 5.5 else "even"
+    return Report(
+        verdict="even",
+        banks=tuple(BankMean(bank, 1.0, 0.98, 1.02) for bank in SIX),
+        bank_difference=BankDifference(points, points - 4, points + 4, weaker, call),
+    )
 
 
 def test_uneven_firing_hides_banks() -> None:
