@@ -146,6 +146,35 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "There are no usable events on the sync channel, so cylinders cannot be named.",
         "Check the pick-up and its channel; the sets of cylinders that fit are listed.",
     ),
+    "sync-lone": (
+        "warn",
+        "Only one event stands out on the sync channel, at {at}; it could be a disturbance, so it "
+        "names no cylinder.",
+        "Check the pick-up and its lead and record again; or, if you are sure of that event, mark "
+        "it by hand. The sets of cylinders that fit are listed.",
+    ),
+    "sync-ends": (
+        "warn",
+        "The {count} sync events end at {at}, long before the cranking does; from there on the "
+        "cylinders are counted by the humps alone.",
+        "Check that the pick-up stayed in place, and record again with events to the end.",
+    ),
+    "sync-paired-first": (
+        "note",
+        "Sync events came every 360 degrees until {at} and every 720 after it, as single coils "
+        "fire in pairs until the cam is recognised. The later ones name the cylinder.",
+        "Nothing to do.",
+    ),
+    "sync-doubled": (
+        "stop",
+        "Sync events come twice as often as set up: every 360 degrees of the cycle that the humps "
+        "show. Either the setting is wrong, or every other compression is missing, as with a dead "
+        "bank.",
+        "Do not crank again until the valve timing is known to be right: bar the engine over two "
+        "turns by hand in its direction of rotation and stop at any contact; the manufacturer's "
+        "procedure comes first. If the event is known to come every turn, set it to every 360 "
+        "degrees and analyse again.",
+    ),
     "sync-none": (
         "note",
         "No sync was recorded, so cylinders cannot be named.",
@@ -363,6 +392,9 @@ _CODES = {
     "coarse-rate": "low-rate",
     "gaps-bridged": "gaps",
     "sync-none": "sync-missing",
+    "sync-lone": "sync-missing",
+    "sync-ends": "sync-missing",
+    "sync-doubled": "sync-mismatch",
     "high-hump-alone": "high-hump",
     "high-hump-pair": "high-hump",
     "time-direction-unclear": "time-reversed",

@@ -9,9 +9,10 @@ from traces.core.conditioning import Floats
 from traces.core.cranking import CrankSpan
 from traces.core.finding_texts import finding
 from traces.core.hand import EVENT_WORDS, HandMarks, MarkedEvent, labels_moved, places_words
+from traces.core.pulses import Pulses
 from traces.core.results import Finding
 from traces.core.setup import AnalysisSetup, Fuel
-from traces.core.sync import Sync, SyncState
+from traces.core.sync import NO_SYNC, Sync, SyncState, read_sync
 
 _MARKS_APART_DEG = 25.0
 """From their common place: marks by eye are some 10 degrees off, 8 ms at 200 rpm."""
@@ -45,6 +46,30 @@ class CylinderMark:
     def by_hand(self) -> bool:
         """Whether a person marked them."""
         return self.channel is None
+
+
+def recorded_sync(
+    setup: AnalysisSetup, pulses: Pulses | None, times_s: Floats, count: Floats
+) -> Sync:
+    """Read the sync channel and hold it against what was said of it.
+
+    Parameters
+    ----------
+    pulses
+        Of the sync channel; None where none was recorded.
+    times_s, count
+        Engine cycles passed at each time; same shape.
+    """
+    if pulses is None or setup.sync is None:
+        return NO_SYNC
+    sync = read_sync(pulses, times_s, count, several=setup.sync.event == "cam")
+    every_turn = setup.sync.every_deg != CYCLE_DEG
+    if every_turn and sync.state == "every-720" and sync.paired_to_s is None:
+        # the user knows of a second event that did not show: do not decide between them
+        return replace(sync, state="every-360")
+    if not every_turn and sync.state == "every-360":
+        return replace(sync, state="doubled")
+    return sync
 
 
 def mark_of(setup: AnalysisSetup, sync: Sync) -> CylinderMark | None:
@@ -129,7 +154,7 @@ def with_marks(
         The events that count, and what is to be said of those marked.
     """
     marks = setup.hand.marks
-    if marks is None or recorded.state in ("scattered", "crowded"):
+    if marks is None or recorded.state in ("scattered", "crowded", "doubled"):
         return recorded, []  # what contradicts itself is mended by no mark
     half_known = recorded.state == "every-360" and marks.every_deg != CYCLE_DEG
     is_tied = mark_of(setup, recorded) is not None

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from engines.core.firing import CYCLE_DEG
 from traces.core import quality
 from traces.core.conditioning import Conditioned, Floats, condition, gaps_within
 from traces.core.cranking import Cranking, CrankSpan, find_crank, narrowed
@@ -13,7 +12,14 @@ from traces.core.current_elsewhere import pointed_elsewhere
 from traces.core.cycles import FASTEST_RPM, USUAL_CYCLE_S, count_cycles
 from traces.core.finding_texts import finding
 from traces.core.hand import SpanS
-from traces.core.marking import mark_of, order_from, shift_finding, told_by_hand, with_marks
+from traces.core.marking import (
+    mark_of,
+    order_from,
+    recorded_sync,
+    shift_finding,
+    told_by_hand,
+    with_marks,
+)
 from traces.core.methods import Prepared
 from traces.core.pulses import Pulses, find_pulses
 from traces.core.results import Finding
@@ -25,7 +31,7 @@ from traces.core.setup import (
     SetupError,
 )
 from traces.core.steady import LEAST_CYCLES, Steadiness, settle
-from traces.core.sync import NO_SYNC, Sync, read_sync
+from traces.core.sync import NO_SYNC, Sync
 from traces.core.waveform import Channel, Waveform
 
 _LEAST_STRETCH_CYCLES = 1.2
@@ -161,23 +167,10 @@ def _find_cycles(
         return
     count = _whole_count(conditioned, first, last, cycle_s, len(order))
     done.count = count
-    sync = _sync_of(done.setup, pulses, conditioned, count)
+    sync = recorded_sync(done.setup, pulses, conditioned.times_s, count)
     sync, told = with_marks(sync, done.setup, span, conditioned.times_s, count)
     done.add(told)
     _settle(done, conditioned, span, count, sync)
-
-
-def _sync_of(
-    setup: AnalysisSetup, pulses: Pulses | None, conditioned: Conditioned, count: Floats
-) -> Sync:
-    if pulses is None or setup.sync is None:
-        return NO_SYNC
-    several = setup.sync.event == "cam"
-    sync = read_sync(pulses, conditioned.times_s, count, several=several)
-    if setup.sync.every_deg == CYCLE_DEG / 2 and sync.state == "every-720":
-        # the user knows of a second event that did not show: do not decide between them
-        return replace(sync, state="every-360")
-    return sync
 
 
 def _settle(
@@ -192,6 +185,7 @@ def _settle(
     done.sync, done.cranking, done.steadiness = sync, cranking, steadiness
     done.add(quality.check_steadiness(cranking, steadiness, span))
     done.add(quality.check_sync(sync, setup))
+    done.add(quality.check_sync_reach(sync, setup, cranking))
     if done.stopped or cranking is None:
         return
     mark = mark_of(setup, sync)

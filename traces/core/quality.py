@@ -1,5 +1,8 @@
 """Checks of a capture: each returns what it noticed and changes nothing."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 import numpy as np
 
 from engines.core.firing import FiringOrder
@@ -12,7 +15,7 @@ from traces.core.results import Finding
 from traces.core.rhythm import Rhythm
 from traces.core.setup import AnalysisSetup
 from traces.core.steady import LEAST_CYCLES, Steadiness
-from traces.core.sync import Sync
+from traces.core.sync import Sync, Trouble
 from traces.core.waveform import Channel, Waveform
 
 LEAST_RATE_HZ = 50.0
@@ -41,6 +44,15 @@ _MOST_SAMPLES = 1_000_000  # to look for flat tops in: so many tell them as well
 _REST_A = 8.0
 _DRIFT = 0.10
 _CYCLES_BEFORE_CATCH = 6
+_SILENT_CYCLES = 2.5
+_SCATTERED: Mapping[Trouble, str] = MappingProxyType(
+    {
+        "": "they do not keep to the rhythm of the humps",
+        "lone": "they do not keep to the rhythm of the humps",
+        "drift": "they move steadily against the humps, as if something else drove them",
+        "two-rhythms": "they come in one rhythm at first and in another one later",
+    }
+)
 
 
 def check_channel(waveform: Waveform, channel: Channel) -> list[Finding]:
@@ -240,20 +252,40 @@ def check_steadiness(
 def check_sync(sync: Sync, setup: AnalysisSetup) -> list[Finding]:
     """Say what the sync channel can and cannot decide."""
     channel = setup.sync.channel if setup.sync else None
-    if sync.state == "none":
-        return [finding("sync-none")]
-    if sync.state == "missing":
-        return [finding("sync-missing", channel=channel)]
-    if sync.state == "crowded":
-        why = "they are as strong at several places of the cycle"
-        return [finding("sync-mismatch", channel=channel, why=why)]
-    if sync.state == "scattered":
-        why = "they do not keep to the rhythm of the humps"
-        return [finding("sync-mismatch", channel=channel, why=why)]
-    unknown = unknown_angle_finding(setup, sync)
-    if not unknown and sync.state == "every-360":
+    if not sync.keeps_to_cycle:
+        return [_no_cycle(sync, channel)]
+    if unknown := unknown_angle_finding(setup, sync):
+        return unknown
+    if sync.state == "every-360":
         return [finding("sync-every-360", channel=channel)]
-    return unknown
+    if sync.paired_to_s is not None:
+        to_s = sync.paired_to_s
+        return [finding("sync-paired-first", channel=channel, to_s=to_s, at=f"{to_s:.2f} s")]
+    return []
+
+
+def _no_cycle(sync: Sync, channel: str | None) -> Finding:
+    """Say why the events do not keep to the engine's cycle."""
+    if sync.state in ("crowded", "scattered"):
+        why = _SCATTERED[sync.trouble]
+        if sync.state == "crowded":
+            why = "they are as strong at several places of the cycle"
+        return finding("sync-mismatch", channel=channel, why=why)
+    if sync.trouble == "lone":
+        return finding("sync-lone", channel=channel, at=f"{float(sync.events_s[0]):.2f} s")
+    wordings = {"none": "sync-none", "doubled": "sync-doubled"}
+    return finding(wordings.get(sync.state, "sync-missing"), channel=channel)
+
+
+def check_sync_reach(sync: Sync, setup: AnalysisSetup, cranking: Cranking | None) -> list[Finding]:
+    """Say that recorded events end long before the cranking that is judged does."""
+    if cranking is None or not sync.keeps_to_cycle or sync.by_hand or setup.sync is None:
+        return []
+    last_s = float(sync.events_s[-1])
+    if cranking.steady_to_s - last_s < _SILENT_CYCLES * cranking.cycle_s:
+        return []
+    count, at = sync.events_s.size, f"{last_s:.2f} s"
+    return [finding("sync-ends", channel=setup.sync.channel, from_s=last_s, at=at, count=count)]
 
 
 def _is_dead(conditioned: Conditioned, level_a: float) -> bool:

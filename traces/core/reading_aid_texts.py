@@ -142,6 +142,11 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "How low each place of the firing order is stands; which cylinder is at it is left "
             "open until the angle is known.",
         ),
+        ("sync-paired-first", "note"): (
+            "Until the control unit knows which of two turns it is in, it may fire two coils at "
+            "once; the event that goes on alone is the cylinder's own.",
+            "Cylinders are named by the later events; how low they are does not hang on it.",
+        ),
         ("sync-every-360", "warn"): (
             "The event comes in every crank turn, but a cylinder compresses only in every other "
             "one; its partner comes up in the turns between.",

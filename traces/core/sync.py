@@ -9,10 +9,28 @@ from numpy.typing import NDArray
 from traces.core.conditioning import Floats
 from traces.core.pulses import Pulses
 
-SyncState: TypeAlias = Literal["none", "missing", "scattered", "crowded", "every-360", "every-720"]
+SyncState: TypeAlias = Literal[
+    "none", "missing", "scattered", "crowded", "doubled", "every-360", "every-720"
+]
+Trouble: TypeAlias = Literal["", "lone", "drift", "two-rhythms"]
 
-_OWN_SHARE = 0.6  # of the height of the strongest group: a second this strong is no leak
+_OWN_SHARE = 0.6  # of the own cycles: where so many pulses are strong, none of them is a leak
 _LONE = 0.25
+_STRONG_SHARE = 0.5  # of the mean height: neighbours leak in at 10 to 30 %
+_LEAST_PAIRED, _LEAST_SINGLE = 2, 3  # cycles
+_LEAST_HEIGHT = 0.1  # of the highest: lower ones are not found
+_LEAST_SPREAD = 0.2
+_ALIKE_LOG, _SINGLE_LOG = 0.6, 0.7  # of the ratio of heights
+_CLEARLY = 3.0  # standard deviations
+_DRIFT_A_CYCLE, _LEAST_DRIFT = 0.008, 0.05
+"""Against the count of cycles from the current, in cycles: 60 simulated captures slip 0.035 at
+most from the first event to the last."""
+
+_STEADY_STEPS, _OTHER_STEPS = 0.06, 0.15
+"""Steps from event to event within so much of their median are one rhythm; medians that differ by
+so much are two."""
+
+_FEWEST_STEPS = 2
 _GROUP_CYCLES = 0.04  # pulses within so much of a cycle (29 degrees) belong together
 _SCATTER_CYCLES = 0.02
 
@@ -26,6 +44,7 @@ class Sync:
     state
         `none`: not recorded. `missing`: fewer than two events. `scattered`: events do not
         keep to the engine's cycle. `crowded`: as strong at more than two places of the cycle.
+        `doubled`: they come every 360 degrees all through, although set up as every 720.
         `every-360`, `every-720`: how often they really come.
     events_s
         Times of the sync cylinder's events, in the file's own time.
@@ -35,6 +54,11 @@ class Sync:
         Whether a person marked the events; then nothing says that the cycle was counted right.
     others_cycles
         Of a cam: how far after each event its other edges come, in engine cycles.
+    paired_to_s
+        Up to when events came every 360 degrees that come every 720 afterwards, as of single coils
+        that fire in pairs until the cam is recognised; None where they never did.
+    trouble
+        Why events are `missing` or `scattered`, where that can be told.
     """
 
     state: SyncState
@@ -42,6 +66,8 @@ class Sync:
     residual_cycles: float = 0.0
     by_hand: bool = False
     others_cycles: tuple[float, ...] = ()
+    paired_to_s: float | None = None
+    trouble: Trouble = ""
 
     @property
     def places(self) -> int:
@@ -73,31 +99,123 @@ def read_sync(
         those after the longest pause count.
     """
     if pulses.times_s.size < 2:
-        return Sync("missing", pulses.times_s)
+        return Sync("missing", pulses.times_s, trouble="lone" if pulses.times_s.size else "")
     energies = pulses.energies()
-    counted = _without_slip(np.interp(pulses.times_s, times_s, cycle_count), energies)
+    uncorrected = np.interp(pulses.times_s, times_s, cycle_count)
+    counted = _without_slip(uncorrected, energies)
+    return _sorted_out(pulses, counted, uncorrected, several=several)
+
+
+def _sorted_out(pulses: Pulses, counted: Floats, uncorrected: Floats, *, several: bool) -> Sync:
+    """Keep the sync cylinder's own events by their place, with and without the slow slip."""
+    energies = pulses.energies()
     first, *others = _places(counted % 1.0, energies)
-    second = _second(first, others)
     at_first = _once_a_cycle(counted, first.place, energies)
+    second = _as_strong(pulses, counted, at_first, others)
     if len(second) > 1 or (
         second and _apart(second[0].place, first.place + 0.5) > 1.5 * _GROUP_CYCLES
     ):
         if several:
             return _several_places(pulses, counted, [first, *second])
         return Sync("crowded", pulses.times_s[at_first])
-    own = at_first
-    if second:
-        own = np.sort(np.append(own, _once_a_cycle(counted, second[0].place, energies)))
+    own, place = at_first, first.place
+    at_second = _once_a_cycle(counted, first.place + 0.5, energies)
+    single = _single_after(pulses, counted, (at_first, at_second), first.place)
+    paired_to_s = single[1] if single else None
+    if single:
+        own, second = single[0], []
+        place = float(counted[own[0]])
+    elif second:
+        own = np.sort(np.append(at_first, at_second))
     if own.size < 2:
-        return Sync("missing", pulses.times_s[own])
-    spread = _spread(counted[at_first])
-    per_cycle = 2 if second else 1
-    steps = np.diff(np.rint(per_cycle * (counted[own] - first.place)).astype(np.int64))
+        return Sync("missing", pulses.times_s[own], trouble="lone")
+    if second:
+        spread = _spread(counted[at_first])
+        steps = np.diff(np.rint(2 * (counted[own] - place)).astype(np.int64))
+    else:
+        spread = _spread(counted[own])
+        steps = np.diff(np.rint(counted[own] - place).astype(np.int64))
     # some may be missed, but events that only ever come at every other place do not fit
     off_beat = own.size > 2 and int(np.gcd.reduce(steps)) != 1
+    trouble: Trouble = ""
     if spread > _SCATTER_CYCLES or off_beat:
-        return Sync("scattered", pulses.times_s[own], spread)
-    return Sync("every-360" if second else "every-720", pulses.times_s[own], spread)
+        trouble = "two-rhythms" if _has_two_rhythms(pulses, uncorrected) else ""
+        return Sync("scattered", pulses.times_s[own], spread, trouble=trouble)
+    if _drifts(uncorrected[own] - counted[own], uncorrected[own]):
+        return Sync("scattered", pulses.times_s[own], spread, trouble="drift")
+    state: SyncState = "every-360" if second else "every-720"
+    return Sync(state, pulses.times_s[own], spread, paired_to_s=paired_to_s)
+
+
+def _single_after(
+    pulses: Pulses, counted: Floats, rows: tuple[NDArray[np.int64], NDArray[np.int64]], place: float
+) -> tuple[NDArray[np.int64], float] | None:
+    """Find events that come in pairs at first and singly afterwards.
+
+    Heights at both places are compared cycle by cycle, as logarithms: alike at first, and later
+    apart by more than chance makes of so many cycles.
+
+    Parameters
+    ----------
+    rows
+        Which pulses come at `place` and half a cycle later.
+
+    Returns
+    -------
+    tuple or None
+        The events at the place that goes on, and when the other's last one came; None where
+        there is no such change.
+    """
+    if min(one.size for one in rows) < _LEAST_PAIRED:
+        return None
+    at = [np.rint(counted[one] - place - 0.5 * i).astype(np.int64) for i, one in enumerate(rows)]
+    first, last = min(int(k[0]) for k in at), max(int(k[-1]) for k in at)
+    heights = np.full((2, last - first + 1), np.nan)
+    for i, one in enumerate(rows):
+        heights[i, at[i] - first] = pulses.heights[one]
+    cycles = np.arange(first, last + 1)[np.isfinite(heights).any(axis=0)]
+    # a cycle cut off by an end of the recording may lack one for that reason
+    cut = [k for k in (first, last) if not np.isfinite(heights[:, k - first]).all()]
+    cycles = np.setdiff1d(cycles, cut)
+    least = _LEAST_HEIGHT * float(pulses.heights.max())
+    logs = np.log(np.maximum(np.nan_to_num(heights[:, cycles - first], nan=least), least))
+    found: tuple[float, int, int] | None = None
+    for i in (0, 1):
+        ahead = logs[i] - logs[1 - i]
+        spread = max(_LEAST_SPREAD, float(np.std(logs[i])))
+        for split in range(_LEAST_PAIRED, cycles.size - _LEAST_SINGLE + 1):
+            later = float(ahead[split:].mean())
+            beyond_chance = later / (spread * np.sqrt(2 / (cycles.size - split)))
+            alike = abs(float(ahead[:split].mean())) < _ALIKE_LOG
+            if alike and later > _SINGLE_LOG and beyond_chance > (found or (_CLEARLY,))[0]:
+                found = (beyond_chance, i, int(cycles[split]))
+    if found is None:
+        return None
+    _, i, begin = found
+    ended = rows[1 - i][at[1 - i] < begin]
+    return rows[i], float(pulses.times_s[ended[-1]])
+
+
+def _drifts(slip_cycles: Floats, counted: Floats) -> bool:
+    """Return whether events move steadily against the humps, more than counting errs."""
+    slipped = float(np.ptp(slip_cycles))
+    return slipped > max(_LEAST_DRIFT, _DRIFT_A_CYCLE * float(np.ptp(counted)))
+
+
+def _has_two_rhythms(pulses: Pulses, counted: Floats) -> bool:
+    """Return whether strong events keep to one step at first and to another one later."""
+    strong = pulses.heights > _STRONG_SHARE * float(np.partition(pulses.heights, -2)[-2])
+    steps = np.diff(counted[strong])
+    for at in range(_FEWEST_STEPS, steps.size - _FEWEST_STEPS + 1):
+        parts = (steps[:at], steps[at:])
+        one, other = (float(np.median(part)) for part in parts)
+        steady = all(
+            float(np.abs(part - np.median(part)).max()) < _STEADY_STEPS * float(np.median(part))
+            for part in parts
+        )
+        if steady and abs(one - other) > _OTHER_STEPS * min(one, other):
+            return True
+    return False
 
 
 def _several_places(pulses: Pulses, counted: Floats, places: "list[_Place]") -> Sync:
@@ -116,13 +234,23 @@ def _several_places(pulses: Pulses, counted: Floats, places: "list[_Place]") -> 
     return Sync("every-720", pulses.times_s[own], spread, others_cycles=others)
 
 
-def _second(first: "_Place", others: "list[_Place]") -> "list[_Place]":
-    """Return the places that are as strong as the first; what leaks in is not."""
-    strong = [p for p in others if p.strength >= _OWN_SHARE**2 * first.strength]
-    weaker = strong and len(others) > 1 and strong[0].strength < _OWN_SHARE * first.strength
-    if weaker and others[1].strength > 0.5 * others[0].strength:
-        return []  # one of many that leak in, and no stronger than the next
-    return strong
+def _as_strong(
+    pulses: Pulses, counted: Floats, own: NDArray[np.int64], others: "list[_Place]"
+) -> "list[_Place]":
+    """Return the places where pulses are as strong as the own ones, in most cycles.
+
+    Mean heights are compared, and not energies: a slow recorder catches the ringing anywhere, so
+    that heights of one and the same event differ fourfold, and energies sixteenfold.
+    """
+    usual = float(pulses.heights[own].mean())
+    most = float(pulses.heights[own].max())
+    energies = pulses.energies()
+    found = []
+    for other in others:
+        heights = np.minimum(pulses.heights[_once_a_cycle(counted, other.place, energies)], most)
+        if heights.size >= _OWN_SHARE * own.size and float(heights.mean()) > _STRONG_SHARE * usual:
+            found.append(other)
+    return found
 
 
 def _once_a_cycle(counted: Floats, place: float, energies: Floats) -> NDArray[np.int64]:

@@ -15,7 +15,14 @@ from traces.core.cranking import Cranking, CrankSpan, find_crank, narrowed
 from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
 from traces.core.hand import SpanS
-from traces.core.marking import mark_of, order_from, shift_finding, told_by_hand, with_marks
+from traces.core.marking import (
+    mark_of,
+    order_from,
+    recorded_sync,
+    shift_finding,
+    told_by_hand,
+    with_marks,
+)
 from traces.core.methods import Prepared
 from traces.core.pulses import find_pulses
 from traces.core.results import Finding
@@ -23,7 +30,7 @@ from traces.core.setup import AnalysisSetup
 from traces.core.signals.bits import replaced
 from traces.core.signals.wheel import ToothTrack
 from traces.core.steady import settle
-from traces.core.sync import NO_SYNC, Sync, read_sync
+from traces.core.sync import NO_SYNC, Sync
 from traces.core.waveform import Channel, Waveform
 
 MEAN = 100.0
@@ -109,15 +116,11 @@ def _turned(
     if done.stopped():
         return done
     count = _count(conditioned, track)
-    sync = NO_SYNC
+    pulses = None
     if setup.sync is not None:
         pick_up = waveform.channel(setup.sync.channel)
         pulses = find_pulses(waveform, pick_up, span.from_s, span.to_s)
-        several = setup.sync.event == "cam"
-        sync = read_sync(pulses, conditioned.times_s, count, several=several)
-        if setup.sync.every_deg == 360 and sync.state == "every-720":
-            # the user knows of a second event that did not show: do not decide between them
-            sync = replace(sync, state="every-360")
+    sync = recorded_sync(setup, pulses, conditioned.times_s, count)
     sync, told = with_marks(sync, setup, span, conditioned.times_s, count)
     done.findings += told
     done.sync = sync
@@ -128,6 +131,7 @@ def _turned(
         steadiness = replace(steadiness, collapsed=True)
     done.findings += quality.check_steadiness(cranking, steadiness, span)
     done.findings += quality.check_sync(sync, setup)
+    done.findings += quality.check_sync_reach(sync, setup, cranking)
     if cranking is None:
         return done
     done.from_deg = _begin_deg(cranking, sync, conditioned, count)
