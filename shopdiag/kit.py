@@ -158,7 +158,7 @@ def kit(request: HttpRequest) -> HttpResponse:
                 "from_s": None,
                 "to_s": None,
                 "message": "The sync event comes every 360 degrees.",
-                "remedy": "Clamp an injector or the cam sensor to tell companions apart.",
+                "remedy": "Open the plug of one of the two and crank again: its hump drops out.",
             },
             {
                 "severity": "note",

@@ -217,7 +217,8 @@ def _elsewhere(sets: list[tuple[int, ...]], misfires: Misfires) -> str:
 def _settle(rows: Sequence[RankedSet]) -> tuple[str, ...]:
     everything = named({c for row in rows for c in row.cylinders})
     return (
-        "A capture with a sync that comes once in 720 degrees: cam, injector or in-cylinder.",
+        "A capture with a sync that settles the cylinder: an ignition event once in 720 degrees, "
+        "or a cam edge or injector of known angle.",
         "Opening one easy cylinder, its spark made safe the maker's way, and cranking again: the "
         "hump that vanishes is that cylinder's.",
         f"A gauge on {everything}.",

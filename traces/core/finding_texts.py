@@ -4,6 +4,12 @@ from dataclasses import replace
 
 from traces.core.results import Finding, Severity
 
+BAR_OVER = (
+    "bar the engine over two turns by hand in its direction of rotation and stop at any contact; "
+    "the manufacturer's procedure comes first."
+)
+"""What to do before another crank where the valve timing is in doubt (common practice)."""
+
 # code: (severity, message, remedy); {figures} are filled in where the finding arises
 _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "no-signal": (
@@ -46,7 +52,8 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "unsteady": (
         "stop",
         "Cranking is too uneven from cycle to cycle to compare cylinders{why}.",
-        "Charge the battery, switch off charger and loads, and crank again without a break.",
+        "Charge the battery, switch off charger and loads, and crank again without a break. If "
+        "compressions come and go or the crank binds, do not crank again; " + BAR_OVER,
     ),
     "low-rate": (
         "stop",
@@ -61,7 +68,9 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "hump-mismatch": (
         "stop",
         "The humps do not fit an engine with {cylinders} cylinders{why}.",
-        "Check firing order and number of cylinders, then analyse again.",
+        "Check firing order and number of cylinders, then analyse again. If they are right, "
+        "cylinders or a whole bank may be without compression: do not crank again until the valve "
+        "timing is known to be right; " + BAR_OVER,
     ),
     "sync-mismatch": (
         "stop",
@@ -79,6 +88,13 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "With {cylinders} cylinders these humps mean {rpm} revolutions a minute; starters "
         "typically reach 200 to 300.",
         "Check the number of cylinders: without a sync, more of them at a lower speed look alike.",
+    ),
+    "speed-low": (
+        "warn",
+        "With {cylinders} cylinders these humps mean only {rpm} revolutions a minute. If the crank "
+        "sounded about twice as fast, every other compression is missing, as with a dead bank.",
+        "Record a sync event, which counts the turns. If the crank sounded fast and light, do not "
+        "crank again until the valve timing is known to be right; " + BAR_OVER,
     ),
     "poor-fit": (
         "stop",
@@ -128,8 +144,8 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "no-compression": (
         "stop",
         "The starter's current hardly rises and falls ({ripple} %): no compressions to compare.",
-        "Check that all plugs are in and the throttle is as usual; if they are, look at the valve "
-        "timing, because all cylinders may be without compression.",
+        "Check that all plugs are in and the throttle is as usual. If they are, the valve timing "
+        "may be wrong: do not crank again; " + BAR_OVER,
     ),
     "gaps": (
         "stop",
@@ -170,10 +186,8 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Sync events come twice as often as set up: every 360 degrees of the cycle that the humps "
         "show. Either the setting is wrong, or every other compression is missing, as with a dead "
         "bank.",
-        "Do not crank again until the valve timing is known to be right: bar the engine over two "
-        "turns by hand in its direction of rotation and stop at any contact; the manufacturer's "
-        "procedure comes first. If the event is known to come every turn, set it to every 360 "
-        "degrees and analyse again.",
+        "If the event is known to come every turn, set it to every 360 degrees and analyse again. "
+        "If not, do not crank again until the valve timing is known to be right: " + BAR_OVER,
     ),
     "sync-none": (
         "note",
@@ -386,6 +400,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
 _CODES = {
     "engine-caught-late": "engine-caught",
     "plain-reading-told": "plain-reading",
+    "speed-low": "speed-implausible",
     "poor-fit-rough": "poor-fit",
     "poor-fit-strange": "poor-fit",
     "poor-fit-empty": "poor-fit",

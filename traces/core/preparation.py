@@ -193,6 +193,9 @@ def _settle(
     is_counted = sync.keeps_to_cycle and not sync.by_hand
     if not is_counted and done.add(quality.check_speed(cranking.rpm, len(setup.firing_order))):
         return
+    if is_counted and sync.state == "every-360":
+        # as often as set up, but with half the compressions missing 720 would look the same
+        done.add(quality.check_slow(cranking.rpm, len(setup.firing_order)))
     done.add(shift_finding(setup, mark))
     order = order_from(setup, mark)
     done.prepared = Prepared(

@@ -40,6 +40,8 @@ cylinders. Without any compression valve trains leave up to 0.045; in fours the 
 pistons rises and falls as often as the humps, so that up to 0.07 is left."""
 
 _FAST_RPM, _FASTEST_RPM = 300.0, 360.0  # warm petrol reaches 180 to 300 (from memory)
+_SLOW_RPM = 140.0  # half of what a light and fast crank reaches; cold diesels come so low too
+_LEAST_HALVED = 4  # cylinders, of which a bank or every other one may be dead
 _MOST_SAMPLES = 1_000_000  # to look for flat tops in: so many tell them as well as all
 _REST_A = 8.0
 _DRIFT = 0.10
@@ -193,7 +195,7 @@ def check_compression(rhythm: Rhythm, level_a: float, cylinders: int) -> list[Fi
 
 
 def check_speed(rpm: float, cylinders: int) -> list[Finding]:
-    """Doubt a number of cylinders that makes the crank faster than starters turn.
+    """Doubt a number of cylinders that makes the crank faster or slower than starters turn.
 
     For captures without a usable sync, where nothing else tells six cylinders from four.
     """
@@ -202,6 +204,16 @@ def check_speed(rpm: float, cylinders: int) -> list[Finding]:
         return [finding("hump-mismatch", cylinders=cylinders, why=why)]
     if rpm > _FAST_RPM:
         return [finding("speed-implausible", cylinders=cylinders, rpm=f"{rpm:.0f}")]
+    return check_slow(rpm, cylinders)
+
+
+def check_slow(rpm: float, cylinders: int) -> list[Finding]:
+    """Doubt a slow crank where every other compression may be missing.
+
+    For captures in which nothing counts the crank's turns for certain.
+    """
+    if rpm < _SLOW_RPM and cylinders >= _LEAST_HALVED and cylinders % 2 == 0:
+        return [finding("speed-low", cylinders=cylinders, rpm=f"{rpm:.0f}")]
     return []
 
 

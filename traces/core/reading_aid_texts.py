@@ -79,7 +79,8 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
         ),
         ("speed-implausible", "warn"): (
             "Speed is worked out of how fast the humps follow each other and how many belong to "
-            "two turns; with too few cylinders entered it comes out too high.",
+            "two turns: with too few cylinders entered it comes out too high, and with every other "
+            "hump missing too low.",
             "If the number is wrong, each figure mixes several cylinders; check it before you "
             "trust the verdict.",
         ),

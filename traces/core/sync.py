@@ -20,7 +20,7 @@ _STRONG_SHARE = 0.5  # of the mean height: neighbours leak in at 10 to 30 %
 _LEAST_PAIRED, _LEAST_SINGLE = 2, 3  # cycles
 _LEAST_HEIGHT = 0.1  # of the highest: lower ones are not found
 _LEAST_SPREAD = 0.2
-_ALIKE_LOG, _SINGLE_LOG = 0.6, 0.7  # of the ratio of heights
+_ALIKE_LOG, _SINGLE_LOG = 0.6, 1.0  # of the ratio of heights
 _CLEARLY = 3.0  # standard deviations
 _DRIFT_A_CYCLE, _LEAST_DRIFT = 0.008, 0.05
 """Against the count of cycles from the current, in cycles: 60 simulated captures slip 0.035 at
@@ -30,7 +30,8 @@ _STEADY_STEPS, _OTHER_STEPS = 0.06, 0.15
 """Steps from event to event within so much of their median are one rhythm; medians that differ by
 so much are two."""
 
-_FEWEST_STEPS = 2
+_FEWEST_STEPS = 3
+_HALVES = 0.16
 _GROUP_CYCLES = 0.04  # pulses within so much of a cycle (29 degrees) belong together
 _SCATTER_CYCLES = 0.02
 
@@ -137,9 +138,8 @@ def _sorted_out(pulses: Pulses, counted: Floats, uncorrected: Floats, *, several
         steps = np.diff(np.rint(counted[own] - place).astype(np.int64))
     # some may be missed, but events that only ever come at every other place do not fit
     off_beat = own.size > 2 and int(np.gcd.reduce(steps)) != 1
-    trouble: Trouble = ""
-    if spread > _SCATTER_CYCLES or off_beat:
-        trouble = "two-rhythms" if _has_two_rhythms(pulses, uncorrected) else ""
+    trouble: Trouble = "two-rhythms" if _has_two_rhythms(pulses, uncorrected) else ""
+    if spread > _SCATTER_CYCLES or off_beat or trouble:
         return Sync("scattered", pulses.times_s[own], spread, trouble=trouble)
     if _drifts(uncorrected[own] - counted[own], uncorrected[own]):
         return Sync("scattered", pulses.times_s[own], spread, trouble="drift")
@@ -203,7 +203,10 @@ def _drifts(slip_cycles: Floats, counted: Floats) -> bool:
 
 
 def _has_two_rhythms(pulses: Pulses, counted: Floats) -> bool:
-    """Return whether strong events keep to one step at first and to another one later."""
+    """Return whether strong events keep to one step at first and to another one later.
+
+    Whole and half cycles are no other rhythm: events are missed, and pairs turn single.
+    """
     strong = pulses.heights > _STRONG_SHARE * float(np.partition(pulses.heights, -2)[-2])
     steps = np.diff(counted[strong])
     for at in range(_FEWEST_STEPS, steps.size - _FEWEST_STEPS + 1):
@@ -213,7 +216,8 @@ def _has_two_rhythms(pulses: Pulses, counted: Floats) -> bool:
             float(np.abs(part - np.median(part)).max()) < _STEADY_STEPS * float(np.median(part))
             for part in parts
         )
-        if steady and abs(one - other) > _OTHER_STEPS * min(one, other):
+        whole = all(abs(2 * step - round(2 * step)) < _HALVES for step in (one, other))
+        if steady and not whole and abs(one - other) > _OTHER_STEPS * min(one, other):
             return True
     return False
 

@@ -152,11 +152,12 @@ def test_a_wrong_engine_is_noticed_where_a_sync_tells(references) -> None:
         assert {f.code for f in report.findings} & {"hump-mismatch", "sync-mismatch"}, name
 
 
-def test_a_sync_twice_as_often_as_entered_is_noticed(references) -> None:
+def test_a_sync_twice_as_often_as_entered_is_refused(references) -> None:
     for name in ("ref-23", "ref-24"):
         line = references[name].line
         changed = {**line, "sync": {**line["sync"], "every_deg": 720}}
         entry = type(references[name])(references[name].path, changed)
         report = analyse(read(entry.path).waveform, entry.setup, HumpMethod())
-        assert len(report.candidates) == 2
-        assert tuple(references[name].truth["low"]) in report.candidates
+        # the setting may be wrong, or every other compression missing
+        assert report.verdict == "not judged"
+        assert "sync-mismatch" in {f.code for f in report.findings}

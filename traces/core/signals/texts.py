@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
+from traces.core.finding_texts import BAR_OVER
 from traces.core.results import Estimate, Finding, Severity
 from traces.core.setup import Signal
 
@@ -43,8 +44,8 @@ _ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
                 "The battery voltage hardly rises and falls while cranking: no compressions to "
                 "compare.",
                 "Check that all plugs are in and the throttle is as usual, and record the starter "
-                "current with a clamp, which shows more; if that is as even, look at the valve "
-                "timing, because all cylinders may be without compression.",
+                "current with a clamp, which shows more. If the crank sounded fast and light, the "
+                "valve timing may be wrong: do not crank again; " + BAR_OVER,
             ),
             "drift": (
                 "The sag changes over the cycles judged, as a battery's does that is not full.",
@@ -72,8 +73,8 @@ _ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
             ),
             "no-compression": (
                 "The crank turns at an almost even speed: no compressions to compare.",
-                "Check that all plugs are in and the throttle is as usual; if they are, look at "
-                "the valve timing, because all cylinders may be without compression.",
+                "Check that all plugs are in and the throttle is as usual. If they are, the valve "
+                "timing may be wrong: do not crank again; " + BAR_OVER,
             ),
             "drift": (
                 "The speed changes over the cycles judged.",

@@ -1,0 +1,181 @@
+"""Sync events that contradict the set-up, the humps or each other: refused, or used rightly."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.traces.core.judged_by_hand import by_humps, codes_of, stops_of
+from tests.traces.core.synthetic import Crank
+from traces.core.finding_texts import finding
+from traces.core.hand import Hand, HandMarks
+from traces.core.pulses import Pulses
+from traces.core.results import Report
+from traces.core.setup import SyncEvent, SyncEvery, SyncSetup
+from traces.core.sync import Sync, read_sync
+from traces.core.waveform import Channel, Waveform
+
+CYCLE_S = 0.55
+LOW_THREE = Crank(strengths=(1.0, 1.0, 0.5, 1.0), duration_s=6.0)
+
+
+def _read(times_s, heights=None) -> Sync:
+    times_s = np.asarray(times_s, dtype=float)
+    heights = np.ones(times_s.size) if heights is None else np.asarray(heights, dtype=float)
+    order = np.argsort(times_s)
+    grid_s = np.arange(0, 20, 0.002)
+    return read_sync(Pulses(times_s[order], heights[order]), grid_s, grid_s / CYCLE_S)
+
+
+def _cycles(first: int, last: int, place: float) -> list[float]:
+    return [(k + place) * CYCLE_S for k in range(first, last)]
+
+
+class TestPairsThatTurnSingle:
+    """Single coils that fire in pairs until the cam is recognised."""
+
+    @pytest.mark.parametrize("goes_on", [0.2, 0.7])
+    @pytest.mark.parametrize("paired", [3, 5])
+    def test_the_place_that_goes_on_is_the_cylinders_own(self, goes_on, paired) -> None:
+        ends = (goes_on + 0.5) % 1.0
+        sync = _read(_cycles(0, 9, goes_on) + _cycles(0, paired, ends))
+        assert sync.state == "every-720"
+        assert np.allclose(sync.events_s / CYCLE_S % 1.0, goes_on)
+        assert sync.paired_to_s == pytest.approx(_cycles(0, paired, ends)[-1])
+
+    def test_what_leaks_in_later_changes_nothing(self) -> None:
+        own, pair, leak = _cycles(0, 9, 0.2), _cycles(0, 4, 0.7), _cycles(4, 9, 0.7)
+        sync = _read([*own, *pair, *leak], [2.0] * 9 + [1.9] * 4 + [0.5] * 5)
+        assert sync.state == "every-720"
+        assert sync.paired_to_s is not None
+
+    @pytest.mark.parametrize("seed", range(6))
+    def test_pairs_to_the_end_stay_pairs_however_their_heights_scatter(self, seed) -> None:
+        # a slow recorder catches the ringing anywhere
+        times = _cycles(0, 9, 0.2) + _cycles(0, 9, 0.7)
+        heights = np.random.default_rng(seed).uniform(0.5, 2.5, len(times))
+        assert _read(times, heights).state == "every-360"
+
+    def test_one_single_event_at_the_end_settles_nothing(self) -> None:
+        assert _read(_cycles(0, 9, 0.2) + _cycles(0, 8, 0.7)).state == "every-360"
+
+
+class TestTrouble:
+    def test_one_event(self) -> None:
+        assert _read([1.2]).trouble == "lone"
+
+    def test_events_that_another_shaft_drives(self) -> None:
+        sync = _read([1.02 * t for t in _cycles(0, 14, 0.3)])
+        assert (sync.state, sync.trouble) == ("scattered", "drift")
+
+    def test_events_in_two_rhythms(self) -> None:
+        first = [0.75 * CYCLE_S * k for k in range(6)]
+        sync = _read(first + [first[-1] + CYCLE_S * k for k in range(1, 7)])
+        assert (sync.state, sync.trouble) == ("scattered", "two-rhythms")
+
+    def test_events_at_random(self) -> None:
+        times = np.sort(np.random.default_rng(1).uniform(0, 6, 12))
+        assert _read(times).trouble == ""
+
+
+def _judged(crank: Crank, every: SyncEvery = 720, event: SyncEvent = "ignition", **sync) -> Report:
+    setup = crank.setup(sync=SyncSetup("B", 1, event, every, **sync))
+    return by_humps(crank.waveform(), setup)
+
+
+def _with_sync(crank: Crank, change: Callable[[np.ndarray], np.ndarray]) -> Waveform:
+    clamp, pick_up = crank.waveform().channels
+    changed = Channel("B", "V", change(pick_up.values.copy()))
+    return Waveform(0.0, crank.rate_hz, (clamp, changed))
+
+
+@pytest.mark.parametrize("event", ["ignition", "injector", "cam"])
+def test_every_360_set_up_as_720_is_refused(event: SyncEvent) -> None:
+    crank = replace(LOW_THREE, sync_every=360)
+    report = _judged(crank, 720, event)
+    assert stops_of(report) == {"sync-mismatch"}
+    told = next(f for f in report.findings if f.code == "sync-mismatch")
+    assert "dead bank" in told.message
+    assert "do not crank" in told.remedy
+    # and is no contradiction where it was said
+    assert stops_of(_judged(crank, 360, event)) == set()
+
+
+def test_no_mark_by_hand_hides_that() -> None:
+    crank = replace(LOW_THREE, sync_every=360)
+    marked = replace(crank.setup(), sync=SyncSetup("B", 1), hand=Hand(marks=HandMarks((1.5,), 1)))
+    assert stops_of(by_humps(crank.waveform(), marked)) == {"sync-mismatch"}
+
+
+@pytest.mark.parametrize("sync_every", [360, 720])
+def test_a_dead_bank_that_looks_like_half_the_speed_is_refused(sync_every: SyncEvery) -> None:
+    # every other compression of eight is missing: the rest look like eight at half the speed
+    order = "1-8-4-3-6-5-7-2"
+    alive = {int(c) for c in order.split("-")[::2]}
+    crank = Crank(
+        order=order,
+        strengths=tuple(1.0 if c in alive else 0.02 for c in range(1, 9)),
+        rpm=230.0,
+        sync_cylinder=1,
+        sync_every=sync_every,
+        duration_s=5.0,
+    )
+    settings: tuple[SyncEvery, ...] = (360, 720)
+    for every in settings:
+        report = _judged(crank, every)
+        assert report.verdict == "not judged"
+        if every == sync_every:
+            assert "sync-mismatch" in stops_of(report)
+        else:
+            assert codes_of(report) & {"sync-mismatch", "speed-implausible"}
+    without = by_humps(crank.waveform(), crank.setup(sync=None))
+    assert without.verdict == "not judged" or "speed-implausible" in codes_of(without)
+
+
+def test_a_single_event_names_nobody() -> None:
+    def one(values: np.ndarray) -> np.ndarray:
+        at = np.flatnonzero(values > 1.0)
+        values[at[at != at[3]]] = 0.0
+        return values
+
+    report = by_humps(_with_sync(LOW_THREE, one), LOW_THREE.setup())
+    assert not report.cylinders_known
+    told = next(f for f in report.findings if f.code == "sync-missing")
+    assert "Only one event" in told.message
+
+
+def test_events_that_end_early_are_told() -> None:
+    def early(values: np.ndarray) -> np.ndarray:
+        at = np.flatnonzero(values > 1.0)
+        values[at[4:]] = 0.0
+        return values
+
+    report = by_humps(_with_sync(LOW_THREE, early), LOW_THREE.setup())
+    assert report.candidates == ((3,),)
+    told = next(f for f in report.findings if f.code == "sync-missing")
+    assert told.severity == "warn"
+    assert "sync-missing" not in codes_of(by_humps(LOW_THREE.waveform(), LOW_THREE.setup()))
+
+
+@pytest.mark.parametrize("every", [360, 720])
+def test_pairs_that_turn_single_name_the_cylinder(every) -> None:
+    turned_s = 2.0
+    both = replace(LOW_THREE, sync_every=360).waveform()
+    single = LOW_THREE.waveform()
+    at = round(turned_s * LOW_THREE.rate_hz)
+    values = np.concatenate((both.channels[1].values[:at], single.channels[1].values[at:]))
+    waveform = replace(single, channels=(single.channels[0], Channel("B", "V", values)))
+    report = by_humps(waveform, LOW_THREE.setup(sync=SyncSetup("B", 1, "ignition", every)))
+    assert report.candidates == ((3,),)
+    assert report.cylinders_known
+    assert "sync-paired-first" in codes_of(report)
+    assert "sync-every-360" not in codes_of(report)
+
+
+@pytest.mark.parametrize("code", ["no-compression", "hump-mismatch", "unsteady"])
+def test_refusals_for_want_of_compression_say_when_not_to_crank(code) -> None:
+    remedy = finding(code, ripple="1", cylinders=4, why="").remedy
+    assert "do not crank" in remedy
+    assert "by hand" in remedy
+    assert "manufacturer" in remedy
