@@ -29,8 +29,9 @@ _OVER_SCATTER = 2.5
 """Difference over the standard error that the scatter of cylinders within their banks gives it;
 banks that are late as a whole keep their cylinders alike."""
 _MOST_LEFT_OUT = 1
-_MOST_UNSURE = 2.0
-"""Half an interval over the difference itself up to which the difference is called."""
+_MOST_UNSURE, _MOST_UNSURE_ODD = 2.0, 1.0
+"""Half an interval over the difference itself up to which the difference is called; the second
+where firing is uneven, whose bank-like pattern wrong angles make too."""
 _ODD_FIRE_WIDER = 2.5
 """Over the fit's own error of the difference; gives its intervals the truth in simulated V6 of
 150/90 and V10 of 54/90 degrees."""
@@ -89,7 +90,8 @@ def compare_banks(
     points = 100 * float(weights @ figures.relative)
     half = 100 * _half_width(weights, figures, 1.0 if figures.is_even_fire else _ODD_FIRE_WIDER)
     left_out = sorted(set(figures.numbers) - {figures.numbers[i] for at in kept for i in at})
-    clear = half <= _MOST_UNSURE * points and len(left_out) <= _MOST_LEFT_OUT
+    most_unsure = _MOST_UNSURE if figures.is_even_fire else _MOST_UNSURE_ODD
+    clear = half <= most_unsure * points and len(left_out) <= _MOST_LEFT_OUT
     uneven = clear and _is_whole_bank(
         figures.relative[kept[weaker]],
         figures.relative[others],
