@@ -293,6 +293,12 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Record another crank of the warm engine with a full battery, or test this cylinder with "
         "a gauge.",
     ),
+    "too-uncertain-cut": (
+        "stop",
+        "The figures move by up to {points} points with where the engine cycle is cut, so the fit "
+        "has not settled on one engine.",
+        "Check the engine entered; record more cycles, with more samples a second.",
+    ),
     "too-uncertain-even": (
         "warn",
         "The cylinders are even as far as this recording can tell: {which} may stand anywhere "
@@ -426,6 +432,7 @@ _CODES = {
     "hand-span-empty": "too-short",
     "too-uncertain-low": "too-uncertain",
     "too-uncertain-even": "too-uncertain",
+    "too-uncertain-cut": "too-uncertain",
 }
 
 

@@ -25,6 +25,7 @@ from traces.core.twin.cycles import (
 )
 from traces.core.twin.errors import changing_error, method_correlation, method_errors
 from traces.core.twin.fit import Fit, Floats, fit
+from traces.core.twin.invariance import check_shifts, cut_later, shifts_of
 from traces.core.twin.labels import weigh_label
 from traces.core.twin.mirrored import mirrored_profiles, mirrored_start
 from traces.core.twin.model import Profile, angles_deg
@@ -231,6 +232,9 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     label, doubts = weigh_label(prepared, layout, phase_deg)
     single = np.maximum(peaks + per_cycle_changes(found, cycles / level_a), 0.0)
     errors = method_errors(found, reference)
+    moved = _moved_by_cut(prepared, found, layout)
+    unsettled = check_shifts(moved, errors)
+    errors = np.hypot(errors, moved)
     changes = np.zeros(peaks.size, dtype=np.bool_)
     if changing:
         # the steady part may hold its good cycles only, or its bad ones: all of the crank counts
@@ -258,7 +262,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         explained=found.explained,
         alternatives=(),
         findings=(
-            *_refusals(prepared, found),
+            *(_refusals(prepared, found) or unsettled),
             *doubts,
             *(_told(course, layout) for course in changing),
         ),
@@ -306,6 +310,24 @@ def _whole(prepared: Prepared, found: Fit, level_a: float) -> _Whole:
     level_a *= float(mean.mean())
     peaks, _ = cycles_marched(found, prepared.cranking, level_a)
     return _Whole(found, peaks, courses(peaks / _reference(prepared, found)), level_a)
+
+
+def _moved_by_cut(prepared: Prepared, found: Fit, layout: Measured) -> Floats:
+    """Return how far the figures move where the cycle is cut half-way on, shape (n,).
+
+    Only asked where a fit may not have settled: one that is not a good one, or of few samples.
+    """
+    peaks, half = found.lobes.peaks, found.profile.cylinders // 2
+    settled = found.rms < _GOOD_RMS and prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP
+    if settled or half == 0 or not peaks.max() > 0:
+        return np.zeros(peaks.size)
+    rough = np.roll(_rough(layout.strengths, prepared.setup), -half)
+    other = _likeliest(cut_later(found, half), found.known, rough)
+    return shifts_of(
+        peaks / _reference(prepared, found),
+        other.lobes.peaks / _reference(prepared, other),
+        half,
+    )
 
 
 def _reference(prepared: Prepared, found: Fit) -> float:
