@@ -7,6 +7,7 @@ import scipy  # whose parts load when first used: the web process draws without 
 from numpy.typing import NDArray
 
 from traces.core.hand import SpanS
+from traces.core.rest import find_rest
 from traces.core.setup import AnalysisSetup
 from traces.core.summaries import MEAN_BLOCK, Summary
 from traces.core.waveform import Channel, Waveform
@@ -121,11 +122,11 @@ def condition(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Con
     factor, amps_known = amps_per_unit(channel, setup)
     track = _track(waveform, channel)
     raw, start_s, rate_hz = factor * track.values, track.t0_s, track.rate_hz
-    inverted = _is_inverted(raw, rate_hz) if setup.invert is None else setup.invert
-    if inverted:
-        raw = -raw
     cut_off_hz = min(CUT_OFF_HZ, 0.4 * rate_hz)
     smooth = _low_passed(raw, rate_hz, cut_off_hz)
+    inverted = _is_inverted(raw, smooth, rate_hz) if setup.invert is None else setup.invert
+    if inverted:
+        raw, smooth = -raw, -smooth
     noise_a = float(1.4826 * np.median(np.abs(raw - smooth)))
     return Conditioned(
         t0_s=start_s,
@@ -184,14 +185,19 @@ def beside(conditioned: Conditioned, waveform: Waveform, channel: Channel) -> Fl
 
 def reversed_clamp(conditioned: Conditioned) -> bool:
     """Return whether the current, as the set-up signs it, runs the wrong way round."""
-    return _is_inverted(conditioned.current_a, conditioned.rate_hz)
+    current_a = conditioned.current_a
+    return _is_inverted(current_a, current_a, conditioned.rate_hz)
 
 
-def _is_inverted(current: Floats, rate_hz: float) -> bool:
-    """Judge the sign by the bulk of the trace: cranking draws current for most of it.
+def _is_inverted(current: Floats, smooth: Floats, rate_hz: float) -> bool:
+    """Judge the sign by the side of the rest on which the crank lies.
 
-    Where the crank is only a small part, the larger excursion from the resting level decides.
+    Where there is no rest, the bulk of the trace decides: cranking draws current for most of it.
+    Where the crank is only a small part, it is the larger excursion from the resting level.
     """
+    beside = find_rest(smooth, rate_hz)
+    if beside is not None:
+        return beside.is_inverted
     rest = float(np.median(current))
     # of a long recording, what lasts a second and more counts
     share = min(0.02, LEAST_CRANK_S * rate_hz / current.size)

@@ -7,6 +7,7 @@ from scipy import ndimage
 
 from traces.core.conditioning import LEAST_CRANK_S, Conditioned, Floats
 from traces.core.hand import SpanS, is_left_out
+from traces.core.rest import Rest, find_rest
 
 _SMOOTH_S = 0.12  # about a hump: valleys between humps do not end the crank
 _ON_SHARE = 0.35
@@ -33,7 +34,8 @@ class CrankSpan:
     start_seen, end_seen
         Whether the recording holds a rest before and after.
     rest_a
-        Median current at rest before the crank; None where there is none.
+        Median current at rest before the crank, or after it where the zero is far off and the
+        file begins in mid-crank; None where there is none.
     inrush_peak_a
         Largest current above rest just after the start; None where the start is not in the file.
     level_a
@@ -85,7 +87,9 @@ def find_crank(conditioned: Conditioned, near_s: SpanS | None = None) -> CrankSp
     low, high, top = (float(v) for v in np.quantile(level, (0.01, 0.90, shortly)))
     if high < low + _ON_SHARE * (top - low):
         high = top  # the crank is less than a tenth of a long recording
-    rest = low if low < _ON_SHARE * high else 0.0
+    known = find_rest(current, rate_hz)
+    otherwise = known.level_a if known else 0.0
+    rest = low if low < _ON_SHARE * high else otherwise
     on = level > rest + _ON_SHARE * (high - rest)
     on = (
         ndimage.binary_closing(
@@ -94,7 +98,7 @@ def find_crank(conditioned: Conditioned, near_s: SpanS | None = None) -> CrankSp
         | on
     )
     labels, count = ndimage.label(on)
-    if count == 0 or high <= 0:
+    if count == 0 or high <= (rest if known else 0.0):
         return None
     sizes = np.bincount(labels, minlength=count + 1)[1:]
     if near_s is not None:
@@ -108,7 +112,7 @@ def find_crank(conditioned: Conditioned, near_s: SpanS | None = None) -> CrankSp
     before = np.flatnonzero(labels[:first])
     # an earlier crank is no rest
     since = int(before[-1]) + round(_SMOOTH_S * rate_hz) if before.size else 0
-    return _described(conditioned, min(since, first), first, last)
+    return _described(conditioned, min(since, first), first, last, known)
 
 
 def narrowed(conditioned: Conditioned, span: CrankSpan, chosen_s: SpanS) -> CrankSpan | None:
@@ -138,7 +142,9 @@ def narrowed(conditioned: Conditioned, span: CrankSpan, chosen_s: SpanS) -> Cran
     )
 
 
-def _described(conditioned: Conditioned, since: int, first: int, last: int) -> CrankSpan:
+def _described(
+    conditioned: Conditioned, since: int, first: int, last: int, known: Rest | None
+) -> CrankSpan:
     current, rate_hz = conditioned.current_a, conditioned.rate_hz
     start_seen = first - since >= _REST_S * rate_hz
     if start_seen:  # the running mean saw the inrush before it came
@@ -148,6 +154,8 @@ def _described(conditioned: Conditioned, since: int, first: int, last: int) -> C
     end_seen = current.size - 1 - last >= _REST_S * rate_hz
     before = current[since : max(since + 1, first - round(0.03 * rate_hz))]
     rest_a = float(np.median(before)) if start_seen and before.size >= 5 else None
+    if not start_seen and known is not None and known.is_far_off:
+        rest_a = known.level_a
     zero_a = rest_a or 0.0
     peak_a = None
     if start_seen:
@@ -166,7 +174,9 @@ def _described(conditioned: Conditioned, since: int, first: int, last: int) -> C
         inrush_peak_a=peak_a,
         level_a=level_a,
         after_a=float(np.median(after)) - zero_a if enough else None,
-        drifted_a=_drifted(before, last - first, rate_hz) if rest_a is not None else 0.0,
+        drifted_a=_drifted(before, last - first, rate_hz)
+        if start_seen and rest_a is not None
+        else 0.0,
     )
 
 

@@ -14,6 +14,7 @@ from traces.core.waveform import Channel, Waveform
 _LEAST_CRANK_S = 1.0
 _STARTER_A = 30.0
 _LEAST_SAMPLES = 50
+_FAR_OFF = 1.0  # a channel that rests at more than the crank adds is no clamp's
 
 # what a channel that is not the clamp's is refused with
 _CODES = frozenset(
@@ -61,6 +62,8 @@ def _looks_like_cranking(waveform: Waveform, channel: Channel, setup: AnalysisSe
     conditioned = condition(waveform, channel, setup)
     span = find_crank(conditioned)
     if span is None or not (span.start_seen or span.end_seen) or span.level_a < _STARTER_A:
+        return False
+    if span.rest_a is not None and abs(span.rest_a) > _FAR_OFF * span.level_a:
         return False
     first, last = conditioned.index_of(span.settled_from_s), conditioned.index_of(span.to_s)
     if last - first < _LEAST_CRANK_S * conditioned.rate_hz:

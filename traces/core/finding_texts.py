@@ -250,6 +250,17 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "The angle of the other event was not measured: {why}",
         "Record it beside an ignition event of a known cylinder, and crank a little longer.",
     ),
+    "zero-implausible": (
+        "stop",
+        "At rest this channel reads {level}, while the crank changes it by {drawn} only.",
+        "See that this is the clamp's channel, zero the clamp off the cable, and record again.",
+    ),
+    "zero-unknown": (
+        "stop",
+        "No rest was recorded, and the current fits an engine better upside down: its zero or its "
+        "sign is not what it seems.",
+        "Zero the clamp off the cable, begin recording a second before cranking, and crank again.",
+    ),
     "neighbour-effect": (
         "note",
         "The hump of {high} stands {share} % higher than usual because it follows a weak one, "

@@ -44,6 +44,7 @@ _SLOW_RPM = 140.0  # half of what a light and fast crank reaches; cold diesels c
 _LEAST_HALVED = 4  # cylinders, of which a bank or every other one may be dead
 _MOST_SAMPLES = 1_000_000  # to look for flat tops in: so many tell them as well as all
 _REST_A = 8.0
+_ZERO_TIMES = 3.0  # of what the crank draws: no clamp's zero is that far off
 _DRIFT = 0.10
 _CYCLES_BEFORE_CATCH = 6
 _SILENT_CYCLES = 2.5
@@ -86,6 +87,9 @@ def check_current(
     elif conditioned.missing_share > 0:
         share = f"{100 * conditioned.missing_share:.2g}"
         found.append(finding("gaps-bridged", channel=channel, share=share))
+    if span.rest_a is not None and abs(span.rest_a) > _ZERO_TIMES * span.level_a:
+        level, drawn = amps(span.rest_a), amps(span.level_a)
+        found.append(finding("zero-implausible", channel=channel, level=level, drawn=drawn))
     if not conditioned.amps_known:
         found.append(finding("scale-unknown", channel=channel))
     elif span.rest_a is not None and abs(span.rest_a) > _REST_A:

@@ -182,6 +182,18 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "Cylinders are compared with each other, in which the scale falls out; only the amps "
             "are not known.",
         ),
+        ("zero-implausible", "stop"): (
+            "A clamp on an idle cable reads next to nothing, and here the level at rest is several "
+            "times what the crank adds, as on a battery's voltage.",
+            "What the channel shows is then unlikely to be the starter's current, so nothing is "
+            "judged.",
+        ),
+        ("zero-unknown", "stop"): (
+            "Without a rest beside the crank, nothing shows where zero is, and a clamp that was "
+            "not zeroed can turn the sign of all that is read.",
+            "Read upside down, gaps between humps would be taken for compressions, so nothing "
+            "is judged.",
+        ),
         ("drift", "note"): (
             "The whole curve slides up or down during the crank: the battery tires, friction "
             "changes, or the clamp's zero wanders.",

@@ -1,4 +1,4 @@
-"""A mean cycle read the other way: from its end to its beginning.
+"""A mean cycle read the other way: from its end to its beginning, or upside down.
 
 A small residual proves little: many curves look like some engine. But a starter that turns an
 engine has a direction in time. The current climbs against a compression, and after top dead
@@ -44,3 +44,15 @@ def mirrored_start(known: Knowledge, rough: Floats, lag_deg: float) -> tuple[Kno
     centre = known.centre.copy()
     centre[PHASE] = (2.0 * lag_deg - phase_deg) / PHASE_UNIT_DEG
     return replace(known, centre=centre), np.concatenate((rough[:1], rough[:0:-1]))
+
+
+def upside_down(profile: Profile) -> Profile:
+    """Return a cycle whose current falls where it rose, with the same mean."""
+    return replace(profile, current=2.0 - profile.current)
+
+
+def half_a_hump_away(known: Knowledge, side: int) -> Knowledge:
+    """Return what is known where humps were taken for the gaps before or after them."""
+    centre = known.centre.copy()
+    centre[PHASE] += side * _CYCLE_DEG / known.cylinders / 2 / PHASE_UNIT_DEG
+    return replace(known, centre=centre)
