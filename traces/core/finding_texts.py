@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from traces.core.hand_finding_texts import HAND_TEXTS
 from traces.core.results import Finding, Severity
 
 BAR_OVER = (
@@ -64,6 +65,16 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "warn",
         "The capture has only {rate} samples a second, so humps are seen coarsely.",
         "Record at 1000 samples a second or more.",
+    ),
+    "coarsest-steps": (
+        "stop",
+        "The recorder's steps of {step} are too coarse for humps of {hump}.",
+        "Choose a smaller input range, so that the humps fill more of it, and record again.",
+    ),
+    "coarse-steps": (
+        "warn",
+        "The recorder's steps of {step} are coarse for humps of {hump}: shapes are seen roughly.",
+        "Choose a smaller input range, so that the humps fill more of it, and record again.",
     ),
     "hump-mismatch": (
         "stop",
@@ -346,66 +357,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Only one cylinder stands as high as sound ones would; all others are compared with it.",
         "Check with a compression gauge before any work.",
     ),
-    "hand-shift": (
-        "warn",
-        "The labels were moved {places} of the firing order by hand: cylinders are named by that, "
-        "not by the events alone.",
-        "Make sure of one cylinder before any work: open an easy one and see which hump goes.",
-    ),
-    "hand-shift-idle": (
-        "note",
-        "Labels were to be moved by hand, but nothing ties them to cylinders here.",
-        "Mark an event of a known cylinder instead.",
-    ),
-    "hand-mark": (
-        "warn",
-        "Labelled by hand: the {marks} was marked by a person, and that decides which cylinder is "
-        "which, not a recorded signal.",
-        "Make sure of one cylinder before any work: record a sync, or open an easy one and see "
-        "which hump goes.",
-    ),
-    "hand-mark-unused": (
-        "note",
-        "The mark by hand ({marks}) is not used: the recorded sync says as much or more.",
-        "Take the mark away, or analyse without the sync if that is known to be wrong.",
-    ),
-    "hand-mark-outside": (
-        "warn",
-        "The mark by hand ({marks}) lies outside of the cranking that is judged, so it says "
-        "nothing.",
-        "Mark an event after the inrush, within the stretch judged.",
-    ),
-    "hand-marks-apart": (
-        "stop",
-        "The events marked by hand ({marks}) stand at different places of the engine's cycle, "
-        "{apart} degrees apart.",
-        "Keep the one that is certain; one mark is enough.",
-    ),
-    "hand-mismatch": (
-        "stop",
-        "The event marked by hand does not fit the engine: {why}.",
-        "Mark it nearer to the compression of its cylinder, or take the mark away.",
-    ),
-    "hand-span": (
-        "note",
-        "Only {stretch} was judged, chosen by hand.",
-        "Nothing to do; starter and battery figures are those of the whole crank.",
-    ),
-    "hand-span-empty": (
-        "stop",
-        "The stretch chosen by hand holds no cranking after the inrush.",
-        "Choose a stretch within the cranking, or judge all of the crank.",
-    ),
-    "hand-left-out": (
-        "warn",
-        "{count} left out by hand: the figures say nothing of what happened there.",
-        "Look at what was left out as well; a fault that comes and goes shows in single cycles.",
-    ),
-    "hand-left-out-idle": (
-        "note",
-        "None of the stretches left out by hand holds a whole engine cycle that would be judged.",
-        "Nothing to do.",
-    ),
+    **HAND_TEXTS,
     "relative-only": (
         "note",
         "Cylinders are compared with each other only; wear that is equal in all cannot be seen.",
@@ -430,6 +382,7 @@ _CODES = {
     "high-hump-alone": "high-hump",
     "high-hump-pair": "high-hump",
     "time-direction-unclear": "time-reversed",
+    "coarsest-steps": "coarse-steps",
     "inverted-kept": "inverted",
     "scale-too-high": "scale-implausible",
     "scale-too-low": "scale-implausible",

@@ -184,6 +184,8 @@ def _settle(
         steadiness = replace(steadiness, collapsed=True)
     done.sync, done.cranking, done.steadiness = sync, cranking, steadiness
     done.add(quality.check_steadiness(cranking, steadiness, span))
+    if cranking is not None and setup.signal == "starter-current":
+        done.add(quality.check_steps(done.waveform, done.clamp, cranking, setup))
     done.add(quality.check_sync(sync, setup))
     done.add(quality.check_sync_reach(sync, setup, cranking))
     if done.stopped or cranking is None:

@@ -45,6 +45,11 @@ _LEAST_HALVED = 4  # cylinders, of which a bank or every other one may be dead
 _MOST_SAMPLES = 1_000_000  # to look for flat tops in: so many tell them as well as all
 _REST_A = 8.0
 _ZERO_TIMES = 3.0  # of what the crank draws: no clamp's zero is that far off
+_BLURRED = 0.4  # noise over a step
+_COARSE_STEP, _COARSEST_STEP = 0.15, 0.40
+"""Step over the height of the humps: from here on figures were off by more than their intervals
+in simulated captures of 5 and 6 bits, and from there on by tens of points."""
+
 _DRIFT = 0.10
 _CYCLES_BEFORE_CATCH = 6
 _SILENT_CYCLES = 2.5
@@ -87,7 +92,8 @@ def check_current(
     elif conditioned.missing_share > 0:
         share = f"{100 * conditioned.missing_share:.2g}"
         found.append(finding("gaps-bridged", channel=channel, share=share))
-    if span.rest_a is not None and abs(span.rest_a) > _ZERO_TIMES * span.level_a:
+    is_clamp = setup.signal == "starter-current"
+    if is_clamp and span.rest_a is not None and abs(span.rest_a) > _ZERO_TIMES * span.level_a:
         level, drawn = amps(span.rest_a), amps(span.level_a)
         found.append(finding("zero-implausible", channel=channel, level=level, drawn=drawn))
     if not conditioned.amps_known:
@@ -174,6 +180,33 @@ def _is_saturated(conditioned: Conditioned, span: CrankSpan) -> bool:
     top_a = float(settled_a.max()) - (span.rest_a or 0.0)
     least_a = _INRUSH_TIMES * span.level_a
     return bool(span.inrush_peak_a < min(least_a, _INRUSH_OVER_TOP * top_a))
+
+
+def check_steps(
+    waveform: Waveform, channel: Channel, cranking: Cranking, setup: AnalysisSetup
+) -> list[Finding]:
+    """Compare the recorder's steps with the humps: few steps a hump make shapes of their own.
+
+    Noise of about a step blurs them, so that means of many samples lie between steps.
+    """
+    first, last = (
+        int((t - waveform.t0_s) * waveform.rate_hz)
+        for t in (cranking.steady_from_s, cranking.steady_to_s)
+    )
+    values = channel.sampled(_MOST_SAMPLES, first=max(0, first), last=last + 1).astype(np.float64)
+    levels = np.unique(values[np.isfinite(values)])
+    if levels.size < 2:
+        return []
+    step_a = float(np.diff(levels).min()) * amps_per_unit(channel, setup)[0]
+    if cranking.conditioned.noise_a > _BLURRED * step_a:
+        return []
+    low_a, high_a = np.quantile(cranking.conditioned.current_a[cranking.steady], (0.02, 0.98))
+    hump_a = float(high_a - low_a)
+    share = step_a / max(hump_a, 1e-9)
+    if share < _COARSE_STEP:
+        return []
+    wording = "coarse-steps" if share < _COARSEST_STEP else "coarsest-steps"
+    return [finding(wording, channel=channel.name, step=amps(step_a), hump=amps(hump_a))]
 
 
 def check_humps(rhythm: Rhythm, order: FiringOrder) -> list[Finding]:

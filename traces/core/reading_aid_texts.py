@@ -194,6 +194,16 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "Read upside down, gaps between humps would be taken for compressions, so nothing "
             "is judged.",
         ),
+        ("coarse-steps", "stop"): (
+            "The recorder rounds to whole steps, and only a few of them lie between the gap and "
+            "the top of a hump.",
+            "Corners made by the rounding would be read as compression, so nothing is judged.",
+        ),
+        ("coarse-steps", "warn"): (
+            "The recorder rounds to whole steps, and not many of them lie between the gap and the "
+            "top of a hump.",
+            "The figures may be off by more than their intervals say.",
+        ),
         ("drift", "note"): (
             "The whole curve slides up or down during the crank: the battery tires, friction "
             "changes, or the clamp's zero wanders.",
