@@ -92,8 +92,9 @@ def check_current(
     elif conditioned.missing_share > 0:
         share = f"{100 * conditioned.missing_share:.2g}"
         found.append(finding("gaps-bridged", channel=channel, share=share))
-    is_clamp = setup.signal == "starter-current"
-    if is_clamp and span.rest_a is not None and abs(span.rest_a) > _ZERO_TIMES * span.level_a:
+    # so little current is another conductor's, and told as that
+    asks_zero = setup.signal == "starter-current" and span.level_a > _STARTER_A
+    if asks_zero and span.rest_a is not None and abs(span.rest_a) > _ZERO_TIMES * span.level_a:
         level, drawn = amps(span.rest_a), amps(span.level_a)
         found.append(finding("zero-implausible", channel=channel, level=level, drawn=drawn))
     if not conditioned.amps_known:
@@ -171,7 +172,7 @@ def _is_saturated(conditioned: Conditioned, span: CrankSpan) -> bool:
     A starter stands still at first and draws several times what it does when it cranks; a clamp
     that saturates softly shows the same for both, without a flat top.
     """
-    if span.inrush_peak_a is None:
+    if span.inrush_peak_a is None or (conditioned.amps_known and span.level_a < _STARTER_A):
         return False
     first, last = conditioned.index_of(span.settled_from_s), conditioned.index_of(span.to_s)
     settled_a = conditioned.current_a[first : last + 1]
