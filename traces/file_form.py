@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 
+from shopdiag.people.number_field import NumberField
 from traces.core.readers import Correction, CorrectionError
 from traces.core.readers.correction import (
     DECIMALS,
@@ -57,12 +58,12 @@ class FileForm(forms.Form):
         What was said last.
     """
 
-    rate_hz = forms.FloatField(
+    rate_hz = NumberField(
         label="Sample rate",
         required=False,
         error_messages={"invalid": "Type the sample rate as a number of hertz, like 2000."},
     )
-    start_s = forms.FloatField(
+    start_s = NumberField(
         label="Start",
         required=False,
         error_messages={"invalid": "Type the time of the first sample in seconds, like -0.5."},
@@ -184,11 +185,10 @@ class FileForm(forms.Form):
             max_length=LONGEST_UNIT,
             help_text=f"Like V, mV or A; “{NO_UNIT}” for none.",
         )
-        self.fields[f"factor_{number}"] = forms.FloatField(
+        self.fields[f"factor_{number}"] = NumberField(
             label=f"Factor of channel {number}",
             required=False,
             help_text="0.001 where millivolts are to be volts.",
-            widget=forms.NumberInput(attrs={"step": "any"}),
             error_messages={"invalid": _A_NUMBER},
         )
         self.fields[f"left_out_{number}"] = forms.BooleanField(

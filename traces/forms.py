@@ -10,6 +10,7 @@ from engines.core.firing import FiringOrder, FiringOrderError
 from engines.models import Engine
 from engines.selectors import engines_seen_by
 from shopdiag.people.models import Member
+from shopdiag.people.number_field import NumberField
 from traces.core.setup import (
     SAME_CHANNEL,
     SAME_VOLTAGE_CHANNEL,
@@ -114,7 +115,6 @@ class SetupForm(SetupFields):
                 field = self.fields[name]
                 # The field's template shows it behind the box.
                 field.unit = unit
-                field.widget.attrs["step"] = "any"
 
     @property
     def _asked_signal(self) -> str:
@@ -329,7 +329,7 @@ class PartialForm(forms.Form):
 class PinForm(forms.Form):
     """A note for a place in a capture's time; it is added and never changed."""
 
-    at_s = forms.FloatField(
+    at_s = NumberField(
         label="Time in the recording",
         help_text="From the curve's cursor A, or typed.",
         widget=forms.TextInput(attrs={"inputmode": "decimal", "data-cursor": "a"}),

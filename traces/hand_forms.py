@@ -9,6 +9,7 @@ from django import forms
 from engines.models import Engine
 from engines.selectors import engines_seen_by
 from shopdiag.people.models import Member
+from shopdiag.people.number_field import NumberField
 from traces.core import hand_changes
 from traces.core.hand import HandMarks, MarkedEvent, SpanS, span_words
 from traces.core.hand_changes import Changed
@@ -93,11 +94,11 @@ class ShiftBackForm(HandForm):
         return hand_changes.labels_shifted(self.state.analysis, -1)
 
 
-def _seconds(label: str, cursor: str) -> forms.FloatField:
-    field = forms.FloatField(
+def _seconds(label: str, cursor: str) -> NumberField:
+    field = NumberField(
         label=label,
         error_messages=_TIME_ERRORS,
-        widget=forms.NumberInput(attrs={"step": "any", "data-cursor": cursor}),
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "data-cursor": cursor}),
     )
     field.unit = "s"  # type: ignore[attr-defined] # the field's template shows it
     return field
@@ -236,7 +237,7 @@ class ScaleForm(HandForm):
     """Another scale of the clamp."""
 
     do = "scale"
-    mv_per_a = forms.FloatField(
+    mv_per_a = NumberField(
         label="Clamp scale",
         min_value=0.01,
         max_value=10_000,

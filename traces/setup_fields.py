@@ -69,7 +69,7 @@ class SetupFields(forms.Form):
         help_text="Read it off the clamp's switch. 10 mV/A makes 1 V = 100 A.",
         error_messages={"required": NO_SCALE, "invalid_choice": NO_SCALE},
     )
-    scale_typed = forms.FloatField(
+    scale_typed = NumberField(
         label="The other scale",
         required=False,
         help_text="Needed where the clamp's scale is another than those above.",
@@ -83,13 +83,13 @@ class SetupFields(forms.Form):
             "invalid_choice": _NO_CHANNEL,
         },
     )
-    full_scale_v = forms.FloatField(
+    full_scale_v = NumberField(
         label="Volts at full scale",
         required=False,
         help_text="This file holds shares of the recorder's range; its input range says how many.",
         error_messages={"invalid": "Type the volts at full scale as a number, like 5."},
     )
-    rate_hz = forms.FloatField(
+    rate_hz = NumberField(
         label="Sample rate",
         required=False,
         help_text="The file does not say how fast it was sampled.",
@@ -247,7 +247,7 @@ class SetupFields(forms.Form):
         widget=forms.RadioSelect,
         required=False,
     )
-    battery_v = forms.FloatField(
+    battery_v = NumberField(
         label="Battery before cranking",
         required=False,
         min_value=0,

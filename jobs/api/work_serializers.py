@@ -143,6 +143,11 @@ class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFi
     replaces = serializers.IntegerField(
         required=False, default=None, help_text="The finding that this one corrects."
     )
+    confirmed = serializers.BooleanField(
+        required=False,
+        default=False,
+        help_text="An odd or contradicting figure is refused until it is confirmed.",
+    )
     form_token = serializers.UUIDField(
         required=False, default=None, help_text="Sent twice, it records once."
     )
@@ -160,6 +165,7 @@ class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFi
             "conditions",
             "words",
             "replaces",
+            "confirmed",
             "form_token",
         ]
 

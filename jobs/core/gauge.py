@@ -201,11 +201,14 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
         and rule.spread_kpa is not None
         and spread_kpa > rule.spread_kpa + _SLACK
     ):
-        failing.add(lowest)
-        sentences.append(
-            f"Cylinders {lowest} and {highest} are {shown(spread_kpa, unit)} apart; "
+        # every one of them, not the lowest alone: a maker's spread holds for each cylinder
+        beyond = [c for c, v in dry_kpa.items() if top_kpa - v > rule.spread_kpa + _SLACK]
+        failing.update(beyond)
+        sentences += [
+            f"Cylinders {c} and {highest} are {shown(top_kpa - dry_kpa[c], unit)} apart; "
             f"the most is {shown(rule.spread_kpa, unit)}."
-        )
+            for c in sorted(beyond)
+        ]
     return GaugeReading(
         lowest=lowest,
         highest=highest,

@@ -17,6 +17,7 @@ _RECORDED_AS = {
     "neighbour": "leak_down",
     "repeat_at_once": "repeat",
     "bank_gauge": "gauge_dry",
+    "exhaust_lift": "other",
 }
 
 

@@ -2,13 +2,11 @@
 
 from typing import Any
 
-from django import forms
+from shopdiag.people.number_field import NumberField
 
 
-class MeasuredField(forms.FloatField):
+class MeasuredField(NumberField):
     """A number with its unit beside it."""
-
-    widget = forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"})
 
     def __init__(self, *, unit: str = "", at_times_needed: bool = False, **kwargs: Any) -> None:  # noqa: ANN401
         super().__init__(**kwargs)

@@ -9,6 +9,7 @@ from jobs.core.codes import code_exact
 from jobs.core.misfires import CountsError, check_cylinders, counts_read
 from jobs.models import Triage
 from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
+from shopdiag.people.number_field import NumberField
 from shopdiag.people.versioned import VersionedForm
 
 MAX_BATTERY_V = 60
@@ -20,10 +21,12 @@ class TriageForm(VersionedForm):
     class Meta:
         model = Triage
         fields = TRIAGE_FIELDS
+        field_classes = {"battery_v": NumberField}
         widgets = {
             "verified": forms.RadioSelect,
             "cranks": forms.RadioSelect,
             "remarks": forms.Textarea(attrs={"rows": 3}),
+            "battery_v": NumberField.widget,
         }
         help_texts = {
             "cranks": "Listen with the fuel made safe the maker's way, so that it cannot start.",
@@ -35,7 +38,6 @@ class TriageForm(VersionedForm):
         battery = self.fields["battery_v"]
         battery.label = "Battery at rest"
         battery.unit = "V"  # type: ignore[attr-defined]
-        battery.widget.attrs.update({"inputmode": "decimal", "step": "any"})
 
     def clean_battery_v(self) -> float | None:
         """Refuse a voltage that no vehicle's battery has."""

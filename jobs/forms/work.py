@@ -180,6 +180,8 @@ class FindingForm(forms.Form):
         help_text="Strokes, throttle, warm or cold, supply pressure, oil quantity.",
     )
 
+    confirmed = forms.BooleanField(label="The figures are right as typed", required=False)
+
     def __init__(
         self,
         *args: Any,  # noqa: ANN401 - Django's signature
@@ -250,7 +252,13 @@ class FindingForm(forms.Form):
             heard_at=data["heard_at"],
             conditions=data["conditions"],
             words=data["words"],
+            confirmed=data["confirmed"],
         )
+
+    @property
+    def asks_back(self) -> bool:
+        """Whether a figure is to be confirmed: asked for just now, or before."""
+        return "confirmed" in self.errors or bool(self["confirmed"].value())
 
 
 def _marked(cylinder: int, order: WorkOrder) -> str:

@@ -9,6 +9,7 @@ from engines.core.positions import neighbours_of
 from jobs.core.gauge import WET_WORDS, GaugeRule, default_rule, gauge_read, wet_read
 from jobs.core.leakdown import CAR_SOURCE, REFERENCE, REFERENCE_LIMIT_PERCENT, leak_read
 from jobs.core.pressure import shown
+from jobs.core.request import named as cylinders_named
 from jobs.core.tests_wanted import recorded_as
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.evidence import engine_of, engine_places
@@ -53,9 +54,18 @@ def gauge_words(finding: CylinderFinding, unit: str) -> str:
 
 def unrecorded_tests(order: WorkOrder) -> list[str]:
     """Return the wanted tests that nothing stands recorded for, by name, in their order."""
-    recorded = set(order.findings.filter(replaced_by=None).values_list("test", flat=True))
+    rows = order.findings.filter(replaced_by=None).values_list("test", "cylinder", "pressure_kpa")
+    recorded = {test for test, _, _ in rows}
     wanted = dict.fromkeys(recorded_as(test["key"]) for test in order.tests)
-    return [_Test(test).label for test in wanted if test in _Test.values and test not in recorded]
+    missing = [
+        _Test(test).label for test in wanted if test in _Test.values and test not in recorded
+    ]
+    measured = {c for test, c, kpa in rows if test == _Test.GAUGE_DRY and kpa is not None}
+    engine = {int(n) for n in order.firing_order.split("-")} if order.firing_order else set()
+    left = sorted(engine - measured)
+    if _Test.GAUGE_DRY in wanted and measured and left:
+        missing.append(f"{_Test.GAUGE_DRY.label} ({cylinders_named(left)})")
+    return missing
 
 
 def last_like(order: WorkOrder, test: str) -> CylinderFinding | None:

@@ -232,7 +232,7 @@ def _triage_done(visit: Visit) -> list[str]:
     if triage.cranks:
         sentences.append(f"Cranking by ear: {triage.get_cranks_display().lower()}.")
     if triage.battery_v is not None:
-        sentences.append(f"Battery at rest: {triage.battery_v:.1f} V.")
+        sentences.append(f"Battery at rest: {triage.battery_v:.4g} V.")
     return sentences
 
 

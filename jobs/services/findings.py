@@ -6,11 +6,13 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from jobs.core.plausible import contradictions, doubts_about_pressure
 from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
 from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.models import CylinderFinding, Visit, WorkOrder
-from jobs.selectors.findings import finding_words
+from jobs.selectors.evidence import engine_of
+from jobs.selectors.findings import finding_words, gauge_rule_of
 from jobs.services.timeline import event_add
 from jobs.services.work import work_order_accept
 from shopdiag.people.models import Member
@@ -36,6 +38,8 @@ class Found:
     conditions: str = ""
     words: str = ""
     first_puff_kpa: float | None = None
+    confirmed: bool = False
+    """Whether a person was asked about an odd figure and says that it is right."""
 
 
 @transaction.atomic
@@ -78,6 +82,8 @@ def finding_add(
     )
     _check_takes_findings(visit, locked, replaces)
     finding = _checked(locked, found)
+    if not found.confirmed:
+        _ask_back(locked, finding, replaces)
     finding.replaces = replaces
     finding.form_token = form_token
     finding.by = member
@@ -96,6 +102,37 @@ def finding_add(
         data={"work_order": order.pk, "finding": finding.pk, "cylinder": finding.cylinder},
     )
     return finding
+
+
+def _ask_back(order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None) -> None:
+    """Ask about a figure that is likely a slip, or that contradicts what was recorded."""
+    if finding.test not in _GAUGE or finding.pressure_kpa is None or finding.cylinder is None:
+        return
+    unit = order.visit.shop.pressure_unit
+    run = order.judgement.run
+    engine = engine_of(order.visit, run)
+    fuel = run.setup.analysis.fuel if run else engine.fuel if engine else "petrol"
+    asked = list(
+        doubts_about_pressure(finding.pressure_kpa, outcome=finding.outcome, fuel=fuel, unit=unit)
+    )
+    if finding.test == CylinderFinding.Test.GAUGE_DRY:
+        standing = [
+            f
+            for f in order.findings.filter(replaced_by=None, test=finding.test)
+            if f.pressure_kpa is not None
+            and f.cylinder is not None
+            and (replaces is None or f.pk != replaces.pk)
+        ]
+        rows = [*standing, finding]
+        found = contradictions(
+            {r.cylinder: r.pressure_kpa for r in rows if r.cylinder and r.pressure_kpa is not None},
+            {r.cylinder: r.outcome for r in rows if r.cylinder},
+            gauge_rule_of(order),
+            unit,
+        )
+        asked += found.values()
+    if asked:
+        raise ValidationError({"confirmed": asked})
 
 
 def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFinding | None) -> None:

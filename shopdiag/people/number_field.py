@@ -1,8 +1,12 @@
 """A number as people type it: with a comma or a point, on a decimal keypad."""
 
+import re
 from typing import Any
 
 from django import forms
+
+_GROUPED = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+"""Such as 1,210: a thousand with its comma, or a decimal comma before three digits."""
 
 
 class NumberField(forms.FloatField):
@@ -11,9 +15,24 @@ class NumberField(forms.FloatField):
     widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
 
     def to_python(self, value: Any) -> Any:  # noqa: ANN401 - as Django's own field has it
-        """Read a decimal comma as a point."""
-        if isinstance(value, str) and value.count(",") == 1 and "." not in value:
-            value = value.replace(",", ".")
+        """Read a decimal comma as a point; what may mean two numbers is asked back.
+
+        Raises
+        ------
+        ValidationError
+            If it is no number, or may be read as two.
+        """
+        if isinstance(value, str):
+            value = value.strip().replace("\u2212", "-")
+            if _GROUPED.fullmatch(value):
+                whole, rest = value.split(",")
+                raise forms.ValidationError(
+                    f"Type {whole}{rest} or {whole}.{rest.rstrip('0') or '0'}: "
+                    f"“{value}” can be read as both.",
+                    code="ambiguous",
+                )
+            if value.count(",") == 1 and "." not in value:
+                value = value.replace(",", ".")
         return super().to_python(value)
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:  # noqa: ARG002 - Django's signature

@@ -138,3 +138,12 @@ def test_two_unchanged_neighbours_point_at_the_gasket_between():
 
 def test_a_cylinder_without_both_readings_says_nothing():
     assert wet_read({1: 500.0, 2: 500.0}, {2: 700.0}, {}) == {2: Wet.RINGS}
+
+
+def test_every_cylinder_beyond_the_spread_fails():
+    """A maker's text for a 1.8 L petrol engine: at most 100 kPa apart, so for each of them."""
+    rule = next(r for r in RULES if r.key == "petrol-1000")
+    read = gauge_read({1: 1500.0, 2: 1390.0, 3: 1100.0, 4: 1450.0}, rule)
+    assert read.failing == (2, 3)
+    assert read.lowest == 3
+    assert len(read.sentences) == 2

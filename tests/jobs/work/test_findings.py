@@ -272,3 +272,42 @@ def test_a_photo_carries_its_cylinder(browser, order):
 @pytest.mark.parametrize("asked", ["x", "0", "9" * 5000])
 def test_a_finding_that_is_none_is_not_corrected(browser, address, asked):
     assert browser.post(address, sent(replaces=asked, pressure="620")).status_code == 404
+
+
+def test_a_decimal_comma_is_stored_as_it_was_meant(browser, address, cast):
+    cast.shop.pressure_unit = "bar"
+    cast.shop.save()
+    assert browser.post(address, sent(pressure="9,8", first_puff="3,5")).status_code == 302
+    row = CylinderFinding.objects.get()
+    assert row.pressure_kpa == pytest.approx(980.0)
+    assert row.first_puff_kpa == pytest.approx(350.0)
+
+
+def test_an_odd_figure_is_asked_back_and_stands_when_confirmed(browser, address, cast):
+    cast.shop.pressure_unit = "bar"
+    cast.shop.save()
+    odd = sent(pressure="98")
+    page = browser.post(address, odd)
+    assert page.status_code == 422
+    assert set(page.context["form"].errors) == {"confirmed"}
+    assert page.context["form"]["pressure"].value() == "98"
+    assert not CylinderFinding.objects.exists()
+    assert browser.post(address, odd | {"confirmed": "on"}).status_code == 302
+    assert CylinderFinding.objects.get().pressure_kpa == 9800.0
+
+
+def test_good_is_asked_back_beside_a_much_higher_reading(browser, address, order, mechanic):
+    finding_add(order=order, member=mechanic, found=Found(1, "gauge_dry", "good", 1210))
+    page = browser.post(address, sent(pressure="480", outcome="good"))
+    assert page.status_code == 422
+    assert set(page.context["form"].errors) == {"confirmed"}
+    assert browser.post(address, sent(pressure="480", outcome="bad")).status_code == 302
+
+
+def test_an_earlier_good_one_is_asked_about_when_a_higher_one_follows(order, mechanic):
+    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "good", 480))
+    with pytest.raises(ValidationError) as asked:
+        finding_add(order=order, member=mechanic, found=Found(1, "gauge_dry", "good", 1210))
+    assert set(asked.value.message_dict) == {"confirmed"}
+    found = Found(1, "gauge_dry", "good", 1210, confirmed=True)
+    assert finding_add(order=order, member=mechanic, found=found).pressure_kpa == 1210

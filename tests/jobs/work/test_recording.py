@@ -157,12 +157,17 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
     work_order_accept(order=order, member=mechanic)
     order = WorkOrder.objects.get()
     finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
-    assert unrecorded_tests(order) == ["Compression gauge, wet", "Leak-down", "Borescope"]
+    assert unrecorded_tests(order) == [
+        "Compression gauge, wet",
+        "Leak-down",
+        "Borescope",
+        "Compression gauge, dry (cylinders 1, 2 and 4)",
+    ]
     address = reverse("jobs:work-order-complete", args=[order.pk])
     refused = browser.post(address, {"summary": "Leaks."})
     assert refused.status_code == 422
     page = refused.content.decode()
-    assert "Nothing is recorded on: Compression gauge, wet; Leak-down; Borescope." in page
+    assert "Nothing is recorded on: Compression gauge, wet; Leak-down; Borescope; " in page
     assert "Leaks." in page
     assert (
         browser.post(address, {"summary": "Leaks.", "left_out": "No adapter."}).status_code == 302
