@@ -12,6 +12,7 @@ from traces.core.readers.recording import NO_RATE, ReadError, Source, refuse_cha
 from traces.core.readers.shape import shape_and_layout
 from traces.core.readers.stream import Block, Column, Stream
 from traces.core.readers.text_dialect import encoding_of
+from traces.core.readers.text_end import without_torn_end
 from traces.core.readers.text_layout import Layout, layout_of
 from traces.core.readers.text_names import ColumnName
 from traces.core.readers.text_rows import (
@@ -72,7 +73,9 @@ class DelimitedReader:
         stream.rate_hz = _rate_hz(
             source, layout, None if clock is None else columns[clock], stream.notes
         )
-        stream.blocks = _blocks(source, layout, columns, clock, stream)
+        stream.blocks = without_torn_end(
+            _blocks(source, layout, columns, clock, stream), stream.notes
+        )
         yield stream
 
 

@@ -1,6 +1,5 @@
 """How a delimited text file is laid out, found from its first lines."""
 
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -11,6 +10,7 @@ from traces.core.readers.recording import ReadError, Source
 from traces.core.readers.text_cells import Kind
 from traces.core.readers.text_dialect import PROBE_LINES, Dialect, Said, dialect_of, encoding_of
 from traces.core.readers.text_facts import TextFacts, shown_columns, shown_lines
+from traces.core.readers.text_headings import headings, said_headings, with_stated_units
 from traces.core.readers.text_names import ColumnName, Preamble, read_preamble, read_title
 from traces.core.readers.text_said import (
     as_clock,
@@ -21,9 +21,7 @@ from traces.core.readers.text_said import (
 )
 from traces.core.readers.text_units import TIME_FACTORS, UNIT_FACTORS
 
-_MOST_HEADING_LINES = 3
 _FEWEST_TIMES = 12  # rows that rise before a first column without a name is taken for times
-_LEADING_NUMBER = re.compile(r"[-+]?[0-9]+(?:[.,:/-][0-9]+)*(?:[eE][-+]?[0-9]+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,15 +111,17 @@ def layout_of(source: Source, said: TextCorrection | None = None) -> Layout:
     while filled and not filled[-1]:
         filled.pop()  # a delimiter closes each row
     if said.heading_line is None:
-        heading_at, names, units = _headings(rows, first, filled)
+        heading_at, names, units = headings(rows, first, filled)
     else:
-        heading_at, names, units = _said_headings(said.heading_line, rows, first, len(filled))
+        heading_at, names, units = said_headings(said.heading_line, rows, first, len(filled))
     if said.delimiter is None:
         _refuse_two_commas(dialect, rows[:first], names, len(filled))
     preamble = read_preamble(lines[:heading_at], names, units, len(filled))
     columns = [
         read_title(_at(names, i), _at(units, i)) if i < len(filled) else None for i in range(width)
     ]
+    above = lines[: min(first, heading_at + 1)]
+    columns = with_stated_units(columns, above, dialect.delimiter)
     notes: list[str] = []
     if dialect.rule != "bare":
         columns = [_dressed(column, i, body, dialect, notes) for i, column in enumerate(columns)]
@@ -279,70 +279,6 @@ def _commas_may_be_groups(dialect: Dialect, body: Sequence[Sequence[str]]) -> bo
     return bool(parts) and all(
         len(after) == 3 and before.lstrip("+-") not in ("", "0") for before, after in parts
     )
-
-
-def _headings(
-    rows: list[list[str]], first: int, filled: list[bool]
-) -> tuple[int, list[str], list[str]]:
-    """Return where the headings begin, the names row and the units row (empty if none)."""
-    needed = sum(filled)
-    above: list[int] = []
-    for i in range(first - 1, max(-1, first - 1 - _MOST_HEADING_LINES), -1):
-        row = rows[i]
-        if not any(row):
-            continue
-        named = sum(bool(field) for field in row)
-        unnamed_first = not row[0] and len(row) > 1 and named == needed - 1
-        if (named < needed and not unnamed_first) or _is_remark(row):
-            break
-        above.append(i)
-    if not above:
-        return first, [], []
-    nearest = _uncommented(rows[above[0]])
-    if _is_units(nearest, len(filled)):
-        if len(above) > 1:
-            return above[1], _uncommented(rows[above[1]]), nearest
-        return above[0], [], nearest
-    return above[0], nearest, []
-
-
-def _said_headings(
-    line: int, rows: list[list[str]], first: int, width: int
-) -> tuple[int, list[str], list[str]]:
-    """Return the same as `_headings` where a person says in which line the names stand."""
-    if line == 0:
-        return first, [], []
-    names = _uncommented(rows[line - 1]) if rows[line - 1] else []
-    below = next((row for row in rows[line:first] if any(row)), [])
-    units = _uncommented(below) if below else []
-    return line - 1, names, units if _is_units(units, width) else []
-
-
-def _is_remark(row: list[str]) -> bool:
-    """Return whether a line of two cells says something ("Points,1000") and names nothing."""
-    cells = [cell for cell in row if cell]
-    if len(cells) != 2:
-        return False
-    if cells[0].endswith((":", "=")):
-        return True
-    title = read_title(cells[0], "")
-    figure = _LEADING_NUMBER.match(cells[1])
-    if figure is None:
-        return False
-    small = figure.end() == len(cells[1]) and len(cells[1]) <= 2  # a channel's number
-    return title.role != "time" and not (small and title.role == "index")
-
-
-def _uncommented(row: list[str]) -> list[str]:
-    first = row[0].lstrip("#%").strip()
-    # a comment sign that stands alone was split off as a field of its own
-    return [first, *row[1:]] if first or not row[0] else row[1:]
-
-
-def _is_units(row: list[str], width: int) -> bool:
-    """Return whether every named field of the row is a unit."""
-    fields = [field for field in row[:width] if field]
-    return bool(fields) and all(read_title("signal", field).unit_known for field in fields)
 
 
 def _at(fields: Sequence[str], i: int) -> str:

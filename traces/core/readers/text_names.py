@@ -5,7 +5,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from traces.core.readers.text_units import TIME_FACTORS, UNITS
+from traces.core.readers.text_units import NO_UNIT, TIME_FACTORS, UNITS
 
 Role: TypeAlias = Literal["time", "index", "start", "increment", "signal"]
 
@@ -84,8 +84,12 @@ class Preamble:
 def read_title(title: str, unit_field: str) -> ColumnName:
     """Understand a heading like "A [V]", "Time (ms)" or "CH1" with "Volt" below it."""
     name, unit_text = _shown(title).strip('"'), _shown(unit_field).strip('"').strip("[]() ")
+    if unit_text.casefold() in NO_UNIT:
+        unit_text = ""
     if not unit_text:
         name, unit_text = _parted(name)
+    if unit_text.casefold() in NO_UNIT:
+        unit_text = ""
     folded = unit_text.casefold()
     if folded in _SAMPLE_WORDS or _INDEX_NAMES.fullmatch(name):
         return ColumnName(name, "index", None, unit_known=folded in _SAMPLE_WORDS)
@@ -106,6 +110,11 @@ def read_title(title: str, unit_field: str) -> ColumnName:
         return ColumnName(name, "time", "s", named_time=True, written_unit=unit_text or None)
     unit = UNITS.get(folded)
     return ColumnName(name, "signal", unit or unit_text or None, unit_known=unit is not None)
+
+
+def is_time_name(name: str) -> bool:
+    """Return whether a heading says that times stand below it."""
+    return _TIME_NAMES.fullmatch(name) is not None
 
 
 def _parted(name: str) -> tuple[str, str]:

@@ -65,6 +65,9 @@ UNITS = {
 }
 """Unit as shown, by the folded word that a file may write."""
 
+NO_UNIT = frozenset({"", "-", "--", "---", "–", "—", "n/a", "na", "n.a.", "none", "null", "?", "."})
+"""What stands for no unit where a file gives units."""
+
 _SCALES = {
     "uV": ("V", 1e-6),
     "mV": ("V", 1e-3),

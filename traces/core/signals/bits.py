@@ -7,6 +7,9 @@ import numpy as np
 from traces.core.setup import MOST_BITS, AnalysisSetup, SetupError
 from traces.core.waveform import Channel, Waveform
 
+_EXACT_BITS = 24
+"""Whole numbers of so many bits are exact among samples of 32-bit floating point (IEEE 754)."""
+
 
 def with_sync_bit(waveform: Waveform, setup: AnalysisSetup) -> Waveform:
     """Return the recording with the sync channel turned into the one bit that is meant.
@@ -37,6 +40,12 @@ def with_sync_bit(waveform: Waveform, setup: AnalysisSetup) -> Waveform:
         raise SetupError(
             f"Channel “{mask.name}” is no bit mask: it holds other than whole numbers of up to "
             f"{MOST_BITS} bits; leave the bit out."
+        )
+    if known.size and float(known.max()) >= 2.0**_EXACT_BITS:
+        raise SetupError(
+            f"Channel “{mask.name}” holds numbers of more than {_EXACT_BITS} bits, which are kept "
+            "rounded, so that no bit of them is sure; export the sync's bit as a channel of its "
+            "own."
         )
     bits = np.zeros(mask.values.size, dtype=np.float32)
     bits[finite] = known.astype(np.int64) >> sync.bit & 1

@@ -57,3 +57,19 @@ def test_a_channel_that_is_not_there_is_told() -> None:
     setup = replace(SETUP, sync=replace(SETUP.sync, channel="Nowhere"))
     with pytest.raises(SetupError, match="There is no channel"):
         with_sync_bit(recording([0, 1]), setup)
+
+
+@pytest.mark.parametrize("mask", [2**24 + 1, 2**25 - 1, 2**31])
+@pytest.mark.parametrize("bit", [0, 24])
+def test_a_mask_that_samples_cannot_hold_is_refused(mask: int, bit: int) -> None:
+    assert SETUP.sync is not None
+    setup = replace(SETUP, sync=replace(SETUP.sync, bit=bit))
+    with pytest.raises(SetupError, match="more than 24 bits"):
+        with_sync_bit(recording([0, mask, 0]), setup)
+
+
+def test_the_widest_mask_that_is_exact_is_read() -> None:
+    assert SETUP.sync is not None
+    setup = replace(SETUP, sync=replace(SETUP.sync, bit=23))
+    found = with_sync_bit(recording([2**24 - 1, 2**23 - 1, 2**23]), setup)
+    assert found.channel("Mask").values.tolist() == [1, 0, 1]

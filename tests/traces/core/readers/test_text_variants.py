@@ -1,0 +1,185 @@
+"""One recording in the ways instruments write text: names, units, rate and values come back."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from traces.core.readers import read
+
+ROWS, RATE_HZ, FROM_S = 120, 1000.0, 0.25
+TIMES_S = FROM_S + np.arange(ROWS) / RATE_HZ
+CLAMP = np.round(0.4 + 0.3 * np.sin(50 * TIMES_S), 4)
+GATE = (np.arange(ROWS) % 40 < 7).astype(float)
+NAMES = ("Time", "Clamp", "Gate")
+PER_SECOND = {"s": 1.0, "ms": 1e3, "us": 1e6}
+
+Write = Callable[[str], Path]
+
+
+@dataclass(frozen=True)
+class Style:
+    """How the recording is written."""
+
+    delimiter: str = ","
+    decimal: str = "."
+    above: tuple[str, ...] = ()
+    names: bool = True
+    units: tuple[str, ...] | None = None
+    inline: bool = False
+    quotes: bool = False
+    closing: bool = False
+    line_end: str = "\n"
+    mark: str = ""
+    time_unit: str = "s"
+    in_cells: bool = False
+    below: str = ""
+
+    def text(self) -> str:
+        lines = list(self.above)
+        if self.inline and self.units:
+            titles = zip(NAMES, self.units, strict=True)
+            lines.append(self._row([f"{name} {unit}".strip() for name, unit in titles]))
+        elif self.names:
+            lines.append(self._row(NAMES))
+            if self.units is not None:
+                lines.append(self._row(self.units))
+        unit = f" {self.time_unit}" if self.in_cells else ""
+        for time_s, clamp, gate in zip(TIMES_S, CLAMP, GATE, strict=True):
+            time = f"{time_s * PER_SECOND[self.time_unit]:.5f}{unit}"
+            cells = (time.replace(".", self.decimal), f"{clamp:.4f}".replace(".", self.decimal))
+            lines.append(self.delimiter.join((*cells, f"{gate:.0f}")) + self._closing)
+        return self.mark + self.line_end.join(lines) + self.line_end + self.below
+
+    @property
+    def _closing(self) -> str:
+        return self.delimiter if self.closing else ""
+
+    def _row(self, cells: Sequence[str]) -> str:
+        quoted = [f'"{cell}"' for cell in cells] if self.quotes else cells
+        return self.delimiter.join(quoted) + self._closing
+
+
+@pytest.fixture(scope="module")
+def write(tmp_path_factory) -> Write:
+    path: Path = tmp_path_factory.mktemp("texts") / "crank.csv"
+
+    def written(text: str) -> Path:
+        path.write_bytes(text.encode())
+        return path
+
+    return written
+
+
+def _assert_read(write: Write, style: Style, unit: str | None = "V", rows: int = ROWS) -> None:
+    recording = read(write(style.text()))
+    assert [c.name for c in recording.channels] == ["Clamp", "Gate"]
+    assert recording.channels[0].unit == unit
+    assert recording.rate_hz == pytest.approx(RATE_HZ, rel=1e-6)
+    assert recording.t0_s == pytest.approx(FROM_S, abs=1e-6)
+    assert recording.samples == rows
+    assert recording.channels[0].values[:ROWS] == pytest.approx(CLAMP, abs=1e-6)
+    assert recording.channels[1].values[:ROWS].tolist() == GATE.tolist()
+
+
+SIGNS = [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", ".")]
+UNITS = [
+    ("s", "V", ""), ("(s)", "(V)", ""), ("s", "V", "bool"), ("[s]", "[V]", "[]"),
+    ("s", "V", "-"), ("s", "V", "–"), ("(s)", "(V)", "()"), ("s", "V", "furlong"),
+    ("[s]", "[V]", "[-]"), ("s", "V", "n/a"), ("", "V", ""), ("s", "V", "1"),
+    ("Second", "Volt", "logic level"),
+]  # fmt: skip
+
+
+@settings(
+    max_examples=70,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(
+    signs=st.sampled_from(SIGNS),
+    units=st.sampled_from(UNITS),
+    quotes=st.booleans(),
+    closing=st.booleans(),
+    line_end=st.sampled_from(["\n", "\r\n", "\r"]),
+    mark=st.sampled_from(["", "\ufeff"]),
+    above=st.integers(0, 5),
+)
+def test_a_row_of_units_costs_neither_names_nor_times(
+    write: Write, signs, units, above: int, **how
+) -> None:
+    delimiter, decimal = signs
+    remarks = tuple(f"Remark {i}: something" for i in range(above))
+    _assert_read(write, Style(delimiter, decimal, remarks, units=units, **how))
+
+
+@pytest.mark.parametrize(("delimiter", "decimal"), SIGNS)
+@pytest.mark.parametrize("units", [("(s)", "(V)", ""), ("[s]", "[V]", "[]"), ("(s)", "(V)", "(-)")])
+def test_units_may_stand_beside_the_names(write: Write, delimiter, decimal, units) -> None:
+    _assert_read(write, Style(delimiter, decimal, units=units, inline=True))
+
+
+@pytest.mark.parametrize(("delimiter", "decimal"), SIGNS)
+@pytest.mark.parametrize("unit", sorted(PER_SECOND))
+def test_each_time_may_carry_its_unit(write: Write, delimiter, decimal, unit) -> None:
+    style = Style(delimiter, decimal, time_unit=unit, in_cells=True)
+    _assert_read(write, style, unit=None)
+
+
+@pytest.mark.parametrize(
+    ("line", "time_unit", "unit"),
+    [
+        ("# Units: s, V, -", "s", "V"),
+        ("Units;s;V;-", "s", "V"),
+        ("Units: V, -", "s", "V"),
+        ("Time unit: ms", "ms", None),
+        ("Horizontal Units,us", "us", None),
+        ("# time in ms", "ms", None),
+        ("Vertical units: V", "s", "V"),
+    ],
+)
+def test_a_line_above_may_give_the_units(write: Write, line, time_unit, unit) -> None:
+    _assert_read(write, Style(";", above=(line,), time_unit=time_unit), unit=unit)
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize(
+    "below", ["0.3", "0.3{}0.4", "End of data", "1{}2\n", "Rows{}120{}\n", "-----\n", "# end\n"]
+)
+def test_a_stray_last_row_costs_itself(write: Write, delimiter, below) -> None:
+    style = Style(delimiter, units=("s", "V", ""), below=below.format(*[delimiter] * 2))
+    _assert_read(write, style)
+
+
+def test_a_last_row_whose_time_fits_is_kept(write: Write) -> None:
+    style = Style(units=("s", "V", ""), below="0.37000\n")
+    _assert_read(write, style, rows=ROWS + 1)
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "digits", "rows"),
+    [(10_000, 3, 900), (48_000, 4, 3000), (5000, 3, 2000), (3000, 3, 2000)],
+)
+@pytest.mark.parametrize("rounding", [np.round, np.floor])
+def test_rounded_times_give_the_rate_of_the_line_through_them(
+    write: Write, rate_hz, digits, rows, rounding
+) -> None:
+    scaled = np.arange(rows) / rate_hz * 10**digits
+    times = [f"{t / 10**digits:.{digits}f}" for t in rounding(scaled + 1e-9)]
+    lines = [f"{time},{i % 7}" for i, time in enumerate(times)]
+    recording = read(write("Time (s),A (V)\n" + "\n".join(lines) + "\n"))
+    assert recording.samples == rows
+    assert recording.rate_hz == pytest.approx(rate_hz, rel=2e-3)
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_without_headings_a_first_column_that_rises_is_time(write: Write, delimiter) -> None:
+    lines = [f"{t:.4f}{delimiter}{a:.4f}" for t, a in zip(TIMES_S, CLAMP, strict=True)]
+    recording = read(write("\n".join(lines) + "\n"))
+    assert [c.name for c in recording.channels] == ["1"]
+    assert (recording.rate_hz, recording.samples) == (RATE_HZ, ROWS)
