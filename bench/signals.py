@@ -7,9 +7,11 @@ of each layout and family. The same seeds give the same figures.
 import argparse
 import sys
 from collections import Counter
+from collections.abc import Sequence
 
 from bench.scoring import Outcome, Score, outcome, score
 from traces.core.signals.judging import judge
+from traces.core.signals.plain_method import PlainMethod
 from traces.core.simulator.other_signals import OtherSignal, capture_of
 from traces.core.simulator.scenario import Family
 from traces.core.simulator.scenarios import LAYOUTS, draw
@@ -26,7 +28,8 @@ FAMILIES: tuple[Family, ...] = ("a", "b")
 
 _HEAD = (
     "| signal | family | judged | set right | RMS, points | largest | false calls on sound | "
-    "truth in interval | refused |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- |"
+    "truth in interval | refused | read plainly | of these wrong |\n"
+    "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |"
 )
 
 
@@ -45,7 +48,7 @@ def main(arguments: list[str]) -> None:
     _say(_HEAD)
     for signal in SIGNALS:
         for family in FAMILIES:
-            _say(_row(signal, family, score(found[signal, family])))
+            _say(_row(signal, family, found[signal, family]))
     for (signal, family), outcomes in found.items():
         wrong = [f"{o.layout} {o.fault} (seed {o.seed})" for o in score(outcomes).wrong]
         stops = Counter(code for o in outcomes for code in set(o.stops))
@@ -88,11 +91,13 @@ def _tell_flawed(each: int, first: int) -> None:
         _say(f"| {flaw} | {cells} |")
 
 
-def _row(signal: str, family: str, s: Score) -> str:
+def _row(signal: str, family: str, outcomes: Sequence[Outcome]) -> str:
+    s: Score = score(outcomes)
+    plain = [o for o in outcomes if o.method == PlainMethod.name and o.judged]
     return (
         f"| {signal} | {family} | {s.judged} of {s.captures} | {s.right:.1%} | {100 * s.rms:.1f} | "
         f"{100 * s.largest:.0f} | {s.false_calls} of {s.sound} | {s.inside:.1%} | "
-        f"{s.refused:.1%} |"
+        f"{s.refused:.1%} | {len(plain)} | {sum(o.right is False for o in plain)} |"
     )
 
 

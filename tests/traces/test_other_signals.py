@@ -15,10 +15,11 @@ from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 
+from engines.core.firing import FiringOrder
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from traces.core.setup import AnalysisSetup, Signal
+from traces.core.setup import AnalysisSetup, Signal, SyncSetup
 from traces.core.simulator.export import to_csv
 from traces.core.simulator.other_signals import OtherSignal, tooth_capture, voltage_capture
 from traces.core.simulator.scenarios import draw
@@ -98,6 +99,35 @@ def judged(
 def balance(capsys, *arguments: str) -> dict[str, Any]:
     call_command("balance", *arguments, "--json")
     return dict(json.loads(capsys.readouterr().out))
+
+
+class TestPlainReading:
+    """A report of the plain reading has no fitted cycle; its pages open all the same."""
+
+    @pytest.fixture
+    def run(self, real: Path, add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
+        name = "i4-battery-voltage-plugs-in-long.csv"
+        capture = add_read((real / name).read_bytes(), name=name)
+        sync = SyncSetup("Injectors", 3, "injector", bit=2)
+        order = FiringOrder.parse("1-3-4-2")
+        run = run_add(
+            member=cast.diagnostician,
+            capture=capture,
+            engine=engine,
+            analysis=AnalysisSetup(order, "VBatt", 1000.0, sync=sync, signal="battery-voltage"),
+        )
+        assert run_analyse(run.pk)
+        run.refresh_from_db()
+        return run
+
+    def test_its_pages_open(self, run: Run, cast: Cast, client_for: ClientFor) -> None:
+        assert run.report is not None
+        assert (run.report.method, run.report.verdict) == ("plain", "even")
+        client = client_for(cast.diagnostician)
+        response = client.get(reverse("traces:capture", args=[run.capture_id]))
+        assert response.status_code == 200
+        assert "read plainly" in response.content.decode()
+        assert run_figure(run, View()) is not None
 
 
 class TestCommand:

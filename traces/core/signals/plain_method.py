@@ -189,10 +189,9 @@ def _seen(reading: PlainReading, setup: AnalysisSetup) -> str:
     n, low = relative.size, int(np.count_nonzero(relative < _HARDLY))
     words = _ALIKE if relative.min() >= limits.watch_below else _UNALIKE
     words = _SOME if low else words
-    shares = np.round(100 * relative / max(float(relative.max()), 1e-9))
-    listed = ", ".join(f"{share:.0f}" for share in shares)
+    listed = ", ".join(f"{100 * share:.0f}" for share in relative)
     said = words[setup.signal].format(n=n, low=low)
-    return f"{said} ({listed} % of the largest, in firing sequence)"
+    return f"{said} ({listed} % of the good ones, in firing sequence)"
 
 
 def _limits(setup: AnalysisSetup) -> Limits:

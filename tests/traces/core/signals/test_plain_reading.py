@@ -223,6 +223,28 @@ class TestMeasured:
         assert weak < 0.15
         assert min(strong) > 0.85
 
+    def test_over_five_cycles_the_pattern_is_a_verdict_of_lower_trust(self, real) -> None:
+        """Two accelerations to about 500 rpm, the third from 182 to 189 rpm (README)."""
+        waveform = read(real / "i3-36-2-2-plugs-in-long.txt").waveform
+        setup = AnalysisSetup(THREE, waveform.channels[0].name, 1000.0, signal="crank-teeth")
+        report = judge(waveform, setup)
+        assert (report.verdict, report.method) == ("uneven", "plain")
+        assert {"plain-reading", "lower-trust"} <= {f.code for f in report.findings}
+        assert sorted(e.call for e in report.estimates) == ["sound", "sound", "suspect"]
+        assert report.cranking_rpm == pytest.approx(253.8, abs=1)
+
+    @pytest.mark.parametrize(
+        "name", ["v6-36-2-1-1-plugs-in-falling.txt", "v6-36-2-1-1-plugs-in-events.csv"]
+    )
+    def test_six_alike_are_even_at_lower_trust(self, real, name: str) -> None:
+        waveform = read(real / name).waveform
+        six = FiringOrder.parse("1-2-3-4-5-6")
+        setup = AnalysisSetup(six, waveform.channels[0].name, 1000.0, signal="crank-teeth")
+        report = judge(waveform, setup)
+        assert (report.verdict, report.method) == ("even", "plain")
+        assert report.cranking_rpm == pytest.approx(166, abs=2)
+        assert [e.relative for e in report.estimates] == pytest.approx([1.0] * 6, abs=0.08)
+
     def test_nothing_is_read_where_nothing_is_compressed(self, real) -> None:
         setup = AnalysisSetup(THREE, "edges", 1000.0, signal="crank-teeth")
         report = judge(read(real / "i3-crank-teeth-plugs-out.txt").waveform, setup)
