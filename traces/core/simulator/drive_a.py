@@ -6,7 +6,7 @@ a battery of EMF and resistance whose EMF sags with the charge drawn.
 
 import numpy as np
 
-from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, column
+from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, SecondMass, column
 from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
@@ -26,6 +26,7 @@ class RigidDrive:
         engines = [s.engine for s in scenarios]
         self._ripples = Ripples(scenarios)
         self._key = KeyAndSolenoid(scenarios)
+        self._second = SecondMass(scenarios)
         dry = column([e.friction.dry_nm + e.accessory_nm for e in engines])
         self._dry_nm = np.stack([dry, column([s.drag_nm for s in starters])])
         self._viscous = np.stack(
@@ -36,7 +37,7 @@ class RigidDrive:
         )
         inertia = np.stack(
             [
-                column([e.inertia_kg_m2 for e in engines]),
+                self._second.crank_kg_m2,
                 column([s.inertia_kg_m2 for s in starters]),
             ]
         )
@@ -85,6 +86,8 @@ class RigidDrive:
         torque = self._dry_nm * np.tanh(middle * (1 / STICTION_RAD_S)) + self._viscous * middle
         np.negative(torque, out=torque)
         torque[ENGINE] += gas_nm - rubbing_nm - self._ripples.torque_nm(mid_angle_rad)
+        if self._second.any:
+            torque[ENGINE] -= self._second.torque_nm(before[ENGINE], middle[ENGINE], step_s)
         torque[STARTER] += field * current
         free = before + torque * self._per_inertia * step_s
         # the clutch carries torque one way only: it makes speeds equal where the starter

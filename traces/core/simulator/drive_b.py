@@ -8,7 +8,7 @@ the gas, and a battery that polarises.
 import numpy as np
 
 from traces.core.simulator.drive_a import ENGINE, STARTER
-from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, column
+from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, SecondMass, column
 from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
@@ -28,11 +28,12 @@ class CompliantDrive:
         engines = [s.engine for s in scenarios]
         self._ripples = Ripples(scenarios)
         self._key = KeyAndSolenoid(scenarios)
+        self._second = SecondMass(scenarios)
         self._dry = column([e.friction.dry_nm + e.accessory_nm for e in engines])
         self._breakaway = column([e.friction.breakaway_nm for e in engines])
         self._film = column([e.friction.viscous_nms for e in engines])
         self._ring = column([e.friction.ring_share for e in engines])
-        self._engine_j = column([e.inertia_kg_m2 for e in engines])
+        self._engine_j = self._second.crank_kg_m2
         self._starter_j = column([s.inertia_kg_m2 for s in starters])
         self._stiffness = column([s.clutch_nm_per_rad for s in starters])
         self._damping = column([s.clutch_nms for s in starters])
@@ -81,6 +82,8 @@ class CompliantDrive:
         turning = np.tanh(middle * (1 / STICTION_RAD_S))
         against = turning[ENGINE] * self._friction_nm(middle[ENGINE], rubbing_nm)
         engine_nm = gas_nm - against - self._ripples.torque_nm(mid_angle_rad)
+        if self._second.any:
+            engine_nm = engine_nm - self._second.torque_nm(before[ENGINE], middle[ENGINE], step_s)
         speed = middle[STARTER]
         windage = self._windage * speed * np.abs(speed) * (1 / _WINDAGE_AT_RAD_S)
         starter_nm = field * current - self._drag * turning[STARTER] - windage

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from traces.core.simulator.engine import Cylinder, PumpLobes, Sync, TorqueRipple
+from traces.core.simulator.engine import Cylinder, PumpLobes, Sync, TorqueRipple, TwoMass
 from traces.core.simulator.scenario import Scenario
 
 Maker = Callable[[Scenario, np.random.Generator], Scenario]
@@ -96,6 +96,17 @@ def _pump(scenario: Scenario, rng: np.random.Generator) -> Scenario:
         phase_deg=float(rng.uniform(0, 360)),
     )
     return _engine(scenario, pump=pump)
+
+
+def _two_mass(scenario: Scenario, rng: np.random.Generator) -> Scenario:
+    return _engine(
+        scenario,
+        two_mass=TwoMass(
+            frequency_hz=float(np.exp(rng.uniform(np.log(6), np.log(20)))),
+            share=float(rng.uniform(0.25, 0.5)),
+            damping=float(rng.uniform(0.03, 0.15)),
+        ),
+    )
 
 
 def _cold(scenario: Scenario, rng: np.random.Generator) -> Scenario:
@@ -196,6 +207,7 @@ _MAKERS: Mapping[str, Maker] = MappingProxyType(
         "waste-spark": _sync_of(event="ignition", every_deg=360, angle_deg=(-12.0, -2.0)),
         "sync-injector": _sync_of(event="injector", every_deg=720, angle_deg=(-12.0, 2.0)),
         "sync-cam": _sync_of(event="cam", every_deg=720),
+        "two-mass": _two_mass,
     }
 )
 

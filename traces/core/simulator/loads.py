@@ -53,6 +53,41 @@ class Ripples:
         return torque
 
 
+class SecondMass:
+    """What hangs behind the spring of a two-mass flywheel, for B engines; see `TwoMass`.
+
+    Engines without one have nothing behind the spring: all of their inertia is the crank's.
+    """
+
+    def __init__(self, scenarios: list[Scenario]) -> None:
+        engines = [s.engine for s in scenarios]
+        parts = [(e.inertia_kg_m2, e.two_mass) for e in engines]
+        self.any = any(part is not None for _, part in parts)
+        self.crank_kg_m2 = column([j * (1 - part.share) if part else j for j, part in parts])
+        self._spring = column([part.spring_nm_per_rad(j) if part else 0.0 for j, part in parts])
+        self._damper = column([part.damper_nms_per_rad(j) if part else 0.0 for j, part in parts])
+        self._per_inertia = column([1 / (j * part.share) if part else 0.0 for j, part in parts])
+        self._speed_rad_s, self._gain, self._twist_rad = np.zeros((3, len(engines)))
+
+    def torque_nm(self, before_rad_s: Array, middle_rad_s: Array, step_s: float) -> Array:
+        """Move by a step and return the torque against the crank in its middle, shape (B,).
+
+        Parameters
+        ----------
+        before_rad_s, middle_rad_s
+            Speed of the crank at the start of the step and in its middle.
+        """
+        own_rad_s = self._speed_rad_s + 0.5 * self._gain
+        twist_rad = self._twist_rad + 0.5 * step_s * (before_rad_s - self._speed_rad_s)
+        torque: Array = self._spring * twist_rad + self._damper * (middle_rad_s - own_rad_s)
+        self._gain = step_s * torque * self._per_inertia
+        self._twist_rad = self._twist_rad + step_s * (
+            middle_rad_s - self._speed_rad_s - 0.5 * self._gain
+        )
+        self._speed_rad_s = self._speed_rad_s + self._gain
+        return torque
+
+
 class KeyAndSolenoid:
     """When the key is held, and what the solenoid draws then."""
 

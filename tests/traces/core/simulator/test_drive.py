@@ -8,7 +8,7 @@ from scipy.integrate import solve_ivp
 
 from traces.core.simulator.drive_a import RigidDrive
 from traces.core.simulator.drive_b import CompliantDrive
-from traces.core.simulator.engine import BatteryModel, Friction, StarterModel
+from traces.core.simulator.engine import BatteryModel, Friction, StarterModel, TwoMass
 
 from .closed_engine import single
 
@@ -40,6 +40,21 @@ def run(drive, seconds, step_s, gas_nm=lambda angle: 0.0 * angle):
         drive.write(row)
         rows[n] = row[:, 0]
     return (np.arange(len(rows)) + 1) * step_s, rows
+
+
+@pytest.mark.parametrize(("family", "drive"), [("a", RigidDrive), ("b", CompliantDrive)])
+def test_a_two_mass_flywheel_swings_at_its_own_frequency(family, drive):
+    # both masses free: (2 pi f)^2 = k (1 / J1 + 1 / J2); the starter is not there to speak of
+    flywheel = TwoMass(frequency_hz=12.0, share=0.4, damping=0.0)
+    loose = replace(PLAIN, torque_nm_per_a=1e-9, inertia_kg_m2=1e-6)
+    base = scenario(family, inertia=0.2, starter=loose)
+    made = drive([replace(base, engine=replace(base.engine, two_mass=flywheel))])
+    made.speed_rad_s[0] = 20.0
+    time_s, rows = run(made, 1.0, 5e-4)
+    # the crank's part starts alone: half of what it has swings, share of the other part
+    mean = 20.0 * (1 - flywheel.share)
+    expected = mean + 20.0 * flywheel.share * np.cos(2 * np.pi * 12.0 * time_s)
+    assert rows[:, 1] == pytest.approx(expected, abs=0.25)
 
 
 def test_locked_motor_rises_as_a_coil():
