@@ -18,6 +18,10 @@ _OF_WEAKNESS = 0.20
 """A half-weak cylinder can be so by a leak, by its filling or by its clearance; the three shape
 the lobe differently, and the fit may mistake one for the other. None and full are clearer."""
 
+_AS_LIKELY = 10.0
+"""Cost by which another kind of engine counts less by a factor of e: models are no exact ones, so
+that less than the 2 of a likelihood is right."""
+
 _OF_ONE_CYCLE = 0.025
 """A cycle marched by itself hangs on the speed it begins with."""
 
@@ -67,7 +71,23 @@ def _covariance(found: Fit, reference: float) -> Floats:
     of_fit = slopes[:, free] @ covariance @ slopes[:, free].T
     worse = max(1.0, found.rms / _USUAL_RMS) ** 2
     of_kind = _kind_errors(relative)
-    return np.asarray(_OF_CURVATURE**2 * worse * of_fit + np.diag(_LEAST**2 + of_kind**2))
+    of_fit = _OF_CURVATURE**2 * worse * of_fit + _between_others(found, relative)
+    return np.asarray(of_fit + np.diag(_LEAST**2 + of_kind**2))
+
+
+def _between_others(found: Fit, relative: Floats) -> Floats:
+    """Return what other kinds of engine that are nearly as likely would say, as a covariance."""
+    total, weights = np.zeros((relative.size, relative.size)), 1.0
+    sound = relative >= _SOUND_FROM
+    for other in found.others:
+        peaks = other.lobes.peaks
+        level = peaks[sound].mean() if sound.any() else peaks.max()
+        if not level > 0:
+            continue
+        weight = float(np.exp(-max(other.cost - found.cost, 0.0) / _AS_LIKELY))
+        off = peaks / level - relative
+        total, weights = total + weight * np.outer(off, off), weights + weight
+    return np.asarray(total / weights)
 
 
 def changing_error(relative: float, of_fit: float) -> float:

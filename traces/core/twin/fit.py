@@ -8,8 +8,7 @@ from numpy.typing import NDArray
 
 from traces.core.twin.lobes import Lobes
 from traces.core.twin.model import Profile, State, lobes_of, moved, solve
-from traces.core.twin.parameters import ENGINE, RIPPLES, Knowledge, logistic
-from traces.core.twin.parameters import SHARE as STARTER_SHARE
+from traces.core.twin.parameters import ENGINE, RIPPLES, SPLIT, Knowledge, drive_of
 
 Floats = NDArray[np.float64]
 Mask: TypeAlias = NDArray[np.bool_]
@@ -41,6 +40,8 @@ class Fit:
         Of the residual, share of the mean current.
     curvature
         Of half the cost at the end, shape (P, P).
+    others
+        Fits of the same cycle with other kinds of engine, likely or not.
     """
 
     profile: Profile
@@ -49,6 +50,12 @@ class Fit:
     cost: float
     rms: float
     curvature: Floats
+    others: tuple["Fit", ...] = ()
+
+    @property
+    def has_two_masses(self) -> bool:
+        """Whether it is a twin with a two-mass flywheel."""
+        return bool(self.known.high[SPLIT] > 0)
 
     @property
     def lobes(self) -> Lobes:
@@ -151,8 +158,11 @@ def _damped_step(
 def _tried(profile: Profile, state: State, values: Floats) -> State | None:
     """Return the twin at other parameters, its start moved along; None where it fails."""
     step = state.closing + state.start_slopes @ (values - state.values)
-    start = moved(state.orbit, step, logistic(float(values[STARTER_SHARE])))
+    start = moved(state.orbit, step, drive_of(values).share)
+    pulls = state.pulls
+    if pulls.size:
+        pulls = pulls + state.pulls_slopes @ (values - state.values)
     try:
-        return solve(profile, values, start)
+        return solve(profile, values, start, pulls)
     except (ArithmeticError, ValueError, np.linalg.LinAlgError):
         return None

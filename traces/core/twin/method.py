@@ -24,7 +24,7 @@ from traces.core.twin.cycles import (
     per_cycle_changes,
 )
 from traces.core.twin.errors import changing_error, method_correlation, method_errors
-from traces.core.twin.fit import Fit, Floats, fit
+from traces.core.twin.fit import Fit, Floats
 from traces.core.twin.invariance import check_shifts, cut_later, shifts_of
 from traces.core.twin.labels import weigh_label
 from traces.core.twin.mirrored import (
@@ -35,35 +35,23 @@ from traces.core.twin.mirrored import (
 )
 from traces.core.twin.model import Profile, angles_deg
 from traces.core.twin.parameters import (
-    INERTIA,
-    KNEE,
-    LEVEL,
     PHASE,
     PHASE_UNIT_DEG,
-    Knowledge,
     drive_of,
     knowledge,
 )
 from traces.core.twin.refusals import check_fitted
+from traces.core.twin.starts import GOOD_RMS, fit_readings, likelier
 
 _TDC_AFTER_HUMP_DEG = 16.0  # load humps peak 22 degrees before top dead centre, seen late
 _PHASE_SPREAD_DEG = 15.0
-_FIRST_LEVEL = 0.85
-_FIRST_KNEE = 0.2
 _LEAST_ROUGH = 0.05
 _HIGHEST = 1.5
-_CLEARANCE_BY_PEAK = 0.8  # ln clearance falls by so much where ln peak rises by 1
-_GOOD_RMS = 0.010
-_OTHER_STARTS = ((0.7, 0.8), (-0.7, 0.1))
-"""Where the first fit is not a good one: how much lighter the crank starts, and the knee."""
 _WORST_RMS = 0.05
 
 _UNLIKE_RMS = 0.03
 _LEAST_WELL = 2
 _RAISED_BELOW = -0.08  # ln clearance; makes the peak a tenth higher
-_FEW = 3
-_ALIKE = 0.03
-_HALVED = 0.5
 
 _FAR_TIMES, _FAR = 6.0, 100.0
 """How much costlier a first fit of the mirrored cycle may be and still be worth other starts."""
@@ -136,24 +124,8 @@ def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
         phase_deg=layout.offset_deg + _TDC_AFTER_HUMP_DEG,
         phase_spread_deg=_PHASE_SPREAD_DEG,
     )
-    return _likeliest(profile, known, _rough(layout.strengths, prepared.setup))
-
-
-def _likeliest(profile: Profile, known: Knowledge, rough: Floats) -> Fit:
-    """Fit from one start, and from others where that may have led astray; keep the likeliest."""
-    return _likelier(_from(profile, known, rough), rough)
-
-
-def _likelier(found: Fit, rough: Floats) -> Fit:
-    """Try other starts where the first fit may have led astray; return the likeliest of all."""
-    profile, known = found.profile, found.known
-    tries: list[Fit] = []
-    if found.rms >= _GOOD_RMS:
-        tries = [_from(profile, known, rough, lighter=m, knee=k) for m, k in _OTHER_STARTS]
-    if rough.size <= _FEW:
-        # so few humps say little of which is low: each cylinder is tried as the only one
-        tries += [_from_alike(profile, known, i) for i in range(rough.size)]
-    return min((found, *tries), key=lambda f: f.cost)
+    rough = _rough(layout.strengths, prepared.setup)
+    return likelier(fit_readings(profile, known, rough), rough)
 
 
 def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding]:
@@ -169,57 +141,22 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
     if not span.start_seen and not span.end_seen:
         flipped, alike = upside_down(found.profile), np.ones(found.known.cylinders)
         for side in (-1, 1):
-            if _from(flipped, half_a_hump_away(found.known, side), alike).cost < found.cost:
+            known = half_a_hump_away(found.known, side)
+            if fit_readings(flipped, known, alike).cost < found.cost:
                 return [finding("zero-unknown")]
     rough = _rough(layout.strengths, prepared.setup)
     known, turned = mirrored_start(found.known, rough, _TDC_AFTER_HUMP_DEG)
     costs = []
     for profile in mirrored_profiles(found.profile):
-        other = _from(profile, known, turned)
+        other = fit_readings(profile, known, turned)
         if other.cost < _FAR_TIMES * found.cost + _FAR:  # else other starts do not make up for it
-            other = _likelier(other, turned)
+            other = likelier(other, turned)
         costs.append(other.cost)
     if min(costs) < _BETTER_TIMES * found.cost:
         return [finding("time-reversed")]
     if found.cost > _POOR_COST and min(costs) < _CLEARLY_TIMES * found.cost:
         return [finding("time-direction-unclear")]
     return []
-
-
-def _from_alike(profile: Profile, known: Knowledge, low: int) -> Fit:
-    """Fit with all cylinders but one alike, and from there with all free."""
-    others = np.arange(known.cylinders) != low
-    first = known.centre.copy()
-    first[known.shares] = _FIRST_LEVEL
-    first[known.shares.start + low] *= _HALVED
-    first[LEVEL], first[KNEE] = _FIRST_LEVEL, _FIRST_KNEE
-    fixed = np.zeros(first.size, dtype=np.bool_)
-    fixed[known.masses] = fixed[known.clearances] = others
-    spread = known.spread.copy()
-    spread[known.shares][others] *= _ALIKE
-    alike = replace(known, spread=spread)
-    found = fit(profile, alike, first, fixed)
-    return fit(profile, known, found.state.values)
-
-
-def _from(
-    profile: Profile,
-    known: Knowledge,
-    rough: Floats,
-    *,
-    lighter: float = 0.0,
-    knee: float = _FIRST_KNEE,
-) -> Fit:
-    """Fit leaks and masses; only where that leaves something over, clearances too."""
-    first = known.centre.copy()
-    first[known.shares] = _FIRST_LEVEL * np.minimum(rough, 1.0)
-    first[known.clearances] = -_CLEARANCE_BY_PEAK * np.log(np.maximum(rough, 1.0))
-    first[LEVEL], first[KNEE] = _FIRST_LEVEL, knee
-    first[INERTIA] -= lighter
-    fixed = np.zeros(first.size, dtype=np.bool_)
-    fixed[known.clearances] = rough < HIGH_FROM
-    found = fit(profile, known, first, fixed)
-    return fit(profile, known, found.state.values)
 
 
 def _rough(strengths: Floats, setup: AnalysisSetup) -> Floats:
@@ -318,7 +255,7 @@ def _whole(prepared: Prepared, found: Fit, level_a: float) -> _Whole:
     mean = cycles[well].mean(axis=0)
     profile = replace(found.profile, current=mean / mean.mean())
     rough = _rough(peaks[well].mean(axis=0), prepared.setup)
-    found = _likeliest(profile, found.known, rough)
+    found = likelier(fit_readings(profile, found.known, rough), rough)
     level_a *= float(mean.mean())
     peaks, _ = cycles_marched(found, prepared.cranking, level_a)
     return _Whole(found, peaks, courses(peaks / _reference(prepared, found)), level_a)
@@ -330,11 +267,11 @@ def _moved_by_cut(prepared: Prepared, found: Fit, layout: Measured) -> Floats:
     Only asked where a fit may not have settled: one that is not a good one, or of few samples.
     """
     peaks, half = found.lobes.peaks, found.profile.cylinders // 2
-    settled = found.rms < _GOOD_RMS and prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP
+    settled = found.rms < GOOD_RMS and prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP
     if settled or half == 0 or not peaks.max() > 0:
         return np.zeros(peaks.size)
     rough = np.roll(_rough(layout.strengths, prepared.setup), -half)
-    other = _likeliest(cut_later(found, half), found.known, rough)
+    other = likelier(fit_readings(cut_later(found, half), found.known, rough), rough)
     return shifts_of(
         peaks / _reference(prepared, found),
         other.lobes.peaks / _reference(prepared, other),

@@ -1,12 +1,12 @@
 """The current that a set of parameters makes over a cycle, with its derivatives."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.setup import Fuel
-from traces.core.twin.drive import FREE, Linear, Orbit, Pair, march, repeating
+from traces.core.twin.drive import FREE, Drive, Linear, Orbit, Pair, march, repeating
 from traces.core.twin.lobes import (
     ANGLES,
     RATIO_NODES,
@@ -16,6 +16,7 @@ from traces.core.twin.lobes import (
     lobes_at,
 )
 from traces.core.twin.parameters import (
+    DAMPING,
     DRAG,
     ENGINE,
     FRICTION,
@@ -23,6 +24,7 @@ from traces.core.twin.parameters import (
     KNEE,
     LAG,
     LAG_UNIT_S,
+    NATURAL,
     PHASE,
     PHASE_UNIT_DEG,
     RATIO,
@@ -30,11 +32,15 @@ from traces.core.twin.parameters import (
     RIPPLES,
     SCALE,
     SHARE,
+    SPLIT,
     STALL,
     VACUUM,
     drive_of,
+    logistic,
     ripple_shapes,
+    second_mass_of,
 )
+from traces.core.twin.second_mass import PULLS, Reaction, SecondMass, pull_shapes, reaction
 
 Floats = NDArray[np.float64]
 
@@ -47,6 +53,9 @@ _OFFSETS = np.arange(STEPS) * (_STEP_DEG / _ENTRY_DEG)
 _LN_RATIO_STEP = float(np.log(RATIO_STEP))
 _CLOSED = 1e-2
 _MOST_ROUNDS = 4
+_MOST_ROUNDS_PULLED = 6
+_PULLED_ALIKE = 1e-2  # of the mean torque
+NO_PULLS = np.zeros(0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,6 +117,9 @@ class State:
         Change of the start that would close the cycle, shape (2,).
     start_slopes
         Slopes of the start by parameter, shape (2, P).
+    pulls, pulls_slopes
+        Torque of the second mass of a flywheel by `pull_shapes`, shape (PULLS,), and its slopes by
+        parameter, shape (PULLS, P); empty where there is none.
     """
 
     values: Floats
@@ -118,6 +130,8 @@ class State:
     loads: Floats
     closing: Floats
     start_slopes: Floats
+    pulls: Floats = field(default_factory=lambda: NO_PULLS)
+    pulls_slopes: Floats = field(default_factory=lambda: NO_PULLS)
 
     @property
     def gap(self) -> float:
@@ -176,13 +190,23 @@ def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
     return values[FRICTION] + scale * total + shapes @ values[RIPPLES], slopes
 
 
-def solve(profile: Profile, values: Floats, start: Pair | None = None) -> State:
-    """Return the cycle near `start` that repeats, or nearly so."""
+def solve(
+    profile: Profile, values: Floats, start: Pair | None = None, pulls: Floats = NO_PULLS
+) -> State:
+    """Return the cycle near `start` that repeats, or nearly so.
+
+    `pulls` is what the second mass of a flywheel is thought to do; without meaning where there is
+    none.
+    """
     load, slopes = load_of(profile, values)
     drive = drive_of(values)
     if start is None:
         energy = drive.motor.speed(1.0) ** 2
         start = (energy, energy)
+    second = second_mass_of(values)
+    if second is not None:
+        pulled = pulls if pulls.size else np.zeros(PULLS)
+        return _solve_pulled(profile, values, _Loaded(load, slopes, drive, second), start, pulled)
     for left in range(_MOST_ROUNDS, 0, -1):
         orbit = march(load, _STEP_RAD, drive, start)
         linear = Linear.of(orbit, load, _STEP_RAD, drive)
@@ -190,17 +214,99 @@ def solve(profile: Profile, values: Floats, start: Pair | None = None) -> State:
             break
         closing = repeating(linear.answers(np.zeros((STEPS, 2, 0))), orbit.gap)[1]
         start = moved(orbit, closing, drive.share)
-    inertia, share = drive.inertia, drive.share
+    forcing = _forcing(linear, slopes, values)
+    response, closing = repeating(linear.answers(forcing), orbit.gap)
+    current, jacobian = profile.observe(orbit, response, values)
+    return State(values, current, jacobian, orbit, linear, slopes, closing, response[0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Loaded:
+    """The load by step with its slopes, and what it loads."""
+
+    load: Floats
+    slopes: Floats
+    drive: Drive
+    second: SecondMass
+
+
+def _solve_pulled(
+    profile: Profile, values: Floats, loaded: _Loaded, start: Pair, pulls: Floats
+) -> State:
+    """Return the cycle in which crank and second mass agree, by Newton's method on both."""
+    drive, second, shapes = loaded.drive, loaded.second, pull_shapes(STEPS)
+    apparent = second.apparent(profile.cycle_s)
+
+    def reacting(orbit: Orbit, response: Floats) -> Reaction:
+        time, time_by = _passed(np.sqrt(orbit.crank_sq), response)
+        return reaction(time, time_by, _STEP_RAD, second.inertia, apparent)
+
+    for left in range(_MOST_ROUNDS_PULLED, 0, -1):
+        load = loaded.load + shapes @ pulls
+        orbit = march(load, _STEP_RAD, drive, start)
+        linear = Linear.of(orbit, load, _STEP_RAD, drive)
+        answers = linear.answers(linear.by_load[:, :, None] * shapes[:, None, :])
+        by_pulls, closing = repeating(answers, orbit.gap)
+        shift = answers[:, :, :2] @ closing
+        found = reacting(orbit, np.concatenate((shift[:, :, None], by_pulls), axis=2))
+        agreeing = np.linalg.inv(np.eye(PULLS) - found.pulls_by[:, 1:])
+        step = agreeing @ (found.pulls + found.pulls_by[:, 0] - pulls)
+        closing = closing + by_pulls[0] @ step
+        closed = np.abs(orbit.gap).max() < _CLOSED * orbit.crank_sq[0]
+        if left == 1 or (closed and np.abs(found.pulls - pulls).max() < _PULLED_ALIKE):
+            break
+        pulls = pulls + step
+        start = moved(orbit, closing, drive.share)
+    forcing = _forcing(linear, loaded.slopes, values)
+    response = repeating(linear.answers(forcing), orbit.gap)[0]
+    direct = reacting(orbit, response)
+    wanted = direct.pulls_by
+    by_split, by_natural, by_damping = (
+        (direct.pulls_by_apparent @ slopes).real
+        for slopes in second.apparent_slopes(profile.cycle_s)
+    )
+    wanted[:, INERTIA] += direct.pulls
+    wanted[:, SHARE] -= logistic(float(values[SHARE])) * direct.pulls
+    wanted[:, SPLIT] += direct.pulls / second.share + by_split
+    wanted[:, NATURAL] += by_natural
+    wanted[:, DAMPING] += by_damping
+    pulls_slopes = agreeing @ wanted
+    response = response + by_pulls @ pulls_slopes
+    current, jacobian = profile.observe(orbit, response, values)
+    return State(
+        values,
+        current,
+        jacobian,
+        orbit,
+        linear,
+        loaded.slopes,
+        closing,
+        response[0],
+        pulls + step,
+        pulls_slopes,
+    )
+
+
+def _forcing(linear: Linear, slopes: Floats, values: Floats) -> Floats:
+    """Return what a change of each parameter does in each step, shape (STEPS, 2, P)."""
+    drive = drive_of(values)
+    whole, split = float(np.exp(values[INERTIA])), float(values[SPLIT])
+    share = logistic(float(values[SHARE]))
+    left = 1 - (1 - share) * split
     forcing = linear.by_load[:, :, None] * slopes[:, None, :]
-    forcing[:, :, INERTIA] += linear.by_inertia * inertia
-    forcing[:, :, SHARE] += linear.by_share * (share * (1 - share))
+    forcing[:, :, INERTIA] += linear.by_inertia * drive.inertia
+    forcing[:, :, SHARE] += (share * (1 - share)) * (
+        linear.by_inertia * (whole * split) + linear.by_share * ((1 - split) / left**2)
+    )
+    if split > 0:
+        forcing[:, :, SPLIT] += (1 - share) * (
+            linear.by_share * (share / left**2) - linear.by_inertia * whole
+        )
     forcing[:, :, STALL] += linear.by_stall * drive.motor.stall_a
     forcing[:, :, KNEE] += linear.by_knee
     forcing[:, :, DRAG] += linear.by_drag
     forcing[:, :, REMANENCE] += linear.by_remanence
-    response, closing = repeating(linear.answers(forcing), orbit.gap)
-    current, jacobian = profile.observe(orbit, response, values)
-    return State(values, current, jacobian, orbit, linear, slopes, closing, response[0])
+    return forcing
 
 
 def moved(orbit: Orbit, step: Floats, share: float) -> Pair:
@@ -260,7 +366,7 @@ def angles_deg(state: State, points: int) -> Floats:
     return np.interp(np.arange(points) / points, time / time[-1], nodes_deg)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Usual:
     """Where a single cycle begins, and what the usual one is there.
 
@@ -276,6 +382,8 @@ class Usual:
         Whether the clutch holds there.
     duration
         Of the fitted cycle, in the model's time.
+    pull
+        Torque of the second mass of a flywheel in each step of the fitted cycle, from the first.
     """
 
     back: int
@@ -283,6 +391,7 @@ class Usual:
     start: Pair
     together: bool
     duration: float
+    pull: Floats
 
     @classmethod
     def of(cls, state: State, back: int) -> "Usual":
@@ -296,6 +405,7 @@ class Usual:
             start=(float(orbit.starter_sq[at]), float(orbit.crank_sq[at])),
             together=bool(orbit.mode[at - 1] != FREE),
             duration=float(time[-1]),
+            pull=pull_shapes(STEPS) @ state.pulls if state.pulls.size else np.zeros(STEPS),
         )
 
 
@@ -320,7 +430,8 @@ def single(
         fitted cycle, shape (M + 1,); their slopes by peak shares, friction and the two speeds,
         shape (M + 1, n + 3).
     """
-    load, slopes = (np.roll(part, usual.back, axis=0) for part in load_of(profile, values))
+    load, slopes = load_of(profile, values)
+    load, slopes = (np.roll(part, usual.back, axis=0) for part in (load + usual.pull, slopes))
     drive = drive_of(values)
     a, b = float(start[0]), float(start[1])
     if usual.together or a >= b:

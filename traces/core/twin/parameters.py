@@ -3,6 +3,7 @@
 Currents count in units of the mean cranking current, torques in the current that makes them.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -11,19 +12,23 @@ from numpy.typing import NDArray
 
 from traces.core.twin.drive import Drive
 from traces.core.twin.motor import Motor
+from traces.core.twin.second_mass import SecondMass
 
 Floats = NDArray[np.float64]
 
 INERTIA, SHARE, STALL, FRICTION, DRAG, KNEE, PHASE, SCALE, RATIO, LEVEL, LAG, VACUUM, REMANENCE = (
     range(13)
 )
+SPLIT, NATURAL, DAMPING = range(13, 16)
 """ln inertia, logit of the starter's part of it, ln stall current, engine friction, starter drag,
 knee of a wound field, phase of top dead centre, ln lobe scale, place in the compression ratios,
-and the peak share that sound cylinders have in common. Then for each cylinder a peak share, a
-change of trapped mass, and ln of its clearance over the engine's."""
-RIPPLES = slice(13, 25)
+and the peak share that sound cylinders have in common. Of a two-mass flywheel the part of the
+engine's inertia behind the spring (0 where there is none), ln natural frequency in Hz, and ln
+damping ratio. Then for each cylinder a peak share, a change of trapped mass, and ln of its
+clearance over the engine's."""
+RIPPLES = slice(16, 28)
 """Cosines and sines of other loads that repeat with the crank: cam, pumps, a bind."""
-ENGINE = 25
+ENGINE = 28
 LAG_UNIT_S = 1e-3
 PHASE_UNIT_DEG = 10.0
 
@@ -42,6 +47,20 @@ _CYLINDER = (
 _RIPPLE_SPREADS = (0.01, 0.02, 0.02, 0.02, 0.03, 0.01)
 """Of the orders of `ripple_shapes`, in mean torques: a valve train or a pump takes some newton
 metres of fifty (from memory)."""
+
+_TWO_MASSES: dict[int, tuple[float, float, float, float]] = {
+    # half to a third of the engine's inertia is behind the spring, and it swings below idle
+    # speed: 6 to 20 Hz (from memory)
+    SPLIT: (0.38, 0.10, 0.05, 0.65),
+    NATURAL: (np.log(11.0), 0.40, np.log(4.0), np.log(30.0)),
+    DAMPING: (np.log(0.08), 0.50, np.log(0.01), np.log(0.5)),
+}
+_ONE_MASS: dict[int, tuple[float, float, float, float]] = {
+    SPLIT: (0.0, 1.0, 0.0, 0.0),
+    NATURAL: (np.log(11.0), 1.0, np.log(4.0), np.log(30.0)),
+    DAMPING: (np.log(0.08), 1.0, np.log(0.01), np.log(0.5)),
+}
+"""Centre, spread and bounds, with a spring in the flywheel and without."""
 
 _TAIL = 1.0  # freedom of the heavy tails: a fault is not held back by being unusual
 
@@ -109,7 +128,11 @@ class Knowledge:
 
 
 def knowledge(
-    cylinders: int, *, inrush: float | None, phase_deg: float, phase_spread_deg: float
+    cylinders: int,
+    *,
+    inrush: float | None,
+    phase_deg: float,
+    phase_spread_deg: float,
 ) -> Knowledge:
     """Return what is known of an engine before its trace.
 
@@ -141,6 +164,7 @@ def knowledge(
         # manifold under atmosphere, share of it: shut throttle or open
         VACUUM: (0.06, 0.06, 0.0, 0.35),
         REMANENCE: (0.08, 0.08, 0.0, 0.5),
+        **_ONE_MASS,
     }
     if inrush is not None:
         # inductance and run-up keep the inrush under the stall current
@@ -155,6 +179,24 @@ def knowledge(
     return Knowledge(cylinders, *ends)
 
 
+def with_two_masses(known: Knowledge) -> Knowledge:
+    """Return what is known of the same engine with a two-mass flywheel."""
+    return _with_rows(known, _TWO_MASSES)
+
+
+def with_one_mass(known: Knowledge) -> Knowledge:
+    """Return what is known of the same engine with a rigid flywheel."""
+    return _with_rows(known, _ONE_MASS)
+
+
+def _with_rows(known: Knowledge, rows: Mapping[int, tuple[float, ...]]) -> Knowledge:
+    columns = [c.copy() for c in (known.centre, known.spread, known.low, known.high)]
+    for at, row in rows.items():
+        for column, value in zip(columns, row, strict=True):
+            column[at] = value
+    return Knowledge(known.cylinders, *columns)
+
+
 @lru_cache(maxsize=16)
 def ripple_shapes(cylinders: int, steps: int) -> Floats:
     """Return the load of a unit of each ripple in the middle of each step, (steps, ripples)."""
@@ -167,10 +209,22 @@ def ripple_shapes(cylinders: int, steps: int) -> Floats:
 
 
 def drive_of(values: Floats) -> Drive:
-    """Return the drive that a set of parameters means."""
+    """Return the drive that a set of parameters means, without what hangs behind a spring."""
     stall, knee, drag, remanence = (float(values[i]) for i in (STALL, KNEE, DRAG, REMANENCE))
     motor = Motor(float(np.exp(stall)), knee, drag, remanence)
-    return Drive(float(np.exp(values[INERTIA])), logistic(float(values[SHARE])), motor)
+    share = logistic(float(values[SHARE]))
+    left = 1 - (1 - share) * float(values[SPLIT])
+    return Drive(float(np.exp(values[INERTIA])) * left, share / left, motor)
+
+
+def second_mass_of(values: Floats) -> SecondMass | None:
+    """Return what hangs behind the spring of a two-mass flywheel; None where there is none."""
+    split = float(values[SPLIT])
+    if split <= 0:
+        return None
+    engine = float(np.exp(values[INERTIA])) * (1 - logistic(float(values[SHARE])))
+    frequency_hz, damping = float(np.exp(values[NATURAL])), float(np.exp(values[DAMPING]))
+    return SecondMass(engine * split, split, frequency_hz, damping)
 
 
 def logistic(value: float) -> float:

@@ -12,6 +12,10 @@ _LEAST_EXPLAINED = 0.97
 _STRANGEST = 45.0
 """Squared spreads by which a fitted engine may differ, all together, from what engines are."""
 
+_UNLIKELIEST = 250.0
+"""The same with other loads and cylinders: a fit that needs all of them bent is none, however
+little it leaves over."""
+
 
 def check_fitted(found: Fit, worst_rms: float = math.inf) -> list[Finding]:
     """Refuse a twin that misses the cycle, or that no real engine is like.
@@ -36,6 +40,7 @@ def check_fitted(found: Fit, worst_rms: float = math.inf) -> list[Finding]:
     if found.rms > worst_rms:
         missed, most = f"{100 * found.rms:.1f}", f"{100 * worst_rms:.0f}"
         return [finding("poor-fit-rough", missed=missed, most=most)]
-    if found.known.strangeness(found.state.values) > _STRANGEST:
+    values = found.state.values
+    if found.known.strangeness(values) > _STRANGEST or found.known.cost(values) > _UNLIKELIEST:
         return [finding("poor-fit-strange")]
     return []

@@ -1,0 +1,134 @@
+"""Where fits of the twin begin, and which of them is kept."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from traces.core.high_humps import HIGH_FROM
+from traces.core.twin.fit import Fit, Floats, fit
+from traces.core.twin.model import Profile
+from traces.core.twin.parameters import (
+    INERTIA,
+    KNEE,
+    LEVEL,
+    NATURAL,
+    PHASE,
+    Knowledge,
+    with_one_mass,
+    with_two_masses,
+)
+
+_FIRST_LEVEL = 0.85
+_FIRST_KNEE = 0.2
+_CLEARANCE_BY_PEAK = 0.8  # ln clearance falls by so much where ln peak rises by 1
+GOOD_RMS = 0.010
+_OTHER_STARTS = ((0.7, 0.8), (-0.7, 0.1))
+"""Where the first fit is not a good one: how much lighter the crank starts, and the knee."""
+_FEW = 3
+_ALIKE = 0.03
+_HALVED = 0.5
+
+_ALL_EXPLAINED = 45.0
+"""Cost of a fit that leaves nothing for a two-mass flywheel to explain: nearly all rigid ones of a
+simulated two-mass flywheel cost more, half of those of ordinary engines do not."""
+
+_RARER = 8.0
+"""Twice the log of how much rarer such flywheels are, and of what they are free to choose."""
+
+_FREQUENCIES_HZ = (12.0, 8.0, 17.0)
+
+
+def likelier(found: Fit, rough: Floats) -> Fit:
+    """Try other starts where the first fit may have led astray; return the likeliest of all.
+
+    Parameters
+    ----------
+    found
+        From `fit_readings`.
+    rough
+        Hump readings over those of sound cylinders, shape (n,).
+
+    Returns
+    -------
+    Fit
+        With the others that explain the cycle by another engine beside it.
+    """
+    profile, known = found.profile, found.known
+    tries: list[Fit] = []
+    if found.rms >= GOOD_RMS:
+        tries = [fit_readings(profile, known, rough, lighter=m, knee=k) for m, k in _OTHER_STARTS]
+    if rough.size <= _FEW:
+        # so few humps say little of which is low: each cylinder is tried as the only one
+        tries += [_from_alike(profile, known, i) for i in range(rough.size)]
+    rigid = min((found, *tries), key=lambda f: f.cost)
+    if rigid.cost < _ALL_EXPLAINED:
+        return rigid
+    split = _with_two_masses(rigid, rough)
+    best = min((rigid, *split), key=lambda f: f.cost + (_RARER if f.has_two_masses else 0.0))
+    return replace(best, others=tuple(f for f in (rigid, *split) if f is not best))
+
+
+def _with_two_masses(rigid: Fit, rough: Floats) -> list[Fit]:
+    """Fit with a two-mass flywheel from several frequencies, until one leaves nothing over.
+
+    What a rigid flywheel was found to be is no start: it stands for the spring as well.
+    """
+    known = with_two_masses(rigid.known)
+    first = _first(known, rough)
+    first[PHASE] = rigid.state.values[PHASE]
+    tries: list[Fit] = []
+    for frequency_hz in _FREQUENCIES_HZ:
+        first[NATURAL] = np.log(frequency_hz)
+        try:
+            tries.append(fit(rigid.profile, known, first))
+        except (ArithmeticError, ValueError, np.linalg.LinAlgError):
+            continue  # a start from which no cycle repeats
+        if tries[-1].cost < _ALL_EXPLAINED:
+            break
+    return tries
+
+
+def _from_alike(profile: Profile, known: Knowledge, low: int) -> Fit:
+    """Fit with all cylinders but one alike, and from there with all free."""
+    others = np.arange(known.cylinders) != low
+    first = known.centre.copy()
+    first[known.shares] = _FIRST_LEVEL
+    first[known.shares.start + low] *= _HALVED
+    first[LEVEL], first[KNEE] = _FIRST_LEVEL, _FIRST_KNEE
+    fixed = np.zeros(first.size, dtype=np.bool_)
+    fixed[known.masses] = fixed[known.clearances] = others
+    spread = known.spread.copy()
+    spread[known.shares][others] *= _ALIKE
+    alike = replace(known, spread=spread)
+    found = fit(profile, alike, first, fixed)
+    return fit(profile, known, found.state.values)
+
+
+def fit_readings(
+    profile: Profile,
+    known: Knowledge,
+    rough: Floats,
+    *,
+    lighter: float = 0.0,
+    knee: float = _FIRST_KNEE,
+) -> Fit:
+    """Fit leaks and masses; only where that leaves something over, clearances too.
+
+    The flywheel is a rigid one, whatever is known of it.
+    """
+    known = with_one_mass(known)
+    first = _first(known, rough)
+    first[KNEE] = knee
+    first[INERTIA] -= lighter
+    fixed = np.zeros(first.size, dtype=np.bool_)
+    fixed[known.clearances] = rough < HIGH_FROM
+    found = fit(profile, known, first, fixed)
+    return fit(profile, known, found.state.values)
+
+
+def _first(known: Knowledge, rough: Floats) -> Floats:
+    first = known.centre.copy()
+    first[known.shares] = _FIRST_LEVEL * np.minimum(rough, 1.0)
+    first[known.clearances] = -_CLEARANCE_BY_PEAK * np.log(np.maximum(rough, 1.0))
+    first[LEVEL], first[KNEE] = _FIRST_LEVEL, _FIRST_KNEE
+    return first
