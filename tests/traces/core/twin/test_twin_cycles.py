@@ -104,11 +104,12 @@ def test_a_curve_that_no_twin_fits_is_refused_and_no_fault():
     crank = Crank(duration_s=4.0)
     waveform = crank.waveform()
     clamp, *others = waveform.channels
-    # switched between two levels in the rhythm of compressions
+    # needles in the rhythm of compressions, flat between them
     cranking = clamp.values > 0.3 * clamp.values.max()
     mean = clamp.values[cranking].mean()
-    switched = mean * (1 + 0.25 * np.sign(clamp.values - mean))
-    values = np.where(cranking, switched, clamp.values).astype(np.float32)
+    off = (clamp.values - mean) / np.abs(clamp.values[cranking] - mean).max()
+    needles = mean * (1 + 0.5 * np.maximum(off, 0) ** 3)
+    values = np.where(cranking, needles, clamp.values).astype(np.float32)
     waveform = replace(waveform, channels=(replace(clamp, values=values), *others))
     report = analyse(waveform, replace(crank.setup(), sync=None))
     assert report.verdict == "not judged"
