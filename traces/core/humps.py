@@ -130,9 +130,28 @@ def _layouts(prepared: Prepared, load: Floats) -> list[_Layout]:
     if prepared.mark is None:
         return _free_layouts(usual, order)
     if prepared.sync.state == "every-720":
-        offset_deg, contrast = best_offset(usual, order, _leads(prepared))
+        offset_deg, contrast = _settled_offset(prepared, usual)
         return [_Layout(order, offset_deg, contrast, (order.sequence,))]
     return _half_turn_layouts(usual, order, _leads(prepared))
+
+
+def _settled_offset(prepared: Prepared, usual: Floats) -> tuple[float, float]:
+    """Return where humps stand from the event, and their contrast.
+
+    Of several edges of a cam any may be the one whose angle was stated: the one that needs the
+    least correction is taken, and the twin weighs all of them.
+    """
+    leads_deg = _leads(prepared)
+    middle_deg = float(leads_deg.mean())
+
+    def fitted(share: float) -> tuple[float, float]:
+        return best_offset(usual, prepared.order, leads_deg + CYCLE_DEG * share)
+
+    shares = (0.0, *prepared.sync.others_cycles)
+    return min(
+        (fitted(share) for share in shares),
+        key=lambda fit: min(abs(fit[0] - middle_deg - CYCLE_DEG * share) for share in shares),
+    )
 
 
 def _leads(prepared: Prepared) -> Floats:

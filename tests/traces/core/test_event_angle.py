@@ -156,3 +156,19 @@ class TestSeveralEdges:
         assert set(report.candidates) == {(1,), (2,), (3,), (4,)}
         told = next(f for f in report.findings if f.code == "sync-angle-unknown")
         assert "3 times" in told.message
+
+    @pytest.mark.parametrize("stated", [0, 1, 2])
+    def test_the_edge_whose_angle_was_stated_is_found(self, stated: int) -> None:
+        # 50, 110 and 350 degrees after the firing top dead centre of cylinder 1
+        edges_deg = (50.0, 110.0, 350.0)
+        report = judge(self.waveform(edges_deg), self.setup(angle_deg=edges_deg[stated]))
+        assert report.candidates == ((3,),)
+        assert report.cylinders_known
+        confidence = report.extra["which_cylinder"]["confidence"]
+        assert confidence > 0.9, report.findings
+
+    def test_edges_as_far_apart_as_firings_are_doubted(self) -> None:
+        # either edge at 50 degrees fits: one names cylinder 1, the other the next to fire
+        report = judge(self.waveform((50.0, 230.0)), self.setup(angle_deg=50.0))
+        codes = {f.code for f in report.findings}
+        assert codes & {"which-cylinder", "sync-mismatch"}

@@ -7,6 +7,7 @@ from a firing; this module weighs that firing against all others of the engine.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
@@ -34,6 +35,9 @@ _STATED_SPREAD_DEG = 8.0
 
 _BY_EYE_DEG = 10.0
 """Spread of a mark by hand about the event: 8 ms at 200 rpm (estimate)."""
+
+_EDGE_SPREAD_DEG = 8.0
+"""From one edge of a cam to another, as counted by time within the cycle (simulated)."""
 
 _ONE_TURN_OFF = 0.02
 _SIGN_TURNED = 0.01
@@ -78,7 +82,12 @@ def is_settled(confidence: float) -> bool:
     return confidence >= _DOUBTED
 
 
-def label_of(order: FiringOrder, mark: CylinderMark, tdc_after_event_deg: float) -> Label:
+def label_of(
+    order: FiringOrder,
+    mark: CylinderMark,
+    tdc_after_event_deg: float,
+    others_deg: Sequence[float] = (),
+) -> Label:
     """Weigh the labels as they are against those shifted by one or more firings.
 
     The event belongs to one of the engine's firings. Each is given the density, at the distance
@@ -95,6 +104,9 @@ def label_of(order: FiringOrder, mark: CylinderMark, tdc_after_event_deg: float)
         What was recorded, or marked by hand, and what is known of its angle.
     tdc_after_event_deg
         Fitted firing top dead centre of the sync cylinder after its event.
+    others_deg
+        How far after that event a cam's other edges come, any of which may be the one whose angle
+        was stated.
 
     Raises
     ------
@@ -107,11 +119,19 @@ def label_of(order: FiringOrder, mark: CylinderMark, tdc_after_event_deg: float)
     if mark.angle_deg is not None:
         centres.append((mark.angle_deg + LAG_DEG, _SIGN_TURNED))
 
+    edges_deg = (0.0, *others_deg)
+
     def weight(firing_deg: float) -> float:
-        found_deg = tdc_after_event_deg + firing_deg
         return _ANYWHERE / CYCLE_DEG + sum(
-            share * _density(_apart_deg(found_deg, centre_deg), spread_deg, by_hand=mark.by_hand)
+            share
+            / len(edges_deg)
+            * _density(
+                _apart_deg(tdc_after_event_deg + firing_deg - edge_deg, centre_deg),
+                math.hypot(spread_deg, _EDGE_SPREAD_DEG if edge_deg else 0.0),
+                by_hand=mark.by_hand,
+            )
             for centre_deg, share in centres
+            for edge_deg in edges_deg
         )
 
     weights = [weight(firing_deg) for firing_deg in order.tdc_angles_deg]
@@ -138,7 +158,8 @@ def weigh_label(
     mark = prepared.mark
     if mark is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
         return None, []
-    label = label_of(prepared.order, mark, tdc_after_event_deg)
+    others_deg = [CYCLE_DEG * share for share in prepared.sync.others_cycles]
+    label = label_of(prepared.order, mark, tdc_after_event_deg, others_deg)
     if is_settled(label.confidence):
         return label, []
     refused_below = _REFUSED_BELOW if mark.angle_deg is None else _STATED_REFUSED_BELOW
