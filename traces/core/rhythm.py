@@ -56,6 +56,8 @@ _KEEPS_LEAST = 0.44  # of pairs: less is chance
 _ENOUGH_PULSES = 4
 _MOSTLY = 0.6
 _FINER = 1.5
+_TWIN = 2
+_HALF_MORE = 0.25  # of the pairs of events: those an odd number of turns apart
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -183,11 +185,13 @@ def find_rhythm(
     found = [h for cycle_s in _suggested(known) if (h := _weighed(cycle_s, known))]
     if not found:
         return Rhythm(None, False, True, None, 0.0, 0.0, ripple_a)
-    best = max(found, key=lambda h: h.score)
+    shown = max(found, key=lambda h: h.score)
+    best = _once_a_cycle(shown, found, known)
     lines = best.lines
     clear = lines.over_beside > _CLEAR_OF_BESIDE or repeats.at(best.cycle_s) > _REPEATS
     out = lines.hump_power > _STANDS_OUT * float(lines.chance[lines.humps].sum())
-    finer = lines.finer_power > _FINER * lines.hump_power
+    # a lone hump has all multiples of its rhythm in it
+    finer = best is shown and lines.finer_power > _FINER * lines.hump_power
     return Rhythm(
         cycle_s=best.cycle_s,
         seen=bool(clear and (out or lines.cycles < 3)),
@@ -197,6 +201,26 @@ def find_rhythm(
         swing_a=float(np.sqrt(lines.powers.sum())),
         ripple_a=ripple_a,
     )
+
+
+def _once_a_cycle(best: _Hypothesis, found: list[_Hypothesis], known: _Evidence) -> _Hypothesis:
+    """Return the cycle of a twin that shows one hump a sync event: one cylinder may be dead.
+
+    Two sound cylinders that fire 360 degrees apart make two humps in a cycle of twice the length;
+    where the sync is said to come once a cycle, the likelier speed decides between the two.
+    """
+    setup = known.setup
+    order, sync = setup.firing_order, setup.sync
+    if len(order) != _TWIN or not order.is_even or sync is None or sync.every_deg != CYCLE_DEG:
+        return best
+    half_s = best.cycle_s / 2
+    halves = [h for h in found if abs(np.log(h.cycle_s / half_s)) < 2 * _SAME and h.beat]
+    if not halves or best.beat is None:
+        return best
+    half = max(halves, key=lambda h: h.score)
+    events_keep = half.beat is not None and half.beat.share > best.beat.share + _HALF_MORE
+    likelier = abs(unusual(120.0 / half.cycle_s)) < abs(unusual(120.0 / best.cycle_s))
+    return half if events_keep and likelier else best
 
 
 def _suggested(known: _Evidence) -> list[float]:
