@@ -162,6 +162,8 @@ def text_of(result: dict[str, Any]) -> str:
         return f"{lines[0]}\n  {result['error']}"
     if result["cranking_rpm"] is not None:
         lines.append(f"  {result['cranking_rpm']:g} rpm, {result['cycles']} engine cycles judged")
+    if result["firing_angles"]:
+        lines.append(f"  {_angles_words(result['firing_angles'])}")
     figures = result["cylinders"] if result["cylinders"] is not None else result["positions"]
     kind = "cylinder" if result["cylinders"] is not None else "position"
     for figure in figures:
@@ -200,6 +202,14 @@ def _bank_lines(result: dict[str, Any]) -> list[str]:
     weaker = ", ".join(map(str, difference["weaker"]))
     called = f"UNEVEN, weaker: {weaker}" if difference["call"] == "uneven" else "even"
     return [*lines, f"  bank against bank: {called}; {points}{difference['high']:.0f})"]
+
+
+def _angles_words(angles: dict[str, Any]) -> str:
+    order = "-".join(map(str, angles["firing_order"]))
+    if angles["even"]:
+        return f"Firing angles entered: even, {angles['intervals']} degrees apart ({order})"
+    at = ", ".join(f"{angle:g}" for angle in angles["angles_deg"])
+    return f"Firing angles entered: {angles['intervals']} degrees apart, {order} at {at}"
 
 
 def _entry(folder: Path, number: int, line: str) -> Entry:

@@ -83,6 +83,18 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "cylinders or a whole bank may be without compression: do not crank again until the valve "
         "timing is known to be right; " + BAR_OVER,
     ),
+    "angles-unlikely": (
+        "stop",
+        "The compressions stand where an engine that fires {likelier} degrees apart would have "
+        "them, not one that fires {entered} degrees apart as entered.",
+        "Look up the firing angles of this engine, correct them, and analyse again.",
+    ),
+    "angles-doubted": (
+        "warn",
+        "An engine that fires {likelier} degrees apart would show nearly the same current as the "
+        "one entered, which fires {entered} degrees apart.",
+        "Confirm the firing angles of this engine before you act on the verdict.",
+    ),
     "sync-mismatch": (
         "stop",
         "The sync events do not fit the engine: {why}.",

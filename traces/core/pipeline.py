@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from engines.core.spacing import firing_angles
 from traces.core import verdict_checks
 from traces.core.bank_balance import CylinderFigures, bank_findings, compare_banks
 from traces.core.conditioning import Floats
@@ -231,8 +232,14 @@ def _pictured(preparation: Preparation, method: Method) -> Report:
         inverted=conditioned.inverted if conditioned else False,
         # starter and battery are those of the whole crank, whatever part a person chose
         starter=starter_figures(preparation.whole or preparation),
-        extra=_cycles_of(preparation),
+        extra=_cycles_of(preparation) | angles_told(preparation.setup),
     )
+
+
+def angles_told(setup: AnalysisSetup) -> dict[str, Any]:
+    """Return the firing angles used, for the engines whose angles need a look."""
+    angles = firing_angles(setup.firing_order)
+    return {"firing_angles": angles} if angles else {}
 
 
 def _cycles_of(preparation: Preparation) -> dict[str, Any]:

@@ -44,5 +44,6 @@ def published(
         "error": error,
         "seconds": round(seconds, 3),
         **{key: whole[key] for key in (*BANKS_PUBLISHED, *_BESIDE)},
+        "firing_angles": whole["extra"].get("firing_angles"),
         "signal": signal,
     }

@@ -66,6 +66,17 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "Laid over the wrong firing order each figure would mix several cylinders, so nothing "
             "is judged.",
         ),
+        ("angles-unlikely", "stop"): (
+            "Each hump stands where a cylinder nears the end of its compression, so the distances "
+            "between humps show how far apart the engine fires.",
+            "With the wrong firing angles one cylinder is given what its neighbour lacks, as if a "
+            "whole bank were low, so nothing is judged.",
+        ),
+        ("angles-doubted", "warn"): (
+            "The distances between humps show how far apart the engine fires; here two spacings "
+            "fit about as well.",
+            "With the wrong firing angles every other cylinder reads too low or too high.",
+        ),
         ("sync-mismatch", "stop"): (
             "A sync event must come at the same crank angle every time, close to its cylinder's "
             "hump; these do not.",

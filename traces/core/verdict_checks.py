@@ -16,6 +16,9 @@ _LEAST_STRENGTH = 0.01  # of the cranking current: below it is no compression
 _WIDEST = 0.35  # half of an interval
 _WIDE = 0.30  # of a whole interval: an even verdict on such ones is none to rely on
 _DEAD = 0.2
+_WEAK = 0.5
+_THERE = 0.6
+_EVERY_OTHER = 2
 _NEIGHBOUR = 1.10
 _CYLINDERS = (3, 4, 5, 6, 8, 10, 12)
 _CLEARLY = 10.0  # "very strong" evidence (Kass and Raftery, JASA 90, 1995; from memory)
@@ -87,7 +90,7 @@ def check_estimates(
     half_widths = np.array([(e.high - e.low) / 2 for e in estimates])
     if float(np.median(half_widths)) > _WIDEST:
         return [finding("unsteady", why=": figures differ too much between cycles")]
-    if half := _half_dead(estimates):
+    if half := _mostly_dead(estimates):
         return [finding("hump-mismatch", cylinders=len(estimates), why=half)]
     found = _uncertain(estimates, limits)
     if sound == 1 and len(estimates) > 1:
@@ -124,15 +127,28 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
     return found
 
 
-def _half_dead(estimates: tuple[Estimate, ...]) -> str:
-    """Say so where every other firing has no hump: half as many cylinders look the same."""
+def _mostly_dead(estimates: tuple[Estimate, ...]) -> str:
+    """Say so where only every second or third firing has a hump: fewer cylinders look alike."""
     count = len(estimates)
-    if count < 4 or count % 2:
-        return ""
-    dead = [e.relative < _DEAD for e in estimates]
-    if all(dead[::2]) or all(dead[1::2]):
-        return f": every other one is missing, so it has {count // 2} or a whole bank is dead"
+    shares = np.array([e.relative for e in estimates])
+    for every in range(_EVERY_OTHER, count // 2 + 1):
+        if count % every:
+            continue
+        # that a bank is weak happens; that all but every third are happens to no engine
+        least = _DEAD if every == _EVERY_OTHER else _WEAK
+        for first in range(every):
+            there = np.arange(count) % every == first
+            if shares[~there].max() >= least:
+                continue
+            if every == _EVERY_OTHER or shares[there].min() > _THERE:
+                return _missing_words(count, every)
     return ""
+
+
+def _missing_words(count: int, every: int) -> str:
+    if every == _EVERY_OTHER:
+        return f": every other one is missing, so it has {count // 2} or a whole bank is dead"
+    return f": only one in {every} is there, so it may have {count // every}"
 
 
 def _neighbours(estimates: tuple[Estimate, ...]) -> list[Finding]:

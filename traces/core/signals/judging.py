@@ -10,7 +10,7 @@ from traces.core.cycle_use import told
 from traces.core.cycles import FASTEST_RPM
 from traces.core.finding_texts import finding
 from traces.core.methods import Measured, Method, Prepared
-from traces.core.pipeline import analyse, analysed, judged, with_findings
+from traces.core.pipeline import analyse, analysed, angles_told, judged, with_findings
 from traces.core.preparation import channel_named, prepare
 from traces.core.results import Finding, Hump, Report
 from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
@@ -246,7 +246,8 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
             track.times_s, track.angle_deg, judged_s=_judged_s(report), fuel=setup.fuel
         ),
     )
-    about = _about(setup) | {
+    about = _about(setup) | angles_told(setup)
+    about |= {
         "wheel": {"teeth": track.teeth, "missing": track.missing},
         "wheel_pattern": track.pattern,
         "speed": _speed(track),

@@ -12,6 +12,7 @@ from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
+from traces.core.other_engines import check_engine, with_doubts
 from traces.core.reference import Limits, sound_mean
 from traces.core.results import Finding
 from traces.core.signals.slowness import MEAN, Turning
@@ -188,7 +189,10 @@ class TeethMethod:
             for found, layout in fitted
             if found.cost <= best + _AS_LIKELY
         )
-        return replace(first, alternatives=tuple(others))
+        doubts = check_engine(
+            prepared, plain, best, lambda other, layout: self._fitted(other, layout).cost
+        )
+        return with_doubts(replace(first, alternatives=tuple(others)), doubts)
 
     def _whitened(self, values: Floats) -> Floats:
         return np.asarray((values - 1) @ self._whiten.T, dtype=np.float64)

@@ -10,6 +10,7 @@ from traces.core.finding_texts import finding
 from traces.core.high_humps import HIGH_FROM
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
+from traces.core.other_engines import check_engine, with_doubts
 from traces.core.quality import GOOD_SAMPLES_A_HUMP
 from traces.core.reference import Limits, sound_mean
 from traces.core.results import Finding
@@ -87,17 +88,26 @@ class TwinMethod:
         ]
         fitted.sort(key=lambda pair: pair[0].cost)
         best = fitted[0][0].cost
-        if _has_one_hump(fitted[0][0]):
+        alone = _has_one_hump(fitted[0][0])
+        if alone:
             best = np.inf  # one hump alone has no spacing that would tell it from another
         first, *others = (
             _measured(prepared, found, layout, cycles)
             for found, layout in fitted
             if found.cost <= best + _AS_LIKELY
         )
-        findings = first.findings
-        if not any(f.severity == "stop" for f in findings):
-            findings = (*findings, *_direction(prepared, *fitted[0]))
-        return replace(first, alternatives=tuple(others), findings=findings)
+        first = replace(first, alternatives=tuple(others))
+        if not alone:
+            doubts = check_engine(prepared, plain, best, _refitted_cost, half_cycles=True)
+            first = with_doubts(first, doubts)
+        if any(f.severity == "stop" for f in first.findings):
+            return first
+        direction = _direction(prepared, *fitted[0])
+        return replace(first, findings=(*first.findings, *direction))
+
+
+def _refitted_cost(other: Prepared, layout: Measured) -> float:
+    return fitted_twin(other, layout, folded(other.cranking)).cost
 
 
 def _has_one_hump(found: Fit) -> bool:
