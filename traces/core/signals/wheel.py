@@ -46,6 +46,8 @@ _ROUGHEST = 12.0  # cost of an alignment; of random edges about 16
 _MOST_PASSED_OVER = 0.05
 _LEAST_CRANKED_TURNS = 1.5
 _MOST_EDGES = 30_000
+_ALIKE = 1.4  # times the least doubt
+_GAP_WIDTH = 1.5  # teeth
 _AS_GOOD, _WORSE_A_TURN = 1.3, 4.0  # of the cost; in all of a turn
 _SAVED_BY_A_GAP = 10.0  # of the cost in a turn; taken for one tooth it costs about 40
 _ANY_TEETH = 4
@@ -83,6 +85,15 @@ class ToothTrack:
     doubt: float
     pattern: str = ""
     ran: bool = False
+
+    @property
+    def gap_spread(self) -> float:
+        """How unlike each other the gaps are beside their neighbours; 0 without gaps."""
+        widths = np.diff(self.angle_deg)
+        paces = np.log(np.diff(self.times_s) / widths)
+        bent = paces[1:-1] - (paces[:-2] + paces[2:]) / 2
+        gaps = widths[1:-1] > _GAP_WIDTH * 360.0 / self.teeth
+        return float(bent[gaps].std()) if gaps.any() else 0.0
 
     @property
     def usual_rpm(self) -> float:
@@ -125,7 +136,14 @@ def clearest_track(
                 "not read; the number of teeth must be entered"
             )
         raise max(errors, key=lambda error: error.weight)
-    return min(tracks, key=lambda track: track.doubt)
+    clearest = min(tracks, key=lambda track: track.doubt)
+    # where both sides make the same wheel, one of a coil's has nothing to hold it in the gap
+    alike = [
+        track
+        for track in tracks
+        if track.pattern == clearest.pattern and track.doubt < _ALIKE * clearest.doubt
+    ]
+    return min(alike, key=lambda track: track.gap_spread, default=clearest)
 
 
 def track_of(
