@@ -10,6 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from jobs.core.code_meaning import cylinder_named, weak_cylinder
 from jobs.core.request import named
 
 Strength: TypeAlias = Literal["clear", "leaning", "open"]
@@ -33,7 +34,8 @@ _CLEAR, _LEANING = 20.0, 3.0
 _MUCH = 0.5
 _LEAST_COUNTS = 10
 
-_OF_ONE_CYLINDER = re.compile(r"P03(0[1-9]|1[0-2])")
+_CIRCUIT_IF_LOW = 0.10
+"""A circuit code explains a misfire by itself: it leans towards its cylinder, and settles none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,8 @@ class Misfires:
     counts
         Misfires by cylinder number, of one reading; empty where none was taken.
     codes
-        Codes with their status: (`P0304`, `stored`). Only P0301 to P0312 name a cylinder.
+        Codes with their status: (`P0304`, `stored`). Misfire, injector and glow plug codes name
+        a cylinder.
     """
 
     counts: Mapping[int, int]
@@ -56,9 +59,12 @@ class Misfires:
         """Code and status by the cylinder that it names; stored and permanent before pending."""
         found: dict[int, tuple[str, str]] = {}
         for code, status in self.codes:
-            match = _OF_ONE_CYLINDER.fullmatch(code)
-            if match and (int(match[1]) not in found or status != "pending"):
-                found[int(match[1])] = (code, status)
+            cylinder = cylinder_named(code)
+            if cylinder is None:
+                continue
+            before = found.get(cylinder)
+            if before is None or _tells_more((code, status), before):
+                found[cylinder] = (code, status)
         return found
 
     @property
@@ -153,6 +159,14 @@ def ranked(candidates: Sequence[Collection[int]], misfires: Misfires) -> Ranking
     )
 
 
+def _tells_more(one: tuple[str, str], other: tuple[str, str]) -> bool:
+    """Return whether a code says more of a cylinder's work than another one does."""
+    weak, other_weak = (weak_cylinder(code) is not None for code, _ in (one, other))
+    if weak != other_weak:
+        return weak
+    return one[1] != "pending"
+
+
 def _log_likelihood(low: set[int], sets: list[tuple[int, ...]], misfires: Misfires) -> float:
     value = 0.0
     counts, total = misfires.counts, misfires.total
@@ -166,10 +180,17 @@ def _log_likelihood(low: set[int], sets: list[tuple[int, ...]], misfires: Misfir
             value += scale * count * math.log(share)
     codes = misfires.named
     if codes:
+        # where no code tells of misfires, a low cylinder without one is no surprise
+        of_work = any(weak_cylinder(code) is not None for code, _ in codes.values())
+        unnamed = _CODE_IF_LOW if of_work else _CIRCUIT_IF_LOW
         for cylinder in {c for one in sets for c in one} | set(codes):
-            if_low = _CODE_IF_LOW
+            if_low = unnamed
+            if cylinder in codes:
+                if_low = _CODE_IF_LOW
             if cylinder in codes and codes[cylinder][1] == "pending":
                 if_low = _PENDING_IF_LOW
+            if cylinder in codes and weak_cylinder(codes[cylinder][0]) is None:
+                if_low = _CIRCUIT_IF_LOW
             chance = if_low if cylinder in low else _CODE_IF_SOUND
             value += math.log(chance if cylinder in codes else 1.0 - chance)
     return value

@@ -37,14 +37,68 @@ _SINGLE: dict[str, tuple[str, str]] = {
     "P0017": ("Crankshaft and camshaft do not agree, bank 1 sensor B", "cam timing"),
     "P0018": ("Crankshaft and camshaft do not agree, bank 2 sensor A", "cam timing"),
     "P0019": ("Crankshaft and camshaft do not agree, bank 2 sensor B", "cam timing"),
+    "P0087": ("Fuel rail pressure too low", "fuel"),
+    "P0128": ("Coolant does not reach the thermostat's temperature", "cooling"),
+    "P0217": ("Engine too hot", "cooling"),
     "P0335": ("Crankshaft position sensor A, circuit", "crank or cam sensor"),
     "P0340": ("Camshaft position sensor A (bank 1), circuit", "crank or cam sensor"),
 }
+_BY_BANK: dict[str, tuple[str, str, int]] = {
+    "P0008": ("Engine position by crank and cam does not fit, bank 1", "cam timing", 1),
+    "P0009": ("Engine position by crank and cam does not fit, bank 2", "cam timing", 2),
+    "P0171": ("Mixture too lean, bank 1", "mixture", 1),
+    "P0172": ("Mixture too rich, bank 1", "mixture", 1),
+    "P0174": ("Mixture too lean, bank 2", "mixture", 2),
+    "P0175": ("Mixture too rich, bank 2", "mixture", 2),
+    "P0420": ("Catalyst efficiency too low, bank 1", "exhaust", 1),
+    "P0430": ("Catalyst efficiency too low, bank 2", "exhaust", 2),
+} | {
+    f"P00{bank}{digit}": (f"Camshaft {cam}, {what}, bank {bank}", "cam timing", bank)
+    for bank in (1, 2)
+    for digit, cam, what in (
+        (0, "A", "position actuator circuit"),
+        (1, "A", "timing too far advanced"),
+        (2, "A", "timing too far retarded"),
+        (3, "B", "position actuator circuit"),
+        (4, "B", "timing too far advanced"),
+        (5, "B", "timing too far retarded"),
+    )
+}
+"""Codes that name a bank (SAE J2012; single wordings from memory)."""
+
 _MISFIRE_CYLINDERS = {f"P03{n:02d}": n for n in range(1, 13)}
 # From memory: P0201-P0212 are the injector circuits of cylinders 1-12, P0351-P0362 the
 # ignition coils A-L, whose letters a maker ties to cylinders.
 _INJECTOR_CYLINDERS = {f"P02{n:02d}": n for n in range(1, 13)}
+# From memory: three codes for each cylinder, P0261-P0296, and P0671-P0682 for its glow plug.
+_INJECTOR_LEVELS = {
+    f"P0{261 + 3 * (n - 1) + k}": (n, what)
+    for n in range(1, 13)
+    for k, what in enumerate(("circuit low", "circuit high", "contribution or balance"))
+}
+_CONTRIBUTIONS = {
+    code: n for code, (n, what) in _INJECTOR_LEVELS.items() if what.startswith("contribution")
+}
+_GLOW_PLUGS = {f"P0{670 + n}": n for n in range(1, 13)}
 _COILS = {f"P03{50 + n}": "ABCDEFGHIJKL"[n - 1] for n in range(1, 13)}
+
+
+_OF_CYLINDERS: dict[str, tuple[str, str]] = (
+    {code: (f"Misfire on cylinder {n}", _MISFIRE) for code, n in _MISFIRE_CYLINDERS.items()}
+    | {
+        code: (f"Injector of cylinder {n}, circuit", _AREAS_P0["2"])
+        for code, n in _INJECTOR_CYLINDERS.items()
+    }
+    | {
+        code: (f"Injector of cylinder {n}, {what}", _AREAS_P0["2"])
+        for code, (n, what) in _INJECTOR_LEVELS.items()
+    }
+    | {
+        code: (f"Glow plug of cylinder {n}, circuit", "glow plugs")
+        for code, n in _GLOW_PLUGS.items()
+    }
+    | {code: (f"Ignition coil {c}, circuit", "ignition") for code, c in _COILS.items()}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +112,9 @@ class Meaning:
     group
         What it belongs with: "misfire", "cam timing", "ignition or misfire", ...
     cylinder
-        Cylinder of a misfire code P0301-P0312, else None.
+        Cylinder that the code names, by misfire, injector or glow plug; else None.
+    bank
+        Bank that it names, 1 or 2; else None.
     maker_specific
         True where the maker, not the standard, says what it means; None where the range
         holds both kinds.
@@ -68,6 +124,7 @@ class Meaning:
     group: str
     cylinder: int | None
     maker_specific: bool | None
+    bank: int | None = None
 
 
 def code_base(code: str) -> str:
@@ -88,21 +145,44 @@ def code_meaning(code: str) -> Meaning:
     return Meaning(
         words=words + _failure_type(code),
         group=group,
-        cylinder=misfire_cylinder(base),
+        cylinder=cylinder_named(base),
         maker_specific=maker,
+        bank=bank_named(base),
     )
 
 
+def cylinder_named(code: str) -> int | None:
+    """Return the cylinder that a code names by misfire, injector or glow plug, else None."""
+    base = code_base(code)
+    level = _INJECTOR_LEVELS.get(base)
+    return (
+        misfire_cylinder(base)
+        or _INJECTOR_CYLINDERS.get(base)
+        or (level[0] if level else None)
+        or _GLOW_PLUGS.get(base)
+    )
+
+
+def weak_cylinder(code: str) -> int | None:
+    """Return the cylinder that a code says does less work: misfire, or contribution; else None."""
+    base = code_base(code)
+    return misfire_cylinder(base) or _CONTRIBUTIONS.get(base)
+
+
+def bank_named(code: str) -> int | None:
+    """Return the bank that a code names, 1 or 2, else None."""
+    base = code_base(code)
+    if base in _BY_BANK:
+        return _BY_BANK[base][2]
+    return {"P0016": 1, "P0017": 1, "P0018": 2, "P0019": 2}.get(base)
+
+
 def _known(base: str) -> tuple[str, str, bool | None] | None:
-    if base in _MISFIRE_CYLINDERS:
-        return f"Misfire on cylinder {_MISFIRE_CYLINDERS[base]}", _MISFIRE, False
-    if base in _INJECTOR_CYLINDERS:
-        words = f"Injector of cylinder {_INJECTOR_CYLINDERS[base]}, circuit"
-        return words, _AREAS_P0["2"], False
-    if base in _COILS:
-        return f"Ignition coil {_COILS[base]}, circuit", "ignition", False
-    if base in _SINGLE:
-        return *_SINGLE[base], False
+    found = _OF_CYLINDERS.get(base) or _SINGLE.get(base)
+    if found:
+        return *found, False
+    if base in _BY_BANK:
+        return *_BY_BANK[base][:2], False
     return None
 
 

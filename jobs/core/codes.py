@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from jobs.core.code_lookalikes import AFTER, BEFORE, NotACode, lookalikes
-from jobs.core.code_meaning import code_base, misfire_cylinder
+from jobs.core.code_meaning import code_base, cylinder_named
 
 
 class Status(StrEnum):
@@ -31,7 +31,7 @@ class FoundCode:
         Upper case, "P0301", or "P0301-00" with a failure type (the two digits after the
         hyphen as in three-byte codes; form from memory).
     cylinder
-        What P0301-P0312 name, else None.
+        The cylinder that a misfire, injector or glow plug code names, else None.
     """
 
     code: str
@@ -46,8 +46,8 @@ class FoundCode:
 
     @property
     def cylinder(self) -> int | None:
-        """The cylinder that a misfire code names."""
-        return misfire_cylinder(self.code)
+        """The cylinder that the code names."""
+        return cylinder_named(self.code)
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,32 @@ def test_counts_and_code_point_at_one_of_the_pair():
     assert found.order == (4, 1)
 
 
-@pytest.mark.parametrize("code", ["P0300", "P0313", "P0314", "P0316", "P0420", "P0201"])
+@pytest.mark.parametrize(
+    ("code", "cylinder"),
+    # SAE J2012: contribution codes, three codes a cylinder from P0261 (from memory)
+    [("P0263", 1), ("P0272", 4)],
+)
+def test_a_contribution_code_ranks_like_a_misfire_code(code, cylinder):
+    found = ranking(codes=[(code, "stored")])
+    like = ranking(codes=[(f"P030{cylinder}", "stored")])
+    assert found.order[0] == cylinder
+    assert [row.weight for row in found.sets] == [row.weight for row in like.sets]
+
+
+@pytest.mark.parametrize(("code", "cylinder"), [("P0201", 1), ("P0262", 1), ("P0674", 4)])
+def test_a_circuit_code_leans_and_settles_nothing(code, cylinder):
+    found = ranking(codes=[(code, "stored")])
+    assert found.order[0] == cylinder
+    assert found.strength == "open"
+
+
+def test_a_misfire_code_says_more_than_a_circuit_code_of_the_same_cylinder():
+    both = ranking(codes=[("P0301", "stored"), ("P0261", "stored")])
+    alone = ranking(codes=[("P0301", "stored")])
+    assert [row.weight for row in both.sets] == [row.weight for row in alone.sets]
+
+
+@pytest.mark.parametrize("code", ["P0300", "P0313", "P0314", "P0316", "P0420", "P0351"])
 def test_a_code_that_names_no_misfiring_cylinder_ranks_nothing(code):
     assert ranking(codes=[(code, "stored")]) is None
 

@@ -133,7 +133,17 @@ def test_cylinders_of_the_misfire_codes():
         ("P0340", "Camshaft", "crank or cam sensor"),
         ("P0325", "ignition or misfire", "ignition or misfire"),
         ("P0204", "cylinder 4", "fuel and air metering, injectors"),
-        ("P0171", "fuel and air metering", "fuel and air metering"),
+        ("P0171", "lean, bank 1", "mixture"),
+        ("P0175", "rich, bank 2", "mixture"),
+        ("P0012", "retarded, bank 1", "cam timing"),
+        ("P0021", "advanced, bank 2", "cam timing"),
+        ("P0263", "cylinder 1, contribution", "fuel and air metering, injectors"),
+        ("P0294", "cylinder 12, circuit low", "fuel and air metering, injectors"),
+        ("P0682", "cylinder 12", "glow plugs"),
+        ("P0430", "bank 2", "exhaust"),
+        ("P0087", "rail", "fuel"),
+        ("P0217", "hot", "cooling"),
+        ("P0110", "fuel and air metering", "fuel and air metering"),
         ("P0741", "transmission", "transmission"),
         ("U0100", "Network", "network"),
     ],
@@ -265,3 +275,28 @@ def test_status_survives_either_side(code, status):
 def test_history_and_current_are_stored(text):
     (found,) = codes_read(text).codes
     assert found.status is Status.STORED
+
+
+@pytest.mark.parametrize(
+    ("code", "cylinder", "bank"),
+    # SAE J2012 (from memory): P0261 to P0296 go by three codes a cylinder
+    [
+        ("P0301", 1, None),
+        ("P0261", 1, None),
+        ("P0269", 3, None),
+        ("P0296", 12, None),
+        ("P0297", None, None),
+        ("P0260", None, None),
+        ("P0671", 1, None),
+        ("P0670", None, None),
+        ("P0683", None, None),
+        ("P0008", None, 1),
+        ("P0025", None, 2),
+        ("P0018", None, 2),
+        ("P0420-00", None, 1),
+        ("P0335", None, None),
+    ],
+)
+def test_codes_name_a_cylinder_or_a_bank(code, cylinder, bank):
+    meaning = code_meaning(code)
+    assert (meaning.cylinder, meaning.bank) == (cylinder, bank)
