@@ -140,6 +140,17 @@ class TestEntered:
         _assert_follows(track, times_s, angles)
 
 
+def test_of_two_sides_that_make_one_wheel_the_one_with_like_gaps_is_chosen() -> None:
+    times_s, _ = tooth_times_s(wheel_of(60, [(58, 2)]), 60, _swinging_little, 2.0)
+    rng = np.random.default_rng(3)
+    jittered_s = times_s + rng.normal(0, 4e-5, times_s.size)
+    # the other side is smoother but for what stands at the gaps
+    other_s = times_s + 1e-3
+    other_s[57::58] += np.resize([0.0, 5e-4], other_s[57::58].size)
+    track = clearest_track((other_s, jittered_s), ToothWheel())
+    assert np.isin(track.times_s, jittered_s).all()
+
+
 def _swinging_little(time_s):
     return 1440 * time_s + 1440 / 12 / (16 * np.pi) * np.sin(16 * np.pi * time_s)
 
