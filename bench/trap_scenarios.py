@@ -253,8 +253,17 @@ def _six_bits(seed: int, family: Family) -> Scenario:
     return replace(scenario, clamp=replace(scenario.clamp, bits=6))
 
 
+def _slow_clamp(seed: int, family: Family) -> Scenario:
+    scenario = _drawn(seed, family, tuple(LAYOUTS))
+    bandwidth_hz = float(_rng(seed).uniform(8, 20))
+    return replace(scenario, clamp=replace(scenario.clamp, bandwidth_hz=bandwidth_hz))
+
+
+def _exhaust_shut(seed: int, family: Family) -> Scenario:
+    return _drawn(seed, family, _PETROL, "exhaust-shut")
+
+
 _LABEL = ("sync", "which-cylinder", "angle")
-_NUMBERS = ("scale", "uncertain")
 
 TRAPS: Mapping[str, Trap] = {
     "petrol injector, angle unknown": Trap(_with_sync(petrol_injector), _LABEL),
@@ -281,4 +290,7 @@ TRAPS: Mapping[str, Trap] = {
     "zero off by hundreds of amps": Trap(_zero, ("zero", "offset", "scale", "inverted")),
     "six bits": Trap(_six_bits, ("bits", "coarse", "resolution")),
     "sync on another cylinder": Trap(_plain, (), "moved"),
+    "exhaust valve stays shut": Trap(_exhaust_shut, ("high",)),
+    "clamp of 8 to 20 Hz": Trap(_slow_clamp, ("low-rate", "bandwidth")),
 }
+"""By name; seeds follow the place in this table, so that a new trap is added at its end."""
