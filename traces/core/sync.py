@@ -14,7 +14,8 @@ SyncState: TypeAlias = Literal[
 ]
 Trouble: TypeAlias = Literal["", "lone", "drift", "two-rhythms"]
 
-_OWN_SHARE = 0.6  # of the own cycles: where so many pulses are strong, none of them is a leak
+_OWN_SHARE = 0.6  # of the height of the strongest group, or of its cycles: no leak
+_LEAST_OWN, _CLEAR_OF_LEAKS = 0.2, 1.8  # of the energy of the first place, and of what leaks in
 _LONE = 0.25
 _STRONG_SHARE = 0.5  # of the mean height: neighbours leak in at 10 to 30 %
 _LEAST_PAIRED, _LEAST_SINGLE = 2, 3  # cycles
@@ -112,7 +113,7 @@ def _sorted_out(pulses: Pulses, counted: Floats, uncorrected: Floats, *, several
     energies = pulses.energies()
     first, *others = _places(counted % 1.0, energies)
     at_first = _once_a_cycle(counted, first.place, energies)
-    second = _as_strong(pulses, counted, at_first, others)
+    second = _as_strong(pulses, counted, at_first, first, others)
     if len(second) > 1 or (
         second and _apart(second[0].place, first.place + 0.5) > 1.5 * _GROUP_CYCLES
     ):
@@ -239,22 +240,39 @@ def _several_places(pulses: Pulses, counted: Floats, places: "list[_Place]") -> 
 
 
 def _as_strong(
-    pulses: Pulses, counted: Floats, own: NDArray[np.int64], others: "list[_Place]"
+    pulses: Pulses,
+    counted: Floats,
+    own: NDArray[np.int64],
+    first: "_Place",
+    others: "list[_Place]",
 ) -> "list[_Place]":
-    """Return the places where pulses are as strong as the own ones, in most cycles.
+    """Return the places that are as strong as the first; what leaks in is not.
 
-    Mean heights are compared, and not energies: a slow recorder catches the ringing anywhere, so
-    that heights of one and the same event differ fourfold, and energies sixteenfold.
+    A slow recorder catches the ringing anywhere, so that heights of one and the same event differ
+    fourfold and energies sixteenfold: a place of less energy is as strong where it stands clear of
+    all that leak in, at half a cycle or, where the cycle was taken twice too long, at quarters.
     """
-    usual = float(pulses.heights[own].mean())
-    most = float(pulses.heights[own].max())
-    energies = pulses.energies()
-    found = []
-    for other in others:
-        heights = np.minimum(pulses.heights[_once_a_cycle(counted, other.place, energies)], most)
-        if heights.size >= _OWN_SHARE * own.size and float(heights.mean()) > _STRONG_SHARE * usual:
-            found.append(other)
-    return found
+    strong = [p for p in others if p.strength >= _OWN_SHARE**2 * first.strength]
+    weaker = strong and len(others) > 1 and strong[0].strength < _OWN_SHARE * first.strength
+    if strong and not (weaker and others[1].strength > 0.5 * others[0].strength):
+        return strong
+    quarters = [p for p in others if _apart(4 * p.place, 4 * first.place) <= 4 * _GROUP_CYCLES]
+    opposite = [p for p in quarters if _apart(p.place, first.place + 0.5) <= _GROUP_CYCLES]
+    for few in (quarters, opposite):
+        beside = max((p.strength for p in others if p not in few), default=0.0)
+        least = max(_LEAST_OWN * first.strength, _CLEAR_OF_LEAKS * beside)
+        clear = [p for p in few if p.strength >= least and _is_as_high(pulses, counted, own, p)]
+        if len(clear) > 1 or (clear and few is opposite):
+            return clear
+    return []  # one of many that leak in, and no stronger than the next
+
+
+def _is_as_high(pulses: Pulses, counted: Floats, own: NDArray[np.int64], other: "_Place") -> bool:
+    """Return whether the pulses of a place come in most cycles, and about as high as the own."""
+    most, usual = float(pulses.heights[own].max()), float(pulses.heights[own].mean())
+    heights = pulses.heights[_once_a_cycle(counted, other.place, pulses.energies())]
+    heights = np.minimum(heights, most)
+    return heights.size >= _OWN_SHARE * own.size and float(heights.mean()) > _STRONG_SHARE * usual
 
 
 def _once_a_cycle(counted: Floats, place: float, energies: Floats) -> NDArray[np.int64]:
