@@ -16,6 +16,7 @@ from engines.core.positions import (
     checked_places,
     cylinders_by_bank,
 )
+from engines.core.spacing import firing_angles
 from shopdiag.people.models import Member, Shop, Versioned
 
 NAME_TAKEN = "Your shop already has an engine of this name; choose another name."
@@ -128,6 +129,14 @@ class Engine(Versioned):
                 f"choose another engine or type all {self.cylinders}."
             )
         return FiringOrder.parse(typed, self.tdc_angles)
+
+    @property
+    def spacing(self) -> str:
+        """How far apart it fires, such as '150/90', where its kind may fire unevenly; else ''."""
+        told = firing_angles(self.order)
+        if told is None or (told["even"] and len(self.layout_kind.banks) < 2):
+            return ""
+        return str(told["intervals"])
 
     @property
     def layout_kind(self) -> Layout:

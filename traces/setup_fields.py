@@ -27,7 +27,8 @@ class EngineField(EngineChoiceField):
     def label_from_instance(self, obj: Engine) -> str:
         fuel = ", diesel" if obj.fuel == Engine.Fuel.DIESEL else ""
         order = "" if obj.firing_order in obj.name else f": {obj.firing_order}"
-        return f"{obj.name}{fuel}{order}"
+        spacing = f", fires {obj.spacing}° apart" if obj.spacing else ""
+        return f"{obj.name}{fuel}{order}{spacing}"
 
 
 class SetupFields(forms.Form):

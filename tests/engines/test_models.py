@@ -82,3 +82,19 @@ def test_another_sequence_needs_all_cylinders_and_keeps_the_angles(db):
     assert engine.order_typed("1-2-3-4-5-6").tdc_angles_deg == (0, 150, 240, 390, 480, 630)
     with pytest.raises(FiringOrderError, match="6 cylinders and the firing order 4"):
         engine.order_typed("1-3-4-2")
+
+
+@pytest.mark.parametrize(
+    ("layout", "order", "angles", "spacing"),
+    [
+        ("V6", "1-2-3-4-5-6", None, "120"),
+        ("V6-odd", "1-6-5-4-3-2", [0, 150, 240, 390, 480, 630], "150/90"),
+        ("V10", "1-6-5-10-2-7-3-8-4-9", None, "72"),
+        ("V8", "1-8-4-3-6-5-7-2", None, ""),
+        ("I6", "1-5-3-6-2-4", None, ""),
+        ("I4", "1-3-4-2", None, ""),
+    ],
+)
+def test_a_v6_and_a_v10_always_tell_how_far_apart_they_fire(layout, order, angles, spacing):
+    engine = Engine(name="x", layout=layout, firing_order=order, tdc_angles=angles)
+    assert engine.spacing == spacing
