@@ -13,12 +13,15 @@ from engines.models import Engine
 from engines.services import LIBRARY_FILE, EngineInput, engine_create, library_load
 
 ROWS = json.loads(LIBRARY_FILE.read_text(encoding="utf-8"))["engines"]
+FOUR = next(row for row in ROWS if row["key"] == "i4-1-3-4-2")
 
 
 def test_all_orders_are_there():
-    # The orders of the trade's common practice, V10, V12, flat six and odd-fire from memory.
+    # The orders of the trade's common practice; V10, V12, flat six, odd-fire, the V6 1-4-3-6-2-5,
+    # the V8 that begin 1-2-7 or 1-8-7-3, the narrow-angle six and the twins (from memory).
     orders = {(row["layout"], row["firing_order"]) for row in ROWS}
     assert orders == {
+        ("I2", "1-2"),
         ("I3", "1-3-2"),
         ("I3", "1-2-3"),
         ("I4", "1-3-4-2"),
@@ -31,14 +34,21 @@ def test_all_orders_are_there():
         ("V6", "1-2-3-4-5-6"),
         ("V6", "1-4-2-5-3-6"),
         ("V6", "1-6-5-4-3-2"),
+        ("V6", "1-4-3-6-2-5"),
         ("F6", "1-6-2-4-3-5"),
+        ("F6", "1-6-3-2-5-4"),
         ("V8", "1-8-4-3-6-5-7-2"),
         ("V8", "1-8-7-2-6-5-4-3"),
         ("V8", "1-3-7-2-6-5-4-8"),
         ("V8", "1-5-4-8-6-3-7-2"),
         ("V8", "1-5-4-2-6-3-7-8"),
+        ("V8", "1-2-7-8-4-5-6-3"),
+        ("V8", "1-2-7-3-4-5-6-8"),
+        ("V8", "1-8-7-3-6-5-4-2"),
         ("V10", "1-6-5-10-2-7-3-8-4-9"),
+        ("V10", "1-10-9-4-3-6-5-8-7-2"),
         ("V10-odd", "1-6-5-10-2-7-3-8-4-9"),
+        ("V10-odd", "1-10-9-4-3-6-5-8-7-2"),
         ("V12", "1-7-5-11-3-9-6-12-2-8-4-10"),
         ("V6-odd", "1-6-5-4-3-2"),
         ("V2", "1-2"),
@@ -63,11 +73,14 @@ def test_uneven_rows_have_the_gaps_their_names_say():
         for row in ROWS
         if "tdc_angles" in row
     }
-    # From memory: odd-fire 150/90, semi-even 132/108, V10 90/54, 45 degree twin 315/405.
+    # From memory: odd-fire 150/90, semi-even 132/108, V10 90/54, 45 degree twin 315/405, and the
+    # in-line twin with pins half a turn apart. The V10 of 54/90 follows from its vee, see below.
     assert gaps == {
         "v6-odd-150-90": (150, 90) * 3,
         "v6-odd-132-108": (132, 108) * 3,
         "v10-odd-90-54": (90, 54) * 5,
+        "v10-odd-54-90": (54, 90) * 5,
+        "i2-180-540": (180, 540),
         "v2-45": (315, 405),
     }
 
@@ -111,6 +124,7 @@ def test_banks_fit_the_crankshaft(library):
     # 18 degrees of splay on a 90 degree vee (from memory).
     assert from_a_deg["v6-odd-132-108-1-6-5-4-3-2"] == 108
     assert from_a_deg["v10-odd-90-54-1-6-5-10-2-7-3-8-4-9"] == 90
+    assert from_a_deg["v10-odd-54-90-1-10-9-4-3-6-5-8-7-2"] == 90
     assert from_a_deg["v2-45-1-2"] == 45
 
 
@@ -137,6 +151,24 @@ def test_flat_and_alternating_numbering_stand_as_noted(library):
     assert four.place_of(4).words == "fourth from the front (next to the flywheel)"
     assert "DIN 73021" in four.numbering
     assert "bank" not in four.numbering.lower()
+    # A maker's service text counts the flat four that fires 1-4-3-2 from its flywheel end.
+    flat = library["f4-1-4-3-2"]
+    assert [(flat.place_of(c).bank, flat.place_of(c).place) for c in (1, 2, 3, 4)] == [
+        ("A", 2),
+        ("A", 1),
+        ("B", 2),
+        ("B", 1),
+    ]
+    assert "flywheel end" in flat.numbering
+    # One head over both rows of the narrow-angle six: no banks, and 1 stands beside 2.
+    narrow = library["narrow-6-1-5-3-6-2-4"]
+    assert narrow.banks is None
+    assert narrow.geometry.neighbours_of(2) == (1, 3)
+
+
+def test_twins_fire_as_their_pins_make_them(library):
+    assert library["i2-360-1-2"].order.intervals_deg == (360, 360)
+    assert library["i2-180-540-1-2"].order.intervals_deg == (180, 540)
 
 
 def test_loading_twice_changes_nothing(db):
@@ -195,8 +227,8 @@ def test_a_shops_own_engine_is_never_touched(cast, tmp_path):
 
 def test_a_library_that_does_not_hold_together_changes_nothing(library, tmp_path):
     with pytest.raises(ValidationError, match="key “i4-1-3-4-2” twice"):
-        library_load(path=_library(tmp_path, [ROWS[2], ROWS[2]]))
-    bad = {**ROWS[2], "key": "i4-new", "source": ""}
+        library_load(path=_library(tmp_path, [FOUR, FOUR]))
+    bad = {**FOUR, "key": "i4-new", "source": ""}
     with pytest.raises(ValidationError):
         library_load(path=_library(tmp_path, [bad]))
     assert Engine.objects.filter(retired=False).count() == len(ROWS)

@@ -117,7 +117,7 @@ def test_finding_by_words_order_and_count(cast, library, own, theirs):
     assert keys(text="inline 1-3-4-2") == ["i4-1-3-4-2"]
     assert keys(text="mill") == []
     assert keys(cylinders=5) == ["i5-1-2-4-5-3"]
-    assert keys(cylinders=10, text="odd") == ["v10-odd-90-54-1-6-5-10-2-7-3-8-4-9"]
+    assert keys(cylinders=10, text="odd 90/54") == ["v10-odd-90-54-1-6-5-10-2-7-3-8-4-9"]
     assert keys()[0] == "Yard four"
     assert len(keys()) == len(library) + 1
 
