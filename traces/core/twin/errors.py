@@ -13,6 +13,10 @@ _OF_CURVATURE = 1.2
 """Neighbouring points of a cycle are not independent, and the twin is not the engine."""
 
 _USUAL_RMS = 0.006
+_USUAL_COST = 45.0
+"""Nine of ten simulated engines without anything odd cost less than half as much again: where what
+is known of engines is strained, as by a pump's lobes, figures are as unsure as where the curve is
+missed."""
 _LEAST = 0.015
 _OF_WEAKNESS = 0.20
 """A half-weak cylinder can be so by a leak, by its filling or by its clearance; the three shape
@@ -69,7 +73,7 @@ def _covariance(found: Fit, reference: float) -> Floats:
     free = np.flatnonzero((values > known.low + 1e-9) & (values < known.high - 1e-9))
     covariance = np.linalg.pinv(found.curvature[np.ix_(free, free)], hermitian=True)
     of_fit = slopes[:, free] @ covariance @ slopes[:, free].T
-    worse = max(1.0, found.rms / _USUAL_RMS) ** 2
+    worse = max(1.0, (found.rms / _USUAL_RMS) ** 2, found.cost / _USUAL_COST)
     of_kind = _kind_errors(relative)
     of_fit = _OF_CURVATURE**2 * worse * of_fit + _between_others(found, relative)
     return np.asarray(of_fit + np.diag(_LEAST**2 + of_kind**2))
