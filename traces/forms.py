@@ -156,7 +156,7 @@ class SetupForm(SetupFields):
                 mv_per_a=mv_per_a,
                 sync=sync,
                 invert=_TRUTH.get(data["invert"]),
-                fuel=data["engine"].fuel,
+                fuel=data.get("fuel") or data["engine"].fuel,
                 full_scale_v=data.get("full_scale_v"),
                 rate_hz=data.get("rate_hz"),
                 suspect_below=self._member.shop.suspect_below,

@@ -275,7 +275,8 @@ class EngineForm(HandForm):
         label="Engine",
         queryset=Engine.objects.none(),
         empty_label="choose",
-        help_text="Its firing order, angles and fuel; labels are moved no more then.",
+        help_text="Its firing order and angles, its fuel unless another was chosen; labels are "
+        "moved no more then.",
         error_messages={
             "required": "Choose the engine.",
             "invalid_choice": "That engine is not in your shop's list; choose another.",
@@ -291,7 +292,8 @@ class EngineForm(HandForm):
 
     def changed(self) -> Changed:
         engine = self.cleaned_data["engine_choice"]
-        return hand_changes.of_engine(self.state.analysis, engine.order, engine.fuel, engine.name)
+        fuel = self.state.own_fuel or engine.fuel
+        return hand_changes.of_engine(self.state.analysis, engine.order, fuel, engine.name)
 
 
 class NoSyncForm(HandForm):

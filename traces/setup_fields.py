@@ -44,6 +44,12 @@ class SetupFields(forms.Form):
             "invalid_choice": "That engine is not in your shop's list; choose another.",
         },
     )
+    fuel = forms.ChoiceField(
+        label="Fuel",
+        required=False,
+        choices=[("", "As the engine above"), ("petrol", "Petrol or gas"), ("diesel", "Diesel")],
+        help_text="Only where this vehicle burns something else than the engine of the list.",
+    )
     firing_order = forms.CharField(
         label="Another firing order",
         required=False,

@@ -10,9 +10,9 @@ from traces.setup_fields import OTHER, SCALES
 
 
 def setup_initial(
-    reading: Reading, last: CaptureSetup | None, engine: Engine | None
+    reading: Reading, last: CaptureSetup | None, engine: Engine | None, fuel: str = ""
 ) -> dict[str, Any]:
-    """Return what to offer: the set-up before, as far as it fits this file, and the engine.
+    """Return what to offer: the set-up before, as far as it fits this file, engine and fuel.
 
     A capture set up again gets its own set-up whole. From another capture only the clamp and
     the channels are offered: those stay with the tools, all else belongs to the vehicle.
@@ -23,6 +23,9 @@ def setup_initial(
     initial |= _from_tools(last.analysis, [str(c["name"]) for c in reading.channels])
     if last.capture_id == reading.capture_id:
         initial |= _from_own(last, last.engine or engine)
+    if fuel:
+        # the vehicle's own fuel is surer than what was chosen before it was known
+        initial["fuel"] = fuel
     return initial
 
 
@@ -65,6 +68,8 @@ def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
     }
     if engine:
         initial["engine"] = engine.pk
+    if engine is None or analysis.fuel != engine.fuel:
+        initial["fuel"] = analysis.fuel
     if engine is None or str(analysis.firing_order) != engine.firing_order:
         initial["firing_order"] = str(analysis.firing_order)
     if analysis.sync:

@@ -58,6 +58,7 @@ class VehicleSerializer(KnownFields, serializers.ModelSerializer[Vehicle]):
             "year",
             "engine",
             "engine_code",
+            "fuel",
             "drive",
         ]
         read_only_fields = ["id"]

@@ -64,6 +64,7 @@ class VehicleFields(ModelForm):
         help_texts = {
             "vin": "17 letters and digits; a number that looks wrong is kept and pointed out.",
             "engine": "Sets cylinders and firing order for the cranking test.",
+            "fuel": "What this vehicle burns; limits, tests and cautions go by it.",
         }
         error_messages = {
             "make": {"required": "Write the vehicle's make."},
@@ -91,6 +92,9 @@ class VehicleFields(ModelForm):
                 queryset = queryset | Engine.objects.seen_by(member).filter(pk=chosen)
             engine.queryset = queryset
             engine.empty_label = "Not known yet"
+        fuel = self.fields["fuel"]
+        if isinstance(fuel, forms.ChoiceField):
+            fuel.choices = [("", "As its engine"), *Vehicle.Fuel.choices]
 
     def clean_vin(self) -> str:
         """Keep a VIN tidy, however it was typed."""

@@ -34,6 +34,11 @@ class Vehicle(ShopOwned, Versioned):
         BELT = "belt", "Belt starter-generator (mild hybrid)"
         TRACTION = "traction", "Hybrid, cranked by its drive motor"
 
+    class Fuel(models.TextChoices):
+        PETROL = "petrol", "Petrol"
+        DIESEL = "diesel", "Diesel"
+        GAS = "gas", "Gas"
+
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="vehicles")
     plate = models.CharField("plate", max_length=16, blank=True)
     plate_key = models.CharField(max_length=16, blank=True, editable=False, db_index=True)
@@ -51,6 +56,8 @@ class Vehicle(ShopOwned, Versioned):
         related_name="+",
     )
     engine_code = models.CharField("engine code", max_length=40, blank=True)
+    fuel = models.CharField("fuel", max_length=6, blank=True, choices=Fuel.choices)
+    """Empty where it is not said; the engine's own then counts."""
     drive = models.CharField(
         "how it is cranked", max_length=10, choices=Drive.choices, default=Drive.STARTER
     )

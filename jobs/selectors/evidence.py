@@ -2,18 +2,20 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import cast
 
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from engines.core.positions import Place, PositionError
 from engines.models import Engine
 from jobs.core.request import named
-from jobs.models import Judgement, Visit, VisitCapture
+from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.models import Member
 from traces.core.bank_words import weaker_bank
 from traces.core.high_humps import high_places
 from traces.core.results import Report
+from traces.core.setup import Fuel
 from traces.core.wording import is_uncertain
 from traces.models import Run, Work
 
@@ -140,6 +142,25 @@ def engine_of(visit: Visit, run: Run | None) -> Engine | None:
     if run is not None and run.setup.engine is not None:
         return run.setup.engine
     return visit.vehicle.engine
+
+
+def fuel_known(visit: Visit, run: Run | None) -> Fuel | None:
+    """Return what the engine runs on as far as anybody said; None where nobody did.
+
+    The vehicle's fuel counts first, then what a run was set up with, then the engine's. Gas
+    burns by spark, so it counts as petrol.
+    """
+    if visit.vehicle.fuel:
+        return "diesel" if visit.vehicle.fuel == Vehicle.Fuel.DIESEL else "petrol"
+    if run is not None:
+        return run.setup.analysis.fuel
+    engine = visit.vehicle.engine
+    return cast("Fuel", engine.fuel) if engine else None
+
+
+def fuel_of(visit: Visit, run: Run | None) -> Fuel:
+    """Return what the engine runs on, as `fuel_known`; petrol where nobody said."""
+    return fuel_known(visit, run) or "petrol"
 
 
 def engine_sequence(visit: Visit, run: Run | None) -> tuple[int, ...] | None:

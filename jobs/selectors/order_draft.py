@@ -25,7 +25,7 @@ from jobs.models import (
     Visit,
     VisitCapture,
 )
-from jobs.selectors.evidence import engine_of
+from jobs.selectors.evidence import engine_of, fuel_of
 from jobs.selectors.misfires import counts_standing, ranking_of
 from jobs.selectors.patterns import PatternCard, cards_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
@@ -94,7 +94,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     visit, run = judgement.visit, judgement.run
     report = run.report if run else None
     engine = engine_of(visit, run)
-    fuel = _fuel(run, engine)
+    fuel = fuel_of(visit, run)
     low = tuple(sorted(judgement.cylinders))
     together = _together(visit, run)
     seen = seen_in(visit, run, low, together)
@@ -161,12 +161,6 @@ def _pooled_words(together: CapturesTogether | None, low: tuple[int, ...]) -> st
         together.pooled.cycles,
         together.words.disagreements,
     )
-
-
-def _fuel(run: Run | None, engine: Engine | None) -> str:
-    if run is not None:
-        return run.setup.analysis.fuel
-    return engine.fuel if engine else "petrol"
 
 
 def _figures(report: Report | None, low: tuple[int, ...]) -> list[Figure]:

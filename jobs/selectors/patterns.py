@@ -11,7 +11,7 @@ from jobs.core.patterns import Pattern, Read, Seen, fast_hints, patterns_in
 from jobs.core.request import is_open, named
 from jobs.core.tests_wanted import WantedTest, wanted_tests
 from jobs.models import Triage, Visit
-from jobs.selectors.evidence import engine_of, engine_places, high_in
+from jobs.selectors.evidence import engine_of, engine_places, fuel_of, high_in
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.together import CapturesTogether
 from traces.core.results import Report
@@ -112,7 +112,7 @@ def pattern_cards(
     if run is None or report is None or report.verdict == "not judged":
         return ()
     low = {c for one in report.candidates for c in one}
-    return cards_of(seen_in(visit, run, low, together), run.setup.analysis.fuel)
+    return cards_of(seen_in(visit, run, low, together), fuel_of(visit, run))
 
 
 def _card(read: Read, seen: Seen, fuel: str) -> PatternCard:

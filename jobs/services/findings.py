@@ -11,7 +11,7 @@ from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
 from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.models import CylinderFinding, Visit, WorkOrder
-from jobs.selectors.evidence import engine_of
+from jobs.selectors.evidence import fuel_of
 from jobs.selectors.findings import finding_words, gauge_rule_of
 from jobs.services.timeline import event_add
 from jobs.services.work import work_order_accept
@@ -109,9 +109,7 @@ def _ask_back(order: WorkOrder, finding: CylinderFinding, replaces: CylinderFind
     if finding.test not in _GAUGE or finding.pressure_kpa is None or finding.cylinder is None:
         return
     unit = order.visit.shop.pressure_unit
-    run = order.judgement.run
-    engine = engine_of(order.visit, run)
-    fuel = run.setup.analysis.fuel if run else engine.fuel if engine else "petrol"
+    fuel = fuel_of(order.visit, order.judgement.run)
     asked = list(
         doubts_about_pressure(finding.pressure_kpa, outcome=finding.outcome, fuel=fuel, unit=unit)
     )

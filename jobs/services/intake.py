@@ -18,7 +18,17 @@ from jobs.services.visits import check_stays_open
 from shopdiag.people.models import Member, Shop
 
 CUSTOMER_FIELDS = ("name", "phone", "email")
-VEHICLE_FIELDS = ("plate", "vin", "make", "model", "year", "engine", "engine_code", "drive")
+VEHICLE_FIELDS = (
+    "plate",
+    "vin",
+    "make",
+    "model",
+    "year",
+    "engine",
+    "engine_code",
+    "fuel",
+    "drive",
+)
 COMPLAINT_FIELDS = (
     "words",
     "happens",

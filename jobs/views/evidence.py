@@ -16,6 +16,7 @@ from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.evidence import (
     engine_of,
     engine_sequence,
+    fuel_of,
     latest_judgement,
     visit_capture_get,
     visit_run_get,
@@ -107,7 +108,12 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
     engine = engine_of(visit, None)
     run = visit_runs(visit).filter(capture_id=capture_id).first()
     context = capture_context(
-        request, capture_id, back=request.path, engine_pk=engine.pk if engine else None
+        request,
+        capture_id,
+        back=request.path,
+        engine_pk=engine.pk if engine else None,
+        # an engine's fuel is not handed on: it goes with the engine that is chosen
+        fuel=fuel_of(visit, None) if visit.vehicle.fuel else "",
     )
     if run and run.state == Work.State.DONE:
         decision = decision_on(visit, run)

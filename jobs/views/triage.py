@@ -16,7 +16,7 @@ from jobs.core.freeze_frame import frame_text
 from jobs.core.misfires import counts_text
 from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
 from jobs.models import CodePaste
-from jobs.selectors.evidence import engine_sequence
+from jobs.selectors.evidence import engine_sequence, fuel_known
 from jobs.selectors.visit import (
     code_get,
     code_lines_of_paste,
@@ -49,8 +49,7 @@ def triage_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Note how it cranks by ear and whether the complaint could be seen."""
     seen = visit_seen(request.member, visit_id)
     triage = triage_of(visit=seen)
-    engine = seen.vehicle.engine
-    cautions = capture_cautions(engine.fuel if engine else "petrol", seen.vehicle.drive)
+    cautions = capture_cautions(fuel_known(seen, None), seen.vehicle.drive)
     return edit_versioned(
         request,
         form=TriageForm(request.POST or None, instance=triage),

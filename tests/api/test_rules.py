@@ -356,3 +356,10 @@ def test_the_writer_words_the_customer_s_version_only(cast: Cast, api_for: ApiFo
     done = diag.patch(address, {"cause": "Valve.", "version": 2}).json()
     assert (done["cause"], done["told_customer"]) == ("Valve.", "One valve leaked.")
     assert diag.patch(address, {"cause": "Other.", "version": 2}).status_code == 409
+
+
+def test_the_vehicles_fuel_is_taken_and_told(cast: Cast, api_for: ApiFor):
+    gas = {**NEW_JOB, "vehicle": {**NEW_JOB["vehicle"], "fuel": "gas"}}
+    assert api_for(cast.writer).post("/api/visits/", gas).json()["vehicle"]["fuel"] == "gas"
+    coal = {**NEW_JOB, "vehicle": {**NEW_JOB["vehicle"], "fuel": "coal"}}
+    assert "fuel" in api_for(cast.writer).post("/api/visits/", coal).json()["vehicle"]

@@ -73,6 +73,10 @@ def test_the_shops_limits_and_the_engines_fuel_are_taken(
     analysis = form.given.analysis
     assert (analysis.suspect_below, analysis.watch_below) == (0.7, 0.85)
     assert analysis.fuel == "diesel"
+    other = fill(fuel="petrol")
+    assert other.is_valid()
+    assert other.given.analysis.fuel == "petrol"
+    assert set(fill(fuel="coal").errors) == {"fuel"}
 
 
 @pytest.mark.parametrize(("invert", "meant"), [("auto", None), ("yes", True), ("no", False)])

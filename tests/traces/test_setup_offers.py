@@ -63,6 +63,16 @@ class TestWhatIsOffered:
         assert (offered["fuel_off"], offered["battery_v"]) == ("yes", 12.4)
 
     @pytest.mark.usefixtures("done")
+    def test_a_fuel_other_than_the_engines_comes_back_and_the_vehicles_goes_first(
+        self, capture: Capture, cast: Cast, engine: Engine
+    ) -> None:
+        assert "fuel" not in self._offered(cast.owner, capture)
+        Engine.objects.filter(pk=engine.pk).update(fuel="diesel")
+        last = last_setup(cast.owner, capture)
+        assert setup_initial(capture.reading, last, None)["fuel"] == "petrol"
+        assert setup_initial(capture.reading, last, None, "diesel")["fuel"] == "diesel"
+
+    @pytest.mark.usefixtures("done")
     def test_the_next_capture_gets_the_clamp_and_the_channels_and_nothing_of_the_vehicle(
         self, add_read: Callable[..., Capture], cast: Cast
     ) -> None:

@@ -6,7 +6,7 @@ from datetime import datetime
 from traces.core import hand_changes
 from traces.core.hand import SpanS
 from traces.core.results import Report
-from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.setup import AnalysisSetup, Fuel, SyncSetup
 from traces.models import CaptureSetup
 
 
@@ -58,6 +58,8 @@ class HandState:
         Whether the current's sign was turned.
     other_sync
         The sync that an earlier set-up of the chain used and this one does not.
+    own_fuel
+        The fuel where it is another than the engine's: the vehicle's own stays with it.
     """
 
     analysis: AnalysisSetup
@@ -67,6 +69,7 @@ class HandState:
     labelled: bool
     inverted: bool
     other_sync: SyncSetup | None
+    own_fuel: Fuel | None = None
 
     @property
     def undo(self) -> str:
@@ -93,6 +96,7 @@ def hand_state(setup: CaptureSetup, report: Report) -> HandState:
         labelled=bool(report.estimates) and all(f.code != "sync-missing" for f in report.findings),
         inverted=report.inverted,
         other_sync=None if analysis.sync else next((s for s in syncs if s), None),
+        own_fuel=analysis.fuel if setup.engine and setup.engine.fuel != analysis.fuel else None,
     )
 
 

@@ -71,6 +71,6 @@ def _shown_at(request: MemberRequest, run: Run) -> str:
     back = back_address(request)
     if back and request.POST.get("here") == back:
         return back
-    carried = {k: v for k in ("next", "engine") if (v := request.GET.get(k))}
+    carried = {k: v for k in ("next", "engine", "fuel") if (v := request.GET.get(k))}
     address = reverse("traces:run", args=[run.capture_id, run.pk])
     return f"{address}?{urlencode(carried)}" if carried else address

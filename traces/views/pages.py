@@ -1,6 +1,6 @@
 """A capture's page, its state while the worker is busy, and its set-up."""
 
-from typing import Any
+from typing import Any, get_args
 from urllib.parse import urlsplit
 from uuid import uuid4
 
@@ -19,7 +19,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.cautions import capture_cautions
-from traces.core.setup import SetupError
+from traces.core.setup import Fuel, SetupError
 from traces.forms import PinForm, SetupForm
 from traces.hand_card import hand_card, undo_waiting
 from traces.hand_forms import HandForm, StepForm
@@ -95,7 +95,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         if sent and (last is None or last.capture_id != found.pk):
             last = sent_setup(sent.case, found, sent.engine or asked_for)
             offered_from = SENT_SETUP
-        initial = setup_initial(reading, last, asked_for)
+        initial = setup_initial(reading, last, asked_for, _fuel_asked_for(request))
         form = SetupForm(initial=initial, member=request.member, reading=reading)
         status = 200
     context = {
@@ -126,6 +126,7 @@ def capture_context(
     *,
     back: str = "",
     engine_pk: int | None = None,
+    fuel: str = "",
     sent: HandForm | StepForm | None = None,
 ) -> dict[str, Any]:
     """Return what `traces/_capture.html` needs; for pages that show a capture in their own frame.
@@ -137,6 +138,8 @@ def capture_context(
         `next` where not given.
     engine_pk
         Engine to offer for a set-up; from the request's `engine` where not given.
+    fuel
+        Fuel to offer for a set-up; from the request's `fuel` where not given.
     sent
         A change by hand that could not be made, with what was typed.
 
@@ -152,7 +155,8 @@ def capture_context(
     back = back or back_address(request)
     asked = request.GET.get("engine", "")
     engine = str(engine_pk) if engine_pk else asked if is_row_id(asked) else ""
-    carried = {k: v for k, v in (("next", back), ("engine", engine)) if v}
+    fuel = fuel or _fuel_asked_for(request)
+    carried = {k: v for k, v in (("next", back), ("engine", engine), ("fuel", fuel)) if v}
     return {
         "page": page,
         "notes": pinned_notes(pk),
@@ -222,6 +226,11 @@ def _engine_asked_for(request: MemberRequest) -> Engine | None:
         return engine_get(request.member, int(asked))
     except Engine.DoesNotExist:
         return None
+
+
+def _fuel_asked_for(request: HttpRequest) -> str:
+    asked = request.GET.get("fuel", "")
+    return asked if asked in get_args(Fuel) else ""
 
 
 def _started(request: MemberRequest, found: Capture, form: SetupForm) -> bool:
