@@ -10,8 +10,9 @@ import numpy as np
 from traces.core.cranking import Cranking
 from traces.core.cycle_use import LEFT_OUT, Compared, CycleUse
 from traces.core.twin.fit import Fit, Floats
-from traces.core.twin.model import STEPS, Usual, lobes_of, single
+from traces.core.twin.model import STEPS, lobes_of
 from traces.core.twin.parameters import FRICTION
+from traces.core.twin.single_cycle import Usual, single
 
 POINTS = 240
 """Points of a cycle: four and more to the period of the low-pass at any cranking speed."""

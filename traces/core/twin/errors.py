@@ -13,10 +13,9 @@ _OF_CURVATURE = 1.2
 """Neighbouring points of a cycle are not independent, and the twin is not the engine."""
 
 _USUAL_RMS = 0.006
-_USUAL_COST = 45.0
-"""Nine of ten simulated engines without anything odd cost less than half as much again: where what
-is known of engines is strained, as by a pump's lobes, figures are as unsure as where the curve is
-missed."""
+_USUAL_COST = 68.0
+"""Nine of ten simulated engines without anything odd cost less: where what is known of engines is
+strained, as by a pump's lobes, figures are as unsure as where the curve is missed."""
 _LEAST = 0.015
 _OF_WEAKNESS = 0.20
 """A half-weak cylinder can be so by a leak, by its filling or by its clearance; the three shape

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.setup import Fuel
-from traces.core.twin.drive import FREE, Drive, Linear, Orbit, Pair, march, repeating
+from traces.core.twin.drive import Drive, Linear, Orbit, Pair, march, repeating
 from traces.core.twin.lobes import (
     ANGLES,
     RATIO_NODES,
@@ -46,7 +46,7 @@ Floats = NDArray[np.float64]
 
 STEPS = 240
 _STEP_DEG = 720 // STEPS
-_STEP_RAD = float(np.deg2rad(_STEP_DEG))
+STEP_RAD = float(np.deg2rad(_STEP_DEG))
 _FIRST_DEG = _STEP_DEG / 2
 _ENTRY_DEG = 720 / ANGLES
 _OFFSETS = np.arange(STEPS) * (_STEP_DEG / _ENTRY_DEG)
@@ -208,8 +208,8 @@ def solve(
         pulled = pulls if pulls.size else np.zeros(PULLS)
         return _solve_pulled(profile, values, _Loaded(load, slopes, drive, second), start, pulled)
     for left in range(_MOST_ROUNDS, 0, -1):
-        orbit = march(load, _STEP_RAD, drive, start)
-        linear = Linear.of(orbit, load, _STEP_RAD, drive)
+        orbit = march(load, STEP_RAD, drive, start)
+        linear = Linear.of(orbit, load, STEP_RAD, drive)
         if left == 1 or np.abs(orbit.gap).max() < _CLOSED * orbit.crank_sq[0]:
             break
         closing = repeating(linear.answers(np.zeros((STEPS, 2, 0))), orbit.gap)[1]
@@ -238,13 +238,13 @@ def _solve_pulled(
     apparent = second.apparent(profile.cycle_s)
 
     def reacting(orbit: Orbit, response: Floats) -> Reaction:
-        time, time_by = _passed(np.sqrt(orbit.crank_sq), response)
-        return reaction(time, time_by, _STEP_RAD, second.inertia, apparent)
+        time, time_by = time_passed(np.sqrt(orbit.crank_sq), response)
+        return reaction(time, time_by, STEP_RAD, second.inertia, apparent)
 
     for left in range(_MOST_ROUNDS_PULLED, 0, -1):
         load = loaded.load + shapes @ pulls
-        orbit = march(load, _STEP_RAD, drive, start)
-        linear = Linear.of(orbit, load, _STEP_RAD, drive)
+        orbit = march(load, STEP_RAD, drive, start)
+        linear = Linear.of(orbit, load, STEP_RAD, drive)
         answers = linear.answers(linear.by_load[:, :, None] * shapes[:, None, :])
         by_pulls, closing = repeating(answers, orbit.gap)
         shift = answers[:, :, :2] @ closing
@@ -337,7 +337,7 @@ def observed(
         current_by[:, STALL] += motor.current_by_stall * drive.motor.stall_a
         current_by[:, KNEE] += motor.current_by_knee
         current_by[:, REMANENCE] += motor.current_by_remanence
-    time, time_by = _passed(y, response)
+    time, time_by = time_passed(y, response)
     passed = time / time[-1]
     passed_by = (time_by - passed[:, None] * time_by[-1]) / time[-1]
     # at a fixed time: current moves with its node, and the node moves in time
@@ -361,114 +361,15 @@ def observed(
 
 def angles_deg(state: State, points: int) -> Floats:
     """Return the crank angle at equal shares of the fitted cycle's time, shape (points,)."""
-    time = _passed(np.sqrt(state.orbit.crank_sq), np.zeros((STEPS + 1, 2, 0)))[0]
+    time = time_passed(np.sqrt(state.orbit.crank_sq), np.zeros((STEPS + 1, 2, 0)))[0]
     nodes_deg = np.arange(STEPS + 1, dtype=np.float64) * _STEP_DEG
     return np.interp(np.arange(points) / points, time / time[-1], nodes_deg)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Usual:
-    """Where a single cycle begins, and what the usual one is there.
-
-    Parameters
-    ----------
-    back
-        Steps before the first angle of the fitted cycle.
-    before
-        The same as a share of the cycle's time.
-    start
-        Squared speeds of starter and crank.
-    together
-        Whether the clutch holds there.
-    duration
-        Of the fitted cycle, in the model's time.
-    pull
-        Torque of the second mass of a flywheel in each step of the fitted cycle, from the first.
-    """
-
-    back: int
-    before: float
-    start: Pair
-    together: bool
-    duration: float
-    pull: Floats
-
-    @classmethod
-    def of(cls, state: State, back: int) -> "Usual":
-        """Look it up in the fitted cycle."""
-        orbit = state.orbit
-        at = STEPS - back
-        time = _passed(np.sqrt(orbit.crank_sq), np.zeros((STEPS + 1, 2, 0)))[0]
-        return cls(
-            back=back,
-            before=float(1 - time[at] / time[-1]),
-            start=(float(orbit.starter_sq[at]), float(orbit.crank_sq[at])),
-            together=bool(orbit.mode[at - 1] != FREE),
-            duration=float(time[-1]),
-            pull=pull_shapes(STEPS) @ state.pulls if state.pulls.size else np.zeros(STEPS),
-        )
-
-
-def single(
-    usual: Usual, profile: Profile, values: Floats, start: Floats, shares: slice
-) -> tuple[Floats, Floats]:
-    """Return one cycle that need not repeat, and its slopes.
-
-    Parameters
-    ----------
-    usual
-        Where it begins, and the fitted cycle's duration.
-    start
-        Squared speeds of starter and crank at the start.
-    shares
-        Which parameters are the peak shares.
-
-    Returns
-    -------
-    tuple of Floats
-        The current at equal shares of the cycle's time and, last, its duration over that of the
-        fitted cycle, shape (M + 1,); their slopes by peak shares, friction and the two speeds,
-        shape (M + 1, n + 3).
-    """
-    load, slopes = load_of(profile, values)
-    load, slopes = (np.roll(part, usual.back, axis=0) for part in (load + usual.pull, slopes))
-    drive = drive_of(values)
-    a, b = float(start[0]), float(start[1])
-    if usual.together or a >= b:
-        a = b = drive.share * a + (1 - drive.share) * b
-    orbit = march(load, _STEP_RAD, drive, (a, b))
-    linear = Linear.of(orbit, load, _STEP_RAD, drive)
-    n = shares.stop - shares.start
-    by = np.concatenate((slopes[:, shares], np.ones((STEPS, 1))), axis=1)
-    response = linear.answers(linear.by_load[:, :, None] * by[:, None, :])
-    if usual.together:
-        response[:, :, :2] = response[:, :, :2].sum(axis=2, keepdims=True) / 2
-    response = response[:, :, [*range(2, n + 3), 0, 1]]
-    x, y = np.sqrt(orbit.starter_sq), np.sqrt(orbit.crank_sq)
-    motor = drive.motor.slopes(x)
-    current_by = (motor.current_by_speed / (2 * x))[:, None] * response[:, 0, :]
-    time, time_by = _passed(y, response)
-    passed = time / time[-1]
-    passed_by = (time_by - passed[:, None] * time_by[-1]) / time[-1]
-    late = passed + values[LAG] * LAG_UNIT_S / profile.cycle_s
-    m = profile.current.size
-    grid = np.arange(m) / m
-    at = np.clip(np.searchsorted(late, grid, side="right") - 1, 0, STEPS - 1)
-    part = np.clip((grid - late[at]) / (late[at + 1] - late[at]), -1.0, 2.0)
-    slope = np.gradient(motor.current, passed)
-    nodes = np.concatenate(
-        (motor.current[:, None], current_by - slope[:, None] * passed_by), axis=1
-    )
-    both = nodes[at] + part[:, None] * (nodes[at + 1] - nodes[at])
-    lasted = np.concatenate(([time[-1]], time_by[-1])) / usual.duration
-    both = np.concatenate((both, lasted[None, :]))
-    return both[:, 0], both[:, 1:]
-
-
-def _passed(speed: Floats, response: Floats) -> tuple[Floats, Floats]:
+def time_passed(speed: Floats, response: Floats) -> tuple[Floats, Floats]:
     """Return the time at each node and its slopes."""
     pace = speed[:-1] + speed[1:]
-    lasted = 2 * _STEP_RAD / pace
+    lasted = 2 * STEP_RAD / pace
     time = np.concatenate(([0.0], np.cumsum(lasted)))
     pace_by = response[:, 1, :] / (2 * speed)[:, None]
     time_by = np.zeros((speed.size, response.shape[2]))
