@@ -33,6 +33,7 @@ urlpatterns = [
     path("work-orders/<int:pk>/", work.WorkOrderView.as_view(), name="work-order"),
     path("work-orders/<int:pk>/accept/", work.WorkOrderAcceptView.as_view(), name="accept"),
     path("work-orders/<int:pk>/findings/", work.FindingsView.as_view(), name="findings"),
+    path("work-orders/<int:pk>/swaps/", work.SwapsView.as_view(), name="swaps"),
     path("work-orders/<int:pk>/complete/", work.WorkOrderCompleteView.as_view(), name="complete"),
     path("work-orders/<int:pk>/withdraw/", work.WorkOrderWithdrawView.as_view(), name="withdraw"),
 ]

@@ -19,14 +19,18 @@ from jobs.api.work_serializers import (
     FindingAskedSerializer,
     FindingSerializer,
     OrderAskedSerializer,
+    SwapAskedSerializer,
+    SwapSerializer,
     WithdrawSerializer,
     WorkOrderSerializer,
 )
+from jobs.forms.swap import SwapForm
 from jobs.forms.work import WithdrawForm, WorkOrderForm
 from jobs.models import CylinderFinding, Judgement, WorkOrder
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import mechanics_of, work_orders_seen_by
 from jobs.services.findings import Found, finding_add
+from jobs.services.swaps import swap_add
 from jobs.services.work import (
     OrderWords,
     work_order_accept,
@@ -143,6 +147,28 @@ class FindingsView(APIView):
         return Response(FindingSerializer(finding).data, status=status.HTTP_201_CREATED)
 
 
+class SwapsView(APIView):
+    """Swap tests of a work order."""
+
+    actions = {"POST": Action.DO_WORK}
+
+    @extend_schema(request=SwapAskedSerializer, responses={201: SwapSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        """Record which part moved where, and whether the misfire followed."""
+        order = _order_or_404(request, pk)
+        asked = SwapAskedSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        form = SwapForm(asked.validated_data, order=order)
+        check(form)
+        swap = swap_add(
+            order=order,
+            member=member_of(request),
+            swapped=form.swapped,
+            form_token=form.cleaned_data["form_token"],
+        )
+        return Response(SwapSerializer(swap).data, status=status.HTTP_201_CREATED)
+
+
 def _in_our_names(error: DjangoValidationError) -> Any:  # noqa: ANN401 - sentences, by field or not
     if not hasattr(error, "error_dict"):
         return error.messages
@@ -191,6 +217,7 @@ class WorkOrderWithdrawView(APIView):
 def _orders(request: Request) -> QuerySet[WorkOrder]:
     return work_orders_seen_by(member_of(request)).prefetch_related(
         "visit__numbering_checks",
+        "swaps__by__user",
         Prefetch(
             "findings",
             CylinderFinding.objects.filter(replaced_by=None).select_related("by__user"),

@@ -1,6 +1,7 @@
 """What verdicts, work orders and outcomes look like to programs."""
 
 from typing import Any
+from uuid import uuid4
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -8,9 +9,10 @@ from rest_framework import serializers
 from engines.core.firing import MOST_CYLINDERS
 from jobs.api.meaning_serializers import PatternSerializer
 from jobs.api.triage_serializers import VERSION_HELP
+from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import LONGEST_REQUEST
 from jobs.forms.evidence import MOST_FILES
-from jobs.models import CylinderFinding, Judgement, Outcome, VisitCapture, WorkOrder
+from jobs.models import CylinderFinding, Judgement, Outcome, SwapTest, VisitCapture, WorkOrder
 from jobs.services.outcome import FIELDS
 from shopdiag.people.api.serializers import KnownFields
 
@@ -78,6 +80,13 @@ class JudgementAskedSerializer(KnownFields):
     run = serializers.IntegerField(required=False, allow_null=True, default=None)
     kind = serializers.ChoiceField(choices=Judgement.Kind.choices)
     mechanical = serializers.ChoiceField(choices=Judgement.Mechanical.choices)
+    fault_group = serializers.ChoiceField(
+        choices=[(g.value, GROUP_LABELS[g]) for g in FaultGroup],
+        required=False,
+        default="",
+        allow_blank=True,
+        help_text="Where the fault lies when no compression fault was found.",
+    )
     cylinders = serializers.ListField(
         child=serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS),
         required=False,
@@ -108,7 +117,17 @@ class JudgementSerializer(serializers.ModelSerializer[Judgement]):
 
     class Meta:
         model = Judgement
-        fields = ["id", "run", "kind", "mechanical", "cylinders", "reason", "at", "by"]
+        fields = [
+            "id",
+            "run",
+            "kind",
+            "mechanical",
+            "fault_group",
+            "cylinders",
+            "reason",
+            "at",
+            "by",
+        ]
         read_only_fields = fields
 
 
@@ -195,6 +214,59 @@ class FindingSerializer(serializers.ModelSerializer[CylinderFinding]):
         read_only_fields = fields
 
 
+_COUNTS: dict[str, Any] = {"type": "object", "additionalProperties": {"type": "integer"}}
+
+
+@extend_schema_field(_COUNTS)
+class StoredCountsField(serializers.JSONField):
+    """Misfires by cylinder number."""
+
+
+class SwapAskedSerializer(KnownFields):
+    """A swap test: a part moved to another cylinder, and the misfire followed it or stayed."""
+
+    part = serializers.ChoiceField(choices=SwapTest.Part.choices)
+    from_cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
+    to_cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
+    followed = serializers.ChoiceField(choices=SwapTest.Followed.choices)
+    counts_before = serializers.CharField(
+        required=False, default="", allow_blank=True, max_length=400, help_text="1: 0, 2: 143"
+    )
+    counts_after = serializers.CharField(
+        required=False, default="", allow_blank=True, max_length=400
+    )
+    words = serializers.CharField(required=False, default="", allow_blank=True, max_length=400)
+    form_token = serializers.UUIDField(
+        required=False, default=uuid4, help_text="Sent twice, it records once."
+    )
+
+
+class SwapSerializer(serializers.ModelSerializer[SwapTest]):
+    """A swap test as it was recorded; `reading` says what it means."""
+
+    counts_before = StoredCountsField(read_only=True)
+    counts_after = StoredCountsField(read_only=True)
+    reading = serializers.CharField(read_only=True)
+    by = serializers.CharField(source="by.name")
+
+    class Meta:
+        model = SwapTest
+        fields = [
+            "id",
+            "part",
+            "from_cylinder",
+            "to_cylinder",
+            "followed",
+            "counts_before",
+            "counts_after",
+            "words",
+            "reading",
+            "at",
+            "by",
+        ]
+        read_only_fields = fields
+
+
 class PlaceSerializer(serializers.Serializer[Any]):
     """Where a suspect cylinder sits."""
 
@@ -221,6 +293,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
     patterns = PatternSerializer(many=True, read_only=True)
     cautions = SentencesField(read_only=True)
     findings = FindingSerializer(many=True, read_only=True)
+    swaps = SwapSerializer(many=True, read_only=True)
     assigned_to = serializers.CharField(source="assigned_to.name", default=None)
     numbering_confirmed = serializers.SerializerMethodField()
 
@@ -256,6 +329,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
             "summary",
             "left_out",
             "findings",
+            "swaps",
         ]
         read_only_fields = fields
 

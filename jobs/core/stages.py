@@ -81,11 +81,11 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
         Stage.DECIDE: [(facts.has_triage, "Note first how it cranks by ear.")],
         Stage.WORK: [(facts.work_orders > 0, "Make a work order from a signed verdict first.")],
         Stage.VERIFY: [
-            (facts.has_judgement, "Sign a verdict first: mechanical or not, and why."),
+            (facts.has_judgement, "Sign a verdict first, and why."),
             (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
         ],
         Stage.HAND_BACK: [
-            (facts.has_judgement, "Sign a verdict first: mechanical or not, and why."),
+            (facts.has_judgement, "Sign a verdict first, and why."),
             (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
         ],
         Stage.CLOSED: [

@@ -197,6 +197,7 @@ def _sign(story: Story, visit: Visit, run: Run, member: Member) -> Judgement | N
         run=run,
         cylinders=report.candidates[0],
         reason=story.reason,
+        fault_group="ignition" if story.sign == "ignition" else "",
     )
 
 

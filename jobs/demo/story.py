@@ -52,7 +52,8 @@ class Story:
     crank
         The capture of the diagnosis.
     sign
-        `accepted` signs whatever the worker's verdict is; `not mechanical` signs an even one.
+        `accepted` signs whatever the worker's verdict is; `ignition` signs an even one, with the
+        fault there.
         None leaves the verdict to whoever tries the demo.
     order
         `open`, `accepted` (with the first findings) or `done`; None makes no order.
@@ -70,7 +71,7 @@ class Story:
     battery_v: float
     remarks: str
     crank: Crank
-    sign: Literal["accepted", "not mechanical"] | None = None
+    sign: Literal["accepted", "ignition"] | None = None
     reason: str = ""
     order: Literal["open", "accepted", "done"] | None = None
     findings: tuple[Found, ...] = ()
@@ -232,7 +233,7 @@ STORIES: tuple[Story, ...] = (
         remarks="The screen's range was left too small.",
         crank=Crank(702, "I4", "one", flaw="clipped-screen", file_name="courier-crank.csv"),
     ),
-    Story(  # healthy: the misfire is not mechanical
+    Story(  # healthy: the misfire is one of ignition
         customer={"name": "Leopold Finchley", "phone": "555 0121"},
         vehicle={
             "plate": "WS 640 OT",
@@ -257,7 +258,7 @@ STORIES: tuple[Story, ...] = (
         battery_v=12.7,
         remarks="Turns over evenly; misfire follows the coil.",
         crank=Crank(815, "I3", "none", file_name="vale-crank.csv"),
-        sign="not mechanical",
+        sign="ignition",
         reason="Cranks evenly and the misfire moved with the coil: ignition, cylinder 2.",
     ),
 )

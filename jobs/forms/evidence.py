@@ -7,6 +7,7 @@ from uuid import UUID, uuid4
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
+from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import named
 from jobs.models import Judgement, VisitCapture
 from shopdiag.people.models import Member
@@ -14,6 +15,12 @@ from traces.selectors.partials import NotWholeError, arrived_uploads
 
 MOST_FILES = 20
 _ALL = "all"
+_ASK_FOUND = "Say whether a compression fault was found, or that it is not settled."
+_GROUPS = [
+    (group.value, GROUP_LABELS[group])
+    for group in FaultGroup
+    if group is not FaultGroup.COMPRESSION
+]
 
 
 class ManyFilesInput(forms.ClearableFileInput):
@@ -127,10 +134,22 @@ class AcceptForm(forms.Form):
         error_messages={"required": "Pick the set of cylinders that you sign for."},
     )
     mechanical = forms.ChoiceField(
-        label="Is it mechanical?",
+        label="What was found?",
         choices=Judgement.Mechanical.choices,
         widget=forms.RadioSelect,
-        error_messages={"required": "Say whether it is mechanical, not mechanical or not settled."},
+        error_messages={"required": _ASK_FOUND},
+    )
+    fault_group = forms.ChoiceField(
+        label="If no compression fault was found: where does the fault lie?",
+        choices=_GROUPS,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+    misfiring = forms.TypedMultipleChoiceField(
+        label="Which cylinder misfires, if it is known",
+        coerce=int,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
     )
     reason = forms.CharField(
         label="In your own words",
@@ -144,12 +163,18 @@ class AcceptForm(forms.Form):
         *args: Any,  # noqa: ANN401 - Django's signature
         run_id: int,
         candidates: Sequence[Collection[int]],
+        engine_cylinders: Sequence[int] = (),
         **kwargs: Any,  # noqa: ANN401 - Django's signature
     ) -> None:
         super().__init__(*args, **kwargs)
         choices = candidate_choices(candidates)
         self._everything = sorted({c for one in candidates for c in one})
         self.fields["run"].initial = run_id
+        if self._everything:
+            del self.fields["fault_group"], self.fields["misfiring"]
+        else:
+            misfiring = cast("forms.TypedMultipleChoiceField", self.fields["misfiring"])
+            misfiring.choices = [(c, str(c)) for c in sorted(engine_cylinders)]
         field = cast("forms.ChoiceField", self.fields["chosen"])
         field.choices = choices
         if len(choices) == 1:
@@ -172,7 +197,8 @@ class AcceptForm(forms.Form):
         chosen: str = self.cleaned_data["chosen"]
         if chosen == _ALL:
             return self._everything
-        return [int(c) for c in chosen.split(",") if c]
+        misfiring: list[int] = self.cleaned_data.get("misfiring", [])
+        return [int(c) for c in chosen.split(",") if c] or misfiring
 
 
 class OwnVerdictForm(forms.Form):
@@ -182,10 +208,16 @@ class OwnVerdictForm(forms.Form):
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     run = forms.IntegerField(widget=forms.HiddenInput, required=False)
     mechanical = forms.ChoiceField(
-        label="Is it mechanical?",
+        label="What was found?",
         choices=Judgement.Mechanical.choices,
         widget=forms.RadioSelect,
-        error_messages={"required": "Say whether it is mechanical, not mechanical or not settled."},
+        error_messages={"required": _ASK_FOUND},
+    )
+    fault_group = forms.ChoiceField(
+        label="If no compression fault was found: where does the fault lie?",
+        choices=_GROUPS,
+        required=False,
+        widget=forms.RadioSelect,
     )
     chosen = forms.TypedMultipleChoiceField(
         label="Suspect cylinders",

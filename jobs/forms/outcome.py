@@ -15,7 +15,16 @@ class OutcomeForm(VersionedForm):
 
     class Meta:
         model = Outcome
-        fields = ["cause", "correction", "verified", "verified_how", "told_customer"]
+        fields = [
+            "cause",
+            "correction",
+            "verified",
+            "verified_how",
+            "drive",
+            "misfires_before",
+            "misfires_after",
+            "told_customer",
+        ]
         widgets = {
             "cause": forms.Textarea(attrs={"rows": 3}),
             "correction": forms.Textarea(attrs={"rows": 3}),
@@ -27,6 +36,8 @@ class OutcomeForm(VersionedForm):
             "cause": "What failed and why, with the readings.",
             "correction": "What was done, or that the customer wanted nothing done.",
             "verified_how": "Second capture, gauge, road test under the complaint's conditions.",
+            "drive": "Only if misfires were counted. Like: 15 minutes, town and uphill, warm.",
+            "misfires_after": "Over the same drive as before.",
             "told_customer": "No trade words: what was wrong, what was done, what is not known.",
         }
 

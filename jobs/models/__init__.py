@@ -3,6 +3,7 @@
 from jobs.models.evidence import Judgement, VisitCapture
 from jobs.models.intake import Complaint, Customer, Vehicle, Visit
 from jobs.models.numbering import NumberingCheck
+from jobs.models.swap import SwapTest
 from jobs.models.timeline import Note, Photo, TimelineEvent
 from jobs.models.triage import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
 from jobs.models.work import CylinderFinding, Outcome, WorkOrder
@@ -19,6 +20,7 @@ __all__ = [
     "NumberingCheck",
     "Outcome",
     "Photo",
+    "SwapTest",
     "TimelineEvent",
     "Triage",
     "TroubleCode",

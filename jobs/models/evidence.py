@@ -3,6 +3,7 @@
 from django.db import models
 from django.utils import timezone
 
+from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.models.intake import Visit
 from shopdiag.people.models import Member
 from traces.models import Capture, Run
@@ -43,14 +44,21 @@ class Judgement(models.Model):
         WITHOUT_RUN = "without", "Decided without a capture"
 
     class Mechanical(models.TextChoices):
-        YES = "yes", "Mechanical"
-        NO = "no", "Not mechanical"
+        YES = "yes", "Compression fault"
+        NO = "no", "No compression fault found"
         UNSURE = "unsure", "Not settled"
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="judgements")
     run = models.ForeignKey(Run, null=True, on_delete=models.PROTECT, related_name="judgements")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     mechanical = models.CharField(max_length=6, choices=Mechanical.choices)
+    fault_group = models.CharField(
+        "where the fault lies",
+        max_length=12,
+        blank=True,
+        choices=[(g.value, GROUP_LABELS[g]) for g in FaultGroup],
+    )
+    """Empty only in what was signed before groups were asked for."""
     cylinders = models.JSONField(default=list, blank=True)
     """Suspect cylinders by number, as signed."""
     reason = models.TextField("in your own words", max_length=2000, blank=True)
@@ -67,3 +75,21 @@ class Judgement(models.Model):
                 name="overruling_needs_a_reason",
             ),
         ]
+
+    @property
+    def group(self) -> FaultGroup:
+        """Where the fault lies, as signed."""
+        if self.fault_group:
+            return FaultGroup(self.fault_group)
+        is_compression = self.mechanical == self.Mechanical.YES
+        return FaultGroup.COMPRESSION if is_compression else FaultGroup.UNSETTLED
+
+    @property
+    def group_label(self) -> str:
+        """Where the fault lies, in words."""
+        return GROUP_LABELS[self.group]
+
+    @property
+    def is_beyond_compression(self) -> bool:
+        """Whether no compression fault was found, so that the fault is sought elsewhere."""
+        return self.mechanical == self.Mechanical.NO

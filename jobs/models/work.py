@@ -150,6 +150,13 @@ class Outcome(Versioned):
     correction = models.TextField("correction", max_length=2000, blank=True)
     verified = models.CharField("verified", max_length=10, blank=True, choices=Verified.choices)
     verified_how = models.TextField("how it was verified", max_length=1000, blank=True)
+    drive = models.CharField("drive over which misfires were counted", max_length=200, blank=True)
+    misfires_before = models.PositiveIntegerField(
+        "misfires on that drive before", null=True, blank=True
+    )
+    misfires_after = models.PositiveIntegerField(
+        "misfires on that drive after", null=True, blank=True
+    )
     told_customer = models.TextField(
         "for the customer, in plain words", max_length=2000, blank=True
     )

@@ -7,6 +7,7 @@ from django.db.models import F
 
 from engines.core.positions import neighbours_of
 from jobs.core.gauge import WET_WORDS, GaugeRule, default_rule, gauge_read, wet_read
+from jobs.core.groups import SWAP
 from jobs.core.leakdown import CAR_SOURCE, REFERENCE, REFERENCE_LIMIT_PERCENT, leak_read
 from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
@@ -60,6 +61,8 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
     missing = [
         _Test(test).label for test in wanted if test in _Test.values and test not in recorded
     ]
+    if any(test["key"] == SWAP.key for test in order.tests) and not order.swaps.exists():
+        missing.append("Swap test")
     measured = {c for test, c, kpa in rows if test == _Test.GAUGE_DRY and kpa is not None}
     engine = {int(n) for n in order.firing_order.split("-")} if order.firing_order else set()
     left = sorted(engine - measured)

@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from engines.models import Engine
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
+from jobs.core.groups import EVEN_IN_TEST, EVEN_LEAVES_OPEN, SWAP, group_request, group_tests
 from jobs.core.patterns import Pattern
 from jobs.core.request import (
     Figure,
     SignedAs,
     disproof,
     how_low,
+    named,
     pooled_words,
     request_line,
     which_cylinder,
@@ -20,6 +22,7 @@ from jobs.models import (
     Complaint,
     CylinderFinding,
     Judgement,
+    SwapTest,
     Triage,
     TroubleCode,
     Visit,
@@ -95,7 +98,10 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     report = run.report if run else None
     engine = engine_of(visit, run)
     fuel = fuel_of(visit, run)
-    low = tuple(sorted(judgement.cylinders))
+    signed = tuple(sorted(judgement.cylinders))
+    beyond = judgement.is_beyond_compression
+    # Of a fault that is sought elsewhere no cylinder is low: the pattern is that of none.
+    low = () if beyond else signed
     together = _together(visit, run)
     seen = seen_in(visit, run, low, together)
     cards = cards_of(seen, fuel)
@@ -110,24 +116,32 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     done_keys, done = _tests_done(visit)
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
-        request=request_line(
+        request=group_request(judgement.group, signed)
+        if beyond
+        else request_line(
             low,
             pattern,
             high,
             high_are_companions=any(c.pattern is Pattern.HIGH_COMPANIONS for c in cards),
         ),
-        cylinders=low,
-        places=tuple({"cylinder": c, "words": places[c].words if c in places else ""} for c in low),
+        cylinders=signed,
+        places=tuple(
+            {"cylinder": c, "words": places[c].words if c in places else ""} for c in signed
+        ),
         firing_order=str(order) if order else "",
         firing_source=_firing_source(run, engine),
         patterns=cards,
-        tests=beginning_with(ranking, low, all_wanted([c.pattern for c in cards], fuel)),
+        tests=_beyond_tests(judgement, [c.pattern for c in cards if c.pattern in of_high], fuel)
+        if beyond
+        else beginning_with(ranking, low, all_wanted([c.pattern for c in cards], fuel)),
         tests_done=done,
         done_keys=done_keys,
         cautions=work_cautions(fuel, visit.vehicle.drive, any_high=bool(high)),
         sync_proof=report.sync_note if report else "",
-        how_low=how_low(_figures(report, low), report.cycles if report else 0, signed_as),
-        which=which_cylinder(low, candidates, signed_as),
+        how_low=_how_even(run)
+        if beyond
+        else how_low(_figures(report, low), report.cycles if report else 0, signed_as),
+        which=_which_misfires(signed) if beyond else which_cylinder(low, candidates, signed_as),
         disproof=disproof(low, companions, rule.words(visit.shop.pressure_unit)),
         gauge_rule=rule,
         scope=_scope(complaint),
@@ -139,6 +153,25 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         by_hand=by_hand_words(run.setup) if run else "",
         banks=bank_line(report) if report else "",
     )
+
+
+def _beyond_tests(judgement: Judgement, high: list[Pattern], fuel: str) -> tuple[WantedTest, ...]:
+    """Return the tests of the signed group; where a cylinder stands high, liquid comes first."""
+    first = all_wanted(high, fuel)
+    keys = {t.key for t in first}
+    return (*first, *(t for t in group_tests(judgement.group, fuel) if t.key not in keys))
+
+
+def _how_even(run: Run | None) -> str:
+    if run is not None and run.verdict == "even":
+        return f"{EVEN_IN_TEST} {EVEN_LEAVES_OPEN}"
+    return "No compression fault found, by the diagnostician's word and not by an even capture."
+
+
+def _which_misfires(cylinders: tuple[int, ...]) -> str:
+    if not cylinders:
+        return "Not named; the tests have to name it."
+    return f"The diagnostician named {named(cylinders)}; the cranking capture names none."
 
 
 def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
@@ -210,6 +243,12 @@ def _tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
         sentences.append(
             f"Earlier work order: {finding.get_test_display().lower()}{_on(finding.cylinder)}: "
             f"{finding.get_outcome_display().lower()}."
+        )
+    for swap in SwapTest.objects.filter(work_order__visit=visit):
+        keys.add(SWAP.key)
+        sentences.append(
+            f"Earlier work order: {swap.get_part_display().lower()} moved from cylinder "
+            f"{swap.from_cylinder} to {swap.to_cylinder}: {swap.reading}"
         )
     return frozenset(keys), tuple(sentences)
 

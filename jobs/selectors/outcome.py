@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from jobs.core.comparison import ComparedCylinder, Span, compared
+from jobs.core.groups import EVEN_IN_TEST, group_words
 from jobs.core.pressure import percent
 from jobs.core.request import named
 from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
@@ -152,12 +153,14 @@ def hand_back(visit: Visit) -> HandBack:
 def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     if judgement is None:
         return ""
+    if judgement.is_beyond_compression:
+        is_even = evidence.before is not None and evidence.before.verdict == "even"
+        found = EVEN_IN_TEST if is_even else "No compression fault was found."
+        return f"{found} {group_words(judgement.group, judgement.cylinders)}".strip()
     if not judgement.cylinders:
-        return {
-            Judgement.Mechanical.NO: "The cylinders were compared and the engine itself is sound.",
-            Judgement.Mechanical.YES: "The trouble is inside the engine.",
-            Judgement.Mechanical.UNSURE: "The cause is not settled yet.",
-        }[Judgement.Mechanical(judgement.mechanical)]
+        if judgement.mechanical == Judgement.Mechanical.YES:
+            return "The trouble is inside the engine."
+        return "The cause is not settled yet."
     names = named(judgement.cylinders)
     report: Report | None = evidence.before.report if evidence.before else None
     figures = [
@@ -165,12 +168,12 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
         for e in (report.estimates if report else ())
         if e.cylinder in judgement.cylinders and report and report.cylinders_known
     ]
+    # "About" and "in this test": it is a comparison and not a pressure.
+    verb = f"{names[:1].upper()}{names[1:]} built"
     if figures:
-        return (
-            f"The starter had less to do on {names} than on the others: "
-            f"{' and '.join(figures)} of theirs."
-        )
-    return f"The starter had less to do on {names} than on the others."
+        much = " and ".join(figures)
+        return f"{verb} about {much} of the compression of the good ones in this test."
+    return f"{verb} less compression than the others in this test."
 
 
 def _unknown(evidence: BeforeAfter, outcome: Outcome | None) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from django.db.models import Case, F, IntegerField, Prefetch, QuerySet, Value, W
 from engines.core.mounting import Mounting
 from engines.core.positions import Place
 from jobs.core.cautions import method_notice
+from jobs.core.groups import SWAP
 from jobs.core.pressure import DIGITS, from_kpa
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.models import CylinderFinding, Judgement, Outcome, Visit, VisitCapture, WorkOrder
@@ -92,7 +93,6 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         orders=orders,
         open_order=open_order,
         may_order=last is not None
-        and last.mechanical != Judgement.Mechanical.NO
         and open_order is None
         and all(o.judgement_id != last.pk for o in orders),
         outcome=Outcome.objects.filter(visit=visit).select_related("changed_by__user").first(),
@@ -170,6 +170,8 @@ class WantedLine:
         Whether it is about no single cylinder.
     is_recorded
         Whether something stands recorded on it.
+    is_swap
+        Whether it is recorded as a swap test.
     """
 
     words: str
@@ -178,11 +180,14 @@ class WantedLine:
     record_as: str
     whole_engine: bool
     is_recorded: bool
+    is_swap: bool = False
 
 
 def wanted_lines(order: WorkOrder, findings: Sequence[CylinderFinding]) -> tuple[WantedLine, ...]:
     """Return the tests wanted, with how each is recorded."""
     recorded = {f.test for f in findings}
+    if order.swaps.exists():
+        recorded.add(SWAP.key)
     lines = []
     for test in order.tests:
         known = recorded_as(test["key"])
@@ -195,6 +200,7 @@ def wanted_lines(order: WorkOrder, findings: Sequence[CylinderFinding]) -> tuple
                 record_as=record_as,
                 whole_engine=record_as in WHOLE_ENGINE,
                 is_recorded=known in recorded,
+                is_swap=known == SWAP.key,
             )
         )
     return tuple(lines)

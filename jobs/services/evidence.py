@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from jobs.core.accepting import why_not_accepted
+from jobs.core.groups import FaultGroup
 from jobs.core.request import named
 from jobs.core.stages import Stage
 from jobs.models import Judgement, Visit, VisitCapture
@@ -208,9 +209,19 @@ def judgement_sign(
     run: Run | None = None,
     cylinders: Collection[int] = (),
     reason: str = "",
+    fault_group: str = "",
     form_token: UUID | None = None,
 ) -> Judgement:
     """Sign a run's verdict, overrule it, or decide without a capture.
+
+    Parameters
+    ----------
+    mechanical
+        Whether a compression fault was found.
+    cylinders
+        Where the fault is; with no compression fault found, the cylinder that misfires.
+    fault_group
+        Where the fault lies when no compression fault was found; empty is "not settled".
 
     The same form token gives the same judgement, so that a form sent twice signs once.
 
@@ -226,13 +237,17 @@ def judgement_sign(
     check_open(locked)
     chosen = sorted(set(cylinders))
     reason = reason.strip()
-    _check_kind(locked, kind, run, chosen, reason)
+    group = _group(mechanical, fault_group)
+    # The cylinder that misfires is the person's word: the capture says nothing of it.
+    beyond = mechanical == Judgement.Mechanical.NO
+    _check_kind(locked, kind, run, [] if beyond and _is_even(run) else chosen, reason)
     _check_cylinders(locked, run, chosen)
     judgement = Judgement(
         visit=locked,
         run=run,
         kind=kind,
         mechanical=mechanical,
+        fault_group=group,
         cylinders=chosen,
         reason=reason,
         form_token=form_token,
@@ -250,12 +265,32 @@ def judgement_sign(
             "run": run.pk if run else None,
             "kind": kind,
             "mechanical": mechanical,
+            "fault_group": group,
             "cylinders": chosen,
             "together": together_json(_together(locked, run)),
         },
     )
     visit_advance(visit=locked, to=Stage.DECIDE, member=member)
     return judgement
+
+
+def _is_even(run: Run | None) -> bool:
+    return run is not None and run.verdict == "even"
+
+
+def _group(mechanical: str, asked: str) -> str:
+    """Return the group that is signed; a compression fault and another group exclude each other."""
+    if mechanical == Judgement.Mechanical.YES:
+        if asked not in {"", FaultGroup.COMPRESSION}:
+            raise ValidationError(
+                {"fault_group": "A compression fault has no other group; choose one of the two."}
+            )
+        return FaultGroup.COMPRESSION.value
+    if asked == FaultGroup.COMPRESSION:
+        raise ValidationError(
+            {"fault_group": "Choose where the fault lies other than in the compression."}
+        )
+    return asked or FaultGroup.UNSETTLED.value
 
 
 def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
@@ -333,6 +368,8 @@ def _signed_words(judgement: Judgement) -> str:
         Judgement.Kind.WITHOUT_RUN: "decided without a capture",
     }[Judgement.Kind(judgement.kind)]
     what = judgement.get_mechanical_display().lower()
+    if judgement.is_beyond_compression:
+        what += f", {judgement.get_fault_group_display().lower()}"
     where = f", {named(judgement.cylinders)} suspect" if judgement.cylinders else ""
     why = f": {judgement.reason}" if judgement.reason else ""
     return f"{verb}: {what}{where}{why}"

@@ -155,7 +155,12 @@ def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFind
 def _checked(order: WorkOrder, found: Found) -> CylinderFinding:
     not_done = found.outcome == CylinderFinding.Outcome.NOT_DONE
     gauge, leak = found.test in _GAUGE, found.test == CylinderFinding.Test.LEAK_DOWN
-    whole = found.test in WHOLE_ENGINE
+    # Fuel pressure or a blocked exhaust is about no single cylinder.
+    whole = found.test in WHOLE_ENGINE or (
+        found.cylinder is None
+        and found.test == CylinderFinding.Test.OTHER
+        and order.judgement.is_beyond_compression
+    )
     words = found.words.strip()
     if not whole:
         _check_cylinder(order, found.cylinder)

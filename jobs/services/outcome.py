@@ -12,7 +12,16 @@ from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 
-FIELDS = ("cause", "correction", "verified", "verified_how", "told_customer")
+FIELDS = (
+    "cause",
+    "correction",
+    "verified",
+    "verified_how",
+    "drive",
+    "misfires_before",
+    "misfires_after",
+    "told_customer",
+)
 CUSTOMER_FIELDS = ("told_customer",)
 
 
@@ -39,7 +48,7 @@ def outcome_change(
     SavedMeanwhileError
         If somebody else saved it after `expected_version`.
     ValidationError
-        If the visit is closed, or "verified" is said without how.
+        If the visit is closed, or "verified" is said without how, or counts without a drive.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=outcome.visit_id)
     check_open(visit)
@@ -48,6 +57,8 @@ def outcome_change(
     names = [name for name in fields if name in outcome_fields(member)]
     if "verified" in names and outcome.verified in {Outcome.Verified.YES, Outcome.Verified.NO}:
         _check_how(outcome)
+    if {"drive", "misfires_before", "misfires_after"} & set(names):
+        _check_counts(outcome)
     changed = record_change(
         row=outcome,
         expected_version=expected_version,
@@ -60,6 +71,19 @@ def outcome_change(
     if changed and outcome.verified in {Outcome.Verified.YES, Outcome.Verified.NOT_REPAIRED}:
         visit_advance(visit=visit, to=Stage.HAND_BACK, member=member)
     return changed
+
+
+def _check_counts(outcome: Outcome) -> None:
+    """Counts prove something only over a stated drive, and before beside after."""
+    counted = outcome.misfires_before is not None or outcome.misfires_after is not None
+    if counted and not outcome.drive.strip():
+        raise ValidationError(
+            {"drive": "Say over which drive the misfires were counted: distance, load, how long?"}
+        )
+    if outcome.misfires_after is not None and outcome.misfires_before is None:
+        raise ValidationError(
+            {"misfires_before": "Give the count before the repair too, over the same drive."}
+        )
 
 
 def _check_how(outcome: Outcome) -> None:

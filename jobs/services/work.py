@@ -47,7 +47,7 @@ def work_order_create(
     Raises
     ------
     ValidationError
-        If the verdict is not the last one, says "not mechanical", or another order is open.
+        If the verdict is not the last one, or another order is open.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=judgement.visit_id)
     there = WorkOrder.objects.filter(judgement=judgement).first()
@@ -109,10 +109,6 @@ def _check_orderable(visit: Visit, judgement: Judgement, *, withdrawn: bool) -> 
     last = latest_judgement(visit)
     if last is None or last.pk != judgement.pk:
         raise ValidationError("A later verdict was signed meanwhile; make the order from that.")
-    if judgement.mechanical == Judgement.Mechanical.NO:
-        raise ValidationError(
-            "The verdict says not mechanical; sign another one before mechanical work is ordered."
-        )
     if visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists():
         raise ValidationError(
             "Another work order of this job is still open; complete or withdraw it first."
@@ -262,7 +258,7 @@ def work_order_complete(
         raise ValidationError(
             f"Record a finding for {named(missing)} first, or “not done” with the reason."
         )
-    if not locked.findings.exists():
+    if not locked.findings.exists() and not locked.swaps.exists():
         raise ValidationError("Record at least one finding first, or “not done” with the reason.")
     unrecorded = unrecorded_tests(locked)
     if unrecorded and not left_out.strip():
@@ -294,6 +290,7 @@ def work_order_complete(
 def cylinders_without_finding(order: WorkOrder) -> list[int]:
     """Return the suspect cylinders that nothing is recorded for."""
     recorded = set(order.findings.filter(replaced_by=None).values_list("cylinder", flat=True))
+    recorded |= set(order.swaps.values_list("from_cylinder", flat=True))
     return [c for c in order.cylinders if c not in recorded]
 
 

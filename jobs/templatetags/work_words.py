@@ -4,6 +4,7 @@ from collections.abc import Collection
 
 from django import template
 
+from jobs.core.misfires import counts_text
 from jobs.core.pressure import shown
 from jobs.core.request import named
 from jobs.models import CylinderFinding
@@ -25,6 +26,12 @@ def finding_line(finding: CylinderFinding, unit: str) -> str:
     """Return a finding in one line, with its pressure in the shop's unit."""
     line = finding_words(finding, unit)
     return line[:1].upper() + line[1:]
+
+
+@register.filter
+def counts_line(counts: dict[str, int]) -> str:
+    """Return misfire counts the way they are typed; nothing for none."""
+    return counts_text(counts)
 
 
 @register.filter

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.core.cautions import method_notice
+from jobs.core.groups import EVEN_LEAVES_OPEN
 from jobs.forms.evidence import AcceptForm, AsideForm, CaptureUploadForm, OwnVerdictForm
 from jobs.models import Judgement, Visit, VisitCapture
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
@@ -186,6 +187,7 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
                     run=None if kind == Judgement.Kind.WITHOUT_RUN else run,
                     cylinders=form.cylinders,
                     reason=data["reason"],
+                    fault_group=data.get("fault_group", ""),
                     form_token=data["form_token"],
                 )
             except ValidationError as error:
@@ -238,17 +240,25 @@ def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
         **_seen_together(decision),
         "own": _own_form(visit, decision.run),
         "own_open": not decision.acceptable,
+        "even_leaves_open": EVEN_LEAVES_OPEN
+        if decision.report and decision.report.verdict == "even"
+        else "",
     }
     if decision.acceptable and decision.run and decision.report:
         context["accept"] = AcceptForm(
-            run_id=decision.run.pk, candidates=decision.report.candidates
+            run_id=decision.run.pk,
+            candidates=decision.report.candidates,
+            engine_cylinders=_cylinders(visit, decision.run),
         )
     return context
 
 
+def _cylinders(visit: Visit, run: Run | None) -> list[int]:
+    return list(engine_sequence(visit, run) or _NO_ENGINE)
+
+
 def _own_form(visit: Visit, run: Run | None, data: Any = None) -> OwnVerdictForm:  # noqa: ANN401
-    cylinders = engine_sequence(visit, run) or _NO_ENGINE
-    return OwnVerdictForm(data, cylinders=list(cylinders), run_id=run.pk if run else None)
+    return OwnVerdictForm(data, cylinders=_cylinders(visit, run), run_id=run.pk if run else None)
 
 
 def _bound(
@@ -256,7 +266,12 @@ def _bound(
 ) -> AcceptForm | OwnVerdictForm:
     report = run.report if run else None
     if kind == Judgement.Kind.ACCEPTED and run and report:
-        return AcceptForm(request.POST, run_id=run.pk, candidates=report.candidates)
+        return AcceptForm(
+            request.POST,
+            run_id=run.pk,
+            candidates=report.candidates,
+            engine_cylinders=_cylinders(visit, run),
+        )
     if kind not in {Judgement.Kind.OVERRULED, Judgement.Kind.WITHOUT_RUN}:
         raise Http404("There is no such way to decide.")
     return _own_form(visit, run, request.POST)

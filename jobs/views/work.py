@@ -161,7 +161,8 @@ def _picture_of(order: WorkOrder) -> Picture | None:
     if run is None or run.state != Work.State.DONE:
         return None
     try:
-        return run_evidence(run, marked=order.cylinders)
+        marked = [] if order.judgement.is_beyond_compression else order.cylinders
+        return run_evidence(run, marked=marked)
     except FileNotFoundError:
         return None
 
@@ -180,6 +181,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "visit": order.visit,
         "unit": unit,
         "findings": findings,
+        "swaps": order.swaps.select_related("by__user"),
         "slips": cylinder_slips(order, findings, places, mounting),
         "hints": hints(order, findings, unit),
         "limits": gauge_rule_of(order).words(unit),

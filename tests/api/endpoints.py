@@ -130,6 +130,14 @@ ENDPOINTS = [
         201,
         {"cylinder": 2, "test": "gauge_dry", "outcome": "good", "pressure_kpa": 1100},
     ),
+    Endpoint(
+        "post",
+        "swaps",
+        "order",
+        WORKS,
+        201,
+        {"part": "coil", "from_cylinder": 2, "to_cylinder": 3, "followed": "yes"},
+    ),
     Endpoint("post", "complete", "order", WORKS, 200, {"summary": "Burnt valve.", "left_out": "x"}),
     Endpoint("post", "withdraw", "order", BENCH, 200, {"reason": "Wrong vehicle."}),
 ]

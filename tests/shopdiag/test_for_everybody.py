@@ -176,7 +176,7 @@ def test_a_job_is_opened_noted_and_decided_without_a_mouse(cast, open_page, live
     assert page.evaluate("document.activeElement.id") == "main"
 
     page.goto(f"/jobs/{visit.pk}/decide/?without")
-    _tab_to(page, "Mechanical")
+    _tab_to(page, "Compression fault")
     page.keyboard.press("Space")
     _tab_to(page, "In your own words")
     page.keyboard.type("Blows back through the intake.")

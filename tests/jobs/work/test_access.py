@@ -21,6 +21,7 @@ PAGES = [
     ("jobs:work-order-edit", DIAGNOSIS),
     ("jobs:work-order-print", EVERYONE),
     ("jobs:finding-add", BENCH),
+    ("jobs:swap-add", BENCH),
     ("jobs:work-order-limits", BENCH),
     ("jobs:outcome-edit", DESK),
     ("jobs:before-after", EVERYONE),
@@ -39,6 +40,7 @@ ALSO_POSTED = [
     "jobs:work-order-new",
     "jobs:work-order-edit",
     "jobs:finding-add",
+    "jobs:swap-add",
     "jobs:work-order-limits",
     "jobs:outcome-edit",
 ]
@@ -47,6 +49,7 @@ OF_ORDER = {
     "jobs:work-order-edit",
     "jobs:work-order-print",
     "jobs:finding-add",
+    "jobs:swap-add",
     "jobs:work-order-limits",
     "jobs:work-order-accept",
     "jobs:work-order-withdraw",

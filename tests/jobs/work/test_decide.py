@@ -41,7 +41,7 @@ def test_accepting_is_one_press(browser, address, triaged, run_of, by):
     triaged.refresh_from_db()
     assert triaged.stage == Stage.DECIDE
     line = TimelineEvent.objects.get(visit=triaged, kind="judgement")
-    assert line.words == "accepted the verdict: mechanical, cylinder 3 suspect"
+    assert line.words == "accepted the verdict: compression fault, cylinder 3 suspect"
 
 
 def test_sent_twice_signs_once(browser, address, triaged, run_of):
@@ -151,7 +151,7 @@ def test_an_even_verdict_asks_whether_it_is_mechanical(triaged, run_of, by, brow
     form = browser.get(address).context["accept"]
     assert not form["mechanical"].value()
     sent = {"kind": "accepted", "run": run.pk, "form_token": uuid4(), "chosen": ""}
-    assert "Say whether it is mechanical" in browser.post(address, sent).content.decode()
+    assert "Say whether a compression fault" in browser.post(address, sent).content.decode()
     assert browser.post(address, {**sent, "mechanical": "no"}).status_code == 302
     assert Judgement.objects.get().cylinders == []
 

@@ -199,7 +199,7 @@ def test_the_customers_sheet(client_for, repaired, cast, by, run_of):
         "Exhaust valve burnt.",
         "Valve replaced.",
         "A valve was burnt.",
-        "The starter had less to do on cylinder 3 than on the others: 57 % of theirs.",
+        "Cylinder 3 built about 57 % of the compression of the good ones in this test.",
         "Wear that is the same in all of them cannot be seen",
         'id="bars-before"',
         'id="bars-after"',

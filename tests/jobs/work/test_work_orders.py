@@ -108,14 +108,6 @@ def test_without_a_verdict_the_page_leads_to_one(browser, triaged):
     assert response.headers["Location"] == reverse("jobs:decide", args=[triaged.pk])
 
 
-def test_not_mechanical_is_not_ordered(triaged, by):
-    judgement = judgement_sign(
-        visit=triaged, member=by, kind="without", mechanical="no", reason="A coil."
-    )
-    with pytest.raises(ValidationError, match="not mechanical"):
-        work_order_create(judgement=judgement, member=by)
-
-
 def test_a_later_verdict_replaces_the_one_on_the_page(browser, signed, by):
     address = reverse("jobs:work-order-new", args=[signed.visit_id])
     sent = filled(browser.get(address))

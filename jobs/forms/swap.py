@@ -1,0 +1,71 @@
+"""The form of a swap test."""
+
+from typing import Any, cast
+from uuid import uuid4
+
+from django import forms
+
+from jobs.core.misfires import CountsError, counts_read
+from jobs.forms.work import cylinders_of
+from jobs.models import SwapTest, WorkOrder
+from jobs.services.swaps import Swapped
+
+_COUNTS_HELP = "Like 1: 0, 2: 143; leave it empty if none were counted."
+
+
+class SwapForm(forms.Form):
+    """Which part moved from where to where, and what the misfire did."""
+
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    part = forms.ChoiceField(
+        label="Part",
+        choices=SwapTest.Part.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the part that was moved."},
+    )
+    from_cylinder = forms.TypedChoiceField(
+        label="From cylinder", coerce=int, widget=forms.RadioSelect
+    )
+    to_cylinder = forms.TypedChoiceField(label="To cylinder", coerce=int, widget=forms.RadioSelect)
+    followed = forms.ChoiceField(
+        label="Did the misfire follow the part?",
+        choices=SwapTest.Followed.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say whether the misfire followed the part."},
+    )
+    counts_before = forms.CharField(
+        label="Misfire counts before", required=False, max_length=400, help_text=_COUNTS_HELP
+    )
+    counts_after = forms.CharField(
+        label="Misfire counts after", required=False, max_length=400, help_text=_COUNTS_HELP
+    )
+    words = forms.CharField(label="What else was seen", required=False, max_length=400)
+
+    def __init__(self, *args: Any, order: WorkOrder, **kwargs: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **kwargs)
+        for name in ("from_cylinder", "to_cylinder"):
+            field = cast("forms.TypedChoiceField", self.fields[name])
+            field.choices = [(c, str(c)) for c in cylinders_of(order)]
+            field.error_messages["required"] = "Choose the cylinder."
+        if len(order.cylinders) == 1:
+            self.fields["from_cylinder"].initial = order.cylinders[0]
+
+    def clean_counts_before(self) -> dict[int, int]:
+        return _counts(self.cleaned_data["counts_before"])
+
+    def clean_counts_after(self) -> dict[int, int]:
+        return _counts(self.cleaned_data["counts_after"])
+
+    @property
+    def swapped(self) -> Swapped:
+        """The swap test as the service takes it."""
+        return Swapped(**{k: v for k, v in self.cleaned_data.items() if k != "form_token"})
+
+
+def _counts(text: str) -> dict[int, int]:
+    if not text.strip():
+        return {}
+    try:
+        return counts_read(text)
+    except CountsError as error:
+        raise forms.ValidationError(str(error)) from None

@@ -1,0 +1,221 @@
+"""After "no compression fault found": the group, its order, the swap test and the proof."""
+
+from uuid import uuid4
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import DatabaseError, transaction
+from django.urls import reverse
+
+from jobs.core.groups import (
+    EVEN_IN_TEST,
+    EVEN_LEAVES_OPEN,
+    FaultGroup,
+    group_request,
+    group_tests,
+    swap_reading,
+)
+from jobs.models import Judgement, SwapTest
+from jobs.selectors.outcome import hand_back
+from jobs.services.evidence import judgement_sign
+from jobs.services.outcome import FIELDS, outcome_change, outcome_of
+from jobs.services.swaps import Swapped, swap_add
+from jobs.services.work import work_order_complete, work_order_create
+
+EVEN = {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}
+
+
+@pytest.fixture
+def browser(client_for, by):
+    return client_for(by)
+
+
+@pytest.fixture
+def ignition(triaged, by, run_of):
+    """An even capture signed as a fault of the ignition on cylinder 2."""
+    return judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="no",
+        run=run_of(triaged, EVEN),
+        cylinders=[2],
+        fault_group="ignition",
+    )
+
+
+@pytest.fixture
+def order(ignition, by):
+    """An open order on it."""
+    return work_order_create(judgement=ignition, member=by)
+
+
+def test_an_even_verdict_leads_to_an_order_of_its_group(triaged, run_of, browser):
+    run = run_of(triaged, EVEN)
+    address = reverse("jobs:decide", args=[triaged.pk])
+    assert EVEN_LEAVES_OPEN in browser.get(address).content.decode()
+    sent = {
+        "kind": "accepted",
+        "run": run.pk,
+        "form_token": uuid4(),
+        "chosen": "",
+        "mechanical": "no",
+        "fault_group": "ignition",
+        "misfiring": ["2"],
+    }
+    assert browser.post(address, sent).status_code == 302
+    judgement = Judgement.objects.get()
+    assert (judgement.group, judgement.cylinders) == (FaultGroup.IGNITION, [2])
+    page = browser.get(reverse("jobs:work-order-new", args=[triaged.pk]))
+    draft = page.context["draft"]
+    keys = [t.key for t in draft.tests]
+    assert draft.cylinders == (2,)
+    assert keys == [t.key for t in group_tests(FaultGroup.IGNITION)]
+    assert {"swap", "counts"} <= set(keys)
+    assert not {"gauge_dry", "leak_down"} & set(keys)
+    assert EVEN_IN_TEST in draft.how_low
+
+
+def test_an_even_page_without_a_capture_says_nothing_of_even(triaged, run_of, browser):
+    run_of(triaged)
+    page = browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
+    assert EVEN_LEAVES_OPEN not in page
+
+
+@pytest.mark.parametrize("group", [g for g in FaultGroup if g is not FaultGroup.COMPRESSION])
+def test_every_group_has_an_order(triaged, by, group):
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="without", mechanical="no", reason="x", fault_group=group
+    )
+    order = work_order_create(judgement=judgement, member=by)
+    assert order.request == group_request(group, [])
+    assert [t["key"] for t in order.tests] == [t.key for t in group_tests(group)]
+
+
+def test_a_diesel_has_no_spark_to_test():
+    assert not {"coil", "plugs"} & {t.key for t in group_tests(FaultGroup.UNSETTLED, "diesel")}
+    assert "plugs" in {t.key for t in group_tests(FaultGroup.UNSETTLED)}
+
+
+@pytest.mark.parametrize(
+    ("mechanical", "asked", "stored"),
+    [("yes", "", "compression"), ("no", "", "unsettled"), ("unsure", "", "unsettled")],
+)
+def test_a_group_that_was_not_said(triaged, by, mechanical, asked, stored):
+    judgement = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="without",
+        mechanical=mechanical,
+        reason="x",
+        fault_group=asked,
+    )
+    assert judgement.fault_group == stored
+
+
+@pytest.mark.parametrize(("mechanical", "group"), [("yes", "fuel"), ("no", "compression")])
+def test_groups_that_contradict_the_answer(triaged, by, mechanical, group):
+    with pytest.raises(ValidationError) as error:
+        judgement_sign(
+            visit=triaged,
+            member=by,
+            kind="without",
+            mechanical=mechanical,
+            reason="x",
+            fault_group=group,
+        )
+    assert "fault_group" in error.value.message_dict
+
+
+def test_a_compression_fault_is_not_accepted_on_an_even_capture(triaged, by, run_of):
+    with pytest.raises(ValidationError) as error:
+        judgement_sign(
+            visit=triaged,
+            member=by,
+            kind="accepted",
+            mechanical="yes",
+            run=run_of(triaged, EVEN),
+            cylinders=[2],
+        )
+    assert "cylinders" in error.value.message_dict
+
+
+def test_a_swap_is_recorded_and_completes_the_order(order, client_for, cast):
+    address = reverse("jobs:swap-add", args=[order.pk])
+    browser = client_for(cast.mechanic)
+    assert browser.get(address).context["form"]["from_cylinder"].value() == 2
+    sent = {
+        "form_token": str(uuid4()),
+        "part": "coil",
+        "from_cylinder": "2",
+        "to_cylinder": "3",
+        "followed": "yes",
+        "counts_before": "1: 0, 2: 143, 3: 1",
+        "counts_after": "1: 0, 2: 2, 3: 151",
+        "words": "",
+    }
+    for _ in range(2):
+        assert browser.post(address, sent).status_code == 302
+    swap = SwapTest.objects.get()
+    assert (swap.part, swap.from_cylinder, swap.to_cylinder) == ("coil", 2, 3)
+    assert (swap.counts_before["2"], swap.counts_after["3"]) == (143, 151)
+    assert swap.reading == swap_reading("coil", "yes")
+    order.refresh_from_db()
+    assert order.accepted_by == cast.mechanic
+    for name in ("jobs:work-order", "jobs:work-order-print"):
+        assert swap.reading in browser.get(reverse(name, args=[order.pk])).content.decode()
+    done = work_order_complete(order=order, member=cast.mechanic, summary="Coil.", left_out="-")
+    assert done.state == "done"
+    with pytest.raises(ValidationError):
+        swap_add(order=order, member=cast.mechanic, swapped=Swapped("coil", 2, 3, "yes"))
+
+
+@pytest.mark.parametrize(
+    ("swapped", "field"),
+    [
+        (Swapped("coil", 2, 2, "yes"), "to_cylinder"),
+        (Swapped("coil", 2, 9, "yes"), "to_cylinder"),
+        (Swapped("coil", 2, 3, "yes", {9: 1}), "counts_before"),
+        (Swapped("coil", 2, 3, "yes", {}, {2: 140, 3: 1}), "followed"),
+        (Swapped("coil", 2, 3, "no", {}, {2: 1, 3: 140}), "followed"),
+        (Swapped("lamp", 2, 3, "no"), "part"),
+    ],
+)
+def test_a_swap_that_cannot_be(order, cast, swapped, field):
+    with pytest.raises(ValidationError) as error:
+        swap_add(order=order, member=cast.mechanic, swapped=swapped)
+    assert field in error.value.message_dict
+    assert not SwapTest.objects.exists()
+
+
+def test_swaps_and_verdicts_stay_as_they_are(order, cast):
+    swap_add(order=order, member=cast.mechanic, swapped=Swapped("plug", 2, 3, "no"))
+    for rows, change in (
+        (SwapTest.objects, {"followed": "yes"}),
+        (Judgement.objects, {"fault_group": "fuel"}),
+    ):
+        with pytest.raises(DatabaseError), transaction.atomic():
+            rows.update(**change)
+
+
+def test_counts_over_a_drive_are_the_proof(order, by):
+    outcome = outcome_of(visit=order.visit)
+    outcome.misfires_before, outcome.misfires_after = 143, 2
+    with pytest.raises(ValidationError) as error:
+        outcome_change(outcome=outcome, expected_version=1, member=by, fields=FIELDS)
+    assert "drive" in error.value.message_dict
+    outcome.drive = "15 minutes, town and uphill"
+    outcome_change(outcome=outcome, expected_version=outcome.version, member=by, fields=FIELDS)
+    stored = outcome_of(visit=order.visit)
+    assert (stored.misfires_before, stored.misfires_after) == (143, 2)
+    stored.misfires_before = None
+    with pytest.raises(ValidationError) as error:
+        outcome_change(outcome=stored, expected_version=stored.version, member=by, fields=FIELDS)
+    assert "misfires_before" in error.value.message_dict
+
+
+def test_the_customer_reads_what_the_test_showed(order):
+    result = hand_back(order.visit).result
+    assert result.startswith(EVEN_IN_TEST)
+    assert "ignition, on cylinder 2" in result
+    assert "sound" not in result
