@@ -8,7 +8,7 @@ from collections.abc import Collection
 from enum import StrEnum
 
 from jobs.core.request import LONGEST_REQUEST, named
-from jobs.core.tests_wanted import COMMON, RUNNING, WantedTest
+from jobs.core.wanted_test_texts import COMMON, RUNNING, WantedTest
 
 
 class FaultGroup(StrEnum):

@@ -1,4 +1,4 @@
-"""What each pattern usually means, what would disprove it, and where that comes from."""
+"""What each pattern usually means, what would rule it out, and where that comes from."""
 
 from dataclasses import dataclass
 
@@ -33,47 +33,58 @@ _MAKERS = "vehicle makers' service texts, as an example"
 MEANINGS: dict[Pattern, Meaning] = {
     Pattern.HIGH: Meaning(
         "One cylinder high",
-        "Liquid in the cylinder or heavy carbon, or an exhaust valve that does not open in the "
-        "cylinder 360 degrees away: its gas is compressed again on top of this one. Stop: cranking "
-        "on can bend a rod.",
-        "A dry cylinder with a clean crown behind the plug hole, a gauge reading like the "
-        "others', and full lift of the exhaust valves of the cylinder 360 degrees away.",
+        "Liquid in the cylinder or heavy carbon, or an exhaust valve that does not open in its "
+        "360° companion: that gas is compressed again on top of this one. Stop: cranking on can "
+        "bend a rod.",
+        "A dry cylinder with a clean crown, a gauge reading like the others', and full lift of the "
+        "exhaust valves of its 360° companion.",
         COMMON,
     ),
     Pattern.HIGH_COMPANIONS: Meaning(
         "Two cylinders high, 360 degrees apart",
-        "Something that binds once in every crank turn: ring gear, flywheel or an accessory. "
-        "Liquid in both cylinders is less likely, but look before cranking on.",
-        "An engine that turns freely by hand over two turns.",
+        "Something binds once in every crank turn: ring gear, flywheel or an accessory. Liquid in "
+        "both cylinders is less likely, but look before cranking on.",
+        "An engine that bars over freely by hand through two turns.",
         COMMON,
     ),
     Pattern.OPEN: Meaning(
         "Not settled which cylinder",
-        "The sync leaves more than one set of cylinders open; the gauge on all of them says "
-        "which one it is.",
-        "A second sync source, or one opened cylinder whose hump vanishes, that decides for "
+        "The sync leaves more than one set of cylinders open. A compression test on all of them "
+        "says which one it is.",
+        "A second sync source, or one opened cylinder whose hump drops out, that decides for "
         "another set.",
         COMMON,
     ),
     Pattern.COMPANIONS: Meaning(
         "Two cylinders 360 degrees apart",
-        "Check the sync again first: a bind once in every turn (starter, ring gear) or a sync "
-        "event on the wrong turn looks the same.",
-        "A gauge that finds both low, with an engine that turns freely by hand: then they are.",
+        "Both are low: a sync on the wrong turn maps this pair onto itself and cannot make it. On "
+        "a four a drag once a turn (starter, ring gear) raises the other pair, and this one then "
+        "looks low.",
+        "A compression test inside the limits on both; on a four, an engine that binds once in "
+        "every turn when barred over.",
         COMMON,
     ),
     Pattern.ALL: Meaning(
         "All cylinders low",
-        "Belt or chain timing, fuel-washed bores or wear. A relative test cannot see it; only an "
-        "absolute gauge can.",
-        "An absolute gauge inside the maker's limits on every cylinder.",
+        "Valve timing, fuel-washed bores or wear. Do not crank on until the valve timing is known. "
+        "A relative test cannot see it; only a gauge can.",
+        "A compression test inside the manufacturer's limits on every cylinder.",
         "a trade text on relative compression: equal loss everywhere is invisible",
     ),
     Pattern.BANK: Meaning(
         "A whole bank",
-        "Usually that bank's cam timing or its phaser.",
-        "Timing marks that stand right on that bank, or a gauge that finds single cylinders of "
-        "it sound.",
+        "Usually that bank's cam timing or its phaser. Do not crank on until the valve timing is "
+        "known.",
+        "Cam against crank right on that bank, or a compression test that finds single cylinders "
+        "of it good.",
+        COMMON,
+    ),
+    Pattern.SAME_BANK: Meaning(
+        "Several on the same bank, not side by side",
+        "What this bank shares: its valve gear, cam, lifters, their oil feed, its timing. After "
+        "that wear and fuel-washed bores.",
+        "Full lift and clearance of its valves with the cam timed right, or a low cylinder on the "
+        "other bank.",
         COMMON,
     ),
     Pattern.BANK_UNEVEN: Meaning(
@@ -81,26 +92,29 @@ MEANINGS: dict[Pattern, Meaning] = {
         "Cam timing of one of the two banks: this one is late or the other is early. An early cam "
         "raises cranking compression and a late one lowers it, so the weaker bank may be the good "
         "one.",
-        "A gauge that finds one cylinder of each bank alike, or both at the manufacturer's figure.",
+        "A compression test that finds one cylinder of each bank alike, or both at the "
+        "manufacturer's figure.",
         COMMON,
     ),
     Pattern.ADJACENT: Meaning(
         "Two neighbours on one bank",
         "Usually the head gasket between them.",
         "A leak-down on each without air in the other's plug hole, or a wet test that lifts one "
-        "of them.",
+        "of them well over the control cylinder.",
         _MAKERS,
     ),
     Pattern.SEVERAL: Meaning(
         "Several cylinders",
-        "Wear, valves held open or fuel-washed bores; compare all cylinders on the gauge.",
-        "A gauge that finds fewer of them low: then the capture took the others with it.",
+        "Wear, valves held open or fuel-washed bores; compare all cylinders in a compression test.",
+        "A compression test that finds fewer of them low: then the capture took the others with "
+        "it.",
         COMMON,
     ),
     Pattern.ONE: Meaning(
         "One low cylinder",
         "Valve, rings, valve lifter or piston.",
-        "A gauge and a leak-down inside the limits on that cylinder.",
+        "A compression test and a leak-down inside the limits on that cylinder. Then measure its "
+        "360° companion, where it has one: the sync may have been on the wrong turn.",
         COMMON,
     ),
     Pattern.LOW_AT_FIRST: Meaning(
@@ -120,17 +134,18 @@ MEANINGS: dict[Pattern, Meaning] = {
     ),
     Pattern.FAST_EVEN: Meaning(
         "Even, and fast: a hint that all are low",
-        "Belt or chain timing, fuel-washed bores or wear in every cylinder: the starter then has "
-        "less to do on all of them alike. A relative test cannot see it; a gauge is needed.",
-        "An absolute gauge inside the maker's limits on every cylinder.",
+        "Valve timing, fuel-washed bores or wear in every cylinder: the starter then has less to "
+        "do on all of them alike. Do not crank on until the valve timing is known. A relative test "
+        "cannot see it; a gauge is needed.",
+        "A compression test inside the manufacturer's limits on every cylinder.",
         "a trade text on relative compression: equal loss everywhere is invisible",
     ),
     Pattern.EVEN_MISFIRES: Meaning(
         "Even, but it misfires",
-        "Ignition, fuel, or breathing (a worn cam lobe, a blocked port): it cranks evenly all the "
-        "same.",
-        "A gauge or leak-down that misses the limits, or single cycles in which a cylinder falls "
-        "away.",
+        "Ignition, fuel, or breathing (a worn cam lobe, a blocked port or exhaust): it cranks "
+        "evenly all the same.",
+        "A compression test or leak-down that misses the limits, or single cycles in which a "
+        "cylinder falls away.",
         "a trade text on running compression",
     ),
     Pattern.NONE: Meaning(

@@ -1,4 +1,4 @@
-"""The sentences of a work order: the request, how sure it is, and what would disprove it.
+"""The sentences of a work order: the request, how sure it is, and what would rule it out.
 
 "The hump is low" and "which cylinder it is" are two confidences, and the costly errors sit in
 the second; they are said apart.
@@ -19,7 +19,7 @@ RELATIVE_ONLY = "Relative only: wear that is equal in every cylinder is invisibl
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """Relative compression of one cylinder with its 95 % interval, 1.00 = like the sound ones.
+    """Relative compression of one cylinder with its 95 % interval, 1.00 = like the good ones.
 
     `cylinder` is None where the capture does not settle the number.
     """
@@ -49,6 +49,7 @@ def request_line(
     high: Collection[int] = (),
     *,
     high_are_companions: bool = False,
+    loses_coolant: bool = False,
 ) -> str:
     """Return the work order's one-line request.
 
@@ -62,10 +63,13 @@ def request_line(
         Cylinders that stand high, which must be looked at before anything is cranked.
     high_are_companions
         Whether they are two, 360 degrees apart: a bind once a turn is then likelier than liquid.
+    loses_coolant
+        Whether the job says that coolant is lost: the cooling system is then tested first.
     """
     if pattern is Pattern.OPEN and not high:
         line = (
-            f"Find which of {named(cylinders)} is low, and why: check the sync first, then gauge."
+            f"Find which of {named(cylinders)} is low, and why: check the sync first, then a "
+            "compression test."
         )
         return line[:LONGEST_REQUEST]
     if high:
@@ -74,19 +78,24 @@ def request_line(
         return f"{first} for liquid in {named(high)} before cranking again{low}."
     if not cylinders and pattern is Pattern.BANK_UNEVEN:
         return (
-            "Find why one bank is weaker: gauge one cylinder of each bank, then cam timing of both."
+            "Find why one bank is weaker: valve timing of both banks, then one cylinder of each in "
+            "a compression test."
         )
+    if not cylinders and pattern is Pattern.FAST_EVEN:
+        return "Find out whether every cylinder is low: do not crank on, valve timing first."
     if not cylinders:
-        return "Measure the compression of every cylinder and say whether the engine is sound."
+        return "Measure the compression of every cylinder and say which miss the limits."
     verb = "is" if len(set(cylinders)) == 1 else "are"
     what = f"Find why {named(cylinders)} {verb} low"
     tails = {
-        Pattern.ADJACENT: "gauge dry and wet, leak-down, and is the gasket between them tight?",
-        Pattern.COMPANIONS: "check the sync first, then gauge and leak-down.",
-        Pattern.BANK: "cam timing of that bank first, then gauge and leak-down.",
-        Pattern.ALL: "cam timing first, then an absolute gauge on every cylinder.",
+        Pattern.ADJACENT: "is the gasket between them tight? Leak-down, listening next door.",
+        Pattern.BANK: "valve timing of that bank first; bar over before cranking.",
+        Pattern.SAME_BANK: "valve gear and timing of that bank; bar over before cranking.",
+        Pattern.ALL: "valve timing first; bar over before cranking.",
     }
-    tail = tails.get(pattern, "gauge dry and wet, leak-down, and where the air goes.")
+    tail = tails.get(pattern, "leak-down and borescope beside a good cylinder.")
+    if loses_coolant:
+        tail = f"cooling system or gas test first; {tail}"
     return f"{what}: {tail}"[:LONGEST_REQUEST]
 
 
@@ -103,9 +112,9 @@ def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:
         How the verdict came to be.
     """
     if not figures:
-        return "Not measured by a capture; the gauge has to say it."
+        return "Not measured by a capture; a compression test has to say it."
     parts = [
-        f"{f.whose} at {percent(f.relative)} of its sound neighbours "
+        f"{f.whose} at {percent(f.relative)} of the good cylinders "
         f"(95 % interval {percent(f.low)} to {percent(f.high)})"
         for f in figures
     ]
@@ -164,7 +173,9 @@ def which_cylinder(
         How the verdict came to be.
     """
     if signed_as == "without":
-        return "Named without a capture: from triage alone. Let the gauge name the cylinder."
+        return (
+            "Named without a capture: from triage alone. Let a compression test name the cylinder."
+        )
     sets = [set(c) for c in candidates if c]
     if len(sets) > 1:
         fitting = " or ".join(named(c) for c in sets)
@@ -190,14 +201,14 @@ def which_cylinder(
 def disproof(
     cylinders: Collection[int], companions: Mapping[int, int | None], rule_words: str
 ) -> str:
-    """Say which readings would show the verdict to be wrong.
+    """Say which readings would rule the verdict out.
 
     Parameters
     ----------
     cylinders
         Suspect cylinders as signed.
     companions
-        The cylinder one crank turn away from each suspect, None where there is none.
+        The 360° companion of each suspect, None where there is none.
     rule_words
         The job's gauge limits in words.
     """
@@ -205,13 +216,15 @@ def disproof(
         return f"A cylinder that misses the gauge limits ({rule_words})."
     one = len(set(cylinders)) == 1
     sentences = [
-        f"A dry gauge on all cylinders with {named(cylinders)} inside the limits ({rule_words})."
+        f"A dry compression test with {named(cylinders)} inside the limits ({rule_words})."
     ]
+    # A sync on the wrong turn maps a pair of companions onto itself: no doubt about those.
     others = sorted({o for o in companions.values() if o is not None} - set(cylinders))
     if others:
+        which = "the 360° companion" if len(others) == 1 else "the 360° companions"
         sentences.append(
-            f"If {named(others)}, one turn away, {'reads' if len(others) == 1 else 'read'} low "
-            f"instead, the sync was on the wrong turn."
+            f"If {named(others)}, {which}, {'reads' if len(others) == 1 else 'read'} low instead, "
+            "the sync was on the wrong turn."
         )
     sentences.append(
         f"Low on the gauge but tight in the leak-down, {'it is' if one else 'they are'} a "

@@ -1,24 +1,67 @@
-"""Which tests to ask a mechanic for, in a sensible order, and why."""
+"""Which tests to ask a mechanic for, in the order of what they tell for what they cost."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
 from jobs.core.candidate_ranking import MARK, Ranking
 from jobs.core.patterns import Pattern
+from jobs.core.wanted_test_texts import (
+    BACK_PRESSURE,
+    BANK_GAUGE,
+    BAR_FOR_DRAG,
+    BAR_FOR_TIMING,
+    CAM_TRACE,
+    COOLANT,
+    DRY,
+    DRY_DIESEL,
+    EXHAUST_LIFT,
+    LEAK,
+    LISTEN,
+    REPEAT,
+    REPEAT_AT_ONCE,
+    REPEAT_ONCE,
+    RESYNC,
+    RUNNING,
+    SCOPE,
+    SEATS,
+    STOP_HIGH,
+    TIMING,
+    VACUUM,
+    VALVES,
+    WASH,
+    WASH_LOOK_ONLY,
+    WET,
+    WantedTest,
+)
 
-COMMON = "common practice"
-MAKERS = "vehicle makers' service texts, as an example"
-
-
-WHOLE_ENGINE = frozenset({"sync", "bind", "timing", "repeat", "wash"})
+WHOLE_ENGINE = frozenset(
+    {"sync", "bind", "timing", "cam_trace", "repeat", "wash", "coolant", "vacuum", "exhaust"}
+)
 """Tests of a finding that are about the engine and not about one cylinder."""
+CRANKS_THE_ENGINE = frozenset(
+    {
+        *("repeat_once", "repeat", "repeat_at_once", "sync", "cam_trace", "bank_gauge"),
+        *("vacuum", "gauge_dry", "gauge_wet", "running", "exhaust"),
+    }
+)
+"""Wanted tests in which the starter or the engine turns the crank."""
 _RECORDED_AS = {
     "stop": "borescope",
     "neighbour": "leak_down",
+    "repeat_once": "repeat",
     "repeat_at_once": "repeat",
     "bank_gauge": "gauge_dry",
-    "exhaust_lift": "other",
+    "exhaust_lift": "valves",
+    "valve_lift": "valves",
+    "back_pressure": "exhaust",
 }
+_ENGINE_POSITION_CODES = frozenset({"P0008", "P0009", "P0016", "P0017", "P0018", "P0019"})
+"""Crank and cam do not agree (SAE J2012): these put the valve timing in doubt."""
+_CAM_POSITION_CODES = _ENGINE_POSITION_CODES | {
+    *("P0010", "P0011", "P0012", "P0013", "P0014", "P0015"),
+    *("P0020", "P0021", "P0022", "P0023", "P0024", "P0025"),
+}
+"""Also the phasers' own codes (SAE J2012), most of which are oil or wiring."""
 
 
 def recorded_as(key: str) -> str:
@@ -27,230 +70,176 @@ def recorded_as(key: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class WantedTest:
-    """One test asked for.
+class Circumstances:
+    """What is known about an engine and its job beside the pattern.
 
     Parameters
     ----------
-    key
-        Short name; `recorded_as` gives the test of the finding on it.
-    words
-        What to do and what to write down.
-    why
-        What the outcome decides.
-    source
-        Where the advice comes from.
+    fuel
+        `petrol`, `gas` or `diesel`; a diesel gets no oil into its cylinders.
+    cylinders
+        How many there are; 0 where it is not known.
+    is_flat
+        Whether the cylinders lie, so that oil does not reach the whole ring.
+    loses_coolant
+        Whether the job says that coolant is lost.
+    codes
+        Fault codes read on the visit.
+    captures
+        Captures that were judged in this state; with one only it is asked for once more.
     """
 
-    key: str
-    words: str
-    why: str
-    source: str
+    fuel: str = "petrol"
+    cylinders: int = 0
+    is_flat: bool = False
+    loses_coolant: bool = False
+    codes: frozenset[str] = frozenset()
+    captures: int = 0
 
-    def to_json(self) -> dict[str, str]:
-        """Return plain JSON values."""
-        return asdict(self)
+    @property
+    def takes_oil(self) -> bool:
+        """Whether a wet test says something and does no harm."""
+        return self.fuel != "diesel" and not self.is_flat
 
 
-STOP_HIGH = WantedTest(
-    "stop",
-    "Do not crank again. Take the plug (diesel: glow plug or injector, the maker's way) out of "
-    "the high cylinder and look for liquid.",
-    "Liquid does not compress: cranking on can bend a rod.",
-    COMMON,
-)
-EXHAUST_LIFT = WantedTest(
-    "exhaust_lift",
-    "If the high cylinder is dry and clean: rocker cover off, compare the lift of the exhaust "
-    "valves of the cylinder 360 degrees away with another's.",
-    "An exhaust valve that stays shut compresses the gas again, a turn later, on top of the high "
-    "cylinder's own compression.",
-    COMMON,
-)
-RESYNC = WantedTest(
-    "sync",
-    "Check the sync first: repeat the capture with a second sync source, or open one easy "
-    "cylinder and see which hump vanishes.",
-    "Until the sync is proved, more than one set of cylinders fits: one turn off, and two "
-    "cylinders 360° apart trade places.",
-    COMMON,
-)
-TURN_BIND = WantedTest(
-    "bind",
-    "Turn the engine by hand through two turns: does it bind once in every turn (starter, "
-    "ring gear, accessory)?",
-    "A bind once a turn weighs on two cylinders 360° apart and looks like two low ones.",
-    COMMON,
-)
-TIMING = WantedTest(
-    "timing",
-    "Check cam timing of {where} against the maker's marks before anything is taken apart.",
-    "Late or early valves lower a whole row at once.",
-    COMMON,
-)
-BANK_GAUGE = WantedTest(
-    "bank_gauge",
-    "Gauge, dry, on one easy cylinder of each bank: throttle open, charged battery, 4 to 6 "
-    "strokes; hold both against the manufacturer's figure.",
-    "Tells whether the weaker bank is late or the other one early; the capture compares only.",
-    COMMON,
-)
-DRY = WantedTest(
-    "gauge_dry",
-    "Gauge, dry, on every cylinder: all plugs out, throttle open, charged battery, 4 to 6 "
-    "strokes; note first and last puff.",
-    "Turns relative into a pressure; the maker's limit decides.",
-    MAKERS,
-)
-WET = WantedTest(
-    "gauge_wet",
-    "Gauge, wet, on the low ones and their neighbours: about 15 ml of oil, note before and after.",
-    "Rises: rings or bore. No change: valves or gasket. Two neighbours unchanged: gasket "
-    "between them.",
-    MAKERS,
-)
-LEAK = WantedTest(
-    "leak_down",
-    "Leak-down at top dead centre of the low ones: supply pressure, per cent, warm or cold, and "
-    "where air is heard.",
-    "Intake, exhaust, oil filler, coolant or the next cylinder names the leak.",
-    "FAA AC 43.13-1B ch. 8 for the method (aircraft); limits for cars are common practice",
-)
-LISTEN = WantedTest(
-    "neighbour",
-    "During leak-down listen at the neighbour's open plug hole and watch the coolant.",
-    "Air in the neighbour is the gasket between the two.",
-    MAKERS,
-)
-SCOPE = WantedTest(
-    "borescope",
-    "Borescope through the plug hole: valves, seats, crown and bore, the same views on a sound "
-    "cylinder; number each picture.",
-    "A picture shows what a figure only hints at, before the head comes off.",
-    COMMON,
-)
-WASH = WantedTest(
-    "wash",
-    "Smell and look for fuel-washed bores; if washed, oil each bore lightly and repeat the gauge.",
-    "Washed bores lose compression everywhere and recover with oil.",
-    COMMON,
-)
-RUNNING = WantedTest(
-    "running",
-    "Running compression on the misfiring cylinder, idle and snap, beside a sound one.",
-    "A worn lobe or a blocked port cranks evenly and breathes badly.",
-    "a trade text on running compression",
-)
+UNKNOWN = Circumstances()
 
-REPEAT = WantedTest(
-    "repeat",
-    "Repeat the capture cold and hot with the same throttle, and look at the single cycles; write "
-    "down the temperature.",
-    "A sticking valve or a weak spring shows in some cycles only; a mean hides it.",
-    "a trade article on intermittent misfires",
+_TIMING_TESTS = (TIMING, BAR_FOR_TIMING, CAM_TRACE)
+_IN_DOUBT = frozenset(
+    {Pattern.FAST_EVEN, Pattern.ALL, Pattern.BANK, Pattern.SAME_BANK, Pattern.BANK_UNEVEN}
 )
-REPEAT_AT_ONCE = WantedTest(
-    "repeat_at_once",
-    "Repeat the capture after a rest of some hours, and again at once.",
-    "Low at first only after the rest: a lifter that bleeds down, carbon, or a dry bore.",
-    COMMON,
-)
-
+"""Patterns that put the valve timing in doubt."""
 _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.NONE: (DRY, RUNNING),
-    Pattern.EVEN_MISFIRES: (DRY, RUNNING),
-    Pattern.FAST_EVEN: (TIMING, DRY, WASH),
-    Pattern.COMES_AND_GOES: (REPEAT, DRY, RUNNING, SCOPE),
-    Pattern.LOW_AT_FIRST: (REPEAT_AT_ONCE, DRY, WET, SCOPE),
-    Pattern.ONE: (DRY, WET, LEAK, SCOPE),
-    Pattern.ADJACENT: (DRY, WET, LEAK, LISTEN, SCOPE),
-    Pattern.COMPANIONS: (RESYNC, TURN_BIND, DRY, LEAK, SCOPE),
-    Pattern.BANK: (TIMING, DRY, LEAK, SCOPE),
-    Pattern.BANK_UNEVEN: (BANK_GAUGE, TIMING),
-    Pattern.SEVERAL: (DRY, WET, LEAK, SCOPE),
-    Pattern.ALL: (TIMING, DRY, WASH, LEAK),
+    Pattern.EVEN_MISFIRES: (RUNNING, BACK_PRESSURE, DRY, VALVES),
+    Pattern.FAST_EVEN: (TIMING, BAR_FOR_TIMING, CAM_TRACE, VACUUM, DRY, WASH),
+    Pattern.COMES_AND_GOES: (REPEAT, DRY, RUNNING, SCOPE, VALVES),
+    Pattern.LOW_AT_FIRST: (REPEAT_AT_ONCE, LEAK, SCOPE, DRY, WET),
+    Pattern.ONE: (REPEAT_ONCE, LEAK, SCOPE, SEATS, DRY, WET, VALVES),
+    Pattern.ADJACENT: (REPEAT_ONCE, LEAK, LISTEN, SCOPE, DRY, WET),
+    Pattern.COMPANIONS: (REPEAT_ONCE, BAR_FOR_DRAG, LEAK, SCOPE, DRY, WET),
+    Pattern.BANK: (TIMING, BAR_FOR_TIMING, CAM_TRACE, BANK_GAUGE, LEAK, SCOPE, VALVES),
+    Pattern.SAME_BANK: (TIMING, BAR_FOR_TIMING, LEAK, SCOPE, CAM_TRACE, VALVES, DRY, WET, WASH),
+    Pattern.BANK_UNEVEN: (TIMING, BAR_FOR_TIMING, CAM_TRACE, BANK_GAUGE, VACUUM),
+    Pattern.SEVERAL: (REPEAT_ONCE, TIMING, LEAK, SCOPE, DRY, WET, WASH),
+    Pattern.ALL: (TIMING, BAR_FOR_TIMING, CAM_TRACE, VACUUM, DRY, WASH, LEAK),
     Pattern.OPEN: (RESYNC, DRY, LEAK, SCOPE),
     Pattern.HIGH: (STOP_HIGH, SCOPE, DRY, EXHAUST_LIFT),
-    Pattern.HIGH_COMPANIONS: (TURN_BIND, STOP_HIGH, SCOPE, DRY),
+    Pattern.HIGH_COMPANIONS: (BAR_FOR_DRAG, STOP_HIGH, SCOPE, DRY),
 }
-# Easiest and most telling first, where several patterns ask for different tests.
-_TURN = (
-    *(STOP_HIGH, RESYNC, TURN_BIND, REPEAT, REPEAT_AT_ONCE, BANK_GAUGE, TIMING),
-    *(DRY, WASH, WET, LEAK, LISTEN, EXHAUST_LIFT, RUNNING, SCOPE),
+# What tells most for least work first, where several patterns ask for different tests. How long
+# a cylinder takes to reach on this engine is not known here; it would weigh in at this place.
+_BY_COST = (
+    *(STOP_HIGH, COOLANT, TIMING, BAR_FOR_TIMING, RESYNC, REPEAT, REPEAT_AT_ONCE, REPEAT_ONCE),
+    *(LEAK, LISTEN, SCOPE, SEATS, CAM_TRACE, BANK_GAUGE, VACUUM, RUNNING, BACK_PRESSURE),
+    *(DRY, WET, WASH, EXHAUST_LIFT, VALVES),
 )
-_WHERE = {Pattern.BANK: "that bank", Pattern.BANK_UNEVEN: "both banks"}
-_NO_OIL = (
-    "Gauge, wet: only if the maker of this diesel allows oil in the cylinder; else go on to "
-    "leak-down."
-)
-_NO_OIL_WHY = (
-    "One maker forbids it: too much oil can lock a diesel. Rises: rings; no change: valves or "
-    "gasket."
-)
-_DRY_DIESEL = (
-    "Gauge, dry, on every cylinder through the glow plug or injector hole, injection disabled "
-    "the maker's way; charged battery, 4 to 6 strokes; note first and last puff."
-)
+_REPEATS = frozenset({RESYNC.key, REPEAT.key, REPEAT_AT_ONCE.key})
+_WHERE = {
+    Pattern.BANK: "that bank",
+    Pattern.SAME_BANK: "that bank",
+    Pattern.BANK_UNEVEN: "both banks",
+}
+
+
+def timing_in_doubt(patterns: Collection[Pattern], on: Circumstances = UNKNOWN) -> bool:
+    """Return whether the engine must not be cranked before it was barred over by hand."""
+    return not _IN_DOUBT.isdisjoint(patterns) or not _ENGINE_POSITION_CODES.isdisjoint(on.codes)
 
 
 def wanted_tests(
     pattern: Pattern,
-    fuel: str = "petrol",
+    on: Circumstances = UNKNOWN,
     done: Collection[str] = (),
     *,
     any_high: bool = False,
 ) -> tuple[WantedTest, ...]:
-    """Return the tests for a pattern, easiest and most telling first.
+    """Return the tests for a pattern, those that tell most for least work first.
 
     Parameters
     ----------
     pattern
         How the low cylinders stand to each other.
-    fuel
-        `petrol` or `diesel`; a diesel's gauge and wet test differ.
+    on
+        What is known about the engine and its job; it takes tests out and puts others in.
     done
         Keys of tests that were done already and are left out.
     any_high
         Whether a cylinder also stands high; looking for liquid then comes first.
     """
-    tests = _BY_PATTERN[pattern]
-    if any_high and STOP_HIGH not in tests:
-        tests = (STOP_HIGH, *tests)
-    return tuple(_fitted(t, pattern, fuel) for t in tests if t.key not in done)
+    patterns = (Pattern.HIGH, pattern) if any_high and not _is_high(pattern) else (pattern,)
+    return all_wanted(patterns, on, done)
 
 
 def all_wanted(
-    patterns: Sequence[Pattern], fuel: str = "petrol", done: Collection[str] = ()
+    patterns: Sequence[Pattern], on: Circumstances = UNKNOWN, done: Collection[str] = ()
 ) -> tuple[WantedTest, ...]:
-    """Return the tests of all patterns that apply, each once, in one sensible order.
+    """Return the tests of all patterns that apply, each once, in one order.
 
     Parameters
     ----------
     patterns
         In the order in which they are to be dealt with.
-    fuel, done
+    on, done
         As in `wanted_tests`.
     """
+    doubted = timing_in_doubt(patterns, on)
     found: dict[str, WantedTest] = {}
     for pattern in patterns:
-        for test in wanted_tests(pattern, fuel, done):
-            found.setdefault(test.key, test)
-    if len(patterns) < 2:
-        return tuple(found.values())
-    turn = [t.key for t in _TURN]
+        for test in _BY_PATTERN[pattern]:
+            fitted = _fitted(test, pattern, on)
+            if fitted is not None:
+                found.setdefault(fitted.key, fitted)
+    added = [t for t in _added(on) if t.key not in found]
+    found |= {t.key: t for t in added}
+    if doubted:
+        found[BAR_FOR_TIMING.key] = BAR_FOR_TIMING
+    may_lock = on.loses_coolant or STOP_HIGH.key in found
+    if doubted or may_lock or _REPEATS & set(found) or on.captures != 1:
+        found.pop(REPEAT_ONCE.key, None)
+    tests = list(found.values())
+    if len(patterns) > 1 or added or doubted:
+        turn = _turn(patterns, doubted=doubted)
+        tests.sort(key=lambda t: turn.index(t.key))
+    return tuple(t for t in tests if t.key not in done)
+
+
+def _is_high(pattern: Pattern) -> bool:
+    return pattern in {Pattern.HIGH, Pattern.HIGH_COMPANIONS}
+
+
+def _added(on: Circumstances) -> list[WantedTest]:
+    """Return the tests that the job asks for whatever the pattern."""
+    found = [COOLANT] if on.loses_coolant else []
+    if not _CAM_POSITION_CODES.isdisjoint(on.codes):
+        found += [replace(t, words=t.words.format(where="the engine")) for t in (TIMING, CAM_TRACE)]
+    return found
+
+
+def _turn(patterns: Sequence[Pattern], *, doubted: bool) -> list[str]:
+    """Return the keys of all tests in the order these patterns ask for them."""
+    turn = [t.key for t in _BY_COST]
     if Pattern.HIGH in patterns:
         # the plug is out to look for liquid: look into the cylinder before anything is cranked
-        turn.insert(1, turn.pop(turn.index(SCOPE.key)))
+        _move(turn, SCOPE.key, after=COOLANT.key)
     if Pattern.HIGH_COMPANIONS in patterns:
         # a bind once a turn is likelier than liquid in two cylinders
-        turn.insert(0, turn.pop(turn.index(TURN_BIND.key)))
-    return tuple(sorted(found.values(), key=lambda t: turn.index(t.key)))
+        turn.insert(0, turn.pop(turn.index(BAR_FOR_DRAG.key)))
+    elif Pattern.ADJACENT in patterns and not doubted:
+        # neighbours: the gasket between them is likelier than a drag
+        _move(turn, BAR_FOR_DRAG.key, after=LISTEN.key)
+    return turn
+
+
+def _move(turn: list[str], key: str, *, after: str) -> None:
+    turn.remove(key)
+    turn.insert(turn.index(after) + 1, key)
 
 
 def beginning_with(
     ranking: Ranking | None, cylinders: Collection[int], tests: Sequence[WantedTest]
 ) -> tuple[WantedTest, ...]:
-    """Return the tests, the dry gauge told which cylinder to begin with.
+    """Return the tests, the dry compression test told which cylinder to begin with.
 
     Parameters
     ----------
@@ -273,12 +262,17 @@ def beginning_with(
     )
 
 
-def _fitted(test: WantedTest, pattern: Pattern, fuel: str) -> WantedTest:
-    if fuel == "diesel" and test is WET:
-        return WantedTest(test.key, _NO_OIL, _NO_OIL_WHY, test.source)
-    if fuel == "diesel" and test is DRY:
-        return WantedTest(test.key, _DRY_DIESEL, test.why, test.source)
-    if test is TIMING:
-        where = _WHERE.get(pattern, "the engine")
-        return WantedTest(test.key, test.words.format(where=where), test.why, test.source)
-    return test
+def _fitted(test: WantedTest, pattern: Pattern, on: Circumstances) -> WantedTest | None:
+    """Return the test as it is done on this engine; None where it is not done on it."""
+    if test in {TIMING, CAM_TRACE}:
+        return replace(test, words=test.words.format(where=_WHERE.get(pattern, "the engine")))
+    # a drag raises its own pair: it makes another pair look low on a four only
+    no_drag = pattern is Pattern.COMPANIONS and on.cylinders not in {0, 4}
+    instead = {
+        WET.key: WET if on.takes_oil else None,
+        WASH.key: WASH if on.takes_oil else WASH_LOOK_ONLY,
+        DRY.key: DRY_DIESEL if on.fuel == "diesel" else DRY,
+        VACUUM.key: None if on.fuel == "diesel" else VACUUM,  # no throttle to close
+        BAR_FOR_DRAG.key: None if test is BAR_FOR_DRAG and no_drag else test,
+    }
+    return instead.get(test.key, test)

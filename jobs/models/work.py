@@ -86,10 +86,16 @@ class CylinderFinding(models.Model):
         BORESCOPE = "borescope", "Borescope"
         RUNNING = "running", "Running compression"
         SYNC = "sync", "Sync check"
-        BIND = "bind", "Turning by hand"
+        BIND = "bind", "Engine barred over"
         TIMING = "timing", "Cam timing"
+        CAM_TRACE = "cam_trace", "Cam, crank trace"
         REPEAT = "repeat", "Repeated capture"
         WASH = "wash", "Fuel-washed bores"
+        COOLANT = "coolant", "Coolant, gas test"
+        SEATS = "seats", "Plug, injector seats"
+        VALVES = "valves", "Valve clearance and lift"
+        VACUUM = "vacuum", "Vacuum"
+        EXHAUST = "exhaust", "Back pressure"
         OTHER = "other", "Other"
 
     class Outcome(models.TextChoices):

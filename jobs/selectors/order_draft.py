@@ -17,7 +17,8 @@ from jobs.core.request import (
     request_line,
     which_cylinder,
 )
-from jobs.core.tests_wanted import WantedTest, all_wanted, beginning_with
+from jobs.core.tests_wanted import Circumstances, all_wanted, beginning_with, timing_in_doubt
+from jobs.core.wanted_test_texts import WantedTest
 from jobs.models import (
     Complaint,
     CylinderFinding,
@@ -30,7 +31,7 @@ from jobs.models import (
 )
 from jobs.selectors.evidence import engine_of, fuel_of
 from jobs.selectors.misfires import counts_standing, ranking_of
-from jobs.selectors.patterns import PatternCard, cards_of, seen_in
+from jobs.selectors.patterns import PatternCard, cards_of, circumstances_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
 from traces.core.bank_words import bank_line
 from traces.core.results import Report
@@ -51,7 +52,7 @@ _SIGNED_AS: dict[str, SignedAs] = {
 
 @dataclass(frozen=True, slots=True)
 class OrderDraft:
-    """A work order's content as it follows from the verdict; the person edits what is his."""
+    """A work order's content as it follows from the verdict; the person edits the rest."""
 
     request: str
     cylinders: tuple[int, ...]
@@ -104,7 +105,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     low = () if beyond else signed
     together = _together(visit, run)
     seen = seen_in(visit, run, low, together)
-    cards = cards_of(seen, fuel)
+    on = circumstances_of(visit, run, fuel, together)
+    cards = cards_of(seen, on)
     order, places, high = seen.order, seen.places or {}, tuple(sorted(seen.high))
     of_high = {Pattern.HIGH, Pattern.HIGH_COMPANIONS}
     pattern = next((c.pattern for c in cards if c.pattern not in of_high), Pattern.NONE)
@@ -123,6 +125,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             pattern,
             high,
             high_are_companions=any(c.pattern is Pattern.HIGH_COMPANIONS for c in cards),
+            loses_coolant=on.loses_coolant,
         ),
         cylinders=signed,
         places=tuple(
@@ -131,12 +134,17 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         firing_order=str(order) if order else "",
         firing_source=_firing_source(run, engine),
         patterns=cards,
-        tests=_beyond_tests(judgement, [c.pattern for c in cards if c.pattern in of_high], fuel)
+        tests=_beyond_tests(judgement, [c.pattern for c in cards if c.pattern in of_high], on)
         if beyond
-        else beginning_with(ranking, low, all_wanted([c.pattern for c in cards], fuel)),
+        else beginning_with(ranking, low, all_wanted([c.pattern for c in cards], on)),
         tests_done=done,
         done_keys=done_keys,
-        cautions=work_cautions(fuel, visit.vehicle.drive, any_high=bool(high)),
+        cautions=work_cautions(
+            fuel,
+            visit.vehicle.drive,
+            any_high=bool(high),
+            timing_in_doubt=timing_in_doubt([c.pattern for c in cards], on),
+        ),
         sync_proof=report.sync_note if report else "",
         how_low=_how_even(run)
         if beyond
@@ -155,11 +163,13 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     )
 
 
-def _beyond_tests(judgement: Judgement, high: list[Pattern], fuel: str) -> tuple[WantedTest, ...]:
-    """Return the tests of the signed group; where a cylinder stands high, liquid comes first."""
-    first = all_wanted(high, fuel)
+def _beyond_tests(
+    judgement: Judgement, high: list[Pattern], on: Circumstances
+) -> tuple[WantedTest, ...]:
+    """Return the tests of the signed group; liquid, lost coolant and valve timing come first."""
+    first = all_wanted(high, on)
     keys = {t.key for t in first}
-    return (*first, *(t for t in group_tests(judgement.group, fuel) if t.key not in keys))
+    return (*first, *(t for t in group_tests(judgement.group, on.fuel) if t.key not in keys))
 
 
 def _how_even(run: Run | None) -> str:

@@ -1,4 +1,4 @@
-"""What a capture's pattern suggests: usual reading, what would disprove it, next tests."""
+"""What a capture's pattern suggests: usual reading, what would rule it out, next tests."""
 
 from collections.abc import Collection
 from dataclasses import asdict, dataclass
@@ -6,11 +6,14 @@ from typing import Any
 
 import numpy as np
 
+from engines.core.layouts import Family
+from jobs.core.coolant_loss import loses_coolant
 from jobs.core.pattern_meanings import MEANINGS, Meaning
 from jobs.core.patterns import Pattern, Read, Seen, fast_hints, patterns_in
 from jobs.core.request import is_open, named
-from jobs.core.tests_wanted import WantedTest, wanted_tests
-from jobs.models import Triage, Visit
+from jobs.core.tests_wanted import Circumstances, wanted_tests
+from jobs.core.wanted_test_texts import WantedTest
+from jobs.models import Complaint, Triage, TroubleCode, Visit
 from jobs.selectors.evidence import engine_of, engine_places, fuel_of, high_in
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.together import CapturesTogether
@@ -99,9 +102,29 @@ def seen_in(
     )
 
 
-def cards_of(seen: Seen, fuel: str) -> tuple[PatternCard, ...]:
+def circumstances_of(
+    visit: Visit, run: Run | None, fuel: str, together: CapturesTogether | None = None
+) -> Circumstances:
+    """Return what is known about an engine and its job when tests are chosen for it."""
+    engine = engine_of(visit, run)
+    order = run.setup.analysis.firing_order if run else engine.order if engine else None
+    complaint = Complaint.objects.filter(visit=visit).first()
+    triage = Triage.objects.filter(visit=visit).first()
+    texts = [complaint.words, complaint.happens_note] if complaint else []
+    texts += [triage.remarks] if triage else []
+    return Circumstances(
+        fuel=fuel,
+        cylinders=len(order) if order else 0,
+        is_flat=engine is not None and engine.layout_kind.family is Family.FLAT,
+        loses_coolant=loses_coolant(texts, complaint.warning_lights if complaint else ()),
+        codes=frozenset(TroubleCode.objects.filter(visit=visit).values_list("code", flat=True)),
+        captures=together.count if together is not None else int(run is not None),
+    )
+
+
+def cards_of(seen: Seen, on: Circumstances) -> tuple[PatternCard, ...]:
     """Return the patterns that apply, in the order in which they are to be dealt with."""
-    return tuple(_card(read, seen, fuel) for read in patterns_in(seen))
+    return tuple(_card(read, seen, on) for read in patterns_in(seen))
 
 
 def pattern_cards(
@@ -112,16 +135,17 @@ def pattern_cards(
     if run is None or report is None or report.verdict == "not judged":
         return ()
     low = {c for one in report.candidates for c in one}
-    return cards_of(seen_in(visit, run, low, together), fuel_of(visit, run))
+    on = circumstances_of(visit, run, fuel_of(visit, run), together)
+    return cards_of(seen_in(visit, run, low, together), on)
 
 
-def _card(read: Read, seen: Seen, fuel: str) -> PatternCard:
+def _card(read: Read, seen: Seen, on: Circumstances) -> PatternCard:
     return PatternCard(
         pattern=read.pattern,
         about=named(read.cylinders) if read.cylinders else "",
         meaning=MEANINGS[read.pattern],
         hints=seen.fast_hints if read.pattern is Pattern.FAST_EVEN else (),
-        tests=wanted_tests(read.pattern, fuel),
+        tests=wanted_tests(read.pattern, on),
     )
 
 

@@ -21,6 +21,8 @@ _GAUGE = {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
 _SEEN = {
     CylinderFinding.Test.BORESCOPE,
     CylinderFinding.Test.RUNNING,
+    CylinderFinding.Test.SEATS,
+    CylinderFinding.Test.VALVES,
     CylinderFinding.Test.OTHER,
 }
 

@@ -18,6 +18,10 @@ FOUR = FiringOrder.parse("1-3-4-2")
 FOUR_PLACES = places_by_numbering(layout_of("I4"), 4, Numbering.FRONT)
 SIX = FiringOrder.parse("1-2-3-4-5-6")
 SIX_PLACES = places_by_numbering(layout_of("V6"), 6, Numbering.ALTERNATING)
+INLINE_SIX = FiringOrder.parse("1-5-3-6-2-4")
+INLINE_SIX_PLACES = places_by_numbering(layout_of("I6"), 6, Numbering.FRONT)
+EIGHT = FiringOrder.parse("1-8-4-3-6-5-7-2")
+EIGHT_PLACES = places_by_numbering(layout_of("V8"), 8, Numbering.ALTERNATING)
 FLAT = FiringOrder.parse("1-3-2-4")
 FLAT_PLACES = places_by_numbering(layout_of("F4"), 4, Numbering.ALTERNATING)
 
@@ -27,8 +31,9 @@ FLAT_PLACES = places_by_numbering(layout_of("F4"), 4, Numbering.ALTERNATING)
     [
         ((), FOUR, FOUR_PLACES, Pattern.NONE),
         ((3,), FOUR, FOUR_PLACES, Pattern.ONE),
-        # 1-3-4-2: 2 and 3 fire a turn apart *and* sit side by side: the sync comes first.
-        ((2, 3), FOUR, FOUR_PLACES, Pattern.COMPANIONS),
+        # 1-3-4-2: 2 and 3 fire a turn apart *and* sit side by side. A sync on the wrong turn maps
+        # the pair onto itself, so the gasket between them comes first (common practice).
+        ((2, 3), FOUR, FOUR_PLACES, Pattern.ADJACENT),
         ((1, 4), FOUR, FOUR_PLACES, Pattern.COMPANIONS),
         ((1, 2), FOUR, FOUR_PLACES, Pattern.ADJACENT),
         ((3, 4), FOUR, FOUR_PLACES, Pattern.ADJACENT),
@@ -42,6 +47,16 @@ FLAT_PLACES = places_by_numbering(layout_of("F4"), 4, Numbering.ALTERNATING)
         ((1, 3, 5), SIX, SIX_PLACES, Pattern.BANK),
         ((1, 3, 4), SIX, SIX_PLACES, Pattern.SEVERAL),
         ((1, 3), FLAT, FLAT_PLACES, Pattern.ADJACENT),
+        # 1-5-3-6-2-4: 3 and 4 sit side by side and fire a turn apart, 2 and 5 only the latter.
+        ((3, 4), INLINE_SIX, INLINE_SIX_PLACES, Pattern.ADJACENT),
+        ((2, 5), INLINE_SIX, INLINE_SIX_PLACES, Pattern.COMPANIONS),
+        # 1-3-5-7 on one bank: 1 and 5 are no neighbours, but share cam, lifters and oil feed
+        # (common practice).
+        ((1, 5), EIGHT, EIGHT_PLACES, Pattern.SAME_BANK),
+        ((2, 6, 8), EIGHT, EIGHT_PLACES, Pattern.SAME_BANK),
+        ((1, 3), EIGHT, EIGHT_PLACES, Pattern.ADJACENT),
+        ((1, 4), EIGHT, EIGHT_PLACES, Pattern.SEVERAL),
+        ((2, 4, 6, 8), EIGHT, EIGHT_PLACES, Pattern.BANK),
     ],
 )
 def test_patterns(low, order, places, pattern):
@@ -67,12 +82,12 @@ def read(low=(), order=FOUR, places=FOUR_PLACES, **given):
     return [(one.pattern, one.cylinders) for one in found]
 
 
-def test_what_can_do_harm_comes_first_then_the_sync_then_the_low_ones():
+def test_what_can_do_harm_comes_first_then_the_gasket_then_a_drag():
     found = read((2, 3), high=frozenset({1}), now_and_then=frozenset({3}))
     assert found == [
         (Pattern.HIGH, (1,)),
-        (Pattern.COMPANIONS, (2, 3)),
         (Pattern.ADJACENT, (2, 3)),
+        (Pattern.COMPANIONS, (2, 3)),
         (Pattern.COMES_AND_GOES, (3,)),
     ]
 
@@ -87,6 +102,19 @@ def test_neighbours_come_from_where_cylinders_sit():
     ]
     from_front = places_by_numbering(layout_of("V6"), 6, Numbering.FRONT)
     assert read((1, 2), SIX, from_front) == [(Pattern.ADJACENT, (1, 2))]
+
+
+def test_neighbours_among_several_of_one_bank_are_named_too():
+    assert read((1, 3, 7), EIGHT, EIGHT_PLACES) == [
+        (Pattern.SAME_BANK, (1, 3, 7)),
+        (Pattern.ADJACENT, (1, 3)),
+    ]
+    assert read((1, 5), EIGHT, EIGHT_PLACES) == [(Pattern.SAME_BANK, (1, 5))]
+
+
+def test_an_unknown_place_makes_no_bank():
+    places = {c: place for c, place in EIGHT_PLACES.items() if c != 5}
+    assert pattern_of((1, 5), EIGHT, places) is Pattern.SEVERAL
 
 
 def test_a_bank_of_two_is_both_neighbours_and_a_bank():
@@ -124,8 +152,8 @@ def test_hints_of_an_easy_crank():
     assert fast_hints("even", 240.0, 0.5, 4) == ()
     assert fast_hints("", None, None, 0) == ()
     assert "by ear" in fast_hints("fast", None, None, 4)[0]
-    # 180 to 300 rpm is usual for a warm petrol engine (from memory)
-    assert fast_hints("", 300.0, None, 4) == ()
+    # a sound four was recorded at 309 to 316 rpm
+    assert fast_hints("", 316.0, None, 4) == ()
     assert "340 rpm" in fast_hints("", 340.0, None, 4)[0]
     assert "12 % only" in fast_hints("", 240.0, 0.12, 4)[0]
     # eight compressions overlap: shallow humps are nothing special

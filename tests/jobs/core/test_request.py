@@ -25,6 +25,8 @@ def test_the_request_names_the_cylinder():
     assert request_line([3], Pattern.ONE).startswith("Find why cylinder 3 is low: ")
     assert "cylinders 2 and 3 are low" in request_line([2, 3], Pattern.ADJACENT)
     assert "every cylinder" in request_line([], Pattern.NONE)
+    lost = request_line([3, 4], Pattern.ADJACENT, loses_coolant=True)
+    assert lost.index("gas test first") < lost.index("Leak-down")
 
 
 def test_a_high_cylinder_comes_before_the_low_one():
@@ -39,19 +41,23 @@ def test_a_bind_comes_before_liquid_in_two_companions():
 
 @pytest.mark.parametrize("pattern", list(Pattern))
 def test_requests_fit_one_line(pattern):
+    for lost in (False, True):
+        line = request_line(range(1, 9), pattern, loses_coolant=lost)
+        assert len(line) <= LONGEST_REQUEST
+        assert line.endswith(".")
     assert len(request_line(range(1, 17), pattern)) <= LONGEST_REQUEST
 
 
 def test_how_low_gives_figure_interval_and_limits():
     words = how_low([Figure(3, 0.574, 0.53, 0.61)], 9, "accepted")
     assert words.startswith(
-        "Cylinder 3 at 57 % of its sound neighbours (95 % interval 53 % to 61 %), over 9 "
+        "Cylinder 3 at 57 % of the good cylinders (95 % interval 53 % to 61 %), over 9 "
     )
     assert "Relative only" in words
     assert "kPa" not in words
     assert "psi" not in words
     assert "against the capture" in how_low([Figure(3, 0.9, 0.8, 1.0)], 9, "overruled")
-    assert "gauge has to say" in how_low([], 0, "without")
+    assert "compression test has to say" in how_low([], 0, "without")
 
 
 def test_an_open_question_is_asked_as_one():
@@ -62,7 +68,7 @@ def test_an_open_question_is_asked_as_one():
     assert not is_open([1, 4], [[1, 4]])
     assert not is_open([], [])
     assert how_low([Figure(None, 0.5, 0.45, 0.55)], 9, "accepted").startswith(
-        "One of them at 50 % of its sound neighbours"
+        "One of them at 50 % of the good cylinders"
     )
 
 
@@ -77,10 +83,11 @@ def test_which_cylinder_is_a_confidence_of_its_own():
     assert "triage alone" in which_cylinder([2], [], "without")
 
 
-def test_what_would_disprove_it_names_limits_and_companion():
+def test_what_would_rule_it_out_names_limits_and_companion():
     words = disproof([1], {1: 4}, "lowest at least 75 % of highest")
     assert "cylinder 1 inside the limits (lowest at least 75 % of highest)" in words
-    assert "cylinder 4, one turn away, reads low instead" in words
+    assert "cylinder 4, the 360° companion, reads low instead" in words
+    # a pair of companions maps onto itself when the sync is a turn off
     pair = disproof([1, 4], {1: 4, 4: 1}, "x")
-    assert "one turn away" not in pair
+    assert "wrong turn" not in pair
     assert "misses the gauge limits (x)" in disproof([], {}, "x")

@@ -120,8 +120,8 @@ def test_a_plain_order_is_one_sheet(printed, order, paper):
     assert "Find why cylinder 3 is low" in text
     assert "third from the front" in text
     assert "1-3-4-2" in text
-    assert "Leak-down at top dead centre" in text
-    assert "maker's procedure, local codes and licensed practice come first" in text
+    assert "TDC of compression, both valves closed" in text
+    assert "manufacturer's procedure, local codes and licensed practice come first" in text
     assert "Signed verdict: Dana Diag" in text
 
 

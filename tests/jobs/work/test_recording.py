@@ -115,15 +115,15 @@ def test_tests_of_the_engine_have_one_button(triaged, run_of, by, browser):
         visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[2, 3]
     )
     order = work_order_create(judgement=signed, member=by)
-    sync, bind, gauge = wanted_lines(order, [])[:3]
-    assert (sync.record_as, sync.whole_engine) == ("sync", True)
-    assert (bind.record_as, bind.whole_engine) == ("bind", True)
-    assert (gauge.record_as, gauge.whole_engine) == ("gauge_dry", False)
+    lines = {line.record_as: line for line in wanted_lines(order, [])}
+    assert lines["repeat"].whole_engine
+    assert lines["bind"].whole_engine
+    assert not lines["gauge_dry"].whole_engine
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
-    assert '?test=sync"' in page
-    assert "?test=sync&amp;cylinder" not in page
+    assert '?test=bind"' in page
+    assert "?test=bind&amp;cylinder" not in page
     assert "?test=gauge_dry&amp;cylinder=2" in page
-    finding_add(order=order, member=by, found=Found(None, "sync", "good"))
+    finding_add(order=order, member=by, found=Found(None, "bind", "good"))
     assert ">recorded<" in browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
 
 
@@ -158,16 +158,19 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
     order = WorkOrder.objects.get()
     finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
     assert unrecorded_tests(order) == [
-        "Compression gauge, wet",
+        "Repeated capture",
         "Leak-down",
         "Borescope",
+        "Plug, injector seats",
+        "Compression gauge, wet",
+        "Valve clearance and lift",
         "Compression gauge, dry (cylinders 1, 2 and 4)",
     ]
     address = reverse("jobs:work-order-complete", args=[order.pk])
     refused = browser.post(address, {"summary": "Leaks."})
     assert refused.status_code == 422
     page = refused.content.decode()
-    assert "Nothing is recorded on: Compression gauge, wet; Leak-down; Borescope; " in page
+    assert "Nothing is recorded on: Repeated capture; Leak-down; Borescope; " in page
     assert "Leaks." in page
     assert (
         browser.post(address, {"summary": "Leaks.", "left_out": "No adapter."}).status_code == 302
@@ -180,7 +183,7 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
 
 
 def test_not_done_with_a_reason_is_recorded_too(order, mechanic):
-    for test in ("gauge_dry", "gauge_wet", "leak_down", "borescope"):
+    for test in dict.fromkeys(recorded_as(wanted["key"]) for wanted in order.tests):
         finding_add(
             order=order, member=mechanic, found=Found(3, test, "not_done", words="Declined.")
         )

@@ -97,7 +97,7 @@ def test_one_low_cylinder_on_every_page(triaged, run_of, browser, by):
         page = browser.get(address).content.decode()
         assert "What the pattern suggests" in page
         assert "One low cylinder: cylinder 3" in page
-        assert "What would disprove it" in page
+        assert "What would rule it out" in page
         assert "Source: common practice" in page
 
 
@@ -114,9 +114,20 @@ def test_neighbours_of_this_engine_on_order_and_sheet(triaged, run_of, browser, 
         assert "Usually the head gasket between them." in page
 
 
-def test_companions_check_the_sync_first_and_are_neighbours_too(triaged, run_of):
+def test_neighbours_come_before_companions_and_lost_coolant_before_all(
+    triaged, run_of, by, browser
+):
     run = run_of(triaged, {1: 1.0, 2: 0.6, 3: 0.6, 4: 1.0})
-    assert patterns(triaged, run) == [Pattern.COMPANIONS, Pattern.ADJACENT]
+    assert patterns(triaged, run) == [Pattern.ADJACENT, Pattern.COMPANIONS]
+    assert decision_on(triaged, run).patterns[0].tests[0].key == "repeat_once"
+    triaged.complaint.words = "Loses coolant."
+    triaged.complaint.save()
+    signed = judgement_sign(
+        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[2, 3]
+    )
+    keys = [t.key for t in order_draft(signed).tests]
+    assert keys[:3] == ["coolant", "leak_down", "neighbour"]
+    assert "sync" not in keys
 
 
 def test_an_even_engine_with_misfires(triaged, run_of, by):
@@ -137,7 +148,7 @@ def test_a_fast_even_crank_is_a_hint_with_its_reason(triaged, run_of, by, browse
     signed = judgement_sign(
         visit=triaged, member=by, kind="overruled", mechanical="yes", run=run, reason="Fast."
     )
-    assert [t.key for t in order_draft(signed).tests][:2] == ["timing", "gauge_dry"]
+    assert [t.key for t in order_draft(signed).tests][:2] == ["timing", "bind"]
 
 
 def test_a_high_cylinder_stops_before_all_else(triaged, run_of):
