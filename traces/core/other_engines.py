@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+import numpy as np
+
 from engines.core.firing import FiringOrder
 from engines.core.spacing import (
     Intervals,
@@ -33,6 +35,8 @@ Refit: TypeAlias = Callable[[Prepared, Measured], float]
 _FASTEST_RPM = 330.0  # a measured four cranks at 316 rpm; hardly an engine is faster
 _COUNTS = (2, 3, 4, 5, 6, 8, 10, 12)
 _MOST_FITTED = 2
+_MOSTLY = 0.7
+_EXPLAINED_BY_THE_ENGINE = ("poor-fit", "sync-mismatch", "which-cylinder")
 _MORE_EXPLAINED = 0.15
 """More cylinders always explain more; of humps that are there they explain far more."""
 
@@ -84,6 +88,9 @@ def check_engine(
     half_cycles
         Whether `refit` can follow a cycle of half the length.
     """
+    if _events_skip_cycles(prepared):
+        why = ": the events come only once in two cycles of so many humps"
+        return [finding("hump-mismatch", cylinders=len(prepared.order), why=why)]
     explained = _explained(plain)
     halved = _likeliest(_in_half_the_time(prepared, explained), refit) if half_cycles else None
     if halved and _is_clearly_likelier(halved.cost, cost):
@@ -101,14 +108,25 @@ def check_engine(
     return []
 
 
+def _events_skip_cycles(prepared: Prepared) -> bool:
+    """Return whether events come mostly two cycles apart, but for some that leaked in."""
+    sync, cranking = prepared.sync, prepared.cranking
+    if sync.state != "every-720" or sync.by_hand:
+        return False
+    times_s = cranking.conditioned.times_s
+    counted = np.interp(sync.events_s, times_s, cranking.cycle_count)
+    apart = np.rint(np.diff(counted))
+    return bool(apart.size and np.mean(apart % 2 == 0) >= _MOSTLY)
+
+
 def _is_clearly_likelier(cost: float, other: float) -> bool:
     return cost < min(other - _LIKELIER, _COST_SHARE * other)
 
 
 def with_doubts(measured: Measured, doubts: list[Finding]) -> Measured:
-    """Return what was measured with the doubts of its engine, which explain a poor fit."""
+    """Return what was measured with the doubts of its engine, which explain what did not fit."""
     refused = any(doubt.severity == "stop" for doubt in doubts)
-    kept = [f for f in measured.findings if not (refused and f.code == "poor-fit")]
+    kept = [f for f in measured.findings if not (refused and f.code in _EXPLAINED_BY_THE_ENGINE)]
     return replace(measured, findings=(*doubts, *kept))
 
 

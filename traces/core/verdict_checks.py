@@ -19,6 +19,7 @@ _DEAD = 0.2
 _WEAK = 0.5
 _THERE = 0.6
 _EVERY_OTHER = 2
+_FEW = 3
 _NEIGHBOUR = 1.10
 _CYLINDERS = (3, 4, 5, 6, 8, 10, 12)
 _CLEARLY = 10.0  # "very strong" evidence (Kass and Raftery, JASA 90, 1995; from memory)
@@ -142,6 +143,9 @@ def _mostly_dead(estimates: tuple[Estimate, ...]) -> str:
                 continue
             if every == _EVERY_OTHER or shares[there].min() > _THERE:
                 return _missing_words(count, every)
+    there = int(np.count_nonzero(shares >= _DEAD))
+    if count > _FEW and 2 * there < count:
+        return f": only {there} of {count} are there, so it may have fewer"
     return ""
 
 

@@ -136,6 +136,8 @@ def _estimates(figures: list[float]) -> tuple[Estimate, ...]:
         ([1.0, 0.4, 0.1, 0.5, 0.3, 0.2], False),
         ([0.3, 0.1, 1.0, 0.3, 0.1, 1.0, 0.3, 0.1, 1.0], True),
         ([1.0, 0.1, 0.1], False),  # a three with two dead ones
+        ([0.1, 0.0, 1.0, 0.0, 0.0, 0.9, 0.0, 0.1], True),  # three that seem to be eight
+        ([0.1, 0.1, 1.0, 0.9], False),
     ],
 )
 def test_humps_at_every_second_or_third_firing_only(figures, refused) -> None:
