@@ -1,19 +1,14 @@
-"""What compression gauge readings say: limits by rule with their source, dry and wet.
+"""What compression gauge readings say: limits by rule with their source.
 
 Makers' limits differ, so a rule is a setting that is kept with the job. Readings are gauge
 pressures in kilopascals by cylinder number, as stamped on the engine.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Any
 
 from jobs.core.pressure import percent, shown
-
-WET_RISE = 0.10
-"""Share of the dry reading by which the wet one must stand higher to count as risen
-(common practice: makers give no figure, and a gauge repeats within a few per cent)."""
 
 _SLACK = 1e-6
 """Readings turned from psi or bar must not fail a limit by rounding."""
@@ -223,56 +218,3 @@ def _none_missed(*, several: bool) -> str:
     if several:
         return "No limit of this rule is missed."
     return "One reading compares with nothing; measure the other cylinders too."
-
-
-class Wet(StrEnum):
-    """What a wet test points at."""
-
-    RINGS = "rings"
-    VALVES = "valves"
-    GASKET_BETWEEN = "gasket"
-
-
-WET_WORDS: dict[Wet, str] = {
-    Wet.RINGS: "rises with oil: rings or bore",
-    Wet.VALVES: "does not rise with oil: valves or head gasket",
-    Wet.GASKET_BETWEEN: (
-        "two neighbours are low and oil changes neither: head gasket between them"
-    ),
-}
-"""Makers' service texts say this much (examples); the maker of this engine wins."""
-
-
-def wet_read(
-    dry_kpa: Mapping[int, float],
-    wet_kpa: Mapping[int, float],
-    neighbours: Mapping[int, Collection[int]],
-    rise: float = WET_RISE,
-) -> dict[int, Wet]:
-    """Say what oil in the cylinder changed, for each cylinder with both readings.
-
-    Parameters
-    ----------
-    dry_kpa, wet_kpa
-        Readings of the *low* cylinders before and after about 15 ml of oil.
-    neighbours
-        Cylinders beside each one on the same bank.
-    rise
-        Share of the dry reading that counts as risen.
-
-    Returns
-    -------
-    dict
-        Cylinder to meaning; a cylinder without both readings is left out.
-    """
-    both = sorted(set(dry_kpa) & set(wet_kpa))
-    risen = {c: wet_kpa[c] > dry_kpa[c] * (1 + rise) + _SLACK for c in both}
-    found: dict[int, Wet] = {}
-    for cylinder in both:
-        if risen[cylinder]:
-            found[cylinder] = Wet.RINGS
-        elif any(n in risen and not risen[n] for n in neighbours.get(cylinder, ())):
-            found[cylinder] = Wet.GASKET_BETWEEN
-        else:
-            found[cylinder] = Wet.VALVES
-    return found

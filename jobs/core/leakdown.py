@@ -9,6 +9,9 @@ REFERENCE = (
 )
 """A published limit to hold against; it is not the limit of a road vehicle."""
 
+SUSPECT_PERCENT = 20.0
+"""Above this a car's cylinder is past acceptable (common practice)."""
+
 CAR_SOURCE = "common practice for cars, no published limit; the maker's figure wins"
 
 _BANDS: tuple[tuple[float, str], ...] = (

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from jobs.core.gauge import GaugeRule, gauge_read
 from jobs.core.pressure import shown
+from jobs.core.wet_test import MOST_OIL_SHARE, OIL_SHARE
 
 MOST_USUAL_KPA = {"diesel": 4500.0}
 MOST_USUAL_PETROL_KPA = 2500.0
@@ -65,3 +66,45 @@ def contradictions(
         for cylinder in read.failing
         if outcomes.get(cylinder) == "good"
     }
+
+
+def doubts_about_running(
+    idle_kpa: float | None, snap_kpa: float | None, *, fuel: str, unit: str
+) -> tuple[str, ...]:
+    """Return why figures of a running compression test are likely a slip; empty where not."""
+    most = MOST_USUAL_KPA.get(fuel, MOST_USUAL_PETROL_KPA)
+    asked = [
+        f"{shown(value, unit)} is more than such an engine builds. {_ASK}"
+        for value in (idle_kpa, snap_kpa)
+        if value is not None and value > most
+    ]
+    if idle_kpa is not None and snap_kpa is not None and snap_kpa < idle_kpa:
+        asked.append(f"A snap of the throttle fills the cylinder more than idle does. {_ASK}")
+    return tuple(asked)
+
+
+def doubts_about_wet(
+    oil_ml: float | None, swept_ml: float | None, *, fuel: str, is_flat: bool
+) -> tuple[str, ...]:
+    """Return why a wet test may harm or tell nothing here; empty where it may be recorded.
+
+    Sources: a maker of diesels forbids oil, because it does not compress; in flat engines oil
+    does not reach the whole ring (makers' service texts, as examples).
+    """
+    asked = []
+    if fuel == "diesel":
+        asked.append(
+            "Oil can lock a diesel, and a maker of diesels forbids it. Confirm it if this engine's "
+            "manufacturer allows it; it is not read here."
+        )
+    if is_flat:
+        asked.append(
+            "In a flat engine the oil does not reach the whole ring, so that this reading tells "
+            "nothing. Confirm it if it is to be kept all the same."
+        )
+    if oil_ml is not None and swept_ml is not None and oil_ml > MOST_OIL_SHARE * swept_ml:
+        asked.append(
+            f"{oil_ml:g} ml is a lot for {swept_ml:g} ml: the oil lifts the reading by itself. "
+            f"About {OIL_SHARE * swept_ml:.0f} ml is enough. Confirm it if so much was put in."
+        )
+    return tuple(asked)

@@ -7,10 +7,12 @@ from uuid import uuid4
 from django import forms
 from django.db.models import QuerySet
 
+from jobs.core.finding_figures import figures_of
 from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
 from jobs.core.request import LONGEST_REQUEST
 from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.forms.fields import MeasuredField
+from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.notes import PhotoForm
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.order_draft import OrderDraft
@@ -111,7 +113,7 @@ class WorkOrderEditForm(VersionedForm):
         return value.name if isinstance(value, Member) else super()._shown(name, value)
 
 
-class FindingForm(forms.Form):
+class FindingForm(SpecialFigures):
     """One test on one cylinder or on the engine, its pressure in the shop's unit."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
@@ -177,7 +179,8 @@ class FindingForm(forms.Form):
         label="How it was done",
         required=False,
         max_length=200,
-        help_text="Strokes, throttle, warm or cold, supply pressure, oil quantity.",
+        help_text="Strokes, throttle, warm or cold; for a leak-down the tester, oil filler cap "
+        "off, crankcase breather closed off, coolant full.",
     )
 
     confirmed = forms.BooleanField(label="The figures are right as typed", required=False)
@@ -193,9 +196,9 @@ class FindingForm(forms.Form):
         self._unit = unit
         cylinders = cast("forms.TypedChoiceField", self.fields["cylinder"])
         cylinders.choices = [(c, _marked(c, order)) for c in cylinders_of(order)]
-        for name in ("pressure", "first_puff"):
+        for name in PRESSURES:
             cast("MeasuredField", self.fields[name]).unit = unit
-        for name in ("cylinder", "words"):
+        for name in ("cylinder", "words", "idle"):
             self.fields[name].at_times_needed = True  # type: ignore[attr-defined]
 
     def full_clean(self) -> None:
@@ -205,14 +208,9 @@ class FindingForm(forms.Form):
             return
         test, outcome = self.data.get("test", ""), self.data.get("outcome", "")
         not_done = outcome == CylinderFinding.Outcome.NOT_DONE
-        gauge = test in {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
-        shown = {
-            "pressure": gauge,
-            "first_puff": gauge,
-            "leak_percent": test == CylinderFinding.Test.LEAK_DOWN,
-        }
-        for name, is_shown in shown.items():
-            if not_done or not is_shown:
+        shown = figures_of(test)
+        for name in ("pressure", "first_puff", "leak_percent", *SpecialFigures.base_fields):
+            if not_done or figure_of(name) not in shown:
                 self.errors.pop(name, None)
                 self.cleaned_data[name] = None
         if test in WHOLE_ENGINE:
@@ -224,6 +222,15 @@ class FindingForm(forms.Form):
 
     def clean_first_puff(self) -> float | None:
         return self._in_reach(self.cleaned_data["first_puff"])
+
+    def clean_supply(self) -> float | None:
+        return self._in_reach(self.cleaned_data["supply"])
+
+    def clean_idle(self) -> float | None:
+        return self._in_reach(self.cleaned_data["idle"])
+
+    def clean_snap(self) -> float | None:
+        return self._in_reach(self.cleaned_data["snap"])
 
     def _in_reach(self, value: float | None) -> float | None:
         if value is not None and to_kpa(value, self._unit) > MOST_KPA:
@@ -246,9 +253,13 @@ class FindingForm(forms.Form):
             cylinder=data["cylinder"],
             test=data["test"],
             outcome=data["outcome"],
-            first_puff_kpa=kpa("first_puff"),
-            pressure_kpa=kpa("pressure"),
             leak_percent=data["leak_percent"],
+            orifice_mm=data["orifice_mm"],
+            at_tdc=data["at_tdc"],
+            is_warm=data["is_warm"],
+            oil_ml=data["oil_ml"],
+            swept_ml=data["swept_ml"],
+            **{figure_of(name): kpa(name) for name in PRESSURES},
             heard_at=data["heard_at"],
             conditions=data["conditions"],
             words=data["words"],

@@ -122,6 +122,17 @@ class CylinderFinding(models.Model):
     pressure_kpa = models.FloatField(null=True, editable=False)
     """What it shows after the last one."""
     leak_percent = models.FloatField("leak (%)", null=True, blank=True)
+    supply_kpa = models.FloatField("supply pressure", null=True, blank=True)
+    orifice_mm = models.FloatField("orifice of the tester (mm)", null=True, blank=True)
+    """Per cent of testers with different orifices do not compare."""
+    at_tdc = models.BooleanField("at compression top dead centre", null=True, blank=True)
+    """Both valves closed, approached from both sides, crank held; None where not noted."""
+    is_warm = models.BooleanField("engine warm", null=True, blank=True)
+    oil_ml = models.FloatField("oil (ml)", null=True, blank=True)
+    swept_ml = models.FloatField("swept volume of the cylinder (ml)", null=True, blank=True)
+    idle_kpa = models.FloatField("running, at idle", null=True, blank=True)
+    """Running compression, injector unplugged and coil grounded on that cylinder."""
+    snap_kpa = models.FloatField("running, on a snap of the throttle", null=True, blank=True)
     heard_at = models.CharField("air heard at", max_length=10, blank=True, choices=HeardAt.choices)
     conditions = models.CharField("how it was done", max_length=200, blank=True)
     """Strokes, throttle, warm or cold, supply pressure, oil quantity: what makes it repeatable."""

@@ -6,6 +6,7 @@ from typing import cast
 
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
+from engines.core.layouts import Family
 from engines.core.positions import Place, PositionError
 from engines.models import Engine
 from jobs.core.request import named
@@ -169,6 +170,11 @@ def engine_sequence(visit: Visit, run: Run | None) -> tuple[int, ...] | None:
         return run.setup.analysis.firing_order.sequence
     engine = visit.vehicle.engine
     return engine.order.sequence if engine else None
+
+
+def is_flat(engine: Engine | None) -> bool:
+    """Return whether the engine's cylinders lie flat, so that oil does not reach whole rings."""
+    return engine is not None and engine.layout_kind.family is Family.FLAT
 
 
 def engine_places(engine: Engine | None) -> Mapping[int, Place]:

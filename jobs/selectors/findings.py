@@ -1,21 +1,33 @@
 """What recorded findings say, as help beside them; the maker's figure wins."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.db.models import F
 
 from engines.core.positions import neighbours_of
-from jobs.core.gauge import WET_WORDS, GaugeRule, default_rule, gauge_read, wet_read
+from jobs.core.first_puff import PUFF_WORDS, puff_read
+from jobs.core.first_puff import SOURCE as PUFF_SOURCE
+from jobs.core.gauge import GaugeRule, default_rule, gauge_read
 from jobs.core.groups import SWAP
-from jobs.core.leakdown import CAR_SOURCE, REFERENCE, REFERENCE_LIMIT_PERCENT, leak_read
+from jobs.core.leakdown import (
+    CAR_SOURCE,
+    REFERENCE,
+    REFERENCE_LIMIT_PERCENT,
+    SUSPECT_PERCENT,
+    leak_read,
+)
 from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
+from jobs.core.running_compression import SOURCE as RUNNING_SOURCE
+from jobs.core.running_compression import running_words
 from jobs.core.tests_wanted import recorded_as
+from jobs.core.wet_test import WET_WORDS, WetReading, wet_read
 from jobs.models import CylinderFinding, WorkOrder
-from jobs.selectors.evidence import engine_of, engine_places
+from jobs.selectors.evidence import engine_of, engine_places, fuel_of, is_flat
 
 _Test = CylinderFinding.Test
+_MAKERS = "vehicle makers' service texts, as an example"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +44,38 @@ def finding_words(finding: CylinderFinding, unit: str) -> str:
     """Return a finding in one line, pressures in `unit`."""
     whose = "whole engine" if finding.cylinder is None else f"cylinder {finding.cylinder}"
     parts = [f"{whose}, {finding.get_test_display().lower()}"]
-    if finding.pressure_kpa is not None:
-        parts.append(gauge_words(finding, unit))
+    if reading := reading_words(finding, unit):
+        parts.append(reading)
+    parts.append(finding.get_outcome_display().lower())
+    line = ", ".join(parts)
+    return f"{line}: {finding.words}" if finding.words else line
+
+
+def reading_words(finding: CylinderFinding, unit: str) -> str:
+    """Return a finding's figures in one line, pressures in `unit`; '' where it has none."""
+    parts = [gauge_words(finding, unit)]
     if finding.leak_percent is not None:
         parts.append(f"{finding.leak_percent:g} %")
     if finding.heard_at:
         parts.append(f"air heard at {finding.get_heard_at_display().lower()}")
-    parts.append(finding.get_outcome_display().lower())
-    line = ", ".join(parts)
-    return f"{line}: {finding.words}" if finding.words else line
+    for name, value_kpa in (
+        ("supply", finding.supply_kpa),
+        ("idle", finding.idle_kpa),
+        ("snap", finding.snap_kpa),
+    ):
+        if value_kpa is not None:
+            parts.append(f"{name} {shown(value_kpa, unit)}")
+    if finding.orifice_mm is not None:
+        parts.append(f"orifice {finding.orifice_mm:g} mm")
+    if finding.at_tdc:
+        parts.append("at compression top dead centre")
+    if finding.is_warm:
+        parts.append("warm")
+    if finding.oil_ml is not None:
+        parts.append(f"oil {finding.oil_ml:g} ml")
+    if finding.swept_ml is not None:
+        parts.append(f"swept volume {finding.swept_ml:g} ml")
+    return ", ".join(part for part in parts if part)
 
 
 def gauge_words(finding: CylinderFinding, unit: str) -> str:
@@ -111,15 +146,25 @@ def hints(order: WorkOrder, findings: Iterable[CylinderFinding], unit: str) -> t
     """Return what the findings say under the job's limits and the published references."""
     rows = list(findings)
     dry = _latest(rows, _Test.GAUGE_DRY)
-    wet = _latest(rows, _Test.GAUGE_WET)
-    return (*_gauge_hints(order, dry, unit), *_wet_hints(order, dry, wet), *_leak_hints(rows))
+    low = set(order.cylinders)
+    if dry:
+        low |= set(gauge_read(dry, gauge_rule_of(order)).failing)
+    return (
+        *_gauge_hints(order, dry, unit),
+        *_puff_hints(rows, low),
+        *_wet_hints(order, rows, low, unit),
+        *_running_hints(rows, dry, unit),
+        *_leak_hints(rows),
+    )
 
 
-def _latest(rows: list[CylinderFinding], test: str) -> dict[int, float]:
+def _latest(
+    rows: list[CylinderFinding], test: str, figure: str = "pressure_kpa"
+) -> dict[int, float]:
     return {
-        row.cylinder: row.pressure_kpa
+        row.cylinder: getattr(row, figure)
         for row in rows
-        if row.test == test and row.pressure_kpa is not None and row.cylinder is not None
+        if row.test == test and getattr(row, figure) is not None and row.cylinder is not None
     }
 
 
@@ -131,21 +176,88 @@ def _gauge_hints(order: WorkOrder, dry: dict[int, float], unit: str) -> list[Hin
     return [Hint(sentence, rule.source, doubtful=not read.passes) for sentence in read.sentences]
 
 
-def _wet_hints(order: WorkOrder, dry: dict[int, float], wet: dict[int, float]) -> list[Hint]:
+def _puff_hints(rows: list[CylinderFinding], low: Collection[int]) -> list[Hint]:
+    first = _latest(rows, _Test.GAUGE_DRY, "first_puff_kpa")
+    last = _latest(rows, _Test.GAUGE_DRY)
+    return [
+        Hint(f"Cylinder {cylinder} {PUFF_WORDS[meaning]}.", PUFF_SOURCE, doubtful=True)
+        for cylinder, meaning in puff_read(first, last, low).items()
+    ]
+
+
+def _wet_hints(
+    order: WorkOrder, rows: list[CylinderFinding], low: Collection[int], unit: str
+) -> list[Hint]:
+    dry, wet = _latest(rows, _Test.GAUGE_DRY), _latest(rows, _Test.GAUGE_WET)
     if not dry or not wet:
         return []
-    failing = set(gauge_read(dry, gauge_rule_of(order)).failing) | set(order.cylinders)
-    low_dry = {c: v for c, v in dry.items() if c in failing}
-    places = engine_places(engine_of(order.visit, order.judgement.run))
-    neighbours = {c: neighbours_of(places, c) for c in places}
+    visit, run = order.visit, order.judgement.run
+    engine = engine_of(visit, run)
+    if is_flat(engine) or fuel_of(visit, run) == "diesel":
+        kind = "flat engine" if is_flat(engine) else "diesel"
+        return [Hint(f"A wet test of a {kind} is not read.", _MAKERS)]
+    places = engine_places(engine)
+    swept = _latest(rows, _Test.GAUGE_WET, "swept_ml").values()
+    read = wet_read(
+        dry,
+        wet,
+        {c: neighbours_of(places, c) for c in places},
+        low=low,
+        oil_ml=_latest(rows, _Test.GAUGE_WET, "oil_ml"),
+        swept_ml=min(swept, default=None),
+    )
     return [
         Hint(
-            f"Cylinder {cylinder} {WET_WORDS[meaning]}.",
-            "vehicle makers' service texts, as an example",
+            f"Cylinder {c} {WET_WORDS[one.meaning]}.{_expected_words(one, unit)}",
+            _MAKERS,
             doubtful=True,
         )
-        for cylinder, meaning in wet_read(low_dry, wet, neighbours).items()
+        for c, one in read.items()
     ]
+
+
+def _expected_words(read: WetReading, unit: str) -> str:
+    if read.expected_kpa is None:
+        return ""
+    by = (
+        f"as in the good cylinder {read.control}"
+        if read.control is not None
+        else "computed from its volume"
+    )
+    return f" Oil alone may give {shown(read.expected_kpa, unit)}, {by}."
+
+
+def _running_hints(rows: list[CylinderFinding], dry: dict[int, float], unit: str) -> list[Hint]:
+    found = []
+    for row in rows:
+        beside = dry.get(row.cylinder) if row.cylinder is not None else None
+        words = running_words(row.idle_kpa, row.snap_kpa, beside, unit)
+        if words:
+            found.append(Hint(f"Cylinder {row.cylinder}, running: {words}.", RUNNING_SOURCE))
+    return found
+
+
+def _method_hints(rows: list[CylinderFinding]) -> list[Hint]:
+    """Say where leak-down figures cannot be read as they stand."""
+    leaks = [row for row in rows if row.leak_percent is not None]
+    found = []
+    orifices = sorted({row.orifice_mm for row in leaks if row.orifice_mm is not None})
+    if len(orifices) > 1:
+        sizes = " and ".join(f"{size:g} mm" for size in orifices)
+        found.append(
+            Hint(f"Testers with orifices of {sizes} were used: their per cent differ.", REFERENCE)
+        )
+    unsure = [r.cylinder for r in leaks if not r.at_tdc and (r.leak_percent or 0) > SUSPECT_PERCENT]
+    if unsure:
+        found.append(
+            Hint(
+                f"That both valves were closed is not noted for "
+                f"{cylinders_named([c for c in unsure if c is not None])}: away from top dead "
+                "centre of the compression stroke an open valve leaks.",
+                REFERENCE,
+            )
+        )
+    return found
 
 
 def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
@@ -159,7 +271,7 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
             Hint(
                 f"Cylinder {row.cylinder} loses {row.leak_percent:g} %: {read.band}.{heard}",
                 CAR_SOURCE,
-                doubtful=row.leak_percent > 20,
+                doubtful=row.leak_percent > SUSPECT_PERCENT,
             )
         )
         if read.over_reference:
@@ -170,7 +282,7 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
                     doubtful=True,
                 )
             )
-    return found
+    return [*found, *_method_hints(rows)]
 
 
 def summary_draft(findings: Iterable[CylinderFinding], unit: str) -> str:

@@ -6,12 +6,18 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.plausible import contradictions, doubts_about_pressure
+from jobs.core.finding_figures import RANGES, figures_of
+from jobs.core.plausible import (
+    contradictions,
+    doubts_about_pressure,
+    doubts_about_running,
+    doubts_about_wet,
+)
 from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
 from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.models import CylinderFinding, Visit, WorkOrder
-from jobs.selectors.evidence import fuel_of
+from jobs.selectors.evidence import engine_of, fuel_of, is_flat
 from jobs.selectors.findings import finding_words, gauge_rule_of
 from jobs.services.timeline import event_add
 from jobs.services.work import work_order_accept
@@ -20,11 +26,18 @@ from shopdiag.people.models import Member
 _GAUGE = {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
 _SEEN = {
     CylinderFinding.Test.BORESCOPE,
-    CylinderFinding.Test.RUNNING,
     CylinderFinding.Test.SEATS,
     CylinderFinding.Test.VALVES,
     CylinderFinding.Test.OTHER,
 }
+_PRESSURES = {
+    "pressure": "pressure_kpa",
+    "first_puff": "first_puff_kpa",
+    "supply": "supply_kpa",
+    "idle": "idle_kpa",
+    "snap": "snap_kpa",
+}
+"""Fields of the form by the figure they hold."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +53,14 @@ class Found:
     conditions: str = ""
     words: str = ""
     first_puff_kpa: float | None = None
+    supply_kpa: float | None = None
+    orifice_mm: float | None = None
+    at_tdc: bool | None = None
+    is_warm: bool | None = None
+    oil_ml: float | None = None
+    swept_ml: float | None = None
+    idle_kpa: float | None = None
+    snap_kpa: float | None = None
     confirmed: bool = False
     """Whether a person was asked about an odd figure and says that it is right."""
 
@@ -108,31 +129,44 @@ def finding_add(
 
 def _ask_back(order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None) -> None:
     """Ask about a figure that is likely a slip, or that contradicts what was recorded."""
-    if finding.test not in _GAUGE or finding.pressure_kpa is None or finding.cylinder is None:
-        return
-    unit = order.visit.shop.pressure_unit
-    fuel = fuel_of(order.visit, order.judgement.run)
-    asked = list(
-        doubts_about_pressure(finding.pressure_kpa, outcome=finding.outcome, fuel=fuel, unit=unit)
-    )
-    if finding.test == CylinderFinding.Test.GAUGE_DRY:
-        standing = [
-            f
-            for f in order.findings.filter(replaced_by=None, test=finding.test)
-            if f.pressure_kpa is not None
-            and f.cylinder is not None
-            and (replaces is None or f.pk != replaces.pk)
-        ]
-        rows = [*standing, finding]
-        found = contradictions(
-            {r.cylinder: r.pressure_kpa for r in rows if r.cylinder and r.pressure_kpa is not None},
-            {r.cylinder: r.outcome for r in rows if r.cylinder},
-            gauge_rule_of(order),
-            unit,
+    visit, run = order.visit, order.judgement.run
+    unit = visit.shop.pressure_unit
+    fuel = fuel_of(visit, run)
+    asked = list(doubts_about_running(finding.idle_kpa, finding.snap_kpa, fuel=fuel, unit=unit))
+    if finding.test in _GAUGE and finding.pressure_kpa is not None:
+        asked += doubts_about_pressure(
+            finding.pressure_kpa, outcome=finding.outcome, fuel=fuel, unit=unit
         )
-        asked += found.values()
+        asked += _contradicting(order, finding, replaces, unit)
+    if finding.test == CylinderFinding.Test.GAUGE_WET and finding.pressure_kpa is not None:
+        asked += doubts_about_wet(
+            finding.oil_ml, finding.swept_ml, fuel=fuel, is_flat=is_flat(engine_of(visit, run))
+        )
     if asked:
         raise ValidationError({"confirmed": asked})
+
+
+def _contradicting(
+    order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None, unit: str
+) -> list[str]:
+    """Return in which way a dry reading and those that stand cannot all be good."""
+    if finding.test != CylinderFinding.Test.GAUGE_DRY:
+        return []
+    standing = [
+        f
+        for f in order.findings.filter(replaced_by=None, test=finding.test)
+        if f.pressure_kpa is not None
+        and f.cylinder is not None
+        and (replaces is None or f.pk != replaces.pk)
+    ]
+    rows = [*standing, finding]
+    found = contradictions(
+        {r.cylinder: r.pressure_kpa for r in rows if r.cylinder and r.pressure_kpa is not None},
+        {r.cylinder: r.outcome for r in rows if r.cylinder},
+        gauge_rule_of(order),
+        unit,
+    )
+    return list(found.values())
 
 
 def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFinding | None) -> None:
@@ -156,6 +190,7 @@ def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFind
 
 def _checked(order: WorkOrder, found: Found) -> CylinderFinding:
     not_done = found.outcome == CylinderFinding.Outcome.NOT_DONE
+    figures = () if not_done else figures_of(found.test)
     gauge, leak = found.test in _GAUGE, found.test == CylinderFinding.Test.LEAK_DOWN
     # Fuel pressure or a blocked exhaust is about no single cylinder.
     whole = found.test in WHOLE_ENGINE or (
@@ -177,6 +212,11 @@ def _checked(order: WorkOrder, found: Found) -> CylinderFinding:
         )
     elif leak and found.leak_percent is None:
         raise ValidationError({"leak_percent": "Write down the leak in per cent, or “not done”."})
+    elif found.test == CylinderFinding.Test.RUNNING:
+        if found.idle_kpa is None and found.snap_kpa is None and not words:
+            raise ValidationError(
+                {"idle": "Write down the gauge at idle or on a snap, or what was seen."}
+            )
     elif not words and (found.test in _SEEN or (whole and found.outcome != "good")):
         raise ValidationError({"words": "Say in a few words what was seen."})
     _check_figures(found)
@@ -185,9 +225,7 @@ def _checked(order: WorkOrder, found: Found) -> CylinderFinding:
         cylinder=None if whole else found.cylinder,
         test=found.test,
         outcome=found.outcome,
-        first_puff_kpa=None if not_done or not gauge else found.first_puff_kpa,
-        pressure_kpa=None if not_done or not gauge else found.pressure_kpa,
-        leak_percent=None if not_done or not leak else found.leak_percent,
+        **{name: getattr(found, name) for name in figures},
         heard_at=found.heard_at if leak and not not_done else "",
         conditions=found.conditions.strip(),
         words=words,
@@ -205,7 +243,8 @@ def _check_cylinder(order: WorkOrder, cylinder: int | None) -> None:
 
 
 def _check_figures(found: Found) -> None:
-    for name, value in (("pressure", found.pressure_kpa), ("first_puff", found.first_puff_kpa)):
+    for name, figure in _PRESSURES.items():
+        value = getattr(found, figure)
         if value is not None and not 0 <= value <= MOST_KPA:
             raise ValidationError(
                 {name: f"A gauge shows between 0 and {MOST_KPA:.0f} kPa; check figure and unit."}
@@ -218,5 +257,11 @@ def _check_figures(found: Found) -> None:
         raise ValidationError(
             {"first_puff": "A gauge holds its highest: the first puff cannot be above the last."}
         )
+    for name, (least, most) in RANGES.items():
+        value = getattr(found, name)
+        if value is not None and not least <= value <= most:
+            raise ValidationError(
+                {name: f"This lies between {least:g} and {most:g}; check the figure."}
+            )
     if found.leak_percent is not None and not 0 <= found.leak_percent <= 100:
         raise ValidationError({"leak_percent": "A leak lies between 0 and 100 %."})

@@ -1,14 +1,13 @@
-"""How cylinders, findings and pressures read on pages."""
+"""How cylinders and findings read on pages."""
 
 from collections.abc import Collection
 
 from django import template
 
 from jobs.core.misfires import counts_text
-from jobs.core.pressure import shown
 from jobs.core.request import named
 from jobs.models import CylinderFinding
-from jobs.selectors.findings import finding_words
+from jobs.selectors.findings import finding_words, reading_words
 from traces.core.results import Report
 from traces.core.starter.words import starter_line
 
@@ -35,9 +34,9 @@ def counts_line(counts: dict[str, int]) -> str:
 
 
 @register.filter
-def pressure(value_kpa: float | None, unit: str) -> str:
-    """Return a pressure in the shop's unit; nothing for none."""
-    return "" if value_kpa is None else shown(value_kpa, unit)
+def reading(finding: CylinderFinding, unit: str) -> str:
+    """Return a finding's figures in one line; nothing where it has none."""
+    return reading_words(finding, unit)
 
 
 @register.filter

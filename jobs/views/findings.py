@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.core.pressure import from_kpa
+from jobs.forms.finding_figures import PRESSURES, figure_of
 from jobs.forms.limits import LimitsForm
 from jobs.forms.work import (
     CompleteForm,
@@ -28,6 +29,9 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.services import SavedMeanwhileError
+
+_PLAIN = ("orifice_mm", "at_tdc", "is_warm", "oil_ml", "swept_ml")
+"""Figures that have no unit of the shop."""
 
 
 @requires(Action.DO_WORK)
@@ -106,14 +110,13 @@ def _initial(
             "cylinder": replaced.cylinder,
             "test": replaced.test,
             "outcome": replaced.outcome,
-            "first_puff": in_unit(replaced.first_puff_kpa),
-            "pressure": in_unit(replaced.pressure_kpa),
-            "leak_percent": replaced.leak_percent,
+            **{name: in_unit(getattr(replaced, figure_of(name))) for name in PRESSURES},
+            **{name: getattr(replaced, name) for name in ("leak_percent", *_PLAIN)},
             "heard_at": replaced.heard_at,
             "words": replaced.words,
             "conditions": replaced.conditions,
         }
-    initial = {
+    initial: dict[str, Any] = {
         name: value for name in ("cylinder", "test", "outcome") if (value := request.GET.get(name))
     }
     if "cylinder" not in initial and len(order.cylinders) == 1:
@@ -121,6 +124,11 @@ def _initial(
     like = last_like(order, initial.get("test", ""))
     if like is not None:
         initial["conditions"] = like.conditions
+        # what stays the same from cylinder to cylinder: the tester, the oil, the engine
+        for name in ("orifice_mm", "oil_ml", "swept_ml", "is_warm"):
+            initial[name] = getattr(like, name)
+        if like.supply_kpa is not None:
+            initial["supply"] = round(from_kpa(like.supply_kpa, unit), 2)
     return initial
 
 

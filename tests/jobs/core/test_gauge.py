@@ -9,11 +9,9 @@ from jobs.core.gauge import (
     DEFAULT_RULE,
     RULES,
     GaugeRule,
-    Wet,
     default_rule,
     gauge_read,
     rule_of,
-    wet_read,
 )
 from jobs.core.pressure import to_kpa
 
@@ -113,31 +111,6 @@ def test_rules_go_to_the_database_and_back():
     assert rule_of("own") is None
     assert default_rule("petrol") == DEFAULT_RULE
     assert default_rule("diesel") == DEFAULT_DIESEL_RULE
-
-
-def test_oil_that_raises_the_reading_points_at_rings():
-    # Makers' service texts (examples): rises = rings, not = valve or gasket, two neighbours
-    # unchanged = gasket between them.
-    read = wet_read({2: 600.0}, {2: 900.0}, {2: (1, 3)})
-    assert read == {2: Wet.RINGS}
-
-
-def test_oil_that_changes_nothing_points_at_valves():
-    assert wet_read({2: 600.0}, {2: 620.0}, {2: (1, 3)}) == {2: Wet.VALVES}
-
-
-def test_two_unchanged_neighbours_point_at_the_gasket_between():
-    neighbours = {1: (2,), 2: (1, 3), 3: (2, 4), 4: (3,)}
-    both = wet_read({2: 400.0, 3: 420.0}, {2: 405.0, 3: 430.0}, neighbours)
-    assert both == {2: Wet.GASKET_BETWEEN, 3: Wet.GASKET_BETWEEN}
-    apart = wet_read({1: 400.0, 4: 420.0}, {1: 405.0, 4: 430.0}, neighbours)
-    assert apart == {1: Wet.VALVES, 4: Wet.VALVES}
-    one_rises = wet_read({2: 400.0, 3: 420.0}, {2: 405.0, 3: 700.0}, neighbours)
-    assert one_rises == {2: Wet.VALVES, 3: Wet.RINGS}
-
-
-def test_a_cylinder_without_both_readings_says_nothing():
-    assert wet_read({1: 500.0, 2: 500.0}, {2: 700.0}, {}) == {2: Wet.RINGS}
 
 
 def test_every_cylinder_beyond_the_spread_fails():

@@ -1,0 +1,29 @@
+"""Running compression: what a cylinder builds at idle and on a snap of the throttle."""
+
+from jobs.core.pressure import percent, shown
+
+IDLE_SHARE = 0.5
+SNAP_SHARE = 0.8
+SOURCE = "common practice: typical, not a limit; a sound cylinder of this engine tells more"
+"""Shares of the cranking reading that sound cylinders show."""
+
+
+def running_words(
+    idle_kpa: float | None, snap_kpa: float | None, dry_kpa: float | None, unit: str
+) -> str:
+    """Return the figures beside what is typical, pressures in `unit`.
+
+    Parameters
+    ----------
+    idle_kpa, snap_kpa
+        Gauge pressures at idle and on a snap; None where they were not taken.
+    dry_kpa
+        The same cylinder's dry cranking reading; None where there is none.
+    """
+    parts = []
+    for name, value, usual in (("idle", idle_kpa, IDLE_SHARE), ("snap", snap_kpa, SNAP_SHARE)):
+        if value is None:
+            continue
+        beside = f" ({percent(value / dry_kpa)} of its cranking reading)" if dry_kpa else ""
+        parts.append(f"{name} {shown(value, unit)}{beside}; typical {percent(usual)} of cranking")
+    return ", ".join(parts)

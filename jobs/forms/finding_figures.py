@@ -1,0 +1,77 @@
+"""The figures of single tests that a finding asks for beside gauge and leak."""
+
+from django import forms
+
+from jobs.core.finding_figures import RANGES
+from jobs.forms.fields import MeasuredField
+
+_NEGATIVE = "A gauge pressure cannot be negative; check the figure."
+PRESSURES = ("first_puff", "pressure", "supply", "idle", "snap")
+"""Fields in the shop's unit; the figure of each is named with `_kpa` behind it."""
+
+
+def _pressure(label: str, help_text: str = "") -> MeasuredField:
+    return MeasuredField(
+        label=label,
+        required=False,
+        min_value=0,
+        help_text=help_text,
+        error_messages={"min_value": _NEGATIVE},
+    )
+
+
+def _volume(name: str, label: str, unit: str, help_text: str) -> MeasuredField:
+    least, most = RANGES[name]
+    return MeasuredField(
+        label=label,
+        unit=unit,
+        required=False,
+        min_value=least,
+        max_value=most,
+        help_text=help_text,
+    )
+
+
+def figure_of(field: str) -> str:
+    """Return the name of the figure that a field holds."""
+    return f"{field}_kpa" if field in PRESSURES else field
+
+
+class SpecialFigures(forms.Form):
+    """Oil of a wet test, how a leak-down was done, running compression."""
+
+    oil_ml = _volume(
+        "oil_ml",
+        "Oil put in",
+        "ml",
+        "About 1 % of the cylinder's swept volume; the same in a good cylinder as control.",
+    )
+    swept_ml = _volume(
+        "swept_ml", "Swept volume of the cylinder", "ml", "Like 500 for a 2.0 litre four."
+    )
+    supply = _pressure("Supply pressure")
+    orifice_mm = _volume(
+        "orifice_mm",
+        "Orifice of the tester",
+        "mm",
+        "The per cent hang on it: compare within one tester. FAA AC 43.13-1B ch. 8 (aircraft): "
+        "0.040 in, 1.0 mm, to 5.00 in bore.",
+    )
+    at_tdc = forms.BooleanField(
+        label="At top dead centre of the compression stroke: both valves closed, approached from "
+        "both sides, crank held",
+        required=False,
+    )
+    is_warm = forms.BooleanField(label="Engine warm", required=False)
+    idle = _pressure(
+        "Running, at idle", "Injector unplugged and coil grounded on this cylinder only."
+    )
+    snap = _pressure("Running, on a snap of the throttle")
+
+    def clean_at_tdc(self) -> bool | None:
+        """A box that is not ticked was not noted."""
+        return self.cleaned_data["at_tdc"] or None
+
+    def clean_is_warm(self) -> bool | None:
+        """A box that is not ticked was not noted."""
+        return self.cleaned_data["is_warm"] or None
