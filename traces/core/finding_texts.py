@@ -207,10 +207,11 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "sync-doubled": (
         "stop",
         "Sync events come twice as often as set up: every 360 degrees of the cycle that the humps "
-        "show. Either the setting is wrong, or every other compression is missing, as with a dead "
-        "bank.",
-        "If the event is known to come every turn, set it to every 360 degrees and analyse again. "
-        "If not, do not crank again until the valve timing is known to be right: " + BAR_OVER,
+        "show. Either the setting or the number of cylinders is wrong, or every other compression "
+        "is missing, as with a dead bank.",
+        "If the event is known to come every turn, set it to every 360 degrees and analyse again; "
+        "check the number of cylinders too. If neither is wrong, do not crank again until the valve timing is known to be right: "
+        + BAR_OVER,
     ),
     "sync-none": (
         "note",
