@@ -5,10 +5,13 @@ pressures in kilopascals by cylinder number, as stamped on the engine.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from jobs.core.pressure import percent, shown
+
+_LOWER_PER_M = 0.01 / 90
+"""Makers' least values fall by about 1 % per 75 to 100 m of altitude (a published rule)."""
 
 _SLACK = 1e-6
 """Readings turned from psi or bar must not fail a limit by rounding."""
@@ -32,6 +35,8 @@ class GaugeRule:
         Most allowed difference between highest and lowest; None where the rule has none.
     standard_kpa
         What a sound engine shows, for orientation; never a limit.
+    altitude_m
+        Where the engine is measured; the least reading is lowered for the thin air there.
     """
 
     key: str
@@ -41,6 +46,20 @@ class GaugeRule:
     least_kpa: float | None = None
     spread_kpa: float | None = None
     standard_kpa: float | None = None
+    altitude_m: float = 0.0
+
+    @property
+    def least_here_kpa(self) -> float | None:
+        """Least allowed reading at this altitude."""
+        return None if self.least_kpa is None else self.least_kpa * (1 - self._lowered)
+
+    @property
+    def _lowered(self) -> float:
+        return min(1.0, _LOWER_PER_M * self.altitude_m)
+
+    def at(self, altitude_m: float) -> "GaugeRule":
+        """Return the same rule for a shop at this altitude."""
+        return replace(self, altitude_m=float(altitude_m))
 
     def words(self, unit: str) -> str:
         """Return the limits in one line, pressures in `unit`."""
@@ -48,12 +67,19 @@ class GaugeRule:
         if self.lowest_share is not None:
             parts.append(f"lowest at least {percent(self.lowest_share)} of highest")
         if self.least_kpa is not None:
-            parts.append(f"none under {shown(self.least_kpa, unit)}")
+            parts.append(f"none under {self._least_words(unit)}")
         if self.spread_kpa is not None:
             parts.append(f"at most {shown(self.spread_kpa, unit)} apart")
         if self.standard_kpa is not None:
             parts.append(f"usual when sound: {shown(self.standard_kpa, unit)}")
         return "; ".join(parts)
+
+    def _least_words(self, unit: str) -> str:
+        least_kpa, here_kpa = self.least_kpa or 0.0, self.least_here_kpa or 0.0
+        if here_kpa == least_kpa:
+            return shown(least_kpa, unit)
+        less = f"less {percent(self._lowered)} for {self.altitude_m:.0f} m above the sea"
+        return f"{shown(here_kpa, unit)} ({shown(least_kpa, unit)} {less})"
 
     def to_json(self) -> dict[str, Any]:
         """Return plain JSON values; `from_json` reads them back."""
@@ -182,12 +208,12 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
             f"the limit is {percent(rule.lowest_share)}."
             for c in sorted(under)
         ]
-    if rule.least_kpa is not None:
-        weak = [c for c, v in dry_kpa.items() if v < rule.least_kpa - _SLACK]
+    least_kpa = rule.least_here_kpa
+    if least_kpa is not None:
+        weak = [c for c, v in dry_kpa.items() if v < least_kpa - _SLACK]
         failing.update(weak)
         sentences += [
-            f"Cylinder {c} shows {shown(dry_kpa[c], unit)}; "
-            f"the least is {shown(rule.least_kpa, unit)}."
+            f"Cylinder {c} shows {shown(dry_kpa[c], unit)}; the least is {shown(least_kpa, unit)}."
             for c in sorted(weak)
         ]
     spread_kpa = top_kpa - dry_kpa[lowest] if several else None

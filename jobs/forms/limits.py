@@ -42,7 +42,8 @@ class LimitsForm(forms.Form):
         super().__init__(*args, **kwargs)
         self._unit = unit
         field = cast("forms.ChoiceField", self.fields["rule"])
-        known = [rule] if rule_of(rule.key) and rule not in RULES else []
+        plain = rule_of(rule.key)
+        known = [plain] if plain and plain not in RULES else []
         field.choices = [
             (_OWN_RULE, "The maker's own figures, below"),
             *((r.key, f"{r.name} ({r.source})") for r in (*known, *RULES)),

@@ -112,7 +112,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     pattern = next((c.pattern for c in cards if c.pattern not in of_high), Pattern.NONE)
     candidates = report.candidates if report else ()
     ranking = ranking_of(visit, candidates)
-    rule = default_rule(fuel)
+    rule = default_rule(fuel).at(visit.shop.altitude_m)
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
     done_keys, done = _tests_done(visit)

@@ -164,7 +164,7 @@ def work_order_limits(
         If the order is finished.
     """
     _check_open(order)
-    order.gauge_rule = rule.to_json()
+    order.gauge_rule = rule.at(order.visit.shop.altitude_m).to_json()
     return record_change(
         row=order,
         expected_version=expected_version,

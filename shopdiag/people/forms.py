@@ -243,6 +243,7 @@ class ShopForm(VersionedForm):
             ),
             "suspect_below": forms.NumberInput(attrs={"step": "0.01"}),
             "watch_below": forms.NumberInput(attrs={"step": "0.01"}),
+            "altitude_m": forms.TextInput(attrs={"inputmode": "numeric", "size": 5}),
         }
         help_texts = {
             "currency": "Three letters, such as EUR, GBP or USD; an amount typed as a bare number "
@@ -251,6 +252,7 @@ class ShopForm(VersionedForm):
             "1.00 is like the sound cylinders. 0.80 unless the shop knows better.",
             "watch_below": "From there up to this it is called watch; 0.88 at first.",
             "address": "As it stands on printed sheets.",
+            "altitude_m": "Least gauge values are lowered for it, about 1 % per 75 to 100 m.",
         }
 
 

@@ -86,6 +86,10 @@ class Shop(Versioned):
     watch_below = models.FloatField(
         "watch below", default=0.88, validators=[MinValueValidator(0.3), MaxValueValidator(1.0)]
     )
+    altitude_m = models.PositiveIntegerField(
+        "altitude above the sea (m)", default=0, validators=[MaxValueValidator(5000)]
+    )
+    """Thin air lowers what a sound cylinder builds; least gauge values are lowered by it."""
     created_at = models.DateTimeField(default=timezone.now, editable=False)
 
     class Meta:

@@ -107,6 +107,7 @@ SHOP_FIELDS = (
     "currency",
     "suspect_below",
     "watch_below",
+    "altitude_m",
 )
 
 

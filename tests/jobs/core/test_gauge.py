@@ -120,3 +120,19 @@ def test_every_cylinder_beyond_the_spread_fails():
     assert read.failing == (2, 3)
     assert read.lowest == 3
     assert len(read.sentences) == 2
+
+
+def test_least_values_fall_with_altitude():
+    """About 1 % per 75 to 100 m of altitude (a published rule): 10 % at 900 m."""
+    high = PETROL.at(900)
+    assert high.least_here_kpa == pytest.approx(900)
+    assert gauge_read({1: 950.0, 2: 901.0}, high).passes
+    assert gauge_read({1: 950.0, 2: 899.0}, high).failing == (2,)
+    assert "none under 900 kPa (1000 kPa less 10 % for 900 m above the sea)" in high.words("kPa")
+    assert "for" not in PETROL.words("kPa")
+    assert GaugeRule.from_json(high.to_json()) == high
+    # rules kept before there was an altitude are read as they were
+    old = {k: v for k, v in PETROL.to_json().items() if k != "altitude_m"}
+    assert GaugeRule.from_json(old) == PETROL
+    # shares and spreads do not hang on it
+    assert DEFAULT_RULE.at(900).least_here_kpa is None

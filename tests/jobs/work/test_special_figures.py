@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from engines.models import Engine
 from jobs.models import CylinderFinding, WorkOrder
-from jobs.selectors.findings import current_findings, finding_words, hints
+from jobs.selectors.findings import current_findings, finding_words, gauge_rule_of, hints
 from jobs.services.findings import Found, finding_add
 
 
@@ -133,3 +133,19 @@ def test_the_form_takes_them_in_the_shops_unit_and_hands_the_tester_on(client_fo
     running = {**sent, "form_token": str(uuid4()), "test": "running", "idle": "3,5"}
     assert browser.post(address, running).status_code == 302
     assert CylinderFinding.objects.order_by("-pk")[0].idle_kpa == pytest.approx(350.0)
+
+
+def test_an_order_keeps_the_limits_of_the_shops_altitude(client_for, cast, order):
+    cast.shop.altitude_m = 900
+    cast.shop.save()
+    address = reverse("jobs:work-order-limits", args=[order.pk])
+    browser = client_for(cast.mechanic)
+    given = {"version": order.version, "rule": "petrol-1000"}
+    assert browser.post(address, given).status_code == 302
+    order.refresh_from_db()
+    assert gauge_rule_of(order).least_here_kpa == pytest.approx(900)
+    page = browser.get(reverse("jobs:work-order", args=[order.pk]))
+    assert "less 10 % for 900 m above the sea" in page.context["limits"]
+    choices = [key for key, _ in browser.get(address).context["form"].fields["rule"].choices]
+    assert len(choices) == len(set(choices))
+    assert browser.get(address).context["form"]["rule"].value() == "petrol-1000"
