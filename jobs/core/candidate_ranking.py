@@ -20,6 +20,12 @@ SOURCE = (
     "common practice; misfire counts as of SAE J1979 service $06 compare between cylinders only"
 )
 
+CAVEAT = (
+    "Counters can name the wrong cylinder when the crank turns erratically, and some count by "
+    "place in the firing order."
+)
+"""Makers' service texts on misfire detection; the latter is common practice."""
+
 # Shares chosen by judgement, not counted anywhere: a set must never win by counts alone as if
 # each misfire were a witness of its own, because all have one cause.
 _MOST_WITNESSES = 4.0
@@ -216,7 +222,9 @@ def _headline(best: RankedSet, strength: Strength) -> str:
     if strength == "open":
         return f"{MARK}: the misfires of this job do not tell the fitting sets apart."
     how = "point clearly at" if strength == "clear" else "lean towards"
-    return f"{MARK}: the misfires of this job {how} {named(best.cylinders)} ({best.reason})."
+    return (
+        f"{MARK}: the misfires of this job {how} {named(best.cylinders)} ({best.reason}). {CAVEAT}"
+    )
 
 
 def _elsewhere(sets: list[tuple[int, ...]], misfires: Misfires) -> str:
@@ -240,7 +248,7 @@ def _settle(rows: Sequence[RankedSet]) -> tuple[str, ...]:
     return (
         "A capture with a sync that settles the cylinder: an ignition event once in 720 degrees, "
         "or a cam edge or injector of known angle.",
-        "Opening one easy cylinder, its spark made safe the maker's way, and cranking again: the "
-        "hump that vanishes is that cylinder's.",
-        f"A gauge on {everything}.",
+        "Opening one easy cylinder, fuel and spark disabled as the manufacturer specifies, and "
+        "cranking again: the hump that drops out is that cylinder's.",
+        f"A compression test on {everything}.",
     )

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.core.candidate_ranking import MARK, Misfires, ranked
+from jobs.core.candidate_ranking import CAVEAT, MARK, Misfires, ranked
 
 PAIR = [(1,), (4,)]
 
@@ -24,7 +24,7 @@ def test_counts_and_code_point_at_one_of_the_pair():
     assert found.strength == "clear"
     assert found.headline == (
         "Inference, not measurement: the misfires of this job point clearly at cylinder 4 "
-        "(P0304 stored and 112 of 130 counts on cylinder 4)."
+        f"(P0304 stored and 112 of 130 counts on cylinder 4). {CAVEAT}"
     )
     assert found.sets[1].reason == ("no code names cylinder 1 and 3 of 130 counts on cylinder 1")
     assert found.order == (4, 1)
@@ -127,7 +127,7 @@ def test_a_code_twice_counts_once():
 def test_what_would_settle_it():
     found = ranking({1: 3, 4: 90})
     assert len(found.settle) == 3
-    assert "made safe the maker's way" in found.settle[1]
+    assert "disabled as the manufacturer specifies" in found.settle[1]
     assert "cylinders 1 and 4" in found.settle[2]
 
 

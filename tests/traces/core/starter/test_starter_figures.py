@@ -145,8 +145,8 @@ def test_the_starting_profile_of_iso_16750_2_gives_its_levels():
     assert found.mean_cranking_v == pytest.approx(10.5, abs=0.1)
     assert found.recovered_v == pytest.approx(12.0, abs=0.01)
     assert found.inrush_peak_a == pytest.approx(4.0 / 0.006, rel=0.01)
-    note = next(n for n in found.notes if n.figure == "inrush_minimum_v")
-    assert "ISO 16750-2" in note.source
+    # The standard has deeper levels than this one: 8 V is no lower bound to compare with.
+    assert "inrush_minimum_v" not in {n.figure for n in found.notes}
 
 
 def test_the_points_of_a_starters_data_sheet_come_back():
