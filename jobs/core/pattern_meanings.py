@@ -57,9 +57,8 @@ MEANINGS: dict[Pattern, Meaning] = {
     ),
     Pattern.COMPANIONS: Meaning(
         "Two cylinders 360 degrees apart",
-        "Both are low: a sync on the wrong turn maps this pair onto itself and cannot make it. On "
-        "a four a drag once a turn (starter, ring gear) raises the other pair, and this one then "
-        "looks low.",
+        "Both are low: a sync on the wrong turn maps this pair onto itself. On a four a drag once "
+        "a turn (starter, ring gear) raises the other pair, and this one then looks low.",
         "A compression test inside the limits on both; on a four, an engine that binds once in "
         "every turn when barred over.",
         COMMON,

@@ -88,14 +88,14 @@ def request_line(
     verb = "is" if len(set(cylinders)) == 1 else "are"
     what = f"Find why {named(cylinders)} {verb} low"
     tails = {
-        Pattern.ADJACENT: "is the gasket between them tight? Leak-down, listening next door.",
+        Pattern.ADJACENT: "is the gasket between them tight? Leak-down on both.",
         Pattern.BANK: "valve timing of that bank first; bar over before cranking.",
         Pattern.SAME_BANK: "valve gear and timing of that bank; bar over before cranking.",
         Pattern.ALL: "valve timing first; bar over before cranking.",
     }
     tail = tails.get(pattern, "leak-down and borescope beside a good cylinder.")
     if loses_coolant:
-        tail = f"cooling system or gas test first; {tail}"
+        tail = f"test the cooling system first. {tail[:1].upper()}{tail[1:]}"
     return f"{what}: {tail}"[:LONGEST_REQUEST]
 
 
