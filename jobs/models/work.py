@@ -43,7 +43,7 @@ class WorkOrder(ShopOwned, Versioned):
     """Sentences as they stood when ordered."""
     sync_proof = models.TextField(blank=True)
     confidence = models.TextField(blank=True)
-    disproof = models.TextField("what would disprove it", blank=True)
+    disproof = models.TextField("what would rule it out", blank=True)
     gauge_rule = models.JSONField(default=dict, blank=True)
     """`jobs.core.gauge.GaugeRule.to_json()`: the limits this job is judged by, and whose."""
     scope = models.TextField("authorised scope", max_length=1000, blank=True)
@@ -80,8 +80,8 @@ class CylinderFinding(models.Model):
     """One test on one cylinder; a correction is a new line that replaces an old one."""
 
     class Test(models.TextChoices):
-        GAUGE_DRY = "gauge_dry", "Compression gauge, dry"
-        GAUGE_WET = "gauge_wet", "Compression gauge, wet"
+        GAUGE_DRY = "gauge_dry", "Compression test, dry"
+        GAUGE_WET = "gauge_wet", "Compression test, wet"
         LEAK_DOWN = "leak_down", "Leak-down"
         BORESCOPE = "borescope", "Borescope"
         RUNNING = "running", "Running compression"

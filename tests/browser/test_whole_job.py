@@ -147,7 +147,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     # A figure left behind in a field that the test hides is no obstacle.
     phone.get_by_text("Leak-down", exact=True).click()
     phone.get_by_label(re.compile("^Leak")).last.fill("140")
-    phone.get_by_text("Compression gauge, dry", exact=True).click()
+    phone.get_by_text("Compression test, dry", exact=True).click()
     phone.get_by_label(re.compile("^Gauge|pressure", re.IGNORECASE)).last.fill("520")
     phone.get_by_text("Bad", exact=True).click()
     phone.get_by_label(re.compile("^What was found")).fill("First puff low already.")

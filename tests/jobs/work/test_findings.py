@@ -168,7 +168,7 @@ def test_the_summary_is_filled_from_the_findings(browser, order, mechanic):
     finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
     page = browser.get(reverse("jobs:work-order", args=[order.pk]))
     assert page.context["complete_form"]["summary"].value() == (
-        "Cylinder 3, compression gauge, dry, 620 kPa, bad."
+        "Cylinder 3, compression test, dry, 620 kPa, bad."
     )
 
 

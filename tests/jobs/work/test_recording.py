@@ -48,7 +48,7 @@ def test_first_and_last_puff_are_two_figures(browser, address, order, cast):
     finding = CylinderFinding.objects.get()
     assert (finding.first_puff_kpa, finding.pressure_kpa) == pytest.approx((250, 620))
     assert finding_words(finding, "bar") == (
-        "cylinder 3, compression gauge, dry, 6.2 bar (first puff 2.5 bar), bad"
+        "cylinder 3, compression test, dry, 6.2 bar (first puff 2.5 bar), bad"
     )
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
     assert "6.2 bar (first puff 2.5 bar)" in page
@@ -162,9 +162,9 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
         "Leak-down",
         "Borescope",
         "Plug, injector seats",
-        "Compression gauge, wet",
+        "Compression test, wet",
         "Valve clearance and lift",
-        "Compression gauge, dry (cylinders 1, 2 and 4)",
+        "Compression test, dry (cylinders 1, 2 and 4)",
     ]
     address = reverse("jobs:work-order-complete", args=[order.pk])
     refused = browser.post(address, {"summary": "Leaks."})
