@@ -211,8 +211,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "is missing, as with a dead bank.",
         "If the event is known to come every turn, set it to every 360 degrees and analyse again; "
         "check the number of cylinders too. If neither is wrong, do not crank again until the "
-        "valve timing is known to be right: "
-        + BAR_OVER,
+        "valve timing is known to be right: " + BAR_OVER,
     ),
     "sync-none": (
         "note",
