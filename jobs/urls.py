@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from jobs.views import (
     board,
+    consent,
     evidence,
     findings,
     history,
@@ -52,6 +53,7 @@ _WORK: list[URLPattern] = [
     path("jobs/captures/<int:capture_id>/", evidence.capture, name="capture"),
     path("jobs/captures/<int:capture_id>/aside/", evidence.aside, name="capture-aside"),
     path("jobs/<int:visit_id>/decide/", evidence.decide, name="decide"),
+    path("jobs/<int:visit_id>/consent/", consent.consent_new, name="consent-add"),
     path("jobs/<int:visit_id>/work-order/", work.work_order_new, name="work-order-new"),
     path("work-orders/", work.work_orders, name="work-orders"),
     path("work-orders/<int:order_id>/", work.work_order, name="work-order"),

@@ -246,6 +246,7 @@ SPECTACULAR_SETTINGS = {
         "OrderStateEnum": "jobs.models.work.WorkOrder.State",
         "ComplaintVerifiedEnum": "jobs.models.triage.Triage.Verified",
         "RepairVerifiedEnum": "jobs.models.work.Outcome.Verified",
+        "ConsentHowEnum": "jobs.models.intake.Complaint.Consent",
     },
 }
 

@@ -14,6 +14,7 @@ from jobs.models import (
     Customer,
     Note,
     NumberingCheck,
+    RepairConsent,
     TimelineEvent,
     Vehicle,
     Visit,
@@ -22,6 +23,7 @@ from jobs.models import (
 from jobs.models.intake import STAGE_CHOICES
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.visit import moves_offered
+from jobs.services.visits import LONGEST_REASON
 from shopdiag.people.api.serializers import KnownFields
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
@@ -160,6 +162,21 @@ class NumberingSerializer(KnownFields, serializers.ModelSerializer[NumberingChec
         read_only_fields = ["id", "at", "by"]
 
 
+class ConsentSerializer(KnownFields, serializers.ModelSerializer[RepairConsent]):
+    """The customer's answer on the repair; added and never changed."""
+
+    by = serializers.CharField(source="by.name", read_only=True)
+    form_token = serializers.UUIDField(
+        required=False, write_only=True, help_text="Sent twice, it notes once."
+    )
+
+    class Meta:
+        model = RepairConsent
+        fields = ["id", "agreed", "said_by", "how", "amount", "scope", "at", "by", "form_token"]
+        read_only_fields = ["id", "at", "by"]
+        extra_kwargs = {"agreed": {"required": True}}
+
+
 class MoveOfferedSerializer(serializers.Serializer[Any]):
     """A stage that this role may take the visit to, or what has to be done before."""
 
@@ -236,9 +253,12 @@ class VisitOpenSerializer(KnownFields):
 
 
 class MoveSerializer(KnownFields):
-    """The stage to move to."""
+    """The stage to move to; `reason` says why, where it lies before the present one."""
 
     to = serializers.ChoiceField(choices=STAGE_CHOICES)
+    reason = serializers.CharField(
+        required=False, default="", allow_blank=True, max_length=LONGEST_REASON
+    )
 
 
 class NoteSerializer(KnownFields, serializers.ModelSerializer[Note]):

@@ -8,6 +8,7 @@ urlpatterns = [
     path("visits/<int:pk>/move/", visits.MoveView.as_view(), name="move"),
     path("visits/<int:pk>/notes/", visits.NotesView.as_view(), name="notes"),
     path("visits/<int:pk>/numbering/", visits.NumberingView.as_view(), name="numbering"),
+    path("visits/<int:pk>/consents/", visits.ConsentsView.as_view(), name="consents"),
     path("visits/<int:pk>/timeline/", visits.TimelineView.as_view(), name="timeline"),
     path("visits/<int:pk>/triage/", triage.TriageView.as_view(), name="triage"),
     path("visits/<int:pk>/codes/", triage.CodesView.as_view(), name="codes"),

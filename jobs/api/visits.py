@@ -15,6 +15,7 @@ from rest_framework.views import APIView
 from jobs.api.checking import check, plain, sentences
 from jobs.api.filters import VisitFilter
 from jobs.api.serializers import (
+    ConsentSerializer,
     MoveSerializer,
     NoteSerializer,
     NumberingSerializer,
@@ -31,6 +32,7 @@ from jobs.models import Customer, TimelineEvent, Vehicle, Visit, VisitCapture
 from jobs.selectors.history import customers_seen_by, vehicles_seen_by
 from jobs.selectors.visit import may_move_to
 from jobs.selectors.visits import visits_seen_by
+from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.intake import visit_open
 from jobs.services.notes import note_add
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
@@ -159,7 +161,7 @@ class MoveView(APIView):
         to = Stage(asked.validated_data["to"])
         if not may_move_to(member, to):
             raise PermissionDenied(IsMember.message)
-        visit_move(visit=visit, to=to, member=member)
+        visit_move(visit=visit, to=to, member=member, reason=asked.validated_data.get("reason", ""))
         return Response(visit_detail(request, pk))
 
 
@@ -211,6 +213,31 @@ class NumberingView(APIView):
             visit=visit, member=member_of(request), seen=SeenOnVehicle(**data), form_token=token
         )
         return Response(NumberingSerializer(confirmed).data, status=status.HTTP_201_CREATED)
+
+
+class ConsentsView(APIView):
+    """What the customer said about the repair."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.TAKE_IN}
+
+    @extend_schema(responses=ConsentSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the answers, newest first."""
+        said = visit_or_404(request, pk).repair_consents.select_related("by__user")
+        return Response(ConsentSerializer(said, many=True).data)
+
+    @extend_schema(request=ConsentSerializer, responses={201: ConsentSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        """Note a yes or a no; a yes takes the job on to the repair."""
+        visit = visit_or_404(request, pk)
+        asked = ConsentSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        sent = dict(asked.validated_data)
+        token = sent.pop("form_token", None)
+        noted = consent_add(
+            visit=visit, member=member_of(request), said=SaidOnRepair(**sent), form_token=token
+        )
+        return Response(ConsentSerializer(noted).data, status=status.HTTP_201_CREATED)
 
 
 class TimelineView(generics.ListAPIView[TimelineEvent]):

@@ -43,6 +43,8 @@ class VisitFacts:
     has_cause: bool
     has_correction: bool
     is_verified: bool
+    has_consent: bool = False
+    """Whether the customer's last word on the repair is a yes."""
 
 
 _FORWARD: dict[Stage, frozenset[Stage]] = {
@@ -73,6 +75,8 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
     """Return why the move is not allowed now, as one sentence, or None when it is."""
     if to not in moves_from(stage):
         return f"A visit does not go from {LABELS[stage]} to {LABELS[to]}."
+    if facts.open_work_orders and ORDER.index(to) < ORDER.index(Stage.WORK):
+        return "Complete or withdraw the open work order first."
     if to is stage or ORDER.index(to) < ORDER.index(stage):
         return None
     checks: dict[Stage, list[tuple[bool, str]]] = {
@@ -83,6 +87,7 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
         Stage.VERIFY: [
             (facts.has_judgement, "Sign a verdict first, and why."),
             (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
+            (facts.has_consent, "Note the customer's consent to the repair first."),
         ],
         Stage.HAND_BACK: [
             (facts.has_judgement, "Sign a verdict first, and why."),
@@ -97,3 +102,19 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
         if not holds:
             return sentence
     return None
+
+
+def carried_to(to: Stage, facts: VisitFacts) -> bool:
+    """Return whether what was just recorded takes a visit to a stage, however far back it stands.
+
+    Work counts where it was done: a signed verdict decides also where nobody listened first. A
+    capture after the repair says that somebody repaired.
+    """
+    settled = facts.has_judgement and facts.open_work_orders == 0
+    return {
+        Stage.TEST: True,
+        Stage.DECIDE: facts.has_judgement,
+        Stage.WORK: facts.work_orders > 0,
+        Stage.VERIFY: settled,
+        Stage.HAND_BACK: settled,
+    }.get(to, False)

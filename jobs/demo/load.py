@@ -24,6 +24,7 @@ from jobs.models import (
     WorkOrder,
 )
 from jobs.services import findings as finding_services
+from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.evidence import judgement_sign, visit_captures_add
 from jobs.services.findings import finding_add
 from jobs.services.intake import visit_open
@@ -240,6 +241,11 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
             member=mechanic,
             summary="Exhaust valve does not seal; head must come off.",
             left_out="The leak-down names the valve; the rest can wait for the open head.",
+        )
+        consent_add(
+            visit=judgement.visit,
+            member=people[Role.WRITER],
+            said=SaidOnRepair(True, str(story.customer["name"]), "phone"),
         )
     return order
 

@@ -1,5 +1,6 @@
 """The visit and everything that hangs on it."""
 
+from jobs.models.consent import RepairConsent
 from jobs.models.evidence import Judgement, VisitCapture
 from jobs.models.intake import Complaint, Customer, Vehicle, Visit
 from jobs.models.numbering import NumberingCheck
@@ -20,6 +21,7 @@ __all__ = [
     "NumberingCheck",
     "Outcome",
     "Photo",
+    "RepairConsent",
     "SwapTest",
     "TimelineEvent",
     "Triage",

@@ -1,11 +1,12 @@
 """What a diagnostician has before him when a verdict is signed."""
 
 from dataclasses import dataclass
+from math import inf
 
 from jobs.core.accepting import why_not_accepted
 from jobs.core.candidate_ranking import Ranking
 from jobs.models import Visit, VisitCapture
-from jobs.selectors.evidence import capture_rows, visit_runs
+from jobs.selectors.evidence import CaptureRow, capture_rows, visit_runs
 from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, pattern_cards
 from jobs.selectors.together import CapturesTogether, together_of
@@ -69,10 +70,29 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
 
 
 def run_to_decide(visit: Visit) -> Run | None:
-    """Return the run offered for signing: the newest judged one that is not set aside.
+    """Return the run offered for signing: of the captures that are pooled the best settled one.
 
-    Where there is none, the newest that has a result at all.
+    Where nothing is pooled, the best settled of those that are judged and not set aside; where
+    none is judged, the newest that has a result at all. What was made before the repair comes
+    first, and an older analysis of a capture never before its newest.
     """
+    rows = [row for row in capture_rows(visit) if row.report and not row.tie.is_aside]
+    judged = [row for row in rows if row.report and row.report.verdict != "not judged"]
+    for purpose in (VisitCapture.Purpose.DIAGNOSIS, VisitCapture.Purpose.VERIFICATION):
+        own = [row for row in judged if row.tie.purpose == purpose]
+        together = together_of(visit, rows, purpose) if len(own) > 1 else None
+        pooled = [row for row in own if together and together.has(row.tie.capture_id)]
+        if own:
+            return max(pooled or own, key=_settled).run
     done = visit_runs(visit).filter(state=Work.State.DONE)
-    counting = done.filter(capture__visit_capture__aside_why="")
-    return counting.exclude(verdict="not judged").first() or counting.first() or done.first()
+    return done.filter(capture__visit_capture__aside_why="").first() or done.first()
+
+
+def _settled(row: CaptureRow) -> tuple[bool, bool, float, int]:
+    """Return how well a capture settles what is low and where: the greater, the better."""
+    report = row.report
+    if report is None:
+        return (False, False, -inf, 0)
+    widths = [e.high - e.low for e in report.estimates]
+    width = sum(widths) / len(widths) if widths else inf
+    return (report.cylinders_known, len(report.candidates) == 1, -round(width, 3), row.tie.pk)

@@ -3,7 +3,7 @@
 from django.db.models import QuerySet
 
 from jobs.core.stages import VisitFacts
-from jobs.models import Complaint, Outcome, Triage, Visit, WorkOrder
+from jobs.models import Complaint, Outcome, RepairConsent, Triage, Visit, WorkOrder
 from shopdiag.people.models import Member
 
 
@@ -12,11 +12,23 @@ def visits_seen_by(member: Member) -> QuerySet[Visit]:
     return Visit.objects.seen_by(member).select_related("vehicle__customer", "vehicle__engine")
 
 
+def orders_done(visit: Visit) -> int:
+    """Return how many work orders of a visit are done."""
+    return visit.work_orders.filter(state=WorkOrder.State.DONE).count()
+
+
+def consent_standing(visit: Visit) -> RepairConsent | None:
+    """Return the customer's last answer on the repair; None where an order was done since."""
+    last = visit.repair_consents.select_related("by__user").order_by("-pk").first()
+    return last if last and last.after_orders == orders_done(visit) else None
+
+
 def visit_facts(visit: Visit) -> VisitFacts:
     """Return what the stage rules ask about a visit."""
     states = list(visit.work_orders.values_list("state", flat=True))
     outcome = Outcome.objects.filter(visit=visit).first()
     triage = Triage.objects.filter(visit=visit).first()
+    consent = consent_standing(visit)
     return VisitFacts(
         has_complaint=Complaint.objects.filter(visit=visit).exclude(words="").exists(),
         has_triage=bool(triage and triage.cranks),
@@ -27,4 +39,5 @@ def visit_facts(visit: Visit) -> VisitFacts:
         has_cause=bool(outcome and outcome.cause.strip()),
         has_correction=bool(outcome and outcome.correction.strip()),
         is_verified=bool(outcome and outcome.verified),
+        has_consent=bool(consent and consent.agreed),
     )

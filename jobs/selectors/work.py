@@ -11,9 +11,18 @@ from jobs.core.cautions import method_notice
 from jobs.core.groups import SWAP
 from jobs.core.pressure import DIGITS, from_kpa
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
-from jobs.models import CylinderFinding, Judgement, Outcome, Visit, VisitCapture, WorkOrder
+from jobs.models import (
+    CylinderFinding,
+    Judgement,
+    Outcome,
+    RepairConsent,
+    Visit,
+    VisitCapture,
+    WorkOrder,
+)
 from jobs.selectors.evidence import CaptureRow, capture_rows
 from jobs.selectors.together import CapturesTogether, together_of
+from jobs.selectors.visits import consent_standing
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
 
@@ -40,6 +49,8 @@ class VisitWork:
         Why captures may not apply to this vehicle; None where they do.
     together
         Captures of one state compared and pooled, those before the repair first.
+    consent
+        The customer's answer on the repair as it stands; None while there is none.
     """
 
     captures: tuple[CaptureRow, ...]
@@ -52,6 +63,13 @@ class VisitWork:
     outcome: Outcome | None
     notice: str | None
     together: tuple[CapturesTogether, ...] = ()
+    consent: RepairConsent | None = None
+
+    @property
+    def awaits_consent(self) -> bool:
+        """Whether the diagnosis is done and nobody has said yet whether to repair."""
+        done = any(o.state == WorkOrder.State.DONE for o in self.orders)
+        return done and self.open_order is None and self.consent is None
 
     @property
     def waiting(self) -> bool:
@@ -97,6 +115,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         and all(o.judgement_id != last.pk for o in orders),
         outcome=Outcome.objects.filter(visit=visit).select_related("changed_by__user").first(),
         notice=method_notice(visit.vehicle.drive),
+        consent=consent_standing(visit),
         together=tuple(
             found
             for purpose in VisitCapture.Purpose.values

@@ -3,12 +3,14 @@
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.stages import LABELS, ORDER, Stage, refusal
+from jobs.core.stages import LABELS, ORDER, Stage, carried_to, refusal
 from jobs.models import Visit
 from jobs.selectors.visits import visit_facts
 from jobs.services.timeline import event_add
 from shopdiag.people.models import Member
 from traces.selectors.clock import database_now
+
+LONGEST_REASON = 200
 
 
 def check_open(visit: Visit) -> None:
@@ -35,13 +37,19 @@ def check_stays_open(visit_id: int) -> None:
 
 
 @transaction.atomic
-def visit_move(*, visit: Visit, to: Stage, member: Member) -> Visit:
-    """Move a visit to another stage by the rules of `jobs.core.stages`.
+def visit_move(*, visit: Visit, to: Stage, member: Member, reason: str = "") -> Visit:
+    """Move a visit to another stage by hand, by the rules of `jobs.core.stages`.
+
+    Parameters
+    ----------
+    reason
+        Why it goes back; needed only then.
 
     Raises
     ------
     ValidationError
-        With the sentence that says what has to be done first.
+        With the sentence that says what has to be done first, or that the reason is missing or
+        too long.
     """
     # `no_key` here and elsewhere: lines that refer to the visit may be added meanwhile, or
     # two who hold an order and its visit would wait for each other.
@@ -51,6 +59,17 @@ def visit_move(*, visit: Visit, to: Stage, member: Member) -> Visit:
     why_not = refusal(locked.stage_enum, to, visit_facts(locked))
     if why_not:
         raise ValidationError(why_not)
+    reason = " ".join(reason.split())
+    if ORDER.index(to) < ORDER.index(locked.stage_enum) and not reason:
+        raise ValidationError({"reason": "Say why the job goes back."})
+    if len(reason) > LONGEST_REASON:
+        raise ValidationError(
+            {"reason": f"Say it in {LONGEST_REASON} characters; these are {len(reason)}."}
+        )
+    return _moved(locked, to, member, reason)
+
+
+def _moved(locked: Visit, to: Stage, member: Member, reason: str = "") -> Visit:
     before = locked.stage_enum
     locked.stage = to.value
     locked.closed_at = database_now() if to is Stage.CLOSED else None
@@ -59,20 +78,24 @@ def visit_move(*, visit: Visit, to: Stage, member: Member) -> Visit:
         visit=locked,
         by=member,
         kind="stage",
-        words=f"moved the job from {LABELS[before]} to {LABELS[to]}",
-        data={"from": before.value, "to": to.value},
+        words=f"moved the job from {LABELS[before]} to {LABELS[to]}"
+        + (f": {reason}" if reason else ""),
+        data={"from": before.value, "to": to.value, "reason": reason},
     )
     return locked
 
 
 @transaction.atomic
 def visit_advance(*, visit: Visit, to: Stage, member: Member) -> Visit:
-    """Move forward to `to` if the visit stands before it and the rules let it; else stay.
+    """Move forward to `to` if the visit stands before it and what is on record carries it there.
 
     Work done on a page carries the visit along: signing a verdict needs no separate move.
     """
     locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     at = locked.stage_enum
+    facts = visit_facts(locked)
+    if ORDER.index(at) < ORDER.index(to) and carried_to(to, facts):
+        return _moved(locked, to, member)
     while ORDER.index(at) < ORDER.index(to):
         following = next(
             (

@@ -283,7 +283,7 @@ def work_order_complete(
         + (f": {locked.summary.splitlines()[0]}" if locked.summary else ""),
         data={"work_order": locked.pk, "unrecorded": unrecorded, "left_out": locked.left_out},
     )
-    visit_advance(visit=visit, to=Stage.VERIFY, member=member)
+    # The job stays here until the customer agrees: nobody repairs what was only looked for.
     return locked
 
 

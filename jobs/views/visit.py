@@ -63,7 +63,7 @@ def move(request: MemberRequest, visit_id: int) -> HttpResponse:
     if not may_move_to(request.member, to):
         return forbidden(request)
     try:
-        visit_move(visit=seen, to=to, member=request.member)
+        visit_move(visit=seen, to=to, member=request.member, reason=request.POST.get("reason", ""))
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("jobs:visit", seen.pk)

@@ -28,6 +28,7 @@ EVERYTHING = replace(
     has_cause=True,
     has_correction=True,
     is_verified=True,
+    has_consent=True,
 )
 
 
@@ -60,6 +61,8 @@ def test_nothing_done_stops_every_step_with_one_sentence(stage, following):
         (Stage.DECIDE, Stage.WORK, {"work_orders": 0}),
         (Stage.DECIDE, Stage.HAND_BACK, {"has_judgement": False}),
         (Stage.WORK, Stage.VERIFY, {"open_work_orders": 1}),
+        (Stage.WORK, Stage.VERIFY, {"has_consent": False}),
+        (Stage.DECIDE, Stage.VERIFY, {"has_consent": False}),
         (Stage.WORK, Stage.HAND_BACK, {"open_work_orders": 1}),
         (Stage.HAND_BACK, Stage.CLOSED, {"has_cause": False}),
         (Stage.HAND_BACK, Stage.CLOSED, {"has_correction": False}),

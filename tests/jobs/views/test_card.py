@@ -190,12 +190,15 @@ def test_stage_moves_follow_the_rules_and_say_why_not(cast, client_for, visit):
     client.post(at("move", visit), {"to": "test"})
     client.post(at("move", visit), {"to": "triage"})
     visit.refresh_from_db()
+    assert visit.stage == "test"
+    client.post(at("move", visit), {"to": "triage", "reason": "Listen again."})
+    visit.refresh_from_db()
     assert visit.stage == "triage"
     moves = [e.words for e in visit.events.all() if e.kind == "stage"]
     assert moves == [
         "moved the job from Intake to Triage",
         "moved the job from Triage to Cranking test",
-        "moved the job from Cranking test to Triage",
+        "moved the job from Cranking test to Triage: Listen again.",
     ]
 
 

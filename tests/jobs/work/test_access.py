@@ -16,6 +16,7 @@ PAGES = [
     ("jobs:capture", EVERYONE),
     ("jobs:decide", DIAGNOSIS),
     ("jobs:work-order-new", DIAGNOSIS),
+    ("jobs:consent-add", DESK),
     ("jobs:work-orders", EVERYONE),
     ("jobs:work-order", EVERYONE),
     ("jobs:work-order-edit", DIAGNOSIS),
@@ -38,6 +39,7 @@ POSTS = [
 ALSO_POSTED = [
     "jobs:decide",
     "jobs:work-order-new",
+    "jobs:consent-add",
     "jobs:work-order-edit",
     "jobs:finding-add",
     "jobs:swap-add",

@@ -157,7 +157,7 @@ def test_completing_needs_each_suspect(browser, order, mechanic):
     order.refresh_from_db()
     assert (order.state, order.summary) == ("done", "Cylinder 3 leaks.")
     order.visit.refresh_from_db()
-    assert order.visit.stage == Stage.VERIFY
+    assert order.visit.stage == Stage.WORK
     assert browser.post(address, {"summary": "Twice."}).status_code == 302
     order.refresh_from_db()
     assert order.summary == "Cylinder 3 leaks."

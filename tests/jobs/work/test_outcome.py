@@ -243,7 +243,7 @@ def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
     )
     assert printed() == handed_out
     assert hand_back(repaired).evidence.after == proof
-    visit_move(visit=repaired, to=Stage.HAND_BACK, member=by)
+    visit_move(visit=repaired, to=Stage.HAND_BACK, member=by, reason="Read anew.")
     repaired.refresh_from_db()
     assert hand_back(repaired).evidence.after == anew
 

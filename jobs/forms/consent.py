@@ -1,0 +1,39 @@
+"""The form for the customer's answer on the repair."""
+
+from uuid import uuid4
+
+from django import forms
+
+from jobs.models import Complaint
+from jobs.services.consent import SaidOnRepair
+
+
+class ConsentForm(forms.Form):
+    """Yes or no, who said it, how, and up to which amount."""
+
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    agreed = forms.TypedChoiceField(
+        label="What did the customer say?",
+        choices=[("yes", "Agrees to the repair"), ("no", "Wants no repair")],
+        coerce=lambda value: value == "yes",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say whether the customer agreed."},
+    )
+    said_by = forms.CharField(
+        label="Who said it",
+        max_length=120,
+        error_messages={"required": "Write down who said it."},
+    )
+    how = forms.ChoiceField(
+        label="How",
+        choices=[c for c in Complaint.Consent.choices if c[0]],
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say how it was said."},
+    )
+    amount = forms.CharField(label="Up to which amount", max_length=60, required=False)
+    scope = forms.CharField(label="For which repair", max_length=400, required=False)
+
+    @property
+    def said(self) -> SaidOnRepair:
+        """The answer as the service takes it."""
+        return SaidOnRepair(**{k: v for k, v in self.cleaned_data.items() if k != "form_token"})

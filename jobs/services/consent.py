@@ -1,0 +1,70 @@
+"""Noting what the customer said about the repair."""
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db import transaction
+
+from jobs.core.stages import Stage
+from jobs.models import RepairConsent, Visit
+from jobs.selectors.visits import orders_done
+from jobs.services.timeline import event_add
+from jobs.services.visits import check_open, visit_advance
+from shopdiag.people.models import Member
+
+
+@dataclass(frozen=True, slots=True)
+class SaidOnRepair:
+    """A customer's answer; values as `RepairConsent` keeps them."""
+
+    agreed: bool
+    said_by: str
+    how: str
+    amount: str = ""
+    scope: str = ""
+
+
+@transaction.atomic
+def consent_add(
+    *, visit: Visit, member: Member, said: SaidOnRepair, form_token: UUID | None = None
+) -> RepairConsent:
+    """Note a customer's answer; a yes takes a job whose diagnosis is done on to the repair.
+
+    The same `form_token` gives the same record, so that a form sent twice notes once.
+
+    Raises
+    ------
+    ValidationError
+        If the job is closed, or who said it or how is missing.
+    """
+    locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
+    if form_token:
+        earlier = RepairConsent.objects.filter(visit=locked, form_token=form_token).first()
+        if earlier:
+            return earlier
+    check_open(locked)
+    consent = RepairConsent(
+        visit=locked,
+        agreed=said.agreed,
+        said_by=said.said_by.strip(),
+        how=said.how,
+        amount=said.amount.strip(),
+        scope=said.scope.strip(),
+        after_orders=orders_done(locked),
+        form_token=form_token,
+        by=member,
+    )
+    consent.full_clean()
+    consent.save()
+    verb = "agreed to the repair" if consent.agreed else "wants no repair"
+    amount = f", up to {consent.amount}" if consent.agreed and consent.amount else ""
+    event_add(
+        visit=locked,
+        by=member,
+        kind="consent",
+        words=f"noted that {consent.said_by} {verb}{amount} ({consent.get_how_display().lower()})",
+        data={"consent": consent.pk, "agreed": consent.agreed},
+    )
+    if consent.agreed:
+        visit_advance(visit=locked, to=Stage.VERIFY, member=member)
+    return consent

@@ -1,0 +1,133 @@
+"""The stage follows what is on record; a repair waits for the customer; what *Sign* opens."""
+
+from uuid import uuid4
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import DatabaseError, transaction
+from django.urls import reverse
+
+from jobs.core.stages import Stage
+from jobs.models import RepairConsent, TimelineEvent, VisitCapture
+from jobs.selectors.decision import run_to_decide
+from jobs.services.consent import SaidOnRepair, consent_add
+from jobs.services.evidence import capture_aside, judgement_sign
+from jobs.services.findings import Found, finding_add
+from jobs.services.visits import visit_move
+from jobs.services.work import work_order_complete, work_order_create
+
+YES = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="400")
+NO = SaidOnRepair(agreed=False, said_by="Casey", how="phone")
+
+
+def finished(order, mechanic):
+    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    order.refresh_from_db()
+    return work_order_complete(order=order, member=mechanic, summary="Valve.", left_out="Clear.")
+
+
+def stage_of(visit):
+    visit.refresh_from_db()
+    return visit.stage
+
+
+@pytest.mark.parametrize("stage", [Stage.INTAKE, Stage.TRIAGE])
+def test_a_verdict_and_an_order_carry_a_visit_nobody_listened_to(visit, by, stage):
+    # No cranking by ear is on record here: that kept the stage at triage with an order out.
+    visit.stage = stage
+    visit.save()
+    judgement = judgement_sign(
+        visit=visit, member=by, kind="without", mechanical="yes", cylinders=[3], reason="Gauge."
+    )
+    assert stage_of(visit) == Stage.DECIDE
+    work_order_create(judgement=judgement, member=by)
+    assert stage_of(visit) == Stage.WORK
+
+
+def test_with_an_order_out_a_job_does_not_go_back(order, by, client_for):
+    for to in (Stage.TRIAGE, Stage.TEST, Stage.DECIDE):
+        with pytest.raises(ValidationError):
+            visit_move(visit=order.visit, to=to, member=by, reason="Listen again.")
+    assert stage_of(order.visit) == Stage.WORK
+
+
+def test_back_needs_a_reason_that_stays_on_record(signed, by, client_for):
+    address = reverse("jobs:move", args=[signed.visit_id])
+    browser = client_for(by)
+    browser.post(address, {"to": "triage"})
+    browser.post(address, {"to": "triage", "reason": "x" * 201})
+    assert stage_of(signed.visit) == Stage.DECIDE
+    browser.post(address, {"to": "triage", "reason": "Listen again, hot."})
+    assert stage_of(signed.visit) == Stage.TRIAGE
+    event = TimelineEvent.objects.filter(kind="stage").order_by("-pk")[0]
+    assert event.data == {"from": "decide", "to": "triage", "reason": "Listen again, hot."}
+
+
+def test_the_diagnosis_starts_no_repair(order, cast, by, client_for):
+    visit = order.visit
+    finished(order, cast.mechanic)
+    assert stage_of(visit) == Stage.WORK
+    with pytest.raises(ValidationError):
+        visit_move(visit=visit, to=Stage.VERIFY, member=by)
+    consent_add(visit=visit, member=cast.writer, said=NO)
+    assert stage_of(visit) == Stage.WORK
+    address = reverse("jobs:consent-add", args=[visit.pk])
+    card = client_for(cast.writer).get(reverse("jobs:visit", args=[visit.pk]))
+    assert address in card.content.decode()
+    sent = {
+        "form_token": str(uuid4()),
+        "agreed": "yes",
+        "said_by": "Casey",
+        "how": "phone",
+        "amount": "400",
+    }
+    for _ in range(2):
+        assert client_for(cast.writer).post(address, sent).status_code == 302
+    assert stage_of(visit) == Stage.VERIFY
+    assert [c.agreed for c in RepairConsent.objects.all()] == [True, False]
+    assert RepairConsent.objects.get(agreed=True).amount == "400"
+
+
+def test_a_yes_holds_for_what_was_known(order, cast, by):
+    # A yes before the diagnosis is done is none to what it finds.
+    visit = order.visit
+    consent_add(visit=visit, member=cast.writer, said=YES)
+    finished(order, cast.mechanic)
+    assert stage_of(visit) == Stage.WORK
+    with pytest.raises(ValidationError):
+        visit_move(visit=visit, to=Stage.VERIFY, member=by)
+
+
+@pytest.mark.parametrize("said", [SaidOnRepair(True, " ", "phone"), SaidOnRepair(True, "C", "")])
+def test_a_consent_says_who_and_how(signed, cast, said):
+    with pytest.raises(ValidationError):
+        consent_add(visit=signed.visit, member=cast.writer, said=said)
+    assert not RepairConsent.objects.exists()
+
+
+def test_consents_stay_as_they_are(signed, cast):
+    consent_add(visit=signed.visit, member=cast.writer, said=NO)
+    with pytest.raises(DatabaseError), transaction.atomic():
+        RepairConsent.objects.update(agreed=True)
+
+
+def test_sign_opens_the_best_settled_capture(triaged, run_of, by):
+    settled = run_of(triaged)
+    # Newer, but with two sets that fit, or after the repair, or not judged.
+    run_of(triaged, candidates=[(1,), (4,)])
+    run_of(triaged, verdict="not judged")
+    run_of(triaged, purpose=VisitCapture.Purpose.VERIFICATION)
+    assert run_to_decide(triaged) == settled
+    capture_aside(
+        tie=VisitCapture.objects.get(capture=settled.capture), member=by, why="The clamp slipped."
+    )
+    offered = run_to_decide(triaged)
+    assert offered
+    assert offered.report
+    assert len(offered.report.candidates) == 2
+
+
+def test_sign_opens_nothing_where_nothing_is_done(triaged, run_of):
+    assert run_to_decide(triaged) is None
+    refused = run_of(triaged, verdict="not judged")
+    assert run_to_decide(triaged) == refused
