@@ -148,7 +148,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     phone.get_by_text("Leak-down", exact=True).click()
     phone.get_by_label(re.compile("^Leak")).last.fill("140")
     phone.get_by_text("Compression test, dry", exact=True).click()
-    phone.get_by_label(re.compile("^Gauge|pressure", re.IGNORECASE)).last.fill("520")
+    phone.get_by_label(re.compile("^Gauge after the last puff")).fill("520")
     phone.get_by_text("Bad", exact=True).click()
     phone.get_by_label(re.compile("^What was found")).fill("First puff low already.")
     phone.locator("main form button[type=submit]").first.click()
