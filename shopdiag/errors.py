@@ -3,7 +3,16 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from shopdiag.people.kept_forms import came_from_here, form_kept
+
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG001
-    """Say that the page was too old to save from, and what to do."""
+    """Say that the page was too old to save from, and give back what was typed on it.
+
+    Only where the browser says that the form stood on a page of this site: then it may be sent
+    again with a fresh token by whoever reads it.
+    """
+    kept = form_kept(request) if came_from_here(request) else None
+    if kept is not None:
+        return render(request, "people/kept.html", {"kept": kept}, status=403)
     return render(request, "403_csrf.html", status=403)

@@ -17,6 +17,9 @@ from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
 from shopdiag.people.models import Member
+from shopdiag.people.typed_text import check_length
+
+_MOST_IN_ROW = 200
 
 TRIAGE_FIELDS = ("verified", "cranks", "battery_v", "remarks")
 MAX_TEXT = 20_000
@@ -200,9 +203,10 @@ def freeze_frame_add(
         raise ValidationError({"text": "Paste the values first, one on each line."})
     if len(frame.rows) > MAX_ROWS:
         raise ValidationError({"text": f"Paste at most {MAX_ROWS} lines at a time."})
+    for row in frame.rows:
+        check_length("text", max(row.name, row.value, row.unit, key=len), _MOST_IN_ROW)
     rows: list[dict[str, Any]] = [
-        {"name": row.name[:200], "value": row.value[:200], "unit": row.unit[:60]}
-        for row in frame.rows
+        {"name": row.name, "value": row.value, "unit": row.unit} for row in frame.rows
     ]
     known_code = code_exact(code) or frame.code
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)

@@ -21,6 +21,7 @@ from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
+from shopdiag.people.typed_text import check_length
 
 EDIT_FIELDS = ("request", "scope", "scope_minutes", "stop_and_call", "assigned_to")
 
@@ -58,12 +59,13 @@ def work_order_create(
     _check_assignee(words.assigned_to, visit)
     draft = order_draft(judgement)
     tests = [t for t in draft.tests if words.tests is None or t.key in words.tests]
-    request = (words.request or "").strip() or draft.request
+    typed = (words.request or "").strip()
+    check_length("request", typed, LONGEST_REQUEST)
     order = WorkOrder(
         shop_id=visit.shop_id,
         visit=visit,
         judgement=judgement,
-        request=request[:LONGEST_REQUEST],
+        request=typed or draft.request[:LONGEST_REQUEST],
         cylinders=list(draft.cylinders),
         places=list(draft.places),
         firing_order=draft.firing_order,
@@ -306,11 +308,12 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
     reason = reason.strip()
     if not reason:
         raise ValidationError({"reason": "Say why the work order is withdrawn."})
+    check_length("reason", reason, 400)
     visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     withdrawn = WorkOrder.objects.filter(pk=order.pk, state__in=WorkOrder.OPEN_STATES).update(
         state=WorkOrder.State.WITHDRAWN,
         withdrawn_at=timezone.now(),
-        withdrawn_why=reason[:400],
+        withdrawn_why=reason,
         **_next_version(member),
     )
     current = WorkOrder.objects.get(pk=order.pk)

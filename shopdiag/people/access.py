@@ -9,6 +9,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 
 from shopdiag.people.core.roles import Action
+from shopdiag.people.forms import SignInForm
+from shopdiag.people.kept_forms import form_kept
 from shopdiag.people.models import Member
 
 
@@ -39,7 +41,7 @@ def requires(
         @wraps(view)
         def gate(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             if not request.user.is_authenticated:
-                return redirect_to_login(request.get_full_path())
+                return _sign_in(request)
             member: Member | None = request.member  # type: ignore[attr-defined]
             if member is None:
                 return redirect("people:shops")
@@ -52,6 +54,19 @@ def requires(
         return gate
 
     return decorate
+
+
+def _sign_in(request: HttpRequest) -> HttpResponse:
+    """Ask to sign in, and take along what was typed into a form whose session has ended."""
+    kept = form_kept(request)
+    if kept is None:
+        return redirect_to_login(request.get_full_path())
+    return render(
+        request,
+        "people/sign_in.html",
+        {"form": SignInForm(request), "kept": kept.signed(), "next": ""},
+        status=403,
+    )
 
 
 def forbidden(request: HttpRequest) -> HttpResponse:

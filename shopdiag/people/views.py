@@ -1,12 +1,12 @@
 """Pages about people: signing in, shops, team, settings, tokens."""
 
 from copy import copy
-from typing import cast
+from typing import Any, cast
 
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.forms import PasswordChangeForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -33,6 +33,7 @@ from shopdiag.people.forms import (
     SignInForm,
     TokenForm,
 )
+from shopdiag.people.kept_forms import form_of
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import ApiToken, Member, User
 from shopdiag.people.selectors import (
@@ -71,6 +72,18 @@ class SignInView(LoginView):
         if not any_shop():
             return redirect("people:first-run")
         return super().dispatch(request, *args, **kwargs)
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:  # noqa: ANN401 - Django's signature
+        kept = form_of(self.request.POST.get("kept", ""))
+        return super().get_context_data(**kwargs) | {"kept": kept.signed() if kept else ""}
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        answer = super().form_valid(form)
+        kept = form_of(self.request.POST.get("kept", ""))
+        if kept is None:
+            return answer
+        # After `login`: the page carries the new session's own token.
+        return render(self.request, "people/kept.html", {"kept": kept})
 
 
 class SignOutView(LogoutView):

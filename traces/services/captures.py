@@ -20,6 +20,7 @@ from traces.services.partials import partial_finish
 from traces.uploads import Upload, plain_name, size_refusal
 
 _HEAD_BYTES = 64 * 1024
+MOST_LABEL = 120
 
 
 class CaptureRefusedError(ValidationError):
@@ -77,6 +78,10 @@ def capture_add(
     Whoever calls it inside a transaction of his own and rolls back hands the stored file's
     name to `stored_drop`.
     """
+    if len(label.strip()) > MOST_LABEL:
+        raise CaptureRefusedError(
+            f"Keep the label to {MOST_LABEL} characters; these are {len(label.strip())}."
+        )
     name = plain_name(upload.name)
     digest = digest or capture_digest(upload=upload)
     arrived = upload if isinstance(upload, ArrivedUpload) else None
@@ -95,7 +100,7 @@ def capture_add(
                 original_name=name,
                 size_bytes=upload.size or 0,
                 sha256=digest,
-                label=label.strip()[:120],
+                label=label.strip(),
                 uploaded_by=member,
             )
             if twin:

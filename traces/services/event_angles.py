@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from engines.models import Engine
 from shopdiag.people.models import Member, Shop
+from shopdiag.people.typed_text import check_length
 from traces.models import EventAngle, Run, Work
 
 _SAME_DEG = 0.5
@@ -34,6 +35,7 @@ def event_angle_keep(
     """
     if not known_from.strip():
         raise EventAngleError("Say how the angle is known, like the page of the manual.")
+    check_length("known_from", known_from.strip(), 200)
     Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
     kept = (
         EventAngle.objects.seen_by(member)
@@ -49,7 +51,7 @@ def event_angle_keep(
         event=event,
         cylinder=cylinder,
         angle_deg=angle_deg,
-        known_from=known_from.strip()[:200],
+        known_from=known_from.strip(),
         created_by=member,
     )
 

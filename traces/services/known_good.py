@@ -5,6 +5,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from shopdiag.people.models import Member, Shop
+from shopdiag.people.typed_text import check_length
 from traces.models import KnownGood, Run, Work
 
 
@@ -32,6 +33,7 @@ def known_good_keep(
     """
     note = note.strip()
     engine = run.setup.engine
+    check_length("note", note, 200)
     if run.state != Work.State.DONE or run.verdict in {"", "not judged"}:
         raise KnownGoodError("Only a judged capture can be known good; this one is not judged.")
     if engine is None:
@@ -53,7 +55,7 @@ def known_good_keep(
             shop_id=member.shop_id,
             run=run,
             engine=engine,
-            note=note[:200],
+            note=note,
             created_by=member,
         )
 

@@ -1,0 +1,17 @@
+"""Text that a person typed: told when it is too long, never cut in silence."""
+
+from django.core.exceptions import ValidationError
+
+
+def check_length(field: str, text: str, most: int) -> None:
+    """Refuse a text that is longer than its place.
+
+    Raises
+    ------
+    ValidationError
+        For `field`, with how long it may be and how long it is.
+    """
+    if len(text) > most:
+        raise ValidationError(
+            {field: f"Keep it to {most} characters; these are {len(text)}. Nothing was saved."}
+        )

@@ -1,0 +1,130 @@
+"""A session that ended in mid-form, a page that grew old: what was typed is shown again."""
+
+import re
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
+
+from jobs.models import Note
+from jobs.services.evidence import judgement_sign
+from jobs.services.work import OrderWords, work_order_create, work_order_withdraw
+from shopdiag.people.kept_forms import form_of
+from shopdiag.people.typed_text import check_length
+from tests.conftest import PASSWORD
+
+TYPED = "Shakes at the lights,\nworse when cold."
+SIGN_IN = reverse("people:sign-in")
+
+
+def token_in(page):
+    (token, *_) = re.findall(r'name="csrfmiddlewaretoken" value="(\w+)"', page)
+    return token
+
+
+@pytest.fixture
+def address(visit):
+    return reverse("jobs:note-add", args=[visit.pk])
+
+
+@pytest.fixture
+def sent():
+    return {"text": TYPED, "form_token": "6f1c5c1e-6d5b-4a38-9f3c-2d1f3f6f7a11"}
+
+
+def test_what_was_typed_comes_back_after_signing_in(cast, visit, address, sent):
+    browser = Client()
+    asked = browser.post(address, sent)
+    assert asked.status_code == 403
+    kept = asked.context["kept"]
+    wrong = browser.post(SIGN_IN, {"username": "diag", "password": "no", "kept": kept})
+    again = wrong.context["kept"]
+    assert form_of(again) == form_of(kept)
+    page = browser.post(SIGN_IN, {"username": "diag", "password": PASSWORD, "kept": again})
+    shown = page.context["kept"]
+    assert shown.path == address
+    assert dict(shown.items) == sent
+    assert not Note.objects.exists()
+    # Sent, and sent again from the browser's history.
+    for _ in range(2):
+        assert browser.post(shown.path, dict(shown.items)).status_code == 302
+    note = Note.objects.get()
+    assert (note.text.splitlines(), note.by) == (TYPED.splitlines(), cast.diagnostician)
+
+
+def test_the_new_page_carries_a_token_that_holds(cast, address, sent):
+    browser = Client(enforce_csrf_checks=True)
+    token = token_in(browser.get(SIGN_IN).content.decode())
+    asked = browser.post(address, sent | {"csrfmiddlewaretoken": token})
+    page = browser.post(
+        SIGN_IN,
+        {
+            "username": "diag",
+            "password": PASSWORD,
+            "kept": asked.context["kept"],
+            "csrfmiddlewaretoken": token_in(asked.content.decode()),
+        },
+    ).content.decode()
+    done = browser.post(address, sent | {"csrfmiddlewaretoken": token_in(page)})
+    assert done.status_code == 302
+    assert Note.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("origin", "is_shown"), [("http://testserver", True), ("http://elsewhere", False), ("", False)]
+)
+def test_a_page_that_grew_old_gives_back_what_was_typed(cast, address, sent, origin, is_shown):
+    # Signing in again in another window makes the token of the first one worthless.
+    browser = Client(enforce_csrf_checks=True)
+    browser.force_login(cast.diagnostician.user)
+    headers = {"Origin": origin} if origin else {}
+    answer = browser.post(address, sent | {"csrfmiddlewaretoken": "x" * 32}, headers=headers)
+    assert answer.status_code == 403
+    assert (TYPED.splitlines()[0] in answer.content.decode()) is is_shown
+    assert not Note.objects.exists()
+
+
+def test_typed_text_is_shown_as_text(cast, address):
+    browser = Client()
+    kept = browser.post(address, {"text": "<b>x</b>"}).context["kept"]
+    page = browser.post(SIGN_IN, {"username": "diag", "password": PASSWORD, "kept": kept})
+    assert "<b>x</b>" not in page.content.decode()
+    assert "&lt;b&gt;x" in page.content.decode()
+
+
+def test_a_line_that_is_not_ours_is_no_form(cast, address, sent):
+    browser = Client()
+    page = browser.post(SIGN_IN, {"username": "diag", "password": PASSWORD, "kept": "a:b:c"})
+    assert page.status_code == 302
+    assert form_of("a:b:c") is None
+
+
+@pytest.mark.parametrize("data", [{}, {"password": "secret"}, {"text": "x" * 200_001}])
+def test_nothing_to_keep_leads_to_the_sign_in(cast, address, data):
+    answer = Client().post(address, data)
+    assert answer.status_code == 302
+    assert answer.headers["Location"].startswith(SIGN_IN)
+
+
+def test_too_long_a_text_is_told_and_not_cut(visit, cast):
+    with pytest.raises(ValidationError) as error:
+        check_length("reason", "x" * 401, 400)
+    assert "401" in error.value.message_dict["reason"][0]
+    check_length("reason", "x" * 400, 400)
+
+
+def test_typed_words_of_an_order_are_not_cut(visit, cast):
+    judgement = judgement_sign(
+        visit=visit, member=cast.diagnostician, kind="without", mechanical="yes", reason="Gauge."
+    )
+    long = OrderWords(request="x" * 201)
+    with pytest.raises(ValidationError) as error:
+        work_order_create(judgement=judgement, member=cast.diagnostician, words=long)
+    assert "request" in error.value.message_dict
+    order = work_order_create(judgement=judgement, member=cast.diagnostician)
+    with pytest.raises(ValidationError) as error:
+        work_order_withdraw(order=order, member=cast.diagnostician, reason="x" * 401)
+    assert "reason" in error.value.message_dict
+    order.refresh_from_db()
+    assert order.state == "open"
