@@ -8,7 +8,7 @@ from django.utils import timezone
 from jobs.core.stages import LABELS, ORDER, Stage
 from jobs.models import Visit, WorkOrder
 from jobs.selectors.visits import visits_seen_by
-from shopdiag.people.core.roles import Action
+from shopdiag.people.core.roles import Action, Role
 from shopdiag.people.models import Member
 
 
@@ -29,7 +29,7 @@ class Board:
     open_count: int
     closed_today: int
     work_orders: tuple[WorkOrder, ...]
-    """For whoever does mechanical work: his own and those that nobody has taken."""
+    """The member's own; for a mechanic also those that nobody has taken."""
 
 
 def board_of(member: Member) -> Board:
@@ -55,14 +55,13 @@ def board_of(member: Member) -> Board:
 
 
 def _own_orders(member: Member) -> QuerySet[WorkOrder]:
+    mine = Q(accepted_by=member) | Q(accepted_by=None, assigned_to=member)
+    if member.role == Role.MECHANIC:
+        mine |= Q(accepted_by=None, assigned_to=None)
     return (
         WorkOrder.objects.seen_by(member)
         .filter(state__in=WorkOrder.OPEN_STATES)
-        .filter(
-            Q(accepted_by=member)
-            | Q(accepted_by=None, assigned_to=member)
-            | Q(accepted_by=None, assigned_to=None)
-        )
+        .filter(mine)
         .select_related("visit__vehicle", "assigned_to__user")
         .order_by("pk")
     )

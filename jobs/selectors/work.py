@@ -298,11 +298,12 @@ _LEAST_ROWS = 6
 def sheet_rows(
     order: WorkOrder, findings: Sequence[CylinderFinding], unit: str
 ) -> tuple[SheetRow, ...]:
-    """Return a line for each suspect and each recorded cylinder, and free ones up to six."""
+    """Return a line for every cylinder of the engine, and free ones up to six."""
+    engine = {int(n) for n in order.firing_order.split("-")} if order.firing_order else set()
     measured = {f.cylinder for f in findings if f.cylinder is not None}
     rows = [
         _sheet_row(str(c), [f for f in findings if f.cylinder == c], unit)
-        for c in sorted({*order.cylinders, *measured})
+        for c in sorted({*order.cylinders, *measured, *engine})
     ]
     whole = [f for f in findings if f.cylinder is None]
     if whole:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from jobs.core.cautions import method_notice
 from jobs.core.groups import EVEN_LEAVES_OPEN
 from jobs.forms.evidence import AcceptForm, AsideForm, CaptureUploadForm, OwnVerdictForm
-from jobs.models import Judgement, Visit, VisitCapture
+from jobs.models import Judgement, Triage, Visit, VisitCapture
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.evidence import (
     engine_of,
@@ -64,10 +64,7 @@ def capture_upload(request: MemberRequest, visit_id: int) -> HttpResponse:
     if not here:
         return _not_taken(request, visit, refused)
     _tell(request, outcomes)
-    if len(here) == 1:
-        following = reverse("jobs:capture", args=[here[0].capture_id])
-    else:
-        following = reverse("jobs:visit", args=[visit.pk]) + "#evidence"
+    following = reverse("jobs:capture", args=[here[0].capture_id])
     if _wants_json(request):
         return JsonResponse({"next": following})
     return redirect(following)
@@ -115,6 +112,7 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
         engine_pk=engine.pk if engine else None,
         # an engine's fuel is not handed on: it goes with the engine that is chosen
         fuel=fuel_of(visit, None) if visit.vehicle.fuel else "",
+        battery_v=_battery_at_rest(tie),
     )
     if run and run.state == Work.State.DONE:
         decision = decision_on(visit, run)
@@ -134,6 +132,14 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
             "notice": method_notice(visit.vehicle.drive),
         },
     )
+
+
+def _battery_at_rest(tie: VisitCapture) -> float | None:
+    """Return what was read at the first look; after the repair it is read anew."""
+    if tie.purpose != VisitCapture.Purpose.DIAGNOSIS:
+        return None
+    triage = Triage.objects.filter(visit=tie.visit).first()
+    return triage.battery_v if triage else None
 
 
 def _tie_seen(request: MemberRequest, capture_id: int) -> VisitCapture:

@@ -38,6 +38,8 @@ from traces.setup_offers import setup_initial
 from traces.views.figures import channels_asked_for
 from traces.views.found import capture_or_404
 
+_MOST_BATTERY_V = 60.0
+
 
 @require_GET
 @requires(Action.SEE_WORK)
@@ -96,6 +98,8 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
             last = sent_setup(sent.case, found, sent.engine or asked_for)
             offered_from = SENT_SETUP
         initial = setup_initial(reading, last, asked_for, _fuel_asked_for(request))
+        if initial.get("battery_v") in (None, "") and (battery := _battery_asked_for(request)):
+            initial["battery_v"] = float(battery)
         form = SetupForm(initial=initial, member=request.member, reading=reading)
         status = 200
     context = {
@@ -127,6 +131,7 @@ def capture_context(
     back: str = "",
     engine_pk: int | None = None,
     fuel: str = "",
+    battery_v: float | None = None,
     sent: HandForm | StepForm | None = None,
 ) -> dict[str, Any]:
     """Return what `traces/_capture.html` needs; for pages that show a capture in their own frame.
@@ -140,6 +145,8 @@ def capture_context(
         Engine to offer for a set-up; from the request's `engine` where not given.
     fuel
         Fuel to offer for a set-up; from the request's `fuel` where not given.
+    battery_v
+        Battery at rest to offer for a set-up, V; from the request's `battery_v` where not given.
     sent
         A change by hand that could not be made, with what was typed.
 
@@ -156,7 +163,9 @@ def capture_context(
     asked = request.GET.get("engine", "")
     engine = str(engine_pk) if engine_pk else asked if is_row_id(asked) else ""
     fuel = fuel or _fuel_asked_for(request)
-    carried = {k: v for k, v in (("next", back), ("engine", engine), ("fuel", fuel)) if v}
+    battery = f"{battery_v:g}" if battery_v is not None else _battery_asked_for(request)
+    offered = (("next", back), ("engine", engine), ("fuel", fuel), ("battery_v", battery))
+    carried = {k: v for k, v in offered if v}
     return {
         "page": page,
         "notes": pinned_notes(pk),
@@ -231,6 +240,15 @@ def _engine_asked_for(request: MemberRequest) -> Engine | None:
 def _fuel_asked_for(request: HttpRequest) -> str:
     asked = request.GET.get("fuel", "")
     return asked if asked in get_args(Fuel) else ""
+
+
+def _battery_asked_for(request: HttpRequest) -> str:
+    """Return the battery voltage that another page offers, as a number; "" for none or nonsense."""
+    asked = request.GET.get("battery_v", "")
+    try:
+        return f"{float(asked):g}" if 0 < float(asked) <= _MOST_BATTERY_V else ""
+    except ValueError:
+        return ""
 
 
 def _started(request: MemberRequest, found: Capture, form: SetupForm) -> bool:

@@ -183,7 +183,7 @@
     const on = document.createElement("li");
     const link = document.createElement("a");
     link.className = "btn btn-plain";
-    link.href = arrived[arrived.length - 1].next;
+    link.href = arrived[0].next;
     link.textContent =
       arrived.length === 1 ? "Go on with the file that is here" : "Go on with the files that are here";
     on.append(link);
@@ -270,7 +270,7 @@
     }
     const arrived = outcomes.filter((outcome) => outcome.next);
     if (arrived.length === outcomes.length && !underWay) {
-      location.assign(arrived[arrived.length - 1].next);
+      location.assign(arrived[0].next);
       return;
     }
     keepChosen(input, files.filter((_, i) => !outcomes[i].next));

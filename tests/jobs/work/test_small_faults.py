@@ -1,0 +1,75 @@
+"""Small faults seen on a walk through the shop, each with the value that was wrong."""
+
+import re
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+
+from jobs.models import Outcome, VisitCapture
+from jobs.selectors.board import board_of
+from jobs.selectors.work import sheet_rows
+from jobs.services.triage import triage_change, triage_of
+from tests.traces.conftest import csv_bytes
+
+
+def test_work_orders_for_you_are_yours_and_free_ones_a_mechanics(order, cast):
+    assert board_of(cast.mechanic).work_orders == (order,)
+    assert board_of(cast.diagnostician).work_orders == ()
+    order.assigned_to = cast.diagnostician
+    order.save()
+    assert board_of(cast.mechanic).work_orders == ()
+    assert board_of(cast.diagnostician).work_orders == (order,)
+
+
+def test_the_printed_sheet_has_a_line_for_every_cylinder(order):
+    assert order.firing_order
+    cylinders = sorted(order.firing_order.split("-"), key=int)
+    names = [row.name for row in sheet_rows(order, [], "kPa")]
+    assert names[: len(cylinders)] == cylinders
+    assert len(names) == max(6, len(cylinders))
+
+
+def test_several_uploads_lead_to_the_first(triaged, client_for, by):
+    files = [SimpleUploadedFile(f"crank-{seed}.csv", csv_bytes(seed=seed)) for seed in (51, 52, 53)]
+    address = reverse("jobs:capture-upload", args=[triaged.pk])
+    answer = client_for(by).post(address, {"recordings": files, "purpose": "diagnosis"})
+    first = triaged.visit_captures.order_by("pk")[0]
+    assert first.capture.original_name == "crank-51.csv"
+    assert answer.headers["Location"] == reverse("jobs:capture", args=[first.capture_id])
+
+
+@pytest.mark.parametrize(
+    ("purpose", "offered"),
+    [(VisitCapture.Purpose.DIAGNOSIS, "12.45"), (VisitCapture.Purpose.VERIFICATION, None)],
+)
+def test_the_battery_of_the_first_look_is_not_asked_again(
+    *, triaged, run_of, client_for, by, purpose, offered
+):
+    triage = triage_of(visit=triaged)
+    triage.battery_v = 12.45
+    triage_change(triage=triage, expected_version=triage.version, member=by)
+    run = run_of(triaged, purpose=purpose)
+    browser = client_for(by)
+    page = browser.get(reverse("jobs:capture", args=[run.capture_id]))
+    address = page.context["setup_url"]
+    found = re.search(r"battery_v=([\d.]+)", address)
+    assert (found[1] if found else None) == offered
+    form = browser.get(address).context["form"]
+    value = form["battery_v"].value()
+    assert (str(value) if value else None) == offered
+
+
+@pytest.mark.parametrize("asked", ["nan", "-1", "1e9", "x", ""])
+def test_a_battery_that_is_none_is_not_offered(triaged, run_of, client_for, by, asked):
+    run = run_of(triaged)
+    address = reverse("traces:setup", args=[run.capture_id])
+    form = client_for(by).get(address, {"battery_v": asked}).context["form"]
+    assert not form["battery_v"].value()
+
+
+def test_the_customer_reads_what_was_tried(order, client_for, cast):
+    Outcome.objects.create(visit=order.visit, verified_how="Road test, twenty minutes uphill.")
+    address = reverse("jobs:hand-back", args=[order.visit_id])
+    page = client_for(cast.writer).get(address).content.decode()
+    assert "Road test, twenty minutes uphill." in page
