@@ -219,3 +219,14 @@ def test_the_customer_reads_what_the_test_showed(order):
     assert result.startswith(EVEN_IN_TEST)
     assert "ignition, on cylinder 2" in result
     assert "sound" not in result
+
+
+def test_an_order_beyond_compression_asks_for_no_measuring(triaged, by, browser):
+    judgement = judgement_sign(
+        visit=triaged, member=by, kind="without", mechanical="no", reason="x", fault_group="fuel"
+    )
+    order = work_order_create(judgement=judgement, member=by)
+    for name in ("jobs:work-order", "jobs:work-order-print"):
+        page = browser.get(reverse(name, args=[order.pk])).content.decode()
+        assert "measure every cylinder" not in page
+        assert "every cylinder is to be measured" not in page
