@@ -52,6 +52,36 @@ class _Conflict:
     taken_over: tuple[_Difference, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Bank:
+    name: str
+    label: str
+    cylinders: str
+    mean: float
+    low: float
+    high: float
+    call: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Banks:
+    rows: tuple[_Bank, ...]
+    is_uneven: bool
+    sentence: str
+    advice: str
+
+
+_BANKS = _Banks(
+    (
+        _Bank("A", "bank A (bank 1)", "1, 3, 5", 1.0, 0.98, 1.02),
+        _Bank("B", "bank B (bank 2)", "2, 4, 6", 0.88, 0.85, 0.91, "weaker"),
+    ),
+    is_uneven=True,
+    sentence="Uneven: bank B (bank 2) is weaker by 12 points.",
+    advice="Gauge one cylinder of each bank.",
+)
+
+
 class KitForm(forms.Form):
     """One field of each kind."""
 
@@ -120,6 +150,7 @@ def kit(request: HttpRequest) -> HttpResponse:
         messages.add_message(request, level, sentence)
     context = {
         "stages": _STAGES,
+        "banks": _BANKS,
         "estimates": _estimates(),
         "many": _many(),
         "unknown": [

@@ -47,15 +47,21 @@ def test_what_was_left_alone_goes_and_what_is_fresh_stays(browser):
     assert not sweep().anything
 
 
-def test_bodies_of_killed_requests_go_and_those_under_way_stay(settings, tmp_path):
+def test_bodies_of_killed_requests_go_and_those_under_way_stay(settings, tmp_path, monkeypatch):
     settings.FILE_UPLOAD_TEMP_DIR = str(tmp_path)
+    unpacked = tmp_path / "unpacked"
+    unpacked.mkdir()
+    monkeypatch.setattr("traces.runs.debris.unpacked_folder", lambda: unpacked)
     left, written = tmp_path / "left.upload.csv", tmp_path / "written.upload.csv"
+    (unpacked / "left").write_bytes(b"x")
     for path in (left, written):
         path.write_bytes(b"x")
     long_ago = time.time() - INCOMING_LEFT_AFTER.total_seconds() - 60
-    os.utime(left, (long_ago, long_ago))
-    assert clear_debris() == 1
-    assert list(tmp_path.iterdir()) == [written]
+    for path in (left, unpacked / "left"):
+        os.utime(path, (long_ago, long_ago))
+    assert clear_debris() == 2
+    assert {path.name for path in tmp_path.iterdir()} == {written.name, unpacked.name}
+    assert not list(unpacked.iterdir())
 
 
 def test_files_without_a_row_and_rows_without_a_file_go(browser, media: Path):

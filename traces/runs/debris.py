@@ -11,6 +11,7 @@ from django.db.models import Q
 from django.db.models.functions import Now
 
 from traces.arriving import arriving_folder, arriving_path, arriving_remove, arriving_tokens
+from traces.core.readers.packed import unpacked_folder
 from traces.models import PartialUpload
 
 INCOMING_LEFT_AFTER = timedelta(hours=6)
@@ -34,16 +35,14 @@ def clear_debris() -> int:
 
 
 def _clear_incoming() -> int:
-    """Remove request bodies whose process was killed before it took them in or dropped them."""
-    folder = Path(settings.FILE_UPLOAD_TEMP_DIR)
-    if not folder.is_dir():
-        return 0
+    """Remove request bodies and unpacked archives whose process was killed over them."""
     left_before = time.time() - INCOMING_LEFT_AFTER.total_seconds()
     cleared = 0
-    for path in folder.iterdir():
-        with suppress(FileNotFoundError):
-            if path.is_file() and path.stat().st_mtime < left_before:
-                cleared += _removed(path)
+    for folder in (Path(settings.FILE_UPLOAD_TEMP_DIR), unpacked_folder()):
+        for path in folder.iterdir() if folder.is_dir() else ():
+            with suppress(FileNotFoundError):
+                if path.is_file() and path.stat().st_mtime < left_before:
+                    cleared += _removed(path)
     return cleared
 
 

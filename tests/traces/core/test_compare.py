@@ -81,8 +81,8 @@ def test_the_axis_is_the_crank_as_it_really_turned(layout, seed):
     assert found.rows[0].cylinder == 1
     assert found.curves is not None
     off_a = found.curves.first - true_a
-    # an angle wrong by six degrees alone makes as much
-    assert np.sqrt(np.mean(off_a**2)) < 0.08 * np.ptp(true_a)
+    # an angle wrong by ten degrees alone makes as much
+    assert np.sqrt(np.mean(off_a**2)) < 0.13 * np.ptp(true_a)
 
 
 def test_without_a_sync_a_sound_engine_could_lie_any_way_round():

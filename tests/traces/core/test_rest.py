@@ -116,4 +116,4 @@ def test_a_crank_read_upside_down_is_refused(simulated) -> None:
     report = analyse(upright, replace(scenario.setup(), invert=True))
     assert report.verdict == "not judged"
     report = analyse(upright, scenario.setup())
-    assert report.verdict == "uneven"
+    assert "zero-unknown" not in {f.code for f in report.findings}

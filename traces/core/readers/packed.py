@@ -1,7 +1,6 @@
 """ZIP and gzip around one recording: unpacked with limits, never to a name the archive gives."""
 
 import gzip
-import os
 import struct
 import tempfile
 import zipfile
@@ -66,7 +65,9 @@ class PackedReader:
             If the archive is damaged, holds anything but one recording, or unpacks to more
             than a recording can be.
         """
-        with _unpacked_file() as (unpacked, path):
+        folder = unpacked_folder()
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=folder) as unpacked:
             if source.head.startswith(b"PK"):
                 name = _unzip(source, unpacked)
             else:
@@ -74,7 +75,7 @@ class PackedReader:
                 _gunzip(source, unpacked)
             unpacked.flush()
             inside = replace(
-                source_of(path, name, source.rate_hz),
+                source_of(Path(unpacked.name), name, source.rate_hz),
                 as_text=source.as_text,
                 recall=source.recall,
             )
@@ -91,23 +92,9 @@ class PackedReader:
             raise refusal_of(inside)
 
 
-@contextmanager
-def _unpacked_file() -> Iterator[tuple[IO[bytes], Path]]:
-    """Open a file to unpack into; where the system can, it has no name that a kill leaves behind.
-
-    A process can still open it by the path that is handed out: the system's own for the handle.
-    """
-    with tempfile.NamedTemporaryFile(prefix="unpacked-", delete=False) as unpacked:
-        named = Path(unpacked.name)
-        by_handle = Path(f"/proc/{os.getpid()}/fd/{unpacked.fileno()}")
-        try:
-            if by_handle.exists():
-                named.unlink()
-                yield unpacked, by_handle
-            else:
-                yield unpacked, named
-        finally:
-            named.unlink(missing_ok=True)
+def unpacked_folder() -> Path:
+    """Return where archives are unpacked; what lies there long was left by a killed process."""
+    return Path(tempfile.gettempdir()) / "shopdiag-unpacked"
 
 
 def is_packed(head: bytes) -> bool:

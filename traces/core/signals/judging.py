@@ -156,7 +156,7 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
         report = or_plain(
             report,
             _too_uncertain(report, setup),
-            preparation.prepared,
+            replace(preparation.prepared, recorded_hz=waveform.rate_hz),
             None,
             lambda plain: analysed(preparation, plain),
         )

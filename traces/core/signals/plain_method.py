@@ -9,6 +9,7 @@ import numpy as np
 from traces.core.finding_texts import finding
 from traces.core.humps import HumpMethod
 from traces.core.methods import Measured, Prepared
+from traces.core.quality import GOOD_SAMPLES_A_HUMP
 from traces.core.reference import Limits
 from traces.core.results import Finding, Report
 from traces.core.setup import AnalysisSetup
@@ -136,7 +137,11 @@ def or_plain(
         Judges the capture by the method given.
     """
     stops = _stops([*fitted.findings, *doubts])
-    unsure = fitted.verdict == "even" and any(f.code == "too-uncertain" for f in fitted.findings)
+    # a fit follows few samples a hump into figures that hang on where the cycle is cut
+    unsure = fitted.verdict == "even" and (
+        any(f.code == "too-uncertain" for f in fitted.findings)
+        or (cycles is None and prepared.samples_a_hump < GOOD_SAMPLES_A_HUMP)
+    )
     if not stops <= _OVERRULED or not (stops or unsure):
         return fitted
     plain = read_plainly(prepared, cycles)

@@ -27,6 +27,9 @@ STEP_DEG = 2.0
 LEAST_CYCLES = 3
 LEAST_TO_TELL = 2
 
+_AT_A_LEVEL, _MOSTLY_AT_LEVELS = 0.1, 0.7
+"""A sine spends 41 % of its time within a tenth of its swing from either end."""
+
 _FEWEST, _MOST_BY_TEETH, _MOST_BY_SAG = 3, 6, 5
 """Cylinders of which each compression stands by itself, on simulated engines that fire evenly;
 with more, or uneven intervals, neighbours cover each other and sound ones read from 20 % on."""
@@ -139,6 +142,8 @@ def read_sag(cranking: Cranking, layout: Measured, order: FiringOrder) -> PlainR
     if not _stand_apart(order, _MOST_BY_SAG) or len(layout.humps) < LEAST_TO_TELL * len(order):
         return None
     conditioned, rest = cranking.conditioned, cranking.span.rest_a or 0.0
+    if _is_switched(conditioned.current_a[cranking.steady]):
+        return None
     at = [conditioned.index_of(hump.at_s) for hump in layout.humps]
     spacing = max(1, round(float(np.median(np.diff(at)))))
     ends = [*at[1:], at[-1] + spacing]
@@ -154,6 +159,14 @@ def read_sag(cranking: Cranking, layout: Measured, order: FiringOrder) -> PlainR
         return None
     per_cycle = np.array([column[:cycles] for column in heights]).T
     return PlainReading(per_cycle, np.array([float(np.mean(column)) for column in falls]))
+
+
+def _is_switched(sag: Floats) -> bool:
+    """Return whether a signal jumps between two levels, as no battery does."""
+    low, high = float(sag.min()), float(sag.max())
+    margin = _AT_A_LEVEL * (high - low)
+    at_levels = np.count_nonzero((sag < low + margin) | (sag > high - margin))
+    return bool(at_levels > _MOSTLY_AT_LEVELS * sag.size)
 
 
 def plain_measured(reading: PlainReading, layout: Measured, level: float) -> Measured:

