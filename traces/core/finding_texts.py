@@ -109,7 +109,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "speed-implausible": (
         "warn",
         "With {cylinders} cylinders these humps mean {rpm} revolutions a minute; starters "
-        "typically reach 200 to 300.",
+        "typically reach 180 to 320.",
         "Check the number of cylinders: without a sync, more of them at a lower speed look alike.",
     ),
     "speed-low": (
@@ -300,8 +300,9 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "warn",
         "One bank is weaker: cylinders {cylinders} lie {points} % below the others on the mean "
         "({low} to {high}).",
-        "Cam timing of one of the two banks: this one is late or the other is early. Gauge one "
-        "cylinder of each bank against the manufacturer's figure.",
+        "Cam timing of one of the two banks: this one is late or the other is early. Read codes "
+        "and cam data first; once the engine is known to turn freely, gauge one cylinder of each "
+        "bank against the manufacturer's figure.",
     ),
     "bank-uncertain": (
         "warn",
