@@ -62,7 +62,7 @@ def test_the_page_shows_figures_with_typical_ones_beside_them(run, shown):
         "Source resistance, from the ripple",
         "as typical",
         "Typical figures and their sources",
-        "maker&#x27;s figure wins",
+        "manufacturer&#x27;s figure wins",
         "with the probe on the posts the battery&#x27;s own",
     ):
         assert words in page
@@ -126,7 +126,7 @@ def test_the_command_prints_them_as_text_and_json(tmp_path, capsys):
     text = capsys.readouterr().out
     assert "Starter and battery:" in text
     assert "Mean cranking current: 160 A over 7 engine cycles" in text
-    assert "(typical; the maker's figure wins)" in text
+    assert "(typical; the manufacturer's figure wins)" in text
     call_command("balance", *given, "--json")
     starter = json.loads(capsys.readouterr().out)["starter"]
     assert starter["rest_v"] == pytest.approx(12.6, abs=0.02)
