@@ -247,7 +247,6 @@ class ScaleForm(HandForm):
             "min_value": "The scale lies between 0.01 and 10000 mV/A.",
             "max_value": "The scale lies between 0.01 and 10000 mV/A.",
         },
-        widget=forms.NumberInput(attrs={"step": "any"}),
     )
 
     def offer(self) -> None:

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member, Shop, User
+from shopdiag.people.number_field import NumberField
 from shopdiag.people.selectors import live_tokens_of
 from shopdiag.people.services import SHOP_FIELDS
 from shopdiag.people.versioned import VersionedForm
@@ -233,6 +234,7 @@ class ShopForm(VersionedForm):
     class Meta:
         model = Shop
         fields = SHOP_FIELDS
+        field_classes = {"suspect_below": NumberField, "watch_below": NumberField}
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),
             "phone": forms.TextInput(attrs={"type": "tel"}),
@@ -241,8 +243,8 @@ class ShopForm(VersionedForm):
             "currency": forms.TextInput(
                 attrs={"size": 4, "autocapitalize": "characters", "spellcheck": "false"}
             ),
-            "suspect_below": forms.NumberInput(attrs={"step": "0.01"}),
-            "watch_below": forms.NumberInput(attrs={"step": "0.01"}),
+            "suspect_below": NumberField.widget,
+            "watch_below": NumberField.widget,
             "altitude_m": forms.TextInput(attrs={"inputmode": "numeric", "size": 5}),
         }
         help_texts = {

@@ -1,9 +1,23 @@
 """Numbers as people type them: comma or point, and never a guess between two readings."""
 
+import importlib
+import pkgutil
+
 import pytest
+from django import forms
 from django.core.exceptions import ValidationError
 
+import jobs.forms
 from shopdiag.people.number_field import NumberField
+
+FORMS = [
+    "shopdiag.people.forms",
+    "traces.forms",
+    "traces.file_form",
+    "traces.hand_forms",
+    "traces.setup_fields",
+    *(f"jobs.forms.{module.name}" for module in pkgutil.iter_modules(jobs.forms.__path__)),
+]
 
 
 @pytest.mark.parametrize(
@@ -46,3 +60,17 @@ def test_the_browser_is_given_a_text_field_with_a_decimal_keypad():
     html = NumberField(min_value=0).widget.render("x", None)
     assert 'type="text"' in html
     assert 'inputmode="decimal"' in html
+
+
+@pytest.mark.parametrize("module", FORMS)
+def test_no_form_asks_for_a_decimal_in_a_browsers_number_field(module):
+    """There a decimal comma is dropped, and 9,8 bar become 98."""
+    found = [
+        (form.__name__, name)
+        for form in vars(importlib.import_module(module)).values()
+        if isinstance(form, type) and issubclass(form, forms.BaseForm)
+        for name, field in getattr(form, "base_fields", {}).items()
+        if isinstance(field, forms.FloatField)
+        and (not isinstance(field, NumberField) or isinstance(field.widget, forms.NumberInput))
+    ]
+    assert found == []

@@ -1,8 +1,11 @@
 """Recording as it is done at the engine: puffs, whole-engine tests, cylinder by cylinder."""
 
+import re
+from pathlib import Path
 from uuid import uuid4
 
 import pytest
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
@@ -213,3 +216,9 @@ def test_nothing_that_is_needed_at_times_is_called_optional(browser, address):
         after = page.split(f">{label}")[1][:60]
         assert "optional" not in after
     assert "optional" in page.split(">Gauge after the first puff")[1][:60]
+
+
+def test_the_page_asks_for_no_cylinder_where_a_test_is_about_the_engine():
+    css = (Path(settings.BASE_DIR) / "shopdiag/static/css/work.css").read_text(encoding="utf-8")
+    rule = next(line for line in css.splitlines() if line.rstrip(",").endswith(".only-cylinder"))
+    assert set(re.findall(r'value="(\w+)"', rule)) == WHOLE_ENGINE
