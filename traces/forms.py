@@ -161,6 +161,7 @@ class SetupForm(SetupFields):
                 rate_hz=data.get("rate_hz"),
                 suspect_below=self._member.shop.suspect_below,
                 watch_below=self._member.shop.watch_below,
+                bank_even_within=self._member.shop.bank_even_within,
                 signal=signal,
                 voltage_channel=voltage_channel or None,
                 wheel=wheel,

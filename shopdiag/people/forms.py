@@ -234,7 +234,11 @@ class ShopForm(VersionedForm):
     class Meta:
         model = Shop
         fields = SHOP_FIELDS
-        field_classes = {"suspect_below": NumberField, "watch_below": NumberField}
+        field_classes = {
+            "suspect_below": NumberField,
+            "watch_below": NumberField,
+            "bank_even_within": NumberField,
+        }
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),
             "phone": forms.TextInput(attrs={"type": "tel"}),
@@ -245,6 +249,7 @@ class ShopForm(VersionedForm):
             ),
             "suspect_below": NumberField.widget,
             "watch_below": NumberField.widget,
+            "bank_even_within": NumberField.widget,
             "altitude_m": forms.TextInput(attrs={"inputmode": "numeric", "size": 5}),
         }
         help_texts = {
@@ -253,6 +258,9 @@ class ShopForm(VersionedForm):
             "suspect_below": "Relative compression under this is called suspect; "
             "1.00 is like the sound cylinders. 0.80 unless the shop knows better.",
             "watch_below": "From there up to this it is called watch; 0.88 at first.",
+            "bank_even_within": "Difference of the banks' means from which one of them is called "
+            "weaker, as a share of a sound cylinder: 0.05 is 5 points. Banks of more than three "
+            "cylinders are called from a little less.",
             "address": "As it stands on printed sheets.",
             "altitude_m": "Least gauge values are lowered for it, about 1 % per 75 to 100 m.",
         }

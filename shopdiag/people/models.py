@@ -86,6 +86,12 @@ class Shop(Versioned):
     watch_below = models.FloatField(
         "watch below", default=0.88, validators=[MinValueValidator(0.3), MaxValueValidator(1.0)]
     )
+    bank_even_within = models.FloatField(
+        "banks uneven from",
+        default=0.05,
+        validators=[MinValueValidator(0.02), MaxValueValidator(0.3)],
+    )
+    """Difference of the banks' means, as a share of a sound cylinder."""
     altitude_m = models.PositiveIntegerField(
         "altitude above the sea (m)", default=0, validators=[MaxValueValidator(5000)]
     )

@@ -107,6 +107,7 @@ SHOP_FIELDS = (
     "currency",
     "suspect_below",
     "watch_below",
+    "bank_even_within",
     "altitude_m",
 )
 

@@ -249,6 +249,20 @@ def test_banks_may_be_written_out(cast: Cast, api_for: ApiFor, world: World):
     assert client.post(address, RUN).json()["set_up"]["banks"] is None
 
 
+def test_the_shop_s_limit_for_banks_is_taken_unless_one_is_sent(
+    cast: Cast, api_for: ApiFor, world: World
+):
+    cast.shop.bank_even_within = 0.08
+    cast.shop.save()
+    client, address = api_for(cast.diagnostician), f"/api/captures/{world.capture.pk}/runs/"
+    for sent, taken in (({}, 0.08), ({"bank_even_within": 0.06}, 0.06)):
+        asked = client.post(address, {**RUN, **sent})
+        assert asked.status_code == 202
+        run = Run.objects.get(pk=asked.json()["id"])
+        assert run.setup.analysis.bank_even_within == taken
+        assert asked.json()["set_up"]["bank_even_within"] == taken
+
+
 @pytest.mark.parametrize(
     ("change", "name"),
     [
@@ -268,6 +282,7 @@ def test_banks_may_be_written_out(cast: Cast, api_for: ApiFor, world: World):
         ({"full_scale_v": 1e308}, "detail"),
         ({"banks": [[1, 2], [3]]}, "detail"),
         ({"banks": [[1, "x"]]}, "banks"),
+        ({"bank_even_within": 5}, "bank_even_within"),
     ],
 )
 def test_a_set_up_that_cannot_be_is_refused(

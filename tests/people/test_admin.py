@@ -110,6 +110,7 @@ def test_a_member_switched_off_here_loses_his_tokens_for_good(cast, keeper):
         "currency": "EUR",
         "suspect_below": "0.8",
         "watch_below": "0.88",
+        "bank_even_within": "0.05",
         "altitude_m": "0",
         "members-TOTAL_FORMS": len(rows),
         "members-INITIAL_FORMS": len(rows),

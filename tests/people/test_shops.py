@@ -22,6 +22,7 @@ GIVEN = {
     "currency": "GBP",
     "suspect_below": "0.78",
     "watch_below": "0.9",
+    "bank_even_within": "0,08",
     "altitude_m": "640",
 }
 
@@ -62,6 +63,7 @@ def test_an_owner_changes_the_settings_of_his_own_shop(cast, client_for):
     assert cast.shop.address == "1 Harbour Lane"
     assert (cast.shop.pressure_unit, cast.shop.distance_unit) == ("bar", "mi")
     assert (cast.shop.suspect_below, cast.shop.watch_below) == (0.78, 0.9)
+    assert cast.shop.bank_even_within == 0.08
     assert cast.shop.altitude_m == 640
     assert cast.other_shop.pressure_unit == "kPa"
 
@@ -75,6 +77,8 @@ def test_an_owner_changes_the_settings_of_his_own_shop(cast, client_for):
         ),
         ({"suspect_below": "lots"}, "Enter a number."),
         ({"watch_below": "7"}, "less than or equal to 1.0"),
+        ({"bank_even_within": "5"}, "less than or equal to 0.3"),
+        ({"bank_even_within": "0.01"}, "greater than or equal to 0.02"),
         ({"altitude_m": "9000"}, "less than or equal to 5000"),
         ({"name": ""}, "This field is required."),
         ({"time_zone": "Moon/Tycho"}, "not one of the available choices"),

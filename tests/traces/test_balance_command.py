@@ -139,6 +139,7 @@ def test_uneven_firing_by_angles(captures, capsys) -> None:
         (("balance", "--manifest", "gone.jsonl"), "--out"),
         (("balance", "x.csv", *ONE, "--sync-channel", "B"), "--sync-cylinder"),
         (("balance", "x.csv", *ONE, "--sync-cylinder", "1"), "--sync-channel"),
+        (("balance", "x.csv", *ONE, "--bank-even-within", "5"), "between 0.02 and 0.3"),
         (("inspect", "gone.csv"), "no file"),
     ],
 )

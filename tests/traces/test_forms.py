@@ -65,6 +65,7 @@ def test_the_shops_limits_and_the_engines_fuel_are_taken(
     fill: Callable[..., SetupForm], cast: Cast, engine: Engine
 ) -> None:
     cast.shop.suspect_below, cast.shop.watch_below = 0.7, 0.85
+    cast.shop.bank_even_within = 0.07
     cast.shop.save()
     cast.diagnostician.shop.refresh_from_db()
     Engine.objects.filter(pk=engine.pk).update(fuel="diesel")
@@ -72,6 +73,7 @@ def test_the_shops_limits_and_the_engines_fuel_are_taken(
     assert form.is_valid()
     analysis = form.given.analysis
     assert (analysis.suspect_below, analysis.watch_below) == (0.7, 0.85)
+    assert analysis.bank_even_within == 0.07
     assert analysis.fuel == "diesel"
     other = fill(fuel="petrol")
     assert other.is_valid()

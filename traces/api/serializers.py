@@ -20,6 +20,7 @@ from traces.core.readers.correction import (
     MOST_LINE,
     TIME_UNITS,
 )
+from traces.core.setup import LEAST_BANK_LIMIT, MOST_BANK_LIMIT
 from traces.models import Capture, CaptureSetup, Reading, Run
 from traces.selectors.readings import reading_anew
 
@@ -274,6 +275,15 @@ class RunAskedSerializer(KnownFields):
         default=None,
         max_length=MOST_CYLINDERS,
         help_text="Cylinder numbers of each bank, bank A first; without them the engine's own.",
+    )
+    bank_even_within = serializers.FloatField(
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=LEAST_BANK_LIMIT,
+        max_value=MOST_BANK_LIMIT,
+        help_text="Difference of the banks' means, as a share of a sound cylinder, from which one "
+        "is called weaker; without it the shop's own.",
     )
     fuel = serializers.ChoiceField(choices=["petrol", "diesel"], required=False)
     current_channel = serializers.CharField(

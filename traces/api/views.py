@@ -184,6 +184,7 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         rate_hz=data["rate_hz"],
         suspect_below=member.shop.suspect_below,
         watch_below=member.shop.watch_below,
+        bank_even_within=data["bank_even_within"] or member.shop.bank_even_within,
         signal=data["signal"],
         voltage_channel=data["voltage_channel"],
         wheel=ToothWheel.from_json(data["wheel"] or {}),

@@ -14,6 +14,7 @@ from traces.core.publishing import published
 from traces.core.readers import ReadError, read
 from traces.core.results import Report
 from traces.core.setup import (
+    BANK_EVEN_WITHIN,
     AnalysisSetup,
     Banks,
     Fuel,
@@ -55,9 +56,9 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
     data
         `firing_order` and `current` (`channel`, `mv_per_a`) are needed; `tdc_angles`,
         `current.volts_per_full_scale`, `sync`, `fuel`, `rate_hz`, `signal`,
-        `voltage_channel`, `wheel` (`teeth`, `missing`), `banks`, `sync.angle_deg`
-        and `hand` (`shift`, `span_s`, `left_out_s`, `marks`) may be missing or None. A signal
-        other than the starter current needs no `mv_per_a`. Other keys are ignored.
+        `voltage_channel`, `wheel` (`teeth`, `missing`), `banks`, `bank_even_within`,
+        `sync.angle_deg` and `hand` (`shift`, `span_s`, `left_out_s`, `marks`) may be missing or
+        None. A signal other than the starter current needs no `mv_per_a`. Other keys are ignored.
 
     Raises
     ------
@@ -94,6 +95,9 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         wheel=_wheel_from(data.get("wheel")),
         hand=Hand.from_json(data.get("hand")),
         banks=_banks_from(data.get("banks")),
+        bank_even_within=BANK_EVEN_WITHIN
+        if data.get("bank_even_within") is None
+        else _number(data["bank_even_within"], "The limit for banks"),
     )
 
 

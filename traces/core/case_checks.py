@@ -12,6 +12,7 @@ from engines.core.firing import CYCLE_DEG, MOST_CYLINDERS
 from traces.core.bank_results import BankCall
 from traces.core.results import SCHEMA, Call, Severity, Verdict
 from traces.core.setup import (
+    BANK_EVEN_WITHIN,
     AnalysisSetup,
     AngleFrom,
     CrankedBy,
@@ -46,7 +47,7 @@ def checked_setup(data: Mapping[str, Any]) -> AnalysisSetup:
     for bank in listed(data.get("banks") or [], MOST_CYLINDERS):
         _numbers(bank, MOST_CYLINDERS)
     # cases from before banks lack both
-    figure(data.get("bank_even_within", 0.05), 0.0, 1.0)
+    figure(data.get("bank_even_within", BANK_EVEN_WITHIN), 0.0, 1.0)
     return AnalysisSetup.from_json(dict(data))
 
 

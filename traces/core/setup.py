@@ -10,6 +10,9 @@ from traces.core.setup_error import SetupError
 from traces.core.tooth_wheel import ToothWheel
 
 __all__ = [
+    "BANK_EVEN_WITHIN",
+    "LEAST_BANK_LIMIT",
+    "MOST_BANK_LIMIT",
     "MOST_BITS",
     "SAME_CHANNEL",
     "SAME_VOLTAGE_CHANNEL",
@@ -36,6 +39,11 @@ Signal: TypeAlias = Literal["starter-current", "battery-voltage", "crank-teeth"]
 
 Banks: TypeAlias = tuple[tuple[int, ...], ...]
 """Cylinder numbers of each bank."""
+
+BANK_EVEN_WITHIN = 0.05
+LEAST_BANK_LIMIT, MOST_BANK_LIMIT = 0.02, 0.3
+"""From which difference of means banks are uneven unless a shop says otherwise, and what it may
+say: sound simulated engines differ by up to 3 points."""
 
 AngleFrom: TypeAlias = Literal["typed", "kept"]
 """How the angle of a sync event is known."""
@@ -162,7 +170,7 @@ class AnalysisSetup:
     cranked_by: CrankedBy = "starter"
     hand: Hand = NO_HAND
     banks: Banks | None = None
-    bank_even_within: float = 0.05
+    bank_even_within: float = BANK_EVEN_WITHIN
     measured_event: EventToMeasure | None = None
 
     def __post_init__(self) -> None:
@@ -212,8 +220,11 @@ class AnalysisSetup:
     def _check_limits(self) -> None:
         if not 0 < self.suspect_below <= self.watch_below <= 1:
             raise SetupError("The limits must rise: 0 < suspect <= watch <= 1.")
-        if not 0 < self.bank_even_within < 1:
-            raise SetupError("The limit for banks lies between 0 and 1, such as 0.05.")
+        if not LEAST_BANK_LIMIT <= self.bank_even_within <= MOST_BANK_LIMIT:
+            raise SetupError(
+                f"The limit for banks lies between {LEAST_BANK_LIMIT} and {MOST_BANK_LIMIT}, as a "
+                "share of a sound cylinder; 0.05 is 5 points."
+            )
 
     def _check_banks(self, banks: Banks) -> None:
         named = [cylinder for bank in banks for cylinder in bank]
@@ -287,7 +298,7 @@ class AnalysisSetup:
             cranked_by=data.get("cranked_by", "starter"),
             hand=Hand.from_json(data.get("hand")),
             banks=banks_from(data.get("banks")),
-            bank_even_within=data.get("bank_even_within", 0.05),
+            bank_even_within=data.get("bank_even_within", BANK_EVEN_WITHIN),
             measured_event=EventToMeasure(**measured)
             if (measured := data.get("measured_event"))
             else None,

@@ -71,6 +71,13 @@ def test_other_signals_and_what_belongs_to_them_are_keys_of_a_line() -> None:
     assert setup_from({**GOOD, "voltage_channel": "C"}).voltage_channel == "C"
 
 
+@pytest.mark.parametrize(("typed", "taken"), [({}, 0.05), ({"bank_even_within": 0.08}, 0.08)])
+def test_the_limit_for_banks_is_a_key_of_a_line(typed, taken: float) -> None:
+    setup = setup_from({**GOOD, "banks": [[1, 2], [3, 4]], **typed})
+    assert (setup.banks, setup.bank_even_within) == (((1, 2), (3, 4)), taken)
+    assert AnalysisSetup.from_json(setup.to_json()) == setup
+
+
 def test_set_ups_from_before_other_signals_are_read() -> None:
     setup = setup_from(GOOD)
     old = setup.to_json()
@@ -106,6 +113,8 @@ def test_no_sync_may_be_null_or_missing(change) -> None:
         ({"sync": {**SYNC, "channel": "A"}}, "same channel"),
         ({"sync": "B"}, "Sync needs channel"),
         ({"fuel": "steam"}, "petrol or diesel"),
+        ({"bank_even_within": "wide"}, "limit for banks must be a number"),
+        ({"bank_even_within": 5}, "between 0.02 and 0.3"),
         ({"rate_hz": "fast"}, "sample rate must be a number"),
         ({"signal": "smoke"}, "A signal is starter-current"),
         ({"voltage_channel": ""}, "by name or by number"),

@@ -73,6 +73,12 @@ class Command(BaseCommand):
             "degrees, negative before it",
         )
         parser.add_argument("--banks", help="cylinders of each bank, like 1,3,5/2,4,6")
+        parser.add_argument(
+            "--bank-even-within",
+            type=float,
+            help="difference of the banks' means from which one is called weaker, as a share of a "
+            "sound cylinder; 0.05 if left out",
+        )
         parser.add_argument("--fuel", choices=("petrol", "diesel"), default="petrol")
         parser.add_argument("--json", action="store_true", help="print the result as JSON")
 
@@ -160,6 +166,7 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
         },
         "sync": sync,
         "banks": _banks(options["banks"]),
+        "bank_even_within": options["bank_even_within"],
         "fuel": options["fuel"],
         "rate_hz": options["rate_hz"],
     }
