@@ -164,6 +164,17 @@ def bank_labels(banks: Sequence[Collection[int]]) -> tuple[str, ...]:
     )
 
 
+def bank_numbers(banks: Sequence[Collection[int]] | None) -> dict[int, int]:
+    """Return the bank, 1 or 2 as fault codes count them, of each cylinder of two banks.
+
+    Empty where there are not two: codes of engines with one row all name bank 1.
+    """
+    if banks is None or len(banks) != 2:
+        return {}
+    first = min(range(2), key=lambda i: min(banks[i]))
+    return {c: 1 if i == first else 2 for i, bank in enumerate(banks) for c in bank}
+
+
 def cylinders_by_bank(positions: Positions) -> tuple[tuple[int, ...], ...]:
     """Return the cylinders of each bank from the front, bank A first; empty where there is one."""
     banks = front_first(positions)

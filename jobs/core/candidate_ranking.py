@@ -7,10 +7,10 @@ may misfire for want of spark or fuel as well. The report of the capture stays a
 import math
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
-from jobs.core.code_meaning import cylinder_named, weak_cylinder
+from jobs.core.code_meaning import cylinder_named, weak_bank, weak_cylinder
 from jobs.core.request import named
 
 Strength: TypeAlias = Literal["clear", "leaning", "open"]
@@ -42,6 +42,9 @@ _LEAST_COUNTS = 10
 
 _CIRCUIT_IF_LOW = 0.10
 """A circuit code explains a misfire by itself: it leans towards its cylinder, and settles none."""
+_BANK_IF_LOW = 4.0
+"""Odds that a code of a bank lends to a set with a cylinder there. False air or a sensor makes it
+too, so that it leans and settles nothing; several of one bank have one cause and count once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +57,25 @@ class Misfires:
         Misfires by cylinder number, of one reading; empty where none was taken.
     codes
         Codes with their status: (`P0304`, `stored`). Misfire, injector and glow plug codes name
-        a cylinder.
+        a cylinder; codes of cam timing, mixture and catalyst name a bank.
+    banks
+        Bank, 1 or 2, by cylinder; empty where there is one row or it is not known.
     """
 
     counts: Mapping[int, int]
     codes: Sequence[tuple[str, str]]
+    banks: Mapping[int, int] = field(default_factory=dict)
+
+    @property
+    def banks_named(self) -> dict[int, str]:
+        """Code by the bank it says burns badly, where the engine's banks are known."""
+        known = set(self.banks.values())
+        found: dict[int, str] = {}
+        for code, _ in self.codes:
+            bank = weak_bank(code)
+            if bank in known and bank is not None and len(known) > 1:
+                found.setdefault(bank, code)
+        return found
 
     @property
     def named(self) -> dict[int, tuple[str, str]]:
@@ -140,7 +157,7 @@ def ranked(candidates: Sequence[Collection[int]], misfires: Misfires) -> Ranking
         None where the capture leaves nothing open, or nothing is known that names a cylinder.
     """
     sets = list(dict.fromkeys(tuple(sorted(set(c))) for c in candidates if c))
-    if len(sets) < 2 or not (misfires.total or misfires.named):
+    if len(sets) < 2 or not (misfires.total or misfires.named or misfires.banks_named):
         return None
     logs = [_log_likelihood(set(one), sets, misfires) for one in sets]
     top = max(logs)
@@ -159,7 +176,7 @@ def ranked(candidates: Sequence[Collection[int]], misfires: Misfires) -> Ranking
     return Ranking(
         sets=tuple(rows),
         strength=strength,
-        headline=_headline(rows[0], strength),
+        headline=_headline(rows[0], strength, "misfires" if misfires.any else "codes"),
         elsewhere=_elsewhere(sets, misfires),
         settle=_settle(rows),
     )
@@ -174,31 +191,48 @@ def _tells_more(one: tuple[str, str], other: tuple[str, str]) -> bool:
 
 
 def _log_likelihood(low: set[int], sets: list[tuple[int, ...]], misfires: Misfires) -> float:
-    value = 0.0
+    of_banks = {misfires.banks.get(c) for c in low} & set(misfires.banks_named)
+    return (
+        _log_of_counts(low, misfires)
+        + _log_of_codes(low, sets, misfires.named)
+        + len(of_banks) * math.log(_BANK_IF_LOW)
+    )
+
+
+def _log_of_counts(low: set[int], misfires: Misfires) -> float:
     counts, total = misfires.counts, misfires.total
-    if total:
-        listed = low & set(counts)
-        scale = _MOST_WITNESSES * min(1.0, total / _ENOUGH_COUNTS) / total
-        for cylinder, count in counts.items():
-            share = _ELSEWHERE / len(counts) if listed else 1.0 / len(counts)
-            if cylinder in listed:
-                share += (1.0 - _ELSEWHERE) / len(listed)
-            value += scale * count * math.log(share)
-    codes = misfires.named
-    if codes:
-        # where no code tells of misfires, a low cylinder without one is no surprise
-        of_work = any(weak_cylinder(code) is not None for code, _ in codes.values())
-        unnamed = _CODE_IF_LOW if of_work else _CIRCUIT_IF_LOW
-        for cylinder in {c for one in sets for c in one} | set(codes):
-            if_low = unnamed
-            if cylinder in codes:
-                if_low = _CODE_IF_LOW
-            if cylinder in codes and codes[cylinder][1] == "pending":
-                if_low = _PENDING_IF_LOW
-            if cylinder in codes and weak_cylinder(codes[cylinder][0]) is None:
-                if_low = _CIRCUIT_IF_LOW
-            chance = if_low if cylinder in low else _CODE_IF_SOUND
-            value += math.log(chance if cylinder in codes else 1.0 - chance)
+    if not total:
+        return 0.0
+    value = 0.0
+    listed = low & set(counts)
+    scale = _MOST_WITNESSES * min(1.0, total / _ENOUGH_COUNTS) / total
+    for cylinder, count in counts.items():
+        share = _ELSEWHERE / len(counts) if listed else 1.0 / len(counts)
+        if cylinder in listed:
+            share += (1.0 - _ELSEWHERE) / len(listed)
+        value += scale * count * math.log(share)
+    return value
+
+
+def _log_of_codes(
+    low: set[int], sets: list[tuple[int, ...]], codes: Mapping[int, tuple[str, str]]
+) -> float:
+    if not codes:
+        return 0.0
+    value = 0.0
+    # where no code tells of misfires, a low cylinder without one is no surprise
+    of_work = any(weak_cylinder(code) is not None for code, _ in codes.values())
+    unnamed = _CODE_IF_LOW if of_work else _CIRCUIT_IF_LOW
+    for cylinder in {c for one in sets for c in one} | set(codes):
+        if_low = unnamed
+        if cylinder in codes:
+            if_low = _CODE_IF_LOW
+        if cylinder in codes and codes[cylinder][1] == "pending":
+            if_low = _PENDING_IF_LOW
+        if cylinder in codes and weak_cylinder(codes[cylinder][0]) is None:
+            if_low = _CIRCUIT_IF_LOW
+        chance = if_low if cylinder in low else _CODE_IF_SOUND
+        value += math.log(chance if cylinder in codes else 1.0 - chance)
     return value
 
 
@@ -207,6 +241,10 @@ def _reason(cylinders: tuple[int, ...], misfires: Misfires) -> str:
     codes = [misfires.named[c] for c in cylinders if c in misfires.named]
     for code, status in codes:
         parts.append(f"{code} {status}" if status else code)
+    own_banks = {misfires.banks.get(c) for c in cylinders}
+    for bank, code in sorted(misfires.banks_named.items()):
+        if bank in own_banks:
+            parts.append(f"{code} names bank {bank}")
     if misfires.named and not codes:
         parts.append(f"no code names {named(cylinders)}")
     listed = [c for c in cylinders if c in misfires.counts]
@@ -215,16 +253,14 @@ def _reason(cylinders: tuple[int, ...], misfires: Misfires) -> str:
         parts.append(f"{own} of {misfires.total} counts on {named(listed)}")
     elif misfires.total:
         parts.append(f"nothing was counted for {named(cylinders)}")
-    return " and ".join(parts)
+    return " and ".join(parts) or "no code and no count"
 
 
-def _headline(best: RankedSet, strength: Strength) -> str:
+def _headline(best: RankedSet, strength: Strength, what: str) -> str:
     if strength == "open":
-        return f"{MARK}: the misfires of this job do not tell the fitting sets apart."
+        return f"{MARK}: the {what} of this job do not tell the fitting sets apart."
     how = "point clearly at" if strength == "clear" else "lean towards"
-    return (
-        f"{MARK}: the misfires of this job {how} {named(best.cylinders)} ({best.reason}). {CAVEAT}"
-    )
+    return f"{MARK}: the {what} of this job {how} {named(best.cylinders)} ({best.reason}). {CAVEAT}"
 
 
 def _elsewhere(sets: list[tuple[int, ...]], misfires: Misfires) -> str:
@@ -235,12 +271,19 @@ def _elsewhere(sets: list[tuple[int, ...]], misfires: Misfires) -> str:
         if misfires.total >= _LEAST_COUNTS and count >= _MUCH * misfires.total
     }
     outside = sorted((loud | set(misfires.named)) - inside)
-    if not outside:
-        return ""
-    return (
-        f"Misfires also name {named(outside)}, which is in none of the sets that fit: ignition or "
-        "fuel there, or the firing order or numbering is another."
-    )
+    found = []
+    if outside:
+        found.append(
+            f"Misfires also name {named(outside)}, which is in none of the sets that fit: ignition "
+            "or fuel there, or the firing order or numbering is another."
+        )
+    banks = {misfires.banks.get(c) for c in inside}
+    found += [
+        f"{code} names bank {bank}, which holds no cylinder of these sets."
+        for bank, code in sorted(misfires.banks_named.items())
+        if bank not in banks
+    ]
+    return " ".join(found)
 
 
 def _settle(rows: Sequence[RankedSet]) -> tuple[str, ...]:

@@ -17,9 +17,9 @@ from traces.core.cautions import (
 
 _HOLES = "Stay clear of open plug holes: hot liquid can jet out. Eye protection on."
 _AIR = "Leak-down air turns the crank: hold it as specified, no tool left on its bolt, hands clear."
-_LIQUID = "Do not crank an engine that may hold liquid in a cylinder: it can bend a rod."
+LIQUID = "Do not crank an engine that may hold liquid in a cylinder: it can bend a rod."
 
-_TIMING = (
+TIMING_CAUTION = (
     "Valve timing in doubt: do not crank before the engine was barred over by hand through two "
     "turns without contact."
 )
@@ -43,9 +43,9 @@ def work_cautions(
     """
     found = [DEFER]
     if any_high:
-        found.append(_LIQUID)
+        found.append(LIQUID)
     if timing_in_doubt:
-        found.append(_TIMING)
+        found.append(TIMING_CAUTION)
     if drive in {"traction", "belt"}:
         found.append(HIGH_VOLTAGE)
     found.append(DIESEL if fuel == "diesel" else PETROL)

@@ -33,38 +33,67 @@ _SINGLE: dict[str, tuple[str, str]] = {
     "P0313": ("Misfire while the fuel level is low", _MISFIRE),
     "P0314": ("Misfire on one cylinder, which one is not said", _MISFIRE),
     "P0316": ("Misfire in the first revolutions after the start", _MISFIRE),
-    "P0016": ("Crankshaft and camshaft do not agree, bank 1 sensor A", "cam timing"),
-    "P0017": ("Crankshaft and camshaft do not agree, bank 1 sensor B", "cam timing"),
-    "P0018": ("Crankshaft and camshaft do not agree, bank 2 sensor A", "cam timing"),
-    "P0019": ("Crankshaft and camshaft do not agree, bank 2 sensor B", "cam timing"),
     "P0087": ("Fuel rail pressure too low", "fuel"),
     "P0128": ("Coolant does not reach the thermostat's temperature", "cooling"),
     "P0217": ("Engine too hot", "cooling"),
     "P0335": ("Crankshaft position sensor A, circuit", "crank or cam sensor"),
-    "P0340": ("Camshaft position sensor A (bank 1), circuit", "crank or cam sensor"),
 }
-_BY_BANK: dict[str, tuple[str, str, int]] = {
-    "P0008": ("Engine position by crank and cam does not fit, bank 1", "cam timing", 1),
-    "P0009": ("Engine position by crank and cam does not fit, bank 2", "cam timing", 2),
-    "P0171": ("Mixture too lean, bank 1", "mixture", 1),
-    "P0172": ("Mixture too rich, bank 1", "mixture", 1),
-    "P0174": ("Mixture too lean, bank 2", "mixture", 2),
-    "P0175": ("Mixture too rich, bank 2", "mixture", 2),
-    "P0420": ("Catalyst efficiency too low, bank 1", "exhaust", 1),
-    "P0430": ("Catalyst efficiency too low, bank 2", "exhaust", 2),
-} | {
-    f"P00{bank}{digit}": (f"Camshaft {cam}, {what}, bank {bank}", "cam timing", bank)
-    for bank in (1, 2)
-    for digit, cam, what in (
-        (0, "A", "position actuator circuit"),
-        (1, "A", "timing too far advanced"),
-        (2, "A", "timing too far retarded"),
-        (3, "B", "position actuator circuit"),
-        (4, "B", "timing too far advanced"),
-        (5, "B", "timing too far retarded"),
-    )
-}
+_BY_BANK: dict[str, tuple[str, str, int]] = (
+    {
+        "P0008": ("Engine position by crank and cam does not fit, bank 1", "cam timing", 1),
+        "P0009": ("Engine position by crank and cam does not fit, bank 2", "cam timing", 2),
+        "P0016": ("Crankshaft and camshaft do not agree, bank 1 sensor A", "cam timing", 1),
+        "P0017": ("Crankshaft and camshaft do not agree, bank 1 sensor B", "cam timing", 1),
+        "P0018": ("Crankshaft and camshaft do not agree, bank 2 sensor A", "cam timing", 2),
+        "P0019": ("Crankshaft and camshaft do not agree, bank 2 sensor B", "cam timing", 2),
+        "P0170": ("Fuel trim, bank 1", "mixture", 1),
+        "P0171": ("Mixture too lean, bank 1", "mixture", 1),
+        "P0172": ("Mixture too rich, bank 1", "mixture", 1),
+        "P0173": ("Fuel trim, bank 2", "mixture", 2),
+        "P0174": ("Mixture too lean, bank 2", "mixture", 2),
+        "P0175": ("Mixture too rich, bank 2", "mixture", 2),
+        "P0340": ("Camshaft position sensor A, circuit, bank 1", "crank or cam sensor", 1),
+        "P0345": ("Camshaft position sensor A, circuit, bank 2", "crank or cam sensor", 2),
+        "P0365": ("Camshaft position sensor B, circuit, bank 1", "crank or cam sensor", 1),
+        "P0390": ("Camshaft position sensor B, circuit, bank 2", "crank or cam sensor", 2),
+    }
+    | {
+        f"P04{2 if bank == 1 else 3}{digit}": (
+            f"{what} efficiency too low, bank {bank}",
+            "exhaust",
+            bank,
+        )
+        for bank in (1, 2)
+        for digit, what in (
+            (0, "Catalyst"),
+            (1, "Warm-up catalyst"),
+            (2, "Main catalyst"),
+            (3, "Heated catalyst"),
+        )
+    }
+    | {
+        f"P00{bank}{digit}": (f"Camshaft {cam}, {what}, bank {bank}", "cam timing", bank)
+        for bank in (1, 2)
+        for digit, cam, what in (
+            (0, "A", "position actuator circuit"),
+            (1, "A", "timing too far advanced"),
+            (2, "A", "timing too far retarded"),
+            (3, "B", "position actuator circuit"),
+            (4, "B", "timing too far advanced"),
+            (5, "B", "timing too far retarded"),
+        )
+    }
+)
 """Codes that name a bank (SAE J2012; single wordings from memory)."""
+
+_OF_WEAK_BANKS = frozenset(
+    code for code, (_, group, _) in _BY_BANK.items() if group in {"mixture", "exhaust"}
+) | {
+    *("P0008", "P0009", "P0016", "P0017", "P0018", "P0019"),
+    *("P0012", "P0015", "P0022", "P0025"),
+}
+"""An advanced cam raises the compression of its bank, and an actuator's circuit is wiring."""
+_COOLANT = frozenset({"P0217", "P0128"})
 
 _MISFIRE_CYLINDERS = {f"P03{n:02d}": n for n in range(1, 13)}
 # From memory: P0201-P0212 are the injector circuits of cylinders 1-12, P0351-P0362 the
@@ -171,10 +200,23 @@ def weak_cylinder(code: str) -> int | None:
 
 def bank_named(code: str) -> int | None:
     """Return the bank that a code names, 1 or 2, else None."""
+    found = _BY_BANK.get(code_base(code))
+    return found[2] if found else None
+
+
+def weak_bank(code: str) -> int | None:
+    """Return the bank, 1 or 2, that a code says burns badly or is timed wrongly; else None.
+
+    A cylinder without compression sends unburnt air into the exhaust of its own bank: mixture and
+    catalyst are then blamed for it (common practice).
+    """
     base = code_base(code)
-    if base in _BY_BANK:
-        return _BY_BANK[base][2]
-    return {"P0016": 1, "P0017": 1, "P0018": 2, "P0019": 2}.get(base)
+    return bank_named(base) if base in _OF_WEAK_BANKS else None
+
+
+def is_coolant_code(code: str) -> bool:
+    """Return whether a code can come from lost coolant: too hot, or never warm."""
+    return code_base(code) in _COOLANT
 
 
 def _known(base: str) -> tuple[str, str, bool | None] | None:

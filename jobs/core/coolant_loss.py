@@ -1,15 +1,27 @@
-"""Whether a job says that the engine loses coolant."""
+"""Whether a job says that the engine loses coolant, or shows what a leaking gasket shows."""
 
 import re
 from collections.abc import Collection
 
-_LIQUID = r"(?:coolant|anti-?freeze|radiator water|cooling water|water)"
-_GONE = (
-    r"(?:los\w*|loss|leak\w*|us(?:es|ing)|drink\w*|consum\w*|lack\w*|low|below|missing|short of"
-    r"|down|empty|disappear\w*|top(?:s|ped|ping)?(?: it)? up|refill\w*|add(?:s|ed|ing)?)"
+_LIQUID = (
+    r"(?:cool[ae]nt|anti[ -]?freeze|(?:radiator|cooling) (?:water|fluid)|water|radiator"
+    r"|(?:expansion|header|overflow) (?:tank|bottle))"
 )
-_BETWEEN = r"(?:[\s,-]+[\w']+){0,3}?[\s,-]+"
-_LOSS = re.compile(rf"\b(?:{_GONE}{_BETWEEN}{_LIQUID}|{_LIQUID}{_BETWEEN}{_GONE})\b", re.IGNORECASE)
+_GONE = (
+    r"(?:loo?s\w*|loss|leak\w*|us(?:es|ed|ing)|drink\w*|drank|consum\w*|lack\w*|low|below|missing"
+    r"|short of|down|drop\w*|empt\w*|disappear\w*|gone|needs|needed"
+    r"|top(?:s|ped|ping)?(?:[ -]it)?[ -]up|re-?fill\w*|add(?:s|ed|ing)?)"
+)
+_BETWEEN = r"(?:[\s-]+[\w']+){0,3}?[\s-]+"
+_SIGNS = (
+    r"(?:over[ -]?heat\w*|r(?:uns|unning|an) (?:\w+ )?hot|too hot|boil\w* over"
+    rf"|temp(?:erature)? (?:gauge|needle|light){_BETWEEN}(?:red|high|max\w*|climb\w*|ris\w+|on)"
+    r"|sweet\w*|steam\w*|milky|mayonnaise|bubbl\w*|head[ -]gasket|hydro-?(?:static )?lock\w*)"
+)
+"""What a leaking gasket shows beside a level that falls (common practice)."""
+_LOSS = re.compile(
+    rf"\b(?:{_GONE}{_BETWEEN}{_LIQUID}|{_LIQUID}{_BETWEEN}{_GONE}|{_SIGNS})\b", re.IGNORECASE
+)
 _DENIAL = re.compile(r"\b(?:no|not|never|without|nor|\w+n[\'\u2019]t)\b", re.IGNORECASE)
 _PART = re.compile(r"[.,;:!?\n]")
 _WORD = re.compile(r"[\w\'\u2019]+")

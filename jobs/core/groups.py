@@ -5,6 +5,7 @@ procedure says comes first.
 """
 
 from collections.abc import Collection
+from dataclasses import replace
 from enum import StrEnum
 
 from jobs.core.request import LONGEST_REQUEST, named
@@ -127,7 +128,27 @@ _TESTS: dict[FaultGroup, tuple[WantedTest, ...]] = {
     FaultGroup.VALVE_TRAIN: (COUNTS, RUNNING, VALVES),
     FaultGroup.UNSETTLED: (COUNTS, CUT_OUT, SWAP, PLUGS, TRIMS, RUNNING, BACK_PRESSURE),
 }
-_DIESEL_HAS_NOT = frozenset({PLUGS.key, COIL.key, TRIMS.key})
+_DIESEL_HAS_NOT = frozenset({PLUGS.key, COIL.key, TRIMS.key, RUNNING.key})
+_DIESEL_INSTEAD: dict[str, WantedTest] = {
+    SWAP.key: replace(
+        SWAP,
+        words="Swap test: move the injector or the glow plug to another cylinder as the "
+        "manufacturer specifies (injectors may be coded), write down the counts before and after, "
+        "and whether the misfire followed.",
+    ),
+    VACUUM.key: replace(
+        VACUUM,
+        words="Intake and charge air: pressure-test for leaks, and read the boost under load "
+        "against the manufacturer's figure.",
+        why="Lost charge air takes power from every cylinder and smokes.",
+    ),
+    INJECTOR.key: replace(
+        INJECTOR,
+        words="Injector of the misfiring cylinder beside the others: correction quantities at "
+        "idle, then leak-off.",
+        why="One that leaks off or is corrected more than the others names its cylinder.",
+    ),
+}
 _SWAPPED: dict[str, tuple[str, str]] = {
     "yes": ("The misfire followed the {part}", "the {part} is at fault"),
     "no": ("The misfire stayed", "it lies in the cylinder or its wiring"),
@@ -143,10 +164,12 @@ def group_tests(group: FaultGroup, fuel: str = "petrol") -> tuple[WantedTest, ..
     group
         Any but `COMPRESSION`, whose tests follow from the pattern.
     fuel
-        `petrol` or `diesel`; a diesel has no spark plugs, coils or petrol trims.
+        `petrol` or `diesel`; a diesel has no spark plugs, coils, petrol trims or throttle.
     """
     tests = _TESTS[group]
-    return tuple(t for t in tests if fuel != "diesel" or t.key not in _DIESEL_HAS_NOT)
+    if fuel != "diesel":
+        return tests
+    return tuple(_DIESEL_INSTEAD.get(t.key, t) for t in tests if t.key not in _DIESEL_HAS_NOT)
 
 
 def group_request(group: FaultGroup, cylinders: Collection[int]) -> str:

@@ -33,9 +33,9 @@ _MAKERS = "vehicle makers' service texts, as an example"
 MEANINGS: dict[Pattern, Meaning] = {
     Pattern.HIGH: Meaning(
         "One cylinder high",
-        "Liquid in the cylinder or heavy carbon, or an exhaust valve that does not open in its "
-        "360° companion: that gas is compressed again on top of this one. Stop: cranking on can "
-        "bend a rod.",
+        "Liquid in the cylinder or heavy carbon. Or an exhaust valve does not open in its 360° "
+        "companion, where it has one: that gas is compressed again on top of this one. Stop: "
+        "cranking on can bend a rod.",
         "A dry cylinder with a clean crown, a gauge reading like the others', and full lift of the "
         "exhaust valves of its 360° companion.",
         COMMON,
@@ -79,7 +79,7 @@ MEANINGS: dict[Pattern, Meaning] = {
         COMMON,
     ),
     Pattern.SAME_BANK: Meaning(
-        "Several on the same bank, not side by side",
+        "Several on the same bank",
         "What this bank shares: its valve gear, cam, lifters, their oil feed, its timing. After "
         "that wear and fuel-washed bores.",
         "Full lift and clearance of its valves with the cam timed right, or a low cylinder on the "

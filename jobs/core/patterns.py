@@ -43,6 +43,8 @@ class Seen:
     ----------
     low, high
         Cylinders that stand low, and those that stand high without a low one before them.
+    high_unnumbered
+        Whether something stands high and the capture does not say which cylinder.
     is_open
         Whether several sets of low cylinders fit and none is settled.
     weaker_bank
@@ -63,6 +65,7 @@ class Seen:
 
     low: frozenset[int] = frozenset()
     high: frozenset[int] = frozenset()
+    high_unnumbered: bool = False
     is_open: bool = False
     weaker_bank: frozenset[int] = frozenset()
     at_first: frozenset[int] = frozenset()
@@ -91,6 +94,8 @@ def patterns_in(seen: Seen) -> tuple[Read, ...]:
     found: list[Read] = []
     if seen.high:
         found.append(Read(_of_high(seen.high, seen.order), tuple(sorted(seen.high))))
+    elif seen.high_unnumbered:
+        found.append(Read(Pattern.HIGH))
     found += _of_low(seen)
     if seen.weaker_bank and not any(read.pattern is Pattern.BANK for read in found):
         found.append(Read(Pattern.BANK_UNEVEN, tuple(sorted(seen.weaker_bank))))

@@ -49,7 +49,8 @@ def request_line(
     high: Collection[int] = (),
     *,
     high_are_companions: bool = False,
-    loses_coolant: bool = False,
+    high_unnumbered: bool = False,
+    coolant_first: bool = False,
 ) -> str:
     """Return the work order's one-line request.
 
@@ -63,28 +64,23 @@ def request_line(
         Cylinders that stand high, which must be looked at before anything is cranked.
     high_are_companions
         Whether they are two, 360 degrees apart: a bind once a turn is then likelier than liquid.
-    loses_coolant
-        Whether the job says that coolant is lost: the cooling system is then tested first.
+    high_unnumbered
+        Whether something stands high and the capture does not say which cylinder.
+    coolant_first
+        Whether the job says that coolant is lost or it ran hot: the cooling system comes first.
     """
-    if pattern is Pattern.OPEN and not high:
+    if high or high_unnumbered:
+        binds = high_are_companions and not coolant_first
+        return _request_of_high(cylinders, high, binds=binds)
+    if pattern is Pattern.OPEN:
+        first = "test the cooling system, then" if coolant_first else "check"
         line = (
-            f"Find which of {named(cylinders)} is low, and why: check the sync first, then a "
+            f"Find which of {named(cylinders)} is low, and why: {first} the sync, then a "
             "compression test."
         )
         return line[:LONGEST_REQUEST]
-    if high:
-        low = f", then find why {named(cylinders)} is low" if cylinders else ""
-        first = "Find what binds once a turn, then look" if high_are_companions else "Look"
-        return f"{first} for liquid in {named(high)} before cranking again{low}."
-    if not cylinders and pattern is Pattern.BANK_UNEVEN:
-        return (
-            "Find why one bank is weaker: valve timing of both banks, then one cylinder of each in "
-            "a compression test."
-        )
-    if not cylinders and pattern is Pattern.FAST_EVEN:
-        return "Find out whether every cylinder is low: do not crank on, valve timing first."
     if not cylinders:
-        return "Measure the compression of every cylinder and say which miss the limits."
+        return _OF_NONE.get(pattern, _MEASURE_ALL)
     verb = "is" if len(set(cylinders)) == 1 else "are"
     what = f"Find why {named(cylinders)} {verb} low"
     tails = {
@@ -94,9 +90,34 @@ def request_line(
         Pattern.ALL: "valve timing first; bar over before cranking.",
     }
     tail = tails.get(pattern, "leak-down and borescope beside a good cylinder.")
-    if loses_coolant:
+    if coolant_first:
         tail = f"test the cooling system first. {tail[:1].upper()}{tail[1:]}"
     return f"{what}: {tail}"[:LONGEST_REQUEST]
+
+
+_MEASURE_ALL = "Measure the compression of every cylinder and say which miss the limits."
+_OF_NONE: dict[Pattern, str] = {
+    Pattern.BANK_UNEVEN: (
+        "Find why one bank is weaker: valve timing of both banks, then one cylinder of each in a "
+        "compression test."
+    ),
+    Pattern.FAST_EVEN: (
+        "Find out whether every cylinder is low: do not crank on, valve timing first."
+    ),
+}
+
+
+def _request_of_high(cylinders: Collection[int], high: Collection[int], *, binds: bool) -> str:
+    if not high:
+        return (
+            "Look for liquid in every cylinder before cranking again, then find what stands high."
+        )
+    low = ""
+    if cylinders:
+        verb = "is" if len(set(cylinders)) == 1 else "are"
+        low = f", then find why {named(cylinders)} {verb} low"
+    first = "Find what binds once a turn, then look" if binds else "Look"
+    return f"{first} for liquid in {named(high)} before cranking again{low}."[:LONGEST_REQUEST]
 
 
 def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:

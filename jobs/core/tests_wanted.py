@@ -4,10 +4,13 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from jobs.core.candidate_ranking import MARK, Ranking
+from jobs.core.code_meaning import code_base, is_coolant_code
 from jobs.core.patterns import Pattern
 from jobs.core.wanted_test_texts import (
     BACK_PRESSURE,
+    BACK_PRESSURE_DIESEL,
     BANK_GAUGE,
+    BANK_GAUGE_DIESEL,
     BAR_FOR_DRAG,
     BAR_FOR_TIMING,
     CAM_TRACE,
@@ -16,6 +19,7 @@ from jobs.core.wanted_test_texts import (
     DRY_DIESEL,
     EXHAUST_LIFT,
     LEAK,
+    LEAK_DIESEL,
     LISTEN,
     REPEAT,
     REPEAT_AT_ONCE,
@@ -25,6 +29,7 @@ from jobs.core.wanted_test_texts import (
     SCOPE,
     SEATS,
     STOP_HIGH,
+    STOP_HIGH_ANY,
     TIMING,
     VACUUM,
     VALVES,
@@ -83,8 +88,12 @@ class Circumstances:
         Whether the cylinders lie, so that oil does not reach the whole ring.
     loses_coolant
         Whether the job says that coolant is lost.
+    high_unnumbered
+        Whether something stands high and the capture does not say which cylinder.
+    has_companions
+        Whether cylinders fire 360 degrees apart, as they do not on threes and fives.
     codes
-        Fault codes read on the visit.
+        Fault codes read on the visit, with or without their failure type.
     captures
         Captures that were judged in this state; with one only it is asked for once more.
     """
@@ -93,8 +102,20 @@ class Circumstances:
     cylinders: int = 0
     is_flat: bool = False
     loses_coolant: bool = False
+    high_unnumbered: bool = False
+    has_companions: bool = True
     codes: frozenset[str] = frozenset()
     captures: int = 0
+
+    @property
+    def base_codes(self) -> frozenset[str]:
+        """The codes without their failure types."""
+        return frozenset(code_base(code) for code in self.codes)
+
+    @property
+    def coolant_first(self) -> bool:
+        """Whether the cooling system is tested first: coolant lost, or a code of its heat."""
+        return self.loses_coolant or any(is_coolant_code(code) for code in self.codes)
 
     @property
     def takes_oil(self) -> bool:
@@ -109,6 +130,7 @@ _IN_DOUBT = frozenset(
     {Pattern.FAST_EVEN, Pattern.ALL, Pattern.BANK, Pattern.SAME_BANK, Pattern.BANK_UNEVEN}
 )
 """Patterns that put the valve timing in doubt."""
+_OF_MANY = _IN_DOUBT - {Pattern.SAME_BANK}
 _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.NONE: (DRY, RUNNING),
     Pattern.EVEN_MISFIRES: (RUNNING, BACK_PRESSURE, DRY, VALVES),
@@ -144,7 +166,9 @@ _WHERE = {
 
 def timing_in_doubt(patterns: Collection[Pattern], on: Circumstances = UNKNOWN) -> bool:
     """Return whether the engine must not be cranked before it was barred over by hand."""
-    return not _IN_DOUBT.isdisjoint(patterns) or not _ENGINE_POSITION_CODES.isdisjoint(on.codes)
+    return not _IN_DOUBT.isdisjoint(patterns) or not _ENGINE_POSITION_CODES.isdisjoint(
+        on.base_codes
+    )
 
 
 def wanted_tests(
@@ -194,12 +218,12 @@ def all_wanted(
     found |= {t.key: t for t in added}
     if doubted:
         found[BAR_FOR_TIMING.key] = BAR_FOR_TIMING
-    may_lock = on.loses_coolant or STOP_HIGH.key in found
+    may_lock = on.coolant_first or STOP_HIGH.key in found
     if doubted or may_lock or _REPEATS & set(found) or on.captures != 1:
         found.pop(REPEAT_ONCE.key, None)
     tests = list(found.values())
-    if len(patterns) > 1 or added or doubted:
-        turn = _turn(patterns, doubted=doubted)
+    if len(patterns) > 1 or added:
+        turn = _turn(patterns, on, doubted=doubted)
         tests.sort(key=lambda t: turn.index(t.key))
     return tuple(t for t in tests if t.key not in done)
 
@@ -210,24 +234,29 @@ def _is_high(pattern: Pattern) -> bool:
 
 def _added(on: Circumstances) -> list[WantedTest]:
     """Return the tests that the job asks for whatever the pattern."""
-    found = [COOLANT] if on.loses_coolant else []
-    if not _CAM_POSITION_CODES.isdisjoint(on.codes):
+    found = [COOLANT] if on.coolant_first else []
+    if not _CAM_POSITION_CODES.isdisjoint(on.base_codes):
         found += [replace(t, words=t.words.format(where="the engine")) for t in (TIMING, CAM_TRACE)]
     return found
 
 
-def _turn(patterns: Sequence[Pattern], *, doubted: bool) -> list[str]:
+def _turn(patterns: Sequence[Pattern], on: Circumstances, *, doubted: bool) -> list[str]:
     """Return the keys of all tests in the order these patterns ask for them."""
     turn = [t.key for t in _BY_COST]
     if Pattern.HIGH in patterns:
         # the plug is out to look for liquid: look into the cylinder before anything is cranked
         _move(turn, SCOPE.key, after=COOLANT.key)
-    if Pattern.HIGH_COMPANIONS in patterns:
-        # a bind once a turn is likelier than liquid in two cylinders
+    if Pattern.HIGH_COMPANIONS in patterns and not on.coolant_first:
+        # a bind once a turn is likelier than liquid in two cylinders, unless coolant went there
         turn.insert(0, turn.pop(turn.index(BAR_FOR_DRAG.key)))
     elif Pattern.ADJACENT in patterns and not doubted:
         # neighbours: the gasket between them is likelier than a drag
         _move(turn, BAR_FOR_DRAG.key, after=LISTEN.key)
+    is_of_many = not _OF_MANY.isdisjoint(patterns) and Pattern.ADJACENT not in patterns
+    if is_of_many or not _ENGINE_POSITION_CODES.isdisjoint(on.base_codes):
+        # what lowers many at once is settled before single cylinders are looked into
+        for test in (VACUUM, BANK_GAUGE, CAM_TRACE):
+            _move(turn, test.key, after=BAR_FOR_TIMING.key)
     return turn
 
 
@@ -271,8 +300,18 @@ def _fitted(test: WantedTest, pattern: Pattern, on: Circumstances) -> WantedTest
     instead = {
         WET.key: WET if on.takes_oil else None,
         WASH.key: WASH if on.takes_oil else WASH_LOOK_ONLY,
-        DRY.key: DRY_DIESEL if on.fuel == "diesel" else DRY,
-        VACUUM.key: None if on.fuel == "diesel" else VACUUM,  # no throttle to close
+        STOP_HIGH.key: STOP_HIGH_ANY if on.high_unnumbered else STOP_HIGH,
+        EXHAUST_LIFT.key: EXHAUST_LIFT if on.has_companions else None,
         BAR_FOR_DRAG.key: None if test is BAR_FOR_DRAG and no_drag else test,
     }
+    if on.fuel == "diesel":
+        instead |= {
+            LEAK.key: LEAK_DIESEL,
+            DRY.key: DRY_DIESEL,
+            BANK_GAUGE.key: BANK_GAUGE_DIESEL,
+            BACK_PRESSURE.key: BACK_PRESSURE_DIESEL,
+            # no throttle to close or to snap, and no coil to ground
+            VACUUM.key: None,
+            RUNNING.key: None,
+        }
     return instead.get(test.key, test)

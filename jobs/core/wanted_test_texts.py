@@ -43,6 +43,13 @@ STOP_HIGH = WantedTest(
     "Liquid does not compress: cranking on can bend a rod.",
     COMMON,
 )
+STOP_HIGH_ANY = WantedTest(
+    "stop",
+    "Do not crank again. Which cylinder stands high is not settled: take every plug (diesel: glow "
+    "plug or injector, as the manufacturer specifies) out and look for liquid.",
+    STOP_HIGH.why,
+    COMMON,
+)
 EXHAUST_LIFT = WantedTest(
     "exhaust_lift",
     "If the high cylinder is dry and clean: rocker cover off, compare the lift of the exhaust "
@@ -53,8 +60,9 @@ EXHAUST_LIFT = WantedTest(
 )
 COOLANT = WantedTest(
     "coolant",
-    "Where coolant is lost: pressure-test the cooling system, or test the coolant for combustion "
-    "gas. Look into the low cylinders for coolant before the engine is cranked again.",
+    "Cooling system first (coolant lost, or it ran hot): pressure-test it, or test the coolant for "
+    "combustion gas. Look into the suspect cylinders for coolant before the engine is cranked "
+    "again.",
     "Finds a leaking gasket before anything comes apart. Coolant in a cylinder can lock the "
     "engine.",
     COMMON,
@@ -110,6 +118,14 @@ BANK_GAUGE = WantedTest(
     "Tells whether the weaker bank is late or the other one early; the capture compares only.",
     COMMON,
 )
+BANK_GAUGE_DIESEL = WantedTest(
+    "bank_gauge",
+    "Compression test, dry, on one easy cylinder of each bank, injection disabled as the "
+    "manufacturer specifies: charged battery, at least four strokes; hold both against the "
+    "manufacturer's figure.",
+    BANK_GAUGE.why,
+    COMMON,
+)
 VACUUM = WantedTest(
     "vacuum",
     "Cranking vacuum, throttle closed, or an in-cylinder pressure trace, beside a known-good "
@@ -133,6 +149,14 @@ LISTEN = WantedTest(
     "During the leak-down listen at the neighbour's open plug hole and watch the coolant.",
     "Air in the neighbour is the gasket between the two.",
     MAKERS,
+)
+LEAK_DIESEL = WantedTest(
+    "leak_down",
+    "Leak-down, named cylinder and an easy good one: TDC of compression, both valves closed, "
+    "reached from both sides, crank held; warm, filler cap off, breather shut off from the intake, "
+    "coolant full.",
+    LEAK.why,
+    LEAK.source,
 )
 SCOPE = WantedTest(
     "borescope",
@@ -207,7 +231,15 @@ BACK_PRESSURE = WantedTest(
     "Exhaust back pressure: at most 8.6 kPa at idle and 20.7 kPa at 2000 rpm (typical; the "
     "manufacturer's figure wins).",
     "A blocked exhaust cranks evenly and takes the power from every cylinder.",
-    "a published limit of 1.25 and 3 psi",
+    "AERA Technical Committee (engine rebuilders), bulletin on exhaust back pressure: 1.25 and "
+    "3 psi; a vehicle maker's check of a restricted exhaust says the same, as an example",
+)
+BACK_PRESSURE_DIESEL = WantedTest(
+    "exhaust",
+    "Exhaust back pressure, or the pressure across the particulate filter, at idle and at "
+    "2000 rpm against the manufacturer's figures.",
+    BACK_PRESSURE.why,
+    COMMON,
 )
 REPEAT = WantedTest(
     "repeat",

@@ -62,7 +62,7 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
         acceptable=report is not None
         and why_not_accepted(report.verdict, visit.vehicle.drive) is None,
         together=together,
-        ranking=ranking_of(visit, report.candidates) if report else None,
+        ranking=ranking_of(visit, report.candidates, run) if report else None,
         patterns=pattern_cards(visit, run, together) if report else (),
         by_hand=by_hand_words(run.setup) if run and report else "",
         read_anew=bool(run and report and is_read_anew(run)),

@@ -187,6 +187,12 @@ def engine_places(engine: Engine | None) -> Mapping[int, Place]:
         return {}
 
 
+def is_high_unnumbered(run: Run | None) -> bool:
+    """Return whether something stands high in a run that does not settle which cylinder."""
+    report = run.report if run else None
+    return report is not None and not high_in(run) and bool(high_places(report.estimates))
+
+
 def high_in(run: Run | None) -> tuple[int, ...]:
     """Return cylinders that stand high in a run whose sync decides the numbers."""
     report = run.report if run else None

@@ -2,8 +2,11 @@
 
 from collections.abc import Collection, Sequence
 
+from engines.core.positions import bank_numbers
 from jobs.core.candidate_ranking import Misfires, Ranking, ranked
 from jobs.models import MisfireCounts, TroubleCode, Visit
+from jobs.selectors.evidence import engine_of
+from traces.models import Run
 
 
 def counts_standing(visit: Visit) -> MisfireCounts | None:
@@ -12,18 +15,22 @@ def counts_standing(visit: Visit) -> MisfireCounts | None:
     return standing.order_by("-pk").first()
 
 
-def misfires_of(visit: Visit) -> Misfires:
-    """Return the visit's newest counts and its codes."""
+def misfires_of(visit: Visit, run: Run | None = None) -> Misfires:
+    """Return the visit's newest counts and its codes, with the banks of a run's engine."""
     reading = counts_standing(visit)
+    engine = engine_of(visit, run)
     counts = reading.counts if reading and isinstance(reading.counts, dict) else {}
     return Misfires(
         counts={int(cylinder): int(count) for cylinder, count in counts.items()},
         codes=list(TroubleCode.objects.filter(visit=visit).values_list("code", "status")),
+        banks=bank_numbers(engine.banks if engine else None),
     )
 
 
-def ranking_of(visit: Visit, candidates: Sequence[Collection[int]]) -> Ranking | None:
+def ranking_of(
+    visit: Visit, candidates: Sequence[Collection[int]], run: Run | None = None
+) -> Ranking | None:
     """Rank the sets of low cylinders that a capture leaves open; None where nothing is open."""
     if sum(bool(c) for c in candidates) < 2:
         return None
-    return ranked(candidates, misfires_of(visit))
+    return ranked(candidates, misfires_of(visit, run))

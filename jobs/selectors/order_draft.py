@@ -111,7 +111,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     of_high = {Pattern.HIGH, Pattern.HIGH_COMPANIONS}
     pattern = next((c.pattern for c in cards if c.pattern not in of_high), Pattern.NONE)
     candidates = report.candidates if report else ()
-    ranking = ranking_of(visit, candidates)
+    ranking = ranking_of(visit, candidates, run)
     rule = default_rule(fuel).at(visit.shop.altitude_m)
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
@@ -125,7 +125,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             pattern,
             high,
             high_are_companions=any(c.pattern is Pattern.HIGH_COMPANIONS for c in cards),
-            loses_coolant=on.loses_coolant,
+            high_unnumbered=seen.high_unnumbered,
+            coolant_first=on.coolant_first,
         ),
         cylinders=signed,
         places=tuple(
@@ -142,7 +143,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         cautions=work_cautions(
             fuel,
             visit.vehicle.drive,
-            any_high=bool(high),
+            any_high=bool(high) or seen.high_unnumbered,
             timing_in_doubt=timing_in_doubt([c.pattern for c in cards], on),
         ),
         sync_proof=report.sync_note if report else "",

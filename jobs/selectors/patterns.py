@@ -14,7 +14,7 @@ from jobs.core.request import is_open, named
 from jobs.core.tests_wanted import Circumstances, wanted_tests
 from jobs.core.wanted_test_texts import WantedTest
 from jobs.models import Complaint, Triage, TroubleCode, Visit
-from jobs.selectors.evidence import engine_of, engine_places, fuel_of, high_in
+from jobs.selectors.evidence import engine_of, engine_places, fuel_of, high_in, is_high_unnumbered
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.together import CapturesTogether
 from traces.core.results import Report
@@ -85,12 +85,13 @@ def seen_in(
     return Seen(
         low=frozenset(low),
         high=frozenset(high_in(run)),
+        high_unnumbered=is_high_unnumbered(run),
         is_open=is_open(low, report.candidates if report else ()),
         weaker_bank=_weaker_bank(report),
         at_first=frozenset(at_first),
         now_and_then=frozenset(now_and_then),
         unnumbered=frozenset(unnumbered),
-        misfires=misfires_of(visit).any,
+        misfires=misfires_of(visit, run).any,
         fast_hints=fast_hints(
             cranks,
             report.cranking_rpm if report else None,
@@ -117,6 +118,8 @@ def circumstances_of(
         cylinders=len(order) if order else 0,
         is_flat=engine is not None and engine.layout_kind.family is Family.FLAT,
         loses_coolant=loses_coolant(texts, complaint.warning_lights if complaint else ()),
+        high_unnumbered=is_high_unnumbered(run),
+        has_companions=order is None or bool(order.companions),
         codes=frozenset(TroubleCode.objects.filter(visit=visit).values_list("code", flat=True)),
         captures=together.count if together is not None else int(run is not None),
     )

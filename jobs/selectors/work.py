@@ -289,6 +289,7 @@ class SheetRow:
     wet: str = ""
     leak: str = ""
     heard: str = ""
+    running: str = ""
     words: str = ""
 
 
@@ -322,13 +323,35 @@ def _sheet_row(name: str, findings: list[CylinderFinding], unit: str) -> SheetRo
         puffs = [found[-1].first_puff_kpa, found[-1].pressure_kpa] if found else []
         return " / ".join(f"{from_kpa(p, unit):.{DIGITS[unit]}f}" for p in puffs if p is not None)
 
+    def with_oil(pressures: str) -> str:
+        oils = [f.oil_ml for f in findings if f.test == tests.GAUGE_WET and f.oil_ml is not None]
+        return f"{pressures}, {oils[-1]:g} ml" if pressures and oils else pressures
+
     leaks = [f for f in findings if f.leak_percent is not None]
     words = [f.words for f in findings if f.words]
     return SheetRow(
         name=name,
         dry=pressure(tests.GAUGE_DRY),
-        wet=pressure(tests.GAUGE_WET),
+        wet=with_oil(pressure(tests.GAUGE_WET)),
         leak=f"{leaks[-1].leak_percent:g}" if leaks else "",
         heard=leaks[-1].get_heard_at_display() if leaks and leaks[-1].heard_at else "",
+        running=_running_words(findings, unit),
         words="; ".join(words),
     )
+
+
+def _running_words(findings: Sequence[CylinderFinding], unit: str) -> str:
+    """Return running compression as "idle / snap"; a dash where one was not taken."""
+    found = [f for f in findings if f.idle_kpa is not None or f.snap_kpa is not None]
+    if not found:
+        return ""
+    return " / ".join(
+        "–" if p is None else f"{from_kpa(p, unit):.{DIGITS[unit]}f}"
+        for p in (found[-1].idle_kpa, found[-1].snap_kpa)
+    )
+
+
+def has_running(order: WorkOrder, findings: Sequence[CylinderFinding]) -> bool:
+    """Return whether running compression is wanted or recorded, so that the sheet has a column."""
+    running = CylinderFinding.Test.RUNNING
+    return any(t["key"] == running for t in order.tests) or any(f.test == running for f in findings)

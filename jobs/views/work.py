@@ -36,6 +36,7 @@ from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import (
     cylinder_slips,
+    has_running,
     mechanics_of,
     sheet_rows,
     wanted_lines,
@@ -235,8 +236,12 @@ def work_order_print(request: MemberRequest, order_id: int) -> HttpResponse:
     """Show a work order as one sheet of paper."""
     order = order_seen(request.member, order_id)
     context = order_context(request, order)
-    rows = sheet_rows(order, context["findings"], context["unit"])
-    return render(request, "jobs/work/print.html", {**context, "sheet_rows": rows})
+    findings = context["findings"]
+    sheet = {
+        "sheet_rows": sheet_rows(order, findings, context["unit"]),
+        "has_running": has_running(order, findings),
+    }
+    return render(request, "jobs/work/print.html", context | sheet)
 
 
 @requires(Action.DO_WORK)

@@ -157,3 +157,44 @@ def test_whether_there_are_misfires_at_all():
     assert Misfires({1: 1}, []).any
     assert not Misfires({1: 0}, [("P0420", "stored")]).any
     assert Misfires({}, [("P0316", "stored")]).any
+
+
+V6_BANKS = {1: 1, 3: 1, 5: 1, 2: 2, 4: 2, 6: 2}
+
+
+def banked(*codes, candidates=((1,), (4,)), banks=V6_BANKS, counts=None):
+    return ranked(candidates, Misfires(counts or {}, [(code, "stored") for code in codes], banks))
+
+
+@pytest.mark.parametrize("code", ["P0174", "P0175", "P0430", "P0022", "P0009", "P0018-76"])
+def test_a_code_of_a_bank_leans_towards_its_cylinders(code):
+    # common practice: a cylinder without compression makes its own bank lean and its catalyst bad
+    found = banked(code)
+    assert found.order[0] == 4
+    assert found.strength == "leaning"
+    assert f"{code} names bank 2" in found.sets[0].reason
+
+
+def test_codes_of_one_bank_have_one_cause_and_count_once():
+    once, twice = banked("P0174"), banked("P0174", "P0430")
+    assert [row.weight for row in once.sets] == [row.weight for row in twice.sets]
+
+
+def test_codes_of_both_banks_tell_nothing_apart():
+    assert banked("P0171", "P0174").strength == "open"
+    assert banked("P0174", candidates=((2,), (4,))).strength == "open"
+
+
+def test_a_misfire_code_outweighs_a_bank():
+    assert banked("P0174", "P0301").order[0] == 1
+
+
+@pytest.mark.parametrize("code", ["P0021", "P0020", "P0345", "P0174"])
+def test_a_bank_that_says_nothing_ranks_nothing(code):
+    # an advanced cam raises compression; circuits are wiring; one row is all bank 1
+    assert banked(code, banks={} if code == "P0174" else V6_BANKS) is None
+
+
+def test_a_bank_without_a_cylinder_of_the_sets_is_said():
+    found = banked("P0174", "P0301", candidates=((1,), (5,)))
+    assert "P0174 names bank 2, which holds no cylinder" in found.elsewhere

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.core.code_lookalikes import GRAMMAR, code_of_bytes
-from jobs.core.code_meaning import code_meaning
+from jobs.core.code_meaning import code_meaning, is_coolant_code, weak_bank, weak_cylinder
 from jobs.core.codes import Status, code_exact, codes_read
 
 
@@ -300,3 +300,59 @@ def test_history_and_current_are_stored(text):
 def test_codes_name_a_cylinder_or_a_bank(code, cylinder, bank):
     meaning = code_meaning(code)
     assert (meaning.cylinder, meaning.bank) == (cylinder, bank)
+
+
+CYLINDER_RANGES = [
+    # SAE J2012 (from memory): misfire P0301 to P0312, injector circuits P0201 to P0212, glow plugs
+    # P0671 to P0682 by one a cylinder; injector low, high, contribution P0261 to P0296 by three
+    *((f"P{301 + n:04d}", n + 1) for n in range(12)),
+    *((f"P{201 + n:04d}", n + 1) for n in range(12)),
+    *((f"P{671 + n:04d}", n + 1) for n in range(12)),
+    *((f"P{261 + n:04d}", n // 3 + 1) for n in range(36)),
+]
+POSITION = {"P0016", "P0017", "P0018", "P0019"}
+BANK_RANGES = [
+    # SAE J2012 (from memory): bank of cylinder 1 is bank 1
+    *(("P0008", 1), ("P0009", 2)),
+    *((f"P{code:04d}", 1) for code in (*range(10, 18), 170, 171, 172, 340, 365, *range(420, 424))),
+    *((f"P{code:04d}", 2) for code in (*range(18, 26), 173, 174, 175, 345, 390, *range(430, 434))),
+]
+
+
+def test_every_code_of_the_standards_first_thousand_names_its_own_and_no_other():
+    cylinders, banks = dict(CYLINDER_RANGES), dict(BANK_RANGES)
+    assert (len(cylinders), len(banks)) == (72, 36)
+    for number in range(1000):
+        code = f"P{number:04d}"
+        meaning = code_meaning(code)
+        assert (meaning.cylinder, meaning.bank) == (cylinders.get(code), banks.get(code)), code
+        if meaning.cylinder is not None:
+            assert f"cylinder {meaning.cylinder}" in meaning.words
+        if meaning.bank is not None:
+            assert f"bank {meaning.bank}" in meaning.words
+
+
+def test_three_codes_of_each_injector_say_low_high_and_contribution():
+    kinds = ("circuit low", "circuit high", "contribution")
+    for number in range(261, 297):
+        assert kinds[(number - 261) % 3] in code_meaning(f"P{number:04d}").words
+        contributes = (number - 261) % 3 == 2
+        assert (weak_cylinder(f"P{number:04d}") is not None) is contributes
+
+
+def test_codes_that_say_a_bank_burns_badly():
+    # common practice: unburnt air of a dead cylinder makes its own bank lean and its catalyst bad.
+    # An advanced cam raises compression, a retarded one lowers it; an actuator's circuit is wiring.
+    weak = {code: bank for code, bank in BANK_RANGES if weak_bank(code) is not None}
+    assert weak == {
+        code: bank
+        for code, bank in BANK_RANGES
+        if not 10 <= int(code[1:]) <= 25 or code in {"P0012", "P0015", "P0022", "P0025"} | POSITION
+        if code not in {"P0340", "P0345", "P0365", "P0390"}
+    }
+
+
+def test_codes_of_lost_coolant():
+    # P0217 too hot, P0128 does not reach the thermostat's temperature (SAE J2012)
+    assert [f"P{n:04d}" for n in range(1000) if is_coolant_code(f"P{n:04d}")] == ["P0128", "P0217"]
+    assert is_coolant_code("P0217-00")

@@ -25,7 +25,7 @@ def test_the_request_names_the_cylinder():
     assert request_line([3], Pattern.ONE).startswith("Find why cylinder 3 is low: ")
     assert "cylinders 2 and 3 are low" in request_line([2, 3], Pattern.ADJACENT)
     assert "every cylinder" in request_line([], Pattern.NONE)
-    lost = request_line([3, 4], Pattern.ADJACENT, loses_coolant=True)
+    lost = request_line([3, 4], Pattern.ADJACENT, coolant_first=True)
     assert lost.index("cooling system first") < lost.index("Leak-down")
 
 
@@ -43,8 +43,8 @@ def test_a_bind_comes_before_liquid_in_two_companions():
 def test_requests_fit_one_line(pattern):
     for lost in (False, True):
         # the heading of the printed sheet holds 130
-        assert len(request_line([3, 4], pattern, loses_coolant=lost)) <= 130
-        line = request_line(range(1, 9), pattern, loses_coolant=lost)
+        assert len(request_line([3, 4], pattern, coolant_first=lost)) <= 130
+        line = request_line(range(1, 9), pattern, coolant_first=lost)
         assert len(line) <= LONGEST_REQUEST
         assert line.endswith(".")
     assert len(request_line(range(1, 17), pattern)) <= LONGEST_REQUEST

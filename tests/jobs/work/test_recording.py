@@ -12,8 +12,8 @@ from django.urls import reverse
 from jobs.core.patterns import Pattern
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as, wanted_tests
 from jobs.models import CylinderFinding, TimelineEvent, WorkOrder
-from jobs.selectors.findings import finding_words, next_cylinder, unrecorded_tests
-from jobs.selectors.work import sheet_rows, wanted_lines
+from jobs.selectors.findings import current_findings, finding_words, next_cylinder, unrecorded_tests
+from jobs.selectors.work import has_running, sheet_rows, wanted_lines
 from jobs.services.evidence import judgement_sign
 from jobs.services.findings import Found, finding_add
 from jobs.services.work import work_order_accept, work_order_complete, work_order_create
@@ -222,3 +222,31 @@ def test_the_page_asks_for_no_cylinder_where_a_test_is_about_the_engine():
     css = (Path(settings.BASE_DIR) / "shopdiag/static/css/work.css").read_text(encoding="utf-8")
     rule = next(line for line in css.splitlines() if line.rstrip(",").endswith(".only-cylinder"))
     assert set(re.findall(r'value="(\w+)"', rule)) == WHOLE_ENGINE
+
+
+def test_running_figures_and_oil_are_on_the_sheet(order, mechanic, browser):
+    finding_add(
+        order=order,
+        member=mechanic,
+        found=Found(3, "running", "bad", idle_kpa=310, snap_kpa=420),
+    )
+    finding_add(order=order, member=mechanic, found=Found(1, "running", "good", idle_kpa=520))
+    finding_add(
+        order=order,
+        member=mechanic,
+        found=Found(3, "gauge_wet", "bad", pressure_kpa=640, oil_ml=5, swept_ml=500),
+    )
+    findings = current_findings(order)
+    rows = {row.name: row for row in sheet_rows(order, findings, "kPa")}
+    assert rows["3"].running == "310 / 420"
+    assert rows["1"].running == "520 / –"
+    assert rows["3"].wet == "640, 5 ml"
+    sheet = browser.get(reverse("jobs:work-order-print", args=[order.pk])).content.decode()
+    for cell in ("310 / 420", "640, 5 ml"):
+        assert cell in sheet
+
+
+def test_the_sheet_has_a_column_for_running_only_where_it_is_asked_for(order):
+    assert not has_running(order, [])
+    order.tests = [{"key": "running"}]
+    assert has_running(order, [])

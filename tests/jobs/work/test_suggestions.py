@@ -4,7 +4,12 @@ import pytest
 from django.urls import reverse
 
 from engines.core.firing import FiringOrder
+from engines.core.layouts import layout_of
+from engines.core.positions import Numbering, places_by_numbering
+from engines.services import EngineInput, engine_create
+from jobs.core.cautions import LIQUID, TIMING_CAUTION
 from jobs.core.patterns import Pattern
+from jobs.core.wanted_test_texts import STOP_HIGH_ANY
 from jobs.selectors.decision import decision_on
 from jobs.selectors.order_draft import order_draft
 from jobs.services.evidence import judgement_sign
@@ -218,3 +223,82 @@ def test_a_decision_without_a_capture_has_its_pattern(triaged, by):
         visit=triaged, member=by, kind="without", mechanical="yes", reason="x", cylinders=[2]
     )
     assert [c.pattern for c in order_draft(signed).patterns] == [Pattern.ONE]
+
+
+@pytest.mark.parametrize("open_", [{"candidates": [()], "known": False}, OPEN])
+def test_something_high_without_a_number_stops_the_cranking_too(triaged, run_of, by, open_):
+    """Liquid locks an engine whichever cylinder holds it: common practice."""
+    low = 0.6 if open_ is OPEN else 1.0
+    run = run_of(triaged, {1: low, 2: 1.35, 3: 1.0, 4: 1.0}, **open_)
+    assert patterns(triaged, run)[0] is Pattern.HIGH
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="overruled",
+        mechanical="yes",
+        run=run,
+        reason="High.",
+        cylinders=[1, 4] if open_ is OPEN else [],
+    )
+    draft = order_draft(signed)
+    assert [t.key for t in draft.tests][:2] == ["stop", "borescope"]
+    assert draft.tests[0].words == STOP_HIGH_ANY.words
+    assert draft.cautions[1] == LIQUID
+    assert "liquid in every cylinder" in draft.request
+
+
+def test_codes_with_a_failure_type_put_the_timing_in_doubt(triaged, run_of, by):
+    codes_add(visit=triaged, text="P0016-76 stored", member=by)
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="yes",
+        run=run_of(triaged),
+        cylinders=[3],
+    )
+    draft = order_draft(signed)
+    assert [t.key for t in draft.tests][:2] == ["timing", "bind"]
+    assert TIMING_CAUTION in draft.cautions
+
+
+def test_a_code_of_heat_asks_for_the_cooling_system_first(triaged, run_of, by):
+    # P0217: engine too hot (SAE J2012)
+    codes_add(visit=triaged, text="P0217 stored", member=by)
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="yes",
+        run=run_of(triaged),
+        cylinders=[3],
+    )
+    assert [t.key for t in order_draft(signed).tests][:2] == ["coolant", "leak_down"]
+
+
+def test_a_code_of_a_bank_leans_by_the_banks_of_this_engine(
+    cast, take_in, run_of, by, six_of_two_banks
+):
+    visit = take_in(cast.writer, engine=six_of_two_banks)
+    codes_add(visit=visit, text="P0430 stored", member=by)
+    run = run_of(visit, dict.fromkeys(range(1, 7), 1.0) | {1: 0.6}, candidates=[(1,), (4,)])
+    found = decision_on(visit, run).ranking
+    assert found is not None
+    assert (found.strength, found.order) == ("leaning", (4, 1))
+
+
+@pytest.fixture
+def six_of_two_banks(cast):
+    order = FiringOrder.parse("1-2-3-4-5-6")
+    return engine_create(
+        member=cast.diagnostician,
+        given=EngineInput(
+            name="Six",
+            layout="V6",
+            order=order,
+            places=places_by_numbering(layout_of("V6"), 6, Numbering.ALTERNATING),
+            numbering="",
+            fuel="petrol",
+            source="handbook",
+        ),
+    )
