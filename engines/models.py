@@ -17,7 +17,7 @@ from engines.core.positions import (
     cylinders_by_bank,
 )
 from engines.core.spacing import firing_angles
-from shopdiag.people.models import Member, Shop, Versioned
+from shopdiag.people.models import Member, Shop, ShopOwned, Versioned
 
 NAME_TAKEN = "Your shop already has an engine of this name; choose another name."
 
@@ -176,6 +176,32 @@ class Engine(Versioned):
     def is_library(self) -> bool:
         """Whether this row is of the library and so not the shop's to change."""
         return self.shop_id is None
+
+
+class BankAccess(ShopOwned):
+    """How long the shop takes on an engine to reach a bank's plugs; the newest line counts."""
+
+    engine = models.ForeignKey(Engine, on_delete=models.PROTECT, related_name="+")
+    bank = models.CharField("bank", max_length=2, blank=True)
+    """Its letter; empty on an engine with one row."""
+    minutes = models.PositiveSmallIntegerField("minutes")
+    """From a closed bonnet until its plugs, glow plugs or injectors can be taken out."""
+    note = models.CharField("what is in the way", max_length=200, blank=True)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(
+        Member, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.engine}, {self.bank_words}: {self.minutes} min"
+
+    @property
+    def bank_words(self) -> str:
+        """What the bank is called."""
+        return f"bank {self.bank}" if self.bank else "plugs"
 
 
 def positions_json(places: Positions) -> list[dict[str, str | int]]:

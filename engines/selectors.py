@@ -2,8 +2,9 @@
 
 from django.db.models import F, Q
 
-from engines.models import Engine, EngineQuerySet
-from shopdiag.people.models import Member
+from engines.core.positions import PositionError
+from engines.models import BankAccess, Engine, EngineQuerySet
+from shopdiag.people.models import Member, Shop
 
 
 def engines_seen_by(member: Member) -> EngineQuerySet:
@@ -59,3 +60,21 @@ def engines_found(
         )
     # The shop's own first: they are fewer, and somebody made them for a reason.
     return seen.order_by(F("shop").asc(nulls_last=True), "cylinders", "layout", "name", "pk")
+
+
+def access_by_bank(shop: Shop, engine: Engine) -> dict[str, BankAccess]:
+    """Return what a shop keeps on reaching the plugs of an engine, by the bank's letter."""
+    rows = BankAccess.objects.filter(shop=shop, engine=engine).select_related("created_by__user")
+    return {row.bank: row for row in rows.order_by("pk")}
+
+
+def access_minutes(shop: Shop, engine: Engine | None) -> dict[int, int]:
+    """Return how many minutes each cylinder's plug takes; cylinders nobody timed are left out."""
+    if engine is None:
+        return {}
+    kept = access_by_bank(shop, engine)
+    try:
+        places = engine.places
+    except PositionError:
+        return {}
+    return {c: kept[place.bank].minutes for c, place in places.items() if place.bank in kept}

@@ -1,7 +1,7 @@
 """Writes to engines: a shop's own ones, and the loading of the library."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,8 +13,9 @@ from django.db import IntegrityError, transaction
 from engines.core.firing import FiringOrder
 from engines.core.layouts import layout_of
 from engines.core.positions import Numbering, Positions, places_by_numbering
-from engines.models import NAME_TAKEN, Engine, positions_json
-from shopdiag.people.models import Member
+from engines.models import NAME_TAKEN, BankAccess, Engine, positions_json
+from engines.selectors import access_by_bank
+from shopdiag.people.models import Member, Shop
 from shopdiag.people.services import versioned_save
 
 LIBRARY_FILE = Path(__file__).resolve().parent / "data" / "library.json"
@@ -100,6 +101,46 @@ def engine_retire(*, engine: Engine, member: Member, retired: bool = True) -> En
         return versioned_save(
             row=engine, expected_version=engine.version, member=member, fields=["retired"]
         )
+
+
+@transaction.atomic
+def access_keep(
+    *, member: Member, engine: Engine, minutes: Mapping[str, int], note: str = ""
+) -> tuple[BankAccess, ...]:
+    """Keep how long each bank's plugs take to reach; what stands already stays one line.
+
+    Parameters
+    ----------
+    minutes
+        By the bank's letter, empty on an engine with one row.
+
+    Raises
+    ------
+    ValidationError
+        If the engine has no such bank, or a text is too long.
+    """
+    strange = set(minutes) - set(engine.layout_kind.banks)
+    if strange:
+        raise ValidationError(f"This engine has no bank {min(strange)}.")
+    Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
+    kept = access_by_bank(member.shop, engine)
+    added = []
+    for bank, value in minutes.items():
+        before = kept.get(bank)
+        if before and (before.minutes, before.note) == (value, note.strip()):
+            continue
+        row = BankAccess(
+            shop_id=member.shop_id,
+            engine=engine,
+            bank=bank,
+            minutes=value,
+            note=note.strip(),
+            created_by=member,
+        )
+        row.full_clean()
+        row.save()
+        added.append(row)
+    return tuple(added)
 
 
 @contextmanager

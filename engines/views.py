@@ -8,6 +8,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from engines import selectors, services
+from engines.access_form import AccessForm
 from engines.core.drawing import plan_drawing
 from engines.forms import Conflict, EngineEditForm, EngineFilter, EngineForm
 from engines.models import Engine
@@ -40,6 +41,34 @@ def engine_list(request: MemberRequest) -> HttpResponse:
 def engine_detail(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one engine: order, angles, where the cylinders sit, and where that comes from."""
     engine = _seen(request, pk)
+    kept = selectors.access_by_bank(request.member.shop, engine)
+    return _detail(request, engine, AccessForm(engine=engine, kept=kept))
+
+
+@require_POST
+@requires(Action.KEEP_ENGINES)
+def engine_access(request: MemberRequest, pk: int) -> HttpResponse:
+    """Keep how long the plugs of each bank take to reach; the library's engines too."""
+    engine = _seen(request, pk)
+    kept = selectors.access_by_bank(request.member.shop, engine)
+    form = AccessForm(request.POST, engine=engine, kept=kept)
+    if form.is_valid():
+        note = form.cleaned_data["note"]
+        try:
+            services.access_keep(
+                member=request.member, engine=engine, minutes=form.minutes, note=note
+            )
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, "Kept with this engine; the next work order counts with it.")
+            return redirect("engines:detail", engine.pk)
+    return _detail(request, engine, form, status=422)
+
+
+def _detail(
+    request: MemberRequest, engine: Engine, access_form: AccessForm, status: int = 200
+) -> HttpResponse:
     geometry = engine.geometry
     firings = [
         {
@@ -63,7 +92,13 @@ def engine_detail(request: MemberRequest, pk: int) -> HttpResponse:
             "order": geometry.order,
             "layout": geometry.layout,
             "drawing": plan_drawing(geometry),
+            "access": sorted(
+                selectors.access_by_bank(request.member.shop, engine).values(),
+                key=lambda row: row.bank,
+            ),
+            "access_form": access_form,
         },
+        status=status,
     )
 
 

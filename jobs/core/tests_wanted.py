@@ -1,11 +1,12 @@
 """Which tests to ask a mechanic for, in the order of what they tell for what they cost."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from jobs.core.candidate_ranking import MARK, Ranking
 from jobs.core.code_meaning import code_base, is_coolant_code
 from jobs.core.patterns import Pattern
+from jobs.core.plug_access import PlugAccess, begin_words, by_access
 from jobs.core.wanted_test_texts import (
     BACK_PRESSURE,
     BACK_PRESSURE_DIESEL,
@@ -96,6 +97,8 @@ class Circumstances:
         Fault codes read on the visit, with or without their failure type.
     captures
         Captures that were judged in this state; with one only it is asked for once more.
+    access
+        How long the plugs take to reach on this engine.
     """
 
     fuel: str = "petrol"
@@ -106,6 +109,7 @@ class Circumstances:
     has_companions: bool = True
     codes: frozenset[str] = frozenset()
     captures: int = 0
+    access: PlugAccess = field(default_factory=PlugAccess)
 
     @property
     def base_codes(self) -> frozenset[str]:
@@ -149,8 +153,8 @@ _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.HIGH: (STOP_HIGH, SCOPE, DRY, EXHAUST_LIFT),
     Pattern.HIGH_COMPANIONS: (BAR_FOR_DRAG, STOP_HIGH, SCOPE, DRY),
 }
-# What tells most for least work first, where several patterns ask for different tests. How long
-# a cylinder takes to reach on this engine is not known here; it would weigh in at this place.
+# What tells most for least work first, where several patterns ask for different tests; how long
+# a plug takes to reach on this engine moves them after that (`by_access`).
 _BY_COST = (
     *(STOP_HIGH, COOLANT, TIMING, BAR_FOR_TIMING, RESYNC, REPEAT, REPEAT_AT_ONCE, REPEAT_ONCE),
     *(LEAK, LISTEN, SCOPE, SEATS, CAM_TRACE, BANK_GAUGE, VACUUM, RUNNING, BACK_PRESSURE),
@@ -225,7 +229,7 @@ def all_wanted(
     if len(patterns) > 1 or added:
         turn = _turn(patterns, on, doubted=doubted)
         tests.sort(key=lambda t: turn.index(t.key))
-    return tuple(t for t in tests if t.key not in done)
+    return by_access([t for t in tests if t.key not in done], on.access)
 
 
 def _is_high(pattern: Pattern) -> bool:
@@ -282,9 +286,13 @@ def beginning_with(
     first = [c for c in ranking.order if c in cylinders] if ranking else []
     if ranking is None or ranking.strength == "open" or len(first) < 2:
         return tuple(tests)
-    turn = f"cylinder {first[0]}, then {', then '.join(map(str, first[1:]))}"
+    turn = begin_words(first)
     return tuple(
-        replace(t, words=f"{t.words} Begin with {turn} (by the misfires: {MARK.lower()}).")
+        replace(
+            t,
+            words=f"{t.words.split(' Begin with ')[0]} Begin with {turn} "
+            f"(by the misfires: {MARK.lower()}).",
+        )
         if t.key == DRY.key
         else t
         for t in tests

@@ -1,6 +1,6 @@
 """Everything a work order says before anybody typed a word, from a signed verdict."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from engines.models import Engine
 from jobs.core.cautions import work_cautions
@@ -31,7 +31,7 @@ from jobs.models import (
 )
 from jobs.selectors.evidence import engine_of, fuel_of
 from jobs.selectors.misfires import counts_standing, ranking_of
-from jobs.selectors.patterns import PatternCard, cards_of, circumstances_of, seen_in
+from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
 from traces.core.bank_words import bank_line
 from traces.core.results import Report
@@ -105,7 +105,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     low = () if beyond else signed
     together = _together(visit, run)
     seen = seen_in(visit, run, low, together)
-    on = circumstances_of(visit, run, fuel, together)
+    access = access_of(visit, run, seen)
+    on = replace(circumstances_of(visit, run, fuel, together), access=access)
     cards = cards_of(seen, on)
     order, places, high = seen.order, seen.places or {}, tuple(sorted(seen.high))
     of_high = {Pattern.HIGH, Pattern.HIGH_COMPANIONS}
@@ -153,7 +154,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         which=_which_misfires(signed) if beyond else which_cylinder(low, candidates, signed_as),
         disproof=disproof(low, companions, rule.words(visit.shop.pressure_unit)),
         gauge_rule=rule,
-        scope=_scope(complaint),
+        scope=_scope(complaint, None if beyond else access.needed_minutes),
         scope_minutes=complaint.authorised_minutes if complaint else None,
         stop_and_call=STOP_AND_CALL,
         engine=engine,
@@ -233,10 +234,16 @@ def _firing_source(run: Run | None, engine: Engine | None) -> str:
     return "; ".join(parts)[:300]
 
 
-def _scope(complaint: Complaint | None) -> str:
+def _scope(complaint: Complaint | None, access_minutes: int | None) -> str:
     parts = ["Diagnosis as listed; nothing is repaired or taken further apart without consent."]
     if complaint and complaint.authorised_amount:
         parts.append(f"Authorised: {complaint.authorised_amount}.")
+    authorised = complaint.authorised_minutes if complaint else None
+    if authorised is not None and access_minutes is not None and access_minutes > authorised:
+        parts.append(
+            f"Reaching the plugs alone takes about {access_minutes} minutes: agree on more time "
+            "first."
+        )
     return " ".join(parts)
 
 

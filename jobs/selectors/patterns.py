@@ -1,15 +1,18 @@
 """What a capture's pattern suggests: usual reading, what would rule it out, next tests."""
 
 from collections.abc import Collection
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from engines.core.layouts import Family
+from engines.core.positions import neighbours_of
+from engines.selectors import access_minutes
 from jobs.core.coolant_loss import loses_coolant
 from jobs.core.pattern_meanings import MEANINGS, Meaning
 from jobs.core.patterns import Pattern, Read, Seen, fast_hints, patterns_in
+from jobs.core.plug_access import PlugAccess
 from jobs.core.request import is_open, named
 from jobs.core.tests_wanted import Circumstances, wanted_tests
 from jobs.core.wanted_test_texts import WantedTest
@@ -125,6 +128,18 @@ def circumstances_of(
     )
 
 
+def access_of(visit: Visit, run: Run | None, seen: Seen) -> PlugAccess:
+    """Return how long the plugs take to reach on this engine, beside what stands low or high."""
+    minutes = access_minutes(visit.shop, engine_of(visit, run))
+    places = seen.places or {}
+    return PlugAccess(
+        minutes=minutes,
+        suspects=seen.low,
+        high=seen.high,
+        beside=frozenset(n for c in seen.low if c in places for n in neighbours_of(places, c)),
+    )
+
+
 def cards_of(seen: Seen, on: Circumstances) -> tuple[PatternCard, ...]:
     """Return the patterns that apply, in the order in which they are to be dealt with."""
     return tuple(_card(read, seen, on) for read in patterns_in(seen))
@@ -138,8 +153,9 @@ def pattern_cards(
     if run is None or report is None or report.verdict == "not judged":
         return ()
     low = {c for one in report.candidates for c in one}
+    seen = seen_in(visit, run, low, together)
     on = circumstances_of(visit, run, fuel_of(visit, run), together)
-    return cards_of(seen_in(visit, run, low, together), on)
+    return cards_of(seen, replace(on, access=access_of(visit, run, seen)))
 
 
 def _card(read: Read, seen: Seen, on: Circumstances) -> PatternCard:

@@ -234,6 +234,8 @@ class CylinderSlip:
     findings: tuple[CylinderFinding, ...]
     face: str = ""
     """Where that is in this vehicle, as somebody confirmed it."""
+    minutes: int | None = None
+    """To reach its plug on this engine, where somebody timed it."""
 
 
 def cylinder_slips(
@@ -241,6 +243,7 @@ def cylinder_slips(
     findings: Sequence[CylinderFinding],
     places: Mapping[int, Place],
     mounting: Mounting | None,
+    minutes: Mapping[int, int],
 ) -> tuple[CylinderSlip, ...]:
     """Return the suspect cylinders of an order with the findings that stand.
 
@@ -250,6 +253,8 @@ def cylinder_slips(
         Where the engine's cylinders sit.
     mounting
         How the engine sits in the vehicle; None where nobody confirmed it.
+    minutes
+        To reach the plug of each cylinder, where somebody timed it.
     """
     words = {place["cylinder"]: str(place["words"]) for place in order.places}
     return tuple(
@@ -258,6 +263,7 @@ def cylinder_slips(
             words.get(cylinder, ""),
             tuple(f for f in findings if f.cylinder == cylinder),
             mounting.words_of(places[cylinder]) if mounting and cylinder in places else "",
+            minutes.get(cylinder),
         )
         for cylinder in order.cylinders
     )

@@ -16,6 +16,7 @@ from engines.core.firing import FiringOrderError
 from engines.core.layouts import LayoutError
 from engines.core.mounting import Mounting
 from engines.core.positions import VIEW_FROM, PositionError
+from engines.selectors import access_minutes
 from jobs.forms.work import (
     CompleteForm,
     OrderPhotoForm,
@@ -175,7 +176,8 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
     run = order.judgement.run
     numbering = numbering_of(order.visit)
     mounting = numbering.mounting if numbering else None
-    places = engine_places(engine_of(order.visit, run))
+    engine = engine_of(order.visit, run)
+    places, minutes = engine_places(engine), access_minutes(order.visit.shop, engine)
     return {
         "order": order,
         "numbering": numbering,
@@ -183,7 +185,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "unit": unit,
         "findings": findings,
         "swaps": order.swaps.select_related("by__user"),
-        "slips": cylinder_slips(order, findings, places, mounting),
+        "slips": cylinder_slips(order, findings, places, mounting, minutes),
         "hints": hints(order, findings, unit),
         "limits": gauge_rule_of(order).words(unit),
         "limits_source": gauge_rule_of(order).source,

@@ -6,7 +6,7 @@ from django.urls import reverse
 from engines.core.firing import FiringOrder
 from engines.core.layouts import layout_of
 from engines.core.positions import Numbering, places_by_numbering
-from engines.services import EngineInput, engine_create
+from engines.services import EngineInput, access_keep, engine_create
 from jobs.core.cautions import LIQUID, TIMING_CAUTION
 from jobs.core.patterns import Pattern
 from jobs.core.wanted_test_texts import STOP_HIGH_ANY
@@ -302,3 +302,28 @@ def six_of_two_banks(cast):
             source="handbook",
         ),
     )
+
+
+@pytest.fixture
+def slow_six(cast, take_in, by, six_of_two_banks):
+    """A job on a six whose rear bank takes 90 minutes to reach; 60 are authorised."""
+    access_keep(member=by, engine=six_of_two_banks, minutes={"A": 90, "B": 15})
+    visit = take_in(cast.writer, engine=six_of_two_banks)
+    visit.complaint.authorised_minutes = 60
+    visit.complaint.save()
+    return visit
+
+
+def test_access_of_this_engine_is_in_the_draft(slow_six, run_of, by, browser):
+    visit = slow_six
+    run = run_of(visit, dict.fromkeys(range(1, 7), 1.0) | {1: 0.6})
+    signed = judgement_sign(
+        visit=visit, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[1]
+    )
+    order = work_order_create(judgement=signed, member=by)
+    leak = next(t for t in order.tests if t["key"] == "leak_down")
+    assert "good cylinder 2 (15 min)" in leak["words"]
+    assert "about 90 minutes" in order.scope
+    for name in ("jobs:work-order", "jobs:work-order-print"):
+        page = browser.get(reverse(name, args=[order.pk])).content.decode()
+        assert "90 min" in page.replace("90 minutes: agree", "")
