@@ -95,6 +95,8 @@ def engine_retire(*, engine: Engine, member: Member, retired: bool = True) -> En
         If the engine is not the shop's own, or another one took its name meanwhile.
     """
     _check_own(engine, member)
+    if engine.retired == retired:
+        return engine
     engine.retired = retired
     engine.full_clean()
     with _name_still_free():

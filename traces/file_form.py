@@ -1,6 +1,7 @@
 """What a person says about a file that was understood wrongly."""
 
 from typing import Any
+from uuid import uuid4
 
 from django import forms
 
@@ -58,6 +59,7 @@ class FileForm(forms.Form):
         What was said last.
     """
 
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     rate_hz = NumberField(
         label="Sample rate",
         required=False,

@@ -330,6 +330,7 @@ class PartialForm(forms.Form):
 class PinForm(forms.Form):
     """A note for a place in a capture's time; it is added and never changed."""
 
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     at_s = NumberField(
         label="Time in the recording",
         help_text="From the curve's cursor A, or typed.",

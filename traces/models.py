@@ -101,6 +101,7 @@ class Reading(Work):
     asked_by = models.ForeignKey(
         Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
     )
+    form_token = models.UUIDField(null=True, editable=False)
     understood = models.JSONField(default=dict, editable=False)
     samples_file = models.CharField(max_length=200, blank=True, editable=False)
 
@@ -211,6 +212,7 @@ class PinnedNote(models.Model):
     capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="pinned_notes")
     at_s = models.FloatField()
     text = models.CharField(max_length=500)
+    form_token = models.UUIDField(null=True, editable=False)
     strikes = models.ForeignKey(
         "self", null=True, on_delete=models.PROTECT, related_name="struck_by", editable=False
     )

@@ -6,12 +6,16 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
-from django.core.files.uploadhandler import FileUploadHandler, StopUpload
+from django.core.files.uploadhandler import FileUploadHandler, SkipFile, StopUpload
+
+from shopdiag.people.kept_forms import PASSED_OVER, LostFile
 
 if TYPE_CHECKING:
     Upload: TypeAlias = UploadedFile[bytes]
 else:
     Upload = UploadedFile
+
+_ROOM_FOR_WORDS_BYTES = 1_000_000
 
 
 class LimitHandler(FileUploadHandler):
@@ -19,18 +23,37 @@ class LimitHandler(FileUploadHandler):
 
     A file over the limit arrives in the form without content but with its true size, so that
     the form can answer with a sentence instead of a broken connection. Of strangers nothing
-    is kept at all: a page's form is read before its gate is asked.
+    is kept at all: a page's form is read before its gate is asked. Their sessions may just have
+    ended, so the words behind a file as small as a photo are still read, and its name is noted.
     """
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().__init__(*args, **kwargs)
         self._received = 0
+        self._request_bytes = 0
+
+    def handle_raw_input(
+        self,
+        input_data: Any,  # noqa: ANN401 - Django's signature
+        META: dict[str, str],  # noqa: N803 - Django's name
+        content_length: int,
+        *rest: Any,  # noqa: ANN401 - Django's signature
+        **given: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
+        """Note how much the whole request holds."""
+        self._request_bytes = content_length
+        super().handle_raw_input(input_data, META, content_length, *rest, **given)
 
     def new_file(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().new_file(*args, **kwargs)
         self._received = 0
-        if not self._is_known():
+        if self._is_known():
+            return
+        lost = LostFile(self.field_name, plain_name(self.file_name))
+        setattr(self.request, PASSED_OVER, [*getattr(self.request, PASSED_OVER, ()), lost])
+        if self._request_bytes > settings.PHOTO_LIMIT_MB * 1_000_000 + _ROOM_FOR_WORDS_BYTES:
             raise StopUpload(connection_reset=True)
+        raise SkipFile
 
     def _is_known(self) -> bool:
         """Return whether the sender signed in, or was asked for a token before this."""

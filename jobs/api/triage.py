@@ -78,7 +78,7 @@ class CodesView(APIView):
         asked.is_valid(raise_exception=True)
         form = CodesForm(asked.validated_data)
         check(form)
-        done = codes_add(visit=visit, text=form.cleaned_data["text"], member=member_of(request))
+        done = codes_add(visit=visit, member=member_of(request), **form.cleaned_data)
         answer = CodesReadSerializer(
             {"codes": visit.codes.all(), "added": done.added, "not_codes": done.paste.not_codes}
         )
@@ -125,6 +125,7 @@ class FreezeFramesView(APIView):
             code=data["code"],
             text=data["text"],
             replaces=get_object_or_404(visit.freeze_frames, pk=replaced) if replaced else None,
+            form_token=data["form_token"],
         )
         return Response(FreezeFrameSerializer(frame).data, status=status.HTTP_201_CREATED)
 
@@ -156,5 +157,6 @@ class MisfiresView(APIView):
             counts=data["counts"],
             period=data["period"],
             replaces=get_object_or_404(visit.misfire_counts, pk=replaced) if replaced else None,
+            form_token=data["form_token"],
         )
         return Response(MisfiresSerializer(reading).data, status=status.HTTP_201_CREATED)

@@ -44,6 +44,9 @@ class CodesPastedSerializer(KnownFields):
     """Text with trouble codes in it, as a scanner or a person wrote it."""
 
     text = serializers.CharField(max_length=MAX_TEXT, trim_whitespace=False)
+    form_token = serializers.UUIDField(
+        required=False, write_only=True, help_text="Sent twice, it adds once."
+    )
 
 
 class NotACodeSerializer(serializers.Serializer[Any]):
@@ -74,6 +77,9 @@ class FreezeFrameAskedSerializer(KnownFields):
     replaces = serializers.IntegerField(
         required=False, allow_null=True, default=None, help_text="The one that this corrects."
     )
+    form_token = serializers.UUIDField(
+        required=False, write_only=True, help_text="Sent twice, it adds once."
+    )
 
 
 class FrameRowSerializer(serializers.Serializer[Any]):
@@ -102,6 +108,9 @@ class MisfiresAskedSerializer(KnownFields):
     period = serializers.CharField(required=False, allow_blank=True, default="", max_length=80)
     replaces = serializers.IntegerField(
         required=False, allow_null=True, default=None, help_text="The one that this corrects."
+    )
+    form_token = serializers.UUIDField(
+        required=False, write_only=True, help_text="Sent twice, it adds once."
     )
 
 

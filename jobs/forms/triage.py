@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from typing import Any
+from uuid import uuid4
 
 from django import forms
 
@@ -52,6 +53,7 @@ class TriageForm(VersionedForm):
 class CodesForm(forms.Form):
     """Codes as they come out of whatever read them."""
 
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     text = forms.CharField(
         label="Codes, as text",
         max_length=MAX_TEXT,
@@ -73,6 +75,7 @@ class CodesForm(forms.Form):
 class FreezeFrameForm(forms.Form):
     """Values of a freeze frame, one on each line."""
 
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
     code = forms.CharField(label="For code", max_length=10, required=False)
     text = forms.CharField(
@@ -97,6 +100,7 @@ class FreezeFrameForm(forms.Form):
 class MisfiresForm(forms.Form):
     """Misfires counted per cylinder; `cylinders` are those of the engine, None if not known."""
 
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
     counts = forms.CharField(
         label="Counts by cylinder",

@@ -39,6 +39,7 @@ class CodePaste(models.Model):
     text = models.TextField(max_length=20_000)
     not_codes = models.JSONField(default=list, editable=False)
     """What looked like a code but is none: [{"text", "line", "why"}]."""
+    form_token = models.UUIDField(null=True, editable=False)
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
@@ -83,6 +84,7 @@ class FreezeFrame(models.Model):
     code = models.CharField("for code", max_length=10, blank=True)
     rows = models.JSONField()
     """[{"name", "value", "unit"}] as read."""
+    form_token = models.UUIDField(null=True, editable=False)
     replaces = models.OneToOneField(
         "self",
         null=True,
@@ -105,6 +107,7 @@ class MisfireCounts(models.Model):
     counts = models.JSONField()
     """{"1": 0, "2": 143, ...} by cylinder number."""
     period = models.CharField("counted over", max_length=80, blank=True)
+    form_token = models.UUIDField(null=True, editable=False)
     replaces = models.OneToOneField(
         "self",
         null=True,

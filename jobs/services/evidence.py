@@ -109,6 +109,10 @@ def _capture_add(
         with transaction.atomic():
             # Asked again under the lock: it may have been closed while the file was looked at.
             check_stays_open(visit.pk)
+            # Whatever was ticked: a form sent again must not double what it brought.
+            own = VisitCapture.objects.filter(visit=visit, capture__sha256=digest).first()
+            if own:
+                return _on_this_job(name, own)
             added = capture_add(
                 member=member,
                 upload=upload,
@@ -182,11 +186,7 @@ def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:
     ).select_related("visit", "capture")
     own = next((tie for tie in ties if tie.visit_id == visit.pk), None)
     if own:
-        return UploadOutcome(
-            name,
-            already=own,
-            sentence=f"“{name}” is on this job already; open the one that is here.",
-        )
+        return _on_this_job(name, own)
     other = next(iter(ties), None)
     where = f"{other.visit}" if other else "your shop"
     return UploadOutcome(
@@ -196,6 +196,12 @@ def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:
             f"“{name}” has the same content as a capture of {where}; "
             "choose the right file, or tick “keep it here too” and send it again."
         ),
+    )
+
+
+def _on_this_job(name: str, own: VisitCapture) -> UploadOutcome:
+    return UploadOutcome(
+        name, already=own, sentence=f"“{name}” is on this job already; open the one that is here."
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
+from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -69,10 +70,13 @@ class CodesAdded:
 
 
 @transaction.atomic
-def codes_add(*, visit: Visit, text: str, member: Member) -> CodesAdded:
+def codes_add(
+    *, visit: Visit, text: str, member: Member, form_token: UUID | None = None
+) -> CodesAdded:
     """Read codes out of pasted text and keep both; a code stands once in each status.
 
-    The same text pasted again adds nothing.
+    The same text pasted again adds nothing, and the same form sent again brings no code back
+    that was taken off the card meanwhile.
 
     Raises
     ------
@@ -86,6 +90,9 @@ def codes_add(*, visit: Visit, text: str, member: Member) -> CodesAdded:
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     check_open(visit)
     reading = codes_read(text)
+    sent_before = form_token and CodePaste.objects.filter(visit=visit, form_token=form_token)
+    if sent_before and (paste := sent_before.first()):
+        return CodesAdded(paste=paste, reading=codes_read(paste.text), added=())
     same = CodePaste.objects.filter(visit=visit, text=text).first()
     paste = same or CodePaste.objects.create(
         visit=visit,
@@ -100,6 +107,7 @@ def codes_add(*, visit: Visit, text: str, member: Member) -> CodesAdded:
             }
             for odd in reading.not_codes
         ],
+        form_token=form_token,
         by=member,
     )
     added = _codes_store(visit, paste, reading.codes, member)
@@ -182,8 +190,12 @@ def freeze_frame_add(
     member: Member,
     code: str = "",
     replaces: FreezeFrame | None = None,
+    form_token: UUID | None = None,
 ) -> FreezeFrame:
     """Keep a pasted freeze frame, a row for each line; `code` wins over one in the text.
+
+    The same form token gives the same freeze frame, so that a form sent twice adds once; the same
+    values without a token add nothing either.
 
     Parameters
     ----------
@@ -210,13 +222,22 @@ def freeze_frame_add(
     ]
     known_code = code_exact(code) or frame.code
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
+    if form_token:
+        sent_before = FreezeFrame.objects.filter(visit=visit, form_token=form_token).first()
+        if sent_before:
+            return sent_before
     check_open(visit)
     for same in FreezeFrame.objects.filter(visit=visit, code=known_code, replaced_by=None):
         if same.rows == rows:
             return same
     _check_replaces(visit, replaces)
     added = FreezeFrame.objects.create(
-        visit=visit, code=known_code, rows=rows, by=member, replaces=replaces
+        visit=visit,
+        code=known_code,
+        rows=rows,
+        by=member,
+        replaces=replaces,
+        form_token=form_token,
     )
     of = f" of {known_code}" if known_code else ""
     values = f"{len(rows)} value{'s' if len(rows) > 1 else ''}"
@@ -238,8 +259,12 @@ def misfires_set(
     member: Member,
     period: str = "",
     replaces: MisfireCounts | None = None,
+    form_token: UUID | None = None,
 ) -> MisfireCounts:
     """Keep counts by cylinder; each reading stays beside the earlier ones.
+
+    The same form token gives the same reading, so that a form sent twice adds once. Without one
+    the last reading told again adds nothing.
 
     Parameters
     ----------
@@ -260,13 +285,22 @@ def misfires_set(
         raise ValidationError({"counts": str(error)}) from error
     stored = {str(cylinder): count for cylinder, count in sorted(counts.items())}
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
+    if form_token:
+        sent_before = MisfireCounts.objects.filter(visit=visit, form_token=form_token).first()
+        if sent_before:
+            return sent_before
     check_open(visit)
     last = MisfireCounts.objects.filter(visit=visit, replaced_by=None).last()
-    if last and last.counts == stored and last.period == period:
+    if not form_token and last and last.counts == stored and last.period == period:
         return last
     _check_replaces(visit, replaces)
     added = MisfireCounts.objects.create(
-        visit=visit, counts=stored, period=period, by=member, replaces=replaces
+        visit=visit,
+        counts=stored,
+        period=period,
+        by=member,
+        replaces=replaces,
+        form_token=form_token,
     )
     most = max(counts, key=lambda cylinder: counts[cylinder])
     worst = f", most on cylinder {most}" if counts[most] else ", none counted"

@@ -101,14 +101,21 @@ def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
 @require_safe
 def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
     """Show a capture with its result and, for whoever may, the form that signs it."""
-    tie = _tie_seen(request, capture_id)
+    return _capture_page(request, _tie_seen(request, capture_id))
+
+
+def _capture_page(
+    request: MemberRequest, tie: VisitCapture, *, aside_form: AsideForm | None = None
+) -> HttpResponse:
+    """Render a capture's page; `aside_form` was filled and refused."""
+    capture_id = tie.capture_id
     visit = tie.visit
     engine = engine_of(visit, None)
     run = visit_runs(visit).filter(capture_id=capture_id).first()
     context = capture_context(
         request,
         capture_id,
-        back=request.path,
+        back=reverse("jobs:capture", args=[capture_id]),
         engine_pk=engine.pk if engine else None,
         # an engine's fuel is not handed on: it goes with the engine that is chosen
         fuel=fuel_of(visit, None) if visit.vehicle.fuel else "",
@@ -126,11 +133,12 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
             **context,
             "visit": visit,
             "tie": tie,
-            "aside_form": AsideForm(),
+            "aside_form": aside_form or AsideForm(),
             "run": run,
             "judgement": latest_judgement(visit),
             "notice": method_notice(visit.vehicle.drive),
         },
+        status=422 if aside_form else 200,
     )
 
 
@@ -155,21 +163,18 @@ def aside(request: MemberRequest, capture_id: int) -> HttpResponse:
     """Set a capture aside with a reason, or take it in again."""
     tie = _tie_seen(request, capture_id)
     form = AsideForm(request.POST)
-    back = redirect(reverse("jobs:visit", args=[tie.visit_id]) + "#together")
-    if not form.is_valid():
-        for sentences in form.errors.values():
-            messages.error(request, " ".join(str(s) for s in sentences))
-        return back
-    why = form.cleaned_data["why"]
-    try:
-        capture_aside(tie=tie, member=request.member, why=why)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    else:
-        messages.success(
-            request, "The capture is set aside." if why else "The capture counts again."
-        )
-    return back
+    if form.is_valid():
+        why = form.cleaned_data["why"]
+        try:
+            capture_aside(tie=tie, member=request.member, why=why)
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+        else:
+            messages.success(
+                request, "The capture is set aside." if why else "The capture counts again."
+            )
+            return redirect(reverse("jobs:visit", args=[tie.visit_id]) + "#together")
+    return _capture_page(request, tie, aside_form=form)
 
 
 @requires(Action.JUDGE)

@@ -218,8 +218,7 @@ def complete(request: MemberRequest, order_id: int) -> HttpResponse:
 def order_photo(request: MemberRequest, order_id: int) -> HttpResponse:
     """Add a picture to a work order, with the cylinder it shows."""
     order = order_seen(request.member, order_id)
-    form = OrderPhotoForm(request.POST, request.FILES, order=order)
-    sentences: list[str] = []
+    form = OrderPhotoForm(request.POST, request.FILES, order=order, auto_id="id_photo_%s")
     if form.is_valid():
         try:
             photo_add(
@@ -232,11 +231,8 @@ def order_photo(request: MemberRequest, order_id: int) -> HttpResponse:
                 cylinder=form.cleaned_data["cylinder"],
             )
         except ValidationError as error:
-            sentences = error.messages
-    else:
-        sentences = [str(e) for errors in form.errors.values() for e in errors]
-    for sentence in sentences:
-        messages.error(request, sentence)
-    if not sentences:
-        messages.success(request, "The photo is on the work order.")
-    return redirect("jobs:work-order", order.pk)
+            form.add_error("image", error.messages)
+        else:
+            messages.success(request, "The photo is on the work order.")
+            return redirect("jobs:work-order", order.pk)
+    return order_page(request, order, photo_form=form, status=422)

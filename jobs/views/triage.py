@@ -70,7 +70,7 @@ def codes_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     form = CodesForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
-            result = codes_add(visit=seen, text=form.cleaned_data["text"], member=request.member)
+            result = codes_add(visit=seen, member=request.member, **form.cleaned_data)
         except ValidationError as error:
             form.add_error(None, error)
         else:
@@ -153,6 +153,7 @@ def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
                 code=data["code"],
                 text=data["text"],
                 replaces=corrected,
+                form_token=data["form_token"],
             )
         except ValidationError as error:
             form.add_error(None, error)
@@ -199,6 +200,7 @@ def misfires(request: MemberRequest, visit_id: int) -> HttpResponse:
                 counts=data["counts"],
                 period=data["period"],
                 replaces=corrected,
+                form_token=data["form_token"],
             )
         except ValidationError as error:
             form.add_error(None, error)

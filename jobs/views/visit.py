@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from jobs.core.stages import LABELS, Stage
 from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitForm
 from jobs.forms.notes import NoteForm, PhotoForm
-from jobs.models import Complaint
+from jobs.models import Complaint, Visit
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.visit import complaint_get, may_move_to, visit_card
 from jobs.selectors.work import visit_work
@@ -34,7 +34,13 @@ STAGES = [(stage.value, LABELS[stage]) for stage in Stage]
 @require_safe
 def visit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Show the job card."""
-    seen = visit_seen(request.member, visit_id)
+    return _card(request, visit_seen(request.member, visit_id))
+
+
+def _card(
+    request: MemberRequest, seen: Visit, *, refused: dict[str, str] | None = None
+) -> HttpResponse:
+    """Render the job card; `refused` is a move that was not made, as it was typed."""
     return render(
         request,
         "jobs/visit/card.html",
@@ -47,7 +53,9 @@ def visit(request: MemberRequest, visit_id: int) -> HttpResponse:
             "note_form": NoteForm(),
             "photo_form": PhotoForm(auto_id="id_photo_%s"),
             "defer": DEFER,
+            "refused": refused,
         },
+        status=422 if refused else 200,
     )
 
 
@@ -62,10 +70,13 @@ def move(request: MemberRequest, visit_id: int) -> HttpResponse:
         raise Http404("There is no such stage.") from None
     if not may_move_to(request.member, to):
         return forbidden(request)
+    reason = request.POST.get("reason", "")
     try:
-        visit_move(visit=seen, to=to, member=request.member, reason=request.POST.get("reason", ""))
+        visit_move(visit=seen, to=to, member=request.member, reason=reason)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
+        if reason.strip():
+            return _card(request, seen, refused={"to": to.value, "reason": reason})
     return redirect("jobs:visit", seen.pk)
 
 

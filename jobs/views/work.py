@@ -212,21 +212,28 @@ def order_page(
     order: WorkOrder,
     *,
     complete_form: CompleteForm | None = None,
+    photo_form: OrderPhotoForm | None = None,
+    withdraw_form: WithdrawForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    """Render an order's page, with the form that completes it as far as it was filled."""
+    """Render an order's page, with whichever of its forms was filled and refused."""
     context = order_context(request, order)
     draft = summary_draft(context["findings"], context["unit"])
+    complete_form = complete_form or CompleteForm(
+        initial={"summary": draft}, unrecorded=unrecorded_tests(order)
+    )
+    photo_form = photo_form or OrderPhotoForm(order=order, auto_id="id_photo_%s")
+    withdraw_form = withdraw_form or WithdrawForm()
     return render(
         request,
         "jobs/work/order.html",
         {
             **context,
             "photos": order.photos.select_related("by__user"),
-            "photo_form": OrderPhotoForm(order=order),
-            "complete_form": complete_form
-            or CompleteForm(initial={"summary": draft}, unrecorded=unrecorded_tests(order)),
-            "withdraw_form": WithdrawForm(),
+            "photo_form": photo_form,
+            "complete_form": complete_form,
+            "withdraw_form": withdraw_form,
+            "page_forms": (complete_form, photo_form, withdraw_form),
         },
         status=status,
     )
@@ -294,9 +301,8 @@ def withdraw(request: MemberRequest, order_id: int) -> HttpResponse:
                 order=order, member=request.member, reason=form.cleaned_data["reason"]
             )
         except ValidationError as error:
-            messages.error(request, " ".join(error.messages))
+            form.add_error(None, error.messages)
         else:
             messages.success(request, "The work order is withdrawn.")
-    else:
-        messages.error(request, " ".join(str(e) for e in form.errors["reason"]))
-    return redirect("jobs:work-order", order.pk)
+            return redirect("jobs:work-order", order.pk)
+    return order_page(request, order, withdraw_form=form, status=422)

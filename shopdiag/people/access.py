@@ -64,7 +64,7 @@ def _sign_in(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "people/sign_in.html",
-        {"form": SignInForm(request), "kept": kept.signed(), "next": ""},
+        {"form": SignInForm(request), "kept": kept.signed(), "kept_files": kept.files, "next": ""},
         status=403,
     )
 

@@ -1,6 +1,7 @@
 """What people type about themselves, their shop and its members."""
 
 from typing import Any, cast
+from uuid import uuid4
 from zoneinfo import available_timezones
 
 from django import forms
@@ -269,6 +270,7 @@ class ShopForm(VersionedForm):
 class TokenForm(forms.Form):
     """A new token's purpose."""
 
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     label = forms.CharField(
         label="What it is for",
         max_length=80,

@@ -11,8 +11,28 @@ from django.http import HttpRequest
 _SALT = "shopdiag.kept-form"
 _LONGEST_S = 12 * 3600
 _MOST_CHARACTERS = 200_000
+_MOST_FILES = 50
+_LONGEST_FILE_NAME = 200
+PASSED_OVER = "files_passed_over"
+"""Attribute of a request: the files of a stranger, whose content was not read."""
 _OWN = frozenset({"csrfmiddlewaretoken"})
 _HIDDEN = frozenset({"form_token", "version", "run", "kind", "next", "judgement", "replaces", "to"})
+
+
+@dataclass(frozen=True, slots=True)
+class LostFile:
+    """A file that came with a form and cannot be kept.
+
+    Parameters
+    ----------
+    field
+        The form's field that it came in.
+    name
+        What it was called.
+    """
+
+    field: str
+    name: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +45,13 @@ class KeptForm:
         Where it was sent to, with its query.
     items
         Its fields in order; one with several values stands several times.
+    files
+        What has to be chosen again.
     """
 
     path: str
     items: tuple[tuple[str, str], ...]
+    files: tuple[LostFile, ...] = ()
 
     @property
     def typed(self) -> tuple[tuple[str, str], ...]:
@@ -39,17 +62,26 @@ class KeptForm:
             if value.strip() and name not in _HIDDEN
         )
 
+    @property
+    def file_fields(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """The fields to choose files in again, each with the names of what came in it."""
+        names: dict[str, list[str]] = {}
+        for file in self.files:
+            names.setdefault(file.field, []).append(file.name)
+        return tuple((field, tuple(of_field)) for field, of_field in names.items())
+
     def signed(self) -> str:
         """Return it as one line that only this installation makes."""
-        return signing.dumps([self.path, self.items], salt=_SALT, compress=True)
+        files = [[file.field, file.name] for file in self.files]
+        return signing.dumps([self.path, self.items, files], salt=_SALT, compress=True)
 
 
 def form_kept(request: HttpRequest) -> KeptForm | None:
     """Return what was typed in a request; None where there is nothing to keep.
 
-    Files cannot be kept, and passwords are not.
+    Files cannot be kept: their names are, so that they can be chosen again. Passwords are not.
     """
-    if request.method != "POST" or request.FILES:
+    if request.method != "POST":
         return None
     if "application/json" in request.headers.get("Accept", "") or request.headers.get("HX-Request"):
         return None
@@ -60,19 +92,41 @@ def form_kept(request: HttpRequest) -> KeptForm | None:
         for value in values
         if isinstance(value, str)
     )
+    files = _files_of(request)
     size = sum(len(name) + len(value) for name, value in items)
-    if not items or size > _MOST_CHARACTERS or any("password" in name for name, _ in items):
+    if (
+        not (items or files)
+        or size > _MOST_CHARACTERS
+        or any("password" in name for name, _ in items)
+    ):
         return None
-    return KeptForm(request.get_full_path(), items)
+    return KeptForm(request.get_full_path(), items, files)
+
+
+def _files_of(request: HttpRequest) -> tuple[LostFile, ...]:
+    """Return what came as files, whether it was read or passed over."""
+    read = [(field, file) for field, files in request.FILES.lists() for file in files]
+    found = [
+        *(LostFile(field, file.name or "") for field, file in read),
+        *getattr(request, PASSED_OVER, ()),
+    ]
+    return tuple(
+        LostFile(file.field, file.name[-_LONGEST_FILE_NAME:]) for file in found[:_MOST_FILES]
+    )
 
 
 def form_of(signed: str) -> KeptForm | None:
     """Return the form behind a line of `KeptForm.signed`; None for any other or an old one."""
     try:
-        path, items = signing.loads(signed, salt=_SALT, max_age=_LONGEST_S)
-    except signing.BadSignature:
+        path, items, files = signing.loads(signed, salt=_SALT, max_age=_LONGEST_S)
+    except (signing.BadSignature, ValueError):
+        # a line of an earlier version holds no files
         return None
-    return KeptForm(path, tuple((str(name), str(value)) for name, value in items))
+    return KeptForm(
+        path,
+        tuple((str(name), str(value)) for name, value in items),
+        tuple(LostFile(str(field), str(name)) for field, name in files),
+    )
 
 
 def came_from_here(request: HttpRequest) -> bool:

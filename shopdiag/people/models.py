@@ -152,6 +152,7 @@ class ApiToken(models.Model):
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="api_tokens")
     label = models.CharField("what it is for", max_length=80)
     digest = models.CharField(max_length=64, unique=True, editable=False)
+    form_token = models.UUIDField(null=True, editable=False)
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     last_used_at = models.DateTimeField(null=True, editable=False)
     revoked_at = models.DateTimeField(null=True, editable=False)

@@ -4,6 +4,7 @@ import secrets
 from collections.abc import Iterable
 from datetime import timedelta
 from typing import TypeVar
+from uuid import UUID
 
 from django.contrib.contenttypes.models import ContentType
 from django.core.exceptions import ValidationError
@@ -209,10 +210,22 @@ def member_password_set(*, member: Member, password: str, by: Member) -> None:
     tokens_revoke(user=user, by=by)
 
 
-def token_create(*, member: Member, label: str) -> tuple[ApiToken, str]:
-    """Make a token; its key is returned once and kept nowhere."""
+@transaction.atomic
+def token_create(
+    *, member: Member, label: str, form_token: UUID | None = None
+) -> tuple[ApiToken, str]:
+    """Make a token; its key is returned once and kept nowhere.
+
+    The same form token gives the token that is there, and no key: that was shown the first time.
+    """
+    if form_token:
+        # One at a time for a member, so that a double submit finds the first.
+        Member.objects.select_for_update(no_key=True).get(pk=member.pk)
+        made = ApiToken.objects.filter(member=member, form_token=form_token).first()
+        if made:
+            return made, ""
     key = secrets.token_urlsafe(32)
-    token = ApiToken(member=member, label=label, digest=token_digest(key))
+    token = ApiToken(member=member, label=label, digest=token_digest(key), form_token=form_token)
     token.full_clean()
     token.save()
     return token, key

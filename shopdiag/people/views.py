@@ -75,7 +75,10 @@ class SignInView(LoginView):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:  # noqa: ANN401 - Django's signature
         kept = form_of(self.request.POST.get("kept", ""))
-        return super().get_context_data(**kwargs) | {"kept": kept.signed() if kept else ""}
+        return super().get_context_data(**kwargs) | {
+            "kept": kept.signed() if kept else "",
+            "kept_files": kept.files if kept else (),
+        }
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         answer = super().form_valid(form)
@@ -285,9 +288,15 @@ def tokens(request: MemberRequest) -> HttpResponse:
     key = None
     status = _status(form)
     if request.method == "POST" and form.is_valid():
-        _, key = token_create(member=request.member, label=form.cleaned_data["label"])
+        token, key = token_create(member=request.member, **form.cleaned_data)
         form = TokenForm()
-        status = 201
+        status = 201 if key else 200
+        if not key:
+            messages.info(
+                request,
+                f"“{token.label}” was made the first time this was sent, and its key was shown "
+                "then. If nobody copied it, revoke that token and make another.",
+            )
     context = {"form": form, "key": key, "tokens": tokens_of(request.member)}
     return render(request, "people/tokens.html", context, status=status)
 

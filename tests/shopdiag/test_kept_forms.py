@@ -4,15 +4,18 @@ import re
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
 from django.test import Client
 from django.urls import reverse
 
-from jobs.models import Note
+from jobs.models import Note, Photo
 from jobs.services.evidence import judgement_sign
 from jobs.services.work import OrderWords, work_order_create, work_order_withdraw
 from shopdiag.people.kept_forms import form_of
 from shopdiag.people.typed_text import check_length
 from tests.conftest import PASSWORD
+from tests.shopdiag.furnished import picture
+from tests.shopdiag.page_forms import filled, forms_to
 
 TYPED = "Shakes at the lights,\nworse when cold."
 SIGN_IN = reverse("people:sign-in")
@@ -128,3 +131,64 @@ def test_typed_words_of_an_order_are_not_cut(visit, cast):
     assert "reason" in error.value.message_dict
     order.refresh_from_db()
     assert order.state == "open"
+
+
+def test_a_file_is_asked_for_again_and_its_words_are_kept(cast, visit):
+    browser = Client()
+    address = reverse("jobs:photo-add", args=[visit.pk])
+    token = "6f1c5c1e-6d5b-4a38-9f3c-2d1f3f6f7a11"
+    # the words stand behind the file, as in the page's form
+    asked = browser.post(
+        address, {"form_token": token, "image": picture(), "caption": "Plug of cylinder 2"}
+    )
+    assert asked.status_code == 403
+    page = browser.post(
+        SIGN_IN, {"username": "diag", "password": PASSWORD, "kept": asked.context["kept"]}
+    )
+    kept = page.context["kept"]
+    assert [(file.field, file.name) for file in kept.files] == [("image", "IMG_0001.JPG")]
+    assert ("caption", "Plug of cylinder 2") in kept.typed
+    (form,) = forms_to(page, SIGN_IN, "jobs:photo-add")
+    assert {"image", "caption"} <= form.names
+    assert form.is_multipart
+    done = browser.post(form.action, filled(form, {"image": picture()}))
+    assert done.status_code == 302
+    photo = Photo.objects.get()
+    assert (photo.caption, str(photo.form_token)) == ("Plug of cylinder 2", token)
+
+
+def test_a_file_alone_is_asked_for_again_too(cast, visit):
+    browser = Client()
+    address = reverse("jobs:capture-upload", args=[visit.pk])
+    asked = browser.post(address, {"purpose": "diagnosis", "recordings": [picture(), picture()]})
+    page = browser.post(
+        SIGN_IN, {"username": "diag", "password": PASSWORD, "kept": asked.context["kept"]}
+    )
+    assert len(page.context["kept"].files) == 2
+    (form,) = forms_to(page, SIGN_IN, "jobs:capture-upload")
+    assert "recordings" in form.names
+    assert form.sent["purpose"] == ["diagnosis"]
+
+
+def test_of_a_large_file_of_a_stranger_nothing_is_read(cast, visit, settings):
+    settings.PHOTO_LIMIT_MB = 0
+    address = reverse("jobs:photo-add", args=[visit.pk])
+    large = ContentFile(b"x" * 2_000_000, "long.csv")
+    asked = Client().post(address, {"caption": "Plug", "image": large})
+    assert asked.status_code == 403
+    kept = form_of(asked.context["kept"])
+    assert kept
+    assert ("caption", "Plug") in kept.typed
+
+
+def test_a_page_that_grew_old_asks_for_its_file_again(cast, visit):
+    browser = Client(enforce_csrf_checks=True)
+    browser.force_login(cast.diagnostician.user)
+    answer = browser.post(
+        reverse("jobs:photo-add", args=[visit.pk]),
+        {"image": picture(), "caption": "Plug", "csrfmiddlewaretoken": "x" * 32},
+        headers={"Origin": "http://testserver"},
+    )
+    assert answer.status_code == 403
+    assert [file.name for file in answer.context["kept"].files] == ["IMG_0001.JPG"]
+    assert ("caption", "Plug") in answer.context["kept"].typed

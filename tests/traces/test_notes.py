@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from typing import Any
+from uuid import UUID, uuid4
 
 import pytest
 from django.db import DatabaseError, transaction
@@ -44,9 +45,17 @@ class TestService:
         assert found[0].who == cast.owner.name
 
     def test_the_same_form_sent_twice_pins_one(self, capture: Capture, cast: Cast) -> None:
-        one = _pin(cast.diagnostician, capture)
-        assert _pin(cast.diagnostician, capture) == one
-        assert _pin(cast.owner, capture) != one
+        def pin(token: UUID, text: str) -> PinnedNote:
+            return note_pin(
+                member=cast.owner, capture=capture, at_s=1.0, text=text, form_token=token
+            )
+
+        first, second = uuid4(), uuid4()
+        one = pin(first, "knocks")
+        assert pin(second, "hisses") != one
+        assert pin(first, "knocks") == one
+        # another form may say the same again
+        assert pin(uuid4(), "knocks") != one
 
     def test_a_struck_note_stays_with_who_struck_it(self, capture: Capture, cast: Cast) -> None:
         note = _pin(cast.diagnostician, capture)

@@ -1,5 +1,7 @@
 """Notes pinned to a place in a capture's time: added, never changed."""
 
+from uuid import UUID
+
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
@@ -11,8 +13,10 @@ class NoteRefusedError(ValidationError):
     """The note cannot be struck; the text is one sentence with what to do."""
 
 
-def note_pin(*, member: Member, capture: Capture, at_s: float, text: str) -> PinnedNote:
-    """Pin a note to a place in a capture's time; the same form sent twice pins one.
+def note_pin(
+    *, member: Member, capture: Capture, at_s: float, text: str, form_token: UUID | None = None
+) -> PinnedNote:
+    """Pin a note to a place in a capture's time; the same form token pins one.
 
     Parameters
     ----------
@@ -22,10 +26,11 @@ def note_pin(*, member: Member, capture: Capture, at_s: float, text: str) -> Pin
     text = text.strip()
     with transaction.atomic():
         Capture.objects.select_for_update(no_key=True).get(pk=capture.pk)
-        last = PinnedNote.objects.filter(capture=capture).order_by("-pk").first()
-        if last and (last.at_s, last.text, last.created_by_id) == (at_s, text, member.pk):
-            return last
-        return PinnedNote.objects.create(capture=capture, at_s=at_s, text=text, created_by=member)
+        notes = PinnedNote.objects.filter(capture=capture)
+        sent_before = notes.filter(form_token=form_token).first() if form_token else None
+        return sent_before or PinnedNote.objects.create(
+            capture=capture, at_s=at_s, text=text, form_token=form_token, created_by=member
+        )
 
 
 def note_strike(*, member: Member, note: PinnedNote) -> PinnedNote:

@@ -1,6 +1,7 @@
 """Having a file read anew: as corrected by hand, as it is, or as it was before."""
 
 from functools import partial
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models.functions import Now
@@ -12,8 +13,12 @@ from traces.runs.sending import send
 from traces.selectors.clock import database_now
 
 
-def reading_correct(*, member: Member, capture: Capture, correction: Correction) -> Reading:
+def reading_correct(
+    *, member: Member, capture: Capture, correction: Correction, form_token: UUID | None = None
+) -> Reading:
     """Have a capture's file read as a person says; nothing said reads it as it is.
+
+    The same form token gives the same reading, so that a form sent twice reads once.
 
     The current reading counts until this one is done, and goes on counting where it fails. The
     worker remembers what was said for files of this shape once it has read this one with it.
@@ -21,6 +26,9 @@ def reading_correct(*, member: Member, capture: Capture, correction: Correction)
     with transaction.atomic():
         # One of a shop at a time here, so that a double submit finds the first.
         Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
+        sent_before = form_token and Reading.objects.filter(capture=capture, form_token=form_token)
+        if sent_before and (earlier := sent_before.first()):
+            return earlier
         current = Capture.objects.select_related("current_reading").get(pk=capture.pk).reading
         newest = Reading.objects.filter(capture=capture).order_by("-pk").first()
         said = correction.to_json()
@@ -32,6 +40,7 @@ def reading_correct(*, member: Member, capture: Capture, correction: Correction)
             correction=said,
             shape=current.shape,
             asked_by=member,
+            form_token=form_token,
             queued_at=database_now(),
         )
         transaction.on_commit(partial(send, Reading, reading.pk), robust=True)

@@ -39,7 +39,12 @@ def correct(request: MemberRequest, pk: int) -> HttpResponse:
     status = 200
     if request.method == "POST":
         if form.is_valid():
-            reading_correct(member=request.member, capture=found, correction=form.given)
+            reading_correct(
+                member=request.member,
+                capture=found,
+                correction=form.given,
+                form_token=form.cleaned_data["form_token"],
+            )
             return redirect(back)
         status = 422
     context = {

@@ -31,6 +31,7 @@ def pin(request: MemberRequest, pk: int) -> HttpResponse:
             capture=capture,
             at_s=form.cleaned_data["at_s"],
             text=form.cleaned_data["text"],
+            form_token=form.cleaned_data["form_token"],
         )
         return redirect(_notes_of(request, pk))
     run = _run(request)

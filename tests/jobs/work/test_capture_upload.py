@@ -176,8 +176,11 @@ def test_a_job_closed_while_a_file_is_looked_at_takes_it_no_more(
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_capture_that_could_not_be_recorded_leaves_no_file(triaged, by, media, monkeypatch):
-    files = visit_captures_add(visit=triaged, member=by, uploads=[recording("first.csv")])
+def test_a_capture_that_could_not_be_recorded_leaves_no_file(
+    triaged, by, media, monkeypatch, take_in
+):
+    other = take_in(by)
+    files = visit_captures_add(visit=other, member=by, uploads=[recording("first.csv")])
     (kept,) = media.rglob("*.csv")
 
     def broken(**_line):

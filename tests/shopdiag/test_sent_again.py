@@ -1,0 +1,139 @@
+"""Every form of every page, sent, gone back to, and sent again; and with too long a text.
+
+A form that somebody sends twice records once, whatever was sent in between. A text over its
+limit is told and shown again, and nothing is saved.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.core import serializers
+from django.db import transaction
+from django.http import HttpResponse
+from django.test import Client
+from django.urls import reverse
+
+from shopdiag.backups import _models
+from shopdiag.people.models import Member
+from tests.shopdiag.form_cases import CASES, OTHERS, Case, Typed
+from tests.shopdiag.furnished import Furnished
+from tests.shopdiag.page_forms import PageForm, filled, forms_on, forms_to
+
+LONG = "y" * 25_000
+"""More than any field takes."""
+TAKEN = {200, 201, 302}
+
+
+def _rows() -> dict[tuple[str, Any], Any]:
+    """Return every row there is, apart from when somebody was last seen."""
+    found = {}
+    for model in _models():
+        for row in serializers.serialize("python", model._base_manager.order_by("pk")):
+            for seen in ("last_login", "last_used_at", "password"):
+                row["fields"].pop(seen, None)
+            found[row["model"], str(row["pk"])] = row["fields"]
+    return found
+
+
+@pytest.fixture
+def owner(furnished: Furnished, client_for: Callable[[Member], Client]) -> Client:
+    """The owner's browser: an owner may send every form."""
+    return client_for(furnished.cast.owner)
+
+
+def _addresses(shop: Furnished) -> dict[str, str]:
+    """Return the addresses; the capture of the pages is the one with a result."""
+    found = shop.addresses()
+    found["people:member"] = reverse("people:member", args=[shop.cast.mechanic.pk])
+    return found
+
+
+def test_each_form_has_a_case(furnished: Furnished, owner: Client):
+    """A new form cannot slip through."""
+    takes = set()
+    for name, address in _addresses(furnished).items():
+        if name.startswith("api:"):
+            continue
+        with transaction.atomic():
+            if owner.post(address).status_code != 405:
+                takes.add(name)
+            transaction.set_rollback(True)
+        if name == "people:sign-out":
+            owner.force_login(furnished.cast.owner.user)
+    assert takes - set(OTHERS) == set(CASES)
+
+
+def _form(owner: Client, addresses: dict[str, str], name: str) -> PageForm:
+    """Return a form as it stands on a fresh page."""
+    case = CASES[name]
+    if not case.page:
+        return PageForm(addresses[name])
+    address = addresses[case.page]
+    page = owner.get(address)
+    assert page.status_code == 200, (name, page.status_code)
+    found = [form for form in forms_to(page, address, name) if case.picks(form)]
+    assert found, f"{name}: no such form on {case.page}"
+    return found[0]
+
+
+def _send(owner: Client, form: PageForm, case: Case, typed: Typed) -> HttpResponse:
+    sent = case.files(filled(form, typed))
+    return owner.post(form.action, sent)  # type: ignore[return-value]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_sent_again_it_records_once(furnished: Furnished, owner: Client, name: str):
+    case = CASES[name]
+    if case.before:
+        case.before(furnished)
+    addresses = _addresses(furnished)
+    before = _rows()
+    form = _form(owner, addresses, name)
+    assert _send(owner, form, case, case.typed).status_code in TAKEN
+    case.between()
+    once = _rows()
+    if name not in {"people:password", "people:member-password"}:
+        assert once != before
+    _send(owner, form, case, case.typed)
+    assert _changed(once, _rows()) == set()
+    if case.then is None:
+        return
+    other = _form(owner, addresses, name)
+    assert _send(owner, other, case, case.then).status_code in TAKEN
+    case.between()
+    after = _rows()
+    assert after != once
+    _send(owner, form, case, case.typed)
+    assert _changed(after, _rows()) == set()
+
+
+def _changed(before: dict[Any, Any], after: dict[Any, Any]) -> set[Any]:
+    return {key for key in before.keys() | after.keys() if before.get(key) != after.get(key)}
+
+
+WITH_TEXT = [name for name, case in CASES.items() if case.page]
+
+
+@pytest.mark.parametrize("name", WITH_TEXT)
+def test_too_long_a_text_is_told_and_shown_again(furnished: Furnished, owner: Client, name: str):
+    case = CASES[name]
+    if case.before:
+        case.before(furnished)
+    form = _form(owner, _addresses(furnished), name)
+    before = _rows()
+    assert form.cut_by_browser == set()
+    for text in form.texts:
+        if text in case.unasked:
+            continue
+        typed = dict(case.typed) | {text: LONG}
+        answer = _send(owner, form, case, typed)
+        assert answer.status_code == 422, text
+        assert _changed(before, _rows()) == set(), text
+        (again, *_) = [
+            f for f in forms_on(answer, form.action) if text in f.names and case.picks(f)
+        ]
+        assert again.sent[text] == [LONG], text
+        for other, value in case.typed.items():
+            if other in form.texts and other != text:
+                assert again.sent[other] == [value], (text, other)
