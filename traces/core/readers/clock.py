@@ -171,6 +171,57 @@ class Clock:
                 furthest = max(furthest, float(off.max()))
         return furthest
 
+    def line(self) -> tuple[float, float, float]:
+        """Return the straight line nearest to the times: time of the first row, step, reach.
+
+        The reach is half of the band along the line in which all times lie.
+        """
+        middle = (self.count - 1) / 2
+        total = leaning = 0.0
+        for row, times in self._off_first():
+            total += float(times.sum())
+            leaning += float(times @ (np.arange(row, row + times.size) - middle))
+        step = leaning / (self.count * (self.count**2 - 1) / 12)
+        first = total / self.count - middle * step
+        least, most = np.inf, -np.inf
+        for row, times in self._off_first():
+            off = times - (first + np.arange(row, row + times.size) * step)
+            least, most = min(least, float(off.min())), max(most, float(off.max()))
+        return self.first + first, step, (most - least) / 2
+
+    def is_rounded_line(self, first: float, step: float, within: float) -> bool:
+        """Return whether each time lies on a line as nearly as times around it are apart.
+
+        That is what few digits leave of even times; with figures that keep their number of
+        digits, later times are further apart than earlier ones.
+
+        Parameters
+        ----------
+        first, step
+            Of the line.
+        within
+            How much further off a time may be.
+        """
+        for row, times in self._off_first():
+            changes = np.flatnonzero(np.diff(times) > 0) + 1
+            if changes.size < 2:
+                return False
+            # of each run of equal times: the longer of the steps before and behind it
+            steps = np.diff(times[np.concatenate(([0], changes))])
+            apart = np.maximum(np.append(steps, 0.0), np.insert(steps, 0, 0.0))
+            runs = np.searchsorted(changes, np.arange(times.size), side="right")
+            off = self.first + times - (first + np.arange(row, row + times.size) * step)
+            if (np.abs(off) > 1.05 * apart[runs] + within).any():
+                return False
+        return True
+
+    def _off_first(self) -> Iterator[tuple[int, Floats]]:
+        """Return parts of the times since the first one, and the row that each begins with."""
+        row = 0
+        for times in self.blocks():
+            yield row, times - self.first
+            row += times.size
+
     def close(self) -> None:
         """Let go of the times."""
         self._times.close()

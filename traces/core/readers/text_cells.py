@@ -60,7 +60,9 @@ class Numbers:
     @cached_property
     def with_unit(self) -> re.Pattern[str]:
         """Match a number and the unit that stands behind it in the same cell."""
-        return re.compile(rf"(?P<figure>{self._figure})\s*(?P<unit>[^\W\d_]{{1,12}}|%|°)")
+        return re.compile(
+            rf"(?P<figure>{self._figure})(?:\s*(?P<unit>[^\W\d_]{{1,12}}|%|°)|\s+(?P<none>[-–—]))"
+        )
 
     def value(self, text: str) -> float | None:
         """Return a number, or None where the text is none."""
@@ -69,11 +71,15 @@ class Numbers:
         return float(self._plain(text))
 
     def value_with_unit(self, text: str) -> tuple[float, str] | None:
-        """Return a number and the unit behind it, or None where the text is none of the kind."""
+        """Return a number and the unit behind it, or None where the text is none of the kind.
+
+        A dash that stands for no unit comes back as "".
+        """
         found = self.with_unit.fullmatch(text)
-        if found is None or found["unit"].casefold() not in UNIT_FACTORS:
+        unit = "" if found is None or found["none"] else found["unit"]
+        if found is None or (unit and unit.casefold() not in UNIT_FACTORS):
             return None
-        return float(self._plain(found["figure"])), found["unit"]
+        return float(self._plain(found["figure"])), unit
 
     def _plain(self, text: str) -> str:
         if self.thousands == " ":

@@ -19,7 +19,7 @@ _GROUPED = (
     Numbers(",", "'"),
 )  # fmt: skip
 _PLAIN = (Numbers("."), Numbers(","))
-_CONTROL_BYTES = bytes(set(range(32)) - {9, 10, 12, 13, 27})
+_CONTROL_BYTES = bytes(set(range(32)) - {9, 10, 12, 13, 26, 27})  # 26 once closed texts
 PROBE_LINES = 400
 _MOST_LINE = 20_000  # characters: a longer line is no row of at most 64 channels
 
@@ -52,11 +52,14 @@ class Dialect:
             return all(map(self.numbers.is_bare, cells)) and any(
                 map(self.numbers.pattern.fullmatch, cells)
             )
-        kinds = Counter(map(self.numbers.kind, cells))
-        figures = kinds["number"] + kinds["unit"] + kinds["clock"]
-        if self.rule == "dressed":
-            return figures > 0 and not kinds["word"]
-        return figures > 0 and kinds["word"] <= len(cells) // 2
+        words = sum(self.numbers.kind(cell) == "word" for cell in cells)
+        return self.figures(cells) > 0 and words <= (
+            0 if self.rule == "dressed" else len(cells) // 2
+        )
+
+    def figures(self, cells: Sequence[str]) -> int:
+        """Return how many cells hold a figure, with or without a unit, or a time of day."""
+        return sum(self.numbers.kind(cell) in ("number", "unit", "clock") for cell in cells)
 
 
 def encoding_of(source: Source) -> str | None:
@@ -160,19 +163,19 @@ def _best(
         if delimiter == " ":
             # blanks inside of cells that tabs part are no delimiters
             lines = [line for line in probe if _blanks_part(line)]
-        counts = Counter(
-            len(cells) for line in lines if dialect.is_row(cells := dialect.split(line))
-        )
-        if not counts:
+        rows = [cells for line in lines if dialect.is_row(cells := dialect.split(line))]
+        if not rows:
             continue
-        width, count = counts.most_common(1)[0]
+        width, count = Counter(map(len, rows)).most_common(1)[0]
         if rule == "worded" and width < 2:
             continue
         guessed = said.delimiter is None
         if guessed and delimiter == "," and width == 2 and _is_one_column(heads):
             continue
-        if (count, width) > found:
-            best, found = dialect, (count, width)
+        # a wrong delimiter cuts units and words in two, and leaves fewer figures whole
+        figures = width if rule == "bare" else sum(map(dialect.figures, rows)) // len(rows)
+        if (count, figures) > found:
+            best, found = dialect, (count, figures)
     return best, found[0]
 
 

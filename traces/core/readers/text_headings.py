@@ -19,9 +19,20 @@ _KINDS = frozenset(
 """What stands in a row of units where a column has none: its kind."""
 
 _BRACKETED = re.compile(r"[\[({<].*[\])}>]")
-_UNITS_LINE = re.compile(r"units?\b\s*[:=,;\t|]\s*(?P<units>.+)", re.IGNORECASE)
-_STATED = r"[\s_-]*(?:axis|scale|base)?[\s_-]*(?:units?|in)\b[\s:=,;\t|\"\[(]+(?P<unit>[a-zµμ%°]+)"
-_TIME_UNIT = re.compile(rf"\b(?:time|horizontal|x){_STATED}", re.IGNORECASE)
+_UNITS_LINE = re.compile(r"units?\b(?:\s*[:=,;\t|]\s*|\s+)(?P<units>.+)", re.IGNORECASE)
+_UNIT = r"[\s:=,;\t|\"\[(]+(?P<unit>[a-zµμ%°]+)"
+_STATED = r"[\s_-]*(?:axis|scale|base)?(?:\s+(?:is|are|given))*[\s_-]*(?:units?|in)\b" + _UNIT
+_TIME_WORD = r"(?:time[\s_-]*stamps?|times?|horizontal|h|x)"
+_TIME_UNITS = (
+    re.compile(rf"\b{_TIME_WORD}{_STATED}", re.IGNORECASE),
+    re.compile(rf"\bunits?\s+(?:of\s+)?(?:the\s+)?{_TIME_WORD}\b{_UNIT}", re.IGNORECASE),
+    # with nothing behind the unit: a figure there would be a time, not a unit
+    re.compile(
+        rf"(?:all\s+)?{_TIME_WORD}(?:[\s_-]*(?:axis|scale|base))?\s*[:=(\[]"
+        r"[\s\"(\[]*(?P<unit>[a-zµμ]+)[\s\")\]]*(?:[,;|\t].*[^\s\d,;|].*)?",
+        re.IGNORECASE,
+    ),
+)
 _SIGNAL_UNIT = re.compile(rf"\b(?:vertical|signal|amplitude|y){_STATED}", re.IGNORECASE)
 
 
@@ -96,11 +107,12 @@ def _is_units(row: list[str], width: int, *, below_names: bool) -> bool:
         return True
     if not below_names or not known:
         return False
-    if any(_bare(field) not in TIME_FACTORS and is_time_name(_bare(field)) for field in filled):
+    first_is_time = _bare(fields[0]) in TIME_FACTORS
+    if not first_is_time and any(map(is_time_name, map(_bare, filled))):
         return False
     others = [field for field in filled if field not in known]
     return (
-        _bare(fields[0]) in TIME_FACTORS
+        first_is_time
         or all(map(_BRACKETED.fullmatch, filled))
         or all(_bare(field) in _KINDS | NO_UNIT for field in others)
     )
@@ -121,13 +133,19 @@ def with_stated_units(
     found = list(columns)
     for line in above:
         text = line.strip().strip('#%/"; ').strip()
-        if time_unit := _TIME_UNIT.search(text):
-            found = [_in_time_unit(column, time_unit["unit"]) for column in found]
+        if time_unit := _time_unit(text):
+            found = [_in_time_unit(column, time_unit) for column in found]
         if signal_unit := _SIGNAL_UNIT.search(text):
             found = [_in_unit(column, signal_unit["unit"]) for column in found]
         if units := _UNITS_LINE.fullmatch(text):
             found = _each_in_unit(found, _parts(units["units"], delimiter))
     return found
+
+
+def _time_unit(text: str) -> str | None:
+    looked, named, alone = _TIME_UNITS
+    found = looked.search(text) or named.search(text) or alone.fullmatch(text)
+    return found["unit"] if found else None
 
 
 def _parts(text: str, delimiter: str) -> list[str]:

@@ -204,12 +204,19 @@ def _dressed(
         return replace(column, role="time", unit="s", time_factor=1.0, cells="clock")
     if most == "unit":
         cells = (dialect.numbers.value_with_unit(row[i]) for row in body)
-        word = next(found[1] for found in cells if found).casefold()
-        base, _ = UNIT_FACTORS[word]
-        if word in TIME_FACTORS and (column.role == "time" or (i == 0 and not column.name)):
+        word = next((found[1] for found in cells if found and found[1]), "").casefold()
+        base = UNIT_FACTORS[word][0] if word else None
+        if word in TIME_FACTORS and (column.role == "time" or (i == 0 and _rises(body, dialect))):
             return replace(column, role="time", unit="s", time_factor=1.0, cells="unit")
         return replace(column, unit=base, cells="unit")
     return column
+
+
+def _rises(body: Sequence[Sequence[str]], dialect: Dialect) -> bool:
+    """Return whether the first column's times rise all the way, whatever its name."""
+    cells = (dialect.numbers.value_with_unit(row[0]) for row in body)
+    times = [value * TIME_FACTORS.get(unit.casefold(), 1.0) for value, unit in filter(None, cells)]
+    return len(times) > 1 and all(value < later for value, later in pairwise(times))
 
 
 def _with_clock_first(

@@ -83,7 +83,7 @@ class Preamble:
 
 def read_title(title: str, unit_field: str) -> ColumnName:
     """Understand a heading like "A [V]", "Time (ms)" or "CH1" with "Volt" below it."""
-    name, unit_text = _shown(title).strip('"'), _shown(unit_field).strip('"').strip("[]() ")
+    name, unit_text = _shown(title).strip('"'), _shown(unit_field).strip('"').strip("[](){}<> ")
     if unit_text.casefold() in NO_UNIT:
         unit_text = ""
     if not unit_text:

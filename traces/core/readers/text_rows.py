@@ -220,7 +220,7 @@ class _CellReader:
         if found is None:
             return None
         value, unit = found
-        base, factor = UNIT_FACTORS[unit.casefold()]
+        base, factor = UNIT_FACTORS[unit.casefold()] if unit else (None, 1.0)
         if self._column.role == "time":
             factor = TIME_FACTORS.get(unit.casefold(), np.nan)
         elif base != self._column.unit:

@@ -21,6 +21,8 @@ _MOST_GROWTH = 8  # an uneven log may grow this many times when put on a grid
 _SMALL_GRID = 200_000  # that much a grid may have anyway
 _MANY_SHARE = 0.1  # of rows without a time of their own: fewer are rows written twice
 _FEWEST_STAMPS = 20  # so many different stamps before repeated ones count as even
+_HALF_A_DIGIT = 0.52
+_NO_HOLE = 1.5  # steps: a row that is missing leaves one of two
 _LONG_PAUSE = 10.0  # times the long steps of an uneven log: nothing is known in between
 _FASTEST_S, _SLOWEST_S = 1e-12, 1e6  # far beyond what any instrument samples at
 _SPARSE = 0.5
@@ -174,10 +176,15 @@ def time_base(clock: Clock) -> TimeBase:
     if off_s <= _EVEN_WITHIN * step_s:
         rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
         return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
-    shared = _shared(clock, step_s, off_s, notes)
-    if shared and clock.standing >= _MANY_SHARE * clock.count:
-        return shared
-    return _with_holes(clock, notes) or shared or _uneven(clock, notes)
+    rounded = _rounded(clock, notes)
+    if rounded and (not clock.standing or clock.standing >= _MANY_SHARE * clock.count):
+        return rounded
+    if clock.standing > clock.count / 2:
+        raise ReadError(
+            f"{clock.standing} of {clock.count} rows have the time of the row before, so their "
+            "rate cannot be told; export the recording again with more digits of the times."
+        )
+    return _with_holes(clock, notes) or rounded or _uneven(clock, notes)
 
 
 def as_states(base: TimeBase, channels: list[Spool[np.float32]], clock: Clock) -> TimeBase:
@@ -199,17 +206,24 @@ def as_states(base: TimeBase, channels: list[Spool[np.float32]], clock: Clock) -
     )
 
 
-def _shared(clock: Clock, step_s: float, off_s: float, notes: tuple[str, ...]) -> TimeBase | None:
-    """Return an even grid where stamps are so coarse that rows share them, else None."""
-    span_s, least_s = clock.last - clock.first, clock.least_step
-    if (
-        not clock.standing
-        or off_s > 1.05 * least_s + _EVEN_WITHIN * step_s
-        or span_s < _FEWEST_STAMPS * least_s
-    ):
+def _rounded(clock: Clock, notes: tuple[str, ...]) -> TimeBase | None:
+    """Return an even grid where times have so few digits that their steps differ, else None."""
+    first_s, step_s, reach_s = clock.line()
+    if not step_s > 0:
         return None
-    rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
-    notes += ("Several rows share one time; they are taken as evenly spaced.",)
+    doubt = reach_s / (clock.last - clock.first)
+    if clock.standing:
+        if clock.count - clock.standing < _FEWEST_STAMPS or not clock.is_rounded_line(
+            first_s, step_s, _EVEN_WITHIN * step_s
+        ):
+            return None
+        notes += ("Several rows share one time; they are taken as evenly spaced.",)
+    elif reach_s > _EVEN_WITHIN * step_s or clock.longest_step > _NO_HOLE * step_s:
+        longer = (clock.last - clock.first) / clock.least_step - (clock.count - 1)
+        # single holes bend the line as far, many only where they come as evenly as digits drop
+        if reach_s > _HALF_A_DIGIT * clock.least_step or longer < _FEWEST_STAMPS:
+            return None
+    rate_hz = plain_rate(1.0 / step_s, doubt)
     return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
 
 

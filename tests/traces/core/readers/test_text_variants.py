@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from traces.core.readers import read
+from traces.core.readers import ReadError, read
 
 ROWS, RATE_HZ, FROM_S = 120, 1000.0, 0.25
 TIMES_S = FROM_S + np.arange(ROWS) / RATE_HZ
@@ -29,6 +29,7 @@ class Style:
     decimal: str = "."
     above: tuple[str, ...] = ()
     names: bool = True
+    first: str = NAMES[0]
     units: tuple[str, ...] | None = None
     inline: bool = False
     quotes: bool = False
@@ -41,11 +42,12 @@ class Style:
 
     def text(self) -> str:
         lines = list(self.above)
+        titles = (self.first, *NAMES[1:])
         if self.inline and self.units:
-            titles = zip(NAMES, self.units, strict=True)
-            lines.append(self._row([f"{name} {unit}".strip() for name, unit in titles]))
+            pairs = zip(titles, self.units, strict=True)
+            lines.append(self._row([f"{name} {unit}".strip() for name, unit in pairs]))
         elif self.names:
-            lines.append(self._row(NAMES))
+            lines.append(self._row(titles))
             if self.units is not None:
                 lines.append(self._row(self.units))
         unit = f" {self.time_unit}" if self.in_cells else ""
@@ -91,7 +93,8 @@ UNITS = [
     ("s", "V", ""), ("(s)", "(V)", ""), ("s", "V", "bool"), ("[s]", "[V]", "[]"),
     ("s", "V", "-"), ("s", "V", "–"), ("(s)", "(V)", "()"), ("s", "V", "furlong"),
     ("[s]", "[V]", "[-]"), ("s", "V", "n/a"), ("", "V", ""), ("s", "V", "1"),
-    ("Second", "Volt", "logic level"),
+    ("Second", "Volt", "logic level"), ("S", "V", "X"), ("s", "V", "t"), ("{s}", "{V}", "{}"),
+    ("<s>", "<V>", "<->"), ("sec", "Volts", "On/Off"), ("s", "V", "#"), ("s", "V", "km/h"),
 ]  # fmt: skip
 
 
@@ -126,9 +129,32 @@ def test_units_may_stand_beside_the_names(write: Write, delimiter, decimal, unit
 
 @pytest.mark.parametrize(("delimiter", "decimal"), SIGNS)
 @pytest.mark.parametrize("unit", sorted(PER_SECOND))
-def test_each_time_may_carry_its_unit(write: Write, delimiter, decimal, unit) -> None:
-    style = Style(delimiter, decimal, time_unit=unit, in_cells=True)
+@pytest.mark.parametrize("first", ["Time", "Zeitpunkt", ""])
+def test_each_time_may_carry_its_unit(write: Write, delimiter, decimal, unit, first) -> None:
+    style = Style(delimiter, decimal, first=first, time_unit=unit, in_cells=True)
     _assert_read(write, style, unit=None)
+
+
+def test_a_first_column_of_durations_that_do_not_rise_is_no_time(write: Write) -> None:
+    rows = "\n".join(f"{2 + i % 3} ms,{i}" for i in range(40))
+    recording = read(write("Dwell,Count\n" + rows + "\n"), rate_hz=100)
+    assert [(c.name, c.unit) for c in recording.channels] == [("Dwell", "s"), ("Count", None)]
+    assert recording.rate_hz == 100
+
+
+@pytest.mark.parametrize(("delimiter", "decimal"), SIGNS)
+def test_every_cell_may_carry_its_unit_and_a_dash_for_none(
+    write: Write, delimiter, decimal
+) -> None:
+    lines = [delimiter.join(NAMES)]
+    for time_s, clamp, gate in zip(TIMES_S, CLAMP, GATE, strict=True):
+        cells = (f"{1000 * time_s:.2f} ms", f"{1000 * clamp:.1f} mV", f"{gate:.0f} -")
+        lines.append(delimiter.join(cell.replace(".", decimal) for cell in cells))
+    recording = read(write("\n".join(lines) + "\n"))
+    assert [(c.name, c.unit) for c in recording.channels] == [("Clamp", "V"), ("Gate", None)]
+    assert recording.rate_hz == RATE_HZ
+    assert recording.channels[0].values == pytest.approx(CLAMP, abs=1e-6)
+    assert recording.channels[1].values.tolist() == GATE.tolist()
 
 
 @pytest.mark.parametrize(
@@ -141,15 +167,35 @@ def test_each_time_may_carry_its_unit(write: Write, delimiter, decimal, unit) ->
         ("Horizontal Units,us", "us", None),
         ("# time in ms", "ms", None),
         ("Vertical units: V", "s", "V"),
+        ("# units ms V -", "ms", "V"),
+        ("HUNIT=ms", "ms", None),
+        ("TimeUnit=us", "us", None),
+        ("Unit of time: ms", "ms", None),
+        ("Unit X: us", "us", None),
+        ("time axis: ms", "ms", None),
+        ("All times in ms", "ms", None),
+        ("Times are given in us", "us", None),
+        ('"Timestamp unit","us"', "us", None),
+        ("Time stamps (ms)", "ms", None),
+        ("Time [ms], signals [V]", "ms", None),
     ],
 )
 def test_a_line_above_may_give_the_units(write: Write, line, time_unit, unit) -> None:
     _assert_read(write, Style(";", above=(line,), time_unit=time_unit), unit=unit)
 
 
+@pytest.mark.parametrize("line", ["Trigger time (us): 5", "Dead time [ms]: 20", "Time (ms): 20"])
+def test_a_figure_above_gives_the_time_column_no_unit(write: Write, line) -> None:
+    _assert_read(write, Style(";", above=(line,)), unit=None)
+
+
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
 @pytest.mark.parametrize(
-    "below", ["0.3", "0.3{}0.4", "End of data", "1{}2\n", "Rows{}120{}\n", "-----\n", "# end\n"]
+    "below",
+    [
+        *("0.3", "0.3{}0.4", "End of data", "1{}2\n", "Rows{}120{}\n", "-----\n", "# end\n"),
+        "\x1a",
+    ],
 )
 def test_a_stray_last_row_costs_itself(write: Write, delimiter, below) -> None:
     style = Style(delimiter, units=("s", "V", ""), below=below.format(*[delimiter] * 2))
@@ -175,6 +221,48 @@ def test_rounded_times_give_the_rate_of_the_line_through_them(
     recording = read(write("Time (s),A (V)\n" + "\n".join(lines) + "\n"))
     assert recording.samples == rows
     assert recording.rate_hz == pytest.approx(rate_hz, rel=2e-3)
+
+
+STAMPS = {
+    "3 digits": lambda t: f"{t:.3g}",
+    "4 digits": lambda t: f"{t:.4g}",
+    "exponent": lambda t: f"{t:.3E}",
+    "32 bits": lambda t: repr(float(np.float32(t))),
+    "hundredths": lambda t: f"{t:.2f}",
+    "hundredths cut": lambda t: f"{np.floor(100 * t + 1e-9) / 100:.2f}",
+    "thousandths cut": lambda t: f"{np.floor(1000 * t + 1e-9) / 1000:.3f}",
+}
+
+
+@pytest.mark.parametrize("from_s", [0.0, -0.5, 37.25, 1234.5])
+@pytest.mark.parametrize("rate_hz", [500, 900, 2000, 4800, 10_000])
+@pytest.mark.parametrize("stamp", STAMPS)
+def test_times_of_few_digits_cost_no_row_or_are_refused(
+    write: Write, stamp, rate_hz, from_s
+) -> None:
+    """Rows lost where their times are alike, with a rate that is the stamps', went unnoticed."""
+    rows = 2000
+    times = [STAMPS[stamp](from_s + i / rate_hz) for i in range(rows)]
+    signal = np.round(np.sin(0.05 * np.arange(rows)), 4)
+    lines = [f"{time},{value:.4f}" for time, value in zip(times, signal, strict=True)]
+    path = write("Time (s),A (V)\n" + "\n".join(lines) + "\n")
+    stamps = len(set(times))
+    if stamps < 20:
+        with pytest.raises(ReadError, match=r"have the time of|does not rise"):
+            read(path)
+        return
+    recording = read(path)
+    assert recording.samples == rows
+    assert recording.rate_hz == pytest.approx(rate_hz, rel=2e-3 if stamps > 200 else 1e-2)
+    assert recording.channels[0].values == pytest.approx(signal, abs=1e-4)
+
+
+@pytest.mark.parametrize("missing", [[700], [3], [1996], [200, 900, 1500]])
+def test_rows_that_are_missing_are_still_seen(write: Write, missing) -> None:
+    lines = [f"{i / 1000:.3f},{(7 * i) % 100}" for i in range(2000) if i not in missing]
+    recording = read(write("Time (s),A (V)\n" + "\n".join(lines) + "\n"))
+    assert recording.rate_hz == RATE_HZ
+    assert np.flatnonzero(np.isnan(recording.channels[0].values)).tolist() == missing
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
