@@ -197,8 +197,9 @@ class SetupFields(forms.Form):
         required=False,
         min_value=-720,
         max_value=720,
-        help_text="Crank degrees from that cylinder's firing top dead centre, negative before it. "
-        "Left empty, the angle kept with this engine counts; without one no cylinder is named.",
+        help_text="Crank degrees from that cylinder's firing top dead centre, negative before it; "
+        "of a cam with several edges, those of the first edge after the longest pause. Left empty, "
+        "the angle kept with this engine counts; without one no cylinder is named.",
         error_messages={
             "invalid": "Type the angle in degrees, like -330.",
             "min_value": "The angle lies between -720 and 720 degrees.",

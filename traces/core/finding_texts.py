@@ -337,6 +337,8 @@ _CODES = {
     "sync-lone": "sync-missing",
     "sync-ends": "sync-missing",
     "sync-doubled": "sync-mismatch",
+    "sync-perhaps-single": "sync-every-360",
+    "sync-edge-unclear": "sync-angle-unknown",
     "high-hump-alone": "high-hump",
     "high-hump-pair": "high-hump",
     "time-direction-unclear": "time-reversed",

@@ -8,6 +8,7 @@ Lobes of neighbours overlap; the readings are freed from each other with the lob
 cylinder.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,6 +39,9 @@ _BY_EYE_REACH_DEG = 36.0
 
 _CLEARLY = 1.25
 _BESIDE_DEG = 15.0
+_SAME_PLACES_DEG = 12.0
+"""Firings of two layouts within so much of each other are the same humps."""
+
 _AS_GOOD = 0.95  # of the best contrast: another way to lay the firing order that may be true
 _SOUND_ERROR = 0.05
 _WEAK_ERROR = 0.08
@@ -130,28 +134,50 @@ def _layouts(prepared: Prepared, load: Floats) -> list[_Layout]:
     if prepared.mark is None:
         return _free_layouts(usual, order)
     if prepared.sync.state == "every-720":
-        offset_deg, contrast = _settled_offset(prepared, usual)
-        return [_Layout(order, offset_deg, contrast, (order.sequence,))]
+        return _edge_layouts(prepared, usual)
     return _half_turn_layouts(usual, order, _leads(prepared))
 
 
-def _settled_offset(prepared: Prepared, usual: Floats) -> tuple[float, float]:
-    """Return where humps stand from the event, and their contrast.
+def _edge_layouts(prepared: Prepared, usual: Floats) -> list[_Layout]:
+    """Return where humps may stand from the event.
 
-    Of several edges of a cam any may be the one whose angle was stated: the one that needs the
-    least correction is taken, and the twin weighs all of them.
+    Of several edges of a cam any may be the one whose angle was stated. Where firing is even the
+    layouts are alike, and the one that needs the least correction stands for all; else each is
+    one of its own, and how well it fits tells which. Which cylinders that means the methods
+    weigh.
     """
-    leads_deg = _leads(prepared)
+    order, leads_deg = prepared.order, _leads(prepared)
     middle_deg = float(leads_deg.mean())
+    found: list[tuple[float, _Layout]] = []
+    for edge_deg in _edges_deg(prepared):
+        offset_deg, contrast = best_offset(usual, order, leads_deg + edge_deg)
+        layout = _Layout(order, offset_deg, contrast, (order.sequence,))
+        found.append((abs(offset_deg - middle_deg - edge_deg), layout))
+    layouts: list[_Layout] = []
+    for _, layout in sorted(found, key=lambda pair: pair[0]):
+        if not any(_are_one(layout, other) for other in layouts):
+            layouts.append(layout)
+    return sorted(layouts, key=lambda layout: -layout.contrast)
 
-    def fitted(share: float) -> tuple[float, float]:
-        return best_offset(usual, prepared.order, leads_deg + CYCLE_DEG * share)
 
-    shares = (0.0, *prepared.sync.others_cycles)
-    return min(
-        (fitted(share) for share in shares),
-        key=lambda fit: min(abs(fit[0] - middle_deg - CYCLE_DEG * share) for share in shares),
-    )
+def _edges_deg(prepared: Prepared) -> Iterator[float]:
+    """Yield how far after the event each edge comes, in crank degrees."""
+    yield 0.0
+    cranking, sync = prepared.cranking, prepared.sync
+    count = np.interp(sync.events_s, cranking.conditioned.times_s, cranking.cycle_count)
+    for share in sync.others_cycles:
+        from_deg, to_deg = (
+            np.interp(at, cranking.cycle_count, cranking.angle_deg) for at in (count, count + share)
+        )
+        yield float(np.median(to_deg - from_deg))
+
+
+def _are_one(one: _Layout, other: _Layout) -> bool:
+    """Return whether two layouts have firings at the same places, whichever these are."""
+    at_deg = np.array(one.order.tdc_angles_deg)
+    off_deg = (at_deg[:, None] - at_deg + one.offset_deg - other.offset_deg) % CYCLE_DEG
+    nearest_deg = np.minimum(off_deg, CYCLE_DEG - off_deg).min(axis=1)
+    return bool(nearest_deg.max() < _SAME_PLACES_DEG)
 
 
 def _leads(prepared: Prepared) -> Floats:

@@ -34,6 +34,9 @@ class CylinderMark:
         Crank degrees of the event from the firing top dead centre of `cylinder`, negative before
         it, and the standard deviation of that; None where nobody stated it, so that only what is
         usual for such an event is known.
+    of_first_edge
+        Whether the angle was measured, so that of a cam's edges it is that of the first one after
+        the longest pause.
     """
 
     cylinder: int
@@ -41,6 +44,7 @@ class CylinderMark:
     channel: str | None
     angle_deg: float | None = None
     angle_spread_deg: float | None = None
+    of_first_edge: bool = False
 
     @property
     def by_hand(self) -> bool:
@@ -49,7 +53,11 @@ class CylinderMark:
 
 
 def recorded_sync(
-    setup: AnalysisSetup, pulses: Pulses | None, times_s: Floats, count: Floats
+    setup: AnalysisSetup,
+    pulses: Pulses | None,
+    times_s: Floats,
+    count: Floats,
+    seen_to_s: float | None = None,
 ) -> Sync:
     """Read the sync channel and hold it against what was said of it.
 
@@ -59,15 +67,18 @@ def recorded_sync(
         Of the sync channel; None where none was recorded.
     times_s, count
         Engine cycles passed at each time; same shape.
+    seen_to_s
+        Until when events would show.
     """
     if pulses is None or setup.sync is None:
         return NO_SYNC
-    sync = read_sync(pulses, times_s, count, several=setup.sync.event == "cam")
+    several = setup.sync.event == "cam"
+    sync = read_sync(pulses, times_s, count, several=several, seen_to_s=seen_to_s)
     every_turn = setup.sync.every_deg != CYCLE_DEG
     if every_turn and sync.state == "every-720" and sync.paired_to_s is None:
         # the user knows of a second event that did not show: do not decide between them
         return replace(sync, state="every-360")
-    if not every_turn and sync.state == "every-360":
+    if not every_turn and sync.state == "every-360" and sync.perhaps_single_from_s is None:
         return replace(sync, state="doubled")
     return sync
 
@@ -124,6 +135,8 @@ def _event_of(setup: AnalysisSetup, sync: Sync) -> CylinderMark | None:
         recorded.channel,
         recorded.angle_deg,
         recorded.angle_spread_deg,
+        # one that somebody typed is kept without a spread
+        recorded.angle_from == "kept" and recorded.angle_spread_deg is not None,
     )
 
 

@@ -1,7 +1,7 @@
 """What a method of judging is given and what it hands back."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 import numpy as np
@@ -109,6 +109,16 @@ class Measured:
     cycles: tuple[CycleUse, ...] = ()
     extra: dict[str, Any] = field(default_factory=dict)
     error_correlation: Floats | None = None
+
+    def relabelled(self, labelings: tuple[tuple[int, ...], ...]) -> "Measured":
+        """Return the same with other cylinders at its positions."""
+        if labelings == self.labelings:
+            return self
+        known = labelings[0] if len(labelings) == 1 else None
+        humps = tuple(
+            replace(h, cylinder=known[h.position - 1] if known else None) for h in self.humps
+        )
+        return replace(self, labelings=labelings, humps=humps)
 
 
 class Method(Protocol):

@@ -143,10 +143,11 @@ def _spaced_otherwise(prepared: Prepared, explained: float) -> Iterator[_Other]:
     spacings = list(usual_intervals(len(order)))
     if not order.is_even:
         spacings += rotations(order.intervals_deg)
-    done = [order.intervals_deg]
+    # without a mark a layout is tried from every firing, with several edges from some of them
+    is_turned = prepared.mark is None or bool(prepared.sync.others_cycles)
+    done = rotations(order.intervals_deg) if is_turned else [order.intervals_deg]
     for intervals in spacings:
-        # without a mark a layout is tried from every firing
-        turned = rotations(intervals) if prepared.mark is None else [intervals]
+        turned = rotations(intervals) if is_turned else [intervals]
         if any(are_alike(one, other) for one in turned for other in done):
             continue
         done.append(intervals)

@@ -292,6 +292,11 @@ def _sync_note(prepared: Prepared, measured: Measured) -> str:
     events = f"{count} {mark.event} event{'s' if count > 1 else ''} of cylinder {mark.cylinder}"
     if mark.by_hand:
         events += " marked by hand"
+    if len(_all_labelings(measured)) > 1 and sync.places > 1:
+        return (
+            f"{events}, {sync.places} times an engine cycle; no cylinder is named, because the "
+            f"angle entered fits more than one of them.{by_hand}"
+        )
     if len(_all_labelings(measured)) > 1:
         return f"{events}, every 360 degrees: each marks one of two cylinders.{by_hand}"
     on = "" if mark.by_hand else f" on channel {mark.channel}"

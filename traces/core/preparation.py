@@ -167,7 +167,7 @@ def _find_cycles(
         return
     count = _whole_count(conditioned, first, last, cycle_s, len(order))
     done.count = count
-    sync = recorded_sync(done.setup, pulses, conditioned.times_s, count)
+    sync = recorded_sync(done.setup, pulses, conditioned.times_s, count, span.to_s)
     sync, told = with_marks(sync, done.setup, span, conditioned.times_s, count)
     done.add(told)
     _settle(done, conditioned, span, count, sync)

@@ -5,7 +5,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from engines.core.firing import FiringOrder
+from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.clamp_scale import doubt_scale, scale_findings
 from traces.core.conditioning import Conditioned, amps_per_unit, gives_amps, reversed_clamp
 from traces.core.cranking import Cranking, CrankSpan
@@ -308,6 +308,10 @@ def check_sync(sync: Sync, setup: AnalysisSetup) -> list[Finding]:
         return [_no_cycle(sync, channel)]
     if unknown := unknown_angle_finding(setup, sync):
         return unknown
+    from_s = sync.perhaps_single_from_s
+    if from_s is not None and setup.sync and setup.sync.every_deg == CYCLE_DEG:
+        at = f"{from_s:.2f} s"
+        return [finding("sync-perhaps-single", channel=channel, from_s=from_s, at=at)]
     if sync.state == "every-360":
         return [finding("sync-every-360", channel=channel)]
     if sync.paired_to_s is not None:

@@ -266,8 +266,8 @@ def _candidates(report: Report) -> Aid:
         )
     elif "sync-angle-unknown" in codes:
         why = (
-            "The sync event's angle to top dead centre is not known, so the row of humps can begin "
-            "with several cylinders."
+            "Where the sync event stands from top dead centre is not known, so the row of humps "
+            "can begin with several cylinders."
         )
     return Aid(
         f"Why {len(report.candidates)} sets of cylinders fit",

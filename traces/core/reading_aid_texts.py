@@ -149,10 +149,10 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "stands at it.",
         ),
         ("sync-angle-unknown", "warn"): (
-            "The event comes once in two crank turns, but it may stand anywhere in them: petrol is "
-            "injected in any stroke, and a cam's edge is where its maker put it.",
+            "The event keeps to two crank turns, but it may stand anywhere in them: petrol is "
+            "injected in any stroke, and a cam's edges are where its maker put them.",
             "How low each place of the firing order is stands; which cylinder is at it is left "
-            "open until the angle is known.",
+            "open until the angle, or which of several edges it belongs to, is known.",
         ),
         ("sync-paired-first", "note"): (
             "Until the control unit knows which of two turns it is in, it may fire two coils at "

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.conditioning import Floats
+from traces.core.paired_events import TwoPlaces, turned_single
 from traces.core.pulses import Pulses
 
 SyncState: TypeAlias = Literal[
@@ -18,11 +19,6 @@ _OWN_SHARE = 0.6  # of the height of the strongest group, or of its cycles: no l
 _LEAST_OWN, _CLEAR_OF_LEAKS = 0.2, 1.8  # of the energy of the first place, and of what leaks in
 _LONE = 0.25
 _STRONG_SHARE = 0.5  # of the mean height: neighbours leak in at 10 to 30 %
-_LEAST_PAIRED, _LEAST_SINGLE = 2, 3  # cycles
-_LEAST_HEIGHT = 0.1  # of the highest: lower ones are not found
-_LEAST_SPREAD = 0.2
-_ALIKE_LOG, _SINGLE_LOG = 0.6, 1.0  # of the ratio of heights
-_CLEARLY = 3.0  # standard deviations
 _DRIFT_A_CYCLE, _LEAST_DRIFT = 0.008, 0.05
 """Against the count of cycles from the current, in cycles: 60 simulated captures slip 0.035 at
 most from the first event to the last."""
@@ -59,6 +55,9 @@ class Sync:
     paired_to_s
         Up to when events came every 360 degrees that come every 720 afterwards, as of single coils
         that fire in pairs until the cam is recognised; None where they never did.
+    perhaps_single_from_s
+        When the first event failed to come of some that came every 360 degrees before, where it is
+        one alone, so that the others may or may not come every 720 degrees from there on.
     trouble
         Why events are `missing` or `scattered`, where that can be told.
     """
@@ -69,6 +68,7 @@ class Sync:
     by_hand: bool = False
     others_cycles: tuple[float, ...] = ()
     paired_to_s: float | None = None
+    perhaps_single_from_s: float | None = None
     trouble: Trouble = ""
 
     @property
@@ -86,7 +86,12 @@ NO_SYNC = Sync("none", np.empty(0))
 
 
 def read_sync(
-    pulses: Pulses, times_s: Floats, cycle_count: Floats, *, several: bool = False
+    pulses: Pulses,
+    times_s: Floats,
+    cycle_count: Floats,
+    *,
+    several: bool = False,
+    seen_to_s: float | None = None,
 ) -> Sync:
     """Sort pulses by their place in the engine cycle and keep the sync cylinder's own.
 
@@ -99,16 +104,22 @@ def read_sync(
     several
         Whether there may be events at several places of the cycle, as of a cam's edges: then
         those after the longest pause count.
+    seen_to_s
+        Until when events would show; None where that is not known.
     """
     if pulses.times_s.size < 2:
         return Sync("missing", pulses.times_s, trouble="lone" if pulses.times_s.size else "")
     energies = pulses.energies()
     uncorrected = np.interp(pulses.times_s, times_s, cycle_count)
     counted = _without_slip(uncorrected, energies)
-    return _sorted_out(pulses, counted, uncorrected, several=several)
+    seen_to_s = float(pulses.times_s[-1]) if seen_to_s is None else seen_to_s
+    seen_to = float(np.interp(seen_to_s, times_s, cycle_count)) + counted[-1] - uncorrected[-1]
+    return _sorted_out(pulses, counted, uncorrected, several=several, seen_to=seen_to)
 
 
-def _sorted_out(pulses: Pulses, counted: Floats, uncorrected: Floats, *, several: bool) -> Sync:
+def _sorted_out(
+    pulses: Pulses, counted: Floats, uncorrected: Floats, *, several: bool, seen_to: float
+) -> Sync:
     """Keep the sync cylinder's own events by their place, with and without the slow slip."""
     energies = pulses.energies()
     first, *others = _places(counted % 1.0, energies)
@@ -122,11 +133,12 @@ def _sorted_out(pulses: Pulses, counted: Floats, uncorrected: Floats, *, several
         return Sync("crowded", pulses.times_s[at_first])
     own, place = at_first, first.place
     at_second = _once_a_cycle(counted, first.place + 0.5, energies)
-    single = _single_after(pulses, counted, (at_first, at_second), first.place)
-    paired_to_s = single[1] if single else None
-    if single:
-        own, second = single[0], []
-        place = float(counted[own[0]])
+    both = TwoPlaces((at_first, at_second), first.place, seen_to)
+    turned = turned_single(pulses, counted, both)
+    paired_to_s, perhaps_s = None, None
+    if turned and turned.is_certain:
+        own, second = both.rows[turned.goes_on], []
+        place, paired_to_s = float(counted[own[0]]), turned.paired_to_s
     elif second:
         own = np.sort(np.append(at_first, at_second))
     if own.size < 2:
@@ -144,57 +156,16 @@ def _sorted_out(pulses: Pulses, counted: Floats, uncorrected: Floats, *, several
         return Sync("scattered", pulses.times_s[own], spread, trouble=trouble)
     if _drifts(uncorrected[own] - counted[own], uncorrected[own]):
         return Sync("scattered", pulses.times_s[own], spread, trouble="drift")
+    if second and turned:
+        perhaps_s = turned.single_from_s
     state: SyncState = "every-360" if second else "every-720"
-    return Sync(state, pulses.times_s[own], spread, paired_to_s=paired_to_s)
-
-
-def _single_after(
-    pulses: Pulses, counted: Floats, rows: tuple[NDArray[np.int64], NDArray[np.int64]], place: float
-) -> tuple[NDArray[np.int64], float] | None:
-    """Find events that come in pairs at first and singly afterwards.
-
-    Heights at both places are compared cycle by cycle, as logarithms: alike at first, and later
-    apart by more than chance makes of so many cycles.
-
-    Parameters
-    ----------
-    rows
-        Which pulses come at `place` and half a cycle later.
-
-    Returns
-    -------
-    tuple or None
-        The events at the place that goes on, and when the other's last one came; None where
-        there is no such change.
-    """
-    if min(one.size for one in rows) < _LEAST_PAIRED:
-        return None
-    at = [np.rint(counted[one] - place - 0.5 * i).astype(np.int64) for i, one in enumerate(rows)]
-    first, last = min(int(k[0]) for k in at), max(int(k[-1]) for k in at)
-    heights = np.full((2, last - first + 1), np.nan)
-    for i, one in enumerate(rows):
-        heights[i, at[i] - first] = pulses.heights[one]
-    cycles = np.arange(first, last + 1)[np.isfinite(heights).any(axis=0)]
-    # a cycle cut off by an end of the recording may lack one for that reason
-    cut = [k for k in (first, last) if not np.isfinite(heights[:, k - first]).all()]
-    cycles = np.setdiff1d(cycles, cut)
-    least = _LEAST_HEIGHT * float(pulses.heights.max())
-    logs = np.log(np.maximum(np.nan_to_num(heights[:, cycles - first], nan=least), least))
-    found: tuple[float, int, int] | None = None
-    for i in (0, 1):
-        ahead = logs[i] - logs[1 - i]
-        spread = max(_LEAST_SPREAD, float(np.std(logs[i])))
-        for split in range(_LEAST_PAIRED, cycles.size - _LEAST_SINGLE + 1):
-            later = float(ahead[split:].mean())
-            beyond_chance = later / (spread * np.sqrt(2 / (cycles.size - split)))
-            alike = abs(float(ahead[:split].mean())) < _ALIKE_LOG
-            if alike and later > _SINGLE_LOG and beyond_chance > (found or (_CLEARLY,))[0]:
-                found = (beyond_chance, i, int(cycles[split]))
-    if found is None:
-        return None
-    _, i, begin = found
-    ended = rows[1 - i][at[1 - i] < begin]
-    return rows[i], float(pulses.times_s[ended[-1]])
+    return Sync(
+        state,
+        pulses.times_s[own],
+        spread,
+        paired_to_s=paired_to_s,
+        perhaps_single_from_s=perhaps_s,
+    )
 
 
 def _drifts(slip_cycles: Floats, counted: Floats) -> bool:

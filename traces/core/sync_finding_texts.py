@@ -43,6 +43,15 @@ SYNC_TEXTS: dict[str, tuple[Severity, str, str]] = {
         "check the number of cylinders too. If neither is wrong, do not crank again until the "
         "valve timing is known to be right: " + BAR_OVER,
     ),
+    "sync-perhaps-single": (
+        "warn",
+        "Sync events came every 360 degrees until {at}; then one did not come, as when single "
+        "coils stop firing in pairs. One alone does not tell, so they mark two cylinders and "
+        "cannot tell which is which.",
+        "Crank a second or two longer and record again. If the events then come every 360 degrees "
+        "throughout, set them up so, or do not crank again until the valve timing is known to be "
+        "right: " + BAR_OVER,
+    ),
     "sync-none": (
         "note",
         "No sync was recorded, so cylinders cannot be named.",
@@ -61,5 +70,13 @@ SYNC_TEXTS: dict[str, tuple[Severity, str, str]] = {
         "names no cylinder.{several}",
         "Enter the angle, or learn it beside an ignition event of a known cylinder. Or use "
         "ignition as the sync, or open one plug and crank again: that cylinder's hump drops out.",
+    ),
+    "sync-edge-unclear": (
+        "warn",
+        "The cam edge comes {places} times an engine cycle, and the angle entered may be that of "
+        "more than one of them, so it names no cylinder.",
+        "Measure the angle beside an ignition event of a known cylinder and keep it with the "
+        "engine: then it is that of the first edge after the longest pause. Or use ignition as "
+        "the sync, or open one plug and crank again: that cylinder's hump drops out.",
     ),
 }

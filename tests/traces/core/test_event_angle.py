@@ -12,7 +12,7 @@ from traces.core.setup import AnalysisSetup, SetupError, SyncEvent, SyncSetup
 from traces.core.signals.judging import judge
 from traces.core.simulator.scenario import Family
 from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import Simulated, simulate_many
+from traces.core.simulator.simulate import Simulated, simulate, simulate_many
 from traces.core.waveform import Channel, Waveform
 
 INJECTOR_DEG = -330.0
@@ -167,8 +167,41 @@ class TestSeveralEdges:
         confidence = report.extra["which_cylinder"]["confidence"]
         assert confidence > 0.9, report.findings
 
-    def test_edges_as_far_apart_as_firings_are_doubted(self) -> None:
+    def test_edges_as_far_apart_as_firings_leave_it_open(self) -> None:
         # either edge at 50 degrees fits: one names cylinder 1, the other the next to fire
         report = judge(self.waveform((50.0, 230.0)), self.setup(angle_deg=50.0))
-        codes = {f.code for f in report.findings}
-        assert codes & {"which-cylinder", "sync-mismatch"}
+        assert report.verdict == "uneven", report.findings
+        assert set(report.candidates) == {(3,), (1,)}
+        assert not report.cylinders_known
+        assert "sync-angle-unknown" in {f.code for f in report.findings}
+        assert {h.cylinder for h in report.humps} == {None}
+
+    def test_a_measured_angle_is_that_of_the_edge_after_the_longest_pause(self) -> None:
+        kept = self.setup(angle_deg=50.0, angle_spread_deg=5.0, angle_from="kept")
+        report = judge(self.waveform((50.0, 230.0)), kept)
+        assert report.candidates == ((3,),)
+        assert report.cylinders_known
+        # and was measured so, whichever edge is nearer to a firing
+        typed = self.setup(angle_deg=50.0, angle_spread_deg=5.0, angle_from="typed")
+        assert not judge(self.waveform((50.0, 230.0)), typed).cylinders_known
+
+    @pytest.mark.parametrize("layout", ["V6-odd", "V10-uneven"])
+    def test_unevenly_firing_engines_tell_which_edge_it_is(self, layout: str) -> None:
+        # the other edges stand near firings of the other spacing
+        made = draw(9_100_017, layout, "one", family="b", sync="720")
+        assert made.sync is not None
+        more = (96.0,) if layout == "V6-odd" else (155.0, 260.0)
+        cam = replace(
+            made.sync,
+            event="cam",
+            angle_deg=230.0,
+            entered_angle_deg=224.0,
+            width_deg=36.0,
+            more_edges_deg=more,
+            missing_first=0,
+        )
+        capture = simulate(replace(made, sync=cam, rate_hz=2000.0, crank_s=3.6))
+        report = judge(capture.waveform, capture.scenario.setup())
+        assert report.verdict == "uneven", report.findings
+        assert capture.truth.low in report.candidates
+        assert len(report.candidates) <= 3

@@ -57,6 +57,36 @@ class TestPairsThatTurnSingle:
         heights = np.random.default_rng(seed).uniform(0.5, 2.5, len(times))
         assert _read(times, heights).state == "every-360"
 
+    @pytest.mark.parametrize("leak", [0.0, 0.2])
+    def test_two_that_stay_away_settle_it(self, leak) -> None:
+        # the first were not recorded; what leaks in comes at both places
+        own, pair = _cycles(2, 6, 0.7), _cycles(2, 4, 0.2)
+        leaks = [*_cycles(0, 2, 0.2), *_cycles(0, 2, 0.7), *_cycles(4, 7, 0.2)] if leak else []
+        heights = [2.0] * 4 + [2.1] * 2 + [2.0 * leak] * len(leaks)
+        times_s = np.array([*own, *pair, *leaks])
+        order = np.argsort(times_s)
+        grid_s = np.arange(0, 20, 0.002)
+        pulses = Pulses(times_s[order], np.array(heights)[order])
+        sync = read_sync(pulses, grid_s, grid_s / CYCLE_S, seen_to_s=6.5 * CYCLE_S)
+        assert sync.state == "every-720"
+        assert np.allclose(sync.events_s / CYCLE_S % 1.0, 0.7)
+        assert sync.paired_to_s == pytest.approx(3.2 * CYCLE_S)
+
+    def test_one_that_stays_away_is_told(self) -> None:
+        times_s = np.sort([*_cycles(0, 6, 0.2), *_cycles(0, 5, 0.7)])
+        grid_s = np.arange(0, 20, 0.002)
+        pulses = Pulses(times_s[times_s != times_s[-2]], np.ones(times_s.size - 1))
+        sync = read_sync(pulses, grid_s, grid_s / CYCLE_S, seen_to_s=5.4 * CYCLE_S)
+        assert sync.state == "every-360"
+        assert sync.perhaps_single_from_s == pytest.approx(4.7 * CYCLE_S)
+
+    @pytest.mark.parametrize("seed", range(4))
+    def test_one_missed_on_the_way_is_no_turn(self, seed) -> None:
+        times_s = np.sort([*_cycles(0, 9, 0.2), *_cycles(0, 9, 0.7)])
+        missed = int(np.random.default_rng(seed).integers(4, 13))
+        sync = _read(np.delete(times_s, missed))
+        assert (sync.state, sync.perhaps_single_from_s) == ("every-360", None)
+
     def test_one_single_event_at_the_end_settles_nothing(self) -> None:
         assert _read(_cycles(0, 9, 0.2) + _cycles(0, 8, 0.7)).state == "every-360"
 
@@ -171,6 +201,22 @@ def test_pairs_that_turn_single_name_the_cylinder(every) -> None:
     assert report.cylinders_known
     assert "sync-paired-first" in codes_of(report)
     assert "sync-every-360" not in codes_of(report)
+
+
+def _paired_until(turned_s: float, crank: Crank) -> Waveform:
+    both, single = replace(crank, sync_every=360).waveform(), crank.waveform()
+    at = round(turned_s * crank.rate_hz)
+    values = np.concatenate((both.channels[1].values[:at], single.channels[1].values[at:]))
+    return replace(single, channels=(single.channels[0], Channel("B", "V", values)))
+
+
+def test_pairs_that_may_have_turned_single_are_asked_about() -> None:
+    crank = replace(LOW_THREE, duration_s=4.0)
+    # a single event of the companion stays away, the last one that would have come
+    report = by_humps(_paired_until(3.5, crank), crank.setup())
+    assert set(report.candidates) == {(3,), (2,)}
+    told = next(f for f in report.findings if f.code == "sync-every-360")
+    assert "do not crank" in told.remedy
 
 
 @pytest.mark.parametrize("code", ["no-compression", "hump-mismatch", "unsteady"])

@@ -68,14 +68,14 @@ class PlainMethod:
         reading, layout = self.reading, self._layout
         limits = _limits(prepared.setup)
         tdc_deg = layout.offset_deg + _TDC_AFTER_HUMP_DEG
-        label, doubts = weigh_label(prepared, layout, tdc_deg)
+        weighed = weigh_label(prepared, layout, tdc_deg)
         measured = plain_measured(reading, layout, prepared.cranking.span.level_a)
         told = finding("plain-reading", seen=_seen(reading, prepared.setup))
         return replace(
-            measured,
-            findings=(*layout.findings, *doubts, told),
+            measured.relabelled(weighed.labelings),
+            findings=(*layout.findings, *weighed.findings, told),
             extra={
-                "which_cylinder": label and label.to_json(),
+                "which_cylinder": weighed.label and weighed.label.to_json(),
                 "plain": plain_json(reading, limits),
             },
         )

@@ -233,6 +233,9 @@ class TeethMethod:
         whole = np.maximum(
             peaks + per_cycle_changes(found, (self._cycles.whole - 1) @ self._whiten.T), 0.0
         )
+        phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG + self._cycles.late_deg
+        weighed = weigh_label(prepared, layout, phase_deg)
+        layout = layout.relabelled(weighed.labelings)
         told: list[Finding] = []
         teeth_a_hump = self._cycles.widths_deg.size / found.profile.cylinders
         changing = courses(whole / reference) if teeth_a_hump >= _TEETH_TO_TELL else []
@@ -246,8 +249,6 @@ class TeethMethod:
                 which = f"{'Cylinder' if known else 'Position'} {place}"
                 told.append(finding(code, which=which, low=course.low, cycles=course.cycles))
         scale = MEAN * float(np.ptp(self._cycles.slowness)) / max(strongest, 1e-9)
-        phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG + self._cycles.late_deg
-        label, doubts = weigh_label(prepared, layout, phase_deg)
         return replace(
             layout,
             strengths=peaks * scale,
@@ -256,10 +257,10 @@ class TeethMethod:
             error_correlation=method_correlation(found, reference),
             explained=found.explained,
             alternatives=(),
-            findings=(*check_fitted(found), *doubts, *told),
+            findings=(*check_fitted(found), *weighed.findings, *told),
             cycles=self._cycles.whole_uses if changing else self._cycles.steady_uses,
             extra={
-                "which_cylinder": label and label.to_json(),
+                "which_cylinder": weighed.label and weighed.label.to_json(),
                 "cycle_fit": self._cycle_fit(found),
                 "teeth_fit": {
                     "residual_share": round(found.rms, 4),

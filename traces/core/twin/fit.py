@@ -81,25 +81,34 @@ def fit(profile: Profile, known: Knowledge, first: Floats, fixed: Mask | None = 
         Parameters to start from, shape (P,).
     fixed
         Parameters that keep their first value, shape (P,).
+
+    Raises
+    ------
+    ArithmeticError, ValueError, LinAlgError
+        Where no cycle repeats at the start, or hangs on it beyond all measure.
     """
     fixed = np.zeros(first.size, dtype=np.bool_) if fixed is None else fixed
     state = solve(profile, first)
     cost = _cost(profile, known, state)
-    downhill, curvature = _normal(profile, known, state)
+    normal = _normal(profile, known, state)
+    if normal is None:
+        raise FloatingPointError("the cycle hangs on its start beyond all measure")
+    downhill, curvature = normal
     damping, growth = _FIRST_DAMPING, 2.0
     for _ in range(_TRIES):
         step = _damped_step(known, state.values, downhill, curvature, damping=damping, fixed=fixed)
         hoped = float(2 * downhill @ step - step @ curvature @ step)
         found = _tried(profile, state, state.values + step)
         new = np.inf if found is None else _cost(profile, known, found)
-        if found is None or not new < cost:
+        normal = None if found is None or not new < cost else _normal(profile, known, found)
+        if found is None or normal is None:
             damping, growth = damping * growth, growth * 2
             if damping > _MOST_DAMPING or 0 < hoped < _DONE / 4:
                 break
             continue
         gained = cost - new
         state, cost = found, new
-        downhill, curvature = _normal(profile, known, state)
+        downhill, curvature = normal
         kept = min(gained / max(hoped, 1e-12), 1.0)
         damping = max(damping * max(_SHORTEST, 1 - (2 * kept - 1) ** 3), _LEAST_DAMPING)
         growth = 2.0
@@ -116,12 +125,17 @@ def _cost(profile: Profile, known: Knowledge, state: State) -> float:
     return cost if np.isfinite(cost) else np.inf
 
 
-def _normal(profile: Profile, known: Knowledge, state: State) -> tuple[Floats, Floats]:
-    """Return downhill direction and curvature of half the cost."""
+def _normal(profile: Profile, known: Knowledge, state: State) -> tuple[Floats, Floats] | None:
+    """Return downhill direction and curvature of half the cost; None where they are no figures."""
     residual = profile.current - state.current
     pull, curvature = known.pull(state.values)
-    downhill = state.jacobian.T @ residual / SIGMA**2 - pull
-    return downhill, curvature + state.jacobian.T @ state.jacobian / SIGMA**2
+    with np.errstate(over="ignore", invalid="ignore"):
+        # slopes grow without bound where a spring swings up from cycle to cycle
+        downhill = state.jacobian.T @ residual / SIGMA**2 - pull
+        curvature = curvature + state.jacobian.T @ state.jacobian / SIGMA**2
+    if not (np.isfinite(downhill).all() and np.isfinite(curvature).all()):
+        return None
+    return downhill, curvature
 
 
 def _damped_step(
@@ -158,6 +172,8 @@ def _damped_step(
 def _tried(profile: Profile, state: State, values: Floats) -> State | None:
     """Return the twin at other parameters, its start moved along; None where it fails."""
     step = state.closing + state.start_slopes @ (values - state.values)
+    if not (np.isfinite(values).all() and np.isfinite(step).all()):
+        return None
     start = moved(state.orbit, step, drive_of(values).share)
     pulls = state.pulls
     if pulls.size:

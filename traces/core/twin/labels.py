@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
+from engines.core.spacing import are_alike
 from traces.core.finding_texts import finding
 from traces.core.hand import MarkedEvent
 from traces.core.marking import CylinderMark
@@ -36,8 +37,15 @@ _STATED_SPREAD_DEG = 8.0
 _BY_EYE_DEG = 10.0
 """Spread of a mark by hand about the event: 8 ms at 200 rpm (estimate)."""
 
-_EDGE_SPREAD_DEG = 8.0
-"""From one edge of a cam to another, as counted by time within the cycle (simulated)."""
+_EDGE_SPREAD_DEG = 4.0
+"""From one edge of a cam to another, by the crank angle within the cycle (simulated)."""
+
+_OF_FIRST_EDGE = 0.98
+"""How often (assumed) an angle that was measured is that of a cam's first edge after its longest
+pause: always, but for a pause that is hardly the longest. Who types one may have any edge's."""
+
+_FITS_WITHIN = 2.5
+"""Spreads from where an edge is expected within which a firing may be its cylinder's."""
 
 _ONE_TURN_OFF = 0.02
 _SIGN_TURNED = 0.01
@@ -64,10 +72,14 @@ class Label:
         Where the fit puts the sync cylinder's firing top dead centre.
     confidence
         That the labels are right, against a shift by any number of firings; 0 to 1.
+    firings
+        By how many firings the labels may have to be shifted, likeliest first; 0 alone where
+        they stay as they are, more than one where several of a cam's edges fit.
     """
 
     tdc_after_event_deg: float
     confidence: float
+    firings: tuple[int, ...] = (0,)
 
     def to_json(self) -> dict[str, float]:
         """Return plain JSON values."""
@@ -80,6 +92,19 @@ class Label:
 def is_settled(confidence: float) -> bool:
     """Return whether labels of that confidence carry more than the figures."""
     return confidence >= _DOUBTED
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A layout's labels, weighed.
+
+    `label` is None where no sync decides the labels alone; `labelings` are those of the layout
+    that may be true.
+    """
+
+    label: Label | None
+    labelings: tuple[tuple[int, ...], ...]
+    findings: list[Finding]
 
 
 def label_of(
@@ -96,6 +121,10 @@ def label_of(
     low floor all round. The share of the first firing is the confidence. Where firings are even
     the fit cannot tell them apart, so the distance alone decides.
 
+    Of several edges of a cam each may be the one whose angle was stated. The labels then go to
+    the firings that fit one of them. Only those count that stand like the first one among the
+    others: the layout was chosen by its fit, which tells unlike ones apart.
+
     Parameters
     ----------
     order
@@ -105,8 +134,7 @@ def label_of(
     tdc_after_event_deg
         Fitted firing top dead centre of the sync cylinder after its event.
     others_deg
-        How far after that event a cam's other edges come, any of which may be the one whose angle
-        was stated.
+        How far after that event a cam's other edges come, in crank degrees.
 
     Raises
     ------
@@ -118,30 +146,57 @@ def label_of(
     centres.append((usual_deg + CYCLE_DEG / 2, _ONE_TURN_OFF))
     if mark.angle_deg is not None:
         centres.append((mark.angle_deg + LAG_DEG, _SIGN_TURNED))
+    edges = _edges(mark, others_deg)
+    firings_deg = order.tdc_angles_deg
+    counted = [
+        at
+        for at, cylinder in enumerate(order.sequence)
+        if not others_deg
+        or are_alike(order.starting_at(cylinder).intervals_deg, order.intervals_deg)
+    ]
 
-    edges_deg = (0.0, *others_deg)
-
-    def weight(firing_deg: float) -> float:
+    def weight(at: int) -> float:
         return _ANYWHERE / CYCLE_DEG + sum(
             share
-            / len(edges_deg)
+            * likely
             * _density(
-                _apart_deg(tdc_after_event_deg + firing_deg - edge_deg, centre_deg),
+                _apart_deg(tdc_after_event_deg + firings_deg[at] - edge_deg, centre_deg),
                 math.hypot(spread_deg, _EDGE_SPREAD_DEG if edge_deg else 0.0),
                 by_hand=mark.by_hand,
             )
             for centre_deg, share in centres
-            for edge_deg in edges_deg
+            for edge_deg, likely in edges
         )
 
-    weights = [weight(firing_deg) for firing_deg in order.tdc_angles_deg]
-    return Label(tdc_after_event_deg, weights[0] / sum(weights))
+    def fits(at: int) -> bool:
+        return any(
+            abs(_apart_deg(tdc_after_event_deg + firings_deg[at] - edge_deg, usual_deg))
+            <= _FITS_WITHIN * math.hypot(spread_deg, _EDGE_SPREAD_DEG if edge_deg else 0.0)
+            for edge_deg, _ in edges
+        )
+
+    weights = {at: weight(at) for at in counted}
+    total = sum(weights.values())
+    plain = Label(tdc_after_event_deg, weights[0] / total)
+    if not others_deg:
+        return plain
+    likeliest = sorted(weights, key=lambda at: -weights[at])
+    firings: list[int] = []
+    while not is_settled(sum(weights[at] for at in firings) / total):
+        firings.append(likeliest[len(firings)])
+    if not all(map(fits, firings)):
+        return plain  # none of the edges stands where one was stated
+    to_first_deg = tdc_after_event_deg + firings_deg[firings[0]]
+    return Label(_apart_deg(to_first_deg, 0.0), weights[firings[0]] / total, tuple(firings))
 
 
 def weigh_label(
-    prepared: Prepared, layout: Measured, tdc_after_event_deg: float
-) -> tuple[Label | None, list[Finding]]:
-    """Return how sure the labels are, and the doubt if there is one.
+    prepared: Prepared,
+    layout: Measured,
+    tdc_after_event_deg: float,
+    others_deg: Sequence[float] | None = None,
+) -> Weighed:
+    """Return how sure the labels are, which may be true, and the doubt if there is one.
 
     Parameters
     ----------
@@ -149,25 +204,37 @@ def weigh_label(
         How the firing order was laid over the cycle.
     tdc_after_event_deg
         Fitted firing top dead centre of the first cylinder after the event.
-
-    Returns
-    -------
-    tuple
-        None and nothing where no sync decides the labels alone.
+    others_deg
+        How far after that event a cam's other edges come, in crank degrees; None where cycles
+        are counted by the angle.
     """
-    mark = prepared.mark
-    if mark is None or prepared.sync.state != "every-720" or len(layout.labelings) > 1:
-        return None, []
-    others_deg = [CYCLE_DEG * share for share in prepared.sync.others_cycles]
+    mark, labelings = prepared.mark, layout.labelings
+    if mark is None or prepared.sync.state != "every-720" or len(labelings) > 1:
+        return Weighed(None, labelings, [])
+    if others_deg is None:
+        others_deg = [CYCLE_DEG * share for share in prepared.sync.others_cycles]
     label = label_of(prepared.order, mark, tdc_after_event_deg, others_deg)
+    sequence = labelings[0]
+    labelings = tuple(sequence[-at:] + sequence[:-at] if at else sequence for at in label.firings)
+    if len(labelings) > 1:
+        told = finding("sync-edge-unclear", channel=mark.channel, places=prepared.sync.places)
+        return Weighed(label, labelings, [told])
     if is_settled(label.confidence):
-        return label, []
+        return Weighed(label, labelings, [])
     refused_below = _REFUSED_BELOW if mark.angle_deg is None else _STATED_REFUSED_BELOW
     wording = "which-cylinder"
     if label.confidence < refused_below:
         wording = "hand-mismatch" if mark.by_hand else "sync-mismatch"
     why = _doubt(mark, label, min(prepared.order.intervals_deg))
-    return label, [finding(wording, channel=mark.channel, why=why)]
+    return Weighed(label, labelings, [finding(wording, channel=mark.channel, why=why)])
+
+
+def _edges(mark: CylinderMark, others_deg: Sequence[float]) -> list[tuple[float, float]]:
+    """Return how far each edge comes after the first one, and how likely it is the one stated."""
+    if not others_deg:
+        return [(0.0, 1.0)]
+    first = _OF_FIRST_EDGE if mark.of_first_edge else 1.0 / (1 + len(others_deg))
+    return [(0.0, first), *((deg, (1.0 - first) / len(others_deg)) for deg in others_deg)]
 
 
 def _doubt(mark: CylinderMark, label: Label, apart_deg: float) -> str:

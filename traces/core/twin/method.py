@@ -1,10 +1,12 @@
 """The fitted twin as a method of the pipeline."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engines.core.firing import CYCLE_DEG
 from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
 from traces.core.high_humps import HIGH_FROM
@@ -175,6 +177,15 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
     return []
 
 
+def _edges_deg(found: Fit, shares: Sequence[float]) -> list[float]:
+    """Return crank degrees after the cycle's beginning at shares of its time."""
+    if not shares:
+        return []
+    points = found.profile.current.size
+    angles = np.append(angles_deg(found.state, points), CYCLE_DEG)
+    return [float(a) for a in np.interp(shares, np.arange(points + 1) / points, angles)]
+
+
 def _rough(strengths: Floats, setup: AnalysisSetup) -> Floats:
     """Return readings over those of the sound cylinders, within what can be."""
     if not strengths.max() > 0:
@@ -194,7 +205,9 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     peaks, reference = found.lobes.peaks, _reference(prepared, found)
     strongest = float(peaks.max())
     phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG
-    label, doubts = weigh_label(prepared, layout, phase_deg)
+    edges_deg = _edges_deg(found, prepared.sync.others_cycles)
+    weighed = weigh_label(prepared, layout, phase_deg, edges_deg)
+    layout = layout.relabelled(weighed.labelings)
     single = np.maximum(peaks + per_cycle_changes(found, cycles / level_a), 0.0)
     errors = method_errors(found, reference)
     moved = _moved_by_cut(prepared, found, layout)
@@ -228,12 +241,12 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         alternatives=(),
         findings=(
             *(_refusals(prepared, found) or unsettled),
-            *doubts,
+            *weighed.findings,
             *(_told(course, layout) for course in changing),
         ),
         cycles=uses,
         extra={
-            "which_cylinder": label and label.to_json(),
+            "which_cylinder": weighed.label and weighed.label.to_json(),
             "twin": _engine(found),
             "cycle_fit": cycle_fit(
                 found,

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from bench.trap_scenarios import TRAPS
 from traces.core.pipeline import analyse
 from traces.core.simulator.engine import TwoMass
 from traces.core.simulator.scenarios import draw
@@ -132,3 +133,10 @@ def test_weak_cylinders_behind_a_two_mass_flywheel(
         assert estimate.cylinder is not None
         truth = capture.truth.relative_sound[estimate.cylinder - 1]
         assert estimate.relative == pytest.approx(truth, abs=0.08)
+
+
+def test_a_start_from_which_a_spring_swings_up_costs_no_capture() -> None:
+    # slopes of one of its tries grow beyond all figures
+    capture = simulate(TRAPS["two-mass flywheel, 15 to 20 Hz"].make(71_140_010, "c"))
+    report = analyse(capture.waveform, capture.scenario.setup())
+    assert capture.truth.low in report.candidates

@@ -87,3 +87,35 @@ def test_without_an_angle_there_is_nothing_to_weigh(event):
     assert is_angle_known(mark, "diesel") == (event == "injector")
     with pytest.raises(ValueError, match="ties no cylinder"):
         label_of(FOUR, CylinderMark(1, "cam", "B"), 0.0)
+
+
+def test_an_edge_that_only_one_firing_fits_is_sure():
+    label = label_of(FOUR, _cam(-95.0), 98.0, [60.0, 320.0])
+    assert label.firings == (0,)
+    assert label.confidence > 0.9
+
+
+def test_edges_as_far_apart_as_firings_each_speak_for_one():
+    label = label_of(TWELVE, _cam(-95.0), 98.0, [120.0, 300.0])
+    assert set(label.firings) == {0, 2, 5}
+    kept = CylinderMark(1, "cam", "B", -95.0, 5.0, of_first_edge=True)
+    assert label_of(TWELVE, kept, 98.0, [120.0, 300.0]).firings == (0,)
+
+
+def test_labels_move_to_the_firing_that_fits():
+    # a firing later, and none at the first
+    label = label_of(FOUR, _cam(-95.0), 98.0 - 180.0, [60.0])
+    assert label.firings == (1,)
+    assert label.tdc_after_event_deg == pytest.approx(98.0)
+
+
+def test_no_edge_at_its_stated_angle_leaves_the_labels_in_doubt():
+    label = label_of(FOUR, _cam(-95.0), 98.0 + 90.0, [360.0])
+    assert label.firings == (0,)
+    assert label.confidence < 0.5
+
+
+def test_firings_that_stand_otherwise_are_told_apart_by_the_fit():
+    # the second edge is one firing on, but of the other spacing
+    assert label_of(UNEVEN, _cam(-95.0), 98.0, [150.0]).firings == (0,)
+    assert set(label_of(UNEVEN, _cam(-95.0), 98.0, [240.0]).firings) == {0, 2}
