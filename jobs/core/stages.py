@@ -94,6 +94,7 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
             (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
         ],
         Stage.CLOSED: [
+            (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
             (facts.has_cause, "Write the cause in plain words first."),
             (facts.has_correction, "Write the correction, or that none was wanted, first."),
         ],
@@ -102,6 +103,19 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
         if not holds:
             return sentence
     return None
+
+
+def fallen_back_to(stage: Stage, facts: VisitFacts) -> Stage:
+    """Return where a visit stands once its orders changed: where it was, or further back.
+
+    With an order out somebody works on it, whatever was proved before; with none left that was
+    not withdrawn, it waits for a decision.
+    """
+    if facts.open_work_orders and ORDER.index(stage) > ORDER.index(Stage.WORK):
+        return Stage.WORK
+    if stage is Stage.WORK and not facts.work_orders:
+        return Stage.DECIDE
+    return stage
 
 
 def carried_to(to: Stage, facts: VisitFacts) -> bool:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from jobs.core.stages import Stage
@@ -35,7 +36,7 @@ def consent_add(
     Raises
     ------
     ValidationError
-        If the job is closed, or who said it or how is missing.
+        If the job is closed, nothing is signed, or who said it or how is missing.
     """
     locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if form_token:
@@ -43,6 +44,10 @@ def consent_add(
         if earlier:
             return earlier
     check_open(locked)
+    if not locked.judgements.exists():
+        raise ValidationError(
+            "Sign a verdict first: the customer agrees to a repair of what was found."
+        )
     consent = RepairConsent(
         visit=locked,
         agreed=said.agreed,

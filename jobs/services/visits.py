@@ -3,7 +3,7 @@
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.stages import LABELS, ORDER, Stage, carried_to, refusal
+from jobs.core.stages import LABELS, ORDER, Stage, carried_to, fallen_back_to, refusal
 from jobs.models import Visit
 from jobs.selectors.visits import visit_facts
 from jobs.services.timeline import event_add
@@ -83,6 +83,14 @@ def _moved(locked: Visit, to: Stage, member: Member, reason: str = "") -> Visit:
         data={"from": before.value, "to": to.value, "reason": reason},
     )
     return locked
+
+
+@transaction.atomic
+def visit_fall_back(*, visit: Visit, member: Member, why: str) -> Visit:
+    """Move a visit back where an order that was made or withdrawn leaves it."""
+    locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
+    to = fallen_back_to(locked.stage_enum, visit_facts(locked))
+    return locked if to is locked.stage_enum else _moved(locked, to, member, why)
 
 
 @transaction.atomic

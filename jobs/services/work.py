@@ -18,7 +18,7 @@ from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.order_draft import order_draft
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
-from jobs.services.visits import check_open, visit_advance
+from jobs.services.visits import check_open, visit_advance, visit_fall_back
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 from shopdiag.people.typed_text import check_length
@@ -99,6 +99,7 @@ def work_order_create(
         data={"work_order": order.pk, "cylinders": order.cylinders},
     )
     visit_advance(visit=visit, to=Stage.WORK, member=member)
+    visit_fall_back(visit=visit, member=member, why="a work order was made")
     return order
 
 
@@ -328,6 +329,7 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
         words=f"withdrew the work order: {reason}",
         data={"work_order": order.pk},
     )
+    visit_fall_back(visit=visit, member=member, why="the work order was withdrawn")
     return current
 
 
