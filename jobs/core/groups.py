@@ -9,7 +9,7 @@ from dataclasses import replace
 from enum import StrEnum
 
 from jobs.core.request import LONGEST_REQUEST, named
-from jobs.core.wanted_test_texts import COMMON, RUNNING, WantedTest
+from jobs.core.wanted_test_texts import COMMON, RUNNING, SWAP, SWAP_DIESEL, WantedTest
 
 
 class FaultGroup(StrEnum):
@@ -43,13 +43,6 @@ EVEN_LEAVES_OPEN = (
     "deposits in the intake, a blocked exhaust or a small coolant leak."
 )
 
-SWAP = WantedTest(
-    "swap",
-    "Swap test: move the coil, the plug or the injector to another cylinder, write down the "
-    "misfire counts before and after, and whether the misfire followed.",
-    "Follows the part: the part. Stays: the cylinder or its wiring.",
-    COMMON,
-)
 COUNTS = WantedTest(
     "counts",
     "Write down the misfire counts of every cylinder over a stated drive.",
@@ -130,12 +123,7 @@ _TESTS: dict[FaultGroup, tuple[WantedTest, ...]] = {
 }
 _DIESEL_HAS_NOT = frozenset({PLUGS.key, COIL.key, TRIMS.key, RUNNING.key})
 _DIESEL_INSTEAD: dict[str, WantedTest] = {
-    SWAP.key: replace(
-        SWAP,
-        words="Swap test: move the injector or the glow plug to another cylinder as the "
-        "manufacturer specifies (injectors may be coded), write down the counts before and after, "
-        "and whether the misfire followed.",
-    ),
+    SWAP.key: SWAP_DIESEL,
     VACUUM.key: replace(
         VACUUM,
         words="Intake and charge air: pressure-test for leaks, and read the boost under load "

@@ -31,6 +31,8 @@ from jobs.core.wanted_test_texts import (
     SEATS,
     STOP_HIGH,
     STOP_HIGH_ANY,
+    SWAP,
+    SWAP_DIESEL,
     TIMING,
     VACUUM,
     VALVES,
@@ -47,7 +49,7 @@ WHOLE_ENGINE = frozenset(
 CRANKS_THE_ENGINE = frozenset(
     {
         *("repeat_once", "repeat", "repeat_at_once", "sync", "cam_trace", "bank_gauge"),
-        *("vacuum", "gauge_dry", "gauge_wet", "running", "exhaust"),
+        *("vacuum", "gauge_dry", "gauge_wet", "running", "exhaust", "swap"),
     }
 )
 """Wanted tests in which the starter or the engine turns the crank."""
@@ -129,7 +131,6 @@ class Circumstances:
 
 UNKNOWN = Circumstances()
 
-_TIMING_TESTS = (TIMING, BAR_FOR_TIMING, CAM_TRACE)
 _IN_DOUBT = frozenset(
     {Pattern.FAST_EVEN, Pattern.ALL, Pattern.BANK, Pattern.SAME_BANK, Pattern.BANK_UNEVEN}
 )
@@ -137,7 +138,7 @@ _IN_DOUBT = frozenset(
 _OF_MANY = _IN_DOUBT - {Pattern.SAME_BANK}
 _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.NONE: (DRY, RUNNING),
-    Pattern.EVEN_MISFIRES: (RUNNING, BACK_PRESSURE, DRY, VALVES),
+    Pattern.EVEN_MISFIRES: (SWAP, RUNNING, BACK_PRESSURE, DRY, VALVES),
     Pattern.FAST_EVEN: (TIMING, BAR_FOR_TIMING, CAM_TRACE, VACUUM, DRY, WASH),
     Pattern.COMES_AND_GOES: (REPEAT, DRY, RUNNING, SCOPE, VALVES),
     Pattern.LOW_AT_FIRST: (REPEAT_AT_ONCE, LEAK, SCOPE, DRY, WET),
@@ -157,7 +158,7 @@ _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
 # a plug takes to reach on this engine moves them after that (`by_access`).
 _BY_COST = (
     *(STOP_HIGH, COOLANT, TIMING, BAR_FOR_TIMING, RESYNC, REPEAT, REPEAT_AT_ONCE, REPEAT_ONCE),
-    *(LEAK, LISTEN, SCOPE, SEATS, CAM_TRACE, BANK_GAUGE, VACUUM, RUNNING, BACK_PRESSURE),
+    *(SWAP, LEAK, LISTEN, SCOPE, SEATS, CAM_TRACE, BANK_GAUGE, VACUUM, RUNNING, BACK_PRESSURE),
     *(DRY, WET, WASH, EXHAUST_LIFT, VALVES),
 )
 _REPEATS = frozenset({RESYNC.key, REPEAT.key, REPEAT_AT_ONCE.key})
@@ -318,6 +319,7 @@ def _fitted(test: WantedTest, pattern: Pattern, on: Circumstances) -> WantedTest
             DRY.key: DRY_DIESEL,
             BANK_GAUGE.key: BANK_GAUGE_DIESEL,
             BACK_PRESSURE.key: BACK_PRESSURE_DIESEL,
+            SWAP.key: SWAP_DIESEL,
             # no throttle to close or to snap, and no coil to ground
             VACUUM.key: None,
             RUNNING.key: None,

@@ -211,10 +211,25 @@ WASH_LOOK_ONLY = WantedTest(
     "and can lock a diesel.",
     COMMON,
 )
+SWAP = WantedTest(
+    "swap",
+    "Swap test: move the coil, the plug or the injector to another cylinder, write down the "
+    "misfire counts before and after, and whether the misfire followed.",
+    "Follows the part: the part. Stays: the cylinder or its wiring.",
+    COMMON,
+)
+SWAP_DIESEL = WantedTest(
+    "swap",
+    "Swap test: move the injector or the glow plug to another cylinder as the manufacturer "
+    "specifies (injectors may be coded), write down the counts before and after, and whether the "
+    "misfire followed.",
+    SWAP.why,
+    COMMON,
+)
 VALVES = WantedTest(
     "valves",
-    "Valve clearance of the low cylinders; then rocker cover off, lift of each valve beside a good "
-    "cylinder's.",
+    "Valve clearance of the low or misfiring cylinders; then rocker cover off, lift of each valve "
+    "beside a good cylinder's.",
     "A tight valve does not close. A worn lobe, a weak spring or a collapsed lifter does not open "
     "it.",
     COMMON,

@@ -12,7 +12,7 @@ from engines.models import Engine
 from engines.selectors import engines_seen_by
 from jobs.core.stages import Stage
 from jobs.demo.captures import record, scenario_of, setup_of
-from jobs.demo.story import PASSWORD, PEOPLE, SHOP, STORIES, Crank, Story
+from jobs.demo.story import PASSWORD, PEOPLE, SHOP, STORIES, Crank, Found, Story
 from jobs.models import (
     Complaint,
     Customer,
@@ -196,7 +196,7 @@ def _sign(story: Story, visit: Visit, run: Run, member: Member) -> Judgement | N
         if story.sign == "accepted"
         else Judgement.Mechanical.NO,
         run=run,
-        cylinders=report.candidates[0],
+        cylinders=story.misfiring or report.candidates[0],
         reason=story.reason,
         fault_group="ignition" if story.sign == "ignition" else "",
     )
@@ -209,8 +209,10 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
         return order
     order = work_order_accept(order=order, member=mechanic)
     done = story.order == "done"
-    for cylinder in order.cylinders if done else order.cylinders[:1]:
-        for found in story.findings:
+    suspects = order.cylinders if done else order.cylinders[:1]
+    for found in story.findings:
+        for cylinder in _cylinders_of(found, suspects):
+            is_leak = found.test == CylinderFinding.Test.LEAK_DOWN
             finding_add(
                 order=order,
                 member=mechanic,
@@ -219,8 +221,12 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
                     test=found.test,
                     outcome=found.outcome,
                     pressure_kpa=found.pressure_kpa,
+                    first_puff_kpa=found.first_puff_kpa,
                     leak_percent=found.leak_percent,
                     heard_at=found.heard_at,
+                    orifice_mm=1.0 if is_leak else None,
+                    at_tdc=is_leak,
+                    is_warm=is_leak,
                     words=found.words,
                 ),
             )
@@ -248,6 +254,14 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
             said=SaidOnRepair(True, str(story.customer["name"]), "phone"),
         )
     return order
+
+
+def _cylinders_of(found: Found, suspects: list[int]) -> list[int | None]:
+    if found.is_whole_engine:
+        return [None]
+    if found.good_cylinder is not None:
+        return [] if found.good_cylinder in suspects else [found.good_cylinder]
+    return [*suspects]
 
 
 def _prove(story: Story, after: Crank, visit: Visit, people: dict[Role, Member]) -> bool:

@@ -33,7 +33,7 @@ class Crank:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """One finding of the mechanic on a suspect cylinder."""
+    """One finding of the mechanic, on each suspect cylinder where none is named."""
 
     test: str
     outcome: str
@@ -41,6 +41,9 @@ class Found:
     pressure_kpa: float | None = None
     leak_percent: float | None = None
     heard_at: str = ""
+    first_puff_kpa: float | None = None
+    good_cylinder: int | None = None
+    is_whole_engine: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +56,7 @@ class Story:
         The capture of the diagnosis.
     sign
         `accepted` signs whatever the worker's verdict is; `ignition` signs an even one, with the
-        fault there.
+        fault there on the `misfiring` cylinders.
         None leaves the verdict to whoever tries the demo.
     order
         `open`, `accepted` (with the first findings) or `done`; None makes no order.
@@ -73,6 +76,7 @@ class Story:
     crank: Crank
     sign: Literal["accepted", "ignition"] | None = None
     reason: str = ""
+    misfiring: tuple[int, ...] = ()
     order: Literal["open", "accepted", "done"] | None = None
     findings: tuple[Found, ...] = ()
     after: Crank | None = None
@@ -109,8 +113,13 @@ STORIES: tuple[Story, ...] = (
         sign="accepted",
         order="done",
         findings=(
-            Found("gauge_dry", "bad", "Far below the others, first puff already low.", 1180.0),
             Found("leak_down", "bad", "Clear hiss in the tailpipe.", None, 62.0, "exhaust"),
+            Found("leak_down", "good", "", None, 8.0, good_cylinder=1),
+            Found("gauge_dry", "bad", "Does not build.", 480.0, first_puff_kpa=330.0),
+            *(
+                Found("gauge_dry", "good", "", last, first_puff_kpa=first, good_cylinder=number)
+                for number, first, last in ((1, 1210, 2680), (2, 1190, 2650), (3, 1230, 2700))
+            ),
         ),
         after=Crank(411, "D4", "none", file_name="brindle-after.csv", battery=True),
         outcome={
@@ -151,7 +160,10 @@ STORIES: tuple[Story, ...] = (
         crank=Crank(506, "I6", "adjacent", file_name="velmar-crank.csv"),
         sign="accepted",
         order="accepted",
-        findings=(Found("gauge_dry", "bad", "Both puffs weak.", 540.0),),
+        findings=(
+            Found("coolant", "bad", "Combustion gas in the coolant.", is_whole_engine=True),
+            Found("leak_down", "bad", "Loud in the next hole.", None, 55.0, "neighbour"),
+        ),
     ),
     Story(  # one low: work order waiting
         customer={"name": "Ines Calloway", "phone": "555 0119"},
@@ -259,6 +271,7 @@ STORIES: tuple[Story, ...] = (
         remarks="Turns over evenly; misfire follows the coil.",
         crank=Crank(815, "I3", "none", file_name="vale-crank.csv"),
         sign="ignition",
+        misfiring=(2,),
         reason="Cranks evenly and the misfire moved with the coil: ignition, cylinder 2.",
     ),
 )

@@ -9,7 +9,6 @@ from engines.core.positions import neighbours_of
 from jobs.core.first_puff import PUFF_WORDS, puff_read
 from jobs.core.first_puff import SOURCE as PUFF_SOURCE
 from jobs.core.gauge import GaugeRule, default_rule, gauge_read
-from jobs.core.groups import SWAP
 from jobs.core.leakdown import (
     CAR_SOURCE,
     REFERENCE,
@@ -22,6 +21,7 @@ from jobs.core.request import named as cylinders_named
 from jobs.core.running_compression import SOURCE as RUNNING_SOURCE
 from jobs.core.running_compression import running_words
 from jobs.core.tests_wanted import recorded_as
+from jobs.core.wanted_test_texts import SWAP
 from jobs.core.wet_test import WET_WORDS, WetReading, wet_read
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.evidence import engine_of, engine_places, fuel_of, is_flat

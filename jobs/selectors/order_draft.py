@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from engines.models import Engine
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
-from jobs.core.groups import EVEN_IN_TEST, EVEN_LEAVES_OPEN, SWAP, group_request, group_tests
+from jobs.core.groups import EVEN_IN_TEST, EVEN_LEAVES_OPEN, group_request, group_tests
 from jobs.core.patterns import Pattern
 from jobs.core.request import (
     Figure,
@@ -18,7 +18,7 @@ from jobs.core.request import (
     which_cylinder,
 )
 from jobs.core.tests_wanted import Circumstances, all_wanted, beginning_with, timing_in_doubt
-from jobs.core.wanted_test_texts import WantedTest
+from jobs.core.wanted_test_texts import SWAP, WantedTest
 from jobs.models import (
     Complaint,
     CylinderFinding,

@@ -8,9 +8,9 @@ from django.db.models import Case, F, IntegerField, Prefetch, QuerySet, Value, W
 from engines.core.mounting import Mounting
 from engines.core.positions import Place
 from jobs.core.cautions import method_notice
-from jobs.core.groups import SWAP
 from jobs.core.pressure import DIGITS, from_kpa
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
+from jobs.core.wanted_test_texts import SWAP
 from jobs.models import (
     CylinderFinding,
     Judgement,
@@ -305,7 +305,7 @@ _LEAST_ROWS = 6
 def sheet_rows(
     order: WorkOrder, findings: Sequence[CylinderFinding], unit: str
 ) -> tuple[SheetRow, ...]:
-    """Return a line for every cylinder of the engine, and free ones up to six."""
+    """Return a line for every cylinder of the engine; six free ones where it is not known."""
     engine = {int(n) for n in order.firing_order.split("-")} if order.firing_order else set()
     measured = {f.cylinder for f in findings if f.cylinder is not None}
     rows = [
@@ -318,7 +318,8 @@ def sheet_rows(
             f"{f.get_test_display()}: {f.words or f.get_outcome_display().lower()}" for f in whole
         )
         rows.append(SheetRow("engine", words=said))
-    return (*rows, *(SheetRow("") for _ in range(_LEAST_ROWS - len(rows))))
+    free = 0 if engine else _LEAST_ROWS - len(rows)
+    return (*rows, *(SheetRow("") for _ in range(free)))
 
 
 def _sheet_row(name: str, findings: list[CylinderFinding], unit: str) -> SheetRow:

@@ -28,7 +28,10 @@ EDIT_FIELDS = ("request", "scope", "scope_minutes", "stop_and_call", "assigned_t
 
 @dataclass(frozen=True, slots=True)
 class OrderWords:
-    """What the person may change in a work order before it is made; None keeps the draft's."""
+    """What the person may change in a work order before it is made; None keeps the draft's.
+
+    Minutes are taken as they are, since a person may empty them.
+    """
 
     request: str | None = None
     scope: str | None = None
@@ -55,9 +58,9 @@ def work_order_create(
     if there and there.state != WorkOrder.State.WITHDRAWN:
         return there
     _check_orderable(visit, judgement, withdrawn=there is not None)
-    words = words or OrderWords()
-    _check_assignee(words.assigned_to, visit)
     draft = order_draft(judgement)
+    words = words or OrderWords(scope_minutes=draft.scope_minutes)
+    _check_assignee(words.assigned_to, visit)
     tests = [t for t in draft.tests if words.tests is None or t.key in words.tests]
     typed = (words.request or "").strip()
     check_length("request", typed, LONGEST_REQUEST)

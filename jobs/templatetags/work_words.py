@@ -1,5 +1,6 @@
 """How cylinders and findings read on pages."""
 
+import re
 from collections.abc import Collection
 
 from django import template
@@ -12,6 +13,7 @@ from traces.core.results import Report
 from traces.core.starter.words import starter_line
 
 register = template.Library()
+_END = re.compile(r"[.;?!](?=\s)")
 
 
 @register.filter
@@ -43,3 +45,12 @@ def reading(finding: CylinderFinding, unit: str) -> str:
 def cranked(report: Report | None) -> str:
     """Return how the engine was cranked in one line; nothing where that is not known."""
     return starter_line(report.starter) if report and report.starter else ""
+
+
+@register.filter
+def sentences(text: str, most: int) -> str:
+    """Return the whole sentences or clauses that fit; cut with an ellipsis where not one does."""
+    if len(text) <= most:
+        return text
+    ends = [found.end() for found in _END.finditer(text) if found.end() <= most]
+    return text[: ends[-1]].rstrip(";") if ends else text[: most - 1].rstrip() + "…"

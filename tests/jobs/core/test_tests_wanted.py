@@ -224,3 +224,13 @@ def test_an_even_engine_that_misfires_is_asked_how_it_breathes():
     for kpa, psi in (("8.6", 1.25), ("20.7", 3.0)):
         assert float(kpa) == pytest.approx(psi * 6.894757, abs=0.05)
         assert f"{kpa} kPa" in tests["exhaust"].words
+
+
+def test_the_demo_tests_the_cooling_system_before_anything_cranks():
+    losing = [s for s in STORIES if loses_coolant([s.complaint["words"]])]
+    for story in losing:
+        tests = [found.test for found in story.findings]
+        assert tests[0] == "coolant"
+        assert not CRANKS_THE_ENGINE & set(tests)
+    leaks = [f for s in STORIES for f in s.findings if f.leak_percent is not None]
+    assert any(f.good_cylinder for f in leaks)

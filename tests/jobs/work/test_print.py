@@ -120,6 +120,10 @@ def test_a_plain_order_is_one_sheet(printed, order, paper):
     assert "Find why cylinder 3 is low" in text
     assert "third from the front" in text
     assert "1-3-4-2" in text
+    # what the columns cannot hold gives way in the picture, never in these
+    assert "Stop and call when" in text
+    assert "or liquid comes out of a cylinder" in text
+    assert "the numbering is the engine's own" in text
     assert "TDC of compression, both valves closed" in text
     assert "manufacturer's procedure, local codes and licensed practice come first" in text
     assert "Signed verdict: Dana Diag" in text
@@ -131,6 +135,9 @@ def test_eight_cylinders_four_suspects_and_long_words_are_one_sheet(printed, cro
     assert "1-8-4-3-6-5-7-2" in text
     # Nothing vital is cut at the foot: all tests, all cautions, the line to sign.
     assert "Do not crank again" in text
+    assert "240 minutes" in text
+    assert "Stop and call when" in text
+    assert "Which cylinder: Named by the diagnostician against the capture" in text
     assert "Borescope through the plug hole" in text
     assert "orange cables" in text
     assert "Batteries give off explosive gas" in text

@@ -6,10 +6,13 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from jobs.core.groups import EVEN_IN_TEST
 from jobs.models import Outcome, VisitCapture
 from jobs.selectors.board import board_of
 from jobs.selectors.work import sheet_rows
+from jobs.services.evidence import judgement_sign
 from jobs.services.triage import triage_change, triage_of
+from jobs.templatetags.work_words import sentences
 from tests.traces.conftest import csv_bytes
 
 
@@ -26,8 +29,41 @@ def test_the_printed_sheet_has_a_line_for_every_cylinder(order):
     assert order.firing_order
     cylinders = sorted(order.firing_order.split("-"), key=int)
     names = [row.name for row in sheet_rows(order, [], "kPa")]
-    assert names[: len(cylinders)] == cylinders
-    assert len(names) == max(6, len(cylinders))
+    assert names == cylinders
+    order.firing_order, order.cylinders = "", [3]
+    assert [row.name for row in sheet_rows(order, [], "kPa")] == ["3", "", "", "", "", ""]
+
+
+def test_a_customers_sheet_says_not_settled_only_where_the_test_says_nothing(
+    triaged, run_of, client_for, by
+):
+    judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="no",
+        run=run_of(triaged, dict.fromkeys((1, 2, 3, 4), 1.0)),
+        cylinders=[2],
+        fault_group="ignition",
+    )
+    page = client_for(by).get(reverse("jobs:hand-back", args=[triaged.pk])).content.decode()
+    assert EVEN_IN_TEST in page
+    assert "ignition, on cylinder 2" in page
+    assert "Not settled yet." not in page
+
+
+@pytest.mark.parametrize(
+    ("text", "most", "cut"),
+    [
+        ("Low. High. Even.", 16, "Low. High. Even."),
+        ("Low. High. Even.", 15, "Low. High."),
+        ("Low; high and even", 12, "Low"),
+        ("At 12.4 V or more", 9, "At 12.4…"),
+        ("", 5, ""),
+    ],
+)
+def test_whole_sentences_are_printed(text, most, cut):
+    assert sentences(text, most) == cut
 
 
 def test_several_uploads_lead_to_the_first(triaged, client_for, by):

@@ -323,6 +323,7 @@ def test_access_of_this_engine_is_in_the_draft(slow_six, run_of, by, browser):
     order = work_order_create(judgement=signed, member=by)
     leak = next(t for t in order.tests if t["key"] == "leak_down")
     assert "good cylinder 2 (15 min)" in leak["words"]
+    assert order.scope_minutes == 60
     assert "about 90 minutes" in order.scope
     for name in ("jobs:work-order", "jobs:work-order-print"):
         page = browser.get(reverse(name, args=[order.pk])).content.decode()
