@@ -70,6 +70,7 @@ def _detail(
     request: MemberRequest, engine: Engine, access_form: AccessForm, status: int = 200
 ) -> HttpResponse:
     geometry = engine.geometry
+    kept = selectors.access_by_bank(request.member.shop, engine)
     firings = [
         {
             "cylinder": cylinder,
@@ -92,10 +93,8 @@ def _detail(
             "order": geometry.order,
             "layout": geometry.layout,
             "drawing": plan_drawing(geometry),
-            "access": sorted(
-                selectors.access_by_bank(request.member.shop, engine).values(),
-                key=lambda row: row.bank,
-            ),
+            "access": sorted(kept.values(), key=lambda row: row.bank),
+            "access_newest": max(kept.values(), key=lambda row: row.pk, default=None),
             "access_form": access_form,
         },
         status=status,

@@ -297,6 +297,7 @@ class SheetRow:
     heard: str = ""
     running: str = ""
     words: str = ""
+    is_engine: bool = False
 
 
 _LEAST_ROWS = 6
@@ -314,10 +315,11 @@ def sheet_rows(
     ]
     whole = [f for f in findings if f.cylinder is None]
     if whole:
-        said = "; ".join(
-            f"{f.get_test_display()}: {f.words or f.get_outcome_display().lower()}" for f in whole
+        said = ". ".join(
+            f"{f.get_test_display()}: {(f.words or f.get_outcome_display().lower()).rstrip('.')}"
+            for f in whole
         )
-        rows.append(SheetRow("engine", words=said))
+        rows.append(SheetRow("engine", words=f"{said}.", is_engine=True))
     free = 0 if engine else _LEAST_ROWS - len(rows)
     return (*rows, *(SheetRow("") for _ in range(free)))
 

@@ -27,7 +27,8 @@ def test_minutes_of_a_bank_are_those_of_its_cylinders(cast, six, browser):
     by_bank = {"A": 90, "B": 15}
     assert access_minutes(cast.shop, six) == {c: by_bank[p.bank] for c, p in six.places.items()}
     page = browser.get(reverse("engines:detail", args=[six.pk])).content.decode()
-    assert "90 min: Intake manifold off." in page
+    assert "90 min" in page
+    assert page.count("Intake manifold off. ") == 1
     assert 'value="15"' in page
 
 
