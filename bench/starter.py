@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from traces.core.preparation import prepare
-from traces.core.simulator.scenario import Family
+from traces.core.simulator.scenario import BATTERY_CHANNEL, Family
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import Simulated, simulate_many
 from traces.core.starter.measure import starter_figures
@@ -45,7 +45,7 @@ def main(arguments: list[str]) -> None:
 def _measure(made: Simulated, errors: dict[str, list[float]], inside: list[bool]) -> None:
     """Add one crank's errors: percent, millivolts, or rpm a second."""
     scenario, track = made.scenario, made.truth.track
-    done = prepare(made.waveform, replace(scenario.setup(), voltage_channel="C"))
+    done = prepare(made.waveform, replace(scenario.setup(), voltage_channel=BATTERY_CHANNEL))
     found = starter_figures(done)
     if found is None or done.conditioned is None or done.span is None:
         return

@@ -177,7 +177,7 @@ def kit(request: HttpRequest) -> HttpResponse:
         "findings": (
             {
                 "severity": "stop",
-                "channel": "A",
+                "channel": "clamp",
                 "from_s": 0.4,
                 "to_s": 0.9,
                 "message": "The current is cut off at the top of the screen.",
@@ -185,7 +185,7 @@ def kit(request: HttpRequest) -> HttpResponse:
             },
             {
                 "severity": "warn",
-                "channel": "B",
+                "channel": "coil",
                 "from_s": None,
                 "to_s": None,
                 "message": "The sync event comes every 360 degrees.",

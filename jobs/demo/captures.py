@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from jobs.demo.story import Crank
 from traces.core.setup import AnalysisSetup
 from traces.core.simulator.export import to_csv
-from traces.core.simulator.scenario import Scenario
+from traces.core.simulator.scenario import BATTERY_CHANNEL, Scenario
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import simulate_many
 
@@ -27,7 +27,7 @@ def scenario_of(crank: Crank) -> Scenario:
 
 def setup_of(crank: Crank) -> AnalysisSetup:
     """Return how the diagnostician of the demo sets a capture up."""
-    voltage_channel = "C" if crank.battery else None
+    voltage_channel = BATTERY_CHANNEL if crank.battery else None
     return replace(scenario_of(crank).setup(), voltage_channel=voltage_channel)
 
 

@@ -96,7 +96,7 @@ def world_of(cast: Cast) -> Callable[[Visit], World]:
         run = run_add(
             member=diag,
             capture=capture,
-            analysis=AnalysisSetup(FiringOrder.parse("1-3-4-2"), "A", 10.0),
+            analysis=AnalysisSetup(FiringOrder.parse("1-3-4-2"), "clamp", 10.0),
         )
         judgement = judgement_sign(
             visit=job,

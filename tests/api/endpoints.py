@@ -24,7 +24,7 @@ NEW_JOB: dict[str, Any] = {
     "complaint": {"words": "It shakes at idle.", "happens": ["idle"]},
 }
 NEW_UPLOAD: dict[str, Any] = {"name": "long.csv", "size": 9}
-RUN: dict[str, Any] = {"firing_order": "1-3-4-2", "current_channel": "A", "mv_per_a": 10}
+RUN: dict[str, Any] = {"firing_order": "1-3-4-2", "current_channel": "clamp", "mv_per_a": 10}
 DECISION = {"kind": "without", "mechanical": "no", "reason": "A coil, by ear and by spark."}
 
 

@@ -61,7 +61,7 @@ def test_the_lists_of_one_job(cast: Cast, api_for: ApiFor, world: World):
     run_add(
         member=diag,
         capture=world.capture,
-        analysis=AnalysisSetup(world.run.setup.analysis.firing_order, "A", 1.0),
+        analysis=AnalysisSetup(world.run.setup.analysis.firing_order, "clamp", 1.0),
     )
     for cylinder in (2, 3, 4):
         CylinderFinding.objects.create(

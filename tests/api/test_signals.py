@@ -14,15 +14,15 @@ def posted(cast: Cast, api_for: ApiFor, world: World, body: dict[str, Any]):
 
 
 def test_the_starter_current_is_judged_unless_told(cast: Cast, api_for: ApiFor, world: World):
-    set_up = posted(cast, api_for, world, {**RUN, "voltage_channel": "B"}).json()["set_up"]
-    assert (set_up["signal"], set_up["voltage_channel"]) == ("starter-current", "B")
+    set_up = posted(cast, api_for, world, {**RUN, "voltage_channel": "coil"}).json()["set_up"]
+    assert (set_up["signal"], set_up["voltage_channel"]) == ("starter-current", "coil")
 
 
 @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
 def test_other_signals_need_no_scale(cast: Cast, api_for: ApiFor, world: World, signal: str):
     body = {key: value for key, value in RUN.items() if key != "mv_per_a"}
     body |= {"signal": signal, "wheel": {"teeth": 60, "missing": 2}}
-    body |= {"sync": {"channel": "B", "cylinder": 1, "bit": 3}}
+    body |= {"sync": {"channel": "coil", "cylinder": 1, "bit": 3}}
     answer = posted(cast, api_for, world, body)
     assert answer.status_code == 202, answer.json()
     set_up = answer.json()["set_up"]
@@ -42,13 +42,13 @@ def test_a_wheel_is_entered_as_its_pattern(cast: Cast, api_for: ApiFor, world: W
     [
         ({"mv_per_a": ...}, "mv_per_a"),
         ({"signal": "smoke"}, "signal"),
-        ({"signal": "battery-voltage", "voltage_channel": "B"}, "detail"),
-        ({"voltage_channel": "A"}, "detail"),
+        ({"signal": "battery-voltage", "voltage_channel": "coil"}, "detail"),
+        ({"voltage_channel": "clamp"}, "detail"),
         ({"voltage_channel": "Q"}, "detail"),
         ({"signal": "crank-teeth", "wheel": {"teeth": 3}}, "wheel"),
         ({"signal": "crank-teeth", "wheel": {"teeth": 36, "missing": 30}}, "detail"),
         ({"signal": "crank-teeth", "wheel": {"pattern": "36-"}}, "detail"),
-        ({"sync": {"channel": "B", "cylinder": 1, "bit": 32}}, "sync"),
+        ({"sync": {"channel": "coil", "cylinder": 1, "bit": 32}}, "sync"),
     ],
 )
 def test_what_cannot_be_is_refused(

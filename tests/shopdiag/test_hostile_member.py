@@ -249,7 +249,7 @@ def test_programs_take_no_rows_of_another_shop(furnished: Furnished, theirs):
     complaint = {"words": "Shakes."}
     customer = {"name": "New Name"}
     vehicle = {"make": "Orchard", "model": "Estate"}
-    setup = {"firing_order": "1-3-4-2", "current_channel": "A", "mv_per_a": 10}
+    setup = {"firing_order": "1-3-4-2", "current_channel": "clamp", "mv_per_a": 10}
     found = {"cylinder": 2, "test": "gauge_dry", "outcome": "good", "pressure_kpa": 1100}
     asked: list[tuple[str, str, dict[str, Any]]] = [
         ("post", "/api/visits/", {"complaint": complaint, "vehicle_id": world.visit.vehicle_id}),

@@ -304,12 +304,12 @@ def test_a_finding_names_its_severity_its_remedy_and_its_place():
             "severity": "stop",
             "message": "Cut off.",
             "remedy": "Choose a larger range.",
-            "channel": "A",
+            "channel": "clamp",
             "from_s": 0.4,
             "to_s": 0.9,
         },
     )
-    for part in ("Stop", "Cut off.", "Choose a larger range.", "channel A, 0.40 s to 0.90 s"):
+    for part in ("Stop", "Cut off.", "Choose a larger range.", "channel clamp, 0.40 s to 0.90 s"):
         assert part in drawn
 
 

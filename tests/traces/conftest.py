@@ -95,7 +95,12 @@ def csv_bytes(seconds: float = 1.0, rate_hz: float = 1000.0, seed: int = 1) -> b
     a = 1.2 + 0.3 * np.sin(2 * np.pi * 8 * t + seed)
     b = np.where((t * 2) % 1 < 0.01, 4.0, 0.1)
     rows = "\n".join(f"{x:.4f},{y:.4f},{z:.3f}" for x, y, z in zip(t, a, b, strict=True))
-    return f"Time,A,B\n(s),(V),(V)\n{rows}\n".encode()
+    return f"Time,clamp,coil\n(s),(V),(V)\n{rows}\n".encode()
+
+
+def csv_setup() -> AnalysisSetup:
+    """Return the set-up of a recording as `csv_bytes` makes it."""
+    return AnalysisSetup(FiringOrder.parse("1-3-4-2"), "clamp", 10.0, SyncSetup("coil", 1))
 
 
 def upload_of(content: bytes, name: str = "crank.csv") -> SimpleUploadedFile:

@@ -94,7 +94,7 @@ def test_the_page_holds_one_bank_against_the_other(
     client_for: Callable[..., Client],
     call: str,
 ) -> None:
-    setup = AnalysisSetup(vee.order, "A", 10.0, SyncSetup("B", 1), banks=BANKS)
+    setup = AnalysisSetup(vee.order, "clamp", 10.0, SyncSetup("coil", 1), banks=BANKS)
     run = judged_run(add_read, cast.diagnostician, (report(call), setup, ()), vee)
     page = _page(client_for, cast, run)
     assert 'id="bank-bars"' in page
@@ -107,7 +107,7 @@ def test_the_page_holds_one_bank_against_the_other(
 def test_a_result_from_before_has_no_banks(
     add_read: Callable[..., Capture], cast: Cast, vee: Engine, client_for: Callable[..., Client]
 ) -> None:
-    setup = AnalysisSetup(vee.order, "A", 10.0, SyncSetup("B", 1))
+    setup = AnalysisSetup(vee.order, "clamp", 10.0, SyncSetup("coil", 1))
     run = judged_run(add_read, cast.diagnostician, (report(), setup, ()), vee)
     before = dict(run.result or {})
     Run.objects.filter(pk=run.pk).update(

@@ -63,7 +63,10 @@ def long_run(add_read: Callable[..., Capture], cast: Cast, media: Path) -> Run:
     }
     Reading.objects.filter(pk=reading.pk).update(understood=understood)
     setup = AnalysisSetup(
-        firing_order=FiringOrder.parse("1-3-4-2"), current_channel="A", mv_per_a=10.0, invert=False
+        firing_order=FiringOrder.parse("1-3-4-2"),
+        current_channel="clamp",
+        mv_per_a=10.0,
+        invert=False,
     )
     run = run_add(member=cast.diagnostician, capture=capture, analysis=setup)
     return Run.objects.select_related("reading", "setup", "capture").get(pk=run.pk)
@@ -259,7 +262,7 @@ class TestTheCaptureAsRecorded:
         self, add_read: Callable[..., Capture]
     ) -> None:
         figure = reading_figure(add_read(csv_bytes()).reading, View())
-        assert [t["name"] for t in figure["data"]] == ["A", "B"]
+        assert [t["name"] for t in figure["data"]] == ["clamp", "coil"]
         assert [t["yaxis"] for t in figure["data"]] == ["y", "y2"]
         layout = figure["layout"]
         (low, high), (other_low, other_high) = (
@@ -267,7 +270,7 @@ class TestTheCaptureAsRecorded:
         )
         assert 0 <= other_low < other_high < low < high <= 1
         assert layout["xaxis"]["anchor"] == "y2"
-        assert [w["text"] for w in layout["annotations"]] == ["A (V)", "B (V)"]
+        assert [w["text"] for w in layout["annotations"]] == ["clamp (V)", "coil (V)"]
 
     def test_values_are_the_files_own_to_float32(self, add_read: Callable[..., Capture]) -> None:
         rows = [r.split(",") for r in csv_bytes().decode().splitlines()[2:]]

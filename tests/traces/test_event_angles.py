@@ -134,14 +134,14 @@ class TestTheSetUp:
         assert event_angle_of(cast.owner, engine, event="cam", cylinder=1) == kept
 
     def test_a_channel_to_measure_is_asked_for_its_cylinder(self, reading, cast, engine):
-        form = filled_in(reading, cast.diagnostician, engine, measured_channel="B")
+        form = filled_in(reading, cast.diagnostician, engine, measured_channel="coil")
         assert set(form.errors) == {"measured_channel"}, "that is the sync itself"
-        free = {"sync_channel": "", "measured_channel": "B"}
+        free = {"sync_channel": "", "measured_channel": "coil"}
         form = filled_in(reading, cast.diagnostician, engine, **free)
         assert set(form.errors) == {"measured_cylinder"}
         form = filled_in(reading, cast.diagnostician, engine, **free, measured_cylinder="3")
         assert form.is_valid(), form.errors
-        assert form.given.analysis.measured_event == EventToMeasure("B", "cam", 3)
+        assert form.given.analysis.measured_event == EventToMeasure("coil", "cam", 3)
 
 
 class TestLearning:

@@ -76,7 +76,13 @@ class TestData:
 
     @pytest.mark.parametrize(
         "asked",
-        [{"from": "x"}, {"from": "2", "to": "1"}, {"to": "inf"}, {"from": "500"}, {"channel": "A"}],
+        [
+            {"from": "x"},
+            {"from": "2", "to": "1"},
+            {"to": "inf"},
+            {"from": "500"},
+            {"channel": "clamp"},
+        ],
         ids=str,
     )
     def test_what_cannot_be_is_said_in_a_sentence(

@@ -157,9 +157,11 @@ def test_a_recording_in_shares_of_full_scale_is_in_amps_too(
 
 
 def test_sparklines_fit_their_box_and_tell_the_range(add_read: Callable[..., Capture]) -> None:
-    capture = add_read(b"Time,A,B,C\n" + b"".join(b"%d,%d,5,\n" % (i, i % 9) for i in range(2000)))
+    capture = add_read(
+        b"Time,clamp,coil,battery\n" + b"".join(b"%d,%d,5,\n" % (i, i % 9) for i in range(2000))
+    )
     lines = sparklines(capture.reading)
-    assert [s.name for s in lines][:2] == ["A", "B"]
+    assert [s.name for s in lines][:2] == ["clamp", "coil"]
     assert (lines[0].minimum, lines[0].maximum) == (0, 8)
     for spark in lines[:2]:
         points = [p.split() for p in spark.path.replace("M", "L").split("L") if p]

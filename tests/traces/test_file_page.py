@@ -14,7 +14,7 @@ from engines.core.firing import FiringOrder
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from tests.traces.conftest import csv_bytes, reference_setup
+from tests.traces.conftest import csv_bytes, csv_setup
 from tests.traces.core.readers import files
 from tests.traces.test_file_readings import _correct, _fresh, _log
 from traces.core.readers import Correction
@@ -58,20 +58,20 @@ class TestWhatIsShown:
         rows = re.findall(r'<th scope="row" data-label="Time \(s\)">([^<]+)</th>', text)
         assert rows == ["0", "0.001", "0.002", "0.003", "0.004", "0.005"]
         first = csv_bytes().splitlines()[2].decode().split(",")
-        assert f'data-label="A">{float(first[1]):g}</td>' in text
-        assert re.search(r'data-label="Channel">A</th><td data-label="Unit">V</td>', text)
+        assert f'data-label="clamp">{float(first[1]):g}</td>' in text
+        assert re.search(r'data-label="Channel">clamp</th><td data-label="Unit">V</td>', text)
 
     def test_nothing_is_called_minus_zero(self, add_read: AddRead, page: Show) -> None:
         rows = "".join(f"{i / 1000:.3f},-0.0\n" for i in range(500))
-        text = page(add_read(f"Time [s],A [V]\n{rows}".encode()))
-        assert 'data-label="A">0</td>' in text
+        text = page(add_read(f"Time [s],clamp [V]\n{rows}".encode()))
+        assert 'data-label="clamp">0</td>' in text
         assert ">-0<" not in text
 
     def test_after_an_analysis_it_is_folded(
         self, add_read: AddRead, page: Show, cast: Cast
     ) -> None:
         capture = add_read(csv_bytes())
-        run_add(member=cast.diagnostician, capture=capture, analysis=reference_setup("ref-01.csv"))
+        run_add(member=cast.diagnostician, capture=capture, analysis=csv_setup())
         text = page(capture)
         assert "Is this right?" not in text
         assert "What the file was understood to be" in text
@@ -99,7 +99,7 @@ class TestWhatIsShown:
         del understood["preview"]
         Reading.objects.update(understood=understood)
         assert "Is this right?" in page(capture)
-        assert "Channel 1: A (V)" in _plain(page(capture, name="traces:file"))
+        assert "Channel 1: clamp (V)" in _plain(page(capture, name="traces:file"))
 
 
 class TestTheForm:
@@ -239,7 +239,7 @@ class TestTheForm:
         form = _plain(page(add_read(files.content("WAV"), name="a.wav"), name="traces:file"))
         assert "Between columns" not in form
         assert "Sample rate" in form
-        assert "Channel 2: B" in form
+        assert "Channel 2: 2" in form
 
     def test_a_rate_typed_here_is_not_asked_in_the_set_up(
         self, add_read: AddRead, page: Show, client: Client
@@ -303,7 +303,7 @@ class TestWaysBack:
         self, add_read: AddRead, page: Show, cast: Cast
     ) -> None:
         capture = add_read(csv_bytes())
-        setup = reference_setup("ref-01.csv")
+        setup = csv_setup()
         run = run_add(member=cast.diagnostician, capture=capture, analysis=setup)
         Run.objects.filter(pk=run.pk).update(state=Work.State.FAILED)
         says = "made before the file was read anew"
@@ -335,8 +335,8 @@ def test_samples_that_are_gone_come_back_by_reading_the_file_again(
         path.unlink()
     # the page that asks for the set-up still stands, with the channels and without their curves
     text = client.get(reverse("traces:setup", args=[capture.pk])).content.decode()
-    assert 'value="A"' in text
-    setup = AnalysisSetup(FiringOrder.parse("1-3-4-2"), current_channel="A", mv_per_a=10.0)
+    assert 'value="clamp"' in text
+    setup = AnalysisSetup(FiringOrder.parse("1-3-4-2"), current_channel="clamp", mv_per_a=10.0)
     run = run_add(member=cast.diagnostician, capture=capture, analysis=setup)
     assert not run_analyse(run.pk)
     run.refresh_from_db()

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from tests.traces.conftest import csv_bytes, reference_setup
+from tests.traces.conftest import csv_bytes, csv_setup
 from traces.core.readers import Correction
 from traces.core.readers.correction import ChannelCorrection, TextCorrection
 from traces.core.readers.storing import files_of
@@ -133,7 +133,7 @@ class TestReadingAnew:
 
     def test_a_run_keeps_the_reading_it_was_made_from(self, add_read: AddRead, cast: Cast) -> None:
         capture = add_read(csv_bytes())
-        setup = reference_setup("ref-01.csv")
+        setup = csv_setup()
         run = run_add(member=cast.diagnostician, capture=capture, analysis=setup)
         run_analyse(run.pk)
         run.refresh_from_db()

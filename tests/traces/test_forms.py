@@ -45,10 +45,10 @@ def test_what_is_filled_in_becomes_a_set_up(fill: Callable[..., SetupForm], engi
     given = form.given
     assert given.engine == engine
     assert str(given.analysis.firing_order) == "1-3-4-2"
-    assert given.analysis.current_channel == "A"
+    assert given.analysis.current_channel == "clamp"
     assert given.analysis.mv_per_a == 10
     assert given.analysis.invert is None
-    assert given.analysis.sync == SyncSetup("B", 1, "ignition", 720)
+    assert given.analysis.sync == SyncSetup("coil", 1, "ignition", 720)
     assert given.analysis.fuel == "petrol"
     assert given.conditions == Conditions(
         fuel_off=True, charger_off=False, throttle="open", temperature="warm", battery_v=12.6
@@ -97,7 +97,7 @@ def test_no_sync_needs_no_cylinder(fill: Callable[..., SetupForm]) -> None:
 def test_a_sync_every_turn(fill: Callable[..., SetupForm]) -> None:
     form = fill(sync_every="360", sync_event="injector")
     assert form.is_valid()
-    assert form.given.analysis.sync == SyncSetup("B", 1, "injector", 360)
+    assert form.given.analysis.sync == SyncSetup("coil", 1, "injector", 360)
 
 
 def test_a_typed_scale(fill: Callable[..., SetupForm]) -> None:
@@ -118,9 +118,9 @@ def test_a_typed_scale(fill: Callable[..., SetupForm]) -> None:
         ({"scale": "other", "scale_typed": "0"}, "scale_typed", "between 0.01 and 10000"),
         ({"scale": "other", "scale_typed": "nan"}, "scale_typed", "as a number"),
         ({"current_channel": ""}, "current_channel", "that is to be judged"),
-        ({"current_channel": "C"}, "current_channel", "no such channel"),
-        ({"sync_channel": "C"}, "sync_channel", "no such channel"),
-        ({"sync_channel": "A"}, "sync_channel", "cannot be the same channel"),
+        ({"current_channel": "battery"}, "current_channel", "no such channel"),
+        ({"sync_channel": "battery"}, "sync_channel", "no such channel"),
+        ({"sync_channel": "clamp"}, "sync_channel", "cannot be the same channel"),
         ({"sync_cylinder": ""}, "sync_cylinder", "which cylinder"),
         ({"sync_cylinder": "5"}, "sync_cylinder", "no cylinder 5"),
         ({"sync_cylinder": "0"}, "sync_cylinder", "count from 1"),
@@ -214,7 +214,7 @@ def test_a_channel_in_amps_needs_no_scale(
     form = fill(of=amps, scale="")
     assert form.is_valid(), form.errors
     assert "Choose the clamp's scale" in _error(
-        fill(of=amps, scale="", current_channel="B", sync_channel=""), "scale"
+        fill(of=amps, scale="", current_channel="coil", sync_channel=""), "scale"
     )
 
 
@@ -243,8 +243,8 @@ class TestRunAdd:
     ) -> None:
         form = fill()
         assert form.is_valid()
-        other = add_read(csv_bytes().replace(b"Time,A,B", b"Time,Clamp,Coil"))
-        with pytest.raises(SetupError, match="no channel “A” in this file; it has Clamp, Coil"):
+        other = add_read(csv_bytes().replace(b"Time,clamp,coil", b"Time,amps,spark"))
+        with pytest.raises(SetupError, match="no channel “clamp” in this file; it has amps, spark"):
             run_add(member=cast.diagnostician, capture=other, analysis=form.given.analysis)
         assert not Run.objects.exists()
 
@@ -273,12 +273,12 @@ def test_without_an_answer_the_channel_shows_the_starters_current(
 def test_battery_voltage_beside_the_current_becomes_part_of_the_set_up(
     fill: Callable[..., SetupForm], add_read: Callable[..., Capture]
 ) -> None:
-    form = fill(sync_channel="", voltage_channel="B")
+    form = fill(sync_channel="", voltage_channel="coil")
     assert form.is_valid(), form.errors
-    assert form.given.analysis.voltage_channel == "B"
+    assert form.given.analysis.voltage_channel == "coil"
 
 
-@pytest.mark.parametrize("channel", ["A", "B"])
+@pytest.mark.parametrize("channel", ["clamp", "coil"])
 def test_battery_voltage_needs_a_channel_of_its_own(
     fill: Callable[..., SetupForm], channel: str
 ) -> None:
@@ -288,7 +288,7 @@ def test_battery_voltage_needs_a_channel_of_its_own(
 def test_other_signals_need_no_clamp_and_drop_what_its_hidden_questions_hold(
     fill: Callable[..., SetupForm],
 ) -> None:
-    form = fill(signal="battery-voltage", scale="", invert="yes", voltage_channel="B")
+    form = fill(signal="battery-voltage", scale="", invert="yes", voltage_channel="coil")
     assert form.is_valid(), form.errors
     analysis = form.given.analysis
     assert (analysis.signal, analysis.voltage_channel) == ("battery-voltage", None)

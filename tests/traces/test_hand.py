@@ -10,7 +10,7 @@ import pytest
 from engines.core.firing import FiringOrder
 from engines.models import Engine
 from tests.conftest import Cast
-from tests.traces.conftest import csv_bytes, reference, reference_setup, shifted
+from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_setup, shifted
 from traces.core.conditions import Conditions
 from traces.core.hand import Hand
 from traces.core.hand_changes import by_hand_words, labels_shifted, only_judged
@@ -74,9 +74,7 @@ class TestServices:
         }
         assert len(undone) == 1
         other = add_read(csv_bytes())
-        elsewhere = run_add(
-            member=cast.diagnostician, capture=other, analysis=reference_setup("ref-01.csv")
-        )
+        elsewhere = run_add(member=cast.diagnostician, capture=other, analysis=csv_setup())
         with pytest.raises(TokenUsedError):
             run_adjust(member=cast.diagnostician, run=elsewhere, changed=changed, form_token=token)
 

@@ -147,7 +147,7 @@ class TestCommand:
             "--firing-order",
             str(crank.scenario.engine.firing_order),
             "--sync-channel",
-            "B",
+            sync.channel,
             "--sync-cylinder",
             str(sync.cylinder),
             "--sync-event",

@@ -374,4 +374,4 @@ def test_channels_are_chosen(recorded: Callable[..., Page]):
     page.get_by_role("button", name="Show these").click()
     page.wait_for_url("**channel=2*")
     expect(page.locator(f"{PLOT} .scatterlayer .trace")).to_have_count(1)
-    assert page.evaluate(f"document.querySelector('{PLOT}').data[0].name") == "B"
+    assert page.evaluate(f"document.querySelector('{PLOT}').data[0].name") == "coil"

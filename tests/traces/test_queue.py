@@ -56,7 +56,7 @@ def test_the_worker_says_that_it_is_there_and_reads_what_waited(
 
     wait_until(settled, "the file was not read")
     assert (reading.state, reading.error) == (Work.State.DONE, "")
-    assert [c["name"] for c in reading.channels] == ["A", "B"]
+    assert [c["name"] for c in reading.channels] == ["clamp", "coil"]
     assert reading.understood["rate_hz"] == 1000.0
     assert worker.terminate() == 0
     assert WorkerBeat.objects.count() == 1

@@ -14,7 +14,7 @@ from traces.services import TokenUsedError, run_add
 
 @pytest.fixture
 def analysis(engine):
-    return AnalysisSetup(firing_order=engine.order, current_channel="A", mv_per_a=10.0)
+    return AnalysisSetup(firing_order=engine.order, current_channel="clamp", mv_per_a=10.0)
 
 
 def test_the_same_token_gives_the_same_run(add_read, cast, analysis):
@@ -44,7 +44,7 @@ def test_programs_are_told_which_field_it_is(add_read, cast, analysis):
         f"/api/captures/{other.pk}/runs/",
         {
             "firing_order": "1-3-4-2",
-            "current_channel": "A",
+            "current_channel": "clamp",
             "mv_per_a": 10,
             "form_token": str(token),
         },

@@ -12,7 +12,7 @@ from billiard.exceptions import SoftTimeLimitExceeded
 from django.db import OperationalError
 
 from tests.conftest import Cast
-from tests.traces.conftest import csv_bytes, reference, reference_line, reference_setup
+from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_line, reference_setup
 from traces.core.readers import ReadError
 from traces.core.summaries import summary_of
 from traces.models import Capture, Reading, Run, Work
@@ -33,7 +33,7 @@ def test_reading_keeps_a_compact_copy_and_what_was_understood(
     assert reading.state == Work.State.DONE
     assert reading.understood["file"] == "crank.csv"
     assert reading.understood["rate_hz"] == 1000
-    assert [(c["name"], c["unit"]) for c in reading.channels] == [("A", "V"), ("B", "V")]
+    assert [(c["name"], c["unit"]) for c in reading.channels] == [("clamp", "V"), ("coil", "V")]
     samples = stored_samples(reading)
     assert samples.values.shape == (2, 1000)
     assert samples.values.dtype == np.float32
@@ -198,10 +198,10 @@ def test_another_set_up_adds_a_run_and_leaves_the_first(
 
 def test_samples_come_back_as_they_were_stored(add_read: Callable[..., Capture]) -> None:
     reading = add_read().reading
-    setup = reference_setup("ref-01.csv")
+    setup = csv_setup()
     waveform = waveform_of(reading, setup)
     assert (waveform.rate_hz, waveform.t0_s, waveform.samples) == (1000, 0, 1000)
-    assert [c.name for c in waveform.channels] == ["A", "B"]
+    assert [c.name for c in waveform.channels] == ["clamp", "coil"]
 
 
 def test_without_a_rate_there_is_a_sentence(add_read: Callable[..., Capture]) -> None:
@@ -209,7 +209,7 @@ def test_without_a_rate_there_is_a_sentence(add_read: Callable[..., Capture]) ->
     reading.refresh_from_db()
     assert reading.understood["rate_hz"] is None
     with pytest.raises(ReadError, match="sample rate"):
-        waveform_of(reading, reference_setup("ref-01.csv"))
+        waveform_of(reading, csv_setup())
 
 
 def test_what_was_summed_up_while_reading_goes_into_the_analysis(
@@ -217,7 +217,7 @@ def test_what_was_summed_up_while_reading_goes_into_the_analysis(
 ) -> None:
     assert reading_read(reading.pk)
     reading.refresh_from_db()
-    setup = reference_setup("ref-01.csv")
+    setup = csv_setup()
     for channel in waveform_of(reading, setup).channels:
         assert channel.summary is not None
         known = summary_of([channel.values])

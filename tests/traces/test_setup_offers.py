@@ -58,7 +58,7 @@ class TestWhatIsOffered:
         assert offered["engine"] == engine.pk
         assert (offered["scale"], offered["scale_typed"]) == ("other", 2.5)
         assert offered["firing_order"] == "1-2-4-3"
-        assert (offered["current_channel"], offered["sync_channel"]) == ("A", "B")
+        assert (offered["current_channel"], offered["sync_channel"]) == ("clamp", "coil")
         assert (offered["sync_cylinder"], offered["invert"]) == (4, "yes")
         assert (offered["fuel_off"], offered["battery_v"]) == ("yes", 12.4)
 
@@ -83,8 +83,8 @@ class TestWhatIsOffered:
             "scale_typed": 2.5,
             "invert": "yes",
             "full_scale_v": None,
-            "current_channel": "A",
-            "sync_channel": "B",
+            "current_channel": "clamp",
+            "sync_channel": "coil",
         }
         assert self._offered(cast.owner, other) == {}
 
@@ -92,7 +92,7 @@ class TestWhatIsOffered:
     def test_channels_that_this_file_has_not_are_not_offered(
         self, add_read: Callable[..., Capture], cast: Cast
     ) -> None:
-        other = add_read(csv_bytes().replace(b"Time,A,B", b"Time,Clamp,Coil"))
+        other = add_read(csv_bytes().replace(b"Time,clamp,coil", b"Time,amps,spark"))
         offered = self._offered(cast.diagnostician, other)
         assert "current_channel" not in offered
         assert offered["sync_channel"] == ""

@@ -27,9 +27,9 @@ class TestSetup:
         return {
             "engine": str(engine.pk),
             "scale": "10",
-            "current_channel": "A",
+            "current_channel": "clamp",
             "invert": "auto",
-            "sync_channel": "B",
+            "sync_channel": "coil",
             "sync_event": "ignition",
             "sync_cylinder": "1",
             "sync_every": "720",
@@ -46,7 +46,7 @@ class TestSetup:
         text = page(capture, name="traces:setup")
         # Two channels, each for the signal, the battery voltage and the sync.
         assert text.count('<path d="M') == 6
-        assert "A (V)" in text
+        assert "clamp (V)" in text
         for sentence in map(conditional_escape, capture_cautions(None, None)):
             # in one column, as on a phone, what is written first stands first
             assert 0 < text.index(sentence) < text.index('<form class="form')

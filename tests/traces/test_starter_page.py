@@ -22,7 +22,7 @@ def _csv(circuit: Circuit) -> bytes:
     channels = circuit.waveform().channels
     rows = np.column_stack([circuit.time_s, *(c.values for c in channels)])
     lines = (",".join(f"{v:.5f}" for v in row) for row in rows)
-    return ("Time,A,B,C\n(s),(V),(V),(V)\n" + "\n".join(lines) + "\n").encode()
+    return ("Time,clamp,coil,battery\n(s),(V),(V),(V)\n" + "\n".join(lines) + "\n").encode()
 
 
 @pytest.fixture
@@ -115,12 +115,12 @@ def test_the_command_prints_them_as_text_and_json(tmp_path, capsys):
     given = [
         str(path),
         "--firing-order=1-3-4-2",
-        "--current-channel=A",
+        "--current-channel=clamp",
         "--mv-per-a=10",
-        "--sync-channel=B",
+        "--sync-channel=coil",
         "--sync-cylinder=1",
         "--sync-event=ignition",
-        "--voltage-channel=C",
+        "--voltage-channel=battery",
     ]
     call_command("balance", *given)
     text = capsys.readouterr().out
@@ -141,7 +141,7 @@ def test_a_file_that_cannot_be_read_has_no_starter_figures(tmp_path, capsys):
             "balance",
             str(path),
             "--firing-order=1-3-4-2",
-            "--current-channel=A",
+            "--current-channel=clamp",
             "--mv-per-a=10",
             "--json",
         )

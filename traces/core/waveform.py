@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from traces.core.channel_names import index_of_channel
 from traces.core.summaries import BLOCK, MEAN_BLOCK, Samples, Summary
 
 __all__ = ["Channel", "Samples", "Waveform", "let_go"]
@@ -29,7 +30,7 @@ class Channel:
     Parameters
     ----------
     name
-        As the file names it ("A", "1", ...).
+        As the file names it ("clamp", "CH1"); its number from 1 where the file does not.
     unit
         As the file gives it ("V", "A"); None where the file does not say.
     values
@@ -155,13 +156,9 @@ class Waveform:
         KeyError
             With a sentence that lists the channels there are.
         """
-        for channel in self.channels:
-            if channel.name.casefold() == name_or_number.strip().casefold():
-                return channel
-        if name_or_number.strip().isdecimal():
-            number = int(name_or_number)
-            if 1 <= number <= len(self.channels):
-                return self.channels[number - 1]
+        at = index_of_channel([channel.name for channel in self.channels], name_or_number)
+        if at is not None:
+            return self.channels[at]
         raise KeyError(
             f"There is no channel “{name_or_number}”; the file has {_listed(self.channels)}."
         )

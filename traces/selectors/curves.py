@@ -9,6 +9,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from traces.core.channel_names import index_of_channel
 from traces.core.minmax import envelope
 from traces.core.setup import AnalysisSetup
 from traces.core.summaries import block_extremes
@@ -183,6 +184,7 @@ def described(reading: Reading, index: int, values: Values | None = None) -> Cha
 
 def channel_index(reading: Reading, wanted: str) -> int:
     """Return the index of a channel that the set-up names; the run was checked against it."""
-    names = [str(c["name"]).casefold() for c in reading.channels]
-    name = wanted.strip().casefold()
-    return names.index(name) if name in names else int(name) - 1
+    index = index_of_channel([str(c["name"]) for c in reading.channels], wanted)
+    if index is None:
+        raise KeyError(f"There is no channel “{wanted}” in this reading.")
+    return index

@@ -16,6 +16,7 @@ from traces.core.setup import AnalysisSetup
 from traces.core.signals.display import SHOWN
 from traces.core.waveform import Channel
 from traces.models import Run
+from traces.selectors.curves import channel_index, described
 from traces.selectors.figure_marks import View
 
 FITTED = "fitted curve"
@@ -87,11 +88,7 @@ def _amps_known(run: Run, setup: AnalysisSetup) -> bool:
 
 
 def _judged_channel(run: Run, setup: AnalysisSetup) -> Channel:
-    channels = run.reading.channels
-    wanted = setup.current_channel.strip().casefold()
-    names = [str(c["name"]).casefold() for c in channels]
-    index = names.index(wanted) if wanted in names else int(wanted) - 1
-    return Channel(channels[index]["name"], channels[index]["unit"], np.empty(0, dtype=np.float32))
+    return described(run.reading, channel_index(run.reading, setup.current_channel))
 
 
 def fitted_traces(

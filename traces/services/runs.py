@@ -7,6 +7,7 @@ from django.db import transaction
 
 from engines.models import Engine
 from shopdiag.people.models import Member, Shop
+from traces.core.channel_names import index_of_channel
 from traces.core.conditions import Conditions
 from traces.core.setup import SAME_CHANNEL, SAME_VOLTAGE_CHANNEL, AnalysisSetup, SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
@@ -150,11 +151,9 @@ def check_against_reading(reading: Reading, analysis: AnalysisSetup) -> None:
 def _channel(reading: Reading, wanted: str) -> int:
     """Return the index of a channel given by name or, failing that, by number from 1."""
     names = [str(c["name"]) for c in reading.channels]
-    for i, name in enumerate(names):
-        if name.casefold() == wanted.strip().casefold():
-            return i
-    if wanted.strip().isdecimal() and 1 <= int(wanted) <= len(names):
-        return int(wanted) - 1
+    at = index_of_channel(names, wanted)
+    if at is not None:
+        return at
     raise SetupError(
         f"There is no channel “{wanted}” in this file; it has {', '.join(names) or 'none'}."
     )

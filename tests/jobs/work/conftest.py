@@ -83,7 +83,7 @@ def report_of(
         findings=(Finding("clipped", "stop", "The clamp clipped.", "Choose a larger range."),)
         if refused
         else (),
-        sync_note="" if refused else "9 ignition events of cylinder 1 on channel B.",
+        sync_note="" if refused else "9 ignition events of cylinder 1 on channel coil.",
     )
 
 
@@ -126,9 +126,9 @@ def run_of(by) -> Callable[..., Run]:
             engine=engine,
             settings=AnalysisSetup(
                 firing_order=order,
-                current_channel="A",
+                current_channel="clamp",
                 mv_per_a=10.0,
-                sync=SyncSetup("B", 1),
+                sync=SyncSetup("coil", 1),
                 fuel=fuel,
             ).to_json(),
             created_by=by,

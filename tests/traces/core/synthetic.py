@@ -38,10 +38,10 @@ class Crank:
         return FiringOrder.parse(self.order)
 
     def setup(self, **changes) -> AnalysisSetup:
-        sync = SyncSetup("B", self.sync_cylinder, "ignition", self.sync_every)
+        sync = SyncSetup("coil", self.sync_cylinder, "ignition", self.sync_every)
         values = {
             "firing_order": self.firing,
-            "current_channel": "A",
+            "current_channel": "clamp",
             "mv_per_a": self.mv_per_a,
             "sync": sync,
             **changes,
@@ -72,7 +72,7 @@ class Crank:
             0.0,
             self.rate_hz,
             (
-                Channel("A", "V", volts.astype(np.float32)),
-                Channel("B", "V", sync.astype(np.float32)),
+                Channel("clamp", "V", volts.astype(np.float32)),
+                Channel("coil", "V", sync.astype(np.float32)),
             ),
         )

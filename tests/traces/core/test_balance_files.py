@@ -17,12 +17,12 @@ from traces.core.balance_files import (
 from traces.core.readers import ReadError
 from traces.core.setup import AnalysisSetup, SetupError, ToothWheel
 
-SYNC: dict[str, Any] = {"channel": "B", "cylinder": 3, "every_deg": 720, "event": "ignition"}
+SYNC: dict[str, Any] = {"channel": "coil", "cylinder": 3, "every_deg": 720, "event": "ignition"}
 GOOD: dict[str, Any] = {
     "file": "x.csv",
     "firing_order": "1-3-4-2",
     "tdc_angles": None,
-    "current": {"channel": "A", "mv_per_a": 10.0, "volts_per_full_scale": None},
+    "current": {"channel": "clamp", "mv_per_a": 10.0, "volts_per_full_scale": None},
     "sync": SYNC,
     "fuel": "petrol",
 }
@@ -68,7 +68,7 @@ def test_other_signals_and_what_belongs_to_them_are_keys_of_a_line() -> None:
         told = setup_from({**line, "signal": "crank-teeth", "wheel": wheel})
         assert told.wheel == ToothWheel(36, gaps=(2, 1, 1))
         assert AnalysisSetup.from_json(told.to_json()) == told
-    assert setup_from({**GOOD, "voltage_channel": "C"}).voltage_channel == "C"
+    assert setup_from({**GOOD, "voltage_channel": "battery"}).voltage_channel == "battery"
 
 
 @pytest.mark.parametrize(("typed", "taken"), [({}, 0.05), ({"bank_even_within": 0.08}, 0.08)])
@@ -101,25 +101,28 @@ def test_no_sync_may_be_null_or_missing(change) -> None:
         ({"firing_order": "1-3-4"}, "Cylinder 2 is missing"),
         ({"firing_order": 1342}, "needs firing_order"),
         ({"current": None}, "needs firing_order and current"),
-        ({"current": {"channel": "A"}}, "mV/A must be a number"),
+        ({"current": {"channel": "clamp"}}, "mV/A must be a number"),
         ({"current": {"channel": "", "mv_per_a": 10}}, "by name or by number"),
-        ({"current": {"channel": "A", "mv_per_a": 0}}, "between 0.01 and 10000"),
+        ({"current": {"channel": "clamp", "mv_per_a": 0}}, "between 0.01 and 10000"),
         ({"tdc_angles": [0, 1, 2, 3]}, "rise by at least 10"),
         ({"tdc_angles": "a,b,c,d"}, "are not angles"),
         ({"tdc_angles": [None, 1, 2, 3]}, "numbers? of degrees|degrees like"),
         ({"sync": {**SYNC, "cylinder": 9}}, "not in the firing order"),
         ({"sync": {**SYNC, "every_deg": 180}}, "360 or every 720"),
         ({"sync": {**SYNC, "event": "magic"}}, "ignition, injector or cam"),
-        ({"sync": {**SYNC, "channel": "A"}}, "same channel"),
-        ({"sync": "B"}, "Sync needs channel"),
+        ({"sync": {**SYNC, "channel": "clamp"}}, "same channel"),
+        ({"sync": "coil"}, "Sync needs channel"),
         ({"fuel": "steam"}, "petrol or diesel"),
         ({"bank_even_within": "wide"}, "limit for banks must be a number"),
         ({"bank_even_within": 5}, "between 0.02 and 0.3"),
         ({"rate_hz": "fast"}, "sample rate must be a number"),
         ({"signal": "smoke"}, "A signal is starter-current"),
         ({"voltage_channel": ""}, "by name or by number"),
-        ({"voltage_channel": "A"}, "battery voltage cannot be on"),
-        ({"voltage_channel": "C", "signal": "battery-voltage"}, "beside the starter current only"),
+        ({"voltage_channel": "clamp"}, "battery voltage cannot be on"),
+        (
+            {"voltage_channel": "battery", "signal": "battery-voltage"},
+            "beside the starter current only",
+        ),
         ({"sync": {**SYNC, "bit": "high"}}, "sync bit must be a whole number"),
         ({"sync": {**SYNC, "bit": 32}}, "between 0, the lowest, and 31"),
         ({"wheel": 60}, "tooth wheel needs"),
@@ -169,7 +172,7 @@ def test_one_bad_entry_stops_no_other(tmp_path: Path) -> None:
 
 
 def test_a_fault_of_the_program_is_named_and_stops_no_other(monkeypatch, tmp_path) -> None:
-    (tmp_path / "x.csv").write_text("Time [s],A [V],B [V]\n0,1,2\n1,2,3\n")
+    (tmp_path / "x.csv").write_text("Time [s],clamp [V],coil [V]\n0,1,2\n1,2,3\n")
     entry = Entry(tmp_path / "x.csv", "x.csv", setup_from(GOOD))
 
     def broken(*_args):

@@ -69,7 +69,7 @@ def test_it_is_a_zip_that_tells_no_time_and_no_machine() -> None:
 def test_long_rests_are_not_taken_for_a_bomb(tmp_path: Path) -> None:
     still = np.zeros(6_000_000, dtype=np.float32)
     file = io.BytesIO()
-    write_case(file, files.a_case(), [Channel("A", "V", still), Channel("B", "V", still)])
+    write_case(file, files.a_case(), [Channel("clamp", "V", still), Channel("coil", "V", still)])
     found = read(sent_path(tmp_path, file.getvalue()))
     assert found.samples == still.size
 
@@ -142,7 +142,9 @@ def test_parts_of_other_signals() -> None:
 def test_channels_carry_the_names_of_their_parts(tmp_path: Path) -> None:
     case = replace(files.a_case(), channels=(CaseChannel("clamp"), CaseChannel("sync", "mV")))
     file = io.BytesIO()
-    write_case(file, case, [Channel("A", None, files.A.copy()), Channel("B", "V", files.B.copy())])
+    write_case(
+        file, case, [Channel("clamp", None, files.A.copy()), Channel("coil", "V", files.B.copy())]
+    )
     found = read(sent_path(tmp_path, file.getvalue()))
     assert [(c.name, c.unit) for c in found.channels] == [("clamp", None), ("sync", "mV")]
 
@@ -156,7 +158,7 @@ def test_what_a_hand_changed_goes_along_and_moves_with_the_start(tmp_path: Path)
     )
     setup = moved(replace(files.a_case().setup, hand=hand), -100_000.0)
     file = io.BytesIO()
-    channels = [Channel("A", "V", files.A.copy()), Channel("B", "V", files.B.copy())]
+    channels = [Channel("clamp", "V", files.A.copy()), Channel("coil", "V", files.B.copy())]
     write_case(file, replace(files.a_case(), setup=setup), channels)
     found = read_case(sent_path(tmp_path, file.getvalue()))
     assert found is not None
@@ -178,7 +180,7 @@ def test_banks_and_the_angle_of_the_event_go_along(tmp_path: Path) -> None:
     )
     told = told_result(report, {}, 0.0)
     file = io.BytesIO()
-    channels = [Channel("A", "V", files.A.copy()), Channel("B", "V", files.B.copy())]
+    channels = [Channel("clamp", "V", files.A.copy()), Channel("coil", "V", files.B.copy())]
     write_case(file, replace(files.a_case(), setup=setup, result=told), channels)
     found = read_case(sent_path(tmp_path, file.getvalue()))
     assert found is not None

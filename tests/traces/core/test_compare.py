@@ -193,7 +193,7 @@ def test_another_signal_gives_figures_and_no_curves():
 )
 def test_another_engine_is_refused(change, words):
     report, setup, _ = cranked("I4", 2)
-    setup = replace(setup, firing_order=FiringOrder.parse("1-3-4-2"), sync=SyncSetup("B", 1))
+    setup = replace(setup, firing_order=FiringOrder.parse("1-3-4-2"), sync=SyncSetup("coil", 1))
     with pytest.raises(CompareError, match=words):
         compare(Side("a", report, setup, NOTED), Side("b", report, replace(setup, **change), NOTED))
 

@@ -13,12 +13,16 @@ from traces.core.waveform import Channel, Waveform
 
 
 def _setup(**changes) -> AnalysisSetup:
-    values = {"firing_order": FiringOrder.parse("1-3-4-2"), "current_channel": "A", "mv_per_a": 10}
+    values = {
+        "firing_order": FiringOrder.parse("1-3-4-2"),
+        "current_channel": "clamp",
+        "mv_per_a": 10,
+    }
     return AnalysisSetup(**{**values, **changes})
 
 
 def _conditioned(values, rate_hz: float = 2000.0, unit: str | None = "V", **changes):
-    channel = Channel("A", unit, np.asarray(values, dtype=np.float32))
+    channel = Channel("clamp", unit, np.asarray(values, dtype=np.float32))
     return condition(Waveform(0.0, rate_hz, (channel,)), channel, _setup(**changes))
 
 
@@ -35,7 +39,7 @@ def _conditioned(values, rate_hz: float = 2000.0, unit: str | None = "V", **chan
     ],
 )
 def test_amps_by_unit_and_scale(unit, mv_per_a, full_scale_v, factor, known) -> None:
-    channel = Channel("A", unit, np.zeros(3, dtype=np.float32))
+    channel = Channel("clamp", unit, np.zeros(3, dtype=np.float32))
     setup = _setup(mv_per_a=mv_per_a, full_scale_v=full_scale_v)
     found, is_known = amps_per_unit(channel, setup)
     assert found == pytest.approx(factor)

@@ -131,7 +131,7 @@ def test_pulses_up_or_down(sign: int) -> None:
     values = np.random.default_rng(2).normal(0, 0.02, 8000)
     at = np.arange(500, 8000, 1100)
     values[at] += sign * 2.0
-    channel = Channel("B", "V", values.astype(np.float32))
+    channel = Channel("coil", "V", values.astype(np.float32))
     waveform = Waveform(1.0, 2000.0, (channel,))
     found = find_pulses(waveform, channel, 1.0, 5.0)
     assert np.allclose(found.times_s, 1.0 + at / 2000)
@@ -141,7 +141,7 @@ def test_ringing_after_an_event_is_one_event() -> None:
     values = np.zeros(8000)
     for at in range(500, 8000, 1100):
         values[at : at + 12] = 2.0 * (-0.7) ** np.arange(12)
-    channel = Channel("B", "V", values.astype(np.float32))
+    channel = Channel("coil", "V", values.astype(np.float32))
     found = find_pulses(Waveform(0.0, 2000.0, (channel,)), channel, 0.0, 4.0)
     assert found.times_s.size == 7
 
@@ -158,7 +158,7 @@ def test_of_events_too_near_to_each_other_the_stronger_stays() -> None:
     ):
         values[at] = height  # 8 ms apart, then 10 ms
     values[[7000, 7024]] = 2.0  # 12 ms apart
-    channel = Channel("B", "V", values.astype(np.float32))
+    channel = Channel("coil", "V", values.astype(np.float32))
     found = find_pulses(Waveform(0.0, 2000.0, (channel,)), channel, 0.0, 4.0)
     assert (2000 * found.times_s).round().tolist() == [1000, 1032, 5020, 7000, 7024]
     assert found.heights.tolist() == [3.0, 4.0, 3.0, 2.0, 2.0]

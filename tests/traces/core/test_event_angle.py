@@ -50,13 +50,16 @@ def engine(request) -> Engine:
             [spark, injector, cam, *(replace(s, start_deg=turned_deg) for s in (injector, cam))]
         )
     )
-    others = [replace(m.waveform.channels[1], name=n) for m, n in zip(made[1:3], "CD", strict=True)]
+    others = [
+        replace(m.waveform.channels[1], name=n)
+        for m, n in zip(made[1:3], ("injector", "cam"), strict=True)
+    ]
     beside = replace(made[0].waveform, channels=(*made[0].waveform.channels, *others))
     return Engine(beside, made[0].scenario.setup(), {"injector": made[3], "cam": made[4]})
 
 
 def _measured(engine: Engine, event: SyncEvent, setup: AnalysisSetup | None = None):
-    channel = "C" if event == "injector" else "D"
+    channel = event
     return measure_event_angle(
         engine.beside,
         setup or engine.setup,
@@ -97,7 +100,7 @@ def test_an_angle_measured_from_another_cylinder_counts_from_its_own_top(engine)
     order = engine.setup.firing_order.starting_at(engine.cylinder)
     following = order.sequence[1]
     other = measure_event_angle(
-        engine.beside, engine.setup, channel="D", event="cam", cylinder=following
+        engine.beside, engine.setup, channel="cam", event="cam", cylinder=following
     )
     # it fires 180 degrees later
     assert other.angle_deg == pytest.approx(_measured(engine, "cam").angle_deg - 180.0, abs=0.2)
@@ -108,7 +111,7 @@ def test_labels_that_are_not_settled_measure_nothing(engine) -> None:
     without = replace(engine.setup, sync=None)
     with pytest.raises(EventAngleError):
         _measured(engine, "cam", without)
-    cam = SyncSetup("D", engine.cylinder, "cam")
+    cam = SyncSetup("cam", engine.cylinder, "cam")
     with pytest.raises(EventAngleError):
         _measured(engine, "injector", replace(engine.setup, sync=cam))
 
@@ -120,7 +123,7 @@ def test_what_keeps_to_no_angle_is_refused(engine) -> None:
     at = np.random.default_rng(5).choice(size, 30, replace=False)
     noise[at] += 2.0
     waveform = replace(
-        engine.beside, channels=(clamp, spark, Channel("C", "V", noise.astype(np.float32)))
+        engine.beside, channels=(clamp, spark, Channel("injector", "V", noise.astype(np.float32)))
     )
     with pytest.raises(EventAngleError):
         _measured(replace(engine, beside=waveform), "injector")
@@ -128,11 +131,13 @@ def test_what_keeps_to_no_angle_is_refused(engine) -> None:
 
 def test_the_sync_itself_and_a_channel_that_is_not_there_are_refused(engine) -> None:
     with pytest.raises(EventAngleError):
-        measure_event_angle(engine.beside, engine.setup, channel="B", event="ignition", cylinder=1)
+        measure_event_angle(
+            engine.beside, engine.setup, channel="coil", event="ignition", cylinder=1
+        )
     with pytest.raises(SetupError):
         measure_event_angle(engine.beside, engine.setup, channel="Z", event="cam", cylinder=1)
     with pytest.raises(SetupError):
-        measure_event_angle(engine.beside, engine.setup, channel="D", event="cam", cylinder=9)
+        measure_event_angle(engine.beside, engine.setup, channel="cam", event="cam", cylinder=9)
 
 
 class TestSeveralEdges:
@@ -145,10 +150,10 @@ class TestSeveralEdges:
         level = np.zeros(pick_up.values.size)
         for edge in edges_deg:
             level[(turned_deg - edge) % 720.0 < 40.0] = 4.0
-        return Waveform(0.0, crank.rate_hz, (clamp, Channel("B", "V", level.astype(np.float32))))
+        return Waveform(0.0, crank.rate_hz, (clamp, Channel("cam", "V", level.astype(np.float32))))
 
     def setup(self, **sync) -> AnalysisSetup:
-        return Crank().setup(sync=SyncSetup("B", 1, "cam", **sync))
+        return Crank().setup(sync=SyncSetup("cam", 1, "cam", **sync))
 
     def test_they_count_the_cycle_and_name_nobody(self) -> None:
         report = judge(self.waveform((50.0, 170.0, 400.0)), self.setup())

@@ -145,7 +145,7 @@ def test_a_mark_mends_no_sync_that_contradicts_the_engine() -> None:
     at = np.sort(noise.choice(pick_up.values.size, 40, replace=False))
     values = pick_up.values * 0
     values[at] = 2.0
-    waveform = replace(waveform, channels=(clamp, Channel("B", "V", values)))
+    waveform = replace(waveform, channels=(clamp, Channel("coil", "V", values)))
     plain = by_humps(waveform, LOW_THREE.setup())
     marked = replace(LOW_THREE.setup(), hand=Hand(marks=HandMarks((1.0,), 1)))
     assert stops_of(plain)

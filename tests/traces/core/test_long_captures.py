@@ -18,12 +18,14 @@ from traces.core.readers import read
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Waveform
 
-SETUP = AnalysisSetup(firing_order=FiringOrder.parse("1-3-4-2"), current_channel="A", mv_per_a=10.0)
+SETUP = AnalysisSetup(
+    firing_order=FiringOrder.parse("1-3-4-2"), current_channel="clamp", mv_per_a=10.0
+)
 ROOT = Path(next(iter(traces.__path__))).parent
 
 
 def _waveform(values, rate_hz=40_000.0) -> Waveform:
-    return Waveform(0.0, rate_hz, (Channel("A", "V", np.asarray(values, dtype=np.float32)),))
+    return Waveform(0.0, rate_hz, (Channel("clamp", "V", np.asarray(values, dtype=np.float32)),))
 
 
 @given(
@@ -75,12 +77,12 @@ def test_pulses_are_the_same_whatever_the_parts(part, monkeypatch) -> None:
 
 def test_questions_to_a_channel() -> None:
     values = np.array([np.nan, 2, 2, np.nan, 2, 3], dtype=np.float32)
-    channel = Channel("A", None, values)
+    channel = Channel("clamp", None, values)
     assert channel.holds(4)
     assert not channel.holds(5)
     assert not channel.is_flat()
-    assert Channel("A", None, values[:5].copy()).is_flat()
-    long = Channel("A", None, np.arange(1000, dtype=np.float32))
+    assert Channel("clamp", None, values[:5].copy()).is_flat()
+    long = Channel("clamp", None, np.arange(1000, dtype=np.float32))
     assert long.sampled(100, first=10, last=510).tolist() == list(range(10, 510, 5))
     assert long.sampled(2000).tolist() == list(range(1000))
 

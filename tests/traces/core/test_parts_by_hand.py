@@ -26,7 +26,7 @@ from traces.core.waveform import Channel, Waveform
 
 def _in_a_row(*cranks: Crank, rest_s: float = 0.0) -> Waveform:
     """Join recordings, with a rest between them where wanted."""
-    parts: dict[str, list[np.ndarray]] = {"A": [], "B": []}
+    parts: dict[str, list[np.ndarray]] = {"clamp": [], "coil": []}
     rate_hz = cranks[0].rate_hz
     for crank in cranks:
         for channel in crank.waveform().channels:
@@ -103,7 +103,7 @@ def test_a_flaw_outside_the_stretch_is_mended_by_it() -> None:
     values = clamp.values.copy()
     # another current beside it drives the clamp to its end in the first second
     values[:2000] = np.minimum(1.4 * values[:2000], 2.6)
-    waveform = replace(waveform, channels=(Channel("A", "V", values), pick_up))
+    waveform = replace(waveform, channels=(Channel("clamp", "V", values), pick_up))
     assert "clipped" in stops_of(by_humps(waveform, LOW_THREE.setup()))
     report = by_humps(waveform, LOW_THREE.setup(hand=Hand(span_s=(1.1, 4.0))))
     assert report.candidates == ((3,),)
@@ -124,7 +124,7 @@ def test_only_gaps_in_the_stretch_count(hole_s: tuple[float, float], stops: set[
     values = clamp.values.copy()
     first, last = (round(t * LOW_THREE.rate_hz) for t in hole_s)
     values[first:last] = np.nan
-    waveform = replace(waveform, channels=(Channel("A", "V", values), pick_up))
+    waveform = replace(waveform, channels=(Channel("clamp", "V", values), pick_up))
     assert stops_of(by_humps(waveform, LOW_THREE.setup())) == {"gaps"}
     report = by_humps(waveform, LOW_THREE.setup(hand=Hand(span_s=(1.1, 3.5))))
     assert stops_of(report) == stops
@@ -142,7 +142,7 @@ def _with_a_bad_cycle(from_s: float, to_s: float) -> Waveform:
     first, last = (round(t * LOW_THREE.rate_hz) for t in (from_s, to_s))
     values = well.channels[0].values.copy()
     values[first:last] = bad.channels[0].values[first:last]
-    return replace(well, channels=(Channel("A", "V", values), well.channels[1]))
+    return replace(well, channels=(Channel("clamp", "V", values), well.channels[1]))
 
 
 @pytest.mark.parametrize("method", ["humps", "twin"])

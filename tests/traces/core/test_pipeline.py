@@ -130,7 +130,7 @@ def test_a_pick_up_that_sees_all_cylinders_alike_is_refused() -> None:
 
 def test_a_pick_up_without_events_leaves_candidates() -> None:
     waveform = LOW_THREE.waveform()
-    flat = Channel("B", "V", np.zeros(waveform.samples, dtype=np.float32))
+    flat = Channel("coil", "V", np.zeros(waveform.samples, dtype=np.float32))
     bare = replace(waveform, channels=(waveform.channels[0], flat))
     report = _judge(bare, LOW_THREE.setup())
     assert set(report.candidates) == {(1,), (2,), (3,), (4,)}
@@ -141,7 +141,7 @@ def test_missing_first_events_do_no_harm() -> None:
     waveform = LOW_THREE.waveform()
     late = waveform.channels[1].values.copy()
     late[: late.size // 3] = 0.0
-    some = replace(waveform, channels=(waveform.channels[0], Channel("B", "V", late)))
+    some = replace(waveform, channels=(waveform.channels[0], Channel("coil", "V", late)))
     report = _judge(some, LOW_THREE.setup())
     assert report.candidates == ((3,),)
     # cycles before the first event count all the same
@@ -151,7 +151,7 @@ def test_missing_first_events_do_no_harm() -> None:
 def test_an_event_between_two_humps_is_refused() -> None:
     waveform = LOW_THREE.waveform()
     late = np.roll(waveform.channels[1].values, round(90 / (6 * 210) * 2000))
-    moved = replace(waveform, channels=(waveform.channels[0], Channel("B", "V", late)))
+    moved = replace(waveform, channels=(waveform.channels[0], Channel("coil", "V", late)))
     assert "sync-mismatch" in _stops(_judge(moved, LOW_THREE.setup()))
 
 
@@ -159,7 +159,7 @@ def test_a_switch_as_sync_counts_where_it_leaves_rest() -> None:
     waveform = LOW_THREE.waveform()
     pulses = waveform.channels[1].values > 1.0
     held = np.convolve(pulses, np.ones(100), mode="full")[: pulses.size] > 0
-    level = Channel("B", "V", np.where(held, 0.0, 5.0).astype(np.float32))
+    level = Channel("coil", "V", np.where(held, 0.0, 5.0).astype(np.float32))
     report = _judge(replace(waveform, channels=(waveform.channels[0], level)), LOW_THREE.setup())
     assert report.candidates == ((3,),)
 

@@ -183,7 +183,7 @@ def report(figures, known=True, codes=(), extra=None, cycles=()):
 
 
 def setup(order=FOUR, sync=None):
-    return AnalysisSetup(firing_order=order, current_channel="A", mv_per_a=10.0, sync=sync)
+    return AnalysisSetup(firing_order=order, current_channel="clamp", mv_per_a=10.0, sync=sync)
 
 
 def test_an_interval_is_split_into_its_two_parts():
@@ -200,10 +200,10 @@ def test_an_interval_is_split_into_its_two_parts():
 @pytest.mark.parametrize(
     ("given", "order", "sync", "firsts"),
     [
-        ({"known": True}, FOUR, SyncSetup("B", 4), (2,)),
+        ({"known": True}, FOUR, SyncSetup("coil", 4), (2,)),
         ({"known": False}, FOUR, None, (0, 1, 2, 3)),
-        ({"known": False}, FOUR, SyncSetup("B", 3, every_deg=360), (1, 3)),
-        ({"known": False, "codes": ["sync-missing"]}, FOUR, SyncSetup("B", 3), (0, 1, 2, 3)),
+        ({"known": False}, FOUR, SyncSetup("coil", 3, every_deg=360), (1, 3)),
+        ({"known": False, "codes": ["sync-missing"]}, FOUR, SyncSetup("coil", 3), (0, 1, 2, 3)),
         ({"known": False}, ODD, None, ()),
         ({"known": False, "extra": {"first_cylinders": [[4, 2]]}}, FOUR, None, (2, 3)),
         ({"known": False, "extra": {"first_cylinders": [[4], [2]]}}, FOUR, None, ()),

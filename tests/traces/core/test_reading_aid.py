@@ -146,9 +146,9 @@ def _text(aids: tuple[Aid, ...], title: str) -> str:
 def _setup(**changes) -> AnalysisSetup:
     values = {
         "firing_order": FiringOrder.parse("1-3-4-2"),
-        "current_channel": "A",
+        "current_channel": "clamp",
         "mv_per_a": 10.0,
-        "sync": SyncSetup("B", 1),
+        "sync": SyncSetup("coil", 1),
         **changes,
     }
     return AnalysisSetup(**values)

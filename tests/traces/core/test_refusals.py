@@ -190,7 +190,7 @@ class TestAnotherChannel:
 
     def _swapped(self, simulated: Simulated, dead: np.ndarray) -> Waveform:
         current, sync, *_ = simulated.waveform.channels
-        empty = Channel("C", "V", dead.astype(np.float32))
+        empty = Channel("battery", "V", dead.astype(np.float32))
         return replace(simulated.waveform, channels=(current, sync, empty))
 
     def test_the_remedy_names_it(self, captured) -> None:
@@ -198,11 +198,11 @@ class TestAnotherChannel:
         samples = simulated.waveform.samples
         noise = np.random.default_rng(3).normal(0, 0.004, samples)
         waveform = self._swapped(simulated, noise)
-        setup = replace(simulated.scenario.setup(), current_channel="C")
+        setup = replace(simulated.scenario.setup(), current_channel="battery")
         report = analyse(waveform, setup)
         (stop,) = [f for f in report.findings if f.severity == "stop"]
         assert stop.code == "no-signal"
-        assert stop.remedy.startswith("Channel A looks like cranking current: choose it")
+        assert stop.remedy.startswith("Channel clamp looks like cranking current: choose it")
 
     def test_nothing_is_named_where_none_looks_like_it(self, captured) -> None:
         simulated = captured(lambda s: _flaws(s, no_signal=True))
@@ -212,7 +212,7 @@ class TestAnotherChannel:
 
     def test_a_battery_voltage_is_not_taken_for_it(self, captured) -> None:
         simulated = captured(lambda s: replace(_flaws(s, no_signal=True), record_battery=True))
-        assert [c.name for c in simulated.waveform.channels][2] == "C"
+        assert [c.name for c in simulated.waveform.channels][2] == "battery"
         report = analyse(simulated.waveform, simulated.scenario.setup())
         (stop,) = [f for f in report.findings if f.severity == "stop"]
         assert "looks like" not in stop.remedy

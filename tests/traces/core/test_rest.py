@@ -27,7 +27,7 @@ def _current_a(before_s=0.5, crank_s=3.0, after_s=0.5, after_a=0.0):
 
 
 def _conditioned(current_a, setup):
-    channel = Channel("A", "V", (current_a / 100).astype(np.float32))
+    channel = Channel("clamp", "V", (current_a / 100).astype(np.float32))
     return condition(Waveform(0.0, RATE_HZ, (channel,)), channel, setup)
 
 
@@ -89,7 +89,7 @@ def _moved(simulated, offset_a, *, first_s=0.0, last_s=None):
     moved = []
     for channel in waveform.channels:
         values = np.asarray(channel.values)[part].copy()
-        values += np.float32(offset_a * 0.001 if channel.name == "A" else 0.0)
+        values += np.float32(offset_a * 0.001 if channel.name == "clamp" else 0.0)
         moved.append(Channel(channel.name, channel.unit, values))
     return replace(waveform, channels=tuple(moved))
 

@@ -17,7 +17,7 @@ def _codes(step_a: float, noise_a: float = 0.5) -> set[tuple[str, str]]:
     current, *others = waveform.channels
     step_v = step_a * crank.mv_per_a / 1000
     rounded = np.round(np.asarray(current.values) / step_v) * step_v
-    channel = Channel("A", "V", rounded.astype(np.float32))
+    channel = Channel("clamp", "V", rounded.astype(np.float32))
     done = prepare(replace(waveform, channels=(channel, *others)), crank.setup())
     return {(f.code, f.severity) for f in done.findings if "steps" in f.code}
 

@@ -14,7 +14,9 @@ from traces.core.setup import AnalysisSetup
 from traces.core.summaries import BLOCK, MEAN_BLOCK, Summing, block_extremes, summary_of
 from traces.core.waveform import Channel, Waveform
 
-SETUP = AnalysisSetup(firing_order=FiringOrder.parse("1-3-4-2"), current_channel="A", mv_per_a=10.0)
+SETUP = AnalysisSetup(
+    firing_order=FiringOrder.parse("1-3-4-2"), current_channel="clamp", mv_per_a=10.0
+)
 
 
 def test_block_extremes_by_hand() -> None:
@@ -53,7 +55,7 @@ def test_the_parts_do_not_matter(size: int, cuts, gaps) -> None:
 def _pair(values, rate_hz: float) -> tuple[Waveform, Waveform]:
     """Return a waveform whose channel carries its summary, and the same without."""
     values = np.asarray(values, dtype=np.float32)
-    bare = Channel("A", "V", values)
+    bare = Channel("clamp", "V", values)
     told = replace(bare, summary=summary_of([values]))
     return Waveform(0.5, rate_hz, (told,)), Waveform(0.5, rate_hz, (bare,))
 
@@ -160,4 +162,4 @@ def test_questions_are_answered_alike(values, flat: bool) -> None:
 def test_a_summary_of_another_length_is_refused() -> None:
     values = np.zeros(1000, dtype=np.float32)
     with pytest.raises(ValueError, match="another channel"):
-        Channel("A", None, values, summary_of([values[:700]]))
+        Channel("clamp", None, values, summary_of([values[:700]]))

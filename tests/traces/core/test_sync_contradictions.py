@@ -110,13 +110,13 @@ class TestTrouble:
 
 
 def _judged(crank: Crank, every: SyncEvery = 720, event: SyncEvent = "ignition", **sync) -> Report:
-    setup = crank.setup(sync=SyncSetup("B", 1, event, every, **sync))
+    setup = crank.setup(sync=SyncSetup("coil", 1, event, every, **sync))
     return by_humps(crank.waveform(), setup)
 
 
 def _with_sync(crank: Crank, change: Callable[[np.ndarray], np.ndarray]) -> Waveform:
     clamp, pick_up = crank.waveform().channels
-    changed = Channel("B", "V", change(pick_up.values.copy()))
+    changed = Channel("coil", "V", change(pick_up.values.copy()))
     return Waveform(0.0, crank.rate_hz, (clamp, changed))
 
 
@@ -134,7 +134,9 @@ def test_every_360_set_up_as_720_is_refused(event: SyncEvent) -> None:
 
 def test_no_mark_by_hand_hides_that() -> None:
     crank = replace(LOW_THREE, sync_every=360)
-    marked = replace(crank.setup(), sync=SyncSetup("B", 1), hand=Hand(marks=HandMarks((1.5,), 1)))
+    marked = replace(
+        crank.setup(), sync=SyncSetup("coil", 1), hand=Hand(marks=HandMarks((1.5,), 1))
+    )
     assert stops_of(by_humps(crank.waveform(), marked)) == {"sync-mismatch"}
 
 
@@ -195,8 +197,8 @@ def test_pairs_that_turn_single_name_the_cylinder(every) -> None:
     single = LOW_THREE.waveform()
     at = round(turned_s * LOW_THREE.rate_hz)
     values = np.concatenate((both.channels[1].values[:at], single.channels[1].values[at:]))
-    waveform = replace(single, channels=(single.channels[0], Channel("B", "V", values)))
-    report = by_humps(waveform, LOW_THREE.setup(sync=SyncSetup("B", 1, "ignition", every)))
+    waveform = replace(single, channels=(single.channels[0], Channel("coil", "V", values)))
+    report = by_humps(waveform, LOW_THREE.setup(sync=SyncSetup("coil", 1, "ignition", every)))
     assert report.candidates == ((3,),)
     assert report.cylinders_known
     assert "sync-paired-first" in codes_of(report)
@@ -207,7 +209,7 @@ def _paired_until(turned_s: float, crank: Crank) -> Waveform:
     both, single = replace(crank, sync_every=360).waveform(), crank.waveform()
     at = round(turned_s * crank.rate_hz)
     values = np.concatenate((both.channels[1].values[:at], single.channels[1].values[at:]))
-    return replace(single, channels=(single.channels[0], Channel("B", "V", values)))
+    return replace(single, channels=(single.channels[0], Channel("coil", "V", values)))
 
 
 def test_pairs_that_may_have_turned_single_are_asked_about() -> None:

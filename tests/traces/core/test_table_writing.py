@@ -22,7 +22,7 @@ def _waveform(
     rng = np.random.default_rng(5)
     channels = tuple(
         Channel(name, unit, rng.normal(0, 10.0 ** (i - 1), samples).astype(np.float32))
-        for i, (name, unit) in enumerate((names or {"A": "V", "B": "A"}).items())
+        for i, (name, unit) in enumerate((names or {"coil": "V", "clamp": "A"}).items())
     )
     return Waveform(t0_s, rate_hz, channels)
 
@@ -50,15 +50,15 @@ def test_every_sample_comes_back_as_it_was(tmp_path: Path, rate_hz: float, t0_s:
 def test_other_programs_read_it_too(tmp_path: Path) -> None:
     waveform = _waveform()
     frame = pd.read_csv(_written(waveform, tmp_path))
-    assert list(frame.columns) == ["Time [s]", "A [V]", "B [A]"]
+    assert list(frame.columns) == ["Time [s]", "coil [V]", "clamp [A]"]
     np.testing.assert_array_equal(
-        frame["B [A]"].to_numpy().astype(np.float32), waveform.channels[1].values
+        frame["clamp [A]"].to_numpy().astype(np.float32), waveform.channels[1].values
     )
 
 
 def test_extremes_of_what_a_sample_can_hold() -> None:
     values = np.array([3.4e38, -3.4e38, 1e-45, -0.0, 0.1, 16_777_217, 1 / 3], dtype=np.float32)
-    waveform = Waveform(0.0, 10.0, (Channel("A", "V", values),))
+    waveform = Waveform(0.0, 10.0, (Channel("clamp", "V", values),))
     text = b"".join(table(waveform, waveform.channels)).decode()
     rows = list(csv.reader(io.StringIO(text, newline="")))
     np.testing.assert_array_equal(np.array([r[1] for r in rows[1:]], dtype=np.float32), values)
@@ -68,7 +68,7 @@ def test_gaps_are_empty_and_come_back_as_gaps(tmp_path: Path) -> None:
     waveform = _waveform(samples=3000)
     values = waveform.channels[0].values.copy()
     values[[0, 5, 6, 2999]] = np.nan
-    waveform = Waveform(0.0, 1000.0, (Channel("A", "V", values), waveform.channels[1]))
+    waveform = Waveform(0.0, 1000.0, (Channel("clamp", "V", values), waveform.channels[1]))
     path = _written(waveform, tmp_path)
     assert b"nan" not in path.read_bytes()
     found = read(path)
@@ -120,7 +120,7 @@ def test_a_long_recording_comes_in_parts() -> None:
 
 def test_a_sample_reads_like_the_file_it_came_from() -> None:
     values = np.array([0.06, -46.875, 1e-7, 123456.7, 0.0, np.nan, np.inf], dtype=np.float32)
-    waveform = Waveform(0.0, 1000.0, (Channel("A", "V", values),))
+    waveform = Waveform(0.0, 1000.0, (Channel("clamp", "V", values),))
     rows = b"".join(table(waveform, waveform.channels)).decode().splitlines()[1:]
     cells = [row.split(",")[-1] for row in rows]
     assert cells == ["0.06", "-46.875", "1e-07", "123456.7", "0", "", "inf"]

@@ -59,10 +59,12 @@ def test_lists(items, words) -> None:
 
 def test_a_set_up_in_one_line() -> None:
     order = FiringOrder.parse("1-3-4-2")
-    setup = AnalysisSetup(order, "A", 10, sync=SyncSetup("B", 3, "injector", 360), invert=True)
+    setup = AnalysisSetup(
+        order, "clamp", 10, sync=SyncSetup("injector", 3, "injector", 360), invert=True
+    )
     assert setup_words(setup) == (
-        "firing order 1-3-4-2; clamp on A at 10 mV/A; turned round; "
-        "sync on B: injector signal of cylinder 3, every 360 degrees"
+        "firing order 1-3-4-2; clamp at 10 mV/A; turned round; "
+        "sync on injector: injector signal of cylinder 3, every 360 degrees"
     )
     assert setup_words(AnalysisSetup(order, "2", 0.5, fuel="diesel")) == (
         "firing order 1-3-4-2; clamp on 2 at 0.5 mV/A; no sync; diesel"

@@ -4,7 +4,6 @@ import struct
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from string import ascii_uppercase
 from typing import Any, Literal
 
 import numpy as np
@@ -38,7 +37,7 @@ _PAGE_BYTES = 65_307  # an Ogg page is no longer (RFC 3533, 6)
 
 @dataclass(frozen=True, slots=True)
 class SoundReader:
-    """Sampled sound of 8 to 64 bits a sample, packed or not; channels are named A, B, C ...
+    """Sampled sound of 8 to 64 bits a sample, packed or not; channels are numbered from 1.
 
     Parameters
     ----------
@@ -88,7 +87,7 @@ class SoundReader:
                 )
             yield Stream(
                 format=self.format,
-                columns=tuple(Column(_letters(number)) for number in range(file.channels)),
+                columns=tuple(Column(str(number)) for number in range(1, file.channels + 1)),
                 blocks=self._blocks(file, file.frames if known else None),
                 rate_hz=float(file.samplerate),
                 full_scale=True,
@@ -134,12 +133,6 @@ def _channels(rows: NDArray[Any], scale: float) -> Samples:
 
 def _empty(kind: str) -> ReadError:
     return ReadError(f"This {kind} file holds no samples; record again and save it anew.")
-
-
-def _letters(number: int) -> str:
-    """Name a channel: A to Z, then AA, AB ..."""
-    first, second = divmod(number, len(ascii_uppercase))
-    return (ascii_uppercase[first - 1] if first else "") + ascii_uppercase[second]
 
 
 def _check_length(source: Source) -> None:

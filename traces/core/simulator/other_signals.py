@@ -45,7 +45,7 @@ def voltage_capture(simulated: Simulated, log: VoltageLog) -> tuple[Waveform, An
         for at_s in truth.sync_s:
             first = int(np.ceil(at_s * log.rate_hz))
             bits[first : first + max(2, round(_EVENT_LASTS_S * log.rate_hz))] = 1
-        sync = Channel("B", None, bits)
+        sync = Channel(scenario.sync_channel, None, bits)
     waveform = Waveform(0.0, log.rate_hz, (battery, sync))
     return waveform, replace(
         scenario.setup(), current_channel="battery", mv_per_a=1000.0, signal="battery-voltage"
@@ -66,4 +66,4 @@ def _pick_up(simulated: Simulated, rate_hz: float) -> Channel:
     scenario = replace(simulated.scenario, rate_hz=rate_hz)
     rng = np.random.default_rng([scenario.seed, 3])
     volts = sync_volts(scenario, simulated.truth.track, rng)
-    return Channel("B", "V", volts.astype(np.float32))
+    return Channel(scenario.sync_channel, "V", volts.astype(np.float32))

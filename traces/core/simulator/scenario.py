@@ -1,10 +1,12 @@
 """One capture to simulate: engine, electrics, instrument, flaws, and how it is recorded."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Literal, TypeAlias
 
-from traces.core.setup import AnalysisSetup, Banks, SyncSetup
+from traces.core.setup import AnalysisSetup, Banks, SyncEvent, SyncSetup
 from traces.core.simulator.engine import (
     BatteryModel,
     Clamp,
@@ -16,6 +18,14 @@ from traces.core.simulator.engine import (
 
 Family: TypeAlias = Literal["a", "b", "c"]
 """Which physics a capture is made with; see `gas_a` and `drive_a`, `gas_b` and so on."""
+
+CLAMP_CHANNEL = "clamp"
+BATTERY_CHANNEL = "battery"
+
+_SYNC_CHANNELS: Mapping[SyncEvent, str] = MappingProxyType(
+    {"ignition": "coil", "injector": "injector", "cam": "cam"}
+)
+"""What the sync's pick-up is clipped to."""
 
 _LONG_ENOUGH_S = 3.0
 
@@ -69,13 +79,18 @@ class Scenario:
         """Length of the recording."""
         return self.before_s + self.crank_s + self.after_s
 
+    @property
+    def sync_channel(self) -> str:
+        """Name of the sync's channel: what its pick-up is on."""
+        return _SYNC_CHANNELS[self.sync.event if self.sync else "ignition"]
+
     def setup(self) -> AnalysisSetup:
         """Return what the person at the tablet enters for this capture, errors included."""
         order = self.flaws.entered_order or self.engine.firing_order
         sync = None
         if self.sync:
             sync = SyncSetup(
-                channel="B",
+                channel=self.sync_channel,
                 cylinder=min(self.sync.cylinder, len(order)),
                 event=self.sync.event,
                 every_deg=self.sync.entered_every_deg or self.sync.every_deg,
@@ -83,7 +98,7 @@ class Scenario:
             )
         return AnalysisSetup(
             firing_order=order,
-            current_channel="A",
+            current_channel=CLAMP_CHANNEL,
             mv_per_a=self.flaws.entered_mv_per_a or self.clamp.mv_per_a,
             sync=sync,
             fuel=self.engine.fuel,

@@ -22,7 +22,7 @@ from traces.core.simulator.gas_c import ValveGas
 from traces.core.simulator.instrument import battery_volts, clamp_volts
 from traces.core.simulator.packing import pack
 from traces.core.simulator.pickup import sync_volts
-from traces.core.simulator.scenario import Family, Scenario
+from traces.core.simulator.scenario import BATTERY_CHANNEL, CLAMP_CHANNEL, Family, Scenario
 from traces.core.simulator.track import Track
 from traces.core.simulator.truth import Truth, truth_of
 from traces.core.slider_crank import Array
@@ -52,7 +52,7 @@ _PHYSICS: Mapping[
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Simulated:
-    """One capture: channel A the clamp in volts, B the sync, C (if asked) the battery."""
+    """One capture: clamp, sync pick-up and, if asked, the battery, all in volts."""
 
     scenario: Scenario
     waveform: Waveform
@@ -95,11 +95,11 @@ def record(scenario: Scenario, track: Track, cranked_on: Track) -> Simulated:
         np.random.default_rng([scenario.seed, stream]) for stream in (2, 3, 4)
     )
     channels = [
-        _channel("A", clamp_volts(scenario, track, clamp_rng)),
-        _channel("B", sync_volts(scenario, track, sync_rng)),
+        _channel(CLAMP_CHANNEL, clamp_volts(scenario, track, clamp_rng)),
+        _channel(scenario.sync_channel, sync_volts(scenario, track, sync_rng)),
     ]
     if scenario.record_battery:
-        channels.append(_channel("C", battery_volts(scenario, track, battery_rng)))
+        channels.append(_channel(BATTERY_CHANNEL, battery_volts(scenario, track, battery_rng)))
     waveform = Waveform(t0_s=0.0, rate_hz=scenario.rate_hz, channels=tuple(channels))
     return Simulated(scenario, waveform, truth_of(scenario, track, cranked_on))
 

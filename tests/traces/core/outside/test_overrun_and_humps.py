@@ -66,7 +66,7 @@ def test_humps_and_amperes_of_whole_captures(family):
     clamp = Clamp(mv_per_a=10.0, noise_v=0.0, bits=16, range_v=20.0)
     captures = simulate_many([replace(s, clamp=clamp, rate_hz=2000.0) for s in drawn])
     for layout, capture in zip(layouts, captures, strict=True):
-        truth, volts = capture.truth, capture.waveform.channel("A").values
+        truth, volts = capture.truth, capture.waveform.channel("clamp").values
         low, high = (round(edge * 2000) for edge in truth.steady_s)
         assert 100 * volts[low:high].mean() == pytest.approx(truth.mean_a, rel=0.01)
         report = analyse(capture.waveform, capture.scenario.setup())

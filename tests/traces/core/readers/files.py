@@ -29,7 +29,7 @@ B = np.where((TIMES_S * 10) % 1 < 0.1, 0.75, 0.0625).astype(np.float32)
 
 def _text() -> bytes:
     rows = "\n".join(f"{t:.3f},{a:.6f},{b:.4f}" for t, a, b in zip(TIMES_S, A, B, strict=True))
-    return f"Time [s],A [V],B [V]\n{rows}\n".encode()
+    return f"Time [s],clamp [V],coil [V]\n{rows}\n".encode()
 
 
 def _sound(kind: str, subtype: str, rate_hz: int = 1000) -> bytes:
@@ -40,7 +40,7 @@ def _sound(kind: str, subtype: str, rate_hz: int = 1000) -> bytes:
 
 def _npz() -> bytes:
     file = io.BytesIO()
-    np.savez_compressed(file, time=TIMES_S, A=A, B=B)
+    np.savez_compressed(file, time=TIMES_S, clamp=A, coil=B)
     return file.getvalue()
 
 
@@ -55,7 +55,7 @@ def _hdf5() -> bytes:
     with h5py.File(file, "w") as made:
         group = made.create_group("capture")
         group.attrs["sample_rate"] = RATE_HZ
-        for name, values in (("A", A), ("B", B)):
+        for name, values in (("clamp", A), ("coil", B)):
             data = group.create_dataset(name, data=values, chunks=(128,), compression="gzip")
             data.attrs["unit"] = "V"
     return file.getvalue()
@@ -67,7 +67,10 @@ def _tdms() -> bytes:
     with nptdms.TdmsWriter(file) as made:
         for part in (slice(0, 200), slice(200, None)):
             made.write_segment(
-                [nptdms.ChannelObject("G", n, v[part], about) for n, v in (("A", A), ("B", B))]
+                [
+                    nptdms.ChannelObject("G", n, v[part], about)
+                    for n, v in (("clamp", A), ("coil", B))
+                ]
             )
     return file.getvalue()
 
@@ -75,7 +78,9 @@ def _tdms() -> bytes:
 def _mdf4() -> bytes:
     file = io.BytesIO()
     with asammdf.MDF(version="4.10") as made:
-        made.append([asammdf.Signal(v, TIMES_S, name=n, unit="V") for n, v in (("A", A), ("B", B))])
+        made.append(
+            [asammdf.Signal(v, TIMES_S, name=n, unit="V") for n, v in (("clamp", A), ("coil", B))]
+        )
         made.save(file)
     return file.getvalue()
 
@@ -89,7 +94,7 @@ def zipped(**members: bytes) -> bytes:
 
 
 def a_case() -> Case:
-    """Return a case of the recording: an inline four, channel A on the clamp, B from its spark."""
+    """Return a case of the recording: an inline four, a clamp, and a pick-up on a coil."""
     setup = AnalysisSetup(
         firing_order=FiringOrder.parse("1-3-4-2"),
         current_channel="clamp",
@@ -115,7 +120,7 @@ def a_case() -> Case:
 
 def _case() -> bytes:
     file = io.BytesIO()
-    write_case(file, a_case(), [Channel("A", "V", A.copy()), Channel("B", "V", B.copy())])
+    write_case(file, a_case(), [Channel("clamp", "V", A.copy()), Channel("coil", "V", B.copy())])
     return file.getvalue()
 
 

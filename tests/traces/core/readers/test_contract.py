@@ -12,7 +12,8 @@ from traces.core.readers.packed import source_of
 
 ISOLATED = {"HDF5", "TDMS", "MDF4", "zipped HDF5"}
 KINDS = sorted(files.MAKERS)
-NAMES = {"NumPy, one array": ["1", "2"], "case": ["clamp", "sync"]}
+UNNAMED = ("NumPy, one array", "WAV", "zipped WAV", "FLAC", "gzipped FLAC", "Ogg")
+NAMES = {"case": ["clamp", "sync"], **{kind: ["1", "2"] for kind in UNNAMED}}
 # Each of its files costs the start of a process.
 FUZZED = [kind for kind in KINDS if kind not in ISOLATED]
 _FUZZ = settings(
@@ -33,7 +34,7 @@ def test_the_same_recording_comes_out_of_every_format(tmp_path, kind: str) -> No
     assert recording.uniform
     assert recording.samples == files.SAMPLES
     named = [channel.name for channel in recording.channels]
-    assert named == NAMES.get(kind, ["A", "B"])
+    assert named == NAMES.get(kind, ["clamp", "coil"])
     within = 0.1 if kind == "Ogg" else 1e-4  # Ogg is made for the ear
     for channel, wanted in zip(recording.channels, (files.A, files.B), strict=True):
         assert channel.values.dtype == np.float32

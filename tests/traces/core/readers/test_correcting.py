@@ -207,8 +207,11 @@ class TestChannelsRateAndStart:
     @pytest.mark.parametrize(
         ("channels", "words"),
         [
-            ((ChannelCorrection(3, name="C"),), "speaks of channel 3, and the file has 2"),
-            ((ChannelCorrection(2, name="a"),), "Two channels would be called “a”"),
+            ((ChannelCorrection(3, name="cam"),), "speaks of channel 3, and the file has 2"),
+            (
+                (ChannelCorrection(1, name="Clamp"), ChannelCorrection(2, name="clamp")),
+                "Two channels would be called “clamp”",
+            ),
             (tuple(ChannelCorrection(n, left_out=True) for n in (1, 2)), "every channel out"),
         ],
         ids=["unknown", "same name", "none left"],

@@ -13,7 +13,7 @@ BENCH = {
     "bench-b.csv": (["1"], "V", 500_000.0, 1000, -1e-3),
     "bench-c.csv": (["CH1"], "V", 50_000_000.0, 600, -5.9999998e-06),
     "bench-d.csv": (["CH1", "CH2"], "V", 200_000.0, 1400, -3.5e-3),
-    "bench-e.wav": (["A"], None, 32_000.0, 139_256, 0.0),
+    "bench-e.wav": (["1"], None, 32_000.0, 139_256, 0.0),
 }
 
 
@@ -156,9 +156,14 @@ def test_a_log_of_states_keeps_each_step_at_its_exact_time(real, name) -> None:
 def test_every_reference_has_its_channels_and_rate(references) -> None:
     for name, reference in references.items():
         recording = read(reference.path)
-        wanted = ["A", "B"] if reference.line["sync"] else ["A"]
+        is_sound = reference.path.suffix == ".wav"
+        letters = ["A", "B"] if reference.line["sync"] else ["A"]
+        wanted = ["1", "2"] if is_sound else letters
         assert [c.name for c in recording.channels] == wanted, name
-        unit = None if reference.path.suffix == ".wav" else "V"
+        # the manifest names those of sound files by letters too
+        named = [recording.waveform.channel(letter) for letter in letters]
+        assert named == list(recording.channels), name
+        unit = None if is_sound else "V"
         assert {c.unit for c in recording.channels} == {unit}, name
         assert recording.rate_hz in (1000.0, 2000.0, 5000.0, 10_000.0), name
         assert recording.uniform, name

@@ -17,8 +17,8 @@ class TestEdges:
         time_s = np.arange(0, 1, 1 / rate_hz)
         # 100 teeth a second: rising zeros at whole hundredths
         volts = (0.5 + time_s) * np.sin(2 * np.pi * 100 * time_s)
-        waveform = Waveform(0.0, rate_hz, (Channel("C", "V", volts.astype(np.float32)),))
-        rising, _ = edge_times_s(waveform, waveform.channel("C"))
+        waveform = Waveform(0.0, rate_hz, (Channel("teeth", "V", volts.astype(np.float32)),))
+        rising, _ = edge_times_s(waveform, waveform.channel("teeth"))
         at = np.round(rising * 100) / 100
         # a swing that grows moves the middle between its ends by a thousandth of a tooth
         assert rising == pytest.approx(at, abs=1e-5)
@@ -29,15 +29,15 @@ class TestEdges:
         time_s = np.arange(0, 2, 1e-4)
         volts = np.where(time_s > 1.0, np.sin(2 * np.pi * 80 * time_s), 0.0)
         volts += rng.normal(0, 0.02, volts.size)
-        waveform = Waveform(0.0, 1e4, (Channel("C", "V", volts.astype(np.float32)),))
-        rising, falling = edge_times_s(waveform, waveform.channel("C"))
+        waveform = Waveform(0.0, 1e4, (Channel("teeth", "V", volts.astype(np.float32)),))
+        rising, falling = edge_times_s(waveform, waveform.channel("teeth"))
         # the last noise before the first tooth may count as one
         assert np.sort(rising)[1] > 0.98
         assert np.sort(falling)[1] > 0.98
 
     def test_a_flat_line_has_none(self) -> None:
-        waveform = Waveform(0.0, 1e4, (Channel("C", "V", np.zeros(1000, dtype=np.float32)),))
-        assert [e.size for e in edge_times_s(waveform, waveform.channel("C"))] == [0, 0]
+        waveform = Waveform(0.0, 1e4, (Channel("teeth", "V", np.zeros(1000, dtype=np.float32)),))
+        assert [e.size for e in edge_times_s(waveform, waveform.channel("teeth"))] == [0, 0]
 
     @pytest.mark.parametrize("sensor", [COIL, SWITCH])
     def test_simulated_sensors_give_the_wheel_and_the_speed(self, cranked, sensor) -> None:

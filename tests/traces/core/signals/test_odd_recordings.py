@@ -37,11 +37,13 @@ def _recorded(values: Any, rate_hz: float) -> Waveform:
     rng = np.random.default_rng(1)
     values = np.asarray(values, dtype=np.float32)
     other = rng.normal(size=values.size).astype(np.float32)
-    return Waveform(0.0, rate_hz, (Channel("A", "V", values), Channel("B", "V", other)))
+    return Waveform(0.0, rate_hz, (Channel("clamp", "V", values), Channel("coil", "V", other)))
 
 
 def _setup(signal: Signal, order: FiringOrder, *, sync: bool = True) -> AnalysisSetup:
-    return AnalysisSetup(order, "A", 10.0, SyncSetup("B", 1) if sync else None, signal=signal)
+    return AnalysisSetup(
+        order, "clamp", 10.0, SyncSetup("coil", 1) if sync else None, signal=signal
+    )
 
 
 FOUR = FiringOrder.parse("1-3-4-2")
@@ -121,7 +123,7 @@ def test_an_engine_whose_cylinders_drop_out_for_a_cycle_is_judged_or_refused() -
     waveform = crank.waveform()
     values = waveform.channels[0].values.copy()
     values[4000:5100] = np.median(values)
-    waveform = replace(waveform, channels=(Channel("A", "V", values), *waveform.channels[1:]))
+    waveform = replace(waveform, channels=(Channel("clamp", "V", values), *waveform.channels[1:]))
     assert judge(waveform, crank.setup()).findings
 
 

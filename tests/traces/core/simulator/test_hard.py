@@ -39,7 +39,7 @@ def family(request):
 def seen_a(capture):
     clamp = capture.scenario.clamp
     sign = -1 if clamp.inverted else 1
-    return sign * capture.waveform.channel("A").values.astype(float) * 1000 / clamp.mv_per_a
+    return sign * capture.waveform.channel("clamp").values.astype(float) * 1000 / clamp.mv_per_a
 
 
 def in_steady(capture):
@@ -53,21 +53,21 @@ def test_each_kind_is_named_and_no_flaw(made, kind, family):
     assert capture.scenario.hard == kind
     assert capture.truth.flaws == ()
     assert capture.truth.low == ()
-    assert np.all(np.isfinite(capture.waveform.channel("A").values))
+    assert np.all(np.isfinite(capture.waveform.channel("clamp").values))
     # a sound engine stays even, whatever it is cranked with
     assert min(capture.truth.relative_sound) > 0.80
 
 
 @pytest.mark.parametrize("kind", [k for k in HARD if k.startswith(("sync", "waste"))])
 def test_what_changes_the_pick_up_leaves_the_current_alone(made, kind, family):
-    plain = made["", family].waveform.channel("A").values
-    assert np.array_equal(made[kind, family].waveform.channel("A").values, plain)
+    plain = made["", family].waveform.channel("clamp").values
+    assert np.array_equal(made[kind, family].waveform.channel("clamp").values, plain)
 
 
 @pytest.mark.parametrize("kind", [k for k in HARD if not k.startswith(("sync", "waste"))])
 def test_what_changes_the_engine_changes_the_current(made, kind, family):
-    plain = made["", family].waveform.channel("A").values
-    assert not np.array_equal(made[kind, family].waveform.channel("A").values, plain)
+    plain = made["", family].waveform.channel("clamp").values
+    assert not np.array_equal(made[kind, family].waveform.channel("clamp").values, plain)
 
 
 def test_decompression_lowers_what_is_trapped(made, family):
@@ -190,7 +190,7 @@ def test_sparks_strike_into_the_clamp_at_every_firing(made, family):
 def heights(capture):
     """Return the largest size in the sync channel after each cylinder's event, by number."""
     sync, order = capture.scenario.sync, capture.scenario.engine.firing_order
-    track, values = capture.truth.track, np.abs(capture.waveform.channel("B").values)
+    track, values = capture.truth.track, np.abs(capture.waveform.channel("coil").values)
     low, high = capture.truth.steady_s
     found = {}
     for number in order.sequence:
@@ -214,7 +214,7 @@ def test_neighbours_leak_into_the_sync(made, family):
 
 def test_ringing_goes_on_after_the_event(made, family):
     def after(capture):
-        values, scale = np.abs(capture.waveform.channel("B").values), 0.0
+        values, scale = np.abs(capture.waveform.channel("coil").values), 0.0
         for at in capture.truth.sync_s[capture.truth.sync_s < 3.0]:
             late = values[round((at + 0.006) * RATE_HZ) : round((at + 0.012) * RATE_HZ)]
             scale = max(scale, late.max() / capture.scenario.sync.amplitude_v)
@@ -238,7 +238,7 @@ def test_negative_events_are_the_positive_ones_turned(made, family):
     scenario = down.scenario
     assert scenario.sync
     up = simulate(replace(scenario, sync=replace(scenario.sync, polarity=1)))
-    one, other = (c.waveform.channel("B").values.astype(float) for c in (up, down))
+    one, other = (c.waveform.channel("coil").values.astype(float) for c in (up, down))
     assert scenario.sync.polarity == -1
     assert np.corrcoef(one, other)[0, 1] < -0.99
 

@@ -53,7 +53,7 @@ class TestVoltageLog:
 
     def test_a_slow_log_holds_the_sync_as_a_bit(self, simulated: Simulated) -> None:
         waveform, setup = voltage_capture(simulated, replace(CLEAN, rate_hz=200.0))
-        sync = waveform.channel("B").values
+        sync = waveform.channel("coil").values
         assert set(np.unique(sync)) == {0.0, 1.0}
         begins = np.flatnonzero(np.diff(sync) > 0) + 1
         assert begins / 200.0 == pytest.approx(simulated.truth.sync_s, abs=0.006)

@@ -57,7 +57,7 @@ def seen_a(made):
     """Return what the clamp channel says in amperes, arrow turned the right way."""
     clamp = made.scenario.clamp
     sign = -1 if clamp.inverted else 1
-    return sign * made.waveform.channel("A").values.astype(float) * 1000 / clamp.mv_per_a
+    return sign * made.waveform.channel("clamp").values.astype(float) * 1000 / clamp.mv_per_a
 
 
 def in_steady(made):
@@ -73,7 +73,7 @@ def test_every_layout_cranks_like_an_engine(by_layout, layout, family):
     assert 80 < truth.rpm < 330
     assert 50 < truth.mean_a < 700
     assert truth.peak_a > 1.3 * truth.mean_a
-    assert np.all(np.isfinite(made.waveform.channel("A").values))
+    assert np.all(np.isfinite(made.waveform.channel("clamp").values))
     # cold resistance apart, a sound cylinder reaches 6 bar gauge and a diesel not over 45
     assert 500 < max(truth.peak_kpa) < 4500
     faulty = [n for n, c in enumerate(made.scenario.engine.cylinders, 1) if c.faulty]
@@ -236,7 +236,7 @@ def test_wrong_scale_is_a_factor_in_what_is_entered(by_flaw, family):
 def test_reversed_clamp_turns_the_trace(by_flaw, family):
     made = by_flaw["reversed", family]
     assert made.truth.inverted
-    assert made.waveform.channel("A").values.mean() < 0
+    assert made.waveform.channel("clamp").values.mean() < 0
 
 
 def test_offset_lifts_the_rest_before_the_key(by_flaw, family):
@@ -259,7 +259,7 @@ def test_clipped_humps_are_cut(by_flaw, family, flaw):
 
 
 def test_screen_clips_at_one_value(by_flaw, family):
-    values = np.abs(by_flaw["clipped-screen", family].waveform.channel("A").values)
+    values = np.abs(by_flaw["clipped-screen", family].waveform.channel("clamp").values)
     limit = by_flaw["clipped-screen", family].scenario.clamp.range_v
     assert values.max() == pytest.approx(limit, rel=0.01)
     assert np.mean(values > 0.98 * limit) > 0.02

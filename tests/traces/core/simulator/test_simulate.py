@@ -48,7 +48,7 @@ def one_low():
 
 def amps(made):
     clamp = made.scenario.clamp
-    return made.waveform.channel("A").values.astype(float) * 1000 / clamp.mv_per_a
+    return made.waveform.channel("clamp").values.astype(float) * 1000 / clamp.mv_per_a
 
 
 def steady(made):
@@ -76,7 +76,11 @@ def hump_peaks(made):
 
 def test_channels_and_length(sound):
     wave = sound.waveform
-    assert [(c.name, c.unit) for c in wave.channels] == [("A", "V"), ("B", "V"), ("C", "V")]
+    assert [(c.name, c.unit) for c in wave.channels] == [
+        ("clamp", "V"),
+        ("coil", "V"),
+        ("battery", "V"),
+    ]
     assert wave.samples == 16_000
     assert wave.duration_s == pytest.approx(sound.scenario.duration_s)
 
@@ -85,7 +89,7 @@ def test_setup_says_what_a_person_would_enter(sound):
     setup = sound.scenario.setup()
     assert str(setup.firing_order) == "1-3-4-2"
     assert setup.mv_per_a == 10.0
-    assert (setup.sync.channel, setup.sync.cylinder, setup.sync.every_deg) == ("B", 1, 720)
+    assert (setup.sync.channel, setup.sync.cylinder, setup.sync.every_deg) == ("coil", 1, 720)
 
 
 def test_magnitudes_of_a_four_cylinder(sound):
@@ -95,9 +99,9 @@ def test_magnitudes_of_a_four_cylinder(sound):
     assert 100 < sound.truth.mean_a < 200
     assert 180 < sound.truth.rpm < 300
     assert 400 < sound.truth.peak_a < 1000
-    volts = sound.waveform.channel("C").values[steady(sound)]
+    volts = sound.waveform.channel("battery").values[steady(sound)]
     assert 10 < volts.mean() < 12
-    assert sound.waveform.channel("C").values[0] == pytest.approx(12.5, abs=0.1)
+    assert sound.waveform.channel("battery").values[0] == pytest.approx(12.5, abs=0.1)
 
 
 def test_inrush_is_the_first_and_greatest_peak(sound):
@@ -209,7 +213,7 @@ def test_neighbours_in_a_batch_change_nothing():
         alone = simulate(scenario)
         assert made.scenario is scenario
         assert made.truth.relative_best == pytest.approx(alone.truth.relative_best, abs=1e-4)
-        difference = made.waveform.channel("A").values - alone.waveform.channel("A").values
+        difference = made.waveform.channel("clamp").values - alone.waveform.channel("clamp").values
         step_v = 2 * scenario.clamp.range_v / 2**scenario.clamp.bits
         assert np.abs(difference).max() <= 1.01 * step_v
 
@@ -231,7 +235,7 @@ def test_recording_may_start_in_mid_crank():
 
 def sync_times(made, threshold=0.5):
     """Return the starts of what stands out in the sync channel."""
-    values = np.abs(made.waveform.channel("B").values)
+    values = np.abs(made.waveform.channel(made.scenario.sync_channel).values)
     over = np.flatnonzero(values > threshold * values.max())
     starts = over[np.diff(over, prepend=-10_000) > 0.02 * made.waveform.rate_hz]
     return starts / made.waveform.rate_hz
@@ -277,7 +281,7 @@ def test_first_events_can_be_missing():
 
 def test_no_sync_leaves_a_quiet_channel():
     made = simulate(four(sync=None))
-    assert np.abs(made.waveform.channel("B").values).max() < 0.3
+    assert np.abs(made.waveform.channel("coil").values).max() < 0.3
     assert made.truth.sync_s.size == 0
     assert made.scenario.setup().sync is None
 

@@ -107,17 +107,19 @@ class Circuit:
             self.rate_hz,
             tuple(
                 Channel(name, unit, v[cut].astype(np.float32))
-                for name, unit, v in zip("ABC", self.units, values, strict=True)
+                for name, unit, v in zip(
+                    ("clamp", "coil", "battery"), self.units, values, strict=True
+                )
             ),
         )
 
     def setup(self, **changes) -> AnalysisSetup:
         values: dict[str, Any] = {
             "firing_order": FiringOrder.parse(self.order),
-            "current_channel": "A",
+            "current_channel": "clamp",
             "mv_per_a": self.mv_per_a,
-            "sync": SyncSetup("B", 1, "ignition", 720),
-            "voltage_channel": "C",
+            "sync": SyncSetup("coil", 1, "ignition", 720),
+            "voltage_channel": "battery",
             **changes,
         }
         return AnalysisSetup(**values)

@@ -17,7 +17,7 @@ from traces.core.waveform import Channel
 
 def _by_voltage(circuit: Circuit, **changes: Any) -> Any:
     setup = circuit.setup(
-        current_channel="C", signal="battery-voltage", voltage_channel=None, **changes
+        current_channel="battery", signal="battery-voltage", voltage_channel=None, **changes
     )
     return judge(circuit.waveform(), setup).starter
 
@@ -84,18 +84,18 @@ def test_measured_teeth_have_the_speed_of_their_log(real, name, rpm):
 def test_a_swapped_probe_is_no_current():
     circuit = Circuit()
     waveform = circuit.waveform()
-    still = Channel("C", "V", np.full(waveform.samples, 12.4, dtype=np.float32))
+    still = Channel("battery", "V", np.full(waveform.samples, 12.4, dtype=np.float32))
     flat = replace(waveform, channels=(*waveform.channels[:2], still))
-    setup = circuit.setup(current_channel="C", signal="battery-voltage", voltage_channel=None)
+    setup = circuit.setup(current_channel="battery", signal="battery-voltage", voltage_channel=None)
     assert judge(flat, setup).starter is None
 
 
 def test_a_minimum_at_which_the_recording_is_cut_off_says_so():
     circuit = Circuit()
     waveform = circuit.waveform()
-    cut = np.maximum(waveform.channel("C").values, np.float32(10.0))
-    waveform = replace(waveform, channels=(*waveform.channels[:2], Channel("C", "V", cut)))
-    setup = circuit.setup(current_channel="C", signal="battery-voltage", voltage_channel=None)
+    cut = np.maximum(waveform.channel("battery").values, np.float32(10.0))
+    waveform = replace(waveform, channels=(*waveform.channels[:2], Channel("battery", "V", cut)))
+    setup = circuit.setup(current_channel="battery", signal="battery-voltage", voltage_channel=None)
     found: Any = judge(waveform, setup).starter
     assert found.inrush_minimum_v == pytest.approx(10.0)
     assert "the recording is cut off at it" in found.limited["inrush_minimum_v"]

@@ -48,7 +48,7 @@ def test_a_clamp_past_its_range_in_the_inrush_does_not_turn_the_slope():
     waveform = circuit.waveform()
     amps = waveform.channels[0].values * 100.0
     bent = amps / (1 + (np.abs(amps) / 420.0) ** 6) ** (1 / 6)
-    channels = (Channel("A", "V", (bent / 100).astype(np.float32)), *waveform.channels[1:])
+    channels = (Channel("clamp", "V", (bent / 100).astype(np.float32)), *waveform.channels[1:])
     found = starter_of(replace(waveform, channels=channels), circuit.setup())
     assert found.inrush_resistance_mohm == pytest.approx(6.0, rel=0.05)
 
@@ -134,10 +134,10 @@ def test_the_starting_profile_of_iso_16750_2_gives_its_levels():
     volts += np.where(held, 0.1 * np.sin(2 * np.pi * 2.0 * (time_s - ends_s[3])), 0.0)
     clamp_v = (12.0 - volts) / 0.006 / 100.0
     channels = (
-        Channel("A", "V", clamp_v.astype(np.float32)),
-        Channel("C", "V", volts.astype(np.float32)),
+        Channel("clamp", "V", clamp_v.astype(np.float32)),
+        Channel("battery", "V", volts.astype(np.float32)),
     )
-    setup = Circuit().setup(sync=None, voltage_channel="C")
+    setup = Circuit().setup(sync=None, voltage_channel="battery")
     found = starter_of(Waveform(0.0, rate_hz, channels), setup)
     assert analyse(Waveform(0.0, rate_hz, channels), setup).verdict == "not judged"
     assert found.rest_v == pytest.approx(12.0, abs=0.01)
@@ -205,7 +205,7 @@ def test_every_figure_that_is_null_says_why():
         assert [n for n in FIGURES if data[n] is not None and n in data["not_known"]] == []
 
 
-@pytest.mark.parametrize("name", ["A", "1", "B"])
+@pytest.mark.parametrize("name", ["clamp", "1", "coil"])
 def test_the_batterys_channel_is_neither_clamp_nor_sync(name):
     circuit = Circuit()
     with pytest.raises(SetupError, match=SAME_VOLTAGE_CHANNEL):

@@ -28,7 +28,7 @@ def _flawed(flaw, seed=4_711):
     scenario = draw(seed, layout="I4", fault="none", flaw=flaw, sync="720")
     scenario = replace(scenario, record_battery=True)
     simulated = simulate(scenario)
-    setup = replace(scenario.setup(), voltage_channel="C")
+    setup = replace(scenario.setup(), voltage_channel="battery")
     report: Any = analyse(simulated.waveform, setup)
     return simulated, report
 
@@ -151,7 +151,7 @@ def test_a_channel_in_amps_is_no_battery():
 def test_millivolts_and_swapped_leads_are_read_as_volts():
     circuit = Circuit()
     volts = circuit.waveform().channels[2].values
-    found = starter_of(_with(circuit, C=("mV", -1000.0 * volts)), circuit.setup())
+    found = starter_of(_with(circuit, battery=("mV", -1000.0 * volts)), circuit.setup())
     assert found.rest_v == pytest.approx(12.6, abs=0.01)
     assert found.ripple_resistance_mohm == pytest.approx(6.0, rel=0.01)
 
@@ -159,7 +159,7 @@ def test_millivolts_and_swapped_leads_are_read_as_volts():
 def test_a_probe_with_a_divider_is_noticed():
     circuit = Circuit()
     found = starter_of(
-        _with(circuit, C=("V", circuit.waveform().channels[2].values / 10)), circuit.setup()
+        _with(circuit, battery=("V", circuit.waveform().channels[2].values / 10)), circuit.setup()
     )
     assert "divider" in found.limited["rest_v"]
     assert not [n for n in found.notes if n.figure == "rest_v"]
@@ -169,7 +169,7 @@ def test_a_voltage_that_does_not_follow_gives_no_resistance():
     circuit = Circuit()
     rng = np.random.default_rng(1)
     still = 12.4 + rng.normal(0, 0.01, circuit.time_s.size)
-    found = starter_of(_with(circuit, C=("V", still)), circuit.setup())
+    found = starter_of(_with(circuit, battery=("V", still)), circuit.setup())
     assert found.ripple_resistance_mohm is None
     assert "does not fall" in found.not_known["ripple_resistance_mohm"]
     assert found.rest_v == pytest.approx(12.4, abs=0.01)
@@ -178,21 +178,21 @@ def test_a_voltage_that_does_not_follow_gives_no_resistance():
 def test_an_empty_voltage_channel_is_said():
     circuit = Circuit()
     empty = np.full(circuit.time_s.size, np.nan)
-    found = starter_of(_with(circuit, C=("V", empty)), circuit.setup())
+    found = starter_of(_with(circuit, battery=("V", empty)), circuit.setup())
     assert "holds no volts" in found.not_known["rest_v"]
 
 
 def test_the_drift_of_the_clamp_is_taken_out_where_rest_was_recorded_on_both_sides():
     circuit = Circuit()
     drifting = circuit.waveform().channels[0].values + 0.03 * circuit.time_s + 0.2
-    found = starter_of(_with(circuit, A=("V", drifting)), circuit.setup())
+    found = starter_of(_with(circuit, clamp=("V", drifting)), circuit.setup())
     assert found.mean_current_a == pytest.approx(160.0, rel=0.01)
 
 
 def test_a_voltage_that_rises_while_cranking_makes_no_resistance():
     circuit = Circuit()
     rising = np.where(circuit.cranking, 12.9, 12.6)
-    found = starter_of(_with(circuit, C=("V", rising)), circuit.setup())
+    found = starter_of(_with(circuit, battery=("V", rising)), circuit.setup())
     assert found.mean_cranking_v == pytest.approx(12.9, abs=0.01)
     assert found.steady_resistance_mohm is None
     assert "does not fall as the current rises" in found.not_known["steady_resistance_mohm"]

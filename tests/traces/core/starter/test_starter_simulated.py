@@ -18,7 +18,7 @@ def test_figures_of_simulated_cranks_are_true(family):
     scenarios = [replace(draw(7_000 + i, family=family), record_battery=True) for i in range(12)]
     for simulated in simulate_many(scenarios):
         scenario, track = simulated.scenario, simulated.truth.track
-        done = prepare(simulated.waveform, replace(scenario.setup(), voltage_channel="C"))
+        done = prepare(simulated.waveform, replace(scenario.setup(), voltage_channel="battery"))
         found: Any = starter_figures(done)
         assert done.conditioned is not None
         assert done.span is not None

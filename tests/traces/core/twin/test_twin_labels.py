@@ -11,11 +11,11 @@ TWELVE = FiringOrder.parse("1-7-5-11-3-9-6-12-2-8-4-10")
 UNEVEN = FiringOrder.parse("1-6-5-4-3-2", [0, 150, 240, 390, 480, 630])
 
 
-SPARK = CylinderMark(1, "ignition", "B")
+SPARK = CylinderMark(1, "ignition", "coil")
 
 
 def _cam(angle_deg: float, spread_deg: float | None = None) -> CylinderMark:
-    return CylinderMark(1, "cam", "B", angle_deg, spread_deg)
+    return CylinderMark(1, "cam", "cam", angle_deg, spread_deg)
 
 
 def _confidence(order: FiringOrder, mark: CylinderMark, tdc_after_event_deg: float) -> float:
@@ -82,11 +82,11 @@ def test_uneven_gaps_count_on_their_own_side():
 
 @pytest.mark.parametrize("event", ["cam", "injector"])
 def test_without_an_angle_there_is_nothing_to_weigh(event):
-    mark = CylinderMark(1, event, "B")
+    mark = CylinderMark(1, event, "coil")
     assert not is_angle_known(mark, "petrol")
     assert is_angle_known(mark, "diesel") == (event == "injector")
     with pytest.raises(ValueError, match="ties no cylinder"):
-        label_of(FOUR, CylinderMark(1, "cam", "B"), 0.0)
+        label_of(FOUR, CylinderMark(1, "cam", "cam"), 0.0)
 
 
 def test_an_edge_that_only_one_firing_fits_is_sure():
@@ -98,7 +98,7 @@ def test_an_edge_that_only_one_firing_fits_is_sure():
 def test_edges_as_far_apart_as_firings_each_speak_for_one():
     label = label_of(TWELVE, _cam(-95.0), 98.0, [120.0, 300.0])
     assert set(label.firings) == {0, 2, 5}
-    kept = CylinderMark(1, "cam", "B", -95.0, 5.0, of_first_edge=True)
+    kept = CylinderMark(1, "cam", "cam", -95.0, 5.0, of_first_edge=True)
     assert label_of(TWELVE, kept, 98.0, [120.0, 300.0]).firings == (0,)
 
 

@@ -85,7 +85,7 @@ def test_humps_of_another_shape_are_not_judged():
     volts = (steps + rng.normal(0, 1.0, steps.size)) / 100.0
     capture = simulated(60, layout="I4", fault="none", family="a")
     setup = replace(capture.scenario.setup(), mv_per_a=10.0, sync=None, invert=False)
-    waveform = Waveform(0.0, rate_hz, (Channel("A", "V", volts.astype(np.float32)),))
+    waveform = Waveform(0.0, rate_hz, (Channel("clamp", "V", volts.astype(np.float32)),))
     report = analyse(waveform, setup)
     assert report.verdict == "not judged"
     assert any(f.severity == "stop" for f in report.findings)
