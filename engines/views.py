@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from engines import selectors, services
 from engines.access_form import AccessForm
 from engines.core.drawing import plan_drawing
+from engines.core.positions import place_words
 from engines.forms import Conflict, EngineEditForm, EngineFilter, EngineForm
 from engines.models import Engine
 from shopdiag.people.access import MemberRequest, requires
@@ -76,7 +77,7 @@ def _detail(
             "cylinder": cylinder,
             "angle_deg": angle_deg,
             "gap_deg": gap_deg,
-            "place": geometry.places[cylinder],
+            "where": place_words(geometry.places, cylinder),
             "companion": geometry.companion_of(cylinder),
             "neighbours": geometry.neighbours_of(cylinder),
         }

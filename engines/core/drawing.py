@@ -12,7 +12,13 @@ from dataclasses import dataclass
 from engines.core.firing import FiringOrderError
 from engines.core.geometry import EngineGeometry
 from engines.core.mounting import Arrow, Mounting
-from engines.core.positions import VIEW_FROM, front_first
+from engines.core.positions import (
+    VIEW_FROM,
+    bank_numbers,
+    cylinders_by_bank,
+    front_first,
+    place_words,
+)
 
 _RADIUS = 26.0
 _NUMBER_RADIUS = 14.0
@@ -97,6 +103,8 @@ class PlanDrawing:
     rear: Label
     arrow: tuple[Segment, ...]
     bank_labels: tuple[Label, ...]
+    code_labels: tuple[Label, ...]
+    """What fault codes call the banks; empty where there are not two."""
     cylinders: tuple[PlanCylinder, ...]
     travel: tuple[Segment, ...] = ()
     travel_label: Label | None = None
@@ -136,7 +144,8 @@ def plan_drawing(
         (len(banks) - 1) * _ROW_PITCH + 2 * _RADIUS + _BOTTOM,
     )
     cylinders = []
-    bank_labels = []
+    bank_labels, code_labels = [], []
+    of_codes = bank_numbers(cylinders_by_bank(geometry.places))
     rows = list(banks.items())
     if mounting is not None and mounting.bank_b_above:
         rows.reverse()
@@ -144,9 +153,13 @@ def plan_drawing(
         y = _row_y(row)
         if bank:
             bank_labels.append(Label(_LEFT - 8.0, y + 5.0, f"bank {bank}", "end"))
+        if numbers[0] in of_codes:
+            code_labels.append(
+                Label(_LEFT - 8.0, y + 19.0, f"(bank {of_codes[numbers[0]]})", "end")
+            )
         for place, number in enumerate(numbers):
             x = _LEFT + (place + 0.5) * _PITCH
-            at = geometry.places[number].words
+            at = place_words(geometry.places, number)
             cylinders.append(_cylinder(number, x, y, at, words.get(number, "")))
     middle = block.y + block.height / 2
     right = block.x + block.width
@@ -169,6 +182,7 @@ def plan_drawing(
             Segment(8.0, front_y + 4.0, 16.0, front_y + 9.0),
         ),
         bank_labels=tuple(bank_labels),
+        code_labels=tuple(code_labels),
         cylinders=tuple(cylinders),
         travel=_travel(bottom, mounting.travel) if mounting else (),
         travel_label=Label(_LEFT + 22.0, bottom + 12.0, "direction of travel", "start")
@@ -249,5 +263,7 @@ def _description(geometry: EngineGeometry, marked: Mapping[int, str]) -> str:
     )
     text = f"Cylinders from the front: {rows}."
     for cylinder in sorted(marked):
-        text += f" Cylinder {cylinder} ({marked[cylinder]}): {geometry.places[cylinder].words}."
+        text += (
+            f" Cylinder {cylinder} ({marked[cylinder]}): {place_words(geometry.places, cylinder)}."
+        )
     return text

@@ -175,6 +175,15 @@ def bank_numbers(banks: Sequence[Collection[int]] | None) -> dict[int, int]:
     return {c: 1 if i == first else 2 for i, bank in enumerate(banks) for c in bank}
 
 
+def place_words(positions: Positions, cylinder: int) -> str:
+    """Return where a cylinder sits, its bank by letter and number: 'bank A (bank 1), first …'."""
+    place = positions[cylinder]
+    number = bank_numbers(cylinders_by_bank(positions)).get(cylinder)
+    if number is None:
+        return place.words
+    return place.words.replace(f"bank {place.bank}", f"bank {place.bank} (bank {number})", 1)
+
+
 def cylinders_by_bank(positions: Positions) -> tuple[tuple[int, ...], ...]:
     """Return the cylinders of each bank from the front, bank A first; empty where there is one."""
     banks = front_first(positions)

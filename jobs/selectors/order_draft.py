@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 
+from engines.core.positions import place_words
 from engines.models import Engine
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
@@ -131,7 +132,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         ),
         cylinders=signed,
         places=tuple(
-            {"cylinder": c, "words": places[c].words if c in places else ""} for c in signed
+            {"cylinder": c, "words": place_words(places, c) if c in places else ""} for c in signed
         ),
         firing_order=str(order) if order else "",
         firing_source=_firing_source(run, engine),

@@ -31,6 +31,8 @@ def test_cylinders_stand_where_they_sit():
     assert at[1][0] == at[2][0]
     assert drawing.front.x < at[1][0] < at[7][0] < drawing.flywheel.x
     assert [label.text for label in drawing.bank_labels] == ["bank A", "bank B"]
+    # fault codes call the bank of cylinder 1 bank 1 (SAE J2012)
+    assert [label.text for label in drawing.code_labels] == ["(bank 1)", "(bank 2)"]
     assert [label.y < at[2][1] - 26 for label in drawing.bank_labels] == [True, False]
 
 
@@ -38,7 +40,7 @@ def test_counting_from_the_driving_end_puts_one_at_the_flywheel():
     drawing = plan_drawing(_engine("I4", Numbering.DRIVING_END))
     by_x = sorted(drawing.cylinders, key=lambda c: c.x)
     assert [c.number for c in by_x] == [4, 3, 2, 1]
-    assert drawing.bank_labels == ()
+    assert drawing.bank_labels == drawing.code_labels == ()
 
 
 def _three_banks() -> EngineGeometry:
@@ -95,8 +97,8 @@ def test_the_description_says_what_the_drawing_shows():
     assert drawing.title == "V6, seen from above"
     assert drawing.description == (
         "Cylinders from the front: bank A: 1, 2, 3; bank B: 4, 5, 6."
-        " Cylinder 2 (watch): bank A, second from the front."
-        " Cylinder 4 (suspect): bank B, first from the front."
+        " Cylinder 2 (watch): bank A (bank 1), second from the front."
+        " Cylinder 4 (suspect): bank B (bank 2), first from the front."
     )
     assert drawing.view_from == VIEW_FROM
     assert "opposite the flywheel" in VIEW_FROM

@@ -9,11 +9,14 @@ from engines.core.positions import (
     Numbering,
     Place,
     PositionError,
+    bank_numbers,
     check_banks,
     checked_places,
+    cylinders_by_bank,
     front_first,
     neighbours_of,
     numbering_of,
+    place_words,
     places_by_numbering,
     read_places,
     write_places,
@@ -161,3 +164,16 @@ def test_any_two_banks_are_read_as_written(cylinders, split):
     for cylinder in places:
         for beside in neighbours_of(places, cylinder):
             assert cylinder in neighbours_of(places, beside)
+
+
+def test_a_place_names_its_bank_as_fault_codes_do():
+    # the bank of cylinder 1 is bank 1 (SAE J2012; from memory)
+    v6 = places_by_numbering(layout_of("V6"), 6, Numbering.ALTERNATING)
+    assert place_words(v6, 1) == "bank A (bank 1), first from the front"
+    assert place_words(v6, 6) == "bank B (bank 2), third from the front (next to the flywheel)"
+    turned = {c: Place("A" if p.bank == "B" else "B", p.place, p.places) for c, p in v6.items()}
+    assert place_words(turned, 1) == "bank B (bank 1), first from the front"
+    four = places_by_numbering(layout_of("I4"), 4, Numbering.FRONT)
+    assert place_words(four, 3) == "third from the front"
+    assert bank_numbers(cylinders_by_bank(v6)) == {1: 1, 3: 1, 5: 1, 2: 2, 4: 2, 6: 2}
+    assert bank_numbers(None) == bank_numbers(cylinders_by_bank(four)) == {}
