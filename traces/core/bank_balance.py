@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from traces.core.bank_results import BankBalance, BankDifference, BankMean
 from traces.core.conditioning import Floats
@@ -20,22 +21,19 @@ simulated engines lie within 2 to 3 % (standard deviation)."""
 _BESIDE_A_FAULT = 1.6
 """Factor on the limit where a cylinder stands out: figures of the others suffer from it."""
 _HIGH_FROM = 1.10
-_LIMIT_FOR, _LEAST_OF_LIMIT = 3, 0.8
-"""Cylinders of a bank for which the limit stands; means of more cylinders scatter less, so that
-less than the limit is enough, but never less than this share of it."""
+_LIMIT_FOR, _LEAST_OF_LIMIT, _MOST_OF_LIMIT = 3, 0.8, 1.1
+"""Cylinders of a bank for which the limit stands, and within which shares of it that of other banks
+lies: means of more cylinders scatter less, those of two more."""
 _LEAST_WITHOUT_ONE = 0.5
 """Share of the limit that has to be left without the cylinder that speaks most for it."""
-_OVER_SCATTER = 2.5
-"""Difference over the standard error that the scatter of cylinders within their banks gives it;
-banks that are late as a whole keep their cylinders alike."""
+_NOT_BY_SCATTER = 0.95
+"""How sure it must be that the difference is not one of cylinders that scatter within their banks,
+by Student's t; banks that are late as a whole keep their cylinders alike."""
 _MOST_LEFT_OUT = 1
 _MOST_UNSURE, _MOST_UNSURE_ODD = 2.0, 1.0
 """Half an interval over the difference itself up to which the difference is called; the second
 where firing is uneven, whose bank-like pattern wrong angles make too."""
-_ODD_FIRE_WIDER = 2.5
-"""Over the fit's own error of the difference; gives its intervals the truth in simulated V6 of
-150/90 and V10 of 54/90 degrees."""
-_WIDE_POINTS = 10.0
+_WIDE_POINTS = 8.0
 """Difference up to which an interval may reach without a word: one tooth of a camshaft makes
 4 to 22 points in simulated engines."""
 
@@ -57,7 +55,7 @@ class CylinderFigures:
         alike does not average out.
     is_even_fire
         Whether firings are evenly spaced. Where they are not, the spacing alternates as the
-        banks do, and the fit may take one for the other.
+        banks do, and wrong angles look like a bank.
     """
 
     numbers: tuple[int, ...]
@@ -88,7 +86,7 @@ def compare_banks(
     others = np.concatenate([at for i, at in enumerate(kept) if i != weaker])
     weights = _mean_of(others, figures) - _mean_of(kept[weaker], figures)
     points = 100 * float(weights @ figures.relative)
-    half = 100 * _half_width(weights, figures, 1.0 if figures.is_even_fire else _ODD_FIRE_WIDER)
+    half = 100 * _half_width(weights, figures)
     left_out = sorted(set(figures.numbers) - {figures.numbers[i] for at in kept for i in at})
     most_unsure = _MOST_UNSURE if figures.is_even_fire else _MOST_UNSURE_ODD
     clear = half <= most_unsure * points and len(left_out) <= _MOST_LEFT_OUT
@@ -114,7 +112,8 @@ def compare_banks(
 def _limit_for(banks: Sequence[Sequence[int]], even_within: float) -> float:
     """Return from which difference banks of so many cylinders are uneven."""
     count = min(len(bank) for bank in banks)
-    return even_within * min(1.0, max(_LEAST_OF_LIMIT, math.sqrt(_LIMIT_FOR / count)))
+    share = math.sqrt(_LIMIT_FOR / count)
+    return even_within * min(_MOST_OF_LIMIT, max(_LEAST_OF_LIMIT, share))
 
 
 def _is_whole_bank(
@@ -128,10 +127,11 @@ def _is_whole_bank(
     if min(low.size, others.size) == 1:
         return limit_of_single is not None and difference >= limit_of_single
     without = float(np.sort(others)[:-1].mean() - np.sort(low)[1:].mean())
+    over_scatter = float(special.stdtrit(low.size + others.size - 2, _NOT_BY_SCATTER))
     return (
         difference >= limit
         and without >= _LEAST_WITHOUT_ONE * limit
-        and difference >= _OVER_SCATTER * _scatter_error(low, others)
+        and difference >= over_scatter * _scatter_error(low, others)
     )
 
 
@@ -200,9 +200,9 @@ def _mean_of(at: NDArray[np.intp], figures: CylinderFigures) -> Floats:
     return weights
 
 
-def _half_width(weights: Floats, figures: CylinderFigures, wider: float = 1.0) -> float:
+def _half_width(weights: Floats, figures: CylinderFigures) -> float:
     method = math.sqrt(max(float(weights @ figures.covariance @ weights), 0.0))
-    return half_width(figures.per_cycle @ weights, wider * method)
+    return half_width(figures.per_cycle @ weights, method)
 
 
 def _bank_mean(bank: tuple[int, ...], at: NDArray[np.intp], figures: CylinderFigures) -> BankMean:

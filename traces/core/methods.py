@@ -52,6 +52,22 @@ class Prepared:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Freed:
+    """What a method measures where one bank may differ from the others as a whole.
+
+    Parameters
+    ----------
+    strengths
+        Shape (cylinders,), in the unit of `Measured.strengths`.
+    covariance
+        Shape (cylinders, cylinders): of what is wrong with them, as shares of a sound cylinder's.
+    """
+
+    strengths: Floats
+    covariance: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Measured:
     """Strength of each compression, by position in the firing sequence.
 
@@ -66,6 +82,8 @@ class Measured:
         share of a sound cylinder's strength.
     error_correlation
         Shape (cylinders, cylinders): how those errors go together; None where each is its own.
+    banks_freed
+        What to compare banks by; None where `strengths` have to do.
     hump_strengths
         Shape (cylinders,): plain hump heights in amps, before any correction.
     labelings
@@ -109,6 +127,7 @@ class Measured:
     cycles: tuple[CycleUse, ...] = ()
     extra: dict[str, Any] = field(default_factory=dict)
     error_correlation: Floats | None = None
+    banks_freed: Freed | None = None
 
     def relabelled(self, labelings: tuple[tuple[int, ...], ...]) -> "Measured":
         """Return the same with other cylinders at its positions."""

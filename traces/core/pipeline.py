@@ -13,7 +13,7 @@ from traces.core.conditioning import Floats
 from traces.core.cycle_use import told
 from traces.core.hand import places_words
 from traces.core.marking import CylinderMark
-from traces.core.methods import Measured, Method, Prepared
+from traces.core.methods import Freed, Measured, Method, Prepared
 from traces.core.preparation import Preparation, prepare
 from traces.core.reference import Limits, half_width, recorded_half_width, sound_mean
 from traces.core.results import Estimate, Finding, Report
@@ -154,11 +154,14 @@ def _with_banks(
     errors, correlation = measured.method_errors, measured.error_correlation
     if correlation is None:
         correlation = np.eye(errors.size)
+    freed = measured.banks_freed or Freed(
+        measured.strengths, correlation * np.outer(errors, errors)
+    )
     figures = CylinderFigures(
         numbers=numbers,
-        relative=measured.strengths / mean,
+        relative=freed.strengths / mean,
         per_cycle=_cycles_at_one_level(measured) / mean,
-        covariance=correlation * np.outer(errors, errors),
+        covariance=freed.covariance,
         is_even_fire=setup.firing_order.is_even,
     )
     balance = compare_banks(setup.banks, figures, limits, setup.bank_even_within)

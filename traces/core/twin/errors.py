@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from traces.core.twin.fit import Fit, Floats
 from traces.core.twin.lobes import RATIO_STEP
@@ -55,6 +56,19 @@ def method_correlation(found: Fit, reference: float) -> Floats:
 
 
 def _covariance(found: Fit, reference: float) -> Floats:
+    relative = found.lobes.peaks / reference
+    own = fit_covariance(found, reference, relative >= _SOUND_FROM)
+    return own + _between_others(found, relative)
+
+
+def fit_covariance(found: Fit, reference: float, sound: NDArray[np.bool_]) -> Floats:
+    """Return what one kind of engine leaves open of relative compression, shape (n, n).
+
+    Parameters
+    ----------
+    sound
+        Which cylinders `reference` is the mean of, shape (n,).
+    """
     known, values = found.known, found.state.values
     lobes = found.lobes
     n = known.cylinders
@@ -66,7 +80,6 @@ def _covariance(found: Fit, reference: float) -> Floats:
     slopes[:, RATIO] = lobes.peaks_by_ratio
     slopes /= reference
     relative = lobes.peaks / reference
-    sound = relative >= _SOUND_FROM
     if sound.any():
         slopes = slopes - relative[:, None] * slopes[sound].mean(axis=0)
     free = np.flatnonzero((values > known.low + 1e-9) & (values < known.high - 1e-9))
@@ -74,8 +87,7 @@ def _covariance(found: Fit, reference: float) -> Floats:
     of_fit = slopes[:, free] @ covariance @ slopes[:, free].T
     worse = max(1.0, (found.rms / _USUAL_RMS) ** 2, found.cost / _USUAL_COST)
     of_kind = _kind_errors(relative)
-    of_fit = _OF_CURVATURE**2 * worse * of_fit + _between_others(found, relative)
-    return np.asarray(of_fit + np.diag(_LEAST**2 + of_kind**2))
+    return np.asarray(_OF_CURVATURE**2 * worse * of_fit + np.diag(_LEAST**2 + of_kind**2))
 
 
 def _between_others(found: Fit, relative: Floats) -> Floats:

@@ -11,12 +11,13 @@ from traces.core.cycle_use import CycleUse
 from traces.core.finding_texts import finding
 from traces.core.high_humps import HIGH_FROM
 from traces.core.humps import HumpMethod
-from traces.core.methods import Measured, Prepared
+from traces.core.methods import Freed, Measured, Prepared
 from traces.core.other_engines import check_engine, with_doubts
 from traces.core.quality import GOOD_SAMPLES_A_HUMP
 from traces.core.reference import Limits, sound_mean
 from traces.core.results import Finding
 from traces.core.setup import AnalysisSetup
+from traces.core.twin.bank_fits import peaks_freed
 from traces.core.twin.cycles import (
     Course,
     courses,
@@ -235,6 +236,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         per_cycle=single * amps,
         method_errors=errors,
         error_correlation=method_correlation(found, reference),
+        banks_freed=_banks_freed(prepared, found, layout, peaks=peaks, moved=moved, amps=amps),
         raised=_raised(found),
         changing=changes,
         explained=found.explained,
@@ -256,6 +258,23 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
             ),
         },
     )
+
+
+def _banks_freed(
+    prepared: Prepared, found: Fit, layout: Measured, *, peaks: Floats, moved: Floats, amps: float
+) -> Freed | None:
+    """Return strengths with a bank free to differ; `amps` is what a peak of 1 counts as."""
+    setup, fitted = prepared.setup, found.lobes.peaks
+    if setup.banks is None or len(layout.labelings) != 1:
+        return None
+    members = [np.isin(layout.labelings[0], bank) for bank in setup.banks]
+    sound = (fitted >= setup.watch_below * _reference(prepared, found)) & ~_raised(found)
+    freed = peaks_freed(found, members, sound)
+    if freed is None:
+        return None
+    # a cylinder that is low in some cycles only is not what was fitted
+    kept = np.where(peaks == fitted, freed[0], peaks)
+    return Freed(kept * amps, freed[1] + np.diag(moved**2))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -4,7 +4,7 @@ Currents count in units of the mean cranking current, torques in the current tha
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
@@ -19,16 +19,17 @@ Floats = NDArray[np.float64]
 INERTIA, SHARE, STALL, FRICTION, DRAG, KNEE, PHASE, SCALE, RATIO, LEVEL, LAG, VACUUM, REMANENCE = (
     range(13)
 )
-SPLIT, NATURAL, DAMPING = range(13, 16)
+SPLIT, NATURAL, DAMPING, BANK = range(13, 17)
 """ln inertia, logit of the starter's part of it, ln stall current, engine friction, starter drag,
 knee of a wound field, phase of top dead centre, ln lobe scale, place in the compression ratios,
 and the peak share that sound cylinders have in common. Of a two-mass flywheel the part of the
 engine's inertia behind the spring (0 where there is none), ln natural frequency in Hz, and ln
-damping ratio. Then for each cylinder a peak share, a change of trapped mass, and ln of its
-clearance over the engine's."""
-RIPPLES = slice(16, 28)
+damping ratio. How far the trapped masses of banks lie apart (0 where banks are not asked). Then
+for each cylinder a peak share, a change of trapped mass, and ln of its clearance over the
+engine's."""
+RIPPLES = slice(17, 29)
 """Cosines and sines of other loads that repeat with the crank: cam, pumps, a bind."""
-ENGINE = 28
+ENGINE = 29
 LAG_UNIT_S = 1e-3
 PHASE_UNIT_DEG = 10.0
 
@@ -62,6 +63,13 @@ _ONE_MASS: dict[int, tuple[float, float, float, float]] = {
 }
 """Centre, spread and bounds, with a spring in the flywheel and without."""
 
+_BANKS_ALIKE = (0.0, 1.0, 0.0, 0.0)
+_BANKS_FREE = (0.0, 0.10, -0.6, 0.6)
+"""Centre, spread and bounds of how far the banks' masses lie apart. One tooth of a camshaft takes
+2 to 26 % of a simulated cylinder's filling."""
+_MOST_MASS_OF_BANK = 0.15
+"""A bank whose cam is early holds more than cylinders do by chance."""
+
 _TAIL = 1.0  # freedom of the heavy tails: a fault is not held back by being unusual
 
 
@@ -71,6 +79,8 @@ class Knowledge:
 
     The engine's own are normal. Peak shares scatter about their common level, masses and
     clearances about 0, with heavy tails: most cylinders are alike, some are not at all.
+
+    `apart` is the share of BANK about which each cylinder's mass scatters instead, shape (n,).
     """
 
     cylinders: int
@@ -78,6 +88,7 @@ class Knowledge:
     spread: Floats
     low: Floats
     high: Floats
+    apart: Floats
     shares: slice = field(init=False)
     masses: slice = field(init=False)
     clearances: slice = field(init=False)
@@ -115,6 +126,10 @@ class Knowledge:
         gradient[ENGINE:] = weight * z * spread
         matrix[each, each] = weight
         of_shares = weight[: self.cylinders]
+        of_masses = weight[self.cylinders : 2 * self.cylinders]
+        gradient[BANK] -= float(self.apart @ gradient[self.masses])
+        matrix[BANK, BANK] += float(self.apart**2 @ of_masses)
+        matrix[BANK, self.masses] = matrix[self.masses, BANK] = -self.apart * of_masses
         gradient[LEVEL] -= float(gradient[self.shares].sum())
         matrix[LEVEL, LEVEL] += float(of_shares.sum())
         matrix[LEVEL, self.shares] = -of_shares
@@ -124,6 +139,7 @@ class Knowledge:
     def _unusual(self, values: Floats) -> Floats:
         off = values[ENGINE:].copy()
         off[: self.cylinders] -= values[LEVEL]
+        off[self.cylinders : 2 * self.cylinders] -= values[BANK] * self.apart
         return np.asarray(off / self.spread[ENGINE:], dtype=np.float64)
 
 
@@ -165,6 +181,7 @@ def knowledge(
         VACUUM: (0.06, 0.06, 0.0, 0.35),
         REMANENCE: (0.08, 0.08, 0.0, 0.5),
         **_ONE_MASS,
+        BANK: _BANKS_ALIKE,
     }
     if inrush is not None:
         # inductance and run-up keep the inrush under the stall current
@@ -176,7 +193,8 @@ def knowledge(
         np.concatenate((column, np.repeat(of_cylinders, cylinders)))
         for column, of_cylinders in zip(engine.T, np.array(_CYLINDER).T, strict=True)
     ]
-    return Knowledge(cylinders, *ends)
+    centre, spread, low, high = ends
+    return Knowledge(cylinders, centre, spread, low, high, apart=np.zeros(cylinders))
 
 
 def with_two_masses(known: Knowledge) -> Knowledge:
@@ -189,12 +207,26 @@ def with_one_mass(known: Knowledge) -> Knowledge:
     return _with_rows(known, _ONE_MASS)
 
 
+def with_banks_free(known: Knowledge, in_bank: NDArray[np.bool_]) -> Knowledge:
+    """Return what is known of the same engine where one bank may differ from the others.
+
+    Parameters
+    ----------
+    in_bank
+        Which cylinders are of that bank, shape (n,).
+    """
+    free = _with_rows(known, {BANK: _BANKS_FREE})
+    free.high[free.masses] = _MOST_MASS_OF_BANK
+    return replace(free, apart=np.where(in_bank, -0.5, 0.5))
+
+
 def _with_rows(known: Knowledge, rows: Mapping[int, tuple[float, ...]]) -> Knowledge:
     columns = [c.copy() for c in (known.centre, known.spread, known.low, known.high)]
     for at, row in rows.items():
         for column, value in zip(columns, row, strict=True):
             column[at] = value
-    return Knowledge(known.cylinders, *columns)
+    centre, spread, low, high = columns
+    return replace(known, centre=centre, spread=spread, low=low, high=high)
 
 
 @lru_cache(maxsize=16)

@@ -18,8 +18,8 @@ from traces.core.twin.parameters import (
     with_two_masses,
 )
 
-_FIRST_LEVEL = 0.85
-_FIRST_KNEE = 0.2
+FIRST_LEVEL = 0.85
+FIRST_KNEE = 0.2
 _CLEARANCE_BY_PEAK = 0.8  # ln clearance falls by so much where ln peak rises by 1
 GOOD_RMS = 0.010
 _OTHER_STARTS = ((0.7, 0.8), (-0.7, 0.1))
@@ -32,10 +32,10 @@ _ALL_EXPLAINED = 45.0
 """Cost of a fit that leaves nothing for a two-mass flywheel to explain: nearly all rigid ones of a
 simulated two-mass flywheel cost more, half of those of ordinary engines do not."""
 
-_RARER = 8.0
+RARER = 8.0
 """Twice the log of how much rarer such flywheels are, and of what they are free to choose."""
 
-_FREQUENCIES_HZ = (12.0, 8.0, 17.0)
+FREQUENCIES_HZ = (12.0, 8.0, 17.0)
 
 
 def likelier(found: Fit, rough: Floats) -> Fit:
@@ -57,7 +57,7 @@ def likelier(found: Fit, rough: Floats) -> Fit:
     if rigid.cost < _ALL_EXPLAINED:
         return rigid
     split = _with_two_masses(rigid, rough)
-    best = min((rigid, *split), key=lambda f: f.cost + (_RARER if f.has_two_masses else 0.0))
+    best = min((rigid, *split), key=lambda f: f.cost + (RARER if f.has_two_masses else 0.0))
     return replace(best, others=tuple(f for f in (rigid, *split) if f is not best))
 
 
@@ -82,7 +82,7 @@ def _with_two_masses(rigid: Fit, rough: Floats) -> list[Fit]:
     first = _first(known, rough)
     first[PHASE] = rigid.state.values[PHASE]
     tries: list[Fit] = []
-    for frequency_hz in _FREQUENCIES_HZ:
+    for frequency_hz in FREQUENCIES_HZ:
         first[NATURAL] = np.log(frequency_hz)
         try:
             tries.append(fit(rigid.profile, known, first))
@@ -97,9 +97,9 @@ def _from_alike(profile: Profile, known: Knowledge, low: int) -> Fit:
     """Fit with all cylinders but one alike, and from there with all free."""
     others = np.arange(known.cylinders) != low
     first = known.centre.copy()
-    first[known.shares] = _FIRST_LEVEL
+    first[known.shares] = FIRST_LEVEL
     first[known.shares.start + low] *= _HALVED
-    first[LEVEL], first[KNEE] = _FIRST_LEVEL, _FIRST_KNEE
+    first[LEVEL], first[KNEE] = FIRST_LEVEL, FIRST_KNEE
     fixed = np.zeros(first.size, dtype=np.bool_)
     fixed[known.masses] = fixed[known.clearances] = others
     spread = known.spread.copy()
@@ -115,7 +115,7 @@ def fit_readings(
     rough: Floats,
     *,
     lighter: float = 0.0,
-    knee: float = _FIRST_KNEE,
+    knee: float = FIRST_KNEE,
 ) -> Fit:
     """Fit leaks and masses; only where that leaves something over, clearances too.
 
@@ -133,7 +133,7 @@ def fit_readings(
 
 def _first(known: Knowledge, rough: Floats) -> Floats:
     first = known.centre.copy()
-    first[known.shares] = _FIRST_LEVEL * np.minimum(rough, 1.0)
+    first[known.shares] = FIRST_LEVEL * np.minimum(rough, 1.0)
     first[known.clearances] = -_CLEARANCE_BY_PEAK * np.log(np.maximum(rough, 1.0))
-    first[LEVEL], first[KNEE] = _FIRST_LEVEL, _FIRST_KNEE
+    first[LEVEL], first[KNEE] = FIRST_LEVEL, FIRST_KNEE
     return first
