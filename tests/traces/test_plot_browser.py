@@ -338,7 +338,7 @@ def test_nothing_sticks_out_with_cursors_set(recorded: Callable[..., Page], devi
     page.focus(PLOT)
     page.keyboard.press("a")
     page.keyboard.press("b")
-    cells(page, "A, V")
+    cells(page, "clamp, V")
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     small = page.evaluate(
         """() => [...document.querySelectorAll("#recorded .btn, #recorded summary")]
@@ -370,7 +370,7 @@ def test_the_curve_is_printed_at_papers_width_and_its_tools_are_not(
 def test_channels_are_chosen(recorded: Callable[..., Page]):
     page = recorded(**DESK)
     assert page.locator(f"{PLOT} .scatterlayer .trace").count() == 2
-    page.get_by_role("group", name="Channels to show").get_by_text("A (V)").click()
+    page.get_by_role("group", name="Channels to show").get_by_text("clamp (V)").click()
     page.get_by_role("button", name="Show these").click()
     page.wait_for_url("**channel=2*")
     expect(page.locator(f"{PLOT} .scatterlayer .trace")).to_have_count(1)

@@ -60,7 +60,7 @@ class TestCursors:
         between = values[first : last + 1]
         expected = [values[first], values[last], values[last] - values[first]]
         expected += [between.min(), between.mean(), between.max()]
-        assert cells(page, "A, V") == pytest.approx(expected, abs=2e-5)
+        assert cells(page, "clamp, V") == pytest.approx(expected, abs=2e-5)
         spoken = page.locator("#recorded [data-plot-readout] [aria-live]")
         expect(spoken).to_contain_text("If one engine cycle")
         expect(spoken).to_contain_text("at A")

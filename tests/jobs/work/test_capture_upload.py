@@ -19,7 +19,7 @@ ROWS = "\n".join(f"{i / 1000:.4f},{(i % 50) / 50:.3f},{i % 7}" for i in range(50
 
 
 def recording(name="crank.csv", more=""):
-    return SimpleUploadedFile(name, f"time,A,B\ns,V,V\n{ROWS}\n{more}".encode())
+    return SimpleUploadedFile(name, f"time,clamp,coil\ns,V,V\n{ROWS}\n{more}".encode())
 
 
 @pytest.fixture

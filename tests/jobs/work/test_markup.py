@@ -131,7 +131,7 @@ def test_no_page_has_inline_script_or_style(client_for, poisoned, by):
 def test_a_hostile_file_name_is_shown_as_text(client_for, triaged, by):
     rows = "\n".join(f"{i / 1000},{i % 9},{i % 5}" for i in range(300))
     name = EVIL.replace("/", "") + ".csv"
-    upload = SimpleUploadedFile(name, f"t,A,B\n{rows}\n".encode())
+    upload = SimpleUploadedFile(name, f"t,clamp,coil\n{rows}\n".encode())
     (added,) = visit_captures_add(visit=triaged, member=by, uploads=[upload])
     assert added.added is not None
     page = client_for(by).get(reverse("jobs:visit", args=[triaged.pk])).content.decode()
