@@ -51,6 +51,7 @@ def request_line(
     high_are_companions: bool = False,
     high_unnumbered: bool = False,
     coolant_first: bool = False,
+    timing_in_doubt: bool = False,
 ) -> str:
     """Return the work order's one-line request.
 
@@ -68,6 +69,8 @@ def request_line(
         Whether something stands high and the capture does not say which cylinder.
     coolant_first
         Whether the job says that coolant is lost or it ran hot: the cooling system comes first.
+    timing_in_doubt
+        Whether a pattern or a code asks for barring over before anything is cranked.
     """
     if high or high_unnumbered:
         binds = high_are_companions and not coolant_first
@@ -89,7 +92,8 @@ def request_line(
         Pattern.SAME_BANK: "valve gear and timing of that bank; bar over before cranking.",
         Pattern.ALL: "valve timing first; bar over before cranking.",
     }
-    tail = tails.get(pattern, "leak-down and borescope beside a good cylinder.")
+    usual = "leak-down and borescope beside a good cylinder."
+    tail = tails.get(pattern, tails[Pattern.ALL] if timing_in_doubt else usual)
     if coolant_first:
         tail = f"test the cooling system first. {tail[:1].upper()}{tail[1:]}"
     return f"{what}: {tail}"[:LONGEST_REQUEST]

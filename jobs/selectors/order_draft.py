@@ -109,6 +109,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     access = access_of(visit, run, seen)
     on = replace(circumstances_of(visit, run, fuel, together), access=access)
     cards = cards_of(seen, on)
+    in_doubt = timing_in_doubt([c.pattern for c in cards], on)
     order, places, high = seen.order, seen.places or {}, tuple(sorted(seen.high))
     of_high = {Pattern.HIGH, Pattern.HIGH_COMPANIONS}
     pattern = next((c.pattern for c in cards if c.pattern not in of_high), Pattern.NONE)
@@ -129,6 +130,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             high_are_companions=any(c.pattern is Pattern.HIGH_COMPANIONS for c in cards),
             high_unnumbered=seen.high_unnumbered,
             coolant_first=on.coolant_first,
+            timing_in_doubt=in_doubt,
         ),
         cylinders=signed,
         places=tuple(
@@ -146,7 +148,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             fuel,
             visit.vehicle.drive,
             any_high=bool(high) or seen.high_unnumbered,
-            timing_in_doubt=timing_in_doubt([c.pattern for c in cards], on),
+            timing_in_doubt=in_doubt,
         ),
         sync_proof=report.sync_note if report else "",
         how_low=_how_even(run)

@@ -114,7 +114,7 @@ def circumstances_of(
     order = run.setup.analysis.firing_order if run else engine.order if engine else None
     complaint = Complaint.objects.filter(visit=visit).first()
     triage = Triage.objects.filter(visit=visit).first()
-    texts = [complaint.words, complaint.happens_note] if complaint else []
+    texts = [complaint.words, complaint.happens_note, complaint.recent_work] if complaint else []
     texts += [triage.remarks] if triage else []
     return Circumstances(
         fuel=fuel,

@@ -115,7 +115,7 @@ def run_of(by) -> Callable[..., Run]:
                 "samples": 6000,
                 "channels": [
                     {"name": name, "unit": "V", "minimum": 0.0, "maximum": 4.0, "missing": 0}
-                    for name in "AB"
+                    for name in ("clamp", "coil")
                 ],
             },
         )

@@ -260,6 +260,7 @@ def test_codes_with_a_failure_type_put_the_timing_in_doubt(triaged, run_of, by):
     draft = order_draft(signed)
     assert [t.key for t in draft.tests][:2] == ["timing", "bind"]
     assert TIMING_CAUTION in draft.cautions
+    assert "bar over before cranking" in draft.request
 
 
 def test_a_code_of_heat_asks_for_the_cooling_system_first(triaged, run_of, by):
@@ -328,3 +329,17 @@ def test_access_of_this_engine_is_in_the_draft(slow_six, run_of, by, browser):
     for name in ("jobs:work-order", "jobs:work-order-print"):
         page = browser.get(reverse(name, args=[order.pk])).content.decode()
         assert "90 min" in page.replace("90 minutes: agree", "")
+
+
+def test_recent_work_on_a_leaking_cooling_system_counts(triaged, run_of, by):
+    triaged.complaint.recent_work = "Radiator replaced, it was leaking coolant."
+    triaged.complaint.save()
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="yes",
+        run=run_of(triaged),
+        cylinders=[3],
+    )
+    assert order_draft(signed).tests[0].key == "coolant"
