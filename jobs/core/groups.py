@@ -37,6 +37,10 @@ GROUP_LABELS: dict[FaultGroup, str] = {
 }
 
 EVEN_IN_TEST = "The cylinders compare evenly in a cranking test; no mechanical fault showed in it."
+BANK_IN_TEST = (
+    "In a cranking test one bank of cylinders came out weaker than the other as a whole. That "
+    "points to the timing of the valves; the test does not tell which of the two banks is wrong."
+)
 EVEN_LEAVES_OPEN = (
     "Even excludes a large leak while cranking. It does not exclude equal wear, an exhaust valve "
     "that does not open, a worn lobe or a weak spring, a leak that opens hot or under combustion, "

@@ -9,6 +9,7 @@ from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 from engines.core.layouts import Family
 from engines.core.positions import Place, PositionError
 from engines.models import Engine
+from jobs.core.groups import BANK_IN_TEST, EVEN_IN_TEST
 from jobs.core.request import named
 from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from jobs.selectors.visits import visits_seen_by
@@ -136,6 +137,16 @@ def _even_words(report: Report) -> tuple[str, str, str]:
     if is_uncertain(report):
         return "even", "watch", "as far as this recording can tell"
     return "even", "good", ""
+
+
+def bank_in_test(report: Report | None) -> str:
+    """Return that one bank is weaker as a whole, on orders and to the customer; "" where not."""
+    return BANK_IN_TEST if report is not None and weaker_bank(report) else ""
+
+
+def even_in_test(report: Report | None) -> str:
+    """Return what an even verdict says of the engine, on orders and to the customer."""
+    return bank_in_test(report) or EVEN_IN_TEST
 
 
 def engine_of(visit: Visit, run: Run | None) -> Engine | None:

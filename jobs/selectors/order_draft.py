@@ -6,7 +6,7 @@ from engines.core.positions import place_words
 from engines.models import Engine
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
-from jobs.core.groups import EVEN_IN_TEST, EVEN_LEAVES_OPEN, group_request, group_tests
+from jobs.core.groups import EVEN_LEAVES_OPEN, group_request, group_tests
 from jobs.core.patterns import Pattern
 from jobs.core.request import (
     Figure,
@@ -30,7 +30,7 @@ from jobs.models import (
     Visit,
     VisitCapture,
 )
-from jobs.selectors.evidence import engine_of, fuel_of
+from jobs.selectors.evidence import engine_of, even_in_test, fuel_of
 from jobs.selectors.misfires import counts_standing, ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
@@ -179,7 +179,7 @@ def _beyond_tests(
 
 def _how_even(run: Run | None) -> str:
     if run is not None and run.verdict == "even":
-        return f"{EVEN_IN_TEST} {EVEN_LEAVES_OPEN}"
+        return f"{even_in_test(run.report)} {EVEN_LEAVES_OPEN}"
     return "No compression fault found, by the diagnostician's word and not by an even capture."
 
 

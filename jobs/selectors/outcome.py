@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 
 from jobs.core.comparison import ComparedCylinder, Span, compared
-from jobs.core.groups import EVEN_IN_TEST, group_words
+from jobs.core.groups import group_words
 from jobs.core.pressure import percent
 from jobs.core.request import named
 from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
-from jobs.selectors.evidence import latest_judgement, visit_runs
+from jobs.selectors.evidence import bank_in_test, even_in_test, latest_judgement, visit_runs
 from traces.core.results import Estimate, Report
 from traces.core.starter.words import StarterPair, starter_pairs
 from traces.models import Run, Work
@@ -154,12 +154,15 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     if judgement is None:
         return ""
     if judgement.is_beyond_compression:
-        is_even = evidence.before is not None and evidence.before.verdict == "even"
-        found = EVEN_IN_TEST if is_even else "No compression fault was found."
+        before = evidence.before
+        is_even = before is not None and before.verdict == "even"
+        found = even_in_test(before.report) if is_even else "No compression fault was found."
         return f"{found} {group_words(judgement.group, judgement.cylinders)}".strip()
     if not judgement.cylinders:
         if judgement.mechanical == Judgement.Mechanical.YES:
-            return "The trouble is inside the engine."
+            before = evidence.before
+            bank = bank_in_test(before.report if before else None)
+            return f"The trouble is inside the engine. {bank}".strip()
         return "The cause is not settled yet."
     names = named(judgement.cylinders)
     report: Report | None = evidence.before.report if evidence.before else None

@@ -1,5 +1,6 @@
 """After "no compression fault found": the group, its order, the swap test and the proof."""
 
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
@@ -8,6 +9,7 @@ from django.db import DatabaseError, transaction
 from django.urls import reverse
 
 from jobs.core.groups import (
+    BANK_IN_TEST,
     EVEN_IN_TEST,
     EVEN_LEAVES_OPEN,
     FaultGroup,
@@ -21,6 +23,8 @@ from jobs.services.evidence import judgement_sign
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.swaps import Swapped, swap_add
 from jobs.services.work import work_order_complete, work_order_create
+from traces.core.bank_results import BankDifference, BankMean
+from traces.models import Run
 
 EVEN = {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}
 
@@ -219,6 +223,37 @@ def test_the_customer_reads_what_the_test_showed(order):
     assert result.startswith(EVEN_IN_TEST)
     assert "ignition, on cylinder 2" in result
     assert "sound" not in result
+
+
+def _with_a_weaker_bank(run: Run) -> Run:
+    report = replace(
+        run.report,
+        banks=(BankMean((1, 4), 1.02, 0.99, 1.05), BankMean((2, 3), 0.93, 0.90, 0.96)),
+        bank_difference=BankDifference(9.0, 5.0, 13.0, (2, 3), "uneven"),
+    )
+    Run.objects.filter(pk=run.pk).update(result=report.to_json())
+    run.refresh_from_db()
+    return run
+
+
+@pytest.mark.parametrize(("mechanical", "group"), [("no", "ignition"), ("yes", "compression")])
+def test_nobody_reads_of_even_cylinders_where_one_bank_is_weaker(
+    triaged, by, run_of, mechanical, group
+):
+    judgement = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical=mechanical,
+        run=_with_a_weaker_bank(run_of(triaged, EVEN)),
+        fault_group=group,
+    )
+    result = hand_back(triaged).result
+    assert BANK_IN_TEST in result
+    assert EVEN_IN_TEST not in result
+    order = work_order_create(judgement=judgement, member=by)
+    assert EVEN_IN_TEST not in order.confidence
+    assert "one of the two banks" in order.confidence
 
 
 def test_an_order_beyond_compression_asks_for_no_measuring(triaged, by, browser):
