@@ -154,9 +154,9 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     if judgement is None:
         return ""
     if judgement.is_beyond_compression:
-        before = evidence.before
-        is_even = before is not None and before.verdict == "even"
-        found = even_in_test(before.report) if is_even else "No compression fault was found."
+        before, found = evidence.before, "No compression fault was found."
+        if before is not None and before.verdict == "even":
+            found = even_in_test(before.report)
         return f"{found} {group_words(judgement.group, judgement.cylinders)}".strip()
     if not judgement.cylinders:
         if judgement.mechanical == Judgement.Mechanical.YES:

@@ -226,6 +226,7 @@ def test_the_customer_reads_what_the_test_showed(order):
 
 
 def _with_a_weaker_bank(run: Run) -> Run:
+    assert run.report is not None
     report = replace(
         run.report,
         banks=(BankMean((1, 4), 1.02, 0.99, 1.05), BankMean((2, 3), 0.93, 0.90, 0.96)),
