@@ -17,6 +17,9 @@ class WorkOrder(ShopOwned, Versioned):
         DONE = "done", "Done"
         WITHDRAWN = "withdrawn", "Withdrawn"
 
+    summary_beyond = ""
+    """What the summary says beyond the findings, set where both are listed."""
+
     OPEN_STATES = (State.OPEN, State.ACCEPTED)
     """In these an order still takes findings and changes."""
 
@@ -78,6 +81,9 @@ class WorkOrder(ShopOwned, Versioned):
 
 class CylinderFinding(models.Model):
     """One test on one cylinder; a correction is a new line that replaces an old one."""
+
+    repeats: "tuple[CylinderFinding, ...]" = ()
+    """Earlier entries of the same test that this one stands for, where a list shows it once."""
 
     class Test(models.TextChoices):
         GAUGE_DRY = "gauge_dry", "Compression test, dry"

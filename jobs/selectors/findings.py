@@ -3,9 +3,8 @@
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from django.db.models import F
-
 from engines.core.positions import neighbours_of
+from jobs.core.finding_figures import figures_of
 from jobs.core.first_puff import PUFF_WORDS, puff_read
 from jobs.core.first_puff import SOURCE as PUFF_SOURCE
 from jobs.core.gauge import GaugeRule, default_rule, gauge_read
@@ -129,12 +128,42 @@ def next_cylinder(order: WorkOrder, test: str, after: int, cylinders: list[int])
 
 
 def current_findings(order: WorkOrder) -> list[CylinderFinding]:
-    """Return what stands: findings that no later one corrects, by cylinder."""
-    return list(
+    """Return what stands: findings that no later one corrects or repeats, by cylinder."""
+    return listed_once(
         order.findings.filter(replaced_by=None)
         .select_related("by__user", "replaces__by__user")
-        .order_by(F("cylinder").asc(nulls_first=True), "pk")
+        .order_by("pk")
     )
+
+
+def listed_once(standing: Iterable[CylinderFinding]) -> list[CylinderFinding]:
+    """Return one finding for each test of a cylinder, by cylinder.
+
+    The newest that has a reading stands; those before it become its `repeats`, newest first. What
+    was only seen stands in as many rows as were different things.
+
+    Parameters
+    ----------
+    standing
+        Findings that no later one corrects, oldest first.
+    """
+    together: dict[tuple[object, ...], list[CylinderFinding]] = {}
+    for finding in standing:
+        seen = () if figures_of(finding.test) else (finding.outcome, finding.words.strip())
+        together.setdefault((finding.cylinder, finding.test, *seen), []).append(finding)
+    rows = []
+    for same in together.values():
+        done = [f for f in same if f.outcome != CylinderFinding.Outcome.NOT_DONE]
+        shown = (done or same)[-1]
+        shown.repeats = tuple(f for f in reversed(same) if f is not shown)
+        rows.append(shown)
+    return sorted(rows, key=lambda f: (f.cylinder or 0, f.pk))
+
+
+def summary_beyond(summary: str, findings: Iterable[CylinderFinding], unit: str) -> str:
+    """Return what an order's summary says beyond the findings that are listed beside it."""
+    listed = set(summary_draft(findings, unit).splitlines())
+    return "\n".join(line for line in summary.splitlines() if line.strip() not in listed).strip()
 
 
 def gauge_rule_of(order: WorkOrder) -> GaugeRule:

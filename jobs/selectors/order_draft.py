@@ -31,6 +31,7 @@ from jobs.models import (
     VisitCapture,
 )
 from jobs.selectors.evidence import engine_of, even_in_test, fuel_of
+from jobs.selectors.findings import listed_once
 from jobs.selectors.misfires import counts_standing, ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
@@ -254,10 +255,10 @@ def _tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
     """Return keys and sentences of what need not be repeated."""
     sentences = [*_triage_done(visit), *_codes_done(visit), *_captures_done(visit)]
     keys: set[str] = set()
-    findings = (
+    findings = listed_once(
         CylinderFinding.objects.filter(work_order__visit=visit, replaced_by=None)
         .exclude(outcome=CylinderFinding.Outcome.NOT_DONE)
-        .order_by("cylinder", "pk")
+        .order_by("pk")
     )
     for finding in findings:
         keys.add(finding.test)

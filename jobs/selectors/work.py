@@ -21,6 +21,7 @@ from jobs.models import (
     WorkOrder,
 )
 from jobs.selectors.evidence import CaptureRow, capture_rows
+from jobs.selectors.findings import listed_once, summary_beyond
 from jobs.selectors.together import CapturesTogether, together_of
 from jobs.selectors.visits import consent_standing
 from shopdiag.people.core.roles import ALLOWED, Action, Role
@@ -98,9 +99,18 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         visit.work_orders.select_related(
             "assigned_to__user", "accepted_by__user", "created_by__user"
         ).prefetch_related(
-            Prefetch("findings", CylinderFinding.objects.filter(replaced_by=None), "current")
+            Prefetch(
+                "findings",
+                CylinderFinding.objects.filter(replaced_by=None).order_by("pk"),
+                "current",
+            )
         )
     )
+    for order in orders:
+        order.current = listed_once(order.current)
+        order.summary_beyond = summary_beyond(
+            order.summary, order.current, visit.shop.pressure_unit
+        )
     last = signed[0] if signed else None
     open_order = next((o for o in orders if o.state in WorkOrder.OPEN_STATES), None)
     return VisitWork(
