@@ -351,6 +351,8 @@ class PinForm(forms.Form):
     )
 
     def __init__(self, *args: Any, reading: Reading, **kwargs: Any) -> None:  # noqa: ANN401
+        # Names of its own: other forms stand on the same page.
+        kwargs.setdefault("auto_id", "id_pin_%s")
         super().__init__(*args, **kwargs)
         self._reading = reading
         self.fields["at_s"].unit = "s"  # type: ignore[attr-defined]

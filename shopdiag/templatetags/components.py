@@ -17,6 +17,7 @@ from django.utils.safestring import SafeString
 
 from shopdiag.templatetags.bank_bars import draw_banks
 from shopdiag.templatetags.bars import draw, draw_lying, lies
+from shopdiag.templatetags.unbroken import keep_whole
 
 register = template.Library()
 
@@ -36,6 +37,9 @@ def _attributes(given: Mapping[str, Any]) -> SafeString:
             if value not in (None, "", False)
         }
     )
+
+
+register.filter("unbroken", keep_whole)
 
 
 @register.simple_block_tag
