@@ -164,15 +164,31 @@ def group_tests(group: FaultGroup, fuel: str = "petrol") -> tuple[WantedTest, ..
     return tuple(_DIESEL_INSTEAD.get(t.key, t) for t in tests if t.key not in _DIESEL_HAS_NOT)
 
 
-def group_request(group: FaultGroup, cylinders: Collection[int]) -> str:
-    """Return the one-line request of an order of a group beyond compression."""
+def group_request(
+    group: FaultGroup,
+    cylinders: Collection[int],
+    *,
+    may_hold_liquid: bool = False,
+    timing_in_doubt: bool = False,
+) -> str:
+    """Return the one-line request of an order of a group beyond compression.
+
+    Parameters
+    ----------
+    may_hold_liquid
+        Whether a cylinder stands high: that is looked into before all else.
+    timing_in_doubt
+        Whether the engine must be barred over before it is cranked.
+    """
+    first = "Look for liquid before cranking again. " if may_hold_liquid else ""
+    first += "Bar over before cranking: valve timing first. " if timing_in_doubt else ""
     where = f" on {named(cylinders)}" if cylinders else ""
     if group is FaultGroup.UNSETTLED:
         line = f"Find why the engine misfires{where}; cranking shows no compression fault."
     else:
         label = GROUP_LABELS[group].lower()
         line = f"Find the fault{where}: {label}; cranking shows no compression fault."
-    return line[:LONGEST_REQUEST]
+    return f"{first}{line}"[:LONGEST_REQUEST]
 
 
 def group_words(group: FaultGroup, cylinders: Collection[int]) -> str:

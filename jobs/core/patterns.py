@@ -35,6 +35,10 @@ class Pattern(StrEnum):
     EVEN_MISFIRES = "even_misfires"
 
 
+HIGH = frozenset({Pattern.HIGH, Pattern.HIGH_COMPANIONS})
+"""Patterns of cylinders that stand high."""
+
+
 @dataclass(frozen=True, slots=True)
 class Seen:
     """What is known about an engine when its pattern is read.

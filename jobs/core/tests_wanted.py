@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from jobs.core.candidate_ranking import MARK, Ranking
 from jobs.core.code_meaning import code_base, is_coolant_code
-from jobs.core.patterns import Pattern
+from jobs.core.patterns import HIGH, Pattern
 from jobs.core.plug_access import PlugAccess, begin_words, by_access
 from jobs.core.wanted_test_texts import (
     BACK_PRESSURE,
@@ -234,7 +234,7 @@ def all_wanted(
 
 
 def _is_high(pattern: Pattern) -> bool:
-    return pattern in {Pattern.HIGH, Pattern.HIGH_COMPANIONS}
+    return pattern in HIGH
 
 
 def _added(on: Circumstances) -> list[WantedTest]:

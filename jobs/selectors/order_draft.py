@@ -7,7 +7,7 @@ from engines.models import Engine
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
 from jobs.core.groups import EVEN_LEAVES_OPEN, group_request, group_tests
-from jobs.core.patterns import Pattern
+from jobs.core.patterns import HIGH, Pattern
 from jobs.core.request import (
     Figure,
     SignedAs,
@@ -19,7 +19,7 @@ from jobs.core.request import (
     which_cylinder,
 )
 from jobs.core.tests_wanted import Circumstances, all_wanted, beginning_with, timing_in_doubt
-from jobs.core.wanted_test_texts import SWAP, WantedTest
+from jobs.core.wanted_test_texts import BAR_FOR_TIMING, COOLANT, SWAP, TIMING, WantedTest
 from jobs.models import (
     Complaint,
     CylinderFinding,
@@ -112,8 +112,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     cards = cards_of(seen, on)
     in_doubt = timing_in_doubt([c.pattern for c in cards], on)
     order, places, high = seen.order, seen.places or {}, tuple(sorted(seen.high))
-    of_high = {Pattern.HIGH, Pattern.HIGH_COMPANIONS}
-    pattern = next((c.pattern for c in cards if c.pattern not in of_high), Pattern.NONE)
+    patterns = [c.pattern for c in cards]
+    pattern = next((p for p in patterns if p not in HIGH), Pattern.NONE)
     candidates = report.candidates if report else ()
     ranking = ranking_of(visit, candidates, run)
     rule = default_rule(fuel).at(visit.shop.altitude_m)
@@ -122,7 +122,12 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     done_keys, done = _tests_done(visit)
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
-        request=group_request(judgement.group, signed)
+        request=group_request(
+            judgement.group,
+            signed,
+            may_hold_liquid=bool(high) or seen.high_unnumbered,
+            timing_in_doubt=in_doubt,
+        )
         if beyond
         else request_line(
             low,
@@ -140,9 +145,9 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         firing_order=str(order) if order else "",
         firing_source=_firing_source(run, engine),
         patterns=cards,
-        tests=_beyond_tests(judgement, [c.pattern for c in cards if c.pattern in of_high], on)
+        tests=_beyond_tests(judgement, patterns, on)
         if beyond
-        else beginning_with(ranking, low, all_wanted([c.pattern for c in cards], on)),
+        else beginning_with(ranking, low, all_wanted(patterns, on)),
         tests_done=done,
         done_keys=done_keys,
         cautions=work_cautions(
@@ -170,10 +175,17 @@ def order_draft(judgement: Judgement) -> OrderDraft:
 
 
 def _beyond_tests(
-    judgement: Judgement, high: list[Pattern], on: Circumstances
+    judgement: Judgement, patterns: list[Pattern], on: Circumstances
 ) -> tuple[WantedTest, ...]:
-    """Return the tests of the signed group; liquid, lost coolant and valve timing come first."""
-    first = all_wanted(high, on)
+    """Return the tests of the signed group; liquid, lost coolant and valve timing come first.
+
+    Of valve timing only what makes cranking safe: the diagnostician seeks the fault elsewhere.
+    """
+    of_high = {t.key for t in all_wanted([p for p in patterns if p in HIGH], on)}
+    safe = of_high | {COOLANT.key, TIMING.key, BAR_FOR_TIMING.key}
+    doubted = timing_in_doubt(patterns, on)
+    asked = [p for p in patterns if p in HIGH or timing_in_doubt([p])]
+    first = [t for t in all_wanted(asked, on) if t.key in safe or not doubted]
     keys = {t.key for t in first}
     return (*first, *(t for t in group_tests(judgement.group, on.fuel) if t.key not in keys))
 

@@ -266,3 +266,34 @@ def test_an_order_beyond_compression_asks_for_no_measuring(triaged, by, browser)
         page = browser.get(reverse(name, args=[order.pk])).content.decode()
         assert "measure every cylinder" not in page
         assert "every cylinder is to be measured" not in page
+
+
+@pytest.mark.parametrize("group", ["ignition", "unsettled"])
+def test_a_weaker_bank_is_barred_over_before_anybody_drives(triaged, by, run_of, group):
+    """An interference engine with a cam late bends its valves: common practice."""
+    judgement = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="no",
+        run=_with_a_weaker_bank(run_of(triaged, EVEN)),
+        fault_group=group,
+    )
+    order = work_order_create(judgement=judgement, member=by)
+    keys = [t["key"] for t in order.tests]
+    assert keys[:3] == ["timing", "bind", "counts"]
+    assert "Bar over before cranking" in order.request
+
+
+def test_a_high_cylinder_is_looked_into_before_anybody_drives(triaged, by, run_of):
+    judgement = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="no",
+        run=run_of(triaged, EVEN | {2: 1.4}),
+        fault_group="ignition",
+    )
+    order = work_order_create(judgement=judgement, member=by)
+    assert [t["key"] for t in order.tests][:2] == ["stop", "borescope"]
+    assert "Look for liquid" in order.request
