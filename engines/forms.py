@@ -65,7 +65,7 @@ class EngineForm(forms.Form):
     firing_order = forms.CharField(
         label="Firing order",
         max_length=60,
-        help_text="Cylinder numbers as the maker counts them, such as 1-3-4-2.",
+        help_text="Cylinder numbers as the manufacturer counts them, such as 1-3-4-2.",
     )
     tdc_angles = forms.CharField(
         label="Firing angles",
@@ -84,7 +84,7 @@ class EngineForm(forms.Form):
         ],
         initial=Numbering.FRONT.value,
         widget=forms.RadioSelect,
-        help_text="Makers differ: look at the engine or in the maker's data.",
+        help_text="Manufacturers differ: look at the engine or in the manufacturer's data.",
     )
     bank_rows = forms.CharField(
         label="Cylinders of each bank, from the front",

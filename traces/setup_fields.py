@@ -38,7 +38,7 @@ class SetupFields(forms.Form):
         label="Engine",
         queryset=Engine.objects.none(),
         empty_label="choose",
-        help_text="With its firing order, numbers as the maker counts the cylinders.",
+        help_text="With its firing order, numbers as the manufacturer counts the cylinders.",
         error_messages={
             "required": "Choose the engine.",
             "invalid_choice": "That engine is not in your shop's list; choose another.",

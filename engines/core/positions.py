@@ -9,7 +9,7 @@ from engines.core.layouts import Layout
 
 VIEW_FROM = (
     "Front = the end opposite the flywheel or gearbox; banks A and B as marked on the "
-    "drawing. Numbering differs by maker: confirm on the engine."
+    "drawing. Numbering differs by manufacturer: confirm on the engine."
 )
 """What bank and place words mean; said once wherever they are used."""
 

@@ -232,10 +232,18 @@ def _by_area(base: str) -> tuple[str, str, bool | None]:
     system, kind, third = base[0], base[1], base[2]
     name = _SYSTEMS[system]
     if kind == "3":
-        return f"{name}: maker-specific or standard, look it up in the maker's list", "maker", None
+        return (
+            f"{name}: manufacturer-specific or standard, look it up in the manufacturer's list",
+            "maker",
+            None,
+        )
     # From memory: 2 is the standard's for powertrain and the maker's for the other three.
     if kind == "1" or (kind == "2" and system != "P"):
-        return f"{name}: maker-specific, look it up in the maker's list", "maker", True
+        return (
+            f"{name}: manufacturer-specific, look it up in the manufacturer's list",
+            "maker",
+            True,
+        )
     if system != "P":
         return f"{name}: standard code, look it up in SAE J2012", name.lower(), False
     area = (_AREAS_P2 if kind == "2" else _AREAS_P0).get(third)

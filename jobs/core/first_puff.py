@@ -9,7 +9,7 @@ _BUILDS = 0.9
 _STAYS = 0.5
 """Bounds beside the engine's good cylinders (common practice: makers give words, no figures)."""
 
-SOURCE = "a maker's service text, as an example"
+SOURCE = "a manufacturer's service text, as an example"
 
 
 class Puff(StrEnum):

@@ -95,20 +95,20 @@ RULES: tuple[GaugeRule, ...] = (
     GaugeRule(
         "share-75",
         "Lowest at least 75 % of highest",
-        "two vehicle makers' service texts, as an example",
+        "two vehicle manufacturers' service texts, as an example",
         lowest_share=0.75,
     ),
     GaugeRule(
         "share-70",
         "Lowest at least 70 % of highest, none under 690 kPa (100 psi)",
-        "another vehicle maker's service text, as an example",
+        "another vehicle manufacturer's service text, as an example",
         lowest_share=0.70,
         least_kpa=690.0,
     ),
     GaugeRule(
         "petrol-1000",
         "None under 1000 kPa, at most 100 kPa apart",
-        "a maker's figures for one 1.8 L petrol engine, as an example",
+        "a manufacturer's figures for one 1.8 L petrol engine, as an example",
         least_kpa=1000.0,
         spread_kpa=100.0,
         standard_kpa=1500.0,
@@ -116,7 +116,7 @@ RULES: tuple[GaugeRule, ...] = (
     GaugeRule(
         "diesel-2400",
         "Diesel: none under 24 bar, at most 3 bar apart, lowest at least 80 % of highest",
-        "a maker's figures for one diesel engine, as an example",
+        "a manufacturer's figures for one diesel engine, as an example",
         lowest_share=0.80,
         least_kpa=2400.0,
         spread_kpa=300.0,
@@ -127,7 +127,7 @@ DEFAULT_RULE = RULES[0]
 DEFAULT_DIESEL_RULE = GaugeRule(
     "diesel-80",
     "Diesel: lowest at least 80 % of highest",
-    "a vehicle maker's service text, as an example",
+    "a vehicle manufacturer's service text, as an example",
     lowest_share=0.80,
 )
 

@@ -12,7 +12,7 @@ REFERENCE = (
 SUSPECT_PERCENT = 20.0
 """Above this a car's cylinder is past acceptable (common practice)."""
 
-CAR_SOURCE = "common practice for cars, no published limit; the maker's figure wins"
+CAR_SOURCE = "common practice for cars, no published limit; the manufacturer's figure wins"
 
 _BANDS: tuple[tuple[float, str], ...] = (
     (10.0, "good"),

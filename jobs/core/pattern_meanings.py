@@ -28,7 +28,7 @@ class Meaning:
 
 
 COMMON = "common practice"
-_MAKERS = "vehicle makers' service texts, as an example"
+_MAKERS = "vehicle manufacturers' service texts, as an example"
 
 MEANINGS: dict[Pattern, Meaning] = {
     Pattern.HIGH: Meaning(

@@ -94,8 +94,8 @@ def doubts_about_wet(
     asked = []
     if fuel == "diesel":
         asked.append(
-            "Oil can lock a diesel, and a maker of diesels forbids it. Confirm it if this engine's "
-            "manufacturer allows it; it is not read here."
+            "Oil can lock a diesel, and a manufacturer of diesels forbids it. Confirm it if this "
+            "engine's manufacturer allows it; it is not read here."
         )
     if is_flat:
         asked.append(

@@ -6,7 +6,7 @@ Every text to do fits the line that the printed sheet has for it (`LONGEST_WORDS
 from dataclasses import asdict, dataclass
 
 COMMON = "common practice"
-MAKERS = "vehicle makers' service texts, as an example"
+MAKERS = "vehicle manufacturers' service texts, as an example"
 LONGEST_WORDS = 270
 
 
@@ -194,8 +194,8 @@ WET = WantedTest(
     "swept volume in each (5 ml for 0.5 litre); note before and after.",
     "Judge the rise over the control's rise: oil alone lifts any cylinder. More than the control: "
     "rings or bore. No more: valves or gasket. Not on flat engines and diesels.",
-    "vehicle makers' service texts, as an example; share of oil: calculated from the clearance "
-    "volume",
+    "vehicle manufacturers' service texts, as an example; share of oil: calculated from the "
+    "clearance volume",
 )
 WASH = WantedTest(
     "wash",
@@ -247,7 +247,7 @@ BACK_PRESSURE = WantedTest(
     "manufacturer's figure wins).",
     "A blocked exhaust cranks evenly and takes the power from every cylinder.",
     "AERA Technical Committee (engine rebuilders), bulletin on exhaust back pressure: 1.25 and "
-    "3 psi; a vehicle maker's check of a restricted exhaust says the same, as an example",
+    "3 psi; a vehicle manufacturer's check of a restricted exhaust says the same, as an example",
 )
 BACK_PRESSURE_DIESEL = WantedTest(
     "exhaust",

@@ -17,7 +17,7 @@ class LimitsForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
     rule = forms.ChoiceField(label="Limits by", widget=forms.RadioSelect)
     source = forms.CharField(
-        label="Where the maker's figures come from",
+        label="Where the manufacturer's figures come from",
         required=False,
         max_length=200,
         help_text="Manual, page or service text.",
@@ -45,7 +45,7 @@ class LimitsForm(forms.Form):
         plain = rule_of(rule.key)
         known = [plain] if plain and plain not in RULES else []
         field.choices = [
-            (_OWN_RULE, "The maker's own figures, below"),
+            (_OWN_RULE, "The manufacturer's own figures, below"),
             *((r.key, f"{r.name} ({r.source})") for r in (*known, *RULES)),
         ]
         for name in ("least", "spread"):
@@ -72,9 +72,9 @@ class LimitsForm(forms.Form):
         data = super().clean() or self.cleaned_data
         if data.get("rule") == _OWN_RULE and not self.errors:
             if not data["source"].strip():
-                self.add_error("source", "Say where the maker's figures come from.")
+                self.add_error("source", "Say where the manufacturer's figures come from.")
             if all(data[name] is None for name in ("lowest_percent", "least", "spread")):
-                self.add_error("least", "Enter at least one of the maker's figures.")
+                self.add_error("least", "Enter at least one of the manufacturer's figures.")
             most = MOST_KPA / KPA_PER[self._unit]
             for name in ("least", "spread"):
                 if data[name] is not None and data[name] > most:
@@ -95,7 +95,7 @@ class LimitsForm(forms.Form):
         share = data["lowest_percent"]
         return GaugeRule(
             key=_OWN_RULE,
-            name="The maker's own figures",
+            name="The manufacturer's own figures",
             source=data["source"].strip(),
             lowest_share=None if share is None else share / 100,
             least_kpa=kpa("least"),

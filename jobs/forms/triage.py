@@ -30,7 +30,8 @@ class TriageForm(VersionedForm):
             "battery_v": NumberField.widget,
         }
         help_texts = {
-            "cranks": "Listen with the fuel made safe the maker's way, so that it cannot start.",
+            "cranks": "Listen with the fuel disabled as the manufacturer specifies, so that it "
+            "cannot start.",
             "battery_v": "With everything off for a few minutes.",
         }
 

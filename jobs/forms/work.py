@@ -135,7 +135,7 @@ class FindingForm(SpecialFigures):
         label="Outcome",
         choices=CylinderFinding.Outcome.choices,
         widget=forms.RadioSelect,
-        help_text="The maker's limit decides; “ambiguous” is an answer too.",
+        help_text="The manufacturer's limit decides; “ambiguous” is an answer too.",
         error_messages={"required": "Choose good, bad, ambiguous or not done."},
     )
     first_puff = MeasuredField(

@@ -26,7 +26,7 @@ from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.evidence import engine_of, engine_places, fuel_of, is_flat
 
 _Test = CylinderFinding.Test
-_MAKERS = "vehicle makers' service texts, as an example"
+_MAKERS = "vehicle manufacturers' service texts, as an example"
 
 
 @dataclass(frozen=True, slots=True)

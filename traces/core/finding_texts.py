@@ -38,12 +38,13 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "engine-caught": (
         "stop",
         "The engine began to run: current and humps fall away at {at}, after {cycles} cycles.",
-        "Make fuel safe the maker's way so that the engine cannot start, then record again.",
+        "Disable the fuel as the manufacturer specifies, so that the engine cannot start, then "
+        "record again.",
     ),
     "engine-caught-late": (
         "warn",
         "The engine began to run at {at}; only the cranking before it is judged.",
-        "Make fuel safe the maker's way before the next capture.",
+        "Disable the fuel as the manufacturer specifies before the next capture.",
     ),
     "unsteady": (
         "stop",
@@ -98,8 +99,8 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "method-does-not-apply": (
         "stop",
         "The engine is cranked by its drive motor, so there is no starter current to judge.",
-        "Take no verdict from this capture; test compression the maker's way. Orange cables are "
-        "for trained and authorised people only.",
+        "Take no verdict from this capture; test compression as the manufacturer specifies. Orange "
+        "cables are for trained and authorised people only.",
     ),
     "speed-implausible": (
         "warn",

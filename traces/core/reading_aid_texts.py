@@ -150,7 +150,7 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
         ),
         ("sync-angle-unknown", "warn"): (
             "The event keeps to two crank turns, but it may stand anywhere in them: petrol is "
-            "injected in any stroke, and a cam's edges are where its maker put them.",
+            "injected in any stroke, and a cam's edges are where its manufacturer put them.",
             "How low each place of the firing order is stands; which cylinder is at it is left "
             "open until the angle, or which of several edges it belongs to, is known.",
         ),

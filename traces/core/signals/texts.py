@@ -37,8 +37,8 @@ _ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
             ),
             "engine-caught": (
                 "The engine began to run: the voltage recovers and the dips fall away.",
-                "Make fuel safe the maker's way so that the engine cannot start, then record "
-                "again.",
+                "Disable the fuel as the manufacturer specifies, so that the engine cannot start, "
+                "then record again.",
             ),
             "no-compression": (
                 "The battery voltage hardly rises and falls while cranking: no compressions to "
@@ -68,8 +68,8 @@ _ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
             ),
             "engine-caught": (
                 "The engine began to run: it speeds up and the swings of speed change.",
-                "Make fuel safe the maker's way so that the engine cannot start, then record "
-                "again.",
+                "Disable the fuel as the manufacturer specifies, so that the engine cannot start, "
+                "then record again.",
             ),
             "no-compression": (
                 "The crank turns at an almost even speed: no compressions to compare.",

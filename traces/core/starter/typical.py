@@ -185,7 +185,9 @@ def _rest_note(rest_v: float) -> StarterNote:
         f"A 12 V battery at rest with nothing switched on typically has {by_charge} of its charge, "
         "an AGM battery 12.8 V when full"
     )
-    return _note("rest_v", lies, message, remedy, "charts of battery makers; AGM: common practice")
+    return _note(
+        "rest_v", lies, message, remedy, "charts of battery manufacturers; AGM: common practice"
+    )
 
 
 def _lies(value: float, low: float, high: float) -> Lies:
