@@ -19,7 +19,7 @@ _STAGES = (
     ("decide", "Decide"),
     ("work", "Work order"),
     ("verify", "Repair and verify"),
-    ("hand_back", "Hand-back"),
+    ("hand_back", "Delivery"),
     ("closed", "Closed"),
 )
 _CALLS = (
@@ -91,7 +91,7 @@ class KitForm(forms.Form):
         label="Came in on", required=False, widget=forms.DateInput(attrs={"type": "date"})
     )
     cranks = forms.ChoiceField(
-        label="How it cranks, by ear",
+        label="Cranking sound",
         choices=[("even", "Even"), ("uneven", "Uneven"), ("slow", "Slow"), ("none", "No crank")],
         widget=forms.RadioSelect,
     )

@@ -202,8 +202,8 @@ class MarkForm(HandForm):
         ],
     )
     every_deg = forms.TypedChoiceField(
-        label="How often it comes",
-        choices=[("720", "Once in two crank turns"), ("360", "With every crank turn")],
+        label="The event repeats every",
+        choices=[("720", "Two turns (720°)"), ("360", "One turn (360°)")],
         coerce=int,
         initial="720",
     )

@@ -93,7 +93,8 @@ class SetupFields(forms.Form):
     full_scale_v = NumberField(
         label="Volts at full scale",
         required=False,
-        help_text="This file holds shares of the recorder's range; its input range says how many.",
+        help_text="This file holds values as a fraction of full scale; the recorder's range says "
+        "how many volts that is.",
         error_messages={"invalid": "Type the volts at full scale as a number, like 5."},
     )
     rate_hz = NumberField(
@@ -103,7 +104,7 @@ class SetupFields(forms.Form):
         error_messages={"invalid": "Type the sample rate as a number of hertz, like 2000."},
     )
     invert = forms.ChoiceField(
-        label="Turn the clamp's sign round",
+        label="Invert the current",
         choices=[("auto", "Find out"), ("yes", "Yes"), ("no", "No")],
         widget=forms.RadioSelect,
         initial="auto",
@@ -124,19 +125,19 @@ class SetupFields(forms.Form):
         "recording where left out.",
     )
     wheel_teeth = forms.IntegerField(
-        label="Teeth a crank turn",
+        label="Teeth per revolution",
         required=False,
         min_value=4,
         max_value=400,
         help_text="Missing ones counted in, like 60. Found from the recording where left out.",
         error_messages={
             "invalid": "Type the number of teeth, like 60.",
-            "min_value": "A tooth wheel has 4 to 400 teeth a crank turn.",
-            "max_value": "A tooth wheel has 4 to 400 teeth a crank turn.",
+            "min_value": "A tooth wheel has 4 to 400 teeth per revolution.",
+            "max_value": "A tooth wheel has 4 to 400 teeth per revolution.",
         },
     )
     wheel_missing = forms.IntegerField(
-        label="Of these missing",
+        label="Missing teeth",
         required=False,
         min_value=0,
         max_value=100,
@@ -171,8 +172,8 @@ class SetupFields(forms.Form):
         },
     )
     sync_every = forms.TypedChoiceField(
-        label="How often it comes",
-        choices=[("720", "Once in two turns (720°)"), ("360", "Every turn (360°), wasted spark")],
+        label="Sync repeats every",
+        choices=[("720", "Two turns (720°)"), ("360", "One turn (360°), wasted spark")],
         widget=forms.RadioSelect,
         required=False,
         coerce=int,
@@ -238,7 +239,7 @@ class SetupFields(forms.Form):
         },
     )
     fuel_off = forms.ChoiceField(
-        label="Fuel made safe and off", choices=_YES_NO, widget=forms.RadioSelect, required=False
+        label="Fuel disabled", choices=_YES_NO, widget=forms.RadioSelect, required=False
     )
     charger_off = forms.ChoiceField(
         label="Battery charger off", choices=_YES_NO, widget=forms.RadioSelect, required=False

@@ -17,7 +17,7 @@ CAR_SOURCE = "common practice for cars, no published limit; the manufacturer's f
 _BANDS: tuple[tuple[float, str], ...] = (
     (10.0, "good"),
     (20.0, "acceptable"),
-    (30.0, "worn: compare with its sound neighbours"),
+    (30.0, "worn: compare with the good cylinders"),
 )
 _WORST = "bad"
 

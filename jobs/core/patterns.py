@@ -242,7 +242,7 @@ def fast_hints(
     """
     found = []
     if cranks == "fast":
-        found.append("It cranks fast by ear.")
+        found.append("The cranking sounds fast.")
     if cranking_rpm is not None and cranking_rpm > FASTEST_USUAL_RPM:
         found.append(
             f"It cranked at {cranking_rpm:.0f} rpm. Warm petrol engines usually reach 180 to "

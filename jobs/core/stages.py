@@ -24,7 +24,7 @@ LABELS: dict[Stage, str] = {
     Stage.DECIDE: "Decide",
     Stage.WORK: "Work order",
     Stage.VERIFY: "Repair and verify",
-    Stage.HAND_BACK: "Hand-back",
+    Stage.HAND_BACK: "Delivery",
     Stage.CLOSED: "Closed",
 }
 ORDER: tuple[Stage, ...] = tuple(Stage)
@@ -63,7 +63,7 @@ def moves_from(stage: Stage) -> tuple[Stage, ...]:
     """Return the stages a visit may go to next, in the job's order.
 
     Going back is allowed to any earlier stage (a repair that did not hold is triaged
-    again); a closed visit goes back to hand-back only, so that closing is undone knowingly.
+    again); a closed visit goes back to delivery only, so that closing is undone knowingly.
     """
     if stage is Stage.CLOSED:
         return (Stage.HAND_BACK,)
@@ -81,8 +81,8 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
         return None
     checks: dict[Stage, list[tuple[bool, str]]] = {
         Stage.TRIAGE: [(facts.has_complaint, "Write down the complaint first.")],
-        Stage.TEST: [(facts.has_triage, "Note first how it cranks by ear.")],
-        Stage.DECIDE: [(facts.has_triage, "Note first how it cranks by ear.")],
+        Stage.TEST: [(facts.has_triage, "Note the cranking sound first.")],
+        Stage.DECIDE: [(facts.has_triage, "Note the cranking sound first.")],
         Stage.WORK: [(facts.work_orders > 0, "Make a work order from a signed verdict first.")],
         Stage.VERIFY: [
             (facts.has_judgement, "Sign a verdict first, and why."),

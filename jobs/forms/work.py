@@ -39,7 +39,7 @@ class WorkOrderForm(forms.Form):
     judgement = forms.IntegerField(widget=forms.HiddenInput)
     request = forms.CharField(label="Request, in one line", max_length=LONGEST_REQUEST)
     assigned_to = MemberChoiceField(
-        label="For", queryset=Member.objects.none(), required=False, empty_label="whoever is free"
+        label="For", queryset=Member.objects.none(), required=False, empty_label="unassigned"
     )
     tests = forms.MultipleChoiceField(
         label="Tests wanted, in this order",
@@ -104,7 +104,7 @@ class WorkOrderEditForm(VersionedForm):
         self._mechanics = mechanics
         people = cast("MemberChoiceField", self.fields["assigned_to"])
         people.queryset = mechanics
-        people.empty_label = "whoever is free"
+        people.empty_label = "unassigned"
 
     def again(self, data: Any, current: Any) -> "WorkOrderEditForm":  # noqa: ANN401
         return type(self)(data, instance=current, prefix=self.prefix, mechanics=self._mechanics)
@@ -153,18 +153,18 @@ class FindingForm(SpecialFigures):
     )
     leak_percent = MeasuredField(
         unit="%",
-        label="Leak",
+        label="Leakage",
         required=False,
         at_times_needed=True,
         min_value=0,
         max_value=100,
         error_messages={
-            "min_value": "A leak lies between 0 and 100 %%.",
-            "max_value": "A leak lies between 0 and 100 %%.",
+            "min_value": "Leakage lies between 0 and 100 %%.",
+            "max_value": "Leakage lies between 0 and 100 %%.",
         },
     )
     heard_at = forms.ChoiceField(
-        label="Air heard at",
+        label="Air escaping at",
         choices=[("", "nowhere"), *CylinderFinding.HeardAt.choices[1:]],
         required=False,
         widget=forms.RadioSelect,

@@ -71,7 +71,7 @@ class Vehicle(ShopOwned, Versioned):
 
 
 class Visit(ShopOwned, Versioned):
-    """One stay of one vehicle, from complaint to hand-back."""
+    """One stay of one vehicle, from complaint to delivery."""
 
     number = models.PositiveIntegerField("job number", editable=False)
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="visits")

@@ -13,10 +13,10 @@ class Triage(Versioned):
     class Verified(models.TextChoices):
         UNTRIED = "", "Not tried"
         YES = "yes", "Yes, seen"
-        NO = "no", "Could not be reproduced"
+        NO = "no", "Could not duplicate"
 
     class Cranks(models.TextChoices):
-        UNHEARD = "", "Not listened to"
+        UNHEARD = "", "Not checked"
         EVEN = "even", "Even"
         UNEVEN = "uneven", "Uneven"
         SLOW = "slow", "Slow"
@@ -25,9 +25,9 @@ class Triage(Versioned):
 
     visit = models.OneToOneField(Visit, on_delete=models.CASCADE, related_name="triage")
     verified = models.CharField(
-        "complaint verified", max_length=4, blank=True, choices=Verified.choices
+        "complaint confirmed", max_length=4, blank=True, choices=Verified.choices
     )
-    cranks = models.CharField("cranking by ear", max_length=8, blank=True, choices=Cranks.choices)
+    cranks = models.CharField("cranking sound", max_length=8, blank=True, choices=Cranks.choices)
     battery_v = models.FloatField("battery at rest (V)", null=True, blank=True)
     remarks = models.TextField("remarks", max_length=2000, blank=True)
 

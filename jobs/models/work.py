@@ -127,7 +127,7 @@ class CylinderFinding(models.Model):
     """What the gauge shows after the first compression; a ring or a valve shows in it first."""
     pressure_kpa = models.FloatField(null=True, editable=False)
     """What it shows after the last one."""
-    leak_percent = models.FloatField("leak (%)", null=True, blank=True)
+    leak_percent = models.FloatField("leakage (%)", null=True, blank=True)
     supply_kpa = models.FloatField("supply pressure", null=True, blank=True)
     orifice_mm = models.FloatField("orifice of the tester (mm)", null=True, blank=True)
     """Per cent of testers with different orifices do not compare."""
@@ -139,7 +139,9 @@ class CylinderFinding(models.Model):
     idle_kpa = models.FloatField("running, at idle", null=True, blank=True)
     """Running compression, injector unplugged and coil grounded on that cylinder."""
     snap_kpa = models.FloatField("running, on a snap of the throttle", null=True, blank=True)
-    heard_at = models.CharField("air heard at", max_length=10, blank=True, choices=HeardAt.choices)
+    heard_at = models.CharField(
+        "air escaping at", max_length=10, blank=True, choices=HeardAt.choices
+    )
     conditions = models.CharField("how it was done", max_length=200, blank=True)
     """Strokes, throttle, warm or cold, supply pressure, oil quantity: what makes it repeatable."""
     words = models.TextField("what was found", max_length=1000, blank=True)

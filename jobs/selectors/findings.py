@@ -56,7 +56,7 @@ def reading_words(finding: CylinderFinding, unit: str) -> str:
     if finding.leak_percent is not None:
         parts.append(f"{finding.leak_percent:g} %")
     if finding.heard_at:
-        parts.append(f"air heard at {finding.get_heard_at_display().lower()}")
+        parts.append(f"air escaping at {finding.get_heard_at_display().lower()}")
     for name, value_kpa in (
         ("supply", finding.supply_kpa),
         ("idle", finding.idle_kpa),

@@ -297,7 +297,7 @@ def _triage_done(visit: Visit) -> list[str]:
         return []
     sentences = []
     if triage.cranks:
-        sentences.append(f"Cranking by ear: {triage.get_cranks_display().lower()}.")
+        sentences.append(f"Cranking sound: {triage.get_cranks_display().lower()}.")
     if triage.battery_v is not None:
         sentences.append(f"Battery at rest: {triage.battery_v:.4g} V.")
     return sentences

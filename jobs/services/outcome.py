@@ -41,7 +41,7 @@ def outcome_fields(member: Member) -> tuple[str, ...]:
 def outcome_change(
     *, outcome: Outcome, expected_version: int, member: Member, fields: Iterable[str]
 ) -> bool:
-    """Save `fields` of an outcome; a proved or declined repair carries the visit to hand-back.
+    """Save `fields` of an outcome; a proved or declined repair carries the visit to delivery.
 
     Raises
     ------

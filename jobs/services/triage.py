@@ -53,7 +53,7 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
         fields=TRIAGE_FIELDS,
         visits=[triage.visit],
         kind="triage",
-        what=f"the first look{heard}",
+        what=f"the initial checks{heard}",
     )
     if changed:
         visit_advance(visit=triage.visit, to=Stage.TRIAGE, member=member)

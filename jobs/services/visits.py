@@ -22,7 +22,7 @@ def check_open(visit: Visit) -> None:
         If it is.
     """
     if visit.stage == Stage.CLOSED:
-        raise ValidationError("This job is closed; move it back to hand-back first.")
+        raise ValidationError("This job is closed; move it back to delivery first.")
 
 
 def check_stays_open(visit_id: int) -> None:

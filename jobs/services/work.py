@@ -227,7 +227,7 @@ def _why_not_free(order: WorkOrder) -> str:
     if order.state == WorkOrder.State.OPEN and order.assigned_to:
         return (
             f"This work order is for {order.assigned_to.name}; "
-            "ask whoever ordered it to give it to you."
+            "ask the person who ordered it to give it to you."
         )
     return f"This work order is {order.get_state_display().lower()}; nothing is left to accept."
 

@@ -208,7 +208,7 @@ def complete(request: MemberRequest, order_id: int) -> HttpResponse:
         except ValidationError as error:
             _put_errors(form, error)
         else:
-            messages.success(request, "Done. Whoever ordered it sees what you found.")
+            messages.success(request, "Done. The person who ordered it sees what you found.")
             return redirect("jobs:work-order", order.pk)
     return order_page(request, order, complete_form=form, status=422)
 

@@ -57,7 +57,7 @@ def triage_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             triage=triage, expected_version=form.expected_version, member=request.member
         ),
         template="jobs/visit/edit.html",
-        context={"visit": seen, "title": "First look and listen", "cautions": cautions},
+        context={"visit": seen, "title": "Initial checks", "cautions": cautions},
         done=reverse("jobs:visit", args=[seen.pk]),
     )
 

@@ -172,11 +172,11 @@ def test_a_refused_move_says_what_comes_first(cast: Cast, api_for: ApiFor, visit
     visit_move(visit=visit, to=Stage.TRIAGE, member=cast.diagnostician)
     client = api_for(cast.diagnostician)
     answer = client.post(f"/api/visits/{visit.pk}/move/", {"to": "test"})
-    assert answer.json() == {"detail": "Note first how it cranks by ear."}
+    assert answer.json() == {"detail": "Note the cranking sound first."}
     offered = {
         m["to"]: m["why_not"] for m in client.get(f"/api/visits/{visit.pk}/").json()["moves"]
     }
-    assert offered["test"] == "Note first how it cranks by ear."
+    assert offered["test"] == "Note the cranking sound first."
     assert offered["intake"] is None
 
 

@@ -110,7 +110,7 @@ def test_a_file_over_the_limit_is_counted_but_not_kept(
 def test_a_closed_job_takes_none(cast: Cast, api_for: ApiFor, visit: Visit):
     Visit.objects.filter(pk=visit.pk).update(stage=Stage.CLOSED)
     answer = send(api_for(cast.owner), visit, file(csv_bytes()))
-    assert answer.json() == {"detail": "This job is closed; move it back to hand-back first."}
+    assert answer.json() == {"detail": "This job is closed; move it back to delivery first."}
 
 
 @pytest.mark.parametrize(

@@ -143,11 +143,11 @@ def test_the_theme_is_chosen_remembered_and_reaches_the_plot(kit, open_page):
 
     toggle = page.locator("[data-theme-toggle]")
     light = line_colour()
-    expect(toggle).to_contain_text("as device")
+    expect(toggle).to_contain_text("Auto")
     toggle.click()
-    expect(toggle).to_contain_text("light")
+    expect(toggle).to_contain_text("Light")
     toggle.click()
-    expect(toggle).to_contain_text("dark")
+    expect(toggle).to_contain_text("Dark")
     page.wait_for_function(
         "was => document.querySelector('#sample-plot')._fullData[0].line.color !== was", arg=light
     )

@@ -212,4 +212,4 @@ def test_the_card_offers_all_of_it(run: Run, page: Callable[..., str], cast: Cas
     shown = page(run.capture, cast.writer)
     for what in ("data", "result", "case", "evidence"):
         assert _address(run, what) in shown
-    assert "Take it along" in shown
+    assert "Export" in shown

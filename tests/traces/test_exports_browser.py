@@ -106,11 +106,11 @@ def test_data_and_case_are_taken_along_and_the_case_opens_elsewhere(
 
     name, content = _taken(page, "link", "Result, JSON")
     assert name.endswith("-result.json")
-    name, content = _taken(page, "button", "Make the case")
+    name, content = _taken(page, "button", "Export case")
     assert name.startswith("case-")
     assert name.endswith(".case.zip")
     # once more: no button stays pressed
-    assert _taken(page, "button", "Make the case")[1] == content
+    assert _taken(page, "button", "Export case")[1] == content
     assert complaints == []
 
     capture = add(content, cast.outsider, name)

@@ -188,6 +188,6 @@ def test_all_that_a_hand_changed_in_a_sentence() -> None:
     assert by_hand_words(first, first) == ""
     other = replace(first, firing_order=FiringOrder.parse("1-2-4-3"), invert=True, sync=None)
     assert by_hand_words(first, other) == (
-        "Sign turned round by hand; engine changed from 1-3-4-2 to 1-2-4-3 by hand; the recorded "
+        "Current inverted by hand; engine changed from 1-3-4-2 to 1-2-4-3 by hand; the recorded "
         "sync not used, by hand."
     )

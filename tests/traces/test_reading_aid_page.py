@@ -24,10 +24,10 @@ def test_each_finding_and_the_curve_are_explained(
     shown = _plain(page(run.capture, cast.writer))
     others = [f for f in run.report.findings if f.code != "relative-only"]
     assert others
-    assert shown.count("What this means") == len(others)
+    assert shown.count("<summary>Explain</summary>") == len(others)
     for found in others:
         assert " ".join(finding_aid(found)) in shown
-    assert "How to read this curve" in shown
+    assert "How to read this trace" in shown
     for place in re.findall(r'class="lone-link" href="#([a-z-]+)"', shown):
         assert shown.count(f'id="{place}"') == 1, place
     aids = reading_aids(run.report, run.setup.analysis)

@@ -191,7 +191,7 @@ class WheelSerializer(KnownFields):
         default=None,
         min_value=4,
         max_value=400,
-        help_text="Places in a crank turn, missing ones counted in.",
+        help_text="Teeth per revolution, missing ones counted in.",
     )
     missing = serializers.IntegerField(
         required=False, allow_null=True, default=None, min_value=0, max_value=100

@@ -322,7 +322,7 @@ def _turned_words(laid: Laid, sides: tuple[Side, Side]) -> tuple[str, ...]:
     way = "later" if laid.better_by > 0 else "earlier"
     return (
         f"The {sides[1].name} has the pattern of the {sides[0].name}, but {step} {way} in the "
-        "firing order: prove the sync of both before you believe that another cylinder is low.",
+        "firing order: verify the sync of both before you believe that another cylinder is low.",
     )
 
 

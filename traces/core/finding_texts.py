@@ -138,8 +138,8 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "time-reversed": (
         "stop",
         "The current fits a starter that turns this engine better when it is read from its end.",
-        "Check that the clamp holds the starter's feed, that the recording was not turned round "
-        "in time, and the firing order and angles entered; then record again.",
+        "Check that the clamp holds the starter's feed, that the recording does not "
+        "run backwards, and the firing order and angles entered; then record again.",
     ),
     "time-direction-unclear": (
         "warn",
@@ -239,7 +239,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "which-cylinder": (
         "warn",
         "How low is clear, which cylinder it is less so: {why}.",
-        "Check the sync lead's cylinder; opening one easy cylinder shows which hump vanishes.",
+        "Check the sync lead's cylinder; opening one easy cylinder shows which hump drops out.",
     ),
     "bank-uneven": (
         "warn",

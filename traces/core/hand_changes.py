@@ -99,7 +99,7 @@ def turned_round(setup: AnalysisSetup, *, inverted_now: bool) -> Changed:
     """Turn the sign of the current round from how it was judged."""
     if setup.signal != "starter-current":
         raise SetupError("There is no clamp here whose sign could be turned.")
-    words = "Sign left as recorded" if inverted_now else "Sign turned round"
+    words = "Current as recorded" if inverted_now else "Current inverted"
     return _changed(setup, replace(setup, invert=not inverted_now), words)
 
 
@@ -136,7 +136,7 @@ def by_hand_words(first: AnalysisSetup, now: AnalysisSetup) -> str:
     if now.mv_per_a != first.mv_per_a:
         words.append(f"scale changed from {first.mv_per_a:g} to {now.mv_per_a:g} mV/A by hand")
     if now.invert != first.invert:
-        words.append(f"sign {'turned round' if now.invert else 'left as recorded'} by hand")
+        words.append(f"current {'inverted' if now.invert else 'taken as recorded'} by hand")
     if (now.firing_order, now.fuel) != (first.firing_order, first.fuel):
         orders = f"from {first.firing_order} to {now.firing_order}"
         words.append(f"engine changed {orders} by hand")

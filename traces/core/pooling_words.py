@@ -4,13 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from traces.core.pooling import REPEATABILITY_FACTOR, PooledPlace, Together
-from traces.core.wording import cylinders_words, listed
+from traces.core.wording import cylinders_words, listed, numbered
 
 _ORDINALS = (
     *("first", "second", "third", "fourth", "fifth"),
     *("sixth", "seventh", "eighth", "ninth", "tenth"),
 )
-_ENDS = {1: "st", 2: "nd", 3: "rd"}
 SHRINKS_LITTLE = (
     "More captures show that a figure repeats; they narrow it little, because what the method "
     "gets wrong about an engine comes back in every capture of it."
@@ -57,9 +56,7 @@ def ordinal(at: int) -> str:
     """Return "first" for 0, and so on."""
     if at < len(_ORDINALS):
         return _ORDINALS[at]
-    number = at + 1
-    end = "th" if number % 100 in (11, 12, 13) else _ENDS.get(number % 10, "th")
-    return f"{number}{end}"
+    return numbered(at + 1)
 
 
 def said(together: Together, order_of: Sequence[int], conditions: Mapping[int, Conditions]) -> Said:
@@ -110,7 +107,7 @@ def _verdict(together: Together) -> str:
     sets = [c for c in together.candidates if c]
     if not sets:
         more = " besides what comes and goes" if together.differing else ""
-        return f"Together: no cylinder stands low{more}."
+        return f"Together: no weak cylinder{more}."
     are = "is" if len(sets[0]) == 1 else "are"
     if len(sets) == 1:
         return f"Together: {cylinders_words(sets[0])} {are} low."
@@ -136,7 +133,7 @@ def _differs(
 
 def _whose(place: PooledPlace) -> str:
     if place.cylinder is None:
-        return f"place {place.place} of the firing sequence"
+        return f"the {numbered(place.place)} in firing sequence"
     return f"cylinder {place.cylinder}"
 
 
@@ -159,7 +156,7 @@ def _turned(name: Mapping[int, str], one: int, other: int, firings: int) -> str:
     way = "later" if firings > 0 else "earlier"
     return (
         f"The {name[other]} capture has the figures of the {name[one]}, but {step} {way} in the "
-        "firing order: the sync was on another cylinder in one of the two. Prove the sync before "
+        "firing order: the sync was on another cylinder in one of the two. Verify the sync before "
         "any cylinder is named."
     )
 

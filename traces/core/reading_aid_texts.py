@@ -188,8 +188,8 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "are in doubt.",
         ),
         ("scale-implausible", "note"): (
-            "The file holds shares of the recorder's range, and nobody said how many volts the "
-            "whole range is.",
+            "The file holds values as a fraction of full scale, and nobody said how many volts "
+            "full scale is.",
             "Cylinders are compared with each other, in which the scale falls out; only the amps "
             "are not known.",
         ),

@@ -44,7 +44,7 @@ class ToothWheel:
     def __post_init__(self) -> None:
         least, most = _TEETH
         if self.teeth is not None and not least <= self.teeth <= most:
-            raise SetupError(f"A tooth wheel has {least} to {most} teeth a crank turn.")
+            raise SetupError(f"A tooth wheel has {least} to {most} teeth per revolution.")
         if self.gaps:
             if self.teeth is None or min(self.gaps) < 1:
                 raise SetupError(_HOW_WRITTEN)

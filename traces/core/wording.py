@@ -13,6 +13,8 @@ LIMITS = (
     "them is invisible here, and no pressure in kPa, bar or psi can be read from it."
 )
 
+_ENDS = {1: "st", 2: "nd", 3: "rd"}
+
 _EVENT_WORDS = {
     "ignition": "ignition pick-up",
     "injector": "injector signal",
@@ -26,6 +28,12 @@ def listed(items: Sequence[object], last: str = "and") -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def numbered(number: int) -> str:
+    """Return "1st" for 1, and so on."""
+    end = "th" if number % 100 in (11, 12, 13) else _ENDS.get(number % 10, "th")
+    return f"{number}{end}"
 
 
 def cylinders_words(cylinders: Sequence[int]) -> str:
@@ -47,7 +55,7 @@ def _verdict_of_cylinders(report: Report) -> str:
         return "Not judged"
     if report.verdict == "even":
         reach = " as far as this recording can tell" if is_uncertain(report) else ""
-        return f"Even{reach}: no cylinder stands low{_to_watch(report)}"
+        return f"Even{reach}: no weak cylinder{_to_watch(report)}"
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
         return f"Uneven: {cylinders_words(sets[0])} {_are(sets[0])} low"
@@ -57,7 +65,7 @@ def _verdict_of_cylinders(report: Report) -> str:
         return f"Uneven: {listed([cylinders_words(c) for c in sets], 'or')} are low"
     places = [e.position for e in report.estimates if e.call == "suspect"]
     return (
-        f"Uneven: place{'s' if len(places) > 1 else ''} {listed(places)} of the firing sequence "
+        f"Uneven: the {listed([numbered(place) for place in places])} in firing sequence "
         f"{_are(places)} low"
     )
 
@@ -75,7 +83,7 @@ def _to_watch(report: Report) -> str:
     if report.cylinders_known and len(known) == len(watched):
         return f", {cylinders_words(sorted(known))} to watch"
     places = [e.position for e in watched]
-    return f", place{'s' if len(places) > 1 else ''} {listed(places)} to watch"
+    return f", the {listed([numbered(place) for place in places])} in firing sequence to watch"
 
 
 def _are(items: Sequence[object]) -> str:
@@ -105,7 +113,7 @@ def setup_words(setup: AnalysisSetup) -> str:
         _signal_words(setup),
     ]
     if setup.invert is not None:
-        parts.append("turned round" if setup.invert else "not turned round")
+        parts.append("inverted" if setup.invert else "not inverted")
     if setup.sync:
         bit = "" if setup.sync.bit is None else f", bit {setup.sync.bit}"
         angle = ""

@@ -140,7 +140,8 @@ def check_against_reading(reading: Reading, analysis: AnalysisSetup) -> None:
         and analysis.full_scale_v is None
     ):
         raise SetupError(
-            "This file holds shares of full scale, not volts; enter how many volts full scale is."
+            "This file holds values as a fraction of full scale, not volts; enter how many volts "
+            "full scale is."
         )
     if rate_hz_of(reading, analysis) is None:
         raise SetupError(

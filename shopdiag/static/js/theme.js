@@ -3,7 +3,7 @@
   "use strict";
   const KEY = "theme";
   const NEXT = { device: "light", light: "dark", dark: "device" };
-  const WORDS = { device: "as device", light: "light", dark: "dark" };
+  const WORDS = { device: "Auto", light: "Light", dark: "Dark" };
   const root = document.documentElement;
 
   function remembered() {

@@ -158,12 +158,12 @@ def test_meaning_in_general_words(code, words, group):
 @pytest.mark.parametrize("code", ["P1345", "C1234", "B1318", "U1000"])
 def test_second_character_one_is_the_makers(code):
     assert code_meaning(code).maker_specific is True
-    assert "maker-specific" in code_meaning(code).words
+    assert "manufacturer-specific" in code_meaning(code).words
 
 
 def test_second_character_three_is_mixed():
     assert code_meaning("P3400").maker_specific is None
-    assert "maker-specific or standard" in code_meaning("P3400").words
+    assert "manufacturer-specific or standard" in code_meaning("P3400").words
 
 
 @pytest.mark.parametrize(

@@ -128,7 +128,7 @@ def test_an_open_question_is_read_as_nothing_else():
 def test_even_engines():
     assert read() == [(Pattern.NONE, ())]
     assert read(misfires=True) == [(Pattern.EVEN_MISFIRES, ())]
-    assert read(fast_hints=("It cranks fast by ear.",), misfires=True) == [
+    assert read(fast_hints=("The cranking sounds fast.",), misfires=True) == [
         (Pattern.FAST_EVEN, ()),
         (Pattern.EVEN_MISFIRES, ()),
     ]
@@ -137,7 +137,7 @@ def test_even_engines():
 
 
 def test_an_uneven_engine_needs_no_hint_that_all_are_low():
-    assert read((3,), fast_hints=("It cranks fast by ear.",), misfires=True) == [
+    assert read((3,), fast_hints=("The cranking sounds fast.",), misfires=True) == [
         (Pattern.ONE, (3,))
     ]
 
@@ -151,7 +151,7 @@ def test_over_time_without_numbers():
 def test_hints_of_an_easy_crank():
     assert fast_hints("even", 240.0, 0.5, 4) == ()
     assert fast_hints("", None, None, 0) == ()
-    assert "by ear" in fast_hints("fast", None, None, 4)[0]
+    assert "sounds fast" in fast_hints("fast", None, None, 4)[0]
     # a sound four was recorded at 309 to 316 rpm
     assert fast_hints("", 316.0, None, 4) == ()
     assert "340 rpm" in fast_hints("", 340.0, None, 4)[0]

@@ -118,7 +118,7 @@ CASES = {
     ),
     # all low is invisible; fast and even is its sign: timing, and do not crank on
     "fast and even": (
-        Car(*I4, seen={"fast_hints": ("It cranks fast by ear.",)}),
+        Car(*I4, seen={"fast_hints": ("The cranking sounds fast.",)}),
         ["timing", "bind", "cam_trace"],
     ),
     "all of a four": (Car(*I4, low=(1, 2, 3, 4)), ["timing", "bind", "cam_trace"]),

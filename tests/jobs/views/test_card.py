@@ -181,7 +181,7 @@ def test_stage_moves_follow_the_rules_and_say_why_not(cast, client_for, visit):
     visit.refresh_from_db()
     assert visit.stage == "triage"
     page = client.post(at("move", visit), {"to": "test"}, follow=True).content.decode()
-    assert "Note first how it cranks by ear." in page
+    assert "Note the cranking sound first." in page
     page = client.post(at("move", visit), {"to": "closed"}, follow=True).content.decode()
     assert "A visit does not go from Triage to Closed." in page
     visit.refresh_from_db()
@@ -223,7 +223,7 @@ def test_the_card_shows_everything_and_offers_what_the_role_does(cast, client_fo
         "ten cycles",
         "1-3-4-2",
         "added codes: P0301 (stored); 1 that only looked like codes",
-        "not yet: Note first how it cranks by ear.",
+        "not yet: Note the cranking sound first.",
     ):
         assert words in page
     mechanic = client_for(cast.mechanic).get(at("visit", visit)).content.decode()

@@ -128,7 +128,7 @@ def test_a_closed_job_takes_nothing(closed, by):
     ]
     before = TimelineEvent.objects.count()
     for attempt in attempts:
-        with pytest.raises(ValidationError, match="closed; move it back to hand-back first"):
+        with pytest.raises(ValidationError, match="closed; move it back to delivery first"):
             attempt()
     assert TimelineEvent.objects.count() == before
     assert not Note.objects.exists()

@@ -221,7 +221,7 @@ def test_the_makers_limits_take_the_examples_place(browser, order, mechanic, cas
     own = {"version": version, "rule": "own", "least": "10"}
     refused = browser.post(address, own)
     assert refused.status_code == 422
-    assert "Say where the maker&#x27;s figures come from" in refused.content.decode()
+    assert "Say where the manufacturer&#x27;s figures come from" in refused.content.decode()
     assert browser.post(address, {**own, "source": "Service text 14-3"}).status_code == 302
     order.refresh_from_db()
     assert order.gauge_rule["least_kpa"] == 1000

@@ -214,7 +214,7 @@ def test_a_colleague_may_record_and_it_is_told(order, mechanic, cast, client_for
 
 def test_nothing_that_is_needed_at_times_is_called_optional(browser, address):
     page = browser.get(address).content.decode()
-    for label in ("Gauge after the last puff", "Leak"):
+    for label in ("Gauge after the last puff", "Leakage"):
         after = page.split(f">{label}")[1][:60]
         assert "optional" not in after
     assert "optional" in page.split(">Gauge after the first puff")[1][:60]

@@ -149,7 +149,7 @@ def test_a_fast_even_crank_is_a_hint_with_its_reason(triaged, run_of, by, browse
     triage_change(triage=triage, expected_version=triage.version, member=by)
     page = browser.get(pages(run, triaged)[1]).content.decode()
     assert "Even, and fast: a hint that all are low" in page
-    assert "It cranks fast by ear." in page
+    assert "The cranking sounds fast." in page
     signed = judgement_sign(
         visit=triaged, member=by, kind="overruled", mechanical="yes", run=run, reason="Fast."
     )

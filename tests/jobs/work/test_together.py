@@ -98,7 +98,7 @@ def test_before_and_after_the_repair_are_kept_apart(triaged, pair, run_of, by):
     assert not before.after_repair
     assert before.pooled.by_cylinder[3].call == "suspect"
     assert after.after_repair
-    assert after.words.verdict == "Together: no cylinder stands low."
+    assert after.words.verdict == "Together: no weak cylinder."
 
 
 def test_a_drive_motors_captures_are_not_pooled(triaged, pair):

@@ -50,7 +50,7 @@ def test_one_press_makes_it(browser, signed, by):
     assert order.confidence.splitlines()[1].startswith("Which cylinder: Settled by the sync")
     assert order.sync_proof == "9 ignition events of cylinder 1 on channel coil."
     assert "cylinder 2, the 360° companion" in order.disproof
-    assert "Cranking by ear: uneven." in order.tests_done
+    assert "Cranking sound: uneven." in order.tests_done
     assert order.cautions
     assert order.gauge_rule["source"]
     signed.visit.refresh_from_db()

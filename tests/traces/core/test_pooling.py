@@ -256,7 +256,7 @@ def test_the_words_of_disagreement():
         "Cylinder 3: 62 % in the first (cold, throttle closed), 91 % in the second (warm, throttle "
         "closed). It comes and goes, or the conditions differ: temperature cold and warm.",
     )
-    assert "no cylinder stands low besides what comes and goes" in told.verdict
+    assert "no weak cylinder besides what comes and goes" in told.verdict
     unknown = words([take(7, low_three(0.62)), take(9, low_three(0.91))], [UNKNOWN, UNKNOWN])
     assert "temperature was not noted for all of them" in unknown.disagreements[0]
     same = words([take(7, low_three(0.62)), take(9, low_three(0.91))], [COLD, COLD])

@@ -23,7 +23,7 @@ def _report(candidates, low_places=(), verdict="uneven") -> Report:
     ("report", "words"),
     [
         (_report((), verdict="not judged"), "Not judged"),
-        (_report(((),), verdict="even"), "Even: no cylinder stands low"),
+        (_report(((),), verdict="even"), "Even: no weak cylinder"),
         (_report(((3,),)), "Uneven: cylinder 3 is low"),
         (_report(((1, 4),)), "Uneven: cylinders 1 and 4 are low"),
         (_report(((1, 2, 3),)), "Uneven: cylinders 1, 2 and 3 are low"),
@@ -33,11 +33,11 @@ def _report(candidates, low_places=(), verdict="uneven") -> Report:
         # Without a sync only places are known.
         (
             _report(((1,), (3,), (4,), (2,)), low_places=(2,)),
-            "Uneven: place 2 of the firing sequence is low",
+            "Uneven: the 2nd in firing sequence is low",
         ),
         (
             _report(((1, 3), (3, 4), (4, 2), (2, 1)), low_places=(2, 3)),
-            "Uneven: places 2 and 3 of the firing sequence are low",
+            "Uneven: the 2nd and 3rd in firing sequence are low",
         ),
     ],
 )
@@ -63,7 +63,7 @@ def test_a_set_up_in_one_line() -> None:
         order, "clamp", 10, sync=SyncSetup("injector", 3, "injector", 360), invert=True
     )
     assert setup_words(setup) == (
-        "firing order 1-3-4-2; clamp at 10 mV/A; turned round; "
+        "firing order 1-3-4-2; clamp at 10 mV/A; inverted; "
         "sync on injector: injector signal of cylinder 3, every 360 degrees"
     )
     assert setup_words(AnalysisSetup(order, "2", 0.5, fuel="diesel")) == (

@@ -27,9 +27,7 @@ def report(*, known: bool) -> Report:
 
 
 def test_an_even_verdict_names_the_cylinder_to_watch() -> None:
-    assert verdict_words(report(known=True)) == (
-        "Even: no cylinder stands low, cylinder 1 to watch"
-    )
+    assert verdict_words(report(known=True)) == ("Even: no weak cylinder, cylinder 1 to watch")
 
 
 def test_a_verdict_on_wide_intervals_says_how_far_it_reaches() -> None:
@@ -40,4 +38,7 @@ def test_a_verdict_on_wide_intervals_says_how_far_it_reaches() -> None:
 
 
 def test_without_numbers_it_names_the_place() -> None:
-    assert verdict_words(report(known=False)) == "Even: no cylinder stands low, place 1 to watch"
+    assert (
+        verdict_words(report(known=False))
+        == "Even: no weak cylinder, the 1st in firing sequence to watch"
+    )

@@ -79,7 +79,7 @@ class SoundReader:
                 # Before anything is unpacked: some codings grow twentyfold and more.
                 refuse_too_many(file.channels * file.frames)
                 refuse_swollen(file.channels * file.frames, source.size)
-            notes = ["Values are shares of full scale; the set-up says how many volts that is."]
+            notes = ["Values are a fraction of full scale; the set-up says how many volts that is."]
             if not file.subtype.startswith(_EXACT):
                 notes.append(
                     "The file's coding is made for the ear and changes curves a little; "

@@ -12,8 +12,8 @@ from traces.core.setup import Signal
 from traces.core.sync_finding_texts import BAR_OVER
 
 _AGAIN_VOLTAGE = (
-    "Choose the battery's channel, measured at its posts, and record a crank from the rest before "
-    "it on."
+    "Choose the battery's channel, measured at its terminals, and record a crank from the rest "
+    "before it on."
 )
 _AGAIN_TEETH = "Choose the crank sensor's channel and record a crank again."
 _CONFIRM = "Confirm with a clamp on the starter cable or a compression gauge before any work."

@@ -158,14 +158,14 @@ def resistance_note(mohm: float, figure: str) -> StarterNote:
     low, high = BATTERY_MOHM
     lies = _lies(mohm, low, high)
     message = (
-        f"A warm car battery typically has {low:.0f} to {high:.0f} milliohm at its posts; one "
+        f"A warm car battery typically has {low:.0f} to {high:.0f} milliohm at its terminals; one "
         "rated 600 A cold comes to 8.8 milliohm at -18 °C"
     )
     remedy = ""
     if lies == "above":
         remedy = (
-            "If the probe sat on the posts, test the battery; if it sat further on, measure the "
-            "drop over cable and joints between."
+            "If the probe sat on the terminals, test the battery; if it sat further on, measure "
+            "the drop over cable and joints between."
         )
     source = f"{_TYPICAL}; 8.8 milliohm: from 7.2 V after 30 s at the rated current"
     return _note(figure, lies, message, remedy, source)

@@ -6,7 +6,7 @@ from traces.core.starter.figures import StarterFigures, StarterNote
 
 PROBES = (
     "Resistance of all that lies before the points where the voltage was measured: with the "
-    "probe on the posts the battery's own, further on cables and joints too."
+    "probe on the terminals the battery's own, further on cables and joints too."
 )
 AS_SHOWN = (
     "As clamp and probe show them: their own scale errors come on top, and a slow clamp or one "
