@@ -7,7 +7,7 @@ from jobs.core.accepting import why_not_accepted
 from jobs.core.candidate_ranking import Ranking
 from jobs.models import Visit, VisitCapture
 from jobs.selectors.evidence import CaptureRow, capture_rows, visit_runs
-from jobs.selectors.misfires import ranking_of
+from jobs.selectors.misfires import beside_run, ranking_of
 from jobs.selectors.patterns import PatternCard, pattern_cards
 from jobs.selectors.together import CapturesTogether, together_of
 from traces.core.results import Report
@@ -37,6 +37,8 @@ class Decision:
         What a person changed by hand before it came out so; "" where nothing.
     read_anew
         Whether its file was read anew since, so that it judged what the file is not taken for.
+    beside
+        Codes and counts that name another cylinder or bank than it does.
     """
 
     run: Run | None
@@ -48,6 +50,7 @@ class Decision:
     patterns: tuple[PatternCard, ...]
     by_hand: str = ""
     read_anew: bool = False
+    beside: tuple[str, ...] = ()
 
 
 def decision_on(visit: Visit, run: Run | None) -> Decision:
@@ -66,6 +69,9 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
         patterns=pattern_cards(visit, run, together) if report else (),
         by_hand=by_hand_words(run.setup) if run and report else "",
         read_anew=bool(run and report and is_read_anew(run)),
+        beside=beside_run(visit, run, report.candidates)
+        if run and report and report.verdict != "not judged" and report.cylinders_known
+        else (),
     )
 
 

@@ -4,7 +4,8 @@ from collections.abc import Collection, Sequence
 
 from engines.core.positions import bank_numbers
 from jobs.core.candidate_ranking import Misfires, Ranking, ranked
-from jobs.models import MisfireCounts, TroubleCode, Visit
+from jobs.core.codes_beside import codes_beside
+from jobs.models import Judgement, MisfireCounts, TroubleCode, Visit
 from jobs.selectors.evidence import engine_of
 from traces.models import Run
 
@@ -34,3 +35,16 @@ def ranking_of(
     if sum(bool(c) for c in candidates) < 2:
         return None
     return ranked(candidates, misfires_of(visit, run))
+
+
+def beside_judgement(judgement: Judgement | None) -> tuple[str, ...]:
+    """Return which codes and counts name another place than a signed verdict; none without one."""
+    if judgement is None:
+        return ()
+    return codes_beside(judgement.cylinders, misfires_of(judgement.visit, judgement.run))
+
+
+def beside_run(visit: Visit, run: Run, candidates: Sequence[Collection[int]]) -> tuple[str, ...]:
+    """Return which codes and counts name another place than any set that a capture leaves open."""
+    everything = {cylinder for one in candidates for cylinder in one}
+    return codes_beside(sorted(everything), misfires_of(visit, run))

@@ -22,6 +22,7 @@ from jobs.models import (
 )
 from jobs.selectors.evidence import CaptureRow, capture_rows
 from jobs.selectors.findings import listed_once, summary_beyond
+from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.together import CapturesTogether, together_of
 from jobs.selectors.visits import consent_standing
 from shopdiag.people.core.roles import ALLOWED, Action, Role
@@ -52,6 +53,8 @@ class VisitWork:
         Captures of one state compared and pooled, those before the repair first.
     consent
         The customer's answer on the repair as it stands; None while there is none.
+    beside
+        Codes and counts that name another cylinder or bank than what stands.
     """
 
     captures: tuple[CaptureRow, ...]
@@ -65,6 +68,7 @@ class VisitWork:
     notice: str | None
     together: tuple[CapturesTogether, ...] = ()
     consent: RepairConsent | None = None
+    beside: tuple[str, ...] = ()
 
     @property
     def awaits_consent(self) -> bool:
@@ -126,6 +130,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         outcome=Outcome.objects.filter(visit=visit).select_related("changed_by__user").first(),
         notice=method_notice(visit.vehicle.drive),
         consent=consent_standing(visit),
+        beside=beside_judgement(last),
         together=tuple(
             found
             for purpose in VisitCapture.Purpose.values

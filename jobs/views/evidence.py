@@ -248,6 +248,7 @@ def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
         "outcome": decision.outcome,
         "by_hand": decision.by_hand,
         "read_anew": decision.read_anew,
+        "beside": decision.beside,
         **_seen_together(decision),
         "own": _own_form(visit, decision.run),
         "own_open": not decision.acceptable,

@@ -33,6 +33,7 @@ from jobs.selectors.findings import (
     summary_draft,
     unrecorded_tests,
 )
+from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import (
@@ -138,6 +139,7 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
             "visit": visit,
             "judgement": judgement,
             "draft": draft,
+            "beside": beside_judgement(judgement),
             "form": form,
             "numbering": numbering_of(visit),
         },
@@ -193,6 +195,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "picture": _picture_of(order),
         "wanted": wanted_lines(order, findings),
         "view_from": VIEW_FROM,
+        "beside": beside_judgement(order.judgement),
         "run": run,
         "report": run.report if run else None,
         "is_open": order.state in WorkOrder.OPEN_STATES,
