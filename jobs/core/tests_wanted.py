@@ -95,6 +95,8 @@ class Circumstances:
         Whether something stands high and the capture does not say which cylinder.
     has_companions
         Whether cylinders fire 360 degrees apart, as they do not on threes and fives.
+    is_refused_for_timing
+        Whether the newest capture was refused for what wrong valve timing does as well.
     codes
         Fault codes read on the visit, with or without their failure type.
     captures
@@ -109,6 +111,7 @@ class Circumstances:
     loses_coolant: bool = False
     high_unnumbered: bool = False
     has_companions: bool = True
+    is_refused_for_timing: bool = False
     codes: frozenset[str] = frozenset()
     captures: int = 0
     access: PlugAccess = field(default_factory=PlugAccess)
@@ -117,6 +120,11 @@ class Circumstances:
     def base_codes(self) -> frozenset[str]:
         """The codes without their failure types."""
         return frozenset(code_base(code) for code in self.codes)
+
+    @property
+    def doubts_timing(self) -> bool:
+        """Whether a code or a refused capture puts the valve timing in doubt."""
+        return self.is_refused_for_timing or not _ENGINE_POSITION_CODES.isdisjoint(self.base_codes)
 
     @property
     def coolant_first(self) -> bool:
@@ -171,9 +179,7 @@ _WHERE = {
 
 def timing_in_doubt(patterns: Collection[Pattern], on: Circumstances = UNKNOWN) -> bool:
     """Return whether the engine must not be cranked before it was barred over by hand."""
-    return not _IN_DOUBT.isdisjoint(patterns) or not _ENGINE_POSITION_CODES.isdisjoint(
-        on.base_codes
-    )
+    return not _IN_DOUBT.isdisjoint(patterns) or on.doubts_timing
 
 
 def wanted_tests(
@@ -240,7 +246,7 @@ def _is_high(pattern: Pattern) -> bool:
 def _added(on: Circumstances) -> list[WantedTest]:
     """Return the tests that the job asks for whatever the pattern."""
     found = [COOLANT] if on.coolant_first else []
-    if not _CAM_POSITION_CODES.isdisjoint(on.base_codes):
+    if on.doubts_timing or not _CAM_POSITION_CODES.isdisjoint(on.base_codes):
         found += [replace(t, words=t.words.format(where="the engine")) for t in (TIMING, CAM_TRACE)]
     return found
 
@@ -258,7 +264,7 @@ def _turn(patterns: Sequence[Pattern], on: Circumstances, *, doubted: bool) -> l
         # neighbours: the gasket between them is likelier than a drag
         _move(turn, BAR_FOR_DRAG.key, after=LISTEN.key)
     is_of_many = not _OF_MANY.isdisjoint(patterns) and Pattern.ADJACENT not in patterns
-    if is_of_many or not _ENGINE_POSITION_CODES.isdisjoint(on.base_codes):
+    if is_of_many or on.doubts_timing:
         # what lowers many at once is settled before single cylinders are looked into
         for test in (VACUUM, BANK_GAUGE, CAM_TRACE):
             _move(turn, test.key, after=BAR_FOR_TIMING.key)

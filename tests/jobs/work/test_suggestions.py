@@ -12,6 +12,7 @@ from jobs.core.patterns import Pattern
 from jobs.core.wanted_test_texts import STOP_HIGH_ANY
 from jobs.selectors.decision import decision_on
 from jobs.selectors.order_draft import order_draft
+from jobs.selectors.patterns import TIMING_DOUBTED
 from jobs.services.evidence import judgement_sign
 from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
 from jobs.services.work import work_order_create
@@ -343,3 +344,42 @@ def test_recent_work_on_a_leaking_cooling_system_counts(triaged, run_of, by):
         cylinders=[3],
     )
     assert order_draft(signed).tests[0].key == "coolant"
+
+
+@pytest.mark.parametrize("code", ["no-compression", "hump-mismatch", "sync-doubled"])
+@pytest.mark.parametrize("kind", ["overruled", "without"])
+def test_a_capture_refused_for_want_of_compressions_cranks_no_more(triaged, run_of, by, code, kind):
+    """The finding says not to crank again; so does the order made after it."""
+    refused = finding(code, ripple="1", cylinders=4, why="")
+    assert refused.code in TIMING_DOUBTED
+    assert "do not crank" in refused.remedy
+    run = run_of(triaged, verdict="not judged")
+    run.result = Report("not judged", (), findings=(refused,)).to_json()
+    run.save()
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind=kind,
+        mechanical="yes",
+        run=run if kind == "overruled" else None,
+        reason="By ear.",
+        cylinders=[3],
+    )
+    draft = order_draft(signed)
+    assert [t.key for t in draft.tests][:2] == ["timing", "bind"]
+    assert TIMING_CAUTION in draft.cautions
+    assert "bar over before cranking" in draft.request
+
+
+def test_a_capture_refused_for_its_recording_puts_no_timing_in_doubt(triaged, run_of, by):
+    run = run_of(triaged, verdict="not judged")  # clipped
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="overruled",
+        mechanical="yes",
+        run=run,
+        reason="By ear.",
+        cylinders=[3],
+    )
+    assert "timing" not in [t.key for t in order_draft(signed).tests]
