@@ -260,7 +260,7 @@ class ShopForm(VersionedForm):
             "1.00 is like the sound cylinders. 0.80 unless the shop knows better.",
             "watch_below": "From there up to this it is called watch; 0.88 at first.",
             "bank_even_within": "Difference of the banks' means from which one of them is called "
-            "weaker, as a share of a sound cylinder: 0.05 is 5 points. Banks of more than three "
+            "weaker, as a share of a sound cylinder: 0.055 is 5.5 points. Banks of more than four "
             "cylinders are called from a little less.",
             "address": "As it stands on printed sheets.",
             "altitude_m": "Least gauge values are lowered for it, about 1 % per 75 to 100 m.",

@@ -88,7 +88,7 @@ class Shop(Versioned):
     )
     bank_even_within = models.FloatField(
         "banks uneven from",
-        default=0.05,
+        default=0.055,
         validators=[MinValueValidator(0.02), MaxValueValidator(0.3)],
     )
     """Difference of the banks' means, as a share of a sound cylinder."""

@@ -21,16 +21,15 @@ simulated engines lie within 2 to 3 % (standard deviation)."""
 _BESIDE_A_FAULT = 1.6
 """Factor on the limit where a cylinder stands out: figures of the others suffer from it."""
 _HIGH_FROM = 1.10
-_LIMIT_FOR, _LEAST_OF_LIMIT, _MOST_OF_LIMIT = 3, 0.8, 1.1
-"""Cylinders of a bank for which the limit stands, and within which shares of it that of other banks
-lies: means of more cylinders scatter less, those of two more."""
+_LARGE_BANK, _OF_LARGE = 5, 0.9
+"""Cylinders from which a share of the limit is enough: means of many scatter less."""
 _LEAST_WITHOUT_ONE = 0.5
 """Share of the limit that has to be left without the cylinder that speaks most for it."""
 _NOT_BY_SCATTER = 0.95
 """How sure it must be that the difference is not one of cylinders that scatter within their banks,
 by Student's t; banks that are late as a whole keep their cylinders alike."""
 _MOST_LEFT_OUT = 1
-_MOST_UNSURE, _MOST_UNSURE_ODD = 2.0, 1.0
+_MOST_UNSURE, _MOST_UNSURE_ODD = 1.3, 1.0
 """Half an interval over the difference itself up to which the difference is called; the second
 where firing is uneven, whose bank-like pattern wrong angles make too."""
 _WIDE_POINTS = 8.0
@@ -77,7 +76,7 @@ def compare_banks(
     limits
         For banks of a single cylinder, whose difference is that cylinder's.
     even_within
-        Difference of the means, as a share of a sound cylinder, from which banks of up to three
+        Difference of the means, as a share of a sound cylinder, from which banks of up to four
         cylinders are uneven.
     """
     kept = [_alike(bank, figures, limits) for bank in banks]
@@ -112,8 +111,7 @@ def compare_banks(
 def _limit_for(banks: Sequence[Sequence[int]], even_within: float) -> float:
     """Return from which difference banks of so many cylinders are uneven."""
     count = min(len(bank) for bank in banks)
-    share = math.sqrt(_LIMIT_FOR / count)
-    return even_within * min(_MOST_OF_LIMIT, max(_LEAST_OF_LIMIT, share))
+    return even_within * (_OF_LARGE if count >= _LARGE_BANK else 1.0)
 
 
 def _is_whole_bank(
@@ -164,11 +162,8 @@ def bank_findings(
     if min(len(bank.cylinders) for bank in balance.banks) == 1:
         return []
     limit = 100 * _limit_for([bank.cylinders for bank in balance.banks], even_within)
-    if balance.left_out:
-        unsure = difference.points >= _BESIDE_A_FAULT * limit
-    else:
-        unsure = difference.points >= limit or difference.high > _WIDE_POINTS
-    if unsure:
+    wider = _BESIDE_A_FAULT if balance.left_out else 1.0
+    if difference.points >= wider * limit or difference.high > wider * _WIDE_POINTS:
         return [finding("bank-uncertain", points=points, low=low, high=high)]
     return []
 

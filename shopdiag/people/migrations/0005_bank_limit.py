@@ -14,6 +14,6 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='shop',
             name='bank_even_within',
-            field=models.FloatField(default=0.05, validators=[django.core.validators.MinValueValidator(0.02), django.core.validators.MaxValueValidator(0.3)], verbose_name='banks uneven from'),
+            field=models.FloatField(default=0.055, validators=[django.core.validators.MinValueValidator(0.02), django.core.validators.MaxValueValidator(0.3)], verbose_name='banks uneven from'),
         ),
     ]

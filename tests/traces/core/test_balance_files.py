@@ -71,7 +71,7 @@ def test_other_signals_and_what_belongs_to_them_are_keys_of_a_line() -> None:
     assert setup_from({**GOOD, "voltage_channel": "battery"}).voltage_channel == "battery"
 
 
-@pytest.mark.parametrize(("typed", "taken"), [({}, 0.05), ({"bank_even_within": 0.08}, 0.08)])
+@pytest.mark.parametrize(("typed", "taken"), [({}, 0.055), ({"bank_even_within": 0.08}, 0.08)])
 def test_the_limit_for_banks_is_a_key_of_a_line(typed, taken: float) -> None:
     setup = setup_from({**GOOD, "banks": [[1, 2], [3, 4]], **typed})
     assert (setup.banks, setup.bank_even_within) == (((1, 2), (3, 4)), taken)

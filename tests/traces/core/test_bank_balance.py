@@ -110,6 +110,10 @@ def test_a_difference_the_trace_does_not_carry_is_told_as_such() -> None:
     unsure = compare_banks(SIX, figures(1.0, 0.93, 1.0, 0.93, 1.0, 0.93, error=0.12), LIMITS, 0.05)
     assert unsure.difference.call == "even"
     assert codes(unsure) == ["bank-uncertain"]
+    # beside a weak cylinder too
+    beside = compare_banks(SIX, figures(1.0, 0.4, 1.0, 0.96, 1.0, 0.96, error=0.07), LIMITS, 0.05)
+    assert (beside.left_out, beside.difference.call) == ((2,), "even")
+    assert codes(beside) == ["bank-uncertain"]
     alike = compare_banks(SIX, figures(*[1.0] * 6, error=0.02), LIMITS, 0.05)
     assert codes(alike) == []
 
@@ -117,12 +121,12 @@ def test_a_difference_the_trace_does_not_carry_is_told_as_such() -> None:
 @pytest.mark.parametrize(
     ("count", "points", "call"),
     [
-        (2, 5.2, "even"),
-        (2, 5.7, "uneven"),
-        (3, 4.7, "even"),
-        (3, 5.2, "uneven"),
-        (6, 3.8, "even"),
-        (6, 4.2, "uneven"),
+        (2, 4.8, "even"),
+        (2, 5.2, "uneven"),
+        (4, 4.8, "even"),
+        (4, 5.2, "uneven"),
+        (5, 4.4, "even"),
+        (5, 4.6, "uneven"),
     ],
 )
 def test_the_limit_follows_how_many_share_a_bank(count: int, points: float, call: str) -> None:
