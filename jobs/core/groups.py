@@ -8,8 +8,17 @@ from collections.abc import Collection
 from dataclasses import replace
 from enum import StrEnum
 
+from jobs.core.code_meaning import code_base, code_meaning
 from jobs.core.request import LONGEST_REQUEST, named
-from jobs.core.wanted_test_texts import COMMON, RUNNING, SWAP, SWAP_DIESEL, WantedTest
+from jobs.core.wanted_test_texts import (
+    BACK_PRESSURE,
+    BACK_PRESSURE_DIESEL,
+    COMMON,
+    RUNNING,
+    SWAP,
+    SWAP_DIESEL,
+    WantedTest,
+)
 
 
 class FaultGroup(StrEnum):
@@ -90,12 +99,6 @@ VACUUM = WantedTest(
     "False air leans out the cylinders next to it.",
     COMMON,
 )
-BACK_PRESSURE = WantedTest(
-    "back_pressure",
-    "Exhaust back pressure at idle and at 2000 rpm against the manufacturer's figure.",
-    "A blocked exhaust takes power and can misfire on every cylinder.",
-    COMMON,
-)
 WIRING = WantedTest(
     "wiring",
     "Supply and ground of the misfiring cylinder's coil and injector: voltage drop under load, "
@@ -128,6 +131,7 @@ _TESTS: dict[FaultGroup, tuple[WantedTest, ...]] = {
 _DIESEL_HAS_NOT = frozenset({PLUGS.key, COIL.key, TRIMS.key, RUNNING.key})
 _DIESEL_INSTEAD: dict[str, WantedTest] = {
     SWAP.key: SWAP_DIESEL,
+    BACK_PRESSURE.key: BACK_PRESSURE_DIESEL,
     VACUUM.key: replace(
         VACUUM,
         words="Intake and charge air: pressure-test for leaks, and read the boost under load "
@@ -148,7 +152,9 @@ _SWAPPED: dict[str, tuple[str, str]] = {
 }
 
 
-def group_tests(group: FaultGroup, fuel: str = "petrol") -> tuple[WantedTest, ...]:
+def group_tests(
+    group: FaultGroup, fuel: str = "petrol", codes: Collection[str] = ()
+) -> tuple[WantedTest, ...]:
     """Return the tests that an order of a group beyond compression asks for.
 
     Parameters
@@ -157,11 +163,24 @@ def group_tests(group: FaultGroup, fuel: str = "petrol") -> tuple[WantedTest, ..
         Any but `COMPRESSION`, whose tests follow from the pattern.
     fuel
         `petrol` or `diesel`; a diesel has no spark plugs, coils, petrol trims or throttle.
+    codes
+        Fault codes read on the visit; where the group is not settled they tell what comes first.
     """
     tests = _TESTS[group]
+    if group is FaultGroup.UNSETTLED:
+        pointed = [t for t in (FUEL_PRESSURE, TRIMS, BACK_PRESSURE) if _points_at(codes, t)]
+        tests = (COUNTS, *pointed, *(t for t in tests if t not in {COUNTS, *pointed}))
     if fuel != "diesel":
         return tests
     return tuple(_DIESEL_INSTEAD.get(t.key, t) for t in tests if t.key not in _DIESEL_HAS_NOT)
+
+
+def _points_at(codes: Collection[str], test: WantedTest) -> bool:
+    """Return whether a code asks for a test: rail pressure, mixture of a bank, catalyst."""
+    if test is FUEL_PRESSURE:
+        return any(code_base(code) == "P0087" for code in codes)
+    group = {TRIMS.key: "mixture", BACK_PRESSURE.key: "exhaust"}[test.key]
+    return any(code_meaning(code).group == group for code in codes)
 
 
 def group_request(

@@ -187,7 +187,10 @@ def _beyond_tests(
     asked = [p for p in patterns if p in HIGH or timing_in_doubt([p])]
     first = [t for t in all_wanted(asked, on) if t.key in safe or not doubted]
     keys = {t.key for t in first}
-    return (*first, *(t for t in group_tests(judgement.group, on.fuel) if t.key not in keys))
+    return (
+        *first,
+        *(t for t in group_tests(judgement.group, on.fuel, on.codes) if t.key not in keys),
+    )
 
 
 def _how_even(run: Run | None) -> str:

@@ -297,3 +297,30 @@ def test_a_high_cylinder_is_looked_into_before_anybody_drives(triaged, by, run_o
     order = work_order_create(judgement=judgement, member=by)
     assert [t["key"] for t in order.tests][:2] == ["stop", "borescope"]
     assert "Look for liquid" in order.request
+
+
+@pytest.mark.parametrize(
+    ("codes", "first"),
+    [
+        # SAE J2012: P0087 rail pressure too low, P0171 to P0175 mixture, P0420 and P0430 catalyst
+        ((), "cut_out"),
+        (("P0302",), "cut_out"),
+        (("P0087",), "fuel_pressure"),
+        (("P0174-00",), "trims"),
+        (("P0430",), "exhaust"),
+        (("P0420", "P0171", "P0087"), "fuel_pressure"),
+    ],
+)
+def test_codes_tell_what_comes_first_where_the_group_is_not_settled(codes, first):
+    keys = [t.key for t in group_tests(FaultGroup.UNSETTLED, codes=codes)]
+    assert keys[:2] == ["counts", first]
+    assert len(set(keys)) == len(keys)
+    assert "trims" not in {t.key for t in group_tests(FaultGroup.UNSETTLED, "diesel", codes)}
+
+
+def test_back_pressure_has_its_published_limits_on_a_petrol_engine_only():
+    # AERA Technical Committee, bulletin on exhaust back pressure: 1.25 and 3 psi
+    petrol, diesel = (group_tests(FaultGroup.EXHAUST, fuel)[-1] for fuel in ("petrol", "diesel"))
+    assert "8.6 kPa" in petrol.words
+    assert "AERA" in petrol.source
+    assert "kPa" not in diesel.words
