@@ -64,15 +64,24 @@ class _Layout:
 
 
 class HumpMethod:
-    """Hump readings, corrected for inertia and overlap."""
+    """Hump readings, corrected for inertia and overlap.
+
+    Parameters
+    ----------
+    anywhere
+        Look for the humps of teeth as far from an event of stated angle as those of a current.
+    """
 
     name = "humps"
+
+    def __init__(self, *, anywhere: bool = False) -> None:
+        self._anywhere = anywhere
 
     def measure(self, prepared: Prepared) -> Measured:
         """Read every hump of every steady cycle; strengths are amps of load current."""
         conditioned = prepared.cranking.conditioned
         load = load_current(conditioned.current_a, conditioned.rate_hz)
-        layouts = _layouts(prepared, load)
+        layouts = _layouts(prepared, load, anywhere=self._anywhere)
         first, *others = layouts
         # of two humps one may be missing: the contrast says nothing of where it should be
         as_good = 0.3 if len(prepared.order) == 2 else _AS_GOOD
@@ -127,18 +136,19 @@ def _wanted(cranking: Cranking, begin_deg: Floats) -> NDArray[np.bool_]:
     return ~np.array(left_out, dtype=np.bool_)
 
 
-def _layouts(prepared: Prepared, load: Floats) -> list[_Layout]:
+def _layouts(prepared: Prepared, load: Floats, *, anywhere: bool) -> list[_Layout]:
     """Return the ways to lay the firing order, most likely first."""
     order = prepared.order
     usual = np.median(fold(prepared.cranking, load, 0.0), axis=0)
     if prepared.mark is None:
         return _free_layouts(usual, order)
+    leads_deg = _leads(prepared, anywhere=anywhere)
     if prepared.sync.state == "every-720":
-        return _edge_layouts(prepared, usual)
-    return _half_turn_layouts(usual, order, _leads(prepared))
+        return _edge_layouts(prepared, usual, leads_deg)
+    return _half_turn_layouts(usual, order, leads_deg)
 
 
-def _edge_layouts(prepared: Prepared, usual: Floats) -> list[_Layout]:
+def _edge_layouts(prepared: Prepared, usual: Floats, leads_deg: Floats) -> list[_Layout]:
     """Return where humps may stand from the event.
 
     Of several edges of a cam any may be the one whose angle was stated. Where firing is even the
@@ -146,7 +156,7 @@ def _edge_layouts(prepared: Prepared, usual: Floats) -> list[_Layout]:
     one of its own, and how well it fits tells which. Which cylinders that means the methods
     weigh.
     """
-    order, leads_deg = prepared.order, _leads(prepared)
+    order = prepared.order
     middle_deg = float(leads_deg.mean())
     found: list[tuple[float, _Layout]] = []
     for edge_deg in _edges_deg(prepared):
@@ -180,7 +190,7 @@ def _are_one(one: _Layout, other: _Layout) -> bool:
     return bool(nearest_deg.max() < _SAME_PLACES_DEG)
 
 
-def _leads(prepared: Prepared) -> Floats:
+def _leads(prepared: Prepared, *, anywhere: bool) -> Floats:
     """Return where load humps may stand from the event.
 
     Ignition and diesel injection happen near top dead centre. An event of stated angle stands
@@ -194,7 +204,7 @@ def _leads(prepared: Prepared) -> Floats:
     reach = gap_deg / 2 - 2.0
     if mark.angle_deg is None:
         reach = min(reach, _BY_EYE_REACH_DEG)
-    if prepared.setup.signal == "crank-teeth":
+    if prepared.setup.signal == "crank-teeth" and not anywhere:
         # speed by angle shows where compressions stand less sharply than a current does
         reach = min(reach, _TEETH_REACH_DEG)
     return np.arange(np.ceil(middle_deg - reach), np.floor(middle_deg + reach) + 1.0)

@@ -187,6 +187,7 @@ def _settle(
     if cranking is not None and setup.signal == "starter-current":
         done.add(quality.check_steps(done.waveform, done.clamp, cranking, setup))
     done.add(quality.check_sync(sync, setup))
+    done.add(quality.check_sync_edge(sync, done.pulses, setup))
     done.add(quality.check_sync_reach(sync, setup, cranking))
     if done.stopped or cranking is None:
         return

@@ -21,15 +21,26 @@ _PERIOD_WITHIN = 0.02
 _WITHIN_S = 0.004  # half a period of the slowest ringing
 _STEPS = 2.5  # of the converter: the last bit flickers
 _ENOUGH_SAMPLES = 20_000
+_LEVELS_AT, _LEVEL_WITHIN, _MOSTLY_AT_LEVELS = (0.1, 0.9), 0.15, 0.9
+_LEAST_OF_ALL = 0.5
+_NEAR_HALF = 0.15
+EDGE_TURNS_AT = 0.5 + _NEAR_HALF
+"""Share of the time high above which a signal of two levels is taken to rest high."""
+
 _NEAR_BLOCKS = 16  # blocks this near to each other are looked at in one go
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pulses:
-    """Candidate events: when and how strong (volts or shares above the resting level)."""
+    """Candidate events: when and how strong (volts or shares above the resting level).
+
+    `high_share` is how much of the time a signal of two levels is at the higher one; None for any
+    other signal.
+    """
 
     times_s: Floats
     heights: Floats
+    high_share: float | None = None
 
     def energies(self) -> Floats:
         """Return squared heights, a lone spike held to twice the second highest.
@@ -106,7 +117,8 @@ def find_pulses(waveform: Waveform, channel: Channel, from_s: float, to_s: float
     """Find everything that stands out of the sync channel, up or down.
 
     A pulse, a burst of ringing or the window of a cam wheel is one event: it comes when the
-    signal first reaches half of its height.
+    signal first reaches half of its height. Of two levels the one that lasts longer is rest; the
+    lower one where neither clearly does, so that the same edge counts in every recording.
 
     Parameters
     ----------
@@ -121,7 +133,7 @@ def find_pulses(waveform: Waveform, channel: Channel, from_s: float, to_s: float
     last = min(waveform.samples, int((to_s - waveform.t0_s) * waveform.rate_hz) + 1)
     if last - first < 8:
         return Pulses(np.empty(0), np.empty(0))
-    rest, noise_floor, step_floor = _rest_and_floors(
+    rest, noise_floor, step_floor, high_share = _rest_and_floors(
         channel.sampled(_ENOUGH_SAMPLES, first=first, last=last)
     )
     parts = _Swing(channel, first, last, rest)
@@ -140,7 +152,7 @@ def find_pulses(waveform: Waveform, channel: Channel, from_s: float, to_s: float
     )
     keep = _strongest_apart(at / waveform.rate_hz, heights.astype(np.float64))
     times_s = waveform.t0_s + (first + at[keep]) / waveform.rate_hz
-    return Pulses(times_s, np.asarray(heights[keep], dtype=np.float64))
+    return Pulses(times_s, np.asarray(heights[keep], dtype=np.float64), high_share)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -245,16 +257,33 @@ def _bursts(
     )
 
 
-def _rest_and_floors(values: NDArray[np.float32]) -> tuple[float, float, float]:
-    """Return the resting level, and how far noise and the converter's steps reach from it."""
+def _rest_and_floors(
+    values: NDArray[np.float32],
+) -> tuple[float, float, float, float | None]:
+    """Return the resting level, how far noise and the converter's steps reach, the high share."""
     some = values[np.isfinite(values)].astype(np.float64)
     if some.size == 0:
-        return 0.0, 0.0, 0.0
-    rest = float(np.median(some))
-    noise = 1.4826 * float(np.median(np.abs(some - rest)))
+        return 0.0, 0.0, 0.0, None
+    high_share = _high_share(some)
+    of_rest = some
+    if high_share is not None and abs(high_share - 0.5) <= _NEAR_HALF:
+        of_rest = some[some < (some.min() + some.max()) / 2]
+    rest = float(np.median(of_rest))
+    noise = 1.4826 * float(np.median(np.abs(of_rest - rest)))
     steps = np.diff(np.unique(some))
     step = float(steps.min()) if steps.size else 0.0
-    return rest, _NOISE_TIMES * noise, _STEPS * step
+    return rest, _NOISE_TIMES * noise, _STEPS * step, high_share
+
+
+def _high_share(some: Floats) -> float | None:
+    """Return how much of the time a signal of two levels is high; None for any other signal."""
+    low, high = np.quantile(some, _LEVELS_AT)
+    within = _LEVEL_WITHIN * (high - low)
+    at_levels = (np.abs(some - low) < within) | (np.abs(some - high) < within)
+    # a pick-up at rest flickers between two levels too, far below its pulses
+    if not high - low > _LEAST_OF_ALL * np.ptp(some) or at_levels.mean() < _MOSTLY_AT_LEVELS:
+        return None
+    return float(np.mean(some > (low + high) / 2))
 
 
 def _strongest_apart(times_s: Floats, heights: Floats) -> NDArray[np.bool_]:

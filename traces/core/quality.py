@@ -11,6 +11,7 @@ from traces.core.conditioning import Conditioned, amps_per_unit, gives_amps, rev
 from traces.core.cranking import Cranking, CrankSpan
 from traces.core.finding_texts import amps, finding
 from traces.core.marking import unknown_angle_finding
+from traces.core.pulses import EDGE_TURNS_AT, Pulses
 from traces.core.results import Finding
 from traces.core.rhythm import Rhythm
 from traces.core.setup import AnalysisSetup
@@ -25,6 +26,7 @@ _SAMPLES_A_HUMP = 8
 
 GOOD_SAMPLES_A_HUMP = 25
 """Fewer show humps coarsely: their mean may do, but single cycles say nothing."""
+_EDGE_MAY_TURN = 0.07  # of the time: what the swing of speed makes of a cam's share
 _DEAD_A = 5.0
 _STARTER_A = 30.0
 _FLAT_RATIO = 5.0  # a sine's top level holds 2.4 times as many samples as the next
@@ -331,6 +333,21 @@ def _no_cycle(sync: Sync, channel: str | None) -> Finding:
         return finding("sync-lone", channel=channel, at=f"{float(sync.events_s[0]):.2f} s")
     wordings = {"none": "sync-none", "doubled": "sync-doubled"}
     return finding(wordings.get(sync.state, "sync-missing"), channel=channel)
+
+
+def check_sync_edge(sync: Sync, pulses: Pulses | None, setup: AnalysisSetup) -> list[Finding]:
+    """Say that another recording of the same cam may count its other edge.
+
+    Of two levels the longer one is rest, up to a share of `pulses` by which the lower one is; a
+    cam that is high for about that share of the time crosses it with the swing of the speed.
+    """
+    if setup.sync is None or setup.sync.event != "cam" or pulses is None:
+        return []
+    share = pulses.high_share
+    if share is None or not sync.keeps_to_cycle or abs(share - EDGE_TURNS_AT) > _EDGE_MAY_TURN:
+        return []
+    high = f"{100 * share:.0f}"
+    return [finding("cam-edge-unsure", channel=setup.sync.channel, high=high)]
 
 
 def check_sync_reach(sync: Sync, setup: AnalysisSetup, cranking: Cranking | None) -> list[Finding]:

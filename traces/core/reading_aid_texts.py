@@ -154,6 +154,12 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "How low each place of the firing order is stands; which cylinder is at it is left "
             "open until the angle, or which of several edges it belongs to, is known.",
         ),
+        ("cam-edge-unsure", "warn"): (
+            "A cam's signal has two edges; the one at which it leaves the level where it stays "
+            "longer counts, and here neither level lasts clearly longer.",
+            "How low each cylinder is stands; which one it is hangs on the edge whose angle is "
+            "known.",
+        ),
         ("sync-paired-first", "note"): (
             "Until the control unit knows which of two turns it is in, it may fire two coils at "
             "once; the event that goes on alone is the cylinder's own.",

@@ -28,6 +28,13 @@ SYNC_TEXTS: dict[str, tuple[Severity, str, str]] = {
         "cylinders are counted by the humps alone.",
         "Check that the pick-up stayed in place, and record again with events to the end.",
     ),
+    "cam-edge-unsure": (
+        "warn",
+        "The cam signal is high {high} % of the time. Near two thirds, another recording may count "
+        "the other of its edges, which stands elsewhere in the cycle.",
+        "Check in the curve which edge is marked, and use an angle only for the edge it was "
+        "measured or stated for.",
+    ),
     "sync-paired-first": (
         "note",
         "Sync events came every 360 degrees until {at} and every 720 after it, as single coils "

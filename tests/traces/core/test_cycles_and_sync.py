@@ -16,7 +16,9 @@ from traces.core.cycles import (
 )
 from traces.core.preparation import prepare
 from traces.core.pulses import Pulses, find_pulses
-from traces.core.sync import anchored_count, read_sync
+from traces.core.quality import check_sync_edge
+from traces.core.setup import SyncSetup
+from traces.core.sync import Sync, anchored_count, read_sync
 from traces.core.waveform import Channel, Waveform
 
 
@@ -144,6 +146,40 @@ def test_ringing_after_an_event_is_one_event() -> None:
     channel = Channel("coil", "V", values.astype(np.float32))
     found = find_pulses(Waveform(0.0, 2000.0, (channel,)), channel, 0.0, 4.0)
     assert found.times_s.size == 7
+
+
+def _cam(high_share: float, *, noise: float = 0.0, level: float = 5.0) -> Waveform:
+    """Return a cam's square wave that rises every 0.6 s, from 0.1 s on."""
+    high = ((np.arange(12_000) / 2000.0 - 0.1) / 0.6 % 1.0) < high_share
+    values = level * high + np.random.default_rng(3).normal(0, noise, high.size)
+    return Waveform(0.0, 2000.0, (Channel("cam", "V", values.astype(np.float32)),))
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.1])
+@pytest.mark.parametrize("high_share", [0.10, 0.42, 0.48, 0.50, 0.52, 0.58])
+def test_a_cam_high_about_half_of_the_time_counts_by_its_rising_edge(high_share, noise) -> None:
+    """The longer level was rest, so that a little more of it turned the edge and the angle."""
+    waveform = _cam(high_share, noise=noise)
+    found = find_pulses(waveform, waveform.channels[0], 0.0, 6.0)
+    assert found.times_s[1:] == pytest.approx(0.1 + 0.6 * np.arange(1, 10), abs=2e-3)
+
+
+def test_a_cam_mostly_high_counts_by_its_falling_edge() -> None:
+    waveform = _cam(0.8)
+    found = find_pulses(waveform, waveform.channels[0], 0.0, 6.0)
+    falls_s = 0.1 + 0.8 * 0.6 + 0.6 * np.arange(-1, 10)
+    off_s = found.times_s[:, None] - falls_s[falls_s > 0.05]
+    assert np.abs(off_s).min(axis=1)[1:].max() < 2e-3
+
+
+@pytest.mark.parametrize(("high_share", "is_told"), [(0.5, False), (0.65, True), (0.8, False)])
+def test_where_a_cams_edge_may_turn_it_is_told(high_share, is_told) -> None:
+    waveform = _cam(high_share)
+    pulses = find_pulses(waveform, waveform.channels[0], 0.0, 6.0)
+    sync = Sync("every-720", pulses.times_s)
+    setup = Crank().setup(sync=SyncSetup("cam", 1, "cam", angle_deg=-40.0))
+    told = {f.code for f in check_sync_edge(sync, pulses, setup)}
+    assert told == ({"cam-edge-unsure"} if is_told else set())
 
 
 def test_of_events_too_near_to_each_other_the_stronger_stays() -> None:

@@ -20,7 +20,7 @@ from traces.core.signals.plain_reading import (
     read_sag,
     read_teeth,
 )
-from traces.core.signals.teeth_method import ToothCycles
+from traces.core.signals.teeth_method import ToothCycles, away_from_angle
 from traces.core.twin.labels import weigh_label
 
 _TDC_AFTER_HUMP_DEG = 16.0  # as the fitted methods expect it
@@ -97,6 +97,10 @@ def read_plainly(prepared: Prepared, cycles: ToothCycles | None = None) -> Plain
         None where the engine's compressions cover each other.
     """
     layout = HumpMethod().measure(prepared)
+    if cycles is not None:
+        elsewhere = away_from_angle(prepared, layout)
+        if elsewhere is not None and elsewhere.explained > layout.explained:
+            layout = elsewhere
     order = prepared.order.starting_at(layout.labelings[0][0])
     if cycles is None:
         reading = read_sag(prepared.cranking, layout, order)

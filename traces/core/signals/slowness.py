@@ -131,6 +131,7 @@ def _turned(
         steadiness = replace(steadiness, collapsed=True)
     done.findings += quality.check_steadiness(cranking, steadiness, span)
     done.findings += quality.check_sync(sync, setup)
+    done.findings += quality.check_sync_edge(sync, pulses, setup)
     done.findings += quality.check_sync_reach(sync, setup, cranking)
     if cranking is None:
         return done

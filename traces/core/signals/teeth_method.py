@@ -49,6 +49,7 @@ _AS_LIKELY = 30.0
 _LENGTH_WITHIN = 0.15
 _TEETH_TO_TELL = 8  # a hump: fewer say nothing of a single cycle
 _ON_DEG = 1e-6
+_ELSEWHERE_DEG = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -182,6 +183,11 @@ class TeethMethod:
         fitted = [
             (self._fitted(prepared, layout), layout) for layout in (plain, *plain.alternatives)
         ]
+        elsewhere = away_from_angle(prepared, plain)
+        if elsewhere is not None:
+            # of one firing's two places the likelier one; which firing it is, the label weighs
+            found = (self._fitted(prepared, elsewhere), elsewhere)
+            fitted[0] = min(fitted[0], found, key=lambda pair: pair[0].cost)
         fitted.sort(key=lambda pair: pair[0].cost)
         best = fitted[0][0].cost
         first, *others = (
@@ -291,6 +297,19 @@ class TeethMethod:
             "rest": 0.0,
             "begins_at": 0.0,
         }
+
+
+def away_from_angle(prepared: Prepared, layout: Measured) -> Measured | None:
+    """Return the layout that the teeth show where that is away from the stated angle, else None.
+
+    Near the angle that was stated compressions are found more surely, unless it is wrong: then
+    they would be pulled to a place where they are not.
+    """
+    mark = prepared.mark
+    if mark is None or mark.angle_deg is None or prepared.sync.state != "every-720":
+        return None
+    found = HumpMethod(anywhere=True).measure(prepared)
+    return found if abs(found.offset_deg - layout.offset_deg) > _ELSEWHERE_DEG else None
 
 
 def _from(

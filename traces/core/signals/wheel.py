@@ -23,6 +23,7 @@ from traces.core.signals.wheel_pattern import (
     is_usual,
     pattern_with_additional,
     patterns_of_gaps,
+    single_additional,
     single_gaps,
     steps_of,
     widths_are_coded,
@@ -41,7 +42,7 @@ _AROUND_S = 0.3
 _LEAST_RATE = 0.75  # of the usual: slower is the start, or coasting to a stop
 _MOST_RATE = 1.8  # faster is the engine running, or noise at rest
 _MOST_RATE_AND_RAN = 1.3
-_ROUGHEST_LEARNT = 5.0
+_ROUGHEST_LEARNT, _ROUGHEST_OF_MANY = 5.0, 4.0
 _ROUGHEST = 12.0  # cost of an alignment; of random edges about 16
 _MOST_PASSED_OVER = 0.05
 _LEAST_CRANKED_TURNS = 1.5
@@ -52,6 +53,7 @@ _AS_GOOD, _WORSE_A_TURN = 1.3, 4.0  # of the cost; in all of a turn
 _SAVED_BY_A_GAP = 10.0  # of the cost in a turn; taken for one tooth it costs about 40
 _ANY_TEETH = 4
 _USUAL_GAP = 2
+_MOST_GAPS_OF_ANY = 2
 _CHOSEN_BY = 900  # edges
 _UNUSUAL_TIMES, _UNUSUAL = 1.5, 0.3
 _TOO_SLOW, _SLOW_RPM = 1.0, 90.0
@@ -235,7 +237,8 @@ def _best_fit(times_s: Floats, told: ToothWheel, patterns: Sequence[Pattern]) ->
     if told.teeth is None and not _shows_gaps(*fits[best], even):
         raise WheelError(_NO_GAP)
     aligned = align(times_s, np.array(found[best].steps))
-    if told.teeth is None and aligned.cost > _ROUGHEST_LEARNT:
+    many = len(found[best].gaps) > _MOST_GAPS_OF_ANY
+    if told.teeth is None and aligned.cost > (_ROUGHEST_OF_MANY if many else _ROUGHEST_LEARNT):
         raise WheelError("no wheel fits them well, so it must be entered", weight=2)
     if aligned.cost > _ROUGHEST or aligned.passed_over > _MOST_PASSED_OVER:
         raise WheelError("their gaps follow no pattern")
@@ -280,7 +283,8 @@ def _learnt(times_s: Floats, told: ToothWheel) -> Iterator[Pattern]:
         return
     bare_s, between = without_additional(times_s)
     steps = steps_of(times_s)
-    found = [*patterns_of_gaps(steps), *patterns_of_gaps(steps_of(bare_s)), *single_gaps(times_s)]
+    found = [*patterns_of_gaps(steps), *patterns_of_gaps(steps_of(bare_s))]
+    found += [*single_gaps(times_s), *single_additional(times_s)]
     more = pattern_with_additional(times_s, between)
     if more is not None:
         found.append(more)
@@ -288,7 +292,11 @@ def _learnt(times_s: Floats, told: ToothWheel) -> Iterator[Pattern]:
         # one gap leaves nothing to learn
         gap = told.gaps[0]
         found.append(Pattern((*[1.0] * (told.teeth - gap - 1), gap + 1.0), told.gaps))
-    yield from found
+    for pattern in found:
+        # a swing of speed over few teeth looks like many gaps of a wheel that nobody makes
+        plain = len(pattern.gaps) <= _MOST_GAPS_OF_ANY and not pattern.additional
+        if plain or told.teeth is not None or is_usual(pattern.places):
+            yield pattern
     if told.teeth and not told.missing and not told.additional:
         yield Pattern((1.0,) * told.teeth, ())
 

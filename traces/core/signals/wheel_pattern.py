@@ -17,7 +17,7 @@ from traces.core.conditioning import Floats
 
 _GAP_FROM = 1.5
 _MOST_MISSING = 5
-_MOST_GAPS = 6  # in a sector
+_MOST_GAPS = 4  # in a sector
 _ROUNDS = 4
 _COME_BACK = 0.6  # of gaps: edges that are no teeth spoil some
 _LEAST_PLACES, _MOST_PLACES = 4, 400
@@ -190,6 +190,39 @@ def single_gaps(times_s: Floats) -> Iterator[Pattern]:
         if likeness > _ALIKE:
             steps = (*[1.0] * (places - missing - 1), missing + 1.0)
             yield Pattern(steps, (missing,))
+
+
+def single_additional(times_s: Floats) -> Iterator[Pattern]:
+    """Yield usual wheels of one tooth more whose edges are alike from turn to turn.
+
+    As with single gaps: a swing of speed hides the tooth from its neighbours, not from the turn
+    before.
+    """
+    logs = np.log(np.diff(times_s))
+    bent = logs[1:-1] - (logs[:-2] + logs[2:]) / 2
+    bent = bent - bent.mean()
+    if not bent.any():
+        return
+    found: list[tuple[float, int]] = []
+    for places in _USUAL:
+        edges = places + 1
+        if 2 * edges <= bent.size:
+            found.append((float(np.corrcoef(bent[:-edges], bent[edges:])[0, 1]), places))
+    found.sort(reverse=True)
+    for likeness, places in found[:_LIKELIEST]:
+        if likeness > _ALIKE:
+            yield _with_tooth_between(times_s, places)
+
+
+def _with_tooth_between(times_s: Floats, places: int) -> Pattern:
+    """Return a wheel of so many places with one tooth more where edges stand closest."""
+    edges = places + 1
+    apart = np.diff(times_s)
+    together, whole = apart[1:-2] + apart[2:-1], (apart[:-3] + apart[3:]) / 2
+    off = np.abs(np.log(together / whole))
+    at = min(range(edges), key=lambda first: float(np.median(off[first::edges])))
+    share = float(np.median((apart[1:-2] / together)[at::edges]))
+    return Pattern((*[1.0] * (places - 1), share, 1.0 - share), (), additional=True)
 
 
 def _turned_first(runs: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:

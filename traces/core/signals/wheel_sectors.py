@@ -5,6 +5,8 @@ as fast. What tells them apart: the wheel as entered, the speeds a starter reach
 places lie between two compressions.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from engines.core.firing import FiringOrder
@@ -23,6 +25,8 @@ _MOST_SECTORS = 6
 _MOST_PLACES = 120
 _CLEARER = 4.0  # times the power of any other reading
 _LEAST_SWING = 0.01  # of the mean: less shows no compression
+_OFTENER = 1.5  # times the power
+_LEAST_SWING_OF_MANY = 0.04
 _FIRING_WEIGHT = 0.4
 _A_PLACE = 4  # points of the grid
 
@@ -54,6 +58,7 @@ def sectors_of(
         return max(1, told.teeth // pattern.places)
     if pattern.additional or len(pattern.gaps) != 1:
         # several unlike gaps are a whole turn's
+        _refuse_two_turns(times_s, places, pattern, order)
         return 1
     one_rpm = _slow_rpm(times_s, places, pattern.places)
     if pattern.places in _USUAL_PLACES and one_rpm <= _LIKELY_RPM[1]:
@@ -68,6 +73,32 @@ def sectors_of(
         "so the wheel must be entered",
         weight=3,
     )
+
+
+def _refuse_two_turns(
+    times_s: Floats, places: Floats, pattern: Pattern, order: FiringOrder | None
+) -> None:
+    """Refuse a pattern of a turn in which the compressions of two come.
+
+    A camshaft's wheel does that; and a crank's of few teeth may be learnt so, where the swing of
+    speed differs from turn to turn.
+
+    Raises
+    ------
+    WheelError
+        If the compressions come twice as often as they can.
+    """
+    if order is None or 2 * _slow_rpm(times_s, places, pattern.places) > _POSSIBLE_RPM[1]:
+        return
+    swings = _swings(times_s, places, pattern.places, order, (0.5, 1.0))
+    # a swing of amplitude a makes (a n / 4)^2 under the window
+    least = (_LEAST_SWING_OF_MANY * _A_PLACE * (places[-1] - places[0]) / 4) ** 2
+    if swings and swings[0.5] > max(least, _OFTENER * swings.get(1.0, 0.0)):
+        raise WheelError(
+            f"they seem to be {pattern.named()}, but then compressions come twice as often as in "
+            "the engine entered, as by a wheel on the camshaft; the crank's must be entered",
+            weight=3,
+        )
 
 
 def _readings(one_rpm: float, pattern: Pattern, clear: int | None) -> list[int]:
@@ -104,7 +135,13 @@ def _slow_rpm(times_s: Floats, places: Floats, turn: int) -> float:
     return float(60.0 / turns_s[int(np.searchsorted(passed, _SHARE_OF_TIME))])
 
 
-def _swings(times_s: Floats, places: Floats, turn: int, order: FiringOrder) -> dict[int, float]:
+def _swings(
+    times_s: Floats,
+    places: Floats,
+    turn: int,
+    order: FiringOrder,
+    sectors_of_a_turn: Sequence[float] = range(1, _MOST_SECTORS + 1),
+) -> dict[float, float]:
     """Return the power of the swing of speed that each number of sectors calls compressions."""
     even = np.arange(places[0], places[-1], 1.0 / _A_PLACE)
     at_s = np.interp(even, places, times_s)
@@ -114,8 +151,8 @@ def _swings(times_s: Floats, places: Floats, turn: int, order: FiringOrder) -> d
     if float(swing.std()) < _LEAST_SWING:
         return {}
     window = np.hanning(swing.size)
-    found: dict[int, float] = {}
-    for sectors in range(1, _MOST_SECTORS + 1):
+    found: dict[float, float] = {}
+    for sectors in sectors_of_a_turn:
         cycle = 2.0 * turn * sectors
         if even.size < _A_PLACE * cycle:
             break
@@ -135,9 +172,9 @@ def _firing_harmonics(order: FiringOrder) -> list[int]:
     return [h for h, share in shares.items() if share >= _FIRING_WEIGHT] or [count]
 
 
-def _clear(swings: dict[int, float]) -> int | None:
+def _clear(swings: dict[float, float]) -> int | None:
     """Return the reading whose swing stands out, None where none does."""
     ranked = sorted(swings, key=lambda sectors: -swings[sectors])
     if len(ranked) < 2 or swings[ranked[0]] < _CLEARER * swings[ranked[1]]:
         return None
-    return ranked[0]
+    return round(ranked[0])

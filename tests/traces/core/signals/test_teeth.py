@@ -122,6 +122,28 @@ class TestJudged:
         assert report.cranking_rpm == pytest.approx(simulated.truth.rpm, rel=0.02)
         assert "lower-trust" in {f.code for f in report.findings}
 
+    @pytest.mark.parametrize("off_deg", [-90, 0, 90])
+    @pytest.mark.parametrize("layout", ["I3", "I4"])
+    def test_a_stated_angle_far_off_is_not_made_to_fit(self, cranked, layout, off_deg) -> None:
+        """Compressions were looked for near the angle only, and an engine with one low read even.
+
+        Off by a whole firing interval nothing could tell.
+        """
+        simulated = cranked(8302, layout, "one")
+        waveform, setup = tooth_capture(simulated, SWITCH)
+        track, order = simulated.truth.track, setup.firing_order
+        assert setup.sync
+        at_deg = np.rad2deg(np.interp(simulated.truth.sync_s, track.time_s, track.angle_rad))
+        after_deg = (at_deg - order.angle_of(setup.sync.cylinder) + 360) % 720 - 360
+        angle_deg = float(np.median(after_deg)) + off_deg
+        stated = replace(setup, sync=replace(setup.sync, event="cam", angle_deg=angle_deg))
+        report = judge(waveform, stated)
+        stops = {f.code for f in report.findings if f.severity == "stop"}
+        if off_deg:
+            assert "sync-mismatch" in stops
+        else:
+            assert report.candidates == (simulated.truth.low,)
+
     def test_without_a_sync_the_sets_that_fit_are_listed(self, cranked) -> None:
         simulated = cranked(82, "I4", "dead")
         waveform, setup = tooth_capture(simulated, COIL)

@@ -107,6 +107,12 @@ class TestSectors:
         assert track.pattern == "36-1"
         assert track.usual_rpm == pytest.approx(720, rel=0.02)
 
+    def test_a_wheel_of_the_camshaft_is_no_crank_at_half_the_speed(self) -> None:
+        gaps = [(10, 2), (22, 1), (35, 1)]
+        times_s, _ = tooth_times_s(wheel_of(36, gaps), 36, lambda t: swinging(t) / 2, 6.0)
+        with pytest.raises(WheelError, match="camshaft"):
+            track_of(times_s, ToothWheel(), FOUR)
+
     def test_without_compressions_the_wheel_is_asked_for(self) -> None:
         gaps = [(10, 2), (22, 2), (34, 2)]
         times_s, angles = tooth_times_s(wheel_of(36, gaps), 36, lambda t: 1440 * t, 2.0)
@@ -138,6 +144,53 @@ class TestEntered:
         track = track_of(times_s, ToothWheel.parse("12-1"), FOUR)
         assert track.pattern == "12-1"
         _assert_follows(track, times_s, angles)
+
+
+KINDS = {
+    "60-2": (60, wheel_of(60, [(58, 2)])),
+    "36-1": (36, wheel_of(36, [(35, 1)])),
+    "36-2": (36, wheel_of(36, [(34, 2)])),
+    "24-1": (24, wheel_of(24, [(23, 1)])),
+    "24+1": (24, [*map(float, range(24)), 7.33]),
+    "12+1": (12, [*map(float, range(12)), 4.6]),
+    "36-2-2-2": (36, wheel_of(36, [(20, 2), (31, 2), (34, 2)])),
+    "36-2-1-1": (36, wheel_of(36, [(10, 2), (22, 1), (35, 1)])),
+    "120-2": (120, wheel_of(120, [(118, 2)])),
+    "60-2-2": (60, wheel_of(60, [(28, 2), (58, 2)])),
+    "36-1-1": (36, wheel_of(36, [(17, 1), (35, 1)])),
+    "60-2-2-2": (60, wheel_of(60, [(18, 2), (38, 2), (58, 2)])),
+}
+
+
+class TestOnSimulatedCranks:
+    """Speed is right or the wheel is asked for, whatever the wheel and however the crank limps."""
+
+    @pytest.mark.parametrize("fault", ["none", "dead"])
+    @pytest.mark.parametrize("polarity", [1, -1], ids=["high at teeth", "low at teeth"])
+    @pytest.mark.parametrize("kind", KINDS)
+    def test_both_sides_of_a_square_wave(self, cranked, kind, polarity, fault) -> None:
+        simulated = cranked(9201, "I4", fault)
+        track, (from_s, to_s) = simulated.truth.track, simulated.truth.steady_s
+
+        def angle_deg(time_s):
+            forward = np.maximum.accumulate(np.rad2deg(track.angle_rad))
+            return np.interp(time_s, track.time_s, forward)
+
+        teeth, places = KINDS[kind]
+        narrow = np.sort(places) + 0.15  # narrower than the additional tooth's distances
+        rising_s, falling_s = (
+            tooth_times_s(side, teeth, angle_deg, track.time_s[-1])[0]
+            for side in (np.sort(places), narrow)
+        )
+        try:
+            found = clearest_track((rising_s, falling_s)[::polarity], ToothWheel(), FOUR)
+        except WheelError:
+            assert teeth == 12  # three teeth between two compressions
+            return
+        turned_deg = np.diff(angle_deg(np.array([from_s, to_s])))[0]
+        assert found.usual_rpm == pytest.approx(turned_deg / (to_s - from_s) / 6, rel=0.06)
+        assert found.pattern == kind
+        assert not found.ran
 
 
 def test_of_two_sides_that_make_one_wheel_the_one_with_like_gaps_is_chosen() -> None:
