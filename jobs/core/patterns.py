@@ -51,6 +51,8 @@ class Seen:
         Whether something stands high and the capture does not say which cylinder.
     is_open
         Whether several sets of low cylinders fit and none is settled.
+    sets
+        Those sets, where they are known.
     weaker_bank
         Cylinders of a bank that is weaker as a whole; empty where the banks are even or unknown.
     at_first, now_and_then
@@ -71,6 +73,7 @@ class Seen:
     high: frozenset[int] = frozenset()
     high_unnumbered: bool = False
     is_open: bool = False
+    sets: tuple[frozenset[int], ...] = ()
     weaker_bank: frozenset[int] = frozenset()
     at_first: frozenset[int] = frozenset()
     now_and_then: frozenset[int] = frozenset()
@@ -83,10 +86,14 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """One pattern that applies, and the cylinders it is about (empty: all, or none)."""
+    """One pattern that applies, and the cylinders it is about (empty: all, or none).
+
+    `sets` holds them apart where one of several sets is meant.
+    """
 
     pattern: Pattern
     cylinders: tuple[int, ...] = ()
+    sets: tuple[tuple[int, ...], ...] = ()
 
 
 def patterns_in(seen: Seen) -> tuple[Read, ...]:
@@ -132,7 +139,7 @@ def _of_low(seen: Seen) -> list[Read]:
     if not low:
         return []
     if seen.is_open:
-        return [Read(Pattern.OPEN, low)]
+        return _of_open(seen, low)
     main = pattern_of(low, seen.order, seen.places)
     found = [Read(main, low)]
     places = seen.places or {}
@@ -145,6 +152,15 @@ def _of_low(seen: Seen) -> list[Read]:
         found.append(Read(Pattern.SAME_BANK, low))
     if main in {Pattern.SEVERAL, Pattern.SAME_BANK} and pairs:
         found.append(Read(Pattern.ADJACENT, tuple(sorted({c for pair in pairs for c in pair}))))
+    return found
+
+
+def _of_open(seen: Seen, low: tuple[int, ...]) -> list[Read]:
+    """Return that it is open, and the gasket where every set that fits is two neighbours."""
+    sets = tuple(tuple(sorted(one)) for one in seen.sets)
+    found = [Read(Pattern.OPEN, low, sets)]
+    if sets and all(len(s) == 2 and neighbouring_pairs(s, seen.places or {}) for s in sets):
+        found.append(Read(Pattern.ADJACENT, low, sets))
     return found
 
 

@@ -52,6 +52,7 @@ def request_line(
     high_unnumbered: bool = False,
     coolant_first: bool = False,
     timing_in_doubt: bool = False,
+    sets: Sequence[Collection[int]] = (),
 ) -> str:
     """Return the work order's one-line request.
 
@@ -71,16 +72,22 @@ def request_line(
         Whether the job says that coolant is lost or it ran hot: the cooling system comes first.
     timing_in_doubt
         Whether a pattern or a code asks for barring over before anything is cranked.
+    sets
+        The sets of cylinders that fit, where none is settled.
     """
     if high or high_unnumbered:
         binds = high_are_companions and not coolant_first
         return _request_of_high(cylinders, high, binds=binds)
     if pattern is Pattern.OPEN:
         first = "test the cooling system, then" if coolant_first else "check"
-        line = (
-            f"Find which of {named(cylinders)} is low, and why: {first} the sync, then a "
-            "compression test."
+        either = [s for s in sets if s]
+        are = "are" if any(len(s) > 1 for s in either) else "is"
+        which = (
+            f"out whether {' or '.join(map(named, either))} {are} low"
+            if len(either) == 2
+            else f"which of {named(cylinders)} is low"
         )
+        line = f"Find {which}, and why: {first} the sync, then a compression test."
         return line[:LONGEST_REQUEST]
     if not cylinders:
         return _OF_NONE.get(pattern, _MEASURE_ALL)

@@ -137,6 +137,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             high_unnumbered=seen.high_unnumbered,
             coolant_first=on.coolant_first,
             timing_in_doubt=in_doubt,
+            sets=candidates,
         ),
         cylinders=signed,
         places=tuple(

@@ -99,6 +99,7 @@ def seen_in(
         high=frozenset(high_in(run)),
         high_unnumbered=is_high_unnumbered(run),
         is_open=is_open(low, report.candidates if report else ()),
+        sets=tuple(frozenset(c) for c in report.candidates if c) if report else (),
         weaker_bank=_weaker_bank(report),
         at_first=frozenset(at_first),
         now_and_then=frozenset(now_and_then),
@@ -180,7 +181,7 @@ def pattern_cards(
 def _card(read: Read, seen: Seen, on: Circumstances) -> PatternCard:
     return PatternCard(
         pattern=read.pattern,
-        about=named(read.cylinders) if read.cylinders else "",
+        about=" or ".join(map(named, read.sets or ([read.cylinders] if read.cylinders else []))),
         meaning=MEANINGS[read.pattern],
         hints=seen.fast_hints if read.pattern is Pattern.FAST_EVEN else (),
         tests=wanted_tests(read.pattern, on),

@@ -125,6 +125,22 @@ def test_an_open_question_is_read_as_nothing_else():
     assert read((1, 4), is_open=True) == [(Pattern.OPEN, (1, 4))]
 
 
+def test_an_open_question_between_neighbours_is_of_a_gasket_too():
+    # 1-3-4-2, sync every turn: 1 and 2 low and 4 and 3 low look alike, side by side either way
+    pairs = (frozenset({1, 2}), frozenset({3, 4}))
+    found = patterns_in(
+        Seen(low=frozenset({1, 2, 3, 4}), is_open=True, sets=pairs, order=FOUR, places=FOUR_PLACES)
+    )
+    assert [r.pattern for r in found] == [Pattern.OPEN, Pattern.ADJACENT]
+    assert [r.sets for r in found] == [((1, 2), (3, 4))] * 2
+    # of single cylinders, or where one set is no pair of neighbours, nothing is said
+    assert read((1, 4), is_open=True, sets=(frozenset({1}), frozenset({4}))) == [
+        (Pattern.OPEN, (1, 4))
+    ]
+    mixed = (frozenset({1, 2}), frozenset({1, 3}))
+    assert read((1, 2, 3), is_open=True, sets=mixed) == [(Pattern.OPEN, (1, 2, 3))]
+
+
 def test_even_engines():
     assert read() == [(Pattern.NONE, ())]
     assert read(misfires=True) == [(Pattern.EVEN_MISFIRES, ())]

@@ -93,3 +93,11 @@ def test_what_would_rule_it_out_names_limits_and_companion():
     pair = disproof([1, 4], {1: 4, 4: 1}, "x")
     assert "wrong turn" not in pair
     assert "misses the gauge limits (x)" in disproof([], {}, "x")
+
+
+def test_an_open_question_names_both_sets_that_fit():
+    pairs = request_line([1, 2, 3, 4], Pattern.OPEN, sets=[(1, 2), (3, 4)])
+    assert "cylinders 1 and 2 or cylinders 3 and 4 are low" in pairs
+    six = request_line(range(1, 7), Pattern.OPEN, sets=[(c,) for c in range(1, 7)])
+    assert "which of cylinders 1, 2, 3, 4, 5 and 6" in six
+    assert max(len(pairs), len(six)) <= 130

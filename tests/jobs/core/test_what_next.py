@@ -182,6 +182,15 @@ CASES = {
         Car(*I4, low=(1, 4), seen={"is_open": True}),
         ["sync", "gauge_dry", "leak_down"],
     ),
+    # one of two pairs of neighbours: the sync says which, the gasket is asked for all the same
+    "1 and 2 or 3 and 4 of a four": (
+        Car(
+            *I4,
+            low=(1, 2, 3, 4),
+            seen={"is_open": True, "sets": (frozenset({1, 2}), frozenset({3, 4}))},
+        ),
+        ["sync", "leak_down", "neighbour"],
+    ),
     "1 or 4 of a four that loses coolant": (
         Car(*I4, low=(1, 4), words="Loosing coolant", seen={"is_open": True}),
         ["coolant", "sync", "leak_down"],

@@ -261,7 +261,7 @@ def test_what_the_sync_leaves_open_is_asked_as_a_question(triaged, by, run_of):
         visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[1, 4]
     )
     draft = order_draft(judgement)
-    assert draft.request.startswith("Find which of cylinders 1 and 4 is low")
+    assert draft.request.startswith("Find out whether cylinder 1 or cylinder 4 is low")
     assert draft.patterns[0].meaning.name == "Not settled which cylinder"
     assert draft.tests[0].key == "sync"
     assert "One of them at 50 %" in draft.confidence
