@@ -13,7 +13,7 @@ class KeepForm(forms.Form):
     """Keeping a run as known good."""
 
     note = forms.CharField(
-        label="How it is known to be sound",
+        label="How it is known to be good",
         required=False,
         strip=True,
         max_length=200,

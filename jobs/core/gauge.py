@@ -34,7 +34,7 @@ class GaugeRule:
     spread_kpa
         Most allowed difference between highest and lowest; None where the rule has none.
     standard_kpa
-        What a sound engine shows, for orientation; never a limit.
+        What a good engine shows, for orientation; never a limit.
     altitude_m
         Where the engine is measured; the least reading is lowered for the thin air there.
     """
@@ -71,7 +71,7 @@ class GaugeRule:
         if self.spread_kpa is not None:
             parts.append(f"at most {shown(self.spread_kpa, unit)} apart")
         if self.standard_kpa is not None:
-            parts.append(f"usual when sound: {shown(self.standard_kpa, unit)}")
+            parts.append(f"usual when good: {shown(self.standard_kpa, unit)}")
         return "; ".join(parts)
 
     def _least_words(self, unit: str) -> str:

@@ -254,7 +254,7 @@ def fast_hints(
         Height of a compression's hump over the mean current.
     cylinders
         Of the engine. From seven on, compressions overlap so much that their humps are shallow
-        in sound engines too.
+        in good engines too.
     """
     found = []
     if cranks == "fast":
@@ -266,7 +266,7 @@ def fast_hints(
         )
     if hump_share is not None and cylinders <= 6 and hump_share < SHALLOW_SHARE:
         found.append(
-            f"A compression lifts the current by {100 * hump_share:.0f} % only; in sound engines "
+            f"A compression lifts the current by {100 * hump_share:.0f} % only; in good engines "
             f"of up to six cylinders it is mostly {100 * SHALLOW_SHARE:.0f} % and more (simulated)."
         )
     return tuple(found)

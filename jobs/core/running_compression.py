@@ -4,7 +4,7 @@ from jobs.core.pressure import percent, shown
 
 IDLE_SHARE = 0.5
 SNAP_SHARE = 0.8
-SOURCE = "common practice: typical, not a limit; a sound cylinder of this engine tells more"
+SOURCE = "common practice: typical, not a limit; a good cylinder of this engine tells more"
 """Shares of the cranking reading that sound cylinders show."""
 
 

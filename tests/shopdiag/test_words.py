@@ -15,7 +15,7 @@ FORBIDDEN = (
     r"vanish(es|ed)?\b",
     r"by ear\b",
     r"\bmakers?\b",
-    r"sound neighbours",
+    r"sound (neighbours|cylinders?)",
     r"load stands",
     r"turning by hand",
     r"(sign|turned) round\b",

@@ -220,7 +220,7 @@ class TestTheResult:
         assert "Wear that is equal in all of them is invisible here" in text
         assert run.report
         assert run.report.sync_note in text
-        assert "How cylinders were told" in text
+        assert "How cylinders were identified" in text
         # In firing order, with the call in words.
         rows = re.findall(r'<th scope="row" data-label="Cylinder">(\d)</th>', text)
         assert rows[:4] == ["1", "3", "4", "2"]

@@ -282,7 +282,7 @@ class RunAskedSerializer(KnownFields):
         default=None,
         min_value=LEAST_BANK_LIMIT,
         max_value=MOST_BANK_LIMIT,
-        help_text="Difference of the banks' means, as a share of a sound cylinder, from which one "
+        help_text="Difference of the banks' means, as a share of a good cylinder, from which one "
         "is called weaker; without it the shop's own.",
     )
     fuel = serializers.ChoiceField(choices=["petrol", "diesel"], required=False)

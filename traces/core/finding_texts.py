@@ -313,7 +313,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "one-reference": (
         "warn",
-        "Only one cylinder stands as high as sound ones would; all others are compared with it.",
+        "Only one cylinder stands as high as good ones would; all others are compared with it.",
         "Check with a compression gauge before any work.",
     ),
     **HAND_TEXTS,

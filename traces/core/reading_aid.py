@@ -130,7 +130,7 @@ def _low_humps(low: Sequence[Estimate], report: Report, words: _Words) -> Aid:
         f"and {words.needs}.",
     ]
     if figures:
-        sentences.append(f"100 % is a sound {words.hump}: {figures}.")
+        sentences.append(f"100 % is a good {words.hump}: {figures}.")
     sentences.append(
         "Where the pressure goes the curve does not say; a compression gauge and a leak-down test "
         "do."
@@ -154,7 +154,7 @@ def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
         yield Aid(
             f"Why the next {words.hump} is high: {strong}",
             (
-                f"A sound cylinder gives most of its work back: the charge it has compressed "
+                f"A good cylinder gives most of its work back: the charge it has compressed "
                 f"pushes the piston down again and carries the crank into the next compression. "
                 f"{_capital(weak)} takes less on the way up, but has little left to push with.",
                 f"So the crank comes slower into the next compression of the firing order, that "
@@ -169,7 +169,7 @@ def _higher(after: Estimate, report: Report, words: _Words) -> list[str]:
     told = []
     top = _top_over_others(after, report) if words.has_tops else None
     if top is not None and top >= _REACHES_HIGHER:
-        told.append(f"reaches {100 * (top - 1):.0f} % more current than the other sound ones")
+        told.append(f"reaches {100 * (top - 1):.0f} % more current than the other good ones")
     plain = after.hump_relative
     if plain is not None and plain >= after.relative + _READ_HIGHER:
         told.append(f"{words.stands} at {_percent(plain)} by plain height")
@@ -208,7 +208,7 @@ def _even(report: Report) -> Aid:
         "What “even” cannot say",
         (
             f"All {len(figures)} cylinders stand between {_percent(min(figures))} and "
-            f"{_percent(max(figures))} of what sound ones have here, and {behind}.",
+            f"{_percent(max(figures))} of what good ones have here, and {behind}.",
             "Each is only held against the others. If all are worn alike, or the valve timing is "
             "off for all, every one is equally low and the verdict is still “even”; a compression "
             "gauge on one cylinder tells.",
@@ -297,7 +297,7 @@ def _first_turns(report: Report, begun_s: float) -> Aid:
             f"The crank began at {begun_s:.2f} s, and judging begins {left_s:.1f} s later.",
             "At first the starter draws its inrush to get the standing engine going, the speed "
             "still rises, and some cylinders were half way up when it began, so that they held "
-            "less to compress. Humps of that time are not alike even in a sound engine.",
+            "less to compress. Humps of that time are not alike even in a good engine.",
         ),
     )
 

@@ -233,7 +233,7 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "The offset is the same under all humps and does not change how they compare.",
         ),
         ("neighbour-effect", "note"): (
-            "A sound cylinder, once over the top, pushes the crank on with the charge it has "
+            "A good cylinder, once over the top, pushes the crank on with the charge it has "
             "compressed; a weak one has little left to push with, and the starter has to do more "
             "at the next compression.",
             "The fitted model takes that out of the relative figures; the plain hump height still "
@@ -304,8 +304,8 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "engine is cranked again.",
         ),
         ("one-reference", "warn"): (
-            "Every figure is relative to the cylinders that look sound, and only one does here.",
-            "If that one is not sound either, or stands high, all figures are off together.",
+            "Every figure is relative to the cylinders that look good, and only one does here.",
+            "If that one is not good either, or stands high, all figures are off together.",
         ),
         ("event-not-measured", "warn"): (
             "An event's angle counts from a top dead centre whose cylinder is certain.",
@@ -353,7 +353,7 @@ BY_SIGNAL: Mapping[tuple[Signal, str], str] = MappingProxyType(
             "battery-voltage",
             "drift",
         ): "The whole curve slides during the crank, as that of a battery does that is not full.",
-        ("battery-voltage", "neighbour-effect"): "A sound cylinder, once over the top, pushes the "
+        ("battery-voltage", "neighbour-effect"): "A good cylinder, once over the top, pushes the "
         "crank on with the charge it has compressed; a weak one has little left to push with, and "
         "the next compression pulls the battery down further.",
         ("battery-voltage", "high-hump"): "The battery was pulled down further at this cylinder "
@@ -371,7 +371,7 @@ BY_SIGNAL: Mapping[tuple[Signal, str], str] = MappingProxyType(
         ): "The speed changes over the whole crank, as it does when the battery tires.",
         ("crank-teeth", "no-compression"): "Each compression should slow the crank for a moment; "
         "here it turns nearly evenly, as with the plugs out or valves that stay open.",
-        ("crank-teeth", "neighbour-effect"): "A sound cylinder, once over the top, pushes the "
+        ("crank-teeth", "neighbour-effect"): "A good cylinder, once over the top, pushes the "
         "crank on with the charge it has compressed; a weak one has little left to push with, and "
         "the crank slows more at the next compression.",
         ("crank-teeth", "high-hump"): "The crank slowed more at this cylinder than at all others, "

@@ -144,7 +144,7 @@ class AnalysisSetup:
         Cylinder numbers of each bank, like ((1, 3, 5), (2, 4, 6)); None where the engine has one
         bank or they are not known.
     bank_even_within
-        From which difference of their means, as a share of a sound cylinder, banks of up to four
+        From which difference of their means, as a share of a good cylinder, banks of up to four
         cylinders are uneven; larger banks from a little less.
     measured_event
         Another channel's event whose angle is measured once the cylinders are settled.
@@ -224,7 +224,7 @@ class AnalysisSetup:
         if not LEAST_BANK_LIMIT <= self.bank_even_within <= MOST_BANK_LIMIT:
             raise SetupError(
                 f"The limit for banks lies between {LEAST_BANK_LIMIT} and {MOST_BANK_LIMIT}, as a "
-                "share of a sound cylinder; 0.055 is 5.5 points."
+                "share of a good cylinder; 0.055 is 5.5 points."
             )
 
     def _check_banks(self, banks: Banks) -> None:

@@ -103,7 +103,7 @@ def _signal_words(setup: AnalysisSetup) -> str:
 
 def _on(channel: str, part: str) -> str:
     """Return on which channel; nothing where it is called by its part, as in a case."""
-    return "" if channel == part else f" on {channel}"
+    return "" if channel in (part, part.split(maxsplit=1)[0]) else f" on {channel}"
 
 
 def setup_words(setup: AnalysisSetup) -> str:

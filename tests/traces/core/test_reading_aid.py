@@ -213,7 +213,7 @@ def _topped(report: Report, tops: tuple[float, ...]) -> Report:
 def test_a_next_hump_that_reaches_higher_is_explained_too() -> None:
     level = _report((0.2, 1.0, 1.0, 1.0), (0.25, 1.0, 1.0, 1.0))
     text = _text(reading_aids(_topped(level, (160, 400, 350, 360)), _setup()), _NEXT)
-    assert "its hump reaches 13 % more current than the other sound ones." in text
+    assert "its hump reaches 13 % more current than the other good ones." in text
     assert "by plain height" not in text
     assert not _next_is_told(_topped(level, (160, 360, 350, 360)))
     # an offset the other way round says nothing

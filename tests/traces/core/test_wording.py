@@ -66,6 +66,10 @@ def test_a_set_up_in_one_line() -> None:
         "firing order 1-3-4-2; clamp at 10 mV/A; inverted; "
         "sync on injector: injector signal of cylinder 3, every 360 degrees"
     )
+    beside = AnalysisSetup(order, "clamp", 10, voltage_channel="battery")
+    assert setup_words(beside) == (
+        "firing order 1-3-4-2; clamp at 10 mV/A, battery voltage; no sync"
+    )
     assert setup_words(AnalysisSetup(order, "2", 0.5, fuel="diesel")) == (
         "firing order 1-3-4-2; clamp on 2 at 0.5 mV/A; no sync; diesel"
     )

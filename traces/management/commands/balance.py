@@ -77,7 +77,7 @@ class Command(BaseCommand):
             "--bank-even-within",
             type=float,
             help="difference of the banks' means from which one is called weaker, as a share of a "
-            "sound cylinder; 0.055 if left out",
+            "good cylinder; 0.055 if left out",
         )
         parser.add_argument("--fuel", choices=("petrol", "diesel"), default="petrol")
         parser.add_argument("--json", action="store_true", help="print the result as JSON")
