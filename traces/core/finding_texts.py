@@ -49,8 +49,9 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     "unsteady": (
         "stop",
         "Cranking is too uneven from cycle to cycle to compare cylinders{why}.",
-        "Charge the battery, switch off charger and loads, and crank again without a break. If "
-        "compressions come and go or the crank binds, do not crank again; " + BAR_OVER,
+        "Check the number of cylinders entered. Charge the battery, switch off charger and loads, "
+        "and crank again without a break. If compressions come and go or the crank binds, do not "
+        "crank again; " + BAR_OVER,
     ),
     "low-rate": (
         "stop",

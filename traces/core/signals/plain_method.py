@@ -31,6 +31,7 @@ _TOLD_BESIDE = _OVERRULED | {"too-short"}
 _LEFT_OUT = frozenset({"shape", "level", "length", "apart", "teeth"})
 _MOST_LEFT_OUT = 0.2
 _HARDLY = 0.25
+_WIDE = 0.5
 
 _ALIKE = {
     "battery-voltage": "the voltage recovers alike after all {n} compressions",
@@ -127,7 +128,7 @@ def or_plain(
     """Let the plain reading speak where the fitted method did not follow the recording.
 
     It takes the fitted method's place only where the crank is steady and its pattern is clear;
-    else what it shows is told beside the refusal.
+    else what it shows is told beside the refusal, or beside figures of wide intervals.
 
     Parameters
     ----------
@@ -146,6 +147,8 @@ def or_plain(
         any(f.code == "too-uncertain" for f in fitted.findings)
         or (cycles is None and prepared.samples_a_hump < GOOD_SAMPLES_A_HUMP)
     )
+    if cycles is not None and fitted.verdict == "uneven" and _is_wide(fitted):
+        return _with_pattern(fitted, prepared, cycles)
     if not stops <= _OVERRULED or not (stops or unsure):
         return fitted
     plain = read_plainly(prepared, cycles)
@@ -167,8 +170,17 @@ def telling_plainly(report: Report, prepared: Prepared, cycles: ToothCycles) -> 
     stops = _stops(report.findings)
     if not stops or not stops <= _TOLD_BESIDE or cycles.steady.shape[0] < LEAST_TO_TELL:
         return report
+    return _with_pattern(report, prepared, cycles)
+
+
+def _with_pattern(report: Report, prepared: Prepared, cycles: ToothCycles) -> Report:
     plain = read_plainly(prepared, cycles)
     return report if plain is None else _telling(report, plain, prepared.setup)
+
+
+def _is_wide(report: Report) -> bool:
+    """Return whether figures are so uncertain that the pattern itself says more."""
+    return any(e.high - e.low > _WIDE for e in report.estimates)
 
 
 def _stops(findings: Sequence[Finding]) -> set[str]:

@@ -229,8 +229,11 @@ class TestMeasured:
         setup = AnalysisSetup(THREE, waveform.channels[0].name, 1000.0, signal="crank-teeth")
         report = judge(waveform, setup)
         assert report.verdict == "uneven"
-        assert report.method in {"plain", "teeth"}
-        assert "lower-trust" in {f.code for f in report.findings}
+        assert report.method == "teeth"
+        assert {"lower-trust", "plain-reading"} <= {f.code for f in report.findings}
+        weak, *strong = sorted(report.extra["plain"]["relative"])
+        assert weak < 0.15
+        assert min(strong) > 0.85
         assert sorted(e.call for e in report.estimates) == ["sound", "sound", "suspect"]
         assert report.cranking_rpm == pytest.approx(253.8, abs=1)
 
