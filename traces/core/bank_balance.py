@@ -29,9 +29,10 @@ _NOT_BY_SCATTER = 0.95
 """How sure it must be that the difference is not one of cylinders that scatter within their banks,
 by Student's t; banks that are late as a whole keep their cylinders alike."""
 _MOST_LEFT_OUT = 1
-_MOST_UNSURE, _MOST_UNSURE_ODD = 1.3, 1.0
-"""Half an interval over the difference itself up to which the difference is called; the second
-where firing is uneven, whose bank-like pattern wrong angles make too."""
+_MOST_UNSURE, _MOST_UNSURE_FAR, _FAR = 1.0, 1.3, 1.3
+"""Half an interval over the difference itself up to which the difference is called; and the same
+where firing is even and the difference so many limits: how strongly a bank shows may be less sure
+than that it does. Where firing is uneven, wrong angles make a bank-like pattern too."""
 _WIDE_POINTS = 8.0
 """Difference up to which an interval may reach without a word: one tooth of a camshaft makes
 4 to 22 points in simulated engines."""
@@ -87,12 +88,14 @@ def compare_banks(
     points = 100 * float(weights @ figures.relative)
     half = 100 * _half_width(weights, figures)
     left_out = sorted(set(figures.numbers) - {figures.numbers[i] for at in kept for i in at})
-    most_unsure = _MOST_UNSURE if figures.is_even_fire else _MOST_UNSURE_ODD
+    limit = _limit_for(banks, even_within) * (_BESIDE_A_FAULT if left_out else 1.0)
+    is_far = figures.is_even_fire and points >= 100 * _FAR * limit
+    most_unsure = _MOST_UNSURE_FAR if is_far else _MOST_UNSURE
     clear = half <= most_unsure * points and len(left_out) <= _MOST_LEFT_OUT
     uneven = clear and _is_whole_bank(
         figures.relative[kept[weaker]],
         figures.relative[others],
-        limit=_limit_for(banks, even_within) * (_BESIDE_A_FAULT if left_out else 1.0),
+        limit=limit,
         limit_of_single=None if left_out else 1 - limits.watch_below,
     )
     return BankBalance(

@@ -136,6 +136,18 @@ def test_the_limit_follows_how_many_share_a_bank(count: int, points: float, call
     assert found.difference.call == call
 
 
+@pytest.mark.parametrize(
+    ("points", "error", "call"),
+    [(5.7, 0.036, "even"), (5.7, 0.034, "uneven"), (8.0, 0.06, "uneven"), (8.0, 0.07, "even")],
+)
+def test_a_difference_near_the_limit_must_be_surer(points: float, error: float, call: str) -> None:
+    """Half intervals are 1.60 times the error in points; a clear difference may hold 0."""
+    low = 1.0 - points / 100
+    found = compare_banks(SIX, figures(1.0, low, 1.0, low, 1.0, low, error=error), LIMITS, 0.05)
+    assert found.difference.call == call
+    assert codes(found) == (["bank-uneven"] if call == "uneven" else ["bank-uncertain"])
+
+
 @pytest.mark.parametrize(("count", "call"), [(2, "even"), (4, "uneven")])
 def test_the_fewer_cylinders_the_more_alike_they_must_be(count: int, call: str) -> None:
     """The same scatter and difference: 2.4 standard errors of two against two, 3.4 of four."""
