@@ -21,7 +21,7 @@ from traces.core.signals.judging import judge
 from traces.core.simulator.simulate import Simulated, record
 from traces.core.waveform import Channel, Waveform
 
-DOUBTS = ("too-uncertain", "time-direction-unclear")
+DOUBTS = ("too-uncertain", "time-reversed")
 """Codes by which a report says of itself that its call is not sure."""
 
 UNEVEN, ALIKE = 0.06, 0.03

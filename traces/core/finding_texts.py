@@ -131,6 +131,13 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Only an engine and a starter unlike any real ones would make these humps.",
         "Check the engine entered, and that nothing else drew current, then record again.",
     ),
+    "poor-fit-mirrored": (
+        "stop",
+        "The fitted engine does not follow these humps: it would follow them better read from "
+        "their end, though the recording begins with the starter's inrush.",
+        "Check the engine, its firing order and angles, and that nothing else drew current, then "
+        "record again. A valve that stays shut or a crank that binds can do that too.",
+    ),
     "poor-fit-empty": (
         "stop",
         "The humps stand clear, but not where the fitted engine would compress anything.",
@@ -141,6 +148,12 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "The current fits a starter that turns this engine better when it is read from its end.",
         "Check that the clamp holds the starter's feed, that the recording does not "
         "run backwards, and the firing order and angles entered; then record again.",
+    ),
+    "time-inrush-last": (
+        "stop",
+        "The crank ends with the peak that a starter draws as it begins to turn: the recording "
+        "runs backwards.",
+        "Check whether the file was turned round in time, and record again.",
     ),
     "time-direction-unclear": (
         "warn",
@@ -344,6 +357,8 @@ _CODES = {
     "high-hump-alone": "high-hump",
     "high-hump-pair": "high-hump",
     "time-direction-unclear": "time-reversed",
+    "time-inrush-last": "time-reversed",
+    "poor-fit-mirrored": "poor-fit",
     "coarsest-steps": "coarse-steps",
     "inverted-kept": "inverted",
     "scale-too-high": "scale-implausible",

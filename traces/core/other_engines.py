@@ -145,7 +145,10 @@ def _spaced_otherwise(prepared: Prepared, explained: float) -> Iterator[_Other]:
         spacings += rotations(order.intervals_deg)
     # without a mark a layout is tried from every firing, with several edges from some of them
     is_turned = prepared.mark is None or bool(prepared.sync.others_cycles)
-    done = rotations(order.intervals_deg) if is_turned else [order.intervals_deg]
+    # events every 360 degrees fit a spacing and, some degrees on, the same counted from the next
+    # firing: the engine half a turn on
+    is_own = is_turned or prepared.sync.state == "every-360"
+    done = rotations(order.intervals_deg) if is_own else [order.intervals_deg]
     for intervals in spacings:
         turned = rotations(intervals) if is_turned else [intervals]
         if any(are_alike(one, other) for one in turned for other in done):

@@ -32,6 +32,7 @@ from traces.core.setup import (
 )
 from traces.core.steady import LEAST_CYCLES, Steadiness, settle
 from traces.core.sync import NO_SYNC, Sync
+from traces.core.time_direction import check_direction
 from traces.core.waveform import Channel, Waveform
 
 _LEAST_STRETCH_CYCLES = 1.2
@@ -186,6 +187,8 @@ def _settle(
     done.add(quality.check_steadiness(cranking, steadiness, span))
     if cranking is not None and setup.signal == "starter-current":
         done.add(quality.check_steps(done.waveform, done.clamp, cranking, setup))
+    if cranking is not None:
+        done.add(check_direction(cranking, setup))
     done.add(quality.check_sync(sync, setup))
     done.add(quality.check_sync_edge(sync, done.pulses, setup))
     done.add(quality.check_sync_reach(sync, setup, cranking))

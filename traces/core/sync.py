@@ -27,6 +27,9 @@ _STEADY_STEPS, _OTHER_STEPS = 0.06, 0.15
 """Steps from event to event within so much of their median are one rhythm; medians that differ by
 so much are two."""
 
+_FAR_HIGHER = 2.0
+_FEW = 4
+
 _FEWEST_STEPS = 3
 _HALVES = 0.16
 _GROUP_CYCLES = 0.04  # pulses within so much of a cycle (29 degrees) belong together
@@ -130,7 +133,7 @@ def _sorted_out(
     ):
         if several:
             return _several_places(pulses, counted, [first, *second])
-        return Sync("crowded", pulses.times_s[at_first])
+        return _crowded(pulses, counted, at_first)
     own, place = at_first, first.place
     at_second = _once_a_cycle(counted, first.place + 0.5, energies)
     both = TwoPlaces((at_first, at_second), first.place, seen_to)
@@ -166,6 +169,31 @@ def _sorted_out(
         paired_to_s=paired_to_s,
         perhaps_single_from_s=perhaps_s,
     )
+
+
+def _crowded(pulses: Pulses, counted: Floats, at_first: NDArray[np.int64]) -> Sync:
+    """Tell events that contradict the engine's cycle from a few that say nothing.
+
+    Where nearly all were missed, what is left of one cylinder's and what leaks in from others
+    stand at several places in no rhythm; or all that leaks in beside the only one of its own.
+    """
+    highest = int(np.argmax(pulses.heights))
+    next_highest = float(np.partition(pulses.heights, -2)[-2])
+    if pulses.heights[highest] > _FAR_HIGHER * next_highest:
+        return Sync("missing", pulses.times_s[highest : highest + 1], trouble="lone")
+    strong = np.flatnonzero(pulses.heights > _STRONG_SHARE * next_highest)
+    if strong.size <= _FEW and not _is_one_step(np.diff(counted[strong])):
+        return Sync("missing", pulses.times_s[at_first])
+    return Sync("crowded", pulses.times_s[at_first])
+
+
+def _is_one_step(steps: Floats) -> bool:
+    """Return whether events keep to a step of their own, some of them missed."""
+    least = float(steps.min())
+    if steps.size == 1:
+        return abs(least - round(least)) > _HALVES  # else it is the cycle's own
+    times = steps / least
+    return bool((np.abs(times - np.rint(times)) < _OTHER_STEPS).all())
 
 
 def _drifts(slip_cycles: Floats, counted: Floats) -> bool:

@@ -14,7 +14,7 @@ from traces.core.reference import Limits
 from traces.core.results import Estimate, Report
 from traces.core.setup import AnalysisSetup
 from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import Simulated, simulate_many
+from traces.core.simulator.simulate import Simulated, simulate, simulate_many
 from traces.core.verdict_checks import check_estimates
 
 _KINDS: dict[str, dict[str, Any]] = {
@@ -159,3 +159,14 @@ def test_the_angles_used_are_told(captures) -> None:
     report = _judged(captures["four"], _even(captures["four"]))
     result = published(report, file="a.csv", signal="starter-current", seconds=0.1)
     assert result["firing_angles"] is None
+
+
+def test_an_uneven_engine_half_a_turn_on_is_no_other_engine() -> None:
+    # 132/108 and 108/132 a turn away are 12 degrees apart, and events every turn fit both
+    scenario = draw(81_608_000, "V6-semi", family="c")
+    assert scenario.sync is not None
+    assert scenario.sync.every_deg == 360
+    capture = simulate(scenario)
+    report = analyse(capture.waveform, scenario.setup())
+    assert not _stops(report)
+    assert capture.truth.low in report.candidates

@@ -109,6 +109,31 @@ class TestTrouble:
         assert _read(times).trouble == ""
 
 
+class TestFewThatSayNothing:
+    """What is left of nearly all that were missed contradicts nobody."""
+
+    def test_one_event_among_what_leaks_in(self) -> None:
+        leaks = [t for place in (0.1, 0.35, 0.6, 0.85) for t in _cycles(0, 8, place)]
+        heights = np.random.default_rng(4).uniform(0.3, 0.5, len(leaks))
+        sync = _read([*leaks, 6.22 * CYCLE_S], [*heights, 1.7])
+        assert (sync.state, sync.trouble) == ("missing", "lone")
+        assert sync.events_s / CYCLE_S == pytest.approx([6.22])
+
+    def test_each_at_another_place(self) -> None:
+        sync = _read(np.array([0.0, 2.18, 2.51]) * CYCLE_S, [0.54, 0.46, 0.42])
+        assert sync.state == "missing"
+
+    @pytest.mark.parametrize("count", [2, 3, 4])
+    def test_a_few_that_keep_to_another_step_contradict_the_engine(self, count) -> None:
+        # as of five cylinders entered for four
+        sync = _read([0.8 * k * CYCLE_S for k in range(count)])
+        assert sync.state in ("crowded", "scattered")
+
+    def test_events_at_three_places_in_every_cycle_contradict_the_engine(self) -> None:
+        times = [t for place in (0.1, 0.4, 0.75) for t in _cycles(0, 6, place)]
+        assert _read(times).state == "crowded"
+
+
 def _judged(crank: Crank, every: SyncEvery = 720, event: SyncEvent = "ignition", **sync) -> Report:
     setup = crank.setup(sync=SyncSetup("coil", 1, event, every, **sync))
     return by_humps(crank.waveform(), setup)

@@ -17,6 +17,7 @@ from traces.core.quality import GOOD_SAMPLES_A_HUMP
 from traces.core.reference import Limits, sound_mean
 from traces.core.results import Finding
 from traces.core.setup import AnalysisSetup
+from traces.core.time_direction import direction_of
 from traces.core.twin.bank_fits import peaks_freed
 from traces.core.twin.cycles import (
     Course,
@@ -171,7 +172,9 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
     if best.cost < _BETTER_TIMES * rigid.cost and (
         not found.has_two_masses or likelier(best, turned).cost < found.cost
     ):
-        return [finding("time-reversed")]
+        # a recording that begins with the inrush was not turned round: the engine is another one
+        forwards = direction_of(prepared.cranking) == "forwards"
+        return [finding("poor-fit-mirrored" if forwards else "time-reversed")]
     clearly = _CLEARLY_TIMES if rigid.cost > _POOR_COST else 1.0
     if best.cost < clearly * rigid.cost:
         return [finding("time-direction-unclear")]

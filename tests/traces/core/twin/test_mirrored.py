@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from traces.core.pipeline import analyse
+from traces.core.preparation import prepare
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import simulate
+from traces.core.time_direction import direction_of
 from traces.core.twin.mirrored import mirrored_profiles
 from traces.core.twin.model import Profile
 from traces.core.waveform import Channel, Waveform
@@ -56,6 +58,35 @@ def test_many_alike_show_no_direction_and_are_not_refused_for_it() -> None:
     stops, report = _stops(simulated.waveform, scenario)
     assert not stops
     assert report.verdict == "even"
+
+
+def test_the_inrush_at_the_end_gives_a_turned_recording_away() -> None:
+    # many alike show no direction in their humps
+    scenario = draw(47, "V12", "none", family="a", sync="720")
+    simulated = simulate(replace(scenario, rate_hz=1000.0, crank_s=4.5))
+    cranking = prepare(simulated.waveform, scenario.setup()).cranking
+    assert cranking is not None
+    assert direction_of(cranking) == "forwards"
+    stops, report = _stops(_backwards(simulated.waveform), scenario)
+    assert stops == {"time-reversed"}
+    assert report.verdict == "not judged"
+
+
+def test_without_an_end_the_inrush_says_nothing(simulated) -> None:
+    scenario, rate_hz = simulated.scenario, simulated.waveform.rate_hz
+    samples = int((scenario.before_s + scenario.crank_s - 0.5) * rate_hz)
+    channels = tuple(
+        Channel(c.name, c.unit, c.values[:samples]) for c in simulated.waveform.channels
+    )
+    cranking = prepare(replace(simulated.waveform, channels=channels), scenario.setup()).cranking
+    assert cranking is not None
+    assert direction_of(cranking) == "unknown"
+
+
+def test_an_engine_that_no_fit_follows_is_not_called_a_turned_recording() -> None:
+    scenario = draw(81_600_000, "I3", family="c")
+    stops, _ = _stops(simulate(scenario).waveform, scenario)
+    assert stops == {"poor-fit"}
 
 
 def test_a_mirrored_cycle_keeps_its_first_sample_and_turns_uneven_angles_too() -> None:
