@@ -25,7 +25,7 @@ _LARGE_BANK, _OF_LARGE = 5, 0.9
 """Cylinders from which a share of the limit is enough: means of many scatter less."""
 _LEAST_WITHOUT_ONE = 0.5
 """Share of the limit that has to be left without the cylinder that speaks most for it."""
-_NOT_BY_SCATTER = 0.95
+_NOT_BY_SCATTER = 0.93
 """How sure it must be that the difference is not one of cylinders that scatter within their banks,
 by Student's t; banks that are late as a whole keep their cylinders alike."""
 _MOST_LEFT_OUT = 1
