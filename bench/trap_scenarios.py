@@ -14,9 +14,10 @@ import numpy as np
 
 from engines.core.firing import FiringOrder
 from traces.core.simulator import faults
-from traces.core.simulator.engine import PumpLobes, Sync, TwoMass
+from traces.core.simulator.engine import PumpLobes, TwoMass
 from traces.core.simulator.faults import late_bank
 from traces.core.simulator.layouts import LAYOUTS
+from traces.core.simulator.recorder import Sync
 from traces.core.simulator.scenario import Family, Scenario
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.scenarios_c import cam_edges, petrol_injector, with_angle, wound_starter

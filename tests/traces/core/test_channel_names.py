@@ -13,8 +13,8 @@ import soundfile
 from traces.core.channel_names import index_of_channel
 from traces.core.readers import read
 from traces.core.setup import AnalysisSetup, SyncEvent
-from traces.core.simulator.engine import Sync
 from traces.core.simulator.other_signals import OtherSignal, capture_of
+from traces.core.simulator.recorder import Sync
 from traces.core.simulator.scenario import Scenario
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import Simulated, simulate

@@ -11,7 +11,7 @@ from traces.core.cycle_use import Compared, CycleUse, cycle_uses, excluded_spans
 from traces.core.humps import HumpMethod
 from traces.core.pipeline import analyse
 from traces.core.results import Report
-from traces.core.simulator.engine import LoadStep
+from traces.core.simulator.recorder import LoadStep
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import simulate
 

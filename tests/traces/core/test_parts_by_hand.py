@@ -17,7 +17,7 @@ from tests.traces.core.judged_by_hand import (
 from tests.traces.core.synthetic import Crank
 from traces.core.hand import Hand
 from traces.core.pipeline import analyse
-from traces.core.simulator.engine import Flaws
+from traces.core.simulator.recorder import Flaws
 from traces.core.simulator.scenarios import draw
 from traces.core.waveform import Channel, Waveform
 

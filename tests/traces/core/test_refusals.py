@@ -11,7 +11,7 @@ from engines.core.firing import FiringOrder
 from traces.core.pipeline import analyse
 from traces.core.results import Report
 from traces.core.setup import AnalysisSetup
-from traces.core.simulator.engine import LoadStep
+from traces.core.simulator.recorder import LoadStep
 from traces.core.simulator.scenario import Scenario
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import Simulated, simulate

@@ -6,26 +6,20 @@ a battery of EMF and resistance whose EMF sags with the charge drawn.
 
 import numpy as np
 
-from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, SecondMass, column
+from traces.core.simulator.drive import ENGINE, STARTER, Drive
+from traces.core.simulator.loads import STICTION_RAD_S, SecondMass, column
 from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
-ENGINE, STARTER = 0, 1
 
-
-class RigidDrive:
-    """State of B engines with their starters.
-
-    `angle_rad`, `current_a` (starter motor), `cable_a` (with solenoid) and `battery_v` have
-    shape (B,); `speed_rad_s`, at the crank, has shape (2, B), engine and starter.
-    """
+class RigidDrive(Drive):
+    """Starter and engine at one speed as long as the clutch carries; see `Drive`."""
 
     def __init__(self, scenarios: list[Scenario]) -> None:
+        super().__init__(scenarios)
         starters = [s.starter for s in scenarios]
         batteries = [s.battery for s in scenarios]
         engines = [s.engine for s in scenarios]
-        self._ripples = Ripples(scenarios)
-        self._key = KeyAndSolenoid(scenarios)
         self._second = SecondMass(scenarios)
         dry = column([e.friction.dry_nm + e.accessory_nm for e in engines])
         self._dry_nm = np.stack([dry, column([s.drag_nm for s in starters])])
@@ -43,31 +37,12 @@ class RigidDrive:
         )
         self._per_inertia = 1 / inertia
         self._inertia_share = inertia / inertia.sum(axis=0)
-        self._k = column([s.torque_nm_per_a for s in starters])
-        self._knee = column([s.knee_a for s in starters])
         self._series = column([float(s.kind == "series") for s in starters])
-        self._motor_r = column([s.resistance_ohm for s in starters])
-        self._l = column([s.inductance_h for s in starters])
-        self._emf = column([b.emf_v for b in batteries])
-        self._battery_r = column([b.resistance_ohm for b in batteries])
         self._sag = column([b.sag_v_per_as for b in batteries])
-        self._collapse_at = column([b.collapse_at_s for b in batteries])
-        self._collapse_rate = column([b.collapse_ohm_per_s for b in batteries])
         self._first_collapse_s = float(self._collapse_at.min())
         self._cached = 0.0, self._battery_r, np.ones(0)
         size = len(scenarios)
-        self.angle_rad = np.deg2rad(column([s.start_deg for s in scenarios]))
-        self.speed_rad_s = np.zeros((2, size))
-        self.current_a = np.zeros(size)
-        self.cable_a = np.zeros(size)
-        self.battery_v = self._emf.copy()
-        self._gain = np.zeros((2, size))
         self._drawn_as = np.zeros(size)
-
-    def mid_angle_rad(self, step_s: float) -> Array:
-        """Return the crank angle half a step ahead."""
-        ahead: Array = self.angle_rad + self.speed_rad_s[ENGINE] * (step_s / 2)
-        return ahead
 
     def step(
         self,
@@ -97,14 +72,6 @@ class RigidDrive:
         self.speed_rad_s = np.where(engaged, shared[ENGINE] + shared[STARTER], free)
         self._gain = self.speed_rad_s - before
         self.angle_rad = self.angle_rad + step_s * (before[ENGINE] + 0.5 * self._gain[ENGINE])
-
-    def write(self, row: Array) -> None:
-        """Put angle, both speeds, motor and cable current and voltage in `row`, (6, B)."""
-        row[0] = self.angle_rad
-        row[1:3] = self.speed_rad_s
-        row[3] = self.current_a
-        row[4] = self.cable_a
-        row[5] = self.battery_v
 
     def _field(self) -> Array:
         """Return torque per ampere, which is back-EMF per speed too."""

@@ -7,8 +7,8 @@ the gas, and a battery that polarises.
 
 import numpy as np
 
-from traces.core.simulator.drive_a import ENGINE, STARTER
-from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, SecondMass, column
+from traces.core.simulator.drive import ENGINE, STARTER, Drive
+from traces.core.simulator.loads import STICTION_RAD_S, SecondMass, column
 from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
@@ -19,15 +19,14 @@ _SHUNT_SHARE = 0.12
 """Field of a series motor that does not come from its current: remanence and a shunt coil."""
 
 
-class CompliantDrive:
-    """State of B engines with their starters; same interface as `RigidDrive`."""
+class CompliantDrive(Drive):
+    """Starter and engine wound up against each other; see `Drive`."""
 
     def __init__(self, scenarios: list[Scenario]) -> None:
+        super().__init__(scenarios)
         starters = [s.starter for s in scenarios]
         batteries = [s.battery for s in scenarios]
         engines = [s.engine for s in scenarios]
-        self._ripples = Ripples(scenarios)
-        self._key = KeyAndSolenoid(scenarios)
         self._second = SecondMass(scenarios)
         self._dry = column([e.friction.dry_nm + e.accessory_nm for e in engines])
         self._breakaway = column([e.friction.breakaway_nm for e in engines])
@@ -37,34 +36,15 @@ class CompliantDrive:
         self._starter_j = column([s.inertia_kg_m2 for s in starters])
         self._stiffness = column([s.clutch_nm_per_rad for s in starters])
         self._damping = column([s.clutch_nms for s in starters])
-        self._k = column([s.torque_nm_per_a for s in starters])
-        self._knee = column([s.knee_a for s in starters])
         self._is_series = np.array([s.kind == "series" for s in starters])
-        self._motor_r = column([s.resistance_ohm for s in starters])
-        self._l = column([s.inductance_h for s in starters])
         self._brush_v = column([s.brush_drop_v for s in starters])
         self._drag = column([s.drag_nm for s in starters])
         self._windage = column([s.drag_nms for s in starters])
-        self._emf = column([b.emf_v for b in batteries])
-        self._battery_r = column([b.resistance_ohm for b in batteries])
         self._slow_r = column([b.polarisation_ohm for b in batteries])
         self._slow_s = column([b.polarisation_s for b in batteries])
-        self._collapse_at = column([b.collapse_at_s for b in batteries])
-        self._collapse_rate = column([b.collapse_ohm_per_s for b in batteries])
         size = len(scenarios)
-        self.angle_rad = np.deg2rad(column([s.start_deg for s in scenarios]))
-        self.speed_rad_s = np.zeros((2, size))
-        self.current_a = np.zeros(size)
-        self.cable_a = np.zeros(size)
-        self.battery_v = self._emf.copy()
-        self._gain = np.zeros((2, size))
         self._wound_rad = np.zeros(size)
         self._slow_v = np.zeros(size)
-
-    def mid_angle_rad(self, step_s: float) -> Array:
-        """Return the crank angle half a step ahead."""
-        ahead: Array = self.angle_rad + self.speed_rad_s[ENGINE] * (step_s / 2)
-        return ahead
 
     def step(
         self,
@@ -99,14 +79,6 @@ class CompliantDrive:
         self._gain = free - before
         self.speed_rad_s = free
         self.angle_rad = self.angle_rad + step_s * (before[ENGINE] + 0.5 * self._gain[ENGINE])
-
-    def write(self, row: Array) -> None:
-        """Put angle, both speeds, motor and cable current and voltage in `row`, (6, B)."""
-        row[0] = self.angle_rad
-        row[1:3] = self.speed_rad_s
-        row[3] = self.current_a
-        row[4] = self.cable_a
-        row[5] = self.battery_v
 
     def _friction_nm(self, speed_rad_s: Array, rubbing_nm: Array) -> Array:
         """Return the size of the engine's friction, shape (B,)."""

@@ -8,11 +8,11 @@ constants whose EMF sags with the charge drawn.
 
 import numpy as np
 
-from traces.core.simulator.loads import STICTION_RAD_S, KeyAndSolenoid, Ripples, column
+from traces.core.simulator.drive import ENGINE, STARTER, Drive
+from traces.core.simulator.loads import STICTION_RAD_S, column
 from traces.core.simulator.scenario import Scenario
 from traces.core.slider_crank import Array
 
-_CRANK, _STARTER = 0, 1
 _COPPER_PER_K, _FERRITE_PER_K = 3.9e-3, -2.0e-3
 _REMANENCE = 0.06
 """Field of a series winding's iron without current, over the saturated one."""
@@ -44,16 +44,15 @@ def field_over_constant(current_over_knee: Array, wound_share: Array) -> Array:
     return field
 
 
-class CompoundDrive:
-    """State of B engines with their starters; same interface as `RigidDrive`."""
+class CompoundDrive(Drive):
+    """Two speeds with play and a creeping clutch between them; see `Drive`."""
 
     def __init__(self, scenarios: list[Scenario]) -> None:
+        super().__init__(scenarios)
         starters = [s.starter for s in scenarios]
         batteries = [s.battery for s in scenarios]
         engines = [s.engine for s in scenarios]
         size = len(scenarios)
-        self._ripples = Ripples(scenarios)
-        self._key = KeyAndSolenoid(scenarios)
         self._dry = column([e.friction.dry_nm + e.accessory_nm for e in engines])
         self._breakaway = column([e.friction.breakaway_nm for e in engines])
         self._film = column([e.friction.viscous_nms for e in engines])
@@ -72,28 +71,14 @@ class CompoundDrive:
         self._damping = column([s.clutch_nms for s in starters])
         self._lash = np.deg2rad(column([s.lash_deg for s in starters]))
         self._creep = column([s.slip_rad_s_per_nm for s in starters])
-        self._k = column([s.torque_nm_per_a for s in starters])
-        self._knee = column([s.knee_a for s in starters])
         self._wound = column([s.wound_share for s in starters])
-        self._motor_r = column([s.resistance_ohm for s in starters])
-        self._l = column([s.inductance_h for s in starters])
         self._brush_v = column([s.brush_drop_v for s in starters])
         self._heating = column([s.heating_k_per_j for s in starters])
-        self._emf = column([b.emf_v for b in batteries])
-        self._battery_r = column([b.resistance_ohm for b in batteries])
         self._sag = column([b.sag_v_per_as for b in batteries])
         slow_r = column([b.polarisation_ohm for b in batteries])
         slow_s = column([b.polarisation_s for b in batteries])
         self._slow_r = np.stack([slow_r, _SLOWER_SHARE * slow_r])
         self._slow_s = np.stack([slow_s, _SLOWER * slow_s])
-        self._collapse_at = column([b.collapse_at_s for b in batteries])
-        self._collapse_rate = column([b.collapse_ohm_per_s for b in batteries])
-        self.angle_rad = np.deg2rad(column([s.start_deg for s in scenarios]))
-        self.speed_rad_s = np.zeros((2, size))
-        self.current_a = np.zeros(size)
-        self.cable_a = np.zeros(size)
-        self.battery_v = self._emf.copy()
-        self._gain = np.zeros((2, size))
         self._second_rad_s, self._twist_rad = np.zeros(size), np.zeros(size)
         self._wound_up_rad = np.zeros(size)
         self._warm_k, self._drawn_as = np.zeros(size), np.zeros(size)
@@ -110,11 +95,6 @@ class CompoundDrive:
         self._spring = column([h.spring_nm_per_rad(j) if h else 0.0 for h, j in pairs])
         self._damper = column([h.damper_nms_per_rad(j) if h else 0.0 for h, j in pairs])
 
-    def mid_angle_rad(self, step_s: float) -> Array:
-        """Return the crank angle half a step ahead."""
-        ahead: Array = self.angle_rad + self.speed_rad_s[_CRANK] * (step_s / 2)
-        return ahead
-
     def step(
         self,
         gas_nm: Array,
@@ -127,15 +107,15 @@ class CompoundDrive:
         before = self.speed_rad_s
         middle = before + 0.5 * self._gain
         field = self._field()
-        current = self._drive_current(field * middle[_STARTER], time_s, step_s)
+        current = self._drive_current(field * middle[STARTER], time_s, step_s)
         turning = np.tanh(middle * (1 / STICTION_RAD_S))
-        rubbed = self._friction_nm(middle[_CRANK], rubbing_nm, mid_angle_rad)
-        engine_nm = gas_nm - turning[_CRANK] * rubbed - self._ripples.torque_nm(mid_angle_rad)
-        engine_nm = engine_nm - self._flywheel_nm(middle[_CRANK], step_s)
-        rubbed = self._drag[0] * turning[_STARTER] + self._drag[1] * middle[_STARTER]
+        rubbed = self._friction_nm(middle[ENGINE], rubbing_nm, mid_angle_rad)
+        engine_nm = gas_nm - turning[ENGINE] * rubbed - self._ripples.torque_nm(mid_angle_rad)
+        engine_nm = engine_nm - self._flywheel_nm(middle[ENGINE], step_s)
+        rubbed = self._drag[0] * turning[STARTER] + self._drag[1] * middle[STARTER]
         starter_nm = field * current - rubbed
-        crank = before[_CRANK] + engine_nm * step_s / self._crank_j
-        starter = before[_STARTER] + starter_nm * step_s / self._starter_j
+        crank = before[ENGINE] + engine_nm * step_s / self._crank_j
+        starter = before[STARTER] + starter_nm * step_s / self._starter_j
         clutch_nm = self._clutch_nm(starter - crank, step_s)
         crank = crank + clutch_nm * step_s / self._crank_j
         starter = starter - clutch_nm * step_s / self._starter_j
@@ -144,15 +124,7 @@ class CompoundDrive:
         self._wound_up_rad = np.maximum(wound, 0)
         self.speed_rad_s = np.stack([crank, starter])
         self._gain = self.speed_rad_s - before
-        self.angle_rad = self.angle_rad + step_s * (before[_CRANK] + 0.5 * self._gain[_CRANK])
-
-    def write(self, row: Array) -> None:
-        """Put angle, both speeds, motor and cable current and voltage in `row`, (6, B)."""
-        row[0] = self.angle_rad
-        row[1:3] = self.speed_rad_s
-        row[3] = self.current_a
-        row[4] = self.cable_a
-        row[5] = self.battery_v
+        self.angle_rad = self.angle_rad + step_s * (before[ENGINE] + 0.5 * self._gain[ENGINE])
 
     def _flywheel_nm(self, crank_rad_s: Array, step_s: float) -> Array:
         """Move the second mass and return the torque that its spring takes from the crank."""

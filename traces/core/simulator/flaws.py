@@ -7,7 +7,7 @@ from types import MappingProxyType
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from traces.core.simulator.engine import LoadStep
+from traces.core.simulator.recorder import LoadStep
 from traces.core.simulator.scenario import Scenario
 
 _OTHER_ORDERS = {

@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from traces.core.simulator.engine import Cylinder, PumpLobes, Sync, TorqueRipple, TwoMass
+from traces.core.simulator.engine import Cylinder, PumpLobes, TorqueRipple, TwoMass
+from traces.core.simulator.recorder import Sync
 from traces.core.simulator.scenario import Scenario
 
 Maker = Callable[[Scenario, np.random.Generator], Scenario]

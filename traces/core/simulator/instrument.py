@@ -3,7 +3,8 @@
 import numpy as np
 from scipy.signal import lfilter
 
-from traces.core.simulator.engine import Clamp, Flaws, StarterModel
+from traces.core.simulator.electrics import StarterModel
+from traces.core.simulator.recorder import Clamp, Flaws
 from traces.core.simulator.scenario import Scenario
 from traces.core.simulator.track import Track
 from traces.core.slider_crank import Array

@@ -3,8 +3,8 @@
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG
-from traces.core.simulator.engine import Sync
 from traces.core.simulator.instrument import converted, sample_times_s
+from traces.core.simulator.recorder import Sync
 from traces.core.simulator.scenario import Scenario
 from traces.core.simulator.track import Track
 from traces.core.slider_crank import Array

@@ -7,14 +7,9 @@ from types import MappingProxyType
 from typing import Literal, TypeAlias
 
 from traces.core.setup import AnalysisSetup, Banks, SyncEvent, SyncSetup
-from traces.core.simulator.engine import (
-    BatteryModel,
-    Clamp,
-    EngineModel,
-    Flaws,
-    StarterModel,
-    Sync,
-)
+from traces.core.simulator.electrics import BatteryModel, StarterModel
+from traces.core.simulator.engine import EngineModel
+from traces.core.simulator.recorder import Clamp, Flaws, Sync
 
 Family: TypeAlias = Literal["a", "b", "c"]
 """Which physics a capture is made with; see `gas_a` and `drive_a`, `gas_b` and so on."""

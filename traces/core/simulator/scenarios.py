@@ -12,15 +12,12 @@ import numpy as np
 from engines.core.firing import FiringOrder
 from traces.core.setup import SyncEvent
 from traces.core.simulator import faults, flaws
+from traces.core.simulator.electrics import BatteryModel, StarterModel
 from traces.core.simulator.engine import (
-    BatteryModel,
-    Clamp,
     Cylinder,
     EngineModel,
     Friction,
     GasModel,
-    StarterModel,
-    Sync,
     TorqueRipple,
     ValveTiming,
 )
@@ -28,6 +25,7 @@ from traces.core.simulator.faults import DRAWN_FAULTS, FAULTS
 from traces.core.simulator.flaws import FLAWS
 from traces.core.simulator.hard import HARD, harden
 from traces.core.simulator.layouts import LAYOUTS, Layout
+from traces.core.simulator.recorder import Clamp, Sync
 from traces.core.simulator.scenario import Family, Scenario
 from traces.core.simulator.scenarios_c import third_physics
 from traces.core.slider_crank import SliderCrank

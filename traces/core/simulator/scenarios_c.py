@@ -10,15 +10,9 @@ from types import MappingProxyType
 import numpy as np
 
 from traces.core.simulator.drive_c import field_over_constant
-from traces.core.simulator.engine import (
-    Clamp,
-    Cylinder,
-    EngineModel,
-    PumpLobes,
-    StarterModel,
-    Sync,
-    TwoMass,
-)
+from traces.core.simulator.electrics import StarterModel
+from traces.core.simulator.engine import Cylinder, EngineModel, PumpLobes, TwoMass
+from traces.core.simulator.recorder import Clamp, Sync
 from traces.core.simulator.scenario import Scenario
 
 _ORIFICE_PAST_RINGS_MM2 = 12.0

@@ -13,7 +13,8 @@ from scipy.integrate import solve_ivp
 from tests.traces.core.simulator.test_drive import PLAIN, STEADY, run, scenario
 from traces.core.pipeline import analyse
 from traces.core.simulator.drive_a import RigidDrive
-from traces.core.simulator.engine import Clamp, Friction
+from traces.core.simulator.engine import Friction
+from traces.core.simulator.recorder import Clamp
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import simulate_many
 

@@ -8,7 +8,8 @@ from scipy.integrate import solve_ivp
 
 from traces.core.simulator.drive_a import RigidDrive
 from traces.core.simulator.drive_b import CompliantDrive
-from traces.core.simulator.engine import BatteryModel, Friction, StarterModel, TwoMass
+from traces.core.simulator.electrics import BatteryModel, StarterModel
+from traces.core.simulator.engine import Friction, TwoMass
 
 from .closed_engine import single
 

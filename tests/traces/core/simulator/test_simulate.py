@@ -8,7 +8,8 @@ import pytest
 from scipy.signal import butter, sosfiltfilt
 
 from engines.core.firing import FiringOrder
-from traces.core.simulator.engine import Clamp, Cylinder, EngineModel, Friction, Sync, TorqueRipple
+from traces.core.simulator.engine import Cylinder, EngineModel, Friction, TorqueRipple
+from traces.core.simulator.recorder import Clamp, Sync
 from traces.core.simulator.scenario import Family, Scenario
 from traces.core.simulator.scenarios import draw
 from traces.core.simulator.simulate import crank, simulate, simulate_many
