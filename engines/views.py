@@ -93,6 +93,9 @@ def _detail(
             "firings": firings,
             "order": geometry.order,
             "layout": geometry.layout,
+            # what is usual where the kind fires evenly is not where this one does not
+            "bank_angle_told": geometry.layout.bank_angle_deg is not None
+            and (geometry.layout.odd_fire or geometry.order.is_even),
             "drawing": plan_drawing(geometry),
             "access": sorted(kept.values(), key=lambda row: row.bank),
             "access_newest": max(kept.values(), key=lambda row: row.pk, default=None),
