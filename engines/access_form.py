@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from typing import Any
+from uuid import uuid4
 
 from django import forms
 
@@ -13,6 +14,7 @@ MOST_MINUTES = 1440
 class AccessForm(forms.Form):
     """Minutes by bank, and what is in the way."""
 
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     note = forms.CharField(
         label="What is in the way",
         required=False,

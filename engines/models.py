@@ -187,6 +187,7 @@ class BankAccess(ShopOwned):
     minutes = models.PositiveSmallIntegerField("minutes")
     """From a closed bonnet until its plugs, glow plugs or injectors can be taken out."""
     note = models.CharField("what is in the way", max_length=200, blank=True)
+    form_token = models.UUIDField(null=True, editable=False)
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(
         Member, on_delete=models.PROTECT, related_name="+", editable=False

@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -107,9 +108,16 @@ def engine_retire(*, engine: Engine, member: Member, retired: bool = True) -> En
 
 @transaction.atomic
 def access_keep(
-    *, member: Member, engine: Engine, minutes: Mapping[str, int], note: str = ""
+    *,
+    member: Member,
+    engine: Engine,
+    minutes: Mapping[str, int],
+    note: str = "",
+    form_token: UUID | None = None,
 ) -> tuple[BankAccess, ...]:
     """Keep how long each bank's plugs take to reach; what stands already stays one line.
+
+    The same form token keeps nothing more, so that a form sent twice counts once.
 
     Parameters
     ----------
@@ -125,6 +133,9 @@ def access_keep(
     if strange:
         raise ValidationError(f"This engine has no bank {min(strange)}.")
     Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
+    sent_before = BankAccess.objects.filter(shop_id=member.shop_id, engine=engine)
+    if form_token and sent_before.filter(form_token=form_token).exists():
+        return ()
     kept = access_by_bank(member.shop, engine)
     added = []
     for bank, value in minutes.items():
@@ -137,6 +148,7 @@ def access_keep(
             bank=bank,
             minutes=value,
             note=note.strip(),
+            form_token=form_token,
             created_by=member,
         )
         row.full_clean()

@@ -57,7 +57,11 @@ def engine_access(request: MemberRequest, pk: int) -> HttpResponse:
         note = form.cleaned_data["note"]
         try:
             services.access_keep(
-                member=request.member, engine=engine, minutes=form.minutes, note=note
+                member=request.member,
+                engine=engine,
+                minutes=form.minutes,
+                note=note,
+                form_token=form.cleaned_data["form_token"],
             )
         except ValidationError as error:
             form.add_error(None, error)

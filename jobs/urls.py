@@ -51,6 +51,7 @@ _VISIT: list[URLPattern] = [
 _WORK: list[URLPattern] = [
     path("jobs/<int:visit_id>/captures/", evidence.capture_upload, name="capture-upload"),
     path("jobs/captures/<int:capture_id>/", evidence.capture, name="capture"),
+    path("jobs/captures/<int:capture_id>/same/", evidence.same_setup, name="capture-same"),
     path("jobs/captures/<int:capture_id>/aside/", evidence.aside, name="capture-aside"),
     path("jobs/<int:visit_id>/decide/", evidence.decide, name="decide"),
     path("jobs/<int:visit_id>/consent/", consent.consent_new, name="consent-add"),

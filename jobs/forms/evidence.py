@@ -64,6 +64,7 @@ class CaptureUploadForm(forms.Form):
         error_messages={"invalid_choice": "This names no upload; choose the file again."},
     )
     purpose = forms.ChoiceField(choices=VisitCapture.Purpose.choices)
+    batch = forms.UUIDField(required=False)
     keep_duplicate = forms.BooleanField(required=False)
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
@@ -105,6 +106,13 @@ def candidate_choices(candidates: Sequence[Collection[int]]) -> list[tuple[str, 
             (_ALL, f"All of them ({', '.join(map(str, everything))}): the gauge decides")
         )
     return choices
+
+
+class SameSetupForm(forms.Form):
+    """Take over the set-up of another file of the same upload."""
+
+    form_token = forms.UUIDField()
+    like = forms.IntegerField(min_value=1, max_value=2**63 - 1)
 
 
 class AsideForm(forms.Form):

@@ -20,6 +20,8 @@ class VisitCapture(models.Model):
     capture = models.OneToOneField(Capture, on_delete=models.PROTECT, related_name="visit_capture")
     purpose = models.CharField(max_length=12, choices=Purpose.choices, default=Purpose.DIAGNOSIS)
     at = models.DateTimeField(default=timezone.now, editable=False)
+    batch = models.UUIDField(null=True, editable=False)
+    """Ties the files that were sent with one form, which mostly share a set-up."""
     aside_why = models.CharField("why it is set aside", max_length=300, blank=True)
     """Set: not compared or pooled with the others. The timeline tells who did it and when."""
 

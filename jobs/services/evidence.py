@@ -58,6 +58,7 @@ def visit_captures_add(
     purpose: str = VisitCapture.Purpose.DIAGNOSIS,
     label: str = "",
     keep_duplicate: bool = False,
+    batch: UUID | None = None,
 ) -> list[UploadOutcome]:
     """Take files in as captures of a visit; a bad one does not stop the others.
 
@@ -67,6 +68,8 @@ def visit_captures_add(
         For the diagnosis, or to prove the repair.
     keep_duplicate
         Take a file in again although another visit of the shop has the same content.
+    batch
+        Ties these files to others that were sent with the same form.
 
     Raises
     ------
@@ -83,6 +86,7 @@ def visit_captures_add(
             purpose=purpose,
             label=label,
             keep_duplicate=keep_duplicate,
+            batch=batch,
         )
         _let_go(upload, outcome)
         outcomes.append(outcome)
@@ -100,6 +104,7 @@ def _capture_add(
     purpose: str,
     label: str,
     keep_duplicate: bool,
+    batch: UUID | None,
 ) -> UploadOutcome:
     name = (upload.name or "capture")[-120:]
     stored: str | None = None
@@ -123,7 +128,9 @@ def _capture_add(
             if added.capture is None:
                 return _duplicate(visit, name, added.duplicate_of)
             stored = added.capture.original.name
-            tie = VisitCapture.objects.create(visit=visit, capture=added.capture, purpose=purpose)
+            tie = VisitCapture.objects.create(
+                visit=visit, capture=added.capture, purpose=purpose, batch=batch
+            )
             event_add(
                 visit=visit,
                 by=member,

@@ -7,12 +7,20 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.core.cautions import method_notice
 from jobs.core.groups import EVEN_LEAVES_OPEN
-from jobs.forms.evidence import AcceptForm, AsideForm, CaptureUploadForm, OwnVerdictForm
+from jobs.forms.evidence import (
+    AcceptForm,
+    AsideForm,
+    CaptureUploadForm,
+    OwnVerdictForm,
+    SameSetupForm,
+)
 from jobs.models import Judgement, Triage, Visit, VisitCapture
+from jobs.selectors.batch import batch_of
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.evidence import (
     engine_of,
@@ -32,7 +40,9 @@ from jobs.services.evidence import (
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from traces.core.setup import SetupError
 from traces.models import Run, Work
+from traces.services import run_like_add
 from traces.views.pages import capture_context
 
 _NO_ENGINE = range(1, 13)
@@ -56,6 +66,7 @@ def capture_upload(request: MemberRequest, visit_id: int) -> HttpResponse:
             uploads=data["recordings"],
             purpose=data["purpose"],
             keep_duplicate=data["keep_duplicate"],
+            batch=data["batch"],
         )
     except ValidationError as error:
         return _not_taken(request, visit, error.messages)
@@ -137,9 +148,38 @@ def _capture_page(
             "run": run,
             "judgement": latest_judgement(visit),
             "notice": method_notice(visit.vehicle.drive),
+            "batch": batch_of(tie),
         },
         status=422 if aside_form else 200,
     )
+
+
+@requires(Action.CAPTURE)
+@require_POST
+def same_setup(request: MemberRequest, capture_id: int) -> HttpResponse:
+    """Analyse a capture with the set-up of another of its upload, and go on to the next."""
+    tie = _tie_seen(request, capture_id)
+    batch = batch_of(tie)
+    form = SameSetupForm(request.POST)
+    like = batch.setup_numbered(form.cleaned_data["like"]) if batch and form.is_valid() else None
+    if batch is None or like is None:
+        raise Http404("There is no such set-up to take over.")
+    here = reverse("jobs:capture", args=[capture_id])
+    try:
+        run_like_add(
+            member=request.member,
+            capture=tie.capture,
+            like=like,
+            form_token=form.cleaned_data["form_token"],
+        )
+    except SetupError as error:
+        messages.error(request, str(error))
+        return redirect(f"{reverse('traces:setup', args=[capture_id])}?{urlencode({'next': here})}")
+    following = batch_of(tie)
+    if following and following.next:
+        return redirect("jobs:capture", following.next.capture_id)
+    messages.success(request, "All files of this upload are set up.")
+    return redirect(here)
 
 
 def _battery_at_rest(tie: VisitCapture) -> float | None:

@@ -7,6 +7,7 @@ become attributes with dashes: `{% button hx_post=address %}Save{% endbutton %}`
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
+from uuid import uuid4
 
 from django import template
 from django.forms import BaseForm
@@ -238,6 +239,12 @@ def form_errors(
     ]
     hidden = [error for bound in form.hidden_fields() for error in bound.errors]
     return {"title": title, "general": [*form.non_field_errors(), *hidden], "fields": fields}
+
+
+@register.simple_tag
+def new_token() -> str:
+    """Return a token by which what is sent with one form belongs together."""
+    return str(uuid4())
 
 
 @register.simple_tag(takes_context=True)

@@ -26,6 +26,7 @@ OTHERS = {
     "people:shops": "only chooses where to work",
     "traces:parts": "asked by the script, part by part",
     "traces:part": "asked by the script, part by part",
+    "jobs:capture-same": "carries a token; tested with uploads of several files",
     "traces:as-sender": "carries a token; tested with the cases",
 }
 NEW_PASSWORD = "quiet-lathe-1911"
@@ -284,6 +285,11 @@ CASES: dict[str, Case] = {
     "engines:new": Case("engines:new", ENGINE, ENGINE | {"name": "Other four"}),
     "engines:edit": Case("engines:edit", {"source": "Handbook"}, {"source": "Plate"}),
     "engines:retire": PRESS,
+    "engines:access": Case(
+        "engines:detail",
+        {"minutes": "20", "note": "Cover off"},
+        {"minutes": "30", "note": "Cover off"},
+    ),
     "people:password": Case(
         "people:password",
         {"old_password": PASSWORD, "new_password1": NEW_PASSWORD, "new_password2": NEW_PASSWORD},

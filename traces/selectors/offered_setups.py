@@ -1,10 +1,13 @@
 """The set-up that a capture is offered, and where it comes from."""
 
+from collections.abc import Sequence
+
 from django.utils import timezone
 from django.utils.formats import date_format
 
 from shopdiag.people.models import Member
 from traces.core.hand import hand_words
+from traces.core.setup import AnalysisSetup
 from traces.models import Capture, CaptureSetup
 
 
@@ -31,6 +34,28 @@ def setup_source(setup: CaptureSetup, capture: Capture) -> str:
         f"Clamp and channels are filled in from the set-up of “{setup.capture}” of {at}; check "
         "them against this capture. Engine, sync cylinder and conditions are left to you."
     )
+
+
+def setup_like_for(capture: Capture, setups: Sequence[CaptureSetup]) -> CaptureSetup | None:
+    """Return which of several set-ups, the newest first, a capture may take over.
+
+    One whose channels the file has by name comes first: what stands in the same place need not
+    be the same.
+    """
+    names = {str(channel["name"]).casefold() for channel in capture.reading.channels}
+    named = (s for s in setups if {c.casefold() for c in channels_named(s.analysis)} <= names)
+    return next(named, setups[0] if setups else None)
+
+
+def channels_named(analysis: AnalysisSetup) -> tuple[str, ...]:
+    """Return the channels that a set-up names."""
+    asked = (
+        analysis.current_channel,
+        analysis.sync.channel if analysis.sync else None,
+        analysis.voltage_channel,
+        analysis.measured_event.channel if analysis.measured_event else None,
+    )
+    return tuple(channel.strip() for channel in asked if channel)
 
 
 def _left_behind(setup: CaptureSetup) -> str:

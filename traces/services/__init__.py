@@ -21,6 +21,7 @@ from traces.services.known_good import KnownGoodError, known_good_keep, known_go
 from traces.services.notes import NoteRefusedError, note_pin, note_strike
 from traces.services.readings import reading_correct, reading_take_again, shape_forget
 from traces.services.runs import TokenUsedError, run_add
+from traces.services.same_setup import run_like_add
 
 __all__ = [
     "AddedCapture",
@@ -45,6 +46,7 @@ __all__ = [
     "reading_take_again",
     "run_add",
     "run_adjust",
+    "run_like_add",
     "run_redo",
     "run_undo",
     "shape_forget",
