@@ -31,6 +31,7 @@ PAGES = [
 POSTS = [
     ("jobs:capture-upload", DIAGNOSIS),
     ("jobs:capture-aside", DIAGNOSIS),
+    ("jobs:capture-same", DIAGNOSIS),
     ("jobs:work-order-accept", BENCH),
     ("jobs:work-order-withdraw", DIAGNOSIS),
     ("jobs:work-order-complete", BENCH),
@@ -65,7 +66,7 @@ def address(order):
     def of(name):
         if name == "jobs:work-orders":
             return reverse(name)
-        if name in {"jobs:capture", "jobs:capture-aside"}:
+        if name in {"jobs:capture", "jobs:capture-aside", "jobs:capture-same"}:
             return reverse(name, args=[order.judgement.run.capture_id])
         return reverse(name, args=[order.pk if name in OF_ORDER else order.visit_id])
 
