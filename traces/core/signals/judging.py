@@ -1,17 +1,20 @@
 """The way in: judge a capture by whichever signal its channel shows."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from traces.core import quality
+from traces.core.conditioning import Floats
 from traces.core.cycle_use import told
 from traces.core.cycles import FASTEST_RPM
 from traces.core.finding_texts import finding
 from traces.core.methods import Measured, Method, Prepared
 from traces.core.pipeline import analyse, analysed, angles_told, judged, with_findings
 from traces.core.preparation import channel_named, prepare
+from traces.core.pulses import find_pulses
 from traces.core.results import Finding, Hump, Report
 from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
 from traces.core.signals.bits import with_sync_bit
@@ -28,7 +31,7 @@ from traces.core.signals.texts import (
     too_uncertain,
 )
 from traces.core.signals.voltage import Ripple, Sag, sag_of, unscaled, volts_factor
-from traces.core.signals.wheel import ToothTrack, WheelError, clearest_track
+from traces.core.signals.wheel import OnceACycle, ToothTrack, WheelError, clearest_track
 from traces.core.starter.alone import figures_of_teeth, figures_of_voltage
 from traces.core.twin.method import TwinMethod
 from traces.core.waveform import Channel, Waveform
@@ -223,7 +226,8 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
     if max(side.size for side in edges) < _LEAST_EDGES:
         return _refused(anew(setup.signal, "no-signal", "stop", channel.name), "teeth")
     try:
-        track = clearest_track(edges, setup.wheel, setup.firing_order)
+        beside = _events_beside(waveform, setup, edges)
+        track = clearest_track(edges, setup.wheel, setup.firing_order, beside)
     except WheelError as error:
         lasted_s = max(float(np.ptp(side)) for side in edges if side.size)
         if lasted_s < _LEAST_TURNING_S:
@@ -262,6 +266,17 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         found.findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
     report = _judged_by_teeth(report, found, cycles, setup)
     return replace(report, humps=_in_rpm(report, track), extra=report.extra | about)
+
+
+def _events_beside(
+    waveform: Waveform, setup: AnalysisSetup, edges: Sequence[Floats]
+) -> OnceACycle | None:
+    if setup.sync is None:
+        return None
+    channel = channel_named(waveform, setup.sync.channel)
+    ends_s = [float(end) for side in edges if side.size for end in (side[0], side[-1])]
+    pulses = find_pulses(waveform, channel, min(ends_s), max(ends_s))
+    return OnceACycle(pulses.times_s, setup.sync.every_deg)
 
 
 def _judged_by_teeth(

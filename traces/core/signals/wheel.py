@@ -29,9 +29,9 @@ from traces.core.signals.wheel_pattern import (
     widths_are_coded,
     without_additional,
 )
-from traces.core.signals.wheel_sectors import sectors_of
+from traces.core.signals.wheel_sectors import OnceACycle, sectors_of
 
-__all__ = ["ToothTrack", "WheelError", "clearest_track", "track_of"]
+__all__ = ["OnceACycle", "ToothTrack", "WheelError", "clearest_track", "track_of"]
 
 Fit: TypeAlias = tuple[Pattern, Alignment]
 
@@ -113,7 +113,10 @@ class ToothTrack:
 
 
 def clearest_track(
-    edges: Sequence[Floats], told: ToothWheel, order: FiringOrder | None = None
+    edges: Sequence[Floats],
+    told: ToothWheel,
+    order: FiringOrder | None = None,
+    beside: OnceACycle | None = None,
 ) -> ToothTrack:
     """Tie whichever edges make the clearer wheel to crank angle; see `track_of`.
 
@@ -128,7 +131,7 @@ def clearest_track(
     shared = tuple(pattern for times_s in edges for pattern in _learnt(_turning(times_s), told))
     for times_s in edges:
         try:
-            tracks.append(track_of(times_s, told, order, shared))
+            tracks.append(track_of(times_s, told, order, shared, beside))
         except WheelError as error:
             errors.append(error)
     if not tracks:
@@ -153,6 +156,7 @@ def track_of(
     told: ToothWheel,
     order: FiringOrder | None = None,
     patterns: Sequence[Pattern] = (),
+    beside: OnceACycle | None = None,
 ) -> ToothTrack:
     """Tie edges to crank angle.
 
@@ -166,6 +170,8 @@ def track_of(
         The engine's, whose compressions tell equal sectors of a wheel from whole turns.
     patterns
         What the wheel may be like besides what these edges show.
+    beside
+        Events of the sync channel, which tell sectors from turns where compressions do not.
 
     Raises
     ------
@@ -180,7 +186,7 @@ def track_of(
     if pattern.additional:
         # where it stands is known from this recording alone: what is even is surer
         times_s, places = _without_fractions(times_s, places)
-    sectors = sectors_of(times_s, places, pattern, told, order)
+    sectors = sectors_of(times_s, places, pattern, told, order, beside=beside)
     teeth = pattern.places * sectors
     kept, ran = _cranked(times_s, places / teeth)
     times_s, places = times_s[kept], places[kept]

@@ -6,6 +6,7 @@ places lie between two compressions.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -28,7 +29,24 @@ _LEAST_SWING = 0.01  # of the mean: less shows no compression
 _OFTENER = 1.5  # times the power
 _LEAST_SWING_OF_MANY = 0.04
 _FIRING_WEIGHT = 0.4
+_FEWEST_STEPS, _STEPS_WITHIN = 2, 0.2  # patterns: events of one kind stand still on the crank
 _A_PLACE = 4  # points of the grid
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OnceACycle:
+    """Events of another channel that come once in so many crank degrees, by what is said of them.
+
+    Parameters
+    ----------
+    times_s
+        Of the events, shape (events,).
+    every_deg
+        Crank angle from one to the next.
+    """
+
+    times_s: Floats
+    every_deg: float
 
 
 def sectors_of(
@@ -37,6 +55,8 @@ def sectors_of(
     pattern: Pattern,
     told: ToothWheel,
     order: FiringOrder | None,
+    *,
+    beside: OnceACycle | None = None,
 ) -> int:
     """Return how many times the pattern comes back in a turn.
 
@@ -48,6 +68,8 @@ def sectors_of(
         The wheel as entered.
     order
         The engine's.
+    beside
+        Events that settle it where nothing else does.
 
     Raises
     ------
@@ -67,12 +89,25 @@ def sectors_of(
     may_be = _readings(one_rpm, pattern, _clear(swings))
     if len(may_be) == 1:
         return may_be[0]
+    counted = _by_events(times_s, places, pattern, beside) if beside else None
+    if counted in may_be:
+        return counted
     wheels = " or ".join(pattern.named(sectors) for sectors in may_be[:3])
     raise WheelError(
         f"their gaps come back every {pattern.places} places, which may be {wheels}, "
         "so the wheel must be entered",
         weight=3,
     )
+
+
+def _by_events(times_s: Floats, places: Floats, pattern: Pattern, beside: OnceACycle) -> int | None:
+    """Return how many patterns pass in a turn by events beside it; None where that is unclear."""
+    inside = (beside.times_s > times_s[0]) & (beside.times_s < times_s[-1])
+    passed = np.diff(np.interp(beside.times_s[inside], times_s, places)) / pattern.places
+    if passed.size < _FEWEST_STEPS or float(np.ptp(passed)) > _STEPS_WITHIN:
+        return None
+    a_turn = float(passed.mean()) * 360.0 / beside.every_deg
+    return round(a_turn) if abs(a_turn - round(a_turn)) < _STEPS_WITHIN else None
 
 
 def _refuse_two_turns(

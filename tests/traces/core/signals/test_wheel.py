@@ -6,7 +6,7 @@ import pytest
 from engines.core.firing import FiringOrder
 from tests.traces.core.signals.teeth import swinging, tooth_times_s, wheel_of
 from traces.core.setup import SetupError, ToothWheel
-from traces.core.signals.wheel import WheelError, clearest_track, track_of
+from traces.core.signals.wheel import OnceACycle, WheelError, clearest_track, track_of
 
 FOUR = FiringOrder.parse("1-3-4-2")
 SIX = FiringOrder.parse("1-2-3-4-5-6")
@@ -113,11 +113,20 @@ class TestSectors:
         with pytest.raises(WheelError, match="camshaft"):
             track_of(times_s, ToothWheel(), FOUR)
 
-    def test_without_compressions_the_wheel_is_asked_for(self) -> None:
+    def test_without_compressions_a_sync_settles_it_or_the_wheel_is_asked_for(self) -> None:
         gaps = [(10, 2), (22, 2), (34, 2)]
         times_s, angles = tooth_times_s(wheel_of(36, gaps), 36, lambda t: 1440 * t, 2.0)
         with pytest.raises(WheelError, match="must be entered"):
             track_of(times_s, ToothWheel(), SIX)
+        events_s = np.interp(np.arange(100, angles[-1], 720), angles, times_s)
+        beside = OnceACycle(events_s, 720)
+        track = track_of(times_s, ToothWheel(), SIX, beside=beside)
+        assert track.pattern == "36-2-2-2"
+        assert track.usual_rpm == pytest.approx(240, rel=0.01)
+        # windows of a cam come at unlike distances and settle nothing
+        unlike_s = np.sort(np.concatenate((events_s, events_s + 0.13)))
+        with pytest.raises(WheelError, match="must be entered"):
+            track_of(times_s, ToothWheel(), SIX, beside=OnceACycle(unlike_s, 720))
         track = track_of(times_s, ToothWheel.parse("36-2-2-2"), SIX)
         assert track.usual_rpm == pytest.approx(240, rel=0.01)
         _assert_follows(track, times_s, angles)
