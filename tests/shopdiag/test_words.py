@@ -17,6 +17,7 @@ FORBIDDEN = (
     r"\bmakers?\b",
     r"sound (neighbours|cylinders?)",
     r"load stands",
+    r"stands? degrees",
     r"turning by hand",
     r"(sign|turned) round\b",
     r"whoever is free",

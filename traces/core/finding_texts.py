@@ -82,7 +82,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "angles-unlikely": (
         "stop",
-        "The compressions stand where an engine that fires {likelier} degrees apart would have "
+        "The compressions come where an engine that fires {likelier} degrees apart would have "
         "them, not one that fires {entered} degrees apart as entered.",
         "Look up the firing angles of this engine, correct them, and analyse again.",
     ),
@@ -140,7 +140,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "poor-fit-empty": (
         "stop",
-        "The humps stand clear, but not where the fitted engine would compress anything.",
+        "The humps are clear, but not where the fitted engine would compress anything.",
         "Check firing order, firing angles and sync, then analyse again.",
     ),
     "time-reversed": (
@@ -193,13 +193,13 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     **SYNC_TEXTS,
     "inverted": (
         "note",
-        "The current runs negative: the clamp sat the wrong way round. It was turned.",
-        "Nothing to do; the arrow on the clamp may be turned next time.",
+        "The current is negative: the clamp was reversed, so the current was inverted.",
+        "Nothing to do; reverse the clamp next time.",
     ),
     "inverted-kept": (
         "warn",
         "The current looks upside down with the sign that was entered.",
-        "Let the sign follow from the data, or enter the other one.",
+        "Set “Invert the current” to “Find out”, or choose the other answer.",
     ),
     "scale-too-high": (
         "warn",
@@ -246,13 +246,13 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "neighbour-effect": (
         "note",
-        "The hump of {high} stands {share} % higher than usual because it follows a weak one, "
+        "The hump of {high} is {share} % higher than usual because it follows a weak one, "
         "which pushes less: the crank comes slower into it.",
         "Do not read it as strong compression, nor the others as weak beside it.",
     ),
     "which-cylinder": (
         "warn",
-        "How low is clear, which cylinder it is less so: {why}.",
+        "The figures are clear, but which cylinder each belongs to is less certain: {why}.",
         "Check the sync lead's cylinder; opening one easy cylinder shows which hump drops out.",
     ),
     "bank-uneven": (
@@ -271,8 +271,8 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "comes-and-goes": (
         "warn",
-        "{which} is low in {low} of {cycles} cycles and well in others; a valve that sticks or a "
-        "weak spring can do that.",
+        "{which} is low in {low} of {cycles} cycles and normal in the others; a sticking valve or "
+        "a weak spring can do that.",
         "Look at the single cycles, not the mean, and repeat the crank cold and hot.",
     ),
     "low-at-first": (
@@ -283,7 +283,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "too-uncertain-low": (
         "warn",
-        "{which} reads {figure} % of the good cylinders, but may stand anywhere from {low} to "
+        "{which} reads {figure} % of the good cylinders, but may lie anywhere from {low} to "
         "{high} %. That is not sure enough to call it weak, nor to clear it.",
         "Record another crank of the warm engine with a full battery, or test this cylinder with "
         "a gauge.",
@@ -296,14 +296,14 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "too-uncertain-even": (
         "warn",
-        "The cylinders are even as far as this recording can tell: {which} may stand anywhere "
+        "The cylinders are even as far as this recording can tell: {which} may lie anywhere "
         "from {low} to {high} % of the good ones.",
         "Record another crank of the warm engine with a full battery; confirm with a compression "
         "gauge.",
     ),
     "high-hump": (
         "warn",
-        "{high} stands {share} % above the others even after correction. Liquid in the cylinder or "
+        "{high} is {share} % above the others even after correction. Liquid in the cylinder or "
         "carbon can do that, or an exhaust valve of {companion}, 360 degrees away, that does not "
         "open.",
         "Stop cranking until the plug is out and the cylinder has been looked into: a cylinder "
@@ -312,22 +312,22 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     "high-hump-alone": (
         "warn",
-        "{high} stands {share} % above the others even after correction. Liquid in the cylinder or "
+        "{high} is {share} % above the others even after correction. Liquid in the cylinder or "
         "carbon can do that.",
         "Stop cranking until the plug is out and the cylinder has been looked into: a cylinder "
         "with liquid can break the engine.",
     ),
     "high-hump-pair": (
         "warn",
-        "{high} and {other}, 360 degrees apart, both stand {share} % or more above the others. "
+        "{high} and {other}, 360 degrees apart, are both {share} % or more above the others. "
         "Something that binds once in every crank turn does that, such as the ring gear or the "
         "flywheel; liquid in both is less likely.",
-        "Turn the engine by hand over two turns and feel for a place that binds. If it turns "
+        "Bar the engine over two turns by hand and feel for a place that binds. If it turns "
         "freely, look into both cylinders for liquid before cranking again.",
     ),
     "one-reference": (
         "warn",
-        "Only one cylinder stands as high as good ones would; all others are compared with it.",
+        "Only one cylinder is as high as a good one; all others are compared with it.",
         "Check with a compression gauge before any work.",
     ),
     **HAND_TEXTS,
@@ -391,7 +391,7 @@ def finding(
         code=_CODES.get(wording, wording),
         severity=severity,
         message=message.format(**figures),
-        remedy=remedy,
+        remedy=remedy.format(**figures),
         channel=channel,
         from_s=from_s,
         to_s=to_s,

@@ -8,7 +8,7 @@ HAND_TEXTS: dict[str, tuple[Severity, str, str]] = {
         "warn",
         "The labels were moved {places} of the firing order by hand: cylinders are named by that, "
         "not by the events alone.",
-        "Make sure of one cylinder before any work: open an easy one and see which hump goes.",
+        "Make sure of one cylinder before any work: open an easy one and see which hump drops out.",
     ),
     "hand-shift-idle": (
         "note",
@@ -20,7 +20,7 @@ HAND_TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Labelled by hand: the {marks} was marked by a person, and that decides which cylinder is "
         "which, not a recorded signal.",
         "Make sure of one cylinder before any work: record a sync, or open an easy one and see "
-        "which hump goes.",
+        "which hump drops out.",
     ),
     "hand-mark-unused": (
         "note",

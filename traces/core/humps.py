@@ -257,7 +257,7 @@ def _check_event(prepared: Prepared, usual: Floats, layout: _Layout) -> tuple[Fi
     beside_deg = abs(there_deg - layout.offset_deg)
     if contrast <= _CLEARLY * layout.contrast or beside_deg < _BESIDE_DEG:
         return ()
-    why = f"they stand {abs(there_deg):.0f} degrees from the nearest hump"
+    why = f"they are {abs(there_deg):.0f} degrees from the nearest hump"
     wording = "hand-mismatch" if mark.by_hand else "sync-mismatch"
     return (finding(wording, channel=mark.channel, why=why),)
 

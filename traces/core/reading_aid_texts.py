@@ -139,42 +139,41 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
         ),
         ("sync-missing", "warn"): (
             "On the sync channel nothing stands out that comes once or twice in two crank turns.",
-            "How low each place of the firing order is can still be said, but not which cylinder "
-            "stands at it.",
+            "The figure of each place in the firing order holds; which cylinder it belongs to "
+            "stays open.",
         ),
         ("sync-missing", "note"): (
             "The current alone shows which hump follows which, but not with which cylinder the "
             "row begins.",
-            "How low each place of the firing order is can still be said, but not which cylinder "
-            "stands at it.",
+            "The figure of each place in the firing order holds; which cylinder it belongs to "
+            "stays open.",
         ),
         ("sync-angle-unknown", "warn"): (
             "The event keeps to two crank turns, but it may stand anywhere in them: petrol is "
             "injected in any stroke, and a cam's edges are where its manufacturer put them.",
-            "How low each place of the firing order is stands; which cylinder is at it is left "
-            "open until the angle, or which of several edges it belongs to, is known.",
+            "The figure of each place in the firing order holds; its cylinder stays open until the "
+            "angle, or which of several edges it belongs to, is known.",
         ),
         ("cam-edge-unsure", "warn"): (
             "A cam's signal has two edges; the one at which it leaves the level where it stays "
             "longer counts, and here neither level lasts clearly longer.",
-            "How low each cylinder is stands; which one it is hangs on the edge whose angle is "
+            "The figures hold; which cylinder each belongs to depends on the edge whose angle is "
             "known.",
         ),
         ("sync-paired-first", "note"): (
             "Until the control unit knows which of two turns it is in, it may fire two coils at "
             "once; the event that goes on alone is the cylinder's own.",
-            "Cylinders are named by the later events; how low they are does not hang on it.",
+            "Cylinders are named by the later events; the figures do not depend on that.",
         ),
         ("sync-every-360", "warn"): (
             "The event comes in every crank turn, but a cylinder compresses only in every other "
             "one; its partner comes up in the turns between.",
-            "The humps are right and so is how low they are; which of two cylinders each belongs "
-            "to stays open.",
+            "The figures hold; which of two cylinders each belongs to stays open.",
         ),
         ("inverted", "note"): (
             "A clamp reads a current that comes from the other side as negative; a starter that "
             "cranks cannot send current back, so the curve was only upside down.",
-            "It was turned before anything was measured, and the verdict does not suffer.",
+            "It was inverted before anything was measured, and the verdict is not affected.",
         ),
         ("inverted", "warn"): (
             "Cranking should lift the current off its rest with a tall inrush at the start; with "
@@ -190,13 +189,13 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
         ("scale-implausible", "warn"): (
             "The clamp gives volts, and its switch says how many amps a volt stands for; with the "
             "scale that was entered the amps are not those of a starter.",
-            "Cylinders are compared with each other, in which the scale falls out; only the amps "
+            "Cylinders are compared with each other, so the scale cancels out; only the amps "
             "are in doubt.",
         ),
         ("scale-implausible", "note"): (
             "The file holds values as a fraction of full scale, and nobody said how many volts "
             "full scale is.",
-            "Cylinders are compared with each other, in which the scale falls out; only the amps "
+            "Cylinders are compared with each other, so the scale cancels out; only the amps "
             "are not known.",
         ),
         ("zero-implausible", "stop"): (
@@ -242,7 +241,7 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
         ("which-cylinder", "warn"): (
             "The sync event stands nearly as far from one cylinder's top dead centre as from the "
             "next one's.",
-            "How low the lowest is does not suffer; its number may be that of the neighbour in the "
+            "The figures hold; the low cylinder's number may be that of its neighbour in the "
             "firing order.",
         ),
         ("hand-shift", "warn"): (

@@ -12,7 +12,7 @@ BAR_OVER = (
 SYNC_TEXTS: dict[str, tuple[Severity, str, str]] = {
     "sync-missing": (
         "warn",
-        "There are no usable events on the sync channel, so cylinders cannot be named.",
+        "The sync channel holds no usable events, so cylinders cannot be named.",
         "Check the pick-up and its channel; the sets of cylinders that fit are listed.",
     ),
     "sync-lone": (
@@ -62,7 +62,8 @@ SYNC_TEXTS: dict[str, tuple[Severity, str, str]] = {
     "sync-none": (
         "note",
         "No sync was recorded, so cylinders cannot be named.",
-        "Record a sync event of one cylinder, or open one easy cylinder and see which hump goes.",
+        "Record a sync event of one cylinder, or open one easy cylinder and see which hump drops "
+        "out.",
     ),
     "sync-every-360": (
         "warn",

@@ -42,9 +42,10 @@ def test_a_sound_companion_is_named_for_its_exhaust_valve() -> None:
     # 1-3-4-2: 3 and 2 fire 360 degrees apart
     (found,) = high_findings(_estimates([1.0, 1.2, 1.0, 1.0]), FOUR)
     assert found.code == "high-hump"
-    assert "cylinder 3 stands 20 %" in found.message
+    assert "cylinder 3 is 20 %" in found.message
     assert "exhaust valve of cylinder 2" in found.message
     assert "Stop cranking" in found.remedy
+    assert "exhaust valves of cylinder 2 open fully" in found.remedy
 
 
 @pytest.mark.parametrize(

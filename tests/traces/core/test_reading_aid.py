@@ -4,6 +4,7 @@ import ast
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from string import Formatter
 
 import numpy as np
 import pytest
@@ -24,6 +25,16 @@ from traces.core.starter.figures import StarterFigures
 
 _CORE = Path(traces.core.__path__[0])
 _NEXT = "Why the next hump is high"
+
+
+def _placeholders(text: str) -> set[str]:
+    return {name for _, name, _, _ in Formatter().parse(text) if name}
+
+
+@pytest.mark.parametrize("wording", sorted(_TEXTS))
+def test_a_remedy_asks_for_no_figure_that_its_message_lacks(wording: str) -> None:
+    _, message, remedy = _TEXTS[wording]
+    assert _placeholders(remedy) <= _placeholders(message)
 
 
 def _raised() -> Iterator[tuple[str, str]]:

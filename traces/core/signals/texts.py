@@ -52,7 +52,7 @@ _ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
                 "Check that the battery is charged; each dip is measured against its own gaps.",
             ),
             "neighbour-effect": (
-                "One dip stands deeper than usual because it follows a weak one, which pushes "
+                "One dip is deeper than usual because it follows a weak one, which pushes "
                 "less: the crank comes slower into the compression.",
                 "Do not read it as strong compression, nor the others as weak beside it.",
             ),
@@ -146,7 +146,7 @@ def too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
     return Finding(
         "too-uncertain",
         "stop",
-        f"The {shown} does not settle whether {which} is low: it may stand anywhere from "
+        f"The {shown} does not settle whether {which} is low: it may lie anywhere from "
         f"{100 * estimate.low:.0f} to {100 * estimate.high:.0f} %.",
         "Record the starter current with a clamp: it tells more.",
     )

@@ -248,7 +248,7 @@ def _doubt(mark: CylinderMark, label: Label, apart_deg: float) -> str:
         )
     side = "before" if off_deg > 0 else "after"
     return (
-        f"the event stands {abs(off_deg):.0f} degrees {side} the nearest top dead centre, and "
+        f"the event is {abs(off_deg):.0f} degrees {side} the nearest top dead centre, and "
         f"firings are {apart_deg:.0f} degrees apart"
     )
 
