@@ -31,8 +31,8 @@ by Student's t; banks that are late as a whole keep their cylinders alike."""
 _MOST_LEFT_OUT = 1
 _MOST_UNSURE, _MOST_UNSURE_FAR, _FAR = 1.0, 1.3, 1.3
 """Half an interval over the difference itself up to which the difference is called; and the same
-where firing is even and the difference so many limits: how strongly a bank shows may be less sure
-than that it does. Where firing is uneven, wrong angles make a bank-like pattern too."""
+from so many limits on where large banks fire evenly: there it is less sure how strongly a bank
+shows than that it does. Where firing is uneven, wrong angles make a bank-like pattern too."""
 _WIDE_POINTS = 8.0
 """Difference up to which an interval may reach without a word: one tooth of a camshaft makes
 4 to 22 points in simulated engines."""
@@ -89,7 +89,8 @@ def compare_banks(
     half = 100 * _half_width(weights, figures)
     left_out = sorted(set(figures.numbers) - {figures.numbers[i] for at in kept for i in at})
     limit = _limit_for(banks, even_within) * (_BESIDE_A_FAULT if left_out else 1.0)
-    is_far = figures.is_even_fire and points >= 100 * _FAR * limit
+    large = min(map(len, banks)) >= _LARGE_BANK
+    is_far = large and figures.is_even_fire and points >= 100 * _FAR * limit
     most_unsure = _MOST_UNSURE_FAR if is_far else _MOST_UNSURE
     clear = half <= most_unsure * points and len(left_out) <= _MOST_LEFT_OUT
     uneven = clear and _is_whole_bank(

@@ -137,13 +137,24 @@ def test_the_limit_follows_how_many_share_a_bank(count: int, points: float, call
 
 
 @pytest.mark.parametrize(
-    ("points", "error", "call"),
-    [(5.7, 0.036, "even"), (5.7, 0.034, "uneven"), (8.0, 0.06, "uneven"), (8.0, 0.07, "even")],
+    ("count", "points", "half", "call"),
+    [
+        (3, 5.7, 5.8, "even"),
+        (3, 5.7, 5.6, "uneven"),
+        (3, 8.0, 8.2, "even"),
+        (5, 5.7, 5.8, "even"),
+        (5, 8.0, 10.2, "uneven"),
+        (5, 8.0, 10.6, "even"),
+    ],
 )
-def test_a_difference_near_the_limit_must_be_surer(points: float, error: float, call: str) -> None:
-    """Half intervals are 1.60 times the error in points; a clear difference may hold 0."""
-    low = 1.0 - points / 100
-    found = compare_banks(SIX, figures(1.0, low, 1.0, low, 1.0, low, error=error), LIMITS, 0.05)
+def test_an_interval_that_holds_0_is_called_of_large_banks_only(
+    count: int, points: float, half: float, call: str
+) -> None:
+    banks = tuple(range(1, count + 1)), tuple(range(count + 1, 2 * count + 1))
+    values = [1.0] * count + [1.0 - points / 100] * count
+    error = half / 196 / (2 / count) ** 0.5
+    found = compare_banks(banks, figures(*values, error=error), LIMITS, 0.05)
+    assert found.difference.high - found.difference.points == pytest.approx(half)
     assert found.difference.call == call
     assert codes(found) == (["bank-uneven"] if call == "uneven" else ["bank-uncertain"])
 
@@ -192,9 +203,10 @@ def _report_of(weaker: tuple[int, ...], points: float) -> Report:
 
 
 def test_uneven_firing_hides_banks() -> None:
-    even = figures(1.02, 0.95, 1.02, 0.95, 1.02, 0.95, error=0.05)
+    even = figures(*[1.02] * 5, *[0.95] * 5, error=0.065)
+    banks = (1, 2, 3, 4, 5), (6, 7, 8, 9, 10)
     one, other = (
-        compare_banks(SIX, replace(even, is_even_fire=is_even), LIMITS, 0.05)
+        compare_banks(banks, replace(even, is_even_fire=is_even), LIMITS, 0.05)
         for is_even in (True, False)
     )
     assert (one.difference.call, codes(one)) == ("uneven", ["bank-uneven"])
