@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from traces.core.hand_finding_texts import HAND_TEXTS
+from traces.core.high_finding_texts import HIGH_TEXTS
 from traces.core.results import Finding, Severity
 from traces.core.sync_finding_texts import BAR_OVER, SYNC_TEXTS
 
@@ -288,6 +289,13 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Record another crank of the warm engine with a full battery, or test this cylinder with "
         "a gauge.",
     ),
+    "too-uncertain-sound": (
+        "warn",
+        "{which} is not called low, but may be: it reads {figure} % of the good cylinders and may "
+        "stand as low as {low} %.",
+        "Test it along with those that are low, or record another crank of the warm engine with a "
+        "full battery.",
+    ),
     "too-uncertain-cut": (
         "stop",
         "The figures move by up to {points} points with where the engine cycle is cut, so the fit "
@@ -301,35 +309,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Record another crank of the warm engine with a full battery; confirm with a compression "
         "gauge.",
     ),
-    "high-hump": (
-        "warn",
-        "{high} is {share} % above the others even after correction. Liquid in the cylinder or "
-        "carbon can do that, or an exhaust valve of {companion}, 360 degrees away, that does not "
-        "open.",
-        "Stop cranking until the plug is out and the cylinder has been looked into: a cylinder "
-        "with liquid can break the engine. If it is dry and clean, check that the exhaust valves "
-        "of {companion} open fully.",
-    ),
-    "high-hump-alone": (
-        "warn",
-        "{high} is {share} % above the others even after correction. Liquid in the cylinder or "
-        "carbon can do that.",
-        "Stop cranking until the plug is out and the cylinder has been looked into: a cylinder "
-        "with liquid can break the engine.",
-    ),
-    "high-hump-pair": (
-        "warn",
-        "{high} and {other}, 360 degrees apart, are both {share} % or more above the others. "
-        "Something that binds once in every crank turn does that, such as the ring gear or the "
-        "flywheel; liquid in both is less likely.",
-        "Bar the engine over two turns by hand and feel for a place that binds. If it turns "
-        "freely, look into both cylinders for liquid before cranking again.",
-    ),
-    "one-reference": (
-        "warn",
-        "Only one cylinder is as high as a good one; all others are compared with it.",
-        "Check with a compression gauge before any work.",
-    ),
+    **HIGH_TEXTS,
     **HAND_TEXTS,
     "relative-only": (
         "note",
@@ -373,6 +353,7 @@ _CODES = {
     "hand-span-empty": "too-short",
     "too-uncertain-low": "too-uncertain",
     "too-uncertain-even": "too-uncertain",
+    "too-uncertain-sound": "too-uncertain",
     "too-uncertain-cut": "too-uncertain",
 }
 

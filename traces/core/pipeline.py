@@ -15,7 +15,13 @@ from traces.core.hand import places_words
 from traces.core.marking import CylinderMark
 from traces.core.methods import Freed, Measured, Method, Prepared
 from traces.core.preparation import Preparation, prepare
-from traces.core.reference import Limits, half_width, recorded_half_width, sound_mean
+from traces.core.reference import (
+    Limits,
+    Reference,
+    find_reference,
+    half_width,
+    recorded_half_width,
+)
 from traces.core.results import Estimate, Finding, Report
 from traces.core.setup import AnalysisSetup
 from traces.core.starter.measure import starter_figures
@@ -91,9 +97,10 @@ def judged(
         findings += verdict_checks.check_fit(measured, prepared)
     limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
     if not _stopped(findings):
-        estimates, sound = estimates_of(measured, limits)
+        estimates = estimates_of(measured, limits)
         order = prepared.order.starting_at(measured.labelings[0][0])
-        findings += verdict_checks.check_estimates(estimates, sound, order, limits)
+        reference = _reference(measured, limits)
+        findings += verdict_checks.check_estimates(estimates, reference, order, limits)
         if not _stopped(findings):
             report = _judged(report, prepared, measured, limits, estimates)
             report, told_of_banks = _with_banks(report, prepared.setup, measured, limits)
@@ -101,15 +108,14 @@ def judged(
     return with_findings(report, findings)
 
 
-def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ...], int]:
-    """Turn strengths into figures relative to the sound mean.
+def _reference(measured: Measured, limits: Limits) -> Reference:
+    return find_reference(measured.strengths, limits, measured.raised)
 
-    Returns
-    -------
-    tuple
-        One estimate a position, and how many cylinders count as sound.
-    """
-    mean, sound = sound_mean(measured.strengths, limits, measured.raised)
+
+def estimates_of(measured: Measured, limits: Limits) -> tuple[Estimate, ...]:
+    """Turn strengths into figures relative to the sound mean, one a position."""
+    reference = _reference(measured, limits)
+    mean = reference.mean
     hump_mean = _hump_mean(measured, mean, limits)
     known = measured.labelings[0] if len(_all_labelings(measured)) == 1 else None
     evened = _cycles_at_one_level(measured)
@@ -119,19 +125,20 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[tuple[Estimate, ..
         changes = measured.changing is not None and bool(measured.changing[i])
         interval = recorded_half_width if changes else half_width
         half = interval(evened[:, i] / mean, float(measured.method_errors[i]))
+        low, high = reference.widened(i, relative - half, relative + half)
         estimates.append(
             Estimate(
                 position=i + 1,
                 cylinder=known[i] if known else None,
                 relative=max(0.0, round(relative, 6)),
-                low=max(0.0, round(relative - half, 6)),
-                high=max(0.0, round(relative + half, 6)),
-                call=limits.call(relative, relative + half),
+                low=max(0.0, round(low, 6)),
+                high=max(0.0, round(high, 6)),
+                call=limits.call(relative, high),
                 per_cycle=tuple(round(float(v), 6) for v in measured.per_cycle[:, i] / mean),
                 hump_relative=round(float(measured.hump_strengths[i]) / hump_mean, 6),
             )
         )
-    return tuple(estimates), sound
+    return tuple(estimates)
 
 
 def _cycles_at_one_level(measured: Measured) -> Floats:
@@ -150,7 +157,7 @@ def _with_banks(
     numbers = tuple(e.cylinder for e in report.estimates if e.cylinder is not None)
     if setup.banks is None or not report.cylinders_known or len(numbers) < len(report.estimates):
         return report, []
-    mean = sound_mean(measured.strengths, limits, measured.raised)[0]
+    mean = _reference(measured, limits).mean
     errors, correlation = measured.method_errors, measured.error_correlation
     if correlation is None:
         correlation = np.eye(errors.size)
@@ -179,7 +186,7 @@ def _judged(
 ) -> Report:
     candidates = _low_sets(measured, estimates)
     for other in measured.alternatives:
-        candidates += _low_sets(other, estimates_of(other, limits)[0])
+        candidates += _low_sets(other, estimates_of(other, limits))
     uneven = any(e.call == "suspect" for e in estimates)
     return replace(
         report,

@@ -306,6 +306,11 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
             "Every figure is relative to the cylinders that look good, and only one does here.",
             "If that one is not good either, or stands high, all figures are off together.",
         ),
+        ("reference-doubtful", "warn"): (
+            "One hump, or few, stands far above all others, and these are much alike: a high one "
+            "among sound ones looks the same as a sound one among weak ones.",
+            "Intervals hold both readings, so that no cylinder is accused by the one alone.",
+        ),
         ("event-not-measured", "warn"): (
             "An event's angle counts from a top dead centre whose cylinder is certain.",
             "Nothing is kept with the engine; the figures of this capture are not touched by it.",

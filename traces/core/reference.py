@@ -1,7 +1,7 @@
 """Relative figures: what counts as sound, and how sure a figure is."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +19,16 @@ _ROUNDS = 8
 _SOUND, _LOW, _HIGH, _LIFTED, _RAISED = 0.80, 0.18, 0.01, 0.05, 0.80
 _APART = 0.05
 _HIGHEST = 1.6
+_RAISED_HIGHEST = 2.6
+"""How far a cylinder stands above sound ones at most: by liquid or carbon, and where its hump holds
+the gas of a companion as well, whose exhaust valve does not open."""
+_ENOUGH = 4  # cylinders: of fewer, the others that agree are no majority
 _HIGH_FROM = 1.12
 _UNHEARD_OF = 1e-6
+_FEW_OF = 3  # at most one of so many stand above the others
+_AS_LIKELY = 9.0
+"""Log of how much likelier one level must be than another to be the only one. What is likely was
+assumed, and many that are low alike have a common cause, which this does not know."""
 _REACHES_SOUND = 0.01
 """An interval that ends so little below the limit of sound cylinders reaches them."""
 
@@ -99,9 +107,75 @@ def _weighed(
     off = (relative - 1) / _APART
     sound = _SOUND * np.exp(-off * off / 2) / (np.sqrt(2 * np.pi) * _APART)
     after_weak = np.roll(relative, 1, axis=1) < limits.suspect_below
-    high = np.where(raised, _RAISED, np.where(after_weak, _LIFTED, _HIGH)) / (_HIGHEST - 1)
-    other = np.where(relative < 1, _LOW, np.where(relative < _HIGHEST, high, _UNHEARD_OF))
+    lifted = np.where(raised, _RAISED, np.where(after_weak, _LIFTED, _HIGH))
+    far = raised & (strengths.size >= _ENOUGH)
+    highest = np.where(far, _RAISED_HIGHEST, _HIGHEST)
+    high = np.where(relative < highest, lifted / (highest - 1), _UNHEARD_OF)
+    other = np.where(relative < 1, _LOW, high)
     return sound / (sound + other), np.log(sound + other).sum(axis=1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reference:
+    """What figures are relative to.
+
+    Parameters
+    ----------
+    mean, count
+        As `sound_mean` returns them.
+    rival
+        Another mean of the sound ones that is about as likely; None where there is none.
+    above
+        Shape (cylinders,): with a rival, which stand above all others. They are sound and the
+        others low, or they are high and the others the measure.
+    """
+
+    mean: float
+    count: int
+    rival: float | None
+    above: NDArray[np.bool_]
+
+    def widened(self, index: int, low: float, high: float) -> tuple[float, float]:
+        """Return an interval that holds what the rival says of a cylinder too.
+
+        Those that stand above keep theirs: what is in doubt is how the others compare with them.
+        """
+        if self.rival is None or self.above[index]:
+            return low, high
+        turned = self.mean / self.rival
+        return min(low, low * turned), max(high, high * turned)
+
+
+def find_reference(
+    strengths: Floats, limits: Limits, raised: NDArray[np.bool_] | None = None
+) -> Reference:
+    """Return the mean of the sound cylinders, and a rival to it where there is one.
+
+    Where few cylinders stand so far above all others that these are low beside them, either the
+    few are high or the many are low. The figures tell which only where the many are more alike
+    than weak ones would be by chance.
+
+    Parameters
+    ----------
+    strengths, raised
+        As for `sound_mean`.
+    """
+    mean, count = sound_mean(strengths, limits, raised)
+    above = strengths >= limits.watch_below * strengths.max()
+    alone = Reference(mean, count, None, above)
+    upper = float(strengths[above].mean())
+    if strengths.size < _ENOUGH or _FEW_OF * int(above.sum()) > strengths.size:
+        return alone
+    if float(strengths[~above].max()) >= limits.suspect_below * upper:
+        return alone
+    if int(above.sum()) > 1 and not (raised is not None and raised[above].all()):
+        return alone
+    levels = np.array([upper, sound_mean(strengths[~above], limits)[0]])
+    likely = _weighed(strengths, levels, limits, above)[1]
+    if abs(float(likely[0] - likely[1])) > _AS_LIKELY:
+        return alone
+    rival = float(levels[int(np.argmax(np.abs(np.log(levels / mean))))])
+    return replace(alone, rival=rival)
 
 
 def half_width(per_cycle: Floats, method_error: float) -> float:

@@ -7,14 +7,16 @@ from traces.core.conditioning import Floats
 from traces.core.finding_texts import finding
 from traces.core.high_humps import high_findings
 from traces.core.methods import Measured, Prepared
-from traces.core.reference import Limits
+from traces.core.reference import Limits, Reference
 from traces.core.results import Estimate, Finding
 from traces.core.steady import LEAST_CYCLES
+from traces.core.wording import listed
 
 _LEAST_EXPLAINED = 0.78
 _LEAST_STRENGTH = 0.01  # of the cranking current: below it is no compression
 _WIDEST = 0.35  # half of an interval
 _WIDE = 0.30  # of a whole interval: an even verdict on such ones is none to rely on
+_WELL = 0.05  # below the limit of low ones
 _DEAD = 0.2
 _WEAK = 0.5
 _THERE = 0.6
@@ -82,24 +84,43 @@ def _information(values: Floats, period: int) -> float:
 
 
 def check_estimates(
-    estimates: tuple[Estimate, ...], sound: int, order: FiringOrder, limits: Limits
+    estimates: tuple[Estimate, ...], reference: Reference, order: FiringOrder, limits: Limits
 ) -> list[Finding]:
     """Look at the figures themselves: too uncertain, too high, misleading humps.
 
     `order` begins at the first estimate.
     """
     half_widths = np.array([(e.high - e.low) / 2 for e in estimates])
-    if float(np.median(half_widths)) > _WIDEST:
+    # what a second reference leaves open is no unsteadiness
+    if reference.rival is None and float(np.median(half_widths)) > _WIDEST:
         return [finding("unsteady", why=": figures differ too much between cycles")]
     if half := _mostly_dead(estimates):
         return [finding("hump-mismatch", cylinders=len(estimates), why=half)]
     found = _uncertain(estimates, limits)
-    if sound == 1 and len(estimates) > 1:
-        found.append(finding("one-reference"))
+    if reference.rival is not None:
+        found.append(_doubtful_reference(estimates, reference))
+    else:
+        found += _perhaps_low(estimates, limits)
+        if reference.count == 1 and len(estimates) > 1:
+            found.append(finding("one-reference"))
     found.extend(high_findings(estimates, order))
     found.extend(_neighbours(estimates))
     found.append(finding("relative-only"))
     return found
+
+
+def _doubtful_reference(estimates: tuple[Estimate, ...], reference: Reference) -> Finding:
+    """Say that few cylinders stand above all others, and what each reading of that makes low."""
+    above = [e for e, is_above in zip(estimates, reference.above, strict=True) if is_above]
+    others = [e for e, is_above in zip(estimates, reference.above, strict=True) if not is_above]
+    ratio = np.mean([e.relative for e in others]) / np.mean([e.relative for e in above])
+    return finding(
+        "reference-doubtful",
+        above=listed([_named(e) for e in above], "and").capitalize(),
+        stand="stands" if len(above) == 1 else "stand",
+        share=f"{100 * (1 / ratio - 1):.0f}",
+        low=f"{100 * ratio:.0f}",
+    )
 
 
 def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]:
@@ -126,6 +147,28 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
             )
         )
     return found
+
+
+def _perhaps_low(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]:
+    """Name cylinders that are not called low and may well be."""
+    return [
+        finding(
+            "too-uncertain-sound",
+            which=_capitalised(e),
+            figure=f"{100 * e.relative:.0f}",
+            low=f"{100 * e.low:.0f}",
+        )
+        for e in estimates
+        if _may_be_low(e, limits)
+    ]
+
+
+def _may_be_low(estimate: Estimate, limits: Limits) -> bool:
+    """Return whether a cylinder that is not called low reaches well down to those that are."""
+    if estimate.relative < limits.suspect_below:
+        return False  # has a word of its own
+    wide = estimate.call == "watch" or estimate.high - estimate.low > _WIDE
+    return wide and estimate.low < limits.suspect_below - _WELL
 
 
 def _mostly_dead(estimates: tuple[Estimate, ...]) -> str:

@@ -8,7 +8,13 @@ from scipy import stats
 
 from engines.core.firing import FiringOrder
 from traces.core.lobes import STEP_DEG, best_offset, hump_readings, lobe_mix, torque_lobe
-from traces.core.reference import Limits, half_width, recorded_half_width, sound_mean
+from traces.core.reference import (
+    Limits,
+    find_reference,
+    half_width,
+    recorded_half_width,
+    sound_mean,
+)
 
 LIMITS = Limits(0.80, 0.88)
 ANGLES = np.arange(-360.0, 360.0, STEP_DEG)
@@ -88,6 +94,40 @@ def test_a_cylinder_known_to_be_raised_is_no_measure() -> None:
     mean, sound = sound_mean(strengths, LIMITS, np.array([True, False]))
     assert mean == pytest.approx(1.0)
     assert sound == 1
+
+
+@pytest.mark.parametrize(
+    ("strengths", "raised", "mean", "rival"),
+    [
+        # one far above three: found high by its clearance it is no measure, but it may be one
+        ([1.0, 1.8, 1.0, 1.02], 1, 3.02 / 3, 1.8),
+        # not known to be high it is the measure, but it may be high
+        ([0.55, 1.0, 0.53, 0.60], None, 1.0, 0.56),
+        # five that agree outvote a sixth that is high
+        ([1.0, 1.8, 1.0, 1.02, 0.98, 1.0], 1, 1.0, None),
+        # of two sound ones and two weak ones none stands alone
+        ([0.5, 1.0, 0.5, 1.0], None, 1.0, None),
+        # the others are not low beside it
+        ([0.9, 1.0, 0.9, 0.9], None, 0.925, None),
+        # of three, two that are low are an ordinary fault
+        ([0.5, 1.0, 0.5], None, 1.0, None),
+    ],
+)
+def test_few_that_stand_above_all_others_are_a_doubtful_measure(
+    strengths, raised, mean, rival
+) -> None:
+    values = np.array(strengths)
+    known = None if raised is None else np.arange(values.size) == raised
+    found = find_reference(values, LIMITS, known)
+    assert found.mean == pytest.approx(mean, rel=0.01)
+    assert found.rival == (None if rival is None else pytest.approx(rival, rel=0.01))
+
+
+def test_a_doubtful_measure_widens_what_hangs_on_it() -> None:
+    found = find_reference(np.array([0.50, 1.0, 0.50, 0.50]), LIMITS)
+    assert found.rival == pytest.approx(0.50)
+    assert found.widened(0, 0.45, 0.55) == pytest.approx((0.45, 1.10))
+    assert found.widened(1, 0.95, 1.05) == (0.95, 1.05)
 
 
 @given(

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
@@ -10,7 +11,7 @@ from engines.core.spacing import with_intervals
 from traces.core.balance_files import text_of
 from traces.core.pipeline import analyse
 from traces.core.publishing import published
-from traces.core.reference import Limits
+from traces.core.reference import Limits, find_reference
 from traces.core.results import Estimate, Report
 from traces.core.setup import AnalysisSetup
 from traces.core.simulator.scenarios import draw
@@ -142,7 +143,9 @@ def _estimates(figures: list[float]) -> tuple[Estimate, ...]:
 )
 def test_humps_at_every_second_or_third_firing_only(figures, refused) -> None:
     order = FiringOrder.even(range(1, len(figures) + 1))
-    found = check_estimates(_estimates(figures), 2, order, Limits(0.80, 0.88))
+    limits = Limits(0.80, 0.88)
+    reference = find_reference(np.array(figures), limits)
+    found = check_estimates(_estimates(figures), reference, order, limits)
     assert ("hump-mismatch" in {f.code for f in found}) is refused
 
 

@@ -77,3 +77,36 @@ def test_an_even_verdict_on_wide_intervals_says_so(error, told) -> None:
 def test_wide_intervals_of_sound_cylinders_leave_a_clear_call_alone() -> None:
     report = judged((1.0, 0.2, 1.0, 1.0), (0.08, 0.02, 0.08, 0.08))
     assert (report.verdict, report.candidates, uncertain(report)) == ("uneven", ((3,),), [])
+
+
+@pytest.mark.parametrize(
+    ("figure", "error", "told"),
+    [
+        (0.83, 0.06, ["warn"]),  # to watch, and down to 0.71
+        (0.83, 0.02, []),
+        (0.97, 0.13, ["warn"]),  # sound, but down to 0.72
+        (0.97, 0.08, []),
+    ],
+)
+def test_one_that_is_not_called_low_but_may_be_is_named_beside_a_weak_one(
+    figure, error, told
+) -> None:
+    report = judged((1.0, 0.3, 1.0, figure), (0.02, 0.02, 0.02, error))
+    assert report.candidates == ((3,),)
+    assert uncertain(report) == told
+
+
+def test_a_single_good_cylinder_accuses_nobody_and_is_told() -> None:
+    report = judged((0.55, 1.0, 0.53, 0.60), (0.03,) * 4)
+    codes = {f.code for f in report.findings if f.severity == "warn"}
+    assert report.candidates == ((),)
+    assert {"reference-doubtful", "too-uncertain"} <= codes
+    assert calls(report) == {1: "watch", 3: "sound", 4: "watch", 2: "watch"}
+    # each interval holds what a high cylinder 3 would make of it
+    assert all(e.low < 0.6 and e.high > 0.95 for e in report.estimates if e.cylinder != 3)
+
+
+def test_a_dead_cylinder_is_accused_by_either_measure() -> None:
+    report = judged((0.55, 1.0, 0.05, 0.57), (0.03,) * 4)
+    assert report.candidates == ((4,),)
+    assert "reference-doubtful" in {f.code for f in report.findings}
