@@ -15,7 +15,7 @@ from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.models import Member
 from traces.core.bank_words import weaker_bank
-from traces.core.high_humps import high_places
+from traces.core.high_humps import standing_high
 from traces.core.results import Report
 from traces.core.setup import Fuel
 from traces.core.wording import is_uncertain
@@ -201,7 +201,7 @@ def engine_places(engine: Engine | None) -> Mapping[int, Place]:
 def is_high_unnumbered(run: Run | None) -> bool:
     """Return whether something stands high in a run that does not settle which cylinder."""
     report = run.report if run else None
-    return report is not None and not high_in(run) and bool(high_places(report.estimates))
+    return report is not None and not high_in(run) and bool(standing_high(report))
 
 
 def high_in(run: Run | None) -> tuple[int, ...]:
@@ -209,5 +209,5 @@ def high_in(run: Run | None) -> tuple[int, ...]:
     report = run.report if run else None
     if run is None or report is None or not report.cylinders_known or len(report.candidates) > 1:
         return ()
-    numbers = (report.estimates[i].cylinder for i in high_places(report.estimates))
+    numbers = (report.estimates[i].cylinder for i in standing_high(report))
     return tuple(sorted(c for c in numbers if c is not None))

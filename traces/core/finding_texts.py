@@ -336,6 +336,8 @@ _CODES = {
     "sync-edge-unclear": "sync-angle-unknown",
     "high-hump-alone": "high-hump",
     "high-hump-pair": "high-hump",
+    "high-hump-shut": "high-hump",
+    "high-hump-between": "high-hump",
     "time-direction-unclear": "time-reversed",
     "time-inrush-last": "time-reversed",
     "poor-fit-mirrored": "poor-fit",

@@ -28,9 +28,25 @@ HIGH_TEXTS: dict[str, tuple[Severity, str, str]] = {
         "Turn the engine by hand over two turns and feel for a place that binds. If it turns "
         "freely, look into both cylinders for liquid before cranking again.",
     ),
+    "high-hump-shut": (
+        "warn",
+        "The hump of {high} holds a second compression, that of {shut}, 360 degrees away: its gas "
+        "is not let out, so its exhaust valve stays shut or hardly opens. Without it {high} "
+        "reads as given; that figure is less sure.",
+        "Look at the exhaust valve gear of {shut} before cranking on: rocker, lifter, push rod, "
+        "lobe, or a cylinder that is switched off. If it opens fully, look into both cylinders for "
+        "liquid.",
+    ),
+    "high-hump-between": (
+        "warn",
+        "A compression too many comes 360 degrees after {shut}: its gas is not let out, so its "
+        "exhaust valve stays shut or hardly opens.",
+        "Look at the exhaust valve gear of {shut} before cranking on: rocker, lifter, push rod, "
+        "lobe, or a cylinder that is switched off.",
+    ),
     "one-reference": (
         "warn",
-        "Only one cylinder stands as high as sound ones would; all others are compared with it.",
+        "Only one cylinder stands as high as good ones would; all others are compared with it.",
         "Check with a compression gauge before any work.",
     ),
     "reference-doubtful": (

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.finding_texts import finding
-from traces.core.results import Estimate, Finding
+from traces.core.results import Estimate, Finding, Report
 
 HIGH_FROM = 1.15
 """Relative compression from which a cylinder counts as high. Sound cylinders scatter by 2 to 3 %
@@ -29,6 +29,17 @@ def high_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
         and estimate.low >= HIGH_CLEAR_OF
         and (len(estimates) < 2 or estimates[i - 1].call != "suspect")
     )
+
+
+def standing_high(report: Report) -> tuple[int, ...]:
+    """Return the places of a report's humps that stand high, whatever makes them so.
+
+    One beneath another cylinder's second compression is among them: its figure is that of its own
+    compression alone.
+    """
+    second = report.extra.get("second_compression") or {}
+    beneath = {second["on"]} if second.get("on") is not None else set()
+    return tuple(sorted({*high_places(report.estimates), *beneath}))
 
 
 def high_findings(estimates: Sequence[Estimate], order: FiringOrder) -> list[Finding]:

@@ -308,7 +308,7 @@ BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
         ),
         ("reference-doubtful", "warn"): (
             "One hump, or few, stands far above all others, and these are much alike: a high one "
-            "among sound ones looks the same as a sound one among weak ones.",
+            "among good ones looks the same as a good one among weak ones.",
             "Intervals hold both readings, so that no cylinder is accused by the one alone.",
         ),
         ("event-not-measured", "warn"): (

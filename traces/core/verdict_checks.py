@@ -136,8 +136,8 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
         for e in estimates
         if e.call != "suspect" and e.relative < limits.suspect_below
     ]
-    widest = max(estimates, key=lambda e: e.high - e.low)
-    if widest.high - widest.low > _WIDE and not any(e.call == "suspect" for e in estimates):
+    widest = _widest_even(estimates)
+    if widest is not None:
         found.append(
             finding(
                 "too-uncertain-even",
@@ -147,6 +147,14 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
             )
         )
     return found
+
+
+def _widest_even(estimates: tuple[Estimate, ...]) -> Estimate | None:
+    """Return the cylinder that an even verdict is least sure of, where it is not sure of it."""
+    widest = max(estimates, key=lambda e: e.high - e.low)
+    if any(e.call == "suspect" for e in estimates) or widest.high - widest.low <= _WIDE:
+        return None
+    return widest
 
 
 def _perhaps_low(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]:
@@ -159,7 +167,7 @@ def _perhaps_low(estimates: tuple[Estimate, ...], limits: Limits) -> list[Findin
             low=f"{100 * e.low:.0f}",
         )
         for e in estimates
-        if _may_be_low(e, limits)
+        if _may_be_low(e, limits) and e is not _widest_even(estimates)
     ]
 
 

@@ -37,6 +37,7 @@ def cut_later(found: Fit, firings: int) -> Profile:
         profile,
         current=np.fft.irfft(turned, n=points),
         tdc_deg=(np.roll(profile.tdc_deg, -firings) - begin_deg) % 720.0,
+        again=None if profile.again is None else (profile.again - firings) % profile.cylinders,
     )
 
 

@@ -8,7 +8,7 @@ volume. Sources: slider-crank and orifice flow as in Heywood, Internal Combustio
 Fundamentals, ch. 2 and appendix C (from memory); exponent while cranking 1.2 to 1.3.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -35,6 +35,9 @@ ANGLES = 360
 
 SHARES = np.linspace(0.0, 1.0, 33)
 """Grid of peak gauge pressure over that of the tight cylinder."""
+
+_LEFT = 0.95
+"""Of the torque of a second compression (estimate): what leaks, cools and is let out early."""
 
 _STEPS_A_DEG = 2
 _DEG_AN_ENTRY = 720 // ANGLES
@@ -205,6 +208,31 @@ def lobes_at(
         peaks_by_share=filling * tight,
         peaks_by_mass=gauge + 1,
         peaks_by_ratio=filling * shares * tight_slope,
+    )
+
+
+def compressed_again(lobes: Lobes, place: int) -> Lobes:
+    """Return the lobes where the exhaust valve of one cylinder stays shut.
+
+    Its gas is expanded and then compressed once more, a crank turn after its firing top dead
+    centre; there the intake valve opens and lets it go, so that nothing is given back. On its
+    way it loses a part by the rings and to the walls.
+    """
+
+    def both(of_lobes: Floats) -> Floats:
+        rising = of_lobes[place].copy()
+        rising[ANGLES // 2 :] = 0.0
+        changed = of_lobes.copy()
+        changed[place] += _LEFT * np.roll(rising, ANGLES // 2)
+        return changed
+
+    return replace(
+        lobes,
+        torque=both(lobes.torque),
+        by_share=both(lobes.by_share),
+        by_mass=both(lobes.by_mass),
+        by_ratio=both(lobes.by_ratio),
+        by_vacuum=both(lobes.by_vacuum),
     )
 
 

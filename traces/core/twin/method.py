@@ -46,6 +46,13 @@ from traces.core.twin.parameters import (
     knowledge,
 )
 from traces.core.twin.refusals import check_fitted
+from traces.core.twin.shut_valve import (
+    beneath_errors,
+    likelier_shut,
+    second_compression,
+    shut_finding,
+    without_second,
+)
 from traces.core.twin.starts import GOOD_RMS, fit_readings, likelier, likelier_rigid
 
 _TDC_AFTER_HUMP_DEG = 16.0  # load humps peak 22 degrees before top dead centre, seen late
@@ -87,7 +94,7 @@ class TwinMethod:
         plain = HumpMethod().measure(prepared)
         cycles = folded(prepared.cranking)
         fitted = [
-            (fitted_twin(prepared, layout, cycles), layout)
+            (_or_shut(prepared, fitted_twin(prepared, layout, cycles), layout), layout)
             for layout in (plain, *plain.alternatives)
         ]
         fitted.sort(key=lambda pair: pair[0].cost)
@@ -108,6 +115,12 @@ class TwinMethod:
             return first
         direction = _direction(prepared, *fitted[0])
         return replace(first, findings=(*first.findings, *direction))
+
+
+def _or_shut(prepared: Prepared, found: Fit, layout: Measured) -> Fit:
+    if _has_one_hump(found):
+        return found
+    return likelier_shut(found, _rough(layout.strengths, prepared.setup))
 
 
 def _refitted_cost(other: Prepared, layout: Measured) -> float:
@@ -213,7 +226,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     weighed = weigh_label(prepared, layout, phase_deg, edges_deg)
     layout = layout.relabelled(weighed.labelings)
     single = np.maximum(peaks + per_cycle_changes(found, cycles / level_a), 0.0)
-    errors = method_errors(found, reference)
+    errors = np.hypot(method_errors(found, reference), beneath_errors(found.profile))
     moved = _moved_by_cut(prepared, found, layout)
     unsettled = check_shifts(moved, errors)
     errors = np.hypot(errors, moved)
@@ -247,12 +260,14 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         findings=(
             *(_refusals(prepared, found) or unsettled),
             *weighed.findings,
+            *shut_finding(found.profile, layout),
             *(_told(course, layout) for course in changing),
         ),
         cycles=uses,
         extra={
             "which_cylinder": weighed.label and weighed.label.to_json(),
             "twin": _engine(found),
+            "second_compression": second_compression(found.profile),
             "cycle_fit": cycle_fit(
                 found,
                 level_a=whole.level_a,
@@ -270,6 +285,8 @@ def _banks_freed(
     setup, fitted = prepared.setup, found.lobes.peaks
     if setup.banks is None or len(layout.labelings) != 1:
         return None
+    if beneath_errors(found.profile).any():
+        return None  # the bank of that cylinder is no surer than its figure
     members = [np.isin(layout.labelings[0], bank) for bank in setup.banks]
     sound = (fitted >= setup.watch_below * _reference(prepared, found)) & ~_raised(found)
     freed = peaks_freed(found, members, sound)
@@ -321,7 +338,8 @@ def _moved_by_cut(prepared: Prepared, found: Fit, layout: Measured) -> Floats:
     settled = found.rms < GOOD_RMS and prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP
     if settled or half == 0 or not peaks.max() > 0:
         return np.zeros(peaks.size)
-    rough = np.roll(_rough(layout.strengths, prepared.setup), -half)
+    rough = _rough(layout.strengths, prepared.setup)
+    rough = np.roll(without_second(found.profile, rough), -half)
     other = likelier(fit_readings(cut_later(found, half), found.known, rough), rough)
     return shifts_of(
         peaks / _reference(prepared, found),

@@ -25,9 +25,10 @@ def mirrored_profiles(profile: Profile) -> Iterator[Profile]:
     """
     current = np.concatenate((profile.current[:1], profile.current[:0:-1]))
     turned_deg = np.sort(-profile.tdc_deg % _CYCLE_DEG)
-    yield replace(profile, current=current)
+    # read from its end no hump has its second one after it
+    yield replace(profile, current=current, again=None)
     if not np.allclose(turned_deg, profile.tdc_deg, atol=1.0):
-        yield replace(profile, current=current, tdc_deg=turned_deg)
+        yield replace(profile, current=current, tdc_deg=turned_deg, again=None)
 
 
 def mirrored_start(known: Knowledge, rough: Floats, lag_deg: float) -> tuple[Knowledge, Floats]:
@@ -48,7 +49,7 @@ def mirrored_start(known: Knowledge, rough: Floats, lag_deg: float) -> tuple[Kno
 
 def upside_down(profile: Profile) -> Profile:
     """Return a cycle whose current falls where it rose, with the same mean."""
-    return replace(profile, current=2.0 - profile.current)
+    return replace(profile, current=2.0 - profile.current, again=None)
 
 
 def half_a_hump_away(known: Knowledge, side: int) -> Knowledge:

@@ -12,6 +12,7 @@ from traces.core.twin.lobes import (
     RATIO_NODES,
     RATIO_STEP,
     Lobes,
+    compressed_again,
     lobe_table,
     lobes_at,
 )
@@ -74,6 +75,9 @@ class Profile:
         Of the zero-phase low-pass the current went through.
     fuel
         For the compression ratios.
+    again
+        Place of the cylinder whose exhaust valve stays shut, so that its gas is compressed again a
+        crank turn later; None where every valve opens.
     """
 
     current: Floats
@@ -81,6 +85,7 @@ class Profile:
     tdc_deg: Floats
     cut_off_hz: float
     fuel: Fuel
+    again: int | None = None
 
     @property
     def cylinders(self) -> int:
@@ -144,7 +149,9 @@ def lobes_of(profile: Profile, values: Floats) -> Lobes:
     n = profile.cylinders
     shares, masses, clearances = values[ENGINE:].reshape(3, n)
     ratios_at = np.clip(values[RATIO] - clearances / _LN_RATIO_STEP, 0.0, RATIO_NODES - 1.0)
-    return lobes_at(lobe_table(profile.fuel), ratios_at, shares, masses, float(values[VACUUM]))
+    vacuum = float(values[VACUUM])
+    lobes = lobes_at(lobe_table(profile.fuel), ratios_at, shares, masses, vacuum)
+    return lobes if profile.again is None else compressed_again(lobes, profile.again)
 
 
 def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:

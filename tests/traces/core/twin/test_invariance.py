@@ -39,6 +39,12 @@ def test_a_cycle_cut_later_begins_with_another_firing(found) -> None:
     assert np.argmax(np.fft.irfft(lines, n=size)) / size == pytest.approx(0.25, abs=0.04)
 
 
+def test_a_second_compression_is_counted_from_the_cut(found) -> None:
+    second = replace(found, profile=replace(found.profile, again=1))
+    assert cut_later(second, 2).again == 3
+    assert cut_later(found, 2).again is None
+
+
 @pytest.mark.parametrize("firings", [1, 2, 3])
 def test_the_same_engine_comes_out_of_it(found, firings: int) -> None:
     first = found.state.values.copy()

@@ -1,0 +1,91 @@
+"""An exhaust valve that stays shut: found, named, and not taken for liquid or for weak others."""
+
+import numpy as np
+import pytest
+
+from traces.core.high_humps import standing_high
+from traces.core.pipeline import analyse
+from traces.core.simulator.scenarios import draw
+from traces.core.simulator.simulate import simulate
+from traces.core.twin.lobes import ANGLES, compressed_again, lobe_table, lobes_at
+from traces.core.twin.model import Profile
+from traces.core.twin.shut_valve import place_beneath, without_second
+
+
+def lobes():
+    n = 4
+    return lobes_at(lobe_table("petrol"), np.full(n, 3.0), np.full(n, 0.9), np.zeros(n))
+
+
+def profile(again):
+    tdc_deg = np.array([0.0, 180.0, 360.0, 540.0])
+    return Profile(np.ones(720), 0.6, tdc_deg, 100.0, "petrol", again)
+
+
+def test_a_second_compression_gives_nothing_back() -> None:
+    once = lobes()
+    twice = compressed_again(once, 1)
+    added = twice.torque[1] - once.torque[1]
+    # entry ANGLES / 2 is firing top dead centre, so that the second one ends with the last entry
+    rising = once.torque[1][: ANGLES // 2]
+    assert added[ANGLES // 2 :] == pytest.approx(added[-10] / rising[-10] * rising)
+    assert (added[: ANGLES // 2] == 0).all()
+    assert added.sum() > 0.8 * rising.sum() > 0
+    # only that cylinder's, and no figure by itself
+    assert (twice.torque[[0, 2, 3]] == once.torque[[0, 2, 3]]).all()
+    assert (twice.peaks == once.peaks).all()
+
+
+@pytest.mark.parametrize(
+    ("angles_deg", "place", "beneath"),
+    [
+        ((0, 180, 360, 540), 1, 3),
+        ((0, 150, 240, 390, 480, 630), 1, 4),  # 510 less 480: near enough to stand on it
+        ((0, 144, 288, 432, 576), 0, None),
+    ],
+)
+def test_what_it_stands_on(angles_deg, place, beneath) -> None:
+    assert place_beneath(np.array(angles_deg, dtype=np.float64), place) == beneath
+
+
+def test_readings_without_it() -> None:
+    read = np.array([0.55, 1.0, 0.5, 0.6])
+    assert without_second(profile(None), read) is read
+    assert without_second(profile(3), read) == pytest.approx([1.0, 1.0, 0.909, 1.0], abs=1e-3)
+
+
+class TestSimulated:
+    """Engines whose true figures are known."""
+
+    @pytest.mark.parametrize("seed", [352_100_000, 352_100_001])
+    def test_four_cylinders(self, seed) -> None:
+        # without it the companion, which read twice as high, made three others weak
+        made = simulate(draw(seed, "I4", "exhaust-shut", family="a", sync="720"))
+        report = analyse(made.waveform, made.scenario.setup())
+        (shut,) = (i for i, c in enumerate(made.scenario.engine.cylinders, 1) if c.faulty)
+        order = made.scenario.engine.firing_order
+        named = [e.cylinder for e in report.estimates]
+        second = report.extra["second_compression"]
+        assert report.candidates == ((),)
+        assert (named[second["of"]], named[second["on"]]) == (shut, order.companion_of(shut))
+        assert standing_high(report) == (second["on"],)
+        assert "high-hump" in {f.code for f in report.findings}
+        for estimate in report.estimates:
+            truth = made.truth.relative_sound[(estimate.cylinder or 0) - 1]
+            within = 0.3 if estimate.cylinder == named[second["on"]] else 0.1
+            assert estimate.relative == pytest.approx(truth, abs=within)
+
+    def test_between_two_humps_of_five(self) -> None:
+        made = simulate(draw(352_100_000, "I5", "exhaust-shut", family="a", sync="720"))
+        report = analyse(made.waveform, made.scenario.setup())
+        (shut,) = (i for i, c in enumerate(made.scenario.engine.cylinders, 1) if c.faulty)
+        second = report.extra["second_compression"]
+        assert report.candidates == ((),)
+        assert (report.estimates[second["of"]].cylinder, second["on"]) == (shut, None)
+        assert standing_high(report) == ()
+
+    def test_a_small_clearance_is_none(self) -> None:
+        made = simulate(draw(352_000_001, "V6", "high", family="a", sync="720"))
+        report = analyse(made.waveform, made.scenario.setup())
+        assert report.extra["second_compression"] is None
+        assert "high-hump" in {f.code for f in report.findings}
