@@ -42,10 +42,10 @@ from traces.core.twin.model import Profile, angles_deg
 from traces.core.twin.parameters import (
     PHASE,
     PHASE_UNIT_DEG,
-    drive_of,
     knowledge,
 )
 from traces.core.twin.refusals import check_fitted
+from traces.core.twin.shown import cycle_fit, engine_figures
 from traces.core.twin.shut_valve import (
     beneath_errors,
     likelier_shut,
@@ -266,7 +266,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         cycles=uses,
         extra={
             "which_cylinder": weighed.label and weighed.label.to_json(),
-            "twin": _engine(found),
+            "twin": engine_figures(found),
             "second_compression": second_compression(found.profile),
             "cycle_fit": cycle_fit(
                 found,
@@ -388,37 +388,3 @@ def _told(course: Course, layout: Measured) -> Finding:
     which = f"{'Cylinder' if known else 'Position'} {place}"
     code = "low-at-first" if course.kind == "first" else "comes-and-goes"
     return finding(code, which=which, low=course.low, cycles=course.cycles)
-
-
-def _engine(found: Fit) -> dict[str, float]:
-    """Return figures of the fitted engine for display; plain JSON values."""
-    drive = drive_of(found.state.values)
-    return {
-        "stall_over_mean": round(drive.motor.stall_a, 2),
-        "knee_over_mean": round(drive.motor.knee_a, 3),
-        "starter_share_of_inertia": round(drive.share, 3),
-        "inertia": round(drive.inertia, 3),
-        "clutch_free_share": round(float((found.state.orbit.mode != 0).mean()), 3),
-        "residual_share": round(found.rms, 4),
-    }
-
-
-def cycle_fit(found: Fit, *, level_a: float, rest_a: float, begins_at: float) -> dict[str, object]:
-    """Return the mean engine cycle as measured and as fitted; plain JSON values.
-
-    `measured` and `model` are over their mean, `level`, at equal shares of the cycle's time;
-    `angle_deg` is the crank angle there and `tdc_deg` where each position's compression ends.
-    `rest` lies under the current in the recording, and cycles of the report begin `begins_at`.
-    """
-    profile, state = found.profile, found.state
-    phase_deg = float(state.values[PHASE]) * PHASE_UNIT_DEG
-    angles = angles_deg(state, profile.current.size)
-    return {
-        "measured": [round(float(v), 3) for v in profile.current],
-        "model": [round(float(v), 3) for v in state.current],
-        "angle_deg": [round(float(a), 1) for a in angles],
-        "tdc_deg": [round((float(t) + phase_deg) % 720.0, 1) for t in profile.tdc_deg],
-        "level": round(level_a, 3),
-        "rest": round(rest_a, 3),
-        "begins_at": round(begins_at, 4),
-    }
