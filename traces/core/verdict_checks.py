@@ -117,7 +117,7 @@ def _doubtful_reference(estimates: tuple[Estimate, ...], reference: Reference) -
     return finding(
         "reference-doubtful",
         above=listed([_named(e) for e in above], "and").capitalize(),
-        stand="stands" if len(above) == 1 else "stand",
+        are="is" if len(above) == 1 else "are",
         share=f"{100 * (1 / ratio - 1):.0f}",
         low=f"{100 * ratio:.0f}",
     )
