@@ -154,7 +154,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
         "stop",
         "The crank ends with the peak that a starter draws as it begins to turn: the recording "
         "runs backwards.",
-        "Check whether the file was turned round in time, and record again.",
+        "Check how the file was made, and record again.",
     ),
     "time-direction-unclear": (
         "warn",
