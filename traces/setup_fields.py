@@ -259,12 +259,12 @@ class SetupFields(forms.Form):
     battery_v = NumberField(
         label="Battery before cranking",
         required=False,
-        min_value=0,
+        min_value=3,
         max_value=60,
         error_messages={
             "invalid": "Type the battery's voltage as a number, like 12.6.",
-            "min_value": "A battery's voltage lies between 0 and 60 V; read it again.",
-            "max_value": "A battery's voltage lies between 0 and 60 V; read it again.",
+            "min_value": "A battery's voltage lies between 3 and 60 V; read it again.",
+            "max_value": "A battery's voltage lies between 3 and 60 V; read it again.",
         },
     )
     form_token = forms.UUIDField(

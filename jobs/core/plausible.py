@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from jobs.core.gauge import GaugeRule, gauge_read
+from jobs.core.leakdown import SUSPECT_PERCENT
 from jobs.core.pressure import shown
 from jobs.core.wet_test import MOST_OIL_SHARE, OIL_SHARE
 
@@ -13,6 +14,27 @@ engines show 900 to 1500 kPa, diesels 2000 to 3500)."""
 
 LEAST_LIVING_KPA = 30.0
 """A needle that moves at all shows more; a smaller figure is mostly one in another unit."""
+
+LEAST_GOOD_KPA = {"diesel": 1200.0}
+LEAST_GOOD_PETROL_KPA = 400.0
+"""Below these nobody calls a cylinder good (common practice: the lowest limits of makers are 690
+kPa for petrol and 2000 kPa for diesel engines)."""
+
+LEAST_FIRST_PUFF_SHARE = 0.1
+"""The first puff brings a third of the last or more, and something even in a leaking cylinder."""
+
+LEAST_RUNNING_KPA = {"idle": 100.0, "snap": 150.0}
+"""A good cylinder builds some 350 to 520 kPa at idle, and more on a snap (common practice)."""
+
+LEAST_BAD_LEAK_PERCENT = 10.0
+"""Up to here a leak-down is good (common practice), so that “bad” is mostly a slip."""
+
+SUPPLY_KPA = (80.0, 1400.0)
+"""Testers are fed with 550 to 700 kPa, low-pressure ones with 100 (common practice)."""
+
+OIL_ML = (1.5, 30.0)
+SWEPT_ML = (100.0, 1500.0)
+"""Of one cylinder: motorcycles to lorries; 5 ml of oil are usual for 500 ml."""
 
 _ASK = "Check the figure and the unit; confirm it if it is right."
 
@@ -38,7 +60,36 @@ def doubts_about_pressure(
         return (f"{shown(pressure_kpa, unit)} is more than such an engine builds. {_ASK}",)
     if 0 < pressure_kpa < LEAST_LIVING_KPA or (outcome == "good" and pressure_kpa == 0):
         return (f"{shown(pressure_kpa, unit)} is next to nothing. {_ASK}",)
+    if outcome == "good" and pressure_kpa < LEAST_GOOD_KPA.get(fuel, LEAST_GOOD_PETROL_KPA):
+        return (f"{shown(pressure_kpa, unit)} is little for a good cylinder. {_ASK}",)
     return ()
+
+
+def doubts_about_first_puff(
+    first_kpa: float | None, last_kpa: float | None, unit: str
+) -> tuple[str, ...]:
+    """Return why a first puff is likely a slip beside the last; empty where it is not."""
+    if first_kpa is None or last_kpa is None or first_kpa >= LEAST_FIRST_PUFF_SHARE * last_kpa:
+        return ()
+    return (
+        f"A first puff of {shown(first_kpa, unit)} is next to nothing beside "
+        f"{shown(last_kpa, unit)} after the last. {_ASK}",
+    )
+
+
+def doubts_about_leak(
+    leak_percent: float | None, supply_kpa: float | None, *, outcome: str, unit: str
+) -> tuple[str, ...]:
+    """Return why a leak-down and its outcome contradict, or its supply is likely a slip."""
+    asked = []
+    if leak_percent is not None and outcome == "good" and leak_percent > SUSPECT_PERCENT:
+        asked.append(f"{leak_percent:g} % lost is recorded as good. {_ASK}")
+    if leak_percent is not None and outcome == "bad" and leak_percent < LEAST_BAD_LEAK_PERCENT:
+        asked.append(f"{leak_percent:g} % lost is recorded as bad. {_ASK}")
+    least, most = SUPPLY_KPA
+    if supply_kpa is not None and not least <= supply_kpa <= most:
+        asked.append(f"No tester is fed with {shown(supply_kpa, unit)}. {_ASK}")
+    return tuple(asked)
 
 
 def contradictions(
@@ -69,7 +120,12 @@ def contradictions(
 
 
 def doubts_about_running(
-    idle_kpa: float | None, snap_kpa: float | None, *, fuel: str, unit: str
+    idle_kpa: float | None,
+    snap_kpa: float | None,
+    *,
+    fuel: str,
+    unit: str,
+    outcome: str = "",
 ) -> tuple[str, ...]:
     """Return why figures of a running compression test are likely a slip; empty where not."""
     most = MOST_USUAL_KPA.get(fuel, MOST_USUAL_PETROL_KPA)
@@ -77,6 +133,11 @@ def doubts_about_running(
         f"{shown(value, unit)} is more than such an engine builds. {_ASK}"
         for value in (idle_kpa, snap_kpa)
         if value is not None and value > most
+    ]
+    asked += [
+        f"{shown(value, unit)} is little for a good cylinder. {_ASK}"
+        for name, value in (("idle", idle_kpa), ("snap", snap_kpa))
+        if outcome == "good" and value is not None and value < LEAST_RUNNING_KPA[name]
     ]
     if idle_kpa is not None and snap_kpa is not None and snap_kpa < idle_kpa:
         asked.append(f"A snap of the throttle fills the cylinder more than idle does. {_ASK}")
@@ -102,6 +163,10 @@ def doubts_about_wet(
             "In a flat engine the oil does not reach the whole ring, so that this reading tells "
             "nothing. Confirm it if it is to be kept all the same."
         )
+    for name, value, (least, most) in (("oil", oil_ml, OIL_ML), ("swept", swept_ml, SWEPT_ML)):
+        if value is not None and not least <= value <= most:
+            what = "of oil" if name == "oil" else "swept by one cylinder"
+            asked.append(f"{value:g} ml {what} is unusual. {_ASK}")
     if oil_ml is not None and swept_ml is not None and oil_ml > MOST_OIL_SHARE * swept_ml:
         asked.append(
             f"{oil_ml:g} ml is a lot for {swept_ml:g} ml: the oil lifts the reading by itself. "

@@ -5,10 +5,14 @@ from typing import Any, cast
 from django import forms
 
 from jobs.core.gauge import RULES, GaugeRule, rule_of
-from jobs.core.pressure import KPA_PER, MOST_KPA, from_kpa, to_kpa
+from jobs.core.pressure import from_kpa, shown, to_kpa
 from jobs.forms.fields import MeasuredField
 
 _OWN_RULE = "own"
+_KPA = {"least": (250.0, 4500.0), "spread": (25.0, 900.0)}
+_DIESEL_KPA = {"least": (600.0, 4500.0), "spread": (40.0, 900.0)}
+"""What a maker's limit can be: 690 to 1000 kPa at least and 100 apart for petrol, 2000 to 2400
+and 300 for diesel engines are published. Where no fuel is known, both may be meant."""
 
 
 class LimitsForm(forms.Form):
@@ -26,7 +30,7 @@ class LimitsForm(forms.Form):
         label="Lowest at least, of the highest",
         unit="%",
         required=False,
-        min_value=1,
+        min_value=40,
         max_value=100,
     )
     least = MeasuredField(label="None under", required=False, min_value=0)
@@ -37,10 +41,12 @@ class LimitsForm(forms.Form):
         *args: Any,  # noqa: ANN401 - Django's signature
         rule: GaugeRule,
         unit: str,
+        fuel: str = "",
         **kwargs: Any,  # noqa: ANN401 - Django's signature
     ) -> None:
         super().__init__(*args, **kwargs)
         self._unit = unit
+        self._ranges = _DIESEL_KPA if fuel == "diesel" else _KPA
         field = cast("forms.ChoiceField", self.fields["rule"])
         plain = rule_of(rule.key)
         known = [plain] if plain and plain not in RULES else []
@@ -75,10 +81,14 @@ class LimitsForm(forms.Form):
                 self.add_error("source", "Say where the manufacturer's figures come from.")
             if all(data[name] is None for name in ("lowest_percent", "least", "spread")):
                 self.add_error("least", "Enter at least one of the manufacturer's figures.")
-            most = MOST_KPA / KPA_PER[self._unit]
-            for name in ("least", "spread"):
-                if data[name] is not None and data[name] > most:
-                    self.add_error(name, f"That is over {most:.0f} {self._unit}; check the unit.")
+            for name, (least_kpa, most_kpa) in self._ranges.items():
+                value = data[name]
+                if value is not None and not least_kpa <= to_kpa(value, self._unit) <= most_kpa:
+                    self.add_error(
+                        name,
+                        f"This lies between {shown(least_kpa, self._unit)} and "
+                        f"{shown(most_kpa, self._unit)}; check the figure and the unit.",
+                    )
         return data
 
     @property

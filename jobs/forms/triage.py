@@ -13,6 +13,8 @@ from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
 from shopdiag.people.number_field import NumberField
 from shopdiag.people.versioned import VersionedForm
 
+LEAST_BATTERY_V = 3
+"""A battery of 6 V that is dead still shows more; 1.26 is mostly 12.6."""
 MAX_BATTERY_V = 60
 
 
@@ -44,9 +46,10 @@ class TriageForm(VersionedForm):
     def clean_battery_v(self) -> float | None:
         """Refuse a voltage that no vehicle's battery has."""
         voltage: float | None = self.cleaned_data["battery_v"]
-        if voltage is not None and not 0 <= voltage <= MAX_BATTERY_V:
+        if voltage is not None and not LEAST_BATTERY_V <= voltage <= MAX_BATTERY_V:
             raise forms.ValidationError(
-                f"Type the battery's voltage from 0 to {MAX_BATTERY_V} V, or leave it empty."
+                f"Type the battery's voltage from {LEAST_BATTERY_V} to {MAX_BATTERY_V} V, or leave "
+                "it empty and say under remarks what was read."
             )
         return voltage
 

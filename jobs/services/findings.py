@@ -9,6 +9,8 @@ from django.db import transaction
 from jobs.core.finding_figures import RANGES, figures_of
 from jobs.core.plausible import (
     contradictions,
+    doubts_about_first_puff,
+    doubts_about_leak,
     doubts_about_pressure,
     doubts_about_running,
     doubts_about_wet,
@@ -132,11 +134,16 @@ def _ask_back(order: WorkOrder, finding: CylinderFinding, replaces: CylinderFind
     visit, run = order.visit, order.judgement.run
     unit = visit.shop.pressure_unit
     fuel = fuel_of(visit, run)
-    asked = list(doubts_about_running(finding.idle_kpa, finding.snap_kpa, fuel=fuel, unit=unit))
-    if finding.test in _GAUGE and finding.pressure_kpa is not None:
-        asked += doubts_about_pressure(
-            finding.pressure_kpa, outcome=finding.outcome, fuel=fuel, unit=unit
+    outcome = finding.outcome
+    asked = list(
+        doubts_about_running(
+            finding.idle_kpa, finding.snap_kpa, fuel=fuel, unit=unit, outcome=outcome
         )
+    )
+    asked += doubts_about_first_puff(finding.first_puff_kpa, finding.pressure_kpa, unit)
+    asked += doubts_about_leak(finding.leak_percent, finding.supply_kpa, outcome=outcome, unit=unit)
+    if finding.test in _GAUGE and finding.pressure_kpa is not None:
+        asked += doubts_about_pressure(finding.pressure_kpa, outcome=outcome, fuel=fuel, unit=unit)
         asked += _contradicting(order, finding, replaces, unit)
     if finding.test == CylinderFinding.Test.GAUGE_WET and finding.pressure_kpa is not None:
         asked += doubts_about_wet(

@@ -20,6 +20,7 @@ from jobs.forms.work import (
     cylinders_of,
 )
 from jobs.models import CylinderFinding, WorkOrder
+from jobs.selectors.evidence import fuel_of
 from jobs.selectors.findings import gauge_rule_of, last_like, next_cylinder, unrecorded_tests
 from jobs.services.findings import finding_add
 from jobs.services.notes import photo_add
@@ -146,11 +147,13 @@ def limits(request: MemberRequest, order_id: int) -> HttpResponse:
     """Set the gauge limits of this job and where they come from."""
     order = order_seen(request.member, order_id)
     unit, rule = order.visit.shop.pressure_unit, gauge_rule_of(order)
+    fuel = fuel_of(order.visit, order.judgement.run)
     posted = request.method == "POST"
     form = LimitsForm(
         request.POST if posted else None,
         rule=rule,
         unit=unit,
+        fuel=fuel,
         initial={"version": order.version},
     )
     status = 422 if posted else 200
@@ -165,7 +168,7 @@ def limits(request: MemberRequest, order_id: int) -> HttpResponse:
         except SavedMeanwhileError as error:
             data = request.POST.copy()
             data["version"] = str(error.current.version)
-            form = LimitsForm(data, rule=rule, unit=unit)
+            form = LimitsForm(data, rule=rule, unit=unit, fuel=fuel)
             form.add_error(None, _saved_meanwhile(error, unit))
             status = 409
         except ValidationError as error:

@@ -129,7 +129,8 @@ def test_a_typed_scale(fill: Callable[..., SetupForm]) -> None:
         ({"firing_order": "1-3-3-2"}, "firing_order", "stands twice"),
         ({"firing_order": "one two"}, "firing_order", "is not a firing order"),
         ({"firing_order": "1-3-2"}, "firing_order", "has 4 cylinders and the firing order 3;"),
-        ({"battery_v": "126"}, "battery_v", "between 0 and 60 V"),
+        ({"battery_v": "126"}, "battery_v", "between 3 and 60 V"),
+        ({"battery_v": "1.26"}, "battery_v", "between 3 and 60 V"),
         ({"form_token": "x"}, "form_token", "open it anew"),
     ],
 )
