@@ -101,9 +101,13 @@ class SetupForm(SetupFields):
             del self.fields["full_scale_v"]
         if reading.understood.get("rate_hz"):
             del self.fields["rate_hz"]
-        # A file in amps needs no scale, nor does another signal; any other does.
-        self.fields["scale"].required = self._asked_signal == _CURRENT and not any(
-            self._unit_of(n) in _AMPS for n in names
+        # A file in amps needs no scale, nor does another signal; any other does. What is typed
+        # chooses “another” by itself.
+        typed = str(self.data.get(self.add_prefix("scale_typed")) or "").strip()
+        self.fields["scale"].required = (
+            self._asked_signal == _CURRENT
+            and not typed
+            and not any(self._unit_of(n) in _AMPS for n in names)
         )
         field: Any
         for name in self._AT_TIMES_NEEDED:
@@ -189,19 +193,17 @@ class SetupForm(SetupFields):
         return data
 
     def _scale(self, data: dict[str, Any]) -> float | None:
-        choice = data.get("scale")
-        if choice == OTHER:
-            if "scale_typed" in self.errors:
-                return None
-            if data.get("scale_typed") is None:
-                self.add_error("scale_typed", "Type the clamp's scale in mV/A.")
-            elif not 0.01 <= data["scale_typed"] <= 10_000:
-                self.add_error(
-                    "scale_typed",
-                    "The scale lies between 0.01 and 10000 mV/A; read it off the clamp's switch.",
-                )
-            else:
-                return float(data["scale_typed"])
+        choice, typed = data.get("scale"), data.get("scale_typed")
+        if "scale_typed" in self.errors:
+            return None
+        if choice == OTHER or (not choice and typed is not None):
+            return self._typed_scale(typed)
+        if choice and typed is not None and typed != float(choice):
+            self.add_error(
+                "scale_typed",
+                f"{choice} mV/A is chosen above and {typed:g} typed here: choose “another”, or "
+                "empty this field.",
+            )
             return None
         if choice:
             return float(choice)
@@ -210,6 +212,17 @@ class SetupForm(SetupFields):
             return _NO_SCALE_MV_PER_A
         if "scale" not in self.errors:
             self.add_error("scale", NO_SCALE)
+        return None
+
+    def _typed_scale(self, typed: float | None) -> float | None:
+        if typed is not None and 0.01 <= typed <= 10_000:
+            return float(typed)
+        self.add_error(
+            "scale_typed",
+            "Type the clamp's scale in mV/A."
+            if typed is None
+            else "The scale lies between 0.01 and 10000 mV/A; read it off the clamp's switch.",
+        )
         return None
 
     def _order(self, data: dict[str, Any]) -> FiringOrder | None:

@@ -9,7 +9,7 @@ from shopdiag.people.number_field import NumberField
 from traces.models import CaptureSetup
 
 OTHER = "other"
-SCALES = ("1", "10", "50", "100")
+SCALES = ("1", "2", "10", "20", "50", "100")
 NO_SCALE = "Choose the clamp's scale; read it off the clamp's switch."
 _NO_CHANNEL = "This file has no such channel; choose one of those shown."
 _STALE = "This page is damaged; open it anew and fill it in again."
@@ -79,7 +79,7 @@ class SetupFields(forms.Form):
     scale_typed = NumberField(
         label="The other scale",
         required=False,
-        help_text="Needed where the clamp's scale is another than those above.",
+        help_text="Where the clamp has none of the scales above.",
         error_messages={"invalid": "Type the scale as a number, like 2.5."},
     )
     current_channel = forms.ChoiceField(

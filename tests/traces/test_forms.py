@@ -106,10 +106,32 @@ def test_a_typed_scale(fill: Callable[..., SetupForm]) -> None:
     assert form.given.analysis.mv_per_a == 2.5
 
 
+def test_a_scale_that_is_only_typed_counts(fill: Callable[..., SetupForm]) -> None:
+    form = fill(scale="", scale_typed="2,5")
+    assert form.is_valid()
+    assert form.given.analysis.mv_per_a == 2.5
+
+
+@pytest.mark.parametrize("scale", ["2", "20"])
+def test_clamps_of_2_and_20_mv_per_a_are_offered(
+    fill: Callable[..., SetupForm], scale: str
+) -> None:
+    form = fill(scale=scale)
+    assert form.is_valid()
+    assert form.given.analysis.mv_per_a == float(scale)
+
+
+def test_a_scale_that_is_chosen_and_typed_alike_is_one(fill: Callable[..., SetupForm]) -> None:
+    form = fill(scale="10", scale_typed="10,0")
+    assert form.is_valid()
+    assert form.given.analysis.mv_per_a == 10.0
+
+
 @pytest.mark.parametrize(
     ("given", "field", "part"),
     [
         ({"engine": ""}, "engine", "Choose the engine"),
+        ({"scale": "10", "scale_typed": "20"}, "scale_typed", "10 mV/A"),
         ({"engine": "999999"}, "engine", "not in your shop's list"),
         ({"scale": ""}, "scale", "Choose the clamp's scale"),
         ({"scale": "7"}, "scale", "Choose the clamp's scale"),
