@@ -25,6 +25,7 @@ the gas of a companion as well, whose exhaust valve does not open."""
 _ENOUGH = 4  # cylinders: of fewer, the others that agree are no majority
 _HIGH_FROM = 1.12
 _UNHEARD_OF = 1e-6
+_MOST_APART = 4.0  # nothing makes a hump so many times as high as the others
 _FEW_OF = 3  # at most one of so many stand above the others
 _AS_LIKELY = 9.0
 """Log of how much likelier one level must be than another to be the only one. What is likely was
@@ -166,7 +167,8 @@ def find_reference(
     upper = float(strengths[above].mean())
     if strengths.size < _ENOUGH or _FEW_OF * int(above.sum()) > strengths.size:
         return alone
-    if float(strengths[~above].max()) >= limits.suspect_below * upper:
+    strongest = float(strengths[~above].max())
+    if not upper / _MOST_APART < strongest < limits.suspect_below * upper:
         return alone
     if int(above.sum()) > 1 and not (raised is not None and raised[above].all()):
         return alone

@@ -111,6 +111,9 @@ def test_a_cylinder_known_to_be_raised_is_no_measure() -> None:
         ([0.9, 1.0, 0.9, 0.9], None, 0.925, None),
         # of three, two that are low are an ordinary fault
         ([0.5, 1.0, 0.5], None, 1.0, None),
+        # empty cylinders, which the fit may put a little under nothing, are no measure
+        ([-0.02, 1.0, -0.01, -0.02], None, 1.0, None),
+        ([0.10, 1.0, 0.11, 0.10], None, 1.0, None),
     ],
 )
 def test_few_that_stand_above_all_others_are_a_doubtful_measure(

@@ -61,7 +61,10 @@ def likelier_shut(found: Fit, rough: Floats) -> Fit:
             best = tried
     if best is None:
         return found
-    best = likelier(best, without_second(best.profile, rough))
+    try:
+        best = likelier(best, without_second(best.profile, rough))
+    except (ArithmeticError, ValueError, np.linalg.LinAlgError):
+        return found
     return best if best.cost + _RARER < found.cost and _is_there(best) else found
 
 
