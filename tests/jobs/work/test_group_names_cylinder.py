@@ -1,0 +1,41 @@
+"""A verdict of another group carries its cylinder wherever it is told."""
+
+import pytest
+from django.urls import reverse
+
+from jobs.core.groups import FaultGroup
+from jobs.services.evidence import judgement_sign
+from jobs.services.work import work_order_create
+
+GROUPS = [g.value for g in FaultGroup if g not in {FaultGroup.COMPRESSION, FaultGroup.UNSETTLED}]
+
+
+@pytest.mark.parametrize("group", GROUPS)
+def test_everywhere(triaged, run_of, by, client_for, group):
+    run = run_of(triaged, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, verdict="even", candidates=[()])
+    judgement = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="no",
+        run=run,
+        cylinders=[2],
+        fault_group=group,
+        reason="It moved with the part.",
+    )
+    browser = client_for(by)
+    pages = {
+        name: browser.get(reverse(name, args=[triaged.pk])).content.decode().lower()
+        for name in ("jobs:visit", "jobs:decide", "jobs:work-order-new")
+    }
+    order = work_order_create(judgement=judgement, member=by)
+    assert order.cylinders == [2]
+    for name in ("jobs:work-order", "jobs:work-order-print"):
+        pages[name] = browser.get(reverse(name, args=[order.pk])).content.decode().lower()
+    pages["jobs:work-orders"] = browser.get(reverse("jobs:work-orders")).content.decode().lower()
+    pages["jobs:hand-back"] = (
+        browser.get(reverse("jobs:hand-back", args=[triaged.pk])).content.decode().lower()
+    )
+    missing = [name for name, page in pages.items() if "cylinder 2" not in page]
+    assert missing == []
+    assert not [name for name, page in pages.items() if "no cylinder named" in page]
