@@ -59,7 +59,7 @@ class Turned:
     single_from_s
         When the first one after it that did not come was due.
     away
-        How many were due and did not come.
+        How many were surely due and did not come.
     """
 
     goes_on: int
@@ -108,6 +108,8 @@ def turned_single(pulses: Pulses, counted: Floats, both: TwoPlaces) -> Turned | 
     least = _LEAST_HEIGHT * float(pulses.heights.max())
     split, away = _split(np.log(np.maximum(heights, least)))
     if not away:
+        split, away = _runs_out(heights > _AS_HIGH * _usual(heights)), 1
+    if not split:
         return None
     slots = np.concatenate(due)
     times_s = pulses.times_s[np.concatenate(both.rows)]
@@ -137,6 +139,20 @@ def _split(logs: Floats) -> tuple[int, int]:
         if goes_on and alike and lower > _AWAY_LOG and beyond_chance > clearest:
             found, clearest = (split, away.size), beyond_chance
     return found
+
+
+def _runs_out(came: NDArray[np.bool_]) -> int:
+    """Return from which event on every other one seems to stay away; 0 where none does.
+
+    Where a slow recorder makes heights scatter, this is all that can be said.
+    """
+    if not came[:_LEAST_PAIRED].all():
+        return 0
+    for split in range(_LEAST_PAIRED, came.size - 1):
+        away, others = came[split::2], came[split + 1 :: 2]
+        if away.size >= _CERTAIN and not away.any() and others.any():
+            return split
+    return 0
 
 
 def _usual(heights: Floats) -> float:

@@ -80,6 +80,14 @@ class TestPairsThatTurnSingle:
         assert sync.state == "every-360"
         assert sync.perhaps_single_from_s == pytest.approx(4.7 * CYCLE_S)
 
+    def test_heights_that_scatter_leave_the_turn_open(self) -> None:
+        # every 500th of a second of a faster ringing
+        heights = [2.95, 1.59, 2.54, 0.71, 1.1, 2.66, 2.88, 0.45, 0.31, 2.86, 0.2, 2.86]
+        times_s = (0.2 + 0.5 * np.arange(12)) * CYCLE_S
+        sync = _read(times_s, heights)
+        assert sync.state == "every-360"
+        assert sync.perhaps_single_from_s == pytest.approx(4.2 * CYCLE_S)
+
     @pytest.mark.parametrize("seed", range(4))
     def test_one_missed_on_the_way_is_no_turn(self, seed) -> None:
         times_s = np.sort([*_cycles(0, 9, 0.2), *_cycles(0, 9, 0.7)])

@@ -9,6 +9,7 @@ from a firing; this module weighs that firing against all others of the engine.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from engines.core.spacing import are_alike
@@ -42,7 +43,11 @@ _EDGE_SPREAD_DEG = 4.0
 
 _OF_FIRST_EDGE = 0.98
 """How often (assumed) an angle that was measured is that of a cam's first edge after its longest
-pause: always, but for a pause that is hardly the longest. Who types one may have any edge's."""
+pause: always, but for a slip. Who types one may have any edge's."""
+
+_LONGEST_BY_DEG = 30.0
+"""By how much a pause has to be the longest to be that in every capture: edges are counted by time,
+and a cycle's speed moves them by some 15 degrees."""
 
 _FITS_WITHIN = 2.5
 """Spreads from where an edge is expected within which a firing may be its cylinder's."""
@@ -233,8 +238,16 @@ def _edges(mark: CylinderMark, others_deg: Sequence[float]) -> list[tuple[float,
     """Return how far each edge comes after the first one, and how likely it is the one stated."""
     if not others_deg:
         return [(0.0, 1.0)]
-    first = _OF_FIRST_EDGE if mark.of_first_edge else 1.0 / (1 + len(others_deg))
+    known = mark.of_first_edge and _is_longest_clear(others_deg)
+    first = _OF_FIRST_EDGE if known else 1.0 / (1 + len(others_deg))
     return [(0.0, first), *((deg, (1.0 - first) / len(others_deg)) for deg in others_deg)]
+
+
+def _is_longest_clear(others_deg: Sequence[float]) -> bool:
+    """Return whether the pause before the first edge is the longest in every capture."""
+    edges_deg = (0.0, *sorted(others_deg))
+    pauses_deg = [late - early for early, late in pairwise(edges_deg)]
+    return CYCLE_DEG - edges_deg[-1] > max(pauses_deg) + _LONGEST_BY_DEG
 
 
 def _doubt(mark: CylinderMark, label: Label, apart_deg: float) -> str:

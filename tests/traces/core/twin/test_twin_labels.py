@@ -102,6 +102,13 @@ def test_edges_as_far_apart_as_firings_each_speak_for_one():
     assert label_of(TWELVE, kept, 98.0, [120.0, 300.0]).firings == (0,)
 
 
+def test_a_pause_that_is_hardly_the_longest_says_nothing_of_the_edge():
+    kept = CylinderMark(1, "cam", "B", -95.0, 5.0, of_first_edge=True)
+    assert set(label_of(FOUR, kept, 98.0, [352.0]).firings) == {0, 2}
+    assert set(label_of(FOUR, kept, 98.0, [180.0, 450.0]).firings) == {0, 1}
+    assert label_of(FOUR, kept, 98.0, [180.0]).firings == (0,)
+
+
 def test_labels_move_to_the_firing_that_fits():
     # a firing later, and none at the first
     label = label_of(FOUR, _cam(-95.0), 98.0 - 180.0, [60.0])
