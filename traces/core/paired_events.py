@@ -18,6 +18,8 @@ _LEAST_PAIRED = 3
 _CERTAIN = 2
 """Events in a row that have to stay away: a single one may have been missed."""
 
+_TWICE = 2
+
 _AS_HIGH = 0.4  # of the usual height: what leaks in comes at 10 to 30 %
 _LEAST_HEIGHT = 0.1  # of the highest: lower ones are not found
 _LEAST_SPREAD = 0.2
@@ -146,11 +148,10 @@ def _runs_out(came: NDArray[np.bool_]) -> int:
 
     Where a slow recorder makes heights scatter, this is all that can be said.
     """
-    if not came[:_LEAST_PAIRED].all():
-        return 0
     for split in range(_LEAST_PAIRED, came.size - 1):
-        away, others = came[split::2], came[split + 1 :: 2]
-        if away.size >= _CERTAIN and not away.any() and others.any():
+        paired, away, others = came[:split], came[split::2], came[split + 1 :: 2]
+        both = min(int(paired[::2].sum()), int(paired[1::2].sum())) >= _TWICE
+        if both and away.size >= _CERTAIN and not away.any() and others.any():
             return split
     return 0
 
