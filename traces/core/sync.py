@@ -135,7 +135,10 @@ def _sorted_out(
             return _several_places(pulses, counted, [first, *second])
         return _crowded(pulses, counted, at_first)
     own, place = at_first, first.place
-    at_second = _once_a_cycle(counted, first.place + 0.5, energies)
+    # a cycle's halves need not last equally long, and an event missed so would seem to stay away
+    half = first.place + 0.5
+    near = [p.place for p in others if _apart(p.place, half) <= 1.5 * _GROUP_CYCLES]
+    at_second = _once_a_cycle(counted, near[0] if near else half, energies)
     both = TwoPlaces((at_first, at_second), first.place, seen_to)
     turned = turned_single(pulses, counted, both)
     paired_to_s, perhaps_s = None, None

@@ -88,6 +88,14 @@ class TestPairsThatTurnSingle:
         assert sync.state == "every-360"
         assert sync.perhaps_single_from_s == pytest.approx(4.2 * CYCLE_S)
 
+    def test_halves_that_last_unequally_long_are_no_turn(self) -> None:
+        # a weak cylinder makes one half of the cycle shorter than the other
+        own = [0.0, 0.99, 1.99, 2.99, 3.99, 4.99, 6.0]
+        pairs = [0.46, 1.46, 2.46, 3.452, 4.452, 5.452]
+        sync = _read((np.array([*own, *pairs]) + 0.3) * CYCLE_S)
+        assert (sync.state, sync.perhaps_single_from_s) == ("every-360", None)
+        assert sync.events_s.size == 13
+
     @pytest.mark.parametrize("seed", range(4))
     def test_one_missed_on_the_way_is_no_turn(self, seed) -> None:
         times_s = np.sort([*_cycles(0, 9, 0.2), *_cycles(0, 9, 0.7)])
