@@ -16,7 +16,9 @@ _LONGEST_FILE_NAME = 200
 PASSED_OVER = "files_passed_over"
 """Attribute of a request: the files of a stranger, whose content was not read."""
 _OWN = frozenset({"csrfmiddlewaretoken"})
-_HIDDEN = frozenset({"form_token", "version", "run", "kind", "next", "judgement", "replaces", "to"})
+_HIDDEN = frozenset(
+    {"form_token", "version", "opened", "run", "kind", "next", "judgement", "replaces", "to"}
+)
 
 
 @dataclass(frozen=True, slots=True)

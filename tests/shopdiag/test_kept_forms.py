@@ -56,6 +56,18 @@ def test_what_was_typed_comes_back_after_signing_in(cast, visit, address, sent):
     assert (note.text.splitlines(), note.by) == (TYPED.splitlines(), cast.diagnostician)
 
 
+def test_only_what_a_person_typed_is_shown(cast, visit):
+    address = reverse("jobs:triage-edit", args=[visit.pk])
+    browser = Client()
+    browser.force_login(cast.diagnostician.user)
+    (form,) = forms_to(browser.get(address), address, "jobs:triage-edit")
+    sent = filled(form, {"remarks": TYPED})
+    shown = Client().post(address, sent).context["kept"]
+    kept = form_of(shown)
+    assert "opened" in dict(kept.items)
+    assert [name for name, _ in kept.typed] == ["remarks"]
+
+
 def test_the_new_page_carries_a_token_that_holds(cast, address, sent):
     browser = Client(enforce_csrf_checks=True)
     token = token_in(browser.get(SIGN_IN).content.decode())
