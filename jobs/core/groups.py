@@ -119,6 +119,18 @@ CUT_OUT = WantedTest(
     COMMON,
 )
 
+TEST_NAMES: dict[str, str] = {
+    COUNTS.key: "Misfire counts",
+    PLUGS.key: "Plugs",
+    COIL.key: "Coil",
+    INJECTOR.key: "Injector",
+    FUEL_PRESSURE.key: "Fuel pressure",
+    TRIMS.key: "Fuel trims",
+    WIRING.key: "Supply and ground",
+    CUT_OUT.key: "Cut-out",
+}
+"""What tests are called that are recorded under no name of their own."""
+
 _TESTS: dict[FaultGroup, tuple[WantedTest, ...]] = {
     FaultGroup.IGNITION: (COUNTS, SWAP, PLUGS, COIL, WIRING),
     FaultGroup.FUEL: (COUNTS, TRIMS, SWAP, FUEL_PRESSURE, INJECTOR),

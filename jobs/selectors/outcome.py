@@ -145,7 +145,7 @@ def hand_back(visit: Visit) -> HandBack:
         evidence=evidence,
         picture=evidence.before,
         result=_result_words(evidence, judgement),
-        unknown=_unknown(evidence, outcome),
+        unknown=_unknown(evidence, outcome, judgement),
         missing=_missing(outcome),
     )
 
@@ -179,8 +179,12 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     return f"{verb} less compression than the others in this test."
 
 
-def _unknown(evidence: BeforeAfter, outcome: Outcome | None) -> tuple[str, ...]:
+def _unknown(
+    evidence: BeforeAfter, outcome: Outcome | None, judgement: Judgement | None
+) -> tuple[str, ...]:
     found = []
+    # an even capture proves no repair of anything else
+    is_beyond = judgement is not None and judgement.is_beyond_compression
     if evidence.before is not None:
         found.append(_NOT_KNOWN_RELATIVE)
     verified = outcome.verified if outcome else ""
@@ -190,7 +194,7 @@ def _unknown(evidence: BeforeAfter, outcome: Outcome | None) -> tuple[str, ...]:
         found.append("After the work the trouble was still there.")
     if verified == Outcome.Verified.NOT_REPAIRED:
         found.append("The fault was not repaired here and may get worse.")
-    if verified == Outcome.Verified.YES and evidence.after is None:
+    if verified == Outcome.Verified.YES and evidence.after is None and not is_beyond:
         found.append("The test was not repeated after the repair.")
     return tuple(found)
 

@@ -12,14 +12,19 @@ from jobs.core.groups import (
     BANK_IN_TEST,
     EVEN_IN_TEST,
     EVEN_LEAVES_OPEN,
+    TEST_NAMES,
     FaultGroup,
     group_request,
     group_tests,
     swap_reading,
 )
-from jobs.models import Judgement, SwapTest
+from jobs.core.tests_wanted import recorded_as
+from jobs.core.wanted_test_texts import SWAP
+from jobs.models import CylinderFinding, Judgement, SwapTest
+from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.outcome import hand_back
 from jobs.services.evidence import judgement_sign
+from jobs.services.findings import Found, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.swaps import Swapped, swap_add
 from jobs.services.work import work_order_complete, work_order_create
@@ -216,6 +221,44 @@ def test_counts_over_a_drive_are_the_proof(order, by):
     with pytest.raises(ValidationError) as error:
         outcome_change(outcome=stored, expected_version=stored.version, member=by, fields=FIELDS)
     assert "misfires_before" in error.value.message_dict
+
+
+def test_tests_of_a_group_that_were_left_out_ask_for_a_word(order, cast):
+    swap_add(order=order, member=cast.mechanic, swapped=Swapped("coil", 2, 3, "yes"))
+    assert unrecorded_tests(order) == [
+        "Misfire counts",
+        "Plugs",
+        "Coil",
+        "Supply and ground",
+    ]
+    with pytest.raises(ValidationError) as error:
+        work_order_complete(order=order, member=cast.mechanic, summary="Coil.")
+    assert "left_out" in error.value.message_dict
+    finding_add(
+        order=order, member=cast.mechanic, found=Found(2, "other", "bad", words="Coil: no spark.")
+    )
+    assert unrecorded_tests(order) == []
+
+
+def test_tests_of_every_group_have_a_name():
+    for group in FaultGroup:
+        if group is not FaultGroup.COMPRESSION:
+            for test in (*group_tests(group), *group_tests(group, "diesel")):
+                known = recorded_as(test.key) in CylinderFinding.Test.values
+                assert known or test.key == SWAP.key or test.key in TEST_NAMES
+
+
+def test_no_second_capture_is_asked_for_where_the_first_was_even(order, browser):
+    text = browser.get(reverse("jobs:outcome-edit", args=[order.visit_id])).content.decode()
+    assert 'name="purpose" value="verification"' not in text
+
+
+def test_the_customer_is_not_told_that_an_even_test_was_not_repeated(order, by):
+    outcome = outcome_of(visit=order.visit)
+    outcome.cause, outcome.correction, outcome.verified = "Coil.", "Coil renewed.", "yes"
+    outcome.verified_how = "No misfire over the same drive."
+    outcome_change(outcome=outcome, expected_version=1, member=by, fields=FIELDS)
+    assert len(hand_back(order.visit).unknown) == 1
 
 
 def test_the_customer_reads_what_the_test_showed(order):
