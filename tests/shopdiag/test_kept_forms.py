@@ -64,6 +64,7 @@ def test_only_what_a_person_typed_is_shown(cast, visit):
     sent = filled(form, {"remarks": TYPED})
     shown = Client().post(address, sent).context["kept"]
     kept = form_of(shown)
+    assert kept is not None
     assert "opened" in dict(kept.items)
     assert [name for name, _ in kept.typed] == ["remarks"]
 
