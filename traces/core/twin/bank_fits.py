@@ -22,6 +22,7 @@ from traces.core.twin.parameters import (
     RIPPLES,
     Knowledge,
     with_banks_free,
+    with_pump,
     with_two_masses,
 )
 from traces.core.twin.starts import FIRST_KNEE, FIRST_LEVEL, FREQUENCIES_HZ, RARER
@@ -74,12 +75,12 @@ def peaks_freed(
 
 def _fits(found: Fit, in_bank: NDArray[np.bool_]) -> list[Fit]:
     """Fit from what was found, from the rigid flywheel beside it, and from two-mass ones."""
-    bases = [found, *(f for f in found.others if not f.has_two_masses)]
+    bases = [found, *(f for f in found.others if not (f.has_two_masses or f.has_pump))]
     tried = [_fitted(found, with_banks_free(f.known, in_bank), f.state.values) for f in bases]
     fits = [f for f in tried if f is not None]
     if not fits:
         return []
-    known = with_two_masses(with_banks_free(found.known, in_bank))
+    known = with_two_masses(with_banks_free(with_pump(found.known, 0), in_bank))
     for frequency_hz in FREQUENCIES_HZ:
         freed = _fitted(found, known, _sprung(fits[-1], known, frequency_hz))
         if freed is not None and not any(_is_same(freed, other) for other in fits):

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from traces.core.twin.lobes import Lobes
 from traces.core.twin.model import Profile, State, lobes_of, moved, solve
-from traces.core.twin.parameters import ENGINE, RIPPLES, SPLIT, Knowledge, drive_of
+from traces.core.twin.parameters import ENGINE, PUMP, RIPPLES, SPLIT, STROKES, Knowledge, drive_of
 
 Floats = NDArray[np.float64]
 Mask: TypeAlias = NDArray[np.bool_]
@@ -58,6 +58,11 @@ class Fit:
         return bool(self.known.high[SPLIT] > 0)
 
     @property
+    def has_pump(self) -> bool:
+        """Whether it is a twin with a pump's strokes in its load."""
+        return bool(self.known.high[STROKES] > 0)
+
+    @property
     def lobes(self) -> Lobes:
         """Each cylinder's compression; `peaks` is what the fit is for."""
         return lobes_of(self.profile, self.state.values)
@@ -90,7 +95,7 @@ def fit(profile: Profile, known: Knowledge, first: Floats, fixed: Mask | None = 
     fixed = np.zeros(first.size, dtype=np.bool_) if fixed is None else fixed
     state = solve(profile, first)
     cost = _cost(profile, known, state)
-    normal = _normal(profile, known, state)
+    normal = normal_equations(profile, known, state)
     if normal is None:
         raise FloatingPointError("the cycle hangs on its start beyond all measure")
     downhill, curvature = normal
@@ -100,7 +105,9 @@ def fit(profile: Profile, known: Knowledge, first: Floats, fixed: Mask | None = 
         hoped = float(2 * downhill @ step - step @ curvature @ step)
         found = _tried(profile, state, state.values + step)
         new = np.inf if found is None else _cost(profile, known, found)
-        normal = None if found is None or not new < cost else _normal(profile, known, found)
+        normal = (
+            None if found is None or not new < cost else normal_equations(profile, known, found)
+        )
         if found is None or normal is None:
             damping, growth = damping * growth, growth * 2
             if damping > _MOST_DAMPING or 0 < hoped < _DONE / 4:
@@ -125,7 +132,9 @@ def _cost(profile: Profile, known: Knowledge, state: State) -> float:
     return cost if np.isfinite(cost) else np.inf
 
 
-def _normal(profile: Profile, known: Knowledge, state: State) -> tuple[Floats, Floats] | None:
+def normal_equations(
+    profile: Profile, known: Knowledge, state: State
+) -> tuple[Floats, Floats] | None:
     """Return downhill direction and curvature of half the cost; None where they are no figures."""
     residual = profile.current - state.current
     pull, curvature = known.pull(state.values)
@@ -164,7 +173,7 @@ def _damped_step(
     step = np.clip(step, lower, upper)
     reach = np.full(values.size, _LARGEST_CYLINDER_STEP)
     reach[:ENGINE] = _LARGEST_STEP * known.spread[:ENGINE]
-    reach[RIPPLES] = np.inf
+    reach[RIPPLES] = reach[PUMP] = np.inf
     step /= max(1.0, float(np.abs(step / reach).max()))
     return np.asarray(np.clip(values + step, known.low, known.high) - values)
 

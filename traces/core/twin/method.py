@@ -172,9 +172,10 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
             if fit_readings(flipped, known, alike).cost < found.cost:
                 return [finding("zero-unknown")]
     rough = _rough(layout.strengths, prepared.setup)
-    known, turned = mirrored_start(found.known, rough, _TDC_AFTER_HUMP_DEG)
     # rigid flywheels are compared: one on a spring follows either direction
     rigid = min((f for f in (found, *found.others) if not f.has_two_masses), key=lambda f: f.cost)
+    # with a pump where there is one: read from its end it has as many strokes
+    known, turned = mirrored_start(rigid.known, rough, _TDC_AFTER_HUMP_DEG)
     mirrored = []
     for profile in mirrored_profiles(found.profile):
         other = fit_readings(profile, known, turned)

@@ -28,6 +28,7 @@ from traces.core.twin.parameters import (
     NATURAL,
     PHASE,
     PHASE_UNIT_DEG,
+    PUMP,
     RATIO,
     REMANENCE,
     RIPPLES,
@@ -35,9 +36,11 @@ from traces.core.twin.parameters import (
     SHARE,
     SPLIT,
     STALL,
+    STROKES,
     VACUUM,
     drive_of,
     logistic,
+    pump_shapes,
     ripple_shapes,
     second_mass_of,
 )
@@ -194,7 +197,12 @@ def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
     )
     shapes = ripple_shapes(n, STEPS)
     slopes[:, RIPPLES] = shapes
-    return values[FRICTION] + scale * total + shapes @ values[RIPPLES], slopes
+    load = values[FRICTION] + scale * total + shapes @ values[RIPPLES]
+    if values[STROKES] > 0:
+        strokes = pump_shapes(round(values[STROKES]), STEPS)
+        slopes[:, PUMP] = strokes
+        load += strokes @ values[PUMP]
+    return load, slopes
 
 
 def solve(

@@ -19,17 +19,20 @@ Floats = NDArray[np.float64]
 INERTIA, SHARE, STALL, FRICTION, DRAG, KNEE, PHASE, SCALE, RATIO, LEVEL, LAG, VACUUM, REMANENCE = (
     range(13)
 )
-SPLIT, NATURAL, DAMPING, BANK = range(13, 17)
+SPLIT, NATURAL, DAMPING, BANK, STROKES = range(13, 18)
 """ln inertia, logit of the starter's part of it, ln stall current, engine friction, starter drag,
 knee of a wound field, phase of top dead centre, ln lobe scale, place in the compression ratios,
 and the peak share that sound cylinders have in common. Of a two-mass flywheel the part of the
 engine's inertia behind the spring (0 where there is none), ln natural frequency in Hz, and ln
-damping ratio. How far the trapped masses of banks lie apart (0 where banks are not asked). Then
-for each cylinder a peak share, a change of trapped mass, and ln of its clearance over the
-engine's."""
-RIPPLES = slice(17, 29)
+damping ratio. How far the trapped masses of banks lie apart (0 where banks are not asked). Strokes
+of a pump in a cycle, 0 where none is thought of, never fitted. Then for each cylinder a peak
+share, a change of trapped mass, and ln of its clearance over the engine's."""
+RIPPLES = slice(18, 30)
 """Cosines and sines of other loads that repeat with the crank: cam, pumps, a bind."""
-ENGINE = 29
+PUMP = slice(30, 34)
+"""Cosine and sine of a pump's strokes, and of twice as many: a lobe pushes by half a wave."""
+ENGINE = 34
+_OWN = np.r_[0:18, PUMP]
 LAG_UNIT_S = 1e-3
 PHASE_UNIT_DEG = 10.0
 
@@ -70,6 +73,13 @@ _BANKS_FREE = (0.0, 0.10, -0.6, 0.6)
 _MOST_MASS_OF_BANK = 0.15
 """A bank whose cam is early holds more than cylinders do by chance."""
 
+_STROKE_SPREADS = (0.20, 0.07)
+"""Of a pump's strokes and of twice as many, in mean torques: 5 to 25 newton metres of fifty."""
+
+_PUMP_RARER = 12.0
+"""Twice the log of how much rarer such pumps are than engines without one, and of what they are
+free to choose."""
+
 _TAIL = 1.0  # freedom of the heavy tails: a fault is not held back by being unusual
 
 
@@ -107,10 +117,10 @@ class Knowledge:
         return cost + float(_TAIL * np.log1p(z * z / _TAIL).sum())
 
     def strangeness(self, values: Floats) -> float:
-        """Return the part of the cost that the engine and its starter as such have."""
-        own = slice(0, RIPPLES.start)
-        off = (values[own] - self.centre[own]) / self.spread[own]
-        return float(off @ off)
+        """Return the part of the cost that engine, pump and starter as such have."""
+        off = (values[_OWN] - self.centre[_OWN]) / self.spread[_OWN]
+        rarer = _PUMP_RARER if self.high[STROKES] > 0 else 0.0
+        return float(off @ off) + rarer
 
     def pull(self, values: Floats) -> tuple[Floats, Floats]:
         """Return the gradient of half the cost and a positive matrix for its curvature."""
@@ -182,6 +192,7 @@ def knowledge(
         REMANENCE: (0.08, 0.08, 0.0, 0.5),
         **_ONE_MASS,
         BANK: _BANKS_ALIKE,
+        **_pump_rows(0),
     }
     if inrush is not None:
         # inductance and run-up keep the inrush under the stall current
@@ -220,6 +231,19 @@ def with_banks_free(known: Knowledge, in_bank: NDArray[np.bool_]) -> Knowledge:
     return replace(free, apart=np.where(in_bank, -0.5, 0.5))
 
 
+def with_pump(known: Knowledge, strokes: int) -> Knowledge:
+    """Return what is known of the same engine with a pump of so many strokes in a cycle."""
+    return _with_rows(known, _pump_rows(strokes))
+
+
+def _pump_rows(strokes: int) -> dict[int, tuple[float, float, float, float]]:
+    rows = {STROKES: (float(strokes), 1.0, float(strokes), float(strokes))}
+    most = 1.0 if strokes else 0.0
+    for i, spread in enumerate(np.repeat(_STROKE_SPREADS, 2)):
+        rows[PUMP.start + i] = (0.0, spread, -most, most)
+    return rows
+
+
 def _with_rows(known: Knowledge, rows: Mapping[int, tuple[float, ...]]) -> Knowledge:
     columns = [c.copy() for c in (known.centre, known.spread, known.low, known.high)]
     for at, row in rows.items():
@@ -232,9 +256,18 @@ def _with_rows(known: Knowledge, rows: Mapping[int, tuple[float, ...]]) -> Knowl
 @lru_cache(maxsize=16)
 def ripple_shapes(cylinders: int, steps: int) -> Floats:
     """Return the load of a unit of each ripple in the middle of each step, (steps, ripples)."""
-    angle_rad = (np.arange(steps) + 0.5) * (4 * np.pi / steps)
-    orders = np.array([1, 2, 3, 4, cylinders, 2 * cylinders])
-    turned = angle_rad[:, None] / 2 * orders
+    return _waves((1, 2, 3, 4, cylinders, 2 * cylinders), steps)
+
+
+@lru_cache(maxsize=16)
+def pump_shapes(strokes: int, steps: int) -> Floats:
+    """Return the load of a unit of each wave of a pump in the middle of each step, (steps, 4)."""
+    return _waves((strokes, 2 * strokes), steps)
+
+
+def _waves(orders: tuple[int, ...], steps: int) -> Floats:
+    angle_rad = (np.arange(steps) + 0.5) * (2 * np.pi / steps)
+    turned = angle_rad[:, None] * np.array(orders)
     shapes = np.stack([np.cos(turned), np.sin(turned)], axis=2).reshape(steps, -1)
     shapes.setflags(write=False)
     return np.asarray(shapes)

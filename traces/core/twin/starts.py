@@ -1,5 +1,6 @@
 """Where fits of the twin begin, and which of them is kept."""
 
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -17,6 +18,7 @@ from traces.core.twin.parameters import (
     with_one_mass,
     with_two_masses,
 )
+from traces.core.twin.pumps import fits_with_pump, likely_strokes
 
 FIRST_LEVEL = 0.85
 FIRST_KNEE = 0.2
@@ -34,6 +36,16 @@ simulated two-mass flywheel cost more, half of those of ordinary engines do not.
 
 RARER = 8.0
 """Twice the log of how much rarer such flywheels are, and of what they are free to choose."""
+
+_NO_PUMP = 25.0
+"""Cost of a fit that leaves nothing for a pump to explain."""
+
+_CLEARLY = 0.9
+"""Share of the cost without a pump under which it is kept: of two poor fits, as of a cycle that
+stands for cylinders that come and go, the one with a pump is no better for being a little so."""
+
+_NO_CYCLE = (ArithmeticError, ValueError, np.linalg.LinAlgError)
+"""What a start raises from which no cycle repeats."""
 
 FREQUENCIES_HZ = (12.0, 8.0, 17.0)
 
@@ -54,11 +66,18 @@ def likelier(found: Fit, rough: Floats) -> Fit:
         With the others that explain the cycle by another engine beside it.
     """
     rigid = likelier_rigid(found, rough)
-    if rigid.cost < _ALL_EXPLAINED:
-        return rigid
-    split = _with_two_masses(rigid, rough)
-    best = min((rigid, *split), key=lambda f: f.cost + (RARER if f.has_two_masses else 0.0))
-    return replace(best, others=tuple(f for f in (rigid, *split) if f is not best))
+    tried = [rigid, *_with_pumps(rigid, rough)]
+    if min(tried, key=_unlikelihood).cost > _ALL_EXPLAINED:
+        tried += _with_two_masses(rigid, rough)
+    best = min((f for f in tried if f.has_pump == rigid.has_pump), key=_unlikelihood)
+    pumped = min(tried, key=_unlikelihood)
+    if _unlikelihood(pumped) < _CLEARLY * _unlikelihood(best):
+        best = pumped
+    return replace(best, others=tuple(f for f in tried if f is not best))
+
+
+def _unlikelihood(found: Fit) -> float:
+    return found.cost + (RARER if found.has_two_masses else 0.0)
 
 
 def likelier_rigid(found: Fit, rough: Floats) -> Fit:
@@ -66,11 +85,29 @@ def likelier_rigid(found: Fit, rough: Floats) -> Fit:
     profile, known = found.profile, found.known
     tries: list[Fit] = []
     if found.rms >= GOOD_RMS:
-        tries = [fit_readings(profile, known, rough, lighter=m, knee=k) for m, k in _OTHER_STARTS]
+        for lighter, knee in _OTHER_STARTS:
+            with suppress(*_NO_CYCLE):
+                tries.append(fit_readings(profile, known, rough, lighter=lighter, knee=knee))
     if rough.size <= _FEW:
         # so few humps say little of which is low: each cylinder is tried as the only one
         tries += [_from_alike(profile, known, i) for i in range(rough.size)]
     return min((found, *tries), key=lambda f: f.cost)
+
+
+def _with_pumps(found: Fit, rough: Floats) -> list[Fit]:
+    """Fit with the pumps that promise to explain what is left over.
+
+    Not behind a flywheel on a spring: the two together follow nearly any cycle.
+    """
+    if found.has_pump or found.cost < _NO_PUMP:
+        return []
+    afresh = _first(found.known, rough)
+    afresh[PHASE] = found.state.values[PHASE]
+    return [
+        pumped
+        for strokes in likely_strokes(found)
+        for pumped in fits_with_pump(found, strokes, afresh, _ALL_EXPLAINED)
+    ]
 
 
 def _with_two_masses(rigid: Fit, rough: Floats) -> list[Fit]:
@@ -84,12 +121,10 @@ def _with_two_masses(rigid: Fit, rough: Floats) -> list[Fit]:
     tries: list[Fit] = []
     for frequency_hz in FREQUENCIES_HZ:
         first[NATURAL] = np.log(frequency_hz)
-        try:
+        with suppress(*_NO_CYCLE):
             tries.append(fit(rigid.profile, known, first))
-        except (ArithmeticError, ValueError, np.linalg.LinAlgError):
-            continue  # a start from which no cycle repeats
-        if tries[-1].cost < _ALL_EXPLAINED:
-            break
+            if tries[-1].cost < _ALL_EXPLAINED:
+                break
     return tries
 
 
