@@ -71,13 +71,16 @@ def capture_upload(request: MemberRequest, visit_id: int) -> HttpResponse:
     except ValidationError as error:
         return _not_taken(request, visit, error.messages)
     here = [tie for outcome in outcomes if (tie := outcome.added or outcome.already)]
+    # what came with an earlier upload leads on only where nothing is new
+    added = {o.added.pk for o in outcomes if o.added}
+    new = [t for t in here if t.pk in added or (t.batch and t.batch == data["batch"])]
     refused = [o.sentence for o in outcomes if o.sentence and not o.already]
     if not here:
         return _not_taken(request, visit, refused)
     _tell(request, outcomes)
-    following = reverse("jobs:capture", args=[here[0].capture_id])
+    following = reverse("jobs:capture", args=[(new or here)[0].capture_id])
     if _wants_json(request):
-        return JsonResponse({"next": following})
+        return JsonResponse({"next": following} | ({} if new else {"already": True}))
     return redirect(following)
 
 

@@ -100,6 +100,22 @@ def test_several_small_files_go_the_same_way(card: Page, tmp_path: Path, visit):
     assert Capture.objects.count() == 3
 
 
+def test_an_upload_leads_to_the_first_file_that_is_new(
+    card: Page,
+    tmp_path: Path,
+    visit,  # noqa: F811
+):
+    paths = [tmp_path / f"crank {n}.csv" for n in range(3)]
+    for n, path in enumerate(paths):
+        path.write_text("time,clamp\n" + "".join(f"{i},{i % (5 + n)}\n" for i in range(500)))
+    _send(card, paths[0])
+    expect(card.get_by_role("heading", name=paths[0].name)).to_be_visible(timeout=WITHIN_MS)
+    _open(card, visit)
+    _send(card, *paths)
+    expect(card.get_by_role("heading", name=paths[1].name)).to_be_visible(timeout=WITHIN_MS)
+    expect(card.locator("#batch")).to_contain_text("File 1 of 2")
+
+
 def test_a_cut_line_is_told_and_the_rest_goes_on_by_itself(card: Page, recording: Path):
     line = Line(card)
     line.cut_after = 4

@@ -272,7 +272,7 @@
           throw new Failed(said || WENT_WRONG);
         }
         memory.forget();
-        return { next: taken.answer.next };
+        return { next: taken.answer.next, already: taken.answer.already };
       });
     }
 

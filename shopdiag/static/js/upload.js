@@ -1,7 +1,8 @@
 /* Forms with data-upload: drag and drop; each file comes in parts (parts.js) with progress,
    speed and cancel, and goes on by itself after a lost connection.
 
-   The server answers each file with JSON {"next": address} or {"errors": [sentence, …]}.
+   The server answers each file with JSON {"next": address}, and "already" where it was here
+   before, or {"errors": [sentence, …]}.
    Without this script the same form posts all files at once. */
 (function () {
   "use strict";
@@ -179,11 +180,16 @@
     input.files = left.files;
   }
 
+  /* The first that is new; one that was on the job before only where none is. */
+  function firstOf(arrived) {
+    return (arrived.find((outcome) => !outcome.already) || arrived[0]).next;
+  }
+
   function offerNext(list, arrived) {
     const on = document.createElement("li");
     const link = document.createElement("a");
     link.className = "btn btn-plain";
-    link.href = arrived[0].next;
+    link.href = firstOf(arrived);
     link.textContent =
       arrived.length === 1 ? "Go on with the file that is here" : "Go on with the files that are here";
     on.append(link);
@@ -270,7 +276,7 @@
     }
     const arrived = outcomes.filter((outcome) => outcome.next);
     if (arrived.length === outcomes.length && !underWay) {
-      location.assign(arrived[0].next);
+      location.assign(firstOf(arrived));
       return;
     }
     keepChosen(input, files.filter((_, i) => !outcomes[i].next));

@@ -63,7 +63,7 @@ def test_a_form_whose_answer_was_lost_is_sent_again(browser, take):
     first = take(token)
     # Even with the box ticked there is one capture: it is the same upload.
     for more in ({}, {"keep_duplicate": "yes"}):
-        assert take(token, **more).json() == first.json()
+        assert take(token, **more).json()["next"] == first.json()["next"]
     assert Capture.objects.count() == 1
 
 
@@ -122,7 +122,7 @@ def test_one_that_is_on_another_job_need_not_be_sent_again(browser, take, take_i
 def test_one_that_is_on_this_job_already_is_removed(browser, take):
     first = take(sent(browser, CONTENT))
     again = take(sent(browser, CONTENT, "again.csv"))
-    assert again.json() == first.json()
+    assert again.json()["next"] == first.json()["next"]
     assert Capture.objects.count() == 1
     assert _lying() == []
 

@@ -82,6 +82,16 @@ def test_the_same_file_twice_offers_the_one_that_is_here(browser, address):
     assert "was on this job already" in again.content.decode()
 
 
+def test_of_several_files_the_first_new_one_is_opened(browser, address):
+    browser.post(address, {"recordings": [recording()], "purpose": "diagnosis"})
+    new = SimpleUploadedFile("new.csv", b"time,clamp\n0,1\n1,2\n")
+    sent = {"recordings": [recording(), new], "purpose": "diagnosis"}
+    answer = browser.post(address, sent)
+    newest = VisitCapture.objects.latest("pk")
+    assert answer.headers["Location"] == reverse("jobs:capture", args=[newest.capture_id])
+    assert VisitCapture.objects.count() == 2
+
+
 def test_another_jobs_file_is_named_and_may_be_kept(triaged, take_in, by, four):
     other = take_in(by, engine=four)
     visit_captures_add(visit=other, member=by, uploads=[recording()])
