@@ -10,6 +10,7 @@ from django.urls import reverse
 from engines.models import Engine
 from engines.services import engine_change, engine_create, engine_retire
 from shopdiag.people.core.roles import Role
+from tests.page_text import as_read
 
 GOOD = {
     "name": "Bus six",
@@ -25,7 +26,7 @@ KEEPERS = {Role.OWNER, Role.DIAGNOSTICIAN}
 
 
 def _html(response: Any) -> str:
-    return str(response.content.decode())
+    return as_read(response.content.decode())
 
 
 @pytest.fixture

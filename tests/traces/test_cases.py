@@ -18,6 +18,7 @@ from django.urls import reverse
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
+from tests.page_text import as_read
 from tests.traces.conftest import csv_bytes, reference, reference_setup
 from traces.core.case import Case, CaseChannel, told_result, with_parts
 from traces.core.case_writing import write_case
@@ -119,7 +120,7 @@ class TestOnArrival:
     ) -> None:
         Engine.objects.update(firing_order="1-2-4-3")
         client = client_for(cast.outsider)
-        shown = client.get(reverse("traces:capture", args=[arrived.pk])).content.decode()
+        shown = as_read(client.get(reverse("traces:capture", args=[arrived.pk])).content.decode())
         assert "Analyse as the sender did" not in shown
         assert "No engine of your list fires 1-3-4-2" in shown
         with pytest.raises(SetupError, match="No engine of your list"):

@@ -32,7 +32,7 @@ def opened(signed_in_page, cast, add_read, engine):
 def test_kept_as_known_good_and_laid_under_another(opened):
     page, complaints = opened()
     page.get_by_text("Keep as known good").first.click()
-    page.get_by_label("How it is known to be sound").fill("gauge 13 bar on all four")
+    page.get_by_label("How it is known to be good").fill("gauge 13 bar on all four")
     page.get_by_role("button", name="Keep as known good").click()
     expect(page.get_by_text("Kept as known good for this engine.")).to_be_visible()
     page.get_by_role("link", name="Known good", exact=True).click()

@@ -15,6 +15,7 @@ from engines.models import Engine
 from shopdiag.people.core.roles import Action, Role, may
 from shopdiag.people.models import Member
 from tests.conftest import Cast
+from tests.page_text import as_read
 from tests.traces.conftest import analysed, csv_bytes, reference_setup
 from traces.models import Capture, PinnedNote, Reading, Run, Work, WorkerBeat
 from traces.runs.analysing import run_analyse
@@ -219,7 +220,7 @@ class TestTheResult:
         assert "Uneven: cylinder 1 is low" in text
         assert "Wear that is equal in all of them is invisible here" in text
         assert run.report
-        assert run.report.sync_note in text
+        assert run.report.sync_note in as_read(text)
         assert "How cylinders were identified" in text
         # In firing order, with the call in words.
         rows = re.findall(r'<th scope="row" data-label="Cylinder">(\d)</th>', text)

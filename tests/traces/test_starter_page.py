@@ -63,7 +63,7 @@ def test_the_page_shows_figures_with_typical_ones_beside_them(run, shown):
         "as typical",
         "Typical figures and their sources",
         "manufacturer&#x27;s figure wins",
-        "with the probe on the posts the battery&#x27;s own",
+        "with the probe on the terminals the battery&#x27;s own",
     ):
         assert words in page
     assert "Not known from this recording" not in page
