@@ -72,7 +72,8 @@ def test_the_inrush_at_the_end_gives_a_turned_recording_away() -> None:
     assert report.verdict == "not judged"
 
 
-def test_without_an_end_the_inrush_says_nothing(simulated) -> None:
+def test_without_an_end_the_inrush_says_nothing(mirrored) -> None:
+    simulated, _ = mirrored
     scenario, rate_hz = simulated.scenario, simulated.waveform.rate_hz
     samples = int((scenario.before_s + scenario.crank_s - 0.5) * rate_hz)
     channels = tuple(
