@@ -28,7 +28,7 @@ from traces.core.simulator.simulate import simulate_many
 
 EACH, EACH_QUICK = 15, 3
 FOLDER = Path("var/bench")
-_FIRST, _HELD_OUT, _APART = 40_000_000, 20_000_000, 10_000
+_FIRST, _HELD_OUT, _APART = 40_000_000, 470_000_000, 10_000
 _TOGETHER = 16
 
 
