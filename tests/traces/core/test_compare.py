@@ -149,7 +149,7 @@ def test_a_sync_on_another_cylinder_than_entered_is_noticed():
     wrong = order.sequence[(order.position_of(sync.cylinder) + 1) % 4]
     found = laid_beside(right, cranked("I4", 2, "one", 250, sync_cylinder=wrong))
     assert found.laid.better_by in (1, -1)
-    assert any("prove the sync" in c for c in found.cautions)
+    assert any("verify the sync" in c for c in found.cautions)
 
 
 def test_a_scale_that_is_not_known_leaves_both_over_their_means():

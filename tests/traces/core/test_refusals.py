@@ -249,7 +249,6 @@ def test_it_is_seen_too_where_the_sync_shows_its_neighbours() -> None:
     drawn = draw(1_301_403, flaw="wrong-engine", family="b")
     assert (len(drawn.engine.firing_order), len(drawn.setup().firing_order)) == (6, 4)
     report = analyse(simulate(drawn).waveform, drawn.setup())
-    # neighbours heard at the half cycle speak of a wrong setting as much as of a wrong count
-    assert _codes(report, "stop") == {"sync-mismatch"}
-    told = next(f for f in report.findings if f.code == "sync-mismatch")
-    assert "number of cylinders" in told.message
+    assert _codes(report, "stop") == {"hump-mismatch"}
+    told = next(f for f in report.findings if f.code == "hump-mismatch")
+    assert "6 humps" in told.message

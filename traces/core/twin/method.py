@@ -100,13 +100,15 @@ class TwinMethod:
         fitted.sort(key=lambda pair: pair[0].cost)
         best = fitted[0][0].cost
         alone = _has_one_hump(fitted[0][0])
-        if alone:
-            best = np.inf  # one hump alone has no spacing that would tell it from another
         first, *others = (
             _measured(prepared, found, layout, cycles)
             for found, layout in fitted
             if found.cost <= best + _AS_LIKELY
         )
+        if alone:
+            # one hump has no spacing that would tell it from another cylinder's
+            worse = [layout for found, layout in fitted if found.cost > best + _AS_LIKELY]
+            others += [first.relabelled(layout.labelings) for layout in worse]
         first = replace(first, alternatives=tuple(others))
         if not alone:
             doubts = check_engine(prepared, plain, best, _refitted_cost, half_cycles=True)

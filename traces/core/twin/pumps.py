@@ -29,7 +29,7 @@ def likely_strokes(found: Fit) -> list[int]:
     """
     cylinders = found.profile.cylinders
     gains = {s: _gain(found, s) for s in _STROKES if s % cylinders}
-    least = max(_WORTH_A_FIT, _SHARE_OF_BEST * max(gains.values()))
+    least = max(_WORTH_A_FIT, _SHARE_OF_BEST * max(gains.values(), default=0.0))
     worth = [s for s in sorted(gains, key=lambda s: -gains[s]) if gains[s] > least]
     return worth[:_MOST_FITTED]
 

@@ -44,6 +44,13 @@ _CLEARLY = 0.9
 """Share of the cost without a pump under which it is kept: of two poor fits, as of a cycle that
 stands for cylinders that come and go, the one with a pump is no better for being a little so."""
 
+_PUMP_EXPLAINS = 60.0
+"""Cost up to which a pump is taken to explain the cycle: a fit that leaves more over bends the
+pump towards what no model here explains (humps that are no engine's cost 80 and more)."""
+
+_MOST = 0.5
+"""Share under which a pump that does not explain all is kept too."""
+
 _NO_CYCLE = (ArithmeticError, ValueError, np.linalg.LinAlgError)
 """What a start raises from which no cycle repeats."""
 
@@ -71,9 +78,16 @@ def likelier(found: Fit, rough: Floats) -> Fit:
         tried += _with_two_masses(rigid, rough)
     best = min((f for f in tried if f.has_pump == rigid.has_pump), key=_unlikelihood)
     pumped = min(tried, key=_unlikelihood)
-    if _unlikelihood(pumped) < _CLEARLY * _unlikelihood(best):
+    if _explains(pumped, _unlikelihood(best)):
         best = pumped
     return replace(best, others=tuple(f for f in tried if f is not best))
+
+
+def _explains(pumped: Fit, without: float) -> bool:
+    """Return whether a pump explains clearly more: nearly all there is, or most of it."""
+    cost = _unlikelihood(pumped)
+    enough = cost < _PUMP_EXPLAINS or cost < _MOST * without
+    return enough and cost < _CLEARLY * without
 
 
 def _unlikelihood(found: Fit) -> float:

@@ -238,7 +238,7 @@ def test_negative_events_are_the_positive_ones_turned(made, family):
     scenario = down.scenario
     assert scenario.sync
     up = simulate(replace(scenario, sync=replace(scenario.sync, polarity=1)))
-    one, other = (c.waveform.channel("coil").values.astype(float) for c in (up, down))
+    one, other = (c.waveform.channels[1].values.astype(float) for c in (up, down))
     assert scenario.sync.polarity == -1
     assert np.corrcoef(one, other)[0, 1] < -0.99
 
