@@ -148,16 +148,23 @@ def run_of(by) -> Callable[..., Run]:
 
 
 @pytest.fixture
-def signed(triaged, by, run_of) -> Judgement:
+def sign(by) -> Callable[..., Judgement]:
+    """Sign that cylinders are low; accepted unless told otherwise."""
+
+    def make(visit, run=None, cylinders=(3,), **other) -> Judgement:
+        given = {"kind": "accepted", "mechanical": "yes", **other}
+        signed: Judgement = judgement_sign(
+            visit=visit, member=by, run=run, cylinders=list(cylinders), **given
+        )
+        return signed
+
+    return make
+
+
+@pytest.fixture
+def signed(triaged, run_of, sign: Callable[..., Judgement]) -> Judgement:
     """The verdict "cylinder 3 is low", accepted."""
-    return judgement_sign(
-        visit=triaged,
-        member=by,
-        kind="accepted",
-        mechanical="yes",
-        run=run_of(triaged),
-        cylinders=[3],
-    )
+    return sign(triaged, run_of(triaged))
 
 
 @pytest.fixture

@@ -13,7 +13,6 @@ from jobs.core.wanted_test_texts import STOP_HIGH_ANY
 from jobs.selectors.decision import decision_on
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.patterns import TIMING_DOUBTED
-from jobs.services.evidence import judgement_sign
 from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
@@ -76,10 +75,10 @@ def test_without_misfires_or_with_one_set_nothing_is_ranked(triaged, run_of, bro
     assert decision_on(triaged, run_of(triaged)).ranking is None
 
 
-def test_the_work_order_carries_the_inference_and_the_gauge_begins_there(open_run, triaged, by):
-    signed = judgement_sign(
-        visit=triaged, member=by, kind="accepted", mechanical="yes", run=open_run, cylinders=[1, 4]
-    )
+def test_the_work_order_carries_the_inference_and_the_gauge_begins_there(
+    open_run, triaged, by, sign
+):
+    signed = sign(triaged, open_run, cylinders=[1, 4])
     order = work_order_create(judgement=signed, member=by)
     assert "\nInference, not measurement: the misfires" in order.confidence
     gauge = next(t for t in order.tests if t["key"] == "gauge_dry")
@@ -87,17 +86,15 @@ def test_the_work_order_carries_the_inference_and_the_gauge_begins_there(open_ru
     assert order.patterns[0]["pattern"] == "open"
 
 
-def test_the_misfires_of_the_signing_day_stay_on_the_order(open_run, triaged, by, browser):
-    signed = judgement_sign(
-        visit=triaged, member=by, kind="accepted", mechanical="yes", run=open_run, cylinders=[1, 4]
-    )
+def test_the_misfires_of_the_signing_day_stay_on_the_order(open_run, triaged, by, browser, sign):
+    signed = sign(triaged, open_run, cylinders=[1, 4])
     order = work_order_create(judgement=signed, member=by)
     misfires_set(visit=triaged, counts={1: 300, 4: 0}, member=by)
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
     assert "point clearly at cylinder 4" in page
 
 
-def test_one_low_cylinder_on_every_page(triaged, run_of, browser, by):
+def test_one_low_cylinder_on_every_page(triaged, run_of, browser):
     run = run_of(triaged)
     for address in pages(run, triaged):
         page = browser.get(address).content.decode()
@@ -107,11 +104,9 @@ def test_one_low_cylinder_on_every_page(triaged, run_of, browser, by):
         assert "Source: common practice" in page
 
 
-def test_neighbours_of_this_engine_on_order_and_sheet(triaged, run_of, browser, by):
+def test_neighbours_of_this_engine_on_order_and_sheet(triaged, run_of, browser, by, sign):
     run = run_of(triaged, {1: 0.6, 2: 0.65, 3: 1.0, 4: 1.0})
-    signed = judgement_sign(
-        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[1, 2]
-    )
+    signed = sign(triaged, run, cylinders=[1, 2])
     order = work_order_create(judgement=signed, member=by)
     assert [card["pattern"] for card in order.patterns] == ["adjacent"]
     assert "neighbour" in [t["key"] for t in order.tests]
@@ -121,16 +116,14 @@ def test_neighbours_of_this_engine_on_order_and_sheet(triaged, run_of, browser, 
 
 
 def test_neighbours_come_before_companions_and_lost_coolant_before_all(
-    triaged, run_of, by, browser
+    triaged, run_of, browser, sign
 ):
     run = run_of(triaged, {1: 1.0, 2: 0.6, 3: 0.6, 4: 1.0})
     assert patterns(triaged, run) == [Pattern.ADJACENT, Pattern.COMPANIONS]
     assert decision_on(triaged, run).patterns[0].tests[0].key == "repeat_once"
     triaged.complaint.words = "Loses coolant."
     triaged.complaint.save()
-    signed = judgement_sign(
-        visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[2, 3]
-    )
+    signed = sign(triaged, run, cylinders=[2, 3])
     keys = [t.key for t in order_draft(signed).tests]
     assert keys[:3] == ["coolant", "leak_down", "neighbour"]
     assert "sync" not in keys
@@ -143,7 +136,7 @@ def test_an_even_engine_with_misfires(triaged, run_of, by):
     assert patterns(triaged, run) == [Pattern.EVEN_MISFIRES]
 
 
-def test_a_fast_even_crank_is_a_hint_with_its_reason(triaged, run_of, by, browser):
+def test_a_fast_even_crank_is_a_hint_with_its_reason(triaged, run_of, by, browser, sign):
     run = run_of(triaged, EVEN)
     triage = triage_of(visit=triaged)
     triage.cranks = "fast"
@@ -151,9 +144,7 @@ def test_a_fast_even_crank_is_a_hint_with_its_reason(triaged, run_of, by, browse
     page = browser.get(pages(run, triaged)[1]).content.decode()
     assert "Even, and fast: a hint that all are low" in page
     assert "The cranking sounds fast." in page
-    signed = judgement_sign(
-        visit=triaged, member=by, kind="overruled", mechanical="yes", run=run, reason="Fast."
-    )
+    signed = sign(triaged, run, kind="overruled", reason="Fast.", cylinders=[])
     assert [t.key for t in order_draft(signed).tests][:2] == ["timing", "bind"]
 
 
@@ -219,27 +210,19 @@ def test_a_capture_that_was_not_judged_suggests_nothing(triaged, run_of):
     assert patterns(triaged, run_of(triaged, verdict="not judged")) == []
 
 
-def test_a_decision_without_a_capture_has_its_pattern(triaged, by):
-    signed = judgement_sign(
-        visit=triaged, member=by, kind="without", mechanical="yes", reason="x", cylinders=[2]
-    )
+def test_a_decision_without_a_capture_has_its_pattern(triaged, sign):
+    signed = sign(triaged, kind="without", reason="x", cylinders=[2])
     assert [c.pattern for c in order_draft(signed).patterns] == [Pattern.ONE]
 
 
 @pytest.mark.parametrize("open_", [{"candidates": [()], "known": False}, OPEN])
-def test_something_high_without_a_number_stops_the_cranking_too(triaged, run_of, by, open_):
+def test_something_high_without_a_number_stops_the_cranking_too(triaged, run_of, open_, sign):
     """Liquid locks an engine whichever cylinder holds it: common practice."""
     low = 0.6 if open_ is OPEN else 1.0
     run = run_of(triaged, {1: low, 2: 1.35, 3: 1.0, 4: 1.0}, **open_)
     assert patterns(triaged, run)[0] is Pattern.HIGH
-    signed = judgement_sign(
-        visit=triaged,
-        member=by,
-        kind="overruled",
-        mechanical="yes",
-        run=run,
-        reason="High.",
-        cylinders=[1, 4] if open_ is OPEN else [],
+    signed = sign(
+        triaged, run, kind="overruled", reason="High.", cylinders=[1, 4] if open_ is OPEN else []
     )
     draft = order_draft(signed)
     assert [t.key for t in draft.tests][:2] == ["stop", "borescope"]
@@ -248,33 +231,19 @@ def test_something_high_without_a_number_stops_the_cranking_too(triaged, run_of,
     assert "liquid in every cylinder" in draft.request
 
 
-def test_codes_with_a_failure_type_put_the_timing_in_doubt(triaged, run_of, by):
+def test_codes_with_a_failure_type_put_the_timing_in_doubt(triaged, run_of, by, sign):
     codes_add(visit=triaged, text="P0016-76 stored", member=by)
-    signed = judgement_sign(
-        visit=triaged,
-        member=by,
-        kind="accepted",
-        mechanical="yes",
-        run=run_of(triaged),
-        cylinders=[3],
-    )
+    signed = sign(triaged, run_of(triaged))
     draft = order_draft(signed)
     assert [t.key for t in draft.tests][:2] == ["timing", "bind"]
     assert TIMING_CAUTION in draft.cautions
     assert "bar over before cranking" in draft.request
 
 
-def test_a_code_of_heat_asks_for_the_cooling_system_first(triaged, run_of, by):
+def test_a_code_of_heat_asks_for_the_cooling_system_first(triaged, run_of, by, sign):
     # P0217: engine too hot (SAE J2012)
     codes_add(visit=triaged, text="P0217 stored", member=by)
-    signed = judgement_sign(
-        visit=triaged,
-        member=by,
-        kind="accepted",
-        mechanical="yes",
-        run=run_of(triaged),
-        cylinders=[3],
-    )
+    signed = sign(triaged, run_of(triaged))
     assert [t.key for t in order_draft(signed).tests][:2] == ["coolant", "leak_down"]
 
 
@@ -316,12 +285,10 @@ def slow_six(cast, take_in, by, six_of_two_banks):
     return visit
 
 
-def test_access_of_this_engine_is_in_the_draft(slow_six, run_of, by, browser):
+def test_access_of_this_engine_is_in_the_draft(slow_six, run_of, by, browser, sign):
     visit = slow_six
     run = run_of(visit, dict.fromkeys(range(1, 7), 1.0) | {1: 0.6})
-    signed = judgement_sign(
-        visit=visit, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[1]
-    )
+    signed = sign(visit, run, cylinders=[1])
     order = work_order_create(judgement=signed, member=by)
     leak = next(t for t in order.tests if t["key"] == "leak_down")
     assert "good cylinder 2 (15 min)" in leak["words"]
@@ -332,23 +299,18 @@ def test_access_of_this_engine_is_in_the_draft(slow_six, run_of, by, browser):
         assert "90 min" in page.replace("90 minutes: agree", "")
 
 
-def test_recent_work_on_a_leaking_cooling_system_counts(triaged, run_of, by):
+def test_recent_work_on_a_leaking_cooling_system_counts(triaged, run_of, sign):
     triaged.complaint.recent_work = "Radiator replaced, it was leaking coolant."
     triaged.complaint.save()
-    signed = judgement_sign(
-        visit=triaged,
-        member=by,
-        kind="accepted",
-        mechanical="yes",
-        run=run_of(triaged),
-        cylinders=[3],
-    )
+    signed = sign(triaged, run_of(triaged))
     assert order_draft(signed).tests[0].key == "coolant"
 
 
 @pytest.mark.parametrize("code", ["no-compression", "hump-mismatch", "sync-doubled"])
 @pytest.mark.parametrize("kind", ["overruled", "without"])
-def test_a_capture_refused_for_want_of_compressions_cranks_no_more(triaged, run_of, by, code, kind):
+def test_a_capture_refused_for_want_of_compressions_cranks_no_more(
+    triaged, run_of, code, kind, sign
+):
     """The finding says not to crank again; so does the order made after it."""
     refused = finding(code, ripple="1", cylinders=4, why="")
     assert refused.code in TIMING_DOUBTED
@@ -356,30 +318,14 @@ def test_a_capture_refused_for_want_of_compressions_cranks_no_more(triaged, run_
     run = run_of(triaged, verdict="not judged")
     run.result = Report("not judged", (), findings=(refused,)).to_json()
     run.save()
-    signed = judgement_sign(
-        visit=triaged,
-        member=by,
-        kind=kind,
-        mechanical="yes",
-        run=run if kind == "overruled" else None,
-        reason="By ear.",
-        cylinders=[3],
-    )
+    signed = sign(triaged, run if kind == "overruled" else None, kind=kind, reason="By ear.")
     draft = order_draft(signed)
     assert [t.key for t in draft.tests][:2] == ["timing", "bind"]
     assert TIMING_CAUTION in draft.cautions
     assert "bar over before cranking" in draft.request
 
 
-def test_a_capture_refused_for_its_recording_puts_no_timing_in_doubt(triaged, run_of, by):
+def test_a_capture_refused_for_its_recording_puts_no_timing_in_doubt(triaged, run_of, sign):
     run = run_of(triaged, verdict="not judged")  # clipped
-    signed = judgement_sign(
-        visit=triaged,
-        member=by,
-        kind="overruled",
-        mechanical="yes",
-        run=run,
-        reason="By ear.",
-        cylinders=[3],
-    )
+    signed = sign(triaged, run, kind="overruled", reason="By ear.")
     assert "timing" not in [t.key for t in order_draft(signed).tests]

@@ -341,19 +341,12 @@ def test_the_mechanics_page_shows_the_cylinder_and_no_customer(client_for, order
 
 
 @pytest.fixture
-def another(take_in, four, run_of, by):
+def another(take_in, four, run_of, by, sign):
     """Make work orders of other jobs."""
 
     def make(**given):
         visit = take_in(by, engine=four)
-        judgement = judgement_sign(
-            visit=visit,
-            member=by,
-            kind="accepted",
-            mechanical="yes",
-            run=run_of(visit),
-            cylinders=[3],
-        )
+        judgement = sign(visit, run_of(visit))
         return work_order_create(judgement=judgement, member=by, words=OrderWords(**given))
 
     return make
