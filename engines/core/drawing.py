@@ -13,11 +13,11 @@ from engines.core.firing import FiringOrderError
 from engines.core.geometry import EngineGeometry
 from engines.core.mounting import Arrow, Mounting
 from engines.core.positions import (
-    VIEW_FROM,
     bank_numbers,
     cylinders_by_bank,
     front_first,
     place_words,
+    view_from,
 )
 
 _RADIUS = 26.0
@@ -171,7 +171,7 @@ def plan_drawing(
         height=bottom + (_TRAVEL_HEIGHT if mounting else 0.0),
         title=f"{geometry.name}, seen from above",
         description=_description(geometry, words),
-        view_from=VIEW_FROM,
+        view_from=view_from(has_banks=len(banks) > 1),
         block=block,
         flywheel=Box(right, middle - block.height * 0.3, 12.0, block.height * 0.6),
         front=Label(8.0, front_y - 8.0, "front", "start"),

@@ -7,11 +7,15 @@ from enum import StrEnum
 
 from engines.core.layouts import Layout
 
-VIEW_FROM = (
-    "Front = the end opposite the flywheel or gearbox; banks A and B as marked on the "
-    "drawing. Numbering differs by manufacturer: confirm on the engine."
-)
-"""What bank and place words mean; said once wherever they are used."""
+_FRONT = "Front = the end opposite the flywheel or gearbox"
+_BANKS = "; banks A and B as marked on the drawing"
+_CONFIRM = ". Numbering differs by manufacturer: confirm on the engine."
+
+
+def view_from(*, has_banks: bool) -> str:
+    """Return what the words for places, and for banks where there are any, mean."""
+    return f"{_FRONT}{_BANKS if has_banks else ''}{_CONFIRM}"
+
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 

@@ -69,7 +69,7 @@ COOLANT = WantedTest(
 )
 REPEAT_ONCE = WantedTest(
     "repeat_once",
-    "Repeat the capture once: battery at 12.4 V or more, same throttle, sync proved on the "
+    "Repeat the capture once: battery at 12.4 V or more, same throttle, sync verified on the "
     "cylinder it was set up for.",
     "One figure should not decide money. A second capture that agrees costs minutes.",
     COMMON,
@@ -78,8 +78,8 @@ RESYNC = WantedTest(
     "sync",
     "Check the sync first: repeat the capture with a second sync source, or open one easy "
     "cylinder and see which hump drops out.",
-    "Until the sync is proved, more than one set of cylinders fits: one turn off, and two "
-    "cylinders 360° apart trade places.",
+    "Until the sync is verified, more than one set of cylinders fits: with the sync on the wrong "
+    "turn, two cylinders 360° apart trade places.",
     COMMON,
 )
 BAR_FOR_DRAG = WantedTest(

@@ -322,5 +322,6 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
 def summary_draft(findings: Iterable[CylinderFinding], unit: str) -> str:
     """Return the findings in short, for the mechanic to correct and complete."""
     return "\n".join(
-        f"{line[:1].upper()}{line[1:]}." for line in (finding_words(f, unit) for f in findings)
+        f"{line[:1].upper()}{line[1:]}{'' if line.endswith(('.', '!', '?')) else '.'}"
+        for line in (finding_words(f, unit) for f in findings)
     )[:2000]

@@ -381,8 +381,10 @@ def _signed_words(judgement: Judgement) -> str:
         Judgement.Kind.WITHOUT_RUN: "decided without a capture",
     }[Judgement.Kind(judgement.kind)]
     what = judgement.get_mechanical_display().lower()
+    where = f", {named(judgement.cylinders)}" if judgement.cylinders else ""
     if judgement.is_beyond_compression:
         what += f", {judgement.get_fault_group_display().lower()}"
-    where = f", {named(judgement.cylinders)} suspect" if judgement.cylinders else ""
+    elif where:
+        where += " suspect"
     why = f": {judgement.reason}" if judgement.reason else ""
     return f"{verb}: {what}{where}{why}"

@@ -15,7 +15,7 @@ from engines.core.drawing import PlanDrawing, plan_drawing
 from engines.core.firing import FiringOrderError
 from engines.core.layouts import LayoutError
 from engines.core.mounting import Mounting
-from engines.core.positions import VIEW_FROM, PositionError
+from engines.core.positions import PositionError, view_from
 from engines.selectors import access_minutes
 from jobs.forms.work import (
     CompleteForm,
@@ -179,6 +179,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
     numbering = numbering_of(order.visit)
     mounting = numbering.mounting if numbering else None
     engine = engine_of(order.visit, run)
+    plan = plan_of(order, mounting)
     places, minutes = engine_places(engine), access_minutes(order.visit.shop, engine)
     return {
         "order": order,
@@ -191,10 +192,10 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "hints": hints(order, findings, unit),
         "limits": gauge_rule_of(order).words(unit),
         "limits_source": gauge_rule_of(order).source,
-        "plan": plan_of(order, mounting),
+        "plan": plan,
         "picture": _picture_of(order),
         "wanted": wanted_lines(order, findings),
-        "view_from": VIEW_FROM,
+        "view_from": plan.view_from if plan else view_from(has_banks=True),
         "beside": beside_judgement(order.judgement),
         "run": run,
         "report": run.report if run else None,

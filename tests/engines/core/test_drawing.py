@@ -8,7 +8,7 @@ from engines.core.drawing import plan_drawing
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.core.geometry import EngineGeometry
 from engines.core.layouts import LAYOUTS, layout_of
-from engines.core.positions import VIEW_FROM, Numbering, places_by_numbering, read_places
+from engines.core.positions import Numbering, places_by_numbering, read_places
 
 
 def _engine(key: str, numbering: Numbering = Numbering.FRONT) -> EngineGeometry:
@@ -100,8 +100,12 @@ def test_the_description_says_what_the_drawing_shows():
         " Cylinder 2 (watch): bank A (bank 1), second from the front."
         " Cylinder 4 (suspect): bank B (bank 2), first from the front."
     )
-    assert drawing.view_from == VIEW_FROM
-    assert "opposite the flywheel" in VIEW_FROM
+    assert "opposite the flywheel" in drawing.view_from
+
+
+@pytest.mark.parametrize(("layout", "names_banks"), [("V6", True), ("I4", False)])
+def test_banks_are_explained_where_there_are_banks(layout, names_banks):
+    assert ("bank" in plan_drawing(_engine(layout)).view_from) is names_banks
 
 
 def test_a_long_word_is_cut_in_the_drawing_only():

@@ -80,6 +80,7 @@ def test_nothing_reads_it_twice(order, record, cast, by, client_for):
     unit = order.visit.shop.pressure_unit
     draft = summary_draft(current_findings(order), unit)
     assert len(draft.splitlines()) == len(FIRST)
+    assert ".." not in draft
     order.refresh_from_db()
     work_order_complete(
         order=order, member=cast.mechanic, summary=f"{draft}\nHead off next.", left_out="Clear."

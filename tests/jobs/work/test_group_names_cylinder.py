@@ -4,6 +4,7 @@ import pytest
 from django.urls import reverse
 
 from jobs.core.groups import FaultGroup
+from jobs.models import TimelineEvent
 from jobs.services.evidence import judgement_sign
 from jobs.services.work import work_order_create
 
@@ -23,6 +24,9 @@ def test_everywhere(triaged, run_of, by, client_for, group):
         fault_group=group,
         reason="It moved with the part.",
     )
+    line = TimelineEvent.objects.get(visit=triaged, kind="judgement")
+    assert "cylinder 2" in line.words
+    assert "suspect" not in line.words
     browser = client_for(by)
     pages = {
         name: browser.get(reverse(name, args=[triaged.pk])).content.decode().lower()
