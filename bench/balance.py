@@ -15,7 +15,7 @@ from pathlib import Path
 from bench.captures import PARTS, batches
 from bench.cost import Cost, measure
 from bench.running import judged
-from bench.scoring import Outcome
+from bench.scoring import ScoredOutcome
 from bench.tables import tables, wrong
 
 EACH, EACH_QUICK = 16, 2
@@ -27,7 +27,7 @@ def main(arguments: list[str]) -> None:
     """Run from the command line."""
     chosen = _arguments(arguments)
     todo = [b for b in batches(chosen.each, held_out=chosen.held_out) if b.part in chosen.parts]
-    outcomes: list[Outcome] = []
+    outcomes: list[ScoredOutcome] = []
     for n, found in enumerate(judged(todo, chosen.jobs), start=1):
         outcomes += found
         if sys.stderr.isatty():
@@ -46,7 +46,7 @@ def result_path(*, held_out: bool) -> Path:
     return FOLDER / ("held-out.json" if held_out else "bench.json")
 
 
-def write(path: Path, outcomes: list[Outcome], costs: list[Cost]) -> None:
+def write(path: Path, outcomes: list[ScoredOutcome], costs: list[Cost]) -> None:
     """Write outcomes and costs, one outcome a line."""
     path.parent.mkdir(parents=True, exist_ok=True)
     lines = ",\n".join(json.dumps(o.to_json()) for o in outcomes)
@@ -56,10 +56,12 @@ def write(path: Path, outcomes: list[Outcome], costs: list[Cost]) -> None:
     )
 
 
-def read(path: Path) -> tuple[list[Outcome], list[Cost]]:
+def read(path: Path) -> tuple[list[ScoredOutcome], list[Cost]]:
     """Return what `write` wrote."""
     values = json.loads(path.read_text(encoding="utf-8"))
-    return [Outcome.from_json(o) for o in values["outcomes"]], [Cost(**c) for c in values["costs"]]
+    return [ScoredOutcome.from_json(o) for o in values["outcomes"]], [
+        Cost(**c) for c in values["costs"]
+    ]
 
 
 def _arguments(arguments: list[str]) -> argparse.Namespace:

@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from traces.core.simulator.hard import fits
-from traces.core.simulator.scenario import Family, Scenario
-from traces.core.simulator.scenarios import FLAWS, HARD, LAYOUTS, draw
+from traces.simulator.hard import fits
+from traces.simulator.scenario import Family, Scenario
+from traces.simulator.scenarios import FLAWS, HARD, LAYOUTS, draw
 
 Part = Literal["good", "flawed", "hard"]
 PARTS: tuple[Part, ...] = ("good", "flawed", "hard")
@@ -32,14 +32,14 @@ HARMLESS = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
-class Batch:
+class CaptureBatch:
     """Scenarios of one part and family that are simulated and judged in one go."""
 
     part: Part
     scenarios: tuple[Scenario, ...]
 
 
-def batches(each: int, *, held_out: bool = False) -> list[Batch]:
+def batches(each: int, *, held_out: bool = False) -> list[CaptureBatch]:
     """Return all captures: `each` of every layout and family, half of that of flaws and kinds."""
     first = _HELD_OUT if held_out else 0
     some = max(2, each // 2)
@@ -49,7 +49,9 @@ def batches(each: int, *, held_out: bool = False) -> list[Batch]:
         ("hard", _hard(some, first)),
     ]
     return [
-        Batch(part, tuple(chunk)) for part, scenarios in drawn for chunk in _cut(list(scenarios))
+        CaptureBatch(part, tuple(chunk))
+        for part, scenarios in drawn
+        for chunk in _cut(list(scenarios))
     ]
 
 

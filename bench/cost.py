@@ -14,12 +14,12 @@ from pathlib import Path
 import pandas as pd
 
 from bench.memory import peak_mb
-from traces.core.pipeline import analyse
+from traces.core.judging import analyse
 from traces.core.readers import read
 from traces.core.setup import AnalysisSetup
-from traces.core.simulator.export import to_csv
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
+from traces.simulator.export import to_csv
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 _REPEATS = 5
 

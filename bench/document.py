@@ -17,7 +17,7 @@ from bench.balance import read, result_path
 from bench.captures import FAMILIES
 from bench.plot import scatter
 from bench.running import METHODS
-from bench.scoring import Outcome
+from bench.scoring import ScoredOutcome
 from bench.tables import tables
 
 _PAGE = Path("docs/balance.md")
@@ -62,7 +62,7 @@ def filled(text: str, made: Mapping[str, str]) -> tuple[str, list[str]]:
     return _MARKED.sub(put, text), missing
 
 
-def plot(folder: Path, outcomes: Sequence[Outcome]) -> None:
+def plot(folder: Path, outcomes: Sequence[ScoredOutcome]) -> None:
     """Draw truth against figure, by family and method."""
     folder.mkdir(parents=True, exist_ok=True)
     for family in FAMILIES:

@@ -22,8 +22,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from bench.memory import peak_mb
-from traces.core.readers import read
-from traces.core.readers.storing import files_of, write_summaries
+from traces.core.readers import files_of, read, write_summaries
 
 Floats: TypeAlias = NDArray[np.float64]
 

@@ -12,14 +12,14 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from traces.core.conditioning import Floats
-from traces.core.pipeline import analyse
-from traces.core.pooling import Take, Together, is_poolable, pool, take_of
-from traces.core.reference import Limits
-from traces.core.results import Report
-from traces.core.simulator.scenario import Family, Scenario
-from traces.core.simulator.scenarios import LAYOUTS, draw
-from traces.core.simulator.simulate import simulate_many
+from traces.core.humps import Limits
+from traces.core.judging import analyse
+from traces.core.pooling import PoolInput, Together, is_poolable, pool, take_of
+from traces.core.report import Report
+from traces.core.waveform import Floats
+from traces.simulator.scenario import Family, Scenario
+from traces.simulator.scenarios import LAYOUTS, draw
+from traces.simulator.simulate import simulate_many
 
 CAPTURES = 3
 _FIRST_SEED = 900_000
@@ -79,7 +79,7 @@ def measure(family: Family, layouts: tuple[str, ...], each: int) -> Gain:
     scenarios = [s for name, seed in _seeds(layouts, each) for s in repeats(seed, name, family)]
     captures = list(simulate_many(scenarios))
     for at in range(0, len(captures), CAPTURES):
-        takes: list[Take] = []
+        takes: list[PoolInput] = []
         reports: list[Report] = []
         truths = []
         for simulated in captures[at : at + CAPTURES]:

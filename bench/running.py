@@ -6,18 +6,18 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 
-from bench.captures import Batch
-from bench.scoring import Outcome, outcome
+from bench.captures import CaptureBatch
+from bench.scoring import ScoredOutcome, outcome
 from traces.core.humps import HumpMethod
-from traces.core.methods import Method
-from traces.core.pipeline import analyse
-from traces.core.simulator.simulate import simulate_many
-from traces.core.twin.method import TwinMethod
+from traces.core.judging import analyse
+from traces.core.preparation import Method
+from traces.core.twin import TwinMethod
+from traces.simulator.simulate import simulate_many
 
 METHODS: tuple[Method, ...] = (HumpMethod(), TwinMethod())
 
 
-def judged(batches: Sequence[Batch], jobs: int) -> Iterator[list[Outcome]]:
+def judged(batches: Sequence[CaptureBatch], jobs: int) -> Iterator[list[ScoredOutcome]]:
     """Yield the outcomes of each batch in their order, whatever the number of processes."""
     if jobs <= 1:
         yield from map(judge, batches)
@@ -29,7 +29,7 @@ def judged(batches: Sequence[Batch], jobs: int) -> Iterator[list[Outcome]]:
         yield from pool.map(judge, batches)
 
 
-def judge(batch: Batch) -> list[Outcome]:
+def judge(batch: CaptureBatch) -> list[ScoredOutcome]:
     """Return the outcomes of one batch by every method."""
     found = []
     for simulated in simulate_many(batch.scenarios):

@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from traces.core.results import Report
-from traces.core.simulator.simulate import Simulated
+from traces.core.report import Report
+from traces.simulator.simulate import Simulated
 
 LOW_BELOW = 0.80
 GREY = (0.75, 0.87)
@@ -17,7 +17,7 @@ _EVEN_FAULTS = ("none", "all", "late-cam")
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class ScoredOutcome:
     """One capture judged by one method.
 
     Parameters
@@ -66,7 +66,7 @@ class Outcome:
         return asdict(self)
 
     @classmethod
-    def from_json(cls, values: Mapping[str, Any]) -> "Outcome":
+    def from_json(cls, values: Mapping[str, Any]) -> "ScoredOutcome":
         """Return what `to_json` wrote."""
         read: dict[str, Any] = {
             name: tuple(value) if isinstance(value, list) else value
@@ -77,7 +77,7 @@ class Outcome:
 
 def outcome(
     simulated: Simulated, report: Report, part: str = "good", seconds: float = 0.0
-) -> Outcome:
+) -> ScoredOutcome:
     """Compare a report with the truth of its capture."""
     scenario, truth = simulated.scenario, simulated.truth
     flaws = scenario.flaws.names
@@ -93,7 +93,7 @@ def outcome(
     }
     if report.verdict == "not judged":
         stops = tuple(f.code for f in report.findings if f.severity == "stop")
-        return Outcome(**about, judged=False, stops=stops)
+        return ScoredOutcome(**about, judged=False, stops=stops)
     by_number = dict(enumerate(truth.relative_sound, start=1))
     grey = {c for c, v in by_number.items() if GREY[0] <= v <= GREY[1]}
     low = {c for c, v in by_number.items() if v < LOW_BELOW}
@@ -104,7 +104,7 @@ def outcome(
     right = _fits(report, low, grey)
     known = [e for e in report.estimates if e.cylinder is not None]
     truths = tuple(by_number.get(e.cylinder or 0, float("nan")) for e in known)
-    return Outcome(
+    return ScoredOutcome(
         **about,
         judged=True,
         right=right,
@@ -142,10 +142,10 @@ class Score:
     inside: float
     refused: float
     left_open: int = 0
-    wrong: tuple[Outcome, ...] = ()
+    wrong: tuple[ScoredOutcome, ...] = ()
 
 
-def score(outcomes: Sequence[Outcome]) -> Score:
+def score(outcomes: Sequence[ScoredOutcome]) -> Score:
     """Sum up the outcomes of captures by one method."""
     judged = [o for o in outcomes if o.judged]
     errors = np.array([e for o in judged for e in o.errors])

@@ -9,13 +9,13 @@ import sys
 from collections import Counter
 from collections.abc import Sequence
 
-from bench.scoring import Outcome, Score, outcome, score
-from traces.core.signals.judging import judge
-from traces.core.signals.plain_method import PlainMethod
-from traces.core.simulator.other_signals import OtherSignal, capture_of
-from traces.core.simulator.scenario import Family
-from traces.core.simulator.scenarios import LAYOUTS, draw
-from traces.core.simulator.simulate import simulate_many
+from bench.scoring import Score, ScoredOutcome, outcome, score
+from traces.core.analysis import judge
+from traces.core.signals import PlainMethod
+from traces.simulator.other_signals import OtherSignal, capture_of
+from traces.simulator.scenario import Family
+from traces.simulator.scenarios import LAYOUTS, draw
+from traces.simulator.simulate import simulate_many
 
 _EACH = 6
 _FIRST_SEED: dict[Family, int] = {"a": 410_000, "b": 510_000, "c": 560_000}
@@ -59,7 +59,7 @@ def main(arguments: list[str]) -> None:
 
 def _outcomes(
     family: Family, signal: OtherSignal, each: int, first: int, *, tell: bool
-) -> list[Outcome]:
+) -> list[ScoredOutcome]:
     scenarios = [
         draw(_FIRST_SEED[family] + first + 100 * i + j, layout=layout, family=family)
         for i, layout in enumerate(LAYOUTS)
@@ -91,7 +91,7 @@ def _tell_flawed(each: int, first: int) -> None:
         _say(f"| {flaw} | {cells} |")
 
 
-def _row(signal: str, family: str, outcomes: Sequence[Outcome]) -> str:
+def _row(signal: str, family: str, outcomes: Sequence[ScoredOutcome]) -> str:
     s: Score = score(outcomes)
     plain = [o for o in outcomes if o.method == PlainMethod.name and o.judged]
     return (
@@ -101,7 +101,7 @@ def _row(signal: str, family: str, outcomes: Sequence[Outcome]) -> str:
     )
 
 
-def _line(signal: str, o: Outcome) -> str:
+def _line(signal: str, o: ScoredOutcome) -> str:
     errors = " ".join(f"{100 * e:+.0f}" for e in o.errors)
     said = ", ".join(o.stops) if not o.judged else ("right" if o.right else "WRONG")
     return f"{signal} {o.family} {o.layout} {o.fault} {o.seed}: {said} [{errors}]"

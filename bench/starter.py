@@ -11,11 +11,10 @@ from dataclasses import replace
 import numpy as np
 
 from traces.core.preparation import prepare
-from traces.core.simulator.scenario import BATTERY_CHANNEL, Family
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import Simulated, simulate_many
-from traces.core.starter.measure import starter_figures
-from traces.core.starter.stretch import find_stretch
+from traces.core.starter import find_stretch, starter_figures
+from traces.simulator.scenario import BATTERY_CHANNEL, Family
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import Simulated, simulate_many
 
 _FIRST_SEED = 5_000
 _INRUSH_S = 0.35

@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from bench.captures import FAMILIES, HARMLESS
 from bench.cost import Cost
 from bench.running import METHODS
-from bench.scoring import Outcome, score
-from traces.core.simulator.scenarios import FAULTS
+from bench.scoring import ScoredOutcome, score
+from traces.simulator.scenarios import FAULTS
 
 _JUDGES = METHODS[-1].name
 """The method that judges by default; the one before it stands beside."""
@@ -17,7 +17,7 @@ _JUDGES = METHODS[-1].name
 _TITLES: Mapping[str, str] = {"humps": "hump method", "twin": "twin"}
 
 
-def tables(outcomes: Sequence[Outcome], costs: Sequence[Cost]) -> dict[str, str]:
+def tables(outcomes: Sequence[ScoredOutcome], costs: Sequence[Cost]) -> dict[str, str]:
     """Return every table by its name, those without a row left out."""
     made = {
         "good": good(_of(outcomes, part="good")),
@@ -30,7 +30,7 @@ def tables(outcomes: Sequence[Outcome], costs: Sequence[Cost]) -> dict[str, str]
     return {name: text for name, text in made.items() if text}
 
 
-def good(outcomes: Sequence[Outcome]) -> str:
+def good(outcomes: Sequence[ScoredOutcome]) -> str:
     """Both methods on captures without a flaw, by family."""
     rows = []
     for family in FAMILIES:
@@ -70,7 +70,7 @@ def good(outcomes: Sequence[Outcome]) -> str:
     )
 
 
-def faults(outcomes: Sequence[Outcome]) -> str:
+def faults(outcomes: Sequence[ScoredOutcome]) -> str:
     """RMS error and width of the interval by fault, family beside family."""
     rows = []
     for fault in FAULTS:
@@ -81,7 +81,7 @@ def faults(outcomes: Sequence[Outcome]) -> str:
     return table(heads, rows)
 
 
-def refusals(outcomes: Sequence[Outcome]) -> str:
+def refusals(outcomes: Sequence[ScoredOutcome]) -> str:
     """How many captures without a flaw each code kept from being judged."""
     by_family = [_codes(_of(outcomes, family=family)) for family in FAMILIES]
     codes = sorted(set().union(*by_family), key=lambda c: -sum(n[c] for n in by_family))
@@ -89,7 +89,7 @@ def refusals(outcomes: Sequence[Outcome]) -> str:
     return table(("code", *FAMILIES), rows)
 
 
-def flawed(outcomes: Sequence[Outcome]) -> str:
+def flawed(outcomes: Sequence[ScoredOutcome]) -> str:
     """How many captures of each flaw were judged, and by which code the others were refused."""
     return table(
         ("flaw", "may be judged", *(_title(m.name) for m in METHODS), "codes"),
@@ -105,7 +105,7 @@ def flawed(outcomes: Sequence[Outcome]) -> str:
     )
 
 
-def hard(outcomes: Sequence[Outcome]) -> str:
+def hard(outcomes: Sequence[ScoredOutcome]) -> str:
     """Sound recordings of engines and pick-ups that are hard to judge."""
     beside = METHODS[0].name
     rows = []
@@ -142,7 +142,7 @@ def hard(outcomes: Sequence[Outcome]) -> str:
     )
 
 
-def cost(costs: Sequence[Cost], outcomes: Sequence[Outcome]) -> str:
+def cost(costs: Sequence[Cost], outcomes: Sequence[ScoredOutcome]) -> str:
     """Time and peak memory beside pandas, and the analysis alone over all captures."""
     rows = [
         (
@@ -174,7 +174,7 @@ def cost(costs: Sequence[Cost], outcomes: Sequence[Outcome]) -> str:
     return f"{table(heads, rows)}\n\n{said}".rstrip()
 
 
-def wrong(outcomes: Sequence[Outcome]) -> str:
+def wrong(outcomes: Sequence[ScoredOutcome]) -> str:
     """Name the captures whose set of low cylinders was not right."""
     named = [
         f"{o.layout} {o.fault}{f' {o.kind}' if o.kind else ''} (family {o.family}, seed {o.seed})"
@@ -206,21 +206,21 @@ def _title(method: str) -> str:
     return _TITLES.get(method, method)
 
 
-def _of(outcomes: Sequence[Outcome], **wanted: str) -> list[Outcome]:
+def _of(outcomes: Sequence[ScoredOutcome], **wanted: str) -> list[ScoredOutcome]:
     return [o for o in outcomes if all(getattr(o, k) == v for k, v in wanted.items())]
 
 
-def _kinds(outcomes: Sequence[Outcome]) -> list[str]:
+def _kinds(outcomes: Sequence[ScoredOutcome]) -> list[str]:
     return list(dict.fromkeys(o.kind for o in sorted(outcomes, key=lambda o: o.seed)))
 
 
-def _codes(outcomes: Sequence[Outcome]) -> Counter[str]:
+def _codes(outcomes: Sequence[ScoredOutcome]) -> Counter[str]:
     return Counter(code for o in outcomes for code in set(o.stops))
 
 
-def _told(outcomes: Sequence[Outcome]) -> str:
+def _told(outcomes: Sequence[ScoredOutcome]) -> str:
     return ", ".join(f"{code} {n}" for code, n in _codes(outcomes).most_common())
 
 
-def _judged(outcomes: Sequence[Outcome]) -> str:
+def _judged(outcomes: Sequence[ScoredOutcome]) -> str:
     return f"{sum(o.judged for o in outcomes)} of {len(outcomes)}"

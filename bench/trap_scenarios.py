@@ -13,14 +13,14 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from traces.core.simulator import faults
-from traces.core.simulator.engine import PumpLobes, TwoMass
-from traces.core.simulator.faults import late_bank
-from traces.core.simulator.layouts import LAYOUTS
-from traces.core.simulator.recorder import Sync
-from traces.core.simulator.scenario import Family, Scenario
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.scenarios_c import cam_edges, petrol_injector, with_angle, wound_starter
+from traces.simulator import faults
+from traces.simulator.engine import PumpLobes, TwoMass
+from traces.simulator.faults import late_bank
+from traces.simulator.layouts import LAYOUTS
+from traces.simulator.recorder import PickUp
+from traces.simulator.scenario import Family, Scenario
+from traces.simulator.scenarios import draw
+from traces.simulator.scenarios_c import cam_edges, petrol_injector, with_angle, wound_starter
 
 FAMILIES: tuple[Family, ...] = ("a", "b", "c")
 
@@ -84,7 +84,7 @@ def _drawn(seed: int, family: Family, layouts: Sequence[str], fault: str | None 
         # too few cylinders for that
         scenario = draw(seed, name, "one", family=family, sync="720")
     engine = replace(scenario.engine, two_mass=None, pump=None)
-    sync = scenario.sync or Sync()
+    sync = scenario.sync or PickUp()
     diesel = engine.fuel == "diesel"
     sync = replace(
         sync,
@@ -97,14 +97,14 @@ def _drawn(seed: int, family: Family, layouts: Sequence[str], fault: str | None 
     return replace(scenario, engine=engine, sync=sync, rate_hz=min(scenario.rate_hz, _MOST_HZ))
 
 
-def _sync(scenario: Scenario) -> Sync:
+def _sync(scenario: Scenario) -> PickUp:
     if scenario.sync is None:
         raise ValueError("a trap about the sync needs one")
     return scenario.sync
 
 
 def _with_sync(
-    change: Callable[[Sync, np.random.Generator], Sync], layouts: Sequence[str] = _PETROL
+    change: Callable[[PickUp, np.random.Generator], PickUp], layouts: Sequence[str] = _PETROL
 ) -> Maker:
     def make(seed: int, family: Family) -> Scenario:
         scenario = _drawn(seed, family, layouts)
@@ -113,15 +113,15 @@ def _with_sync(
     return make
 
 
-def _typed(change: Callable[[Sync, np.random.Generator], Sync]) -> Maker:
+def _typed(change: Callable[[PickUp, np.random.Generator], PickUp]) -> Maker:
     return _with_sync(lambda sync, rng: with_angle(change(sync, rng), rng))
 
 
-def _found_360(sync: Sync, _rng: np.random.Generator) -> Sync:
+def _found_360(sync: PickUp, _rng: np.random.Generator) -> PickUp:
     return replace(sync, every_deg=360, entered_every_deg=720)
 
 
-def _pairs(sync: Sync, rng: np.random.Generator) -> Sync:
+def _pairs(sync: PickUp, rng: np.random.Generator) -> PickUp:
     return replace(sync, pairs_first=int(rng.integers(1, 6)))
 
 

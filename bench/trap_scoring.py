@@ -16,10 +16,10 @@ import numpy as np
 
 from bench.scoring import outcome
 from bench.trap_scenarios import Trap
-from traces.core.results import Report
-from traces.core.signals.judging import judge
-from traces.core.simulator.simulate import Simulated, record
+from traces.core.analysis import judge
+from traces.core.report import Report
 from traces.core.waveform import Channel, Waveform
+from traces.simulator.simulate import Simulated, record
 
 DOUBTS = ("too-uncertain", "time-reversed")
 """Codes by which a report says of itself that its call is not sure."""

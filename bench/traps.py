@@ -23,8 +23,8 @@ from bench.scoring import share
 from bench.tables import percent, points, table
 from bench.trap_scenarios import FAMILIES, TRAPS
 from bench.trap_scoring import Caught, caught
-from traces.core.simulator.scenario import Scenario
-from traces.core.simulator.simulate import simulate_many
+from traces.simulator.scenario import Scenario
+from traces.simulator.simulate import simulate_many
 
 EACH, EACH_QUICK = 15, 3
 FOLDER = Path("var/bench")

@@ -9,12 +9,12 @@ import time
 from dataclasses import replace
 from statistics import median
 
-from traces.core.pipeline import analyse
+from traces.core.judging import analyse
 from traces.core.setup import AnalysisSetup
-from traces.core.simulator.scenario import Family
-from traces.core.simulator.scenarios import LAYOUTS, draw
-from traces.core.simulator.simulate import simulate
 from traces.core.waveform import Waveform
+from traces.simulator.scenario import Family
+from traces.simulator.scenarios import LAYOUTS, draw
+from traces.simulator.simulate import simulate
 
 _FIRST_SEED = 55_000
 _REPEATS = 3

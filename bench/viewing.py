@@ -16,15 +16,15 @@ from django.urls import reverse
 from shopdiag.people.core.roles import Role
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import Member, Shop, User
-from traces.core.pipeline import analyse
-from traces.core.readers.storing import BLOCKS_SUFFIX, MEANS_SUFFIX
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
-from traces.core.summaries import summary_of
+from traces.core.judging import analyse
+from traces.core.readers import BLOCKS_SUFFIX, MEANS_SUFFIX
+from traces.core.waveform import summary_of
 from traces.models import Reading, Run, Work
 from traces.runs.reading import reading_read
 from traces.selectors.samples import stored_samples
 from traces.services import capture_add, run_add
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 _SEED = 4711
 _RATE_HZ = 1_000_000.0

@@ -30,7 +30,7 @@ from django.db import IntegrityError, connection, models, transaction
 from django.db.migrations.recorder import MigrationRecorder
 from django.utils import timezone
 
-from traces.arriving import arriving_folder
+from traces.uploads.request_files import arriving_folder
 
 FORMAT = 2
 _MANIFEST, _ROWS, _FILES, _END = "manifest.json", "rows.jsonl.gz", "files", "end.json"

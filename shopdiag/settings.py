@@ -181,7 +181,7 @@ STORAGES = {
 CAPTURE_LIMIT_MB = env.int("CAPTURE_LIMIT_MB", default=2200)
 PHOTO_LIMIT_MB = env.int("PHOTO_LIMIT_MB", default=15)
 FILE_UPLOAD_HANDLERS = [
-    "traces.uploads.LimitHandler",
+    "traces.uploads.upload.LimitHandler",
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
     "django.core.files.uploadhandler.TemporaryFileUploadHandler",
 ]

@@ -9,10 +9,8 @@ from django.utils import timezone
 
 from engines.models import Engine
 from shopdiag.people.models import Member, ShopOwned
-from traces.core.conditions import Conditions
-from traces.core.results import Report
-from traces.core.setup import AnalysisSetup
-from traces.core.wording import setup_words
+from traces.core.report import Report, setup_words
+from traces.core.setup import AnalysisSetup, Conditions
 
 
 def _original_path(capture: "Capture", filename: str) -> str:

@@ -56,7 +56,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
+class DrawnWord:
     """A word at (x, y); `anchor` is SVG's text-anchor."""
 
     x: float
@@ -75,7 +75,7 @@ class PlanCylinder:
     radius: float
     words: str
     mark: str
-    mark_label: Label | None
+    mark_label: DrawnWord | None
     hatch: tuple[Segment, ...]
 
     @property
@@ -99,15 +99,15 @@ class PlanDrawing:
     view_from: str
     block: Box
     flywheel: Box
-    front: Label
-    rear: Label
+    front: DrawnWord
+    rear: DrawnWord
     arrow: tuple[Segment, ...]
-    bank_labels: tuple[Label, ...]
-    code_labels: tuple[Label, ...]
+    bank_labels: tuple[DrawnWord, ...]
+    code_labels: tuple[DrawnWord, ...]
     """What fault codes call the banks; empty where there are not two."""
     cylinders: tuple[PlanCylinder, ...]
     travel: tuple[Segment, ...] = ()
-    travel_label: Label | None = None
+    travel_label: DrawnWord | None = None
 
 
 def plan_drawing(
@@ -152,10 +152,10 @@ def plan_drawing(
     for row, (bank, numbers) in enumerate(rows):
         y = _row_y(row)
         if bank:
-            bank_labels.append(Label(_LEFT - 8.0, y + 5.0, f"bank {bank}", "end"))
+            bank_labels.append(DrawnWord(_LEFT - 8.0, y + 5.0, f"bank {bank}", "end"))
         if numbers[0] in of_codes:
             code_labels.append(
-                Label(_LEFT - 8.0, y + 19.0, f"(bank {of_codes[numbers[0]]})", "end")
+                DrawnWord(_LEFT - 8.0, y + 19.0, f"(bank {of_codes[numbers[0]]})", "end")
             )
         for place, number in enumerate(numbers):
             x = _LEFT + (place + 0.5) * _PITCH
@@ -174,8 +174,8 @@ def plan_drawing(
         view_from=view_from(has_banks=len(banks) > 1),
         block=block,
         flywheel=Box(right, middle - block.height * 0.3, 12.0, block.height * 0.6),
-        front=Label(8.0, front_y - 8.0, "front", "start"),
-        rear=Label(right + 18.0, middle + 4.0, "flywheel", "start"),
+        front=DrawnWord(8.0, front_y - 8.0, "front", "start"),
+        rear=DrawnWord(right + 18.0, middle + 4.0, "flywheel", "start"),
         arrow=(
             Segment(8.0, front_y + 4.0, 42.0, front_y + 4.0),
             Segment(8.0, front_y + 4.0, 16.0, front_y - 1.0),
@@ -185,7 +185,7 @@ def plan_drawing(
         code_labels=tuple(code_labels),
         cylinders=tuple(cylinders),
         travel=_travel(bottom, mounting.travel) if mounting else (),
-        travel_label=Label(_LEFT + 22.0, bottom + 12.0, "direction of travel", "start")
+        travel_label=DrawnWord(_LEFT + 22.0, bottom + 12.0, "direction of travel", "start")
         if mounting
         else None,
     )
@@ -218,7 +218,7 @@ def _cylinder(number: int, x: float, y: float, at: str, mark: str) -> PlanCylind
         radius=_RADIUS,
         words=at,
         mark=mark,
-        mark_label=Label(x, y + _RADIUS + 15.0, shown) if mark else None,
+        mark_label=DrawnWord(x, y + _RADIUS + 15.0, shown) if mark else None,
         hatch=_ring_hatch(x, y) if mark else (),
     )
 

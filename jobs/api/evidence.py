@@ -34,8 +34,8 @@ from jobs.services.evidence import (
 )
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
-from traces.arriving import ArrivedUpload
 from traces.selectors.partials import NotWholeError, arrived_uploads
+from traces.uploads.request_files import ArrivedUpload
 
 
 class VisitCapturesView(APIView):

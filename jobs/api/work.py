@@ -29,7 +29,7 @@ from jobs.forms.work import WithdrawForm, WorkOrderForm
 from jobs.models import CylinderFinding, Judgement, WorkOrder
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import mechanics_of, work_orders_seen_by
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.swaps import swap_add
 from jobs.services.work import (
     OrderWords,
@@ -136,7 +136,7 @@ class FindingsView(APIView):
             finding = finding_add(
                 order=order,
                 member=member_of(request),
-                found=Found(**sent),
+                found=NewFinding(**sent),
                 replaces=None
                 if replaced is None
                 else get_object_or_404(order.findings.all(), pk=replaced),

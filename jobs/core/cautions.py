@@ -1,19 +1,11 @@
 """What has to be said wherever the work can hurt someone.
 
-Cautions about cranking are those of a capture (`traces.core.cautions`); here stand those of the
-other work. None gives a disabling or high-voltage step: those are the manufacturer's to give.
+Cautions about cranking are those of a capture (`traces.core.setup.cautions`); here stand those
+of the other work. None gives a disabling or high-voltage step: those are the manufacturer's to
+give.
 """
 
-from traces.core.cautions import (
-    BATTERY,
-    BY_ITSELF,
-    CRANK,
-    DEFER,
-    DIESEL,
-    HIGH_VOLTAGE,
-    PETROL,
-    SECURE,
-)
+from traces.core.setup import BATTERY, BY_ITSELF, CRANK, DEFER, DIESEL, HIGH_VOLTAGE, PETROL, SECURE
 
 _HOLES = "Stay clear of open plug holes: hot liquid can jet out. Eye protection on."
 _AIR = "Leak-down air turns the crank: hold it as specified, no tool left on its bolt, hands clear."

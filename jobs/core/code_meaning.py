@@ -131,7 +131,7 @@ _OF_CYLINDERS: dict[str, tuple[str, str]] = (
 
 
 @dataclass(frozen=True, slots=True)
-class Meaning:
+class CodeMeaning:
     """A code in general words.
 
     Attributes
@@ -166,12 +166,12 @@ def misfire_cylinder(code: str) -> int | None:
     return _MISFIRE_CYLINDERS.get(code_base(code))
 
 
-def code_meaning(code: str) -> Meaning:
+def code_meaning(code: str) -> CodeMeaning:
     """Return what a recognised code means in general words."""
     base = code_base(code)
     found = _known(base)
     words, group, maker = found or _by_area(base)
-    return Meaning(
+    return CodeMeaning(
         words=words + _failure_type(code),
         group=group,
         cylinder=cylinder_named(base),

@@ -12,7 +12,7 @@ from jobs.core.code_lookalikes import AFTER, BEFORE, NotACode, lookalikes
 from jobs.core.code_meaning import code_base, cylinder_named
 
 
-class Status(StrEnum):
+class CodeStatus(StrEnum):
     """How the vehicle holds a code (SAE J1979 services $03, $07 and $0A)."""
 
     STORED = "stored"
@@ -35,7 +35,7 @@ class FoundCode:
     """
 
     code: str
-    status: Status
+    status: CodeStatus
     line_no: int
     line: str
 
@@ -64,21 +64,21 @@ _CODE = re.compile(
     r"|([CBU])(?:[ \t\xa0]{1,2}|-)(0[0-9A-F]{3}))(?:[-:]([0-9A-F]{2}))?" + AFTER,
     re.IGNORECASE | re.ASCII,
 )
-_STRONG: tuple[tuple[re.Pattern[str], Status], ...] = (
-    (re.compile(r"\b(?:stored|confirmed)\b", re.IGNORECASE), Status.STORED),
-    (re.compile(r"\bpending\b", re.IGNORECASE), Status.PENDING),
-    (re.compile(r"\bpermanent\b", re.IGNORECASE), Status.PERMANENT),
+_STRONG: tuple[tuple[re.Pattern[str], CodeStatus], ...] = (
+    (re.compile(r"\b(?:stored|confirmed)\b", re.IGNORECASE), CodeStatus.STORED),
+    (re.compile(r"\bpending\b", re.IGNORECASE), CodeStatus.PENDING),
+    (re.compile(r"\bpermanent\b", re.IGNORECASE), CodeStatus.PERMANENT),
     (
         re.compile(r"(?:\b(?:service|mode|sid)\s*)\$?(?:0x)?0?3\b|\$03\b", re.IGNORECASE),
-        Status.STORED,
+        CodeStatus.STORED,
     ),
     (
         re.compile(r"(?:\b(?:service|mode|sid)\s*)\$?(?:0x)?0?7\b|\$07\b", re.IGNORECASE),
-        Status.PENDING,
+        CodeStatus.PENDING,
     ),
     (
         re.compile(r"(?:\b(?:service|mode|sid)\s*)\$?(?:0x)?(?:0?A|10)\b|\$0A\b", re.IGNORECASE),
-        Status.PERMANENT,
+        CodeStatus.PERMANENT,
     ),
 )
 # These words also stand in descriptions ("motor current"): only in a cell of their own.
@@ -99,15 +99,15 @@ def codes_read(text: str) -> CodeReading:
     The status of a code comes from its line ("P0301 pending", "Pending: P0301, P0302"), or
     from the last heading above it ("Permanent codes", "Service $07").
     """
-    found: dict[tuple[str, Status], FoundCode] = {}
+    found: dict[tuple[str, CodeStatus], FoundCode] = {}
     not_codes: dict[tuple[str, int], NotACode] = {}
-    section: frozenset[Status] = frozenset()
+    section: frozenset[CodeStatus] = frozenset()
     for line_no, line in enumerate(text.splitlines(), start=1):
         matches = list(_CODE.finditer(line))
         if matches:
             statuses, section = _statuses_of_line(line, matches, section)
             for match, status_set in zip(matches, statuses, strict=True):
-                for status in sorted(status_set or {Status.UNKNOWN}):
+                for status in sorted(status_set or {CodeStatus.UNKNOWN}):
                     code = FoundCode(_normal(match), status, line_no, line.strip())
                     found.setdefault((code.code, status), code)
         else:
@@ -135,14 +135,14 @@ def _normal(match: re.Match[str]) -> str:
     return "".join(parts) + (f"-{failure_type.upper()}" if failure_type else "")
 
 
-def _told_better(code: FoundCode, found: dict[tuple[str, Status], FoundCode]) -> bool:
+def _told_better(code: FoundCode, found: dict[tuple[str, CodeStatus], FoundCode]) -> bool:
     """Return whether the same code stands elsewhere with its status."""
-    return code.status is Status.UNKNOWN and any(
-        other == code.code and status is not Status.UNKNOWN for other, status in found
+    return code.status is CodeStatus.UNKNOWN and any(
+        other == code.code and status is not CodeStatus.UNKNOWN for other, status in found
     )
 
 
-def _statuses_in(text: str) -> frozenset[Status]:
+def _statuses_in(text: str) -> frozenset[CodeStatus]:
     """Return every status that a piece of a line names."""
     found = {
         status
@@ -151,11 +151,11 @@ def _statuses_in(text: str) -> frozenset[Status]:
         if not _DENIED.search(text[: match.start()])
     }
     if any(_WEAK.fullmatch(cell.strip()) for cell in _CELL_ENDS.split(text)):
-        found.add(Status.STORED)
+        found.add(CodeStatus.STORED)
     return frozenset(found)
 
 
-def _section_of(line: str) -> frozenset[Status]:
+def _section_of(line: str) -> frozenset[CodeStatus]:
     """Return the statuses that a line without codes puts over the lines below it."""
     if len(line.split()) > _HEADING_WORDS:
         return frozenset()
@@ -163,8 +163,8 @@ def _section_of(line: str) -> frozenset[Status]:
 
 
 def _statuses_of_line(
-    line: str, matches: list[re.Match[str]], section: frozenset[Status]
-) -> tuple[list[frozenset[Status]], frozenset[Status]]:
+    line: str, matches: list[re.Match[str]], section: frozenset[CodeStatus]
+) -> tuple[list[frozenset[CodeStatus]], frozenset[CodeStatus]]:
     """Return the statuses of each code of a line, and the section that holds below it."""
     head = line[: matches[0].start()]
     ends = [m.start() for m in matches[1:]] + [len(line)]
@@ -173,13 +173,13 @@ def _statuses_of_line(
     after = [_statuses_in(gap) for gap in gaps]
     if before[0] and not after[-1]:
         # "Pending: P0301, P0302  Stored: P0303": a word holds until the next one.
-        told: list[frozenset[Status]] = []
+        told: list[frozenset[CodeStatus]] = []
         for named in before:
             told.append(named or told[-1])
         below = told[-1] if ":" in head else section
         return told, below
     told = [frozenset()] * len(matches)
-    following: frozenset[Status] = frozenset()
+    following: frozenset[CodeStatus] = frozenset()
     for i in reversed(range(len(matches))):
         if after[i]:
             following = after[i]

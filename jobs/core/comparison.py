@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from traces.core.compare import points_words, told_apart
+from traces.core.comparison import points_words, told_apart
 
 Change: TypeAlias = Literal["better", "worse", "same", "unclear"]
 

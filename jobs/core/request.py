@@ -18,7 +18,7 @@ RELATIVE_ONLY = "Relative only: wear that is equal in every cylinder is invisibl
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class RequestedFigure:
     """Relative compression of one cylinder with its 95 % interval, 1.00 = like the good ones.
 
     `cylinder` is None where the capture does not settle the number.
@@ -131,7 +131,7 @@ def _request_of_high(cylinders: Collection[int], high: Collection[int], *, binds
     return f"{first} for liquid in {named(high)} before cranking again{low}."[:LONGEST_REQUEST]
 
 
-def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:
+def how_low(figures: Sequence[RequestedFigure], cycles: int, signed_as: SignedAs) -> str:
     """Say how far down the suspect cylinders are, and how sure that is.
 
     Parameters
@@ -157,7 +157,7 @@ def how_low(figures: Sequence[Figure], cycles: int, signed_as: SignedAs) -> str:
 
 
 def pooled_words(
-    figures: Sequence[Figure], captures: int, cycles: int, disagreements: Sequence[str]
+    figures: Sequence[RequestedFigure], captures: int, cycles: int, disagreements: Sequence[str]
 ) -> str:
     """Say what several captures make of the suspect cylinders together.
 

@@ -7,17 +7,17 @@ from pathlib import Path
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from jobs.demo.story import Crank
+from jobs.demo.story import DemoCrank
 from traces.core.setup import AnalysisSetup
-from traces.core.simulator.export import to_csv
-from traces.core.simulator.scenario import BATTERY_CHANNEL, Scenario
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate_many
+from traces.simulator.export import to_csv
+from traces.simulator.scenario import BATTERY_CHANNEL, Scenario
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate_many
 
 RATE_HZ = 5_000.0
 
 
-def scenario_of(crank: Crank) -> Scenario:
+def scenario_of(crank: DemoCrank) -> Scenario:
     """Return the scenario of a demo capture; the same each time."""
     drawn = draw(
         crank.seed, layout=crank.layout, fault=crank.fault, flaw=crank.flaw, sync=crank.sync
@@ -25,13 +25,13 @@ def scenario_of(crank: Crank) -> Scenario:
     return replace(drawn, rate_hz=RATE_HZ, record_battery=crank.battery)
 
 
-def setup_of(crank: Crank) -> AnalysisSetup:
+def setup_of(crank: DemoCrank) -> AnalysisSetup:
     """Return how the diagnostician of the demo sets a capture up."""
     voltage_channel = BATTERY_CHANNEL if crank.battery else None
     return replace(scenario_of(crank).setup(), voltage_channel=voltage_channel)
 
 
-def record(cranks: Sequence[Crank]) -> list[SimpleUploadedFile]:
+def record(cranks: Sequence[DemoCrank]) -> list[SimpleUploadedFile]:
     """Return the recordings of `cranks` as the files a person would upload."""
     files = []
     with tempfile.TemporaryDirectory() as folder:

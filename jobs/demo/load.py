@@ -12,7 +12,7 @@ from engines.models import Engine
 from engines.selectors import engines_seen_by
 from jobs.core.stages import Stage
 from jobs.demo.captures import record, scenario_of, setup_of
-from jobs.demo.story import PASSWORD, PEOPLE, SHOP, STORIES, Crank, Found, Story
+from jobs.demo.story import PASSWORD, PEOPLE, SHOP, STORIES, DemoCrank, DemoFinding, Story
 from jobs.models import (
     Complaint,
     Customer,
@@ -129,7 +129,7 @@ def _take_in(story: Story, people: dict[Role, Member]) -> Visit:
     return visit
 
 
-def _engine_of(crank: Crank, member: Member) -> Engine:
+def _engine_of(crank: DemoCrank, member: Member) -> Engine:
     order = scenario_of(crank).engine.firing_order
     candidates = engines_seen_by(member).filter(shop=None, firing_order=str(order))
     return next(e for e in candidates if e.order.tdc_angles_deg == order.tdc_angles_deg)
@@ -152,7 +152,7 @@ def _go_on(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
     return _prove(story, story.after, visit, people)
 
 
-def _run_of(visit: Visit, crank: Crank, purpose: str, member: Member) -> Run | None:
+def _run_of(visit: Visit, crank: DemoCrank, purpose: str, member: Member) -> Run | None:
     tie = (
         visit.visit_captures.filter(purpose=purpose)
         .select_related("capture__current_reading")
@@ -216,7 +216,7 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
             finding_add(
                 order=order,
                 member=mechanic,
-                found=finding_services.Found(
+                found=finding_services.NewFinding(
                     cylinder=cylinder,
                     test=found.test,
                     outcome=found.outcome,
@@ -235,7 +235,7 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
             finding_add(
                 order=order,
                 member=mechanic,
-                found=finding_services.Found(
+                found=finding_services.NewFinding(
                     cylinder=1,
                     test=CylinderFinding.Test.OTHER,
                     outcome=CylinderFinding.Outcome.GOOD,
@@ -256,7 +256,7 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
     return order
 
 
-def _cylinders_of(found: Found, suspects: list[int]) -> list[int | None]:
+def _cylinders_of(found: DemoFinding, suspects: list[int]) -> list[int | None]:
     if found.is_whole_engine:
         return [None]
     if found.good_cylinder is not None:
@@ -264,7 +264,7 @@ def _cylinders_of(found: Found, suspects: list[int]) -> list[int | None]:
     return [*suspects]
 
 
-def _prove(story: Story, after: Crank, visit: Visit, people: dict[Role, Member]) -> bool:
+def _prove(story: Story, after: DemoCrank, visit: Visit, people: dict[Role, Member]) -> bool:
     diag = people[Role.DIAGNOSTICIAN]
     purpose = VisitCapture.Purpose.VERIFICATION
     if not visit.visit_captures.filter(purpose=purpose).exists():

@@ -18,7 +18,7 @@ SyncKind = Literal["720", "360"]
 
 
 @dataclass(frozen=True, slots=True)
-class Crank:
+class DemoCrank:
     """A capture to simulate: what the engine has, and what is wrong with the recording."""
 
     seed: int
@@ -32,7 +32,7 @@ class Crank:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class DemoFinding:
     """One finding of the mechanic, on each suspect cylinder where none is named."""
 
     test: str
@@ -73,13 +73,13 @@ class Story:
     cranks: str
     battery_v: float
     remarks: str
-    crank: Crank
+    crank: DemoCrank
     sign: Literal["accepted", "ignition"] | None = None
     reason: str = ""
     misfiring: tuple[int, ...] = ()
     order: Literal["open", "accepted", "done"] | None = None
-    findings: tuple[Found, ...] = ()
-    after: Crank | None = None
+    findings: tuple[DemoFinding, ...] = ()
+    after: DemoCrank | None = None
     outcome: dict[str, Any] | None = None
 
 
@@ -109,19 +109,21 @@ STORIES: tuple[Story, ...] = (
         cranks="uneven",
         battery_v=12.6,
         remarks="A soft spot in every second turn, clearly heard.",
-        crank=Crank(411, "D4", "one", file_name="brindle-before.csv", battery=True),
+        crank=DemoCrank(411, "D4", "one", file_name="brindle-before.csv", battery=True),
         sign="accepted",
         order="done",
         findings=(
-            Found("leak_down", "bad", "Clear hiss in the tailpipe.", None, 62.0, "exhaust"),
-            Found("leak_down", "good", "", None, 8.0, good_cylinder=1),
-            Found("gauge_dry", "bad", "Does not build.", 480.0, first_puff_kpa=330.0),
+            DemoFinding("leak_down", "bad", "Clear hiss in the tailpipe.", None, 62.0, "exhaust"),
+            DemoFinding("leak_down", "good", "", None, 8.0, good_cylinder=1),
+            DemoFinding("gauge_dry", "bad", "Does not build.", 480.0, first_puff_kpa=330.0),
             *(
-                Found("gauge_dry", "good", "", last, first_puff_kpa=first, good_cylinder=number)
+                DemoFinding(
+                    "gauge_dry", "good", "", last, first_puff_kpa=first, good_cylinder=number
+                )
                 for number, first, last in ((1, 1210, 2680), (2, 1190, 2650), (3, 1230, 2700))
             ),
         ),
-        after=Crank(411, "D4", "none", file_name="brindle-after.csv", battery=True),
+        after=DemoCrank(411, "D4", "none", file_name="brindle-after.csv", battery=True),
         outcome={
             "cause": "Burnt exhaust valve; the cylinder lost most of its compression past it.",
             "correction": "Cylinder head overhauled: valve and seat renewed, all valves lapped.",
@@ -157,12 +159,12 @@ STORIES: tuple[Story, ...] = (
         cranks="uneven",
         battery_v=12.5,
         remarks="Two soft compressions; coolant below minimum.",
-        crank=Crank(506, "I6", "adjacent", file_name="velmar-crank.csv"),
+        crank=DemoCrank(506, "I6", "adjacent", file_name="velmar-crank.csv"),
         sign="accepted",
         order="accepted",
         findings=(
-            Found("coolant", "bad", "Combustion gas in the coolant.", is_whole_engine=True),
-            Found("leak_down", "bad", "Loud in the next hole.", None, 55.0, "neighbour"),
+            DemoFinding("coolant", "bad", "Combustion gas in the coolant.", is_whole_engine=True),
+            DemoFinding("leak_down", "bad", "Loud in the next hole.", None, 55.0, "neighbour"),
         ),
     ),
     Story(  # one low: work order waiting
@@ -190,7 +192,7 @@ STORIES: tuple[Story, ...] = (
         cranks="uneven",
         battery_v=12.7,
         remarks="Plugs and coil swapped between cylinders: the misfire stays.",
-        crank=Crank(308, "I4", "one", file_name="finch-crank.csv", battery=True),
+        crank=DemoCrank(308, "I4", "one", file_name="finch-crank.csv", battery=True),
         sign="accepted",
         order="open",
     ),
@@ -218,7 +220,7 @@ STORIES: tuple[Story, ...] = (
         cranks="uneven",
         battery_v=12.4,
         remarks="Coils fire in pairs; buried, only the feed of one pair could be reached.",
-        crank=Crank(618, "V6", "one", sync="360", file_name="tavish-crank.csv"),
+        crank=DemoCrank(618, "V6", "one", sync="360", file_name="tavish-crank.csv"),
     ),
     Story(  # a capture that cannot be judged
         customer={"name": "Corinne Maybrook", "phone": "555 0188"},
@@ -243,7 +245,7 @@ STORIES: tuple[Story, ...] = (
         cranks="uneven",
         battery_v=12.2,
         remarks="The screen's range was left too small.",
-        crank=Crank(702, "I4", "one", flaw="clipped-screen", file_name="courier-crank.csv"),
+        crank=DemoCrank(702, "I4", "one", flaw="clipped-screen", file_name="courier-crank.csv"),
     ),
     Story(  # healthy: the misfire is one of ignition
         customer={"name": "Leopold Finchley", "phone": "555 0121"},
@@ -269,7 +271,7 @@ STORIES: tuple[Story, ...] = (
         cranks="even",
         battery_v=12.7,
         remarks="Turns over evenly; misfire follows the coil.",
-        crank=Crank(815, "I3", "none", file_name="vale-crank.csv"),
+        crank=DemoCrank(815, "I3", "none", file_name="vale-crank.csv"),
         sign="ignition",
         misfiring=(2,),
         reason="Cranks evenly and the misfire moved with the coil: ignition, cylinder 2.",

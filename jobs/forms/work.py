@@ -16,7 +16,7 @@ from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.notes import PhotoForm
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.order_draft import OrderDraft
-from jobs.services.findings import Found
+from jobs.services.findings import NewFinding
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import VersionedForm
 
@@ -242,14 +242,14 @@ class FindingForm(SpecialFigures):
         return value
 
     @property
-    def found(self) -> Found:
+    def found(self) -> NewFinding:
         """The finding as the service takes it."""
         data = self.cleaned_data
 
         def kpa(name: str) -> float | None:
             return None if data[name] is None else to_kpa(data[name], self._unit)
 
-        return Found(
+        return NewFinding(
             cylinder=data["cylinder"],
             test=data["test"],
             outcome=data["outcome"],

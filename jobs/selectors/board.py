@@ -13,7 +13,7 @@ from shopdiag.people.models import Member
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class StageColumn:
     """One stage and the visits that stand in it, the longest waiting first."""
 
     stage: Stage
@@ -25,7 +25,7 @@ class Column:
 class Board:
     """Every open visit of the shop, and those closed today."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[StageColumn, ...]
     open_count: int
     closed_today: int
     work_orders: tuple[WorkOrder, ...]
@@ -42,7 +42,7 @@ def board_of(member: Member) -> Board:
         .order_by("pk")
     )
     columns = tuple(
-        Column(stage, LABELS[stage], tuple(v for v in visits if v.stage == stage))
+        StageColumn(stage, LABELS[stage], tuple(v for v in visits if v.stage == stage))
         for stage in ORDER
     )
     closed = sum(v.stage == Stage.CLOSED for v in visits)

@@ -10,9 +10,9 @@ from jobs.selectors.evidence import CaptureRow, capture_rows, visit_runs
 from jobs.selectors.misfires import beside_run, ranking_of
 from jobs.selectors.patterns import PatternCard, pattern_cards
 from jobs.selectors.together import CapturesTogether, together_of
-from traces.core.results import Report
+from traces.core.report import Report
 from traces.models import Run, Work
-from traces.selectors.captures import Outcome
+from traces.selectors.captures import RunOutcome
 from traces.selectors.hand import by_hand_words
 from traces.selectors.readings import is_read_anew
 
@@ -43,7 +43,7 @@ class Decision:
 
     run: Run | None
     report: Report | None
-    outcome: Outcome | None
+    outcome: RunOutcome | None
     acceptable: bool
     together: CapturesTogether | None
     ranking: Ranking | None
@@ -61,7 +61,7 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
     return Decision(
         run=run if report else None,
         report=report,
-        outcome=Outcome(run, report, run.setup.analysis) if run and report else None,
+        outcome=RunOutcome(run, report, run.setup.analysis) if run and report else None,
         acceptable=report is not None
         and why_not_accepted(report.verdict, visit.vehicle.drive) is None,
         together=together,

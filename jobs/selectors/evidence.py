@@ -14,11 +14,9 @@ from jobs.core.request import named
 from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.models import Member
-from traces.core.bank_words import weaker_bank
-from traces.core.high_humps import standing_high
-from traces.core.results import Report
+from traces.core.humps import standing_high
+from traces.core.report import Report, is_uncertain, weaker_bank
 from traces.core.setup import Fuel
-from traces.core.wording import is_uncertain
 from traces.models import Run, Work
 
 

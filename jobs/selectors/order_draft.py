@@ -9,7 +9,7 @@ from jobs.core.gauge import GaugeRule, default_rule
 from jobs.core.groups import EVEN_LEAVES_OPEN, group_request, group_tests
 from jobs.core.patterns import HIGH, Pattern
 from jobs.core.request import (
-    Figure,
+    RequestedFigure,
     SignedAs,
     disproof,
     how_low,
@@ -35,8 +35,7 @@ from jobs.selectors.findings import listed_once
 from jobs.selectors.misfires import counts_standing, ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
-from traces.core.bank_words import bank_line
-from traces.core.results import Report
+from traces.core.report import Report, bank_line
 from traces.models import Run
 from traces.selectors.hand import by_hand_words
 
@@ -221,23 +220,25 @@ def _pooled_words(together: CapturesTogether | None, low: tuple[int, ...]) -> st
     if not known:
         places = [p for p in together.pooled.places if p.call == "suspect"]
     return pooled_words(
-        [Figure(p.cylinder, p.relative, p.low, p.high) for p in places if not p.differs],
+        [RequestedFigure(p.cylinder, p.relative, p.low, p.high) for p in places if not p.differs],
         together.count,
         together.pooled.cycles,
         together.words.disagreements,
     )
 
 
-def _figures(report: Report | None, low: tuple[int, ...]) -> list[Figure]:
+def _figures(report: Report | None, low: tuple[int, ...]) -> list[RequestedFigure]:
     if report is None:
         return []
     if not report.cylinders_known:
         # The humps are measured all the same; only their numbers are open.
         return [
-            Figure(None, e.relative, e.low, e.high) for e in report.estimates if e.call == "suspect"
+            RequestedFigure(None, e.relative, e.low, e.high)
+            for e in report.estimates
+            if e.call == "suspect"
         ]
     return [
-        Figure(e.cylinder, e.relative, e.low, e.high)
+        RequestedFigure(e.cylinder, e.relative, e.low, e.high)
         for e in sorted(report.estimates, key=lambda e: e.cylinder or 0)
         if e.cylinder in low
     ]

@@ -8,8 +8,8 @@ from jobs.core.pressure import percent
 from jobs.core.request import named
 from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
 from jobs.selectors.evidence import bank_in_test, even_in_test, latest_judgement, visit_runs
-from traces.core.results import Estimate, Report
-from traces.core.starter.words import StarterPair, starter_pairs
+from traces.core.report import Estimate, Report
+from traces.core.starter import StarterPair, starter_pairs
 from traces.models import Run, Work
 
 _NOT_KNOWN_RELATIVE = (

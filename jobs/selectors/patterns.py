@@ -10,7 +10,7 @@ from engines.core.layouts import Family
 from engines.core.positions import neighbours_of
 from engines.selectors import access_minutes
 from jobs.core.coolant_loss import loses_coolant
-from jobs.core.pattern_meanings import MEANINGS, Meaning
+from jobs.core.pattern_meanings import MEANINGS, PatternMeaning
 from jobs.core.patterns import Pattern, Read, Seen, fast_hints, patterns_in
 from jobs.core.plug_access import PlugAccess
 from jobs.core.request import is_open, named
@@ -27,8 +27,8 @@ from jobs.selectors.evidence import (
 )
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.together import CapturesTogether
-from traces.core.results import Report
-from traces.core.twin.cycles import courses
+from traces.core.report import Report
+from traces.core.twin import courses
 from traces.models import Run, Work
 
 TIMING_DOUBTED = frozenset({"no-compression", "hump-mismatch", "sync-mismatch"})
@@ -52,7 +52,7 @@ class PatternCard:
 
     pattern: Pattern
     about: str
-    meaning: Meaning
+    meaning: PatternMeaning
     hints: tuple[str, ...]
     tests: tuple[WantedTest, ...]
 

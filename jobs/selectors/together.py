@@ -6,11 +6,21 @@ from typing import Any
 
 from jobs.models import Vehicle, Visit, VisitCapture
 from jobs.selectors.evidence import CaptureRow, capture_rows
-from traces.core.bank_pooling import pool_banks, pooled_bank_line
-from traces.core.bank_results import BankDifference
-from traces.core.pooling import PooledPlace, Together, is_poolable, pool, take_of
-from traces.core.pooling_words import Conditions, Said, ordinal, said
-from traces.core.reference import Limits
+from traces.core.humps import Limits
+from traces.core.pooling import (
+    CaptureConditions,
+    PooledPlace,
+    PoolingText,
+    Together,
+    is_poolable,
+    ordinal,
+    pool,
+    pool_banks,
+    pooled_bank_line,
+    said,
+    take_of,
+)
+from traces.core.report import BankDifference
 from traces.models import CaptureSetup, Run
 
 _ROLES = {
@@ -22,7 +32,7 @@ _ROLES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class PooledCapture:
     """One capture beside the others.
 
     Parameters
@@ -42,7 +52,7 @@ class Side:
     number: int
     ordinal: str
     row: CaptureRow
-    conditions: Conditions
+    conditions: CaptureConditions
     role: str
     is_pooled: bool
 
@@ -85,15 +95,15 @@ class CapturesTogether:
     """
 
     purpose: str
-    sides: tuple[Side, ...]
+    sides: tuple[PooledCapture, ...]
     lines: tuple[TogetherLine, ...]
     pooled: Together
-    words: Said
+    words: PoolingText
     banks: str = ""
     bank_difference: BankDifference | None = None
 
     @property
-    def pooled_sides(self) -> tuple[Side, ...]:
+    def pooled_sides(self) -> tuple[PooledCapture, ...]:
         """The captures whose figures are pooled."""
         return tuple(s for s in self.sides if s.is_pooled)
 
@@ -153,11 +163,11 @@ def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> Captu
         return None
     roles = {a.key: a.role for a in pooled.aligned}
     sides = tuple(
-        Side(
+        PooledCapture(
             number=i + 1,
             ordinal=ordinal(i),
             row=row,
-            conditions=conditions_of(row.run.setup) if row.run else Conditions(),
+            conditions=conditions_of(row.run.setup) if row.run else CaptureConditions(),
             role=_role(row, roles, order),
             is_pooled=row.tie.capture_id in pooled.keys,
         )
@@ -176,9 +186,9 @@ def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> Captu
     )
 
 
-def conditions_of(setup: CaptureSetup) -> Conditions:
+def conditions_of(setup: CaptureSetup) -> CaptureConditions:
     """Return how a capture was made, in the words of its set-up; empty where not noted."""
-    return Conditions(
+    return CaptureConditions(
         temperature=setup.get_temperature_display() if setup.temperature else "",
         throttle=setup.get_throttle_display() if setup.throttle else "",
     )

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db.models import Max
 
-from jobs.core.code_meaning import Meaning, code_meaning
+from jobs.core.code_meaning import CodeMeaning, code_meaning
 from jobs.core.codes import CodeReading, FoundCode
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS, labels_of
 from jobs.core.misfires import counts_text
@@ -55,7 +55,7 @@ class CodeLine:
     """One code with what it means."""
 
     code: TroubleCode
-    meaning: Meaning
+    meaning: CodeMeaning
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +245,7 @@ class ReadLine:
     """One code of a paste, and whether it stands on the card."""
 
     found: FoundCode
-    meaning: Meaning
+    meaning: CodeMeaning
     on_card: bool
 
 

@@ -241,7 +241,7 @@ def wanted_lines(order: WorkOrder, findings: Sequence[CylinderFinding]) -> tuple
 
 
 @dataclass(frozen=True, slots=True)
-class CylinderSlip:
+class SuspectCylinder:
     """One suspect cylinder on the mechanic's page: where it sits and what is recorded."""
 
     cylinder: int
@@ -259,7 +259,7 @@ def cylinder_slips(
     places: Mapping[int, Place],
     mounting: Mounting | None,
     minutes: Mapping[int, int],
-) -> tuple[CylinderSlip, ...]:
+) -> tuple[SuspectCylinder, ...]:
     """Return the suspect cylinders of an order with the findings that stand.
 
     Parameters
@@ -273,7 +273,7 @@ def cylinder_slips(
     """
     words = {place["cylinder"]: str(place["words"]) for place in order.places}
     return tuple(
-        CylinderSlip(
+        SuspectCylinder(
             cylinder,
             words.get(cylinder, ""),
             tuple(f for f in findings if f.cylinder == cylinder),

@@ -17,12 +17,12 @@ from jobs.selectors.together import CapturesTogether, captures_together, togethe
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
 from shopdiag.people.models import Member
-from traces.arriving import ArrivedUpload
-from traces.core.results import Report
+from traces.core.report import Report
 from traces.models import Run, Work
 from traces.services import CaptureRefusedError, capture_add, capture_digest, stored_drop
 from traces.services.partials import partial_discard
-from traces.uploads import Upload
+from traces.uploads.request_files import ArrivedUpload
+from traces.uploads.upload import Upload
 
 
 @dataclass(frozen=True, slots=True)

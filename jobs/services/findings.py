@@ -43,7 +43,7 @@ _PRESSURES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class NewFinding:
     """One test on one cylinder, or on the whole engine, as it was written down."""
 
     cylinder: int | None
@@ -72,7 +72,7 @@ def finding_add(
     *,
     order: WorkOrder,
     member: Member,
-    found: Found,
+    found: NewFinding,
     replaces: CylinderFinding | None = None,
     form_token: UUID | None = None,
 ) -> CylinderFinding:
@@ -195,7 +195,7 @@ def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFind
         )
 
 
-def _checked(order: WorkOrder, found: Found) -> CylinderFinding:
+def _checked(order: WorkOrder, found: NewFinding) -> CylinderFinding:
     not_done = found.outcome == CylinderFinding.Outcome.NOT_DONE
     figures = () if not_done else figures_of(found.test)
     gauge, leak = found.test in _GAUGE, found.test == CylinderFinding.Test.LEAK_DOWN
@@ -249,7 +249,7 @@ def _check_cylinder(order: WorkOrder, cylinder: int | None) -> None:
         )
 
 
-def _check_figures(found: Found) -> None:
+def _check_figures(found: NewFinding) -> None:
     for name, figure in _PRESSURES.items():
         value = getattr(found, figure)
         if value is not None and not 0 <= value <= MOST_KPA:

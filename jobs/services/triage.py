@@ -8,7 +8,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.codes import CodeReading, FoundCode, Status, code_exact, codes_read
+from jobs.core.codes import CodeReading, CodeStatus, FoundCode, code_exact, codes_read
 from jobs.core.freeze_frame import MAX_ROWS, frame_read
 from jobs.core.misfires import CountsError, check_cylinders
 from jobs.core.stages import Stage
@@ -133,12 +133,12 @@ def _codes_store(
     added: list[TroubleCode] = []
     for one in found:
         statuses = known.setdefault(one.code, set())
-        if one.status in statuses or (one.status is Status.UNKNOWN and statuses):
+        if one.status in statuses or (one.status is CodeStatus.UNKNOWN and statuses):
             continue
-        if Status.UNKNOWN in statuses:
+        if CodeStatus.UNKNOWN in statuses:
             # Now its status is known: the same line says more, it does not come twice.
             TroubleCode.objects.filter(visit=visit, code=one.code, status="").delete()
-            statuses.discard(Status.UNKNOWN)
+            statuses.discard(CodeStatus.UNKNOWN)
         statuses.add(one.status)
         added.append(
             TroubleCode(

@@ -9,8 +9,8 @@ from jobs.core.misfires import counts_text
 from jobs.core.request import named
 from jobs.models import CylinderFinding
 from jobs.selectors.findings import finding_words, reading_words
-from traces.core.results import Report
-from traces.core.starter.words import starter_line
+from traces.core.report import Report
+from traces.core.starter import starter_line
 
 register = template.Library()
 _END = re.compile(r"[.;?!](?=\s)")

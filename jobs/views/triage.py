@@ -37,7 +37,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import edit_versioned
-from traces.core.cautions import capture_cautions
+from traces.core.setup import capture_cautions
 
 _Line = TypeVar("_Line", bound=Model)
 _STAYS = "The first one stays on record; yours takes its place."

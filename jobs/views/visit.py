@@ -25,7 +25,7 @@ from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, forbidden, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
-from traces.core.cautions import DEFER
+from traces.core.setup import DEFER
 
 STAGES = [(stage.value, LABELS[stage]) for stage in Stage]
 

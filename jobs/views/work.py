@@ -58,7 +58,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
 from shopdiag.people.models import Member
-from traces.core.picture import Picture
+from traces.core.drawings import Picture
 from traces.models import Work
 from traces.selectors.figures import run_evidence
 

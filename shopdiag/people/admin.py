@@ -12,7 +12,7 @@ from django.contrib.auth.forms import (
 from django.http import HttpRequest
 
 from shopdiag.people.models import ApiToken, Member, Shop, User
-from shopdiag.people.services import tokens_revoke, tokens_revoke_of_the_gone
+from shopdiag.people.services import tokens_revoke, tokens_revoke_of_inactive
 
 if TYPE_CHECKING:
     MemberRows: TypeAlias = admin.TabularInline[Member, Shop]
@@ -71,7 +71,7 @@ class PersonAdmin(PersonPages):
 
     def save_related(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
         super().save_related(*args, **kwargs)
-        tokens_revoke_of_the_gone()
+        tokens_revoke_of_inactive()
 
 
 class MemberInline(MemberRows):
@@ -88,7 +88,7 @@ class ShopAdmin(ShopPages):
 
     def save_related(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
         super().save_related(*args, **kwargs)
-        tokens_revoke_of_the_gone()
+        tokens_revoke_of_inactive()
 
 
 @admin.register(ApiToken)

@@ -241,7 +241,7 @@ def tokens_revoke(*, user: User, by: Member | None) -> int:
     return _revoke(ApiToken.objects.filter(member__user=user), by=by)
 
 
-def tokens_revoke_of_the_gone() -> int:
+def tokens_revoke_of_inactive() -> int:
     """End all tokens of people and members that are switched off, by whatever way."""
     gone = Q(member__active=False) | Q(member__user__is_active=False)
     return _revoke(ApiToken.objects.filter(gone), by=None)

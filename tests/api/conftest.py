@@ -10,7 +10,7 @@ from rest_framework.throttling import SimpleRateThrottle
 from engines.core.firing import FiringOrder
 from jobs.models import CylinderFinding, Judgement, TroubleCode, Visit, WorkOrder
 from jobs.services.evidence import judgement_sign, visit_captures_add
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.notes import note_add
 from jobs.services.triage import (
     codes_add,
@@ -25,7 +25,7 @@ from shopdiag.people.services import token_create
 from tests.conftest import Cast
 from tests.jobs.conftest import four, take_in, their_visit, visit
 from tests.traces.conftest import csv_bytes, media, upload_of
-from traces.core.setup import AnalysisSetup
+from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.models import Capture, Run
 from traces.runs.reading import reading_read
 from traces.services import run_add
@@ -110,7 +110,7 @@ def world_of(cast: Cast) -> Callable[[Visit], World]:
         finding = finding_add(
             order=order,
             member=cast.mechanic,
-            found=Found(1, "gauge_dry", "bad", pressure_kpa=400.0),
+            found=NewFinding(1, "gauge_dry", "bad", pressure_kpa=400.0),
         )
         return World(job, code, capture, run, judgement, order, finding)
 

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from jobs.models import CylinderFinding
 from tests.api.conftest import ApiFor, World
 from tests.conftest import Cast
-from traces.core.setup import AnalysisSetup
+from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.services import run_add
 
 HUGE = 10**30

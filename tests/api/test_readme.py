@@ -16,9 +16,9 @@ from tests.conftest import Cast
 from tests.traces.conftest import reference
 from tests.traces.test_queue import worker
 from tests.traces.worker_process import ROOT, WorkerProcess, environment, wait_until
-from traces.arriving import PART_BYTES
 from traces.models import Capture, PartialUpload, Run
 from traces.runs.presence import is_worker_there
+from traces.uploads.request_files import PART_BYTES
 
 __all__ = ["worker"]
 

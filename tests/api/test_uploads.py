@@ -11,8 +11,8 @@ from jobs.models import Visit
 from tests.api.conftest import ApiFor, World
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
-from traces import uploads
 from traces.models import Capture, Reading, Work
+from traces.uploads import upload as uploads
 
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(64)
 

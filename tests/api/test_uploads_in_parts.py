@@ -11,8 +11,8 @@ from tests.api.conftest import ApiFor
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
 from tests.traces.parts import digest_header
-from traces.arriving import PART_BYTES, arriving_folder
 from traces.models import Capture, PartialUpload
+from traces.uploads.request_files import PART_BYTES, arriving_folder
 
 CONTENT = csv_bytes()
 OCTETS = "application/octet-stream"

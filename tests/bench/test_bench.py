@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 from bench.balance import read, write
-from bench.captures import Batch, batches
+from bench.captures import CaptureBatch, batches
 from bench.cost import Cost
 from bench.document import filled, plot
 from bench.running import METHODS, judged
-from bench.scoring import Outcome, outcome, score
+from bench.scoring import ScoredOutcome, outcome, score
 from bench.tables import tables
-from traces.core.results import Estimate, Report
-from traces.core.simulator.scenarios import FLAWS, HARD, LAYOUTS, draw
-from traces.core.simulator.simulate import simulate
+from traces.core.report.results import Estimate, Report
+from traces.simulator.scenarios import FLAWS, HARD, LAYOUTS, draw
+from traces.simulator.simulate import simulate
 
 PAGE = Path(__file__).parents[2] / "docs" / "balance.md"
 TRAP_TABLES = {"traps", "banks", "moved"}
@@ -102,7 +102,7 @@ def test_a_low_figure_left_open_is_neither_right_nor_wrong(capture):
 
 
 def made(**changes):
-    plain = Outcome("twin", "good", "", "a", "I4", "none", 1, 0.1, judged=True, right=True)
+    plain = ScoredOutcome("twin", "good", "", "a", "I4", "none", 1, 0.1, judged=True, right=True)
     return replace(plain, **changes)
 
 
@@ -176,7 +176,7 @@ def test_plots_show_a_mark_a_cylinder(tmp_path):
 
 def test_two_processes_find_what_one_finds():
     cuts = [replace(draw(s, "I3", family="a"), rate_hz=1000.0, crank_s=3.2) for s in (11, 12, 13)]
-    some = [Batch("good", tuple(cuts[:2])), Batch("good", tuple(cuts[2:]))]
+    some = [CaptureBatch("good", tuple(cuts[:2])), CaptureBatch("good", tuple(cuts[2:]))]
 
     def found(jobs):
         return [replace(o, seconds=0.0) for o in chain.from_iterable(judged(some, jobs))]

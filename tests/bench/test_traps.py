@@ -9,10 +9,11 @@ from bench import trap_scoring
 from bench.trap_scenarios import FAMILIES, TRAPS, Trap
 from bench.trap_scoring import Caught, backwards, caught
 from bench.traps import chunks, read, silent, tables, write
-from traces.core.bank_results import BankDifference
-from traces.core.results import Estimate, Finding, Report
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
+from traces.core.findings.findings import Finding
+from traces.core.report.bank_results import BankDifference
+from traces.core.report.results import Estimate, Report
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 
 @pytest.fixture(scope="module")

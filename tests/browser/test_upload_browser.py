@@ -16,9 +16,9 @@ from tests.browser.lines import Line, Slow, Wire
 from tests.conftest import Cast, sign_in_by_form
 from tests.jobs.conftest import four, take_in, visit  # noqa: F401 - fixtures
 from tests.traces.conftest import media  # noqa: F401 - a fixture
-from traces.arriving import NoRoomError, arriving_folder
 from traces.models import Capture, PartialUpload
 from traces.runs.debris import clear_debris
+from traces.uploads.request_files import NoRoomError, arriving_folder
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

@@ -5,13 +5,13 @@ import re
 import pytest
 
 from jobs.demo.captures import record, setup_of
-from jobs.demo.story import STORIES, Crank
+from jobs.demo.story import STORIES, DemoCrank
 
 CRANKS = [story.crank for story in STORIES]
 
 
 @pytest.mark.parametrize("crank", CRANKS, ids=lambda crank: crank.file_name)
-def test_set_ups_name_channels_by_what_they_carry(crank: Crank) -> None:
+def test_set_ups_name_channels_by_what_they_carry(crank: DemoCrank) -> None:
     setup = setup_of(crank)
     names = [setup.current_channel, setup.voltage_channel, setup.sync and setup.sync.channel]
     assert not [name for name in names if name and re.fullmatch(r"[A-Za-z]{1,2}", name)]

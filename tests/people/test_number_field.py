@@ -12,10 +12,10 @@ from shopdiag.people.number_field import NumberField
 
 FORMS = [
     "shopdiag.people.forms",
-    "traces.forms",
-    "traces.file_form",
-    "traces.hand_forms",
-    "traces.setup_fields",
+    "traces.forms.setup",
+    "traces.forms.file_reading",
+    "traces.forms.manual_edits",
+    "traces.forms.setup_fields",
     *(f"jobs.forms.{module.name}" for module in pkgutil.iter_modules(jobs.forms.__path__)),
 ]
 

@@ -96,7 +96,7 @@ def shown() -> dict[str, str]:
 
 def test_there_is_something_to_look_through(shown: dict[str, str]) -> None:
     assert "templates/base.html" in shown
-    assert "no weak cylinder" in shown["traces/core/wording.py"]
+    assert "no weak cylinder" in shown["traces/core/report/wording.py"]
     assert sum(map(len, shown.values())) > 200_000
 
 

@@ -18,8 +18,8 @@ from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.plot_page import PLOT, RATE_HZ, SECONDS
-from traces.core.hand_changes import labels_shifted
-from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
+from traces.core.setup.edit_changes import labels_shifted
 from traces.models import Capture, Reading, Run
 from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read

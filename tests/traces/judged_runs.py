@@ -7,9 +7,9 @@ from django.utils import timezone
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.traces.conftest import csv_bytes
-from traces.core.conditions import Conditions
-from traces.core.results import Report
-from traces.core.setup import AnalysisSetup
+from traces.core.report.results import Report
+from traces.core.setup.analysis_setup import AnalysisSetup
+from traces.core.setup.conditions import Conditions
 from traces.models import Capture, Run, Work
 from traces.services import run_add
 

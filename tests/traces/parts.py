@@ -8,7 +8,7 @@ from uuid import UUID
 from django.test import Client
 from django.urls import reverse
 
-from traces.core.part_headers import PartHead, PartRange
+from traces.uploads.headers import PartHead, PartRange
 
 JSON = {"accept": "application/json"}
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from engines.models import Engine
 from shopdiag.people.models import Member
-from traces.forms import SetupForm
+from traces.forms.setup import SetupForm
 from traces.models import Reading
 
 TOKEN = "0d0c2b1e-6a0b-4a53-9a0e-6f5a3c1d2e4f"

@@ -13,11 +13,11 @@ from engines.models import Engine, positions_json
 from tests.conftest import Cast
 from tests.traces.judged_runs import judged_run
 from tests.traces.setup_form import filled_in
-from traces.core.bank_results import BankDifference, BankMean
-from traces.core.bank_words import bank_line
-from traces.core.results import Estimate, Report
-from traces.core.setup import AnalysisSetup, SyncSetup
-from traces.core.wording import verdict_words
+from traces.core.report.bank_results import BankDifference, BankMean
+from traces.core.report.bank_words import bank_line
+from traces.core.report.results import Estimate, Report
+from traces.core.report.wording import verdict_words
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.models import Capture, Run
 
 BANKS = ((1, 3, 5), (2, 4, 6))

@@ -19,7 +19,7 @@ from tests.traces.conftest import csv_bytes, upload_of
 from traces.models import Capture, Reading, Work
 from traces.services import CaptureRefusedError, capture_add, reading_retry
 from traces.services.captures import AddedCapture
-from traces.uploads import LimitHandler, Upload
+from traces.uploads.upload import LimitHandler, Upload
 
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(64)
 

@@ -20,18 +20,18 @@ from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.page_text import as_read
 from tests.traces.conftest import csv_bytes, reference, reference_setup
-from traces.core.case import Case, CaseChannel, told_result, with_parts
-from traces.core.case_writing import write_case
-from traces.core.reading_aid import finding_aid
-from traces.core.setup import SetupError
-from traces.core.signals.judging import judge
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
+from traces.core.analysis.any_signal import judge
+from traces.core.case.case import Case, CaseChannel, told_result, with_parts
+from traces.core.exports.case_writing import write_case
+from traces.core.report.reading_aid import finding_aid
+from traces.core.setup.analysis_setup import SetupError
 from traces.models import Capture, CaptureSetup, PinnedNote, Run
 from traces.runs.analysing import run_analyse
 from traces.selectors.cases import case_of, sent_case
 from traces.selectors.exports import run_case
 from traces.services import Conditions, case_run_add, run_add
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 ClientFor = Callable[[Member], Client]
 _MARK = "Marked-Person-7316"

@@ -10,7 +10,7 @@ from django.urls import reverse
 from engines.models import Engine
 from tests.traces.core.cranked import cranked
 from tests.traces.judged_runs import judged_run
-from traces.core.conditions import Conditions
+from traces.core.setup.conditions import Conditions
 from traces.models import Run
 from traces.selectors import compare as selector
 from traces.services import known_good_keep, known_good_retire

@@ -22,8 +22,8 @@ from tests.conftest import Cast
 from tests.traces.conftest import analysed, csv_bytes
 from tests.traces.test_figures import numbers
 from traces.core.readers.storing import BLOCKS_SUFFIX, MEANS_SUFFIX
-from traces.core.setup import AnalysisSetup
-from traces.core.summaries import BLOCK
+from traces.core.setup.analysis_setup import AnalysisSetup
+from traces.core.waveform.summaries import BLOCK
 from traces.models import Capture, Reading, Run
 from traces.selectors.cursor_values import Cursors, reading_values
 from traces.selectors.figure_marks import View

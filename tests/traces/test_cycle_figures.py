@@ -12,7 +12,7 @@ from django.urls import reverse
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.test_figures import numbers
-from traces.core.results import Report
+from traces.core.report.results import Report
 from traces.models import Run
 from traces.selectors.cycle_figures import FITTED, fitted_traces, run_cycle_picture
 from traces.selectors.figure_marks import View, hump_traces, marks

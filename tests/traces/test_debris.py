@@ -12,12 +12,12 @@ from django.utils import timezone
 
 from tests.traces.conftest import csv_bytes
 from tests.traces.parts import begun, put, sent
-from traces.arriving import ArrivedUpload, arriving_folder, arriving_path
 from traces.models import Capture, PartialUpload
 from traces.runs.debris import ABANDONED_AFTER, INCOMING_LEFT_AFTER, clear_debris
 from traces.runs.sweeping import sweep
 from traces.selectors.partials import arrived_uploads
 from traces.services import capture_add
+from traces.uploads.request_files import ArrivedUpload, arriving_folder, arriving_path
 
 CONTENT = csv_bytes()
 
@@ -123,7 +123,7 @@ def test_a_disk_without_second_names_moves_the_file_itself(browser, cast, monkey
     def refuse(*_: object) -> None:
         raise PermissionError(1, "Operation not permitted")
 
-    monkeypatch.setattr("traces.arriving.os.link", refuse)
+    monkeypatch.setattr("traces.uploads.request_files.os.link", refuse)
     added = capture_add(member=cast.diagnostician, upload=_arrived(cast, token))
     assert added.capture
     assert Path(added.capture.original.path).read_bytes() == CONTENT

@@ -11,9 +11,7 @@ from shopdiag.people.core.roles import Role
 from tests.traces.core.cranked import cranked
 from tests.traces.judged_runs import judged_run
 from tests.traces.setup_form import filled_in
-from traces.core.setup import EventToMeasure
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate_many
+from traces.core.setup.analysis_setup import EventToMeasure
 from traces.models import CaptureSetup, EventAngle
 from traces.runs.analysing import run_analyse
 from traces.selectors.event_angles import event_angle_of
@@ -24,6 +22,8 @@ from traces.services import (
     event_angle_retire,
     run_add,
 )
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate_many
 
 LIST = "/captures/event-angles/"
 MEASURED = {

@@ -17,9 +17,9 @@ from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import reference, reference_line, reference_setup
+from traces.core.analysis.any_signal import judge
 from traces.core.readers import read
 from traces.core.readers.case_files import read_case
-from traces.core.signals.judging import judge
 from traces.models import Capture, Run
 from traces.runs.analysing import run_analyse
 from traces.services import run_add

@@ -19,7 +19,7 @@ from tests.traces.core.readers import files
 from tests.traces.test_file_readings import _correct, _fresh, _log
 from traces.core.readers import Correction
 from traces.core.readers.correction import ChannelCorrection, TextCorrection
-from traces.core.setup import AnalysisSetup
+from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.models import Capture, FileShape, Reading, Run, Work
 from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read

@@ -9,8 +9,8 @@ from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, reference
 from tests.traces.setup_form import filled_in
-from traces.core.setup import SetupError, SyncSetup, ToothWheel
-from traces.forms import SetupForm
+from traces.core.setup.analysis_setup import SetupError, SyncSetup, ToothWheel
+from traces.forms.setup import SetupForm
 from traces.models import Capture, CaptureSetup, Run
 from traces.services import Conditions, run_add
 

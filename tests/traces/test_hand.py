@@ -11,12 +11,12 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_setup, shifted
-from traces.core.conditions import Conditions
-from traces.core.hand import Hand
-from traces.core.hand_changes import by_hand_words, labels_shifted, only_judged
 from traces.core.readers import Correction
-from traces.core.results import Hump, Report
-from traces.core.setup import SetupError
+from traces.core.report.results import Hump, Report
+from traces.core.setup.analysis_setup import SetupError
+from traces.core.setup.conditions import Conditions
+from traces.core.setup.edit_changes import by_hand_words, labels_shifted, only_judged
+from traces.core.setup.manual_edits import ManualEdits
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read
@@ -49,7 +49,7 @@ class TestServices:
         assert (made.engine, made.created_by) == (engine, cast.owner)
         assert (made.fuel_off, made.charger_off, made.throttle) == (True, False, "open")
         assert (made.temperature, made.battery_v) == ("warm", 12.4)
-        assert made.analysis == replace(old.setup.analysis, hand=Hand(shift=1))
+        assert made.analysis == replace(old.setup.analysis, hand=ManualEdits(shift=1))
         assert run_analyse(new.pk)
         new.refresh_from_db()
         assert Run.objects.filter(pk=old.pk).values().get() == kept

@@ -14,8 +14,8 @@ from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, shifted
-from traces.core.hand import NO_HAND, Hand, HandMarks
-from traces.core.results import Report
+from traces.core.report.results import Report
+from traces.core.setup.manual_edits import NO_EDITS, ManualEdits, ManualMarks
 from traces.models import Capture, Run, Work
 from traces.selectors.hand import cycles_of
 
@@ -48,19 +48,19 @@ class TestPage:
         before = run.setup.analysis
         cycle = cycles_of(run.report or Report("even"))[1]
 
-        def hand_of(made: Run) -> Hand:
+        def hand_of(made: Run) -> ManualEdits:
             return made.setup.analysis.hand
 
-        assert hand_of(self._change(client, run, "on")) == Hand(shift=1)
-        assert hand_of(self._change(client, run, "back")) == Hand(shift=-1)
+        assert hand_of(self._change(client, run, "on")) == ManualEdits(shift=1)
+        assert hand_of(self._change(client, run, "back")) == ManualEdits(shift=-1)
         chosen = self._change(client, run, "span", from_s="0.5", to_s="2.5")
-        assert hand_of(chosen) == Hand(span_s=(0.5, 2.5))
+        assert hand_of(chosen) == ManualEdits(span_s=(0.5, 2.5))
         left = self._change(client, run, "leave-out", spans=[cycle.value])
-        assert hand_of(left) == Hand(left_out_s=((cycle.from_s, cycle.to_s),))
+        assert hand_of(left) == ManualEdits(left_out_s=((cycle.from_s, cycle.to_s),))
         marked = self._change(
             client, run, "mark", at_s="1.5", cylinder="3", event="tdc", every_deg="360"
         )
-        assert hand_of(marked) == Hand(marks=HandMarks((1.5,), 3, "tdc", 360))
+        assert hand_of(marked) == ManualEdits(marks=ManualMarks((1.5,), 3, "tdc", 360))
         assert self._change(client, run, "scale", mv_per_a="2.5").setup.analysis.mv_per_a == 2.5
         assert self._change(client, run, "turn").setup.analysis.invert is (
             not (run.report and run.report.inverted)
@@ -82,7 +82,7 @@ class TestPage:
             return Run.objects.get(pk=made.pk)
 
         span = judged("span", from_s="0.5", to_s="2.5")
-        assert self._change(client, span, "whole").setup.analysis.hand == NO_HAND
+        assert self._change(client, span, "whole").setup.analysis.hand == NO_EDITS
         left = judged("leave-out", spans=[cycle.value])
         assert self._change(client, left, "take-back", spans=[cycle.value]).setup.analysis == (
             run.setup.analysis
@@ -90,8 +90,8 @@ class TestPage:
         marks = {"cylinder": "3", "event": "ignition", "every_deg": "720"}
         one = judged("mark", at_s="1.5", **marks)
         both = self._change(client, one, "mark", at_s="1.0", **marks)
-        assert both.setup.analysis.hand.marks == HandMarks((1.0, 1.5), 3)
-        assert self._change(client, one, "unmark").setup.analysis.hand == NO_HAND
+        assert both.setup.analysis.hand.marks == ManualMarks((1.0, 1.5), 3)
+        assert self._change(client, one, "unmark").setup.analysis.hand == NO_EDITS
         without = judged("no-sync")
         assert self._change(client, without, "sync").setup.analysis == run.setup.analysis
 

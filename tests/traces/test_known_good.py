@@ -7,7 +7,7 @@ from engines.models import Engine
 from shopdiag.people.core.roles import Role
 from tests.traces.core.cranked import cranked
 from tests.traces.judged_runs import judged_run
-from traces.core.conditions import Conditions
+from traces.core.setup.conditions import Conditions
 from traces.models import KnownGood, Run
 from traces.services import KnownGoodError, known_good_keep, known_good_retire
 

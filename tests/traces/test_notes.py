@@ -16,7 +16,7 @@ from tests.traces.conftest import csv_bytes
 from traces.models import Capture, PinnedNote, Run
 from traces.selectors.figure_marks import View, note_marks
 from traces.selectors.figures import run_figure
-from traces.selectors.notes import Place, note_places, pinned_notes
+from traces.selectors.notes import NotePlace, note_places, pinned_notes
 from traces.services import NoteRefusedError, note_pin, note_strike
 
 ClientFor = Callable[[Member], Client]
@@ -71,7 +71,7 @@ class TestService:
         first = _pin(cast.diagnostician, capture, 1.0)
         _pin(cast.diagnostician, capture, 2.0)
         note_strike(member=cast.diagnostician, note=first)
-        assert note_places(capture.pk) == (Place(2, 2.0),)
+        assert note_places(capture.pk) == (NotePlace(2, 2.0),)
 
     def test_a_striking_cannot_be_struck(self, capture: Capture, cast: Cast) -> None:
         strike = note_strike(member=cast.owner, note=_pin(cast.owner, capture))
@@ -204,5 +204,5 @@ class TestPlot:
         assert note_marks(note_places(run.capture_id), View(0.5, 2.0)) == []
 
     def test_flags_stay_few(self) -> None:
-        places = [Place(i, i / 100) for i in range(5000)]
+        places = [NotePlace(i, i / 100) for i in range(5000)]
         assert len(note_marks(places, View())) == 400

@@ -19,19 +19,19 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from traces.core.setup import AnalysisSetup, Signal, SyncSetup
-from traces.core.simulator.export import to_csv
-from traces.core.simulator.other_signals import OtherSignal, tooth_capture, voltage_capture
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import Simulated, simulate
-from traces.core.simulator.tooth_sensor import ToothSensor
-from traces.core.simulator.voltage_log import VoltageLog
+from traces.core.setup.analysis_setup import AnalysisSetup, Signal, SyncSetup
 from traces.models import Capture, Run
 from traces.runs.analysing import run_analyse
 from traces.selectors.cursor_values import Cursors, run_values
 from traces.selectors.figure_marks import View
 from traces.selectors.figures import run_evidence, run_figure
 from traces.services import run_add
+from traces.simulator.export import to_csv
+from traces.simulator.other_signals import OtherSignal, tooth_capture, voltage_capture
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import Simulated, simulate
+from traces.simulator.tooth_sensor import ToothSensor
+from traces.simulator.voltage_log import VoltageLog
 
 ClientFor = Callable[[Member], Client]
 CHANNEL: dict[OtherSignal, str] = {"battery-voltage": "battery", "crank-teeth": "crank"}

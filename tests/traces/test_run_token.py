@@ -7,7 +7,7 @@ from django.test import Client
 
 from shopdiag.people.services import token_create
 from tests.traces.conftest import csv_bytes
-from traces.core.setup import AnalysisSetup
+from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.models import Run
 from traces.services import TokenUsedError, run_add
 

@@ -14,7 +14,7 @@ from django.db import OperationalError
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_line, reference_setup
 from traces.core.readers import ReadError
-from traces.core.summaries import summary_of
+from traces.core.waveform.summaries import summary_of
 from traces.models import Capture, Reading, Run, Work
 from traces.runs import carrying
 from traces.runs.analysing import run_analyse

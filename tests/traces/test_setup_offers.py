@@ -9,10 +9,10 @@ from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
 from tests.traces.setup_form import filled_in
+from traces.forms.setup_offers import setup_initial
 from traces.models import Capture, CaptureSetup, Run
 from traces.selectors.offered_setups import last_setup
 from traces.services import run_add
-from traces.setup_offers import setup_initial
 
 
 @pytest.fixture

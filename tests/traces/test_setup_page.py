@@ -15,7 +15,7 @@ from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
-from traces.core.cautions import capture_cautions
+from traces.core.setup.cautions import capture_cautions
 from traces.models import Capture, CaptureSetup, Run, Work
 
 ClientFor = Callable[[Member], Client]

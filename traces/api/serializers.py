@@ -8,9 +8,7 @@ from rest_framework import serializers
 from engines.api.fields import SeenEngineField
 from engines.core.firing import MOST_CYLINDERS
 from shopdiag.people.api.serializers import KnownFields
-from traces.core.hand import MOST_LEFT_OUT, MOST_MARKS
-from traces.core.readers import Correction, CorrectionError
-from traces.core.readers.correction import (
+from traces.core.readers import (
     DECIMALS,
     DELIMITERS,
     LONGEST_NAME,
@@ -19,8 +17,10 @@ from traces.core.readers.correction import (
     MOST_CORRECTED,
     MOST_LINE,
     TIME_UNITS,
+    Correction,
+    CorrectionError,
 )
-from traces.core.setup import LEAST_BANK_LIMIT, MOST_BANK_LIMIT
+from traces.core.setup import LEAST_BANK_LIMIT, MOST_BANK_LIMIT, MOST_LEFT_OUT, MOST_MARKS
 from traces.models import Capture, CaptureSetup, Reading, Run
 from traces.selectors.readings import reading_anew
 

@@ -16,16 +16,11 @@ from shopdiag.people.api.errors import TooLarge
 from shopdiag.people.api.serializers import KnownFields
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
-from traces.arriving import PART_BYTES, NoRoomError
-from traces.core.part_headers import PartHeaderError, part_head
 from traces.models import PartialUpload
 from traces.selectors.partials import partial_get, received_bytes
-from traces.services.partials import (
-    WrongPlaceError,
-    part_take,
-    partial_begin,
-    partial_cancel,
-)
+from traces.services.partials import WrongPlaceError, part_take, partial_begin, partial_cancel
+from traces.uploads.headers import PartHeaderError, part_head
+from traces.uploads.request_files import PART_BYTES, NoRoomError
 
 
 class NoRoom(exceptions.APIException):

@@ -22,12 +22,12 @@ from traces.api.serializers import (
     RunAskedSerializer,
     RunSerializer,
 )
-from traces.core.hand import Hand
 from traces.core.setup import (
     AnalysisSetup,
     Banks,
     EventToMeasure,
     Fuel,
+    ManualEdits,
     SetupError,
     SyncSetup,
     ToothWheel,
@@ -188,7 +188,7 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         signal=data["signal"],
         voltage_channel=data["voltage_channel"],
         wheel=ToothWheel.from_json(data["wheel"] or {}),
-        hand=Hand.from_json(data["hand"]),
+        hand=ManualEdits.from_json(data["hand"]),
         measured_event=EventToMeasure(**data["measured_event"]) if data["measured_event"] else None,
         banks=banks_from(data["banks"]) or _banks_of(engine, order),
     )

@@ -6,9 +6,8 @@ from uuid import UUID
 
 from django.conf import settings
 
-from traces.core.measured_event import with_measured_event
+from traces.core.analysis import judge, with_measured_event
 from traces.core.readers import ReadError
-from traces.core.signals.judging import judge
 from traces.models import Run
 from traces.runs.carrying import carry_out
 from traces.selectors.samples import SAMPLES_GONE, waveform_of

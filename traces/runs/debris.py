@@ -10,9 +10,14 @@ from django.conf import settings
 from django.db.models import Q
 from django.db.models.functions import Now
 
-from traces.arriving import arriving_folder, arriving_path, arriving_remove, arriving_tokens
-from traces.core.readers.packed import unpacked_folder
+from traces.core.readers import unpacked_folder
 from traces.models import PartialUpload
+from traces.uploads.request_files import (
+    arriving_folder,
+    arriving_path,
+    arriving_remove,
+    arriving_tokens,
+)
 
 INCOMING_LEFT_AFTER = timedelta(hours=6)
 """A request writes its body all the time; none takes so long to be taken in after that."""

@@ -8,10 +8,17 @@ from uuid import UUID
 from django.conf import settings
 from django.db.models import Q
 
-from traces.core.inspection import inspection
-from traces.core.readers import Correction, CorrectionError, ReadError, Recording, read
-from traces.core.readers.case_files import read_case
-from traces.core.readers.storing import files_of, write_summaries
+from traces.core.readers import (
+    Correction,
+    CorrectionError,
+    ReadError,
+    Recording,
+    files_of,
+    inspection,
+    read,
+    read_case,
+    write_summaries,
+)
 from traces.models import Capture, FileShape, Reading
 from traces.runs.carrying import carry_out
 from traces.selectors.readings import shape_remembered

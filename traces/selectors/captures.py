@@ -8,16 +8,22 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from shopdiag.people.models import Member
-from traces.core.bank_words import BankView, bank_view
-from traces.core.cycle_picture import CyclePicture
-from traces.core.cycle_strip import Strip
-from traces.core.picture import Picture
-from traces.core.reading_aid import Aid, finding_aid, reading_aids
-from traces.core.results import Estimate, Finding, Report
+from traces.core.drawings import CyclePicture, Picture, Strip
+from traces.core.findings import Finding
+from traces.core.report import (
+    LIMITS,
+    Aid,
+    BankView,
+    Estimate,
+    Report,
+    bank_view,
+    finding_aid,
+    reading_aids,
+    verdict_words,
+)
 from traces.core.setup import AnalysisSetup
-from traces.core.signals.display import SHOWN, Shown
-from traces.core.starter.words import StarterTable, starter_table
-from traces.core.wording import LIMITS, verdict_words
+from traces.core.signals import SHOWN, Shown
+from traces.core.starter import StarterTable, starter_table
 from traces.models import Capture, KnownGood, Reading, Run, Work, WorkerBeat
 from traces.selectors.clock import database_now
 from traces.selectors.cycle_figures import CycleRow, cycle_rows, run_cycle_picture, run_strip
@@ -67,7 +73,7 @@ class Explained:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class RunOutcome:
     """A run's report, ready for a template."""
 
     run: Run
@@ -219,7 +225,7 @@ class CapturePage:
     reading: Reading
     runs: tuple[Run, ...]
     run: Run | None
-    outcome: Outcome | None
+    outcome: RunOutcome | None
     reading_state: WorkState
     run_state: WorkState | None
     file: FilePage
@@ -300,7 +306,7 @@ def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CaptureP
         reading=capture.reading,
         runs=runs,
         run=run,
-        outcome=Outcome(run, report, run.setup.analysis) if run and report else None,
+        outcome=RunOutcome(run, report, run.setup.analysis) if run and report else None,
         reading_state=work_state(capture.reading, beat, now, doing="Reading the file"),
         run_state=work_state(run, beat, now, doing="Analysing") if run else None,
         file=file,

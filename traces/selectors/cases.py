@@ -7,9 +7,8 @@ from engines.models import Engine
 from engines.selectors import engines_seen_by
 from shopdiag.people.models import Member
 from traces.core.case import Case
-from traces.core.reading_aid import finding_aid
-from traces.core.results import Estimate, Finding, Report
-from traces.core.wording import setup_words, verdict_words
+from traces.core.findings import Finding
+from traces.core.report import Estimate, Report, finding_aid, setup_words, verdict_words
 from traces.models import Capture, CaptureSetup, Reading
 
 SENT_SETUP = (

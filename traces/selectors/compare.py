@@ -8,16 +8,16 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from engines.core.firing import CYCLE_DEG
 from shopdiag.people.models import Member
-from traces.core.compare import (
+from traces.core.comparison import (
     DIFFERENCE_SOURCE,
+    STEP_DEG,
+    ComparedCapture,
     CompareError,
     Comparison,
-    Side,
     compare,
 )
-from traces.core.compare_picture import ComparePicture, compare_picture
-from traces.core.conditioning import Floats
-from traces.core.laying import STEP_DEG
+from traces.core.drawings import ComparePicture, compare_picture
+from traces.core.waveform import Floats
 from traces.models import KnownGood, Run, Work
 from traces.selectors.known_good import known_good_found
 
@@ -54,7 +54,7 @@ class Choices:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
+class ComparedRuns:
     """Two runs beside each other, ready for a template.
 
     `refused` says why they cannot be compared; then there is no comparison.
@@ -102,7 +102,7 @@ def choices_for(member: Member, run: Run) -> Choices:
     )
 
 
-def compared(member: Member, run: Run, with_pk: int, occasion: Occasion = "") -> Compared:
+def compared(member: Member, run: Run, with_pk: int, occasion: Occasion = "") -> ComparedRuns:
     """Lay a run beside another one of the member's shop.
 
     Parameters
@@ -124,7 +124,7 @@ def compared(member: Member, run: Run, with_pk: int, occasion: Occasion = "") ->
         comparison = compare(_side(names[0], first), _side(names[1], second))
     except CompareError as error:
         refused = str(error)
-    return Compared(first, second, *names, comparison, refused)
+    return ComparedRuns(first, second, *names, comparison, refused)
 
 
 _RELATED = ("capture__uploaded_by__user", "setup__engine", "setup__created_by__user")
@@ -157,14 +157,14 @@ def _in_order(
     return first, second, (f"earlier {what}", f"later {what}")
 
 
-def _side(name: str, run: Run) -> Side:
+def _side(name: str, run: Run) -> ComparedCapture:
     report = run.report
     if report is None:
         raise CompareError("One of the two is not analysed yet; wait for it, or choose another.")
-    return Side(name, report, run.setup.analysis, run.setup.conditions)
+    return ComparedCapture(name, report, run.setup.analysis, run.setup.conditions)
 
 
-def compare_figure(found: Compared) -> dict[str, Any] | None:
+def compare_figure(found: ComparedRuns) -> dict[str, Any] | None:
     """Return both cycles as Plotly's `data` and `layout`, by crank angle; None without curves.
 
     The cycle is short: all of it is given whatever stretch is looked at. `layout.meta` says that

@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from traces.core.results import Report
-from traces.core.signals.display import speed_curve
-from traces.core.stretch import stretch_figures
+from traces.core.report import Report
+from traces.core.signals import speed_curve
+from traces.core.waveform import stretch_figures
 from traces.models import Reading, Run
-from traces.selectors.curves import Recording, channel_index, described, recording_of
+from traces.selectors.curves import RecordedCurve, channel_index, described, recording_of
 from traces.selectors.figures import chosen_channels, judged_channel
 
 
@@ -52,7 +52,9 @@ def reading_values(
     return _answer(recording, cursors, rows)
 
 
-def _answer(recording: Recording, cursors: Cursors, rows: list[dict[str, Any]]) -> dict[str, Any]:
+def _answer(
+    recording: RecordedCurve, cursors: Cursors, rows: list[dict[str, Any]]
+) -> dict[str, Any]:
     times = {
         name: None if at is None else recording.at_s(recording.nearest(at))
         for name, at in (("a_s", cursors.a_s), ("b_s", cursors.b_s))
@@ -61,7 +63,7 @@ def _answer(recording: Recording, cursors: Cursors, rows: list[dict[str, Any]]) 
 
 
 def _row(
-    recording: Recording, channel: int, cursors: Cursors, factor: float = 1.0
+    recording: RecordedCurve, channel: int, cursors: Cursors, factor: float = 1.0
 ) -> dict[str, Any]:
     values = recording.samples.values[channel]
     places = [None if t is None else recording.nearest(t) for t in (cursors.a_s, cursors.b_s)]

@@ -9,11 +9,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.channel_names import index_of_channel
-from traces.core.minmax import envelope
 from traces.core.setup import AnalysisSetup
-from traces.core.summaries import block_extremes
-from traces.core.waveform import Channel
+from traces.core.waveform import Channel, block_extremes, envelope, index_of_channel
 from traces.models import Reading
 from traces.selectors.figure_marks import View
 from traces.selectors.samples import StoredSamples, rate_hz_of, start_s_of, stored_samples
@@ -26,7 +23,7 @@ Values = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Recording:
+class RecordedCurve:
     """A capture's compact copy on its time base.
 
     Parameters
@@ -82,7 +79,7 @@ class Recording:
         }
 
 
-def recording_of(reading: Reading, setup: AnalysisSetup | None = None) -> Recording:
+def recording_of(reading: Reading, setup: AnalysisSetup | None = None) -> RecordedCurve:
     """Open a capture that was read; counted in samples where nobody said how fast it was.
 
     Raises
@@ -92,8 +89,8 @@ def recording_of(reading: Reading, setup: AnalysisSetup | None = None) -> Record
     """
     samples, rate_hz = stored_samples(reading), rate_hz_of(reading, setup)
     if rate_hz is None:
-        return Recording(samples, 0.0, 1.0, "samples")
-    return Recording(samples, start_s_of(reading), rate_hz)
+        return RecordedCurve(samples, 0.0, 1.0, "samples")
+    return RecordedCurve(samples, start_s_of(reading), rate_hz)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +105,7 @@ class Look:
 
 
 def channel_line(
-    recording: Recording, channel: int, view: View, look: Look, *, factor: float = 1.0
+    recording: RecordedCurve, channel: int, view: View, look: Look, *, factor: float = 1.0
 ) -> dict[str, Any]:
     """Return a channel as one of Plotly's scatter traces, its values times `factor`.
 

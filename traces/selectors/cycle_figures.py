@@ -7,14 +7,19 @@ import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
 
-from traces.core.conditioning import amps_per_unit
-from traces.core.cycle_picture import CyclePicture, cycle_picture
-from traces.core.cycle_strip import CycleColumn, Strip, cycle_columns, cycle_strip
-from traces.core.reference import Limits
-from traces.core.results import Report
+from traces.core.drawings import (
+    CycleColumn,
+    CyclePicture,
+    Strip,
+    cycle_columns,
+    cycle_picture,
+    cycle_strip,
+)
+from traces.core.humps import Limits
+from traces.core.report import Report
 from traces.core.setup import AnalysisSetup
-from traces.core.signals.display import SHOWN
-from traces.core.waveform import Channel
+from traces.core.signals import SHOWN
+from traces.core.waveform import Channel, amps_per_unit
 from traces.models import Run
 from traces.selectors.curves import channel_index, described
 from traces.selectors.figure_marks import View

@@ -21,10 +21,8 @@ from traces.core.case import (
     told_result,
     with_parts,
 )
-from traces.core.case_writing import write_case
-from traces.core.publishing import published
-from traces.core.results import Report
-from traces.core.table_writing import span, table
+from traces.core.exports import span, table, write_case
+from traces.core.report import Report, published
 from traces.core.waveform import Channel, Waveform
 from traces.models import Run
 from traces.selectors.samples import waveform_of

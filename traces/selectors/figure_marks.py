@@ -4,9 +4,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from traces.core.cycle_use import SHORT
-from traces.core.results import Call, Finding, Hump, Report
-from traces.selectors.notes import Place
+from traces.core.crank import SHORT
+from traces.core.findings import Finding
+from traces.core.report import Call, Hump, Report
+from traces.selectors.notes import NotePlace
 
 _MOST_MARKS = 400
 _NAME_PIXELS = 24  # room that a cylinder's number needs beside the next
@@ -115,7 +116,7 @@ def _hump_trace(
     }
 
 
-def note_marks(places: Sequence[Place], view: View) -> list[dict[str, Any]]:
+def note_marks(places: Sequence[NotePlace], view: View) -> list[dict[str, Any]]:
     """Return a flag with its number for every pinned note in view; its words stay outside."""
     return [
         _word(place.at_s, str(place.number), 1.0)

@@ -7,16 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from traces.core.conditioning import amps_per_unit, condition
-from traces.core.picture import Picture, evidence_picture, evidence_stretch
-from traces.core.results import Report
+from traces.core.drawings import Picture, evidence_picture, evidence_stretch
+from traces.core.report import Report
 from traces.core.setup import AnalysisSetup
-from traces.core.signals.display import SHOWN, evidence_curve, speed_curve
-from traces.core.waveform import Waveform
+from traces.core.signals import SHOWN, evidence_curve, speed_curve
+from traces.core.waveform import Waveform, amps_per_unit, condition
 from traces.models import Reading, Run
 from traces.selectors.curves import (
     Look,
-    Recording,
+    RecordedCurve,
     channel_index,
     channel_line,
     described,
@@ -190,7 +189,7 @@ def run_evidence(run: Run, *, marked: Collection[int] | None = None) -> Picture 
     )
 
 
-def _x_axis(recording: Recording, view: View, *, anchor: str) -> dict[str, Any]:
+def _x_axis(recording: RecordedCurve, view: View, *, anchor: str) -> dict[str, Any]:
     words = {"s": "seconds", "samples": "samples"}[recording.unit]
     axis: dict[str, Any] = {"title": {"text": words}, "anchor": anchor}
     if view.from_s is not None and view.to_s is not None:

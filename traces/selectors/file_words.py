@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from traces.core.readers.correcting import BY_HAND
-from traces.core.readers.correction import DECIMALS, DELIMITERS, TIME_UNITS
+from traces.core.readers import BY_HAND, DECIMALS, DELIMITERS, TIME_UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +32,7 @@ class Understood:
     Parameters
     ----------
     data
-        As `traces.core.inspection` wrote it; files of earlier versions have no `preview`.
+        As `traces.core.readers.inspecting` wrote it; files of earlier versions have no `preview`.
     """
 
     data: dict[str, Any]

@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from traces.core import hand_changes
-from traces.core.hand import SpanS
-from traces.core.results import Report
-from traces.core.setup import AnalysisSetup, Fuel, SyncSetup
+from traces.core.report import Report
+from traces.core.setup import AnalysisSetup, Fuel, SpanS, SyncSetup
+from traces.core.setup import edit_changes as hand_changes
 from traces.models import CaptureSetup
 
 

@@ -27,7 +27,7 @@ class Pinned:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class NotePlace:
     """Where a note stands in the plot. Its words stay out of the plot: they are the person's."""
 
     number: int
@@ -60,9 +60,9 @@ def pinned_notes(capture_pk: int) -> tuple[Pinned, ...]:
     return tuple(sorted(found, key=lambda n: (n.at_s, n.number)))
 
 
-def note_places(capture_pk: int) -> tuple[Place, ...]:
+def note_places(capture_pk: int) -> tuple[NotePlace, ...]:
     """Return where a capture's notes stand that nobody struck."""
-    return tuple(Place(n.number, n.at_s) for n in pinned_notes(capture_pk) if not n.is_struck)
+    return tuple(NotePlace(n.number, n.at_s) for n in pinned_notes(capture_pk) if not n.is_struck)
 
 
 def note_get(member: Member, capture_pk: int, pk: int) -> PinnedNote:

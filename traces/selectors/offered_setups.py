@@ -6,8 +6,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from shopdiag.people.models import Member
-from traces.core.hand import hand_words
-from traces.core.setup import AnalysisSetup
+from traces.core.setup import AnalysisSetup, edits_words
 from traces.models import Capture, CaptureSetup
 
 
@@ -60,7 +59,7 @@ def channels_named(analysis: AnalysisSetup) -> tuple[str, ...]:
 
 def _left_behind(setup: CaptureSetup) -> str:
     """Say which changes by hand a set-up made anew does not take along."""
-    changed = hand_words(setup.analysis.hand)
+    changed = edits_words(setup.analysis.hand)
     if not changed:
         return ""
     return f" What was changed by hand does not go along: {'; '.join(changed)}. Do it again after."

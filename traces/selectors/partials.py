@@ -6,8 +6,8 @@ from uuid import UUID
 from django.db.models import QuerySet
 
 from shopdiag.people.models import Member
-from traces.arriving import ArrivedUpload, arrived_bytes
 from traces.models import PartialUpload
+from traces.uploads.request_files import ArrivedUpload, arrived_bytes
 
 
 class NotWholeError(LookupError):

@@ -8,10 +8,14 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from shopdiag.people.models import Member
-from traces.core.readers import Correction, CorrectionError, ReadError
-from traces.core.readers.packed import source_of
-from traces.core.readers.text_facts import shown_lines
-from traces.core.readers.text_layout import lines_of
+from traces.core.readers import (
+    Correction,
+    CorrectionError,
+    ReadError,
+    lines_of,
+    shown_lines,
+    source_of,
+)
 from traces.models import Capture, FileShape, Reading, Run, Work
 from traces.selectors.file_words import Understood
 

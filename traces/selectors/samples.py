@@ -6,8 +6,7 @@ from pathlib import Path
 import numpy as np
 from django.conf import settings
 
-from traces.core.readers import ReadError
-from traces.core.readers.storing import BLOCKS_SUFFIX, MEANS_SUFFIX, summaries_at
+from traces.core.readers import BLOCKS_SUFFIX, MEANS_SUFFIX, ReadError, summaries_at
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Samples, Waveform
 from traces.models import Reading
@@ -28,7 +27,7 @@ class StoredSamples:
         Shape (channels, samples), float32, memory-mapped.
     blocks
         Shape (channels, 2, blocks), memory-mapped: smallest and largest by block, see
-        `traces.core.summaries`.
+        `traces.core.waveform.summaries`.
     means
         Shape (channels, blocks), memory-mapped: mean by block; None where it was not kept.
     """

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.minmax import envelope
+from traces.core.waveform import envelope
 from traces.models import Reading
 from traces.selectors.samples import stored_samples
 

@@ -1,6 +1,6 @@
 """Writes to captures and runs."""
 
-from traces.core.conditions import Conditions
+from traces.core.setup import Conditions
 from traces.services.captures import (
     AddedCapture,
     CaptureRefusedError,

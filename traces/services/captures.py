@@ -10,14 +10,13 @@ from django.db import transaction
 from django.db.models.functions import Now
 
 from shopdiag.people.models import Member, Shop
-from traces.arriving import ArrivedUpload
-from traces.core.readers import READERS, Source
-from traces.core.readers.foreign import refusal_of
+from traces.core.readers import READERS, Source, refusal_of
 from traces.models import Capture, Reading, Work
 from traces.runs.sending import send
 from traces.selectors.clock import database_now
 from traces.services.partials import partial_finish
-from traces.uploads import Upload, plain_name, size_refusal
+from traces.uploads.request_files import ArrivedUpload
+from traces.uploads.upload import Upload, plain_name, size_refusal
 
 _HEAD_BYTES = 64 * 1024
 MOST_LABEL = 120

@@ -4,8 +4,7 @@ from uuid import UUID
 
 from engines.models import Engine
 from shopdiag.people.models import Member
-from traces.core.hand_changes import Changed
-from traces.core.setup import SetupError
+from traces.core.setup import Changed, SetupError
 from traces.models import CaptureSetup, Run
 from traces.selectors.hand import undone_after
 from traces.services.runs import run_add

@@ -14,18 +14,18 @@ from django.db.models import Count, QuerySet, Sum
 from django.db.models.functions import Now
 
 from shopdiag.people.models import Member, Shop
-from traces.arriving import (
+from traces.models import PartialUpload
+from traces.runs.debris import partial_drop
+from traces.selectors.partials import partial_get
+from traces.uploads.headers import PartHead
+from traces.uploads.request_files import (
     NoRoomError,
     arrived_bytes,
     arriving_folder,
     arriving_remove,
     part_write,
 )
-from traces.core.part_headers import PartHead
-from traces.models import PartialUpload
-from traces.runs.debris import partial_drop
-from traces.selectors.partials import partial_get
-from traces.uploads import capture_limit_bytes, plain_name, size_refusal
+from traces.uploads.upload import capture_limit_bytes, plain_name, size_refusal
 
 MOST_OPEN = 20
 """Uploads that one member may have begun and not finished; a form takes no more at once."""

@@ -7,9 +7,14 @@ from django.db import transaction
 
 from engines.models import Engine
 from shopdiag.people.models import Member, Shop
-from traces.core.channel_names import index_of_channel
-from traces.core.conditions import Conditions
-from traces.core.setup import SAME_CHANNEL, SAME_VOLTAGE_CHANNEL, AnalysisSetup, SetupError
+from traces.core.setup import (
+    SAME_CHANNEL,
+    SAME_VOLTAGE_CHANNEL,
+    AnalysisSetup,
+    Conditions,
+    SetupError,
+)
+from traces.core.waveform import index_of_channel
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 from traces.runs.sending import send
 from traces.selectors.clock import database_now

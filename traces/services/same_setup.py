@@ -4,8 +4,7 @@ from dataclasses import replace
 from uuid import UUID
 
 from shopdiag.people.models import Member
-from traces.core.hand import NO_HAND
-from traces.core.setup import AnalysisSetup, SetupError
+from traces.core.setup import NO_EDITS, AnalysisSetup, SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run
 from traces.services.runs import run_add
 
@@ -49,7 +48,7 @@ def _for_reading(analysis: AnalysisSetup, before: Reading, reading: Reading) -> 
         sync=replace(sync, channel=there(sync.channel)) if sync else None,
         voltage_channel=there(voltage) if voltage else None,
         measured_event=replace(measured, channel=there(measured.channel)) if measured else None,
-        hand=NO_HAND,
+        hand=NO_EDITS,
     )
 
 

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from traces.core.setup import SetupError
-from traces.forms import TokenForm
+from traces.forms.setup import PressForm
 from traces.models import Capture
 from traces.selectors.captures import capture_get
 from traces.services import case_run_add
@@ -24,7 +24,7 @@ def as_sender(request: MemberRequest, pk: int) -> HttpResponse:
         capture = capture_get(request.member, pk)
     except Capture.DoesNotExist:
         raise Http404 from None
-    form = TokenForm(request.POST)
+    form = PressForm(request.POST)
     token = form.cleaned_data["form_token"] if form.is_valid() else None
     try:
         case_run_add(member=request.member, capture=capture, form_token=token)

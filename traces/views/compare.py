@@ -13,9 +13,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
-from traces.known_good_forms import KeepForm, KnownGoodFilter
+from traces.forms.known_good import KeepForm, KnownGoodFilter
 from traces.models import KnownGood, Run
-from traces.selectors.compare import Compared, Occasion, choices_for, compare_figure, compared
+from traces.selectors.compare import ComparedRuns, Occasion, choices_for, compare_figure, compared
 from traces.selectors.known_good import known_good_found, known_good_get, known_good_row
 from traces.services import known_good_keep, known_good_retire
 from traces.views.found import run_or_404
@@ -106,7 +106,7 @@ def retire(request: MemberRequest, entry_pk: int) -> HttpResponse:
     return redirect(back_address(request) or reverse("traces:known-good"))
 
 
-def _compared(request: MemberRequest, run: Run) -> Compared:
+def _compared(request: MemberRequest, run: Run) -> ComparedRuns:
     asked = request.GET.get("with", "")
     if not is_row_id(asked):
         raise Http404

@@ -17,7 +17,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.case import Part
-from traces.core.table_writing import EmptyStretchError
+from traces.core.exports import EmptyStretchError
 from traces.selectors.exports import export_name, run_case, run_result, run_table
 from traces.selectors.samples import SAMPLES_GONE
 from traces.views.found import run_or_404

@@ -10,7 +10,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.readers import Correction
-from traces.file_form import FileForm
+from traces.forms.file_reading import FileForm
 from traces.models import Reading
 from traces.selectors.readings import FilePage, file_page, first_lines, reading_get
 from traces.services import reading_correct, reading_take_again, shape_forget

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from traces.core.setup import SetupError
-from traces.hand_forms import HAND_FORMS, HandForm, StepForm
+from traces.forms.manual_edits import MANUAL_EDIT_FORMS, ManualEditForm, StepForm
 from traces.models import Run
 from traces.selectors.hand import hand_state
 from traces.services import run_adjust, run_redo, run_undo
@@ -27,10 +27,10 @@ def adjust(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     do = request.POST.get("do", "")
     if do in _STEPS:
         return _step(request, run, do)
-    if do not in HAND_FORMS or run.report is None:
+    if do not in MANUAL_EDIT_FORMS or run.report is None:
         raise Http404
     state = hand_state(run.setup, run.report)
-    form = HAND_FORMS[do](request.POST, member=request.member, state=state)
+    form = MANUAL_EDIT_FORMS[do](request.POST, member=request.member, state=state)
     if form.is_valid():
         try:
             made = run_adjust(
@@ -61,7 +61,7 @@ def _step(request: MemberRequest, run: Run, do: str) -> HttpResponse:
     return _again(request, run, form)
 
 
-def _again(request: MemberRequest, run: Run, form: HandForm | StepForm) -> HttpResponse:
+def _again(request: MemberRequest, run: Run, form: ManualEditForm | StepForm) -> HttpResponse:
     context = capture_context(request, run.capture_id, run.pk, sent=form)
     return render(request, "traces/capture.html", context, status=422)
 

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
-from traces.forms import PinForm
+from traces.forms.setup import PinForm
 from traces.models import Capture, PinnedNote
 from traces.selectors.captures import capture_get
 from traces.selectors.notes import note_get

@@ -18,23 +18,19 @@ from engines.selectors import engine_get
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
-from traces.core.cautions import capture_cautions
-from traces.core.setup import Fuel, SetupError
-from traces.forms import PinForm, SetupForm
-from traces.hand_card import hand_card, undo_waiting
-from traces.hand_forms import HandForm, StepForm
+from traces.core.setup import Fuel, SetupError, capture_cautions
+from traces.forms.manual_edit_card import hand_card, undo_waiting
+from traces.forms.manual_edits import ManualEditForm, StepForm
+from traces.forms.setup import PinForm, SetupForm
+from traces.forms.setup_offers import setup_initial
 from traces.models import Capture, Run
-from traces.selectors.captures import (
-    CapturePage,
-    capture_page,
-)
+from traces.selectors.captures import CapturePage, capture_page
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
 from traces.selectors.figures import MOST_CHANNELS, chosen_channels
 from traces.selectors.notes import pinned_notes
 from traces.selectors.offered_setups import last_setup, setup_source
 from traces.selectors.sparklines import Sparkline, sparklines
 from traces.services import reading_retry, run_add
-from traces.setup_offers import setup_initial
 from traces.views.figures import channels_asked_for
 from traces.views.found import capture_or_404
 
@@ -132,7 +128,7 @@ def capture_context(
     engine_pk: int | None = None,
     fuel: str = "",
     battery_v: float | None = None,
-    sent: HandForm | StepForm | None = None,
+    sent: ManualEditForm | StepForm | None = None,
 ) -> dict[str, Any]:
     """Return what `traces/_capture.html` needs; for pages that show a capture in their own frame.
 

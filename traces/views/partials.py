@@ -8,9 +8,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
-from traces.arriving import PART_BYTES, NoRoomError
-from traces.core.part_headers import PartHeaderError, part_head
-from traces.forms import PartialForm
+from traces.forms.setup import PartialForm
 from traces.models import PartialUpload
 from traces.selectors.partials import partial_get, received_bytes
 from traces.services.partials import (
@@ -20,6 +18,8 @@ from traces.services.partials import (
     partial_begin,
     partial_cancel,
 )
+from traces.uploads.headers import PartHeaderError, part_head
+from traces.uploads.request_files import PART_BYTES, NoRoomError
 
 _GONE = "This upload is not here any more; choose the file and send it again."
 _READ_BYTES = 256 * 1024

@@ -3,7 +3,7 @@
 import pytest
 
 from jobs.core.cautions import method_notice, work_cautions
-from traces.core.cautions import (
+from traces.core.setup.cautions import (
     BY_ITSELF,
     CRANK,
     DEFER,

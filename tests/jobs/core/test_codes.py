@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from jobs.core.code_lookalikes import GRAMMAR, code_of_bytes
 from jobs.core.code_meaning import code_meaning, is_coolant_code, weak_bank, weak_cylinder
-from jobs.core.codes import Status, code_exact, codes_read
+from jobs.core.codes import CodeStatus, code_exact, codes_read
 
 
 def found(text):
@@ -101,7 +101,7 @@ def test_status_from_line_heading_or_service(text, expected):
 )
 def test_words_of_a_description_are_no_status(text):
     (code,) = codes_read(text).codes
-    assert code.status is Status.UNKNOWN
+    assert code.status is CodeStatus.UNKNOWN
 
 
 def test_duplicates_merge_per_status_and_a_known_status_wins():
@@ -265,7 +265,7 @@ def test_what_nearly_is_a_code_is_either_read_or_pointed_out(tokens):
     assert set(near) <= told
 
 
-@given(CODES, st.sampled_from([s for s in Status if s is not Status.UNKNOWN]))
+@given(CODES, st.sampled_from([s for s in CodeStatus if s is not CodeStatus.UNKNOWN]))
 def test_status_survives_either_side(code, status):
     assert found(f"{code} {status.value}") == [(code, status.value)]
     assert found(f"{status.value.title()} codes:\n{code}") == [(code, status.value)]
@@ -274,7 +274,7 @@ def test_status_survives_either_side(code, status):
 @pytest.mark.parametrize("text", ["History codes:\nP0301", "P0301 (history)", "P0301, current"])
 def test_history_and_current_are_stored(text):
     (found,) = codes_read(text).codes
-    assert found.status is Status.STORED
+    assert found.status is CodeStatus.STORED
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from jobs.core.cautions import work_cautions
 from jobs.core.patterns import Pattern
 from jobs.core.tests_wanted import Circumstances, all_wanted
 from jobs.core.wanted_test_texts import LONGEST_WORDS
-from traces.core.cautions import capture_cautions
+from traces.core.setup.cautions import capture_cautions
 
 PETROL = Circumstances(cylinders=6, loses_coolant=True, codes=frozenset({"P0016"}), captures=1)
 CONDITIONS = [

@@ -5,7 +5,7 @@ import pytest
 from jobs.core.patterns import Pattern
 from jobs.core.request import (
     LONGEST_REQUEST,
-    Figure,
+    RequestedFigure,
     disproof,
     how_low,
     is_open,
@@ -51,14 +51,14 @@ def test_requests_fit_one_line(pattern):
 
 
 def test_how_low_gives_figure_interval_and_limits():
-    words = how_low([Figure(3, 0.574, 0.53, 0.61)], 9, "accepted")
+    words = how_low([RequestedFigure(3, 0.574, 0.53, 0.61)], 9, "accepted")
     assert words.startswith(
         "Cylinder 3 at 57 % of the good cylinders (95 % interval 53 % to 61 %), over 9 "
     )
     assert "Relative only" in words
     assert "kPa" not in words
     assert "psi" not in words
-    assert "against the capture" in how_low([Figure(3, 0.9, 0.8, 1.0)], 9, "overruled")
+    assert "against the capture" in how_low([RequestedFigure(3, 0.9, 0.8, 1.0)], 9, "overruled")
     assert "compression test has to say" in how_low([], 0, "without")
 
 
@@ -69,7 +69,7 @@ def test_an_open_question_is_asked_as_one():
     assert not is_open([1], [[1], [4]])
     assert not is_open([1, 4], [[1, 4]])
     assert not is_open([], [])
-    assert how_low([Figure(None, 0.5, 0.45, 0.55)], 9, "accepted").startswith(
+    assert how_low([RequestedFigure(None, 0.5, 0.45, 0.55)], 9, "accepted").startswith(
         "One of them at 50 % of the good cylinders"
     )
 

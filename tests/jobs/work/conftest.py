@@ -15,8 +15,9 @@ from jobs.services.triage import triage_change, triage_of
 from jobs.services.work import work_order_create
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from traces.core.results import Estimate, Finding, Report, Verdict
-from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.findings.findings import Finding
+from traces.core.report.results import Estimate, Report, Verdict
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 
 _numbers = count(1)

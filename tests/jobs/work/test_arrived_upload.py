@@ -10,8 +10,8 @@ from jobs.models import VisitCapture
 from jobs.services.evidence import visit_captures_add
 from tests.traces.conftest import csv_bytes
 from tests.traces.parts import JSON, begun, digest_header, put, sent
-from traces.arriving import arriving_folder, arriving_path
 from traces.models import Capture, PartialUpload
+from traces.uploads.request_files import arriving_folder, arriving_path
 
 pytestmark = pytest.mark.django_db(transaction=True)
 CONTENT = csv_bytes()

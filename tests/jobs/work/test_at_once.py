@@ -10,7 +10,7 @@ from django.db import connection
 from jobs.core.gauge import GaugeRule
 from jobs.models import WorkOrder
 from jobs.services import timeline
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import (
     work_order_accept,
     work_order_change,
@@ -83,7 +83,7 @@ def test_limits_of_a_finished_order_stay(order, by):
 @pytest.mark.parametrize("end", ["complete", "withdraw"])
 def test_an_order_that_ended_has_another_version(order, cast, by, end):
     if end == "complete":
-        found = Found(cylinder=3, test="gauge_dry", outcome="bad", pressure_kpa=620.0)
+        found = NewFinding(cylinder=3, test="gauge_dry", outcome="bad", pressure_kpa=620.0)
         finding_add(order=order, member=cast.mechanic, found=found)
         work_order_complete(order=order, member=cast.mechanic, summary="", left_out="x")
     else:

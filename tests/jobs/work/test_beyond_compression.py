@@ -24,11 +24,11 @@ from jobs.models import CylinderFinding, Judgement, SwapTest
 from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.outcome import hand_back
 from jobs.services.evidence import judgement_sign
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.swaps import Swapped, swap_add
 from jobs.services.work import work_order_complete, work_order_create
-from traces.core.bank_results import BankDifference, BankMean
+from traces.core.report.bank_results import BankDifference, BankMean
 from traces.models import Run
 
 EVEN = {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}
@@ -235,7 +235,9 @@ def test_tests_of_a_group_that_were_left_out_ask_for_a_word(order, cast):
         work_order_complete(order=order, member=cast.mechanic, summary="Coil.")
     assert "left_out" in error.value.message_dict
     finding_add(
-        order=order, member=cast.mechanic, found=Found(2, "other", "bad", words="Coil: no spark.")
+        order=order,
+        member=cast.mechanic,
+        found=NewFinding(2, "other", "bad", words="Coil: no spark."),
     )
     assert unrecorded_tests(order) == []
 

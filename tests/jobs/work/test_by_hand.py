@@ -18,8 +18,8 @@ from jobs.selectors.together import captures_together
 from jobs.services.evidence import judgement_sign
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
-from traces.core.hand import Hand
-from traces.core.hand_changes import labels_shifted, only_judged, rescaled
+from traces.core.setup.edit_changes import labels_shifted, only_judged, rescaled
+from traces.core.setup.manual_edits import ManualEdits
 from traces.models import Capture, Reading, Run, Work
 from traces.services import run_add, run_adjust, run_undo
 
@@ -117,7 +117,7 @@ def test_captures_together_take_the_newest_run(triaged, first, run_of, by) -> No
 
 def test_changes_that_a_set_up_came_in_with_are_named_too(triaged, first, by, browser) -> None:
     """From a program, or with a colleague's case: no set-up before it had none of them."""
-    analysis = replace(first.setup.analysis, hand=Hand(shift=1))
+    analysis = replace(first.setup.analysis, hand=ManualEdits(shift=1))
     run = _judged(run_add(member=by, capture=first.capture, analysis=analysis), 4)
     told = "Labels moved on by 1 place by hand."
     assert told in browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
@@ -201,7 +201,7 @@ def test_on_the_jobs_own_page_one_stays_there(triaged, first, browser) -> None:
     answer = browser.post(action, {"do": "on", "form_token": uuid4(), "here": sent["here"]})
     assert (answer.status_code, answer.headers["Location"]) == (302, address)
     moved = first.capture.runs.first()
-    assert moved.setup.analysis.hand == Hand(shift=1)
+    assert moved.setup.analysis.hand == ManualEdits(shift=1)
     # not judged yet: the change can be taken back without waiting for it
     page = browser.get(address).content.decode()
     assert "Undo: Labels moved on by 1 place" in page

@@ -13,7 +13,7 @@ from PIL import Image
 from jobs.core.stages import Stage
 from jobs.models import CylinderFinding, Photo, TimelineEvent, WorkOrder
 from jobs.selectors.findings import current_findings, hints
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept, work_order_complete, work_order_withdraw
 
 
@@ -107,7 +107,7 @@ def test_bad_input_gets_a_sentence_and_loses_nothing(browser, address, given, se
 
 
 def test_not_done_with_the_reason_counts(order, mechanic):
-    found = Found(3, "leak_down", "not_done", leak_percent=12, words="No adapter that fits.")
+    found = NewFinding(3, "leak_down", "not_done", leak_percent=12, words="No adapter that fits.")
     finding = finding_add(order=order, member=mechanic, found=found)
     assert finding.leak_percent is None
     work_order_complete(
@@ -118,7 +118,7 @@ def test_not_done_with_the_reason_counts(order, mechanic):
 
 def test_a_correction_is_one_more_line(browser, address, order, mechanic):
     first = finding_add(
-        order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", pressure_kpa=260)
+        order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", pressure_kpa=260)
     )
     form = browser.get(address, {"replaces": first.pk}).context["form"]
     assert form["pressure"].value() == 260
@@ -149,9 +149,9 @@ def test_completing_needs_each_suspect(browser, order, mechanic):
     page = response.content.decode()
     assert "Record a finding for cylinder 3 first" in page
     assert "Looked at it." in page
-    finding_add(order=order, member=mechanic, found=Found(2, "gauge_dry", "good", 1200))
+    finding_add(order=order, member=mechanic, found=NewFinding(2, "gauge_dry", "good", 1200))
     assert browser.post(address, {"summary": "x"}).status_code == 422
-    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
     leaks = {"summary": "Cylinder 3 leaks.", "left_out": "The gauge says enough."}
     assert browser.post(address, leaks).status_code == 302
     order.refresh_from_db()
@@ -165,7 +165,7 @@ def test_completing_needs_each_suspect(browser, order, mechanic):
 
 
 def test_the_summary_is_filled_from_the_findings(browser, order, mechanic):
-    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
     page = browser.get(reverse("jobs:work-order", args=[order.pk]))
     assert page.context["complete_form"]["summary"].value() == (
         "Cylinder 3, compression test, dry, 620 kPa, bad."
@@ -179,28 +179,28 @@ def test_an_order_that_nobody_has_is_not_completed(order, mechanic, by):
     with pytest.raises(ValidationError, match="nothing to complete"):
         work_order_complete(order=order, member=mechanic, summary="")
     with pytest.raises(ValidationError, match="takes no findings"):
-        finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+        finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
 
 
 def test_a_done_order_takes_corrections_only(order, mechanic):
-    first = finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    first = finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
     work_order_complete(
         order=WorkOrder.objects.get(), member=mechanic, summary="", left_out="No time."
     )
     with pytest.raises(ValidationError, match="correct a finding of it"):
-        finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 600))
+        finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 600))
     finding_add(
-        order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 610), replaces=first
+        order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 610), replaces=first
     )
     assert [f.pressure_kpa for f in current_findings(order)] == [610]
 
 
 def test_hints_stand_beside_the_findings_with_their_source(order, mechanic):
     for found in (
-        Found(1, "gauge_dry", "good", 1200),
-        Found(3, "gauge_dry", "bad", 620),
-        Found(3, "gauge_wet", "bad", 630),
-        Found(3, "leak_down", "bad", leak_percent=42, heard_at="exhaust"),
+        NewFinding(1, "gauge_dry", "good", 1200),
+        NewFinding(3, "gauge_dry", "bad", 620),
+        NewFinding(3, "gauge_wet", "bad", 630),
+        NewFinding(3, "leak_down", "bad", leak_percent=42, heard_at="exhaust"),
     ):
         finding_add(order=order, member=mechanic, found=found)
     said = hints(order, current_findings(order), "kPa")
@@ -225,7 +225,7 @@ def test_the_makers_limits_take_the_examples_place(browser, order, mechanic, cas
     assert browser.post(address, {**own, "source": "Service text 14-3"}).status_code == 302
     order.refresh_from_db()
     assert order.gauge_rule["least_kpa"] == 1000
-    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 990))
+    finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 990))
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
     assert "Cylinder 3 shows 9.9 bar; the least is 10.0 bar." in page
     assert "Service text 14-3" in page
@@ -297,7 +297,7 @@ def test_an_odd_figure_is_asked_back_and_stands_when_confirmed(browser, address,
 
 
 def test_good_is_asked_back_beside_a_much_higher_reading(browser, address, order, mechanic):
-    finding_add(order=order, member=mechanic, found=Found(1, "gauge_dry", "good", 1210))
+    finding_add(order=order, member=mechanic, found=NewFinding(1, "gauge_dry", "good", 1210))
     page = browser.post(address, sent(pressure="480", outcome="good"))
     assert page.status_code == 422
     assert set(page.context["form"].errors) == {"confirmed"}
@@ -305,9 +305,9 @@ def test_good_is_asked_back_beside_a_much_higher_reading(browser, address, order
 
 
 def test_an_earlier_good_one_is_asked_about_when_a_higher_one_follows(order, mechanic):
-    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "good", 480))
+    finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "good", 480))
     with pytest.raises(ValidationError) as asked:
-        finding_add(order=order, member=mechanic, found=Found(1, "gauge_dry", "good", 1210))
+        finding_add(order=order, member=mechanic, found=NewFinding(1, "gauge_dry", "good", 1210))
     assert set(asked.value.message_dict) == {"confirmed"}
-    found = Found(1, "gauge_dry", "good", 1210, confirmed=True)
+    found = NewFinding(1, "gauge_dry", "good", 1210, confirmed=True)
     assert finding_add(order=order, member=mechanic, found=found).pressure_kpa == 1210

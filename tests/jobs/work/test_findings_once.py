@@ -10,7 +10,7 @@ from jobs.selectors.findings import current_findings, finding_words, summary_dra
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import visit_work
 from jobs.services.evidence import judgement_sign
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_complete
 
 FIRST = {
@@ -32,7 +32,7 @@ AGAIN = {
 @pytest.fixture
 def record(order, cast):
     def one(test, figures, outcome="bad", replaces=None):
-        found = Found(3, test, outcome, confirmed=True, **figures)
+        found = NewFinding(3, test, outcome, confirmed=True, **figures)
         return finding_add(order=order, member=cast.mechanic, found=found, replaces=replaces)
 
     return one

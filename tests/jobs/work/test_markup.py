@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from jobs.models import Outcome, WorkOrder
 from jobs.services.evidence import judgement_sign, visit_captures_add
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import OrderWords, work_order_create
 from shopdiag.people.models import User
 
@@ -44,7 +44,7 @@ def poisoned(cast, triaged, run_of, by):
     )
     words = OrderWords(request=EVIL, scope=EVIL, stop_and_call=EVIL, assigned_to=cast.mechanic)
     order = work_order_create(judgement=judgement, member=by, words=words)
-    found = Found(3, "other", "bad", words=EVIL, conditions=EVIL)
+    found = NewFinding(3, "other", "bad", words=EVIL, conditions=EVIL)
     first = finding_add(order=order, member=cast.mechanic, found=found)
     finding_add(order=order, member=cast.mechanic, found=found, replaces=first)
     rule = {**order.gauge_rule, "source": EVIL, "name": EVIL, "key": "own"}

@@ -11,7 +11,7 @@ from jobs.selectors.findings import current_findings
 from jobs.selectors.misfires import counts_standing
 from jobs.selectors.visit import visit_card
 from jobs.services.evidence import judgement_sign
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.notes import note_add
 from jobs.services.triage import misfires_set
 from jobs.services.work import work_order_create
@@ -82,7 +82,7 @@ def test_the_last_reading_of_a_gauge_is_the_one_shown(first, by, request):
 
 
 def _gauge(pressure_kpa):
-    return Found(cylinder=3, test="gauge_dry", outcome="good", pressure_kpa=pressure_kpa)
+    return NewFinding(cylinder=3, test="gauge_dry", outcome="good", pressure_kpa=pressure_kpa)
 
 
 def test_the_newest_run_counts(first):

@@ -10,13 +10,13 @@ from django.urls import reverse
 from jobs.core.stages import Stage
 from jobs.models import Outcome, TimelineEvent
 from jobs.selectors.outcome import before_after, hand_back
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.visits import visit_move
 from jobs.services.work import work_order_complete
 from shopdiag.people.services import SavedMeanwhileError
 from tests.jobs.work.conftest import report_of
-from traces.core.starter.figures import StarterFigures
+from traces.core.report.starter_figures import StarterFigures
 from traces.models import CaptureSetup, Run, Work
 from traces.selectors.clock import database_now
 
@@ -24,7 +24,7 @@ from traces.selectors.clock import database_now
 @pytest.fixture
 def repaired(order, cast):
     """A visit whose work order is done."""
-    finding_add(order=order, member=cast.mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    finding_add(order=order, member=cast.mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
     order.refresh_from_db()
     work_order_complete(
         order=order, member=cast.mechanic, summary="Valve burnt.", left_out="Clear enough."

@@ -13,7 +13,7 @@ from engines.core.positions import Numbering, places_by_numbering
 from engines.services import EngineInput, engine_create
 from jobs.models import Outcome
 from jobs.services.evidence import judgement_sign
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.triage import codes_add, triage_change, triage_of
 from jobs.services.work import OrderWords, work_order_create
 
@@ -82,7 +82,7 @@ def crowded(cast, take_in, eight, run_of, by):
         ),
     )
     for cylinder in range(1, 9):
-        found = Found(cylinder, "gauge_dry", "bad", 2000 + cylinder, words=LONG * 3)
+        found = NewFinding(cylinder, "gauge_dry", "bad", 2000 + cylinder, words=LONG * 3)
         finding_add(order=order, member=cast.mechanic, found=found)
     return order
 

@@ -16,7 +16,7 @@ from jobs.models import CylinderFinding, TimelineEvent, WorkOrder
 from jobs.selectors.findings import current_findings, finding_words, next_cylinder, unrecorded_tests
 from jobs.selectors.work import has_running, sheet_rows, wanted_lines
 from jobs.services.evidence import judgement_sign
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept, work_order_complete, work_order_create
 
 
@@ -82,7 +82,7 @@ def test_a_puff_of_another_test_is_not_kept(order, mechanic):
     finding = finding_add(
         order=order,
         member=mechanic,
-        found=Found(3, "leak_down", "bad", leak_percent=40, first_puff_kpa=300),
+        found=NewFinding(3, "leak_down", "bad", leak_percent=40, first_puff_kpa=300),
     )
     assert finding.first_puff_kpa is None
 
@@ -108,10 +108,10 @@ def test_a_cylinder_left_ticked_says_nothing_about_the_engine(browser, address):
 
 def test_what_was_seen_is_needed_unless_the_engine_is_good(order, mechanic):
     with pytest.raises(ValidationError, match="what was seen"):
-        finding_add(order=order, member=mechanic, found=Found(None, "bind", "bad"))
-    finding_add(order=order, member=mechanic, found=Found(None, "bind", "good"))
+        finding_add(order=order, member=mechanic, found=NewFinding(None, "bind", "bad"))
+    finding_add(order=order, member=mechanic, found=NewFinding(None, "bind", "good"))
     with pytest.raises(ValidationError, match="Choose the cylinder"):
-        finding_add(order=order, member=mechanic, found=Found(None, "gauge_dry", "bad", 600))
+        finding_add(order=order, member=mechanic, found=NewFinding(None, "gauge_dry", "bad", 600))
 
 
 def test_tests_of_the_engine_have_one_button(triaged, run_of, by, browser):
@@ -128,7 +128,7 @@ def test_tests_of_the_engine_have_one_button(triaged, run_of, by, browser):
     assert '?test=bind"' in page
     assert "?test=bind&amp;cylinder" not in page
     assert "?test=gauge_dry&amp;cylinder=2" in page
-    finding_add(order=order, member=by, found=Found(None, "bind", "good"))
+    finding_add(order=order, member=by, found=NewFinding(None, "bind", "good"))
     assert ">recorded<" in browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
 
 
@@ -146,7 +146,9 @@ def test_one_button_goes_on_to_the_next_cylinder(browser, address, order, mechan
     assert (form["test"].value(), form["cylinder"].value()) == ("gauge_dry", "4")
     assert form["conditions"].value() == "5 strokes, warm"
     for cylinder in (4, 1):
-        finding_add(order=order, member=mechanic, found=Found(cylinder, "gauge_dry", "good", 1200))
+        finding_add(
+            order=order, member=mechanic, found=NewFinding(cylinder, "gauge_dry", "good", 1200)
+        )
     last = browser.post(address, sent(cylinder="2", pressure="1200", next="1"))
     assert last.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
     plain = browser.post(address, sent(test="leak_down", leak_percent="40"))
@@ -162,7 +164,7 @@ def test_the_next_cylinder_counts_up_and_round(order):
 def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
     work_order_accept(order=order, member=mechanic)
     order = WorkOrder.objects.get()
-    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
     assert unrecorded_tests(order) == [
         "Repeated capture",
         "Leak-down",
@@ -191,7 +193,7 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
 def test_not_done_with_a_reason_is_recorded_too(order, mechanic):
     for test in dict.fromkeys(recorded_as(wanted["key"]) for wanted in order.tests):
         finding_add(
-            order=order, member=mechanic, found=Found(3, test, "not_done", words="Declined.")
+            order=order, member=mechanic, found=NewFinding(3, test, "not_done", words="Declined.")
         )
     done = work_order_complete(
         order=WorkOrder.objects.get(), member=mechanic, summary="", left_out="never asked"
@@ -230,13 +232,13 @@ def test_running_figures_and_oil_are_on_the_sheet(order, mechanic, browser):
     finding_add(
         order=order,
         member=mechanic,
-        found=Found(3, "running", "bad", idle_kpa=310, snap_kpa=420),
+        found=NewFinding(3, "running", "bad", idle_kpa=310, snap_kpa=420),
     )
-    finding_add(order=order, member=mechanic, found=Found(1, "running", "good", idle_kpa=520))
+    finding_add(order=order, member=mechanic, found=NewFinding(1, "running", "good", idle_kpa=520))
     finding_add(
         order=order,
         member=mechanic,
-        found=Found(3, "gauge_wet", "bad", pressure_kpa=640, oil_ml=5, swept_ml=500),
+        found=NewFinding(3, "gauge_wet", "bad", pressure_kpa=640, oil_ml=5, swept_ml=500),
     )
     findings = current_findings(order)
     rows = {row.name: row for row in sheet_rows(order, findings, "kPa")}

@@ -9,7 +9,7 @@ from django.urls import reverse
 from engines.models import Engine
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.findings import current_findings, finding_words, gauge_rule_of, hints
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 
 
 @pytest.fixture
@@ -17,7 +17,7 @@ def add(order, cast):
     """Record a finding of cylinder 3, or of another one."""
 
     def record(test: str, outcome: str = "bad", cylinder: int = 3, **given):
-        found = Found(cylinder, test, outcome, **given)
+        found = NewFinding(cylinder, test, outcome, **given)
         return finding_add(order=order, member=cast.mechanic, found=found)
 
     return record

@@ -13,7 +13,7 @@ from jobs.models import Judgement, Visit, WorkOrder
 from jobs.selectors.visits import visit_facts
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.evidence import judgement_sign, visit_captures_add
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.visits import visit_move
 from jobs.services.work import (
@@ -48,7 +48,7 @@ def _open_order(visit: Visit) -> WorkOrder:
 
 
 def _record(visit: Visit, by: Member) -> object:
-    found = Found(3, "gauge_dry", "bad", 620, confirmed=True)
+    found = NewFinding(3, "gauge_dry", "bad", 620, confirmed=True)
     return finding_add(order=_open_order(visit), member=by, found=found)
 
 

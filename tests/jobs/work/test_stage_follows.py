@@ -12,7 +12,7 @@ from jobs.models import RepairConsent, TimelineEvent, VisitCapture
 from jobs.selectors.decision import run_to_decide
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.evidence import capture_aside, judgement_sign
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.visits import visit_move
 from jobs.services.work import work_order_complete, work_order_create
 
@@ -21,7 +21,7 @@ NO = SaidOnRepair(agreed=False, said_by="Casey", how="phone")
 
 
 def finished(order, mechanic):
-    finding_add(order=order, member=mechanic, found=Found(3, "gauge_dry", "bad", 620))
+    finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
     order.refresh_from_db()
     return work_order_complete(order=order, member=mechanic, summary="Valve.", left_out="Clear.")
 

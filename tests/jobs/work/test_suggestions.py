@@ -16,8 +16,8 @@ from jobs.selectors.patterns import TIMING_DOUBTED
 from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
-from traces.core.finding_texts import finding
-from traces.core.results import Report
+from traces.core.findings.finding_texts import finding
+from traces.core.report.results import Report
 
 OPEN = {"candidates": [(1,), (4,)], "known": False}
 LOW_ONE = {1: 0.6, 2: 1.0, 3: 1.0, 4: 1.0}

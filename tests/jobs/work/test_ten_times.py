@@ -10,7 +10,7 @@ from jobs.core.gauge import default_rule
 from jobs.forms.limits import LimitsForm
 from jobs.forms.triage import TriageForm
 from jobs.models import CylinderFinding, Triage
-from jobs.services.findings import Found, finding_add
+from jobs.services.findings import NewFinding, finding_add
 
 # test, outcome, figure, a usual value, and what stands beside it
 FIGURES = [
@@ -34,7 +34,7 @@ FACTORS = [10.0, 0.1]
 @pytest.fixture
 def record(order, cast):
     def one(test, outcome, figures):
-        found = Found(3, test, outcome, **figures)
+        found = NewFinding(3, test, outcome, **figures)
         return finding_add(order=order, member=cast.mechanic, found=found)
 
     return one
@@ -57,7 +57,7 @@ def test_a_leak_called_good_is_asked_back_and_kept_when_confirmed(order, cast, r
     with pytest.raises(ValidationError) as error:
         record("leak_down", "good", figures)
     assert set(error.value.message_dict) == {"confirmed"}
-    found = Found(3, "leak_down", "good", confirmed=True, **figures)
+    found = NewFinding(3, "leak_down", "good", confirmed=True, **figures)
     assert finding_add(order=order, member=cast.mechanic, found=found)
 
 

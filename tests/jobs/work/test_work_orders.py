@@ -18,7 +18,7 @@ from jobs.services.work import (
 )
 from shopdiag.people.models import Member
 from shopdiag.people.services import SavedMeanwhileError
-from traces.core.starter.figures import StarterFigures
+from traces.core.report.starter_figures import StarterFigures
 
 
 def filled(page):

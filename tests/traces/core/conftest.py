@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from traces.core.balance_files import setup_from
-from traces.core.setup import AnalysisSetup
+from traces.core.analysis.balance_files import setup_from
+from traces.core.setup.analysis_setup import AnalysisSetup
 
 _SHARED = Path(__file__).resolve().parents[4] / "shared"
 

@@ -3,12 +3,12 @@
 from dataclasses import replace
 from functools import cache
 
-from traces.core.pipeline import analyse
-from traces.core.results import Report
-from traces.core.setup import AnalysisSetup
-from traces.core.simulator.scenario import Family, Scenario
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
+from traces.core.judging.pipeline import analyse
+from traces.core.report.results import Report
+from traces.core.setup.analysis_setup import AnalysisSetup
+from traces.simulator.scenario import Family, Scenario
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 
 def scenario_of(

@@ -3,14 +3,14 @@
 from functools import cache
 
 from tests.traces.core.synthetic import Crank
-from traces.core.humps import HumpMethod
-from traces.core.pipeline import analyse
-from traces.core.results import Report
-from traces.core.setup import AnalysisSetup
-from traces.core.simulator.scenario import Family, Scenario
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import Simulated, simulate_many
-from traces.core.waveform import Waveform
+from traces.core.humps.humps import HumpMethod
+from traces.core.judging.pipeline import analyse
+from traces.core.report.results import Report
+from traces.core.setup.analysis_setup import AnalysisSetup
+from traces.core.waveform.waveform import Waveform
+from traces.simulator.scenario import Family, Scenario
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import Simulated, simulate_many
 
 LOW_THREE = Crank(strengths=(1.0, 1.0, 0.5, 1.0))
 FAMILIES: tuple[Family, ...] = ("a", "b")

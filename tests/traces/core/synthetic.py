@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from traces.core.setup import AnalysisSetup, SyncEvery, SyncSetup
-from traces.core.waveform import Channel, Waveform
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncEvery, SyncSetup
+from traces.core.waveform.waveform import Channel, Waveform
 
 
 @dataclass(frozen=True)

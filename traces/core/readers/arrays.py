@@ -10,10 +10,10 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import (
     NO_RATE,
     TROUBLE,
-    ReadError,
     Source,
     refuse_channels,
     refuse_swollen,

@@ -1,4 +1,4 @@
-"""Cases: what another installation hands on in one file (see `traces.core.case`)."""
+"""Cases: what another installation hands on in one file (see `traces.core.case.case`)."""
 
 import hashlib
 import tempfile
@@ -14,13 +14,8 @@ from numpy.typing import NDArray
 from traces.core.case import DAMAGED, MANIFEST, NO_CASE, RESULT, SAMPLES, Case, CaseError, parsed
 from traces.core.readers.numpy_files import mapped
 from traces.core.readers.packed import open_zip, source_of, unpack
-from traces.core.readers.recording import (
-    TROUBLE,
-    ReadError,
-    Source,
-    refuse_swollen,
-    refuse_too_many,
-)
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import TROUBLE, Source, refuse_swollen, refuse_too_many
 from traces.core.readers.stream import BLOCK_ROWS, Block, Column, Stream
 from traces.core.waveform import let_go
 

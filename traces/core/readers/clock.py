@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.readers.recording import ReadError
+from traces.core.readers.read_error import ReadError
 from traces.core.readers.spool import BLOCK, Spool
 
 Floats: TypeAlias = NDArray[np.float64]

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, TypeVar
 
-from traces.core.readers.recording import ReadError
+from traces.core.readers.read_error import ReadError
 
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
 DECIMALS = {".": "point", ",": "comma"}

@@ -8,20 +8,15 @@ import numpy as np
 
 from traces.core.readers.clock import Floats
 from traces.core.readers.foreign import is_foreign
-from traces.core.readers.recording import NO_RATE, ReadError, Source, refuse_channels
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import NO_RATE, Source, refuse_channels
 from traces.core.readers.shape import shape_and_layout
 from traces.core.readers.stream import Block, Column, Stream
 from traces.core.readers.text_dialect import encoding_of
 from traces.core.readers.text_end import without_torn_end
-from traces.core.readers.text_layout import Layout, layout_of
+from traces.core.readers.text_layout import TextLayout, layout_of
 from traces.core.readers.text_names import ColumnName
-from traces.core.readers.text_rows import (
-    RowParser,
-    Tally,
-    Values,
-    encoding_of_blocks,
-    text_blocks,
-)
+from traces.core.readers.text_rows import RowParser, Tally, Values, encoding_of_blocks, text_blocks
 from traces.core.readers.text_units import TIME_FACTORS
 from traces.core.readers.timebase import ONE_ROW
 
@@ -79,7 +74,7 @@ class DelimitedReader:
         yield stream
 
 
-def _named(layout: Layout) -> dict[int, ColumnName]:
+def _named(layout: TextLayout) -> dict[int, ColumnName]:
     """Give every column in use a role; one is the clock, the others are signals."""
     columns: dict[int, ColumnName] = {}
     taken: set[str] = set()
@@ -105,7 +100,7 @@ def _named(layout: Layout) -> dict[int, ColumnName]:
 
 def _blocks(
     source: Source,
-    layout: Layout,
+    layout: TextLayout,
     columns: dict[int, ColumnName],
     clock: int | None,
     stream: Stream,
@@ -152,7 +147,7 @@ def _over_midnight(seconds: Floats, last_s: float) -> Floats:
     return np.asarray(seconds + _DAY_S * (days + np.floor(last_s / _DAY_S)))
 
 
-def _time_factor(column: ColumnName, layout: Layout, times: Floats, notes: list[str]) -> float:
+def _time_factor(column: ColumnName, layout: TextLayout, times: Floats, notes: list[str]) -> float:
     """Return what turns the time column into seconds.
 
     Where the column gives no unit, the rate that the file's own words state may tell it.
@@ -179,7 +174,7 @@ def _time_factor(column: ColumnName, layout: Layout, times: Floats, notes: list[
 
 
 def _rate_hz(
-    source: Source, layout: Layout, clock: ColumnName | None, notes: list[str]
+    source: Source, layout: TextLayout, clock: ColumnName | None, notes: list[str]
 ) -> float | None:
     """Return the rate where no time column gives it."""
     if clock is not None and clock.role == "time":

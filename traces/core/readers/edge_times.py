@@ -11,7 +11,8 @@ from contextlib import contextmanager
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.readers.recording import ReadError, Source, refuse_too_many
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import Source, refuse_too_many
 from traces.core.readers.stream import BLOCK_ROWS, Block, Column, Stream
 from traces.core.readers.text_facts import TextFacts, shown_lines
 

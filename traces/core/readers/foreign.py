@@ -1,6 +1,7 @@
 """Files that are no recording: say what they are and what to choose instead."""
 
-from traces.core.readers.recording import ReadError, Source
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import Source
 
 _WANTED = "save the recording as CSV or WAV and choose that file"
 

@@ -7,13 +7,13 @@ from pathlib import Path
 import numpy as np
 
 from traces.core.readers.clock import Clock
-from traces.core.readers.recording import ReadError, Recording, refuse_channels, refuse_too_many
-from traces.core.readers.sample_file import Row, SampleFile
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import Recording, refuse_channels, refuse_too_many
+from traces.core.readers.sample_file import SampleFile, SampleRow
 from traces.core.readers.spool import Spool
 from traces.core.readers.stream import Block, Stream
 from traces.core.readers.timebase import ONE_ROW, TimeBase, as_states, time_base
-from traces.core.summaries import Summary, Summing
-from traces.core.waveform import Channel, Samples
+from traces.core.waveform import Channel, Samples, Summary, Summing
 
 # What a 32-bit sample cannot hold, and what instruments write for "out of range": 9.9e37
 # (SCPI-99 vol. 1, 7.2.1.4 and .5, from memory: infinity is 9.9E37, not a number 9.91E37).
@@ -26,7 +26,7 @@ _OTHER_LENGTH = "The file holds more or fewer samples than it says; save or copy
 class _Track:
     """One channel as it grows."""
 
-    def __init__(self, kept: Spool[np.float32] | Row) -> None:
+    def __init__(self, kept: Spool[np.float32] | SampleRow) -> None:
         self.kept = kept
         self._summing = Summing()
 

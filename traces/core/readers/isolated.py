@@ -21,7 +21,8 @@ import numpy as np
 from traces.core.readers.hdf5 import Hdf5Reader
 from traces.core.readers.mdf import MdfReader
 from traces.core.readers.packed import source_of
-from traces.core.readers.recording import Reader, ReadError, Source
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import Reader, Source
 from traces.core.readers.stream import Block, Column, Stream
 from traces.core.readers.tdms import TdmsReader
 

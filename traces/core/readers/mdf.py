@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.readers.arrays import Array, Arrays
-from traces.core.readers.recording import TROUBLE, ReadError, Source, optional
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import TROUBLE, Source, optional
 from traces.core.readers.stream import Stream
 
 Trouble: TypeAlias = tuple[type[Exception], ...]

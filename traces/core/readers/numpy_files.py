@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from traces.core.readers.arrays import Arrays, columns_of
 from traces.core.readers.packed import MOST_BYTES, open_zip, unpack
-from traces.core.readers.recording import TROUBLE, ReadError, Source
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import TROUBLE, Source
 from traces.core.readers.stream import Stream
 from traces.core.waveform import let_go
 

@@ -11,14 +11,8 @@ from pathlib import Path, PurePosixPath
 from typing import IO, Protocol
 
 from traces.core.readers.foreign import is_office, refusal_of
-from traces.core.readers.recording import (
-    FREE_BYTES,
-    MOST_RATIO,
-    TROUBLE,
-    Reader,
-    ReadError,
-    Source,
-)
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import FREE_BYTES, MOST_RATIO, TROUBLE, Reader, Source
 from traces.core.readers.stream import Stream
 
 HEAD_BYTES = 64 * 1024

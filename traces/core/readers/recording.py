@@ -10,10 +10,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
+from traces.core.readers.read_error import ReadError
 from traces.core.readers.stream import Column, Stream
 from traces.core.readers.text_facts import TextFacts
-from traces.core.summaries import Summary
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import Channel, Summary, Waveform
 
 if TYPE_CHECKING:
     from traces.core.readers.correction import Correction
@@ -48,10 +48,6 @@ TROUBLE: tuple[type[Exception], ...] = (
 )
 """What a library may raise on bytes it cannot make sense of. Named one by one, so that the
 worker's time limit, an exception of its own, still gets through."""
-
-
-class ReadError(Exception):
-    """The file cannot be read as a recording; the text is one sentence with what to do."""
 
 
 def optional(kind: str, module: str, package: str) -> Any:  # noqa: ANN401 - they have no types

@@ -50,7 +50,7 @@ class SampleFile:
             self.discard()
             raise
         self.rows = tuple(
-            Row(self._file, self._begin + i * samples * _SAMPLE_BYTES, samples)
+            SampleRow(self._file, self._begin + i * samples * _SAMPLE_BYTES, samples)
             for i in range(channels)
         )
 
@@ -80,7 +80,7 @@ class SampleFile:
         self.path.unlink(missing_ok=True)
 
 
-class Row:
+class SampleRow:
     """One channel's place in a `SampleFile`."""
 
     def __init__(self, file: io.FileIO, begin: int, samples: int) -> None:

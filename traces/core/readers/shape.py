@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from traces.core.readers.case_files import CaseReader
-from traces.core.readers.recording import ReadError, Source
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import Source
 from traces.core.readers.stream import Stream
-from traces.core.readers.text_layout import Layout, layout_of, lines_of
+from traces.core.readers.text_layout import TextLayout, layout_of, lines_of
 
 _PARTS_KEY = re.compile(r"[:=,;\t|]")
 _LONGEST_KEY = 60
@@ -37,7 +38,7 @@ def shape_of_text(source: Source) -> str:
     return shape_and_layout(source)[0]
 
 
-def shape_and_layout(source: Source) -> tuple[str, Layout | None]:
+def shape_and_layout(source: Source) -> tuple[str, TextLayout | None]:
     """Return a text's shape, and the layout it was found from; None where there is none.
 
     Delimiter, decimal sign, headings and units count; so do the names of what stands above
@@ -58,7 +59,7 @@ def shape_and_layout(source: Source) -> tuple[str, Layout | None]:
     return shape, layout
 
 
-def _titles(layout: Layout) -> list[Any]:
+def _titles(layout: TextLayout) -> list[Any]:
     titles = [
         None if column is None else [column.name, column.written_unit or column.unit, column.cells]
         for column in layout.columns

@@ -10,9 +10,9 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import (
     TROUBLE,
-    ReadError,
     Source,
     refuse_channels,
     refuse_swollen,

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from traces.core.readers.recording import Recording
-from traces.core.summaries import Summary
+from traces.core.waveform import Summary
 
 BLOCKS_SUFFIX = ".blocks.npy"
 MEANS_SUFFIX = ".means.npy"

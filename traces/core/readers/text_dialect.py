@@ -105,7 +105,7 @@ def split(line: str, delimiter: str) -> list[str]:
 
 
 @dataclass(frozen=True)
-class Said:
+class TypedSigns:
     """What a person says about the signs; None leaves one to be found."""
 
     delimiter: str | None = None
@@ -119,7 +119,7 @@ class Said:
         )
 
 
-def dialect_of(lines: Sequence[str], said: Said | None = None) -> Dialect:
+def dialect_of(lines: Sequence[str], said: TypedSigns | None = None) -> Dialect:
     """Choose the dialect: most rows of numbers, then most columns, the plainest of equals.
 
     A decimal comma is tried after the point, so "1,2" is two columns unless the heading
@@ -128,7 +128,7 @@ def dialect_of(lines: Sequence[str], said: Said | None = None) -> Dialect:
     """
     filled = [line for line in lines if line.strip() and len(line) <= _MOST_LINE]
     probe, heads = filled[-PROBE_LINES:], filled[:8]
-    said = said or Said()
+    said = said or TypedSigns()
     best, rows = _best(probe, heads, _PLAIN, "bare", said)
     if rows < len(probe):
         grouped, more = _best(probe, heads, _GROUPED, "bare", said)
@@ -150,7 +150,7 @@ def _best(
     heads: Sequence[str],
     ways: Sequence[Numbers],
     rule: RowRule,
-    said: Said,
+    said: TypedSigns,
 ) -> tuple[Dialect, int]:
     best = Dialect(said.delimiter or ",", Numbers("," if said.decimal == "," else "."))
     found = (0, 0)
@@ -179,7 +179,7 @@ def _best(
     return best, found[0]
 
 
-def _dialects(ways: Sequence[Numbers], rule: RowRule, said: Said) -> Iterator[Dialect]:
+def _dialects(ways: Sequence[Numbers], rule: RowRule, said: TypedSigns) -> Iterator[Dialect]:
     for numbers in ways:
         for delimiter in _DELIMITERS:
             if delimiter == numbers.thousands or (rule != "bare" and delimiter == " "):

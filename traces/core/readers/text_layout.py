@@ -6,9 +6,16 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from traces.core.readers.correction import TextCorrection
-from traces.core.readers.recording import ReadError, Source
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import Source
 from traces.core.readers.text_cells import Kind
-from traces.core.readers.text_dialect import PROBE_LINES, Dialect, Said, dialect_of, encoding_of
+from traces.core.readers.text_dialect import (
+    PROBE_LINES,
+    Dialect,
+    TypedSigns,
+    dialect_of,
+    encoding_of,
+)
 from traces.core.readers.text_facts import TextFacts, shown_columns, shown_lines
 from traces.core.readers.text_headings import headings, said_headings, with_stated_units
 from traces.core.readers.text_names import ColumnName, Preamble, read_preamble, read_title
@@ -25,7 +32,7 @@ _FEWEST_TIMES = 12  # rows that rise before a first column without a name is tak
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class TextLayout:
     """What it takes to read the rows.
 
     Parameters
@@ -78,7 +85,7 @@ def lines_of(source: Source) -> tuple[str, list[str]]:
     return encoding, lines
 
 
-def layout_of(source: Source, said: TextCorrection | None = None) -> Layout:
+def layout_of(source: Source, said: TextCorrection | None = None) -> TextLayout:
     """Work out delimiter, decimal sign, headings and where the numbers begin.
 
     Parameters
@@ -94,7 +101,7 @@ def layout_of(source: Source, said: TextCorrection | None = None) -> Layout:
     """
     said = said or TextCorrection()
     encoding, lines = lines_of(source)
-    dialect = dialect_of(lines, Said(said.delimiter, said.decimal))
+    dialect = dialect_of(lines, TypedSigns(said.delimiter, said.decimal))
     rows = [dialect.split(line) for line in lines]
     numeric = [dialect.is_row(row) for row in rows]
     if said.first_row_line is not None:
@@ -133,7 +140,7 @@ def layout_of(source: Source, said: TextCorrection | None = None) -> Layout:
     if clock is not None and times is not None and said.is_about_time:
         columns[clock] = times = as_clock(times, said)
     timed = times is not None and times.role == "time"
-    return Layout(
+    return TextLayout(
         encoding=encoding,
         dialect=dialect,
         headings_idx=heading_at,

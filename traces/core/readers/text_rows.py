@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from traces.core.readers.recording import ReadError, Source
+from traces.core.readers.read_error import ReadError
+from traces.core.readers.recording import Source
 from traces.core.readers.text_cells import (
     BLANK_GROUPS,
     MISSING_WORDS,
@@ -20,7 +21,7 @@ from traces.core.readers.text_cells import (
     seconds_of_day,
 )
 from traces.core.readers.text_dialect import Dialect
-from traces.core.readers.text_layout import Layout
+from traces.core.readers.text_layout import TextLayout
 from traces.core.readers.text_names import ColumnName
 from traces.core.readers.text_units import TIME_FACTORS, UNIT_FACTORS
 
@@ -71,7 +72,7 @@ class RowParser:
         Of the blocks.
     """
 
-    layout: Layout
+    layout: TextLayout
     columns: dict[int, ColumnName]
     encoding: str
     tally: Tally = field(default_factory=Tally)
@@ -277,7 +278,7 @@ def _starts(word: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return word & ~np.concatenate(([False], word[:-1]))
 
 
-def text_blocks(source: Source, layout: Layout) -> Iterator[memoryview]:
+def text_blocks(source: Source, layout: TextLayout) -> Iterator[memoryview]:
     """Yield the rows' text in blocks of whole lines; good only until the next is asked for.
 
     Text of two or four bytes a character comes as UTF-8.
@@ -300,7 +301,7 @@ def _keep_freed_memory() -> None:
     np.empty(_LARGEST_KEPT_BYTES, dtype=np.uint8)
 
 
-def encoding_of_blocks(layout: Layout) -> str:
+def encoding_of_blocks(layout: TextLayout) -> str:
     """Return the encoding of what `text_blocks` yields."""
     return "cp1252" if layout.encoding == "cp1252" else "utf-8"
 

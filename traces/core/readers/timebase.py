@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.readers.clock import Clock, Floats
-from traces.core.readers.recording import ReadError
+from traces.core.readers.read_error import ReadError
 from traces.core.readers.spool import Spool
 from traces.core.readers.state_log import StepGrid, is_switch, step_grid, stepped
 from traces.core.waveform import Samples

@@ -4,3 +4,52 @@
 a crank sensor's teeth show the speed, which the twin predicts as well as the current. Both are
 trusted less, and each report says so.
 """
+
+from traces.core.signals.bits import with_sync_bit
+from traces.core.signals.display import SHOWN, Shown, evidence_curve, speed_curve
+from traces.core.signals.edges import edge_times_s
+from traces.core.signals.plain_method import PlainMethod, or_plain, telling_plainly
+from traces.core.signals.slowness import ToothPreparation, turning
+from traces.core.signals.teeth_method import TeethMethod, ToothCycles, tooth_cycles
+from traces.core.signals.texts import (
+    anew,
+    lower_trust,
+    no_teeth,
+    rest_assumed,
+    reworded,
+    too_uncertain,
+)
+from traces.core.signals.voltage import Ripple, Sag, sag_of, unscaled, volts_factor
+from traces.core.signals.wheel import OnceACycle, ToothTrack, WheelError, clearest_track
+
+__all__ = [
+    "SHOWN",
+    "OnceACycle",
+    "PlainMethod",
+    "Ripple",
+    "Sag",
+    "Shown",
+    "TeethMethod",
+    "ToothCycles",
+    "ToothPreparation",
+    "ToothTrack",
+    "WheelError",
+    "anew",
+    "clearest_track",
+    "edge_times_s",
+    "evidence_curve",
+    "lower_trust",
+    "no_teeth",
+    "or_plain",
+    "rest_assumed",
+    "reworded",
+    "sag_of",
+    "speed_curve",
+    "telling_plainly",
+    "too_uncertain",
+    "tooth_cycles",
+    "turning",
+    "unscaled",
+    "volts_factor",
+    "with_sync_bit",
+]

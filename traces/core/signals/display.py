@@ -7,12 +7,11 @@ from types import MappingProxyType
 import numpy as np
 from scipy import ndimage
 
-from traces.core.conditioning import GRID_HZ, Floats, condition
-from traces.core.results import Report
+from traces.core.report import Report
 from traces.core.setup import AnalysisSetup, Signal
 from traces.core.signals.bits import replaced
 from traces.core.signals.voltage import unscaled, volts_of
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import GRID_HZ, Channel, Floats, Waveform, condition
 
 _SMOOTH_S = 8e-3
 

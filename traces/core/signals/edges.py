@@ -4,8 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from traces.core.conditioning import Floats
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import Channel, Floats, Waveform
 
 _WINDOW_S = 0.12
 """Longest time between two teeth that still counts as turning: a tenth of a second."""

@@ -6,12 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from traces.core.finding_texts import finding
-from traces.core.humps import HumpMethod
-from traces.core.methods import Measured, Prepared
-from traces.core.quality import GOOD_SAMPLES_A_HUMP
-from traces.core.reference import Limits
-from traces.core.results import Finding, Report
+from traces.core.findings import Finding, finding
+from traces.core.humps import HumpMethod, Limits
+from traces.core.preparation import GOOD_SAMPLES_A_HUMP, Measured, Prepared
+from traces.core.report import Report
 from traces.core.setup import AnalysisSetup
 from traces.core.signals.plain_reading import (
     LEAST_TO_TELL,
@@ -21,7 +19,7 @@ from traces.core.signals.plain_reading import (
     read_teeth,
 )
 from traces.core.signals.teeth_method import ToothCycles, away_from_angle
-from traces.core.twin.labels import weigh_label
+from traces.core.twin import weigh_label
 
 _TDC_AFTER_HUMP_DEG = 16.0  # as the fitted methods expect it
 _OVERRULED = frozenset({"poor-fit", "too-uncertain", "unsteady"})

@@ -14,12 +14,12 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
-from traces.core.conditioning import Floats
-from traces.core.cranking import Cranking
-from traces.core.methods import Measured
-from traces.core.reference import Limits, half_width, sound_mean
+from traces.core.crank import Cranking
+from traces.core.humps import Limits, half_width, sound_mean
+from traces.core.preparation import Measured
 from traces.core.signals.speed_profile import slowness_of
 from traces.core.signals.teeth_method import ToothCycles
+from traces.core.waveform import Floats
 
 Pattern: TypeAlias = Literal["even", "uneven", "unclear"]
 

@@ -9,29 +9,27 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from traces.core import quality
-from traces.core.conditioning import Conditioned, Floats, condition
-from traces.core.cranking import Cranking, CrankSpan, find_crank, narrowed
-from traces.core.cycle_use import CycleUse
-from traces.core.finding_texts import finding
-from traces.core.hand import SpanS
-from traces.core.marking import (
+from traces.core.crank import (
+    Cranking,
+    CrankSpan,
+    CycleUse,
+    find_crank,
     mark_of,
+    narrowed,
     order_from,
     recorded_sync,
+    settle,
     shift_finding,
     told_by_hand,
     with_marks,
 )
-from traces.core.methods import Prepared
-from traces.core.pulses import find_pulses
-from traces.core.results import Finding
-from traces.core.setup import AnalysisSetup
+from traces.core.findings import Finding, finding
+from traces.core.preparation import Prepared, quality
+from traces.core.setup import AnalysisSetup, SpanS
 from traces.core.signals.bits import replaced
 from traces.core.signals.wheel import ToothTrack
-from traces.core.steady import settle
-from traces.core.sync import NO_SYNC, Sync
-from traces.core.waveform import Channel, Waveform
+from traces.core.sync import NO_SYNC, Sync, find_pulses
+from traces.core.waveform import Channel, Conditioned, Floats, Waveform, condition
 
 MEAN = 100.0
 _MOST = 4.0  # of the mean: slower than that is starting or stopping
@@ -39,7 +37,7 @@ _TEETH_A_HUMP = 4
 
 
 @dataclass(slots=True)
-class Turning:
+class ToothPreparation:
     """What was found on the way; `prepared` is None where the capture cannot be judged.
 
     `readable` is the same where cycles were found at all, fit to judge or not.
@@ -81,7 +79,7 @@ def _mean_slowness(track: ToothTrack) -> float:
 
 def turning(
     waveform: Waveform, channel: Channel, track: ToothTrack, setup: AnalysisSetup
-) -> Turning:
+) -> ToothPreparation:
     """Find steady cranking by the teeth.
 
     Parameters
@@ -96,7 +94,7 @@ def turning(
 
 def _turned(
     waveform: Waveform, channel: Channel, track: ToothTrack, setup: AnalysisSetup
-) -> Turning:
+) -> ToothPreparation:
     slow = slowness(waveform, channel, track)
     conditioned = condition(
         replaced(waveform, channel, slow), slow, replace(setup, invert=False, full_scale_v=None)
@@ -105,7 +103,7 @@ def _turned(
     whole = span = find_crank(conditioned, hand.span_s)
     if span is not None and hand.span_s is not None:
         span = narrowed(conditioned, span, hand.span_s)
-    done = Turning([], conditioned, span, chosen_s=hand.span_s)
+    done = ToothPreparation([], conditioned, span, chosen_s=hand.span_s)
     order = setup.firing_order
     if track.teeth * 2 < _TEETH_A_HUMP * len(order):
         done.findings.append(finding("low-rate", channel=channel.name, rate=f"{track.teeth}"))

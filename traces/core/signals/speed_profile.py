@@ -10,10 +10,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from traces.core.conditioning import Floats
-from traces.core.twin.drive import Orbit
-from traces.core.twin.fit import SIGMA
-from traces.core.twin.model import STEPS, Profile
+from traces.core.twin import SIGMA, STEPS, Orbit, Profile
+from traces.core.waveform import Floats
 
 GAIN = 3.0
 """Slowness counts this many times. A starter's current swings so many times more than its speed

@@ -7,15 +7,11 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.conditioning import Floats
-from traces.core.cycle_use import CycleUse
-from traces.core.finding_texts import finding
-from traces.core.humps import HumpMethod
-from traces.core.methods import Measured, Prepared
-from traces.core.other_engines import check_engine, with_doubts
-from traces.core.reference import Limits, sound_mean
-from traces.core.results import Finding
-from traces.core.signals.slowness import MEAN, Turning
+from traces.core.crank import CycleUse
+from traces.core.findings import Finding, finding
+from traces.core.humps import HumpMethod, Limits, check_engine, sound_mean, with_doubts
+from traces.core.preparation import Measured, Prepared
+from traces.core.signals.slowness import MEAN, ToothPreparation
 from traces.core.signals.speed_profile import (
     SpeedProfile,
     shown,
@@ -24,20 +20,24 @@ from traces.core.signals.speed_profile import (
     whitening,
 )
 from traces.core.signals.wheel import ToothTrack
-from traces.core.twin.cycles import courses, per_cycle_changes
-from traces.core.twin.errors import method_correlation, method_errors
-from traces.core.twin.fit import Fit, fit
-from traces.core.twin.labels import weigh_label
-from traces.core.twin.parameters import (
+from traces.core.twin import (
     INERTIA,
     KNEE,
     LEVEL,
     PHASE,
     PHASE_UNIT_DEG,
+    Fit,
     Knowledge,
+    check_fitted,
+    courses,
+    fit,
     knowledge,
+    method_correlation,
+    method_errors,
+    per_cycle_changes,
+    weigh_label,
 )
-from traces.core.twin.refusals import check_fitted
+from traces.core.waveform import Floats
 
 _TDC_AFTER_HUMP_DEG = 16.0
 _PHASE_SPREAD_DEG = 15.0
@@ -81,7 +81,7 @@ class ToothCycles:
         return slowness_of(self.steady.mean(axis=0), self.widths_deg)
 
 
-def tooth_cycles(track: ToothTrack, found: Turning) -> ToothCycles | None:
+def tooth_cycles(track: ToothTrack, found: ToothPreparation) -> ToothCycles | None:
     """Cut the teeth into engine cycles; None where not one is whole."""
     cranking, span = found.cranking, found.span
     if cranking is None or span is None:

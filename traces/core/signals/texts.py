@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
-from traces.core.results import Estimate, Finding, Severity
+from traces.core.findings import BAR_OVER, Finding, Severity
+from traces.core.report import Estimate
 from traces.core.setup import Signal
-from traces.core.sync_finding_texts import BAR_OVER
 
 _AGAIN_VOLTAGE = (
     "Choose the battery's channel, measured at its terminals, and record a crank from the rest "

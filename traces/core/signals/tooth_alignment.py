@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.conditioning import Floats
+from traces.core.waveform import Floats
 
 _USUAL_CHANGE = 0.1  # of the logarithm of time per place, from one place to the next
 _WORST = 25.0  # in squares of the usual change: no single step costs more

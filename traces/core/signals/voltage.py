@@ -13,12 +13,10 @@ import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 from scipy import ndimage
 
-from traces.core.conditioning import Floats, condition
-from traces.core.cranking import find_crank
-from traces.core.cycles import levelled
+from traces.core.crank import find_crank, levelled
 from traces.core.setup import AnalysisSetup
 from traces.core.signals.bits import replaced
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import Channel, Floats, Waveform, condition
 
 SOURCE_OHM = 0.0065
 """A warm battery has 4 to 8 milliohm (from memory), leads and grounds some over."""

@@ -13,13 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engines.core.firing import FiringOrder
-from traces.core.conditioning import Floats
-from traces.core.cycles import FASTEST_RPM
+from traces.core.crank import FASTEST_RPM
 from traces.core.setup import ToothWheel
 from traces.core.signals.tooth_alignment import Alignment, align, align_each
 from traces.core.signals.wheel_error import WheelError
 from traces.core.signals.wheel_pattern import (
-    Pattern,
+    WheelPattern,
     is_usual,
     pattern_with_additional,
     patterns_of_gaps,
@@ -30,10 +29,11 @@ from traces.core.signals.wheel_pattern import (
     without_additional,
 )
 from traces.core.signals.wheel_sectors import OnceACycle, sectors_of
+from traces.core.waveform import Floats
 
 __all__ = ["OnceACycle", "ToothTrack", "WheelError", "clearest_track", "track_of"]
 
-Fit: TypeAlias = tuple[Pattern, Alignment]
+Fit: TypeAlias = tuple[WheelPattern, Alignment]
 
 _NO_GAP = "no gap comes back, so the number of teeth must be entered"
 _LEAST_EDGES = 8
@@ -155,7 +155,7 @@ def track_of(
     times_s: Floats,
     told: ToothWheel,
     order: FiringOrder | None = None,
-    patterns: Sequence[Pattern] = (),
+    patterns: Sequence[WheelPattern] = (),
     beside: OnceACycle | None = None,
 ) -> ToothTrack:
     """Tie edges to crank angle.
@@ -214,7 +214,7 @@ def _turning(times_s: Floats) -> Floats:
     return times_s[starts[best] : ends[best]][:_MOST_EDGES]
 
 
-def _best_fit(times_s: Floats, told: ToothWheel, patterns: Sequence[Pattern]) -> Fit:
+def _best_fit(times_s: Floats, told: ToothWheel, patterns: Sequence[WheelPattern]) -> Fit:
     """Return the wheel on which the edges lie most smoothly, of those that may be it.
 
     Raises
@@ -260,7 +260,7 @@ def _is_as_good(entered: Fit, best: Fit) -> bool:
     return one.cost < _AS_GOOD * other.cost or (one.cost - other.cost) * teeth < _WORSE_A_TURN
 
 
-def _shows_gaps(pattern: Pattern, aligned: Alignment, even: Alignment) -> bool:
+def _shows_gaps(pattern: WheelPattern, aligned: Alignment, even: Alignment) -> bool:
     """Return whether gaps explain what an even wheel does not."""
     unlike = max(1, len(pattern.gaps))
     return (even.cost - aligned.cost) * len(pattern.steps) >= _SAVED_BY_A_GAP * unlike
@@ -272,7 +272,7 @@ def _middle_part(times_s: Floats) -> Floats:
     return times_s[first : first + _CHOSEN_BY]
 
 
-def _doubt(pattern: Pattern, aligned: Alignment, times_s: Floats) -> float:
+def _doubt(pattern: WheelPattern, aligned: Alignment, times_s: Floats) -> float:
     """Return how little a wheel explains: of two that fit the simpler, seen oftener, is right."""
     often = max(float(aligned.places[-1]) / pattern.places, 0.1)
     large = sum(max(0, gap - _USUAL_GAP) for gap in pattern.gaps)
@@ -283,7 +283,7 @@ def _doubt(pattern: Pattern, aligned: Alignment, times_s: Floats) -> float:
     return doubt + (_TOO_SLOW if turned_s > 60.0 / _SLOW_RPM else 0.0)
 
 
-def _learnt(times_s: Floats, told: ToothWheel) -> Iterator[Pattern]:
+def _learnt(times_s: Floats, told: ToothWheel) -> Iterator[WheelPattern]:
     """Yield the wheels that the edges may be of."""
     if times_s.size < _LEAST_EDGES:
         return
@@ -297,17 +297,17 @@ def _learnt(times_s: Floats, told: ToothWheel) -> Iterator[Pattern]:
     if len(told.gaps) == 1 and told.teeth:
         # one gap leaves nothing to learn
         gap = told.gaps[0]
-        found.append(Pattern((*[1.0] * (told.teeth - gap - 1), gap + 1.0), told.gaps))
+        found.append(WheelPattern((*[1.0] * (told.teeth - gap - 1), gap + 1.0), told.gaps))
     for pattern in found:
         # a swing of speed over few teeth looks like many gaps of a wheel that nobody makes
         plain = len(pattern.gaps) <= _MOST_GAPS_OF_ANY and not pattern.additional
         if plain or told.teeth is not None or is_usual(pattern.places):
             yield pattern
     if told.teeth and not told.missing and not told.additional:
-        yield Pattern((1.0,) * told.teeth, ())
+        yield WheelPattern((1.0,) * told.teeth, ())
 
 
-def _is_as_told(found: Pattern, told: ToothWheel) -> bool:
+def _is_as_told(found: WheelPattern, told: ToothWheel) -> bool:
     """Return whether a pattern makes the wheel that was entered, as far as it was."""
     if told.teeth is None:
         return True
@@ -322,7 +322,7 @@ def _is_as_told(found: Pattern, told: ToothWheel) -> bool:
     )
 
 
-def _check_told(found: Pattern, told: ToothWheel) -> None:
+def _check_told(found: WheelPattern, told: ToothWheel) -> None:
     """Hold what was found against what was entered.
 
     Raises

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.conditioning import Floats
+from traces.core.waveform import Floats
 
 _GAP_FROM = 1.5
 _MOST_MISSING = 5
@@ -34,7 +34,7 @@ _CODED_JUMP, _CODED_SHARE = 0.2, 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Pattern:
+class WheelPattern:
     """The smallest part of a wheel that comes back.
 
     Parameters
@@ -112,7 +112,7 @@ def _around(paces: Floats, reach: int) -> Floats:
     return np.asarray(np.median(sides, axis=0), dtype=np.float64)
 
 
-def patterns_of_gaps(steps: NDArray[np.int64]) -> Iterator[Pattern]:
+def patterns_of_gaps(steps: NDArray[np.int64]) -> Iterator[WheelPattern]:
     """Yield sequences of gaps that come back, those of few gaps first.
 
     Edges that are no teeth and teeth without an edge spoil some, so that the sequences seen
@@ -133,17 +133,17 @@ def patterns_of_gaps(steps: NDArray[np.int64]) -> Iterator[Pattern]:
                 yield from (one for one in (pattern, *_nearly(pattern)) if _is_wheel(one))
 
 
-def _pattern_of(sector: tuple[tuple[int, int], ...]) -> Pattern:
+def _pattern_of(sector: tuple[tuple[int, int], ...]) -> WheelPattern:
     made = [step for run, missing in sector for step in (*[1.0] * run, missing + 1.0)]
-    return Pattern(tuple(made), tuple(missing for _, missing in sector))
+    return WheelPattern(tuple(made), tuple(missing for _, missing in sector))
 
 
-def _is_wheel(pattern: Pattern) -> bool:
+def _is_wheel(pattern: WheelPattern) -> bool:
     places, missing = pattern.places, sum(pattern.gaps)
     return _LEAST_PLACES <= places <= _MOST_PLACES and missing <= _MOST_BARE * places
 
 
-def _nearly(pattern: Pattern) -> Iterator[Pattern]:
+def _nearly(pattern: WheelPattern) -> Iterator[WheelPattern]:
     """Yield the same with gaps a tooth smaller or larger, where that makes a usual wheel.
 
     The swing of speed makes a gap at its slowest place look larger than it is.
@@ -158,7 +158,7 @@ def _nearly(pattern: Pattern) -> Iterator[Pattern]:
             )
             gaps = tuple(gap + more if size in (None, gap) else gap for gap in pattern.gaps)
             if min(gaps) >= 1 and is_usual(round(sum(steps))):
-                yield Pattern(steps, gaps)
+                yield WheelPattern(steps, gaps)
 
 
 def is_usual(places: int) -> bool:
@@ -166,7 +166,7 @@ def is_usual(places: int) -> bool:
     return places in _USUAL
 
 
-def single_gaps(times_s: Floats) -> Iterator[Pattern]:
+def single_gaps(times_s: Floats) -> Iterator[WheelPattern]:
     """Yield usual wheels of one gap whose number of teeth is that after which edges are alike.
 
     Where few teeth pass between two compressions, intervals differ too much from their
@@ -189,10 +189,10 @@ def single_gaps(times_s: Floats) -> Iterator[Pattern]:
     for likeness, places, missing in found[:_LIKELIEST]:
         if likeness > _ALIKE:
             steps = (*[1.0] * (places - missing - 1), missing + 1.0)
-            yield Pattern(steps, (missing,))
+            yield WheelPattern(steps, (missing,))
 
 
-def single_additional(times_s: Floats) -> Iterator[Pattern]:
+def single_additional(times_s: Floats) -> Iterator[WheelPattern]:
     """Yield usual wheels of one tooth more whose edges are alike from turn to turn.
 
     As with single gaps: a swing of speed hides the tooth from its neighbours, not from the turn
@@ -214,7 +214,7 @@ def single_additional(times_s: Floats) -> Iterator[Pattern]:
             yield _with_tooth_between(times_s, places)
 
 
-def _with_tooth_between(times_s: Floats, places: int) -> Pattern:
+def _with_tooth_between(times_s: Floats, places: int) -> WheelPattern:
     """Return a wheel of so many places with one tooth more where edges stand closest."""
     edges = places + 1
     apart = np.diff(times_s)
@@ -222,7 +222,7 @@ def _with_tooth_between(times_s: Floats, places: int) -> Pattern:
     off = np.abs(np.log(together / whole))
     at = min(range(edges), key=lambda first: float(np.median(off[first::edges])))
     share = float(np.median((apart[1:-2] / together)[at::edges]))
-    return Pattern((*[1.0] * (places - 1), share, 1.0 - share), (), additional=True)
+    return WheelPattern((*[1.0] * (places - 1), share, 1.0 - share), (), additional=True)
 
 
 def _turned_first(runs: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
@@ -233,7 +233,7 @@ def _turned_first(runs: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], .
     )
 
 
-def pattern_with_additional(times_s: Floats, at: NDArray[np.int64]) -> Pattern | None:
+def pattern_with_additional(times_s: Floats, at: NDArray[np.int64]) -> WheelPattern | None:
     """Return a wheel with one tooth more, None where those between come back in no pattern.
 
     Parameters
@@ -255,7 +255,7 @@ def pattern_with_additional(times_s: Floats, at: NDArray[np.int64]) -> Pattern |
     before = times_s[at] - times_s[at - 1]
     after = times_s[at + 1] - times_s[at]
     share = float(np.median(before / (before + after)))
-    return Pattern((*[1.0] * (edges - 2), share, 1.0 - share), (), additional=True)
+    return WheelPattern((*[1.0] * (edges - 2), share, 1.0 - share), (), additional=True)
 
 
 def widths_are_coded(rising_s: Floats, falling_s: Floats) -> bool:

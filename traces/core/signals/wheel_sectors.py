@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from traces.core.conditioning import Floats
 from traces.core.setup import ToothWheel
 from traces.core.signals.wheel_error import WheelError
-from traces.core.signals.wheel_pattern import Pattern
+from traces.core.signals.wheel_pattern import WheelPattern
+from traces.core.waveform import Floats
 
 _USUAL_PLACES = (24, 36, 48, 60, 120)
 """Wheels with one gap in so many places are usual (common practice), sectors of so many not."""
@@ -52,7 +52,7 @@ class OnceACycle:
 def sectors_of(
     times_s: Floats,
     places: Floats,
-    pattern: Pattern,
+    pattern: WheelPattern,
     told: ToothWheel,
     order: FiringOrder | None,
     *,
@@ -100,7 +100,9 @@ def sectors_of(
     )
 
 
-def _by_events(times_s: Floats, places: Floats, pattern: Pattern, beside: OnceACycle) -> int | None:
+def _by_events(
+    times_s: Floats, places: Floats, pattern: WheelPattern, beside: OnceACycle
+) -> int | None:
     """Return how many patterns pass in a turn by events beside it; None where that is unclear."""
     inside = (beside.times_s > times_s[0]) & (beside.times_s < times_s[-1])
     passed = np.diff(np.interp(beside.times_s[inside], times_s, places)) / pattern.places
@@ -111,7 +113,7 @@ def _by_events(times_s: Floats, places: Floats, pattern: Pattern, beside: OnceAC
 
 
 def _refuse_two_turns(
-    times_s: Floats, places: Floats, pattern: Pattern, order: FiringOrder | None
+    times_s: Floats, places: Floats, pattern: WheelPattern, order: FiringOrder | None
 ) -> None:
     """Refuse a pattern of a turn in which the compressions of two come.
 
@@ -136,7 +138,7 @@ def _refuse_two_turns(
         )
 
 
-def _readings(one_rpm: float, pattern: Pattern, clear: int | None) -> list[int]:
+def _readings(one_rpm: float, pattern: WheelPattern, clear: int | None) -> list[int]:
     """Return the numbers of sectors that may be, one where that is clear."""
     possible = _within(_POSSIBLE_RPM, one_rpm, pattern)
     if clear is not None and (clear == 1 or clear in possible):
@@ -148,7 +150,7 @@ def _readings(one_rpm: float, pattern: Pattern, clear: int | None) -> list[int]:
     return usual or likely or possible
 
 
-def _within(limits_rpm: tuple[float, float], one_rpm: float, pattern: Pattern) -> list[int]:
+def _within(limits_rpm: tuple[float, float], one_rpm: float, pattern: WheelPattern) -> list[int]:
     """Return the numbers of sectors that make a speed within limits."""
     slowest_rpm, fastest_rpm = limits_rpm
     return [

@@ -1,16 +1,15 @@
 """Starter figures where no current was recorded: the battery's voltage or the crank's teeth."""
 
 import numpy as np
-from scipy import stats
+import scipy  # whose parts load when first used: the web process draws without analysing
 
-from traces.core.conditioning import Floats
+from traces.core.report import FIGURES, StarterFigures, StarterNote
 from traces.core.setup import Fuel
 from traces.core.starter import typical
-from traces.core.starter.figures import FIGURES, StarterFigures, StarterNote
 from traces.core.starter.inrush import start_slice, why_lower
 from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT
 from traces.core.starter.speed import LEAST_CYCLES, SPREAD, parabola
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import Channel, Floats, Waveform
 
 _NO_CURRENT = "No current was recorded."
 _NO_VOLTAGE = "No battery voltage was recorded."
@@ -108,7 +107,7 @@ def figures_of_teeth(
         if cycles >= LEAST_CYCLES:
             fitted = parabola(edges_s - edges_s.mean(), np.arange(cycles + 1.0))
             trend, error = (240.0 * float(v[2]) for v in (fitted.coefficients, fitted.errors))
-            half = float(stats.t.ppf(0.5 + SPREAD / 2, cycles - 2)) * error
+            half = float(scipy.stats.t.ppf(0.5 + SPREAD / 2, cycles - 2)) * error
             values["trend_rpm_per_s"] = trend
             values["trend_low_rpm_per_s"] = trend - half
             values["trend_high_rpm_per_s"] = trend + half

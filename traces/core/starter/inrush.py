@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from traces.core.conditioning import Floats
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import Channel, Floats, Waveform
 
 INRUSH_S = 0.35
 """Inrush and first run-up from a cold stop; the inrush is over sooner."""

@@ -4,17 +4,16 @@ import numpy as np
 from scipy import ndimage
 
 from engines.core.firing import CYCLE_DEG
-from traces.core.clamp_scale import doubt_scale
-from traces.core.conditioning import Conditioned, amps_per_unit
-from traces.core.cranking import CrankSpan
-from traces.core.preparation import Preparation
+from traces.core.crank import CrankSpan
+from traces.core.preparation import Preparation, doubt_scale
+from traces.core.report import FIGURES, StarterFigures, StarterNote
 from traces.core.starter import typical
-from traces.core.starter.figures import FIGURES, StarterFigures, StarterNote
 from traces.core.starter.inrush import FAST_ENOUGH_HZ, find_inrush, start_slice
-from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT, Crank, Sheet
+from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT, Sheet, StarterSheet
 from traces.core.starter.speed import trend_of
 from traces.core.starter.stretch import Stretch, find_stretch, mean_over
 from traces.core.starter.voltage import measure_voltage
+from traces.core.waveform import Conditioned, amps_per_unit
 
 _NO_CYCLE = "The engine's cycle is not known here, so the speed cannot be read from the current."
 _TRENDS = ("trend_rpm_per_s", "trend_low_rpm_per_s", "trend_high_rpm_per_s")
@@ -41,7 +40,7 @@ def starter_figures(done: Preparation) -> StarterFigures | None:
     if conditioned is None or span is None or any(f.code == "no-signal" for f in done.findings):
         return None
     stretch = find_stretch(done, conditioned, span)
-    crank = Crank(done, conditioned, span, stretch, _why_no_amps(done, conditioned, span))
+    crank = StarterSheet(done, conditioned, span, stretch, _why_no_amps(done, conditioned, span))
     sheet = Sheet()
     _measure_inrush(sheet, crank)
     if stretch is None:
@@ -85,7 +84,7 @@ def _is_scale_doubted(done: Preparation, span: CrankSpan) -> bool:
     return doubt_scale(span.level_a, len(setup.firing_order), setup.fuel) is not None
 
 
-def _measure_inrush(sheet: Sheet, crank: Crank) -> None:
+def _measure_inrush(sheet: Sheet, crank: StarterSheet) -> None:
     done, span = crank.done, crank.span
     if not span.start_seen or span.rest_a is None:
         sheet.unknown(MID_CRANK, "start_s", "inrush_peak_a", "inrush_at_s", "run_up_s")
@@ -113,7 +112,7 @@ def _measure_inrush(sheet: Sheet, crank: Crank) -> None:
         )
 
 
-def _measure_mean(sheet: Sheet, crank: Crank, stretch: Stretch) -> None:
+def _measure_mean(sheet: Sheet, crank: StarterSheet, stretch: Stretch) -> None:
     cut_off = next((f.message for f in crank.done.findings if f.code == "clipped"), "")
     if crank.amps_hidden or cut_off:
         sheet.unknown(crank.amps_hidden or cut_off, "mean_current_a")
@@ -134,7 +133,7 @@ def _measure_mean(sheet: Sheet, crank: Crank, stretch: Stretch) -> None:
         sheet.values["whole_cycles"] = float(stretch.cycles.whole)
 
 
-def _measure_run_up(sheet: Sheet, crank: Crank, stretch: Stretch) -> None:
+def _measure_run_up(sheet: Sheet, crank: StarterSheet, stretch: Stretch) -> None:
     """Find when the current of one firing first comes down to its later mean."""
     conditioned = crank.conditioned
     start_s = sheet.values.get("start_s")
@@ -159,7 +158,7 @@ def _measure_run_up(sheet: Sheet, crank: Crank, stretch: Stretch) -> None:
     sheet.values["run_up_s"] = at_s - start_s
 
 
-def _measure_speed(sheet: Sheet, crank: Crank) -> None:
+def _measure_speed(sheet: Sheet, crank: StarterSheet) -> None:
     stretch, conditioned = crank.stretch, crank.conditioned
     if stretch is None or stretch.cycles is None or stretch.count is None:
         why = TOO_SHORT if stretch is None else _why_no_cycle(crank.done)

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+import scipy  # whose parts load when first used: the web process draws without analysing
 
-from traces.core.conditioning import Floats
+from traces.core.waveform import Floats
 
 _POINTS = 180
 _LEAST_CYCLES = 3
@@ -41,11 +41,11 @@ def resistance_of_inrush(current_a: Floats, voltage_v: Floats) -> Resistance:
     current_a, voltage_v
         Shape (samples,), after the same low-pass.
     """
-    slope = float(stats.theilslopes(voltage_v, current_a)[0])
+    slope = float(scipy.stats.theilslopes(voltage_v, current_a)[0])
     parts = np.array_split(np.arange(current_a.size), _PARTS)
     without = np.array(
         [
-            stats.theilslopes(np.delete(voltage_v, part), np.delete(current_a, part))[0]
+            scipy.stats.theilslopes(np.delete(voltage_v, part), np.delete(current_a, part))[0]
             for part in parts
         ]
     )

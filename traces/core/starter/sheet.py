@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass, field
 
-from traces.core.conditioning import Conditioned
-from traces.core.cranking import CrankSpan
+from traces.core.crank import CrankSpan
 from traces.core.preparation import Preparation
 from traces.core.starter.stretch import Stretch
+from traces.core.waveform import Conditioned
 
 MID_CRANK = "The recording begins in mid-crank; start it before the key is turned."
 TOO_SHORT = "The crank ends before the starter has run up; crank for 5 seconds or more."
@@ -13,7 +13,7 @@ START_LOST = "The samples of the start are missing."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Crank:
+class StarterSheet:
     """One crank to measure.
 
     Parameters

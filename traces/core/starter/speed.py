@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+import scipy  # whose parts load when first used: the web process draws without analysing
 
-from traces.core.conditioning import Floats
+from traces.core.waveform import Floats
 
 _POINTS = 180
 _REACH_CYCLES = 0.06
@@ -90,7 +90,7 @@ def trend_of(cycles: Cycles, times_s: Floats, count: Floats, current_a: Floats) 
     fitted = parabola(middle_s - centre_s, places)
     slope = 2.0 * fitted.coefficients[2] * 120.0
     error = 2.0 * fitted.errors[2] * 120.0
-    half = float(stats.t.ppf(0.5 + SPREAD / 2, cycles.whole - 3)) * error
+    half = float(scipy.stats.t.ppf(0.5 + SPREAD / 2, cycles.whole - 3)) * error
     return Trend(slope, slope - half, slope + half)
 
 

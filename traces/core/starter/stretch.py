@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from traces.core.conditioning import Conditioned, Floats
-from traces.core.cranking import CrankSpan
+from traces.core.crank import CrankSpan
 from traces.core.preparation import Preparation
 from traces.core.starter.speed import Cycles, whole_cycles
+from traces.core.waveform import Conditioned, Floats
 
 RUN_UP_S = 0.8
 """From the start: inrush and run-up are over (from a cold stop, warm)."""

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from traces.core.report import Lies, StarterNote
 from traces.core.setup import Fuel
-from traces.core.starter.figures import Lies, StarterNote
 
 MAKER_WINS = "typical; the manufacturer's figure wins"
 

@@ -4,17 +4,12 @@ import math
 
 import numpy as np
 
-from traces.core.conditioning import Floats, beside
 from traces.core.setup import AnalysisSetup
 from traces.core.starter.inrush import INRUSH_S, start_slice, why_lower
-from traces.core.starter.resistance import (
-    Resistance,
-    resistance_of_inrush,
-    resistance_of_ripple,
-)
-from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT, Crank, Sheet
+from traces.core.starter.resistance import Resistance, resistance_of_inrush, resistance_of_ripple
+from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT, Sheet, StarterSheet
 from traces.core.starter.stretch import caught, mean_over
-from traces.core.waveform import Channel
+from traces.core.waveform import Channel, Floats, beside
 
 _LEVELS = (
     "rest_v",
@@ -44,7 +39,7 @@ _BATTERY_V = (5.0, 60.0)
 _APART_SHARE = 0.15
 
 
-def measure_voltage(sheet: Sheet, crank: Crank) -> None:
+def measure_voltage(sheet: Sheet, crank: StarterSheet) -> None:
     """Put the voltages and resistances of a crank on the sheet, or why they are not known."""
     done = crank.done
     channel = done.battery
@@ -79,7 +74,7 @@ def volts_per_unit(channel: Channel, setup: AnalysisSetup) -> float | None:
     return {"v": 1.0, "mv": 1e-3}.get(unit)
 
 
-def _measure_levels(sheet: Sheet, crank: Crank, volts: Floats) -> None:
+def _measure_levels(sheet: Sheet, crank: StarterSheet, volts: Floats) -> None:
     span, conditioned = crank.span, crank.conditioned
     before = volts[conditioned.times_s < span.from_s - _REST_S]
     if span.start_seen and before.size >= 5:
@@ -99,7 +94,7 @@ def _measure_levels(sheet: Sheet, crank: Crank, volts: Floats) -> None:
         )
 
 
-def _measure_recovery(sheet: Sheet, crank: Crank, volts: Floats) -> None:
+def _measure_recovery(sheet: Sheet, crank: StarterSheet, volts: Floats) -> None:
     names = ("recovered_v", "open_circuit_drop_v")
     span, conditioned = crank.span, crank.conditioned
     since_s = conditioned.times_s - span.to_s
@@ -118,7 +113,7 @@ def _measure_recovery(sheet: Sheet, crank: Crank, volts: Floats) -> None:
         sheet.values["open_circuit_drop_v"] = drop_v
 
 
-def _measure_minimum(sheet: Sheet, crank: Crank, channel: Channel, factor: float) -> None:
+def _measure_minimum(sheet: Sheet, crank: StarterSheet, channel: Channel, factor: float) -> None:
     waveform, span = crank.done.waveform, crank.span
     if not span.start_seen:
         sheet.unknown(MID_CRANK, "inrush_minimum_v")
@@ -132,7 +127,7 @@ def _measure_minimum(sheet: Sheet, crank: Crank, channel: Channel, factor: float
         sheet.limited["inrush_minimum_v"] = why
 
 
-def _measure_inrush_slope(sheet: Sheet, crank: Crank, volts: Floats) -> None:
+def _measure_inrush_slope(sheet: Sheet, crank: StarterSheet, volts: Floats) -> None:
     conditioned, from_s = crank.conditioned, crank.span.from_s
     if not crank.span.start_seen:
         sheet.unknown(MID_CRANK, *_OF_INRUSH)
@@ -146,7 +141,7 @@ def _measure_inrush_slope(sheet: Sheet, crank: Crank, volts: Floats) -> None:
     _put(sheet, _OF_INRUSH, resistance_of_inrush(conditioned.current_a[inside], volts[inside]))
 
 
-def _measure_ripple_slope(sheet: Sheet, crank: Crank, volts: Floats) -> None:
+def _measure_ripple_slope(sheet: Sheet, crank: StarterSheet, volts: Floats) -> None:
     stretch = crank.stretch
     if stretch is None or stretch.cycles is None or stretch.count is None:
         sheet.unknown("It takes engine cycles, and those are not known here.", *_OF_RIPPLE)

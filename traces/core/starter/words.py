@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from traces.core.starter.figures import StarterFigures, StarterNote
+from traces.core.report import StarterFigures, StarterNote
 
 PROBES = (
     "Resistance of all that lies before the points where the voltage was measured: with the "

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.twin.errors import fit_covariance
-from traces.core.twin.fit import Fit, Floats, fit
+from traces.core.twin.fitting import Fit, Floats, fit
 from traces.core.twin.parameters import (
     BANK,
     KNEE,

@@ -7,12 +7,11 @@ from typing import Literal
 
 import numpy as np
 
-from traces.core.cranking import Cranking
-from traces.core.cycle_use import LEFT_OUT, Compared, CycleUse
-from traces.core.twin.fit import Fit, Floats
+from traces.core.crank import LEFT_OUT, Cranking, CycleDeviations, CycleUse
+from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.model import STEPS, lobes_of
 from traces.core.twin.parameters import FRICTION
-from traces.core.twin.single_cycle import Usual, single
+from traces.core.twin.single_cycle import CycleStart, simulate_one_cycle
 
 POINTS = 240
 """Points of a cycle: four and more to the period of the low-pass at any cranking speed."""
@@ -26,7 +25,7 @@ _ENOUGH = 0.5
 _MISSED = 3.0  # squared sigmas a point
 _EMPTIED = 0.1
 _SOUND_FROM = 0.5
-_COMMON = 0.6
+_LEVEL_QUANTILE = 0.6
 _LEAST_LEVEL = 0.2
 _EDGE = 8  # points beside a cut, which hold what the low-pass brings over from the next cycle
 _EDGE_WEIGHT = 0.3
@@ -113,7 +112,7 @@ def folded_whole(cranking: Cranking, before: float = 0.0) -> WholeCycles:
     levels = cycles.mean(axis=1) / usual_a
     good = np.abs(lengths - 1) < _LENGTH_WITHIN
     good &= np.abs(levels - 1) < _LEVEL_WITHIN
-    compared = Compared(levels, lengths, np.ones_like(levels))
+    compared = CycleDeviations(levels, lengths, np.ones_like(levels))
     left_out = np.array([cranking.is_left_out(*e) for e in pairwise(edges_s)], dtype=np.bool_)
     uses = tuple(
         CycleUse(
@@ -232,9 +231,9 @@ def cycles_used(found: Fit, cranking: Cranking) -> tuple[tuple[CycleUse, ...], f
     return folded_whole(cranking, before).uses, before
 
 
-def _usual(found: Fit) -> Usual:
+def _usual(found: Fit) -> CycleStart:
     gap_deg = 720.0 - float(found.profile.tdc_deg[-1])
-    return Usual.of(found.state, round(gap_deg / 2 / 720 * STEPS))
+    return CycleStart.of(found.state, round(gap_deg / 2 / 720 * STEPS))
 
 
 def _levelled(peaks: Floats, usual: Floats) -> Floats:
@@ -251,11 +250,11 @@ def _levelled(peaks: Floats, usual: Floats) -> Floats:
         return peaks  # nothing is compressed, so there is no level to bring them to
     sound = usual >= _SOUND_FROM * usual.max()
     # few are low at a time: somewhat above the middle none of the low ones counts
-    levels = np.quantile(peaks[:, sound] / usual[sound], _COMMON, axis=1, keepdims=True)
+    levels = np.quantile(peaks[:, sound] / usual[sound], _LEVEL_QUANTILE, axis=1, keepdims=True)
     return np.asarray(peaks / np.maximum(levels, _LEAST_LEVEL), dtype=np.float64)
 
 
-def _marched(found: Fit, usual: Usual, cycle: Floats, length: float) -> Floats:
+def _marched(found: Fit, usual: CycleStart, cycle: Floats, length: float) -> Floats:
     """Return the peaks of one cycle; where it is missed by much, each cylinder is tried empty."""
     shares = found.state.values[found.known.shares]
     best_cost, best = _settled(found, usual, cycle, length, shares)
@@ -270,7 +269,7 @@ def _marched(found: Fit, usual: Usual, cycle: Floats, length: float) -> Floats:
 
 
 def _settled(
-    found: Fit, usual: Usual, cycle: Floats, length: float, shares: Floats
+    found: Fit, usual: CycleStart, cycle: Floats, length: float, shares: Floats
 ) -> tuple[float, Floats]:
     """Fit one cycle from peak shares on; return its cost and its peaks."""
     profile, known = found.profile, found.known
@@ -291,7 +290,7 @@ def _settled(
         values[known.shares], values[FRICTION] = state.shares, state.friction
         # a cylinder tried empty, or a cycle half bridged, may stall the crank beyond all figures
         with np.errstate(all="ignore"):
-            shown, slopes = single(usual, profile, values, state.start, known.shares)
+            shown, slopes = simulate_one_cycle(usual, profile, values, state.start, known.shares)
             design = slopes * weights[:, None]
             curvature = design.T @ design + np.diag(spread**-2)
             rest = (target - shown) * weights
@@ -339,7 +338,7 @@ class _Single:
             np.maximum(self.start + step[n + 1 :], 1e-3),
         )
 
-    def moved_from(self, usual_shares: Floats, found: Fit, usual: Usual) -> Floats:
+    def moved_from(self, usual_shares: Floats, found: Fit, usual: CycleStart) -> Floats:
         """Return how far it is from the fitted cycle, shape (n + 3,)."""
         friction = self.friction - float(found.state.values[FRICTION])
         return np.concatenate(

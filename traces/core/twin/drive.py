@@ -28,7 +28,7 @@ _LEAST_ENERGY = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
-class Drive:
+class TwinDrive:
     """What turns and what turns it.
 
     Parameters
@@ -76,7 +76,7 @@ class Orbit:
         return float(self.starter_sq[0]), float(self.crank_sq[0])
 
 
-def march(load: Floats, step_rad: float, drive: Drive, start: Pair) -> Orbit:
+def march(load: Floats, step_rad: float, drive: TwinDrive, start: Pair) -> Orbit:
     """March once through the cycle.
 
     Plain floats in a loop: steps depend on each other, and arrays of one are slower.
@@ -165,7 +165,7 @@ class Linear:
     by_remanence: Floats
 
     @classmethod
-    def of(cls, orbit: Orbit, load: Floats, step_rad: float, drive: Drive) -> "Linear":
+    def of(cls, orbit: Orbit, load: Floats, step_rad: float, drive: TwinDrive) -> "Linear":
         """Differentiate every step of an orbit."""
         joint = _engaged_steps(orbit, load, step_rad, drive)
         starter, crank, end_gap = _free_steps(orbit, load, step_rad, drive)
@@ -230,7 +230,7 @@ def repeating(answers: Floats, gap: Floats) -> tuple[Floats, Floats]:
     return answers[:, :, 2:] + answers[:, :, :2] @ starts[:, :-1], starts[:, -1]
 
 
-def _engaged_steps(orbit: Orbit, load: Floats, h: float, drive: Drive) -> dict[str, Floats]:
+def _engaged_steps(orbit: Orbit, load: Floats, h: float, drive: TwinDrive) -> dict[str, Floats]:
     """Derivatives of one engaged step by the joint energy and by each parameter."""
     a = orbit.starter_sq[:-1]
     x = np.sqrt(a)
@@ -251,7 +251,7 @@ def _engaged_steps(orbit: Orbit, load: Floats, h: float, drive: Drive) -> dict[s
 
 
 def _free_steps(
-    orbit: Orbit, load: Floats, h: float, drive: Drive
+    orbit: Orbit, load: Floats, h: float, drive: TwinDrive
 ) -> tuple[dict[str, Floats], dict[str, Floats], Floats]:
     """Derivatives of one free step of starter and crank, and how far apart they would end."""
     a, b = orbit.starter_sq[:-1], orbit.crank_sq[:-1]

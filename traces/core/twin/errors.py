@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.twin.fit import Fit, Floats
+from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.lobes import RATIO_STEP
 from traces.core.twin.parameters import RATIO
 

@@ -8,9 +8,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from traces.core.finding_texts import finding
-from traces.core.results import Finding
-from traces.core.twin.fit import Fit, Floats
+from traces.core.findings import Finding, finding
+from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.model import Profile, angles_deg
 
 _LEAST_SHIFT = 0.15  # smaller ones only widen the interval

@@ -13,11 +13,10 @@ from itertools import pairwise
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from engines.core.spacing import are_alike
-from traces.core.finding_texts import finding
-from traces.core.hand import MarkedEvent
-from traces.core.marking import CylinderMark
-from traces.core.methods import Measured, Prepared
-from traces.core.results import Finding
+from traces.core.crank import CylinderMark
+from traces.core.findings import Finding, finding
+from traces.core.preparation import Measured, Prepared
+from traces.core.setup import MarkedEvent
 
 LAG_DEG = 3.0
 """The model puts a top dead centre so much late on the mean (simulated captures)."""
@@ -68,7 +67,7 @@ earlier where a stated angle says one thing and the recording another."""
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
+class LabelWeights:
     """How sure the labels are.
 
     Parameters
@@ -107,7 +106,7 @@ class Weighed:
     that may be true.
     """
 
-    label: Label | None
+    label: LabelWeights | None
     labelings: tuple[tuple[int, ...], ...]
     findings: list[Finding]
 
@@ -117,7 +116,7 @@ def label_of(
     mark: CylinderMark,
     tdc_after_event_deg: float,
     others_deg: Sequence[float] = (),
-) -> Label:
+) -> LabelWeights:
     """Weigh the labels as they are against those shifted by one or more firings.
 
     The event belongs to one of the engine's firings. Each is given the density, at the distance
@@ -182,7 +181,7 @@ def label_of(
 
     weights = {at: weight(at) for at in counted}
     total = sum(weights.values())
-    plain = Label(tdc_after_event_deg, weights[0] / total)
+    plain = LabelWeights(tdc_after_event_deg, weights[0] / total)
     if not others_deg:
         return plain
     likeliest = sorted(weights, key=lambda at: -weights[at])
@@ -192,7 +191,7 @@ def label_of(
     if not all(map(fits, firings)):
         return plain  # none of the edges stands where one was stated
     to_first_deg = tdc_after_event_deg + firings_deg[firings[0]]
-    return Label(_apart_deg(to_first_deg, 0.0), weights[firings[0]] / total, tuple(firings))
+    return LabelWeights(_apart_deg(to_first_deg, 0.0), weights[firings[0]] / total, tuple(firings))
 
 
 def weigh_label(
@@ -250,7 +249,7 @@ def _is_longest_clear(others_deg: Sequence[float]) -> bool:
     return CYCLE_DEG - edges_deg[-1] > max(pauses_deg) + _LONGEST_BY_DEG
 
 
-def _doubt(mark: CylinderMark, label: Label, apart_deg: float) -> str:
+def _doubt(mark: CylinderMark, label: LabelWeights, apart_deg: float) -> str:
     off_deg = label.tdc_after_event_deg
     if mark.angle_deg is not None:
         found_deg = _nearest_turn(LAG_DEG - off_deg, mark.angle_deg)

@@ -14,8 +14,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from traces.core.compression import travel
 from traces.core.setup import Fuel
-from traces.core.slider_crank import travel
 
 Floats = NDArray[np.float64]
 

@@ -7,17 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engines.core.firing import CYCLE_DEG
-from traces.core.cycle_use import CycleUse
-from traces.core.finding_texts import finding
-from traces.core.high_humps import HIGH_FROM
-from traces.core.humps import HumpMethod
-from traces.core.methods import Freed, Measured, Prepared
-from traces.core.other_engines import check_engine, with_doubts
-from traces.core.quality import GOOD_SAMPLES_A_HUMP
-from traces.core.reference import Limits, sound_mean
-from traces.core.results import Finding
+from traces.core.crank import CycleUse, direction_of
+from traces.core.findings import Finding, finding
+from traces.core.humps import HIGH_FROM, HumpMethod, Limits, check_engine, sound_mean, with_doubts
+from traces.core.preparation import GOOD_SAMPLES_A_HUMP, Freed, Measured, Prepared
 from traces.core.setup import AnalysisSetup
-from traces.core.time_direction import direction_of
 from traces.core.twin.bank_fits import peaks_freed
 from traces.core.twin.cycles import (
     Course,
@@ -29,7 +23,7 @@ from traces.core.twin.cycles import (
     per_cycle_changes,
 )
 from traces.core.twin.errors import changing_error, method_correlation, method_errors
-from traces.core.twin.fit import Fit, Floats
+from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.invariance import check_shifts, cut_later, shifts_of
 from traces.core.twin.labels import weigh_label
 from traces.core.twin.mirrored import (
@@ -39,11 +33,7 @@ from traces.core.twin.mirrored import (
     upside_down,
 )
 from traces.core.twin.model import Profile, angles_deg
-from traces.core.twin.parameters import (
-    PHASE,
-    PHASE_UNIT_DEG,
-    knowledge,
-)
+from traces.core.twin.parameters import PHASE, PHASE_UNIT_DEG, knowledge
 from traces.core.twin.refusals import check_fitted
 from traces.core.twin.shown import cycle_fit, engine_figures
 from traces.core.twin.shut_valve import (
@@ -122,7 +112,7 @@ class TwinMethod:
 def _or_shut(prepared: Prepared, found: Fit, layout: Measured) -> Fit:
     if _has_one_hump(found):
         return found
-    return likelier_shut(found, _rough(layout.strengths, prepared.setup))
+    return likelier_shut(found, _initial_shares(layout.strengths, prepared.setup))
 
 
 def _refitted_cost(other: Prepared, layout: Measured) -> float:
@@ -153,7 +143,7 @@ def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
         phase_deg=layout.offset_deg + _TDC_AFTER_HUMP_DEG,
         phase_spread_deg=_PHASE_SPREAD_DEG,
     )
-    rough = _rough(layout.strengths, prepared.setup)
+    rough = _initial_shares(layout.strengths, prepared.setup)
     return likelier(fit_readings(profile, known, rough), rough)
 
 
@@ -173,7 +163,7 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
             known = half_a_hump_away(found.known, side)
             if fit_readings(flipped, known, alike).cost < found.cost:
                 return [finding("zero-unknown")]
-    rough = _rough(layout.strengths, prepared.setup)
+    rough = _initial_shares(layout.strengths, prepared.setup)
     # rigid flywheels are compared: one on a spring follows either direction
     rigid = min((f for f in (found, *found.others) if not f.has_two_masses), key=lambda f: f.cost)
     # with a pump where there is one: read from its end it has as many strokes
@@ -206,7 +196,7 @@ def _edges_deg(found: Fit, shares: Sequence[float]) -> list[float]:
     return [float(a) for a in np.interp(shares, np.arange(points + 1) / points, angles)]
 
 
-def _rough(strengths: Floats, setup: AnalysisSetup) -> Floats:
+def _initial_shares(strengths: Floats, setup: AnalysisSetup) -> Floats:
     """Return readings over those of the sound cylinders, within what can be."""
     if not strengths.max() > 0:
         return np.full(strengths.size, _LEAST_ROUGH)
@@ -217,10 +207,10 @@ def _rough(strengths: Floats, setup: AnalysisSetup) -> Floats:
 
 def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) -> Measured:
     level_a = float(cycles.mean())
-    whole = _Whole(found, np.empty((0, found.profile.cylinders)), [], level_a)
+    whole = _AllCycles(found, np.empty((0, found.profile.cylinders)), [], level_a)
     seen = prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP and found.lobes.peaks.max() > 0
     if seen and _unlike(found, folded_whole(prepared.cranking).current_a / level_a):
-        whole = _whole(prepared, found, level_a)
+        whole = _all_cycles(prepared, found, level_a)
     found, changing = whole.found, whole.changing
     peaks, reference = found.lobes.peaks, _reference(prepared, found)
     strongest = float(peaks.max())
@@ -264,7 +254,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
             *(_refusals(prepared, found) or unsettled),
             *weighed.findings,
             *shut_finding(found.profile, layout),
-            *(_told(course, layout) for course in changing),
+            *(_inconstant_finding(course, layout) for course in changing),
         ),
         cycles=uses,
         extra={
@@ -301,7 +291,7 @@ def _banks_freed(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Whole:
+class _AllCycles:
     """All cycles of a crank: the twin of the usual ones, peaks by cycle, and who changes.
 
     `level_a` is the mean current of the fitted cycle.
@@ -313,23 +303,23 @@ class _Whole:
     level_a: float
 
 
-def _whole(prepared: Prepared, found: Fit, level_a: float) -> _Whole:
+def _all_cycles(prepared: Prepared, found: Fit, level_a: float) -> _AllCycles:
     """March every cycle; where a cylinder changes, first fit again to the cycles it is well in."""
     peaks, cycles = cycles_marched(found, prepared.cranking, level_a)
     changing = courses(peaks / _reference(prepared, found))
     if not changing:
-        return _Whole(found, peaks, changing, level_a)
+        return _AllCycles(found, peaks, changing, level_a)
     columns = peaks[:, [course.index for course in changing]]
     well = (columns > (columns.min(axis=0) + columns.max(axis=0)) / 2).all(axis=1)
     if np.count_nonzero(well) < _LEAST_WELL:
-        return _Whole(found, peaks, changing, level_a)
+        return _AllCycles(found, peaks, changing, level_a)
     mean = cycles[well].mean(axis=0)
     profile = replace(found.profile, current=mean / mean.mean())
-    rough = _rough(peaks[well].mean(axis=0), prepared.setup)
+    rough = _initial_shares(peaks[well].mean(axis=0), prepared.setup)
     found = likelier(fit_readings(profile, found.known, rough), rough)
     level_a *= float(mean.mean())
     peaks, _ = cycles_marched(found, prepared.cranking, level_a)
-    return _Whole(found, peaks, courses(peaks / _reference(prepared, found)), level_a)
+    return _AllCycles(found, peaks, courses(peaks / _reference(prepared, found)), level_a)
 
 
 def _moved_by_cut(prepared: Prepared, found: Fit, layout: Measured) -> Floats:
@@ -341,7 +331,7 @@ def _moved_by_cut(prepared: Prepared, found: Fit, layout: Measured) -> Floats:
     settled = found.rms < GOOD_RMS and prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP
     if settled or half == 0 or not peaks.max() > 0:
         return np.zeros(peaks.size)
-    rough = _rough(layout.strengths, prepared.setup)
+    rough = _initial_shares(layout.strengths, prepared.setup)
     rough = np.roll(without_second(found.profile, rough), -half)
     other = likelier(fit_readings(cut_later(found, half), found.known, rough), rough)
     return shifts_of(
@@ -384,7 +374,7 @@ def _refusals(prepared: Prepared, found: Fit) -> list[Finding]:
     return []
 
 
-def _told(course: Course, layout: Measured) -> Finding:
+def _inconstant_finding(course: Course, layout: Measured) -> Finding:
     """Name a cylinder that is low in some cycles of the crank, steady part or not."""
     known = len(layout.labelings) == 1
     place = layout.labelings[0][course.index] if known else course.index + 1

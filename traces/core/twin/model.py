@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.setup import Fuel
-from traces.core.twin.drive import Drive, Linear, Orbit, Pair, march, repeating
+from traces.core.twin.drive import Linear, Orbit, Pair, TwinDrive, march, repeating
 from traces.core.twin.lobes import (
     ANGLES,
     RATIO_NODES,
@@ -108,7 +108,7 @@ class Profile:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class State:
+class TwinState:
     """The twin at one set of parameters.
 
     Parameters
@@ -207,7 +207,7 @@ def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
 
 def solve(
     profile: Profile, values: Floats, start: Pair | None = None, pulls: Floats = NO_PULLS
-) -> State:
+) -> TwinState:
     """Return the cycle near `start` that repeats, or nearly so.
 
     `pulls` is what the second mass of a flywheel is thought to do; without meaning where there is
@@ -232,7 +232,7 @@ def solve(
     forcing = _forcing(linear, slopes, values)
     response, closing = repeating(linear.answers(forcing), orbit.gap)
     current, jacobian = profile.observe(orbit, response, values)
-    return State(values, current, jacobian, orbit, linear, slopes, closing, response[0])
+    return TwinState(values, current, jacobian, orbit, linear, slopes, closing, response[0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -241,13 +241,13 @@ class _Loaded:
 
     load: Floats
     slopes: Floats
-    drive: Drive
+    drive: TwinDrive
     second: SecondMass
 
 
 def _solve_pulled(
     profile: Profile, values: Floats, loaded: _Loaded, start: Pair, pulls: Floats
-) -> State:
+) -> TwinState:
     """Return the cycle in which crank and second mass agree, by Newton's method on both."""
     drive, second, shapes = loaded.drive, loaded.second, pull_shapes(STEPS)
     apparent = second.apparent(profile.cycle_s)
@@ -288,7 +288,7 @@ def _solve_pulled(
     pulls_slopes = agreeing @ wanted
     response = response + by_pulls @ pulls_slopes
     current, jacobian = profile.observe(orbit, response, values)
-    return State(
+    return TwinState(
         values,
         current,
         jacobian,
@@ -374,7 +374,7 @@ def observed(
     return both[:, 0], both[:, 1:]
 
 
-def angles_deg(state: State, points: int) -> Floats:
+def angles_deg(state: TwinState, points: int) -> Floats:
     """Return the crank angle at equal shares of the fitted cycle's time, shape (points,)."""
     time = time_passed(np.sqrt(state.orbit.crank_sq), np.zeros((STEPS + 1, 2, 0)))[0]
     nodes_deg = np.arange(STEPS + 1, dtype=np.float64) * _STEP_DEG

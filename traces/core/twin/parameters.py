@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.twin.drive import Drive
+from traces.core.twin.drive import TwinDrive
 from traces.core.twin.motor import Motor
 from traces.core.twin.second_mass import SecondMass
 
@@ -273,13 +273,13 @@ def _waves(orders: tuple[int, ...], steps: int) -> Floats:
     return np.asarray(shapes)
 
 
-def drive_of(values: Floats) -> Drive:
+def drive_of(values: Floats) -> TwinDrive:
     """Return the drive that a set of parameters means, without what hangs behind a spring."""
     stall, knee, drag, remanence = (float(values[i]) for i in (STALL, KNEE, DRAG, REMANENCE))
     motor = Motor(float(np.exp(stall)), knee, drag, remanence)
     share = logistic(float(values[SHARE]))
     left = 1 - (1 - share) * float(values[SPLIT])
-    return Drive(float(np.exp(values[INERTIA])) * left, share / left, motor)
+    return TwinDrive(float(np.exp(values[INERTIA])) * left, share / left, motor)
 
 
 def second_mass_of(values: Floats) -> SecondMass | None:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.twin.fit import Fit, Floats, fit, normal_equations
+from traces.core.twin.fitting import Fit, Floats, fit, normal_equations
 from traces.core.twin.model import solve
 from traces.core.twin.parameters import PUMP, STROKES, with_pump
 

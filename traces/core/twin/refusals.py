@@ -4,9 +4,8 @@ import math
 
 import numpy as np
 
-from traces.core.finding_texts import finding
-from traces.core.results import Finding
-from traces.core.twin.fit import Fit
+from traces.core.findings import Finding, finding
+from traces.core.twin.fitting import Fit
 
 _LEAST_EXPLAINED = 0.97
 _STRANGEST = 45.0

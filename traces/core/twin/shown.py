@@ -1,6 +1,6 @@
 """What a fitted twin shows of itself: figures of its engine, and its mean cycle."""
 
-from traces.core.twin.fit import Fit
+from traces.core.twin.fitting import Fit
 from traces.core.twin.model import angles_deg
 from traces.core.twin.parameters import PHASE, PHASE_UNIT_DEG, drive_of
 

@@ -9,11 +9,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from traces.core.finding_texts import finding
-from traces.core.high_humps import HIGH_FROM
-from traces.core.methods import Measured
-from traces.core.results import Finding
-from traces.core.twin.fit import Fit, Floats
+from traces.core.findings import Finding, finding
+from traces.core.humps import HIGH_FROM
+from traces.core.preparation import Measured
+from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.model import Profile
 from traces.core.twin.starts import fit_readings, likelier
 

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from traces.core.twin.drive import FREE, Linear, Pair, march
-from traces.core.twin.model import STEP_RAD, STEPS, Floats, Profile, State, load_of, time_passed
+from traces.core.twin.model import STEP_RAD, STEPS, Floats, Profile, TwinState, load_of, time_passed
 from traces.core.twin.parameters import LAG, LAG_UNIT_S, drive_of
 from traces.core.twin.second_mass import pull_shapes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Usual:
+class CycleStart:
     """Where a single cycle begins, and what the usual one is there.
 
     Parameters
@@ -38,7 +38,7 @@ class Usual:
     pull: Floats
 
     @classmethod
-    def of(cls, state: State, back: int) -> "Usual":
+    def of(cls, state: TwinState, back: int) -> "CycleStart":
         """Look it up in the fitted cycle."""
         orbit = state.orbit
         at = STEPS - back
@@ -53,8 +53,8 @@ class Usual:
         )
 
 
-def single(
-    usual: Usual, profile: Profile, values: Floats, start: Floats, shares: slice
+def simulate_one_cycle(
+    usual: CycleStart, profile: Profile, values: Floats, start: Floats, shares: slice
 ) -> tuple[Floats, Floats]:
     """Return one cycle that need not repeat, and its slopes.
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from traces.core.high_humps import HIGH_FROM
-from traces.core.twin.fit import Fit, Floats, fit
+from traces.core.humps import HIGH_FROM
+from traces.core.twin.fitting import Fit, Floats, fit
 from traces.core.twin.model import Profile
 from traces.core.twin.parameters import (
     INERTIA,

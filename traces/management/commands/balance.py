@@ -8,13 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from traces.core.balance_files import (
-    Entry,
-    manifest_entries,
-    results_of,
-    setup_from,
-    text_of,
-)
+from traces.core.analysis import Entry, manifest_entries, results_of, setup_from, text_of
 from traces.core.readers import ReadError
 from traces.core.setup import SetupError
 

@@ -8,8 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from traces.core.inspection import inspection, text_of, unreadable
-from traces.core.readers import ReadError, read
+from traces.core.readers import ReadError, inspection, read, text_of, unreadable
 
 _UNUSABLE = 2
 

@@ -11,12 +11,12 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from tests.traces.core.outside.real_air import flux_kg_s_m2, pressures_pa
-from tests.traces.core.simulator.closed_engine import LINK, gas_of, single, turn
-from traces.core.simulator import gas_b
-from traces.core.simulator.engine import Cylinder, GasModel
-from traces.core.simulator.orifice import AIR_J_KGK, nozzle_kg_s
-from traces.core.slider_crank import SliderCrank
+from tests.traces.simulator.closed_engine import LINK, gas_of, single, turn
+from traces.core.compression.slider_crank import SliderCrank
 from traces.core.twin import lobes
+from traces.simulator import gas_b
+from traces.simulator.engine import Cylinder, GasModel
+from traces.simulator.orifice import AIR_J_KGK, nozzle_kg_s
 
 COLD_K = 310.0
 CYCLE_S = 0.5

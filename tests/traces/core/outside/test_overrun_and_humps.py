@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from tests.traces.core.simulator.test_drive import PLAIN, STEADY, run, scenario
-from traces.core.pipeline import analyse
-from traces.core.simulator.drive_a import RigidDrive
-from traces.core.simulator.engine import Friction
-from traces.core.simulator.recorder import Clamp
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate_many
+from tests.traces.simulator.test_drive import PLAIN, STEADY, run, scenario
+from traces.core.judging.pipeline import analyse
+from traces.simulator.drive_a import RigidDrive
+from traces.simulator.engine import Friction
+from traces.simulator.recorder import Clamp
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate_many
 
 
 def swing(angle):

@@ -13,12 +13,12 @@ import numpy as np
 import soundfile
 
 from engines.core.firing import FiringOrder
-from traces.core.case import Case, CaseChannel, told_result
-from traces.core.case_writing import write_case
-from traces.core.conditions import Conditions
-from traces.core.results import Report
-from traces.core.setup import AnalysisSetup, SyncSetup
-from traces.core.waveform import Channel
+from traces.core.case.case import Case, CaseChannel, told_result
+from traces.core.exports.case_writing import write_case
+from traces.core.report.results import Report
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
+from traces.core.setup.conditions import Conditions
+from traces.core.waveform.waveform import Channel
 
 RATE_HZ = 1000.0
 SAMPLES = 500

@@ -6,8 +6,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.traces.core.readers import files
-from traces.core.inspection import inspection
 from traces.core.readers import READERS, ReadError, read
+from traces.core.readers.inspecting import inspection
 from traces.core.readers.packed import source_of
 
 ISOLATED = {"HDF5", "TDMS", "MDF4", "zipped HDF5"}

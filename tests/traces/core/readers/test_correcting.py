@@ -12,14 +12,9 @@ from hypothesis import strategies as st
 
 from tests.traces.core.readers import files
 from tests.traces.core.readers.test_correction import CORRECTIONS
-from traces.core.inspection import inspection
 from traces.core.readers import Correction, CorrectionError, ReadError, Recording, read
-from traces.core.readers.correction import (
-    DECIMALS,
-    DELIMITERS,
-    ChannelCorrection,
-    TextCorrection,
-)
+from traces.core.readers.correction import DECIMALS, DELIMITERS, ChannelCorrection, TextCorrection
+from traces.core.readers.inspecting import inspection
 
 Write = Callable[..., Path]
 

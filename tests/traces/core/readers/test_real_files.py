@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from traces.core.inspection import inspection
 from traces.core.readers import read
+from traces.core.readers.inspecting import inspection
 from traces.core.signals.edges import edge_times_s
 
 # What the files themselves say: see their first and last lines.

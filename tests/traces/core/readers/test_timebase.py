@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from traces.core.readers.clock import Clock
 from traces.core.readers.gathering import gather
-from traces.core.readers.recording import ReadError
+from traces.core.readers.read_error import ReadError
 from traces.core.readers.spool import BLOCK
 from traces.core.readers.stream import Block, Column, Stream
 from traces.core.readers.timebase import time_base

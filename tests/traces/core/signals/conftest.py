@@ -4,9 +4,9 @@ from collections.abc import Callable
 
 import pytest
 
-from traces.core.simulator.scenario import Family
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import Simulated, simulate
+from traces.simulator.scenario import Family
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import Simulated, simulate
 
 
 @pytest.fixture(scope="session")

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from traces.core.simulator.tooth_sensor import ToothSensor
+from traces.simulator.tooth_sensor import ToothSensor
 
 COIL = ToothSensor(kind="coil")
 SWITCH = ToothSensor(teeth=36, gaps=(1,), kind="switch", spacing_deg=0.06)

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from traces.core.compare import Side, compare
-from traces.core.conditions import Conditions
-from traces.core.laying import GRID_DEG
-from traces.core.signals.judging import judge
-from traces.core.simulator.other_signals import tooth_capture, voltage_capture
-from traces.core.simulator.tooth_sensor import ToothSensor
-from traces.core.simulator.voltage_log import VoltageLog
+from traces.core.analysis.any_signal import judge
+from traces.core.comparison.alignment import GRID_DEG
+from traces.core.comparison.comparing import ComparedCapture, compare
+from traces.core.setup.conditions import Conditions
+from traces.simulator.other_signals import tooth_capture, voltage_capture
+from traces.simulator.tooth_sensor import ToothSensor
+from traces.simulator.voltage_log import VoltageLog
 
 BENCH = VoltageLog(rate_hz=2000.0, bits=12, noise_v=0.005)
 
@@ -24,13 +24,13 @@ def _captured(simulated, signal):
 
 @pytest.fixture(scope="module")
 def sides(cranked):
-    made: dict[tuple[str, str], Side] = {}
+    made: dict[tuple[str, str], ComparedCapture] = {}
     for fault in ("none", "dead"):
         simulated = cranked(82, "I4", fault)
         for signal in ("current", "voltage", "teeth"):
             waveform, setup = _captured(simulated, signal)
             report = judge(waveform, setup)
-            made[fault, signal] = Side(f"{fault} capture", report, setup, Conditions())
+            made[fault, signal] = ComparedCapture(f"{fault} capture", report, setup, Conditions())
     return made
 
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from traces.core.signals.judging import judge
-from traces.core.simulator.other_signals import tooth_capture, voltage_capture
-from traces.core.simulator.tooth_sensor import ToothSensor
-from traces.core.simulator.voltage_log import VoltageLog
+from traces.core.analysis.any_signal import judge
+from traces.simulator.other_signals import tooth_capture, voltage_capture
+from traces.simulator.tooth_sensor import ToothSensor
+from traces.simulator.voltage_log import VoltageLog
 
 BENCH = VoltageLog(rate_hz=2000.0, bits=12, noise_v=0.005)
 

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from tests.traces.core.signals.teeth import COIL, SWITCH
-from traces.core.setup import ToothWheel
+from traces.core.setup.analysis_setup import ToothWheel
 from traces.core.signals.edges import edge_times_s
 from traces.core.signals.wheel import clearest_track
-from traces.core.simulator.other_signals import tooth_capture
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.other_signals import tooth_capture
 
 
 class TestEdges:

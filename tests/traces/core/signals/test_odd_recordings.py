@@ -8,10 +8,10 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from tests.traces.core.synthetic import Crank
-from traces.core.setup import AnalysisSetup, Signal, SyncSetup
+from traces.core.analysis.any_signal import judge
+from traces.core.setup.analysis_setup import AnalysisSetup, Signal, SyncSetup
 from traces.core.signals.edges import edge_times_s
-from traces.core.signals.judging import judge
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform.waveform import Channel, Waveform
 
 N = 4000
 SIGNALS = get_args(Signal)

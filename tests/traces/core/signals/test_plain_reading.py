@@ -8,20 +8,20 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from tests.traces.core.signals.teeth import COIL, SWITCH
-from traces.core.finding_texts import finding
+from traces.core.analysis.any_signal import judge
+from traces.core.findings.finding_texts import finding
+from traces.core.humps.reference import Limits
 from traces.core.readers import read
-from traces.core.reference import Limits
-from traces.core.results import Report
-from traces.core.setup import AnalysisSetup, SyncSetup, ToothWheel
+from traces.core.report.results import Report
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup, ToothWheel
 from traces.core.signals.edges import edge_times_s
-from traces.core.signals.judging import judge
 from traces.core.signals.plain_method import PlainMethod, or_plain, read_plainly
 from traces.core.signals.plain_reading import PlainReading, read_teeth
 from traces.core.signals.slowness import turning
 from traces.core.signals.speed_profile import shown
 from traces.core.signals.teeth_method import ToothCycles, tooth_cycles
 from traces.core.signals.wheel import clearest_track
-from traces.core.simulator.other_signals import tooth_capture
+from traces.simulator.other_signals import tooth_capture
 
 LIMITS = Limits(0.80, 0.88)
 FOUR = FiringOrder.parse("1-3-4-2")

@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from traces.core.hand import Hand, HandMarks
-from traces.core.setup import AnalysisSetup
-from traces.core.signals.judging import judge
-from traces.core.simulator.other_signals import tooth_capture, voltage_capture
-from traces.core.simulator.simulate import Simulated
-from traces.core.simulator.tooth_sensor import ToothSensor
-from traces.core.simulator.voltage_log import VoltageLog
-from traces.core.waveform import Waveform
+from traces.core.analysis.any_signal import judge
+from traces.core.setup.analysis_setup import AnalysisSetup
+from traces.core.setup.manual_edits import ManualEdits, ManualMarks
+from traces.core.waveform.waveform import Waveform
+from traces.simulator.other_signals import tooth_capture, voltage_capture
+from traces.simulator.simulate import Simulated
+from traces.simulator.tooth_sensor import ToothSensor
+from traces.simulator.voltage_log import VoltageLog
 
 BENCH = VoltageLog(rate_hz=2000.0, bits=12, noise_v=0.005)
 SIGNALS = ("battery-voltage", "crank-teeth")
@@ -29,8 +29,8 @@ def _marked(simulated: Simulated, setup: AnalysisSetup) -> AnalysisSetup:
     assert setup.sync
     events_s, (from_s, to_s) = simulated.truth.sync_s, simulated.truth.steady_s
     inside = events_s[(events_s > from_s + 0.4) & (events_s < to_s - 0.1)]
-    marks = HandMarks((float(inside[inside.size // 2]),), setup.sync.cylinder, setup.sync.event)
-    return replace(setup, sync=None, hand=Hand(marks=marks))
+    marks = ManualMarks((float(inside[inside.size // 2]),), setup.sync.cylinder, setup.sync.event)
+    return replace(setup, sync=None, hand=ManualEdits(marks=marks))
 
 
 def test_one_event_by_hand_names_the_cylinder(recorded) -> None:
@@ -43,7 +43,7 @@ def test_one_event_by_hand_names_the_cylinder(recorded) -> None:
 def test_labels_move(recorded) -> None:
     simulated, waveform, setup = recorded
     plain = judge(waveform, setup)
-    moved = judge(waveform, replace(setup, hand=Hand(shift=1)))
+    moved = judge(waveform, replace(setup, hand=ManualEdits(shift=1)))
     order = setup.firing_order.starting_at(simulated.truth.low[0]).sequence
     assert moved.candidates == ((order[1],),)
     assert [e.relative for e in moved.estimates] == [e.relative for e in plain.estimates]
@@ -55,7 +55,7 @@ def test_a_stretch_and_a_cycle_left_out(recorded) -> None:
     plain = judge(waveform, setup)
     from_s, to_s = plain.judged_from_s or 0.0, plain.judged_to_s or 0.0
     cycle_s = 120.0 / (plain.cranking_rpm or 1.0)
-    hand = Hand(
+    hand = ManualEdits(
         span_s=(from_s - 0.01, to_s - 1.5 * cycle_s),
         left_out_s=((from_s + 1.02 * cycle_s, from_s + 1.98 * cycle_s),),
     )
@@ -69,6 +69,6 @@ def test_a_stretch_and_a_cycle_left_out(recorded) -> None:
 
 def test_a_stretch_without_cranking_is_not_judged(recorded) -> None:
     _, waveform, setup = recorded
-    report = judge(waveform, replace(setup, hand=Hand(span_s=(90.0, 95.0))))
+    report = judge(waveform, replace(setup, hand=ManualEdits(span_s=(90.0, 95.0))))
     assert report.verdict == "not judged"
     assert any(f.severity == "stop" and "by hand" in f.message for f in report.findings)

@@ -7,6 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from tests.traces.core.signals.teeth import tooth_times_s
+from traces.core.compression.slider_crank import SliderCrank
 from traces.core.signals.speed_profile import (
     SpeedProfile,
     shown,
@@ -14,8 +15,7 @@ from traces.core.signals.speed_profile import (
     spacing_error_deg,
     whitening,
 )
-from traces.core.slider_crank import SliderCrank
-from traces.core.twin.drive import Drive, march
+from traces.core.twin.drive import TwinDrive, march
 from traces.core.twin.model import STEPS
 from traces.core.twin.motor import Motor
 
@@ -67,7 +67,7 @@ class TestEnergy:
     @pytest.mark.parametrize("teeth", [36, 60])
     def test_the_twins_tooth_times_agree_with_an_ode_solver(self, teeth: int) -> None:
         motor = Motor(4.0, 0.3, 0.1)
-        drive = Drive(inertia=6.0, share=0.4, motor=motor)
+        drive = TwinDrive(inertia=6.0, share=0.4, motor=motor)
         angles = (np.arange(STEPS) + 0.5) * 4 * np.pi / STEPS
         load = 0.8 + 0.5 * np.sin(2 * angles)
 
@@ -139,7 +139,7 @@ class TestSpeedProfile:
 
     def test_slopes_agree_with_differences(self) -> None:
         motor = Motor(4.0, 0.3, 0.1)
-        drive = Drive(inertia=6.0, share=0.4, motor=motor)
+        drive = TwinDrive(inertia=6.0, share=0.4, motor=motor)
         load = 0.8 + 0.5 * np.sin(np.arange(STEPS) / STEPS * 8 * np.pi)
         energy = motor.speed(1.0) ** 2
         orbit = march(load, 4 * np.pi / STEPS, drive, (energy, energy))

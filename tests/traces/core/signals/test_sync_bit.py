@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
-from traces.core.setup import AnalysisSetup, SetupError, SyncSetup
+from traces.core.setup.analysis_setup import AnalysisSetup, SetupError, SyncSetup
 from traces.core.signals.bits import with_sync_bit
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform.waveform import Channel, Waveform
 
 SETUP = AnalysisSetup(
     FiringOrder.parse("1-3-4-2"),

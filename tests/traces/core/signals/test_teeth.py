@@ -7,16 +7,16 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from tests.traces.core.signals.teeth import COIL, SWITCH, swinging, tooth_times_s, wheel_of
+from traces.core.analysis.any_signal import judge
 from traces.core.readers import read
-from traces.core.setup import AnalysisSetup, ToothWheel
+from traces.core.setup.analysis_setup import AnalysisSetup, ToothWheel
 from traces.core.signals.edges import edge_times_s
-from traces.core.signals.judging import judge
 from traces.core.signals.slowness import turning
 from traces.core.signals.teeth_method import tooth_cycles
 from traces.core.signals.wheel import clearest_track
-from traces.core.simulator.other_signals import tooth_capture
-from traces.core.simulator.tooth_sensor import ToothSensor
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.other_signals import tooth_capture
+from traces.simulator.tooth_sensor import ToothSensor
 
 SETUP = AnalysisSetup(FiringOrder.parse("1-2-3"), "edges", 1000.0, signal="crank-teeth")
 

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
+from traces.core.analysis.any_signal import judge
 from traces.core.readers import read
-from traces.core.setup import AnalysisSetup, SetupError, SyncSetup
-from traces.core.signals.judging import judge
+from traces.core.setup.analysis_setup import AnalysisSetup, SetupError, SyncSetup
 from traces.core.signals.voltage import REST_V, sag_of
-from traces.core.simulator.other_signals import voltage_capture
-from traces.core.simulator.voltage_log import VoltageLog
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.other_signals import voltage_capture
+from traces.simulator.voltage_log import VoltageLog
 
 FOUR = FiringOrder.parse("1-3-4-2")
 SETUP = AnalysisSetup(FOUR, "V", 1000.0, signal="battery-voltage")

@@ -5,7 +5,7 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from tests.traces.core.signals.teeth import swinging, tooth_times_s, wheel_of
-from traces.core.setup import SetupError, ToothWheel
+from traces.core.setup.analysis_setup import SetupError, ToothWheel
 from traces.core.signals.wheel import OnceACycle, WheelError, clearest_track, track_of
 
 FOUR = FiringOrder.parse("1-3-4-2")

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from traces.core.preparation import prepare
-from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.preparation.preparation import prepare
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.core.starter.measure import starter_figures
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform.waveform import Channel, Waveform
 
 
 @dataclass(frozen=True)

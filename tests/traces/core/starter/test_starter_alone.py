@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from tests.traces.core.starter.circuit import Circuit
-from traces.core.setup import ToothWheel
-from traces.core.signals.judging import judge
+from traces.core.analysis.any_signal import judge
+from traces.core.report.starter_figures import FIGURES
+from traces.core.setup.analysis_setup import ToothWheel
 from traces.core.signals.wheel import clearest_track
 from traces.core.starter.alone import figures_of_teeth
-from traces.core.starter.figures import FIGURES
-from traces.core.waveform import Channel
+from traces.core.waveform.waveform import Channel
 
 
 def _by_voltage(circuit: Circuit, **changes: Any) -> Any:

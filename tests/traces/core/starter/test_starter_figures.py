@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from tests.traces.core.starter.circuit import Circuit, figures_of, starter_of
-from traces.core.pipeline import analyse
-from traces.core.results import Report
-from traces.core.setup import SAME_VOLTAGE_CHANNEL, SetupError
-from traces.core.starter.figures import FIGURES, StarterFigures
-from traces.core.waveform import Channel, Waveform
+from traces.core.judging.pipeline import analyse
+from traces.core.report.results import Report
+from traces.core.report.starter_figures import FIGURES, StarterFigures
+from traces.core.setup.analysis_setup import SAME_VOLTAGE_CHANNEL, SetupError
+from traces.core.waveform.waveform import Channel, Waveform
 
 
 @pytest.mark.parametrize("source_mohm", [3.0, 6.0, 12.0])

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from tests.traces.core.starter.circuit import Circuit, figures_of, starter_of
-from traces.core.pipeline import analyse
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
-from traces.core.waveform import Channel
+from traces.core.judging.pipeline import analyse
+from traces.core.waveform.waveform import Channel
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 
 def _with(circuit, **channels):

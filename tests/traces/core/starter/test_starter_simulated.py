@@ -6,11 +6,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from traces.core.preparation import prepare
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate_many
+from traces.core.preparation.preparation import prepare
 from traces.core.starter.measure import starter_figures
 from traces.core.starter.stretch import find_stretch
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate_many
 
 
 @pytest.mark.parametrize("family", ["a", "b"])

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from tests.traces.core.starter.circuit import Circuit, figures_of
-from traces.core.starter.figures import StarterFigures
+from traces.core.report.starter_figures import StarterFigures
 from traces.core.starter.typical import (
     MAKER_WINS,
     draw_note,

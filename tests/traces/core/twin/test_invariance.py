@@ -6,17 +6,17 @@ import numpy as np
 import pytest
 
 from tests.traces.core.synthetic import Crank
-from traces.core.humps import HumpMethod
-from traces.core.preparation import prepare
-from traces.core.signals.judging import judge
-from traces.core.simulator.other_signals import voltage_capture
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
-from traces.core.simulator.voltage_log import VoltageLog
+from traces.core.analysis.any_signal import judge
+from traces.core.humps.humps import HumpMethod
+from traces.core.preparation.preparation import prepare
 from traces.core.twin.cycles import folded
-from traces.core.twin.fit import fit
+from traces.core.twin.fitting import fit
 from traces.core.twin.invariance import check_shifts, cut_later, shifts_of
 from traces.core.twin.method import fitted_twin
+from traces.simulator.other_signals import voltage_capture
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
+from traces.simulator.voltage_log import VoltageLog
 
 ERRORS = np.full(4, 0.03)
 

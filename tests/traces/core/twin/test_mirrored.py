@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from traces.core.pipeline import analyse
-from traces.core.preparation import prepare
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
-from traces.core.time_direction import direction_of
+from traces.core.crank.time_direction import direction_of
+from traces.core.judging.pipeline import analyse
+from traces.core.preparation.preparation import prepare
 from traces.core.twin.mirrored import mirrored_profiles
 from traces.core.twin.model import Profile
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 # the four read from its end is fitted by no engine at all, the six by one in its own direction
 ENGINES = [("I4", "one", "a", 41, "poor-fit"), ("I6", "one", "b", 43, "time-reversed")]

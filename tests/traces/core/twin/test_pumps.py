@@ -5,10 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from traces.core.pipeline import analyse
-from traces.core.simulator.engine import PumpLobes
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
+from traces.core.judging.pipeline import analyse
 from traces.core.twin.model import Profile, load_of, solve
 from traces.core.twin.parameters import (
     ENGINE,
@@ -23,6 +20,9 @@ from traces.core.twin.parameters import (
 )
 from traces.core.twin.pumps import likely_strokes
 from traces.core.twin.starts import fit_readings, likelier
+from traces.simulator.engine import PumpLobes
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 SHARES = (0.85, 0.4, 0.86, 0.84)
 

@@ -7,10 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from bench.trap_scenarios import TRAPS
-from traces.core.pipeline import analyse
-from traces.core.simulator.engine import TwoMass
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
+from traces.core.judging.pipeline import analyse
 from traces.core.twin.model import STEPS, Profile, moved, solve
 from traces.core.twin.parameters import (
     ENGINE,
@@ -22,6 +19,9 @@ from traces.core.twin.parameters import (
     with_two_masses,
 )
 from traces.core.twin.second_mass import HARMONICS, SecondMass, pull_shapes, reaction
+from traces.simulator.engine import TwoMass
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 STEP_RAD = 4 * np.pi / STEPS
 

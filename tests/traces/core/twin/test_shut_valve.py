@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from traces.core.high_humps import standing_high
-from traces.core.pipeline import analyse
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
+from traces.core.humps.high_humps import standing_high
+from traces.core.judging.pipeline import analyse
 from traces.core.twin.lobes import ANGLES, compressed_again, lobe_table, lobes_at
 from traces.core.twin.model import Profile
 from traces.core.twin.shut_valve import place_beneath, without_second
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 
 def lobes():

@@ -6,18 +6,18 @@ import numpy as np
 import pytest
 
 from tests.traces.core.synthetic import Crank
-from traces.core.finding_texts import finding
-from traces.core.humps import HumpMethod
-from traces.core.pipeline import analyse, with_findings
-from traces.core.preparation import prepare
-from traces.core.results import Report
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import simulate
+from traces.core.findings.finding_texts import finding
+from traces.core.humps.humps import HumpMethod
+from traces.core.judging.pipeline import analyse, with_findings
+from traces.core.preparation.preparation import prepare
+from traces.core.report.results import Report
 from traces.core.twin.cycles import courses, cycles_marched, folded
 from traces.core.twin.method import TwinMethod, fitted_twin
 from traces.core.twin.model import solve
 from traces.core.twin.parameters import STALL, VACUUM
 from traces.core.twin.refusals import check_fitted
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import simulate
 
 SOUND = [1.0, 0.99, 1.01, 1.0, 0.98, 1.0]
 

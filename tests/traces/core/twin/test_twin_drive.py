@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from traces.core.twin.drive import FREE, Drive, Linear, march, repeating
+from traces.core.twin.drive import FREE, Linear, TwinDrive, march, repeating
 from traces.core.twin.model import Profile, moved, solve
 from traces.core.twin.motor import Motor
 from traces.core.twin.parameters import (
@@ -67,7 +67,7 @@ def test_permanent_magnet_speed_falls_in_proportion_to_current():
 @pytest.mark.parametrize("knee", [0.0, 0.7])
 def test_engaged_march_agrees_with_an_ode_solver(knee):
     motor = Motor(4.0, knee, 0.1)
-    drive = Drive(inertia=6.0, share=0.4, motor=motor)
+    drive = TwinDrive(inertia=6.0, share=0.4, motor=motor)
     load = rotating_load(0.3)
     speed = motor.speed(1.0)
     ours = march(load, STEP_RAD, drive, (speed**2, speed**2))
@@ -91,7 +91,7 @@ def test_engaged_march_agrees_with_an_ode_solver(knee):
 def test_clutch_lets_the_crank_run_ahead_as_an_ode_solver_says():
     """Two inertias with a very stiff one-way spring between them."""
     motor = Motor(4.0, 0.0, 0.1)
-    drive = Drive(inertia=6.0, share=0.4, motor=motor)
+    drive = TwinDrive(inertia=6.0, share=0.4, motor=motor)
     swing, speed = 1.6, 0.7
     ours = march(0.5 + swing * np.sin(ANGLES), STEP_RAD, drive, (speed**2, speed**2))
     assert (ours.mode == FREE).sum() > 20
@@ -117,7 +117,7 @@ def test_clutch_lets_the_crank_run_ahead_as_an_ode_solver_says():
 
 
 def test_work_of_the_load_is_lost_by_the_crank_alone_while_free():
-    drive = Drive(inertia=6.0, share=0.5, motor=Motor(4.0, 0.0, 0.0))
+    drive = TwinDrive(inertia=6.0, share=0.5, motor=Motor(4.0, 0.0, 0.0))
     load = np.full(STEPS, -0.5)  # the engine drives: the clutch never holds
     run = march(load, STEP_RAD, drive, (0.25, 0.5))
     gained = 3.0 * (run.crank_sq[-1] - run.crank_sq[0]) / 2
@@ -125,7 +125,7 @@ def test_work_of_the_load_is_lost_by_the_crank_alone_while_free():
 
 
 def test_newton_step_closes_the_cycle():
-    drive = Drive(6.0, 0.5, Motor(4.0, 0.2, 0.1))
+    drive = TwinDrive(6.0, 0.5, Motor(4.0, 0.2, 0.1))
     load = 0.4 + 0.9 * np.sin(2 * ANGLES)
     start = (0.6, 0.6)
     for _ in range(5):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from traces.core.twin.errors import method_errors
-from traces.core.twin.fit import fit
+from traces.core.twin.fitting import fit
 from traces.core.twin.model import Profile, solve
 from traces.core.twin.parameters import ENGINE, INERTIA, KNEE, LEVEL, PHASE, STALL, knowledge
 

@@ -3,7 +3,7 @@
 import pytest
 
 from engines.core.firing import FiringOrder
-from traces.core.marking import CylinderMark, is_angle_known
+from traces.core.crank.marking import CylinderMark, is_angle_known
 from traces.core.twin.labels import label_of
 
 FOUR = FiringOrder.parse("1-3-4-2")

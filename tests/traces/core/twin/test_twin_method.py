@@ -6,13 +6,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from traces.core.humps import HumpMethod
-from traces.core.pipeline import analyse
+from traces.core.humps.humps import HumpMethod
+from traces.core.judging.pipeline import analyse
 from traces.core.readers import read
-from traces.core.simulator.scenarios import draw
-from traces.core.simulator.simulate import Simulated, simulate, simulate_many
 from traces.core.twin.method import TwinMethod
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.scenarios import draw
+from traces.simulator.simulate import Simulated, simulate, simulate_many
 
 
 def simulated(seed: int, **kinds: Any) -> Simulated:

@@ -1,0 +1,52 @@
+"""Rooms of the core: what one offers to others stands in its `__init__`, and nobody reaches past."""
+
+import ast
+import importlib
+import pkgutil
+from pathlib import Path
+
+import pytest
+
+import traces.core
+
+ROOT = Path(__file__).parents[2]
+CORE = ROOT / "traces" / "core"
+ROOMS = sorted(m.name for m in pkgutil.iter_modules([str(CORE)]) if m.ispkg)
+FROM_OUTSIDE = sorted(
+    path
+    for folder in ("shopdiag", "engines", "traces", "jobs")
+    for path in (ROOT / folder).rglob("*.py")
+)
+
+
+def _room(path: Path) -> str:
+    return path.relative_to(CORE).parts[0] if path.is_relative_to(CORE) else ""
+
+
+def test_no_module_lies_outside_a_room():
+    loose = [m.name for m in pkgutil.iter_modules([str(CORE)]) if not m.ispkg]
+    assert loose == []
+    assert ROOMS
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_room_says_what_it_is_and_offers_what_it_names(room):
+    module = importlib.import_module(f"{traces.core.__name__}.{room}")
+    assert module.__doc__
+    for name in getattr(module, "__all__", ()):
+        assert hasattr(module, name), name
+        # a function named like its module would hide the module
+        assert not (CORE / room / f"{name}.py").exists(), name
+
+
+@pytest.mark.parametrize("path", FROM_OUTSIDE, ids=lambda p: str(p.relative_to(ROOT)))
+def test_others_enter_by_the_door(path):
+    past = [
+        node.module
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom)
+        and (node.module or "").startswith("traces.core.")
+        and node.module.count(".") > 2
+        and node.module.split(".")[2] != _room(path)
+    ]
+    assert past == []

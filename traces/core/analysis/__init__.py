@@ -1,0 +1,21 @@
+"""The way in: any signal judged, events measured, files judged by manifest."""
+
+from traces.core.analysis.any_signal import judge
+from traces.core.analysis.balance_files import (
+    Entry,
+    manifest_entries,
+    results_of,
+    setup_from,
+    text_of,
+)
+from traces.core.analysis.measured_event import with_measured_event
+
+__all__ = [
+    "Entry",
+    "judge",
+    "manifest_entries",
+    "results_of",
+    "setup_from",
+    "text_of",
+    "with_measured_event",
+]

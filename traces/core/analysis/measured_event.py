@@ -1,0 +1,49 @@
+"""A report with the angle of an event that the set-up asks to measure."""
+
+from dataclasses import asdict, replace
+
+from traces.core.analysis.event_angle import AngleNotMeasuredError, measure_event_angle
+from traces.core.findings import finding
+from traces.core.judging import with_findings
+from traces.core.report import Report
+from traces.core.setup import AnalysisSetup
+from traces.core.waveform import Waveform
+
+
+def with_measured_event(report: Report, waveform: Waveform, setup: AnalysisSetup) -> Report:
+    """Add the angle of the event to measure to a report; `report.extra["event_angle"]`.
+
+    Parameters
+    ----------
+    report
+        The capture as judged under `setup`.
+    waveform
+        The recording.
+    setup
+        With `measured_event`; without one the report comes back as it is.
+
+    Returns
+    -------
+    Report
+        With the finding `event-not-measured` where the angle cannot be measured.
+
+    Raises
+    ------
+    SetupError
+        If there is no such channel.
+    """
+    asked = setup.measured_event
+    if asked is None:
+        return report
+    try:
+        found = measure_event_angle(waveform, replace(setup, measured_event=None), **asdict(asked))
+    except AngleNotMeasuredError as error:
+        why = str(error)
+        missed = finding("event-not-measured", channel=asked.channel, why=why[0].lower() + why[1:])
+        return with_findings(report, [*report.findings, missed])
+    angle = found.to_json() | {
+        "event": asked.event,
+        "cylinder": asked.cylinder,
+        "channel": asked.channel,
+    }
+    return replace(report, extra=report.extra | {"event_angle": angle})

@@ -1,0 +1,347 @@
+"""Two judged captures of one kind of engine beside each other, by crank angle and by cylinder."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from traces.core.comparison.alignment import GRID_DEG, Alignment, align, cycle_of, on_axis
+from traces.core.findings import listed
+from traces.core.pooling import half_of
+from traces.core.report import Estimate, Report
+from traces.core.setup import (
+    AnalysisSetup,
+    ConditionRow,
+    Conditions,
+    Cranked,
+    Signal,
+    condition_rows,
+    not_noted_words,
+)
+from traces.core.signals import SHOWN
+from traces.core.waveform import Floats
+
+DIFFERENCE_SOURCE = (
+    "Two figures count as different where they are further apart than the root of the sum of "
+    "their squared 95 % half-widths (Schenker and Gentleman, The American Statistician 55, 2001, "
+    "182-186); of figures that did not change at most one in twenty does so by chance."
+)
+_ANGLES_APART_DEG = 1.0
+_AXES: Mapping[Signal, tuple[str, str, str]] = MappingProxyType(
+    {
+        "starter-current": ("amps above rest", "current over its mean", "A"),
+        "battery-voltage": ("volts of sag", "sag over its mean", "V"),
+        "crank-teeth": ("", "slowness over its mean", ""),
+    }
+)
+"""Of a curve in its unit, of one over its mean, and the unit."""
+
+
+class CompareError(ValueError):
+    """The two cannot be laid beside each other; the text is one sentence that says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedCapture:
+    """One capture as comparison takes it; `name` is what sentences call it: "earlier capture"."""
+
+    name: str
+    report: Report
+    setup: AnalysisSetup
+    conditions: Conditions
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedFigure:
+    """Relative compression with its 95 % interval and its call."""
+
+    relative: float
+    low: float
+    high: float
+    call: str
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedRow:
+    """One cylinder in both.
+
+    Parameters
+    ----------
+    place
+        1-based, in firing sequence, as both are laid.
+    cylinder
+        Number as stamped; None where neither capture knows it.
+    tdc_deg
+        Its firing top dead centre on the common axis.
+    first, second
+        Its figures.
+    told_apart
+        Whether they differ by more than both intervals together allow; None where it is not
+        settled which place of the one is which of the other.
+    """
+
+    place: int
+    cylinder: int | None
+    tdc_deg: float
+    first: ComparedFigure
+    second: ComparedFigure
+    told_apart: bool | None
+
+    @property
+    def name(self) -> str:
+        """Cylinder number, or the place."""
+        return str(self.place if self.cylinder is None else self.cylinder)
+
+    @property
+    def change(self) -> float:
+        """Second minus first."""
+        return self.second.relative - self.first.relative
+
+    @property
+    def change_words(self) -> str:
+        """The difference in whole points."""
+        return points_words(self.change)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curves:
+    """Both mean engine cycles on one axis.
+
+    Parameters
+    ----------
+    angle_deg
+        Crank angle from the first place's firing top dead centre, 0 to under 720, shape (M,).
+    first, second
+        Shape (M,), in `unit`.
+    unit
+        `A` or `V`; empty where it is not known, and both are over their own mean.
+    axis
+        The axis in words.
+    """
+
+    angle_deg: Floats
+    first: Floats
+    second: Floats
+    unit: str
+    axis: str
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two captures beside each other.
+
+    Parameters
+    ----------
+    laid, laid_words
+        How the second lies over the first, and that in sentences.
+    rows
+        By cylinder, in firing sequence.
+    curves, why_no_curves
+        Both cycles, or the sentence why there are none.
+    conditions
+        Side by side.
+    cautions
+        What to mind, from conditions and findings.
+    """
+
+    laid: Alignment
+    laid_words: str
+    rows: tuple[ComparedRow, ...]
+    curves: Curves | None
+    why_no_curves: str
+    conditions: tuple[ConditionRow, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def changed(self) -> tuple[ComparedRow, ...]:
+        """Cylinders whose figures are told apart."""
+        return tuple(r for r in self.rows if r.told_apart)
+
+
+def compare(first: ComparedCapture, second: ComparedCapture) -> Comparison:
+    """Lay two judged captures beside each other.
+
+    Raises
+    ------
+    CompareError
+        If one was not judged, or they are not of one kind of engine.
+    """
+    _check(first, second)
+    sides = (first, second)
+    reports = (first.report, second.report)
+    laid = align(reports, (first.setup, second.setup))
+    curves, why_no_curves = _curves(sides, laid)
+    cranked = [Cranked(s.report.cranking_rpm, s.report.cycles, _mean_a(s)) for s in sides]
+    conditions = condition_rows((first.conditions, second.conditions), (cranked[0], cranked[1]))
+    return Comparison(
+        laid=laid,
+        laid_words=_laid_words(laid, sides),
+        rows=_rows(reports, laid),
+        curves=curves,
+        why_no_curves=why_no_curves,
+        conditions=conditions,
+        cautions=(
+            *_turned_words(laid, sides),
+            *(row.caution for row in conditions if row.caution),
+            *not_noted_words(conditions),
+            *_findings_words(sides),
+        ),
+    )
+
+
+def _check(first: ComparedCapture, second: ComparedCapture) -> None:
+    for side in (first, second):
+        if side.report.verdict == "not judged" or not side.report.estimates:
+            raise CompareError(
+                "One of the two was not judged, so there is nothing to compare; choose another."
+            )
+    one, other = (side.setup.firing_order.starting_at(1) for side in (first, second))
+    if len(one) != len(other):
+        raise CompareError(
+            f"The one has {len(one)} cylinders, the other {len(other)}: "
+            "different engines are not compared."
+        )
+    if one.sequence != other.sequence:
+        raise CompareError(
+            f"The one fires {one}, the other {other}: different engines are not compared; if it "
+            "is one engine, correct the firing order and analyse again."
+        )
+    if not np.allclose(one.tdc_angles_deg, other.tdc_angles_deg, atol=_ANGLES_APART_DEG):
+        raise CompareError(
+            "The two were set up with different firing angles: different engines are not "
+            "compared; if it is one engine, correct the angles and analyse again."
+        )
+
+
+def _mean_a(side: ComparedCapture) -> float | None:
+    cycle = cycle_of(side.report, side.setup.signal)
+    return cycle.level if cycle and side.setup.signal == "starter-current" else None
+
+
+def _curves(
+    sides: tuple[ComparedCapture, ComparedCapture], laid: Alignment
+) -> tuple[Curves | None, str]:
+    signal = sides[0].setup.signal
+    if signal != sides[1].setup.signal:
+        names = [SHOWN[s.setup.signal].name.lower() for s in sides]
+        return None, (
+            f"The one was judged from {names[0]}, the other from {names[1]}: their curves are not "
+            "the same thing, so only the figures are laid beside each other."
+        )
+    cycles = [c for c in (cycle_of(s.report, signal) for s in sides) if c is not None]
+    if len(cycles) < 2:
+        return None, (
+            "One of the two was analysed before curves were kept by crank angle; analyse it again "
+            "with the same set-up to see both curves."
+        )
+    levels = [c.level for c in cycles if c.level is not None]
+    scaled = len(levels) == len(cycles)
+    scales = levels if scaled else [1.0, 1.0]
+    first, second = (
+        scale * on_axis(c, t) for c, t, scale in zip(cycles, laid.turns, scales, strict=True)
+    )
+    of_unit, of_mean, unit = _AXES[signal]
+    axis = of_unit if scaled else of_mean
+    return Curves(GRID_DEG, first, second, unit if scaled else "", axis), ""
+
+
+def points_words(change: float) -> str:
+    """Return a difference of relative compression in whole points."""
+    points = round(100 * change)
+    if points == 0:
+        return "none"
+    sign = "+" if points > 0 else "−"
+    return f"{sign}{abs(points)} point{'' if abs(points) == 1 else 's'}"
+
+
+def told_apart(relatives: tuple[float, float], halves: tuple[float, float]) -> bool:
+    """Return whether two figures differ by more than chance explains; see `DIFFERENCE_SOURCE`.
+
+    Parameters
+    ----------
+    relatives, halves
+        Both figures, and half of each one's 95 % interval.
+    """
+    return abs(relatives[1] - relatives[0]) > math.hypot(*halves)
+
+
+def _rows(reports: tuple[Report, Report], laid: Alignment) -> tuple[ComparedRow, ...]:
+    n = len(laid.order)
+    rows = []
+    for i, (cylinder, tdc_deg) in enumerate(laid.order):
+        one, other = (r.estimates[(i - t) % n] for r, t in zip(reports, laid.turns, strict=True))
+        apart = told_apart((one.relative, other.relative), (half_of(one), half_of(other)))
+        rows.append(
+            ComparedRow(
+                place=i + 1,
+                cylinder=cylinder if laid.known else None,
+                tdc_deg=tdc_deg,
+                first=_figure(one),
+                second=_figure(other),
+                told_apart=apart if laid.is_settled else None,
+            )
+        )
+    return tuple(rows)
+
+
+def _figure(estimate: Estimate) -> ComparedFigure:
+    return ComparedFigure(estimate.relative, estimate.low, estimate.high, estimate.call)
+
+
+def _laid_words(laid: Alignment, sides: tuple[ComparedCapture, ComparedCapture]) -> str:
+    if laid.by == "cylinder":
+        return (
+            "Both know their cylinders: the firing top dead centre of each stands at the same "
+            "angle in both."
+        )
+    first, second = (s.name for s in sides)
+    unknown = [s.name for s in sides if not s.report.cylinders_known]
+    who = (
+        "Neither knows its cylinders"
+        if len(unknown) == 2
+        else f"The {unknown[0]} does not know its cylinders"
+    )
+    told = f"{who}: the {second} is turned to where it is most like the {first}."
+    if laid.is_settled:
+        return f"{told} No other turn fits nearly as well."
+    if len(laid.others) == len(laid.order) - 1:
+        turns = "Any other turn"
+    else:
+        steps = [str(k) for k in laid.others]
+        turns = f"Turned on by {listed(steps, 'or')} firing{'' if steps == ['1'] else 's'}, it"
+    return (
+        f"{told} {turns} fits nearly as well, so it is not settled which cylinder of the one is "
+        "which of the other."
+    )
+
+
+def _turned_words(
+    laid: Alignment, sides: tuple[ComparedCapture, ComparedCapture]
+) -> tuple[str, ...]:
+    if not laid.better_by:
+        return ()
+    by = abs(laid.better_by)
+    step = "one firing" if by == 1 else f"{by} firings"
+    way = "later" if laid.better_by > 0 else "earlier"
+    return (
+        f"The {sides[1].name} has the pattern of the {sides[0].name}, but {step} {way} in the "
+        "firing order: verify the sync of both before you believe that another cylinder is low.",
+    )
+
+
+def _findings_words(sides: tuple[ComparedCapture, ComparedCapture]) -> tuple[str, ...]:
+    told = []
+    for side in sides:
+        codes = {f.code for f in side.report.findings}
+        if codes & {"comes-and-goes", "low-at-first"}:
+            told.append(
+                f"In the {side.name} a cylinder is low in some cycles only: its curve is the mean "
+                "of the cycles in which it is well, its figure is that of all."
+            )
+        if "which-cylinder" in codes:
+            told.append(
+                f"In the {side.name} it is in doubt which cylinder is which; read its findings."
+            )
+    return tuple(told)

@@ -1,0 +1,321 @@
+"""One capture from samples to report: prepare, measure by a method, judge."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from engines.core.spacing import firing_angles
+from traces.core.crank import CylinderMark, cycles_json
+from traces.core.findings import Finding
+from traces.core.humps import Limits, Reference, find_reference, half_width, recorded_half_width
+from traces.core.judging import verdict_checks
+from traces.core.judging.bank_balance import CylinderFigures, bank_findings, compare_banks
+from traces.core.preparation import Freed, Measured, Method, Preparation, Prepared, prepare
+from traces.core.report import Estimate, Report
+from traces.core.setup import AnalysisSetup, places_words
+from traces.core.starter import starter_figures
+from traces.core.twin import TwinMethod
+from traces.core.waveform import Floats, Waveform
+
+_SEVERITIES = ("stop", "warn", "note")
+_CHANGING = frozenset({"comes-and-goes", "low-at-first"})
+DEFAULT_METHOD: Method = TwinMethod()
+
+
+def analyse(waveform: Waveform, setup: AnalysisSetup, method: Method = DEFAULT_METHOD) -> Report:
+    """Judge the compression balance of a cranking capture.
+
+    Parameters
+    ----------
+    waveform
+        The recording; holds the channels that `setup` names.
+    setup
+        Engine, clamp, sync and limits.
+    method
+        How compressions are measured.
+
+    Returns
+    -------
+    Report
+        `not judged` with a stop finding wherever the capture does not allow a verdict.
+
+    Raises
+    ------
+    SetupError
+        If the recording has no channel of the name entered.
+    """
+    return analysed(prepare(waveform, setup), method)
+
+
+def analysed(preparation: Preparation, method: Method) -> Report:
+    """Judge a capture that was prepared; see `analyse`."""
+    report = _pictured(preparation, method)
+    prepared = preparation.prepared
+    if prepared is None:
+        return with_findings(report, preparation.findings)
+    return judged(report, prepared, method.measure(prepared), preparation.findings)
+
+
+def judged(
+    report: Report, prepared: Prepared, measured: Measured, noticed: Sequence[Finding]
+) -> Report:
+    """Judge what a method measured.
+
+    Parameters
+    ----------
+    report
+        What can be drawn of the capture, not judged so far.
+    noticed
+        What was found before measuring.
+
+    Returns
+    -------
+    Report
+        `not judged` where the figures themselves do not allow a verdict.
+    """
+    report = replace(report, humps=measured.humps, cycles=int(measured.per_cycle.shape[0]))
+    if measured.cycles:
+        conditioned = prepared.cranking.conditioned
+        recorded_s = (conditioned.t0_s, conditioned.end_s)
+        span, to_s = prepared.cranking.span, prepared.cranking.steady_to_s
+        chosen_s = prepared.setup.hand.span_s
+        cycles = cycles_json(measured.cycles, span, recorded_s, to_s, chosen_s)
+        report = replace(report, extra={**report.extra, **cycles})
+    findings = [*noticed, *measured.findings]
+    if not _stopped(measured.findings):
+        findings += verdict_checks.check_fit(measured, prepared)
+    limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
+    if not _stopped(findings):
+        estimates = estimates_of(measured, limits)
+        order = prepared.order.starting_at(measured.labelings[0][0])
+        reference = _reference(measured, limits)
+        findings += verdict_checks.check_estimates(estimates, reference, order, limits)
+        if not _stopped(findings):
+            report = _judged(report, prepared, measured, limits, estimates)
+            report, told_of_banks = _with_banks(report, prepared.setup, measured, limits)
+            findings += told_of_banks
+    return with_findings(report, findings)
+
+
+def _reference(measured: Measured, limits: Limits) -> Reference:
+    return find_reference(measured.strengths, limits, measured.raised)
+
+
+def estimates_of(measured: Measured, limits: Limits) -> tuple[Estimate, ...]:
+    """Turn strengths into figures relative to the sound mean, one a position."""
+    reference = _reference(measured, limits)
+    mean = reference.mean
+    hump_mean = _hump_mean(measured, mean, limits)
+    known = measured.labelings[0] if len(_all_labelings(measured)) == 1 else None
+    evened = _cycles_at_one_level(measured)
+    estimates = []
+    for i, strength in enumerate(measured.strengths):
+        relative = float(strength) / mean
+        changes = measured.changing is not None and bool(measured.changing[i])
+        interval = recorded_half_width if changes else half_width
+        half = interval(evened[:, i] / mean, float(measured.method_errors[i]))
+        low, high = reference.widened(i, relative - half, relative + half)
+        estimates.append(
+            Estimate(
+                position=i + 1,
+                cylinder=known[i] if known else None,
+                relative=max(0.0, round(relative, 6)),
+                low=max(0.0, round(low, 6)),
+                high=max(0.0, round(high, 6)),
+                call=limits.call(relative, high),
+                per_cycle=tuple(round(float(v), 6) for v in measured.per_cycle[:, i] / mean),
+                hump_relative=round(float(measured.hump_strengths[i]) / hump_mean, 6),
+            )
+        )
+    return tuple(estimates)
+
+
+def _cycles_at_one_level(measured: Measured) -> Floats:
+    """Return strengths by cycle: one with more torque throughout is not unevenness."""
+    levels = measured.per_cycle.mean(axis=1, keepdims=True)
+    usual = float(measured.strengths.mean())
+    shows = levels > max(0.2 * usual, 0.0)
+    turned = np.divide(usual, levels, out=np.ones_like(levels), where=shows)
+    return np.asarray(measured.per_cycle * turned)
+
+
+def _with_banks(
+    report: Report, setup: AnalysisSetup, measured: Measured, limits: Limits
+) -> tuple[Report, list[Finding]]:
+    """Return the report with its banks compared, where there are any and cylinders are known."""
+    numbers = tuple(e.cylinder for e in report.estimates if e.cylinder is not None)
+    if setup.banks is None or not report.cylinders_known or len(numbers) < len(report.estimates):
+        return report, []
+    mean = _reference(measured, limits).mean
+    errors, correlation = measured.method_errors, measured.error_correlation
+    if correlation is None:
+        correlation = np.eye(errors.size)
+    freed = measured.banks_freed or Freed(
+        measured.strengths, correlation * np.outer(errors, errors)
+    )
+    figures = CylinderFigures(
+        numbers=numbers,
+        relative=freed.strengths / mean,
+        per_cycle=_cycles_at_one_level(measured) / mean,
+        covariance=freed.covariance,
+        is_even_fire=setup.firing_order.is_even,
+    )
+    balance = compare_banks(setup.banks, figures, limits, setup.bank_even_within)
+    suspects = [e.cylinder for e in report.estimates if e.cylinder and e.call == "suspect"]
+    report = replace(report, banks=balance.banks, bank_difference=balance.difference)
+    return report, bank_findings(balance, suspects, setup.bank_even_within)
+
+
+def _judged(
+    report: Report,
+    prepared: Prepared,
+    measured: Measured,
+    limits: Limits,
+    estimates: tuple[Estimate, ...],
+) -> Report:
+    candidates = _low_sets(measured, estimates)
+    for other in measured.alternatives:
+        candidates += _low_sets(other, estimates_of(other, limits))
+    uneven = any(e.call == "suspect" for e in estimates)
+    return replace(
+        report,
+        verdict="uneven" if uneven else "even",
+        estimates=estimates,
+        candidates=tuple(dict.fromkeys(candidates)),
+        cylinders_known=len(_all_labelings(measured)) == 1,
+        sync_note=_sync_note(prepared, measured),
+        extra={
+            **report.extra,
+            "amps_known": prepared.cranking.conditioned.amps_known,
+            "offset_deg": round(measured.offset_deg, 1),
+            "explained": round(measured.explained, 3),
+            "first_cylinders": [
+                [labels[0] for labels in layout.labelings]
+                for layout in (measured, *measured.alternatives)
+            ],
+            **measured.extra,
+        },
+    )
+
+
+def _low_sets(measured: Measured, estimates: tuple[Estimate, ...]) -> tuple[tuple[int, ...], ...]:
+    """Return the set of low cylinders under each labeling that may be true."""
+    low = [e.position - 1 for e in estimates if e.call == "suspect"]
+    return tuple(tuple(sorted(labels[i] for i in low)) for labels in measured.labelings)
+
+
+def _all_labelings(measured: Measured) -> list[tuple[int, ...]]:
+    return [
+        *measured.labelings,
+        *(labels for other in measured.alternatives for labels in other.labelings),
+    ]
+
+
+def _hump_mean(measured: Measured, mean: float, limits: Limits) -> float:
+    """Return the plain hump height of the cylinders that count as sound."""
+    sound = measured.strengths >= limits.watch_below * mean
+    heights: Floats = measured.hump_strengths[sound]
+    return max(float(heights.mean()) if heights.size else 0.0, 1e-9)
+
+
+def _pictured(preparation: Preparation, method: Method) -> Report:
+    """Return a report that holds what can be drawn, judged or not."""
+    cranking, conditioned = preparation.cranking, preparation.conditioned
+    return Report(
+        verdict="not judged",
+        cranking_rpm=cranking.rpm if cranking else None,
+        sync_events_s=tuple(float(t) for t in preparation.sync.events_s),
+        judged_from_s=cranking.steady_from_s if cranking else None,
+        judged_to_s=cranking.steady_to_s if cranking else None,
+        method=method.name,
+        inverted=conditioned.inverted if conditioned else False,
+        # starter and battery are those of the whole crank, whatever part a person chose
+        starter=starter_figures(preparation.whole or preparation),
+        extra=_cycles_of(preparation) | angles_told(preparation.setup),
+    )
+
+
+def angles_told(setup: AnalysisSetup) -> dict[str, Any]:
+    """Return the firing angles used, for the engines whose angles need a look."""
+    angles = firing_angles(setup.firing_order)
+    return {"firing_angles": angles} if angles else {}
+
+
+def _cycles_of(preparation: Preparation) -> dict[str, Any]:
+    """Return the crank's engine cycles and what is left out; empty where no crank was found."""
+    conditioned, span = preparation.conditioned, preparation.span
+    if conditioned is None or span is None:
+        return {}
+    cycles = preparation.steadiness.cycles if preparation.steadiness else ()
+    to_s = preparation.cranking.steady_to_s if preparation.cranking else None
+    recorded_s = (conditioned.t0_s, conditioned.end_s)
+    return cycles_json(cycles, span, recorded_s, to_s, preparation.setup.hand.span_s)
+
+
+def _stopped(findings: Sequence[Finding]) -> bool:
+    return any(f.severity == "stop" for f in findings)
+
+
+def with_findings(report: Report, findings: Sequence[Finding]) -> Report:
+    """Return the report with these findings, the gravest first.
+
+    A capture that is not judged names no cylinder that comes and goes, and each reason for not
+    judging it is said once.
+    """
+    stops = {f.code: f for f in reversed(findings) if f.severity == "stop"}
+    others = [f for f in findings if f.severity != "stop"]
+    if stops:
+        others = [f for f in others if f.code not in _CHANGING]
+    kept = [*reversed(stops.values()), *others]
+    ordered = sorted(kept, key=lambda f: _SEVERITIES.index(f.severity))
+    return replace(report, findings=tuple(ordered))
+
+
+def _sync_note(prepared: Prepared, measured: Measured) -> str:
+    sync, mark, order = prepared.sync, prepared.mark, prepared.setup.firing_order
+    if mark is None and len(_all_labelings(measured)) == 1:
+        return (
+            "Cylinder numbers rest on the uneven firing angles alone, and on the firing order "
+            f"{order} as entered: no event names a cylinder."
+        )
+    if mark is None and sync.keeps_to_cycle:
+        return (
+            f"{sync.events_s.size} sync events count the engine cycles; no cylinder is named, "
+            "because their angle to top dead centre is not known."
+        )
+    if mark is None:
+        return "No sync: positions count from the first hump judged."
+    moved = prepared.setup.hand.shift % len(prepared.order)
+    by_hand = f" Labels moved {places_words(prepared.setup.hand.shift)} by hand." if moved else ""
+    count = sync.events_s.size
+    events = f"{count} {mark.event} event{'s' if count > 1 else ''} of cylinder {mark.cylinder}"
+    if mark.by_hand:
+        events += " marked by hand"
+    if len(_all_labelings(measured)) > 1 and sync.places > 1:
+        return (
+            f"{events}, {sync.places} times an engine cycle; no cylinder is named, because the "
+            f"angle entered fits more than one of them.{by_hand}"
+        )
+    if len(_all_labelings(measured)) > 1:
+        return f"{events}, every 360 degrees: each marks one of two cylinders.{by_hand}"
+    on = "" if mark.by_hand else f" on channel {mark.channel}"
+    return (
+        f"Cylinder numbers rest on {events}{on}, {_angle_words(prepared, mark)}, and on the "
+        f"firing order {order} as entered.{by_hand}"
+    )
+
+
+def _angle_words(prepared: Prepared, mark: CylinderMark) -> str:
+    """Return where the event is taken to stand, and how that is known."""
+    top = "its firing top dead centre"
+    if mark.angle_deg is not None:
+        where = "before" if mark.angle_deg < 0 else "after"
+        recorded = prepared.setup.sync
+        kept = recorded is not None and recorded.angle_from == "kept"
+        how = "kept with this engine as" if kept else "entered as"
+        return f"{how} {abs(mark.angle_deg):.0f} degrees {where} {top}"
+    if mark.event == "tdc":
+        return f"taken as {top}"
+    return f"taken as close to {top}"

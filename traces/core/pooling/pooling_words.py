@@ -1,0 +1,191 @@
+"""Several captures in plain words: how well they repeat, and where and why they may not."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from traces.core.findings import cylinders_words, listed, numbered
+from traces.core.pooling.pooling import REPEATABILITY_FACTOR, PooledPlace, Together
+
+_ORDINALS = (
+    *("first", "second", "third", "fourth", "fifth"),
+    *("sixth", "seventh", "eighth", "ninth", "tenth"),
+)
+SHRINKS_LITTLE = (
+    "More captures show that a figure repeats; they narrow it little, because what the method "
+    "gets wrong about an engine comes back in every capture of it."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CaptureConditions:
+    """How a capture was made, in words; empty where it was not noted."""
+
+    temperature: str = ""
+    throttle: str = ""
+
+    @property
+    def words(self) -> str:
+        """Both as far as they are noted: "cold, throttle closed"."""
+        parts = [self.temperature, self.throttle and f"throttle {self.throttle}"]
+        return ", ".join(p.lower() for p in parts if p)
+
+
+@dataclass(frozen=True, slots=True)
+class PoolingText:
+    """A group of captures in sentences.
+
+    Parameters
+    ----------
+    headline
+        Whether they agree.
+    verdict
+        What they say together.
+    disagreements
+        Each with what it may come from.
+    asides
+        Captures whose numbers are open, conditions, limits.
+    """
+
+    headline: str
+    verdict: str
+    disagreements: tuple[str, ...]
+    asides: tuple[str, ...]
+
+
+def ordinal(at: int) -> str:
+    """Return "first" for 0, and so on."""
+    if at < len(_ORDINALS):
+        return _ORDINALS[at]
+    return numbered(at + 1)
+
+
+def said(
+    together: Together, order_of: Sequence[int], conditions: Mapping[int, CaptureConditions]
+) -> PoolingText:
+    """Put pooled captures into words.
+
+    Parameters
+    ----------
+    together
+        From `pool`.
+    order_of
+        Keys of all captures in the order in which the page counts them.
+    conditions
+        By key.
+    """
+    name = {key: ordinal(i) for i, key in enumerate(order_of)}
+    disagreements = [
+        *(_turned(name, *turn) for turn in together.turned_by),
+        *(_differs(p, together, name, conditions) for p in together.differing),
+        *(_contradicts(name[a.key]) for a in together.aligned if a.role == "contradicts"),
+    ]
+    return PoolingText(
+        headline=_headline(together),
+        verdict=_verdict(together),
+        disagreements=tuple(disagreements),
+        asides=tuple(_asides(together, name, conditions)),
+    )
+
+
+def _headline(together: Together) -> str:
+    count = len(together.keys)
+    if not together.agrees:
+        return f"{len(together.aligned)} captures, and they do not agree in everything."
+    if count < 2:
+        others = len(together.aligned) - count
+        rest = "the other is" if others == 1 else f"the other {others} are"
+        if together.cylinders_known:
+            return f"One capture names the cylinders; {rest} in keeping with it."
+        return "No capture names the cylinders; nothing in them contradicts."
+    sd = 100 * together.repeat_sd
+    apart = REPEATABILITY_FACTOR * sd
+    return (
+        f"{count} captures agree: figures repeat with a standard deviation of {sd:.1f} points, so "
+        f"two single captures differ by less than {apart:.1f} points in 95 of 100."
+    )
+
+
+def _verdict(together: Together) -> str:
+    sets = [c for c in together.candidates if c]
+    if not sets:
+        more = " besides what comes and goes" if together.differing else ""
+        return f"Together: no weak cylinder{more}."
+    are = "is" if len(sets[0]) == 1 else "are"
+    if len(sets) == 1:
+        return f"Together: {cylinders_words(sets[0])} {are} low."
+    shown = listed([cylinders_words(c) for c in sets], "or")
+    return f"Together: {shown} {are} low; no capture's sync settles which."
+
+
+def _differs(
+    place: PooledPlace,
+    together: Together,
+    name: Mapping[int, str],
+    conditions: Mapping[int, CaptureConditions],
+) -> str:
+    parts = []
+    for key, figure in zip(together.keys, place.figures, strict=True):
+        how = conditions[key].words
+        parts.append(f"{100 * figure:.0f} % in the {name[key]}" + (f" ({how})" if how else ""))
+    return (
+        f"{_whose(place).capitalize()}: {', '.join(parts)}. It comes and goes, or the conditions "
+        f"differ: {_what_differs(together, conditions)}."
+    )
+
+
+def _whose(place: PooledPlace) -> str:
+    if place.cylinder is None:
+        return f"the {numbered(place.place)} in firing sequence"
+    return f"cylinder {place.cylinder}"
+
+
+def _what_differs(together: Together, conditions: Mapping[int, CaptureConditions]) -> str:
+    found = []
+    for what, values in (
+        ("temperature", [conditions[k].temperature for k in together.keys]),
+        ("throttle", [conditions[k].throttle for k in together.keys]),
+    ):
+        noted = list(dict.fromkeys(v.lower() for v in values if v))
+        if len(noted) > 1:
+            found.append(f"{what} {' and '.join(noted)}")
+        elif len(noted) < 1 or not all(values):
+            found.append(f"{what} was not noted for all of them")
+    return "; ".join(found) or "nothing that was noted does"
+
+
+def _turned(name: Mapping[int, str], one: int, other: int, firings: int) -> str:
+    step = "one firing" if abs(firings) == 1 else f"{abs(firings)} firings"
+    way = "later" if firings > 0 else "earlier"
+    return (
+        f"The {name[other]} capture has the figures of the {name[one]}, but {step} {way} in the "
+        "firing order: the sync was on another cylinder in one of the two. Verify the sync before "
+        "any cylinder is named."
+    )
+
+
+def _contradicts(name: str) -> str:
+    return (
+        f"The {name} capture, which does not settle the numbers, fits the others under none of "
+        "its labellings: the engine changed between them, or one was set up wrongly."
+    )
+
+
+def _asides(
+    together: Together, name: Mapping[int, str], conditions: Mapping[int, CaptureConditions]
+) -> list[str]:
+    found = []
+    for aligned in together.aligned:
+        if aligned.role == "turned":
+            found.append(
+                f"The {name[aligned.key]} capture has no sync that names cylinders; its figures "
+                "lie over the others in one way only, and it is pooled that way."
+            )
+        elif aligned.role == "fits":
+            found.append(
+                f"The {name[aligned.key]} capture is in keeping with the others, but in more ways "
+                "than one, so it is not pooled."
+            )
+    differing = _what_differs(together, conditions)
+    if together.agrees and " and " in differing:
+        found.append(f"They agree although conditions differ: {differing}.")
+    return [*found, SHRINKS_LITTLE]

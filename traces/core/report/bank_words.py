@@ -1,0 +1,102 @@
+"""Bank against bank in words and rows, the same on pages, orders and the command line."""
+
+from dataclasses import dataclass
+
+from engines.core.positions import bank_labels
+from traces.core.report.bank_results import BankDifference
+from traces.core.report.results import Report
+
+ONE_OF_TWO = (
+    "Cam timing of one of the two banks: the weaker one is late or the other is early. Gauge one "
+    "cylinder of each bank against the manufacturer's figure."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class BankRow:
+    """One bank as it is drawn and listed.
+
+    Parameters
+    ----------
+    name
+        Letter of the bank, by the order in which the set-up names them.
+    label
+        The name with the number that fault codes use, such as "bank A (bank 1)".
+    cylinders
+        Its numbers, "1, 3, 5".
+    mean, low, high
+        Mean relative compression with its 95 % interval.
+    call
+        "weaker" where the banks are uneven and it is this one; "" else.
+    """
+
+    name: str
+    label: str
+    cylinders: str
+    mean: float
+    low: float
+    high: float
+    call: str
+
+
+@dataclass(frozen=True, slots=True)
+class BankView:
+    """Bank against bank, ready for a template.
+
+    `sentence` says how the banks differ, `advice` what to do about it, "" where nothing is.
+    """
+
+    rows: tuple[BankRow, ...]
+    is_uneven: bool
+    sentence: str
+    advice: str
+
+
+def apart_words(difference: BankDifference) -> str:
+    """Return by how much banks differ, with the interval."""
+    return (
+        f"{difference.points:.0f} points (95 % interval {difference.low:.0f} to "
+        f"{difference.high:.0f})"
+    )
+
+
+def bank_view(report: Report) -> BankView | None:
+    """Return the banks of a report; None where they were not compared."""
+    difference = report.bank_difference
+    if difference is None or report.verdict == "not judged":
+        return None
+    uneven = difference.call == "uneven"
+    labels = bank_labels([bank.cylinders for bank in report.banks])
+    rows = tuple(
+        BankRow(
+            name=label[5],
+            label=label,
+            cylinders=", ".join(map(str, bank.cylinders)),
+            mean=bank.mean,
+            low=bank.low,
+            high=bank.high,
+            call="weaker" if uneven and bank.cylinders == difference.weaker else "",
+        )
+        for label, bank in zip(labels, report.banks, strict=True)
+    )
+    apart = apart_words(difference)
+    if uneven:
+        weaker = next(row for row in rows if row.call)
+        sentence = f"Uneven: {weaker.label}, cylinders {weaker.cylinders}, is weaker by {apart}."
+    elif any(f.code == "bank-uncertain" for f in report.findings):
+        sentence = f"Even as far as this recording can tell: the banks differ by {apart}."
+    else:
+        sentence = f"Even: the banks differ by {apart}."
+    return BankView(rows, uneven, sentence, ONE_OF_TWO if uneven else "")
+
+
+def bank_line(report: Report) -> str:
+    """Return bank against bank as one line for a work order; "" where it was not compared."""
+    view = bank_view(report)
+    return f"{view.sentence} {view.advice}".strip() if view else ""
+
+
+def weaker_bank(report: Report) -> str:
+    """Return the weaker bank's label where the banks are uneven, else ""."""
+    view = bank_view(report)
+    return next((row.label for row in view.rows if row.call), "") if view else ""

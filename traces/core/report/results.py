@@ -1,0 +1,231 @@
+"""What an analysis says, to and from JSON in one place."""
+
+from dataclasses import dataclass, field
+from typing import Any, Literal, TypeAlias, cast
+
+from traces.core.findings import Finding, rounded
+from traces.core.report.bank_results import BankDifference, BankMean
+from traces.core.report.starter_figures import StarterFigures
+
+SCHEMA = 1
+
+Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
+Call: TypeAlias = Literal["suspect", "watch", "sound"]
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """Relative compression at one firing position.
+
+    Parameters
+    ----------
+    position
+        1-based place in the firing sequence, from the sync cylinder (or the first hump).
+    cylinder
+        Number as stamped; None where it cannot be known.
+    relative
+        Peak gauge compression over the mean of the cylinders judged sound; 1.00 = like them.
+    low, high
+        95 % interval of `relative`.
+    call
+        `suspect`, `watch` or `sound` by the set-up's limits.
+    per_cycle
+        The same figure for each judged engine cycle, in time order; NaN-free, may be empty.
+    hump_relative
+        What plain hump height says, before any correction.
+    """
+
+    position: int
+    cylinder: int | None
+    relative: float
+    low: float
+    high: float
+    call: Call
+    per_cycle: tuple[float, ...] = ()
+    hump_relative: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hump:
+    """One compression hump in the current: when, whose, how high above its valleys.
+
+    Where another signal was judged, both figures are in that signal's own unit, volts or
+    revolutions a minute; the set-up says which.
+    """
+
+    at_s: float
+    position: int
+    cylinder: int | None
+    cycle: int
+    current_a: float
+    height_a: float
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The outcome of one analysis; `verdict` is never a guess.
+
+    Parameters
+    ----------
+    verdict
+        `even`, `uneven`, or `not judged` (then at least one finding has severity stop).
+    estimates
+        One per firing position, in firing sequence; empty when nothing could be measured.
+    candidates
+        Sets of low cylinders that fit; `((),)` when even, `()` when not judged.
+    cylinders_known
+        Whether sync ties positions to cylinder numbers.
+    cranking_rpm, cycles
+        Mean speed of the judged span and full engine cycles in it.
+    findings
+        Everything noticed, stop first.
+    humps, sync_events_s, judged_from_s, judged_to_s
+        For the picture: humps with labels, sync event times, the span judged (file time).
+    method
+        Name of the method that made `relative`.
+    inverted
+        Whether the current's sign was turned.
+    sync_note
+        How sync tied humps to cylinders, in one sentence, for the work order.
+    starter
+        Figures of starter and battery, judged or not; None where no crank was found.
+    banks, bank_difference
+        Means of the banks and how the weaker differs; empty and None where the set-up names no
+        banks, cylinders are not known, or nothing was judged.
+    """
+
+    verdict: Verdict
+    estimates: tuple[Estimate, ...] = ()
+    candidates: tuple[tuple[int, ...], ...] = ()
+    cylinders_known: bool = False
+    cranking_rpm: float | None = None
+    cycles: int = 0
+    findings: tuple[Finding, ...] = ()
+    humps: tuple[Hump, ...] = ()
+    sync_events_s: tuple[float, ...] = ()
+    judged_from_s: float | None = None
+    judged_to_s: float | None = None
+    method: str = "humps"
+    inverted: bool = False
+    sync_note: str = ""
+    starter: StarterFigures | None = None
+    extra: dict[str, Any] = field(default_factory=dict)
+    """Figures a method adds for its own display; plain JSON values only."""
+    banks: tuple[BankMean, ...] = ()
+    bank_difference: BankDifference | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the published result (schema 1) plus what the pages draw from."""
+        by_number = sorted(
+            (e for e in self.estimates if e.cylinder is not None),
+            key=lambda e: cast("int", e.cylinder),
+        )
+        return {
+            "schema": SCHEMA,
+            "verdict": self.verdict,
+            "cylinders": [_estimate_json(e, "cylinder") for e in by_number]
+            if self.cylinders_known
+            else None,
+            "positions": [_estimate_json(e, "position") for e in self.estimates],
+            "candidates": [list(c) for c in self.candidates],
+            **self._banks_json(),
+            "cranking_rpm": rounded(self.cranking_rpm, 1),
+            "cycles": self.cycles,
+            "findings": [f.to_json() for f in self.findings],
+            "method": self.method,
+            "inverted": self.inverted,
+            "sync_note": self.sync_note,
+            "starter": self.starter.to_json() if self.starter else None,
+            "judged_from_s": rounded(self.judged_from_s, 6),
+            "judged_to_s": rounded(self.judged_to_s, 6),
+            "sync_events_s": [round(t, 6) for t in self.sync_events_s],
+            "humps": [
+                {
+                    "at_s": round(h.at_s, 6),
+                    "position": h.position,
+                    "cylinder": h.cylinder,
+                    "cycle": h.cycle,
+                    "current_a": round(h.current_a, 3),
+                    "height_a": round(h.height_a, 3),
+                }
+                for h in self.humps
+            ],
+            "detail": [
+                {
+                    "position": e.position,
+                    "cylinder": e.cylinder,
+                    "per_cycle": [round(v, 4) for v in e.per_cycle],
+                    "hump_relative": rounded(e.hump_relative, 4),
+                }
+                for e in self.estimates
+            ],
+            "extra": self.extra,
+        }
+
+    def _banks_json(self) -> dict[str, Any]:
+        # a report that a later check refused says nothing of its banks either
+        if self.bank_difference is None or self.verdict == "not judged":
+            return {"banks": None, "bank_difference": None}
+        return {
+            "banks": [bank.to_json() for bank in self.banks],
+            "bank_difference": self.bank_difference.to_json(),
+        }
+
+    @classmethod
+    def from_json(cls, data: dict[str, Any]) -> "Report":
+        """Read what `to_json` wrote.
+
+        Raises
+        ------
+        ValueError
+            If the schema is not one this version reads.
+        """
+        if data.get("schema") != SCHEMA:
+            raise ValueError(f"result schema {data.get('schema')!r} is not {SCHEMA}")
+        detail = {d["position"]: d for d in data["detail"]}
+        return cls(
+            verdict=data["verdict"],
+            estimates=tuple(
+                Estimate(
+                    position=p["position"],
+                    cylinder=detail[p["position"]]["cylinder"],
+                    relative=p["relative"],
+                    low=p["low"],
+                    high=p["high"],
+                    call=p["call"],
+                    per_cycle=tuple(detail[p["position"]]["per_cycle"]),
+                    hump_relative=detail[p["position"]]["hump_relative"],
+                )
+                for p in data["positions"]
+            ),
+            candidates=tuple(tuple(c) for c in data["candidates"]),
+            cylinders_known=data["cylinders"] is not None,
+            cranking_rpm=data["cranking_rpm"],
+            cycles=data["cycles"],
+            findings=tuple(Finding.from_json(f) for f in data["findings"]),
+            humps=tuple(Hump(**h) for h in data["humps"]),
+            sync_events_s=tuple(data["sync_events_s"]),
+            judged_from_s=data["judged_from_s"],
+            judged_to_s=data["judged_to_s"],
+            method=data["method"],
+            inverted=data["inverted"],
+            sync_note=data["sync_note"],
+            # results from before these figures lack them
+            starter=StarterFigures.from_json(data["starter"]) if data.get("starter") else None,
+            extra=data["extra"],
+            # and those from before banks were compared
+            banks=tuple(BankMean.from_json(b) for b in data.get("banks") or ()),
+            bank_difference=BankDifference.from_json(data["bank_difference"])
+            if data.get("bank_difference")
+            else None,
+        )
+
+
+def _estimate_json(estimate: Estimate, key: Literal["cylinder", "position"]) -> dict[str, Any]:
+    return {
+        key: getattr(estimate, key),
+        "relative": round(estimate.relative, 4),
+        "low": round(estimate.low, 4),
+        "high": round(estimate.high, 4),
+        "call": estimate.call,
+    }
