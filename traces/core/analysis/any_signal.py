@@ -2,9 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
+from threadpoolctl import ThreadpoolController
 
 from traces.core.crank import FASTEST_RPM, cycles_json
 from traces.core.findings import Finding, finding
@@ -90,6 +92,21 @@ def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
     SetupError
         If the recording has no channel of the name entered, or the sync no such bit.
     """
+    with _blas().limit(limits=1):
+        return _judge(waveform, setup)
+
+
+@cache
+def _blas() -> ThreadpoolController:
+    """Return the linear algebra libraries that are loaded.
+
+    The twin's matrices are tiny: threads of theirs cost a third of the processor time, whatever
+    the environment says.
+    """
+    return ThreadpoolController().select(user_api="blas")
+
+
+def _judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
     waveform = with_sync_bit(waveform, setup)
     if waveform.duration_s > _LONGEST_S:
         hours = f"{waveform.duration_s / 3600:.3g}"
@@ -317,12 +334,12 @@ def _cycles_of(found: ToothPreparation) -> dict[str, Any]:
 def _in_rpm(report: Report, track: ToothTrack) -> tuple[Hump, ...]:
     """Return the humps of slowness as dips of speed."""
     middle_s = (track.times_s[:-1] + track.times_s[1:]) / 2
-    cycles_json = []
+    dips = []
     for hump in report.humps:
         rpm = float(np.interp(hump.at_s, middle_s, track.speeds_deg_s)) / 6.0
         dip = rpm * hump.height_a / max(hump.current_a, 1e-9)
-        cycles_json.append(replace(hump, current_a=rpm, height_a=dip))
-    return tuple(cycles_json)
+        dips.append(replace(hump, current_a=rpm, height_a=dip))
+    return tuple(dips)
 
 
 def _speed(track: ToothTrack) -> dict[str, list[float]]:

@@ -59,7 +59,7 @@ class Cycle:
 
 
 @dataclass(frozen=True, slots=True)
-class Alignment:
+class CycleAlignment:
     """How the second run lies over the first.
 
     Parameters
@@ -111,7 +111,9 @@ def cycle_of(report: Report, signal: Signal) -> Cycle | None:
     )
 
 
-def align(reports: tuple[Report, Report], setups: tuple[AnalysisSetup, AnalysisSetup]) -> Alignment:
+def align_cycles(
+    reports: tuple[Report, Report], setups: tuple[AnalysisSetup, AnalysisSetup]
+) -> CycleAlignment:
     """Lay the second report over the first.
 
     Parameters
@@ -139,7 +141,7 @@ def align(reports: tuple[Report, Report], setups: tuple[AnalysisSetup, AnalysisS
     if all(settled):
         here = misfit(firsts[0][0], firsts[1][0])
         turned = [misfit(firsts[0][0], (firsts[1][0] + k) % n) for k in _even_turns(order)]
-        return Alignment(
+        return CycleAlignment(
             "cylinder",
             known=True,
             order=order,
@@ -152,7 +154,7 @@ def align(reports: tuple[Report, Report], setups: tuple[AnalysisSetup, AnalysisS
     found = sorted(((misfit(*pair), pair) for pair in pairs), key=lambda m: m[0])
     best, turns = found[0]
     nearly = [pair for m, pair in found[1:] if m <= max(_NEARLY * best, best + _NEARLY_ATOP)]
-    return Alignment(
+    return CycleAlignment(
         "likeness",
         known=any(settled),
         order=order,

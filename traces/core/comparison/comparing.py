@@ -7,7 +7,13 @@ from types import MappingProxyType
 
 import numpy as np
 
-from traces.core.comparison.alignment import GRID_DEG, Alignment, align, cycle_of, on_axis
+from traces.core.comparison.alignment import (
+    GRID_DEG,
+    CycleAlignment,
+    align_cycles,
+    cycle_of,
+    on_axis,
+)
 from traces.core.findings import listed
 from traces.core.pooling import half_of
 from traces.core.report import Estimate, Report
@@ -146,7 +152,7 @@ class Comparison:
         What to mind, from conditions and findings.
     """
 
-    laid: Alignment
+    laid: CycleAlignment
     laid_words: str
     rows: tuple[ComparedRow, ...]
     curves: Curves | None
@@ -171,7 +177,7 @@ def compare(first: ComparedCapture, second: ComparedCapture) -> Comparison:
     _check(first, second)
     sides = (first, second)
     reports = (first.report, second.report)
-    laid = align(reports, (first.setup, second.setup))
+    laid = align_cycles(reports, (first.setup, second.setup))
     curves, why_no_curves = _curves(sides, laid)
     cranked = [Cranked(s.report.cranking_rpm, s.report.cycles, _mean_a(s)) for s in sides]
     conditions = condition_rows((first.conditions, second.conditions), (cranked[0], cranked[1]))
@@ -221,7 +227,7 @@ def _mean_a(side: ComparedCapture) -> float | None:
 
 
 def _curves(
-    sides: tuple[ComparedCapture, ComparedCapture], laid: Alignment
+    sides: tuple[ComparedCapture, ComparedCapture], laid: CycleAlignment
 ) -> tuple[Curves | None, str]:
     signal = sides[0].setup.signal
     if signal != sides[1].setup.signal:
@@ -267,7 +273,7 @@ def told_apart(relatives: tuple[float, float], halves: tuple[float, float]) -> b
     return abs(relatives[1] - relatives[0]) > math.hypot(*halves)
 
 
-def _rows(reports: tuple[Report, Report], laid: Alignment) -> tuple[ComparedRow, ...]:
+def _rows(reports: tuple[Report, Report], laid: CycleAlignment) -> tuple[ComparedRow, ...]:
     n = len(laid.order)
     rows = []
     for i, (cylinder, tdc_deg) in enumerate(laid.order):
@@ -290,7 +296,7 @@ def _figure(estimate: Estimate) -> ComparedFigure:
     return ComparedFigure(estimate.relative, estimate.low, estimate.high, estimate.call)
 
 
-def _laid_words(laid: Alignment, sides: tuple[ComparedCapture, ComparedCapture]) -> str:
+def _laid_words(laid: CycleAlignment, sides: tuple[ComparedCapture, ComparedCapture]) -> str:
     if laid.by == "cylinder":
         return (
             "Both know their cylinders: the firing top dead centre of each stands at the same "
@@ -318,7 +324,7 @@ def _laid_words(laid: Alignment, sides: tuple[ComparedCapture, ComparedCapture])
 
 
 def _turned_words(
-    laid: Alignment, sides: tuple[ComparedCapture, ComparedCapture]
+    laid: CycleAlignment, sides: tuple[ComparedCapture, ComparedCapture]
 ) -> tuple[str, ...]:
     if not laid.better_by:
         return ()
