@@ -8,6 +8,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 # Over a second of processor time together at each start of each process.
 ONLY_FOR_ANALYSES = {
+    "pandas",
+    "scipy.ndimage",
     "scipy.signal",
     "scipy.stats",
     "scipy.optimize",

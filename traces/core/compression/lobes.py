@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 import numpy as np
-from scipy import ndimage
+import scipy  # whose parts load when first used: the web process draws without analysing
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.compression.slider_crank import SliderCrank
@@ -47,7 +47,7 @@ def torque_lobe(fuel: Fuel) -> Floats:
     closed = (angle_deg > _INTAKE_CLOSES_DEG - 180.0) & (angle_deg < 180.0 - _EXHAUST_OPENS_DEG)
     torque = np.where(closed, -over_pressure * crank.dvolume_m3_per_rad(angle_deg), 0.0)
     torque = np.where(torque < 0, _RETURNED * torque, torque)
-    torque = ndimage.gaussian_filter1d(torque, _ROUNDING_DEG / STEP_DEG, mode="wrap")
+    torque = scipy.ndimage.gaussian_filter1d(torque, _ROUNDING_DEG / STEP_DEG, mode="wrap")
     lobe = np.asarray(torque / torque.max(), dtype=np.float64)
     lobe.setflags(write=False)
     return lobe

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import ndimage
+import scipy  # whose parts load when first used: the web process draws without analysing
 
 from traces.core.setup import SpanS, is_left_out
 from traces.core.waveform import LEAST_CRANK_S, Conditioned, Floats, Rest, find_rest
@@ -80,7 +80,9 @@ def find_crank(conditioned: Conditioned, near_s: SpanS | None = None) -> CrankSp
     """
     current = conditioned.current_a
     rate_hz = conditioned.rate_hz
-    level = ndimage.uniform_filter1d(current, max(3, round(_SMOOTH_S * rate_hz)), mode="nearest")
+    level = scipy.ndimage.uniform_filter1d(
+        current, max(3, round(_SMOOTH_S * rate_hz)), mode="nearest"
+    )
     # the recording may be mostly rest or mostly crank: measure between its two levels
     shortly = max(0.90, 1.0 - LEAST_CRANK_S * rate_hz / current.size)
     low, high, top = (float(v) for v in np.quantile(level, (0.01, 0.90, shortly)))
@@ -91,12 +93,12 @@ def find_crank(conditioned: Conditioned, near_s: SpanS | None = None) -> CrankSp
     rest = low if low < _ON_SHARE * high else otherwise
     on = level > rest + _ON_SHARE * (high - rest)
     on = (
-        ndimage.binary_closing(
+        scipy.ndimage.binary_closing(
             np.pad(on, 1, mode="edge"), np.ones(max(3, round(_BRIDGE_S * rate_hz)), dtype=bool)
         )[1:-1]
         | on
     )
-    labels, count = ndimage.label(on)
+    labels, count = scipy.ndimage.label(on)
     if count == 0 or high <= (rest if known else 0.0):
         return None
     sizes = np.bincount(labels, minlength=count + 1)[1:]

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from traces.core.waveform import Floats
 
@@ -62,7 +61,7 @@ def unusual(rpm: float) -> float:
 
 def levelled(current_a: Floats, rate_hz: float) -> Floats:
     """Return the current about its slow course: run-up and battery sag taken out."""
-    return current_a - ndimage.gaussian_filter1d(current_a, _SLOW_S * rate_hz, mode="nearest")
+    return current_a - scipy.ndimage.gaussian_filter1d(current_a, _SLOW_S * rate_hz, mode="nearest")
 
 
 def repeats_of(current_a: Floats, rate_hz: float) -> Repeats:
@@ -161,9 +160,9 @@ def count_cycles(current_a: Floats, rate_hz: float, cycle_s: float, humps: int) 
     if starts.size < 2:
         return np.asarray(np.arange(current_a.size) * step_s / cycle_s, dtype=np.float64)
     reach = max(2, min(round(0.4 * window / humps), window // 8))
-    level = current_a - ndimage.uniform_filter1d(current_a, window, mode="nearest")
+    level = current_a - scipy.ndimage.uniform_filter1d(current_a, window, mode="nearest")
     lengths = _lags(level, starts, window, reach)
-    lengths = ndimage.median_filter(lengths, 5, mode="nearest")
+    lengths = scipy.ndimage.median_filter(lengths, 5, mode="nearest")
     # a lag from `start` spans two windows: it is the period at their meeting point
     middle = starts + window
     degree = min(_SMOOTH_DEGREE, starts.size // (2 * _STEPS_A_CYCLE))

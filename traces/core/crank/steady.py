@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from engines.core.firing import CYCLE_DEG
 from traces.core.crank.cranking import Cranking, CrankSpan
@@ -174,11 +174,11 @@ def crank_angle(current_a: Floats, count: Floats, stall_a: float) -> Floats:
     pace = np.gradient(count)
     speed = 1.0 - np.clip(current_a / stall_a, -0.5, 0.9)
     window = max(3, round(1.0 / max(float(np.median(pace)), 1e-6)))
-    usual = ndimage.uniform_filter1d(speed, min(window, speed.size), mode="nearest")
+    usual = scipy.ndimage.uniform_filter1d(speed, min(window, speed.size), mode="nearest")
     steps = pace * speed / usual
     angle = np.concatenate(([0.0], np.cumsum((steps[1:] + steps[:-1]) / 2)))
     # the running mean is only nearly a cycle: take the slow rest out
-    off = ndimage.uniform_filter1d(angle - count, min(window, speed.size), mode="nearest")
+    off = scipy.ndimage.uniform_filter1d(angle - count, min(window, speed.size), mode="nearest")
     return np.asarray(CYCLE_DEG * (angle - off), dtype=np.float64)
 
 
@@ -269,7 +269,7 @@ def _are_two_kinds(cycles: Floats, keep: NDArray[np.int64]) -> bool:
 
 
 def _longest_run(good: NDArray[np.bool_]) -> NDArray[np.int64]:
-    labels, count = ndimage.label(good)
+    labels, count = scipy.ndimage.label(good)
     if count == 0:
         return np.empty(0, dtype=np.int64)
     longest = int(np.argmax(np.bincount(labels)[1:])) + 1

@@ -4,8 +4,8 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
-from scipy import special
 
 from traces.core.report import Call
 from traces.core.waveform import Floats
@@ -198,7 +198,7 @@ def half_width(per_cycle: Floats, method_error: float) -> float:
     if count < 2:
         return 1.96 * method_error
     spread = float(per_cycle.std(ddof=1))
-    factor = float(special.stdtrit(count - 1, 0.975))
+    factor = float(scipy.special.stdtrit(count - 1, 0.975))
     return math.hypot(factor * spread / math.sqrt(count), 1.96 * method_error)
 
 
@@ -225,6 +225,6 @@ def recorded_half_width(per_cycle: Floats, method_error: float) -> float:
         return half_width(per_cycle, method_error)
     apart = per_cycle - np.where(low, per_cycle[low].mean(), per_cycle[~low].mean())
     spread = math.sqrt(float(apart @ apart) / (count - 2))
-    factor = float(special.stdtrit(count - 2, 0.975))
+    factor = float(scipy.special.stdtrit(count - 2, 0.975))
     one_cycle = float(np.ptp(per_cycle)) / count
     return math.hypot(factor * spread / math.sqrt(count), one_cycle, 1.96 * method_error)

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
-from scipy import special
 
 from traces.core.findings import Finding, finding
 from traces.core.humps import Limits, half_width
@@ -128,7 +128,7 @@ def _is_whole_bank(
     if min(low.size, others.size) == 1:
         return limit_of_single is not None and difference >= limit_of_single
     without = float(np.sort(others)[:-1].mean() - np.sort(low)[1:].mean())
-    over_scatter = float(special.stdtrit(low.size + others.size - 2, _NOT_BY_SCATTER))
+    over_scatter = float(scipy.special.stdtrit(low.size + others.size - 2, _NOT_BY_SCATTER))
     return (
         difference >= limit
         and without >= _LEAST_WITHOUT_ONE * limit

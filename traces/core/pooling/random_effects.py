@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from scipy import special
+import scipy  # whose parts load when first used: the web process draws without analysing
 
 from traces.core.waveform import Floats
 
@@ -77,7 +77,7 @@ def pooled_mean(values: Floats, errors: Floats, between: float | None = None) ->
         between=between,
         q=q,
         freedom=freedom,
-        p=float(special.chdtrc(freedom, q)) if freedom else 1.0,
+        p=float(scipy.special.chdtrc(freedom, q)) if freedom else 1.0,
     )
 
 
@@ -105,4 +105,4 @@ def between_variance(q: float, freedom: int, divisor: float) -> float:
 
 def student_t(freedom: int) -> float:
     """Return the 97.5 % point of Student's t; the normal's where `freedom` is 0."""
-    return float(special.stdtrit(freedom, 0.975)) if freedom > 0 else 1.96
+    return float(scipy.special.stdtrit(freedom, 0.975)) if freedom > 0 else 1.96

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from traces.core.readers.read_error import ReadError
@@ -110,6 +109,8 @@ class RowParser:
         return memoryview(text.encode(self.encoding, errors="replace"))
 
     def _quick(self, block: memoryview, *, blanks: bool) -> Values | None:
+        import pandas as pd  # noqa: PLC0415  # half as long to load as all else; many files need none
+
         dialect, width = self.layout.dialect, len(self.layout.columns)
         if dialect.delimiter == dialect.numbers.decimal:
             return None

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-from scipy import ndimage
+import scipy  # whose parts load when first used: the web process draws without analysing
 
 from traces.core.report import Report
 from traces.core.setup import AnalysisSetup, Signal
@@ -90,7 +90,7 @@ def evidence_curve(
         times_s = np.arange(at_s[0], at_s[-1], 1 / GRID_HZ)
         slow = 100.0 * (report.cranking_rpm or float(np.median(rpm))) / np.maximum(rpm, 1.0)
         curve = np.interp(times_s, at_s, slow)
-        return times_s, np.asarray(ndimage.gaussian_filter1d(curve, _SMOOTH_S * GRID_HZ))
+        return times_s, np.asarray(scipy.ndimage.gaussian_filter1d(curve, _SMOOTH_S * GRID_HZ))
     volts = volts_of(channel, setup)
     rest_v = float(report.extra.get("rest_v") or np.nanmax(volts))
     sag = Channel(channel.name, "A", (rest_v - volts).astype(np.float32))

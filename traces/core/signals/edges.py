@@ -1,8 +1,8 @@
 """Tooth edges in a crank sensor's waveform: a coil's growing swing, or a square wave."""
 
 import numpy as np
+import scipy  # whose parts load when first used: the web process draws without analysing
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from traces.core.waveform import Channel, Floats, Waveform
 
@@ -75,8 +75,8 @@ def _around(values: Floats, rate_hz: float) -> tuple[Floats, Floats]:
     whole = -(-values.size // block)
     padded = np.pad(values, (0, whole * block - values.size), mode="edge").reshape(whole, block)
     window = max(3, round(_WINDOW_S * rate_hz / block))
-    high = ndimage.maximum_filter1d(padded.max(axis=1), window, mode="nearest")
-    low = ndimage.minimum_filter1d(padded.min(axis=1), window, mode="nearest")
+    high = scipy.ndimage.maximum_filter1d(padded.max(axis=1), window, mode="nearest")
+    low = scipy.ndimage.minimum_filter1d(padded.min(axis=1), window, mode="nearest")
     at = np.arange(values.size) / block - 0.5
     blocks = np.arange(whole)
     return np.interp(at, blocks, (high + low) / 2), np.interp(at, blocks, (high - low) / 2)

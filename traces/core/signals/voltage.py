@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
-from scipy import ndimage
 
 from traces.core.crank import find_crank, levelled
 from traces.core.setup import AnalysisSetup
@@ -242,5 +241,5 @@ def _highest(volts: Floats, rate_hz: float) -> float:
     window = max(1, round(_SMOOTH_S * rate_hz))
     if finite.size < window:
         return _middle(volts)
-    level = ndimage.uniform_filter1d(finite, window, mode="nearest")
+    level = scipy.ndimage.uniform_filter1d(finite, window, mode="nearest")
     return float(np.quantile(level, 0.995))

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
+import scipy  # whose parts load when first used: the web process draws without analysing
 
 from traces.core.waveform import Channel, Floats, Waveform
 
@@ -87,9 +87,9 @@ def start_slice(
         rate_hz /= block
     if rate_hz >= _DESPIKE_HZ:
         # one wild sample is no peak; at slower rates the peak itself may be one sample
-        raw = ndimage.median_filter(raw, 3, mode="nearest")
+        raw = scipy.ndimage.median_filter(raw, 3, mode="nearest")
     width = max(1, round(_SMOOTH_S * rate_hz))
-    return Slice(t0_s, rate_hz, ndimage.uniform_filter1d(raw, width), flat_top, flat_bottom)
+    return Slice(t0_s, rate_hz, scipy.ndimage.uniform_filter1d(raw, width), flat_top, flat_bottom)
 
 
 def why_lower(cut: Slice, rate_hz: float) -> str:

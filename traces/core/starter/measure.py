@@ -1,7 +1,7 @@
 """Starter and battery figures of one capture, judged or not."""
 
 import numpy as np
-from scipy import ndimage
+import scipy  # whose parts load when first used: the web process draws without analysing
 
 from engines.core.firing import CYCLE_DEG
 from traces.core.crank import CrankSpan
@@ -147,7 +147,7 @@ def _measure_run_up(sheet: Sheet, crank: StarterSheet, stretch: Stretch) -> None
     cycle_s = 120.0 / stretch.cycles.rpm
     firings = len(crank.done.setup.firing_order)
     window = max(3, round(cycle_s / firings * conditioned.rate_hz))
-    smooth = ndimage.uniform_filter1d(above, window, mode="nearest")
+    smooth = scipy.ndimage.uniform_filter1d(above, window, mode="nearest")
     first, last = (conditioned.index_of(t) for t in (start_s, stretch.to_s))
     first += int(np.argmax(smooth[first : first + round(conditioned.rate_hz)]))
     settled = np.flatnonzero(smooth[first : last + 1] < (1 + _SETTLED_WITHIN) * level)

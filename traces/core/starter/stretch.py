@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
+import scipy  # whose parts load when first used: the web process draws without analysing
 
 from traces.core.crank import CrankSpan
 from traces.core.preparation import Preparation
@@ -92,7 +92,7 @@ def _falls_away(conditioned: Conditioned, span: CrankSpan) -> float | None:
     width = round(_LEVEL_S * conditioned.rate_hz)
     if above.size < 2 * width:
         return None
-    level = ndimage.uniform_filter1d(above, width, mode="nearest")
+    level = scipy.ndimage.uniform_filter1d(above, width, mode="nearest")
     under = level < _FALLEN_SHARE * float(np.quantile(level, 0.9))
     kept = np.flatnonzero(~under)
     if kept.size == 0 or (level.size - kept[-1]) < _LEAST_S * conditioned.rate_hz:

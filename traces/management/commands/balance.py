@@ -8,7 +8,6 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from traces.core.analysis import Entry, manifest_entries, results_of, setup_from, text_of
 from traces.core.readers import ReadError
 from traces.core.setup import SetupError
 
@@ -84,6 +83,8 @@ class Command(BaseCommand):
             self._refuse(problems)
 
     def _single(self, options: dict[str, Any]) -> list[str]:
+        from traces.core.analysis import Entry, results_of, setup_from, text_of  # noqa: PLC0415
+
         path: Path = options["file"]
         try:
             entry = Entry(path, path.name, setup_from(_entered(options)))
@@ -97,6 +98,8 @@ class Command(BaseCommand):
         return [f"{result['file']}: {result['error']}"] if result["error"] else []
 
     def _manifest(self, options: dict[str, Any]) -> list[str]:
+        from traces.core.analysis import manifest_entries, results_of  # noqa: PLC0415
+
         if options["out"] is None:
             return ["With --manifest say where the results go: --out RESULTS.jsonl."]
         problems: list[str] = []
