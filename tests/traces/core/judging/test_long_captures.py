@@ -91,7 +91,7 @@ CODE = """
 import json, sys
 from pathlib import Path
 import numpy as np
-from traces.core.pipeline import analyse
+from traces.core.judging import analyse
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Waveform
 

@@ -19,7 +19,7 @@ MB = 1_000_000
 CODE = """
 import json, sys
 from pathlib import Path
-from traces.core.inspection import inspection
+from traces.core.readers import inspection
 from traces.core.readers import read
 from traces.core.readers.storing import write_summaries
 
