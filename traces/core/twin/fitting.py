@@ -23,6 +23,7 @@ _MOST_DAMPING = 1e6
 _SHORTEST = 1 / 5  # of the damping after a step that did all that was hoped for
 _LARGEST_STEP = 2.0  # spreads of an engine parameter
 _LARGEST_CYLINDER_STEP = 0.4
+_PACE = 4  # steps by whose mean gain a fit is taken to go on
 _DONE = 0.1  # gain of the cost (in units of a squared sigma) that ends the fit
 
 
@@ -73,7 +74,14 @@ class Fit:
         return max(0.0, 1.0 - self.rms**2 / float(self.profile.current.var()))
 
 
-def fit(profile: Profile, known: Knowledge, first: Floats, fixed: Mask | None = None) -> Fit:
+def fit(
+    profile: Profile,
+    known: Knowledge,
+    first: Floats,
+    fixed: Mask | None = None,
+    *,
+    in_reach: float = np.inf,
+) -> Fit:
     """Fit the twin.
 
     Parameters
@@ -86,6 +94,9 @@ def fit(profile: Profile, known: Knowledge, first: Floats, fixed: Mask | None = 
         Parameters to start from, shape (P,).
     fixed
         Parameters that keep their first value, shape (P,).
+    in_reach
+        Cost above which a fit is of no use: it ends early where it does not come down to that at
+        its pace.
 
     Raises
     ------
@@ -100,7 +111,8 @@ def fit(profile: Profile, known: Knowledge, first: Floats, fixed: Mask | None = 
         raise FloatingPointError("the cycle hangs on its start beyond all measure")
     downhill, curvature = normal
     damping, growth = _FIRST_DAMPING, 2.0
-    for _ in range(_TRIES):
+    costs = [cost]
+    for tried in range(_TRIES):
         step = _damped_step(known, state.values, downhill, curvature, damping=damping, fixed=fixed)
         hoped = float(2 * downhill @ step - step @ curvature @ step)
         found = _tried(profile, state, state.values + step)
@@ -115,12 +127,17 @@ def fit(profile: Profile, known: Knowledge, first: Floats, fixed: Mask | None = 
             continue
         gained = cost - new
         state, cost = found, new
+        costs.append(cost)
         downhill, curvature = normal
         kept = min(gained / max(hoped, 1e-12), 1.0)
         damping = max(damping * max(_SHORTEST, 1 - (2 * kept - 1) ** 3), _LEAST_DAMPING)
         growth = 2.0
         if gained < _DONE and damping < _FIRST_DAMPING:
             break
+        if len(costs) > _PACE and np.isfinite(in_reach):
+            pace = (costs[-1 - _PACE] - cost) / _PACE
+            if cost - pace * (_TRIES - 1 - tried) > in_reach:
+                break
     residual = profile.current - state.current
     rms = float(np.sqrt(residual @ residual / residual.size))
     return Fit(profile, known, state, cost, rms, curvature)

@@ -159,9 +159,10 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
     span = prepared.cranking.span
     if not span.start_seen and not span.end_seen:
         flipped, alike = upside_down(found.profile), np.ones(found.known.cylinders)
-        for side in (-1, 1):
+        # evenly spaced, the gap before a hump is the gap after another
+        for side in (1,) if _is_even(found.profile) else (-1, 1):
             known = half_a_hump_away(found.known, side)
-            if fit_readings(flipped, known, alike).cost < found.cost:
+            if fit_readings(flipped, known, alike, in_reach=found.cost).cost < found.cost:
                 return [finding("zero-unknown")]
     rough = _initial_shares(layout.strengths, prepared.setup)
     # rigid flywheels are compared: one on a spring follows either direction
@@ -169,9 +170,10 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
     # with a pump where there is one: read from its end it has as many strokes
     known, turned = mirrored_start(rigid.known, rough, _TDC_AFTER_HUMP_DEG)
     mirrored = []
+    in_reach = _FAR_TIMES * rigid.cost + _FAR  # else other starts do not make up for it
     for profile in mirrored_profiles(found.profile):
-        other = fit_readings(profile, known, turned)
-        if other.cost < _FAR_TIMES * rigid.cost + _FAR:  # else other starts do not make up for it
+        other = fit_readings(profile, known, turned, in_reach=in_reach)
+        if other.cost < in_reach:
             other = likelier_rigid(other, turned)
         mirrored.append(other)
     best = min(mirrored, key=lambda f: f.cost)
@@ -185,6 +187,11 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
     if best.cost < clearly * rigid.cost:
         return [finding("time-direction-unclear")]
     return []
+
+
+def _is_even(profile: Profile) -> bool:
+    gaps_deg = np.diff(profile.tdc_deg, append=profile.tdc_deg[0] + CYCLE_DEG)
+    return bool(np.ptp(gaps_deg) < 1e-6)
 
 
 def _edges_deg(found: Fit, shares: Sequence[float]) -> list[float]:

@@ -24,7 +24,8 @@ def mirrored_profiles(profile: Profile) -> Iterator[Profile]:
     out by one of them may be read by the other.
     """
     current = np.concatenate((profile.current[:1], profile.current[:0:-1]))
-    turned_deg = np.sort(-profile.tdc_deg % _CYCLE_DEG)
+    # rounded, or a rounding error under 0 comes out as a whole cycle and an even engine as uneven
+    turned_deg = np.sort(np.round(-profile.tdc_deg, 6) % _CYCLE_DEG)
     # read from its end no hump has its second one after it
     yield replace(profile, current=current, again=None)
     if not np.allclose(turned_deg, profile.tdc_deg, atol=1.0):

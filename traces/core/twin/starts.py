@@ -165,10 +165,11 @@ def fit_readings(
     *,
     lighter: float = 0.0,
     knee: float = FIRST_KNEE,
+    in_reach: float = np.inf,
 ) -> Fit:
     """Fit leaks and masses; only where that leaves something over, clearances too.
 
-    The flywheel is a rigid one, whatever is known of it.
+    The flywheel is a rigid one, whatever is known of it; `in_reach` as in `fit`.
     """
     known = with_one_mass(known)
     first = _first(known, rough)
@@ -176,8 +177,8 @@ def fit_readings(
     first[INERTIA] -= lighter
     fixed = np.zeros(first.size, dtype=np.bool_)
     fixed[known.clearances] = rough < HIGH_FROM
-    found = fit(profile, known, first, fixed)
-    return fit(profile, known, found.state.values)
+    found = fit(profile, known, first, fixed, in_reach=in_reach)
+    return fit(profile, known, found.state.values, in_reach=in_reach)
 
 
 def _first(known: Knowledge, rough: Floats) -> Floats:

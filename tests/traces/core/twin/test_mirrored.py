@@ -104,3 +104,6 @@ def test_a_mirrored_cycle_keeps_its_first_sample_and_turns_uneven_angles_too() -
     assert turned.tdc_deg.tolist() == [0.0, 90.0, 240.0, 330.0, 480.0, 570.0]
     even = replace(profile, tdc_deg=np.array([0.0, 180.0, 360.0, 540.0]))
     assert len(list(mirrored_profiles(even))) == 1
+    # an even engine whose first angle is a rounding error above 0 is even all the same
+    shaky = replace(even, tdc_deg=even.tdc_deg + 1e-13)
+    assert len(list(mirrored_profiles(shaky))) == 1
