@@ -5,7 +5,16 @@ of the other work. None gives a disabling or high-voltage step: those are the ma
 give.
 """
 
-from traces.core.setup import BATTERY, BY_ITSELF, CRANK, DEFER, DIESEL, HIGH_VOLTAGE, PETROL, SECURE
+from traces.core.setup import (
+    BATTERY_GAS,
+    BY_ITSELF,
+    CRANK,
+    DEFER,
+    DIESEL,
+    HIGH_VOLTAGE,
+    PETROL,
+    SECURE,
+)
 
 _HOLES = "Stay clear of open plug holes: hot liquid can jet out. Eye protection on."
 _AIR = "Leak-down air turns the crank: hold it as specified, no tool left on its bolt, hands clear."
@@ -41,7 +50,7 @@ def work_cautions(
     if drive in {"traction", "belt"}:
         found.append(HIGH_VOLTAGE)
     found.append(DIESEL if fuel == "diesel" else PETROL)
-    found += [BY_ITSELF, SECURE, CRANK, _HOLES, _AIR, BATTERY]
+    found += [BY_ITSELF, SECURE, CRANK, _HOLES, _AIR, BATTERY_GAS]
     return tuple(found)
 
 

@@ -38,7 +38,7 @@ CONDITIONS = [
     # common practice: an interference engine bends its valves
     ("bind", ("do not crank", "two turns", "direction of rotation", "Stop at any contact")),
     # charts of battery makers: 12.4 V are 75 % of the charge
-    ("repeat_once", ("12.4 V", "sync proved")),
+    ("repeat_once", ("12.4 V", "sync verified")),
     ("vacuum", ("Cranking vacuum", "in-cylinder pressure trace")),
     ("valves", ("clearance", "lift of each valve")),
     ("seats", ("plug, glow plug and injector",)),

@@ -22,6 +22,7 @@ from traces.core.setup.analysis_setup import (
     banks_from,
 )
 from traces.core.setup.cautions import (
+    BATTERY_GAS,
     BY_ITSELF,
     CRANK,
     DEFER,
@@ -59,6 +60,7 @@ from traces.core.setup.manual_edits import (
 __all__ = [
     "BANK_EVEN_WITHIN",
     "BATTERY",
+    "BATTERY_GAS",
     "BY_ITSELF",
     "CLAMP",
     "CRANK",

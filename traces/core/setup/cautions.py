@@ -35,7 +35,7 @@ DIESEL = (
     "Injection disabled as the manufacturer specifies before cranking; fuel under rail pressure "
     "goes through skin. Too much oil in a cylinder can lock the engine."
 )
-BATTERY = "Batteries give off explosive gas: no sparks near them, vent exhaust, mind hot parts."
+BATTERY_GAS = "Batteries give off explosive gas: no sparks near them, vent exhaust, mind hot parts."
 REST_BATTERY = "Battery at rest at 12.4 V or more before a capture (typical); charger off."
 HIGH_VOLTAGE = (
     "High voltage can kill and stays when switched off: orange cables are for trained and "
@@ -70,4 +70,4 @@ def capture_cautions(fuel: Fuel | str | None, drive: Drive | str | None) -> tupl
     petrol, diesel = [PETROL, SYNC_LOST, PEDAL], [DIESEL]
     of_fuel = {"petrol": petrol, "gas": petrol, "diesel": diesel}
     found += of_fuel.get(fuel or "", petrol + diesel)
-    return (*found, BY_ITSELF, SECURE, CRANK, REST_BATTERY, BATTERY)
+    return (*found, BY_ITSELF, SECURE, CRANK, REST_BATTERY, BATTERY_GAS)
