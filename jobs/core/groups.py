@@ -119,17 +119,10 @@ CUT_OUT = WantedTest(
     COMMON,
 )
 
-TEST_NAMES: dict[str, str] = {
-    COUNTS.key: "Misfire counts",
-    PLUGS.key: "Plugs",
-    COIL.key: "Coil",
-    INJECTOR.key: "Injector",
-    FUEL_PRESSURE.key: "Fuel pressure",
-    TRIMS.key: "Fuel trims",
-    WIRING.key: "Supply and ground",
-    CUT_OUT.key: "Cut-out",
-}
-"""What tests are called that are recorded under no name of their own."""
+ONLY_BEYOND = frozenset(
+    {"counts", "plugs", "coil", "injector", "fuel_press", "trims", "wiring", "cut_out"}
+)
+"""Tests of a finding that only an order beyond compression offers."""
 
 _TESTS: dict[FaultGroup, tuple[WantedTest, ...]] = {
     FaultGroup.IGNITION: (COUNTS, SWAP, PLUGS, COIL, WIRING),

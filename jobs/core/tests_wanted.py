@@ -43,7 +43,10 @@ from jobs.core.wanted_test_texts import (
 )
 
 WHOLE_ENGINE = frozenset(
-    {"sync", "bind", "timing", "cam_trace", "repeat", "wash", "coolant", "vacuum", "exhaust"}
+    {
+        *("sync", "bind", "timing", "cam_trace", "repeat", "wash", "coolant", "vacuum", "exhaust"),
+        *("counts", "trims", "fuel_press", "cut_out"),
+    }
 )
 """Tests of a finding that are about the engine and not about one cylinder."""
 CRANKS_THE_ENGINE = frozenset(
@@ -62,6 +65,7 @@ _RECORDED_AS = {
     "exhaust_lift": "valves",
     "valve_lift": "valves",
     "back_pressure": "exhaust",
+    "fuel_pressure": "fuel_press",
 }
 _ENGINE_POSITION_CODES = frozenset({"P0008", "P0009", "P0016", "P0017", "P0018", "P0019"})
 """Crank and cam do not agree (SAE J2012): these put the valve timing in doubt."""

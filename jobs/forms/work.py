@@ -8,6 +8,7 @@ from django import forms
 from django.db.models import QuerySet
 
 from jobs.core.finding_figures import figures_of
+from jobs.core.groups import ONLY_BEYOND
 from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
 from jobs.core.request import LONGEST_REQUEST
 from jobs.core.tests_wanted import WHOLE_ENGINE
@@ -196,6 +197,12 @@ class FindingForm(SpecialFigures):
         self._unit = unit
         cylinders = cast("forms.TypedChoiceField", self.fields["cylinder"])
         cylinders.choices = [(c, _marked(c, order)) for c in cylinders_of(order)]
+        if not order.judgement.is_beyond_compression:
+            cast("forms.ChoiceField", self.fields["test"]).choices = [
+                (test, label)
+                for test, label in CylinderFinding.Test.choices
+                if test not in ONLY_BEYOND
+            ]
         for name in PRESSURES:
             cast("MeasuredField", self.fields[name]).unit = unit
         for name in ("cylinder", "words", "idle"):

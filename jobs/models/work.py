@@ -102,6 +102,14 @@ class CylinderFinding(models.Model):
         VALVES = "valves", "Valve clearance and lift"
         VACUUM = "vacuum", "Vacuum"
         EXHAUST = "exhaust", "Back pressure"
+        COUNTS = "counts", "Misfire counts"
+        PLUGS = "plugs", "Plugs"
+        COIL = "coil", "Coil"
+        INJECTOR = "injector", "Injector"
+        FUEL_PRESSURE = "fuel_press", "Fuel pressure"
+        TRIMS = "trims", "Fuel trims"
+        WIRING = "wiring", "Supply and ground"
+        CUT_OUT = "cut_out", "Cut-out"
         OTHER = "other", "Other"
 
     class Outcome(models.TextChoices):

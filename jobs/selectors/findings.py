@@ -8,7 +8,6 @@ from jobs.core.finding_figures import figures_of
 from jobs.core.first_puff import PUFF_WORDS, puff_read
 from jobs.core.first_puff import SOURCE as PUFF_SOURCE
 from jobs.core.gauge import GaugeRule, default_rule, gauge_read
-from jobs.core.groups import TEST_NAMES
 from jobs.core.leakdown import (
     CAR_SOURCE,
     REFERENCE,
@@ -98,10 +97,6 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
     ]
     if any(test["key"] == SWAP.key for test in order.tests) and not order.swaps.exists():
         missing.append("Swap test")
-    if _Test.OTHER not in recorded:
-        # these share one name, so that a finding under it may be on any of them
-        keys = dict.fromkeys(test["key"] for test in order.tests)
-        missing += [TEST_NAMES[key] for key in keys if key in TEST_NAMES]
     measured = {c for test, c, kpa in rows if test == _Test.GAUGE_DRY and kpa is not None}
     engine = {int(n) for n in order.firing_order.split("-")} if order.firing_order else set()
     left = sorted(engine - measured)

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from jobs.core.finding_figures import RANGES, figures_of
+from jobs.core.groups import ONLY_BEYOND
 from jobs.core.plausible import (
     contradictions,
     doubts_about_first_puff,
@@ -31,6 +32,7 @@ _SEEN = {
     CylinderFinding.Test.SEATS,
     CylinderFinding.Test.VALVES,
     CylinderFinding.Test.OTHER,
+    *ONLY_BEYOND,
 }
 _PRESSURES = {
     "pressure": "pressure_kpa",
@@ -199,10 +201,10 @@ def _checked(order: WorkOrder, found: NewFinding) -> CylinderFinding:
     not_done = found.outcome == CylinderFinding.Outcome.NOT_DONE
     figures = () if not_done else figures_of(found.test)
     gauge, leak = found.test in _GAUGE, found.test == CylinderFinding.Test.LEAK_DOWN
-    # Fuel pressure or a blocked exhaust is about no single cylinder.
+    # plugs that all look alike, or a supply that feeds all, are about no single cylinder
     whole = found.test in WHOLE_ENGINE or (
         found.cylinder is None
-        and found.test == CylinderFinding.Test.OTHER
+        and found.test in {CylinderFinding.Test.OTHER, *ONLY_BEYOND}
         and order.judgement.is_beyond_compression
     )
     words = found.words.strip()

@@ -12,7 +12,6 @@ from jobs.core.groups import (
     BANK_IN_TEST,
     EVEN_IN_TEST,
     EVEN_LEAVES_OPEN,
-    TEST_NAMES,
     FaultGroup,
     group_request,
     group_tests,
@@ -234,12 +233,15 @@ def test_tests_of_a_group_that_were_left_out_ask_for_a_word(order, cast):
     with pytest.raises(ValidationError) as error:
         work_order_complete(order=order, member=cast.mechanic, summary="Coil.")
     assert "left_out" in error.value.message_dict
-    finding_add(
-        order=order,
-        member=cast.mechanic,
-        found=NewFinding(2, "other", "bad", words="Coil: no spark."),
-    )
-    assert unrecorded_tests(order) == []
+    # one finding answers its own test and no other
+    for found, left in (
+        (NewFinding(2, "coil", "bad", words="No spark."), ["counts", "plugs", "wiring"]),
+        (NewFinding(None, "plugs", "good", words="All alike."), ["counts", "wiring"]),
+        (NewFinding(None, "counts", "bad", words="2: 214 on 12 km."), ["wiring"]),
+        (NewFinding(2, "wiring", "not_done", words="Coil renewed first."), []),
+    ):
+        finding_add(order=order, member=cast.mechanic, found=found)
+        assert unrecorded_tests(order) == [CylinderFinding.Test(test).label for test in left]
 
 
 def test_tests_of_every_group_have_a_name():
@@ -247,7 +249,7 @@ def test_tests_of_every_group_have_a_name():
         if group is not FaultGroup.COMPRESSION:
             for test in (*group_tests(group), *group_tests(group, "diesel")):
                 known = recorded_as(test.key) in CylinderFinding.Test.values
-                assert known or test.key == SWAP.key or test.key in TEST_NAMES
+                assert known or test.key == SWAP.key
 
 
 def test_no_second_capture_is_asked_for_where_the_first_was_even(order, browser):

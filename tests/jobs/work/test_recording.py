@@ -9,6 +9,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from jobs.core.groups import ONLY_BEYOND
 from jobs.core.patterns import Pattern
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as, wanted_tests
 from jobs.core.wanted_test_texts import SWAP
@@ -87,7 +88,7 @@ def test_a_puff_of_another_test_is_not_kept(order, mechanic):
     assert finding.first_puff_kpa is None
 
 
-@pytest.mark.parametrize("test", sorted(WHOLE_ENGINE))
+@pytest.mark.parametrize("test", sorted(WHOLE_ENGINE - ONLY_BEYOND))
 def test_a_test_of_the_engine_asks_for_no_cylinder(browser, address, order, test):
     given = sent(test=test, cylinder="", outcome="bad", words="Binds once a turn.")
     assert browser.post(address, given).status_code == 302
