@@ -30,7 +30,7 @@ from django.db import IntegrityError, connection, models, transaction
 from django.db.migrations.recorder import MigrationRecorder
 from django.utils import timezone
 
-from traces.uploads.request_files import arriving_folder
+from traces.uploads.files import uploads_folder
 
 FORMAT = 2
 _MANIFEST, _ROWS, _FILES, _END = "manifest.json", "rows.jsonl.gz", "files", "end.json"
@@ -40,7 +40,7 @@ _LEFT_OUT = {
     "contenttypes.contenttype",
     "auth.permission",
     "sessions.session",
-    "traces.partialupload",
+    "traces.upload",
     "traces.workerbeat",
 }
 _LEFT_OUT_APPS = {"axes"}
@@ -244,7 +244,7 @@ def _rows_read(
 def _stored_files() -> Iterator[tuple[Path, str]]:
     root = Path(settings.MEDIA_ROOT)
     for folder, _, names in sorted(os.walk(root)):
-        if Path(folder) == arriving_folder():
+        if Path(folder) == uploads_folder():
             # Half of a file is of use to nobody; its sender begins anew.
             continue
         for name in sorted(names):

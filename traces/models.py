@@ -1,5 +1,6 @@
 """Captures, how they were set up, and the runs that analysed them."""
 
+from datetime import datetime, timedelta
 from pathlib import PurePath
 from typing import Any
 from uuid import uuid4
@@ -267,18 +268,29 @@ class EventAngle(ShopOwned):
         ordering = ["-pk"]
 
 
-class PartialUpload(ShopOwned):
-    """A file that comes in parts; `received_bytes` of it are here and checked."""
+class Upload(ShopOwned):
+    """A file on its way in by the tus protocol; `received_bytes` of it are here for good."""
+
+    KEPT_FOR = timedelta(hours=24)
+    """An upload that nobody went on with for so long is given up."""
 
     token = models.UUIDField(primary_key=True, default=uuid4, editable=False)
     name = models.CharField(max_length=200)
     size_bytes = models.PositiveBigIntegerField()
     received_bytes = models.PositiveBigIntegerField(default=0)
     sha256 = models.CharField(max_length=64, blank=True)
+    """What its sender says the whole is, where it says so; at the end, what it was."""
+    metadata = models.TextField(blank=True, editable=False)
+    """`Upload-Metadata` as it came, told again to whoever asks where to go on."""
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     touched_at = models.DateTimeField(default=timezone.now, db_index=True)
     finished_at = models.DateTimeField(null=True, editable=False)
     created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    @property
+    def expires_at(self) -> datetime:
+        """When it is given up at the latest if nobody goes on with it."""
+        return self.touched_at + self.KEPT_FOR
 
 
 class WorkerBeat(models.Model):

@@ -12,14 +12,11 @@ from traces.views import (
     hand,
     notes,
     pages,
-    partials,
 )
 
 app_name = "traces"
 
 urlpatterns = [
-    path("parts/", partials.begin, name="parts"),
-    path("parts/<uuid:token>/", partials.part, name="part"),
     path("known-good/", compare.known_good, name="known-good"),
     path("known-good/<int:entry_pk>/retire/", compare.retire, name="known-good-retire"),
     path("event-angles/", event_angles.kept, name="event-angles"),

@@ -34,8 +34,8 @@ from jobs.services.evidence import (
 )
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
-from traces.selectors.partials import NotWholeError, arrived_uploads
-from traces.uploads.request_files import ArrivedUpload
+from traces.selectors.uploads import NotWholeError, whole_uploads
+from traces.uploads.files import WholeUpload
 
 
 class VisitCapturesView(APIView):
@@ -84,9 +84,9 @@ class VisitCapturesView(APIView):
         )
 
 
-def _arrived(request: Request, tokens: list[UUID]) -> list[ArrivedUpload]:
+def _arrived(request: Request, tokens: list[UUID]) -> list[WholeUpload]:
     try:
-        return arrived_uploads(member_of(request), tokens)
+        return whole_uploads(member_of(request), tokens)
     except NotWholeError as missing:
         raise ValidationError({"arrived": [str(missing)]}) from missing
 

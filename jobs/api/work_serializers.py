@@ -26,7 +26,7 @@ _SENTENCES: dict[str, Any] = {"type": "array", "items": {"type": "string"}}
 class CaptureUploadSerializer(KnownFields):
     """One or several files; send the field `file` once for each.
 
-    Instead of a large file send `arrived` with the token of its upload in parts.
+    Instead of a large file send `arrived` with the token of its upload (tus).
     """
 
     # An empty file is the service's to refuse: it says what to do and keeps the others.

@@ -11,7 +11,7 @@ from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import named
 from jobs.models import Judgement, VisitCapture
 from shopdiag.people.models import Member
-from traces.selectors.partials import NotWholeError, arrived_uploads
+from traces.selectors.uploads import NotWholeError, whole_uploads
 
 MOST_FILES = 20
 _ALL = "all"
@@ -52,7 +52,7 @@ class ManyTokens(forms.TypedMultipleChoiceField):
 
 
 class CaptureUploadForm(forms.Form):
-    """Recordings for a visit: files that come with the form, or that came in parts before it.
+    """Recordings for a visit: files that come with the form, or uploads from before it.
 
     Either way `cleaned_data["recordings"]` holds the uploads.
     """
@@ -77,7 +77,7 @@ class CaptureUploadForm(forms.Form):
             return data
         uploads = list(data["recordings"])
         try:
-            uploads += arrived_uploads(self._member, data["arrived"])
+            uploads += whole_uploads(self._member, data["arrived"])
         except NotWholeError as missing:
             self.add_error("arrived", str(missing))
             return data

@@ -20,9 +20,9 @@ from shopdiag.people.models import Member
 from traces.core.report import Report
 from traces.models import Run, Work
 from traces.services import CaptureRefusedError, capture_add, capture_digest, stored_drop
-from traces.services.partials import partial_discard
-from traces.uploads.request_files import ArrivedUpload
-from traces.uploads.upload import Upload
+from traces.services.uploads import upload_discard
+from traces.uploads.files import WholeUpload
+from traces.uploads.limits import IncomingFile
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def visit_captures_add(
     *,
     visit: Visit,
     member: Member,
-    uploads: Iterable[Upload],
+    uploads: Iterable[IncomingFile],
     purpose: str = VisitCapture.Purpose.DIAGNOSIS,
     label: str = "",
     keep_duplicate: bool = False,
@@ -100,7 +100,7 @@ def _capture_add(
     *,
     visit: Visit,
     member: Member,
-    upload: Upload,
+    upload: IncomingFile,
     purpose: str,
     label: str,
     keep_duplicate: bool,
@@ -177,14 +177,14 @@ def capture_aside(*, tie: VisitCapture, member: Member, why: str) -> VisitCaptur
     return row
 
 
-def _let_go(upload: Upload, outcome: UploadOutcome) -> None:
-    """Keep of a file that came in parts only what may still be wanted.
+def _let_go(upload: IncomingFile, outcome: UploadOutcome) -> None:
+    """Keep of an upload only what may still be wanted.
 
     That is one that is elsewhere already: it may be wanted here too, and need not be sent again.
     """
     wanted = outcome.added or outcome.elsewhere
-    if isinstance(upload, ArrivedUpload) and not upload.taken and not wanted:
-        partial_discard(token=upload.token)
+    if isinstance(upload, WholeUpload) and not upload.taken and not wanted:
+        upload_discard(token=upload.token)
 
 
 def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:

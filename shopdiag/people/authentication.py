@@ -1,11 +1,15 @@
-"""How programs sign in: a token that stands for one member."""
+"""How programs sign in: a token that stands for one member, or a page's session."""
 
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from django.utils import timezone
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
-from rest_framework.authentication import BaseAuthentication, get_authorization_header
+from rest_framework.authentication import (
+    BaseAuthentication,
+    SessionAuthentication,
+    get_authorization_header,
+)
 from rest_framework.exceptions import AuthenticationFailed, NotAuthenticated
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
@@ -45,6 +49,15 @@ class MemberTokenAuthentication(BaseAuthentication):
         return "Token"
 
 
+class MemberSessionAuthentication(SessionAuthentication):
+    """A page's session and CSRF token, for addresses that a page's script asks too."""
+
+    def authenticate(self, request: Request) -> tuple[User, Member] | None:
+        signed_in = super().authenticate(request)
+        member: Member | None = getattr(request, "member", None)
+        return None if signed_in is None or member is None else (member.user, member)
+
+
 def _is_stale(token: ApiToken) -> bool:
     """Return whether its last use is worth noting again: asking often must not write often."""
     seen = token.last_used_at
@@ -68,14 +81,20 @@ class MemberTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-unty
 
 def member_of(request: Request) -> Member:
     """Return the member a checked request acts for."""
-    token = request.auth
-    if not isinstance(token, ApiToken):
+    member = _member_of(request)
+    if member is None:
         raise NotAuthenticated
-    return token.member
+    return member
+
+
+def _member_of(request: Request) -> Member | None:
+    if isinstance(request.auth, ApiToken):
+        return request.auth.member
+    return request.auth if isinstance(request.auth, Member) else None
 
 
 class IsMember(BasePermission):
-    """Only live tokens, and only in roles that do what the view names.
+    """Only live tokens and sessions, and only in roles that do what the view names.
 
     A view sets `actions = {"GET": Action.X, "POST": Action.Y}`; a method that is not
     named is refused.
@@ -84,10 +103,10 @@ class IsMember(BasePermission):
     message = "Your role does not do this; ask the shop's owner."
 
     def has_permission(self, request: Request, view: "APIView") -> bool:
-        if not isinstance(request.auth, ApiToken):
+        member = _member_of(request)
+        if member is None:
             return False
         actions: dict[str, Action] = getattr(view, "actions", {})
-        member = member_of(request)
         if request.method == "OPTIONS":
             return any(member.may(action) for action in actions.values())
         method = "GET" if request.method == "HEAD" else request.method or ""

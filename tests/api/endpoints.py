@@ -9,8 +9,8 @@ from django.urls import reverse
 
 from shopdiag.people.core.roles import Role
 from tests.api.conftest import World
+from tests.traces import tus
 from tests.traces.conftest import csv_bytes
-from tests.traces.parts import digest_header
 
 D, M, W, O = Role.DIAGNOSTICIAN, Role.MECHANIC, Role.WRITER, Role.OWNER  # noqa: E741
 EVERYONE = frozenset({D, M, W, O})
@@ -23,7 +23,6 @@ NEW_JOB: dict[str, Any] = {
     "vehicle": {"make": "Orchard", "model": "Estate", "plate": "NN 1"},
     "complaint": {"words": "It shakes at idle.", "happens": ["idle"]},
 }
-NEW_UPLOAD: dict[str, Any] = {"name": "long.csv", "size": 9}
 RUN: dict[str, Any] = {"firing_order": "1-3-4-2", "current_channel": "clamp", "mv_per_a": 10}
 DECISION = {"kind": "without", "mechanical": "no", "reason": "A coil, by ear and by spark."}
 
@@ -61,21 +60,19 @@ class Endpoint:
         if self.name == "visit-captures" and self.method == "post":
             file = SimpleUploadedFile("new.csv", csv_bytes(seed=77))
             return client.post(self.address(world), {"file": file}, format="multipart")
+        if self.name == "uploads":
+            return tus.create(client, "long.csv", 9)
         if self.name == "upload":
-            return self._ask_of_own_upload(client, world)
+            return self._ask_of_own_upload(client)
         return getattr(client, self.method)(self.address(world), self.body)
 
-    def _ask_of_own_upload(self, client: Any, world: World) -> Any:
+    def _ask_of_own_upload(self, client: Any) -> Any:
         """Ask about an upload of the caller's own: of another's nobody is told anything."""
-        begun = client.post(reverse("api:uploads"), NEW_UPLOAD)
-        token = begun.json().get("token")
-        address = reverse("api:upload", args=[token]) if token else self.address(world)
-        if self.method != "put":
-            return getattr(client, self.method)(address)
-        content = b"123456789"
-        headers = {"Content-Range": "bytes 0-8/9", "Content-Digest": digest_header(content)}
-        kind = "application/octet-stream"
-        return client.generic("PUT", address, content, content_type=kind, headers=headers)
+        location = tus.create(client, "long.csv", 9).get("Location")
+        token = UUID(location.split("/")[-2]) if location else UUID(int=1)
+        if self.method == "patch":
+            return tus.patch(client, token, b"123456789", 0, 9)
+        return getattr(client, self.method)(tus.address_of(token), headers=tus.VERSION)
 
 
 ENDPOINTS = [
@@ -124,9 +121,9 @@ ENDPOINTS = [
     Endpoint("get", "capture-runs", "capture", EVERYONE),
     Endpoint("post", "capture-runs", "capture", BENCH, 202, RUN),
     Endpoint("get", "run", "run", EVERYONE),
-    Endpoint("post", "uploads", "", BENCH, 201, NEW_UPLOAD),
+    Endpoint("post", "uploads", "", BENCH, 201),
     Endpoint("get", "upload", "", BENCH),
-    Endpoint("put", "upload", "", BENCH),
+    Endpoint("patch", "upload", "", BENCH, 204),
     Endpoint("delete", "upload", "", BENCH, 204),
     Endpoint("get", "work-orders", "", EVERYONE),
     Endpoint("get", "work-order", "order", EVERYONE),

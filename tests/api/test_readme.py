@@ -16,9 +16,9 @@ from tests.conftest import Cast
 from tests.traces.conftest import reference
 from tests.traces.test_queue import worker
 from tests.traces.worker_process import ROOT, WorkerProcess, environment, wait_until
-from traces.models import Capture, PartialUpload, Run
+from traces.models import Capture, Run, Upload
 from traces.runs.presence import is_worker_there
-from traces.uploads.request_files import PART_BYTES
+from traces.uploads.files import PART_BYTES
 
 __all__ = ["worker"]
 
@@ -93,7 +93,7 @@ def test_the_example_does_the_whole_job(
     assert visit.closed_at is not None
 
 
-def test_the_example_of_a_large_file_sends_it_in_parts(
+def test_the_example_of_a_large_file_uploads_it_in_parts(
     *, live_server: Any, cast: Cast, media: Path, settings: Any, tmp_path: Path, take_in: Any
 ):
     settings.DEBUG = False
@@ -110,4 +110,4 @@ def test_the_example_of_a_large_file_sends_it_in_parts(
     capture = Capture.objects.get()
     assert Path(capture.original.path).read_bytes() == large.read_bytes()
     assert capture.original_name == "large.csv"
-    assert PartialUpload.objects.get().finished_at is not None
+    assert Upload.objects.get().finished_at is not None

@@ -12,7 +12,7 @@ from tests.api.conftest import ApiFor, World
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
 from traces.models import Capture, Reading, Work
-from traces.uploads import upload as uploads
+from traces.uploads import limits
 
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(64)
 
@@ -89,14 +89,14 @@ def test_a_file_over_the_limit_is_counted_but_not_kept(
 ):
     settings.CAPTURE_LIMIT_MB = 1
     passed = []
-    keep = uploads.LimitHandler.receive_data_chunk
+    keep = limits.LimitHandler.receive_data_chunk
 
     def counted(self, raw_data, start):
         kept = keep(self, raw_data, start)
         passed.append(len(kept or b""))
         return kept
 
-    monkeypatch.setattr(uploads.LimitHandler, "receive_data_chunk", counted)
+    monkeypatch.setattr(limits.LimitHandler, "receive_data_chunk", counted)
     answer = send(api_for(cast.owner), visit, file(b"1,2\n" * 1_000_000, "long.csv"))
     assert answer.status_code == 400
     assert "“long.csv” is 4 MB and the limit is 1 MB" in answer.json()["file"][0]

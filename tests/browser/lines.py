@@ -14,16 +14,18 @@ class Line:
 
     def __init__(self, page: Page) -> None:
         self.page = page
-        self.parts: list[str] = []
+        self.parts: list[tuple[int, int]] = []
+        """Each part that was sent: its first byte and the one after its last."""
         self.cut_after: int | None = None
-        page.route(re.compile("/captures/parts/."), self._pass)
+        page.route(re.compile("/api/uploads/."), self._pass)
 
     def _pass(self, route: Route) -> None:
         if self.cut_after is not None and len(self.parts) >= self.cut_after:
             route.abort("connectionreset")
             return
-        if route.request.method == "PUT":
-            self.parts.append(route.request.headers["content-range"])
+        if route.request.method == "PATCH":
+            start = int(route.request.headers["upload-offset"])
+            self.parts.append((start, start + len(route.request.post_data_buffer or b"")))
         route.continue_()
 
 

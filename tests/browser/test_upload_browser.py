@@ -16,9 +16,9 @@ from tests.browser.lines import Line, Slow, Wire
 from tests.conftest import Cast, sign_in_by_form
 from tests.jobs.conftest import four, take_in, visit  # noqa: F401 - fixtures
 from tests.traces.conftest import media  # noqa: F401 - a fixture
-from traces.models import Capture, PartialUpload
-from traces.runs.debris import clear_debris
-from traces.uploads.request_files import NoRoomError, arriving_folder
+from traces.models import Capture, Upload
+from traces.runs.uploads import uploads_clear
+from traces.uploads.files import NoRoomError, uploads_folder
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -36,7 +36,7 @@ def card(
     monkeypatch,
 ) -> Page:
     """The card of a job in its diagnostician's browser, with the upload form open."""
-    monkeypatch.setattr("traces.views.partials.PART_BYTES", PART)
+    monkeypatch.setattr("shopdiag.context.PART_BYTES", PART)
     page: Page = signed_in_page(cast.diagnostician)[0]
     _open(page, visit)
     return page
@@ -71,11 +71,11 @@ def _check_arrived(page: Page, path: Path) -> None:
     content = path.read_bytes()
     assert Path(capture.original.path).read_bytes() == content
     assert capture.sha256 == hashlib.sha256(content).hexdigest()
-    assert list(arriving_folder().iterdir()) == []
-    assert page.evaluate("Object.keys(localStorage).filter(k => k.startsWith('upload'))") == []
+    assert list(uploads_folder().iterdir()) == []
+    assert page.evaluate("Object.keys(localStorage).filter(k => k.startsWith('tus::'))") == []
 
 
-def test_a_file_comes_in_parts_and_the_very_bytes_arrive(card: Page, recording: Path):
+def test_a_file_comes_in_parts_and_the_very_bytes_are_here(card: Page, recording: Path):
     complaints: list[str] = []
     card.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
     card.on("pageerror", lambda error: complaints.append(str(error)))
@@ -84,10 +84,10 @@ def test_a_file_comes_in_parts_and_the_very_bytes_arrive(card: Page, recording: 
     _check_arrived(card, recording)
     size = recording.stat().st_size
     assert len(line.parts) == -(-size // PART)
-    assert line.parts[0] == f"bytes 0-{PART - 1}/{size}"
+    assert line.parts[0] == (0, PART)
     assert complaints == []
     # What the browser says of the whole was held against what arrived.
-    assert PartialUpload.objects.get().sha256 == Capture.objects.get().sha256
+    assert Upload.objects.get().sha256 == Capture.objects.get().sha256
 
 
 def test_several_small_files_go_the_same_way(card: Page, tmp_path: Path, visit):  # noqa: F811
@@ -122,14 +122,13 @@ def test_a_cut_line_is_told_and_the_rest_goes_on_by_itself(card: Page, recording
     state = _line(card).locator(".upload-state")
     expect(state).to_contain_text("Connection lost at 1.2 MB of")
     expect(state).to_contain_text("goes on by itself within")
-    assert line.parts[-1].startswith(f"bytes {3 * PART}-")
+    assert line.parts[-1][0] == 3 * PART
     line.cut_after = None
     _check_arrived(card, recording)
     # What had arrived was not sent again, and smaller parts came first after the loss.
-    first_after = line.parts[4]
-    assert first_after.startswith(f"bytes {4 * PART}-")
-    start, stop = map(int, re.findall(r"\d+", first_after)[:2])
-    assert stop - start + 1 < PART
+    start, stop = line.parts[4]
+    assert start == 4 * PART
+    assert stop - start < PART
 
 
 def test_a_wire_that_breaks_within_a_part_loses_only_that_part(
@@ -148,7 +147,7 @@ def test_a_wire_that_breaks_within_a_part_loses_only_that_part(
         state = _line(card).locator(".upload-state")
         expect(state).to_contain_text("Connection lost")
         assert wire.broken.is_set()
-        held = PartialUpload.objects.get().received_bytes
+        held = Upload.objects.get().received_bytes
         # Whole parts only; the fourth was cut in its middle.
         assert held == 3 * PART
         wire.mend()
@@ -167,7 +166,7 @@ def test_a_browser_without_network_goes_on_when_it_is_back(card: Page, recording
     )
     slow.offline(gone=True)
     expect(_line(card).locator(".upload-state")).to_contain_text("Connection lost")
-    held = PartialUpload.objects.get().received_bytes
+    held = Upload.objects.get().received_bytes
     assert 0 < held < recording.stat().st_size
     slow.offline(gone=False)
     _check_arrived(card, recording)
@@ -202,8 +201,8 @@ def test_after_a_reload_the_same_file_goes_on_where_it_was(
     expect(_line(card)).to_contain_text("0.9 MB of 3.0 MB are here; choose the same file again")
     _send(card, recording)
     _check_arrived(card, recording)
-    assert line.parts[3].startswith(f"bytes {3 * PART}-")
-    assert PartialUpload.objects.count() == 1
+    assert line.parts[3][0] == 3 * PART
+    assert Upload.objects.count() == 1
 
 
 def test_what_was_begun_is_seen_on_its_job_and_no_other(  # noqa: PLR0917 - fixtures
@@ -239,10 +238,10 @@ def test_what_was_begun_before_can_be_given_up(
     with card.expect_response(lambda answer: answer.request.method == "DELETE"):
         card.get_by_role("button", name="Give up long crank.csv").click()
     expect(card.locator("form[data-upload] .upload")).to_have_count(0)
-    assert list(arriving_folder().iterdir()) == []
-    assert not PartialUpload.objects.exists()
+    assert list(uploads_folder().iterdir()) == []
+    assert not Upload.objects.exists()
     # What is not there any more is not offered either.
-    assert card.evaluate("Object.keys(localStorage).filter(k => k.startsWith('upload'))") == []
+    assert card.evaluate("Object.keys(localStorage).filter(k => k.startsWith('tus::'))") == []
 
 
 def test_another_file_of_that_name_size_and_date_begins_anew(
@@ -260,21 +259,21 @@ def test_another_file_of_that_name_size_and_date_begins_anew(
     assert recording.stat().st_size == times.st_size
     _send(card, recording)
     expect(card.get_by_role("heading", name=recording.name)).to_be_visible()
-    assert line.parts[3].startswith("bytes 0-")
+    assert line.parts[3][0] == 0
     assert Path(Capture.objects.get().original.path).read_bytes() == recording.read_bytes()
 
 
-def test_cancelling_leaves_no_debris(card: Page, recording: Path):
+def test_cancelling_leaves_nothing(card: Page, recording: Path):
     line = _held_up(card, recording)
-    assert len(list(arriving_folder().iterdir())) == 1
+    assert len(list(uploads_folder().iterdir())) == 1
     line.cut_after = None
     with card.expect_response(lambda answer: answer.request.method == "DELETE"):
         _line(card).get_by_role("button", name="Cancel").click()
     expect(_line(card)).to_contain_text("Cancelled.")
-    assert list(arriving_folder().iterdir()) == []
-    assert not PartialUpload.objects.exists()
+    assert list(uploads_folder().iterdir()) == []
+    assert not Upload.objects.exists()
     assert not Capture.objects.exists()
-    assert card.evaluate("Object.keys(localStorage).filter(k => k.startsWith('upload'))") == []
+    assert card.evaluate("Object.keys(localStorage).filter(k => k.startsWith('tus::'))") == []
     # The file stays chosen, and may be sent after all.
     card.get_by_role("button", name="Upload").first.click()
     _check_arrived(card, recording)
@@ -295,12 +294,12 @@ def test_a_file_that_waits_can_be_cancelled_too(card: Page, recording: Path, tmp
 
 def test_an_upload_that_was_cleared_away_begins_anew_by_itself(card: Page, recording: Path):
     line = _held_up(card, recording)
-    PartialUpload.objects.all().delete()
-    assert clear_debris() == 1
+    Upload.objects.all().delete()
+    assert uploads_clear() == 1
     line.cut_after = None
     _line(card).get_by_role("button", name="Try now").click()
     _check_arrived(card, recording)
-    assert [p for p in line.parts[3:] if p.startswith("bytes 0-")]
+    assert [start for start, _ in line.parts[3:] if start == 0]
 
 
 def test_somebody_who_is_signed_out_signs_in_again_and_goes_on(
@@ -328,7 +327,7 @@ def test_a_full_disk_is_told_and_sending_goes_on_when_there_is_room(
         raise NoRoomError
 
     with monkeypatch.context() as patch:
-        patch.setattr("traces.services.partials.part_write", full)
+        patch.setattr("traces.services.uploads.content_write", full)
         _send(card, recording)
         expect(_line(card)).to_contain_text("The server's disk is full")
     _line(card).get_by_role("button", name="Try now").click()
@@ -340,13 +339,13 @@ def test_a_part_that_was_changed_on_its_way_is_sent_again(card: Page, recording:
 
     def spoil(route: Route) -> None:
         body = route.request.post_data_buffer
-        if route.request.method == "PUT" and body and len(changed) < 2:
-            changed.append(route.request.headers["content-range"])
+        if route.request.method == "PATCH" and body and len(changed) < 2:
+            changed.append(route.request.headers["upload-offset"])
             route.continue_(post_data=b"x" + body[1:])
         else:
             route.continue_()
 
-    card.route(re.compile("/captures/parts/."), spoil)
+    card.route(re.compile("/api/uploads/."), spoil)
     _send(card, recording)
     _check_arrived(card, recording)
     assert len(changed) == 2
@@ -376,7 +375,7 @@ def test_a_file_of_another_job_need_not_be_sent_twice(
 @pytest.mark.parametrize("script", [False, True], ids=["no script", "a script lost"])
 def test_without_script_the_form_posts_the_file(card: Page, recording: Path, open_page, script):
     plain, _ = open_page(java_script_enabled=script)
-    plain.route("**/js/parts*.js", lambda route: route.abort())
+    plain.route("**/js/upload_sending*.js", lambda route: route.abort())
     plain.context.add_cookies(card.context.cookies())
     plain.goto(card.url)
     _send(plain, recording)

@@ -24,8 +24,6 @@ OTHERS = {
     "people:sign-out": "ends a session",
     "people:first-run": "before there is anybody",
     "people:shops": "only chooses where to work",
-    "traces:parts": "asked by the script, part by part",
-    "traces:part": "asked by the script, part by part",
     "jobs:capture-same": "carries a token; tested with uploads of several files",
     "traces:as-sender": "carries a token; tested with the cases",
 }

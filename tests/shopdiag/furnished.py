@@ -16,7 +16,7 @@ from shopdiag.people.services import token_create
 from tests.api.conftest import World
 from tests.conftest import Cast
 from tests.shopdiag.walking import all_addresses, arguments_of
-from traces.models import KnownGood, PartialUpload, PinnedNote, Run
+from traces.models import KnownGood, PinnedNote, Run, Upload
 from traces.services import known_good_keep, note_pin
 
 
@@ -30,7 +30,7 @@ class Furnished:
     photo: Photo
     token: ApiToken
     engine: Engine
-    partial: PartialUpload
+    upload: Upload
     note: PinnedNote
     known_good: KnownGood
 
@@ -49,7 +49,7 @@ class Furnished:
             "run_pk": self.run.pk,
             "note_pk": self.note.pk,
             "order_id": world.order.pk,
-            "token": self.partial.pk,
+            "token": self.upload.pk,
             "entry_pk": self.known_good.pk,
         }
         if argument in by_argument:
@@ -92,7 +92,7 @@ def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
     VisitCapture.objects.create(visit=world.visit, capture=run.capture)
     photo = photo_add(visit=world.visit, file=picture(), member=cast.diagnostician)
     token, _ = token_create(member=cast.mechanic, label="phone")
-    partial = PartialUpload.objects.create(
+    upload = Upload.objects.create(
         shop=cast.shop, created_by=cast.diagnostician, name="long.csv", size_bytes=2_000_000_000
     )
     note = note_pin(
@@ -101,4 +101,4 @@ def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
     kept = known_good_keep(
         member=cast.diagnostician, run=run, note="uneven by design", although_uneven=True
     )
-    return Furnished(cast, world, run, photo, token, engine, partial, note, kept)
+    return Furnished(cast, world, run, photo, token, engine, upload, note, kept)

@@ -26,6 +26,7 @@ from tests.jobs.conftest import their_visit
 from tests.shopdiag.furnished import Furnished
 from tests.shopdiag.walking import all_addresses
 from tests.traces.conftest import csv_bytes, upload_of
+from tests.traces.tus import VERSION
 from traces.runs.reading import reading_read
 
 __all__ = ["their_visit"]
@@ -80,7 +81,7 @@ def test_another_shop_opens_no_address(furnished: Furnished, client_for):
                 continue  # who works in both shops may choose either
             client: Client = programs[member] if name.startswith("api:") else clients[member]
             for method in METHODS if name in numbered else ("get",):
-                answer = getattr(client, method)(address)
+                answer = getattr(client, method)(address, headers=VERSION)
                 tried += 1
                 if name in numbered:
                     assert answer.status_code in {403, 404, 405}, (name, method, member)

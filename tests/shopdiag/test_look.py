@@ -198,31 +198,45 @@ def test_the_plotting_script_finds_its_rules_in_the_linked_sheet():
 
 # --- the digests' library ---
 
-# As published on the npm registry in version 2.4.0.
-NOBLE = {
-    "LICENSE.txt": "4f221aee6e072336700c408c68ab3b96a3fc09f6aebe6f48f1bd99e5ef13faec",
-    "_md.js": "60cf3010fda89e3e4d3f0e7ff1ce249e9c467f34b4fd41b6fd6101d9f69be763",
-    "_u64.js": "b09da8c07fe8187c07649494cdb7cd0bcf13df90b506a9473d19e4d5f8c2e102",
-    "package.json": "3e361734f5269de162fa362483d7f45dee7efb533ec217157945338f7591baaf",
-    "sha2.js": "471746bba6ec4c6238ca41358d1d3b40b6ff31cf3363f0b4d550c649c1a8e83b",
-    "utils.js": "037ad49adb78168b6b699598fd33f85f7877456b1d28b4d032e2a1a16807947c",
+# As published on the npm registry: version, and the SHA-256 of each file.
+PUBLISHED = {
+    "noble-hashes": (
+        "@noble/hashes",
+        "2.4.0",
+        {
+            "LICENSE.txt": "4f221aee6e072336700c408c68ab3b96a3fc09f6aebe6f48f1bd99e5ef13faec",
+            "_md.js": "60cf3010fda89e3e4d3f0e7ff1ce249e9c467f34b4fd41b6fd6101d9f69be763",
+            "_u64.js": "b09da8c07fe8187c07649494cdb7cd0bcf13df90b506a9473d19e4d5f8c2e102",
+            "package.json": "3e361734f5269de162fa362483d7f45dee7efb533ec217157945338f7591baaf",
+            "sha2.js": "471746bba6ec4c6238ca41358d1d3b40b6ff31cf3363f0b4d550c649c1a8e83b",
+            "utils.js": "037ad49adb78168b6b699598fd33f85f7877456b1d28b4d032e2a1a16807947c",
+        },
+    ),
+    "tus-js-client": (
+        "tus-js-client",
+        "4.3.1",
+        {
+            "LICENSE.txt": "2ec372e137fa65938a6551e9abaa3d3ea21f5ebd398fca00a13354ea881e6539",
+            "package.json": "cf6dd4ab2e411c6e6509bc585b49d205ce17d8228455971d3fadfa515de83393",
+            "tus.min.js": "8cbb1b63fccc3bba0ae73ad1deb160ce046c3750851d0c3e94921ae3ef070eb8",
+            "tus.min.js.map": "4653a3a430959c4ea0500efb95ed48d4b825efe47654cf22b8c64d35eb2ac81b",
+        },
+    ),
 }
 
 
-def test_the_digests_library_is_as_it_was_published():
-    folder = STATIC / "vendor/noble-hashes"
+@pytest.mark.parametrize("library", sorted(PUBLISHED))
+def test_a_vendored_library_is_as_it_was_published(library):
+    name, version, digests = PUBLISHED[library]
+    folder = STATIC / "vendor" / library
     found = {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in folder.iterdir()}
-    assert found == NOBLE
+    assert found == digests
     about = json.loads((folder / "package.json").read_text(encoding="utf-8"))
-    assert (about["name"], about["version"], about["license"]) == (
-        "@noble/hashes",
-        "2.4.0",
-        "MIT",
-    )
+    assert (about["name"], about["version"], about["license"]) == (name, version, "MIT")
     # Each module's own imports lie beside it.
     for path in folder.glob("*.js"):
         imported = re.findall(r'^import .* from "\./([^"]+)"', path.read_text(), re.MULTILINE)
-        assert set(imported) <= set(NOBLE)
+        assert set(imported) <= set(digests)
 
 
 # --- components ---

@@ -1,5 +1,6 @@
 """The look in Chromium: policy kept, plots drawn, theme remembered, files sent one by one."""
 
+import base64
 import re
 from urllib.parse import parse_qs, urlparse
 
@@ -166,16 +167,16 @@ def uploads(kit, open_page) -> tuple[Page, list[str]]:
     begun: list[str] = []
     asked: list[str] = []
 
-    def parts(route: Route) -> None:
+    def tus(route: Route) -> None:
+        headers = route.request.headers
         if route.request.method == "POST":
-            sent = parse_qs(route.request.post_data or "")
-            begun.append(sent["name"][0])
-            size = int(sent["size"][0])
-            told = {"token": f"t{len(begun)}", "size": size, "received": 0, "part_bytes": 1000}
-            route.fulfill(status=201, json=told)
+            (name,) = re.findall(r"filename ([^,]+)", headers["upload-metadata"])
+            begun.append(base64.b64decode(name).decode())
+            location = f"/api/uploads/t{len(begun)}/"
+            route.fulfill(status=201, headers={"Location": location})
         else:
-            last = route.request.headers["content-range"].partition("-")[2].partition("/")[0]
-            route.fulfill(json={"received": int(last) + 1})
+            stop = int(headers["upload-offset"]) + len(route.request.post_data_buffer or b"")
+            route.fulfill(status=204, headers={"Upload-Offset": str(stop)})
 
     def answer(route: Route) -> None:
         if route.request.method != "POST":
@@ -192,7 +193,7 @@ def uploads(kit, open_page) -> tuple[Page, list[str]]:
 
     page.goto(kit)
     page.route(re.compile("/kit/"), answer)
-    page.route(re.compile("/captures/parts/"), parts)
+    page.route(re.compile("/api/uploads/"), tus)
     return page, asked
 
 
@@ -233,7 +234,7 @@ def test_dropped_files_are_sent(uploads):
 
 def test_a_lost_connection_is_told(uploads):
     page, _ = uploads
-    page.route(re.compile("/captures/parts/"), lambda route: route.abort())
+    page.route(re.compile("/api/uploads/"), lambda route: route.abort())
     page.set_input_files("#id_kit_files", [_file("a.csv")])
     page.locator("form[data-upload]").evaluate("form => form.requestSubmit()")
     expect(page.locator("form[data-upload] .upload")).to_contain_text("Connection lost")

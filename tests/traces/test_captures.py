@@ -19,7 +19,7 @@ from tests.traces.conftest import csv_bytes, upload_of
 from traces.models import Capture, Reading, Work
 from traces.services import CaptureRefusedError, capture_add, reading_retry
 from traces.services.captures import AddedCapture
-from traces.uploads.upload import LimitHandler, Upload
+from traces.uploads.limits import IncomingFile, LimitHandler
 
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(64)
 
@@ -236,7 +236,7 @@ def test_a_failed_reading_is_tried_again_and_no_other(reading: Reading) -> None:
 class TestLimitHandler:
     """What is over the limit never reaches the handlers that keep it."""
 
-    def _through(self, size: int) -> tuple[int, Upload | None]:
+    def _through(self, size: int) -> tuple[int, IncomingFile | None]:
         handler = LimitHandler()
         handler.new_file("file", "x.csv", "text/csv", None)
         passed = 0

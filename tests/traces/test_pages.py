@@ -63,7 +63,7 @@ def _ask(client: Client, name: str, address: str) -> Any:
     return client.post(address) if name in POSTED else client.get(address, ASKED.get(name))
 
 
-# Uploads in parts are of no capture yet; tests of their own try them.
+# Libraries and angles are of no one capture; tests of their own try them.
 OF_CAPTURES = [p for p in urlpatterns if "pk" in p.pattern.converters]
 NEEDS = {str(p.name): getattr(p.callback, "required_actions", ()) for p in OF_CAPTURES}
 

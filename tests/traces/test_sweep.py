@@ -162,7 +162,7 @@ def test_an_error_in_one_step_keeps_no_other_from_being_done(
     _set(reading, queued_at=UNSENT_FOR_S + 1, sent_at=None)
     broken = Mock(side_effect=RuntimeError("a broken row"))
     monkeypatch.setattr("traces.runs.sweeping.give_up", broken)
-    monkeypatch.setattr("traces.runs.sweeping.clear_debris", broken)
+    monkeypatch.setattr("traces.runs.sweeping.uploads_clear", broken)
     swept = sweep()
     assert (swept.sent, swept.failed) == (1, 3)
     assert swept.anything

@@ -321,25 +321,6 @@ class SetupForm(SetupFields):
         return field
 
 
-class PartialForm(forms.Form):
-    """A file that is to come in parts."""
-
-    name = forms.CharField(
-        max_length=1000,
-        error_messages={
-            "required": "Say the file's name.",
-            "max_length": "This file's name is longer than any disk takes; give it a shorter one.",
-        },
-    )
-    size = forms.IntegerField(
-        min_value=0,
-        max_value=2**53,
-        error_messages=dict.fromkeys(
-            ("required", "invalid", "min_value", "max_value"), "Say the file's size in bytes."
-        ),
-    )
-
-
 class PinForm(forms.Form):
     """A note for a place in a capture's time; it is added and never changed."""
 

@@ -12,8 +12,8 @@ from django.db.models.functions import Now
 
 from traces.models import Work, WorkerBeat
 from traces.runs.claims import give_up, is_stale
-from traces.runs.debris import clear_debris
 from traces.runs.sending import TASKS, send
+from traces.runs.uploads import uploads_clear
 
 UNSENT_FOR_S = 5.0
 """A row is sent as soon as it is committed; one that still was not is sent by the sweep."""
@@ -124,7 +124,7 @@ def _forget_beats() -> Swept:
 
 
 def _clear() -> Swept:
-    return Swept(cleared=clear_debris())
+    return Swept(cleared=uploads_clear())
 
 
 def _refresh_statistics() -> Swept:

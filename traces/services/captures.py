@@ -14,9 +14,9 @@ from traces.core.readers import READERS, Source, refusal_of
 from traces.models import Capture, Reading, Work
 from traces.runs.sending import send
 from traces.selectors.clock import database_now
-from traces.services.partials import partial_finish
-from traces.uploads.request_files import ArrivedUpload
-from traces.uploads.upload import Upload, plain_name, size_refusal
+from traces.services.uploads import upload_finish
+from traces.uploads.files import WholeUpload
+from traces.uploads.limits import IncomingFile, plain_name, size_refusal
 
 _HEAD_BYTES = 64 * 1024
 MOST_LABEL = 120
@@ -45,7 +45,7 @@ class AddedCapture:
 def capture_add(
     *,
     member: Member,
-    upload: Upload,
+    upload: IncomingFile,
     label: str = "",
     keep_duplicate: bool = False,
     rate_hz: float | None = None,
@@ -83,16 +83,16 @@ def capture_add(
         )
     name = plain_name(upload.name)
     digest = digest or capture_digest(upload=upload)
-    arrived = upload if isinstance(upload, ArrivedUpload) else None
+    whole = upload if isinstance(upload, WholeUpload) else None
     stored: str | None = None
     try:
         with transaction.atomic():
             # One upload of a shop at a time here, so that a double submit finds the first.
             Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
             twin = Capture.objects.seen_by(member).filter(sha256=digest).first()
-            if twin and (not keep_duplicate or (arrived and arrived.taken)):
+            if twin and (not keep_duplicate or (whole and whole.taken)):
                 return AddedCapture(duplicate_of=twin)
-            if arrived and not partial_finish(token=arrived.token, sha256=digest):
+            if whole and not upload_finish(token=whole.token, sha256=digest):
                 raise CaptureRefusedError(_gone(name))
             capture = Capture(
                 shop_id=member.shop_id,
@@ -128,7 +128,7 @@ def stored_drop(*, name: str) -> None:
         Capture.original.field.storage.delete(name)
 
 
-def capture_digest(*, upload: Upload) -> str:
+def capture_digest(*, upload: IncomingFile) -> str:
     """Refuse what can be refused at once; return the content's sha256.
 
     It reads the whole file, so call it before a transaction that others wait for.
@@ -140,9 +140,9 @@ def capture_digest(*, upload: Upload) -> str:
         says it is.
     """
     name, size = plain_name(upload.name), upload.size or 0
-    arrived = upload if isinstance(upload, ArrivedUpload) else None
-    if arrived and arrived.taken:
-        return arrived.sha256
+    whole = upload if isinstance(upload, WholeUpload) else None
+    if whole and whole.taken:
+        return whole.sha256
     if refusal := size_refusal(name, size):
         raise CaptureRefusedError(refusal)
     digest = hashlib.sha256()
@@ -154,7 +154,7 @@ def capture_digest(*, upload: Upload) -> str:
             digest.update(chunk)
     except FileNotFoundError:
         raise CaptureRefusedError(_gone(name)) from None
-    if arrived and arrived.sha256 not in {"", digest.hexdigest()}:
+    if whole and whole.sha256 not in {"", digest.hexdigest()}:
         raise CaptureRefusedError(
             f"“{name}” is not the file that was sent: it was changed while it was on its way; "
             "choose it and send it again."

@@ -1,1 +1,1 @@
-"""Files on their way in: in one request or in parts."""
+"""Files on their way in: with a form, or as an upload by the tus protocol."""

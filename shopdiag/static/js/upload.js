@@ -1,5 +1,5 @@
-/* Forms with data-upload: drag and drop; each file comes in parts (parts.js) with progress,
-   speed and cancel, and goes on by itself after a lost connection.
+/* Forms with data-upload: drag and drop; each file goes by itself (upload_sending.js) with progress,
+   speed and cancel, and goes on after a lost connection.
 
    The server answers each file with JSON {"next": address}, and "already" where it was here
    before, or {"errors": [sentence, …]}.
@@ -134,8 +134,9 @@
       const sentence = " is empty; save the recording again and choose that file.";
       outcome = { errors: ["“" + file.name + "”" + sentence] };
     } else {
-      const sending = window.sendInParts(file, {
-        begin: zone.dataset.parts,
+      const sending = window.sendUpload(file, {
+        endpoint: zone.dataset.uploadTo,
+        partBytes: Number(zone.dataset.partBytes),
         where: whereOf(input),
         hashing: zone.dataset.hashing,
         csrf: () => csrfOf(form),
@@ -202,41 +203,41 @@
   }
 
   /* What was begun in this form and not finished: how to go on with it, or give it up. */
-  async function offerUnfinished(form, zone, input) {
+  async function offerUnfinished(form, input) {
     const list = form.querySelector("[data-uploads]");
-    const begin = zone.dataset.parts;
-    for (const kept of window.uploadTools.remembered(begin, whereOf(input))) {
-      const address = begin + kept.token + "/";
-      const answer = await fetch(address, { headers: { Accept: "application/json" } }).catch(
-        () => null
-      );
+    const { remembered, storage } = window.uploadTools;
+    const version = { "Tus-Resumable": "1.0.0" };
+    for (const kept of await remembered(whereOf(input))) {
+      const address = kept.uploadUrl;
+      const forget = () => storage().removeUpload(kept.urlStorageKey);
+      const answer = await fetch(address, { method: "HEAD", headers: version }).catch(() => null);
       if (answer && answer.status === 404) {
-        kept.forget();
+        forget();
       }
-      if (!answer || !answer.ok || answer.redirected) {
+      if (!answer || !answer.ok) {
         continue;
       }
-      const told = await answer.json();
+      const received = Number(answer.headers.get("Upload-Offset"));
       if (form.dataset.sending) {
         return;
       }
-      const shown = line(list, { name: kept.name, size: told.size });
+      const shown = line(list, { name: kept.metadata.filename, size: kept.size });
       /* Behind a closed fold nobody would see it. */
       const fold = form.closest("details");
       if (fold) {
         fold.open = true;
       }
-      shown.bar.value = told.received / told.size;
+      shown.bar.value = received / kept.size;
       shown.again.remove();
       shown.cancel.textContent = "Give it up";
-      shown.cancel.setAttribute("aria-label", "Give up " + kept.name);
-      const here = megabytes(told.received) + " of " + megabytes(told.size);
+      shown.cancel.setAttribute("aria-label", "Give up " + kept.metadata.filename);
+      const here = megabytes(received) + " of " + megabytes(kept.size);
       say(shown, here + " are here; choose the same file again, and it goes on from there.");
       shown.cancel.addEventListener("click", async function () {
-        const headers = { "X-CSRFToken": csrfOf(form) };
+        const headers = { ...version, "X-CSRFToken": csrfOf(form) };
         const gone = await fetch(address, { method: "DELETE", headers }).catch(() => null);
         if (gone && [204, 404].includes(gone.status)) {
-          kept.forget();
+          forget();
           shown.item.remove();
         } else {
           say(shown, "That did not reach the server; try again.");
@@ -288,12 +289,12 @@
   function start(form) {
     const zone = form.querySelector("[data-drop]");
     const input = zone && zone.querySelector('input[type="file"]');
-    if (!input || form.dataset.uploadReady || !window.sendInParts) {
+    if (!input || form.dataset.uploadReady || !window.sendUpload) {
       return; /* without the other scripts the form posts all files at once */
     }
     form.dataset.uploadReady = "yes";
     zone.querySelector("[data-drop-hint]").hidden = false;
-    offerUnfinished(form, zone, input);
+    offerUnfinished(form, input);
     for (const name of ["dragenter", "dragover"]) {
       zone.addEventListener(name, function (event) {
         event.preventDefault();

@@ -1,4 +1,4 @@
-/* What sending in parts (parts.js) needs: digests from a worker, a memory that outlives the page,
+/* What sending an upload (upload_sending.js) needs: digests from a worker, what was begun before,
    and how fast it goes. */
 (function () {
   "use strict";
@@ -53,44 +53,14 @@
     };
   }
 
-  function quietly(what) {
-    try {
-      return what(window.localStorage);
-    } catch {
-      return null;
-    }
-  }
-
-  /* What this browser has under way outlives the page: name, size and date, and the first
-     megabyte's digest so that another file of that name is not taken for it. */
-  const KEPT = "upload ";
-
-  function memoryOf(begin, file, where) {
-    const key = KEPT + [begin, file.name, file.size, file.lastModified].join(" ");
-    return {
-      recall(head) {
-        const kept = quietly((store) => JSON.parse(store.getItem(key)));
-        return kept && kept.head === head ? kept.token : null;
-      },
-      keep: (token, head) =>
-        quietly((store) =>
-          store.setItem(key, JSON.stringify({ token, head, name: file.name, where }))
-        ),
-      forget: () => quietly((store) => store.removeItem(key)),
-    };
-  }
+  /* What this browser has under way outlives the page: tus-js-client keeps it. */
+  const storage = () => window.tus.defaultOptions.urlStorage;
 
   /* Everything that this browser began in this form and did not finish: offered on another job's
      page, the file would land on the wrong job. */
-  function remembered(begin, where) {
-    const found = quietly((store) =>
-      Object.keys(store)
-        .filter((key) => key.startsWith(KEPT + begin + " "))
-        .map((key) => ({ ...JSON.parse(store.getItem(key)), forget: () => store.removeItem(key) }))
-    );
-    return (found || []).filter(
-      (kept) => kept.token && kept.name && [undefined, where].includes(kept.where)
-    );
+  async function remembered(where) {
+    const all = await storage().findAllUploads();
+    return all.filter((kept) => kept.uploadUrl && kept.metadata?.where === where);
   }
 
   function speedometer() {
@@ -111,5 +81,5 @@
     };
   }
 
-  window.uploadTools = { Failed, Later, hasherFor, memoryOf, remembered, speedometer };
+  window.uploadTools = { Failed, Later, hasherFor, remembered, speedometer, storage };
 })();

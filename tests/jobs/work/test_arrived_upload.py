@@ -1,5 +1,6 @@
-"""Recordings that came in parts become a visit's captures by the same form as any other."""
+"""Uploads become a visit's captures by the same form as files that come with it."""
 
+import hashlib
 from pathlib import Path
 
 import pytest
@@ -9,9 +10,9 @@ from django.urls import reverse
 from jobs.models import VisitCapture
 from jobs.services.evidence import visit_captures_add
 from tests.traces.conftest import csv_bytes
-from tests.traces.parts import JSON, begun, digest_header, put, sent
-from traces.models import Capture, PartialUpload
-from traces.uploads.request_files import arriving_folder, arriving_path
+from tests.traces.tus import JSON, begun, metadata_header, patch, sent, whole_header
+from traces.models import Capture, Upload
+from traces.uploads.files import upload_path, uploads_folder
 
 pytestmark = pytest.mark.django_db(transaction=True)
 CONTENT = csv_bytes()
@@ -42,7 +43,7 @@ def _sentence(answer):
 
 
 def _lying() -> list[Path]:
-    return list(arriving_folder().iterdir())
+    return list(uploads_folder().iterdir())
 
 
 def test_one_that_is_here_whole_becomes_the_visits_capture(browser, take, triaged, by):
@@ -67,7 +68,7 @@ def test_a_form_whose_answer_was_lost_is_sent_again(browser, take):
     assert Capture.objects.count() == 1
 
 
-def test_files_and_parts_may_come_in_one_form(browser, take):
+def test_files_and_uploads_may_come_in_one_form(browser, take):
     token = sent(browser, CONTENT)
     other = SimpleUploadedFile("other.csv", csv_bytes(seed=2))
     answer = take(token, recordings=[other])
@@ -79,12 +80,23 @@ def test_files_and_parts_may_come_in_one_form(browser, take):
 
 def test_the_whole_is_held_against_what_the_sender_says(browser, take):
     token = begun(browser, CONTENT)
-    wrong = digest_header(b"something else")
-    put(browser, token, CONTENT, 0, len(CONTENT), Repr_Digest=wrong)
+    wrong = whole_header(b"something else")
+    patch(browser, token, CONTENT, 0, len(CONTENT), Repr_Digest=wrong)
     assert "was changed while it was on its way" in _sentence(take(token))
     assert not Capture.objects.exists()
     assert _lying() == []
-    assert not PartialUpload.objects.exists()
+    assert not Upload.objects.exists()
+
+
+def test_what_the_metadata_says_of_the_whole_counts_as_well(browser, take):
+    for content, name in ((CONTENT, "good.csv"), (b"something else", "wrong.csv")):
+        sha256 = hashlib.sha256(content).hexdigest()
+        metadata = metadata_header(filename=name, sha256=sha256)
+        token = begun(browser, CONTENT, Upload_Metadata=metadata)
+        patch(browser, token, CONTENT, 0, len(CONTENT))
+        answer = take(token)
+        assert answer.status_code == (200 if content == CONTENT else 422)
+    assert [c.original_name for c in Capture.objects.all()] == ["good.csv"]
 
 
 def test_a_sender_may_leave_the_whole_digest_out(browser, take):
@@ -93,7 +105,7 @@ def test_a_sender_may_leave_the_whole_digest_out(browser, take):
 
 def test_what_changed_on_the_disk_is_noticed(browser, take):
     token = sent(browser, CONTENT)
-    with arriving_path(token).open("r+b") as file:
+    with upload_path(token).open("r+b") as file:
         file.seek(1000)
         file.write(b"9")
     assert "was changed" in _sentence(take(token))
@@ -113,7 +125,7 @@ def test_one_that_is_on_another_job_need_not_be_sent_again(browser, take, take_i
     visit_captures_add(visit=other, member=by, uploads=[SimpleUploadedFile("there.csv", CONTENT)])
     token = sent(browser, CONTENT)
     assert "keep it here too" in _sentence(take(token))
-    assert _lying() == [arriving_path(token)]
+    assert _lying() == [upload_path(token)]
     assert "next" in take(token, keep_duplicate="yes").json()
     assert VisitCapture.objects.filter(visit=triaged).count() == 1
     assert _lying() == []
@@ -129,9 +141,9 @@ def test_one_that_is_on_this_job_already_is_removed(browser, take):
 
 def test_what_is_not_whole_goes_on_after_the_form_was_refused(browser, take):
     token = begun(browser, CONTENT)
-    put(browser, token, CONTENT, 0, 1000)
+    patch(browser, token, CONTENT, 0, 1000)
     assert "not here whole" in _sentence(take(token))
-    put(browser, token, CONTENT, 1000, len(CONTENT))
+    patch(browser, token, CONTENT, 1000, len(CONTENT))
     assert "next" in take(token).json()
 
 
@@ -147,7 +159,7 @@ def test_a_closed_job_takes_none_and_loses_none(browser, take, triaged):
     token = sent(browser, CONTENT)
     type(triaged).objects.filter(pk=triaged.pk).update(stage="closed")
     assert "closed" in _sentence(take(token))
-    assert _lying() == [arriving_path(token)]
+    assert _lying() == [upload_path(token)]
 
 
 def test_nobody_takes_in_what_another_sent(browser, take, client_for, cast, their_visit):

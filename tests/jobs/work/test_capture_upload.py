@@ -13,7 +13,7 @@ from jobs.services import evidence
 from jobs.services.evidence import visit_captures_add
 from traces.models import Capture
 from traces.services import capture_digest
-from traces.uploads.upload import LimitHandler
+from traces.uploads.limits import LimitHandler
 
 ROWS = "\n".join(f"{i / 1000:.4f},{(i % 50) / 50:.3f},{i % 7}" for i in range(500))
 

@@ -1,4 +1,4 @@
-"""Uploads that come in parts, as their senders may see them."""
+"""Uploads, as their senders may see them."""
 
 from collections.abc import Sequence
 from uuid import UUID
@@ -6,36 +6,34 @@ from uuid import UUID
 from django.db.models import QuerySet
 
 from shopdiag.people.models import Member
-from traces.models import PartialUpload
-from traces.uploads.request_files import ArrivedUpload, arrived_bytes
+from traces.models import Upload
+from traces.uploads.files import WholeUpload, stored_bytes
 
 
 class NotWholeError(LookupError):
     """An upload that is not known, or of which parts are missing; the text says what to do."""
 
 
-def partial_get(
-    member: Member, token: UUID, *, rows: QuerySet[PartialUpload] | None = None
-) -> PartialUpload:
+def upload_get(member: Member, token: UUID, *, rows: QuerySet[Upload] | None = None) -> Upload:
     """Return a member's own upload that is under way; `rows` may bring a lock along.
 
     Raises
     ------
-    PartialUpload.DoesNotExist
+    Upload.DoesNotExist
         If there is none: another's, another shop's, finished or given up.
     """
-    found = PartialUpload.objects.all() if rows is None else rows
+    found = Upload.objects.all() if rows is None else rows
     return found.get(
         pk=token, shop_id=member.shop_id, created_by_id=member.pk, finished_at__isnull=True
     )
 
 
-def received_bytes(partial: PartialUpload) -> int:
+def received_bytes(upload: Upload) -> int:
     """Return how much of an upload is here: what was counted, as far as the disk has it."""
-    return min(partial.received_bytes, arrived_bytes(partial.token))
+    return min(upload.received_bytes, stored_bytes(upload.token))
 
 
-def arrived_uploads(member: Member, tokens: Sequence[UUID]) -> list[ArrivedUpload]:
+def whole_uploads(member: Member, tokens: Sequence[UUID]) -> list[WholeUpload]:
     """Return a member's own uploads that are here whole, in the order of their tokens.
 
     One that became a capture already is among them, so that a form which is sent again
@@ -46,17 +44,17 @@ def arrived_uploads(member: Member, tokens: Sequence[UUID]) -> list[ArrivedUploa
     NotWholeError
         If one is not known or not whole.
     """
-    mine = PartialUpload.objects.seen_by(member).filter(created_by=member, pk__in=tokens)
+    mine = Upload.objects.seen_by(member).filter(created_by=member, pk__in=tokens)
     rows = {row.token: row for row in mine}
-    return [_arrived(rows.get(token)) for token in dict.fromkeys(tokens)]
+    return [_whole(rows.get(token)) for token in dict.fromkeys(tokens)]
 
 
-def _arrived(row: PartialUpload | None) -> ArrivedUpload:
+def _whole(row: Upload | None) -> WholeUpload:
     if row is None:
         raise NotWholeError("This upload is not here any more; choose the file and send it again.")
     taken = row.finished_at is not None
     if not taken and received_bytes(row) != row.size_bytes:
         raise NotWholeError(f"“{row.name}” is not here whole yet; send the rest, then go on.")
-    return ArrivedUpload(
+    return WholeUpload(
         token=row.token, name=row.name, size=row.size_bytes, sha256=row.sha256, taken=taken
     )

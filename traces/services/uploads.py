@@ -1,31 +1,23 @@
-"""Taking a file in by parts: begun, grown, given up; `capture_add` makes it a capture."""
+"""Uploads: begun, grown, given up, finished; `capture_add` makes one a capture."""
 
-import hashlib
-import hmac
 import shutil
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import partial
 from uuid import UUID
 
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Count, QuerySet, Sum
 from django.db.models.functions import Now
 
 from shopdiag.people.models import Member, Shop
-from traces.models import PartialUpload
-from traces.runs.debris import partial_drop
-from traces.selectors.partials import partial_get
-from traces.uploads.headers import PartHead
-from traces.uploads.request_files import (
-    NoRoomError,
-    arrived_bytes,
-    arriving_folder,
-    arriving_remove,
-    part_write,
-)
-from traces.uploads.upload import capture_limit_bytes, plain_name, size_refusal
+from traces.models import Upload
+from traces.runs.uploads import upload_drop
+from traces.selectors.clock import database_now
+from traces.selectors.uploads import received_bytes, upload_get
+from traces.uploads.files import NoRoomError, content_remove, content_write, uploads_folder
+from traces.uploads.limits import capture_limit_bytes, plain_name, size_refusal
+from traces.uploads.tus import Checksum
 
 MOST_OPEN = 20
 """Uploads that one member may have begun and not finished; a form takes no more at once."""
@@ -40,23 +32,32 @@ _KEPT_FREE_BYTES = 200_000_000
 """Database, samples and results need room too."""
 
 
-class PartRefusedError(ValidationError):
+class UploadRefusedError(ValueError):
     """An upload or a part of it is not taken; the text is one sentence with what to do."""
 
 
-class PartDamagedError(PartRefusedError):
-    """A part is not what its digest says: it was changed on its way and may be sent again."""
+class ChecksumError(UploadRefusedError):
+    """A part is not what its checksum says: it was changed on its way and may be sent again."""
+
+
+class TooLargeError(UploadRefusedError):
+    """A file is over the limit, or a part reaches past the end that was announced."""
 
 
 @dataclass
-class WrongPlaceError(Exception):
+class OffsetError(Exception):
     """A part does not begin where the file ends so far; `received_bytes` says where that is."""
 
     received_bytes: int
 
+    def __str__(self) -> str:
+        return f"The next part begins at {self.received_bytes}."
 
-def partial_begin(*, member: Member, name: str, size_bytes: int) -> PartialUpload:
-    """Promise to take a file in by parts.
+
+def upload_create(
+    *, member: Member, name: str, size_bytes: int, sha256: str = "", metadata: str = ""
+) -> Upload:
+    """Promise to take a file in.
 
     Parameters
     ----------
@@ -64,118 +65,136 @@ def partial_begin(*, member: Member, name: str, size_bytes: int) -> PartialUploa
         The file's name as its sender has it; only shown, never used as a path.
     size_bytes
         How long the whole is.
+    sha256
+        What the whole is, in hexadecimal digits, where the sender says so.
+    metadata
+        What the sender says of it, kept as it came.
 
     Raises
     ------
-    PartRefusedError
-        If the file is empty or over the limit, or too many uploads are not finished.
+    UploadRefusedError
+        If the file is empty or over the limit (`TooLargeError`), or too many uploads are not
+        finished.
     NoRoomError
         If the disk could not hold it.
     """
     name = plain_name(name)
     if refusal := size_refusal(name, size_bytes):
-        raise PartRefusedError(refusal)
+        raise (TooLargeError if size_bytes else UploadRefusedError)(refusal)
     with transaction.atomic():
         # One of a shop at a time, so that the count holds.
         Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
         if not _fits(member, size_bytes) and not _make_place(member, size_bytes):
-            raise PartRefusedError(
+            raise UploadRefusedError(
                 "Too many uploads are begun and not finished; finish or cancel one of them, "
                 "or try again in an hour."
             )
         _check_disk(size_bytes)
-        return PartialUpload.objects.create(
-            shop_id=member.shop_id, created_by=member, name=name, size_bytes=size_bytes
+        return Upload.objects.create(
+            shop_id=member.shop_id,
+            created_by=member,
+            name=name,
+            size_bytes=size_bytes,
+            sha256=sha256,
+            metadata=metadata,
         )
 
 
-def part_take(*, member: Member, token: UUID, head: PartHead, data: bytes) -> int:
-    """Add a part to its upload; return how much of the file is here now.
+def upload_append(
+    *,
+    member: Member,
+    token: UUID,
+    offset: int,
+    data: bytes,
+    checksum: Checksum | None = None,
+    sha256: str = "",
+) -> Upload:
+    """Add a part to an upload; return the upload as it is then.
 
     The part is written first and counted afterwards, under the row's lock: if this process
     ends between the two, the next part is written over it.
 
     Parameters
     ----------
-    head
-        What the sender says of the part.
+    offset
+        Where in the file the part begins.
+    checksum
+        What the part's sender says it is.
+    sha256
+        What he says the whole is, in hexadecimal digits.
 
     Raises
     ------
-    PartialUpload.DoesNotExist
+    Upload.DoesNotExist
         If the member has no such upload under way.
-    WrongPlaceError
+    OffsetError
         If the part does not begin where the file ends so far.
-    PartRefusedError
-        If the part is not what was announced; a `PartDamagedError` if its digest is another.
+    UploadRefusedError
+        If the part reaches past the file's end (`TooLargeError`) or is not what its checksum says
+        (`ChecksumError`).
     NoRoomError
         If the disk is full.
     """
-    place = head.place
-    if len(data) != place.size:
-        raise PartDamagedError("The part came in short or long; send it again.")
-    if not hmac.compare_digest(hashlib.sha256(data).digest(), head.digest):
-        raise PartDamagedError("The part was changed on its way; send it again.")
+    if checksum and not checksum.matches(data):
+        raise ChecksumError("The part was changed on its way; send it again.")
     with transaction.atomic():
-        rows = PartialUpload.objects.select_for_update()
-        row = partial_get(member, token, rows=rows)
-        if place.total != row.size_bytes:
-            raise PartRefusedError(
-                f"“{row.name}” was announced with {row.size_bytes} bytes and has {place.total} "
-                "now; choose the file again."
-            )
+        row = upload_get(member, token, rows=Upload.objects.select_for_update())
         # After a power cut the disk may know less than the row.
-        received = min(row.received_bytes, arrived_bytes(token))
-        if place.start != received:
-            if received < row.received_bytes:
-                _note(row, received)
-            wrong = WrongPlaceError(received)
-        else:
-            part_write(token, place.start, data)
-            _note(row, place.stop, head.whole)
-            return place.stop
-    raise wrong
+        received = received_bytes(row)
+        if offset == received:
+            end = offset + len(data)
+            if end > row.size_bytes:
+                raise TooLargeError(
+                    f"“{row.name}” was announced with {row.size_bytes} bytes and these reach to "
+                    f"{end}; choose the file again."
+                )
+            content_write(token, offset, data)
+            _note(row, end, sha256)
+            return row
+        if received < row.received_bytes:
+            _note(row, received)
+    raise OffsetError(received)
 
 
-def partial_cancel(*, member: Member, token: UUID) -> None:
+def upload_terminate(*, member: Member, token: UUID) -> None:
     """Give an upload up and remove what is here of it.
 
     Raises
     ------
-    PartialUpload.DoesNotExist
+    Upload.DoesNotExist
         If the member has no such upload under way.
     """
-    partial_drop(partial_get(member, token))
+    upload_drop(upload_get(member, token))
 
 
-def partial_finish(*, token: UUID, sha256: str) -> bool:
+def upload_finish(*, token: UUID, sha256: str) -> bool:
     """Note that an upload became a capture; return whether it was still under way.
 
     Call it in the transaction that makes the capture. The row stays for a day, so that the
     form finds the capture when it is sent again; its file goes once the capture is sure.
     """
-    done = PartialUpload.objects.filter(pk=token, finished_at=None).update(
+    done = Upload.objects.filter(pk=token, finished_at=None).update(
         finished_at=Now(), touched_at=Now(), sha256=sha256
     )
     if done:
-        transaction.on_commit(partial(arriving_remove, token), robust=True)
+        transaction.on_commit(partial(content_remove, token), robust=True)
     return bool(done)
 
 
-def partial_discard(*, token: UUID) -> None:
+def upload_discard(*, token: UUID) -> None:
     """Remove an upload that was here whole and became no capture."""
-    partial_drop(PartialUpload(pk=token))
+    upload_drop(Upload(pk=token))
 
 
-def _note(row: PartialUpload, received: int, whole: bytes | None = None) -> None:
-    given = {"sha256": whole.hex()} if whole else {}
-    PartialUpload.objects.filter(pk=row.pk).update(
-        received_bytes=received, touched_at=Now(), **given
-    )
+def _note(row: Upload, received: int, sha256: str = "") -> None:
+    row.received_bytes = received
+    row.touched_at = database_now()
+    row.sha256 = sha256 or row.sha256
+    row.save(update_fields=["received_bytes", "touched_at", "sha256"])
 
 
-def _open(member: Member) -> QuerySet[PartialUpload]:
-    return PartialUpload.objects.seen_by(member).filter(finished_at=None)
+def _open(member: Member) -> QuerySet[Upload]:
+    return Upload.objects.seen_by(member).filter(finished_at=None)
 
 
 def _fits(member: Member, size_bytes: int) -> bool:
@@ -200,7 +219,7 @@ def _make_place(member: Member, size_bytes: int) -> bool:
         for token in rows.values_list("pk", flat=True):
             # Asked again while deleting: its sender may just have gone on.
             if rows.filter(pk=token).delete()[0]:
-                transaction.on_commit(partial(arriving_remove, token), robust=True)
+                transaction.on_commit(partial(content_remove, token), robust=True)
         if _fits(member, size_bytes):
             return True
     return False
@@ -208,11 +227,11 @@ def _make_place(member: Member, size_bytes: int) -> bool:
 
 def _check_disk(size_bytes: int) -> None:
     """Refuse now what could only fail after long sending."""
-    begun = PartialUpload.objects.filter(finished_at=None).aggregate(
+    begun = Upload.objects.filter(finished_at=None).aggregate(
         promised=Sum("size_bytes", default=0), received=Sum("received_bytes", default=0)
     )
     wanted = size_bytes + begun["promised"] - begun["received"] + _KEPT_FREE_BYTES
-    folder = arriving_folder()
+    folder = uploads_folder()
     folder.mkdir(parents=True, exist_ok=True)
     if shutil.disk_usage(folder).free < wanted:
         raise NoRoomError

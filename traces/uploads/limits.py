@@ -11,9 +11,9 @@ from django.core.files.uploadhandler import FileUploadHandler, SkipFile, StopUpl
 from shopdiag.people.kept_forms import PASSED_OVER, LostFile
 
 if TYPE_CHECKING:
-    Upload: TypeAlias = UploadedFile[bytes]
+    IncomingFile: TypeAlias = UploadedFile[bytes]
 else:
-    Upload = UploadedFile
+    IncomingFile = UploadedFile
 
 _ROOM_FOR_WORDS_BYTES = 1_000_000
 
@@ -68,11 +68,11 @@ class LimitHandler(FileUploadHandler):
         self._received += len(raw_data)
         return raw_data if self._received <= capture_limit_bytes() else None
 
-    def file_complete(self, file_size: int) -> Upload | None:
+    def file_complete(self, file_size: int) -> IncomingFile | None:
         if file_size <= capture_limit_bytes():
             return None
         self._drop_what_was_kept()
-        return Upload(
+        return IncomingFile(
             file=ContentFile(b""),
             name=self.file_name,
             content_type=self.content_type,

@@ -11,32 +11,24 @@ from django.db.models import Q
 from django.db.models.functions import Now
 
 from traces.core.readers import unpacked_folder
-from traces.models import PartialUpload
-from traces.uploads.request_files import (
-    arriving_folder,
-    arriving_path,
-    arriving_remove,
-    arriving_tokens,
-)
+from traces.models import Upload
+from traces.uploads.files import content_remove, stored_uploads, upload_path, uploads_folder
 
 INCOMING_LEFT_AFTER = timedelta(hours=6)
 """A request writes its body all the time; none takes so long to be taken in after that."""
 
-ABANDONED_AFTER = timedelta(hours=24)
-"""An upload that nobody went on with for so long is given up."""
 
-
-def partial_drop(partial: PartialUpload) -> None:
+def upload_drop(upload: Upload) -> None:
     """Forget an upload and remove what is here of it."""
-    token: UUID = partial.token
+    token: UUID = upload.token
     # The row first: a file without a row is swept up, a row without a file would promise one.
-    PartialUpload.objects.filter(pk=token).delete()
-    arriving_remove(token)
+    Upload.objects.filter(pk=token).delete()
+    content_remove(token)
 
 
-def clear_debris() -> int:
+def uploads_clear() -> int:
     """Remove what a person or a killed process left of uploads; return how many."""
-    return _clear_incoming() + _clear_arriving()
+    return _clear_incoming() + _clear_uploads()
 
 
 def _clear_incoming() -> int:
@@ -51,24 +43,24 @@ def _clear_incoming() -> int:
     return cleared
 
 
-def _clear_arriving() -> int:
+def _clear_uploads() -> int:
     """Remove abandoned uploads, files without a row and rows without a file; return how many."""
-    if not arriving_folder().is_dir():
-        # Nothing came in parts yet, or the files are elsewhere and this process sees none.
+    if not uploads_folder().is_dir():
+        # Nothing was uploaded yet, or the files are elsewhere and this process sees none.
         return 0
     cleared = 0
-    for row in PartialUpload.objects.filter(touched_at__lt=Now() - ABANDONED_AFTER):
-        partial_drop(row)
+    for row in Upload.objects.filter(touched_at__lt=Now() - Upload.KEPT_FOR):
+        upload_drop(row)
         cleared += 1
     # Files are listed before rows: a row is there before its file.
-    lying = arriving_tokens()
-    under_way = PartialUpload.objects.filter(finished_at=None)
+    stored = stored_uploads()
+    under_way = Upload.objects.filter(finished_at=None)
     tokens = {token.hex for token in under_way.values_list("pk", flat=True)}
-    for name, paths in lying.items():
+    for name, paths in stored.items():
         if name not in tokens:
             cleared += sum(map(_removed, paths))
     for row in under_way.filter(~Q(received_bytes=0)):
-        if not arriving_path(row.token).exists():
+        if not upload_path(row.token).exists():
             cleared += under_way.filter(pk=row.pk).delete()[0]
     return cleared
 

@@ -1,4 +1,4 @@
-"""Files that come in parts: where they lie until they are whole, and how one is taken over."""
+"""Where uploads lie until they are whole, and how one is taken over."""
 
 import errno
 import os
@@ -9,12 +9,12 @@ from uuid import UUID
 
 from django.conf import settings
 
-from traces.uploads.upload import Upload
+from traces.uploads.limits import IncomingFile
 
 PART_BYTES = 8 * 1024 * 1024
-"""The most that one request carries: what a lost connection costs at worst."""
+"""The most that is held in memory of a request: more is written and counted bit by bit."""
 
-FOLDER = "arriving"
+FOLDER = "uploads"
 """Beside the captures, so that a whole file is moved there and never copied."""
 
 _LINK = ".link"
@@ -32,25 +32,25 @@ class NoRoomError(Exception):
         )
 
 
-def arriving_folder() -> Path:
-    """Return where the parts lie."""
+def uploads_folder() -> Path:
+    """Return where uploads lie."""
     return Path(settings.MEDIA_ROOT) / FOLDER
 
 
-def arriving_path(token: UUID) -> Path:
+def upload_path(token: UUID) -> Path:
     """Return the file that an upload grows in: named by its token, never by its sender."""
-    return arriving_folder() / token.hex
+    return uploads_folder() / token.hex
 
 
-def arrived_bytes(token: UUID) -> int:
+def stored_bytes(token: UUID) -> int:
     """Return how long the file is by now; 0 before its first part."""
     try:
-        return arriving_path(token).stat().st_size
+        return upload_path(token).stat().st_size
     except FileNotFoundError:
         return 0
 
 
-def part_write(token: UUID, start: int, data: bytes) -> None:
+def content_write(token: UUID, start: int, data: bytes) -> None:
     """Put a part at its place; what lay there or behind it came from a part that was cut short.
 
     Raises
@@ -58,7 +58,7 @@ def part_write(token: UUID, start: int, data: bytes) -> None:
     NoRoomError
         If the disk is full; what was written of the part is given back.
     """
-    path = arriving_path(token)
+    path = upload_path(token)
     path.parent.mkdir(parents=True, exist_ok=True)
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT, 0o640)
@@ -78,35 +78,35 @@ def part_write(token: UUID, start: int, data: bytes) -> None:
         raise
 
 
-def arriving_remove(token: UUID) -> None:
+def content_remove(token: UUID) -> None:
     """Remove what is here of an upload, if anything."""
-    for path in (arriving_path(token), _link_path(token)):
+    for path in (upload_path(token), _link_path(token)):
         path.unlink(missing_ok=True)
 
 
-def arriving_tokens() -> dict[str, list[Path]]:
+def stored_uploads() -> dict[str, list[Path]]:
     """Return the files that lie here by the token in their names."""
     found: dict[str, list[Path]] = {}
     with suppress(FileNotFoundError):
-        for path in arriving_folder().iterdir():
+        for path in uploads_folder().iterdir():
             found.setdefault(path.name.removesuffix(_LINK), []).append(path)
     return found
 
 
 def _link_path(token: UUID) -> Path:
-    return arriving_path(token).with_suffix(_LINK)
+    return upload_path(token).with_suffix(_LINK)
 
 
-class ArrivedUpload(Upload):
-    """A file that came in parts, for those who take uploads; it holds nothing open.
+class WholeUpload(IncomingFile):
+    """An upload that is here whole, for those who take files; it holds nothing open.
 
     Parameters
     ----------
     token
         Its token.
     sha256
-        What its sender says the whole is; "" where he did not. Of an upload that was taken in
-        already, what it was.
+        What its sender says the whole is; "" where they did not. Of an upload that was taken
+        in already, what it was.
     taken
         Whether it became a capture already: its content is there, and no longer here.
     """
@@ -124,7 +124,7 @@ class ArrivedUpload(Upload):
     def chunks(self, chunk_size: int | None = None) -> Iterator[bytes]:
         """Yield the content, as long as the upload is and no longer."""
         left = self.size or 0
-        with arriving_path(self.token).open("rb") as file:
+        with upload_path(self.token).open("rb") as file:
             while left and (block := file.read(min(chunk_size or _CHUNK_BYTES, left))):
                 left -= len(block)
                 yield block
@@ -136,7 +136,7 @@ class ArrivedUpload(Upload):
         the upload can be taken in again. Where a disk knows no second names, the file itself
         goes.
         """
-        path, link = arriving_path(self.token), _link_path(self.token)
+        path, link = upload_path(self.token), _link_path(self.token)
         link.unlink(missing_ok=True)
         try:
             os.link(path, link)
