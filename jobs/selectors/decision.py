@@ -78,8 +78,9 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
 def run_to_decide(visit: Visit) -> Run | None:
     """Return the run offered for signing: of the captures that are pooled the best settled one.
 
-    Where nothing is pooled, the best settled of those that are judged and not set aside; where
-    none is judged, the newest that has a result at all. What was made before the repair comes
+    Where captures contradict each other, the best settled of the uneven ones: a weak cylinder
+    that another capture does not show must be seen before anybody signs. Where nothing is pooled,
+    the best settled of those that are judged and not set aside; where none is judged, the newest that has a result at all. What was made before the repair comes
     first, and an older analysis of a capture never before its newest.
     """
     rows = [row for row in capture_rows(visit) if row.report and not row.tie.is_aside]
@@ -88,6 +89,9 @@ def run_to_decide(visit: Visit) -> Run | None:
         own = [row for row in judged if row.tie.purpose == purpose]
         together = together_of(visit, rows, purpose) if len(own) > 1 else None
         pooled = [row for row in own if together and together.has(row.tie.capture_id)]
+        uneven = [row for row in own if row.report and row.report.verdict == "uneven"]
+        if together and not together.pooled.agrees and uneven:
+            return max(uneven, key=_settled).run
         if own:
             return max(pooled or own, key=_settled).run
     done = visit_runs(visit).filter(state=Work.State.DONE)

@@ -127,6 +127,15 @@ def test_sign_opens_the_best_settled_capture(triaged, run_of, by):
     assert len(offered.report.candidates) == 2
 
 
+def test_sign_opens_the_uneven_one_where_captures_contradict(triaged, run_of):
+    engine = triaged.vehicle.engine.order.sequence
+    even = dict.fromkeys(engine, 1.0)
+    uneven = run_of(triaged, even | {engine[2]: 0.5})
+    for _ in range(2):
+        run_of(triaged, even)
+    assert run_to_decide(triaged) == uneven
+
+
 def test_sign_opens_nothing_where_nothing_is_done(triaged, run_of):
     assert run_to_decide(triaged) is None
     refused = run_of(triaged, verdict="not judged")
