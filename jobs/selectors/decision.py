@@ -80,8 +80,9 @@ def run_to_decide(visit: Visit) -> Run | None:
 
     Where captures contradict each other, the best settled of the uneven ones: a weak cylinder
     that another capture does not show must be seen before anybody signs. Where nothing is pooled,
-    the best settled of those that are judged and not set aside; where none is judged, the newest that has a result at all. What was made before the repair comes
-    first, and an older analysis of a capture never before its newest.
+    the best settled of those that are judged and not set aside; where none is judged, the newest
+    that has a result at all. What was made before the repair comes first, and an older analysis
+    of a capture never before its newest.
     """
     rows = [row for row in capture_rows(visit) if row.report and not row.tie.is_aside]
     judged = [row for row in rows if row.report and row.report.verdict != "not judged"]

@@ -8,6 +8,7 @@ from rest_framework import serializers
 from engines.api.fields import SeenEngineField
 from engines.core.firing import MOST_CYLINDERS
 from shopdiag.people.api.serializers import KnownFields
+from shopdiag.people.apps import MISSING
 from traces.core.readers import (
     DECIMALS,
     DELIMITERS,
@@ -338,7 +339,7 @@ class RunAskedSerializer(KnownFields):
                 {"firing_order": "Say which engine it is: send engine or firing_order."}
             )
         if attrs["signal"] == "starter-current" and "mv_per_a" not in attrs:
-            raise serializers.ValidationError({"mv_per_a": "This field is required."})
+            raise serializers.ValidationError({"mv_per_a": MISSING})
         if "tdc_angles" in attrs and "firing_order" not in attrs:
             raise serializers.ValidationError(
                 {"tdc_angles": "Angles belong to a firing order; send firing_order with them."}
