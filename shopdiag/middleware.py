@@ -4,7 +4,8 @@ import ipaddress
 from collections.abc import Callable
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
 
 _POLICY = "; ".join(
     (
@@ -32,6 +33,27 @@ class ContentSecurityPolicyMiddleware:
         response = self.get_response(request)
         response.headers.setdefault("Content-Security-Policy", _POLICY)
         response.headers.setdefault("Permissions-Policy", "geolocation=(), microphone=()")
+        return response
+
+
+class NoBodyMiddleware:
+    """Answer HEAD without a body, as long as its GET would be.
+
+    Not every server drops the body by itself, and what follows on the same connection would be
+    taken for the next answer.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        # As it came: a header may stand for another method, whose answer is awaited.
+        if request.META["REQUEST_METHOD"] == "HEAD":
+            if isinstance(response, StreamingHttpResponse):
+                response.streaming_content = ()
+            elif isinstance(response, HttpResponse):
+                response.content = b""
         return response
 
 
