@@ -205,6 +205,27 @@ def test_after_a_reload_the_same_file_goes_on_where_it_was(
     assert Upload.objects.count() == 1
 
 
+def test_a_server_that_cannot_be_asked_just_now_is_asked_again(card: Page, recording: Path):
+    """What is there is not begun anew because a proxy had nobody to ask."""
+    line = _held_up(card, recording)
+    refused: list[str] = []
+
+    def proxy(route: Route) -> None:
+        if route.request.method == "HEAD" and not refused:
+            refused.append(route.request.url)
+            route.fulfill(status=503)
+        else:
+            route.fallback()
+
+    card.route(re.compile("/api/uploads/."), proxy)
+    line.cut_after = None
+    _line(card).get_by_role("button", name="Try now").click()
+    _check_arrived(card, recording)
+    assert len(refused) == 1
+    assert line.parts[3][0] == 3 * PART
+    assert Upload.objects.count() == 1
+
+
 def test_what_was_begun_is_seen_on_its_job_and_no_other(  # noqa: PLR0917 - fixtures
     card: Page,
     recording: Path,
