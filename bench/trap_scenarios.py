@@ -28,7 +28,10 @@ _MOST_HZ = 10_000.0
 _FAULTS = ("one", "two", "one", "none", "adjacent", "dead")
 _PETROL = tuple(name for name, layout in LAYOUTS.items() if layout.fuel == "petrol")
 _EVEN = tuple(name for name in _PETROL if LAYOUTS[name].angles_deg is None)
-_BANKED = ("V6", "V8", "V10", "V12", "F4", "F6")
+BANKED = ("V6", "V8", "V10", "V12", "F4", "F6")
+"""Engines with banks that fire evenly."""
+UNEVEN_BANKED = ("V6-odd", "V6-semi", "V10-uneven")
+"""And unevenly, where the spacing alternates as the banks do."""
 _FIREABLE_IN_PAIRS = ("I4", "I6", "F4", "F6", "V6", "V8", "V12")
 _ORDERS: Mapping[int, str] = {
     3: "1-3-2",
@@ -130,7 +133,7 @@ def _entered(scenario: Scenario, order: FiringOrder) -> Scenario:
 
 
 def _angles_forgotten(seed: int, family: Family) -> Scenario:
-    scenario = _drawn(seed, family, ("V6-odd", "V6-semi", "V10-uneven"))
+    scenario = _drawn(seed, family, UNEVEN_BANKED)
     return _entered(scenario, FiringOrder.even(scenario.engine.firing_order.sequence))
 
 
@@ -159,8 +162,9 @@ def _count_wrong(seed: int, family: Family) -> Scenario:
     return _entered(replace(scenario, sync=sync), order)
 
 
-def _bank_late(seed: int, family: Family) -> Scenario:
-    scenario = _drawn(seed, family, _BANKED, "none")
+def bank_late(seed: int, family: Family, layouts: Sequence[str] = BANKED) -> Scenario:
+    """Return an engine with the cam of one bank a tooth late, every third time early."""
+    scenario = _drawn(seed, family, layouts, "none")
     late_deg = 18.0 if seed % 3 else -18.0
     bank = scenario.banks[seed % len(scenario.banks)]
     subject = faults.Subject(
@@ -176,8 +180,11 @@ def _bank_late(seed: int, family: Family) -> Scenario:
     )
 
 
-def _banks_sound(seed: int, family: Family) -> Scenario:
-    return _drawn(seed, family, _BANKED, ("none", "one")[seed % 2])
+def banks_alike(
+    seed: int, family: Family, layouts: Sequence[str] = BANKED, fault: str | None = None
+) -> Scenario:
+    """Return an engine whose banks are alike; every second one has a cylinder low by itself."""
+    return _drawn(seed, family, layouts, fault or ("none", "one")[seed % 2])
 
 
 def _flywheel(low_hz: float, high_hz: float) -> Maker:
@@ -277,8 +284,8 @@ TRAPS: Mapping[str, Trap] = {
     "angles of a twin forgotten": Trap(_angles_of_twins, ("angle", "hump-mismatch")),
     "angles entered, engine even": Trap(_angles_invented, ("angle", "hump-mismatch")),
     "number of cylinders wrong": Trap(_count_wrong, ("hump-mismatch", "sync", "angle")),
-    "bank 18 degrees late or early": Trap(_bank_late, ("bank",), "bank"),
-    "banks alike": Trap(_banks_sound, ("bank",), "bank"),
+    "bank 18 degrees late or early": Trap(bank_late, ("bank",), "bank"),
+    "banks alike": Trap(banks_alike, ("bank",), "bank"),
     "two-mass flywheel, 6 to 10 Hz": Trap(_flywheel(6, 10), ("flywheel", "two-mass")),
     "two-mass flywheel, 10 to 15 Hz": Trap(_flywheel(10, 15), ("flywheel", "two-mass")),
     "two-mass flywheel, 15 to 20 Hz": Trap(_flywheel(15, 20), ("flywheel", "two-mass")),

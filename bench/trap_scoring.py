@@ -147,6 +147,16 @@ def backwards(waveform: Waveform) -> Waveform:
 
 
 def _with_banks(plain: Caught, simulated: Simulated, report: Report) -> Caught:
+    difference = report.bank_difference
+    return replace(
+        plain,
+        bank_called=bool(difference and difference.call == "uneven"),
+        bank_truth=bank_apart(simulated),
+    )
+
+
+def bank_apart(simulated: Simulated) -> float:
+    """Return how far the true means of the banks lie apart, share of a sound cylinder."""
     relative = np.array(simulated.truth.relative_sound)
     faulty = [c.faulty for c in simulated.scenario.engine.cylinders]
     # a single weak cylinder is no matter of its bank
@@ -155,12 +165,7 @@ def _with_banks(plain: Caught, simulated: Simulated, report: Report) -> Caught:
         float(np.mean([relative[c - 1] for c in bank if not alone[c - 1]]))
         for bank in simulated.scenario.banks
     ]
-    difference = report.bank_difference
-    return replace(
-        plain,
-        bank_called=bool(difference and difference.call == "uneven"),
-        bank_truth=max(means) - min(means),
-    )
+    return max(means) - min(means)
 
 
 def _with_moved(plain: Caught, simulated: Simulated, report: Report) -> Caught:

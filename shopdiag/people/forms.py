@@ -260,8 +260,8 @@ class ShopForm(VersionedForm):
             "1.00 is the mean of the good cylinders. 0.80 unless the shop knows better.",
             "watch_below": "From there up to this it is called watch; 0.88 at first.",
             "bank_even_within": "Difference of the banks' means from which one of them is called "
-            "weaker, as a share of a good cylinder: 0.055 is 5.5 points. Banks of more than four "
-            "cylinders are called from a little less.",
+            "weaker, as a share of a good cylinder: 0.055 is 5.5 points. Banks of up to four "
+            "cylinders that fire evenly are called from a little less.",
             "address": "As it stands on printed sheets.",
             "altitude_m": "Least gauge values are lowered for it, about 1 % per 75 to 100 m.",
         }

@@ -165,7 +165,7 @@ def _with_banks(
     balance = compare_banks(setup.banks, figures, limits, setup.bank_even_within)
     suspects = [e.cylinder for e in report.estimates if e.cylinder and e.call == "suspect"]
     report = replace(report, banks=balance.banks, bank_difference=balance.difference)
-    return report, bank_findings(balance, suspects, setup.bank_even_within)
+    return report, bank_findings(balance, suspects)
 
 
 def _judged(

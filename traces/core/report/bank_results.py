@@ -85,9 +85,11 @@ class BankDifference:
 class BankBalance:
     """All banks and how they differ.
 
-    `left_out` are cylinders that stand out among those of their bank.
+    `left_out` are cylinders that stand out among those of their bank; `is_doubtful` says that the
+    trace does not tell whether banks are even.
     """
 
     banks: tuple[BankMean, ...]
     difference: BankDifference
     left_out: tuple[int, ...] = ()
+    is_doubtful: bool = False

@@ -43,8 +43,7 @@ Banks: TypeAlias = tuple[tuple[int, ...], ...]
 BANK_EVEN_WITHIN = 0.055
 LEAST_BANK_LIMIT, MOST_BANK_LIMIT = 0.02, 0.3
 """From which difference of means banks are uneven unless a shop says otherwise, and what it may
-say: of 127 sound simulated engines that fire evenly none came out above 5.2 points with cylinders
-alike, of 146 with one bank late or early by 6 points or more seven came out below 5.5."""
+say; banks of up to four cylinders that fire evenly are uneven from 0.92 of it."""
 
 AngleFrom: TypeAlias = Literal["typed", "kept"]
 """How the angle of a sync event is known."""

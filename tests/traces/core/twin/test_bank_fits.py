@@ -5,7 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from traces.core.twin import bank_fits
 from traces.core.twin.bank_fits import peaks_freed
+from traces.core.twin.errors import fit_covariance
 from traces.core.twin.fitting import fit
 from traces.core.twin.model import Profile, solve
 from traces.core.twin.parameters import (
@@ -95,6 +97,24 @@ def test_uneven_firing_tells_less_of_banks():
         weights = np.where(weaker, -1.0, 1.0) / 3
         spreads.append(np.sqrt(weights @ freed[1] @ weights))
     assert spreads[1] > 1.5 * spreads[0]
+
+
+@pytest.mark.parametrize(
+    ("cylinders", "cost", "left"),
+    [(6, 20.0, 0.45), (6, 60.0, 0.45), (6, 200.0, 1.0), (4, 20.0, 1.0)],
+)
+def test_what_is_wrong_with_both_banks_is_taken_off_where_it_is_known(
+    monkeypatch, cylinders, cost, left
+):
+    weaker, everybody = np.arange(cylinders) % 2 == 1, np.full(cylinders, True)
+    spacing_deg = 720 / cylinders
+    profile, known = made(tuple(spacing_deg * i for i in range(cylinders)), np.zeros(cylinders))
+    found = replace(found_in(profile, known), cost=cost)
+    monkeypatch.setattr(bank_fits, "_fits", lambda found, _: [found])
+    freed = peaks_freed(found, [~weaker, weaker], everybody)
+    assert freed is not None
+    alone = fit_covariance(found, float(found.lobes.peaks.mean()), everybody)
+    np.testing.assert_allclose(freed[1], left * alone)
 
 
 def test_nothing_is_told_without_a_measure():
