@@ -73,9 +73,10 @@ def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="bench.banks", description=__doc__)
     parser.add_argument("--each", type=int, default=24, help="captures of each kind")
     parser.add_argument("--held-out", action="store_true", help="other seeds, kept aside")
+    parser.add_argument("--first", type=int, help="first seed, instead of the bench's own")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes")
     chosen = parser.parse_args(arguments)
-    first = _HELD_OUT if chosen.held_out else _FIRST
+    first = chosen.first or (_HELD_OUT if chosen.held_out else _FIRST)
     found = [one for part in _run(_drawn(first, chosen.each), chosen.jobs) for one in part]
     sys.stdout.write(f"{by_kind(found)}\n\n{by_layout(found)}\n\n{noteworthy(found)}\n")
 

@@ -26,6 +26,7 @@ from traces.core.twin.parameters import (
 
 SIX_ODD = (0.0, 150.0, 240.0, 390.0, 480.0, 630.0)
 SIX_EVEN = tuple(120.0 * i for i in range(6))
+FOUR_EVEN = tuple(180.0 * i for i in range(4))
 
 
 def made(tdc_deg, masses, shares=None):
@@ -100,15 +101,21 @@ def test_uneven_firing_tells_less_of_banks():
 
 
 @pytest.mark.parametrize(
-    ("cylinders", "cost", "left"),
-    [(6, 20.0, 0.45), (6, 60.0, 0.45), (6, 200.0, 1.0), (4, 20.0, 1.0)],
+    ("tdc_deg", "cost", "left"),
+    [
+        (SIX_EVEN, 20.0, 0.45),
+        (SIX_EVEN, 60.0, 0.45),
+        (SIX_EVEN, 200.0, 1.0),
+        (SIX_ODD, 20.0, 1.0),
+        (FOUR_EVEN, 20.0, 1.0),
+    ],
 )
 def test_what_is_wrong_with_both_banks_is_taken_off_where_it_is_known(
-    monkeypatch, cylinders, cost, left
+    monkeypatch, tdc_deg, cost, left
 ):
+    cylinders = len(tdc_deg)
     weaker, everybody = np.arange(cylinders) % 2 == 1, np.full(cylinders, True)
-    spacing_deg = 720 / cylinders
-    profile, known = made(tuple(spacing_deg * i for i in range(cylinders)), np.zeros(cylinders))
+    profile, known = made(tdc_deg, np.zeros(cylinders))
     found = replace(found_in(profile, known), cost=cost)
     monkeypatch.setattr(bank_fits, "_fits", lambda found, _: [found])
     freed = peaks_freed(found, [~weaker, weaker], everybody)
