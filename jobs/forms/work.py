@@ -280,7 +280,9 @@ class FindingForm(SpecialFigures):
 
 
 def _marked(cylinder: int, order: WorkOrder) -> str:
-    return f"{cylinder} (suspect)" if cylinder in order.cylinders else str(cylinder)
+    if cylinder not in order.cylinders:
+        return str(cylinder)
+    return f"{cylinder} ({order.judgement.cylinder_mark})"
 
 
 def cylinders_of(order: WorkOrder) -> list[int]:

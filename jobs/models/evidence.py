@@ -95,3 +95,8 @@ class Judgement(models.Model):
     def is_beyond_compression(self) -> bool:
         """Whether no compression fault was found, so that the fault is sought elsewhere."""
         return self.mechanical == self.Mechanical.NO
+
+    @property
+    def cylinder_mark(self) -> str:
+        """The word for a cylinder it names; one beyond compression was not found low."""
+        return "misfires" if self.is_beyond_compression else "suspect"

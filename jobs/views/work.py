@@ -148,12 +148,12 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 
 
 def plan_of(order: WorkOrder, mounting: Mounting | None = None) -> PlanDrawing | None:
-    """Return the plan view with the suspects marked; None where the engine is not known."""
+    """Return the plan view with the named cylinders marked; None where the engine is not known."""
     engine = engine_of(order.visit, order.judgement.run)
     if engine is None:
         return None
     try:
-        marked = dict.fromkeys(order.cylinders, "suspect")
+        marked = dict.fromkeys(order.cylinders, order.judgement.cylinder_mark)
         return plan_drawing(engine.geometry, marked, mounting)
     except (FiringOrderError, LayoutError, PositionError):
         return None
