@@ -6,6 +6,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from jobs.core.complaint import amount_with_currency
 from jobs.core.stages import Stage
 from jobs.models import RepairConsent, Visit
 from jobs.selectors.visits import orders_done
@@ -53,7 +54,7 @@ def consent_add(
         agreed=said.agreed,
         said_by=said.said_by.strip(),
         how=said.how,
-        amount=said.amount.strip(),
+        amount=amount_with_currency(said.amount, locked.shop.currency),
         scope=said.scope.strip(),
         after_orders=orders_done(locked),
         form_token=form_token,

@@ -85,7 +85,7 @@ def test_the_diagnosis_starts_no_repair(order, cast, by, client_for):
         assert client_for(cast.writer).post(address, sent).status_code == 302
     assert stage_of(visit) == Stage.VERIFY
     assert [c.agreed for c in RepairConsent.objects.all()] == [True, False]
-    assert RepairConsent.objects.get(agreed=True).amount == "400"
+    assert RepairConsent.objects.get(agreed=True).amount == f"400 {visit.shop.currency}"
 
 
 def test_a_yes_holds_for_what_was_known(order, cast, by):
