@@ -48,7 +48,8 @@ def outcome_change(
     SavedMeanwhileError
         If somebody else saved it after `expected_version`.
     ValidationError
-        If the visit is closed, or "verified" is said without how, or counts without a drive.
+        If the visit is closed, or "verified" is said without how, counts without a drive,
+        or the repair is said to hold with no fewer misfires than before.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=outcome.visit_id)
     check_open(visit)
@@ -59,6 +60,7 @@ def outcome_change(
         _check_how(outcome)
     if {"drive", "misfires_before", "misfires_after"} & set(names):
         _check_counts(outcome)
+        _check_proof(outcome)
     changed = record_change(
         row=outcome,
         expected_version=expected_version,
@@ -83,6 +85,20 @@ def _check_counts(outcome: Outcome) -> None:
     if outcome.misfires_after is not None and outcome.misfires_before is None:
         raise ValidationError(
             {"misfires_before": "Give the count before the repair too, over the same drive."}
+        )
+
+
+def _check_proof(outcome: Outcome) -> None:
+    """A repair does not hold that left as many misfires over the same drive as before."""
+    before, after = outcome.misfires_before, outcome.misfires_after
+    if outcome.verified != Outcome.Verified.YES or before is None or after is None:
+        return
+    if after > 0 and after >= before:
+        raise ValidationError(
+            {
+                "misfires_after": f"{after} misfires after and {before} before: over the same "
+                "drive that is no repair that holds. Check the counts, or choose “Still the same”."
+            }
         )
 
 

@@ -216,6 +216,10 @@ def test_counts_over_a_drive_are_the_proof(order, by):
     outcome_change(outcome=outcome, expected_version=outcome.version, member=by, fields=FIELDS)
     stored = outcome_of(visit=order.visit)
     assert (stored.misfires_before, stored.misfires_after) == (143, 2)
+    stored.verified, stored.verified_how, stored.misfires_after = "yes", "Same road.", 143
+    with pytest.raises(ValidationError) as error:
+        outcome_change(outcome=stored, expected_version=stored.version, member=by, fields=FIELDS)
+    assert "misfires_after" in error.value.message_dict
     stored.misfires_before = None
     with pytest.raises(ValidationError) as error:
         outcome_change(outcome=stored, expected_version=stored.version, member=by, fields=FIELDS)
