@@ -316,6 +316,16 @@ class RunAskedSerializer(KnownFields):
     )
     sync = SyncSerializer(required=False, allow_null=True, default=None)
     measured_event = MeasuredEventSerializer(required=False, allow_null=True, default=None)
+    opened_plug = serializers.IntegerField(
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=1,
+        max_value=MOST_CYLINDERS,
+        help_text="The cylinder whose plug was out in this capture: its compression drops out and "
+        "names the others, and a sync of unknown angle is measured beside it. Fuel and ignition "
+        "are both off while a plug hole is open.",
+    )
     full_scale_v = serializers.FloatField(required=False, allow_null=True, default=None)
     rate_hz = serializers.FloatField(required=False, allow_null=True, default=None)
     fuel_off = serializers.BooleanField(required=False, allow_null=True, default=None)

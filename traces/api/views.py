@@ -190,6 +190,7 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         wheel=ToothWheel.from_json(data["wheel"] or {}),
         hand=ManualEdits.from_json(data["hand"]),
         measured_event=EventToMeasure(**data["measured_event"]) if data["measured_event"] else None,
+        opened_plug=data["opened_plug"],
         banks=banks_from(data["banks"]) or _banks_of(engine, order),
     )
 

@@ -144,6 +144,7 @@ class SetupForm(SetupFields):
         order = self._order(data)
         sync = self._sync(data, order)
         measured = self._measured(data, order)
+        self._check_opened(data, order)
         voltage_channel = data.get("voltage_channel")
         if voltage_channel and voltage_channel in (
             data.get("current_channel"),
@@ -170,6 +171,7 @@ class SetupForm(SetupFields):
                 voltage_channel=voltage_channel or None,
                 wheel=wheel,
                 measured_event=measured,
+                opened_plug=data.get("opened_plug"),
                 banks=data["engine"].banks,
             )
             check_against_reading(self._reading, analysis)
@@ -281,6 +283,11 @@ class SetupForm(SetupFields):
                 )
             return replace(sync, angle_deg=float(typed), angle_from="typed")
         return with_kept_angle(self._member, engine, sync)
+
+    def _check_opened(self, data: dict[str, Any], order: FiringOrder | None) -> None:
+        opened = data.get("opened_plug")
+        if opened is not None and order and opened not in order.sequence:
+            self.add_error("opened_plug", f"This engine has no cylinder {opened}; type one it has.")
 
     def _measured(self, data: dict[str, Any], order: FiringOrder | None) -> EventToMeasure | None:
         channel = data.get("measured_channel")

@@ -238,6 +238,18 @@ class SetupFields(forms.Form):
             "min_value": "Cylinders count from 1; type the number of the cylinder.",
         },
     )
+    opened_plug = forms.IntegerField(
+        label="Cylinder with its plug out",
+        required=False,
+        min_value=1,
+        help_text="Only if one plug was out in this capture: the compression that drops out is "
+        "then this cylinder's and names all others. It is not judged itself. A sync of unknown "
+        "angle is measured beside it. With any plug hole open fuel and ignition are both off.",
+        error_messages={
+            "invalid": "Type the cylinder's number, like 1.",
+            "min_value": "Cylinders count from 1; type the number of the one whose plug was out.",
+        },
+    )
     fuel_off = forms.ChoiceField(
         label="Fuel disabled", choices=_YES_NO, widget=forms.RadioSelect, required=False
     )

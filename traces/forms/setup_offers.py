@@ -80,6 +80,8 @@ def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
         }
         if analysis.sync.angle_from == "typed":
             initial["sync_angle"] = analysis.sync.angle_deg
+    if analysis.opened_plug is not None:
+        initial["opened_plug"] = analysis.opened_plug
     if analysis.measured_event:
         initial |= {
             "measured_channel": analysis.measured_event.channel,

@@ -52,6 +52,7 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[dict[st
     humps = [h for h in report.humps if view.holds(h.at_s)][:_MOST_MARKS]
     kinds: tuple[tuple[Call, str, str, str], ...] = (
         ("sound", "sound", "circle", "ink"),
+        ("open", "open", "circle-open", "ink"),
         ("watch", "watch", "triangle-down-open", "warn"),
         ("suspect", "suspect", "triangle-down", "warn"),
     )

@@ -84,7 +84,7 @@ def event_angle_learn(*, member: Member, run: Run) -> EventAngle:
         cylinder=found["cylinder"],
         angle_deg=found["angle_deg"],
         spread_deg=found["spread_deg"],
-        known_from=f"measured in {run.capture}, {found['count']} events"[:200],
+        known_from=_measured_in(run, found["count"]),
         run=run,
         created_by=member,
     )
@@ -97,3 +97,11 @@ def event_angle_retire(*, member: Member, entry: EventAngle) -> bool:
         .filter(pk=entry.pk, retired_at=None)
         .update(retired_at=timezone.now(), retired_by=member)
     )
+
+
+def _measured_in(run: Run, count: int) -> str:
+    """Return what a measured angle is known from."""
+    opened = run.setup.analysis.opened_plug
+    beside = "" if opened is None else f", beside the plug of cylinder {opened} out"
+    known_from = f"{count} events{beside}, measured in {run.capture}"
+    return known_from[:200]

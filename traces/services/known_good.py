@@ -29,13 +29,19 @@ def known_good_keep(
     Raises
     ------
     KnownGoodError
-        If the run is not judged, names no engine, or is uneven without a reason.
+        If the run is not judged, had a plug out, names no engine, or is uneven without a reason.
     """
     note = note.strip()
     engine = run.setup.engine
     check_length("note", note, 200)
     if run.state != Work.State.DONE or run.verdict in {"", "not judged"}:
         raise KnownGoodError("Only a judged capture can be known good; this one is not judged.")
+    opened = run.setup.analysis.opened_plug
+    if opened is not None:
+        raise KnownGoodError(
+            f"The plug of cylinder {opened} was out in this capture, so it is no measure for "
+            "others; record one with all plugs in."
+        )
     if engine is None:
         raise KnownGoodError(
             "The set-up names no engine to file it under; analyse it again and choose the engine."

@@ -6,6 +6,7 @@ from uuid import UUID
 from shopdiag.people.models import Member
 from traces.core.setup import NO_EDITS, AnalysisSetup, SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run
+from traces.selectors.event_angles import with_kept_angle
 from traces.services.runs import run_add
 
 
@@ -13,6 +14,8 @@ def run_like_add(
     *, member: Member, capture: Capture, like: CaptureSetup, form_token: UUID | None = None
 ) -> Run:
     """Analyse a capture as another one was set up; what was changed by hand there stays there.
+
+    So does a plug that was out. A sync of unknown angle takes the one kept with the engine since.
 
     Channels are taken by name. Where the two files share no name at all, the channel of the same
     number is taken, if both have as many channels and that one has the same unit.
@@ -24,10 +27,14 @@ def run_like_add(
     """
     reading = Capture.objects.select_related("current_reading").get(pk=capture.pk).reading
     before = Capture.objects.select_related("current_reading").get(pk=like.capture_id).reading
+    analysis = _for_reading(like.analysis, before, reading)
+    if analysis.sync:
+        sync = with_kept_angle(member, like.engine, analysis.sync)
+        analysis = replace(analysis, sync=sync)
     return run_add(
         member=member,
         capture=capture,
-        analysis=_for_reading(like.analysis, before, reading),
+        analysis=analysis,
         engine=like.engine,
         conditions=like.conditions,
         form_token=form_token,
@@ -48,6 +55,8 @@ def _for_reading(analysis: AnalysisSetup, before: Reading, reading: Reading) -> 
         sync=replace(sync, channel=there(sync.channel)) if sync else None,
         voltage_channel=there(voltage) if voltage else None,
         measured_event=replace(measured, channel=there(measured.channel)) if measured else None,
+        # a plug is out for one capture
+        opened_plug=None,
         hand=NO_EDITS,
     )
 

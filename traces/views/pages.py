@@ -107,6 +107,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         "back": back,
         "next": back_address(request),
         "measures": bool(form["measured_channel"].value()),
+        "opened": bool(form["opened_plug"].value()),
     }
     return render(request, "traces/setup.html", context, status=status)
 

@@ -10,6 +10,7 @@ from typing import Any, cast
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.core.positions import bank_labels
 from traces.core.analysis.any_signal import judge
+from traces.core.analysis.measured_event import with_measured_event
 from traces.core.readers import ReadError, read
 from traces.core.report import Report, StarterFigures, published
 from traces.core.setup import (
@@ -55,8 +56,9 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         `firing_order` and `current` (`channel`, `mv_per_a`) are needed; `tdc_angles`,
         `current.volts_per_full_scale`, `sync`, `fuel`, `rate_hz`, `signal`,
         `voltage_channel`, `wheel` (`teeth`, `missing`), `banks`, `bank_even_within`,
-        `sync.angle_deg` and `hand` (`shift`, `span_s`, `left_out_s`, `marks`) may be missing or
-        None. A signal other than the starter current needs no `mv_per_a`. Other keys are ignored.
+        `sync.angle_deg`, `opened_plug` and `hand` (`shift`, `span_s`, `left_out_s`, `marks`) may
+        be missing or None. A signal other than the starter current needs no `mv_per_a`. Other keys
+        are ignored.
 
     Raises
     ------
@@ -92,6 +94,7 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         else _channel(data["voltage_channel"], "The battery voltage's channel"),
         wheel=_wheel_from(data.get("wheel")),
         hand=ManualEdits.from_json(data.get("hand")),
+        opened_plug=_whole(data.get("opened_plug"), "The cylinder whose plug is out"),
         banks=_banks_from(data.get("banks")),
         bank_even_within=BANK_EVEN_WITHIN
         if data.get("bank_even_within") is None
@@ -146,6 +149,7 @@ def result_of(entry: Entry) -> dict[str, Any]:
         try:
             recording = read(entry.path, name=entry.name, rate_hz=entry.setup.rate_hz)
             report = judge(recording.waveform, entry.setup)
+            report = with_measured_event(report, recording.waveform, entry.setup)
         except (ReadError, SetupError) as refused:
             error = str(refused)
     return published(
@@ -175,6 +179,8 @@ def text_of(result: dict[str, Any]) -> str:
         )
     if result["sync_note"]:
         lines.append(f"  {result['sync_note']}")
+    if angle := result["event_angle"]:
+        lines.append(f"  {_angle_line(angle)}")
     lines.extend(_bank_lines(result))
     if result["verdict"] == "uneven":
         sets = " or ".join(", ".join(map(str, low)) or "none" for low in result["candidates"])
@@ -188,6 +194,14 @@ def text_of(result: dict[str, Any]) -> str:
             f"    {n['message']} {n['remedy']}".rstrip() for n in result["starter"]["notes"]
         )
     return "\n".join(lines)
+
+
+def _angle_line(angle: dict[str, Any]) -> str:
+    return (
+        f"{angle['event']} event on channel {angle['channel']}: {angle['angle_deg']:.0f} degrees "
+        f"(+-{angle['spread_deg']:.0f}) from the firing top dead centre of cylinder "
+        f"{angle['cylinder']}, {angle['count']} events"
+    )
 
 
 def _bank_lines(result: dict[str, Any]) -> list[str]:

@@ -89,6 +89,7 @@ def measure_event_angle(
     event: SyncEvent,
     cylinder: int,
     bit: int | None = None,
+    report: Report | None = None,
 ) -> MeasuredAngle:
     """Measure where another event of a capture stands from a firing top dead centre.
 
@@ -105,6 +106,8 @@ def measure_event_angle(
         cylinder 1.
     bit
         Where the channel is a bit mask: which bit.
+    report
+        The capture as judged under `setup`; judged here where None.
 
     Returns
     -------
@@ -125,9 +128,11 @@ def measure_event_angle(
     pick_up = channel_named(masked, channel)
     if setup.sync is not None:
         own = channel_named(waveform, setup.sync.channel)
-        if own is channel_named(waveform, channel) and setup.sync.bit == bit:
+        is_sync = own is channel_named(waveform, channel) and setup.sync.bit == bit
+        # one of unknown angle names no cylinder, so that it may be measured beside an opened plug
+        if is_sync and (setup.opened_plug is None or setup.sync.angle_deg is not None):
             raise AngleNotMeasuredError("That channel is the sync itself; choose another one.")
-    report = judge(waveform, setup)
+    report = judge(waveform, setup) if report is None else report
     place = _settled_place(report)
     prepared = _prepared(with_sync_bit(waveform, setup), setup)
     if prepared is None:

@@ -6,7 +6,7 @@ from traces.core.analysis.event_angle import AngleNotMeasuredError, measure_even
 from traces.core.findings import finding
 from traces.core.judging import with_findings
 from traces.core.report import Report
-from traces.core.setup import AnalysisSetup
+from traces.core.setup import AnalysisSetup, EventToMeasure
 from traces.core.waveform import Waveform
 
 
@@ -20,7 +20,8 @@ def with_measured_event(report: Report, waveform: Waveform, setup: AnalysisSetup
     waveform
         The recording.
     setup
-        With `measured_event`; without one the report comes back as it is.
+        With `measured_event`, or a sync of unknown angle beside an opened plug; without either
+        the report comes back as it is.
 
     Returns
     -------
@@ -32,11 +33,11 @@ def with_measured_event(report: Report, waveform: Waveform, setup: AnalysisSetup
     SetupError
         If there is no such channel.
     """
-    asked = setup.measured_event
+    asked = setup.measured_event or _sync_to_measure(setup)
     if asked is None:
         return report
     try:
-        found = measure_event_angle(waveform, replace(setup, measured_event=None), **asdict(asked))
+        found = measure_event_angle(waveform, setup, report=report, **asdict(asked))
     except AngleNotMeasuredError as error:
         why = str(error)
         missed = finding("event-not-measured", channel=asked.channel, why=why[0].lower() + why[1:])
@@ -47,3 +48,13 @@ def with_measured_event(report: Report, waveform: Waveform, setup: AnalysisSetup
         "channel": asked.channel,
     }
     return replace(report, extra=report.extra | {"event_angle": angle})
+
+
+def _sync_to_measure(setup: AnalysisSetup) -> EventToMeasure | None:
+    """Return the sync where an opened plug names the cylinders and its own angle is not known."""
+    sync = setup.sync
+    if setup.opened_plug is None or sync is None or sync.angle_deg is not None:
+        return None
+    if sync.event == "ignition":
+        return None
+    return EventToMeasure(sync.channel, sync.event, sync.cylinder, sync.bit)

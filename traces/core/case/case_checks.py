@@ -46,6 +46,8 @@ def checked_setup(data: Mapping[str, Any]) -> AnalysisSetup:
         _check_sync(data["sync"])
     for bank in listed(data.get("banks") or [], MOST_CYLINDERS):
         _numbers(bank, MOST_CYLINDERS)
+    if data.get("opened_plug") is not None:
+        whole(data["opened_plug"], 1, MOST_CYLINDERS)
     # cases from before banks lack both
     figure(data.get("bank_even_within", BANK_EVEN_WITHIN), 0.0, 1.0)
     return AnalysisSetup.from_json(dict(data))

@@ -22,7 +22,7 @@ _ROOM = Room(left=52, right=8, top=46, curve=200, bottom=60, words=60, word=50)
 _MOST_HUMPS = 9
 _MOST_CYCLES = 3
 
-_HATCHES: dict[Call, str] = {"suspect": "close", "watch": "wide", "sound": ""}
+_HATCHES: dict[Call, str] = {"suspect": "close", "watch": "wide", "sound": "", "open": ""}
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ _CELL = {True: 30.0, False: 12.5}
 _LEFT, _RIGHT, _TOP = 36, 4, 18
 _NUMBER, _BAR, _GAP = 13, 26, 5
 _ROOF = 1.2
-_HATCHES: dict[Call, str] = {"suspect": "close", "watch": "wide", "sound": ""}
+_HATCHES: dict[Call, str] = {"suspect": "close", "watch": "wide", "sound": "", "open": ""}
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from dataclasses import replace
 from traces.core.findings.findings import Finding, Severity
 from traces.core.findings.hand_finding_texts import HAND_TEXTS
 from traces.core.findings.high_finding_texts import HIGH_TEXTS
+from traces.core.findings.plug_finding_texts import PLUG_TEXTS
 from traces.core.findings.sync_finding_texts import BAR_OVER, SYNC_TEXTS
 
 # code: (severity, message, remedy); {figures} are filled in where the finding arises
@@ -311,6 +312,7 @@ _TEXTS: dict[str, tuple[Severity, str, str]] = {
     ),
     **HIGH_TEXTS,
     **HAND_TEXTS,
+    **PLUG_TEXTS,
     "relative-only": (
         "note",
         "Cylinders are compared with each other only; wear that is equal in all cannot be seen.",

@@ -62,22 +62,24 @@ SYNC_TEXTS: dict[str, tuple[Severity, str, str]] = {
     "sync-none": (
         "note",
         "No sync was recorded, so cylinders cannot be named.",
-        "Record a sync event of one cylinder, or open one easy cylinder and see which hump drops "
-        "out.",
+        "Record a sync event of one cylinder. Or take one easy plug out with fuel and ignition "
+        "both off, crank again and enter its cylinder: that compression drops out.",
     ),
     "sync-every-360": (
         "warn",
         "Sync events come every 360 degrees: they mark two cylinders and cannot tell which is "
         "which.",
-        "Open the plug of one of the two cylinders and crank again: its hump drops out. A cam edge "
-        "or injector helps only where its angle to top dead centre is known.",
+        "Take the plug of one of the two cylinders out with fuel and ignition both off, crank "
+        "again and enter its cylinder: that compression drops out. A cam edge or injector helps "
+        "only where its angle to top dead centre is known.",
     ),
     "sync-angle-unknown": (
         "warn",
         "The {what} counts engine cycles, but its angle to top dead centre is not known, so it "
         "names no cylinder.{several}",
         "Enter the angle, or learn it beside an ignition event of a known cylinder. Or use "
-        "ignition as the sync, or open one plug and crank again: that cylinder's hump drops out.",
+        "ignition as the sync. Or take one plug out with fuel and ignition both off, crank again "
+        "and enter its cylinder: that compression drops out and the angle is measured beside it.",
     ),
     "sync-edge-unclear": (
         "warn",
@@ -85,6 +87,7 @@ SYNC_TEXTS: dict[str, tuple[Severity, str, str]] = {
         "more than one of them, so it names no cylinder.",
         "Measure the angle beside an ignition event of a known cylinder and keep it with the "
         "engine: then it is that of the first edge after the longest pause. Or use ignition as "
-        "the sync, or open one plug and crank again: that cylinder's hump drops out.",
+        "the sync, or take one plug out with fuel and ignition both off, crank again and enter its "
+        "cylinder: that compression drops out.",
     ),
 }

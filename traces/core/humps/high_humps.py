@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.findings import Finding, finding
-from traces.core.report import Estimate, Report
+from traces.core.report import LOW_CALLS, Estimate, Report
 
 HIGH_FROM = 1.15
 """Relative compression from which a cylinder counts as high. Sound cylinders scatter by 2 to 3 %
@@ -27,7 +27,7 @@ def high_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
         for i, estimate in enumerate(estimates)
         if estimate.relative >= HIGH_FROM
         and estimate.low >= HIGH_CLEAR_OF
-        and (len(estimates) < 2 or estimates[i - 1].call != "suspect")
+        and (len(estimates) < 2 or estimates[i - 1].call not in LOW_CALLS)
     )
 
 

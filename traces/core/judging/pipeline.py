@@ -12,6 +12,7 @@ from traces.core.findings import Finding
 from traces.core.humps import Limits, Reference, find_reference, half_width, recorded_half_width
 from traces.core.judging import verdict_checks
 from traces.core.judging.bank_balance import CylinderFigures, bank_findings, compare_banks
+from traces.core.judging.opened_plug import called_open, plug_note, settle_by_plug
 from traces.core.preparation import Freed, Measured, Method, Preparation, Prepared, prepare
 from traces.core.report import Estimate, Report
 from traces.core.setup import AnalysisSetup, places_words
@@ -75,6 +76,11 @@ def judged(
     Report
         `not judged` where the figures themselves do not allow a verdict.
     """
+    limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
+    told_of_plug: tuple[Finding, ...] = ()
+    if not _stopped([*noticed, *measured.findings, *verdict_checks.check_fit(measured, prepared)]):
+        by_plug = settle_by_plug(measured, prepared, noticed, lambda m: estimates_of(m, limits))
+        measured, noticed, told_of_plug = by_plug.measured, by_plug.noticed, by_plug.findings
     report = replace(report, humps=measured.humps, cycles=int(measured.per_cycle.shape[0]))
     if measured.cycles:
         conditioned = prepared.cranking.conditioned
@@ -83,12 +89,11 @@ def judged(
         chosen_s = prepared.setup.hand.span_s
         cycles = cycles_json(measured.cycles, span, recorded_s, to_s, chosen_s)
         report = replace(report, extra={**report.extra, **cycles})
-    findings = [*noticed, *measured.findings]
+    findings = [*noticed, *measured.findings, *told_of_plug]
     if not _stopped(measured.findings):
         findings += verdict_checks.check_fit(measured, prepared)
-    limits = Limits(prepared.setup.suspect_below, prepared.setup.watch_below)
     if not _stopped(findings):
-        estimates = estimates_of(measured, limits)
+        estimates = called_open(estimates_of(measured, limits), measured)
         order = prepared.order.starting_at(measured.labelings[0][0])
         reference = _reference(measured, limits)
         findings += verdict_checks.check_estimates(estimates, reference, order, limits)
@@ -148,6 +153,8 @@ def _with_banks(
     numbers = tuple(e.cylinder for e in report.estimates if e.cylinder is not None)
     if setup.banks is None or not report.cylinders_known or len(numbers) < len(report.estimates):
         return report, []
+    if (setup.opened_plug,) in setup.banks:
+        return report, []  # nothing is left of that bank
     mean = _reference(measured, limits).mean
     errors, correlation = measured.method_errors, measured.error_correlation
     if correlation is None:
@@ -175,9 +182,10 @@ def _judged(
     limits: Limits,
     estimates: tuple[Estimate, ...],
 ) -> Report:
-    candidates = _low_sets(measured, estimates)
+    opened = prepared.setup.opened_plug
+    candidates = _low_sets(measured, estimates, opened)
     for other in measured.alternatives:
-        candidates += _low_sets(other, estimates_of(other, limits))
+        candidates += _low_sets(other, estimates_of(other, limits), opened)
     uneven = any(e.call == "suspect" for e in estimates)
     return replace(
         report,
@@ -185,7 +193,8 @@ def _judged(
         estimates=estimates,
         candidates=tuple(dict.fromkeys(candidates)),
         cylinders_known=len(_all_labelings(measured)) == 1,
-        sync_note=_sync_note(prepared, measured),
+        sync_note=plug_note(measured, prepared.setup.firing_order)
+        or _sync_note(prepared, measured),
         extra={
             **report.extra,
             "amps_known": prepared.cranking.conditioned.amps_known,
@@ -200,10 +209,15 @@ def _judged(
     )
 
 
-def _low_sets(measured: Measured, estimates: tuple[Estimate, ...]) -> tuple[tuple[int, ...], ...]:
-    """Return the set of low cylinders under each labeling that may be true."""
+def _low_sets(
+    measured: Measured, estimates: tuple[Estimate, ...], opened: int | None
+) -> tuple[tuple[int, ...], ...]:
+    """Return the set of low cylinders, less one opened, under each labeling that may be true."""
     low = [e.position - 1 for e in estimates if e.call == "suspect"]
-    return tuple(tuple(sorted(labels[i] for i in low)) for labels in measured.labelings)
+    return tuple(
+        tuple(sorted(labels[i] for i in low if labels[i] != opened))
+        for labels in measured.labelings
+    )
 
 
 def _all_labelings(measured: Measured) -> list[tuple[int, ...]]:

@@ -7,7 +7,7 @@ from traces.core.crank import LEAST_CYCLES
 from traces.core.findings import Finding, finding, listed
 from traces.core.humps import Limits, Reference, high_findings
 from traces.core.preparation import Measured, Prepared
-from traces.core.report import Estimate
+from traces.core.report import LOW_CALLS, Estimate
 from traces.core.waveform import Floats
 
 _LEAST_EXPLAINED = 0.78
@@ -132,7 +132,7 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
             high=f"{100 * e.high:.0f}",
         )
         for e in estimates
-        if e.call != "suspect" and e.relative < limits.suspect_below
+        if e.call not in LOW_CALLS and e.relative < limits.suspect_below
     ]
     widest = _widest_even(estimates)
     if widest is not None:
@@ -149,7 +149,8 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
 
 def _widest_even(estimates: tuple[Estimate, ...]) -> Estimate | None:
     """Return the cylinder that an even verdict is least sure of, where it is not sure of it."""
-    widest = max(estimates, key=lambda e: e.high - e.low)
+    compared = [e for e in estimates if e.call != "open"]
+    widest = max(compared, key=lambda e: e.high - e.low)
     if any(e.call == "suspect" for e in estimates) or widest.high - widest.low <= _WIDE:
         return None
     return widest
@@ -210,7 +211,7 @@ def _neighbours(estimates: tuple[Estimate, ...]) -> list[Finding]:
     plain: Floats = np.array([e.hump_relative or 0.0 for e in estimates])
     for i, estimate in enumerate(estimates):
         before = estimates[i - 1]
-        if before.call == "suspect" and estimate.call != "suspect" and plain[i] > _NEIGHBOUR:
+        if before.call in LOW_CALLS and estimate.call not in LOW_CALLS and plain[i] > _NEIGHBOUR:
             share = f"{100 * (plain[i] - 1):.0f}"
             found.append(finding("neighbour-effect", high=_named(estimate), share=share))
     return found

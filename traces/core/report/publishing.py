@@ -45,5 +45,6 @@ def published(
         "seconds": round(seconds, 3),
         **{key: whole[key] for key in (*BANKS_PUBLISHED, *_BESIDE)},
         "firing_angles": whole["extra"].get("firing_angles"),
+        "event_angle": whole["extra"].get("event_angle"),
         "signal": signal,
     }

@@ -9,7 +9,7 @@ from statistics import median
 
 from traces.core.findings import Finding, cylinders_words, listed
 from traces.core.report.reading_aid_texts import BY_CODE, BY_SIGNAL
-from traces.core.report.results import Estimate, Report
+from traces.core.report.results import LOW_CALLS, Estimate, Report
 from traces.core.setup import AnalysisSetup, Signal
 
 _READ_HIGHER = 0.05
@@ -144,7 +144,7 @@ def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
     given = 0
     for place, after in enumerate(report.estimates):
         before = report.estimates[place - 1]
-        if before is after or before.call != "suspect" or given == _MOST_NEXT:
+        if before is after or before.call not in LOW_CALLS or given == _MOST_NEXT:
             continue
         higher = _higher(after, report, words)
         if not higher:
@@ -201,13 +201,14 @@ def _taken_out(after: Estimate, strong: str, words: _Words) -> str:
 
 
 def _even(report: Report) -> Aid:
-    figures = [e.relative for e in report.estimates]
+    figures = [e.relative for e in report.estimates if e.call != "open"]
     watched = [e for e in report.estimates if e.call == "watch"]
+    all_of = "All" if len(figures) == len(report.estimates) else "The other"
     behind = f"none is low, {_listed(watched, report)} to watch" if watched else "none falls behind"
     return Aid(
         "What “even” cannot say",
         (
-            f"All {len(figures)} cylinders stand between {_percent(min(figures))} and "
+            f"{all_of} {len(figures)} cylinders stand between {_percent(min(figures))} and "
             f"{_percent(max(figures))} of what good ones have here, and {behind}.",
             "Each is only held against the others. If all are worn alike, or the valve timing is "
             "off for all, every one is equally low and the verdict is still “even”; a compression "
@@ -217,9 +218,10 @@ def _even(report: Report) -> Aid:
 
 
 def _interval(report: Report, setup: AnalysisSetup) -> Aid:
-    lowest = min(report.estimates, key=lambda e: e.relative)
+    compared = [e for e in report.estimates if e.call != "open"]
+    lowest = min(compared, key=lambda e: e.relative)
     limit = setup.suspect_below
-    over = [e for e in report.estimates if e.low < limit < e.high]
+    over = [e for e in compared if e.low < limit < e.high]
     last = (
         f"The limit for “suspect”, {_percent(limit)}, lies inside of no interval, so another crank "
         "would hardly change which are called so."

@@ -3,13 +3,14 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from traces.core.findings import Severity
+from traces.core.findings import PLUG_AIDS, Severity
 from traces.core.setup import Signal
 
 _NOT_JUDGED_SHAPE = "Without true tops no hump can be measured, so nothing is judged."
 
 BY_CODE: Mapping[tuple[str, Severity], tuple[str, str]] = MappingProxyType(
     {
+        **PLUG_AIDS,
         ("no-signal", "stop"): (
             "A starter draws tens to hundreds of amps, which lifts the curve far above rest; here "
             "it stays near one level all through.",

@@ -10,7 +10,11 @@ from traces.core.report.starter_figures import StarterFigures
 SCHEMA = 1
 
 Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
-Call: TypeAlias = Literal["suspect", "watch", "sound"]
+Call: TypeAlias = Literal["suspect", "watch", "sound", "open"]
+"""`open` is the cylinder whose plug was out on purpose: no fault, and no good cylinder either."""
+
+LOW_CALLS: frozenset[Call] = frozenset({"suspect", "open"})
+"""Calls of cylinders that hardly push the crank on into the next compression."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,8 @@ class Estimate:
     low, high
         95 % interval of `relative`.
     call
-        `suspect`, `watch` or `sound` by the set-up's limits.
+        `suspect`, `watch` or `sound` by the set-up's limits; `open` where the set-up says that
+        the plug was out.
     per_cycle
         The same figure for each judged engine cycle, in time order; NaN-free, may be empty.
     hump_relative
@@ -113,6 +118,15 @@ class Report:
     """Figures a method adds for its own display; plain JSON values only."""
     banks: tuple[BankMean, ...] = ()
     bank_difference: BankDifference | None = None
+
+    @property
+    def open_cylinder(self) -> int | None:
+        """The cylinder whose plug was out on purpose, and which says nothing of itself."""
+        opened = next((e for e in self.estimates if e.call == "open"), None)
+        if opened is None:
+            return None
+        # it is known even where the others' numbers are not
+        return opened.cylinder or self.extra.get("opened_plug", {}).get("cylinder")
 
     def to_json(self) -> dict[str, Any]:
         """Return the published result (schema 1) plus what the pages draw from."""

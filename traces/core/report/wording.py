@@ -22,11 +22,14 @@ _EVENT_WORDS = {
 
 def verdict_words(report: Report) -> str:
     """Return the verdict as one line, such as "Uneven: cylinder 3 is low"."""
-    weaker = weaker_bank(report)
-    if not weaker:
-        return _verdict_of_cylinders(report)
-    but = "but" if report.verdict == "even" else "and"
-    return f"{_verdict_of_cylinders(report)}, {but} {weaker} is weaker as a whole"
+    weaker, opened = weaker_bank(report), report.open_cylinder
+    words = _verdict_of_cylinders(report)
+    if weaker:
+        but = "but" if report.verdict == "even" else "and"
+        words += f", {but} {weaker} is weaker as a whole"
+    if opened is not None and report.verdict != "not judged":
+        words += f"; cylinder {opened} had its plug out"
+    return words
 
 
 def _verdict_of_cylinders(report: Report) -> str:
@@ -104,6 +107,8 @@ def setup_words(setup: AnalysisSetup) -> str:
         )
     else:
         parts.append("no sync")
+    if setup.opened_plug is not None:
+        parts.append(f"plug of cylinder {setup.opened_plug} out")
     if setup.fuel == "diesel":
         parts.append("diesel")
     parts += edits_words(setup.hand)

@@ -147,6 +147,8 @@ class AnalysisSetup:
         cylinders are uneven; larger banks from a little less.
     measured_event
         Another channel's event whose angle is measured once the cylinders are settled.
+    opened_plug
+        The cylinder whose plug was out in this capture, so that its compression drops out.
 
     Raises
     ------
@@ -172,6 +174,7 @@ class AnalysisSetup:
     banks: Banks | None = None
     bank_even_within: float = BANK_EVEN_WITHIN
     measured_event: EventToMeasure | None = None
+    opened_plug: int | None = None
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -205,6 +208,13 @@ class AnalysisSetup:
                 f"Cylinder {self.hand.marks.cylinder}, marked by hand, is not in the firing order "
                 f"{self.firing_order}; choose one of its cylinders."
             )
+        if self.opened_plug is not None and self.opened_plug not in self.firing_order.sequence:
+            raise SetupError(
+                f"Cylinder {self.opened_plug}, whose plug is out, is not in the firing order "
+                f"{self.firing_order}; choose one of its cylinders."
+            )
+        if self.opened_plug is not None and len(self.firing_order) == 1:
+            raise SetupError("The only cylinder cannot be the open one; leave that field empty.")
 
     def _check_measured(self, measured: EventToMeasure) -> None:
         if measured.cylinder not in self.firing_order.sequence:
@@ -274,6 +284,7 @@ class AnalysisSetup:
             "banks": self.banks and [list(bank) for bank in self.banks],
             "bank_even_within": self.bank_even_within,
             "measured_event": self.measured_event and asdict(self.measured_event),
+            "opened_plug": self.opened_plug,
         }
 
     @classmethod
@@ -302,6 +313,7 @@ class AnalysisSetup:
             measured_event=EventToMeasure(**measured)
             if (measured := data.get("measured_event"))
             else None,
+            opened_plug=data.get("opened_plug"),
         )
 
 

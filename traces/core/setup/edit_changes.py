@@ -109,7 +109,8 @@ def of_engine(setup: AnalysisSetup, order: FiringOrder, fuel: Fuel, name: str) -
     Labels are no longer moved then: so many places of another order mean something else.
     """
     hand = replace(setup.hand, shift=0)
-    analysis = replace(setup, firing_order=order, fuel=fuel, hand=hand)
+    opened = setup.opened_plug if setup.opened_plug in order.sequence else None
+    analysis = replace(setup, firing_order=order, fuel=fuel, hand=hand, opened_plug=opened)
     return _changed(setup, analysis, f"Engine: {name}")
 
 

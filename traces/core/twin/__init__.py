@@ -4,7 +4,7 @@ from traces.core.twin.cycles import courses, per_cycle_changes
 from traces.core.twin.drive import Orbit
 from traces.core.twin.errors import method_correlation, method_errors
 from traces.core.twin.fitting import SIGMA, Fit, fit
-from traces.core.twin.labels import LAG_DEG, is_settled, weigh_label
+from traces.core.twin.labels import LAG_DEG, LabelWeights, is_settled, weigh_label
 from traces.core.twin.method import TwinMethod
 from traces.core.twin.model import STEPS, Profile
 from traces.core.twin.parameters import (
@@ -29,6 +29,7 @@ __all__ = [
     "STEPS",
     "Fit",
     "Knowledge",
+    "LabelWeights",
     "Orbit",
     "Profile",
     "TwinMethod",

@@ -65,6 +65,12 @@ class Command(BaseCommand):
             help="where the sync event stands from its cylinder's firing top dead centre, in crank "
             "degrees, negative before it",
         )
+        parser.add_argument(
+            "--opened-plug",
+            type=int,
+            help="the cylinder whose plug was out: its compression drops out and names the others; "
+            "fuel and ignition both off while it is out",
+        )
         parser.add_argument("--banks", help="cylinders of each bank, like 1,3,5/2,4,6")
         parser.add_argument(
             "--bank-even-within",
@@ -162,6 +168,7 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
             "pattern": options["wheel"],
         },
         "sync": sync,
+        "opened_plug": options["opened_plug"],
         "banks": _banks(options["banks"]),
         "bank_even_within": options["bank_even_within"],
         "fuel": options["fuel"],
