@@ -46,6 +46,10 @@ GROUP_LABELS: dict[FaultGroup, str] = {
 }
 
 EVEN_IN_TEST = "The cylinders compare evenly in a cranking test; no mechanical fault showed in it."
+OPEN_IN_TEST = (
+    "No mechanical fault showed in a cranking test of all cylinders but cylinder {cylinder}, "
+    "whose plug was out: it was not tested."
+)
 BANK_IN_TEST = (
     "In a cranking test one bank of cylinders came out weaker than the other as a whole. That "
     "points to the timing of the valves; the test does not tell which of the two banks is wrong."

@@ -99,11 +99,18 @@ def run_to_decide(visit: Visit) -> Run | None:
     return done.filter(capture__visit_capture__aside_why="").first() or done.first()
 
 
-def _settled(row: CaptureRow) -> tuple[bool, bool, float, int]:
+def _settled(row: CaptureRow) -> tuple[bool, bool, bool, float, int]:
     """Return how well a capture settles what is low and where: the greater, the better."""
     report = row.report
     if report is None:
-        return (False, False, -inf, 0)
+        return (False, False, False, -inf, 0)
     widths = [e.high - e.low for e in report.estimates]
     width = sum(widths) / len(widths) if widths else inf
-    return (report.cylinders_known, len(report.candidates) == 1, -round(width, 3), row.tie.pk)
+    return (
+        # with a plug out one cylinder is not tested
+        report.open_cylinder is None,
+        report.cylinders_known,
+        len(report.candidates) == 1,
+        -round(width, 3),
+        row.tie.pk,
+    )

@@ -9,7 +9,7 @@ from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 from engines.core.layouts import Family
 from engines.core.positions import Place, PositionError
 from engines.models import Engine
-from jobs.core.groups import BANK_IN_TEST, EVEN_IN_TEST
+from jobs.core.groups import BANK_IN_TEST, EVEN_IN_TEST, OPEN_IN_TEST
 from jobs.core.request import named
 from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from jobs.selectors.visits import visits_seen_by
@@ -134,6 +134,8 @@ def _even_words(report: Report) -> tuple[str, str, str]:
         return "even", "watch", f"but {weaker} is weaker"
     if is_uncertain(report):
         return "even", "watch", "as far as this recording can tell"
+    if report.open_cylinder is not None:
+        return "even", "watch", f"cylinder {report.open_cylinder} not tested, its plug was out"
     return "even", "good", ""
 
 
@@ -144,6 +146,9 @@ def bank_in_test(report: Report | None) -> str:
 
 def even_in_test(report: Report | None) -> str:
     """Return what an even verdict says of the engine, on orders and to the customer."""
+    if report is not None and report.open_cylinder is not None:
+        opened = OPEN_IN_TEST.format(cylinder=report.open_cylinder)
+        return f"{bank_in_test(report)} {opened}".strip()
     return bank_in_test(report) or EVEN_IN_TEST
 
 

@@ -130,6 +130,12 @@ def _why_not(before: Run | None, after: Run | None) -> str:
                 f"The capture {when} the repair has no sync that names the cylinders, "
                 "so the two cannot be compared cylinder by cylinder."
             )
+        if report.open_cylinder is not None:
+            return (
+                f"The capture {when} the repair was made with the plug of cylinder "
+                f"{report.open_cylinder} out, so it shows nothing of that cylinder; record one "
+                "with all plugs in."
+            )
     return ""
 
 

@@ -245,6 +245,8 @@ def _why_not(row: CaptureRow) -> str | None:
         return f"set aside: {row.tie.aside_why}"
     if row.report is None or not is_poolable(row.report):
         return row.words
+    if row.report.open_cylinder is not None:
+        return f"not pooled: the plug of cylinder {row.report.open_cylinder} was out"
     return None
 
 
