@@ -165,7 +165,7 @@ class TestTheForm:
             ("heading_line", "-1", "Type a whole number from 0"),
             ("first_row_line", "0", "Type a whole number from 1"),
             ("time_column", "x", "Type a whole number from 0"),
-            ("delimiter", "colon", "Select a valid choice"),
+            ("delimiter", "colon", "is not in it"),
             ("factor_1", "0", "A channel's factor is a number other than 0"),
             ("factor_2", "much", "Type a number, like 0.001."),
             ("unit_1", "V" * 21, "at most 20 characters"),
