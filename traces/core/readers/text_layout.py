@@ -123,6 +123,7 @@ def layout_of(source: Source, said: TextCorrection | None = None) -> TextLayout:
         heading_at, names, units = said_headings(said.heading_line, rows, first, len(filled))
     if said.delimiter is None:
         _refuse_two_commas(dialect, rows[:first], names, len(filled))
+    filled += [False] * (_columns_named(names, units, width) - len(filled))
     preamble = read_preamble(lines[:heading_at], names, units, len(filled))
     columns = [
         read_title(_at(names, i), _at(units, i)) if i < len(filled) else None for i in range(width)
@@ -297,6 +298,16 @@ def _commas_may_be_groups(dialect: Dialect, body: Sequence[Sequence[str]]) -> bo
 
 def _at(fields: Sequence[str], i: int) -> str:
     return fields[i] if i < len(fields) else ""
+
+
+def _columns_named(names: Sequence[str], units: Sequence[str], width: int) -> int:
+    """Return up to which column the headings reach: a channel is kept though it is empty."""
+    named = [i for i in range(width) if _at(names, i) or _at(units, i)]
+    # "Start" and "Increment" hold no values of their own in the rows
+    channels = [
+        i for i in named if read_title(_at(names, i), "").role not in ("start", "increment")
+    ]
+    return max(channels, default=-1) + 1
 
 
 def _no_rows(rows: list[list[str]]) -> ReadError:

@@ -356,3 +356,17 @@ def test_a_random_table_in_a_random_form_comes_back_equal(tmp_path, form, rows, 
     wanted = np.array(rows, dtype=np.float32).T
     for channel, values in zip(found.channels, wanted, strict=True):
         assert np.allclose(channel.values, values, rtol=1e-6, atol=1e-9, equal_nan=True)
+
+
+@pytest.mark.parametrize("end", ["", ","])
+def test_a_named_column_is_a_channel_even_where_it_is_empty_or_begins_late(tmp_path, end) -> None:
+    path = tmp_path / "late.csv"
+    rows = [f"{i}.0,{i % 7}.5,{'' if i < 1500 else f'{i}.25'},{end}" for i in range(2000)]
+    path.write_text("\n".join([f"Time,A,B,C{end}", f"[s],[V],[mV],[V]{end}", *rows, ""]))
+    found = read(path)
+    assert [(c.name, c.unit) for c in found.channels] == [("A", "V"), ("B", "mV"), ("C", "V")]
+    late = found.channels[1].values
+    assert np.isnan(late[:1500]).all()
+    assert late[1500] == 1500.25
+    assert late[1999] == 1999.25
+    assert np.isnan(found.channels[2].values).all()
