@@ -11,7 +11,7 @@ from jobs.core.finding_figures import figures_of
 from jobs.core.groups import ONLY_BEYOND
 from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
 from jobs.core.request import LONGEST_REQUEST
-from jobs.core.tests_wanted import WHOLE_ENGINE
+from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.forms.fields import MeasuredField
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.notes import PhotoForm
@@ -197,12 +197,7 @@ class FindingForm(SpecialFigures):
         self._unit = unit
         cylinders = cast("forms.TypedChoiceField", self.fields["cylinder"])
         cylinders.choices = [(c, _marked(c, order)) for c in cylinders_of(order)]
-        if not order.judgement.is_beyond_compression:
-            cast("forms.ChoiceField", self.fields["test"]).choices = [
-                (test, label)
-                for test, label in CylinderFinding.Test.choices
-                if test not in ONLY_BEYOND
-            ]
+        cast("forms.ChoiceField", self.fields["test"]).choices = _tests_of(order)
         for name in PRESSURES:
             cast("MeasuredField", self.fields[name]).unit = unit
         for name in ("cylinder", "words", "idle"):
@@ -277,6 +272,18 @@ class FindingForm(SpecialFigures):
     def asks_back(self) -> bool:
         """Whether a figure is to be confirmed: asked for just now, or before."""
         return "confirmed" in self.errors or bool(self["confirmed"].value())
+
+
+def _tests_of(order: WorkOrder) -> list[tuple[str, str]]:
+    """Return the tests that can be recorded on an order, those it asks for first."""
+    wanted = {recorded_as(test["key"]) for test in order.tests}
+    beyond = order.judgement.is_beyond_compression
+    offered = [
+        (test, str(label))
+        for test, label in CylinderFinding.Test.choices
+        if beyond or test not in ONLY_BEYOND
+    ]
+    return sorted(offered, key=lambda choice: choice[0] not in wanted)
 
 
 def _marked(cylinder: int, order: WorkOrder) -> str:

@@ -36,11 +36,10 @@ from jobs.selectors.findings import (
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import order_draft
+from jobs.selectors.sheet import has_running, lines_by_test, sheet_rows
 from jobs.selectors.work import (
     cylinder_slips,
-    has_running,
     mechanics_of,
-    sheet_rows,
     wanted_lines,
     work_order_get,
     work_orders_listed,
@@ -253,6 +252,7 @@ def work_order_print(request: MemberRequest, order_id: int) -> HttpResponse:
     sheet = {
         "sheet_rows": sheet_rows(order, findings, context["unit"]),
         "has_running": has_running(order, findings),
+        "lines_by_test": lines_by_test(order, findings, context["unit"]),
     }
     return render(request, "jobs/work/print.html", context | sheet)
 

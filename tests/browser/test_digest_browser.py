@@ -8,7 +8,6 @@ import pytest
 
 from jobs.models import Visit
 from tests.conftest import Cast
-from tests.jobs.conftest import four, take_in, visit  # noqa: F401 - fixtures
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -17,7 +16,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def test_the_workers_digest_is_sha256(
     signed_in_page: Callable,
     cast: Cast,
-    visit: Visit,  # noqa: F811
+    visit: Visit,
     length: int,
 ):
     """FIPS 180-4: lengths around its 64-byte blocks; and what is fed late is fed in order."""

@@ -1,5 +1,6 @@
 """After "no compression fault found": the group, its order, the swap test and the proof."""
 
+import re
 from dataclasses import replace
 from uuid import uuid4
 
@@ -20,8 +21,9 @@ from jobs.core.groups import (
 from jobs.core.tests_wanted import recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, Judgement, SwapTest
-from jobs.selectors.findings import unrecorded_tests
+from jobs.selectors.findings import current_findings, unrecorded_tests
 from jobs.selectors.outcome import hand_back
+from jobs.selectors.sheet import lines_by_test
 from jobs.services.evidence import judgement_sign
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
@@ -254,6 +256,35 @@ def test_tests_of_every_group_have_a_name():
             for test in (*group_tests(group), *group_tests(group, "diesel")):
                 known = recorded_as(test.key) in CylinderFinding.Test.values
                 assert known or test.key == SWAP.key
+
+
+def test_the_sheet_has_a_line_for_each_test(order, cast, browser):
+    finding_add(
+        order=order, member=cast.mechanic, found=NewFinding(2, "coil", "bad", words="No spark.")
+    )
+    rows = [
+        (row.test, row.cylinder, row.outcome, row.words)
+        for row in lines_by_test(order, current_findings(order), "kPa")
+    ]
+    label = CylinderFinding.Test
+    assert rows == [
+        (label.COUNTS.label, "", "", ""),
+        ("Swap test", "", "", ""),
+        (label.PLUGS.label, "", "", ""),
+        (label.COIL.label, "2", "Bad", "No spark."),
+        (label.WIRING.label, "", "", ""),
+    ]
+    swap_add(order=order, member=cast.mechanic, swapped=Swapped("coil", 2, 3, "yes"))
+    assert "Swap test" not in {row.test for row in lines_by_test(order, [], "kPa")}
+    sheet = browser.get(reverse("jobs:work-order-print", args=[order.pk])).content.decode()
+    assert "No spark." in sheet
+
+
+def test_the_tests_asked_for_are_offered_first(order, browser):
+    page = browser.get(reverse("jobs:finding-add", args=[order.pk])).content.decode()
+    offered = re.findall(r'name="test" value="(\w+)"', page)
+    assert set(offered[:4]) == {"counts", "plugs", "coil", "wiring"}
+    assert len(offered) == len(CylinderFinding.Test.values)
 
 
 def test_no_second_capture_is_asked_for_where_the_first_was_even(order, browser):

@@ -15,7 +15,8 @@ from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as, wanted_tests
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, TimelineEvent, WorkOrder
 from jobs.selectors.findings import current_findings, finding_words, next_cylinder, unrecorded_tests
-from jobs.selectors.work import has_running, sheet_rows, wanted_lines
+from jobs.selectors.sheet import has_running, sheet_rows
+from jobs.selectors.work import wanted_lines
 from jobs.services.evidence import judgement_sign
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept, work_order_complete, work_order_create

@@ -9,7 +9,7 @@ from django.urls import reverse
 from jobs.core.groups import EVEN_IN_TEST
 from jobs.models import Outcome, VisitCapture
 from jobs.selectors.board import board_of
-from jobs.selectors.work import sheet_rows
+from jobs.selectors.sheet import sheet_rows
 from jobs.services.evidence import judgement_sign
 from jobs.services.triage import triage_change, triage_of
 from jobs.templatetags.work_words import sentences
