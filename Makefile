@@ -14,7 +14,7 @@ run: $(READY)
 	@exec $(PY) manage.py start $(ARGS)
 
 test: $(READY_DEV)
-	$(PY) -m pytest -n $(PROCESSES) --dist loadfile --no-loadscope-reorder $(ARGS)
+	$(PY) -m pytest -n $(PROCESSES) --dist loadfile --no-loadscope-reorder --durations=20 $(ARGS)
 
 check: $(READY_DEV)
 	$(PY) -m ruff check .

@@ -17,6 +17,9 @@ from xdist.scheduler import LoadScopeScheduling
 from shopdiag.people.core.roles import Role
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import Member, Shop, User
+from tests.repeatable_examples import repeat_examples
+
+repeat_examples()
 
 PASSWORD = "bench-vise-1907"
 
