@@ -70,15 +70,16 @@ def test_the_example_does_the_whole_job(
     tmp_path: Path,
 ):
     settings.DEBUG = False
-    capture = tmp_path / "recording.csv"
-    heads, rows = reference("ref-01.csv").read_text().split("\n", 1)
-    assert heads == "Time [s],A [V],B [V]"
-    capture.write_text(f"Time [s],clamp [V],coil [V]\n{rows}")
     sign_up(cast)
     worker.start()
     wait_until(is_worker_there, "no worker said that it is there")
 
-    run(examples()[0], tmp_path, API=f"{live_server.url}/api", RECORDING=str(capture))
+    run(
+        examples()[0],
+        tmp_path,
+        API=f"{live_server.url}/api",
+        RECORDING=str(reference("ref-01.csv")),
+    )
 
     visit = Visit.objects.get()
     assert (visit.stage, visit.vehicle.plate) == ("closed", "QX 71 RTL")

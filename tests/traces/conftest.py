@@ -1,7 +1,5 @@
-"""Captures to work with: references where they lie, and small files made here."""
+"""Captures to work with: the references, and small files made here."""
 
-import json
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -17,6 +15,7 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
+from tests.reference_captures import all_references, unpacked
 from tests.traces.plot_page import PLOT, RATE_HZ, SECONDS
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.core.setup.edit_changes import labels_shifted
@@ -25,40 +24,20 @@ from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read
 from traces.services import capture_add, run_add, run_adjust
 
-REFERENCES = Path(__file__).resolve().parents[3] / "shared" / "captures"
-
 
 def reference(name: str) -> Path:
-    """Return a reference capture's path; skip the test where they are not at hand."""
-    path = REFERENCES / name
-    if not path.exists():
-        if os.environ.get("CI"):
-            pytest.fail(f"CI must have the reference capture {name} beside the project.")
-        pytest.skip(f"the reference capture {name} is not beside this checkout")
-    return path
+    """Return a reference capture, not packed."""
+    return unpacked(name)
 
 
 def reference_line(name: str) -> dict[str, Any]:
     """Return what the references' manifest says about one of them."""
-    lines = reference("manifest.jsonl").read_text().splitlines()
-    found: dict[str, Any] = next(d for d in map(json.loads, lines) if d["file"] == name)
-    return found
+    return all_references()[Path(name).stem].line
 
 
 def reference_setup(name: str) -> AnalysisSetup:
     """Return the set-up that a user would enter for a reference capture."""
-    line = reference_line(name)
-    sync = line["sync"]
-    return AnalysisSetup(
-        firing_order=FiringOrder.parse(line["firing_order"], line["tdc_angles"]),
-        current_channel=line["current"]["channel"],
-        mv_per_a=line["current"]["mv_per_a"],
-        full_scale_v=line["current"]["volts_per_full_scale"],
-        fuel=line["fuel"],
-        sync=SyncSetup(sync["channel"], sync["cylinder"], sync["event"], sync["every_deg"])
-        if sync
-        else None,
-    )
+    return all_references()[Path(name).stem].setup
 
 
 _columns: dict[str, dict[str, Any]] = {}

@@ -9,18 +9,10 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
+from tests.reference_captures import FOLDER, MANIFEST
+
 ROOT = Path(__file__).resolve().parents[2]
-CAPTURES = ROOT.parent / "shared" / "captures"
-ONE = ("--firing-order", "1-3-4-2", "--current-channel", "A", "--mv-per-a", "10")
-
-
-@pytest.fixture
-def captures() -> Path:
-    if not CAPTURES.is_dir():
-        if os.environ.get("CI"):
-            pytest.fail("CI must have the reference captures beside the project.")
-        pytest.skip("The reference captures are not beside the project.")
-    return CAPTURES
+ONE = ("--firing-order", "1-3-4-2", "--current-channel", "clamp", "--mv-per-a", "10")
 
 
 def _run(capsys, *arguments: str) -> tuple[int, str, str]:
@@ -36,9 +28,9 @@ def _run(capsys, *arguments: str) -> tuple[int, str, str]:
 # pytest-django refuses any use of the database in these tests, and that is meant.
 
 
-def test_the_manifest_gives_a_line_a_file_in_order(captures, tmp_path, capsys) -> None:
+def test_the_manifest_gives_a_line_a_file_in_order(tmp_path, capsys) -> None:
     out = tmp_path / "out.jsonl"
-    manifest = captures / "manifest.jsonl"
+    manifest = MANIFEST
     status, _, err = _run(capsys, "balance", "--manifest", str(manifest), "--out", str(out))
     assert (status, err) == (0, "")
     results = [json.loads(line) for line in out.read_text(encoding="utf-8").splitlines()]
@@ -52,11 +44,11 @@ def test_the_manifest_gives_a_line_a_file_in_order(captures, tmp_path, capsys) -
         assert flawed or line["truth"]["low"] in result["candidates"]
 
 
-def test_one_file_as_json(captures, capsys) -> None:
+def test_one_file_as_json(capsys) -> None:
     status, out, err = _run(
         capsys,
         "balance",
-        str(captures / "ref-01.csv"),
+        str(FOLDER / "ref-01.csv.gz"),
         *ONE,
         "--sync-channel",
         "2",
@@ -69,24 +61,24 @@ def test_one_file_as_json(captures, capsys) -> None:
     assert (status, err) == (0, "")
     result = json.loads(out)
     assert (result["file"], result["verdict"], result["candidates"]) == (
-        "ref-01.csv",
+        "ref-01.csv.gz",
         "uneven",
         [[1]],
     )
 
 
-def test_one_file_as_text(captures, capsys) -> None:
-    status, out, _ = _run(capsys, "balance", str(captures / "ref-16.csv"), *ONE)
+def test_one_file_as_text(capsys) -> None:
+    status, out, _ = _run(capsys, "balance", str(FOLDER / "ref-16.csv.gz"), *ONE)
     assert status == 0
-    assert "ref-16.csv: uneven" in out
+    assert "ref-16.csv.gz: uneven" in out
     assert "position" in out
 
 
-def test_wav_with_volts_at_full_scale(captures, capsys) -> None:
+def test_wav_with_volts_at_full_scale(capsys) -> None:
     status, out, _ = _run(
         capsys,
         "balance",
-        str(captures / "ref-04.wav"),
+        str(FOLDER / "ref-04.wav.gz"),
         "--firing-order",
         "1-8-4-3-6-5-7-2",
         "--current-channel",
@@ -105,21 +97,21 @@ def test_wav_with_volts_at_full_scale(captures, capsys) -> None:
     assert json.loads(out)["candidates"] == [[4]]
 
 
-def test_uneven_firing_by_angles(captures, capsys) -> None:
+def test_uneven_firing_by_angles(capsys) -> None:
     status, out, _ = _run(
         capsys,
         "balance",
-        str(captures / "ref-08.csv"),
+        str(FOLDER / "ref-08.csv.gz"),
         "--firing-order",
         "1-6-5-4-3-2",
         "--tdc-angles",
         "0,150,240,390,480,630",
         "--current-channel",
-        "A",
+        "clamp",
         "--mv-per-a",
         "2",
         "--sync-channel",
-        "B",
+        "coil",
         "--sync-cylinder",
         "2",
         "--json",
@@ -151,30 +143,32 @@ def test_what_cannot_be_done_is_one_line_and_status_2(capsys, arguments, words: 
     assert len(err.strip().splitlines()) == 1
 
 
-def test_a_manifest_with_a_bad_file_goes_on(captures, tmp_path, capsys) -> None:
-    good = (captures / "manifest.jsonl").read_text().splitlines()[0]
-    (tmp_path / "ref-01.csv").write_bytes((captures / "ref-01.csv").read_bytes())
+def test_a_manifest_with_a_bad_file_goes_on(tmp_path, capsys) -> None:
+    good = MANIFEST.read_text().splitlines()[0]
+    (tmp_path / "ref-01.csv.gz").write_bytes((FOLDER / "ref-01.csv.gz").read_bytes())
     (tmp_path / "list.jsonl").write_text(good.replace("ref-01", "gone") + "\n" + good + "\n")
     out = tmp_path / "out.jsonl"
     status, _, err = _run(
         capsys, "balance", "--manifest", str(tmp_path / "list.jsonl"), "--out", str(out)
     )
     assert status == 2
-    assert err.strip().splitlines() == ["gone.csv: There is no file “gone.csv”; check its name."]
+    assert err.strip().splitlines() == [
+        "gone.csv.gz: There is no file “gone.csv.gz”; check its name."
+    ]
     first, second = (json.loads(line) for line in out.read_text().splitlines())
     assert (first["verdict"], first["error"] is None) == ("not judged", False)
     assert second["candidates"] == [[1]]
 
 
-def test_inspect_says_what_a_file_is(captures, capsys) -> None:
-    status, out, _ = _run(capsys, "inspect", str(captures / "ref-09.csv"), "--json")
+def test_inspect_says_what_a_file_is(capsys) -> None:
+    status, out, _ = _run(capsys, "inspect", str(FOLDER / "ref-09.csv.gz"), "--json")
     assert status == 0
     found = json.loads(out)
     assert found["format"] == "delimited text"
-    assert [c["name"] for c in found["channels"]] == ["A", "B"]
+    assert [c["name"] for c in found["channels"]] == ["clamp", "coil"]
     assert (found["samples"], found["rate_hz"], found["start_s"]) == (5136, 1000.0, 0.0)
-    status, out, _ = _run(capsys, "inspect", str(captures / "ref-04.wav"))
-    assert "ref-04.wav: WAV" in out
+    status, out, _ = _run(capsys, "inspect", str(FOLDER / "ref-04.wav.gz"))
+    assert "ref-04.wav.gz: WAV" in out
 
 
 def test_inspect_of_an_unreadable_file_has_the_error_in_json(tmp_path, capsys) -> None:
@@ -187,9 +181,9 @@ def test_inspect_of_an_unreadable_file_has_the_error_in_json(tmp_path, capsys) -
     assert found["channels"] == []
 
 
-def test_the_command_line_itself_needs_no_database(captures, tmp_path) -> None:
+def test_the_command_line_itself_needs_no_database(tmp_path) -> None:
     done = subprocess.run(
-        [sys.executable, "manage.py", "balance", str(captures / "ref-16.csv"), *ONE, "--json"],
+        [sys.executable, "manage.py", "balance", str(FOLDER / "ref-16.csv.gz"), *ONE, "--json"],
         cwd=ROOT,
         env={
             **os.environ,
