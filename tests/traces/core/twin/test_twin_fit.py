@@ -5,7 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from traces.core.twin.errors import method_errors
 from traces.core.twin.fitting import fit
 from traces.core.twin.model import Profile, solve
 from traces.core.twin.parameters import ENGINE, INERTIA, KNEE, LEVEL, PHASE, STALL, knowledge
@@ -91,11 +90,3 @@ def test_pull_is_the_slope_of_the_prior():
         slope = (known.cost(values + step) - known.cost(values - step)) / 4e-6
         assert gradient[at] == pytest.approx(slope, rel=1e-4, abs=1e-5)
     assert np.linalg.eigvalsh(curvature).min() > 0
-
-
-def test_a_worse_fit_is_less_sure_of_itself():
-    profile, known, _ = made((0.85, 0.4, 0.86, 0.84))
-    found = fit(profile, known, begun(known))
-    sure = method_errors(found, float(found.lobes.peaks.max()))
-    unsure = method_errors(replace(found, rms=0.03), float(found.lobes.peaks.max()))
-    assert (unsure > sure).all()
