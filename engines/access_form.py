@@ -6,12 +6,12 @@ from uuid import uuid4
 
 from django import forms
 
+from engines.core.access import MOST_MINUTES
 from engines.models import BankAccess, Engine
+from shopdiag.people.asking_back import CONFIRMED, AsksBack
 
-MOST_MINUTES = 1440
 
-
-class AccessForm(forms.Form):
+class AccessForm(AsksBack, forms.Form):
     """Minutes by bank, and what is in the way."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
@@ -46,7 +46,7 @@ class AccessForm(forms.Form):
             )
         newest = max(kept.values(), key=lambda row: row.pk, default=None)
         self.fields["note"].initial = newest.note if newest else ""
-        self.order_fields([*map(_name, self._banks), "note"])
+        self.order_fields([*map(_name, self._banks), "note", CONFIRMED])
 
     @property
     def minutes(self) -> dict[str, int]:

@@ -11,6 +11,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
+from engines.core.access import doubts_about_access
 from engines.core.firing import FiringOrder
 from engines.core.layouts import layout_of
 from engines.core.positions import Numbering, Positions, places_by_numbering
@@ -114,6 +115,7 @@ def access_keep(
     minutes: Mapping[str, int],
     note: str = "",
     form_token: UUID | None = None,
+    confirmed: bool = False,
 ) -> tuple[BankAccess, ...]:
     """Keep how long each bank's plugs take to reach; what stands already stays one line.
 
@@ -123,11 +125,13 @@ def access_keep(
     ----------
     minutes
         By the bank's letter, empty on an engine with one row.
+    confirmed
+        Whether a person was asked about odd minutes and says that they are right.
 
     Raises
     ------
     ValidationError
-        If the engine has no such bank, or a text is too long.
+        If the engine has no such bank, odd minutes are not confirmed, or a text is too long.
     """
     strange = set(minutes) - set(engine.layout_kind.banks)
     if strange:
@@ -137,6 +141,11 @@ def access_keep(
     if form_token and sent_before.filter(form_token=form_token).exists():
         return ()
     kept = access_by_bank(member.shop, engine)
+    asked = doubts_about_access(
+        value for bank, value in minutes.items() if bank not in kept or kept[bank].minutes != value
+    )
+    if asked and not confirmed:
+        raise ValidationError({"confirmed": list(asked)})
     added = []
     for bank, value in minutes.items():
         before = kept.get(bank)

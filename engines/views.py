@@ -14,6 +14,7 @@ from engines.core.positions import place_words
 from engines.forms import Conflict, EngineEditForm, EngineFilter, EngineForm
 from engines.models import Engine
 from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.services import SavedMeanwhileError
 
@@ -62,6 +63,7 @@ def engine_access(request: MemberRequest, pk: int) -> HttpResponse:
                 minutes=form.minutes,
                 note=note,
                 form_token=form.cleaned_data["form_token"],
+                confirmed=is_confirmed(form),
             )
         except ValidationError as error:
             form.add_error(None, error)

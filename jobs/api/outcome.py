@@ -11,6 +11,7 @@ from jobs.api.visits import visit_or_404
 from jobs.api.work_serializers import OutcomeChangeSerializer, OutcomeSerializer
 from jobs.forms.outcome import OutcomeForm
 from jobs.services.outcome import FIELDS, outcome_change, outcome_fields, outcome_of
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 
@@ -32,7 +33,7 @@ class OutcomeView(APIView):
         asked = OutcomeChangeSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         sent = asked.validated_data
-        beyond = sorted(set(sent) - {"version", *outcome_fields(member)})
+        beyond = sorted(set(sent) - {"version", "confirmed", *outcome_fields(member)})
         if beyond:
             raise ValidationError(
                 {name: ["Your role does not write this; leave it out."] for name in beyond}
@@ -45,5 +46,6 @@ class OutcomeView(APIView):
             expected_version=form.expected_version,
             member=member,
             fields=[name for name in form.record_fields if name in sent],
+            confirmed=is_confirmed(form),
         )
         return Response(OutcomeSerializer(outcome_of(visit=visit)).data)

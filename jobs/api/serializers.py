@@ -24,7 +24,7 @@ from jobs.models.intake import STAGE_CHOICES
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.visit import moves_offered
 from jobs.services.visits import LONGEST_REASON
-from shopdiag.people.api.serializers import KnownFields
+from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
@@ -169,10 +169,22 @@ class ConsentSerializer(KnownFields, serializers.ModelSerializer[RepairConsent])
     form_token = serializers.UUIDField(
         required=False, write_only=True, help_text="Sent twice, it notes once."
     )
+    confirmed = ConfirmedField(write_only=True)
 
     class Meta:
         model = RepairConsent
-        fields = ["id", "agreed", "said_by", "how", "amount", "scope", "at", "by", "form_token"]
+        fields = [
+            "id",
+            "agreed",
+            "said_by",
+            "how",
+            "amount",
+            "scope",
+            "at",
+            "by",
+            "form_token",
+            "confirmed",
+        ]
         read_only_fields = ["id", "at", "by"]
         extra_kwargs = {"agreed": {"required": True}}
 
@@ -238,6 +250,7 @@ class VisitOpenSerializer(KnownFields):
     form_token = serializers.UUIDField(
         required=False, help_text="Sent twice, it gives the visit of the first time."
     )
+    confirmed = ConfirmedField()
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("vehicle" in attrs) == ("vehicle_id" in attrs):

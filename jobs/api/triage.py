@@ -31,6 +31,7 @@ from jobs.services.triage import (
     triage_change,
     triage_of,
 )
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 
@@ -158,5 +159,6 @@ class MisfiresView(APIView):
             period=data["period"],
             replaces=get_object_or_404(visit.misfire_counts, pk=replaced) if replaced else None,
             form_token=data["form_token"],
+            confirmed=is_confirmed(form),
         )
         return Response(MisfiresSerializer(reading).data, status=status.HTTP_201_CREATED)

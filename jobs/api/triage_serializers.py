@@ -7,7 +7,7 @@ from rest_framework import serializers
 
 from jobs.models import FreezeFrame, MisfireCounts, Triage, TroubleCode
 from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
-from shopdiag.people.api.serializers import KnownFields
+from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
 VERSION_HELP = "The version that was read; 1 where nothing was saved yet."
 
@@ -112,6 +112,7 @@ class MisfiresAskedSerializer(KnownFields):
     form_token = serializers.UUIDField(
         required=False, write_only=True, help_text="Sent twice, it adds once."
     )
+    confirmed = ConfirmedField()
 
 
 class MisfiresSerializer(serializers.ModelSerializer[MisfireCounts]):

@@ -37,6 +37,7 @@ from jobs.services.intake import visit_open
 from jobs.services.notes import note_add
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.visits import visit_move
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.authentication import IsMember, member_of
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
@@ -78,6 +79,7 @@ def _opened(member: Member, sent: dict[str, Any]) -> Visit:
         {
             "form_token": token,
             "another": sent["another"],
+            "confirmed": sent["confirmed"],
             "visit-odometer": sent.get("odometer"),
             **plain(sent.get("customer", {}), "customer"),
             **plain({"drive": Vehicle.Drive.STARTER, **sent.get("vehicle", {})}, "vehicle"),
@@ -96,6 +98,7 @@ def _opened(member: Member, sent: dict[str, Any]) -> Visit:
         complaint=form.typed_complaint,
         odometer=form.visit.cleaned_data["odometer"],
         form_token=token,
+        confirmed=is_confirmed(form.who),
     )
 
 

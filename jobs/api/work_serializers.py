@@ -14,7 +14,7 @@ from jobs.core.request import LONGEST_REQUEST
 from jobs.forms.evidence import MOST_FILES
 from jobs.models import CylinderFinding, Judgement, Outcome, SwapTest, VisitCapture, WorkOrder
 from jobs.services.outcome import FIELDS
-from shopdiag.people.api.serializers import KnownFields
+from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
 _CYLINDERS: dict[str, Any] = {
     "type": "array",
@@ -145,6 +145,7 @@ class OrderAskedSerializer(KnownFields):
         max_length=50,
         help_text="Keys of the drafted tests that are wanted.",
     )
+    confirmed = ConfirmedField()
 
 
 class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFinding]):
@@ -162,11 +163,7 @@ class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFi
     replaces = serializers.IntegerField(
         required=False, default=None, help_text="The finding that this one corrects."
     )
-    confirmed = serializers.BooleanField(
-        required=False,
-        default=False,
-        help_text="An odd or contradicting figure is refused until it is confirmed.",
-    )
+    confirmed = ConfirmedField()
     form_token = serializers.UUIDField(
         required=False, default=None, help_text="Sent twice, it records once."
     )
@@ -255,6 +252,7 @@ class SwapAskedSerializer(KnownFields):
     form_token = serializers.UUIDField(
         required=False, default=uuid4, help_text="Sent twice, it records once."
     )
+    confirmed = ConfirmedField()
 
 
 class SwapSerializer(serializers.ModelSerializer[SwapTest]):
@@ -388,7 +386,8 @@ class OutcomeChangeSerializer(KnownFields, serializers.ModelSerializer[Outcome])
     """What changes in an outcome; `version` keeps others' work from being overwritten."""
 
     version = serializers.IntegerField(min_value=1, default=1, help_text=VERSION_HELP)
+    confirmed = ConfirmedField()
 
     class Meta:
         model = Outcome
-        fields = [*FIELDS, "version"]
+        fields = [*FIELDS, "version", "confirmed"]

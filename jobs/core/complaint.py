@@ -36,13 +36,13 @@ WARNING_LIGHTS: dict[str, str] = {
 }
 
 
-_BARE_NUMBER = re.compile(r"\d+(?:[ .,'\u2019]\d+)*")
+BARE_NUMBER = re.compile(r"\d+(?:[ .,'\u2019]\d+)*")
 
 
 def amount_with_currency(amount: str, currency: str) -> str:
     """Return an amount with the currency; one that says more than a number stays as typed."""
     amount = amount.strip()
-    return f"{amount} {currency}" if _BARE_NUMBER.fullmatch(amount) else amount
+    return f"{amount} {currency}" if BARE_NUMBER.fullmatch(amount) else amount
 
 
 def labels_of(keys: list[str], table: dict[str, str]) -> list[str]:

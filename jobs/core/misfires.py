@@ -9,6 +9,15 @@ from collections.abc import Collection, Iterable
 
 MAX_CYLINDER = 16
 MAX_COUNT = 10_000_000
+MOST_USUAL_COUNT = 20_000
+"""A cylinder that fires never counts so many in twenty minutes at 2000 rpm (a firing every two
+turns)."""
+
+FAR_APART = 10
+LEAST_COMPARED = 50
+"""Totals over one drive differ by less than that factor where the misfire stayed or moved."""
+
+_ASK = "Check the counts; confirm them if they are right."
 _PAIR = re.compile(
     r"(?:cyl(?:inder)?s?\.?|nr\.?|no\.?|#)?\s*#?\s*(\d{1,3})\s*(?:[:=\t]|->|\s-\s)\s*(\d+)(?!\d|\.\d)",
     re.IGNORECASE,
@@ -74,6 +83,25 @@ def check_cylinders(counts: Iterable[int], cylinders: Collection[int] | None) ->
             f"This engine has no cylinder {strange[0]}; it has {min(cylinders or [1])} to "
             f"{max(cylinders or [1])}. Check the numbers, or the engine of the vehicle."
         )
+
+
+def doubts_about_counts(counts: Iterable[int]) -> tuple[str, ...]:
+    """Return why misfire counts are likely a slip; empty where they are not."""
+    most = max(counts, default=0)
+    if most <= MOST_USUAL_COUNT:
+        return ()
+    return (f"{most} misfires is more than a dead cylinder counts in twenty minutes. {_ASK}",)
+
+
+def doubts_about_same(before: int, after: int) -> tuple[str, ...]:
+    """Return why two totals of a misfire that is said to be there as before are likely a slip."""
+    low, high = sorted((before, after))
+    if high < LEAST_COMPARED or high < FAR_APART * low:
+        return ()
+    return (
+        f"{before} misfires before and {after} after are far apart for a misfire that is still "
+        f"there. {_ASK}",
+    )
 
 
 def counts_text(counts: dict[str, int]) -> str:

@@ -6,9 +6,10 @@ from django import forms
 
 from jobs.models import Complaint
 from jobs.services.consent import SaidOnRepair
+from shopdiag.people.asking_back import AsksBack
 
 
-class ConsentForm(forms.Form):
+class ConsentForm(AsksBack, forms.Form):
     """Yes or no, who said it, how, and up to which amount."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)

@@ -5,6 +5,7 @@ from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
@@ -16,6 +17,7 @@ from jobs.core.vin import vin_clean
 from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.selectors.history import vehicles_alike
 from jobs.services.intake import COMPLAINT_FIELDS, CUSTOMER_FIELDS, VEHICLE_FIELDS
+from shopdiag.people.asking_back import CONFIRMED, AsksBack
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import ModelForm, VersionedForm
 
@@ -146,7 +148,7 @@ class VisitFields(ModelForm):
         return reading
 
 
-class VisitForm(VersionedForm, VisitFields):
+class VisitForm(AsksBack, VersionedForm, VisitFields):
     """A visit's own fields."""
 
     class Meta(VisitFields.Meta):
@@ -216,15 +218,15 @@ class ComplaintFields(ModelForm):
         return cleaned
 
 
-class ComplaintForm(VersionedForm, ComplaintFields):
+class ComplaintForm(AsksBack, VersionedForm, ComplaintFields):
     """The complaint of a visit."""
 
     class Meta(ComplaintFields.Meta):
         pass
 
 
-class WhoForm(forms.Form):
-    """Which known customer and vehicle the intake is for, if any."""
+class WhoForm(AsksBack, forms.Form):
+    """Which known customer and vehicle the intake is for, if any; the tick for odd figures."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     vehicle = forms.IntegerField(widget=forms.HiddenInput, required=False)
@@ -312,6 +314,11 @@ class IntakeForm:
                     "choose it below, or say that it is another one.",
                 )
         return sound and not self.alike
+
+    def put_error(self, error: ValidationError) -> None:
+        """Put what a service refused on the page; a figure asked back beside its tick."""
+        asked_back = hasattr(error, "error_dict") and set(error.error_dict) == {CONFIRMED}
+        self.who.add_error(None, error if asked_back else error.messages)
 
     def _knows_better(self) -> bool:
         """Return whether a vehicle like one on file is meant, or this form was sent before."""

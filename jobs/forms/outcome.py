@@ -6,11 +6,12 @@ from django import forms
 
 from jobs.models import Outcome
 from jobs.services.outcome import outcome_fields
+from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import VersionedForm
 
 
-class OutcomeForm(VersionedForm):
+class OutcomeForm(AsksBack, VersionedForm):
     """Cause, correction and proof; who may not verify writes only the customer's version."""
 
     class Meta:

@@ -9,11 +9,12 @@ from jobs.core.misfires import CountsError, counts_read
 from jobs.forms.work import cylinders_of
 from jobs.models import SwapTest, WorkOrder
 from jobs.services.swaps import Swapped
+from shopdiag.people.asking_back import AsksBack
 
 _COUNTS_HELP = "Like 1: 0, 2: 143; leave it empty if none were counted."
 
 
-class SwapForm(forms.Form):
+class SwapForm(AsksBack, forms.Form):
     """Which part moved from where to where, and what the misfire did."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)

@@ -10,6 +10,7 @@ from jobs.core.codes import code_exact
 from jobs.core.misfires import CountsError, check_cylinders, counts_read
 from jobs.models import Triage
 from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
+from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.number_field import NumberField
 from shopdiag.people.versioned import VersionedForm
 
@@ -101,7 +102,7 @@ class FreezeFrameForm(forms.Form):
         return code
 
 
-class MisfiresForm(forms.Form):
+class MisfiresForm(AsksBack, forms.Form):
     """Misfires counted per cylinder; `cylinders` are those of the engine, None if not known."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)

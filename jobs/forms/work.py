@@ -18,6 +18,7 @@ from jobs.forms.notes import PhotoForm
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.order_draft import OrderDraft
 from jobs.services.findings import NewFinding
+from shopdiag.people.asking_back import AsksBack, is_confirmed
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import VersionedForm
 
@@ -34,7 +35,7 @@ class MemberChoiceField(MemberChoice):
         return f"{obj.name} ({obj.get_role_display().lower()})"
 
 
-class WorkOrderForm(forms.Form):
+class WorkOrderForm(AsksBack, forms.Form):
     """What the person may change before an order is made; everything is filled in already."""
 
     judgement = forms.IntegerField(widget=forms.HiddenInput)
@@ -88,7 +89,7 @@ class WorkOrderForm(forms.Form):
         }
 
 
-class WorkOrderEditForm(VersionedForm):
+class WorkOrderEditForm(AsksBack, VersionedForm):
     """Change an order that is not finished."""
 
     class Meta:
@@ -114,7 +115,7 @@ class WorkOrderEditForm(VersionedForm):
         return value.name if isinstance(value, Member) else super()._shown(name, value)
 
 
-class FindingForm(SpecialFigures):
+class FindingForm(AsksBack, SpecialFigures):
     """One test on one cylinder or on the engine, its pressure in the shop's unit."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
@@ -183,8 +184,6 @@ class FindingForm(SpecialFigures):
         help_text="Strokes, throttle, warm or cold; for a leak-down the tester, oil filler cap "
         "off, crankcase breather closed off, coolant full.",
     )
-
-    confirmed = forms.BooleanField(label="The figures are right as typed", required=False)
 
     def __init__(
         self,
@@ -265,13 +264,8 @@ class FindingForm(SpecialFigures):
             heard_at=data["heard_at"],
             conditions=data["conditions"],
             words=data["words"],
-            confirmed=data["confirmed"],
+            confirmed=is_confirmed(self),
         )
-
-    @property
-    def asks_back(self) -> bool:
-        """Whether a figure is to be confirmed: asked for just now, or before."""
-        return "confirmed" in self.errors or bool(self["confirmed"].value())
 
 
 def _tests_of(order: WorkOrder) -> list[tuple[str, str]]:

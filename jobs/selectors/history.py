@@ -89,6 +89,12 @@ def vehicle_history(member: Member, vehicle: Vehicle) -> QuerySet[Visit]:
     )
 
 
+def visit_with_odometer_before(vehicle: Vehicle, visit: Visit | None) -> Visit | None:
+    """Return a vehicle's last visit with an odometer reading, before `visit` where one is given."""
+    read = vehicle.visits.exclude(odometer=None)
+    return (read.filter(pk__lt=visit.pk) if visit else read).order_by("-pk").first()
+
+
 def vehicle_runs(member: Member, vehicle: Vehicle) -> list[Run]:
     """Return the newest judged analysis of each of a vehicle's captures, the newest first."""
     judged = (

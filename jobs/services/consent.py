@@ -6,6 +6,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from jobs.core.authorised import USUAL_REPAIR, doubts_about_amount
 from jobs.core.complaint import amount_with_currency
 from jobs.core.stages import Stage
 from jobs.models import RepairConsent, Visit
@@ -24,6 +25,8 @@ class SaidOnRepair:
     how: str
     amount: str = ""
     scope: str = ""
+    confirmed: bool = False
+    """Whether a person was asked about an odd amount and says that it is right."""
 
 
 @transaction.atomic
@@ -37,7 +40,8 @@ def consent_add(
     Raises
     ------
     ValidationError
-        If the job is closed, nothing is signed, or who said it or how is missing.
+        If the job is closed, nothing is signed, who said it or how is missing, or an odd amount
+        is not confirmed.
     """
     locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if form_token:
@@ -49,6 +53,9 @@ def consent_add(
         raise ValidationError(
             "Sign a verdict first: the customer agrees to a repair of what was found."
         )
+    asked = doubts_about_amount(said.amount, locked.shop.currency, usual=USUAL_REPAIR)
+    if asked and not said.confirmed:
+        raise ValidationError({"confirmed": list(asked)})
     consent = RepairConsent(
         visit=locked,
         agreed=said.agreed,

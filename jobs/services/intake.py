@@ -1,5 +1,6 @@
 """Taking a vehicle in: customer, vehicle, visit and complaint."""
 
+from collections.abc import Iterable
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -7,11 +8,14 @@ from django.db import transaction
 from django.db.models import F, Max
 from django.utils import timezone
 
+from jobs.core.authorised import USUAL_DIAGNOSIS, doubts_about_amount, doubts_about_minutes
 from jobs.core.complaint import amount_with_currency
+from jobs.core.odometer import doubts_about_odometer
 from jobs.core.search import phone_key, plate_key
 from jobs.core.stages import Stage
 from jobs.core.vin import vin_clean
 from jobs.models import Complaint, Customer, Vehicle, Visit
+from jobs.selectors.history import visit_with_odometer_before
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_stays_open
@@ -66,11 +70,12 @@ def visit_open(
     complaint: Complaint,
     odometer: int | None = None,
     form_token: UUID | None = None,
+    confirmed: bool = False,
 ) -> Visit:
     """Open a visit; customer and vehicle are new rows or rows of the member's shop.
 
     A known vehicle that somebody else brings gets the new customer. The same `form_token`
-    sent twice gives the visit of the first time.
+    sent twice gives the visit of the first time. Odd figures are asked back unless `confirmed`.
 
     Raises
     ------
@@ -86,6 +91,11 @@ def visit_open(
         if sent_before:
             form_token = None
     _check_day(complaint)
+    if not confirmed:
+        _ask_back(
+            _odometer_doubts(odometer, vehicle, member.shop),
+            _authorised_doubts(complaint, member.shop),
+        )
     customer = _customer_kept(customer, member)
     vehicle, new_owner = _vehicle_kept(vehicle, customer, member)
     last = Visit.objects.filter(shop_id=member.shop_id).aggregate(n=Max("number"))["n"] or 0
@@ -111,6 +121,49 @@ def visit_open(
     if complaint.authorised_by:
         event_add(visit=visit, by=member, kind="authorised", words=authorised_words(complaint))
     return visit
+
+
+def _ask_back(*asked: Iterable[str]) -> None:
+    """Ask about figures that are likely slips, under the tick that keeps them.
+
+    Raises
+    ------
+    ValidationError
+        If there are any.
+    """
+    sentences = [sentence for some in asked for sentence in some]
+    if sentences:
+        raise ValidationError({"confirmed": sentences})
+
+
+def _odometer_doubts(
+    odometer: int | None, vehicle: Vehicle, shop: Shop, visit: Visit | None = None
+) -> tuple[str, ...]:
+    """Return why a reading of a vehicle is likely a slip, now or at `visit`."""
+    if odometer is None:
+        return ()
+    before = visit_with_odometer_before(vehicle, visit) if vehicle.pk else None
+    at = visit.opened_at if visit else timezone.now()
+    return doubts_about_odometer(
+        odometer,
+        unit=shop.distance_unit,
+        last=before.odometer if before else None,
+        years_since=(at - before.opened_at).days / 365 if before else 0.0,
+        age_years=at.year - vehicle.year if vehicle.year else None,
+    )
+
+
+def _authorised_doubts(
+    complaint: Complaint, shop: Shop, before: Complaint | None = None
+) -> tuple[str, ...]:
+    """Return what was authorised that is likely a slip and does not stand as it is."""
+    minutes, amount = complaint.authorised_minutes, complaint.authorised_amount
+    asked: tuple[str, ...] = ()
+    if minutes is not None and not (before and before.authorised_minutes == minutes):
+        asked += doubts_about_minutes(minutes)
+    if amount and not (before and before.authorised_amount == amount):
+        asked += doubts_about_amount(amount, shop.currency, usual=USUAL_DIAGNOSIS)
+    return asked
 
 
 def _amount(complaint: Complaint, member: Member) -> str:
@@ -180,12 +233,19 @@ def authorised_words(complaint: Complaint) -> str:
 
 
 @transaction.atomic
-def complaint_change(*, complaint: Complaint, expected_version: int, member: Member) -> bool:
-    """Save the complaint; a new authorisation gets a line of its own in the timeline."""
+def complaint_change(
+    *, complaint: Complaint, expected_version: int, member: Member, confirmed: bool = False
+) -> bool:
+    """Save the complaint; a new authorisation gets a line of its own in the timeline.
+
+    Odd figures that are new are asked back unless `confirmed`.
+    """
     check_stays_open(complaint.visit_id)
     _check_day(complaint)
     complaint.authorised_amount = _amount(complaint, member)
     before = Complaint.objects.get(pk=complaint.pk)
+    if not confirmed:
+        _ask_back(_authorised_doubts(complaint, member.shop, before))
     changed = record_change(
         row=complaint,
         expected_version=expected_version,
@@ -203,9 +263,14 @@ def complaint_change(*, complaint: Complaint, expected_version: int, member: Mem
 
 
 @transaction.atomic
-def visit_change(*, visit: Visit, expected_version: int, member: Member) -> bool:
-    """Save the visit's own fields."""
+def visit_change(
+    *, visit: Visit, expected_version: int, member: Member, confirmed: bool = False
+) -> bool:
+    """Save the visit's own fields; an odd odometer that is new is asked back unless `confirmed`."""
     check_stays_open(visit.pk)
+    stands = Visit.objects.values_list("odometer", flat=True).get(pk=visit.pk)
+    if not confirmed and visit.odometer != stands:
+        _ask_back(_odometer_doubts(visit.odometer, visit.vehicle, member.shop, visit))
     return record_change(
         row=visit,
         expected_version=expected_version,

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from jobs.core.misfires import doubts_about_counts, doubts_about_same
 from jobs.core.stages import Stage
 from jobs.models import Outcome, Visit
 from jobs.services.changes import record_change
@@ -39,9 +40,19 @@ def outcome_fields(member: Member) -> tuple[str, ...]:
 
 @transaction.atomic
 def outcome_change(
-    *, outcome: Outcome, expected_version: int, member: Member, fields: Iterable[str]
+    *,
+    outcome: Outcome,
+    expected_version: int,
+    member: Member,
+    fields: Iterable[str],
+    confirmed: bool = False,
 ) -> bool:
     """Save `fields` of an outcome; a proved or declined repair carries the visit to delivery.
+
+    Parameters
+    ----------
+    confirmed
+        Whether a person was asked about odd counts and says that they are right.
 
     Raises
     ------
@@ -49,7 +60,8 @@ def outcome_change(
         If somebody else saved it after `expected_version`.
     ValidationError
         If the visit is closed, or "verified" is said without how, counts without a drive,
-        or the repair is said to hold with no fewer misfires than before.
+        the repair is said to hold with no fewer misfires than before, or odd counts are not
+        confirmed.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=outcome.visit_id)
     check_open(visit)
@@ -61,6 +73,8 @@ def outcome_change(
     if {"drive", "misfires_before", "misfires_after"} & set(names):
         _check_counts(outcome)
         _check_proof(outcome)
+    if not confirmed and {"verified", "misfires_before", "misfires_after"} & set(names):
+        _ask_back(outcome, row)
     changed = record_change(
         row=outcome,
         expected_version=expected_version,
@@ -100,6 +114,19 @@ def _check_proof(outcome: Outcome) -> None:
                 "drive that is no repair that holds. Check the counts, or choose “Still the same”."
             }
         )
+
+
+def _ask_back(outcome: Outcome, stands: Outcome) -> None:
+    """Ask about counts that are likely slips and do not stand as they are."""
+    figures = ("verified", "misfires_before", "misfires_after")
+    if all(getattr(outcome, name) == getattr(stands, name) for name in figures):
+        return
+    before, after = outcome.misfires_before, outcome.misfires_after
+    asked = doubts_about_counts(count for count in (before, after) if count is not None)
+    if outcome.verified == Outcome.Verified.NO and before is not None and after is not None:
+        asked += doubts_about_same(before, after)
+    if asked:
+        raise ValidationError({"confirmed": list(asked)})
 
 
 def _check_how(outcome: Outcome) -> None:

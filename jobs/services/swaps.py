@@ -7,7 +7,12 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.misfires import CountsError, check_cylinders
+from jobs.core.misfires import (
+    CountsError,
+    check_cylinders,
+    doubts_about_counts,
+    doubts_about_same,
+)
 from jobs.models import SwapTest, Visit, WorkOrder
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
@@ -26,6 +31,8 @@ class Swapped:
     counts_before: Mapping[int, int] = field(default_factory=dict)
     counts_after: Mapping[int, int] = field(default_factory=dict)
     words: str = ""
+    confirmed: bool = False
+    """Whether a person was asked about odd counts and says that they are right."""
 
 
 @transaction.atomic
@@ -40,7 +47,7 @@ def swap_add(
     ------
     ValidationError
         If a cylinder is none of the engine's, both are the same, counts and answer contradict
-        each other, or the order takes nothing any more.
+        each other, odd counts are not confirmed, or the order takes nothing any more.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     if form_token:
@@ -55,6 +62,9 @@ def swap_add(
         )
     _check_places(locked, swapped)
     _check_followed(swapped)
+    asked = _doubts(swapped)
+    if asked and not swapped.confirmed:
+        raise ValidationError({"confirmed": list(asked)})
     swap = SwapTest(
         work_order=locked,
         part=swapped.part,
@@ -102,6 +112,15 @@ def _check_places(order: WorkOrder, swapped: Swapped) -> None:
             check_cylinders(counts, known)
         except CountsError as error:
             raise ValidationError({name: str(error)}) from None
+
+
+def _doubts(swapped: Swapped) -> tuple[str, ...]:
+    """Return why counts are likely slips: too many, or far apart over the same drive."""
+    before, after = swapped.counts_before, swapped.counts_after
+    asked = doubts_about_counts([*before.values(), *after.values()])
+    if swapped.followed != SwapTest.Followed.CHANGED and set(before) == set(after):
+        asked += doubts_about_same(sum(before.values()), sum(after.values()))
+    return asked
 
 
 def _check_followed(swapped: Swapped) -> None:

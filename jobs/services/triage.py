@@ -10,7 +10,7 @@ from django.db import transaction
 
 from jobs.core.codes import CodeReading, CodeStatus, FoundCode, code_exact, codes_read
 from jobs.core.freeze_frame import MAX_ROWS, frame_read
-from jobs.core.misfires import CountsError, check_cylinders
+from jobs.core.misfires import CountsError, check_cylinders, doubts_about_counts
 from jobs.core.stages import Stage
 from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode, Visit
 from jobs.selectors.evidence import engine_sequence
@@ -260,6 +260,7 @@ def misfires_set(
     period: str = "",
     replaces: MisfireCounts | None = None,
     form_token: UUID | None = None,
+    confirmed: bool = False,
 ) -> MisfireCounts:
     """Keep counts by cylinder; each reading stays beside the earlier ones.
 
@@ -270,12 +271,14 @@ def misfires_set(
     ----------
     replaces
         The reading that this one corrects; it stays on record.
+    confirmed
+        Whether a person was asked about an odd count and says that it is right.
 
     Raises
     ------
     ValidationError
-        If there are no counts, the engine does not have a cylinder that was counted, what it
-        replaces was corrected already, or the job is closed.
+        If there are no counts, the engine does not have a cylinder that was counted, an odd count
+        is not confirmed, what it replaces was corrected already, or the job is closed.
     """
     if not counts:
         raise ValidationError({"counts": "Type the counts as “1: 0, 2: 143”."})
@@ -294,6 +297,9 @@ def misfires_set(
     if not form_token and last and last.counts == stored and last.period == period:
         return last
     _check_replaces(visit, replaces)
+    asked = doubts_about_counts(counts.values())
+    if asked and not confirmed:
+        raise ValidationError({"confirmed": list(asked)})
     added = MisfireCounts.objects.create(
         visit=visit,
         counts=stored,

@@ -9,10 +9,11 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
+from jobs.core.authorised import doubts_about_minutes
 from jobs.core.gauge import GaugeRule
 from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.stages import Stage
-from jobs.models import Judgement, Visit, WorkOrder
+from jobs.models import Complaint, Judgement, Visit, WorkOrder
 from jobs.selectors.evidence import latest_judgement
 from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.order_draft import order_draft
@@ -40,6 +41,8 @@ class OrderWords:
     tests: Collection[str] | None = None
     """Keys of the drafted tests that are wanted."""
     assigned_to: Member | None = None
+    confirmed: bool = False
+    """Whether a person was asked about odd minutes and says that they are right."""
 
 
 @transaction.atomic
@@ -51,7 +54,8 @@ def work_order_create(
     Raises
     ------
     ValidationError
-        If the verdict is not the last one, or another order is open.
+        If the verdict is not the last one, another order is open, or odd minutes are not
+        confirmed.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=judgement.visit_id)
     there = WorkOrder.objects.filter(judgement=judgement).first()
@@ -61,6 +65,8 @@ def work_order_create(
     draft = order_draft(judgement)
     words = words or OrderWords(scope_minutes=draft.scope_minutes)
     _check_assignee(words.assigned_to, visit)
+    if not words.confirmed and words.scope_minutes != draft.scope_minutes:
+        _ask_back(words.scope_minutes, visit)
     tests = [t for t in draft.tests if words.tests is None or t.key in words.tests]
     typed = (words.request or "").strip()
     check_length("request", typed, LONGEST_REQUEST)
@@ -130,11 +136,27 @@ def _check_assignee(assignee: Member | None, visit: Visit) -> None:
         )
 
 
+def _ask_back(minutes: int | None, visit: Visit) -> None:
+    """Ask about minutes that are likely a slip, or far from what the customer authorised."""
+    complaint = Complaint.objects.filter(visit=visit).first()
+    authorised = complaint.authorised_minutes if complaint else None
+    asked = () if minutes is None else doubts_about_minutes(minutes, authorised=authorised)
+    if asked:
+        raise ValidationError({"confirmed": list(asked)})
+
+
 @transaction.atomic
 def work_order_change(
-    *, order: WorkOrder, expected_version: int, member: Member, fields: Iterable[str]
+    *,
+    order: WorkOrder,
+    expected_version: int,
+    member: Member,
+    fields: Iterable[str],
+    confirmed: bool = False,
 ) -> bool:
     """Save what may change in an order that is not finished yet.
+
+    Odd minutes that are new are asked back unless `confirmed`.
 
     Raises
     ------
@@ -145,11 +167,15 @@ def work_order_change(
     """
     _check_open(order)
     _check_assignee(order.assigned_to, order.visit)
+    names = list(fields)
+    stands = WorkOrder.objects.values_list("scope_minutes", flat=True).get(pk=order.pk)
+    if not confirmed and "scope_minutes" in names and order.scope_minutes != stands:
+        _ask_back(order.scope_minutes, order.visit)
     return record_change(
         row=order,
         expected_version=expected_version,
         member=member,
-        fields=fields,
+        fields=names,
         visits=[order.visit],
         kind="work_order",
         what="the work order",

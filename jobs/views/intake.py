@@ -21,6 +21,7 @@ from jobs.selectors.history import (
 )
 from jobs.services.intake import visit_open
 from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 
@@ -45,9 +46,10 @@ def new(request: MemberRequest) -> HttpResponse:
                 complaint=form.typed_complaint,
                 odometer=form.visit.cleaned_data["odometer"],
                 form_token=form.who.cleaned_data["form_token"],
+                confirmed=is_confirmed(form.who),
             )
         except ValidationError as error:
-            form.who.add_error(None, error.messages)
+            form.put_error(error)
         else:
             messages.success(request, f"Job {visit.number} is open.")
             return redirect("jobs:visit", visit.pk)

@@ -12,6 +12,7 @@ from jobs.selectors.work import visit_work
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
 
@@ -31,6 +32,7 @@ def outcome_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             expected_version=valid.expected_version,
             member=request.member,
             fields=valid.record_fields,
+            confirmed=is_confirmed(valid),
         ),
         template="jobs/work/outcome.html",
         context={

@@ -34,6 +34,7 @@ from jobs.services.triage import (
 )
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import edit_versioned
@@ -201,6 +202,7 @@ def misfires(request: MemberRequest, visit_id: int) -> HttpResponse:
                 period=data["period"],
                 replaces=corrected,
                 form_token=data["form_token"],
+                confirmed=is_confirmed(form),
             )
         except ValidationError as error:
             form.add_error(None, error)

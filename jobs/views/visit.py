@@ -23,6 +23,7 @@ from jobs.services.intake import (
 from jobs.services.visits import visit_move
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, forbidden, requires
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
 from traces.core.setup import DEFER
@@ -89,7 +90,10 @@ def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
         request,
         form=VisitForm(request.POST or None, instance=seen, member=request.member),
         save=lambda form: visit_change(
-            visit=seen, expected_version=form.expected_version, member=request.member
+            visit=seen,
+            expected_version=form.expected_version,
+            member=request.member,
+            confirmed=is_confirmed(form),
         ),
         template="jobs/visit/edit.html",
         context={"visit": seen, "title": "Change the odometer"},
@@ -110,7 +114,10 @@ def complaint_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
         request,
         form=ComplaintForm(request.POST or None, instance=complaint),
         save=lambda form: complaint_change(
-            complaint=complaint, expected_version=form.expected_version, member=request.member
+            complaint=complaint,
+            expected_version=form.expected_version,
+            member=request.member,
+            confirmed=is_confirmed(form),
         ),
         template="jobs/visit/edit.html",
         context={"visit": seen, "title": "Change the complaint"},

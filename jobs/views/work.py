@@ -54,6 +54,7 @@ from jobs.services.work import (
 )
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
 from shopdiag.people.models import Member
@@ -124,10 +125,11 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
                     stop_and_call=data["stop_and_call"],
                     tests=data["tests"],
                     assigned_to=data["assigned_to"],
+                    confirmed=is_confirmed(form),
                 ),
             )
         except ValidationError as error:
-            form.add_error(None, error.messages)
+            form.add_error(None, error)
         else:
             messages.success(request, "The work order is made.")
             return redirect("jobs:work-order", order.pk)
@@ -286,6 +288,7 @@ def work_order_edit(request: MemberRequest, order_id: int) -> HttpResponse:
             expected_version=form.expected_version,
             member=request.member,
             fields=EDIT_FIELDS,
+            confirmed=is_confirmed(form),
         ),
         template="jobs/work/edit.html",
         context={"order": order, "visit": order.visit},

@@ -13,6 +13,7 @@ from django.forms.models import model_to_dict
 from django.http import QueryDict
 from django.utils.formats import date_format
 
+from shopdiag.people.asking_back import CONFIRMED
 from shopdiag.people.models import Member, Versioned
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 else:
     ModelForm = forms.ModelForm
 
-GUARDS = ("version", "opened")
+GUARDS = ("version", "opened", CONFIRMED)
 _NOTHING = "–"
 
 

@@ -6,6 +6,20 @@ from typing import Any
 from rest_framework import serializers
 
 
+class ConfirmedField(serializers.BooleanField):
+    """The tick of the pages: an odd figure is refused under its name until it is true."""
+
+    def __init__(self, **kwargs: Any) -> None:  # noqa: ANN401 - DRF's signature
+        kwargs.setdefault("required", False)
+        kwargs.setdefault("default", False)
+        kwargs.setdefault(
+            "help_text",
+            "An odd figure is refused with 400, its question under this name; "
+            "true says that it is right.",
+        )
+        super().__init__(**kwargs)
+
+
 class KnownFields(serializers.Serializer[Any]):
     """Refuses a field that it does not know, so that a slip of the pen loses nothing silently."""
 

@@ -148,7 +148,7 @@ def test_an_odometer_that_ran_backwards_is_pointed_out(cast, client_for, visit):
     visit.save()
     response = client_for(cast.writer).post(
         NEW,
-        typed(vehicle=visit.vehicle_id, customer=visit.vehicle.customer_id),
+        typed(vehicle=visit.vehicle_id, customer=visit.vehicle.customer_id, confirmed="on"),
         follow=True,
     )
     assert "The odometer reads 84210 km but an earlier visit noted 90000 km" in (

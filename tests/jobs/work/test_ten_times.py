@@ -1,6 +1,6 @@
 """A usual figure is taken; ten times as much and a tenth of it are asked back or refused.
 
-What cannot be told from a true figure by itself is not here: odometer, minutes and misfires.
+Odometer, minutes, counts and amounts are in `test_asked_back.py`.
 """
 
 import pytest

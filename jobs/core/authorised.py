@@ -1,0 +1,94 @@
+"""Minutes and amounts a customer agreed to: how they read, and which are asked back."""
+
+import re
+
+from jobs.core.complaint import BARE_NUMBER
+
+USUAL_MINUTES = (10, 300)
+"""Of a diagnosis: below it mostly hours typed as minutes, above it a digit too many."""
+
+FAR_APART = 5
+"""An order's minutes that many times more or less than authorised are a slip or need a call."""
+
+USUAL_DIAGNOSIS = (20.0, 1_000.0)
+USUAL_REPAIR = (40.0, 10_000.0)
+"""In currencies whose unit buys about as much as a euro (common practice)."""
+
+UNITS_PER_EURO = {
+    **dict.fromkeys(("EUR", "USD", "GBP", "CHF", "CAD", "AUD", "NZD", "SGD"), 1.0),
+    **dict.fromkeys(("SEK", "NOK", "DKK", "CZK", "CNY", "HKD", "ZAR", "MXN", "THB"), 10.0),
+    **dict.fromkeys(("JPY", "INR", "PHP", "HUF", "ISK"), 100.0),
+    **dict.fromkeys(("KRW", "CLP"), 1_000.0),
+    **dict.fromkeys(("IDR", "VND"), 10_000.0),
+}
+"""Rounded to powers of ten, which is enough for a digit too many; others are not asked back."""
+
+_CURRENCY = re.compile(r"(?<![A-Za-z])[A-Za-z]{3}(?![A-Za-z])")
+_NUMBER = re.compile(r"\d+(?:[ .,'\u2019]\d+)*")
+_FRACTION = re.compile(r"[.,]\d{1,2}\Z")
+_ASK = "Check the figure; confirm it if it is right."
+
+
+def doubts_about_minutes(minutes: int, *, authorised: int | None = None) -> tuple[str, ...]:
+    """Return why authorised minutes are likely a slip; empty where they are not.
+
+    Parameters
+    ----------
+    minutes
+        As typed.
+    authorised
+        What the customer authorised, for the minutes of a work order; None for the customer's.
+    """
+    if minutes == authorised:
+        return ()
+    least, most = USUAL_MINUTES
+    if minutes < least:
+        return (f"{minutes} minutes is next to nothing; were hours meant? {_ASK}",)
+    if minutes > most:
+        return (f"{minutes} minutes is {minutes / 60:.3g} hours. {_ASK}",)
+    if authorised and not authorised <= minutes * FAR_APART <= authorised * FAR_APART**2:
+        return (f"{minutes} minutes is far from the {authorised} that were authorised. {_ASK}",)
+    return ()
+
+
+def amount_read(amount: str) -> float | None:
+    """Return the number in an amount; None where it has none, or more than one.
+
+    A point or comma before three digits parts thousands: amounts have two decimals at most.
+    """
+    found = _NUMBER.findall(amount)
+    if len(found) != 1:
+        return None
+    number = found[0]
+    fraction = _FRACTION.search(number)
+    whole = number[: fraction.start()] if fraction else number
+    digits = "".join(filter(str.isdecimal, whole))
+    return float(f"{digits}.{fraction.group()[1:]}" if fraction else digits)
+
+
+def doubts_about_amount(
+    amount: str, currency: str, *, usual: tuple[float, float]
+) -> tuple[str, ...]:
+    """Return why an amount is likely a slip; empty where it is not, or nothing can be said.
+
+    Parameters
+    ----------
+    amount
+        As typed; words beside one number are passed over.
+    currency
+        The shop's; one that stands in the amount wins.
+    usual
+        Least and most in euros: `USUAL_DIAGNOSIS` or `USUAL_REPAIR`.
+    """
+    value = amount_read(amount)
+    named = [code.upper() for code in _CURRENCY.findall(amount) if code.upper() in UNITS_PER_EURO]
+    units = UNITS_PER_EURO.get(named[0] if named else currency.upper())
+    if value is None or units is None:
+        return ()
+    least, most = usual
+    told = f"{amount.strip()} {currency}" if BARE_NUMBER.fullmatch(amount.strip()) else amount
+    if value < least * units:
+        return (f"{told} is next to nothing. {_ASK}",)
+    if value > most * units:
+        return (f"{told} is a lot. {_ASK}",)
+    return ()

@@ -1,0 +1,123 @@
+"""Odometer, minutes, amounts and counts that are asked back; no database."""
+
+import pytest
+
+from jobs.core.authorised import (
+    USUAL_DIAGNOSIS,
+    USUAL_REPAIR,
+    amount_read,
+    doubts_about_amount,
+    doubts_about_minutes,
+)
+from jobs.core.misfires import doubts_about_counts, doubts_about_same
+from jobs.core.odometer import doubts_about_odometer
+
+
+@pytest.mark.parametrize(
+    ("reading", "beside", "asked"),
+    [
+        (84_200, {}, False),
+        (842_000, {}, False),
+        (1_842_000, {}, True),
+        (85_000, {"last": 84_200, "years_since": 0.1}, False),
+        (84_200, {"last": 84_200}, False),
+        (84_199, {"last": 84_200}, True),
+        (8_500, {"last": 84_200, "years_since": 0.1}, True),
+        (850_000, {"last": 84_200, "years_since": 0.1}, True),
+        (30_100, {"last": 3_000, "years_since": 0.1}, True),
+        (200_000, {"last": 84_200, "years_since": 2.0}, False),
+        # a clock that stepped back makes no time negative
+        (90_000, {"last": 84_200, "years_since": -3.0}, False),
+        (84_200, {"age_years": 6}, False),
+        (8_420, {"age_years": 6}, True),
+        (842_000, {"age_years": 6}, True),
+        (20, {"age_years": 0}, False),
+        (20, {"age_years": -1}, False),
+        (8_420, {"age_years": 40}, False),
+        # what is known from before weighs more than the year
+        (8_600, {"last": 8_420, "years_since": 0.1, "age_years": 6}, False),
+    ],
+)
+def test_odometer(reading, beside, asked):
+    assert bool(doubts_about_odometer(reading, unit="km", **beside)) is asked
+
+
+def test_an_odometer_in_miles_has_the_same_limits():
+    assert not doubts_about_odometer(30_000, unit="km", last=1_000, years_since=0.25)
+    assert doubts_about_odometer(30_000, unit="mi", last=1_000, years_since=0.25)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "authorised", "asked"),
+    [
+        (90, None, False),
+        (900, None, True),
+        (9, None, True),
+        (2, None, True),
+        (0, None, True),
+        (10, None, False),
+        (300, None, False),
+        (301, None, True),
+        (30, 90, False),
+        (200, 30, True),
+        (20, 200, True),
+        # asked back when the customer's were typed
+        (900, 900, False),
+    ],
+)
+def test_minutes(minutes, authorised, asked):
+    assert bool(doubts_about_minutes(minutes, authorised=authorised)) is asked
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("250", 250.0),
+        ("1,250", 1250.0),
+        ("1.250,50", 1250.5),
+        ("1 250.5 EUR", 1250.5),
+        ("1'250", 1250.0),
+        ("up to 300 plus tax", 300.0),
+        ("12,5", 12.5),
+        ("250 and 40 for parts", None),
+        ("as agreed", None),
+        ("", None),
+    ],
+)
+def test_how_an_amount_reads(text, value):
+    assert amount_read(text) == value
+
+
+@pytest.mark.parametrize(
+    ("amount", "currency", "usual", "asked"),
+    [
+        ("150", "EUR", USUAL_DIAGNOSIS, False),
+        ("1500", "EUR", USUAL_DIAGNOSIS, True),
+        ("15", "EUR", USUAL_DIAGNOSIS, True),
+        ("1500", "EUR", USUAL_REPAIR, False),
+        ("15000", "USD", USUAL_REPAIR, True),
+        ("15", "usd", USUAL_REPAIR, True),
+        ("24000", "JPY", USUAL_DIAGNOSIS, False),
+        ("240000", "JPY", USUAL_DIAGNOSIS, True),
+        # the currency that was typed wins
+        ("24000 JPY", "EUR", USUAL_DIAGNOSIS, False),
+        ("24000", "XAU", USUAL_DIAGNOSIS, False),
+        ("as agreed", "EUR", USUAL_DIAGNOSIS, False),
+    ],
+)
+def test_amounts(amount, currency, usual, asked):
+    assert bool(doubts_about_amount(amount, currency, usual=usual)) is asked
+
+
+def test_counts():
+    assert not doubts_about_counts([])
+    assert not doubts_about_counts([0, 20_000])
+    assert doubts_about_counts([0, 20_001])
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "asked"),
+    [(143, 150, False), (143, 1430, True), (143, 14, True), (3, 40, False), (143, 0, True)],
+)
+def test_a_misfire_that_is_still_there_counts_alike(before, after, asked):
+    assert bool(doubts_about_same(before, after)) is asked
