@@ -4,7 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from engines import selectors, services
@@ -191,17 +191,11 @@ def engine_retire(request: MemberRequest, pk: int) -> HttpResponse:
 
 
 def _seen(request: MemberRequest, pk: int) -> Engine:
-    try:
-        return selectors.engine_get(request.member, pk)
-    except Engine.DoesNotExist:
-        raise Http404("No such engine") from None
+    return get_object_or_404(Engine.objects.seen_by(request.member), pk=pk)
 
 
 def _kept(request: MemberRequest, pk: int) -> Engine:
-    try:
-        return selectors.engine_kept_get(request.member, pk)
-    except Engine.DoesNotExist:
-        raise Http404("No such engine among the shop's own") from None
+    return get_object_or_404(Engine.objects.kept_by(request.member), pk=pk)
 
 
 def _copy_pk(request: MemberRequest) -> int:

@@ -2,14 +2,14 @@
 
 from datetime import datetime, timedelta
 from pathlib import PurePath
-from typing import Any
+from typing import Any, ClassVar, Self
 from uuid import uuid4
 
 from django.db import models
 from django.utils import timezone
 
 from engines.models import Engine
-from shopdiag.people.models import Member, ShopOwned
+from shopdiag.people.models import InShop, Member, ShopOwned, ShopQuerySet
 from traces.core.report import Report, setup_words
 from traces.core.setup import AnalysisSetup, Conditions
 
@@ -55,6 +55,14 @@ class Work(models.Model):
         return self.state in {self.State.DONE, self.State.FAILED}
 
 
+class CaptureQuerySet(ShopQuerySet["Capture"]):
+    """Captures."""
+
+    def with_reading(self) -> Self:
+        """Return them with what the file is taken for now and who uploaded it."""
+        return self.select_related("current_reading", "uploaded_by__user")
+
+
 class Capture(ShopOwned):
     """An uploaded recording, kept as it came."""
 
@@ -70,6 +78,8 @@ class Capture(ShopOwned):
     )
     """What the file is taken for now; null only for the moment in which a capture is added."""
 
+    objects: ClassVar = CaptureQuerySet.as_manager()
+
     class Meta:
         ordering = ["-pk"]
 
@@ -84,12 +94,14 @@ class Capture(ShopOwned):
         return self.current_reading
 
 
-class Reading(Work):
+class Reading(InShop, Work):
     """What the worker understood a capture's file to be; a correction by hand is another row.
 
     `understood` is the published form of `manage.py inspect`; `samples_file` holds the
     channels as float32, one row a channel, for screens and analysis.
     """
+
+    shop_path = "capture__shop_id"
 
     capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="readings")
     rate_hz_given = models.FloatField(null=True, editable=False)
@@ -167,8 +179,18 @@ class CaptureSetup(models.Model):
         return setup_words(self.analysis)
 
 
-class Run(Work):
+class RunQuerySet(ShopQuerySet["Run"]):
+    """Runs."""
+
+    def with_setup(self) -> Self:
+        """Return them with their capture and how they were set up by whom."""
+        return self.select_related("capture", "setup__engine", "setup__created_by__user")
+
+
+class Run(InShop, Work):
     """One analysis of one capture under one set-up; re-analysing adds another."""
+
+    shop_path = "capture__shop_id"
 
     capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="runs")
     setup = models.OneToOneField(CaptureSetup, on_delete=models.PROTECT, related_name="run")
@@ -178,6 +200,8 @@ class Run(Work):
     sha256 = models.CharField(max_length=64, blank=True, editable=False)
     verdict = models.CharField(max_length=12, blank=True, editable=False)
     result = models.JSONField(null=True, editable=False)
+
+    objects: ClassVar = RunQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]
@@ -205,8 +229,10 @@ class FileShape(ShopOwned):
         ordering = ["-pk"]
 
 
-class PinnedNote(models.Model):
+class PinnedNote(InShop):
     """A note at a place in a capture's time; added, never changed. One may strike another."""
+
+    shop_path = "capture__shop_id"
 
     capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="pinned_notes")
     at_s = models.FloatField()
@@ -268,6 +294,14 @@ class EventAngle(ShopOwned):
         ordering = ["-pk"]
 
 
+class UploadQuerySet(ShopQuerySet["Upload"]):
+    """Uploads."""
+
+    def under_way_of(self, member: Member) -> Self:
+        """Return the member's own uploads that are not finished."""
+        return self.seen_by(member).filter(created_by=member, finished_at=None)
+
+
 class Upload(ShopOwned):
     """A file on its way in by the tus protocol; `received_bytes` of it are here for good."""
 
@@ -286,6 +320,8 @@ class Upload(ShopOwned):
     touched_at = models.DateTimeField(default=timezone.now, db_index=True)
     finished_at = models.DateTimeField(null=True, editable=False)
     created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    objects: ClassVar = UploadQuerySet.as_manager()
 
     @property
     def expires_at(self) -> datetime:

@@ -5,7 +5,6 @@ from typing import Any
 from rest_framework import serializers
 
 from engines.models import Engine
-from engines.selectors import engines_seen_by
 from shopdiag.people.authentication import member_of
 
 
@@ -20,4 +19,4 @@ class SeenEngineField(serializers.PrimaryKeyRelatedField[Engine]):
         if request is None or request.auth is None:
             # The description of the API is drawn without anybody asking.
             return Engine.objects.none()
-        return engines_seen_by(member_of(request))
+        return Engine.objects.seen_by(member_of(request)).in_use()

@@ -4,7 +4,6 @@ from django.db.models import QuerySet
 from rest_framework import generics, serializers
 
 from engines.models import Engine
-from engines.selectors import engines_seen_by
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 
@@ -37,4 +36,4 @@ class EnginesView(generics.ListAPIView[Engine]):
     def get_queryset(self) -> QuerySet[Engine]:
         if getattr(self, "swagger_fake_view", False):
             return Engine.objects.none()
-        return engines_seen_by(member_of(self.request))
+        return Engine.objects.seen_by(member_of(self.request)).in_use()

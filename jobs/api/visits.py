@@ -29,9 +29,7 @@ from jobs.forms.intake import IntakeForm
 from jobs.forms.notes import NoteForm
 from jobs.forms.numbering import NumberingForm
 from jobs.models import Customer, TimelineEvent, Vehicle, Visit, VisitCapture
-from jobs.selectors.history import customers_seen_by, vehicles_seen_by
 from jobs.selectors.visit import may_move_to
-from jobs.selectors.visits import visits_seen_by
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.intake import visit_open
 from jobs.services.notes import note_add
@@ -45,7 +43,9 @@ from shopdiag.people.models import Member
 
 def visit_or_404(request: Request, pk: int) -> Visit:
     """Return a visit of the member's shop."""
-    return get_object_or_404(visits_seen_by(member_of(request)).select_related("shop"), pk=pk)
+    return get_object_or_404(
+        Visit.objects.seen_by(member_of(request)).with_vehicle().select_related("shop"), pk=pk
+    )
 
 
 class VisitsView(generics.ListAPIView[Visit]):
@@ -59,7 +59,7 @@ class VisitsView(generics.ListAPIView[Visit]):
         if getattr(self, "swagger_fake_view", False):
             return Visit.objects.none()
         member = member_of(self.request)
-        seen = visits_seen_by(member)
+        seen = Visit.objects.seen_by(member).with_vehicle()
         return seen if member.may(Action.SEARCH) else seen.exclude(stage=Stage.CLOSED)
 
     @extend_schema(request=VisitOpenSerializer, responses={201: VisitDetailSerializer})
@@ -105,7 +105,8 @@ def _opened(member: Member, sent: dict[str, Any]) -> Visit:
 def _on_file(member: Member, sent: dict[str, Any]) -> tuple[Vehicle | None, Customer | None]:
     vehicle = customer = None
     if "vehicle_id" in sent:
-        vehicle = vehicles_seen_by(member).filter(pk=sent["vehicle_id"]).first()
+        vehicles = Vehicle.objects.seen_by(member).with_customer()
+        vehicle = vehicles.filter(pk=sent["vehicle_id"]).first()
         if vehicle is None:
             raise ValidationError(
                 {"vehicle_id": ["This vehicle is not on file; check its number."]}
@@ -113,7 +114,7 @@ def _on_file(member: Member, sent: dict[str, Any]) -> tuple[Vehicle | None, Cust
         if "customer" not in sent:
             customer = vehicle.customer
     if "customer_id" in sent:
-        customer = customers_seen_by(member).filter(pk=sent["customer_id"]).first()
+        customer = Customer.objects.seen_by(member).filter(pk=sent["customer_id"]).first()
         if customer is None:
             raise ValidationError(
                 {"customer_id": ["This customer is not on file; check the number."]}
@@ -259,7 +260,8 @@ class TimelineView(generics.ListAPIView[TimelineEvent]):
 def visit_detail(request: Request, pk: int) -> dict[str, Any]:
     """Return a visit of the member's shop as its card shows it."""
     visit = get_object_or_404(
-        visits_seen_by(member_of(request))
+        Visit.objects.seen_by(member_of(request))
+        .with_vehicle()
         .select_related("complaint", "triage")
         .prefetch_related(
             "codes",

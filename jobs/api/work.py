@@ -28,7 +28,7 @@ from jobs.forms.swap import SwapForm
 from jobs.forms.work import WithdrawForm, WorkOrderForm
 from jobs.models import CylinderFinding, Judgement, WorkOrder
 from jobs.selectors.order_draft import order_draft
-from jobs.selectors.work import mechanics_of, work_orders_seen_by
+from jobs.selectors.work import mechanics_of
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.swaps import swap_add
 from jobs.services.work import (
@@ -215,18 +215,22 @@ class WorkOrderWithdrawView(APIView):
 
 
 def _orders(request: Request) -> QuerySet[WorkOrder]:
-    return work_orders_seen_by(member_of(request)).prefetch_related(
-        "visit__numbering_checks",
-        "swaps__by__user",
-        Prefetch(
-            "findings",
-            CylinderFinding.objects.filter(replaced_by=None).select_related("by__user"),
-        ),
+    return (
+        WorkOrder.objects.seen_by(member_of(request))
+        .with_people()
+        .prefetch_related(
+            "visit__numbering_checks",
+            "swaps__by__user",
+            Prefetch(
+                "findings",
+                CylinderFinding.objects.filter(replaced_by=None).select_related("by__user"),
+            ),
+        )
     )
 
 
 def _order_or_404(request: Request, pk: int) -> WorkOrder:
-    return get_object_or_404(work_orders_seen_by(member_of(request)), pk=pk)
+    return get_object_or_404(WorkOrder.objects.seen_by(member_of(request)).with_people(), pk=pk)
 
 
 def _order(request: Request, pk: int) -> dict[str, Any]:

@@ -9,7 +9,6 @@ from collections.abc import Callable
 from django.db import transaction
 
 from engines.models import Engine
-from engines.selectors import engines_seen_by
 from jobs.core.stages import Stage
 from jobs.demo.captures import record, scenario_of, setup_of
 from jobs.demo.story import PASSWORD, PEOPLE, SHOP, STORIES, DemoCrank, DemoFinding, Story
@@ -131,7 +130,7 @@ def _take_in(story: Story, people: dict[Role, Member]) -> Visit:
 
 def _engine_of(crank: DemoCrank, member: Member) -> Engine:
     order = scenario_of(crank).engine.firing_order
-    candidates = engines_seen_by(member).filter(shop=None, firing_order=str(order))
+    candidates = Engine.objects.seen_by(member).in_use().filter(shop=None, firing_order=str(order))
     return next(e for e in candidates if e.order.tdc_angles_deg == order.tdc_angles_deg)
 
 

@@ -10,7 +10,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from engines.models import Engine
-from engines.selectors import engines_seen_by
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
 from jobs.core.search import plate_key
 from jobs.core.vin import vin_clean
@@ -89,7 +88,7 @@ class VehicleFields(ModelForm):
         engine = self.fields["engine"]
         if isinstance(engine, forms.ModelChoiceField):
             chosen = self.instance.engine_id
-            queryset = engines_seen_by(member)
+            queryset = Engine.objects.seen_by(member).in_use()
             if chosen:
                 queryset = queryset | Engine.objects.seen_by(member).filter(pk=chosen)
             engine.queryset = queryset

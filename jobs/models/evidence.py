@@ -5,12 +5,14 @@ from django.utils import timezone
 
 from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.models.intake import Visit
-from shopdiag.people.models import Member
+from shopdiag.people.models import InShop, Member
 from traces.models import Capture, Run
 
 
-class VisitCapture(models.Model):
+class VisitCapture(InShop):
     """Ties a capture to the visit it was made for."""
+
+    shop_path = "visit__shop_id"
 
     class Purpose(models.TextChoices):
         DIAGNOSIS = "diagnosis", "Diagnosis"

@@ -1,11 +1,13 @@
 """Customer, vehicle, visit and complaint."""
 
+from typing import ClassVar, Self
+
 from django.db import models
 from django.utils import timezone
 
 from engines.models import Engine
 from jobs.core.stages import LABELS, Stage
-from shopdiag.people.models import Member, ShopOwned, Versioned
+from shopdiag.people.models import Member, ShopOwned, ShopQuerySet, Versioned
 
 STAGE_CHOICES = [(s.value, LABELS[s]) for s in Stage]
 
@@ -24,6 +26,14 @@ class Customer(ShopOwned, Versioned):
 
     def __str__(self) -> str:
         return self.name
+
+
+class VehicleQuerySet(ShopQuerySet["Vehicle"]):
+    """Vehicles."""
+
+    def with_customer(self) -> Self:
+        """Return them with customer and engine."""
+        return self.select_related("customer", "engine")
 
 
 class Vehicle(ShopOwned, Versioned):
@@ -62,12 +72,22 @@ class Vehicle(ShopOwned, Versioned):
         "how it is cranked", max_length=10, choices=Drive.choices, default=Drive.STARTER
     )
 
+    objects: ClassVar = VehicleQuerySet.as_manager()
+
     class Meta:
         ordering = ["pk"]
 
     def __str__(self) -> str:
         year = f"{self.year} " if self.year else ""
         return f"{year}{self.make} {self.model}"
+
+
+class VisitQuerySet(ShopQuerySet["Visit"]):
+    """Visits."""
+
+    def with_vehicle(self) -> Self:
+        """Return them with vehicle, customer and engine."""
+        return self.select_related("vehicle__customer", "vehicle__engine")
 
 
 class Visit(ShopOwned, Versioned):
@@ -89,6 +109,8 @@ class Visit(ShopOwned, Versioned):
     closed_at = models.DateTimeField(null=True, editable=False)
     form_token = models.UUIDField(null=True, unique=True, editable=False)
     """Makes a form that is sent twice one visit."""
+
+    objects: ClassVar = VisitQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]

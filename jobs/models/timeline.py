@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from jobs.models.intake import Visit
 from jobs.models.work import WorkOrder
-from shopdiag.people.models import Member, ShopOwned
+from shopdiag.people.models import InShop, Member, ShopOwned
 
 
 class AppendOnlyError(RuntimeError):
@@ -56,8 +56,10 @@ def photo_path(photo: "Photo", filename: str) -> str:  # noqa: ARG001 - the send
     return f"photos/{photo.visit.shop_id}/{uuid4().hex}.jpg"
 
 
-class Photo(models.Model):
+class Photo(InShop):
     """A picture, re-encoded without the place and device that cameras write into files."""
+
+    shop_path = "visit__shop_id"
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="photos")
     work_order = models.ForeignKey(

@@ -1,11 +1,37 @@
 """The work order, what the mechanic found, and how the visit ended."""
 
+from collections.abc import Sequence
+from typing import ClassVar, Self
+
 from django.db import models
 from django.utils import timezone
 
 from jobs.models.evidence import Judgement
 from jobs.models.intake import Visit
-from shopdiag.people.models import Member, ShopOwned, Versioned
+from shopdiag.people.models import Member, ShopOwned, ShopQuerySet, Versioned
+
+
+class WorkOrderQuerySet(ShopQuerySet["WorkOrder"]):
+    """Work orders."""
+
+    def with_people(self) -> Self:
+        """Return them with their vehicle and who ordered, is to do and does them."""
+        return self.select_related(
+            "visit__vehicle__engine",
+            "visit__shop",
+            "assigned_to__user",
+            "accepted_by__user",
+            "created_by__user",
+        )
+
+    def with_verdict(self) -> Self:
+        """Return them with the verdict they follow from, and its run."""
+        return self.select_related(
+            "judgement__by__user",
+            "judgement__run__setup__engine",
+            "judgement__run__reading",
+            "judgement__run__capture",
+        )
 
 
 class WorkOrder(ShopOwned, Versioned):
@@ -19,6 +45,9 @@ class WorkOrder(ShopOwned, Versioned):
 
     summary_beyond = ""
     """What the summary says beyond the findings, set where both are listed."""
+
+    current: Sequence["CylinderFinding"] = ()
+    """Findings that stand, set where they are listed."""
 
     OPEN_STATES = (State.OPEN, State.ACCEPTED)
     """In these an order still takes findings and changes."""
@@ -71,6 +100,8 @@ class WorkOrder(ShopOwned, Versioned):
     withdrawn_why = models.CharField("why withdrawn", max_length=400, blank=True)
     left_out = models.CharField("why wanted tests were left out", max_length=400, blank=True)
     summary = models.TextField("what was found, in short", max_length=2000, blank=True)
+
+    objects: ClassVar = WorkOrderQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]

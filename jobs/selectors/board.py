@@ -7,7 +7,6 @@ from django.utils import timezone
 
 from jobs.core.stages import LABELS, ORDER, Stage
 from jobs.models import Visit, WorkOrder
-from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.core.roles import Action, Role
 from shopdiag.people.models import Member
 
@@ -36,7 +35,8 @@ def board_of(member: Member) -> Board:
     """Return the board as `member` sees it."""
     midnight = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
     visits = list(
-        visits_seen_by(member)
+        Visit.objects.seen_by(member)
+        .with_vehicle()
         .filter(~Q(stage=Stage.CLOSED) | Q(closed_at__gte=midnight))
         .select_related("complaint")
         .order_by("pk")

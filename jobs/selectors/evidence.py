@@ -12,8 +12,6 @@ from engines.models import Engine
 from jobs.core.groups import BANK_IN_TEST, EVEN_IN_TEST, OPEN_IN_TEST
 from jobs.core.request import named
 from jobs.models import Judgement, Vehicle, Visit, VisitCapture
-from jobs.selectors.visits import visits_seen_by
-from shopdiag.people.models import Member
 from traces.core.humps import standing_high
 from traces.core.report import Report, is_uncertain, weaker_bank
 from traces.core.setup import Fuel
@@ -34,37 +32,11 @@ class CaptureRow:
     """Which cylinders, where the verdict names some."""
 
 
-def visit_capture_get(member: Member, capture_id: int) -> VisitCapture:
-    """Return the tie of a capture to a visit of the member's shop.
-
-    Raises
-    ------
-    VisitCapture.DoesNotExist
-        If there is none, or it is another shop's.
-    """
-    return (
-        VisitCapture.objects.filter(visit__in=visits_seen_by(member))
-        .select_related("visit__vehicle__engine", "visit__complaint", "capture__uploaded_by__user")
-        .get(capture_id=capture_id)
-    )
-
-
 def visit_runs(visit: Visit) -> QuerySet[Run]:
     """Return the runs of a visit's captures, newest first."""
     return Run.objects.filter(capture__visit_capture__visit=visit).select_related(
         "capture__visit_capture", "setup__engine"
     )
-
-
-def visit_run_get(visit: Visit, run_id: int) -> Run:
-    """Return one run of the visit.
-
-    Raises
-    ------
-    Run.DoesNotExist
-        If it is none of this visit's.
-    """
-    return visit_runs(visit).get(pk=run_id)
 
 
 def latest_judgement(visit: Visit) -> Judgement | None:

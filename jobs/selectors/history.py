@@ -4,7 +4,6 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from jobs.core.search import Query
 from jobs.models import Customer, Note, TroubleCode, Vehicle, Visit, WorkOrder
-from jobs.selectors.visits import visits_seen_by
 from shopdiag.people.models import Member
 from traces.models import Run, Work
 
@@ -30,7 +29,7 @@ _WORD_FIELDS = (
 def visits_found(member: Member, query: Query) -> QuerySet[Visit]:
     """Return the shop's visits that fit `query` in any way, the newest first."""
     if query.is_empty:
-        return visits_seen_by(member).none()
+        return Visit.objects.none()
     found = _by_words(query.words)
     if query.plate:
         found |= Q(vehicle__plate_key__contains=query.plate)
@@ -45,7 +44,8 @@ def visits_found(member: Member, query: Query) -> QuerySet[Visit]:
     if query.text.isdecimal() and int(query.text[:12]) <= _MAX_NUMBER:
         found |= Q(number=int(query.text[:12]))
     return (
-        visits_seen_by(member)
+        Visit.objects.seen_by(member)
+        .with_vehicle()
         .filter(found)
         .select_related("complaint", "outcome")
         .prefetch_related("codes")
@@ -81,7 +81,8 @@ def _spellings(word: str) -> tuple[str, ...]:
 def vehicle_history(member: Member, vehicle: Vehicle) -> QuerySet[Visit]:
     """Return a vehicle's visits with complaint, cause and correction, the newest first."""
     return (
-        visits_seen_by(member)
+        Visit.objects.seen_by(member)
+        .with_vehicle()
         .filter(vehicle=vehicle)
         .select_related("complaint", "outcome", "triage")
         .prefetch_related("codes", "work_orders")
@@ -98,8 +99,9 @@ def visit_with_odometer_before(vehicle: Vehicle, visit: Visit | None) -> Visit |
 def vehicle_runs(member: Member, vehicle: Vehicle) -> list[Run]:
     """Return the newest judged analysis of each of a vehicle's captures, the newest first."""
     judged = (
-        Run.objects.filter(
-            capture__visit_capture__visit__in=visits_seen_by(member).filter(vehicle=vehicle),
+        Run.objects.seen_by(member)
+        .filter(
+            capture__visit_capture__visit__vehicle=vehicle,
             capture__visit_capture__aside_why="",
             state=Work.State.DONE,
         )
@@ -114,16 +116,6 @@ def vehicle_runs(member: Member, vehicle: Vehicle) -> list[Run]:
     )
 
 
-def vehicles_seen_by(member: Member) -> QuerySet[Vehicle]:
-    """Return the shop's vehicles with their customers."""
-    return Vehicle.objects.seen_by(member).select_related("customer", "engine")
-
-
-def customers_seen_by(member: Member) -> QuerySet[Customer]:
-    """Return the shop's customers."""
-    return Customer.objects.seen_by(member)
-
-
 def vehicles_to_pick(member: Member, query: Query) -> list[Vehicle]:
     """Return the few known vehicles that fit what is typed at intake."""
     if query.is_empty:
@@ -136,7 +128,9 @@ def vehicles_to_pick(member: Member, query: Query) -> list[Vehicle]:
     if query.digits:
         fits |= Q(customer__phone_key__contains=query.digits)
     fits |= _name_has(query.words, "customer__name")
-    return list(vehicles_seen_by(member).filter(fits).order_by("-pk")[:MAX_PICKS])
+    return list(
+        Vehicle.objects.seen_by(member).with_customer().filter(fits).order_by("-pk")[:MAX_PICKS]
+    )
 
 
 def customers_to_pick(member: Member, query: Query) -> list[Customer]:
@@ -146,7 +140,7 @@ def customers_to_pick(member: Member, query: Query) -> list[Customer]:
     fits = _name_has(query.words, "name")
     if query.digits:
         fits |= Q(phone_key__contains=query.digits)
-    return list(customers_seen_by(member).filter(fits).order_by("name", "pk")[:MAX_PICKS])
+    return list(Customer.objects.seen_by(member).filter(fits).order_by("name", "pk")[:MAX_PICKS])
 
 
 def _name_has(words: tuple[str, ...], field: str) -> Q:
@@ -168,4 +162,4 @@ def vehicles_alike(member: Member, *, plate_key: str, vin: str) -> list[Vehicle]
         same |= Q(vin=vin)
     if not same:
         return []
-    return list(vehicles_seen_by(member).filter(same).order_by("-pk")[:3])
+    return list(Vehicle.objects.seen_by(member).with_customer().filter(same).order_by("-pk")[:3])

@@ -180,66 +180,6 @@ def code_lines(visit: Visit) -> tuple[CodeLine, ...]:
     return tuple(CodeLine(code, code_meaning(code.code)) for code in codes)
 
 
-def complaint_get(visit: Visit) -> Complaint:
-    """Return the visit's complaint.
-
-    Raises
-    ------
-    Complaint.DoesNotExist
-        If none was written down.
-    """
-    return Complaint.objects.get(visit=visit)
-
-
-def paste_get(visit: Visit, paste_id: int) -> CodePaste:
-    """Return one of the visit's pasted texts.
-
-    Raises
-    ------
-    CodePaste.DoesNotExist
-        If it is none of this visit's.
-    """
-    return CodePaste.objects.select_related("by__user").get(visit=visit, pk=paste_id)
-
-
-def code_get(visit: Visit, code_id: int) -> TroubleCode | None:
-    """Return a code on the visit's card; None where it is not there any more."""
-    return TroubleCode.objects.filter(visit=visit, pk=code_id).select_related("visit").first()
-
-
-def counts_get(visit: Visit, reading_id: int) -> MisfireCounts:
-    """Return one of the visit's readings of misfire counts.
-
-    Raises
-    ------
-    MisfireCounts.DoesNotExist
-        If it is none of this visit's.
-    """
-    return MisfireCounts.objects.get(visit=visit, pk=reading_id)
-
-
-def frame_get(visit: Visit, frame_id: int) -> FreezeFrame:
-    """Return one of the visit's freeze frames.
-
-    Raises
-    ------
-    FreezeFrame.DoesNotExist
-        If it is none of this visit's.
-    """
-    return FreezeFrame.objects.get(visit=visit, pk=frame_id)
-
-
-def photo_get(member: Member, photo_id: int) -> Photo:
-    """Return a photo of the member's shop.
-
-    Raises
-    ------
-    Photo.DoesNotExist
-        If there is none, or it is another shop's.
-    """
-    return Photo.objects.get(pk=photo_id, visit__shop_id=member.shop_id)
-
-
 @dataclass(frozen=True, slots=True)
 class ReadLine:
     """One code of a paste, and whether it stands on the card."""

@@ -1,15 +1,7 @@
-"""Visits, as a member of their shop sees them."""
-
-from django.db.models import QuerySet
+"""What stands on a visit that the member may see."""
 
 from jobs.core.stages import VisitFacts
 from jobs.models import Complaint, Outcome, RepairConsent, Triage, Visit, WorkOrder
-from shopdiag.people.models import Member
-
-
-def visits_seen_by(member: Member) -> QuerySet[Visit]:
-    """Return the shop's visits with vehicle and customer at hand."""
-    return Visit.objects.seen_by(member).select_related("vehicle__customer", "vehicle__engine")
 
 
 def orders_done(visit: Visit) -> int:

@@ -102,15 +102,11 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         visit.work_orders.select_related(
             "assigned_to__user", "accepted_by__user", "created_by__user"
         ).prefetch_related(
-            Prefetch(
-                "findings",
-                CylinderFinding.objects.filter(replaced_by=None).order_by("pk"),
-                "current",
-            )
+            Prefetch("findings", CylinderFinding.objects.filter(replaced_by=None).order_by("pk"))
         )
     )
     for order in orders:
-        order.current = listed_once(order.current)
+        order.current = listed_once(order.findings.all())
         order.summary_beyond = summary_beyond(
             order.summary, order.current, visit.shop.pressure_unit
         )
@@ -138,20 +134,9 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
     )
 
 
-def work_orders_seen_by(member: Member) -> QuerySet[WorkOrder]:
-    """Return the shop's work orders with vehicle and people at hand."""
-    return WorkOrder.objects.seen_by(member).select_related(
-        "visit__vehicle__engine",
-        "visit__shop",
-        "assigned_to__user",
-        "accepted_by__user",
-        "created_by__user",
-    )
-
-
 def work_orders_listed(member: Member, *, finished: bool = False) -> QuerySet[WorkOrder]:
     """Return open work orders, the member's own first, then free ones; or the finished ones."""
-    seen = work_orders_seen_by(member)
+    seen = WorkOrder.objects.seen_by(member).with_people()
     if finished:
         return seen.exclude(state__in=WorkOrder.OPEN_STATES).order_by(
             F("completed_at").desc(nulls_last=True), "-created_at", "-pk"
@@ -168,24 +153,6 @@ def work_orders_listed(member: Member, *, finished: bool = False) -> QuerySet[Wo
             )
         )
         .order_by("turn", "pk")
-    )
-
-
-def work_order_get(member: Member, order_id: int) -> WorkOrder:
-    """Return one work order of the member's shop with its verdict.
-
-    Raises
-    ------
-    WorkOrder.DoesNotExist
-        If there is none, or it is another shop's.
-    """
-    return (
-        work_orders_seen_by(member)
-        .select_related(
-            "judgement__run__setup__engine", "judgement__run__reading", "judgement__run__capture"
-        )
-        .select_related("judgement__by__user")
-        .get(pk=order_id)
     )
 
 

@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse, JsonResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -27,8 +27,6 @@ from jobs.selectors.evidence import (
     engine_sequence,
     fuel_of,
     latest_judgement,
-    visit_capture_get,
-    visit_run_get,
     visit_runs,
 )
 from jobs.services.evidence import (
@@ -40,6 +38,7 @@ from jobs.services.evidence import (
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.core.row_ids import is_row_id
 from traces.core.setup import SetupError
 from traces.models import Run, Work
 from traces.services import run_like_add
@@ -194,10 +193,12 @@ def _battery_at_rest(tie: VisitCapture) -> float | None:
 
 
 def _tie_seen(request: MemberRequest, capture_id: int) -> VisitCapture:
-    try:
-        return visit_capture_get(request.member, capture_id)
-    except VisitCapture.DoesNotExist:
-        raise Http404("There is no such capture.") from None
+    ties = VisitCapture.objects.seen_by(request.member).select_related(
+        "visit__vehicle__engine",
+        "visit__complaint",
+        "capture__uploaded_by__user",
+    )
+    return get_object_or_404(ties, capture_id=capture_id)
 
 
 @requires(Action.JUDGE)
@@ -269,10 +270,9 @@ def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
     """Return the run that was asked for, or the newest that has a result; "none" for none."""
     asked = request.POST.get("run") if request.method == "POST" else request.GET.get("run")
     if asked:
-        try:
-            return visit_run_get(visit, int(asked))
-        except (ValueError, Run.DoesNotExist):
-            raise Http404("There is no such run on this job.") from None
+        if not is_row_id(asked):
+            raise Http404("There is no such run on this job.")
+        return get_object_or_404(visit_runs(visit), pk=int(asked))
     if request.method == "POST" or "without" in request.GET:
         return None
     return run_to_decide(visit)

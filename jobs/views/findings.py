@@ -25,7 +25,8 @@ from jobs.selectors.findings import gauge_rule_of, last_like, next_cylinder, unr
 from jobs.services.findings import finding_add
 from jobs.services.notes import photo_add
 from jobs.services.work import work_order_complete, work_order_limits
-from jobs.views.work import order_page, order_seen
+from jobs.views.seen import order_seen
+from jobs.views.work import order_page
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id

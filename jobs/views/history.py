@@ -6,7 +6,8 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from jobs.core.search import query_read
-from jobs.selectors.history import vehicle_history, vehicle_runs, vehicles_seen_by, visits_found
+from jobs.models import Vehicle
+from jobs.selectors.history import vehicle_history, vehicle_runs, visits_found
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 
@@ -28,7 +29,7 @@ def find(request: MemberRequest) -> HttpResponse:
 @require_safe
 def vehicle(request: MemberRequest, vehicle_id: int) -> HttpResponse:
     """Show a vehicle's visits with complaint, cause and correction, ready to print."""
-    seen = get_object_or_404(vehicles_seen_by(request.member), pk=vehicle_id)
+    seen = get_object_or_404(Vehicle.objects.seen_by(request.member).with_customer(), pk=vehicle_id)
     return render(
         request,
         "jobs/vehicle.html",

@@ -13,10 +13,8 @@ from jobs.core.vin import vin_check
 from jobs.forms.intake import IntakeForm
 from jobs.models import Customer, Vehicle
 from jobs.selectors.history import (
-    customers_seen_by,
     customers_to_pick,
     vehicles_alike,
-    vehicles_seen_by,
     vehicles_to_pick,
 )
 from jobs.services.intake import visit_open
@@ -92,11 +90,10 @@ def vin(request: MemberRequest) -> HttpResponse:
 def _chosen(member: Member, asked: Mapping[str, object]) -> tuple[Vehicle | None, Customer | None]:
     """Return the chosen rows on file; a vehicle brings its customer unless another does."""
     vehicle_id, customer_id = str(asked.get("vehicle", "")), str(asked.get("customer", ""))
-    vehicle = (
-        vehicles_seen_by(member).filter(pk=int(vehicle_id)).first() if _is_id(vehicle_id) else None
-    )
+    vehicles = Vehicle.objects.seen_by(member).with_customer()
+    vehicle = vehicles.filter(pk=int(vehicle_id)).first() if _is_id(vehicle_id) else None
     if _is_id(customer_id):
-        return vehicle, customers_seen_by(member).filter(pk=int(customer_id)).first()
+        return vehicle, Customer.objects.seen_by(member).filter(pk=int(customer_id)).first()
     if vehicle and "customer" not in asked:
         return vehicle, vehicle.customer
     return vehicle, None

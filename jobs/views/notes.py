@@ -3,12 +3,11 @@
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import FileResponse, Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.forms.notes import NoteForm, PhotoForm
 from jobs.models import Photo
-from jobs.selectors.visit import photo_get
 from jobs.services.notes import note_add, photo_add
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
@@ -70,10 +69,7 @@ def photo_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 @require_safe
 def photo(request: MemberRequest, photo_id: int) -> FileResponse:
     """Send a photo to whoever may see its visit."""
-    try:
-        found = photo_get(request.member, photo_id)
-    except Photo.DoesNotExist:
-        raise Http404("There is no such photo.") from None
+    found = get_object_or_404(Photo.objects.seen_by(request.member), pk=photo_id)
     try:
         file = found.image.open("rb")
     except FileNotFoundError:

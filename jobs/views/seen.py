@@ -2,11 +2,18 @@
 
 from django.shortcuts import get_object_or_404
 
-from jobs.models import Visit
-from jobs.selectors.visits import visits_seen_by
+from jobs.models import Visit, WorkOrder
 from shopdiag.people.models import Member
 
 
 def visit_seen(member: Member, visit_id: int) -> Visit:
     """Return the visit, or answer 404 as if another shop's did not exist."""
-    return get_object_or_404(visits_seen_by(member).select_related("shop"), pk=visit_id)
+    return get_object_or_404(
+        Visit.objects.seen_by(member).with_vehicle().select_related("shop"), pk=visit_id
+    )
+
+
+def order_seen(member: Member, order_id: int) -> WorkOrder:
+    """Return the work order with its verdict, or answer 404."""
+    orders = WorkOrder.objects.seen_by(member).with_people().with_verdict()
+    return get_object_or_404(orders, pk=order_id)

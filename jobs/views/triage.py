@@ -1,13 +1,12 @@
 """The first look: cranking by ear, codes, freeze frames, misfire counts."""
 
-from collections.abc import Callable
 from typing import TypeVar
 
 from django.contrib import messages
-from django.core.exceptions import ObjectDoesNotExist, ValidationError
-from django.db.models import Model
+from django.core.exceptions import ValidationError
+from django.db.models import Model, QuerySet
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -15,15 +14,8 @@ from jobs.core.codes import codes_read
 from jobs.core.freeze_frame import frame_text
 from jobs.core.misfires import counts_text
 from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
-from jobs.models import CodePaste
 from jobs.selectors.evidence import engine_sequence, fuel_known
-from jobs.selectors.visit import (
-    code_get,
-    code_lines_of_paste,
-    counts_get,
-    frame_get,
-    paste_get,
-)
+from jobs.selectors.visit import code_lines_of_paste
 from jobs.services.triage import (
     code_remove,
     codes_add,
@@ -89,10 +81,7 @@ def codes_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 def codes_paste(request: MemberRequest, visit_id: int, paste_id: int) -> HttpResponse:
     """Show what was understood of a paste, what was not, and the paste itself."""
     seen = visit_seen(request.member, visit_id)
-    try:
-        paste = paste_get(seen, paste_id)
-    except CodePaste.DoesNotExist:
-        raise Http404("There is no such text on this job.") from None
+    paste = get_object_or_404(seen.code_pastes.select_related("by__user"), pk=paste_id)
     return render(
         request,
         "jobs/visit/codes_read.html",
@@ -109,7 +98,7 @@ def codes_paste(request: MemberRequest, visit_id: int, paste_id: int) -> HttpRes
 def code_off(request: MemberRequest, visit_id: int, code_id: int) -> HttpResponse:
     """Take a wrongly entered code off the card."""
     seen = visit_seen(request.member, visit_id)
-    code = code_get(seen, code_id)
+    code = seen.codes.select_related("visit").filter(pk=code_id).first()
     if code:
         try:
             code_remove(code=code, member=request.member)
@@ -120,17 +109,14 @@ def code_off(request: MemberRequest, visit_id: int, code_id: int) -> HttpRespons
     return redirect("jobs:visit", seen.pk)
 
 
-def _corrected(request: MemberRequest, get: Callable[[int], _Line]) -> _Line | None:
+def _corrected(request: MemberRequest, lines: QuerySet[_Line]) -> _Line | None:
     """Return what a form corrects, as the address or the form says; None where it adds."""
     asked = request.POST.get("replaces") or request.GET.get("replaces")
     if not asked:
         return None
     if not is_row_id(asked):
         raise Http404("There is nothing like that to correct on this job.")
-    try:
-        return get(int(asked))
-    except ObjectDoesNotExist:
-        raise Http404("There is nothing like that to correct on this job.") from None
+    return get_object_or_404(lines, pk=int(asked))
 
 
 @requires(Action.TRIAGE)
@@ -138,7 +124,7 @@ def _corrected(request: MemberRequest, get: Callable[[int], _Line]) -> _Line | N
 def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Add a freeze frame from pasted lines, or correct one by another that takes its place."""
     seen = visit_seen(request.member, visit_id)
-    corrected = _corrected(request, lambda pk: frame_get(seen, pk))
+    corrected = _corrected(request, seen.freeze_frames.all())
     initial = (
         {"replaces": corrected.pk, "code": corrected.code, "text": frame_text(corrected.rows)}
         if corrected
@@ -180,7 +166,7 @@ def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 def misfires(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Add misfire counts by cylinder, or correct a reading by one that takes its place."""
     seen = visit_seen(request.member, visit_id)
-    corrected = _corrected(request, lambda pk: counts_get(seen, pk))
+    corrected = _corrected(request, seen.misfire_counts.all())
     initial = (
         {
             "replaces": corrected.pk,

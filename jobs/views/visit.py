@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -12,7 +12,7 @@ from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitFor
 from jobs.forms.notes import NoteForm, PhotoForm
 from jobs.models import Complaint, Visit
 from jobs.selectors.numbering import numbering_of
-from jobs.selectors.visit import complaint_get, may_move_to, visit_card
+from jobs.selectors.visit import may_move_to, visit_card
 from jobs.selectors.work import visit_work
 from jobs.services.intake import (
     complaint_change,
@@ -106,10 +106,7 @@ def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
 def complaint_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Edit the complaint and what was authorised."""
     seen = visit_seen(request.member, visit_id)
-    try:
-        complaint = complaint_get(seen)
-    except Complaint.DoesNotExist:
-        raise Http404("This job has no complaint.") from None
+    complaint = get_object_or_404(Complaint, visit=seen)
     return edit_versioned(
         request,
         form=ComplaintForm(request.POST or None, instance=complaint),

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -41,7 +41,6 @@ from jobs.selectors.work import (
     cylinder_slips,
     mechanics_of,
     wanted_lines,
-    work_order_get,
     work_orders_listed,
 )
 from jobs.services.work import (
@@ -52,25 +51,16 @@ from jobs.services.work import (
     work_order_create,
     work_order_withdraw,
 )
-from jobs.views.seen import visit_seen
+from jobs.views.seen import order_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
-from shopdiag.people.models import Member
 from traces.core.drawings import Picture
 from traces.models import Work
 from traces.selectors.figures import run_evidence
 
 _PER_PAGE = 30
-
-
-def order_seen(member: Member, order_id: int) -> WorkOrder:
-    """Return a work order, or answer 404 as if another shop's did not exist."""
-    try:
-        return work_order_get(member, order_id)
-    except WorkOrder.DoesNotExist:
-        raise Http404("There is no such work order.") from None
 
 
 @requires(Action.SEE_WORK)

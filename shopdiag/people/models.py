@@ -1,6 +1,6 @@
 """Shops, the people in them and what ties the two."""
 
-from typing import TypeVar
+from typing import ClassVar, Self, TypeVar
 
 from django.contrib.auth.models import AbstractUser
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
@@ -164,23 +164,35 @@ class ApiToken(models.Model):
         return f"{self.label} of {self.member}"
 
 
-_Owned_co = TypeVar("_Owned_co", bound="ShopOwned", covariant=True)
+_Row_co = TypeVar("_Row_co", bound="InShop", covariant=True)
 
 
-class ShopQuerySet(models.QuerySet[_Owned_co]):
+class ShopQuerySet(models.QuerySet[_Row_co]):
     """Rows of shops; every read that a person asks for starts with `seen_by`."""
 
-    def seen_by(self, member: Member) -> "ShopQuerySet[_Owned_co]":
+    def seen_by(self, member: Member) -> Self:
         """Return only the rows of the member's shop."""
-        return self.filter(shop_id=member.shop_id)
+        return self.filter(**{self.model.shop_path: member.shop_id})
 
 
-class ShopOwned(models.Model):
-    """A row that belongs to a shop."""
+class InShop(models.Model):
+    """A row of one shop, by its own column or by the row it hangs on."""
 
-    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+", editable=False)
+    shop_path: ClassVar[str]
+    """The lookup that leads to the shop's number."""
 
     objects = ShopQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+
+class ShopOwned(InShop):
+    """A row that belongs to a shop."""
+
+    shop_path = "shop_id"
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+", editable=False)
 
     class Meta:
         abstract = True

@@ -83,28 +83,26 @@ def test_the_library_and_other_shops_cannot_be_changed(cast, given, library, the
 
 
 def test_a_member_sees_the_library_and_the_own_shops(cast, library, own, theirs):
-    seen = set(selectors.engines_seen_by(cast.mechanic))
+    seen = set(Engine.objects.seen_by(cast.mechanic).in_use())
     assert seen == {*library.values(), own}
-    assert set(selectors.engines_seen_by(cast.outsider)) == {*library.values(), theirs}
+    assert set(Engine.objects.seen_by(cast.outsider).in_use()) == {*library.values(), theirs}
     # One person in two shops sees each shop's own only while working there.
-    assert own in selectors.engines_seen_by(cast.both_here)
-    assert own not in selectors.engines_seen_by(cast.both_there)
+    assert own in Engine.objects.seen_by(cast.both_here).in_use()
+    assert own not in Engine.objects.seen_by(cast.both_there).in_use()
 
 
 def test_one_engine_is_read_within_what_is_seen(cast, library, own, theirs):
-    assert selectors.engine_get(cast.writer, own.pk) == own
-    with pytest.raises(Engine.DoesNotExist):
-        selectors.engine_get(cast.writer, theirs.pk)
-    with pytest.raises(Engine.DoesNotExist):
-        selectors.engine_kept_get(cast.owner, library["i4-1-3-4-2"].pk)
-    with pytest.raises(Engine.DoesNotExist):
-        selectors.engine_kept_get(cast.owner, theirs.pk)
+    assert Engine.objects.seen_by(cast.writer).get(pk=own.pk) == own
+    assert not Engine.objects.seen_by(cast.writer).filter(pk=theirs.pk).exists()
+    assert Engine.objects.kept_by(cast.owner).get(pk=own.pk) == own
+    for other in (library["i4-1-3-4-2"], theirs):
+        assert not Engine.objects.kept_by(cast.owner).filter(pk=other.pk).exists()
 
 
 def test_retired_engines_leave_the_choice_but_can_still_be_read(cast, own):
     engine_retire(engine=own, member=cast.owner)
-    assert own not in selectors.engines_seen_by(cast.owner)
-    assert selectors.engine_get(cast.owner, own.pk).retired
+    assert own not in Engine.objects.seen_by(cast.owner).in_use()
+    assert Engine.objects.seen_by(cast.owner).get(pk=own.pk).retired
 
 
 def test_finding_by_words_order_and_count(cast, library, own, theirs):

@@ -9,6 +9,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.apps import apps
 from django.core import serializers
 from django.test import Client
 from django.urls import reverse
@@ -20,7 +21,7 @@ from jobs.services.triage import codes_add
 from jobs.services.work import work_order_create
 from shopdiag.backups import _models
 from shopdiag.people.core.roles import ALLOWED, Role
-from shopdiag.people.models import Member
+from shopdiag.people.models import InShop, Member
 from shopdiag.people.services import token_create
 from tests.jobs.conftest import their_visit
 from tests.shopdiag.furnished import Furnished
@@ -45,6 +46,17 @@ def _rows() -> dict[tuple[str, Any], Any]:
                 row["fields"].pop(seen, None)
             found[row["model"], row["pk"]] = row["fields"]
     return found
+
+
+def test_rows_by_their_own_column_or_another_rows_are_seen_in_their_shop_alone(furnished):
+    cast, filled = furnished.cast, set()
+    for model in apps.get_models():
+        if issubclass(model, InShop):
+            rows = set(model._base_manager.values_list("pk", flat=True))
+            assert set(model.objects.seen_by(cast.mechanic).values_list("pk", flat=True)) == rows
+            assert not model.objects.seen_by(cast.outsider).exists()
+            filled |= {model.__name__} if rows else set()
+    assert filled >= {"Reading", "Run", "PinnedNote", "VisitCapture", "Photo", "Visit", "Upload"}
 
 
 def _program(member: Member) -> APIClient:

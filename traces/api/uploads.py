@@ -12,6 +12,7 @@ from typing import Any
 from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponseBase, UnreadablePostError
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils.http import http_date
 from drf_spectacular.types import OpenApiTypes
@@ -28,7 +29,7 @@ from shopdiag.people.authentication import (
 )
 from shopdiag.people.core.roles import Action
 from traces.models import Upload
-from traces.selectors.uploads import received_bytes, upload_get
+from traces.selectors.uploads import received_bytes
 from traces.services.uploads import (
     ChecksumError,
     OffsetError,
@@ -195,7 +196,7 @@ class UploadView(TusView):
     @extend_schema(parameters=[_VERSION], responses=UploadSerializer)
     def get(self, request: Request, token: UUID) -> Response:
         """Read how much is here, to go on from there; HEAD tells the same in headers."""
-        row = upload_get(member_of(request), token)
+        row = get_object_or_404(Upload.objects.under_way_of(member_of(request)), pk=token)
         row.received_bytes = received_bytes(row)
         headers = {"Upload-Length": str(row.size_bytes), **_state_headers(row)}
         if row.metadata:
@@ -228,7 +229,7 @@ class UploadView(TusView):
         """Add a part. Without a checksum it may be of any length, and what came of it stays."""
         member = member_of(request)
         # Before anything is read: of what is not the member's own nothing is told, and none taken.
-        upload_get(member, token)
+        get_object_or_404(Upload.objects.under_way_of(member), pk=token)
         if request.content_type != tus.PART_TYPE:
             raise exceptions.UnsupportedMediaType(
                 str(request.content_type), f"Send the part as “{tus.PART_TYPE}”."

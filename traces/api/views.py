@@ -149,7 +149,7 @@ class RunView(APIView):
     @extend_schema(responses=RunSerializer)
     def get(self, request: Request, pk: int) -> Response:
         """Read a run; ask again until its state is done or failed."""
-        runs = Run.objects.filter(capture__in=_captures(request)).select_related("setup")
+        runs = Run.objects.seen_by(member_of(request)).select_related("setup")
         return Response(RunSerializer(get_object_or_404(runs, pk=pk)).data)
 
 

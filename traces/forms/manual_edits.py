@@ -7,7 +7,6 @@ from uuid import uuid4
 from django import forms
 
 from engines.models import Engine
-from engines.selectors import engines_seen_by
 from shopdiag.people.models import Member
 from shopdiag.people.number_field import NumberField
 from traces.core.setup import Changed, ManualMarks, MarkedEvent, SetupError, SpanS, span_words
@@ -281,7 +280,7 @@ class OtherEngineForm(ManualEditForm):
     )
 
     def offer(self) -> None:
-        self._field("engine_choice").queryset = engines_seen_by(self.member)
+        self._field("engine_choice").queryset = Engine.objects.seen_by(self.member).in_use()
 
     @property
     def engine(self) -> Engine | None:

@@ -8,7 +8,6 @@ from django import forms
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.models import Engine
-from engines.selectors import engines_seen_by
 from shopdiag.people.models import Member
 from shopdiag.people.number_field import NumberField
 from traces.core.setup import (
@@ -92,7 +91,9 @@ class SetupForm(SetupFields):
         self._given: SetupInput | None = None
         self.initial.setdefault("form_token", uuid4())
         names = [str(c["name"]) for c in reading.channels]
-        self._field("engine", forms.ModelChoiceField).queryset = engines_seen_by(member)
+        self._field("engine", forms.ModelChoiceField).queryset = Engine.objects.seen_by(
+            member
+        ).in_use()
         self._field("current_channel", forms.ChoiceField).choices = [(n, n) for n in names]
         for name in ("sync_channel", "voltage_channel", "measured_channel"):
             choices = [("", "None"), *((n, n) for n in names)]

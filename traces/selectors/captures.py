@@ -4,10 +4,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from django.conf import settings
-from django.db.models import QuerySet
 from django.utils import timezone
 
-from shopdiag.people.models import Member
 from traces.core.drawings import CyclePicture, Picture, Strip
 from traces.core.findings import Finding
 from traces.core.report import (
@@ -255,47 +253,11 @@ class CapturePage:
         return self.reading.state == Work.State.DONE
 
 
-def capture_get(member: Member, pk: int) -> Capture:
-    """Return a capture of the member's shop with its reading.
-
-    Raises
-    ------
-    Capture.DoesNotExist
-        If there is none, or it is another shop's.
-    """
-    return (
-        Capture.objects.seen_by(member)
-        .select_related("current_reading", "uploaded_by__user")
-        .get(pk=pk)
-    )
-
-
-def run_get(member: Member, pk: int, run_pk: int) -> Run:
-    """Return a run of one of the member's shop's captures.
-
-    Raises
-    ------
-    Run.DoesNotExist
-        If there is none, or it is another capture's or another shop's.
-    """
-    return _runs(member, pk).select_related("reading").get(pk=run_pk)
-
-
-def capture_page(member: Member, pk: int, run_pk: int | None = None) -> CapturePage:
-    """Return what a capture's page shows, with the run asked for or the newest.
-
-    Raises
-    ------
-    Capture.DoesNotExist, Run.DoesNotExist
-        If there is none, or it is another shop's.
-    """
-    capture = capture_get(member, pk)
-    runs = tuple(_runs(member, pk).defer("result"))
-    run: Run | None = None
-    if run_pk is not None:
-        run = run_get(member, pk, run_pk)
-    elif runs:
-        run = run_get(member, pk, runs[0].pk)
+def capture_page(capture: Capture, run: Run | None = None) -> CapturePage:
+    """Return what the page of a capture that the member may see shows, with `run` or the newest."""
+    runs = tuple(capture.runs.with_setup().defer("result"))
+    if run is None and runs:
+        run = capture.runs.with_setup().select_related("reading").get(pk=runs[0].pk)
     report = run.report if run else None
     file = file_page(capture)
     beat = now = None
@@ -366,12 +328,6 @@ def _queued(work: Work, beat: WorkerBeat | None, now: datetime | None) -> WorkSt
             f"{since}. The queue did not take it; it is sent again by itself within a minute.",
         )
     return WorkState(work.state, "Queued", f"{since}; the worker takes it next.")
-
-
-def _runs(member: Member, pk: int) -> QuerySet[Run]:
-    return Run.objects.filter(capture_id=pk, capture__shop_id=member.shop_id).select_related(
-        "capture", "setup__engine", "setup__created_by__user"
-    )
 
 
 def _age_s(at: datetime | None, now: datetime | None) -> float:

@@ -4,7 +4,6 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from engines.models import Engine
-from engines.selectors import engines_seen_by
 from shopdiag.people.models import Member
 from traces.core.case import Case
 from traces.core.findings import Finding
@@ -126,7 +125,7 @@ def engine_of(member: Member, case: Case) -> Engine | None:
     One of the same fuel is best. Any other will do, because the fuel of the set-up counts.
     """
     order = case.setup.firing_order
-    seen = engines_seen_by(member).filter(firing_order=str(order))
+    seen = Engine.objects.seen_by(member).in_use().filter(firing_order=str(order))
     if case.layout:
         seen = seen.filter(layout=case.layout)
     fitting = [

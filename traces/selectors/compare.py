@@ -115,7 +115,7 @@ def compared(member: Member, run: Run, with_pk: int, occasion: Occasion = "") ->
     Run.DoesNotExist
         If there is none, or it is another shop's.
     """
-    other = Run.objects.filter(capture__shop_id=member.shop_id).select_related(*_RELATED)
+    other = Run.objects.seen_by(member).select_related(*_RELATED)
     first, second, names = _in_order(member, run, other.get(pk=with_pk), occasion)
     comparison, refused = None, ""
     try:
@@ -132,7 +132,8 @@ _RELATED = ("capture__uploaded_by__user", "setup__engine", "setup__created_by__u
 
 def _judged(member: Member) -> "QuerySet[Run]":
     return (
-        Run.objects.filter(capture__shop_id=member.shop_id, state=Work.State.DONE)
+        Run.objects.seen_by(member)
+        .filter(state=Work.State.DONE)
         .exclude(verdict__in=["", "not judged"])
         .select_related(*_RELATED)
     )

@@ -40,14 +40,3 @@ def with_kept_angle(member: Member, engine: Engine | None, sync: SyncSetup) -> S
     return replace(
         sync, angle_deg=kept.angle_deg, angle_spread_deg=kept.spread_deg, angle_from="kept"
     )
-
-
-def event_angle_get(member: Member, pk: int) -> EventAngle:
-    """Return one kept angle of the member's shop.
-
-    Raises
-    ------
-    EventAngle.DoesNotExist
-        If there is none, or it is another shop's.
-    """
-    return EventAngle.objects.seen_by(member).get(pk=pk)

@@ -28,22 +28,13 @@ class KnownGoodRow:
     highest: float | None
 
 
-def known_good_get(member: Member, pk: int) -> KnownGood:
-    """Return an entry of the member's shop, retired or not.
-
-    Raises
-    ------
-    KnownGood.DoesNotExist
-        If there is none, or it is another shop's.
-    """
-    return _entries(member).get(pk=pk)
-
-
 def known_good_found(
     member: Member, *, engine: Engine | None = None, retired: bool = False
 ) -> "QuerySet[KnownGood]":
     """Return the shop's entries by engine, the newest first; retired ones only when asked for."""
-    entries = _entries(member)
+    entries = KnownGood.objects.seen_by(member).select_related(
+        "engine", "created_by__user", "retired_by__user", "run__capture", "run__setup"
+    )
     if engine is not None:
         entries = entries.filter(engine=engine)
     if not retired:
@@ -73,10 +64,4 @@ def known_good_row(entry: KnownGood) -> KnownGoodRow:
         report.cycles if report else 0,
         min(figures, default=None),
         max(figures, default=None),
-    )
-
-
-def _entries(member: Member) -> "QuerySet[KnownGood]":
-    return KnownGood.objects.seen_by(member).select_related(
-        "engine", "created_by__user", "retired_by__user", "run__capture", "run__setup"
     )

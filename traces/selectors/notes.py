@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from shopdiag.people.models import Member
 from traces.models import PinnedNote
 
 
@@ -63,16 +62,3 @@ def pinned_notes(capture_pk: int) -> tuple[Pinned, ...]:
 def note_places(capture_pk: int) -> tuple[NotePlace, ...]:
     """Return where a capture's notes stand that nobody struck."""
     return tuple(NotePlace(n.number, n.at_s) for n in pinned_notes(capture_pk) if not n.is_struck)
-
-
-def note_get(member: Member, capture_pk: int, pk: int) -> PinnedNote:
-    """Return a note of one of the member's shop's captures.
-
-    Raises
-    ------
-    PinnedNote.DoesNotExist
-        If there is none, or it is another capture's or another shop's.
-    """
-    return PinnedNote.objects.get(
-        pk=pk, capture_id=capture_pk, capture__shop_id=member.shop_id, strikes=None
-    )

@@ -7,7 +7,6 @@ from typing import Any
 from django.utils import timezone
 from django.utils.formats import date_format
 
-from shopdiag.people.models import Member
 from traces.core.readers import (
     Correction,
     CorrectionError,
@@ -147,19 +146,6 @@ def shape_remembered(shop_id: int, shape: str) -> FileShape | None:
     """Return what a shop's files of a shape are read with: the newest that is not forgotten."""
     rows = FileShape.objects.filter(shop_id=shop_id, shape=shape, forgotten_at=None)
     return rows.first() if shape else None
-
-
-def reading_get(member: Member, capture: Capture, pk: int) -> Reading:
-    """Return a done reading of one of the member's shop's captures.
-
-    Raises
-    ------
-    Reading.DoesNotExist
-        If there is none, or it is another capture's or another shop's.
-    """
-    return Reading.objects.filter(
-        capture__in=Capture.objects.seen_by(member), capture=capture, state=Work.State.DONE
-    ).get(pk=pk)
 
 
 def correction_of(reading: Reading) -> Correction:

@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 from uuid import UUID
 
-from django.db.models import QuerySet
-
 from shopdiag.people.models import Member
 from traces.models import Upload
 from traces.uploads.files import WholeUpload, stored_bytes
@@ -12,20 +10,6 @@ from traces.uploads.files import WholeUpload, stored_bytes
 
 class NotWholeError(LookupError):
     """An upload that is not known, or of which parts are missing; the text says what to do."""
-
-
-def upload_get(member: Member, token: UUID, *, rows: QuerySet[Upload] | None = None) -> Upload:
-    """Return a member's own upload that is under way; `rows` may bring a lock along.
-
-    Raises
-    ------
-    Upload.DoesNotExist
-        If there is none: another's, another shop's, finished or given up.
-    """
-    found = Upload.objects.all() if rows is None else rows
-    return found.get(
-        pk=token, shop_id=member.shop_id, created_by_id=member.pk, finished_at__isnull=True
-    )
 
 
 def received_bytes(upload: Upload) -> int:

@@ -14,7 +14,7 @@ from shopdiag.people.models import Member, Shop
 from traces.models import Upload
 from traces.runs.uploads import upload_drop
 from traces.selectors.clock import database_now
-from traces.selectors.uploads import received_bytes, upload_get
+from traces.selectors.uploads import received_bytes
 from traces.uploads.files import NoRoomError, content_remove, content_write, uploads_folder
 from traces.uploads.limits import capture_limit_bytes, plain_name, size_refusal
 from traces.uploads.tus import Checksum
@@ -138,7 +138,7 @@ def upload_append(
     if checksum and not checksum.matches(data):
         raise ChecksumError("The part was changed on its way; send it again.")
     with transaction.atomic():
-        row = upload_get(member, token, rows=Upload.objects.select_for_update())
+        row = Upload.objects.under_way_of(member).select_for_update().get(pk=token)
         # After a power cut the disk may know less than the row.
         received = received_bytes(row)
         if offset == received:
@@ -164,7 +164,7 @@ def upload_terminate(*, member: Member, token: UUID) -> None:
     Upload.DoesNotExist
         If the member has no such upload under way.
     """
-    upload_drop(upload_get(member, token))
+    upload_drop(Upload.objects.under_way_of(member).get(pk=token))
 
 
 def upload_finish(*, token: UUID, sha256: str) -> bool:

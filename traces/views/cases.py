@@ -1,7 +1,7 @@
 """What is done with a case that a colleague sent."""
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -10,9 +10,8 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from traces.core.setup import SetupError
 from traces.forms.setup import PressForm
-from traces.models import Capture
-from traces.selectors.captures import capture_get
 from traces.services import case_run_add
+from traces.views.found import capture_or_404
 from traces.views.pages import back_address
 
 
@@ -20,10 +19,7 @@ from traces.views.pages import back_address
 @requires(Action.CAPTURE)
 def as_sender(request: MemberRequest, pk: int) -> HttpResponse:
     """Have a case analysed under its sender's set-up."""
-    try:
-        capture = capture_get(request.member, pk)
-    except Capture.DoesNotExist:
-        raise Http404 from None
+    capture = capture_or_404(request, pk)
     form = PressForm(request.POST)
     token = form.cleaned_data["form_token"] if form.is_valid() else None
     try:

@@ -4,7 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse, JsonResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.cache import cache_control
@@ -16,7 +16,7 @@ from shopdiag.people.core.row_ids import is_row_id
 from traces.forms.known_good import KeepForm, KnownGoodFilter
 from traces.models import KnownGood, Run
 from traces.selectors.compare import ComparedRuns, Occasion, choices_for, compare_figure, compared
-from traces.selectors.known_good import known_good_found, known_good_get, known_good_row
+from traces.selectors.known_good import known_good_found, known_good_row
 from traces.services import known_good_keep, known_good_retire
 from traces.views.found import run_or_404
 from traces.views.pages import back_address
@@ -91,10 +91,7 @@ def keep(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
 @requires(Action.CAPTURE)
 def retire(request: MemberRequest, entry_pk: int) -> HttpResponse:
     """Take an entry out of the library, or bring it back with `retired=no`."""
-    try:
-        entry = known_good_get(request.member, entry_pk)
-    except KnownGood.DoesNotExist:
-        raise Http404 from None
+    entry = get_object_or_404(KnownGood.objects.seen_by(request.member), pk=entry_pk)
     retired = request.POST.get("retired") != "no"
     changed = known_good_retire(member=request.member, entry=entry, retired=retired)
     if retired:

@@ -2,15 +2,15 @@
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from traces.models import EventAngle
-from traces.selectors.event_angles import event_angle_get, event_angles_kept
+from traces.selectors.event_angles import event_angles_kept
 from traces.services import event_angle_learn, event_angle_retire
 from traces.views.found import run_or_404
 from traces.views.pages import back_address
@@ -45,10 +45,7 @@ def learn(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
 @requires(Action.CAPTURE)
 def retire(request: MemberRequest, entry_pk: int) -> HttpResponse:
     """Take an angle out of use."""
-    try:
-        entry = event_angle_get(request.member, entry_pk)
-    except EventAngle.DoesNotExist:
-        raise Http404 from None
+    entry = get_object_or_404(EventAngle.objects.seen_by(request.member), pk=entry_pk)
     event_angle_retire(member=request.member, entry=entry)
     messages.success(request, "Later captures no longer use this angle.")
     return redirect("traces:event-angles")

@@ -18,13 +18,12 @@ from django.views.decorators.http import conditional_page, require_GET
 
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
-from traces.models import Capture, Reading, Work
-from traces.selectors.captures import capture_get
+from traces.models import Reading, Work
 from traces.selectors.cursor_values import Cursors, reading_values, run_values
 from traces.selectors.figure_marks import View
 from traces.selectors.figures import reading_figure, run_evidence, run_figure
 from traces.selectors.samples import SAMPLES_GONE
-from traces.views.found import run_or_404
+from traces.views.found import capture_or_404, run_or_404
 
 _NO_STRETCH = "The stretch asked for is none; reload the page."
 _NO_CURSOR = "A cursor stands at no time; set both cursors again."
@@ -105,10 +104,10 @@ def evidence(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
 @cache_control(private=True, no_cache=True)
 def original(request: MemberRequest, pk: int) -> FileResponse:
     """Hand out the file as it came."""
+    found = capture_or_404(request, pk)
     try:
-        found = capture_get(request.member, pk)
         file = found.original.open("rb")
-    except (Capture.DoesNotExist, FileNotFoundError):
+    except FileNotFoundError:
         raise Http404 from None
     return FileResponse(
         file,
@@ -120,10 +119,7 @@ def original(request: MemberRequest, pk: int) -> FileResponse:
 
 
 def _reading_or_404(request: MemberRequest, pk: int) -> Reading:
-    try:
-        found: Reading = capture_get(request.member, pk).reading
-    except Capture.DoesNotExist:
-        raise Http404 from None
+    found = capture_or_404(request, pk).reading
     if found.state != Work.State.DONE:
         raise Http404
     return found

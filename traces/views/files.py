@@ -1,8 +1,8 @@
 """What a capture's file is taken for: corrected by hand, as it is, as it was, forgotten."""
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -11,8 +11,8 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.readers import Correction
 from traces.forms.file_reading import FileForm
-from traces.models import Reading
-from traces.selectors.readings import FilePage, file_page, first_lines, reading_get
+from traces.models import Work
+from traces.selectors.readings import FilePage, file_page, first_lines
 from traces.services import reading_correct, reading_take_again, shape_forget
 from traces.views.found import capture_or_404
 from traces.views.pages import back_address
@@ -75,10 +75,7 @@ def take_again(request: MemberRequest, pk: int) -> HttpResponse:
     found = capture_or_404(request, pk)
     asked = request.POST.get("reading", "")
     if is_row_id(asked):
-        try:
-            earlier = reading_get(request.member, found, int(asked))
-        except Reading.DoesNotExist:
-            raise Http404 from None
+        earlier = get_object_or_404(found.readings, state=Work.State.DONE, pk=int(asked))
         reading_take_again(member=request.member, reading=earlier)
     return redirect(_back(request, pk))
 

@@ -1,7 +1,7 @@
 """Pinning notes to places in a capture's time, and striking them."""
 
-from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
@@ -9,10 +9,9 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.forms.setup import PinForm
-from traces.models import Capture, PinnedNote
-from traces.selectors.captures import capture_get
-from traces.selectors.notes import note_get
+from traces.models import PinnedNote
 from traces.services import note_pin, note_strike
+from traces.views.found import capture_or_404
 from traces.views.pages import back_address, capture_context
 
 
@@ -20,10 +19,7 @@ from traces.views.pages import back_address, capture_context
 @requires(Action.CAPTURE)
 def pin(request: MemberRequest, pk: int) -> HttpResponse:
     """Pin a note; what was typed stays where it cannot be."""
-    try:
-        capture = capture_get(request.member, pk)
-    except Capture.DoesNotExist:
-        raise Http404 from None
+    capture = capture_or_404(request, pk)
     form = PinForm(request.POST, reading=capture.reading)
     if form.is_valid():
         note_pin(
@@ -43,10 +39,8 @@ def pin(request: MemberRequest, pk: int) -> HttpResponse:
 @requires(Action.CAPTURE)
 def strike(request: MemberRequest, pk: int, note_pk: int) -> HttpResponse:
     """Strike a note; it stays readable."""
-    try:
-        note = note_get(request.member, pk, note_pk)
-    except PinnedNote.DoesNotExist:
-        raise Http404 from None
+    notes = PinnedNote.objects.seen_by(request.member).filter(capture_id=pk, strikes=None)
+    note = get_object_or_404(notes, pk=note_pk)
     note_strike(member=request.member, note=note)
     return redirect(_notes_of(request, pk))
 

@@ -6,7 +6,7 @@ from uuid import uuid4
 
 from django.conf import settings
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme, urlencode
@@ -14,7 +14,6 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from engines.models import Engine
-from engines.selectors import engine_get
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
@@ -23,7 +22,7 @@ from traces.forms.manual_edit_card import hand_card, undo_waiting
 from traces.forms.manual_edits import ManualEditForm, StepForm
 from traces.forms.setup import PinForm, SetupForm
 from traces.forms.setup_offers import setup_initial
-from traces.models import Capture, Run
+from traces.models import Capture
 from traces.selectors.captures import CapturePage, capture_page
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
 from traces.selectors.figures import MOST_CHANNELS, chosen_channels
@@ -32,7 +31,7 @@ from traces.selectors.offered_setups import last_setup, setup_source
 from traces.selectors.sparklines import Sparkline, sparklines
 from traces.services import reading_retry, run_add
 from traces.views.figures import channels_asked_for
-from traces.views.found import capture_or_404
+from traces.views.found import capture_or_404, run_or_404
 
 _MOST_BATTERY_V = 60.0
 
@@ -74,7 +73,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
     """Ask how a capture is to be analysed, and have it done."""
     found = capture_or_404(request, pk)
     back = back_address(request) or reverse("traces:capture", args=[pk])
-    page = capture_page(request.member, pk)
+    page = capture_page(found)
     if not page.can_be_set_up:
         messages.info(request, "The file is not read yet; its channels can be chosen after that.")
         return redirect(back)
@@ -152,10 +151,8 @@ def capture_context(
     Http404
         If there is no such capture or run in the member's shop.
     """
-    try:
-        page = capture_page(request.member, pk, run_pk)
-    except (Capture.DoesNotExist, Run.DoesNotExist):
-        raise Http404 from None
+    found = capture_or_404(request, pk)
+    page = capture_page(found, run_or_404(request, pk, run_pk) if run_pk is not None else None)
     back = back or back_address(request)
     asked = request.GET.get("engine", "")
     engine = str(engine_pk) if engine_pk else asked if is_row_id(asked) else ""
@@ -228,10 +225,7 @@ def _engine_asked_for(request: MemberRequest) -> Engine | None:
     asked = request.GET.get("engine", "")
     if not is_row_id(asked):
         return None
-    try:
-        return engine_get(request.member, int(asked))
-    except Engine.DoesNotExist:
-        return None
+    return Engine.objects.seen_by(request.member).filter(pk=int(asked)).first()
 
 
 def _fuel_asked_for(request: HttpRequest) -> str:
