@@ -5,6 +5,9 @@ of the other work. None gives a disabling or high-voltage step: those are the ma
 give.
 """
 
+from pathlib import Path
+
+from engines.core.content import content
 from traces.core.setup import (
     BATTERY_GAS,
     BY_ITSELF,
@@ -14,16 +17,16 @@ from traces.core.setup import (
     HIGH_VOLTAGE,
     PETROL,
     SECURE,
+    Caution,
 )
 
-_HOLES = "Stay clear of open plug holes: hot liquid can jet out. Eye protection on."
-_AIR = "Leak-down air turns the crank: hold it as specified, no tool left on its bolt, hands clear."
-LIQUID = "Do not crank an engine that may hold liquid in a cylinder: it can bend a rod."
+_TEXTS = content(Path(__file__).parent / "texts" / "cautions.toml", Caution)
 
-TIMING_CAUTION = (
-    "Valve timing in doubt: do not crank before the engine was barred over by hand through two "
-    "turns without contact."
-)
+_HOLES = _TEXTS["plug_holes"].text
+_AIR = _TEXTS["leak_down_air"].text
+LIQUID = _TEXTS["liquid"].text
+TIMING_CAUTION = _TEXTS["timing"].text
+_NOTICES = {"traction": _TEXTS["traction_drive"].text, "belt": _TEXTS["belt_drive"].text}
 
 
 def work_cautions(
@@ -56,16 +59,4 @@ def work_cautions(
 
 def method_notice(drive: str) -> str | None:
     """Return why a cranking capture may not be judged on this vehicle; None where it may."""
-    if drive == "traction":
-        return (
-            "This method does not apply: the engine is cranked by its drive motor, so there is "
-            "no starter current to read. Do not judge it from a capture; use the manufacturer's "
-            "own cranking mode and an absolute gauge."
-        )
-    if drive == "belt":
-        return (
-            "Ask first: a belt starter-generator often cranks this engine without its starter, "
-            "and then this method does not apply. Capture only if the manufacturer's procedure "
-            "makes the 12 V starter crank it."
-        )
-    return None
+    return _NOTICES.get(drive)

@@ -5,6 +5,9 @@ matter to a driveability diagnosis; for the rest the area is named. Our own word
 """
 
 from dataclasses import dataclass
+from pathlib import Path
+
+from engines.core.content import content
 
 _SYSTEMS = {"P": "Powertrain", "C": "Chassis", "B": "Body", "U": "Network"}
 
@@ -28,66 +31,22 @@ _AREAS_P0 = {
 _AREAS_P2 = {**_AREAS_P0, "1": "fuel, air and throttle", "5": "auxiliary inputs"}
 
 _MISFIRE = "misfire"
-_SINGLE: dict[str, tuple[str, str]] = {
-    "P0300": ("Misfire on several cylinders or at random", _MISFIRE),
-    "P0313": ("Misfire while the fuel level is low", _MISFIRE),
-    "P0314": ("Misfire on one cylinder, which one is not said", _MISFIRE),
-    "P0316": ("Misfire in the first revolutions after the start", _MISFIRE),
-    "P0087": ("Fuel rail pressure too low", "fuel"),
-    "P0128": ("Coolant does not reach the thermostat's temperature", "cooling"),
-    "P0217": ("Engine too hot", "cooling"),
-    "P0335": ("Crankshaft position sensor A, circuit", "crank or cam sensor"),
-}
-_BY_BANK: dict[str, tuple[str, str, int]] = (
-    {
-        "P0008": ("Engine position by crank and cam does not fit, bank 1", "cam timing", 1),
-        "P0009": ("Engine position by crank and cam does not fit, bank 2", "cam timing", 2),
-        "P0016": ("Crankshaft and camshaft do not agree, bank 1 sensor A", "cam timing", 1),
-        "P0017": ("Crankshaft and camshaft do not agree, bank 1 sensor B", "cam timing", 1),
-        "P0018": ("Crankshaft and camshaft do not agree, bank 2 sensor A", "cam timing", 2),
-        "P0019": ("Crankshaft and camshaft do not agree, bank 2 sensor B", "cam timing", 2),
-        "P0170": ("Fuel trim, bank 1", "mixture", 1),
-        "P0171": ("Mixture too lean, bank 1", "mixture", 1),
-        "P0172": ("Mixture too rich, bank 1", "mixture", 1),
-        "P0173": ("Fuel trim, bank 2", "mixture", 2),
-        "P0174": ("Mixture too lean, bank 2", "mixture", 2),
-        "P0175": ("Mixture too rich, bank 2", "mixture", 2),
-        "P0340": ("Camshaft position sensor A, circuit, bank 1", "crank or cam sensor", 1),
-        "P0345": ("Camshaft position sensor A, circuit, bank 2", "crank or cam sensor", 2),
-        "P0365": ("Camshaft position sensor B, circuit, bank 1", "crank or cam sensor", 1),
-        "P0390": ("Camshaft position sensor B, circuit, bank 2", "crank or cam sensor", 2),
-    }
-    | {
-        f"P04{2 if bank == 1 else 3}{digit}": (
-            f"{what} efficiency too low, bank {bank}",
-            "exhaust",
-            bank,
-        )
-        for bank in (1, 2)
-        for digit, what in (
-            (0, "Catalyst"),
-            (1, "Warm-up catalyst"),
-            (2, "Main catalyst"),
-            (3, "Heated catalyst"),
-        )
-    }
-    | {
-        f"P00{bank}{digit}": (f"Camshaft {cam}, {what}, bank {bank}", "cam timing", bank)
-        for bank in (1, 2)
-        for digit, cam, what in (
-            (0, "A", "position actuator circuit"),
-            (1, "A", "timing too far advanced"),
-            (2, "A", "timing too far retarded"),
-            (3, "B", "position actuator circuit"),
-            (4, "B", "timing too far advanced"),
-            (5, "B", "timing too far retarded"),
-        )
-    }
-)
-"""Codes that name a bank (SAE J2012; single wordings from memory)."""
 
+
+@dataclass(frozen=True, slots=True)
+class SingleCode:
+    """A code in general words, what it is about, and the bank it names, if it names one."""
+
+    words: str
+    group: str
+    bank: str = ""
+
+
+_SINGLE = content(Path(__file__).parent / "texts" / "code_meanings.toml", SingleCode)
+
+_SEEN_IN_A_BANK = frozenset({"mixture", "exhaust"})
 _OF_WEAK_BANKS = frozenset(
-    code for code, (_, group, _) in _BY_BANK.items() if group in {"mixture", "exhaust"}
+    code for code, single in _SINGLE.items() if single.bank and single.group in _SEEN_IN_A_BANK
 ) | {
     *("P0008", "P0009", "P0016", "P0017", "P0018", "P0019"),
     *("P0012", "P0015", "P0022", "P0025"),
@@ -200,8 +159,8 @@ def weak_cylinder(code: str) -> int | None:
 
 def bank_named(code: str) -> int | None:
     """Return the bank that a code names, 1 or 2, else None."""
-    found = _BY_BANK.get(code_base(code))
-    return found[2] if found else None
+    found = _SINGLE.get(code_base(code))
+    return int(found.bank) if found and found.bank else None
 
 
 def weak_bank(code: str) -> int | None:
@@ -220,12 +179,10 @@ def is_coolant_code(code: str) -> bool:
 
 
 def _known(base: str) -> tuple[str, str, bool | None] | None:
-    found = _OF_CYLINDERS.get(base) or _SINGLE.get(base)
-    if found:
-        return *found, False
-    if base in _BY_BANK:
-        return *_BY_BANK[base][:2], False
-    return None
+    if base in _OF_CYLINDERS:
+        return *_OF_CYLINDERS[base], False
+    found = _SINGLE.get(base)
+    return (found.words, found.group, False) if found else None
 
 
 def _by_area(base: str) -> tuple[str, str, bool | None]:

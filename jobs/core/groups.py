@@ -5,15 +5,15 @@ procedure says comes first.
 """
 
 from collections.abc import Collection
-from dataclasses import replace
 from enum import StrEnum
+from pathlib import Path
 
+from engines.core.content import content
 from jobs.core.code_meaning import code_base, code_meaning
 from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.wanted_test_texts import (
     BACK_PRESSURE,
     BACK_PRESSURE_DIESEL,
-    COMMON,
     RUNNING,
     SWAP,
     SWAP_DIESEL,
@@ -60,68 +60,18 @@ EVEN_LEAVES_OPEN = (
     "deposits in the intake, a blocked exhaust or a small coolant leak."
 )
 
-COUNTS = WantedTest(
-    "counts",
-    "Write down the misfire counts of every cylinder over a stated drive.",
-    "The same drive after the repair is the proof.",
-    COMMON,
-)
-PLUGS = WantedTest(
-    "plugs",
-    "Take the plugs out in cylinder order, photograph them so, and compare colour and gap.",
-    "One that looks different names its cylinder.",
-    COMMON,
-)
-COIL = WantedTest(
-    "coil",
-    "Coil of the misfiring cylinder: current ramp or spark duration beside a good one.",
-    "A weak coil shows beside a good one of the same engine.",
-    COMMON,
-)
-INJECTOR = WantedTest(
-    "injector",
-    "Injector of the misfiring cylinder beside the others: resistance, current ramp, then flow or "
-    "pressure-drop balance.",
-    "One that drops more or less than the others is rich, lean or stuck.",
-    COMMON,
-)
-FUEL_PRESSURE = WantedTest(
-    "fuel_pressure",
-    "Fuel pressure at rest, under load, and how long it holds.",
-    "Low under load is supply; one that falls at rest is a leak.",
-    COMMON,
-)
-TRIMS = WantedTest(
-    "trims",
-    "Read the fuel trims of each bank at idle and at 2500 rpm.",
-    "High at idle only: false air. High under load: supply. One bank only: that bank.",
-    COMMON,
-)
-VACUUM = WantedTest(
-    "vacuum",
-    "Intake: look for false air with smoke, and read the vacuum at idle and at a snap.",
-    "False air leans out the cylinders next to it.",
-    COMMON,
-)
-WIRING = WantedTest(
-    "wiring",
-    "Supply and ground of the misfiring cylinder's coil and injector: voltage drop under load, "
-    "and move the harness.",
-    "A drop or an interruption is the wiring and not the part.",
-    COMMON,
-)
-VALVES = WantedTest(
-    "valve_lift",
-    "Rocker cover off: lift and clearance of each valve beside another cylinder's.",
-    "A worn lobe or a weak spring cranks evenly and breathes badly.",
-    COMMON,
-)
-CUT_OUT = WantedTest(
-    "cut_out",
-    "Cut one cylinder after the other out at idle and note which one changes nothing.",
-    "It names the cylinder that adds nothing.",
-    COMMON,
-)
+_TEXTS = content(Path(__file__).parent / "texts" / "tests_beyond_compression.toml", WantedTest)
+
+COUNTS = _TEXTS["counts"]
+PLUGS = _TEXTS["plugs"]
+COIL = _TEXTS["coil"]
+INJECTOR = _TEXTS["injector"]
+FUEL_PRESSURE = _TEXTS["fuel_pressure"]
+TRIMS = _TEXTS["trims"]
+VACUUM = _TEXTS["vacuum"]
+WIRING = _TEXTS["wiring"]
+VALVES = _TEXTS["valves"]
+CUT_OUT = _TEXTS["cut_out"]
 
 ONLY_BEYOND = frozenset(
     {"counts", "plugs", "coil", "injector", "fuel_press", "trims", "wiring", "cut_out"}
@@ -141,18 +91,8 @@ _DIESEL_HAS_NOT = frozenset({PLUGS.key, COIL.key, TRIMS.key, RUNNING.key})
 _DIESEL_INSTEAD: dict[str, WantedTest] = {
     SWAP.key: SWAP_DIESEL,
     BACK_PRESSURE.key: BACK_PRESSURE_DIESEL,
-    VACUUM.key: replace(
-        VACUUM,
-        words="Intake and charge air: pressure-test for leaks, and read the boost under load "
-        "against the manufacturer's figure.",
-        why="Lost charge air takes power from every cylinder and smokes.",
-    ),
-    INJECTOR.key: replace(
-        INJECTOR,
-        words="Injector of the misfiring cylinder beside the others: correction quantities at "
-        "idle, then leak-off.",
-        why="One that leaks off or is corrected more than the others names its cylinder.",
-    ),
+    VACUUM.key: _TEXTS["vacuum_diesel"],
+    INJECTOR.key: _TEXTS["injector_diesel"],
 }
 _SWAPPED: dict[str, tuple[str, str]] = {
     "yes": ("The misfire followed the {part}", "the {part} is at fault"),

@@ -3,14 +3,33 @@
 An aid about the report is only given where it is true of the report, and says its figures.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from statistics import median
 
+from engines.core.content import nested
 from traces.core.findings import Finding, cylinders_words, listed
-from traces.core.report.reading_aid_texts import BY_CODE, BY_SIGNAL
 from traces.core.report.results import LOW_CALLS, Estimate, Report
 from traces.core.setup import AnalysisSetup, Signal
+
+_TEXTS = Path(__file__).parent / "texts" / "explanations.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """What a finding is in the curve, and what it does to the verdict.
+
+    Where another signal shows it in another way, its own text takes the place of `in_the_curve`.
+    """
+
+    in_the_curve: str
+    for_the_verdict: str
+    battery_voltage: str = ""
+    crank_teeth: str = ""
+
+
+EXPLANATIONS: Mapping[tuple[str, str], Explanation] = nested(_TEXTS, Explanation)
 
 _READ_HIGHER = 0.05
 """How far plain hump height stands above the fitted figure before it is worth a word."""
@@ -72,10 +91,11 @@ def finding_aid(found: Finding, signal: Signal = "starter-current") -> tuple[str
     tuple of str
         Two sentences; none for a code that this version does not know.
     """
-    texts = BY_CODE.get((found.code, found.severity))
-    if texts is None:
+    text = EXPLANATIONS.get((found.code, found.severity))
+    if text is None:
         return ()
-    return BY_SIGNAL.get((signal, found.code), texts[0]), texts[1]
+    seen = {"battery-voltage": text.battery_voltage, "crank-teeth": text.crank_teeth}
+    return seen.get(signal) or text.in_the_curve, text.for_the_verdict
 
 
 def reading_aids(report: Report, setup: AnalysisSetup) -> tuple[Aid, ...]:

@@ -30,6 +30,7 @@ from traces.core.setup.cautions import (
     HIGH_VOLTAGE,
     PETROL,
     SECURE,
+    Caution,
     capture_cautions,
 )
 from traces.core.setup.channel_parts import BATTERY, CLAMP, CRANK_SENSOR, SYNC
@@ -83,6 +84,7 @@ __all__ = [
     "AnalysisSetup",
     "AngleFrom",
     "Banks",
+    "Caution",
     "Changed",
     "ConditionRow",
     "Conditions",

@@ -4,52 +4,38 @@ The one source of these sentences; `jobs` adds what belongs to other work. None 
 or high-voltage step, because those are the manufacturer's to give.
 """
 
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal, TypeAlias
 
+from engines.core.content import content
 from traces.core.setup.analysis_setup import Fuel
 
 Drive: TypeAlias = Literal["starter", "belt", "traction"]
 """What cranks the engine."""
 
-DEFER = (
-    "The manufacturer's procedure, local codes and licensed practice come first; where they "
-    "differ from this, they win."
-)
-SECURE = "Parking brake on, neutral or park, wheels chocked; clear of belts and fans."
-CRANK = (
-    "Bursts of 4 to 5 seconds are enough (6 to 8 engine cycles), 10 to 15 seconds the most; rest "
-    "30 seconds, two minutes after two long ones (typical; the starter manufacturer's limit wins)."
-)
-PETROL = (
-    "Fuel disabled for every capture, as the manufacturer specifies: cranking with fuel on washes "
-    "the bores and loads the catalyst. Ignition live only while it is the sync and every plug is "
-    "in; with any plug hole open both are off. Fuel vapour ignites; coil and injector voltages "
-    "injure."
-)
-SYNC_LOST = "A crank sensor or a wrong fuse taken out stops fuel and ignition alike: no sync."
-PEDAL = (
-    "Pedal to the floor cuts the fuel on some cars only, and it changes the throttle: keep it the "
-    "same in the captures before and after."
-)
-DIESEL = (
-    "Injection disabled as the manufacturer specifies before cranking; fuel under rail pressure "
-    "goes through skin. Too much oil in a cylinder can lock the engine."
-)
-BATTERY_GAS = "Batteries give off explosive gas: no sparks near them, vent exhaust, mind hot parts."
-REST_BATTERY = "Battery at rest at 12.4 V or more before a capture (typical); charger off."
-HIGH_VOLTAGE = (
-    "High voltage can kill and stays when switched off: orange cables are for trained and "
-    "authorised people only, with the manufacturer's disconnect and waiting time."
-)
-BY_ITSELF = (
-    "Stop-start may crank by itself, with an ordinary starter too: key out of range and the "
-    "system inhibited while hands are in the engine."
-)
-HYBRID = (
-    "Hybrid or electric: ask first, and until then do not crank and do not judge. Such an engine "
-    "may start by itself and is often turned by a traction machine, so there is no 12 V starter "
-    "current to measure."
-)
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What to mind, in a sentence or two."""
+
+    text: str
+
+
+_TEXTS = content(Path(__file__).parent / "texts" / "cautions.toml", Caution)
+
+DEFER = _TEXTS["defer"].text
+SECURE = _TEXTS["secure"].text
+CRANK = _TEXTS["crank"].text
+PETROL = _TEXTS["petrol"].text
+SYNC_LOST = _TEXTS["sync_lost"].text
+PEDAL = _TEXTS["pedal"].text
+DIESEL = _TEXTS["diesel"].text
+BATTERY_GAS = _TEXTS["battery_gas"].text
+REST_BATTERY = _TEXTS["rest_battery"].text
+HIGH_VOLTAGE = _TEXTS["high_voltage"].text
+BY_ITSELF = _TEXTS["by_itself"].text
+HYBRID = _TEXTS["hybrid"].text
 
 
 def capture_cautions(fuel: Fuel | str | None, drive: Drive | str | None) -> tuple[str, ...]:

@@ -4,89 +4,31 @@ Shared checks speak of clamp and current; what they notice is said anew here. Co
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from pathlib import Path
 from types import MappingProxyType
 
-from traces.core.findings import BAR_OVER, Finding, Severity
+from engines.core.content import content
+from traces.core.findings import PHRASES, Finding, Severity
 from traces.core.report import Estimate
 from traces.core.setup import Signal
 
-_AGAIN_VOLTAGE = (
-    "Choose the battery's channel, measured at its terminals, and record a crank from the rest "
-    "before it on."
-)
-_AGAIN_TEETH = "Choose the crank sensor's channel and record a crank again."
 _CONFIRM = "Confirm with a clamp on the starter cable or a compression gauge before any work."
 
-Words = tuple[str, str]
 
-_ANEW: Mapping[Signal, Mapping[str, Words]] = MappingProxyType(
+@dataclass(frozen=True, slots=True)
+class SignalWording:
+    """What another signal shows in place of what the clamp would, and what to do."""
+
+    message: str
+    remedy: str
+
+
+_FOLDER = Path(__file__).parent / "texts"
+_WORDINGS: Mapping[Signal, Mapping[str, SignalWording]] = MappingProxyType(
     {
-        "battery-voltage": {
-            "no-signal": (
-                "The channel shows no battery voltage that sags while the engine is cranked.",
-                _AGAIN_VOLTAGE,
-            ),
-            "inverted": (
-                "The voltage rises where a crank would pull it down.",
-                _AGAIN_VOLTAGE,
-            ),
-            "clipped": (
-                "The voltage is cut off at its lowest: the dips of the compressions are missing.",
-                "Choose a range that holds 6 to 15 V and record again.",
-            ),
-            "engine-caught": (
-                "The engine began to run: the voltage recovers and the dips fall away.",
-                "Disable the fuel as the manufacturer specifies, so that the engine cannot start, "
-                "then record again.",
-            ),
-            "no-compression": (
-                "The battery voltage hardly rises and falls while cranking: no compressions to "
-                "compare.",
-                "Check that all plugs are in and the throttle is as usual, and record the starter "
-                "current with a clamp, which shows more. If the crank sounded fast and light, the "
-                "valve timing may be wrong: do not crank again; " + BAR_OVER,
-            ),
-            "drift": (
-                "The sag changes over the cycles judged, as a battery's does that is not full.",
-                "Check that the battery is charged; each dip is measured against its own gaps.",
-            ),
-            "neighbour-effect": (
-                "One dip is deeper than usual because it follows a weak one, which pushes "
-                "less: the crank comes slower into the compression.",
-                "Do not read it as strong compression, nor the others as weak beside it.",
-            ),
-        },
-        "crank-teeth": {
-            "no-signal": (
-                "The channel shows no teeth passing a crank sensor.",
-                _AGAIN_TEETH,
-            ),
-            "low-rate": (
-                "The wheel has too few teeth to see each compression of this engine.",
-                "Use a clamp on the starter cable instead.",
-            ),
-            "engine-caught": (
-                "The engine began to run: it speeds up and the swings of speed change.",
-                "Disable the fuel as the manufacturer specifies, so that the engine cannot start, "
-                "then record again.",
-            ),
-            "no-compression": (
-                "The crank turns at an almost even speed: no compressions to compare.",
-                "Check that all plugs are in and the throttle is as usual. If they are, the valve "
-                "timing may be wrong: do not crank again; " + BAR_OVER,
-            ),
-            "drift": (
-                "The speed changes over the cycles judged.",
-                "Check that the battery is charged; each compression is measured against its own "
-                "gaps.",
-            ),
-            "neighbour-effect": (
-                "The crank slows more than usual at one compression because it follows a weak "
-                "one, which pushes less.",
-                "Do not read it as strong compression, nor the others as weak beside it.",
-            ),
-        },
+        "battery-voltage": content(_FOLDER / "battery_voltage.toml", SignalWording),
+        "crank-teeth": content(_FOLDER / "crank_teeth.toml", SignalWording),
     }
 )
 
@@ -154,7 +96,8 @@ def too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
 
 def anew(signal: Signal, code: str, severity: Severity, channel: str | None = None) -> Finding:
     """Return a finding of another signal by its code."""
-    message, remedy = _ANEW[signal][code]
+    words = _WORDINGS[signal][code]
+    message, remedy = words.message.format(**PHRASES), words.remedy.format(**PHRASES)
     return Finding(code, severity, message, remedy, channel=channel)
 
 
@@ -173,8 +116,9 @@ def reworded(findings: Sequence[Finding], signal: Signal) -> list[Finding]:
 
 
 def _in_words_of(signal: Signal, noticed: Finding) -> Finding:
-    words = _ANEW[signal].get(noticed.code)
-    if words is None or (noticed.code == "low-rate" and noticed.severity == "warn"):
+    is_kept = noticed.code == "low-rate" and noticed.severity == "warn"
+    if noticed.code not in _WORDINGS[signal] or is_kept:
         return noticed
     severity: Severity = "stop" if noticed.code == "inverted" else noticed.severity
-    return replace(noticed, message=words[0], remedy=words[1], severity=severity)
+    said = anew(signal, noticed.code, severity, noticed.channel)
+    return replace(noticed, message=said.message, remedy=said.remedy, severity=severity)

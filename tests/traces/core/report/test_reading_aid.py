@@ -12,14 +12,13 @@ import pytest
 import traces.core
 from engines.core.firing import FiringOrder
 from traces.core.analysis.any_signal import judge
-from traces.core.findings.finding_texts import _CODES, _TEXTS
+from traces.core.findings.finding_texts import PHRASES, WORDINGS
 from traces.core.findings.findings import Finding
-from traces.core.report.reading_aid import Aid, finding_aid, reading_aids
-from traces.core.report.reading_aid_texts import BY_CODE, BY_SIGNAL
+from traces.core.report.reading_aid import EXPLANATIONS, Aid, finding_aid, reading_aids
 from traces.core.report.results import Estimate, Hump, Report
 from traces.core.report.starter_figures import StarterFigures
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
-from traces.core.signals.texts import _ANEW
+from traces.core.signals.texts import _WORDINGS
 from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import crank, simulate
@@ -32,16 +31,16 @@ def _placeholders(text: str) -> set[str]:
     return {name for _, name, _, _ in Formatter().parse(text) if name}
 
 
-@pytest.mark.parametrize("wording", sorted(_TEXTS))
+@pytest.mark.parametrize("wording", sorted(WORDINGS))
 def test_a_remedy_asks_for_no_figure_that_its_message_lacks(wording: str) -> None:
-    _, message, remedy = _TEXTS[wording]
-    assert _placeholders(remedy) <= _placeholders(message)
+    text = WORDINGS[wording]
+    assert _placeholders(text.remedy) - set(PHRASES) <= _placeholders(text.message)
 
 
 def _raised() -> Iterator[tuple[str, str]]:
     """Yield code and severity of every finding that the analysis can make."""
-    for wording, (severity, *_) in _TEXTS.items():
-        yield _CODES.get(wording, wording), severity
+    for text in WORDINGS.values():
+        yield text.code, text.severity
     for path in _CORE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
@@ -73,13 +72,12 @@ def test_every_finding_has_an_aid_of_two_sentences() -> None:
 
 
 def test_no_aid_is_left_that_nothing_raises() -> None:
-    assert set(BY_CODE) <= set(_raised())
-    assert {code for _, code in BY_SIGNAL} <= {code for code, _ in _raised()}
+    assert set(EXPLANATIONS) <= set(_raised())
 
 
 @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
 def test_other_signals_are_not_explained_by_a_clamp(signal) -> None:
-    for code in _ANEW[signal]:
+    for code in _WORDINGS[signal]:
         for severity in ("stop", "warn", "note"):
             for sentence in finding_aid(Finding(code, severity, "", ""), signal):
                 assert "clamp" not in sentence or code == "inverted", sentence
