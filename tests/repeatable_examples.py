@@ -2,7 +2,7 @@
 
 import os
 
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from hypothesis.internal.conjecture import providers
 from hypothesis.internal.constants_ast import Constants
 
@@ -14,9 +14,14 @@ def repeat_examples() -> None:
     texts from the source of the modules loaded so far, and these differ by process, by what ran
     before, and by every change of the source: a landing could fail by luck.
     """
-    if not os.environ.get("CI"):
+    is_ci = bool(os.environ.get("CI"))
+    if is_ci:
+        settings.load_profile("ci")
+    # how long drawing takes hangs on what else the machine does, which is no fault of a test
+    settings.register_profile("calm", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+    settings.load_profile("calm")
+    if not is_ci:
         return
-    settings.load_profile("ci")
     nothing = Constants()
     if not hasattr(providers, "_get_local_constants"):
         raise RuntimeError("Hypothesis keeps the constants it draws from somewhere else now.")
