@@ -155,10 +155,21 @@ class NumberingSerializer(KnownFields, serializers.ModelSerializer[NumberingChec
     form_token = serializers.UUIDField(
         required=False, write_only=True, help_text="Sent twice, it confirms once."
     )
+    confirmed = ConfirmedField(write_only=True)
 
     class Meta:
         model = NumberingCheck
-        fields = ["id", "basis", "direction", "bank_a_side", "note", "at", "by", "form_token"]
+        fields = [
+            "id",
+            "basis",
+            "direction",
+            "bank_a_side",
+            "note",
+            "at",
+            "by",
+            "form_token",
+            "confirmed",
+        ]
         read_only_fields = ["id", "at", "by"]
 
 
@@ -279,10 +290,11 @@ class NoteSerializer(KnownFields, serializers.ModelSerializer[Note]):
 
     by = serializers.CharField(source="by.name", read_only=True)
     form_token = serializers.UUIDField(required=False, write_only=True)
+    confirmed = ConfirmedField(write_only=True)
 
     class Meta:
         model = Note
-        fields = ["id", "text", "at", "by", "form_token"]
+        fields = ["id", "text", "at", "by", "form_token", "confirmed"]
         read_only_fields = ["id", "at", "by"]
 
 

@@ -188,7 +188,8 @@ class NotesView(APIView):
         asked.is_valid(raise_exception=True)
         form = NoteForm({"form_token": uuid4(), **asked.validated_data})
         check(form)
-        note = note_add(visit=visit, member=member_of(request), **form.cleaned_data)
+        said = form.cleaned_data | {"form_token": asked.validated_data.get("form_token")}
+        note = note_add(visit=visit, member=member_of(request), **said)
         return Response(NoteSerializer(note).data, status=status.HTTP_201_CREATED)
 
 
@@ -212,7 +213,8 @@ class NumberingView(APIView):
         form = NumberingForm({"form_token": uuid4(), **asked.validated_data}, has_banks=True)
         check(form)
         data = dict(form.cleaned_data)
-        token = data.pop("form_token")
+        del data["form_token"]
+        token = asked.validated_data.get("form_token")
         confirmed = numbering_confirm(
             visit=visit, member=member_of(request), seen=SeenOnVehicle(**data), form_token=token
         )

@@ -1,6 +1,7 @@
 """Work orders and findings for programs."""
 
 from typing import Any
+from uuid import uuid4
 
 from django.core.exceptions import ValidationError as DjangoValidationError
 from django.db.models import Prefetch, QuerySet
@@ -158,13 +159,14 @@ class SwapsView(APIView):
         order = _order_or_404(request, pk)
         asked = SwapAskedSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
-        form = SwapForm(asked.validated_data, order=order)
+        token = asked.validated_data["form_token"]
+        form = SwapForm({**asked.validated_data, "form_token": token or uuid4()}, order=order)
         check(form)
         swap = swap_add(
             order=order,
             member=member_of(request),
             swapped=form.swapped,
-            form_token=form.cleaned_data["form_token"],
+            form_token=token,
         )
         return Response(SwapSerializer(swap).data, status=status.HTTP_201_CREATED)
 

@@ -1,7 +1,6 @@
 """What verdicts, work orders and outcomes look like to programs."""
 
 from typing import Any
-from uuid import uuid4
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -97,6 +96,7 @@ class JudgementAskedSerializer(KnownFields):
     form_token = serializers.UUIDField(
         required=False, default=None, help_text="Sent twice, it signs once."
     )
+    confirmed = ConfirmedField()
 
 
 @extend_schema_field(_CYLINDERS)
@@ -250,7 +250,7 @@ class SwapAskedSerializer(KnownFields):
     )
     words = serializers.CharField(required=False, default="", allow_blank=True, max_length=400)
     form_token = serializers.UUIDField(
-        required=False, default=uuid4, help_text="Sent twice, it records once."
+        required=False, default=None, help_text="Sent twice, it records once."
     )
     confirmed = ConfirmedField()
 

@@ -25,6 +25,8 @@ UNITS_PER_EURO = {
 
 _CURRENCY = re.compile(r"(?<![A-Za-z])[A-Za-z]{3}(?![A-Za-z])")
 _NUMBER = re.compile(r"\d+(?:[ .,'\u2019]\d+)*")
+_WORD = re.compile(r"[^\W\d]+")
+_BESIDE = {"up", "to", "max", "at", "most", "about", *map(str.lower, UNITS_PER_EURO)}
 _FRACTION = re.compile(r"[.,]\d{1,2}\Z")
 _ASK = "Check the figure; confirm it if it is right."
 
@@ -52,12 +54,13 @@ def doubts_about_minutes(minutes: int, *, authorised: int | None = None) -> tupl
 
 
 def amount_read(amount: str) -> float | None:
-    """Return the number in an amount; None where it has none, or more than one.
+    """Return the number in an amount; None where it has none or several, or says more.
 
     A point or comma before three digits parts thousands: amounts have two decimals at most.
     """
     found = _NUMBER.findall(amount)
-    if len(found) != 1:
+    beside = {word.lower() for word in _WORD.findall(_NUMBER.sub(" ", amount))}
+    if len(found) != 1 or beside - _BESIDE:
         return None
     number = found[0]
     fraction = _FRACTION.search(number)
@@ -74,7 +77,7 @@ def doubts_about_amount(
     Parameters
     ----------
     amount
-        As typed; words beside one number are passed over.
+        As typed; one that says more than a number, a currency or “up to” is passed over.
     currency
         The shop's; one that stands in the amount wins.
     usual

@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import UploadedFile
 from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import named
 from jobs.models import Judgement, VisitCapture
+from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.models import Member
 from traces.selectors.uploads import NotWholeError, whole_uploads
 
@@ -130,7 +131,7 @@ class AsideForm(forms.Form):
         return data
 
 
-class AcceptForm(forms.Form):
+class AcceptForm(AsksBack, forms.Form):
     """Sign a run's verdict as it is; where several sets fit, the person picks one."""
 
     kind = forms.CharField(widget=forms.HiddenInput, initial=Judgement.Kind.ACCEPTED.value)
@@ -209,7 +210,7 @@ class AcceptForm(forms.Form):
         return [int(c) for c in chosen.split(",") if c] or misfiring
 
 
-class OwnVerdictForm(forms.Form):
+class OwnVerdictForm(AsksBack, forms.Form):
     """Overrule a verdict, or decide without a capture; the reason is the record."""
 
     kind = forms.CharField(widget=forms.HiddenInput)

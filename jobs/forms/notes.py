@@ -8,8 +8,10 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.template.defaultfilters import filesizeformat
 
+from shopdiag.people.asking_back import AsksBack
 
-class NoteForm(forms.Form):
+
+class NoteForm(AsksBack, forms.Form):
     """A note; it is added and never changed."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)

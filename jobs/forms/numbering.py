@@ -7,11 +7,12 @@ from django import forms
 
 from engines.core.mounting import DIRECTION_WORDS, SIDE_WORDS, Direction, Side
 from jobs.models import NumberingCheck
+from shopdiag.people.asking_back import AsksBack
 
 _NOT_SAID = ("", "Not noted")
 
 
-class NumberingForm(forms.Form):
+class NumberingForm(AsksBack, forms.Form):
     """From what the numbering was read, and how the engine sits in the vehicle."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)

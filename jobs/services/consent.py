@@ -13,6 +13,7 @@ from jobs.models import RepairConsent, Visit
 from jobs.selectors.visits import orders_done
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance
+from shopdiag.people.asking_back import ask_if_there
 from shopdiag.people.models import Member
 
 
@@ -35,7 +36,8 @@ def consent_add(
 ) -> RepairConsent:
     """Note a customer's answer; a yes takes a job whose diagnosis is done on to the repair.
 
-    The same `form_token` gives the same record, so that a form sent twice notes once.
+    The same `form_token` gives the same record, so that a form sent twice notes once; the
+    same answer under another token is asked back.
 
     Raises
     ------
@@ -56,14 +58,19 @@ def consent_add(
     asked = doubts_about_amount(said.amount, locked.shop.currency, usual=USUAL_REPAIR)
     if asked and not said.confirmed:
         raise ValidationError({"confirmed": list(asked)})
+    answer = {
+        "agreed": said.agreed,
+        "said_by": said.said_by.strip(),
+        "how": said.how,
+        "amount": amount_with_currency(said.amount, locked.shop.currency),
+        "scope": said.scope.strip(),
+        "after_orders": orders_done(locked),
+    }
+    if form_token and not said.confirmed:
+        ask_if_there(locked.repair_consents.filter(by=member), **answer)
     consent = RepairConsent(
         visit=locked,
-        agreed=said.agreed,
-        said_by=said.said_by.strip(),
-        how=said.how,
-        amount=amount_with_currency(said.amount, locked.shop.currency),
-        scope=said.scope.strip(),
-        after_orders=orders_done(locked),
+        **answer,
         form_token=form_token,
         by=member,
     )

@@ -11,11 +11,12 @@ from jobs.core.accepting import why_not_accepted
 from jobs.core.groups import FaultGroup
 from jobs.core.request import named
 from jobs.core.stages import Stage
-from jobs.models import Judgement, Visit, VisitCapture
+from jobs.models import Judgement, Visit, VisitCapture, WorkOrder
 from jobs.selectors.evidence import engine_sequence
 from jobs.selectors.together import CapturesTogether, captures_together, together_json
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
+from shopdiag.people.asking_back import ask_if_there
 from shopdiag.people.models import Member
 from traces.core.report import Report
 from traces.models import Run, Work
@@ -224,6 +225,7 @@ def judgement_sign(
     reason: str = "",
     fault_group: str = "",
     form_token: UUID | None = None,
+    confirmed: bool = False,
 ) -> Judgement:
     """Sign a run's verdict, overrule it, or decide without a capture.
 
@@ -236,7 +238,9 @@ def judgement_sign(
     fault_group
         Where the fault lies when no compression fault was found; empty is "not settled".
 
-    The same form token gives the same judgement, so that a form sent twice signs once.
+    The same form token gives the same judgement, so that a form sent twice signs once. What stands
+    signed already is asked back under another token unless `confirmed`, but where its order was
+    withdrawn.
 
     Raises
     ------
@@ -255,14 +259,21 @@ def judgement_sign(
     beyond = mechanical == Judgement.Mechanical.NO
     _check_kind(locked, kind, run, [] if beyond and _is_even(run) else chosen, reason)
     _check_cylinders(locked, run, chosen)
+    said = {
+        "run_id": run.pk if run else None,
+        "kind": kind,
+        "mechanical": mechanical,
+        "fault_group": group,
+        "cylinders": chosen,
+        "reason": reason,
+    }
+    last = locked.judgements.order_by("-pk").first()
+    if form_token and not confirmed and last and last.by_id == member.pk:
+        withdrawn = WorkOrder.objects.filter(judgement=last, state=WorkOrder.State.WITHDRAWN)
+        ask_if_there([] if withdrawn.exists() else [last], **said)
     judgement = Judgement(
         visit=locked,
-        run=run,
-        kind=kind,
-        mechanical=mechanical,
-        fault_group=group,
-        cylinders=chosen,
-        reason=reason,
+        **said,
         form_token=form_token,
         by=member,
     )

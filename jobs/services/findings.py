@@ -6,7 +6,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.finding_figures import RANGES, figures_of
+from jobs.core.finding_figures import ALL_FIGURES, RANGES, figures_of
 from jobs.core.groups import ONLY_BEYOND
 from jobs.core.plausible import (
     contradictions,
@@ -24,6 +24,7 @@ from jobs.selectors.evidence import engine_of, fuel_of, is_flat
 from jobs.selectors.findings import finding_words, gauge_rule_of
 from jobs.services.timeline import event_add
 from jobs.services.work import work_order_accept
+from shopdiag.people.asking_back import ask_if_there
 from shopdiag.people.models import Member
 
 _GAUGE = {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
@@ -34,6 +35,15 @@ _SEEN = {
     CylinderFinding.Test.OTHER,
     *ONLY_BEYOND,
 }
+_SAID = (
+    "cylinder",
+    "test",
+    "outcome",
+    *ALL_FIGURES,
+    "heard_at",
+    "conditions",
+    "words",
+)
 _PRESSURES = {
     "pressure": "pressure_kpa",
     "first_puff": "first_puff_kpa",
@@ -88,7 +98,8 @@ def finding_add(
     replaces
         The finding that this one corrects; it stays on record.
     form_token
-        The same token gives the same finding, so that a form sent twice records once.
+        The same token gives the same finding, so that a form sent twice records once; the
+        same said under another token is asked back.
 
     Raises
     ------
@@ -111,6 +122,9 @@ def finding_add(
     finding = _checked(locked, found)
     if not found.confirmed:
         _ask_back(locked, finding, replaces)
+        if form_token and replaces is None:
+            by_member = locked.findings.filter(by=member, replaced_by=None)
+            ask_if_there(by_member, **{name: getattr(finding, name) for name in _SAID})
     finding.replaces = replaces
     finding.form_token = form_token
     finding.by = member

@@ -1,6 +1,7 @@
 """Taking a vehicle in: customer, vehicle, visit and complaint."""
 
 from collections.abc import Iterable
+from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -95,6 +96,7 @@ def visit_open(
         _ask_back(
             _odometer_doubts(odometer, vehicle, member.shop),
             _authorised_doubts(complaint, member.shop),
+            _opened_already(customer, vehicle, complaint, member) if form_token else (),
         )
     customer = _customer_kept(customer, member)
     vehicle, new_owner = _vehicle_kept(vehicle, customer, member)
@@ -134,6 +136,40 @@ def _ask_back(*asked: Iterable[str]) -> None:
     sentences = [sentence for some in asked for sentence in some]
     if sentences:
         raise ValidationError({"confirmed": sentences})
+
+
+def _opened_already(
+    customer: Customer, vehicle: Vehicle, complaint: Complaint, member: Member
+) -> tuple[str, ...]:
+    """Return the sentence on an open job that the same member opened with the same words.
+
+    A plate or VIN that is on file is asked about by itself.
+    """
+    if not vehicle.pk and (vehicle.plate or vehicle.vin):
+        return ()
+    theirs: dict[str, Any] = (
+        {"vehicle": vehicle.pk}
+        if vehicle.pk
+        else {
+            "vehicle__make": vehicle.make,
+            "vehicle__model": vehicle.model,
+            "vehicle__plate": "",
+            "vehicle__customer__name": customer.name,
+        }
+    )
+    same = (
+        Visit.objects.seen_by(member)
+        .exclude(stage=Stage.CLOSED)
+        .filter(opened_by=member, complaint__words=complaint.words, **theirs)
+        .order_by("pk")
+        .last()
+    )
+    if same is None:
+        return ()
+    return (
+        f"You opened job {same.number} for the same customer and vehicle with the same words. "
+        "Confirm it if this is another job.",
+    )
 
 
 def _odometer_doubts(

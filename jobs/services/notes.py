@@ -11,12 +11,23 @@ from jobs.core.photo import PhotoError, photo_clean
 from jobs.models import Note, Photo, Visit, WorkOrder
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
+from shopdiag.people.asking_back import ask_if_there
 from shopdiag.people.models import Member
 
 
 @transaction.atomic
-def note_add(*, visit: Visit, text: str, member: Member, form_token: UUID | None = None) -> Note:
-    """Add a note; the same `form_token` sent twice gives the first one."""
+def note_add(
+    *,
+    visit: Visit,
+    text: str,
+    member: Member,
+    form_token: UUID | None = None,
+    confirmed: bool = False,
+) -> Note:
+    """Add a note; the same `form_token` sent twice gives the first one.
+
+    The same words under another token are asked back unless `confirmed`.
+    """
     if not text.strip():
         raise ValidationError({"text": "Write the note first."})
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
@@ -25,6 +36,8 @@ def note_add(*, visit: Visit, text: str, member: Member, form_token: UUID | None
         if sent_before:
             return sent_before
     check_open(visit)
+    if form_token and not confirmed:
+        ask_if_there(visit.notes.filter(by=member), text=text.strip())
     note = Note(visit=visit, text=text.strip(), by=member, form_token=form_token)
     note.full_clean()
     note.save()
@@ -43,6 +56,8 @@ def photo_add(
     cylinder: int | None = None,
 ) -> Photo:
     """Keep a picture as a new JPEG; the same `form_token` sent twice gives the first one.
+
+    So does the same picture with the same words and place under another token.
 
     Raises
     ------
@@ -80,6 +95,15 @@ def _photo_keep(photo: Photo, content: bytes) -> Photo:
         if sent_before:
             return sent_before
     check_open(locked)
+    for earlier in Photo.objects.filter(
+        visit=locked,
+        by=photo.by,
+        work_order=photo.work_order,
+        cylinder=photo.cylinder,
+        caption=photo.caption,
+    ):
+        if _is_of(earlier, content):
+            return earlier
     photo.full_clean(exclude=["image", "work_order", "cylinder"])
     photo.image.save("photo.jpg", ContentFile(content), save=False)
     photo.save()
@@ -92,3 +116,12 @@ def _photo_keep(photo: Photo, content: bytes) -> Photo:
         data={"photo": photo.pk},
     )
     return photo
+
+
+def _is_of(photo: Photo, content: bytes) -> bool:
+    """Return whether a photo's file is `content`; one that is gone is not."""
+    try:
+        with photo.image.open("rb") as file:
+            return photo.image.size == len(content) and file.read() == content
+    except FileNotFoundError:
+        return False

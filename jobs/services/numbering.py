@@ -10,6 +10,7 @@ from engines.core.mounting import Direction, Mounting, MountingError, Side
 from jobs.models import NumberingCheck, Visit
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
+from shopdiag.people.asking_back import ask_if_there
 from shopdiag.people.models import Member
 
 
@@ -21,6 +22,8 @@ class SeenOnVehicle:
     direction: str = ""
     bank_a_side: str = ""
     note: str = ""
+    confirmed: bool = False
+    """Whether a person was asked why the same is said once more."""
 
 
 @transaction.atomic
@@ -28,6 +31,8 @@ def numbering_confirm(
     *, visit: Visit, member: Member, seen: SeenOnVehicle, form_token: UUID | None = None
 ) -> NumberingCheck:
     """Confirm the numbering for this visit; the same `form_token` sent twice counts once.
+
+    The same said under another token is asked back.
 
     Raises
     ------
@@ -47,12 +52,17 @@ def numbering_confirm(
             Mounting(Direction(seen.direction), Side(seen.bank_a_side))
         except MountingError as error:
             raise ValidationError({"bank_a_side": str(error)}) from None
+    said = {
+        "basis": seen.basis,
+        "direction": seen.direction,
+        "bank_a_side": seen.bank_a_side,
+        "note": seen.note.strip(),
+    }
+    if form_token and not seen.confirmed:
+        ask_if_there(visit.numbering_checks.filter(by=member), **said)
     check = NumberingCheck(
         visit=visit,
-        basis=seen.basis,
-        direction=seen.direction,
-        bank_a_side=seen.bank_a_side,
-        note=seen.note.strip(),
+        **said,
         form_token=form_token,
         by=member,
     )

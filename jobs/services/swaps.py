@@ -17,6 +17,7 @@ from jobs.models import SwapTest, Visit, WorkOrder
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
 from jobs.services.work import work_order_accept
+from shopdiag.people.asking_back import ask_if_there
 from shopdiag.people.models import Member
 
 
@@ -41,7 +42,8 @@ def swap_add(
 ) -> SwapTest:
     """Record a swap test; recording on an open order accepts it.
 
-    The same `form_token` gives the same record, so that a form sent twice records once.
+    The same `form_token` gives the same record, so that a form sent twice records once;
+    the same test under another token is asked back.
 
     Raises
     ------
@@ -65,15 +67,20 @@ def swap_add(
     asked = _doubts(swapped)
     if asked and not swapped.confirmed:
         raise ValidationError({"confirmed": list(asked)})
+    said = {
+        "part": swapped.part,
+        "from_cylinder": swapped.from_cylinder,
+        "to_cylinder": swapped.to_cylinder,
+        "followed": swapped.followed,
+        "counts_before": {str(c): n for c, n in swapped.counts_before.items()},
+        "counts_after": {str(c): n for c, n in swapped.counts_after.items()},
+        "words": swapped.words.strip(),
+    }
+    if form_token and not swapped.confirmed:
+        ask_if_there(locked.swaps.filter(by=member), **said)
     swap = SwapTest(
         work_order=locked,
-        part=swapped.part,
-        from_cylinder=swapped.from_cylinder,
-        to_cylinder=swapped.to_cylinder,
-        followed=swapped.followed,
-        counts_before={str(c): n for c, n in swapped.counts_before.items()},
-        counts_after={str(c): n for c, n in swapped.counts_after.items()},
-        words=swapped.words.strip(),
+        **said,
         form_token=form_token,
         by=member,
     )

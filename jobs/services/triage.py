@@ -17,6 +17,7 @@ from jobs.selectors.evidence import engine_sequence
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
+from shopdiag.people.asking_back import ask_if_there
 from shopdiag.people.models import Member
 from shopdiag.people.typed_text import check_length
 
@@ -264,8 +265,9 @@ def misfires_set(
 ) -> MisfireCounts:
     """Keep counts by cylinder; each reading stays beside the earlier ones.
 
-    The same form token gives the same reading, so that a form sent twice adds once. Without one
-    the last reading told again adds nothing.
+    The same form token gives the same reading, so that a form sent twice adds once; with
+    another one the same counts are asked back. Without one the last reading told again adds
+    nothing.
 
     Parameters
     ----------
@@ -300,6 +302,9 @@ def misfires_set(
     asked = doubts_about_counts(counts.values())
     if asked and not confirmed:
         raise ValidationError({"confirmed": list(asked)})
+    if form_token and not confirmed:
+        by_member = MisfireCounts.objects.filter(visit=visit, by=member, replaced_by=None)
+        ask_if_there(by_member, counts=stored, period=period)
     added = MisfireCounts.objects.create(
         visit=visit,
         counts=stored,

@@ -37,6 +37,7 @@ from jobs.services.evidence import (
 )
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from traces.core.setup import SetupError
@@ -244,6 +245,7 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
                     reason=data["reason"],
                     fault_group=data.get("fault_group", ""),
                     form_token=data["form_token"],
+                    confirmed=is_confirmed(form),
                 )
             except ValidationError as error:
                 _put_errors(form, error)

@@ -24,7 +24,7 @@ def note_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         try:
             note_add(visit=seen, member=request.member, **form.cleaned_data)
         except ValidationError as error:
-            form.add_error(None, error.messages)
+            form.add_error(None, error)
         else:
             messages.success(request, "The note is on the card.")
             return redirect("jobs:visit", seen.pk)

@@ -42,7 +42,7 @@ def confirm(request: MemberRequest, visit_id: int) -> HttpResponse:
                 visit=seen, member=request.member, seen=SeenOnVehicle(**data), form_token=token
             )
         except ValidationError as error:
-            form.add_error(None, error.messages)
+            form.add_error(None, error)
         else:
             messages.success(request, "The cylinder numbering is confirmed for this job.")
             return redirect(back)

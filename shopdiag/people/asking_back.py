@@ -1,8 +1,11 @@
-"""Forms that ask a figure back before it is kept."""
+"""Asking back before something is kept: a figure that is odd, or what stands there already."""
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import Model
 
 if TYPE_CHECKING:
     _Form: TypeAlias = forms.BaseForm
@@ -14,12 +17,12 @@ CONFIRMED = "confirmed"
 
 
 class AsksBack(_Form):
-    """A form with a tick that shows once a figure was asked back, by a service or a check."""
+    """A form with a tick that shows once something was asked back, by a service or a check."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().__init__(*args, **kwargs)
         self.fields[CONFIRMED] = forms.BooleanField(
-            label="The figures are right as typed", required=False, widget=forms.HiddenInput
+            label="Keep it as typed", required=False, widget=forms.HiddenInput
         )
         if self.is_bound and self[CONFIRMED].value():
             self._show_tick()
@@ -40,5 +43,33 @@ class AsksBack(_Form):
 
 
 def is_confirmed(form: forms.BaseForm) -> bool:
-    """Return whether a person was asked about an odd figure and says that it is right."""
+    """Return whether a person was asked and says that it is right as typed."""
     return bool(form.cleaned_data.get(CONFIRMED))
+
+
+def ask_if_there(rows: Iterable[Model], **values: object) -> None:
+    """Ask back what stands there already, word for word, under another form token.
+
+    Going back in a browser fetches a fresh page under the old words, so that the token alone does
+    not tell a form that is sent again from one that is meant once more.
+
+    Parameters
+    ----------
+    rows
+        What the same person entered there.
+    values
+        Of the new row, by name.
+
+    Raises
+    ------
+    ValidationError
+        Under the tick, if a row has all the values.
+    """
+    for row in rows:
+        if all(getattr(row, name) == value for name, value in values.items()):
+            raise ValidationError(
+                {
+                    CONFIRMED: "The same is here already, entered by you. "
+                    "Confirm it if it is meant once more."
+                }
+            )

@@ -9,6 +9,7 @@ from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
+from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member, Shop, User
 from shopdiag.people.number_field import NumberField
@@ -267,7 +268,7 @@ class ShopForm(VersionedForm):
         }
 
 
-class TokenForm(forms.Form):
+class TokenForm(AsksBack, forms.Form):
     """A new token's purpose."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)

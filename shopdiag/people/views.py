@@ -285,10 +285,14 @@ def revoke_shop_token(request: MemberRequest, pk: int) -> HttpResponse:
 def tokens(request: MemberRequest) -> HttpResponse:
     """Show a member's own tokens and make a new one, whose key is shown this once."""
     form = TokenForm(_posted(request))
-    key = None
-    status = _status(form)
+    token, key = None, ""
     if request.method == "POST" and form.is_valid():
-        token, key = token_create(member=request.member, **form.cleaned_data)
+        try:
+            token, key = token_create(member=request.member, **form.cleaned_data)
+        except ValidationError as error:
+            form.add_error(None, error)
+    status = _status(form)
+    if token:
         form = TokenForm()
         status = 201 if key else 200
         if not key:

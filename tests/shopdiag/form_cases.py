@@ -194,7 +194,7 @@ ENGINE = {
 }
 OWN = {"kind": "overruled", "mechanical": "yes", "chosen": ["2"], "reason": "Gauge."}
 
-SETUP = {"scale": "100", "current_channel": "A", "sync_channel": ""}
+SETUP = {"scale": "100", "current_channel": "clamp", "sync_channel": ""}
 PRESS = Case("")
 """A button that says what shall be so, and sends nothing else."""
 

@@ -1,7 +1,9 @@
 """Every form of every page, sent, gone back to, and sent again; and with too long a text.
 
-A form that somebody sends twice records once, whatever was sent in between. A text over its
-limit is told and shown again, and nothing is saved.
+A form that somebody sends twice records once, whatever was sent in between. Without scripts a
+browser that goes back fetches a fresh page under the old words: that adds nothing either, and a row
+that says something more when it is there twice is asked back. A text over its limit is told and
+shown again, and nothing is saved.
 """
 
 from collections.abc import Callable
@@ -106,6 +108,57 @@ def test_sent_again_it_records_once(furnished: Furnished, owner: Client, name: s
     assert after != once
     _send(owner, form, case, case.typed)
     assert _changed(after, _rows()) == set()
+
+
+MEANT_AGAIN = {
+    "traces:setup": "an analysis of the same set-up changes no result",
+    "traces:by-hand": "an analysis of the same set-up changes no result",
+    "traces:file": "a file read the same way once more is the same reading",
+    "traces:file-take-again": "the page then offers the other reading",
+    "jobs:capture-aside": "the page then offers to take it in again",
+}
+"""Forms that a fresh page sends to another end, or whose second row says nothing new."""
+ASKED = {
+    "jobs:new",
+    "jobs:misfires-set",
+    "jobs:note-add",
+    "jobs:numbering",
+    "jobs:decide",
+    "jobs:consent-add",
+    "jobs:finding-add",
+    "jobs:swap-add",
+    "traces:note-pin",
+    "people:tokens",
+}
+"""Forms that ask whether the same is meant once more."""
+
+
+@pytest.mark.parametrize("name", [n for n, case in CASES.items() if case.page])
+def test_the_same_words_on_a_fresh_page_add_nothing(furnished: Furnished, owner: Client, name: str):
+    case = CASES[name]
+    if case.before:
+        case.before(furnished)
+    addresses = _addresses(furnished)
+    assert _send(owner, _form(owner, addresses, name), case, dict(case.typed)).status_code in TAKEN
+    case.between()
+    address = addresses[case.page]
+    fresh = [f for f in forms_to(owner.get(address), address, name) if case.picks(f)]
+    if name in MEANT_AGAIN or not fresh:
+        return
+    once = _rows()
+    answer = _send(owner, fresh[0], case, dict(case.typed))
+    assert _rows().keys() == once.keys()
+    assert (answer.status_code == 422 and "confirmed" in _asked(answer)) is (name in ASKED)
+    if name in ASKED:
+        (asked, *_) = [f for f in forms_on(answer, fresh[0].action) if "confirmed" in f.names]
+        assert _send(owner, asked, case, {"confirmed": "on"}).status_code in TAKEN
+        assert _rows().keys() > once.keys()
+
+
+def _asked(answer: Any) -> set[str]:
+    """Return the names of the boxes on a page that nobody has ticked."""
+    forms = forms_on(answer, "")
+    return {name for form in forms for name in form.names if name not in form.sent}
 
 
 def _changed(before: dict[Any, Any], after: dict[Any, Any]) -> set[Any]:

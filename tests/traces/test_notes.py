@@ -5,6 +5,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 from django.test import Client
 from django.urls import reverse
@@ -54,8 +55,19 @@ class TestService:
         one = pin(first, "knocks")
         assert pin(second, "hisses") != one
         assert pin(first, "knocks") == one
-        # another form may say the same again
-        assert pin(uuid4(), "knocks") != one
+        # another form is asked whether it is meant to say the same again
+        with pytest.raises(ValidationError) as asked:
+            pin(uuid4(), "knocks")
+        assert set(asked.value.message_dict) == {"confirmed"}
+        again = note_pin(
+            member=cast.owner,
+            capture=capture,
+            at_s=1.0,
+            text="knocks",
+            form_token=uuid4(),
+            confirmed=True,
+        )
+        assert again != one
 
     def test_a_struck_note_stays_with_who_struck_it(self, capture: Capture, cast: Cast) -> None:
         note = _pin(cast.diagnostician, capture)

@@ -8,6 +8,7 @@ from django import forms
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.models import Engine
+from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.models import Member
 from shopdiag.people.number_field import NumberField
 from traces.core.setup import (
@@ -329,7 +330,7 @@ class SetupForm(SetupFields):
         return field
 
 
-class PinForm(forms.Form):
+class PinForm(AsksBack, forms.Form):
     """A note for a place in a capture's time; it is added and never changed."""
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)

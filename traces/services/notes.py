@@ -5,6 +5,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from shopdiag.people.asking_back import ask_if_there
 from shopdiag.people.models import Member
 from traces.models import Capture, PinnedNote
 
@@ -14,9 +15,17 @@ class NoteRefusedError(ValidationError):
 
 
 def note_pin(
-    *, member: Member, capture: Capture, at_s: float, text: str, form_token: UUID | None = None
+    *,
+    member: Member,
+    capture: Capture,
+    at_s: float,
+    text: str,
+    form_token: UUID | None = None,
+    confirmed: bool = False,
 ) -> PinnedNote:
     """Pin a note to a place in a capture's time; the same form token pins one.
+
+    The same words at the same place under another token are asked back unless `confirmed`.
 
     Parameters
     ----------
@@ -28,7 +37,12 @@ def note_pin(
         Capture.objects.select_for_update(no_key=True).get(pk=capture.pk)
         notes = PinnedNote.objects.filter(capture=capture)
         sent_before = notes.filter(form_token=form_token).first() if form_token else None
-        return sent_before or PinnedNote.objects.create(
+        if sent_before:
+            return sent_before
+        if form_token and not confirmed:
+            standing = notes.filter(created_by=member, struck_by=None)
+            ask_if_there(standing, at_s=at_s, text=text)
+        return PinnedNote.objects.create(
             capture=capture, at_s=at_s, text=text, form_token=form_token, created_by=member
         )
 

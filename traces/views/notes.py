@@ -1,5 +1,6 @@
 """Pinning notes to places in a capture's time, and striking them."""
 
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -22,14 +23,12 @@ def pin(request: MemberRequest, pk: int) -> HttpResponse:
     capture = capture_or_404(request, pk)
     form = PinForm(request.POST, reading=capture.reading)
     if form.is_valid():
-        note_pin(
-            member=request.member,
-            capture=capture,
-            at_s=form.cleaned_data["at_s"],
-            text=form.cleaned_data["text"],
-            form_token=form.cleaned_data["form_token"],
-        )
-        return redirect(_notes_of(request, pk))
+        try:
+            note_pin(member=request.member, capture=capture, **form.cleaned_data)
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            return redirect(_notes_of(request, pk))
     run = _run(request)
     context = capture_context(request, pk, int(run) if run else None)
     return render(request, "traces/capture.html", context | {"note_form": form}, status=422)

@@ -7,15 +7,15 @@ from rest_framework import serializers
 
 
 class ConfirmedField(serializers.BooleanField):
-    """The tick of the pages: an odd figure is refused under its name until it is true."""
+    """The tick of the pages: what is asked back is refused under its name until it is true."""
 
     def __init__(self, **kwargs: Any) -> None:  # noqa: ANN401 - DRF's signature
         kwargs.setdefault("required", False)
         kwargs.setdefault("default", False)
         kwargs.setdefault(
             "help_text",
-            "An odd figure is refused with 400, its question under this name; "
-            "true says that it is right.",
+            "An odd figure, or the same under another form_token, is refused with 400 and its "
+            "question under this name; true keeps it as sent.",
         )
         super().__init__(**kwargs)
 

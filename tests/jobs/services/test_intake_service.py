@@ -107,5 +107,10 @@ def test_a_bare_amount_gets_the_shops_currency(cast, take_in, typed, kept):
     complaint = Complaint.objects.get(visit=visit)
     complaint.authorised_amount, complaint.authorised_by = typed, "Casey"
     cast.writer.refresh_from_db()
-    complaint_change(complaint=complaint, expected_version=complaint.version, member=cast.writer)
+    complaint_change(
+        complaint=complaint,
+        expected_version=complaint.version,
+        member=cast.writer,
+        confirmed=True,
+    )
     assert Complaint.objects.get(visit=visit).authorised_amount == kept
