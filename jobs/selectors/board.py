@@ -1,5 +1,6 @@
-"""The board: open visits by stage, and the mechanic's own work orders."""
+"""The board: open visits by stage, a mechanic's own work orders, what waits for a writer."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
@@ -7,6 +8,7 @@ from django.utils import timezone
 
 from jobs.core.stages import LABELS, ORDER, Stage
 from jobs.models import Visit, WorkOrder
+from jobs.selectors.visits import consent_standing, orders_done
 from shopdiag.people.core.roles import Action, Role
 from shopdiag.people.models import Member
 
@@ -29,6 +31,16 @@ class Board:
     closed_today: int
     work_orders: tuple[WorkOrder, ...]
     """The member's own; for a mechanic also those that nobody has taken."""
+    waiting: tuple["Waiting", ...] = ()
+    """For a service writer: jobs they opened that wait for the customer's word or for delivery."""
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A job that waits for whoever speaks with the customer, and what for."""
+
+    visit: Visit
+    words: str
 
 
 def board_of(member: Member) -> Board:
@@ -51,7 +63,26 @@ def board_of(member: Member) -> Board:
         open_count=len(visits) - closed,
         closed_today=closed,
         work_orders=tuple(_own_orders(member)) if member.may(Action.DO_WORK) else (),
+        waiting=tuple(_waiting(member, visits)),
     )
+
+
+def _waiting(member: Member, visits: list[Visit]) -> Iterator[Waiting]:
+    """Yield the jobs that a service writer opened and that wait for them, as the board has them."""
+    if member.role != Role.WRITER:
+        return
+    for visit in visits:
+        if visit.opened_by_id != member.pk:
+            continue
+        if visit.stage == Stage.HAND_BACK:
+            yield Waiting(visit, "ready for delivery")
+        elif visit.stage == Stage.WORK and _awaits_consent(visit):
+            yield Waiting(visit, "ask the customer about the repair")
+
+
+def _awaits_consent(visit: Visit) -> bool:
+    is_out = visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists()
+    return not is_out and orders_done(visit) > 0 and consent_standing(visit) is None
 
 
 def _own_orders(member: Member) -> QuerySet[WorkOrder]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import IntEnum
 
 from django.db.models import Case, F, IntegerField, Prefetch, QuerySet, Value, When
 
@@ -26,6 +27,16 @@ from jobs.selectors.together import CapturesTogether, together_of
 from jobs.selectors.visits import consent_standing
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
+
+
+class Turn(IntEnum):
+    """Whose a work order is to whoever looks at the list, in its order."""
+
+    YOURS = 0
+    FOR_YOU = 1
+    OF_YOUR_JOBS = 2
+    FREE = 3
+    OTHERS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,23 +146,26 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
 
 
 def work_orders_listed(member: Member, *, finished: bool = False) -> QuerySet[WorkOrder]:
-    """Return open work orders, the member's own first, then free ones; or the finished ones."""
+    """Return open work orders, the member's own first, then free ones; or the finished ones.
+
+    `turn` says which they are: a service writer's own are those of jobs they opened.
+    """
     seen = WorkOrder.objects.seen_by(member).with_people()
     if finished:
         return seen.exclude(state__in=WorkOrder.OPEN_STATES).order_by(
             F("completed_at").desc(nulls_last=True), "-created_at", "-pk"
         )
+    if member.may(Action.DO_WORK):
+        turns = [
+            When(accepted_by=member, then=Value(Turn.YOURS)),
+            When(accepted_by=None, assigned_to=member, then=Value(Turn.FOR_YOU)),
+            When(accepted_by=None, assigned_to=None, then=Value(Turn.FREE)),
+        ]
+    else:
+        turns = [When(visit__opened_by=member, then=Value(Turn.OF_YOUR_JOBS))]
     return (
         seen.filter(state__in=WorkOrder.OPEN_STATES)
-        .annotate(
-            turn=Case(
-                When(accepted_by=member, then=Value(0)),
-                When(assigned_to=member, then=Value(1)),
-                When(assigned_to=None, then=Value(2)),
-                default=Value(3),
-                output_field=IntegerField(),
-            )
-        )
+        .annotate(turn=Case(*turns, default=Value(Turn.OTHERS), output_field=IntegerField()))
         .order_by("turn", "pk")
     )
 

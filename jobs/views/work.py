@@ -1,5 +1,6 @@
 """Work orders: the list, one of them, making, changing, withdrawing and printing it."""
 
+from itertools import groupby
 from typing import Any
 
 from django.contrib import messages
@@ -38,6 +39,7 @@ from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.sheet import has_running, lines_by_test, sheet_rows
 from jobs.selectors.work import (
+    Turn,
     cylinder_slips,
     mechanics_of,
     wanted_lines,
@@ -61,21 +63,37 @@ from traces.models import Work
 from traces.selectors.figures import run_evidence
 
 _PER_PAGE = 30
+_TURN_WORDS = {
+    Turn.YOURS: "Yours",
+    Turn.FOR_YOU: "For you, not accepted yet",
+    Turn.OF_YOUR_JOBS: "Of jobs you opened",
+    Turn.FREE: "Unassigned",
+    Turn.OTHERS: "Others",
+}
 
 
 @requires(Action.SEE_WORK)
 @require_safe
 def work_orders(request: MemberRequest) -> HttpResponse:
-    """List the work orders: the member's own first, then free ones."""
+    """List the work orders under headings: the member's own, free ones, others."""
     finished = request.GET.get("show") == "finished"
     orders: QuerySet[WorkOrder] = work_orders_listed(request.member, finished=finished)
     page = Paginator(orders, _PER_PAGE).get_page(request.GET.get("page"))
     here = reverse("jobs:work-orders")
+    groups = (
+        []
+        if finished
+        else [
+            (_TURN_WORDS[turn], list(some))
+            for turn, some in groupby(page, key=lambda order: Turn(order.turn))  # type: ignore[attr-defined]
+        ]
+    )
     return render(
         request,
         "jobs/work/list.html",
         {
             "page": page,
+            "groups": groups or [("", list(page))],
             "finished": finished,
             "tabs": [("Open", here, not finished), ("Finished", f"{here}?show=finished", finished)],
         },

@@ -4,6 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from traces.core.report import CALL_WORDS
+
 BAR_WIDTH = 40
 STEP = 76
 LEFT = 44
@@ -23,6 +25,11 @@ _LYING_LEFT = 36
 _LYING_TOP = 26
 _LYING_PLOT = 196
 _LYING_BAR = 20
+
+
+def _call_word(row: object) -> str:
+    call = str(_of(row, "call"))
+    return CALL_WORDS.get(call, call)
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +197,7 @@ def draw_lying(
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=f"{relative:.2f}",
                 interval=f"{low:.2f} to {high:.2f}",
-                call=str(_of(row, "call")),
+                call=_call_word(row),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else f"{hump:.2f}",
                 hump_x=x(hump or 0.0),
@@ -269,7 +276,7 @@ def draw(
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=f"{relative:.2f}",
                 interval=f"{low:.2f} to {high:.2f}",
-                call=str(_of(row, "call")),
+                call=_call_word(row),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else f"{hump:.2f}",
                 hump_x=middle + BAR_WIDTH / 2 + 9,

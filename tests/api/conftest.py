@@ -8,6 +8,7 @@ from rest_framework.test import APIClient
 from rest_framework.throttling import SimpleRateThrottle
 
 from engines.core.firing import FiringOrder
+from engines.models import Engine
 from jobs.models import CylinderFinding, Judgement, TroubleCode, Visit, WorkOrder
 from jobs.services.evidence import judgement_sign, visit_captures_add
 from jobs.services.findings import NewFinding, finding_add
@@ -72,6 +73,12 @@ class World:
     judgement: Judgement
     order: WorkOrder
     finding: CylinderFinding
+
+    @property
+    def engine(self) -> Engine:
+        """The engine of the job's vehicle."""
+        assert self.visit.vehicle.engine
+        return self.visit.vehicle.engine
 
 
 @pytest.fixture

@@ -77,6 +77,8 @@ class Endpoint:
 
 ENDPOINTS = [
     Endpoint("get", "engines", "", EVERYONE),
+    Endpoint("get", "engine-access", "engine", EVERYONE),
+    Endpoint("post", "engine-access", "engine", BENCH, 200, {"banks": [{"minutes": 20}]}),
     Endpoint("get", "visits", "", EVERYONE),
     Endpoint("post", "visits", "", INTAKE, 201, NEW_JOB),
     Endpoint("get", "visit", "visit", EVERYONE),

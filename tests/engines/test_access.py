@@ -8,6 +8,9 @@ from engines.models import BankAccess
 from engines.selectors import access_minutes
 from engines.services import access_keep
 from shopdiag.people.core.roles import Role
+from tests.api.conftest import api_for
+
+__all__ = ["api_for"]
 
 
 @pytest.fixture
@@ -74,3 +77,31 @@ def test_who_may(role, cast, client_for, six):
 def test_another_shops_engine_is_not_there(browser, theirs):
     response = browser.post(reverse("engines:access", args=[theirs.pk]), {"minutes": "20"})
     assert response.status_code == 404
+
+
+def test_programs_keep_and_read_them_with_the_same_limits(cast, api_for, six, theirs):
+    address = reverse("api:engine-access", args=[six.pk])
+    api = api_for(cast.diagnostician)
+    assert api.get(address).json() == []
+    banks = [{"bank": "A", "minutes": 90}, {"bank": "b", "minutes": 15}]
+    kept = api.post(address, {"banks": banks, "note": "Manifold off."})
+    assert [(r["bank"], r["minutes"], r["note"]) for r in kept.json()] == [
+        ("A", 90, "Manifold off."),
+        ("B", 15, "Manifold off."),
+    ]
+    assert api.get(address).json() == kept.json()
+    assert set(access_minutes(cast.shop, six).values()) == {90, 15}
+    for minutes in (-1, 1441, "soon"):
+        refused = api.post(address, {"banks": [{"bank": "A", "minutes": minutes}]})
+        assert (refused.status_code, set(refused.json())) == (400, {"banks"})
+    for banks in ([], [{"bank": "A", "minutes": 5}, {"bank": "A", "minutes": 6}]):
+        assert set(api.post(address, {"banks": banks}).json()) == {"banks"}
+    # a bank that the engine has not; a figure that is asked back
+    assert api.post(address, {"banks": [{"bank": "C", "minutes": 5}]}).status_code == 400
+    odd = {"banks": [{"bank": "A", "minutes": 900}]}
+    assert set(api.post(address, odd).json()) == {"confirmed"}
+    assert BankAccess.objects.count() == 2
+    assert api.post(address, odd | {"confirmed": True}).status_code == 200
+    assert set(access_minutes(cast.shop, six).values()) == {900, 15}
+    other = reverse("api:engine-access", args=[theirs.pk])
+    assert api.get(other).status_code == 404

@@ -58,6 +58,8 @@ class Furnished:
             orders = {"work-order", "accept", "findings", "complete", "withdraw"}
             if page in orders:
                 return world.order.pk
+            if page == "engine-access":
+                return self.engine.pk
             if page == "run":
                 return self.run.pk
             captures = {"capture", "read-again", "correction", "capture-runs"}

@@ -4,6 +4,7 @@ import re
 from xml.etree import ElementTree as ET
 
 import pytest
+from django.template import Context, Template
 from django.template.loader import render_to_string
 from django.utils import translation
 
@@ -64,10 +65,11 @@ def _svg(rows) -> ET.Element:
 
 def test_the_picture_is_well_formed_and_told_in_words():
     svg = _svg(FOUR)
-    assert "cylinder 1 0.55 suspect, cylinder 3 1.00 sound" in svg.attrib["aria-label"]
+    assert "cylinder 1 0.55 suspect, cylinder 3 1.00 good" in svg.attrib["aria-label"]
     texts = [t.text for t in svg.iter("{http://www.w3.org/2000/svg}text")]
-    for call in ("suspect", "watch", "sound"):
+    for call in ("suspect", "watch", "good"):
         assert call in texts
+    assert "sound" not in texts
 
 
 def test_suspect_and_watch_are_hatched_and_sound_is_plain():
@@ -123,7 +125,7 @@ def test_lying_bars_are_well_formed_hatched_and_told_in_words():
     assert not re.search(r'="[-\d]+,\d', text)
     assert "cylinder 1 0.55 suspect" in svg.attrib["aria-label"]
     texts = [t.text for t in svg.iter("{http://www.w3.org/2000/svg}text")]
-    assert {"suspect", "watch", "sound"} <= set(texts)
+    assert {"suspect", "watch", "good"} <= set(texts)
     fills = [r.attrib["fill"] for r in svg.findall("{http://www.w3.org/2000/svg}rect")]
     assert fills[:4] == ["url(#bars-close)", "#555", "url(#bars-wide)", "#555"]
 
@@ -160,3 +162,9 @@ class TestPlainHumpHeight:
     def test_without_it_nothing_is_drawn_or_explained(self):
         page = render_to_string("components/bars.html", bars(FOUR))
         assert "hump" not in page
+
+
+def test_a_call_is_told_in_the_words_of_the_sentences_around_it():
+    told = Template("{% load components %}{% call_badge 'sound' %}").render(Context())
+    assert "good" in told
+    assert "sound" not in told

@@ -67,12 +67,12 @@ def test_zooming_in_brings_every_sample(run: Run) -> None:
 def test_each_hump_is_named_and_low_ones_have_a_sign_of_their_own(run: Run) -> None:
     traces = {t["name"]: t for t in run_figure(run, View())["data"]}
     assert set(traces["cylinder called suspect"]["text"]) == {"1"}
-    assert set(traces["cylinder called sound"]["text"]) == {"2", "3", "4"}
+    assert set(traces["cylinder called good"]["text"]) == {"2", "3", "4"}
     assert traces["cylinder called suspect"]["marker"]["symbol"] == "triangle-down"
     assert traces["cylinder called suspect"]["textfont"]["color"] == "token:warn"
     assert run.report
     assert len(traces["cylinder called suspect"]["x"]) + len(
-        traces["cylinder called sound"]["x"]
+        traces["cylinder called good"]["x"]
     ) == len(run.report.humps)
 
 
@@ -83,11 +83,11 @@ def test_names_that_would_lie_on_each_other_wait_for_a_closer_look(
     assert run.report
     assert len(run.report.humps) > 50
     whole = {t["name"]: t for t in run_figure(run, View())["data"]}
-    assert whole["cylinder called sound"]["mode"] == "markers"
+    assert whole["cylinder called good"]["mode"] == "markers"
     assert "text" in whole["cylinder called suspect"]["mode"]
     middle = run.report.humps[len(run.report.humps) // 2].at_s
     close = {t["name"]: t for t in run_figure(run, View(middle - 0.3, middle + 0.3))["data"]}
-    assert "text" in close["cylinder called sound"]["mode"]
+    assert "text" in close["cylinder called good"]["mode"]
 
 
 def test_a_phone_shows_fewer_names_than_a_wide_screen(run: Run) -> None:
@@ -95,8 +95,8 @@ def test_a_phone_shows_fewer_names_than_a_wide_screen(run: Run) -> None:
         {t["name"]: t for t in run_figure(run, View(pixels=pixels))["data"]}
         for pixels in (1200, 300)
     )
-    assert "text" in wide["cylinder called sound"]["mode"]
-    assert narrow["cylinder called sound"]["mode"] == "markers"
+    assert "text" in wide["cylinder called good"]["mode"]
+    assert narrow["cylinder called good"]["mode"] == "markers"
     assert "text" in narrow["cylinder called suspect"]["mode"]
 
 

@@ -6,7 +6,7 @@ from typing import Any, TypeAlias
 
 from traces.core.crank import SHORT
 from traces.core.findings import Finding
-from traces.core.report import Call, Hump, Report
+from traces.core.report import CALL_WORDS, Call, Hump, Report
 from traces.selectors.notes import NotePlace
 
 _MOST_MARKS = 400
@@ -51,7 +51,7 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[dict[st
     rest = float((report.extra.get("cycle_fit") or {}).get("rest", 0.0)) if unit == "A" else 0.0
     humps = [h for h in report.humps if view.holds(h.at_s)][:_MOST_MARKS]
     kinds: tuple[tuple[Call, str, str, str], ...] = (
-        ("sound", "sound", "circle", "ink"),
+        ("sound", CALL_WORDS["sound"], "circle", "ink"),
         ("open", "open", "circle-open", "ink"),
         ("watch", "watch", "triangle-down-open", "warn"),
         ("suspect", "suspect", "triangle-down", "warn"),
@@ -101,11 +101,11 @@ def _hump_trace(
         "y": [h.current_a + rest for h in humps],
         "mode": "markers+text",
         "name": f"{what} called {word}",
-        "showlegend": word != "sound",
+        "showlegend": word != CALL_WORDS["sound"],
         "text": names,
         "textposition": "top center",
         "textfont": {"size": 15, "weight": 700},
-        "marker": {"symbol": symbol, "size": 9 if word != "sound" else 5},
+        "marker": {"symbol": symbol, "size": 9 if word != CALL_WORDS["sound"] else 5},
         "customdata": [
             [name, cycle, h.height_a] for name, cycle, h in zip(names, cycles, humps, strict=True)
         ],

@@ -7,11 +7,13 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from jobs.core.groups import EVEN_IN_TEST
-from jobs.models import Outcome, VisitCapture
+from jobs.models import Outcome, Visit, VisitCapture, WorkOrder
 from jobs.selectors.board import board_of
 from jobs.selectors.sheet import sheet_rows
+from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.evidence import judgement_sign
 from jobs.services.triage import triage_change, triage_of
+from jobs.services.work import work_order_accept
 from jobs.templatetags.work_words import sentences
 from tests.traces.conftest import csv_bytes
 
@@ -109,3 +111,39 @@ def test_the_customer_reads_what_was_tried(order, client_for, cast):
     address = reverse("jobs:hand-back", args=[order.visit_id])
     page = client_for(cast.writer).get(address).content.decode()
     assert "Road test, twenty minutes uphill." in page
+
+
+def _headings(browser):
+    groups = browser.get(reverse("jobs:work-orders")).context["groups"]
+    return [(heading, [order.pk for order in orders]) for heading, orders in groups]
+
+
+def test_the_list_parts_yours_from_others(order, cast, client_for, take_in):
+    """A service writer's are the orders of jobs they opened."""
+    assert _headings(client_for(cast.writer)) == [("Of jobs you opened", [order.pk])]
+    assert _headings(client_for(cast.both_here)) == [("Others", [order.pk])]
+    assert _headings(client_for(cast.mechanic)) == [("Unassigned", [order.pk])]
+    order.assigned_to = cast.mechanic
+    order.save()
+    assert _headings(client_for(cast.mechanic)) == [("For you, not accepted yet", [order.pk])]
+    assert _headings(client_for(cast.diagnostician)) == [("Others", [order.pk])]
+    work_order_accept(order=order, member=cast.diagnostician)
+    assert _headings(client_for(cast.diagnostician)) == [("Yours", [order.pk])]
+    assert _headings(client_for(cast.mechanic)) == [("Others", [order.pk])]
+
+
+def test_the_board_says_what_waits_for_the_writer(order, cast):
+    def waiting(member):
+        return [(row.visit.pk, row.words) for row in board_of(member).waiting]
+
+    assert waiting(cast.writer) == []
+    WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.DONE)
+    job = order.visit_id
+    assert waiting(cast.writer) == [(job, "ask the customer about the repair")]
+    assert waiting(cast.both_here) == []
+    assert waiting(cast.diagnostician) == []
+    no = SaidOnRepair(agreed=False, said_by="Casey", how="phone")
+    consent_add(visit=order.visit, member=cast.writer, said=no)
+    assert waiting(cast.writer) == []
+    Visit.objects.filter(pk=job).update(stage="hand_back")
+    assert waiting(cast.writer) == [(job, "ready for delivery")]

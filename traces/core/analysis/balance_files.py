@@ -12,7 +12,7 @@ from engines.core.positions import bank_labels
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.measured_event import with_measured_event
 from traces.core.readers import ReadError, read
-from traces.core.report import Report, StarterFigures, published
+from traces.core.report import CALL_WORDS, Report, StarterFigures, published
 from traces.core.setup import (
     BANK_EVEN_WITHIN,
     AnalysisSetup,
@@ -175,7 +175,8 @@ def text_of(result: dict[str, Any]) -> str:
     for figure in figures:
         interval = f"{figure['low']:.2f} to {figure['high']:.2f}"
         lines.append(
-            f"  {kind} {figure[kind]:>2}  {figure['relative']:.2f}  ({interval})  " + figure["call"]
+            f"  {kind} {figure[kind]:>2}  {figure['relative']:.2f}  ({interval})  "
+            + CALL_WORDS.get(figure["call"], figure["call"])
         )
     if result["sync_note"]:
         lines.append(f"  {result['sync_note']}")

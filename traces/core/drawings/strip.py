@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from traces.core.crank import SHORT
 from traces.core.humps import Limits
-from traces.core.report import Call, Estimate, Report
+from traces.core.report import CALL_WORDS, Call, Estimate, Report
 
 _FEW = 20
 """Up to so many cycles each bar has its figure above it."""
@@ -192,7 +192,8 @@ def _block(
                     number=per_cent if numbered else "",
                     number_y=base - _BAR - 3,
                     hatch=_HATCHES[call],
-                    title=f"{what} {name}, cycle {cycle.number}: {per_cent} %, {call}",
+                    title=f"{what} {name}, cycle {cycle.number}: {per_cent} %, "
+                    f"{CALL_WORDS.get(call, call)}",
                 )
             )
     right = _LEFT + cell * len(part)

@@ -11,12 +11,22 @@ from traces.core.report.bank_words import (
 )
 from traces.core.report.publishing import BANKS_PUBLISHED, FIGURES_PUBLISHED, published
 from traces.core.report.reading_aid import Aid, finding_aid, reading_aids
-from traces.core.report.results import LOW_CALLS, SCHEMA, Call, Estimate, Hump, Report, Verdict
+from traces.core.report.results import (
+    CALL_WORDS,
+    LOW_CALLS,
+    SCHEMA,
+    Call,
+    Estimate,
+    Hump,
+    Report,
+    Verdict,
+)
 from traces.core.report.starter_figures import FIGURES, Lies, StarterFigures, StarterNote
 from traces.core.report.wording import LIMITS, is_uncertain, setup_words, verdict_words
 
 __all__ = [
     "BANKS_PUBLISHED",
+    "CALL_WORDS",
     "FIGURES",
     "FIGURES_PUBLISHED",
     "LIMITS",

@@ -1,6 +1,8 @@
 """What an analysis says, to and from JSON in one place."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any, Literal, TypeAlias, cast
 
 from traces.core.findings import Finding, rounded
@@ -11,6 +13,8 @@ SCHEMA = 1
 
 Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
 Call: TypeAlias = Literal["suspect", "watch", "sound", "open"]
+CALL_WORDS: Mapping[str, str] = MappingProxyType({"sound": "good"})
+"""What people read for a call, where it is not the call itself."""
 """`open` is the cylinder whose plug was out on purpose: no fault, and no good cylinder either."""
 
 LOW_CALLS: frozenset[Call] = frozenset({"suspect", "open"})
