@@ -175,7 +175,7 @@ def test_plots_show_a_mark_a_cylinder(tmp_path):
 
 
 def test_two_processes_find_what_one_finds():
-    cuts = [replace(draw(s, "I3", family="a"), rate_hz=1000.0, crank_s=3.2) for s in (11, 12, 13)]
+    cuts = [replace(draw(s, "I6", family="a"), rate_hz=1000.0, crank_s=2.4) for s in (11, 12, 13)]
     some = [CaptureBatch("good", tuple(cuts[:2])), CaptureBatch("good", tuple(cuts[2:]))]
 
     def found(jobs):

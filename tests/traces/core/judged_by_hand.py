@@ -3,6 +3,7 @@
 from functools import cache
 
 from tests.traces.core.synthetic import Crank
+from tests.traces.simulated import simulate_each
 from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse
 from traces.core.report.results import Report
@@ -13,6 +14,7 @@ from traces.simulator.scenarios import draw
 from traces.simulator.simulate import Simulated, simulate_many
 
 LOW_THREE = Crank(strengths=(1.0, 1.0, 0.5, 1.0))
+LAYOUTS = ("I4", "I6", "V8", "V2")
 FAMILIES: tuple[Family, ...] = ("a", "b")
 
 
@@ -21,9 +23,25 @@ def simulated_from(scenario: Scenario) -> Simulated:
 
 
 @cache
+def _all_of(family: Family) -> dict[str, Simulated]:
+    return simulate_each(
+        {
+            layout: draw(610, layout=layout, fault="one", family=family, sync="720")
+            for layout in LAYOUTS
+        }
+    )
+
+
 def cranked(layout: str, family: Family) -> Simulated:
     """Crank an engine with one low cylinder and a good sync, whose events are the truth."""
-    return simulated_from(draw(610, layout=layout, fault="one", family=family, sync="720"))
+    return _all_of(family)[layout]
+
+
+@cache
+def recorded(layout: str, family: Family) -> Report:
+    """Judge that engine by its recorded sync, with nothing done by hand."""
+    simulated = cranked(layout, family)
+    return analyse(simulated.waveform, simulated.scenario.setup())
 
 
 def codes_of(report: Report) -> set[str]:

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from traces.simulator.scenario import Family
+from tests.traces.simulated import simulate_each
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
 
 CASES: list[tuple[Family, str, str | None]] = [
     ("a", "I4", None),
@@ -19,12 +19,20 @@ CASES: list[tuple[Family, str, str | None]] = [
 ]
 
 
-@pytest.fixture(scope="module", params=CASES, ids=lambda case: f"{case[0]}-{case[1]}")
-def crank(request):
-    family, layout, hard = request.param
+def drawn(family: Family, layout: str, hard: str | None) -> Scenario:
     scenario = draw(17, layout, "one", family=family, hard=hard)
     engine = replace(scenario.engine, gasket=None, two_mass=None)
-    return simulate(replace(scenario, engine=engine, rate_hz=1000.0, crank_s=2.0, after_s=0.1))
+    return replace(scenario, engine=engine, rate_hz=1000.0, crank_s=2.0, after_s=0.1)
+
+
+@pytest.fixture(scope="module")
+def cranks():
+    return simulate_each({case: drawn(*case) for case in CASES})
+
+
+@pytest.fixture(scope="module", params=CASES, ids=lambda case: f"{case[0]}-{case[1]}")
+def crank(request, cranks):
+    return cranks[request.param]
 
 
 def held(capture):

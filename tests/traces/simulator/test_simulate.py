@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 import pytest
 from scipy.signal import butter, sosfiltfilt
 
 from engines.core.firing import FiringOrder
+from tests.traces.simulated import simulate_each
 from traces.core.compression.slider_crank import SliderCrank
 from traces.simulator.engine import Cylinder, EngineModel, Friction, TorqueRipple
 from traces.simulator.recorder import Clamp, PickUp
@@ -38,13 +40,27 @@ def four(*faults, family="a", **changes):
 
 
 @pytest.fixture(scope="module")
-def sound():
-    return simulate(four(record_battery=True))
+def fours():
+    return simulate_each(
+        {
+            "sound": four(record_battery=True),
+            "one low": four((1, 4.0)),
+            "from mid-crank": four(before_s=-1.0),
+            "plain sync": four(),
+            "first events missing": four(sync=PickUp(missing_first=2)),
+            "no sync": four(sync=None),
+        }
+    )
 
 
 @pytest.fixture(scope="module")
-def one_low():
-    return simulate(four((1, 4.0)))
+def sound(fours):
+    return fours["sound"]
+
+
+@pytest.fixture(scope="module")
+def one_low(fours):
+    return fours["one low"]
 
 
 def amps(made):
@@ -200,14 +216,14 @@ def test_same_scenario_same_samples():
 
 
 def test_another_seed_is_another_capture():
-    first, second = (simulate(draw(seed, layout="I4")) for seed in (1, 2))
+    first, second = simulate_many([draw(seed, layout="I4", family="a") for seed in (1, 2)])
     assert first.truth.rpm != second.truth.rpm
 
 
 def test_neighbours_in_a_batch_change_nothing():
     cases: list[tuple[int, str, Family]] = [(1, "I3", "a"), (2, "V8", "a"), (3, "I4", "b")]
     many = [
-        replace(draw(seed, layout=layout, family=family), rate_hz=2000.0, crank_s=1.2)
+        replace(draw(seed, layout=layout, family=family), rate_hz=2000.0, crank_s=0.8)
         for seed, layout, family in cases
     ]
     for scenario, made in zip(many, simulate_many(many, together=2), strict=True):
@@ -224,8 +240,8 @@ def test_mixed_families_do_not_share_a_batch():
         crank([four(), four(family="b")])
 
 
-def test_recording_may_start_in_mid_crank():
-    made = simulate(four(before_s=-1.0))
+def test_recording_may_start_in_mid_crank(fours):
+    made = fours["from mid-crank"]
     current = amps(made)
     assert made.waveform.duration_s == pytest.approx(2.6)
     assert current[:40].mean() > 50
@@ -242,28 +258,40 @@ def sync_times(made, threshold=0.5):
     return starts / made.waveform.rate_hz
 
 
-@pytest.mark.parametrize(
-    ("event", "polarity", "every"),
-    [
-        ("ignition", 1, 720),
-        ("ignition", -1, 720),
-        ("ignition", 1, 360),
-        ("injector", 1, 720),
-        ("cam", -1, 720),
-    ],
-)
-def test_sync_events_come_at_their_crank_angle(event, polarity, every):
-    sync = PickUp(
-        cylinder=4,
-        event=event,
-        every_deg=every,
-        angle_deg=-10.0,
-        polarity=polarity,
-        missing_first=1,
-        leakage=0.2,
+SYNCS: list[tuple[Literal["ignition", "injector", "cam"], int, Literal[360, 720]]] = [
+    ("ignition", 1, 720),
+    ("ignition", -1, 720),
+    ("ignition", 1, 360),
+    ("injector", 1, 720),
+    ("cam", -1, 720),
+]
+
+
+@pytest.fixture(scope="module")
+def by_sync():
+    return simulate_each(
+        {
+            (event, polarity, every): four(
+                sync=PickUp(
+                    cylinder=4,
+                    event=event,
+                    every_deg=every,
+                    angle_deg=-10.0,
+                    polarity=polarity,
+                    missing_first=1,
+                    leakage=0.2,
+                ),
+                rate_hz=20_000.0,
+            )
+            for event, polarity, every in SYNCS
+        }
     )
-    made = simulate(four(sync=sync, rate_hz=20_000.0))
-    truth = made.truth
+
+
+@pytest.mark.parametrize(("event", "polarity", "every"), SYNCS)
+def test_sync_events_come_at_their_crank_angle(by_sync, event, polarity, every):
+    made = by_sync[event, polarity, every]
+    sync, truth = made.scenario.sync, made.truth
     assert truth.sync_s.size >= (8 if every == 360 else 4)
     angle = np.rad2deg(np.interp(truth.sync_s, truth.track.time_s, truth.track.angle_rad))
     # cylinder 4 fires 360 degrees after cylinder 1
@@ -274,14 +302,14 @@ def test_sync_events_come_at_their_crank_angle(event, polarity, every):
     assert sync_times(made) == pytest.approx(truth.sync_s + delay_s, abs=3e-4)
 
 
-def test_first_events_can_be_missing():
-    all_of_them = simulate(four()).truth.sync_s
-    late = simulate(four(sync=PickUp(missing_first=2))).truth.sync_s
+def test_first_events_can_be_missing(fours):
+    all_of_them = fours["plain sync"].truth.sync_s
+    late = fours["first events missing"].truth.sync_s
     assert late == pytest.approx(all_of_them[2:])
 
 
-def test_no_sync_leaves_a_quiet_channel():
-    made = simulate(four(sync=None))
+def test_no_sync_leaves_a_quiet_channel(fours):
+    made = fours["no sync"]
     assert np.abs(made.waveform.channel("coil").values).max() < 0.3
     assert made.truth.sync_s.size == 0
     assert made.scenario.setup().sync is None

@@ -7,10 +7,12 @@ import pytest
 
 from tests.traces.core.judged_by_hand import (
     FAMILIES,
+    LAYOUTS,
     LOW_THREE,
     by_humps,
     codes_of,
     cranked,
+    recorded,
     relative_of,
     simulated_from,
     stops_of,
@@ -23,8 +25,6 @@ from traces.core.waveform.waveform import Channel
 from traces.simulator.scenario import Family
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import Simulated
-
-LAYOUTS = ("I4", "I6", "V8", "V2")
 
 
 def _event_s(simulated: Simulated) -> float:
@@ -40,9 +40,17 @@ def _marked(simulated: Simulated, *, late_s: float = 0.0, **changes) -> Analysis
     return replace(setup, sync=None, hand=ManualEdits(marks=replace(marks, **changes)))
 
 
-@pytest.mark.parametrize("late_s", [0.0, 0.008, -0.008])
-@pytest.mark.parametrize("family", FAMILIES)
-@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize(
+    ("layout", "family", "late_s"),
+    [
+        *((layout, family, 0.0) for layout in LAYOUTS for family in FAMILIES),
+        # a hand is seldom exact; what it does does not depend on the family
+        *(("I4", "a", late_s) for late_s in (0.008, -0.008)),
+        *(("I6", "b", late_s) for late_s in (0.008, -0.008)),
+        *(("V8", "b", late_s) for late_s in (0.008, -0.008)),
+        *(("V2", "a", late_s) for late_s in (0.008, -0.008)),
+    ],
+)
 def test_one_event_by_hand_names_the_cylinder(layout: str, family: Family, late_s: float) -> None:
     simulated = cranked(layout, family)
     report = analyse(simulated.waveform, _marked(simulated, late_s=late_s))
@@ -56,8 +64,7 @@ def test_one_event_by_hand_names_the_cylinder(layout: str, family: Family, late_
     # only the mark is drawn, nothing that nobody saw
     assert report.sync_events_s == pytest.approx([_event_s(simulated) + late_s], abs=1e-5)
     # how low is as without it; a little moves, for a mean cycle begins elsewhere
-    recorded = analyse(simulated.waveform, simulated.scenario.setup())
-    assert relative_of(report) == pytest.approx(relative_of(recorded), abs=0.09)
+    assert relative_of(report) == pytest.approx(relative_of(recorded(layout, family)), abs=0.09)
 
 
 def test_a_mark_of_the_next_cylinder_moves_the_labels() -> None:
@@ -70,8 +77,9 @@ def test_a_mark_of_the_next_cylinder_moves_the_labels() -> None:
     assert analyse(simulated.waveform, wrong).candidates == ((order[1],),)
 
 
-@pytest.mark.parametrize("share", [-0.45, 0.45])
-@pytest.mark.parametrize("layout", ["I4", "I6", "V8"])
+@pytest.mark.parametrize(
+    ("layout", "share"), [("I4", -0.45), ("I6", 0.45), ("V8", -0.45), ("V8", 0.45)]
+)
 def test_a_mark_between_two_compressions_is_doubted(layout: str, share: float) -> None:
     simulated = cranked(layout, "a")
     setup = _marked(simulated)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.traces.simulated import simulate_each
 from traces.core.judging.pipeline import analyse
 from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import AnalysisSetup
@@ -15,20 +16,17 @@ from traces.core.waveform.waveform import Channel, Waveform
 from traces.simulator.recorder import LoadStep
 from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate
+from traces.simulator.simulate import Simulated
 
 Change = Callable[[Scenario], Scenario]
 LOW = 2
 
 
-@pytest.fixture(scope="module")
-def captured() -> Callable[[Change], Simulated]:
-    """Simulate a four-cylinder engine with cylinder 2 low, changed as a test says."""
+def _base() -> Scenario:
+    """Return a four-cylinder engine with cylinder 2 low."""
     drawn = draw(41, layout="I4", fault="none", sync="720")
     cylinders = list(drawn.engine.cylinders)
-    place = drawn.engine.firing_order.sequence.index(LOW)
-    index = LOW - 1 if len(cylinders) >= LOW else place
-    cylinders[index] = replace(cylinders[index], fault_leak_mm2=4.0)
+    cylinders[LOW - 1] = replace(cylinders[LOW - 1], fault_leak_mm2=4.0)
     base = replace(
         drawn,
         engine=replace(drawn.engine, cylinders=tuple(cylinders)),
@@ -38,8 +36,21 @@ def captured() -> Callable[[Change], Simulated]:
         crank_s=4.5,
         after_s=0.5,
     )
-    base = replace(base, clamp=replace(base.clamp, offset_a=0.5, drift_a_per_s=0.0, noise_v=0.01))
-    return lambda change: simulate(change(base))
+    return replace(base, clamp=replace(base.clamp, offset_a=0.5, drift_a_per_s=0.0, noise_v=0.01))
+
+
+@pytest.fixture(scope="module")
+def captures() -> dict[str, Simulated]:
+    """The engine, changed as each kind says."""
+    base = _base()
+    changes = {kind: change for kind, (change, _) in (STOPPED | NEARLY).items()} | OTHERS
+    return simulate_each({kind: change(base) for kind, change in changes.items()})
+
+
+@pytest.fixture(scope="module")
+def plain(captures) -> Report:
+    """The report of the engine as it is."""
+    return _judge(captures["nothing"])
 
 
 def _judge(simulated: Simulated, **changes: Any) -> Report:
@@ -102,9 +113,9 @@ STOPPED: dict[str, tuple[Change, set[str]]] = {
 
 
 @pytest.mark.parametrize("kind", STOPPED)
-def test_it_is_not_judged_and_says_why(captured, kind: str) -> None:
-    change, codes = STOPPED[kind]
-    report = _judge(captured(change))
+def test_it_is_not_judged_and_says_why(captures, kind: str) -> None:
+    codes = STOPPED[kind][1]
+    report = _judge(captures[kind])
     assert report.verdict == "not judged"
     assert report.candidates == ()
     assert _codes(report, "stop") == codes, [f.message for f in report.findings]
@@ -140,41 +151,50 @@ NEARLY: dict[str, tuple[Change, set[str]]] = {
 }
 
 
+OTHERS: dict[str, Change] = {
+    # fans that start between cycles
+    "fans": lambda s: _flaws(
+        s, load_steps=tuple(LoadStep(at, at + 0.35, 45.0) for at in (1.5, 2.7, 3.9))
+    ),
+    "no signal, battery recorded": lambda s: replace(
+        _flaws(s, no_signal=True), record_battery=True
+    ),
+}
+
+
 @pytest.mark.parametrize("kind", NEARLY)
-def test_nearly_flawed_captures_are_judged(captured, kind: str) -> None:
-    change, codes = NEARLY[kind]
-    report = _judge(captured(change))
+def test_nearly_flawed_captures_are_judged(captures, kind: str) -> None:
+    codes = NEARLY[kind][1]
+    report = _judge(captures[kind])
     assert report.candidates == ((LOW,),), [f.message for f in report.findings]
     assert codes <= _codes(report, "warn", "note")
 
 
-def test_steps_leave_the_cycles_between_them(captured) -> None:
-    # fans that start between cycles: cycles alike before and after are judged together
-    steps = tuple(LoadStep(at, at + 0.35, 45.0) for at in (1.5, 2.7, 3.9))
-    report = _judge(captured(lambda s: _flaws(s, load_steps=steps)))
+def test_steps_leave_the_cycles_between_them(captures) -> None:
+    # cycles alike before and after are judged together
+    report = _judge(captures["fans"])
     assert report.verdict == "not judged" or report.candidates == ((LOW,),)
 
 
-def test_a_wrong_scale_moves_amps_and_not_the_shape(captured) -> None:
-    right = _judge(captured(lambda s: s))
-    wrong = _judge(captured(lambda s: _flaws(s, entered_mv_per_a=100.0)))
-    for one, other in zip(right.estimates, wrong.estimates, strict=True):
+def test_a_wrong_scale_moves_amps_and_not_the_shape(captures, plain) -> None:
+    wrong = _judge(captures["scale ten times too large"])
+    for one, other in zip(plain.estimates, wrong.estimates, strict=True):
         assert other.relative == pytest.approx(one.relative, abs=0.01)
-    peaks = [max(h.current_a for h in report.humps) for report in (right, wrong)]
+    peaks = [max(h.current_a for h in report.humps) for report in (plain, wrong)]
     # common practice: 10 mV/A makes 1 V = 100 A, so that 100 mV/A makes a tenth
     assert peaks[1] == pytest.approx(peaks[0] / 10, rel=0.01)
 
 
-def test_an_engine_turned_by_its_drive_motor_is_not_judged(captured) -> None:
-    simulated = captured(lambda s: s)
+def test_an_engine_turned_by_its_drive_motor_is_not_judged(captures) -> None:
+    simulated = captures["nothing"]
     report = _judge(simulated, cranked_by="traction")
     assert report.verdict == "not judged"
     assert _codes(report, "stop") == {"method-does-not-apply"}
     assert _judge(simulated, cranked_by="belt").candidates == ((LOW,),)
 
 
-def test_what_turns_the_engine_survives_json(captured) -> None:
-    setup = replace(captured(lambda s: s).scenario.setup(), cranked_by="traction")
+def test_what_turns_the_engine_survives_json() -> None:
+    setup = replace(_base().setup(), cranked_by="traction")
     assert AnalysisSetup.from_json(setup.to_json()) == setup
     older = {k: v for k, v in setup.to_json().items() if k != "cranked_by"}
     assert AnalysisSetup.from_json(older).cranked_by == "starter"
@@ -188,8 +208,8 @@ class TestAnotherChannel:
         empty = Channel("battery", "V", dead.astype(np.float32))
         return replace(simulated.waveform, channels=(current, sync, empty))
 
-    def test_the_remedy_names_it(self, captured) -> None:
-        simulated = captured(lambda s: s)
+    def test_the_remedy_names_it(self, captures) -> None:
+        simulated = captures["nothing"]
         samples = simulated.waveform.samples
         noise = np.random.default_rng(3).normal(0, 0.004, samples)
         waveform = self._swapped(simulated, noise)
@@ -199,24 +219,37 @@ class TestAnotherChannel:
         assert stop.code == "no-signal"
         assert stop.remedy.startswith("Channel clamp looks like cranking current: choose it")
 
-    def test_nothing_is_named_where_none_looks_like_it(self, captured) -> None:
-        simulated = captured(lambda s: _flaws(s, no_signal=True))
+    def test_nothing_is_named_where_none_looks_like_it(self, captures) -> None:
+        simulated = captures["clamp off"]
         report = analyse(simulated.waveform, simulated.scenario.setup())
         (stop,) = [f for f in report.findings if f.severity == "stop"]
         assert "looks like" not in stop.remedy
 
-    def test_a_battery_voltage_is_not_taken_for_it(self, captured) -> None:
-        simulated = captured(lambda s: replace(_flaws(s, no_signal=True), record_battery=True))
+    def test_a_battery_voltage_is_not_taken_for_it(self, captures) -> None:
+        simulated = captures["no signal, battery recorded"]
         assert [c.name for c in simulated.waveform.channels][2] == "battery"
         report = analyse(simulated.waveform, simulated.scenario.setup())
         (stop,) = [f for f in report.findings if f.severity == "stop"]
         assert "looks like" not in stop.remedy
 
 
-def test_a_number_of_cylinders_that_means_too_fast_a_crank_is_doubted() -> None:
+@pytest.fixture(scope="module")
+def others() -> dict[str, Simulated]:
+    """Other engines, mostly entered with a number of cylinders that they do not have."""
+    even = draw(911_407, layout="D6", fault="none", sync="none")
+    return simulate_each(
+        {
+            "six alike": _entered(replace(even, rate_hz=2000.0), "1-3-4-2"),
+            "six, one low": draw(301_404, layout="I6", fault="one", sync="none"),
+            "ten alike": draw(101_006, layout="V10", family="a"),
+            "sync neighbours": draw(1_301_403, flaw="wrong-engine", family="b"),
+        }
+    )
+
+
+def test_a_number_of_cylinders_that_means_too_fast_a_crank_is_doubted(others) -> None:
     # six even cylinders entered as four, no sync: only the speed that follows can tell
-    drawn = draw(911_407, layout="D6", fault="none", sync="none")
-    simulated = simulate(_entered(replace(drawn, rate_hz=2000.0), "1-3-4-2"))
+    simulated = others["six alike"]
     rpm = simulated.truth.rpm * 6 / 4
     report = _judge(simulated)
     if rpm > 360:
@@ -224,31 +257,28 @@ def test_a_number_of_cylinders_that_means_too_fast_a_crank_is_doubted() -> None:
     else:
         assert rpm > 300
         assert "speed-implausible" in _codes(report, "warn")
-    right = replace(simulated.scenario.setup(), firing_order=drawn.engine.firing_order)
+    right = replace(simulated.scenario.setup(), firing_order=simulated.scenario.engine.firing_order)
     assert "speed-implausible" not in _codes(analyse(simulated.waveform, right))
 
 
 @pytest.mark.parametrize(("entered", "stops"), [("1-3-4-2", True), ("1-5-3-6-2-4", False)])
-def test_a_pattern_of_six_entered_as_four_is_seen_without_a_sync(entered, stops) -> None:
+def test_a_pattern_of_six_entered_as_four_is_seen_without_a_sync(others, entered, stops) -> None:
     # one low in six comes back every sixth hump: no four cylinders do that
-    drawn = draw(301_404, layout="I6", fault="one", sync="none", flaw="wrong-engine")
-    simulated = simulate(_entered(drawn, entered))
-    report = analyse(simulated.waveform, simulated.scenario.setup())
+    report = _judge(others["six, one low"], firing_order=FiringOrder.parse(entered))
     assert ("hump-mismatch" in _codes(report, "stop")) is stops
     assert (report.verdict == "uneven") is not stops
 
 
-def test_scatter_of_ten_cylinders_alike_is_no_pattern_of_fewer() -> None:
-    drawn = draw(101_006, layout="V10", family="a")
-    assert drawn.sync is None
-    report = analyse(simulate(drawn).waveform, drawn.setup())
+def test_scatter_of_ten_cylinders_alike_is_no_pattern_of_fewer(others) -> None:
+    assert others["ten alike"].scenario.sync is None
+    report = _judge(others["ten alike"])
     assert report.verdict == "even"
 
 
-def test_it_is_seen_too_where_the_sync_shows_its_neighbours() -> None:
-    drawn = draw(1_301_403, flaw="wrong-engine", family="b")
-    assert (len(drawn.engine.firing_order), len(drawn.setup().firing_order)) == (6, 4)
-    report = analyse(simulate(drawn).waveform, drawn.setup())
+def test_it_is_seen_too_where_the_sync_shows_its_neighbours(others) -> None:
+    scenario = others["sync neighbours"].scenario
+    assert (len(scenario.engine.firing_order), len(scenario.setup().firing_order)) == (6, 4)
+    report = _judge(others["sync neighbours"])
     assert _codes(report, "stop") == {"hump-mismatch"}
     told = next(f for f in report.findings if f.code == "hump-mismatch")
     assert "6 humps" in told.message

@@ -5,24 +5,44 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.traces.simulated import simulate_each
 from traces.core.crank.time_direction import direction_of
 from traces.core.judging.pipeline import analyse
 from traces.core.preparation.preparation import prepare
 from traces.core.twin.mirrored import mirrored_profiles
 from traces.core.twin.model import Profile
 from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.scenario import Family
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import simulate
 
 # the four read from its end is fitted by no engine at all, the six by one in its own direction
-ENGINES = [("I4", "one", "a", 41, "poor-fit"), ("I6", "one", "b", 43, "time-reversed")]
+ENGINES: list[tuple[str, str, Family, int, str]] = [
+    ("I4", "one", "a", 41, "poor-fit"),
+    ("I6", "one", "b", 43, "time-reversed"),
+]
+
+
+MANY_ALIKE: tuple[str, str, Family, int] = ("V12", "none", "a", 47)
+
+
+@pytest.fixture(scope="module")
+def captures():
+    kinds = [*(engine[:4] for engine in ENGINES), MANY_ALIKE]
+    return simulate_each(
+        {
+            (layout, fault, family, seed): replace(
+                draw(seed, layout, fault, family=family, sync="720"), rate_hz=1000.0, crank_s=4.5
+            )
+            for layout, fault, family, seed in kinds
+        }
+    )
 
 
 @pytest.fixture(scope="module", params=ENGINES, ids=lambda e: "-".join(map(str, e)))
-def mirrored(request):
-    layout, fault, family, seed, code = request.param
-    scenario = draw(seed, layout, fault, family=family, sync="720")
-    return simulate(replace(scenario, rate_hz=1000.0, crank_s=4.5)), code
+def mirrored(request, captures):
+    *kind, code = request.param
+    return captures[tuple(kind)], code
 
 
 def _backwards(waveform: Waveform, first: int = 0) -> Waveform:
@@ -52,18 +72,17 @@ def test_a_sound_capture_passes_and_its_mirror_is_refused(mirrored) -> None:
     assert stops == {code}
 
 
-def test_many_alike_show_no_direction_and_are_not_refused_for_it() -> None:
-    scenario = draw(47, "V12", "none", family="a", sync="720")
-    simulated = simulate(replace(scenario, rate_hz=1000.0, crank_s=4.5))
-    stops, report = _stops(simulated.waveform, scenario)
+def test_many_alike_show_no_direction_and_are_not_refused_for_it(captures) -> None:
+    simulated = captures[MANY_ALIKE]
+    stops, report = _stops(simulated.waveform, simulated.scenario)
     assert not stops
     assert report.verdict == "even"
 
 
-def test_the_inrush_at_the_end_gives_a_turned_recording_away() -> None:
+def test_the_inrush_at_the_end_gives_a_turned_recording_away(captures) -> None:
     # many alike show no direction in their humps
-    scenario = draw(47, "V12", "none", family="a", sync="720")
-    simulated = simulate(replace(scenario, rate_hz=1000.0, crank_s=4.5))
+    simulated = captures[MANY_ALIKE]
+    scenario = simulated.scenario
     cranking = prepare(simulated.waveform, scenario.setup()).cranking
     assert cranking is not None
     assert direction_of(cranking) == "forwards"

@@ -3,13 +3,14 @@
 import numpy as np
 import pytest
 
+from tests.traces.simulated import simulate_each
 from traces.core.humps.high_humps import standing_high
 from traces.core.judging.pipeline import analyse
 from traces.core.twin.lobes import ANGLES, compressed_again, lobe_table, lobes_at
 from traces.core.twin.model import Profile
 from traces.core.twin.shut_valve import place_beneath, without_second
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
+from traces.simulator.simulate import Simulated
 
 
 def lobes():
@@ -54,13 +55,28 @@ def test_readings_without_it() -> None:
     assert without_second(profile(3), read) == pytest.approx([1.0, 1.0, 0.909, 1.0], abs=1e-3)
 
 
+SHUT = [(352_100_000, "I4"), (352_100_001, "I4"), (352_100_000, "I5")]
+HIGH = (352_000_001, "V6")
+
+
+@pytest.fixture(scope="module")
+def captures() -> dict[tuple[int, str], Simulated]:
+    faults = dict.fromkeys(SHUT, "exhaust-shut") | {HIGH: "high"}
+    return simulate_each(
+        {
+            (seed, layout): draw(seed, layout, fault, family="a", sync="720")
+            for (seed, layout), fault in faults.items()
+        }
+    )
+
+
 class TestSimulated:
     """Engines whose true figures are known."""
 
-    @pytest.mark.parametrize("seed", [352_100_000, 352_100_001])
-    def test_four_cylinders(self, seed) -> None:
+    @pytest.mark.parametrize("key", SHUT[:2])
+    def test_four_cylinders(self, captures, key) -> None:
         # without it the companion, which read twice as high, made three others weak
-        made = simulate(draw(seed, "I4", "exhaust-shut", family="a", sync="720"))
+        made = captures[key]
         report = analyse(made.waveform, made.scenario.setup())
         (shut,) = (i for i, c in enumerate(made.scenario.engine.cylinders, 1) if c.faulty)
         order = made.scenario.engine.firing_order
@@ -75,8 +91,8 @@ class TestSimulated:
             within = 0.3 if estimate.cylinder == named[second["on"]] else 0.1
             assert estimate.relative == pytest.approx(truth, abs=within)
 
-    def test_between_two_humps_of_five(self) -> None:
-        made = simulate(draw(352_100_000, "I5", "exhaust-shut", family="a", sync="720"))
+    def test_between_two_humps_of_five(self, captures) -> None:
+        made = captures[SHUT[2]]
         report = analyse(made.waveform, made.scenario.setup())
         (shut,) = (i for i, c in enumerate(made.scenario.engine.cylinders, 1) if c.faulty)
         second = report.extra["second_compression"]
@@ -84,8 +100,8 @@ class TestSimulated:
         assert (report.estimates[second["of"]].cylinder, second["on"]) == (shut, None)
         assert standing_high(report) == ()
 
-    def test_a_small_clearance_is_none(self) -> None:
-        made = simulate(draw(352_000_001, "V6", "high", family="a", sync="720"))
+    def test_a_small_clearance_is_none(self, captures) -> None:
+        made = captures[HIGH]
         report = analyse(made.waveform, made.scenario.setup())
         assert report.extra["second_compression"] is None
         assert "high-hump" in {f.code for f in report.findings}

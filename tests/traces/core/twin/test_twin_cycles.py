@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.traces.core.synthetic import Crank
+from tests.traces.simulated import simulate_each
 from traces.core.findings.finding_texts import finding
 from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse, with_findings
@@ -17,7 +18,7 @@ from traces.core.twin.model import solve
 from traces.core.twin.parameters import STALL, VACUUM
 from traces.core.twin.refusals import check_fitted
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
+from traces.simulator.simulate import Simulated
 
 SOUND = [1.0, 0.99, 1.01, 1.0, 0.98, 1.0]
 
@@ -73,9 +74,20 @@ def test_cycles_of_an_engine_that_compresses_nothing_are_marched():
     assert [f.code for f in check_fitted(empty)] == ["poor-fit"]
 
 
+@pytest.fixture(scope="module")
+def captures() -> dict[str, Simulated]:
+    return simulate_each(
+        {
+            "recovers": draw(400_010, "I6", "recovers", family="a", sync="720"),
+            "one": draw(400_010, "I6", "one", family="a", sync="720"),
+            "comes-and-goes": draw(101_415, "D4", "comes-and-goes", family="a"),
+        }
+    )
+
+
 @pytest.mark.parametrize(("fault", "code"), [("recovers", "low-at-first"), ("one", None)])
-def test_course_is_told_in_the_report(fault, code):
-    capture = simulate(draw(400_010, layout="I6", fault=fault, family="a", sync="720"))
+def test_course_is_told_in_the_report(captures, fault, code):
+    capture = captures[fault]
     report = analyse(capture.waveform, capture.scenario.setup())
     told = [f for f in report.findings if f.code in ("low-at-first", "comes-and-goes")]
     assert [f.code for f in told] == ([code] if code else [])
@@ -87,11 +99,10 @@ def test_course_is_told_in_the_report(fault, code):
         assert course[-1] > course[0] + 0.1
 
 
-def test_valves_that_stick_outside_the_steady_part_are_told():
+def test_valves_that_stick_outside_the_steady_part_are_told(captures):
     # the three cycles alike are all good; in four of the eight others one cylinder is empty
-    drawn = draw(101_415, layout="D4", fault="comes-and-goes", family="a")
-    simulated = simulate(drawn)
-    report = analyse(simulated.waveform, drawn.setup())
+    simulated = captures["comes-and-goes"]
+    report = analyse(simulated.waveform, simulated.scenario.setup())
     (low,) = simulated.truth.low
     assert report.candidates == ((low,),)
     assert "comes-and-goes" in {f.code for f in report.findings}
@@ -156,11 +167,10 @@ def test_a_capture_that_is_not_judged_names_no_cylinder_that_comes_and_goes():
     assert [f.code for f in with_findings(report, [changing]).findings] == ["comes-and-goes"]
 
 
-def test_single_cycles_are_not_told_apart_with_few_samples_a_hump():
-    drawn = draw(101_415, layout="D4", fault="comes-and-goes", family="a")
-    capture = simulate(drawn)
+def test_single_cycles_are_not_told_apart_with_few_samples_a_hump(captures):
+    capture = captures["comes-and-goes"]
     method = TwinMethod()
-    prepared = prepare(capture.waveform, drawn.setup()).prepared
+    prepared = prepare(capture.waveform, capture.scenario.setup()).prepared
     assert prepared is not None
     assert "comes-and-goes" in [f.code for f in method.measure(prepared).findings]
     hump_s = prepared.cranking.cycle_s / 4

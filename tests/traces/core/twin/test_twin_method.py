@@ -1,29 +1,44 @@
 """The twin as a method: simulated engines of both families, the references, refusals."""
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pytest
 
+from tests.traces.simulated import simulate_each
 from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse
 from traces.core.readers import read
 from traces.core.twin.method import TwinMethod
 from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate, simulate_many
+from traces.simulator.simulate import Simulated, simulate_many
+
+FAMILIES: tuple[Family, ...] = ("a", "b")
+FAULTS = (("I4", "one"), ("V6", "two"), ("V8", "dead"))
 
 
-def simulated(seed: int, **kinds: Any) -> Simulated:
-    scenario = draw(seed, sync="720", **kinds)
-    return simulate(replace(scenario, rate_hz=5000.0, crank_s=4.5))
+def scenario_of(seed: int, layout: str, fault: str, family: Family) -> Scenario:
+    scenario = draw(seed, layout, fault, family=family, sync="720")
+    return replace(scenario, rate_hz=5000.0, crank_s=4.5)
 
 
-@pytest.mark.parametrize("family", ["a", "b"])
-@pytest.mark.parametrize(("layout", "fault"), [("I4", "one"), ("V6", "two"), ("V8", "dead")])
-def test_low_cylinders_are_named(layout, fault, family):
-    capture = simulated(60, layout=layout, fault=fault, family=family)
+@pytest.fixture(scope="module")
+def captures() -> dict[tuple[int, str, str, Family], Simulated]:
+    keys = [(60, layout, fault, family) for layout, fault in FAULTS for family in FAMILIES]
+    keys += [
+        (60, "I6", "dead", "a"),
+        (60, "I4", "none", "a"),
+        (62, "I4", "comes-and-goes", "a"),
+    ]
+    return simulate_each({key: scenario_of(*key) for key in keys})
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.parametrize(("layout", "fault"), FAULTS)
+def test_low_cylinders_are_named(captures, layout, fault, family):
+    capture = captures[60, layout, fault, family]
     report = analyse(capture.waveform, capture.scenario.setup())
     assert report.method == "twin"
     assert report.candidates == (capture.truth.low,)
@@ -49,8 +64,8 @@ def test_closer_than_reading_humps():
     assert rms["twin"] < 0.6 * rms["humps"]
 
 
-def test_hump_figure_stands_beside_the_corrected_one():
-    capture = simulated(60, layout="I6", fault="dead", family="a")
+def test_hump_figure_stands_beside_the_corrected_one(captures):
+    capture = captures[60, "I6", "dead", "a"]
     report = analyse(capture.waveform, capture.scenario.setup())
     low = next(e for e in report.estimates if e.call == "suspect")
     after = report.estimates[low.position % 6]
@@ -60,14 +75,14 @@ def test_hump_figure_stands_beside_the_corrected_one():
     assert after.relative == pytest.approx(1.0, abs=0.05)
 
 
-def test_same_digits_twice():
-    capture = simulated(61, layout="I5", fault="one", family="b")
+def test_same_digits_twice(captures):
+    capture = captures[60, "V6", "two", "b"]
     one, other = (analyse(capture.waveform, capture.scenario.setup()) for _ in range(2))
     assert one.to_json() == other.to_json()
 
 
-def test_a_cylinder_that_comes_and_goes_shows_in_its_cycles():
-    capture = simulated(62, layout="I4", fault="comes-and-goes", family="a")
+def test_a_cylinder_that_comes_and_goes_shows_in_its_cycles(captures):
+    capture = captures[62, "I4", "comes-and-goes", "a"]
     report = analyse(capture.waveform, capture.scenario.setup())
     faulty = [i + 1 for i, c in enumerate(capture.scenario.engine.cylinders) if c.faulty]
     spread = {e.cylinder: float(np.std(e.per_cycle)) for e in report.estimates}
@@ -75,7 +90,7 @@ def test_a_cylinder_that_comes_and_goes_shows_in_its_cycles():
     assert spread[faulty[0]] > 4 * np.median(list(spread.values()))
 
 
-def test_humps_of_another_shape_are_not_judged():
+def test_humps_of_another_shape_are_not_judged(captures):
     """Square steps in the rhythm of compressions: something repeats, but no compressions."""
     rate_hz = 2000.0
     time_s = np.arange(int(5 * rate_hz)) / rate_hz
@@ -83,7 +98,7 @@ def test_humps_of_another_shape_are_not_judged():
     steps[time_s < 0.3] = 0.0
     rng = np.random.default_rng(3)
     volts = (steps + rng.normal(0, 1.0, steps.size)) / 100.0
-    capture = simulated(60, layout="I4", fault="none", family="a")
+    capture = captures[60, "I4", "none", "a"]
     setup = replace(capture.scenario.setup(), mv_per_a=10.0, sync=None, invert=False)
     waveform = Waveform(0.0, rate_hz, (Channel("clamp", "V", volts.astype(np.float32)),))
     report = analyse(waveform, setup)
