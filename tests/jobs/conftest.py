@@ -43,6 +43,7 @@ def take_in(db: None) -> Callable[..., Visit]:
             complaint=Complaint(words=given.get("words", "It shakes at the lights.")),
             odometer=given.get("odometer"),
             form_token=given.get("form_token"),
+            confirmed=True,
         )
 
     return open_one
