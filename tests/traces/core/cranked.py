@@ -3,12 +3,13 @@
 from dataclasses import replace
 from functools import cache
 
+from tests.traces.simulated import simulate_each
 from traces.core.judging.pipeline import analyse
 from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
+from traces.simulator.simulate import Simulated
 
 
 def scenario_of(
@@ -25,6 +26,24 @@ def scenario_of(
     )
 
 
+_made: dict[tuple[object, ...], Simulated] = {}
+
+
+def crank_together(*engines: tuple[str, int, str, float, int]) -> None:
+    """Crank engines side by side, which `cranked` takes from here: each by its arguments."""
+    _made.update(simulate_each({engine: scenario_of(*engine) for engine in engines}))
+
+
+def simulated(
+    layout: str, seed: int, fault: str = "none", later_deg: float = 0.0, every: int = 720
+) -> Simulated:
+    """Return the capture of an engine that stood `later_deg` further on."""
+    key = (layout, seed, fault, later_deg, every)
+    if key not in _made:
+        crank_together(key)
+    return _made[key]
+
+
 @cache
 def cranked(
     layout: str,
@@ -39,13 +58,13 @@ def cranked(
 
     `every`: what the person at the tablet says of the sync; None leaves it out.
     """
-    scenario = scenario_of(layout, seed, fault, later_deg, 360 if every == 360 else 720)
-    setup = scenario.setup()
+    made = simulated(layout, seed, fault, later_deg, 360 if every == 360 else 720)
+    setup = made.scenario.setup()
     if every is None:
         setup = replace(setup, sync=None)
     elif sync_cylinder is not None and setup.sync:
         setup = replace(setup, sync=replace(setup.sync, cylinder=sync_cylinder))
-    report = analyse(simulate(scenario).waveform, setup)
+    report = analyse(made.waveform, setup)
     assert report.verdict != "not judged"
-    low = tuple(i for i, c in enumerate(scenario.engine.cylinders, start=1) if c.faulty)
+    low = tuple(i for i, c in enumerate(made.scenario.engine.cylinders, start=1) if c.faulty)
     return report, setup, low

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
-from tests.traces.core.cranked import cranked, scenario_of
+from tests.traces.core.cranked import crank_together, cranked, simulated
 from traces.core.comparison.alignment import GRID_DEG
 from traces.core.comparison.comparing import ComparedCapture, CompareError, compare
 from traces.core.judging.pipeline import analyse
@@ -14,7 +14,6 @@ from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.core.setup.conditions import Conditions
 from traces.core.setup.manual_edits import ManualEdits
-from traces.simulator.simulate import simulate
 
 NOTED = Conditions(fuel_off=True, charger_off=True, throttle="closed", temperature="warm")
 
@@ -29,9 +28,25 @@ def laid_beside(first, second):
     return compare(side(first), side(second, "later capture"))
 
 
-@pytest.mark.parametrize(
-    ("layout", "seed"), [("I3", 2), ("I4", 0), ("I4", 2), ("I6", 1), ("V6-odd", 2), ("V8", 2)]
-)
+ALIKE = [("I3", 2), ("I4", 0), ("I4", 2), ("I6", 1), ("V6-odd", 2), ("V8", 2)]
+LEAKING = [("I4", 0), ("I4", 2), ("I6", 2), ("V6-odd", 0), ("V8", 2)]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def engines() -> None:
+    """Crank what the tests compare, all at once."""
+    crank_together(
+        *((*engine, "none", later_deg, 720) for engine in ALIKE for later_deg in (0.0, 250.0)),
+        *((*engine, "none", 0.0, 720) for engine in LEAKING),
+        *((*engine, "one", 130.0, 720) for engine in LEAKING),
+        *(("I4", 2, "one", later_deg, 720) for later_deg in (0.0, 250.0)),
+        *(("V6-odd", 0, "one", later_deg, 720) for later_deg in (0.0, 250.0)),
+        ("I6", 2, "none", 400.0, 720),
+        ("I4", 2, "none", 250.0, 360),
+    )
+
+
+@pytest.mark.parametrize(("layout", "seed"), ALIKE)
 def test_the_same_engine_lies_over_itself_wherever_the_recording_begins(layout, seed):
     found = laid_beside(cranked(layout, seed), cranked(layout, seed, later_deg=250))
     curves = found.curves
@@ -46,9 +61,7 @@ def test_the_same_engine_lies_over_itself_wherever_the_recording_begins(layout, 
     assert [r.told_apart for r in found.rows] == [False] * len(found.rows)
 
 
-@pytest.mark.parametrize(
-    ("layout", "seed"), [("I4", 0), ("I4", 2), ("I6", 2), ("V6-odd", 0), ("V8", 2)]
-)
+@pytest.mark.parametrize(("layout", "seed"), LEAKING)
 def test_a_leak_shows_at_its_own_cylinder_and_nowhere_else(layout, seed):
     sound, leaking = cranked(layout, seed), cranked(layout, seed, "one", later_deg=130)
     found = laid_beside(sound, leaking)
@@ -67,9 +80,8 @@ def test_a_leak_shows_at_its_own_cylinder_and_nowhere_else(layout, seed):
 
 @pytest.mark.parametrize(("layout", "seed"), [("I4", 0), ("I4", 2), ("I6", 1), ("V6-odd", 2)])
 def test_the_axis_is_the_crank_as_it_really_turned(layout, seed):
-    scenario = scenario_of(layout, seed, "none")
-    made = simulate(scenario)
-    order = scenario.engine.firing_order
+    made = simulated(layout, seed)
+    order = made.scenario.engine.firing_order
     track, (from_s, to_s) = made.truth.track, made.truth.steady_s
     inside = (track.time_s > from_s) & (track.time_s < to_s)
     true_deg = np.rad2deg(track.angle_rad[inside]) - order.angle_of(1)
@@ -224,8 +236,8 @@ def test_what_was_not_judged_is_refused():
 
 
 def test_labels_moved_by_hand_are_noticed():
-    scenario = scenario_of("I4", 2, "one")
-    waveform, setup = simulate(scenario).waveform, scenario.setup()
+    made = simulated("I4", 2, "one")
+    waveform, setup = made.waveform, made.scenario.setup()
     moved = replace(setup, hand=ManualEdits(shift=1))
     (low,) = cranked("I4", 2, "one")[2]
     found = laid_beside(cranked("I4", 2, "one"), (analyse(waveform, moved), moved, (low,)))

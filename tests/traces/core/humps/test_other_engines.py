@@ -1,6 +1,7 @@
 """Engines entered with the wrong firing angles or number of cylinders, and such as are right."""
 
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -52,6 +53,12 @@ def captures() -> dict[str, Simulated]:
 def _judged(capture: Simulated, order: FiringOrder, **changes: Any) -> Report:
     changes = {"firing_order": order, "banks": None, **changes}
     setup: AnalysisSetup = replace(capture.scenario.setup(), **changes)
+    return _report(capture, setup)
+
+
+@cache
+def _report(capture: Simulated, setup: AnalysisSetup) -> Report:
+    """Judge once what several tests look at: captures are told apart by identity."""
     return analyse(capture.waveform, setup)
 
 
