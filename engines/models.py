@@ -134,9 +134,9 @@ class Engine(Versioned):
     def spacing(self) -> str:
         """How far apart it fires, such as '150/90', where its kind may fire unevenly; else ''."""
         told = firing_angles(self.order)
-        if told is None or (told["even"] and len(self.layout_kind.banks) < 2):
+        if told is None or (told.even and len(self.layout_kind.banks) < 2):
             return ""
-        return str(told["intervals"])
+        return told.intervals
 
     @property
     def layout_kind(self) -> Layout:

@@ -1,6 +1,7 @@
 """How far apart engines fire: evenly, or as crank pins and bank angle make it."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
@@ -27,6 +28,26 @@ _UNEVEN = MappingProxyType(
         10: ((90.0, 54.0) * 5,),
     }
 )
+
+
+@dataclass(frozen=True, slots=True)
+class FiringAngles:
+    """How an engine fires.
+
+    Parameters
+    ----------
+    firing_order, angles_deg
+        Cylinders in sequence, and the crank angle at which each fires.
+    intervals
+        What repeats, in words: `150/90`.
+    even
+        Whether it fires evenly.
+    """
+
+    firing_order: tuple[int, ...]
+    angles_deg: tuple[float, ...]
+    intervals: str
+    even: bool
 
 
 def usual_intervals(cylinders: int) -> tuple[Intervals, ...]:
@@ -86,20 +107,13 @@ def spacing_words(intervals: Sequence[float]) -> str:
     return "/".join(f"{interval:.0f}" for interval in intervals)
 
 
-def firing_angles(order: FiringOrder) -> dict[str, object] | None:
-    """Return the angles of an engine that may fire unevenly; None where they need no telling.
-
-    Returns
-    -------
-    dict or None
-        Plain JSON values: `firing_order`, its `angles_deg`, the `intervals` that repeat in words
-        (`150/90`), and whether they are `even`.
-    """
+def firing_angles(order: FiringOrder) -> FiringAngles | None:
+    """Return the angles of an engine that may fire unevenly; None where they need no telling."""
     if order.is_even and len(order) not in _ANGLES_TOLD:
         return None
-    return {
-        "firing_order": list(order.sequence),
-        "angles_deg": [round(angle, 1) for angle in order.tdc_angles_deg],
-        "intervals": spacing_words(order.intervals_deg),
-        "even": order.is_even,
-    }
+    return FiringAngles(
+        firing_order=order.sequence,
+        angles_deg=tuple(round(angle, 1) for angle in order.tdc_angles_deg),
+        intervals=spacing_words(order.intervals_deg),
+        even=order.is_even,
+    )

@@ -154,12 +154,14 @@ def _remembered(shop: Furnished) -> None:
 def _measured(shop: Furnished) -> None:
     run = Run.objects.get(pk=shop.run.pk)
     assert run.result
-    run.result["extra"]["event_angle"] = {
+    run.result["parts"]["event_angle"] = {
         "event": "cam",
         "cylinder": 1,
         "angle_deg": 40.0,
         "spread_deg": 1.0,
         "count": 12,
+        "other_angles_deg": [],
+        "channel": "cam",
     }
     run.save(update_fields=["result"])
 

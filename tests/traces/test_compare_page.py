@@ -173,7 +173,7 @@ def test_itself_and_what_is_not_analysed_are_refused_in_words(before, after, sho
 
 def test_a_run_of_before_the_angles_shows_figures_and_says_what_to_do(before, after, shown):
     result = before.result
-    del result["extra"]["cycle_fit"]["angle_deg"]
+    result["parts"]["cycle_fit"]["angle_deg"] = []
     Run.objects.filter(pk=before.pk).update(result=result)
     text = shown(address(after, before))
     assert "analyse it again with the same set-up" in text

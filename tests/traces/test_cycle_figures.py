@@ -12,6 +12,8 @@ from django.urls import reverse
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.test_figures import numbers
+from traces.core.report.cycle_uses import CycleUse, CycleUses, Excluded
+from traces.core.report.parts import NO_PARTS, CycleFit
 from traces.core.report.results import Report
 from traces.models import Run
 from traces.selectors.cycle_figures import FITTED, fitted_traces, run_cycle_picture
@@ -27,6 +29,15 @@ def report(run: Run) -> Report:
     return run.report
 
 
+def _with(report: Report, **parts: Any) -> Report:
+    return replace(report, parts=replace(report.parts, **parts))
+
+
+def _fit(report: Report) -> CycleFit:
+    assert report.parts.cycle_fit
+    return report.parts.cycle_fit
+
+
 def _fitted(report: Report, run: Run, view: View, pixels: int = 600) -> dict[str, Any]:
     ((trace, colour),) = fitted_traces(report, run.setup.analysis, view, pixels)
     assert colour == "pen"
@@ -36,15 +47,15 @@ def _fitted(report: Report, run: Run, view: View, pixels: int = 600) -> dict[str
 def test_every_cycle_of_the_crank_begins_with_a_line_and_has_its_number(report: Report) -> None:
     shapes, words = marks(report, View())
     lines = [s["x0"] for s in shapes if s["line"]["dash"] == "dot" and s["type"] == "line"]
-    cycles = report.extra["cycles"]
-    assert lines == [*(c["from_s"] for c in cycles), cycles[-1]["to_s"]]
+    cycles = report.engine_cycles
+    assert lines == [*(c.from_s for c in cycles), cycles[-1].to_s]
     numbers_told = [w["text"] for w in words if w["text"].isdigit()]
     assert numbers_told == [str(n + 1) for n in range(len(cycles))]
 
 
 def test_only_what_is_in_view_is_marked(report: Report) -> None:
-    first = next(c for c in report.extra["cycles"] if c["used"])
-    inside = View(first["from_s"] + 0.05, first["to_s"] - 0.05)
+    first = next(c for c in report.engine_cycles if c.used)
+    inside = View(first.from_s + 0.05, first.to_s - 0.05)
     shapes, words = marks(report, inside)
     assert [w["text"] for w in words if w["text"].isdigit()] == ["1"]
     assert len([s for s in shapes if s["line"]["dash"] == "dot"]) == 2
@@ -53,27 +64,21 @@ def test_only_what_is_in_view_is_marked(report: Report) -> None:
 
 def test_what_is_left_out_is_shaded_with_a_word(report: Report) -> None:
     shapes, words = marks(report, View())
-    excluded = report.extra["excluded"]
+    excluded = report.excluded
     assert excluded
     shaded = [(s["x0"], s["x1"]) for s in shapes if s.get("fillcolor") == "token:rule"]
-    assert shaded == [(e["from_s"], e["to_s"]) for e in excluded]
-    told = [w for w in words if w.get("hovertext") in {e["words"] for e in excluded}]
+    assert shaded == [(e.from_s, e.to_s) for e in excluded]
+    told = [w for w in words if w.get("hovertext") in {e.words for e in excluded}]
     assert {w["text"] for w in told} >= {"before the crank", "run-up"}
 
 
 def test_marks_stay_few_however_long_the_crank(report: Report) -> None:
-    many = [
-        {
-            "from_s": 0.5 * i,
-            "to_s": 0.5 * i + 0.5,
-            "used": i % 2 == 0,
-            "reason": "level",
-            "words": "its current is off",
-        }
-        for i in range(3000)
-    ]
-    spans = [{**c, "reason": "level"} for c in many if not c["used"]]
-    long = replace(report, extra={**report.extra, "cycles": many, "excluded": spans})
+    off = "its current is off"
+    many = tuple(
+        CycleUse(0.5 * i, 0.5 * i + 0.5, "level" if i % 2 else None, off) for i in range(3000)
+    )
+    spans = tuple(Excluded(c.from_s, c.to_s, "level", off) for c in many if not c.used)
+    long = _with(report, cycle_uses=CycleUses(many, spans))
     shapes, words = marks(long, View())
     assert len(shapes) <= 3 * 401
     assert len([w for w in words if w["text"].isdigit()]) <= 30
@@ -81,7 +86,7 @@ def test_marks_stay_few_however_long_the_crank(report: Report) -> None:
 
 
 def test_older_results_are_drawn_as_before(report: Report, run: Run) -> None:
-    old = replace(report, extra={})
+    old = replace(report, parts=NO_PARTS)
     shapes, _ = marks(old, View())
     assert {s["type"] for s in shapes} == {"line"}
     assert fitted_traces(old, run.setup.analysis, View(), 600) == []
@@ -98,13 +103,11 @@ def test_the_fitted_curve_lies_over_the_measured_one(report: Report, run: Run) -
     there = np.interp(at_s, numbers(measured["x"]), numbers(measured["y"]))
     assert float(np.sqrt(np.mean((there - amps) ** 2))) < 0.25 * float(np.std(there))
     assert float(np.corrcoef(there, amps)[0, 1]) > 0.95
-    assert at_s.min() >= report.extra["cycles"][0]["from_s"] - 1e-4
+    assert at_s.min() >= report.engine_cycles[0].from_s - 1e-4
 
 
 def test_hump_marks_lie_on_a_curve_whose_zero_is_off(report: Report) -> None:
-    off = replace(
-        report, extra={**report.extra, "cycle_fit": {**report.extra["cycle_fit"], "rest": -45.0}}
-    )
+    off = _with(report, cycle_fit=replace(_fit(report), rest=-45.0))
     traces = [trace for trace, _ in hump_traces(off, View(), "A")]
     marked = {x: y for t in traces for x, y in zip(t["x"], t["y"], strict=True)}
     assert marked == {h.at_s: h.current_a - 45.0 for h in report.humps}
@@ -116,23 +119,15 @@ def test_it_has_no_more_points_than_the_screen(report: Report, run: Run, pixels:
 
 
 def test_far_away_it_keeps_its_highs_and_lows(report: Report, run: Run) -> None:
-    fit = report.extra["cycle_fit"]
-    begin_s = report.extra["cycles"][0]["from_s"]
-    many = [
-        {
-            "from_s": begin_s + 0.5 * i,
-            "to_s": begin_s + 0.5 * (i + 1),
-            "used": True,
-            "reason": None,
-            "words": "",
-        }
-        for i in range(400)
-    ]
-    long = replace(report, extra={**report.extra, "cycles": many})
+    fit = _fit(report)
+    assert fit.level is not None
+    begin_s = report.engine_cycles[0].from_s
+    many = tuple(CycleUse(begin_s + 0.5 * i, begin_s + 0.5 * (i + 1)) for i in range(400))
+    long = _with(report, cycle_uses=CycleUses(many))
     trace = _fitted(long, run, View(), 100)
     assert len(trace["x"]) == 200
     assert trace["x"] == sorted(trace["x"])
-    expected = [fit["rest"] + fit["level"] * f(fit["model"]) for f in (min, max)]
+    expected = [fit.rest + fit.level * f(fit.model) for f in (min, max)]
     lows, highs = trace["y"][0::2], trace["y"][1::2]
     found = [min(min(p) for p in zip(lows, highs, strict=True)), max(trace["y"])]
     assert found == pytest.approx(expected, rel=0.01)
@@ -142,16 +137,14 @@ def test_far_away_it_keeps_its_highs_and_lows(report: Report, run: Run) -> None:
 
 
 def test_cycles_left_out_are_gaps_in_it(report: Report, run: Run) -> None:
-    cycles = [dict(c) for c in report.extra["cycles"]]
-    used = [c for c in cycles if c["used"]]
-    gone = used[2]
-    gone["used"], gone["reason"] = False, "hand"
-    changed = replace(report, extra={**report.extra, "cycles": cycles})
+    gone = [c for c in report.engine_cycles if c.used][2]
+    cycles = tuple(replace(c, reason="hand") if c is gone else c for c in report.engine_cycles)
+    changed = _with(report, cycle_uses=CycleUses(cycles))
     trace = _fitted(changed, run, View())
     inside = [
         y
         for x, y in zip(trace["x"], trace["y"], strict=True)
-        if gone["from_s"] + 0.01 < x < gone["to_s"] - 0.01
+        if gone.from_s + 0.01 < x < gone.to_s - 0.01
     ]
     assert inside
     assert set(inside) == {None}
@@ -180,8 +173,9 @@ def test_the_page_of_an_older_result_still_shows(
 ) -> None:
     result = run.result
     assert result
-    fit = result["extra"]["cycle_fit"]
+    fit = result.pop("parts")["cycle_fit"]
     result["extra"] = {"cycle_fit": {k: fit[k] for k in ("measured", "model")}}
+    result["schema"] = 1
     Run.objects.filter(pk=run.pk).update(result=result)
     page = client_for(cast.mechanic).get(reverse("traces:capture", args=[run.capture_id]))
     text = page.content.decode()

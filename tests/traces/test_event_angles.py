@@ -11,6 +11,7 @@ from shopdiag.people.core.roles import Role
 from tests.traces.core.cranked import cranked
 from tests.traces.judged_runs import judged_run
 from tests.traces.setup_form import filled_in
+from traces.core.report.parts import MeasuredEventAngle
 from traces.core.setup.analysis_setup import EventToMeasure
 from traces.models import CaptureSetup, EventAngle
 from traces.runs.analysing import run_analyse
@@ -26,15 +27,15 @@ from traces.simulator.scenarios import draw
 from traces.simulator.simulate import simulate_many
 
 LIST = "/captures/event-angles/"
-MEASURED = {
-    "angle_deg": -328.2,
-    "spread_deg": 6.2,
-    "count": 9,
-    "other_angles_deg": [],
-    "event": "injector",
-    "cylinder": 3,
-    "channel": "injector 3",
-}
+MEASURED = MeasuredEventAngle(
+    angle_deg=-328.2,
+    spread_deg=6.2,
+    count=9,
+    other_angles_deg=(),
+    event="injector",
+    cylinder=3,
+    channel="injector 3",
+)
 
 
 def sync_of(form):
@@ -62,7 +63,7 @@ def kept(cast, engine):
 @pytest.fixture
 def measured(add_read, cast, engine):
     report, setup, truth = cranked("I4", 2)
-    report = replace(report, extra=report.extra | {"event_angle": MEASURED})
+    report = replace(report, parts=replace(report.parts, event_angle=MEASURED))
     return judged_run(add_read, cast.diagnostician, (report, setup, truth), engine)
 
 
@@ -217,7 +218,8 @@ def test_the_worker_measures_what_the_set_up_asks_for(add_read, cast, engine):
     run_analyse(run.pk)
     run.refresh_from_db()
     assert run.report is not None
-    assert run.report.extra["event_angle"]["angle_deg"] == pytest.approx(-330, abs=9)
+    assert run.report.parts.event_angle is not None
+    assert run.report.parts.event_angle.angle_deg == pytest.approx(-330, abs=9)
     entry = event_angle_learn(member=cast.diagnostician, run=run)
     form = filled_in(
         capture.reading,

@@ -12,6 +12,8 @@ from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_setup, shifted
 from traces.core.readers import Correction
+from traces.core.report.cycle_uses import CycleUse, CycleUses
+from traces.core.report.parts import ReportParts
 from traces.core.report.results import Hump, Report
 from traces.core.setup.analysis_setup import SetupError
 from traces.core.setup.conditions import Conditions
@@ -175,11 +177,8 @@ def test_runs_from_before_cycles_were_told_offer_those_between_humps() -> None:
     humps = tuple(Hump(0.5 + 0.25 * i, i % 4 + 1, None, i // 4 + 1, 100.0, 50.0) for i in range(12))
     found = cycles_of(Report("even", humps=humps))
     assert [(c.number, c.from_s, c.to_s) for c in found] == [(1, 0.5, 1.5), (2, 1.5, 2.5)]
-    told = [
-        {"from_s": 0.1, "to_s": 0.6, "used": False, "reason": "run-up", "words": ""},
-        {"from_s": 0.6, "to_s": 1.1, "used": True, "reason": None, "words": ""},
-    ]
-    found = cycles_of(Report("even", humps=humps, extra={"cycles": told}))
+    told = CycleUses((CycleUse(0.1, 0.6, "run-up"), CycleUse(0.6, 1.1)))
+    found = cycles_of(Report("even", humps=humps, parts=ReportParts(cycle_uses=told)))
     assert [(c.number, c.value) for c in found] == [(2, "0.6:1.1")]
 
 

@@ -120,7 +120,8 @@ def test_the_angle_learnt_beside_it_names_the_cylinders_of_the_next_capture(add_
     assert run.report is not None
     assert run.report.open_cylinder == OPENED
     assert run.verdict == "even"
-    assert run.report.extra["event_angle"]["angle_deg"] == pytest.approx(CAM_DEG, abs=12)
+    assert run.report.parts.event_angle is not None
+    assert run.report.parts.event_angle.angle_deg == pytest.approx(CAM_DEG, abs=12)
     entry = event_angle_learn(member=member, run=run)
     assert entry == EventAngle.objects.get()
     assert (entry.engine, entry.event, entry.cylinder) == (engine, "cam", 1)

@@ -21,6 +21,7 @@ from traces.core.readers import (
     Correction,
     CorrectionError,
 )
+from traces.core.report import published_whole
 from traces.core.setup import LEAST_BANK_LIMIT, MOST_BANK_LIMIT, MOST_LEFT_OUT, MOST_MARKS
 from traces.models import Capture, CaptureSetup, Reading, Run
 from traces.selectors.readings import reading_anew
@@ -366,6 +367,7 @@ class RunSerializer(serializers.ModelSerializer[Run]):
     """
 
     set_up = serializers.SerializerMethodField()
+    result = serializers.SerializerMethodField()
 
     class Meta:
         model = Run
@@ -388,3 +390,8 @@ class RunSerializer(serializers.ModelSerializer[Run]):
     @extend_schema_field({"type": "object"})
     def get_set_up(self, run: Run) -> dict[str, Any]:
         return dict(run.setup.settings)
+
+    @extend_schema_field({"type": "object", "nullable": True})
+    def get_result(self, run: Run) -> dict[str, Any] | None:
+        report = run.report
+        return None if report is None else published_whole(report)

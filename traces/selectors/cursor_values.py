@@ -26,7 +26,8 @@ def run_values(run: Run, cursors: Cursors) -> dict[str, Any]:
     """Return what a run's plot shows at the cursors, in the plot's own units."""
     reading, setup, report = run.reading, run.setup.analysis, run.report
     recording, judged = recording_of(reading, setup), judged_channel(run, report)
-    if setup.signal == "crank-teeth" and report and report.extra.get("speed"):
+    teeth = report.parts.teeth if report else None
+    if report and teeth and teeth.speed_at_s:
         rows = [_speed_row(report, judged.name, judged.unit, cursors)]
     else:
         row = _row(recording, judged.channel, cursors, judged.factor)

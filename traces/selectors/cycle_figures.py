@@ -16,7 +16,7 @@ from traces.core.drawings import (
     cycle_strip,
 )
 from traces.core.humps import Limits
-from traces.core.report import Report
+from traces.core.report import CycleFit, Report
 from traces.core.setup import AnalysisSetup
 from traces.core.signals import SHOWN
 from traces.core.waveform import Channel, amps_per_unit
@@ -82,7 +82,7 @@ def run_cycle_picture(run: Run) -> CyclePicture | None:
     if setup.signal == "starter-current" and not _amps_known(run, setup):
         axis = "% of the mean current; scale not known"
         return cycle_picture(report, axis=axis, name=shown.name, unit="%", scale=100.0)
-    if "level" not in report.extra.get("cycle_fit", {}):
+    if report.parts.cycle_fit is None or report.parts.cycle_fit.level is None:
         axis = "% of the mean"
         return cycle_picture(report, axis=axis, name=shown.name, unit="%", scale=100.0)
     return cycle_picture(report, axis=shown.evidence, name=shown.name, unit=shown.unit)
@@ -103,30 +103,30 @@ def fitted_traces(
 
     Empty where nothing was fitted, or results are from before the cycles were told.
     """
-    fit, cycles = report.extra.get("cycle_fit"), report.extra.get("cycles")
-    if not report.estimates or not fit or not cycles or "level" not in fit:
+    fit, cycles = report.parts.cycle_fit, report.engine_cycles
+    if not report.estimates or fit is None or fit.level is None or not cycles:
         return []
-    seen = [c for c in cycles if c["used"] and view.touches(c["from_s"], c["to_s"])]
+    seen = [c for c in cycles if c.used and view.touches(c.from_s, c.to_s)]
     if not seen:
         return []
-    edges_s = np.array([c["from_s"] for c in cycles] + [cycles[-1]["to_s"]])
-    if cycles[-1]["reason"] == "cut":
+    edges_s = np.array([*(c.from_s for c in cycles), cycles[-1].to_s])
+    if cycles[-1].reason == "cut":
         # what is left at the end is no whole cycle: its length would bend the others
         edges_s = edges_s[:-1]
     count = np.arange(edges_s.size, dtype=np.float64)
     passed = scipy.interpolate.PchipInterpolator(edges_s, count) if count.size > 1 else None
     if passed is None:
         return []
-    begin_s = max(view.from_s if view.from_s is not None else -np.inf, seen[0]["from_s"])
-    end_s = min(view.to_s if view.to_s is not None else np.inf, seen[-1]["to_s"])
-    fine = min(len(fit["model"]) * len(seen), _MOST_POINTS)
+    begin_s = max(view.from_s if view.from_s is not None else -np.inf, seen[0].from_s)
+    end_s = min(view.to_s if view.to_s is not None else np.inf, seen[-1].to_s)
+    fine = min(len(fit.model) * len(seen), _MOST_POINTS)
     a_bucket = max(1, -(-fine // pixels))
     times_s = np.linspace(begin_s, end_s, a_bucket * pixels if a_bucket > 2 else max(2, fine))
     used = np.zeros(times_s.size, dtype=np.bool_)
     for cycle in seen:
-        used |= (times_s >= cycle["from_s"]) & (times_s <= cycle["to_s"])
-    share = (passed(times_s) + fit["begins_at"]) % 1.0
-    values = _shown(_model_at(fit, share), report, setup)
+        used |= (times_s >= cycle.from_s) & (times_s <= cycle.to_s)
+    share = (passed(times_s) + fit.begins_at) % 1.0
+    values = _shown(_model_at(fit, share), fit, report, setup)
     if a_bucket > 2:
         times_s, values, used = _extremes(times_s, values, used, a_bucket)
     trace = {
@@ -160,16 +160,15 @@ def _extremes(
     return times_s[at], values[at], used[at]
 
 
-def _model_at(fit: dict[str, list[float]], share: Floats) -> Floats:
-    model = np.array(fit["model"])
-    at = np.array(fit.get("share") or np.arange(model.size) / model.size)
+def _model_at(fit: CycleFit, share: Floats) -> Floats:
+    model = np.array(fit.model)
+    at = np.array(fit.share or np.arange(model.size) / model.size)
     return np.asarray(np.interp(share, at, model, period=1.0), dtype=np.float64)
 
 
-def _shown(model: Floats, report: Report, setup: AnalysisSetup) -> Floats:
+def _shown(model: Floats, fit: CycleFit, report: Report, setup: AnalysisSetup) -> Floats:
     """Return the fitted cycle in the plot's own unit."""
-    fit = report.extra["cycle_fit"]
     if setup.signal == "crank-teeth":
         return np.asarray((report.cranking_rpm or 0.0) / np.maximum(model, 1e-3))
     sign = -1.0 if setup.signal == "battery-voltage" else 1.0
-    return np.asarray(fit["rest"] + sign * fit["level"] * model)
+    return np.asarray(fit.rest + sign * (fit.level or 0.0) * model)

@@ -4,9 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from traces.core.crank import SHORT
 from traces.core.findings import Finding
-from traces.core.report import CALL_WORDS, Call, Hump, Report
+from traces.core.report import CALL_WORDS, SHORT, Call, CycleUse, Excluded, Hump, Report
 from traces.selectors.notes import NotePlace
 
 _MOST_MARKS = 400
@@ -46,9 +45,9 @@ class View:
 def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[dict[str, Any], str]]:
     """Yield the humps' names, those of low cylinders apart and with a sign of their own."""
     calls: dict[int, Call] = {e.position: e.call for e in report.estimates}
-    cycles = report.extra.get("cycles") or ()
+    fit = report.parts.cycle_fit
     # humps are told above rest, the curve shows the clamp's own zero
-    rest = float((report.extra.get("cycle_fit") or {}).get("rest", 0.0)) if unit == "A" else 0.0
+    rest = fit.rest if fit is not None and unit == "A" else 0.0
     humps = [h for h in report.humps if view.holds(h.at_s)][:_MOST_MARKS]
     kinds: tuple[tuple[Call, str, str, str], ...] = (
         ("sound", CALL_WORDS["sound"], "circle", "ink"),
@@ -68,17 +67,17 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[dict[st
                 symbol,
                 unit,
                 known=report.cylinders_known,
-                cycles=[_cycle_of(h, cycles) for h in of_kind],
+                cycles=[_cycle_of(h, report.engine_cycles) for h in of_kind],
                 rest=rest,
             )
             # Names that would lie on each other come back when the person zooms in.
             yield trace | {"mode": "markers"} if crowded else trace, colour
 
 
-def _cycle_of(hump: Hump, cycles: Sequence[dict[str, Any]]) -> int:
+def _cycle_of(hump: Hump, cycles: Sequence[CycleUse]) -> int:
     """Return the number of a hump's cycle as the boundaries are numbered; older results' own."""
     for number, cycle in enumerate(cycles, start=1):
-        if cycle["from_s"] <= hump.at_s < cycle["to_s"]:
+        if cycle.from_s <= hump.at_s < cycle.to_s:
             return number
     return hump.cycle
 
@@ -174,43 +173,41 @@ _Mark: TypeAlias = tuple[dict[str, Any], dict[str, Any] | None]
 
 def _left_out(report: Report, view: View) -> Iterable[_Mark]:
     """Yield a pale band with the reason for every stretch that no figure is taken from."""
-    spans = report.extra.get("excluded") or ()
-    seen = [s for s in spans if view.touches(s["from_s"], s["to_s"])][:_MOST_MARKS]
+    seen = [s for s in report.excluded if view.touches(s.from_s, s.to_s)][:_MOST_MARKS]
     width_s = _width_s(report, view)
     for span in seen:
-        from_s, to_s = view.clipped(span["from_s"], span["to_s"])
+        from_s, to_s = view.clipped(span.from_s, span.to_s)
         narrow = to_s - from_s < _NARROW * width_s
-        word = _word((from_s + to_s) / 2, SHORT.get(span["reason"], "left out"), 0.86)
-        word |= {"textangle": -90 if narrow else 0, "hovertext": span["words"]}
-        yield _pale(span["from_s"], span["to_s"]), word
+        word = _word((from_s + to_s) / 2, SHORT.get(span.reason, "left out"), 0.86)
+        word |= {"textangle": -90 if narrow else 0, "hovertext": span.words}
+        yield _pale(span.from_s, span.to_s), word
 
 
 def _boundaries(report: Report, view: View) -> Iterable[_Mark]:
     """Yield a short line where each engine cycle begins, with its number in its middle."""
-    cycles = report.extra.get("cycles") or ()
-    numbered = list(enumerate(cycles, start=1))
-    seen = [(n, c) for n, c in numbered if view.touches(c["from_s"], c["to_s"])][:_MOST_MARKS]
+    numbered = enumerate(report.engine_cycles, start=1)
+    seen = [(n, c) for n, c in numbered if view.touches(c.from_s, c.to_s)][:_MOST_MARKS]
     every = -(-len(seen) // _MOST_NUMBERS)
     for number, cycle in seen:
-        from_s, to_s = view.clipped(cycle["from_s"], cycle["to_s"])
+        from_s, to_s = view.clipped(cycle.from_s, cycle.to_s)
         word = None
         if (number - 1) % every == 0:
             word = _word((from_s + to_s) / 2, str(number), 0.0)
             word |= {"yanchor": "bottom", "font": {"size": 12, "color": "token:ink-soft"}}
-            if cycle["words"]:
-                word["hovertext"] = f"cycle {number} left out: {cycle['words']}"
-        yield _upright(cycle["from_s"], "dot", "ink-soft") | {"y1": 0.1}, word
+            if cycle.words:
+                word["hovertext"] = f"cycle {number} left out: {cycle.words}"
+        yield _upright(cycle.from_s, "dot", "ink-soft") | {"y1": 0.1}, word
     if seen:
         last = seen[-1][1]
-        yield _upright(last["to_s"], "dot", "ink-soft") | {"y1": 0.1}, None
+        yield _upright(last.to_s, "dot", "ink-soft") | {"y1": 0.1}, None
 
 
 def _width_s(report: Report, view: View) -> float:
     """Return how long a stretch the view shows; without bounds, what the report tells of."""
-    told = [*(report.extra.get("excluded") or ()), *(report.extra.get("cycles") or ())]
-    begin_s = min((t["from_s"] for t in told), default=0.0) if view.from_s is None else view.from_s
-    end_s = max((t["to_s"] for t in told), default=0.0) if view.to_s is None else view.to_s
-    return float(max(end_s - begin_s, 0.0))
+    told: list[CycleUse | Excluded] = [*report.excluded, *report.engine_cycles]
+    begin_s = min((t.from_s for t in told), default=0.0) if view.from_s is None else view.from_s
+    end_s = max((t.to_s for t in told), default=0.0) if view.to_s is None else view.to_s
+    return max(end_s - begin_s, 0.0)
 
 
 def _pale(from_s: float, to_s: float) -> dict[str, Any]:

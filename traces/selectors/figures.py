@@ -81,7 +81,8 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
     recording = recording_of(reading, setup)
     judged = judged_channel(run, report)
     axis, look = judged.axis, Look(judged.name, judged.unit)
-    if setup.signal == "crank-teeth" and report and report.extra.get("speed"):
+    teeth = report.parts.teeth if report else None
+    if report and teeth and teeth.speed_at_s:
         times_s, rpm = speed_curve(report)
         axis = SHOWN[setup.signal].axis
         curve = uneven_line(times_s, rpm.astype(np.float32), view, look)

@@ -121,11 +121,9 @@ def cycles_of(report: Report) -> tuple[CycleSpan, ...]:
     Runs from before cycles were told have humps alone: a cycle lasts there from its first to
     the next one's.
     """
-    told = report.extra.get("cycles")
-    if told:
-        return tuple(
-            CycleSpan(i + 1, c["from_s"], c["to_s"]) for i, c in enumerate(told) if c["used"]
-        )
+    if report.engine_cycles:
+        numbered = enumerate(report.engine_cycles, start=1)
+        return tuple(CycleSpan(number, c.from_s, c.to_s) for number, c in numbered if c.used)
     first: dict[int, float] = {}
     for hump in report.humps:
         first.setdefault(hump.cycle, hump.at_s)

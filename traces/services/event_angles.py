@@ -66,8 +66,8 @@ def event_angle_learn(*, member: Member, run: Run) -> EventAngle:
         If the run measured none, or names no engine.
     """
     report = run.report if run.state == Work.State.DONE else None
-    found = report.extra.get("event_angle") if report else None
-    if not found:
+    found = report.parts.event_angle if report else None
+    if found is None:
         raise EventAngleError(
             "This analysis measured no angle; set it up with an event to measure."
         )
@@ -80,11 +80,11 @@ def event_angle_learn(*, member: Member, run: Run) -> EventAngle:
     return kept or EventAngle.objects.create(
         shop_id=member.shop_id,
         engine=run.setup.engine,
-        event=found["event"],
-        cylinder=found["cylinder"],
-        angle_deg=found["angle_deg"],
-        spread_deg=found["spread_deg"],
-        known_from=_measured_in(run, found["count"]),
+        event=found.event,
+        cylinder=found.cylinder,
+        angle_deg=found.angle_deg,
+        spread_deg=found.spread_deg,
+        known_from=_measured_in(run, found.count),
         run=run,
         created_by=member,
     )

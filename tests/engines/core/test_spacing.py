@@ -4,6 +4,7 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from engines.core.spacing import (
+    FiringAngles,
     are_alike,
     firing_angles,
     rotations,
@@ -65,13 +66,9 @@ def test_words_tell_what_repeats() -> None:
 
 def test_angles_are_told_where_they_may_be_uneven() -> None:
     uneven = firing_angles(FiringOrder.parse("1-6-5-4-3-2", "0,150,240,390,480,630"))
-    assert uneven == {
-        "firing_order": [1, 6, 5, 4, 3, 2],
-        "angles_deg": [0.0, 150.0, 240.0, 390.0, 480.0, 630.0],
-        "intervals": "150/90",
-        "even": False,
-    }
+    angles_deg = (0.0, 150.0, 240.0, 390.0, 480.0, 630.0)
+    assert uneven == FiringAngles((1, 6, 5, 4, 3, 2), angles_deg, "150/90", even=False)
     even = firing_angles(FiringOrder.parse("1-6-5-10-2-7-3-8-4-9"))
     assert even is not None
-    assert (even["intervals"], even["even"]) == ("72", True)
+    assert (even.intervals, even.even) == ("72", True)
     assert firing_angles(FiringOrder.parse("1-3-4-2")) is None

@@ -3,16 +3,24 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
-from typing import Any
 
 import numpy as np
 from threadpoolctl import ThreadpoolController
 
-from traces.core.crank import FASTEST_RPM, cycles_json
+from engines.core.spacing import firing_angles
+from traces.core.crank import FASTEST_RPM, all_cycle_uses
 from traces.core.findings import Finding, finding
-from traces.core.judging import analyse, analysed, angles_told, judged, with_findings
+from traces.core.judging import analyse, analysed, judged, with_findings
 from traces.core.preparation import Measured, Method, Prepared, channel_named, prepare, quality
-from traces.core.report import Hump, Report
+from traces.core.report import (
+    CycleFit,
+    CycleUses,
+    Hump,
+    Report,
+    ReportParts,
+    ToothFigures,
+    VoltageFigures,
+)
 from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
 from traces.core.signals import (
     OnceACycle,
@@ -206,11 +214,14 @@ def _by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> R
         findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
     if not sag.rest_seen:
         findings.append(rest_assumed(channel.name, float(sag.baseline_v[0])))
-    extra = {k: v for k, v in report.extra.items() if k != "twin"}
-    extra |= _about(setup) | {"rest_v": round(float(np.median(sag.baseline_v)), 3)}
-    if "cycle_fit" in extra:
-        extra["cycle_fit"] = _fit_in_volts(extra["cycle_fit"], report, sag)
-    return replace(report, findings=tuple(findings), extra=extra)
+    fit = report.parts.cycle_fit
+    parts = replace(
+        report.parts,
+        twin=None,  # its figures are those of a current
+        voltage=VoltageFigures(rest_v=round(float(np.median(sag.baseline_v)), 3)),
+        cycle_fit=_fit_in_volts(fit, report, sag) if fit else None,
+    )
+    return replace(report, findings=tuple(findings), parts=parts)
 
 
 def _judged_s(report: Report) -> tuple[float, float] | None:
@@ -230,14 +241,12 @@ def _in_volts(report: Report, sag: Sag) -> tuple[Hump, ...]:
     )
 
 
-def _fit_in_volts(cycle_fit: dict[str, Any], report: Report, sag: Sag) -> dict[str, Any]:
+def _fit_in_volts(fit: CycleFit, report: Report, sag: Sag) -> CycleFit:
     """Return the fitted cycle with its level in volts of sag below `rest`."""
     middle_s = ((report.judged_from_s or 0.0) + (report.judged_to_s or 0.0)) / 2
-    rest_v = sag.baseline_at(middle_s) - cycle_fit["rest"] / sag.per_volt
-    return cycle_fit | {
-        "level": round(cycle_fit["level"] / sag.per_volt, 4),
-        "rest": round(rest_v, 4),
-    }
+    rest_v = sag.baseline_at(middle_s) - fit.rest / sag.per_volt
+    level_v = None if fit.level is None else round(fit.level / sag.per_volt, 4)
+    return replace(fit, level=level_v, rest=round(rest_v, 4))
 
 
 def _is_flat(ripple: Ripple | None, setup: AnalysisSetup) -> bool:
@@ -267,7 +276,7 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         sync_events_s=tuple(float(t) for t in found.sync.events_s),
         judged_from_s=found.cranking.steady_from_s if found.cranking else None,
         judged_to_s=found.cranking.steady_to_s if found.cranking else None,
-        extra=_cycles_of(found),
+        parts=ReportParts(cycle_uses=_cycle_uses(found)),
     )
     report = replace(
         report,
@@ -275,22 +284,16 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
             track.times_s, track.angle_deg, judged_s=_judged_s(report), fuel=setup.fuel
         ),
     )
-    about = _about(setup) | angles_told(setup)
-    about |= {
-        "wheel": {"teeth": track.teeth, "missing": track.missing},
-        "wheel_pattern": track.pattern,
-        "speed": _speed(track),
-    }
-    if cycles is not None:
-        about["speed_by_angle"] = _speed_by_angle(cycles, report.cranking_rpm or 0.0)
     if track.usual_rpm > FASTEST_RPM:
         found.findings.append(anew(setup.signal, "engine-caught", "stop", channel.name))
     elif track.ran:
         found.findings.append(anew(setup.signal, "engine-caught", "warn", channel.name))
     if track.usual_rpm <= FASTEST_RPM and _turns_evenly(track, cycles, setup):
         found.findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
+    teeth = _tooth_figures(track, cycles, report.cranking_rpm or 0.0)
     report = _judged_by_teeth(report, found, cycles, setup)
-    return replace(report, humps=_in_rpm(report, track), extra=report.extra | about)
+    parts = replace(report.parts, firing_angles=firing_angles(setup.firing_order), teeth=teeth)
+    return replace(report, humps=_in_rpm(report, track), parts=parts)
 
 
 def _events_beside(
@@ -322,13 +325,13 @@ def _judged_by_teeth(
     return or_plain(fitted, _too_uncertain(fitted, setup), prepared, cycles, judge_plainly)
 
 
-def _cycles_of(found: ToothPreparation) -> dict[str, Any]:
-    """Return the crank's engine cycles and what is left out; empty where no crank was found."""
+def _cycle_uses(found: ToothPreparation) -> CycleUses | None:
+    """Return the crank's engine cycles and what is left out; None where no crank was found."""
     if found.conditioned is None or found.span is None:
-        return {}
+        return None
     recorded_s = (found.conditioned.t0_s, found.conditioned.end_s)
     to_s = found.cranking.steady_to_s if found.cranking else None
-    return cycles_json(found.uses, found.span, recorded_s, to_s, found.chosen_s)
+    return all_cycle_uses(found.uses, found.span, recorded_s, to_s, found.chosen_s)
 
 
 def _in_rpm(report: Report, track: ToothTrack) -> tuple[Hump, ...]:
@@ -342,16 +345,20 @@ def _in_rpm(report: Report, track: ToothTrack) -> tuple[Hump, ...]:
     return tuple(dips)
 
 
-def _speed(track: ToothTrack) -> dict[str, list[float]]:
-    """Return the speed over time for the plot, thinned where there are many teeth."""
+def _tooth_figures(track: ToothTrack, cycles: ToothCycles | None, rpm: float) -> ToothFigures:
+    """Return the wheel and its speed; over time, for the plot, thinned where teeth are many."""
     every = -(-track.times_s.size // _MOST_POINTS)
     times_s, angle_deg = track.times_s[::every], track.angle_deg[::every]
-    rpm = np.diff(angle_deg) / np.diff(times_s) / 6.0
+    speed_rpm = np.diff(angle_deg) / np.diff(times_s) / 6.0
     middle_s = (times_s[:-1] + times_s[1:]) / 2
-    return {
-        "at_s": [round(float(t), 5) for t in middle_s],
-        "rpm": [round(float(v), 1) for v in rpm],
-    }
+    return ToothFigures(
+        teeth=track.teeth,
+        missing=track.missing,
+        pattern=track.pattern,
+        speed_at_s=tuple(round(float(t), 5) for t in middle_s),
+        speed_rpm=tuple(round(float(v), 1) for v in speed_rpm),
+        speed_by_angle=() if cycles is None else _speed_by_angle(cycles, rpm),
+    )
 
 
 def _turns_evenly(track: ToothTrack, cycles: ToothCycles | None, setup: AnalysisSetup) -> bool:
@@ -368,16 +375,14 @@ def _turns_evenly(track: ToothTrack, cycles: ToothCycles | None, setup: Analysis
     return spread < least * float(np.average(slow, weights=widths))
 
 
-def _speed_by_angle(cycles: ToothCycles, rpm: float) -> list[list[float]]:
+def _speed_by_angle(cycles: ToothCycles, rpm: float) -> tuple[tuple[float, float], ...]:
     """Return crank angle within the cycle and speed there, for the picture."""
     ends = np.cumsum(cycles.widths_deg)
     middle = ends - cycles.widths_deg / 2 + cycles.late_deg
     speed = rpm / cycles.slowness
-    return [[round(float(a), 1), round(float(s), 1)] for a, s in zip(middle, speed, strict=True)]
-
-
-def _about(setup: AnalysisSetup) -> dict[str, Any]:
-    return {"signal": setup.signal}
+    return tuple(
+        (round(float(a), 1), round(float(s), 1)) for a, s in zip(middle, speed, strict=True)
+    )
 
 
 def _refused(finding: Finding, method: str) -> Report:

@@ -7,7 +7,6 @@ dead centre of the cylinder it belongs to, and be the sync of the next capture o
 """
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -15,7 +14,7 @@ from engines.core.firing import CYCLE_DEG
 from traces.core.analysis.any_signal import judge
 from traces.core.crank import Cranking
 from traces.core.preparation import Prepared, channel_named, prepare
-from traces.core.report import Report
+from traces.core.report import CycleFit, Report
 from traces.core.setup import AnalysisSetup, SetupError, SyncEvent, SyncSetup
 from traces.core.signals import (
     WheelError,
@@ -71,15 +70,6 @@ class MeasuredAngle:
     count: int
     other_angles_deg: tuple[float, ...] = ()
 
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return {
-            "angle_deg": self.angle_deg,
-            "spread_deg": self.spread_deg,
-            "count": self.count,
-            "other_angles_deg": list(self.other_angles_deg),
-        }
-
 
 def measure_event_angle(
     waveform: Waveform,
@@ -133,7 +123,7 @@ def measure_event_angle(
         if is_sync and (setup.opened_plug is None or setup.sync.angle_deg is not None):
             raise AngleNotMeasuredError("That channel is the sync itself; choose another one.")
     report = judge(waveform, setup) if report is None else report
-    place = _settled_place(report)
+    place_deg, fit = _settled(report)
     prepared = _prepared(with_sync_bit(waveform, setup), setup)
     if prepared is None:
         raise AngleNotMeasuredError("The capture could not be judged.")
@@ -147,21 +137,27 @@ def measure_event_angle(
     )
     if found.state != "every-720" or found.events_s.size < _LEAST_EVENTS:
         raise AngleNotMeasuredError(_WHY_NOT.get(found.state, _WHY_NOT["missing"]))
-    tdc_deg = place - LAG_DEG + prepared.order.angle_of(cylinder)
-    return _measured(found, cranking, report, tdc_deg)
+    tdc_deg = place_deg - LAG_DEG + prepared.order.angle_of(cylinder)
+    return _measured(found, cranking, fit, tdc_deg)
 
 
-def _settled_place(report: Report) -> float:
-    """Return where the first position's top dead centre stands after the cycle's beginning."""
+def _settled(report: Report) -> tuple[float, CycleFit]:
+    """Return where the first position's top dead centre stands in the cycle, and that cycle."""
     if report.verdict == "not judged":
         raise AngleNotMeasuredError("The capture could not be judged.")
-    label = report.extra.get("which_cylinder")
-    if not report.cylinders_known or not label or not is_settled(label["confidence"]):
+    label = report.parts.label
+    if not report.cylinders_known or label is None or not is_settled(label.confidence):
         raise AngleNotMeasuredError(
             "The capture does not say for certain which cylinder is which; record an ignition "
             "event of a known cylinder beside the event."
         )
-    return float(label["tdc_after_event_deg"])
+    fit = report.parts.cycle_fit
+    if fit is None:
+        raise AngleNotMeasuredError(
+            "The compressions were read plainly, without an engine fitted to them, so that no top "
+            "dead centre is known well enough to measure from."
+        )
+    return label.tdc_after_event_deg, fit
 
 
 def _prepared(waveform: Waveform, setup: AnalysisSetup) -> Prepared | None:
@@ -178,9 +174,9 @@ def _prepared(waveform: Waveform, setup: AnalysisSetup) -> Prepared | None:
     return turning(waveform, channel, track, setup).prepared
 
 
-def _measured(found: Sync, cranking: Cranking, report: Report, tdc_deg: float) -> MeasuredAngle:
+def _measured(found: Sync, cranking: Cranking, fit: CycleFit, tdc_deg: float) -> MeasuredAngle:
     counted = np.interp(found.events_s, cranking.conditioned.times_s, cranking.cycle_count)
-    angles_deg = _angles_deg(counted % 1.0, report) - tdc_deg
+    angles_deg = _angles_deg(counted % 1.0, fit) - tdc_deg
     turned = np.exp(2j * np.pi * angles_deg / CYCLE_DEG)
     mean_deg = CYCLE_DEG * float(np.angle(turned.mean())) / (2 * np.pi)
     off_deg = np.angle(turned / turned.mean()) * CYCLE_DEG / (2 * np.pi)
@@ -189,7 +185,7 @@ def _measured(found: Sync, cranking: Cranking, report: Report, tdc_deg: float) -
         raise AngleNotMeasuredError(_WHY_NOT["scattered"])
     others = np.interp(found.events_s[0], cranking.conditioned.times_s, cranking.cycle_count)
     others_deg = [
-        _angles_deg(np.array([(others + share) % 1.0]), report)[0] - tdc_deg
+        _angles_deg(np.array([(others + share) % 1.0]), fit)[0] - tdc_deg
         for share in found.others_cycles
     ]
     return MeasuredAngle(
@@ -200,11 +196,10 @@ def _measured(found: Sync, cranking: Cranking, report: Report, tdc_deg: float) -
     )
 
 
-def _angles_deg(shares: Floats, report: Report) -> Floats:
+def _angles_deg(shares: Floats, fit: CycleFit) -> Floats:
     """Return crank angles after the beginning of the cycle for shares of its time."""
-    fit = report.extra["cycle_fit"]
-    angle_deg = np.array(fit["angle_deg"])
-    if "share" in fit:
+    angle_deg = np.array(fit.angle_deg)
+    if fit.share:
         # teeth: cycles are counted by angle already
         return CYCLE_DEG * shares
     at = np.arange(angle_deg.size) / angle_deg.size

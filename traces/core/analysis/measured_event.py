@@ -5,13 +5,13 @@ from dataclasses import asdict, replace
 from traces.core.analysis.event_angle import AngleNotMeasuredError, measure_event_angle
 from traces.core.findings import finding
 from traces.core.judging import with_findings
-from traces.core.report import Report
+from traces.core.report import MeasuredEventAngle, Report
 from traces.core.setup import AnalysisSetup, EventToMeasure
 from traces.core.waveform import Waveform
 
 
 def with_measured_event(report: Report, waveform: Waveform, setup: AnalysisSetup) -> Report:
-    """Add the angle of the event to measure to a report; `report.extra["event_angle"]`.
+    """Add the angle of the event to measure to a report; its part `event_angle`.
 
     Parameters
     ----------
@@ -42,12 +42,10 @@ def with_measured_event(report: Report, waveform: Waveform, setup: AnalysisSetup
         why = str(error)
         missed = finding("event-not-measured", channel=asked.channel, why=why[0].lower() + why[1:])
         return with_findings(report, [*report.findings, missed])
-    angle = found.to_json() | {
-        "event": asked.event,
-        "cylinder": asked.cylinder,
-        "channel": asked.channel,
-    }
-    return replace(report, extra=report.extra | {"event_angle": angle})
+    angle = MeasuredEventAngle(
+        **asdict(found), event=asked.event, cylinder=asked.cylinder, channel=asked.channel
+    )
+    return replace(report, parts=replace(report.parts, event_angle=angle))
 
 
 def _sync_to_measure(setup: AnalysisSetup) -> EventToMeasure | None:

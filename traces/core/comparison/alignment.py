@@ -97,17 +97,16 @@ class CycleAlignment:
 
 def cycle_of(report: Report, signal: Signal) -> Cycle | None:
     """Return a report's mean cycle; None where it keeps none by crank angle."""
-    kept = report.extra.get("cycle_fit") or {}
-    if not {"measured", "angle_deg", "tdc_deg"} <= kept.keys():
+    fit, layout = report.parts.cycle_fit, report.parts.layout
+    if fit is None or not fit.angle_deg or not fit.tdc_deg:
         return None
-    in_unit = signal == "battery-voltage" or (
-        signal == "starter-current" and report.extra.get("amps_known", False)
-    )
+    amps_known = layout is not None and layout.amps_known
+    in_unit = signal == "battery-voltage" or (signal == "starter-current" and amps_known)
     return Cycle(
-        value=np.array(kept["measured"], dtype=np.float64),
-        angle_deg=np.array(kept["angle_deg"], dtype=np.float64),
-        tdc_deg=np.array(kept["tdc_deg"], dtype=np.float64),
-        level=kept.get("level") if in_unit else None,
+        value=np.array(fit.measured, dtype=np.float64),
+        angle_deg=np.array(fit.angle_deg, dtype=np.float64),
+        tdc_deg=np.array(fit.tdc_deg, dtype=np.float64),
+        level=fit.level if in_unit else None,
     )
 
 
@@ -167,11 +166,11 @@ def align_cycles(
 def _firsts(report: Report, setup: AnalysisSetup, order: FiringOrder) -> tuple[int, ...]:
     """Return the places of `order` where a report's first position may stand; never none."""
     own = setup.firing_order
-    layouts: list[list[int]] | None = report.extra.get("first_cylinders")
+    layout = report.parts.layout
     if report.cylinders_known and report.estimates[0].cylinder is not None:
         found = [report.estimates[0].cylinder]
-    elif layouts:
-        found = layouts[0]
+    elif layout is not None and layout.first_cylinders:
+        found = list(layout.first_cylinders[0])
     else:
         found = [own.sequence[i] for i in take_of(0, report, setup).firsts]
     return tuple(order.position_of(c) for c in found) or tuple(range(len(order)))

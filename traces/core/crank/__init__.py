@@ -1,7 +1,7 @@
 """Cranking found in the current: where, how steadily, its cycles and crank angle."""
 
 from traces.core.crank.cranking import Cranking, CrankSpan, find_crank, narrowed
-from traces.core.crank.cycle_use import LEFT_OUT, SHORT, CycleDeviations, CycleUse, cycles_json
+from traces.core.crank.cycle_use import LEFT_OUT, CycleDeviations, all_cycle_uses
 from traces.core.crank.cycles import FASTEST_RPM, USUAL_CYCLE_S, count_cycles, levelled
 from traces.core.crank.marking import (
     CylinderMark,
@@ -21,18 +21,16 @@ __all__ = [
     "FASTEST_RPM",
     "LEAST_CYCLES",
     "LEFT_OUT",
-    "SHORT",
     "USUAL_CYCLE_S",
     "CrankSpan",
     "Cranking",
     "CycleDeviations",
-    "CycleUse",
     "CylinderMark",
     "Rhythm",
     "Steadiness",
+    "all_cycle_uses",
     "check_direction",
     "count_cycles",
-    "cycles_json",
     "direction_of",
     "find_crank",
     "find_rhythm",

@@ -3,12 +3,12 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.crank.cranking import CrankSpan
+from traces.core.report import CycleUse, CycleUses, Excluded, Reason
 from traces.core.setup import SpanS
 
 LEVEL_WITHIN = 0.12  # of the usual cycle's mean current
@@ -18,92 +18,10 @@ LIKENESS = 0.85
 _CUT = "no whole engine cycle: the crank ends in it"
 _LEAST_S = 0.03  # a shorter piece is the edge of a filter, nothing to tell a reader
 
-LEFT_OUT: "tuple[Reason, str]" = ("hand", "left out by hand")
+LEFT_OUT: tuple[Reason, str] = ("hand", "left out by hand")
 _NOT_CHOSEN = "outside the stretch chosen by hand"
 
 Floats = NDArray[np.float64]
-Reason: TypeAlias = Literal[
-    "before",
-    "run-up",
-    "cut",
-    "level",
-    "length",
-    "shape",
-    "apart",
-    "started",
-    "teeth",
-    "hand",
-    "after",
-]
-
-SHORT: dict[str, str] = {
-    "before": "before the crank",
-    "run-up": "run-up",
-    "cut": "cut off",
-    "level": "current",
-    "length": "length",
-    "shape": "shape",
-    "apart": "apart",
-    "started": "started",
-    "teeth": "teeth",
-    "hand": "by hand",
-    "after": "after the crank",
-}
-"""A word or two for each reason, where a picture has no room for the sentence."""
-
-
-@dataclass(frozen=True, slots=True)
-class CycleUse:
-    """One engine cycle of the crank.
-
-    Parameters
-    ----------
-    from_s, to_s
-        In the file's own time.
-    reason
-        Why no figure is taken from it; None where it is used.
-    words
-        The same for a reader, with how far off it is.
-    """
-
-    from_s: float
-    to_s: float
-    reason: Reason | None = None
-    words: str = ""
-
-    @property
-    def used(self) -> bool:
-        """Whether figures are taken from it."""
-        return self.reason is None
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return {
-            "from_s": round(self.from_s, 5),
-            "to_s": round(self.to_s, 5),
-            "used": self.used,
-            "reason": self.reason,
-            "words": self.words,
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class Excluded:
-    """A stretch of the recording that no figure is taken from, and why."""
-
-    from_s: float
-    to_s: float
-    reason: Reason
-    words: str
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return {
-            "from_s": round(self.from_s, 5),
-            "to_s": round(self.to_s, 5),
-            "reason": self.reason,
-            "words": self.words,
-        }
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -282,20 +200,23 @@ def _together(reason: Reason, cycles: Sequence[CycleUse]) -> str:
     return sentences.get(reason, cycles[0].words)
 
 
-def cycles_json(
+def all_cycle_uses(
     cycles: Sequence[CycleUse],
     span: CrankSpan,
     recorded_s: tuple[float, float],
     judged_to_s: float | None,
     chosen_s: SpanS | None = None,
-) -> dict[str, Any]:
-    """Return cycles and excluded spans for a report's `extra`; parameters as `excluded_spans`.
+) -> CycleUses:
+    """Return cycles and excluded spans as a report's part; parameters as `excluded_spans`.
 
     What is left of the crank after the last whole cycle comes as a cycle that is not used, even
     where it lies in the span judged: its humps are marked.
     """
     spans = excluded_spans(cycles, span, recorded_s, judged_to_s, chosen_s)
-    listed = [c.to_json() for c in cycles]
+    listed = list(cycles)
     if cycles and span.to_s - cycles[-1].to_s >= _LEAST_S:
-        listed.append(CycleUse(cycles[-1].to_s, span.to_s, "cut", _CUT).to_json())
-    return {"cycles": listed, "excluded": [s.to_json() for s in spans]}
+        listed.append(CycleUse(cycles[-1].to_s, span.to_s, "cut", _CUT))
+    return CycleUses(
+        tuple(replace(c, from_s=round(c.from_s, 5), to_s=round(c.to_s, 5)) for c in listed),
+        tuple(replace(s, from_s=round(s.from_s, 5), to_s=round(s.to_s, 5)) for s in spans),
+    )

@@ -14,10 +14,10 @@ from traces.core.crank.cycle_use import (
     LEVEL_WITHIN,
     LIKENESS,
     CycleDeviations,
-    CycleUse,
     cycle_uses,
 )
 from traces.core.crank.marking import counted_from_marks
+from traces.core.report import CycleUse
 from traces.core.setup import SpanS, is_left_out
 from traces.core.sync import Sync, anchored_count
 from traces.core.waveform import Conditioned, Floats

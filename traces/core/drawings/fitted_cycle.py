@@ -1,8 +1,6 @@
 """The fitted engine cycle over the measured one, by crank angle, each hump named."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -17,7 +15,7 @@ from traces.core.drawings.curve_drawing import (
     valleys_between,
 )
 from traces.core.drawings.picture import HumpMark, mark_hump
-from traces.core.report import Call, Hump, Report
+from traces.core.report import Call, CycleFit, Hump, Report
 
 _ROOM = Room(left=52, right=20, top=46, curve=190, bottom=76, words=60, word=50)
 _CYCLE_DEG = 720.0
@@ -74,10 +72,10 @@ def cycle_picture(
     CyclePicture or None
         None where nothing was fitted.
     """
-    fit = report.extra.get("cycle_fit")
-    if not fit or len(fit["measured"]) < 2 or len(fit["measured"]) != len(fit["model"]):
+    fit = report.parts.cycle_fit
+    if fit is None or len(fit.measured) < 2 or len(fit.measured) != len(fit.model):
         return None
-    scale = float(fit["level"]) if scale is None and "level" in fit else scale
+    scale = fit.level if scale is None else scale
     cycle = _in_order(fit, 1.0 if scale is None else scale)
     both = np.concatenate((cycle.measured, cycle.model))
     begin_deg, end_deg = float(cycle.angle_deg[0]), float(cycle.angle_deg[-1])
@@ -107,14 +105,14 @@ def cycle_picture(
     )
 
 
-def _in_order(fit: Mapping[str, Any], scale: float) -> _Cycle:
+def _in_order(fit: CycleFit, scale: float) -> _Cycle:
     """Turn the cycle so that it begins half a gap before the first compression's end."""
-    measured = scale * np.array(fit["measured"], dtype=np.float64)
-    model = scale * np.array(fit["model"], dtype=np.float64)
+    measured = scale * np.array(fit.measured, dtype=np.float64)
+    model = scale * np.array(fit.model, dtype=np.float64)
     size = measured.size
     # results from before the angles were told stand at even times
-    angle_deg = np.array(fit.get("angle_deg") or np.arange(size) * _CYCLE_DEG / size)
-    tdc_deg = tuple(float(t) for t in fit.get("tdc_deg") or ())
+    angle_deg = np.array(fit.angle_deg or np.arange(size) * _CYCLE_DEG / size)
+    tdc_deg = fit.tdc_deg
     begin_deg, places = 0.0, tdc_deg
     if tdc_deg:
         places = tuple((t - tdc_deg[0]) % _CYCLE_DEG for t in tdc_deg)

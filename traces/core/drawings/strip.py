@@ -3,9 +3,8 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from traces.core.crank import SHORT
 from traces.core.humps import Limits
-from traces.core.report import CALL_WORDS, Call, Estimate, Report
+from traces.core.report import CALL_WORDS, SHORT, Call, Estimate, Report
 
 _FEW = 20
 """Up to so many cycles each bar has its figure above it."""
@@ -125,14 +124,14 @@ def cycle_columns(report: Report) -> tuple[CycleColumn, ...]:
         tuple(e.per_cycle[i] if i < len(e.per_cycle) else None for e in estimates)
         for i in range(most)
     ]
-    cycles = report.extra.get("cycles") or ()
-    if not rows or sum(bool(c["used"]) for c in cycles) != most:
+    cycles = report.engine_cycles
+    if not rows or sum(c.used for c in cycles) != most:
         return tuple(CycleColumn(i + 1, row) for i, row in enumerate(rows))
     figures = iter(rows)
     return tuple(
         CycleColumn(number, next(figures))
-        if cycle["used"]
-        else CycleColumn(number, (), SHORT.get(cycle["reason"], "left out"), cycle["words"])
+        if cycle.reason is None
+        else CycleColumn(number, (), SHORT.get(cycle.reason, "left out"), cycle.words)
         for number, cycle in enumerate(cycles, start=1)
     )
 

@@ -37,8 +37,8 @@ def standing_high(report: Report) -> tuple[int, ...]:
     One beneath another cylinder's second compression is among them: its figure is that of its own
     compression alone.
     """
-    second = report.extra.get("second_compression") or {}
-    beneath = {second["on"]} if second.get("on") is not None else set()
+    second = report.parts.second_compression
+    beneath = {second.on} if second is not None and second.on is not None else set()
     return tuple(sorted({*high_places(report.estimates), *beneath}))
 
 

@@ -9,12 +9,12 @@ either may be the one.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.findings import Finding, finding, listed, numbered
 from traces.core.preparation import Measured, Prepared
-from traces.core.report import Estimate
+from traces.core.report import Estimate, LabelConfidence, OpenedPlug
 from traces.core.setup import EVENT_WORDS
 from traces.core.twin import LabelWeights, is_settled
 
@@ -113,28 +113,26 @@ def settle_by_plug(
     first = replace(
         first,
         findings=_still_open(first.findings),
-        extra=first.extra | _settled_label(first, prepared),
+        parts=replace(first.parts, label=_settled_label(first, prepared)),
     )
     return ByPlug(first, _still_open(noticed), (told,))
 
 
 def called_open(estimates: tuple[Estimate, ...], measured: Measured) -> tuple[Estimate, ...]:
     """Return the figures with the opened cylinder called open, where it is known which it is."""
-    opened = measured.extra.get("opened_plug")
-    if not opened:
+    opened = measured.parts.opened_plug
+    if opened is None:
         return estimates
-    return tuple(
-        replace(e, call="open") if e.position == opened["position"] else e for e in estimates
-    )
+    return tuple(replace(e, call="open") if e.position == opened.position else e for e in estimates)
 
 
 def plug_note(measured: Measured, order: FiringOrder) -> str:
     """Return what cylinder numbers rest on where the opened cylinder names them; else ""."""
-    opened = measured.extra.get("opened_plug")
-    if not opened or not opened["names_the_others"]:
+    opened = measured.parts.opened_plug
+    if opened is None or not opened.names_the_others:
         return ""
     return (
-        f"Cylinder numbers rest on the plug of cylinder {opened['cylinder']}, entered as out, "
+        f"Cylinder numbers rest on the plug of cylinder {opened.cylinder}, entered as out, "
         f"whose compression drops out, and on the firing order {order} as entered."
     )
 
@@ -171,8 +169,8 @@ def _why_unclear(places: Sequence[int]) -> str:
 
 def _marked_open(measured: Measured, opened: int, place: int, *, names: bool) -> Measured:
     """Return the same with a note of which position is open, and whether that names the others."""
-    told = {"cylinder": opened, "position": place + 1, "names_the_others": names}
-    return replace(measured, extra=measured.extra | {"opened_plug": told})
+    told = OpenedPlug(cylinder=opened, position=place + 1, names_the_others=names)
+    return replace(measured, parts=replace(measured.parts, opened_plug=told))
 
 
 def _with_opened_at(
@@ -195,22 +193,22 @@ def _mismatch(measured: Measured, prepared: Prepared, places: Sequence[int]) -> 
 
 def _is_settled(measured: Measured) -> bool:
     """Return whether the labels were settled without the plug."""
-    label = measured.extra.get("which_cylinder")
+    label = measured.parts.label
     is_one = not measured.alternatives and len(measured.labelings) == 1
-    return is_one and label is not None and is_settled(label["confidence"])
+    return is_one and label is not None and is_settled(label.confidence)
 
 
-def _settled_label(measured: Measured, prepared: Prepared) -> dict[str, Any]:
-    """Return how sure the labels are now; empty where the method fits no top dead centre."""
-    fit = measured.extra.get("cycle_fit")
-    if not fit:
-        return {}
+def _settled_label(measured: Measured, prepared: Prepared) -> LabelConfidence | None:
+    """Return how sure the labels are now; as before where the method fits no top dead centre."""
+    fit = measured.parts.cycle_fit
+    if fit is None:
+        return measured.parts.label
     order = prepared.order
     # the fit's first position, and the cylinder from which the cycle is counted
     first = order.starting_at(measured.labelings[0][0])
-    after_deg = float(fit["tdc_deg"][0]) + first.angle_of(order.sequence[0])
+    after_deg = fit.tdc_deg[0] + first.angle_of(order.sequence[0])
     after_deg = (after_deg + CYCLE_DEG / 2) % CYCLE_DEG - CYCLE_DEG / 2
-    return {"which_cylinder": LabelWeights(after_deg, _CONFIDENCE).to_json()}
+    return LabelWeights(after_deg, _CONFIDENCE).told()
 
 
 def _still_open(findings: Sequence[Finding]) -> tuple[Finding, ...]:

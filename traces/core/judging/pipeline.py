@@ -2,19 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from engines.core.spacing import firing_angles
-from traces.core.crank import CylinderMark, cycles_json
+from traces.core.crank import CylinderMark, all_cycle_uses
 from traces.core.findings import Finding
 from traces.core.humps import Limits, Reference, find_reference, half_width, recorded_half_width
 from traces.core.judging import verdict_checks
 from traces.core.judging.bank_balance import CylinderFigures, bank_findings, compare_banks
 from traces.core.judging.opened_plug import called_open, plug_note, settle_by_plug
 from traces.core.preparation import Freed, Measured, Method, Preparation, Prepared, prepare
-from traces.core.report import Estimate, Report
+from traces.core.report import CycleUses, Estimate, JudgedLayout, Report, ReportParts
 from traces.core.setup import AnalysisSetup, places_words
 from traces.core.starter import starter_figures
 from traces.core.twin import TwinMethod
@@ -87,8 +86,8 @@ def judged(
         recorded_s = (conditioned.t0_s, conditioned.end_s)
         span, to_s = prepared.cranking.span, prepared.cranking.steady_to_s
         chosen_s = prepared.setup.hand.span_s
-        cycles = cycles_json(measured.cycles, span, recorded_s, to_s, chosen_s)
-        report = replace(report, extra={**report.extra, **cycles})
+        uses = all_cycle_uses(measured.cycles, span, recorded_s, to_s, chosen_s)
+        report = replace(report, parts=replace(report.parts, cycle_uses=uses))
     findings = [*noticed, *measured.findings, *told_of_plug]
     if not _stopped(measured.findings):
         findings += verdict_checks.check_fit(measured, prepared)
@@ -195,17 +194,21 @@ def _judged(
         cylinders_known=len(_all_labelings(measured)) == 1,
         sync_note=plug_note(measured, prepared.setup.firing_order)
         or _sync_note(prepared, measured),
-        extra={
-            **report.extra,
-            "amps_known": prepared.cranking.conditioned.amps_known,
-            "offset_deg": round(measured.offset_deg, 1),
-            "explained": round(measured.explained, 3),
-            "first_cylinders": [
-                [labels[0] for labels in layout.labelings]
-                for layout in (measured, *measured.alternatives)
-            ],
-            **measured.extra,
-        },
+        parts=replace(
+            report.parts.with_those_of(measured.parts), layout=_layout(prepared, measured)
+        ),
+    )
+
+
+def _layout(prepared: Prepared, measured: Measured) -> JudgedLayout:
+    return JudgedLayout(
+        amps_known=prepared.cranking.conditioned.amps_known,
+        offset_deg=round(measured.offset_deg, 1),
+        explained=round(measured.explained, 3),
+        first_cylinders=tuple(
+            tuple(labels[0] for labels in layout.labelings)
+            for layout in (measured, *measured.alternatives)
+        ),
     )
 
 
@@ -247,25 +250,22 @@ def _pictured(preparation: Preparation, method: Method) -> Report:
         inverted=conditioned.inverted if conditioned else False,
         # starter and battery are those of the whole crank, whatever part a person chose
         starter=starter_figures(preparation.whole or preparation),
-        extra=_cycles_of(preparation) | angles_told(preparation.setup),
+        parts=ReportParts(
+            firing_angles=firing_angles(preparation.setup.firing_order),
+            cycle_uses=_cycle_uses(preparation),
+        ),
     )
 
 
-def angles_told(setup: AnalysisSetup) -> dict[str, Any]:
-    """Return the firing angles used, for the engines whose angles need a look."""
-    angles = firing_angles(setup.firing_order)
-    return {"firing_angles": angles} if angles else {}
-
-
-def _cycles_of(preparation: Preparation) -> dict[str, Any]:
-    """Return the crank's engine cycles and what is left out; empty where no crank was found."""
+def _cycle_uses(preparation: Preparation) -> CycleUses | None:
+    """Return the crank's engine cycles and what is left out; None where no crank was found."""
     conditioned, span = preparation.conditioned, preparation.span
     if conditioned is None or span is None:
-        return {}
+        return None
     cycles = preparation.steadiness.cycles if preparation.steadiness else ()
     to_s = preparation.cranking.steady_to_s if preparation.cranking else None
     recorded_s = (conditioned.t0_s, conditioned.end_s)
-    return cycles_json(cycles, span, recorded_s, to_s, preparation.setup.hand.span_s)
+    return all_cycle_uses(cycles, span, recorded_s, to_s, preparation.setup.hand.span_s)
 
 
 def _stopped(findings: Sequence[Finding]) -> bool:

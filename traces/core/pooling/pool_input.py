@@ -119,9 +119,10 @@ def _firsts(report: Report, setup: AnalysisSetup) -> tuple[int, ...]:
     first = report.estimates[0].cylinder
     if report.cylinders_known and first is not None:
         return (order.position_of(first),)
-    layouts: list[list[int]] | None = report.extra.get("first_cylinders")
-    if layouts is not None:
-        return tuple(order.position_of(c) for c in layouts[0]) if len(layouts) == 1 else ()
+    layout = report.parts.layout
+    if layout is not None and layout.first_cylinders is not None:
+        firsts = layout.first_cylinders
+        return tuple(order.position_of(c) for c in firsts[0]) if len(firsts) == 1 else ()
     # runs of earlier versions do not say it; evenly firing engines leave no doubt
     if not order.is_even:
         return ()

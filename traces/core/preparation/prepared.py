@@ -1,16 +1,16 @@
 """What a method of judging is given and what it hands back."""
 
 import math
-from dataclasses import dataclass, field, replace
-from typing import Any, Protocol
+from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engines.core.firing import FiringOrder
-from traces.core.crank import Cranking, CycleUse, CylinderMark
+from traces.core.crank import Cranking, CylinderMark
 from traces.core.findings import Finding
-from traces.core.report import Hump
+from traces.core.report import NO_PARTS, CycleUse, Hump, ReportParts
 from traces.core.setup import AnalysisSetup
 from traces.core.sync import Sync
 from traces.core.waveform import Floats
@@ -107,8 +107,8 @@ class Measured:
     cycles
         The crank's engine cycles with their use, where `per_cycle` was not taken from those that
         the preparation chose: its rows are the used ones in order. Empty where it was.
-    extra
-        Figures for the method's own display; plain JSON values only.
+    parts
+        What the method adds to a report.
     """
 
     strengths: Floats
@@ -124,7 +124,7 @@ class Measured:
     alternatives: "tuple[Measured, ...]" = ()
     findings: tuple[Finding, ...] = ()
     cycles: tuple[CycleUse, ...] = ()
-    extra: dict[str, Any] = field(default_factory=dict)
+    parts: ReportParts = NO_PARTS
     error_correlation: Floats | None = None
     banks_freed: Freed | None = None
 

@@ -1,9 +1,15 @@
-"""A report as it is published: the same from the command line and from a page."""
+"""A report as it is published: the same from the command line, a page and the API.
+
+The published form is held stable, however results are stored.
+"""
 
 from typing import Any
 
-from traces.core.report.results import SCHEMA, Report
+from traces.core.report.results import Report
 from traces.core.setup import Signal
+
+SCHEMA = 1
+"""Of the published form."""
 
 FIGURES_PUBLISHED = (
     "verdict",
@@ -24,6 +30,10 @@ _BESIDE = (
     "detail",
     "starter",
 )
+_SAME_NAME = ("firing_angles", "twin", "teeth_fit", "plain", "opened_plug", "event_angle")
+_BY_TWIN = frozenset({"twin", "voltage"})
+_LABELLING = _BY_TWIN | {"teeth", "plain"}
+"""Methods that weigh the labels, and say so where there are none to weigh."""
 
 
 def published(
@@ -44,7 +54,45 @@ def published(
         "error": error,
         "seconds": round(seconds, 3),
         **{key: whole[key] for key in (*BANKS_PUBLISHED, *_BESIDE)},
-        "firing_angles": whole["extra"].get("firing_angles"),
-        "event_angle": whole["extra"].get("event_angle"),
+        "firing_angles": whole["parts"].get("firing_angles"),
+        "event_angle": whole["parts"].get("event_angle"),
         "signal": signal,
     }
+
+
+def published_whole(report: Report) -> dict[str, Any]:
+    """Return all that is stored of a result in the published form, for programs.
+
+    The parts stand in `extra`, by the names that programs know them by.
+    """
+    whole = report.to_json()
+    parts = whole.pop("parts")
+    return whole | {"schema": SCHEMA, "extra": _extra(report, parts)}
+
+
+def _extra(report: Report, parts: dict[str, Any]) -> dict[str, Any]:
+    extra = {name: parts[name] for name in _SAME_NAME if name in parts}
+    extra |= parts.get("layout", {})
+    if "cycle_fit" in parts:
+        # what a fit has not is not told of it
+        extra["cycle_fit"] = {n: v for n, v in parts["cycle_fit"].items() if v not in ([], None)}
+    if uses := report.parts.cycle_uses:
+        cycles = zip(parts["cycle_uses"]["cycles"], uses.cycles, strict=True)
+        extra["cycles"] = [told | {"used": cycle.used} for told, cycle in cycles]
+        extra["excluded"] = parts["cycle_uses"]["excluded"]
+    if report.parts.layout is not None and report.method in _LABELLING:
+        extra["which_cylinder"] = parts.get("label")
+    if report.parts.layout is not None and report.method in _BY_TWIN:
+        extra["second_compression"] = parts.get("second_compression")
+    if report.parts.voltage is not None:
+        extra |= {"signal": "battery-voltage", **parts["voltage"]}
+    if teeth := parts.get("teeth"):
+        extra |= {
+            "signal": "crank-teeth",
+            "wheel": {"teeth": teeth["teeth"], "missing": teeth["missing"]},
+            "wheel_pattern": teeth["pattern"],
+            "speed": {"at_s": teeth["speed_at_s"], "rpm": teeth["speed_rpm"]},
+        }
+        if teeth["speed_by_angle"]:
+            extra["speed_by_angle"] = teeth["speed_by_angle"]
+    return extra

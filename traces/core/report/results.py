@@ -1,15 +1,17 @@
-"""What an analysis says, to and from JSON in one place."""
+"""What an analysis says, to and from the JSON that is stored in one place."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal, TypeAlias, cast
 
 from traces.core.findings import Finding, rounded
 from traces.core.report.bank_results import BankDifference, BankMean
+from traces.core.report.cycle_uses import CycleUse, Excluded
+from traces.core.report.older_results import STORED_SCHEMA, Stored, upgraded
+from traces.core.report.parts import NO_PARTS, ReportParts
 from traces.core.report.starter_figures import StarterFigures
-
-SCHEMA = 1
+from traces.core.report.stored import parts_from, parts_json
 
 Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
 Call: TypeAlias = Literal["suspect", "watch", "sound", "open"]
@@ -101,6 +103,8 @@ class Report:
     banks, bank_difference
         Means of the banks and how the weaker differs; empty and None where the set-up names no
         banks, cylinders are not known, or nothing was judged.
+    parts
+        What only some analyses have.
     """
 
     verdict: Verdict
@@ -118,10 +122,9 @@ class Report:
     inverted: bool = False
     sync_note: str = ""
     starter: StarterFigures | None = None
-    extra: dict[str, Any] = field(default_factory=dict)
-    """Figures a method adds for its own display; plain JSON values only."""
     banks: tuple[BankMean, ...] = ()
     bank_difference: BankDifference | None = None
+    parts: ReportParts = NO_PARTS
 
     @property
     def open_cylinder(self) -> int | None:
@@ -129,17 +132,29 @@ class Report:
         opened = next((e for e in self.estimates if e.call == "open"), None)
         if opened is None:
             return None
-        # it is known even where the others' numbers are not
-        return opened.cylinder or self.extra.get("opened_plug", {}).get("cylinder")
+        if opened.cylinder is None and self.parts.opened_plug is not None:
+            # it is known even where the others' numbers are not
+            return self.parts.opened_plug.cylinder
+        return opened.cylinder
+
+    @property
+    def engine_cycles(self) -> tuple[CycleUse, ...]:
+        """The crank's engine cycles, used or not; none in results from before they were told."""
+        return self.parts.cycle_uses.cycles if self.parts.cycle_uses else ()
+
+    @property
+    def excluded(self) -> tuple[Excluded, ...]:
+        """What no figure is taken from; nothing in results from before it was told."""
+        return self.parts.cycle_uses.excluded if self.parts.cycle_uses else ()
 
     def to_json(self) -> dict[str, Any]:
-        """Return the published result (schema 1) plus what the pages draw from."""
+        """Return the result as it is stored, in the newest form."""
         by_number = sorted(
             (e for e in self.estimates if e.cylinder is not None),
             key=lambda e: cast("int", e.cylinder),
         )
         return {
-            "schema": SCHEMA,
+            "schema": STORED_SCHEMA,
             "verdict": self.verdict,
             "cylinders": [_estimate_json(e, "cylinder") for e in by_number]
             if self.cylinders_known
@@ -177,7 +192,7 @@ class Report:
                 }
                 for e in self.estimates
             ],
-            "extra": self.extra,
+            "parts": parts_json(self.parts),
         }
 
     def _banks_json(self) -> dict[str, Any]:
@@ -190,16 +205,15 @@ class Report:
         }
 
     @classmethod
-    def from_json(cls, data: dict[str, Any]) -> "Report":
-        """Read what `to_json` wrote.
+    def from_json(cls, data: Stored) -> "Report":
+        """Read what `to_json` wrote, now or in an earlier version.
 
         Raises
         ------
         ValueError
             If the schema is not one this version reads.
         """
-        if data.get("schema") != SCHEMA:
-            raise ValueError(f"result schema {data.get('schema')!r} is not {SCHEMA}")
+        data = upgraded(data)
         detail = {d["position"]: d for d in data["detail"]}
         return cls(
             verdict=data["verdict"],
@@ -230,12 +244,12 @@ class Report:
             sync_note=data["sync_note"],
             # results from before these figures lack them
             starter=StarterFigures.from_json(data["starter"]) if data.get("starter") else None,
-            extra=data["extra"],
             # and those from before banks were compared
             banks=tuple(BankMean.from_json(b) for b in data.get("banks") or ()),
             bank_difference=BankDifference.from_json(data["bank_difference"])
             if data.get("bank_difference")
             else None,
+            parts=parts_from(data["parts"]),
         )
 
 

@@ -62,8 +62,9 @@ SHOWN: Mapping[Signal, Shown] = MappingProxyType(
 
 def speed_curve(report: Report) -> tuple[Floats, Floats]:
     """Return times and crank speed in rpm from a report of crank teeth; empty where it has none."""
-    speed = report.extra.get("speed") or {"at_s": [], "rpm": []}
-    return np.array(speed["at_s"], dtype=np.float64), np.array(speed["rpm"], dtype=np.float64)
+    teeth = report.parts.teeth
+    at_s, rpm = (teeth.speed_at_s, teeth.speed_rpm) if teeth else ((), ())
+    return np.array(at_s, dtype=np.float64), np.array(rpm, dtype=np.float64)
 
 
 def evidence_curve(
@@ -92,7 +93,8 @@ def evidence_curve(
         curve = np.interp(times_s, at_s, slow)
         return times_s, np.asarray(scipy.ndimage.gaussian_filter1d(curve, _SMOOTH_S * GRID_HZ))
     volts = volts_of(channel, setup)
-    rest_v = float(report.extra.get("rest_v") or np.nanmax(volts))
+    told = report.parts.voltage
+    rest_v = told.rest_v if told else float(np.nanmax(volts))
     sag = Channel(channel.name, "A", (rest_v - volts).astype(np.float32))
     conditioned = condition(replaced(part, channel, sag), sag, unscaled(setup))
     return conditioned.times_s, conditioned.current_a

@@ -2,14 +2,13 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from traces.core.findings import Finding, finding
 from traces.core.humps import HumpMethod, Limits
 from traces.core.preparation import GOOD_SAMPLES_A_HUMP, Measured, Prepared
-from traces.core.report import Report
+from traces.core.report import PlainFigures, Report, ReportParts
 from traces.core.setup import AnalysisSetup
 from traces.core.signals.plain_reading import (
     LEAST_TO_TELL,
@@ -73,10 +72,7 @@ class PlainMethod:
         return replace(
             measured.relabelled(weighed.labelings),
             findings=(*layout.findings, *weighed.findings, told),
-            extra={
-                "which_cylinder": weighed.label and weighed.label.to_json(),
-                "plain": plain_json(reading, limits),
-            },
+            parts=ReportParts(label=weighed.told, plain=_figures(reading, limits)),
         )
 
 
@@ -108,12 +104,11 @@ def read_plainly(prepared: Prepared, cycles: ToothCycles | None = None) -> Plain
     return None if reading is None else PlainMethod(reading, layout)
 
 
-def plain_json(reading: PlainReading, limits: Limits) -> dict[str, Any]:
-    """Return the pattern and each position's swing over the sound ones; plain JSON values."""
-    return {
-        "pattern": reading.pattern(limits),
-        "relative": [round(float(v), 3) for v in reading.relative(limits)],
-    }
+def _figures(reading: PlainReading, limits: Limits) -> PlainFigures:
+    return PlainFigures(
+        pattern=reading.pattern(limits),
+        relative=tuple(round(float(v), 3) for v in reading.relative(limits)),
+    )
 
 
 def or_plain(
@@ -187,8 +182,8 @@ def _stops(findings: Sequence[Finding]) -> set[str]:
 
 def _telling(report: Report, plain: PlainMethod, setup: AnalysisSetup) -> Report:
     told = finding("plain-reading-told", seen=_seen(plain.reading, setup))
-    extra = report.extra | {"plain": plain_json(plain.reading, _limits(setup))}
-    return replace(report, findings=(*report.findings, told), extra=extra)
+    parts = replace(report.parts, plain=_figures(plain.reading, _limits(setup)))
+    return replace(report, findings=(*report.findings, told), parts=parts)
 
 
 def _most_are_used(report: Report) -> bool:
@@ -196,9 +191,8 @@ def _most_are_used(report: Report) -> bool:
 
     A valve that sticks now and then makes such cycles; those left would all look well.
     """
-    cycles = report.extra.get("cycles", [])
-    used = sum(c["used"] for c in cycles)
-    left_out = sum(c["reason"] in _LEFT_OUT for c in cycles)
+    used = sum(c.used for c in report.engine_cycles)
+    left_out = sum(c.reason in _LEFT_OUT for c in report.engine_cycles)
     return bool(left_out <= max(1.0, _MOST_LEFT_OUT * used))
 
 

@@ -9,7 +9,6 @@ answers is left out, so figures of weak cylinders come out too low, and only cle
 """
 
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
 
 import numpy as np
 
@@ -17,11 +16,10 @@ from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.crank import Cranking
 from traces.core.humps import Limits, half_width, sound_mean
 from traces.core.preparation import Measured
+from traces.core.report import Pattern
 from traces.core.signals.speed_profile import slowness_of
 from traces.core.signals.teeth_method import ToothCycles
 from traces.core.waveform import Floats
-
-Pattern: TypeAlias = Literal["even", "uneven", "unclear"]
 
 STEP_DEG = 2.0
 LEAST_CYCLES = 3

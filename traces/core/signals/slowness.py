@@ -12,7 +12,6 @@ import numpy as np
 from traces.core.crank import (
     Cranking,
     CrankSpan,
-    CycleUse,
     find_crank,
     mark_of,
     narrowed,
@@ -25,6 +24,7 @@ from traces.core.crank import (
 )
 from traces.core.findings import Finding, finding
 from traces.core.preparation import Prepared, quality
+from traces.core.report import CycleUse
 from traces.core.setup import AnalysisSetup, SpanS
 from traces.core.signals.bits import replaced
 from traces.core.signals.wheel import ToothTrack

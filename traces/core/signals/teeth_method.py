@@ -7,10 +7,10 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.crank import CycleUse
 from traces.core.findings import Finding, finding
 from traces.core.humps import HumpMethod, Limits, check_engine, sound_mean, with_doubts
 from traces.core.preparation import Measured, Prepared
+from traces.core.report import CycleFit, CycleUse, ReportParts, TeethFit
 from traces.core.signals.slowness import MEAN, ToothPreparation
 from traces.core.signals.speed_profile import (
     SpeedProfile,
@@ -265,18 +265,18 @@ class TeethMethod:
             alternatives=(),
             findings=(*check_fitted(found), *weighed.findings, *told),
             cycles=self._cycles.whole_uses if changing else self._cycles.steady_uses,
-            extra={
-                "which_cylinder": weighed.label and weighed.label.to_json(),
-                "cycle_fit": self._cycle_fit(found),
-                "teeth_fit": {
-                    "residual_share": round(found.rms, 4),
-                    "spacing_error_deg": round(self._spacing_deg, 3),
-                    "clutch_free_share": round(float((found.state.orbit.mode != 0).mean()), 3),
-                },
-            },
+            parts=ReportParts(
+                label=weighed.told,
+                cycle_fit=self._cycle_fit(found),
+                teeth_fit=TeethFit(
+                    residual_share=round(found.rms, 4),
+                    spacing_error_deg=round(self._spacing_deg, 3),
+                    clutch_free_share=round(float((found.state.orbit.mode != 0).mean()), 3),
+                ),
+            ),
         )
 
-    def _cycle_fit(self, found: Fit) -> dict[str, object]:
+    def _cycle_fit(self, found: Fit) -> CycleFit:
         """Return the mean cycle's slowness as measured and as fitted; see the twin's `cycle_fit`.
 
         Teeth stand at even angles, not times: `share` is the part of the cycle's time passed.
@@ -287,16 +287,14 @@ class TeethMethod:
         share = np.cumsum(lasted) - lasted / 2
         phase_deg = float(found.state.values[PHASE]) * PHASE_UNIT_DEG + cycles.late_deg
         model = profile.slowness(found.state.orbit)
-        return {
-            "measured": [round(float(v), 4) for v in cycles.slowness],
-            "model": [round(float(v), 4) for v in model],
-            "share": [round(float(v), 5) for v in share],
-            "angle_deg": [round(float(a + cycles.late_deg), 1) for a in middle_deg],
-            "tdc_deg": [round((float(t) + phase_deg) % 720.0, 1) for t in profile.tdc_deg],
-            "level": MEAN,
-            "rest": 0.0,
-            "begins_at": 0.0,
-        }
+        return CycleFit(
+            measured=tuple(round(float(v), 4) for v in cycles.slowness),
+            model=tuple(round(float(v), 4) for v in model),
+            angle_deg=tuple(round(float(a + cycles.late_deg), 1) for a in middle_deg),
+            tdc_deg=tuple(round((float(t) + phase_deg) % 720.0, 1) for t in profile.tdc_deg),
+            level=MEAN,
+            share=tuple(round(float(v), 5) for v in share),
+        )
 
 
 def away_from_angle(prepared: Prepared, layout: Measured) -> Measured | None:

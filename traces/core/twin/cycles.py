@@ -7,7 +7,8 @@ from typing import Literal
 
 import numpy as np
 
-from traces.core.crank import LEFT_OUT, Cranking, CycleDeviations, CycleUse
+from traces.core.crank import LEFT_OUT, Cranking, CycleDeviations
+from traces.core.report import CycleUse
 from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.model import STEPS, lobes_of
 from traces.core.twin.parameters import FRICTION

@@ -16,6 +16,7 @@ from engines.core.spacing import are_alike
 from traces.core.crank import CylinderMark
 from traces.core.findings import Finding, finding
 from traces.core.preparation import Measured, Prepared
+from traces.core.report import LabelConfidence
 from traces.core.setup import MarkedEvent
 
 LAG_DEG = 3.0
@@ -85,12 +86,12 @@ class LabelWeights:
     confidence: float
     firings: tuple[int, ...] = (0,)
 
-    def to_json(self) -> dict[str, float]:
-        """Return plain JSON values."""
-        return {
-            "confidence": round(self.confidence, 3),
-            "tdc_after_event_deg": round(self.tdc_after_event_deg, 1),
-        }
+    def told(self) -> LabelConfidence:
+        """Return what a report says of them."""
+        return LabelConfidence(
+            confidence=round(self.confidence, 3),
+            tdc_after_event_deg=round(self.tdc_after_event_deg, 1),
+        )
 
 
 def is_settled(confidence: float) -> bool:
@@ -109,6 +110,11 @@ class Weighed:
     label: LabelWeights | None
     labelings: tuple[tuple[int, ...], ...]
     findings: list[Finding]
+
+    @property
+    def told(self) -> LabelConfidence | None:
+        """What a report says of the label; None where there is none."""
+        return self.label.told() if self.label else None
 
 
 def label_of(

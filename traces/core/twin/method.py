@@ -7,10 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engines.core.firing import CYCLE_DEG
-from traces.core.crank import CycleUse, direction_of
+from traces.core.crank import direction_of
 from traces.core.findings import Finding, finding
 from traces.core.humps import HIGH_FROM, HumpMethod, Limits, check_engine, sound_mean, with_doubts
 from traces.core.preparation import GOOD_SAMPLES_A_HUMP, Freed, Measured, Prepared
+from traces.core.report import CycleUse, ReportParts
 from traces.core.setup import AnalysisSetup
 from traces.core.twin.bank_fits import peaks_freed
 from traces.core.twin.cycles import (
@@ -264,17 +265,17 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
             *(_inconstant_finding(course, layout) for course in changing),
         ),
         cycles=uses,
-        extra={
-            "which_cylinder": weighed.label and weighed.label.to_json(),
-            "twin": engine_figures(found),
-            "second_compression": second_compression(found.profile),
-            "cycle_fit": cycle_fit(
+        parts=ReportParts(
+            label=weighed.told,
+            twin=engine_figures(found),
+            second_compression=second_compression(found.profile),
+            cycle_fit=cycle_fit(
                 found,
                 level_a=whole.level_a,
                 rest_a=prepared.cranking.span.rest_a or 0.0,
                 begins_at=begins_at,
             ),
-        },
+        ),
     )
 
 

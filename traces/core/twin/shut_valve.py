@@ -12,6 +12,7 @@ import numpy as np
 from traces.core.findings import Finding, finding
 from traces.core.humps import HIGH_FROM
 from traces.core.preparation import Measured
+from traces.core.report import SecondCompression
 from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.model import Profile
 from traces.core.twin.starts import fit_readings, likelier
@@ -98,11 +99,11 @@ def beneath_errors(profile: Profile) -> Floats:
     return errors
 
 
-def second_compression(profile: Profile) -> dict[str, int | None] | None:
+def second_compression(profile: Profile) -> SecondCompression | None:
     """Return the places, from 0, of the second compression's cylinder and of the one beneath."""
     if profile.again is None:
         return None
-    return {"of": profile.again, "on": place_beneath(profile.tdc_deg, profile.again)}
+    return SecondCompression(of=profile.again, on=place_beneath(profile.tdc_deg, profile.again))
 
 
 def shut_finding(profile: Profile, layout: Measured) -> list[Finding]:

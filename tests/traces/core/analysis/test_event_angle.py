@@ -8,12 +8,21 @@ import pytest
 from tests.traces.core.synthetic import Crank
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.event_angle import AngleNotMeasuredError, measure_event_angle
-from traces.core.setup.analysis_setup import AnalysisSetup, SetupError, SyncEvent, SyncSetup
+from traces.core.analysis.measured_event import with_measured_event
+from traces.core.setup.analysis_setup import (
+    AnalysisSetup,
+    EventToMeasure,
+    SetupError,
+    SyncEvent,
+    SyncSetup,
+)
 from traces.core.setup.manual_edits import ManualEdits, ManualMarks
 from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.other_signals import voltage_capture
 from traces.simulator.scenario import Family
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import Simulated, simulate, simulate_many
+from traces.simulator.voltage_log import VoltageLog
 
 INJECTOR_DEG = -330.0
 CAM_DEG = 95.0
@@ -116,6 +125,20 @@ def test_labels_that_are_not_settled_measure_nothing(engine) -> None:
         _measured(engine, "injector", replace(engine.setup, sync=cam))
 
 
+def test_beside_a_plain_reading_nothing_is_measured() -> None:
+    """It fits no top dead centre; the analysis failed where an event was asked for beside it."""
+    simulated = simulate(draw(12, layout="I4", fault="none", sync="720"))
+    log, setup = voltage_capture(simulated, VoltageLog(rate_hz=100.0, bits=12))
+    coil = next(c for c in log.channels if setup.sync and c.name == setup.sync.channel)
+    log = replace(log, channels=(*log.channels, replace(coil, name="cam")))
+    report = judge(log, setup)
+    assert (report.method, report.verdict, report.cylinders_known) == ("plain", "even", True)
+    asked = replace(setup, measured_event=EventToMeasure("cam", "cam", 1))
+    told = with_measured_event(report, log, asked)
+    assert told.parts.event_angle is None
+    assert "event-not-measured" in {f.code for f in told.findings}
+
+
 def test_what_keeps_to_no_angle_is_refused(engine) -> None:
     clamp, spark, *_ = engine.beside.channels
     size = clamp.values.size
@@ -169,8 +192,8 @@ class TestSeveralEdges:
         report = judge(self.waveform(edges_deg), self.setup(angle_deg=edges_deg[stated]))
         assert report.candidates == ((3,),)
         assert report.cylinders_known
-        confidence = report.extra["which_cylinder"]["confidence"]
-        assert confidence > 0.9, report.findings
+        assert report.parts.label is not None
+        assert report.parts.label.confidence > 0.9, report.findings
 
     def test_edges_as_far_apart_as_firings_leave_it_open(self) -> None:
         # either edge at 50 degrees fits: one names cylinder 1, the other the next to fire

@@ -10,6 +10,7 @@ from tests.traces.core.cranked import crank_together, cranked, simulated
 from traces.core.comparison.alignment import GRID_DEG
 from traces.core.comparison.comparing import ComparedCapture, CompareError, compare
 from traces.core.judging.pipeline import analyse
+from traces.core.report.parts import CycleFit
 from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.core.setup.conditions import Conditions
@@ -166,8 +167,10 @@ def test_a_sync_on_another_cylinder_than_entered_is_noticed():
 
 def test_a_scale_that_is_not_known_leaves_both_over_their_means():
     report, setup, low = cranked("I4", 2)
-    assert report.extra["amps_known"]
-    unknown = replace(report, extra=report.extra | {"amps_known": False})
+    layout = report.parts.layout
+    assert layout is not None
+    assert layout.amps_known
+    unknown = replace(report, parts=replace(report.parts, layout=replace(layout, amps_known=False)))
     found = laid_beside((unknown, setup, low), (report, setup, low))
     assert found.curves is not None
     assert found.curves.unit == ""
@@ -180,8 +183,10 @@ def test_a_scale_that_is_not_known_leaves_both_over_their_means():
 
 def test_a_run_of_before_the_angles_were_kept_still_gives_figures():
     report, setup, low = cranked("I4", 2)
-    old = {k: v for k, v in report.extra["cycle_fit"].items() if k in ("measured", "model")}
-    older = (replace(report, extra=report.extra | {"cycle_fit": old}), setup, low)
+    fit = report.parts.cycle_fit
+    assert fit is not None
+    old = CycleFit(fit.measured, fit.model)
+    older = (replace(report, parts=replace(report.parts, cycle_fit=old)), setup, low)
     found = laid_beside(older, cranked("I4", 2, "one"))
     assert found.curves is None
     assert "analyse it again" in found.why_no_curves

@@ -9,13 +9,13 @@ from tests.traces.core.synthetic import Crank
 from traces.core.crank.cranking import CrankSpan
 from traces.core.crank.cycle_use import (
     CycleDeviations,
-    CycleUse,
+    all_cycle_uses,
     cycle_uses,
-    cycles_json,
     excluded_spans,
 )
 from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse
+from traces.core.report.cycle_uses import CycleUse
 from traces.core.report.results import Report
 from traces.simulator.recorder import LoadStep
 from traces.simulator.scenarios import draw
@@ -36,19 +36,19 @@ def _judged(change) -> Report:
 
 
 def _reasons(report: Report) -> list[str | None]:
-    return [c["reason"] for c in report.extra["cycles"]]
+    return [c.reason for c in report.engine_cycles]
 
 
 def test_cycles_are_whole_ones_of_the_crank_in_order():
     report = _judged(lambda amps, _s: amps)
-    cycles = report.extra["cycles"]
-    assert [c["from_s"] for c in cycles[1:]] == [c["to_s"] for c in cycles[:-1]]
-    whole = [c for c in cycles if c["used"]]
-    lengths_s = [c["to_s"] - c["from_s"] for c in whole]
+    cycles = report.engine_cycles
+    assert [c.from_s for c in cycles[1:]] == [c.to_s for c in cycles[:-1]]
+    whole = [c for c in cycles if c.used]
+    lengths_s = [c.to_s - c.from_s for c in whole]
     assert lengths_s == pytest.approx([CYCLE_S] * len(whole), rel=0.01)
     # what is left at the end is told, although the span judged holds it
-    assert [c["reason"] for c in cycles if not c["used"]] == ["cut"]
-    assert report.extra["excluded"] == []
+    assert [c.reason for c in cycles if not c.used] == ["cut"]
+    assert report.excluded == ()
 
 
 def test_a_load_that_jumps_on_takes_its_cycles_out_by_their_current():
@@ -56,17 +56,17 @@ def test_a_load_that_jumps_on_takes_its_cycles_out_by_their_current():
         return amps + np.where((at_s > 2.2) & (at_s < 3.8), 60.0, 0.0)
 
     report = _judged(fan)
-    cycles = report.extra["cycles"]
-    wholly = [c for c in cycles if c["from_s"] > 2.2 and c["to_s"] < 3.8]
+    cycles = report.engine_cycles
+    wholly = [c for c in cycles if c.from_s > 2.2 and c.to_s < 3.8]
     assert len(wholly) >= 2
-    assert {c["reason"] for c in wholly} == {"level"}
-    assert all(c["used"] for c in cycles if c["to_s"] < 2.2)
+    assert {c.reason for c in wholly} == {"level"}
+    assert all(c.used for c in cycles if c.to_s < 2.2)
     for cycle in wholly:
-        assert cycle["words"].startswith("its current is ")
-        assert cycle["words"].endswith("% above the usual cycle's")
-    shaded = [s for s in report.extra["excluded"] if s["reason"] == "level"]
-    assert shaded[0]["from_s"] <= wholly[0]["from_s"]
-    assert shaded[-1]["to_s"] >= wholly[-1]["to_s"]
+        assert cycle.words.startswith("its current is ")
+        assert cycle.words.endswith("% above the usual cycle's")
+    shaded = [s for s in report.excluded if s.reason == "level"]
+    assert shaded[0].from_s <= wholly[0].from_s
+    assert shaded[-1].to_s >= wholly[-1].to_s
 
 
 def test_a_load_is_the_reason_on_a_simulated_capture_too():
@@ -77,9 +77,9 @@ def test_a_load_is_the_reason_on_a_simulated_capture_too():
         flaws=replace(drawn.flaws, load_steps=(LoadStep(2.6, 3.4, 60.0),)),
     )
     report = analyse(simulate(loaded).waveform, loaded.setup())
-    off = [c for c in report.extra["cycles"] if c["reason"] == "level"]
+    off = [c for c in report.engine_cycles if c.reason == "level"]
     assert off
-    assert all(c["to_s"] > 2.6 and c["from_s"] < 3.4 for c in off)
+    assert all(c.to_s > 2.6 and c.from_s < 3.4 for c in off)
 
 
 def test_run_up_ends_with_the_first_cycle_used():
@@ -92,10 +92,10 @@ def test_run_up_ends_with_the_first_cycle_used():
     assert used_from > 0
     assert set(reasons[:used_from]) == {"run-up"}
     assert "run-up" not in reasons[used_from:]
-    spans = report.extra["excluded"]
-    assert [s["reason"] for s in spans][:2] == ["before", "run-up"]
-    assert spans[0]["to_s"] == pytest.approx(0.3, abs=0.05)
-    assert report.judged_from_s == pytest.approx(spans[-1]["to_s"], abs=1e-4)
+    spans = report.excluded
+    assert [s.reason for s in spans][:2] == ["before", "run-up"]
+    assert spans[0].to_s == pytest.approx(0.3, abs=0.05)
+    assert report.judged_from_s == pytest.approx(spans[-1].to_s, abs=1e-4)
 
 
 def test_an_engine_that_starts_leaves_out_what_comes_after():
@@ -103,18 +103,18 @@ def test_an_engine_that_starts_leaves_out_what_comes_after():
         return np.where(at_s < 4.4, amps, 30 + 0.1 * amps)
 
     report = _judged(caught)
-    last = report.extra["excluded"][-1]
-    assert last["reason"] == "started"
-    assert last["from_s"] == pytest.approx(4.4, abs=0.1)
+    last = report.excluded[-1]
+    assert last.reason == "started"
+    assert last.from_s == pytest.approx(4.4, abs=0.1)
 
 
 def test_valves_that_stick_are_judged_over_all_cycles_and_all_count_as_used():
     # settling kept three cycles alike; figures come from all whole ones
     drawn = draw(101_415, layout="D4", fault="comes-and-goes", family="a")
     report = analyse(simulate(drawn).waveform, drawn.setup())
-    used = [c for c in report.extra["cycles"] if c["used"]]
+    used = [c for c in report.engine_cycles if c.used]
     assert report.judged_from_s is not None
-    assert used[0]["from_s"] < report.judged_from_s
+    assert used[0].from_s < report.judged_from_s
     assert len(used) == report.cycles == len(report.estimates[0].per_cycle)
 
 
@@ -201,6 +201,6 @@ def test_a_starter_that_runs_on_unloaded_is_no_rest():
 
 def test_nothing_is_told_of_the_outside_of_a_recording_in_mid_crank():
     span = _span(from_s=0.0, start_seen=False, end_seen=False)
-    found = cycles_json((CycleUse(0.02, 2.5), CycleUse(2.5, 4.98)), span, (0.0, 5.0), 4.98)
-    assert found["excluded"] == []
-    assert [c["used"] for c in found["cycles"]] == [True, True]
+    found = all_cycle_uses((CycleUse(0.02, 2.5), CycleUse(2.5, 4.98)), span, (0.0, 5.0), 4.98)
+    assert found.excluded == ()
+    assert [c.used for c in found.cycles] == [True, True]

@@ -9,6 +9,8 @@ import pytest
 from traces.core.drawings.fitted_cycle import CyclePicture, cycle_picture
 from traces.core.drawings.strip import Strip, cycle_columns, cycle_strip
 from traces.core.humps.reference import Limits
+from traces.core.report.cycle_uses import CycleUse, CycleUses
+from traces.core.report.parts import NO_PARTS, CycleFit, ReportParts
 from traces.core.report.results import Estimate, Report
 
 ORDER = (1, 3, 4, 2)
@@ -36,16 +38,10 @@ def _fit(low=(3,), tdc_0=20.0, off=0.0):
 
 
 def _cycles(reasons):
-    return [
-        {
-            "from_s": 0.5 * i,
-            "to_s": 0.5 * (i + 1),
-            "used": r is None,
-            "reason": r,
-            "words": "" if r is None else f"because of {r}",
-        }
+    return tuple(
+        CycleUse(0.5 * i, 0.5 * (i + 1), r, "" if r is None else f"because of {r}")
         for i, r in enumerate(reasons)
-    ]
+    )
 
 
 def _report(low=(3,), known=True, reasons=(None,) * 5, per_cycle=5, fit=None) -> Report:
@@ -61,12 +57,13 @@ def _report(low=(3,), known=True, reasons=(None,) * 5, per_cycle=5, fit=None) ->
         )
         for i, c in enumerate(ORDER)
     )
-    extra = {"cycles": _cycles(reasons), "cycle_fit": fit or _fit(low)}
     return Report(
         verdict="uneven" if low else "even",
         estimates=estimates,
         cylinders_known=known,
-        extra=extra,
+        parts=ReportParts(
+            cycle_uses=CycleUses(_cycles(reasons)), cycle_fit=CycleFit(**(fit or _fit(low)))
+        ),
     )
 
 
@@ -150,7 +147,7 @@ class TestPicture:
         assert next(t.label for t in picture.angles) == "0"
 
     def test_nothing_fitted_is_no_picture(self):
-        bare = replace(_report(), extra={})
+        bare = replace(_report(), parts=NO_PARTS)
         assert cycle_picture(bare, axis="amps", name="Cranking current", unit="A") is None
 
 
@@ -202,7 +199,7 @@ class TestStrip:
         )
 
     def test_results_that_do_not_tell_their_cycles_count_figures_only(self):
-        old = replace(_report(), extra={})
+        old = replace(_report(), parts=NO_PARTS)
         assert [c.number for c in cycle_columns(old)] == [1, 2, 3, 4, 5]
 
     def test_many_cycles_go_into_blocks_and_very_many_are_cut(self):

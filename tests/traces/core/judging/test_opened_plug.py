@@ -93,11 +93,12 @@ def test_it_names_the_cylinders_and_the_sync_is_measured_beside_it(captures, dra
     codes = {f.code for f in report.findings}
     assert "plug-open" in codes
     assert not codes & {"sync-angle-unknown", "sync-missing"}
-    angle = report.extra["event_angle"]
-    assert (angle["event"], angle["cylinder"]) == (drawn.event, setup.sync and setup.sync.cylinder)
-    off_deg = (angle["angle_deg"] - drawn.angle_deg + 360.0) % 720.0 - 360.0
+    angle = report.parts.event_angle
+    assert angle is not None
+    assert (angle.event, angle.cylinder) == (drawn.event, setup.sync and setup.sync.cylinder)
+    off_deg = (angle.angle_deg - drawn.angle_deg + 360.0) % 720.0 - 360.0
     assert abs(off_deg) < CLOSE_DEG
-    assert 0 < angle["spread_deg"] < 10
+    assert 0 < angle.spread_deg < 10
 
 
 def test_another_channels_event_is_measured_without_any_sync(captures) -> None:
@@ -108,12 +109,13 @@ def test_another_channels_event_is_measured_without_any_sync(captures) -> None:
         capture.scenario.setup(), sync=None, measured_event=asked, opened_plug=drawn.opened
     )
     report = with_measured_event(judge(capture.waveform, setup), capture.waveform, setup)
-    assert report.extra["event_angle"]["angle_deg"] == pytest.approx(drawn.angle_deg, abs=CLOSE_DEG)
+    assert report.parts.event_angle is not None
+    assert report.parts.event_angle.angle_deg == pytest.approx(drawn.angle_deg, abs=CLOSE_DEG)
     # without the plug nothing is named, and nothing measured
     unnamed = replace(setup, opened_plug=None)
     plain = with_measured_event(judge(capture.waveform, unnamed), capture.waveform, unnamed)
     assert not plain.cylinders_known
-    assert "event_angle" not in plain.extra
+    assert plain.parts.event_angle is None
     assert "event-not-measured" in _codes(plain)
 
 

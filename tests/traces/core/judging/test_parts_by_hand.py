@@ -210,16 +210,16 @@ def test_the_report_tells_what_was_left_out_by_hand() -> None:
     simulated = cranked("I4", "a")
     waveform, setup = simulated.waveform, simulated.scenario.setup()
     plain = analyse(waveform, setup)
-    used = [c for c in plain.extra["cycles"] if c["used"]]
-    gone_s = (used[2]["from_s"], used[2]["to_s"])
-    chosen_s = (used[0]["from_s"] - 0.01, used[-1]["to_s"] - 0.1)
+    used = [c for c in plain.engine_cycles if c.used]
+    gone_s = (used[2].from_s, used[2].to_s)
+    chosen_s = (used[0].from_s - 0.01, used[-1].to_s - 0.1)
     hand = ManualEdits(span_s=chosen_s, left_out_s=(gone_s,))
     report = analyse(waveform, replace(setup, hand=hand))
-    gone = [c for c in report.extra["cycles"] if c["reason"] == "hand"]
+    gone = [c for c in report.engine_cycles if c.reason == "hand"]
     assert gone
-    assert all(c["words"] == "left out by hand" and not c["used"] for c in gone)
-    assert sum(c["used"] for c in report.extra["cycles"]) == len(report.estimates[0].per_cycle)
-    outside = [s for s in report.extra["excluded"] if "outside" in s["words"]]
-    assert [s["to_s"] for s in outside][:1] == [pytest.approx(chosen_s[0], abs=1e-4)]
-    assert [s["from_s"] for s in outside][1:] == [pytest.approx(chosen_s[1], abs=1e-4)]
-    assert {s["reason"] for s in outside} == {"hand"}
+    assert all(c.words == "left out by hand" and not c.used for c in gone)
+    assert sum(c.used for c in report.engine_cycles) == len(report.estimates[0].per_cycle)
+    outside = [s for s in report.excluded if "outside" in s.words]
+    assert [s.to_s for s in outside][:1] == [pytest.approx(chosen_s[0], abs=1e-4)]
+    assert [s.from_s for s in outside][1:] == [pytest.approx(chosen_s[1], abs=1e-4)]
+    assert {s.reason for s in outside} == {"hand"}

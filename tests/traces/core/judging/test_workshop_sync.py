@@ -125,7 +125,9 @@ def test_the_offset_of_the_event_is_learnt(cranked, family: Family) -> None:
         waveform = replace(simulated.waveform, channels=(current, moved, *others))
         report = analyse(waveform, scenario.setup())
         assert report.candidates == (simulated.truth.low,)
-        found.append(float(report.extra["offset_deg"]))
+        assert report.parts.layout is not None
+        assert report.parts.layout.offset_deg is not None
+        found.append(report.parts.layout.offset_deg)
     # a later event sees its load so much earlier
     assert np.diff(found) == pytest.approx([-12.0, -12.0], abs=4.0)
 

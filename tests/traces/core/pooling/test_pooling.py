@@ -8,6 +8,7 @@ from traces.core.findings.findings import Finding
 from traces.core.humps.reference import Limits
 from traces.core.pooling.pooling import PoolInput, pool, take_of
 from traces.core.pooling.pooling_words import CaptureConditions, ordinal, said
+from traces.core.report.parts import JudgedLayout, ReportParts
 from traces.core.report.results import Estimate, Report
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 
@@ -172,14 +173,19 @@ def test_too_little_to_pool():
     assert pool([take(1, low_three())], LIMITS) is None
 
 
-def report(figures, known=True, codes=(), extra=None, cycles=()):
+def report(figures, known=True, codes=(), firsts=None, cycles=()):
     estimates = tuple(
         Estimate(i + 1, c if known else None, v, v - 0.04, v + 0.04, "sound", tuple(cycles))
         for i, (c, v) in enumerate(figures.items())
     )
     findings = tuple(Finding(code, "warn", "", "") for code in codes)
     return Report(
-        "even", estimates, cylinders_known=known, cycles=9, findings=findings, extra=extra or {}
+        "even",
+        estimates,
+        cylinders_known=known,
+        cycles=9,
+        findings=findings,
+        parts=ReportParts(layout=JudgedLayout(first_cylinders=firsts)),
     )
 
 
@@ -206,8 +212,8 @@ def test_an_interval_is_split_into_its_two_parts():
         ({"known": False}, FOUR, SyncSetup("coil", 3, every_deg=360), (1, 3)),
         ({"known": False, "codes": ["sync-missing"]}, FOUR, SyncSetup("coil", 3), (0, 1, 2, 3)),
         ({"known": False}, ODD, None, ()),
-        ({"known": False, "extra": {"first_cylinders": [[4, 2]]}}, FOUR, None, (2, 3)),
-        ({"known": False, "extra": {"first_cylinders": [[4], [2]]}}, FOUR, None, ()),
+        ({"known": False, "firsts": ((4, 2),)}, FOUR, None, (2, 3)),
+        ({"known": False, "firsts": ((4,), (2,))}, FOUR, None, ()),
     ],
 )
 def test_where_the_first_figure_may_stand(given, order, sync, firsts):

@@ -23,9 +23,9 @@ def judged(cranked):
 
 @pytest.mark.parametrize("signal", ["current", "voltage", "teeth"])
 def test_the_fitted_cycle_runs_through_the_measured_one(judged, signal):
-    fit = judged[signal].extra["cycle_fit"]
-    measured, model = np.array(fit["measured"]), np.array(fit["model"])
-    angle_deg = np.array(fit["angle_deg"])
+    fit = judged[signal].parts.cycle_fit
+    measured, model = np.array(fit.measured), np.array(fit.model)
+    angle_deg = np.array(fit.angle_deg)
     assert measured.size == model.size == angle_deg.size
     assert (np.diff(angle_deg) > 0).all()
     assert angle_deg[-1] - angle_deg[0] > 700
@@ -36,7 +36,7 @@ def test_the_fitted_cycle_runs_through_the_measured_one(judged, signal):
 @pytest.mark.parametrize("signal", ["current", "voltage", "teeth"])
 def test_compressions_end_where_the_firing_order_says(judged, signal):
     report = judged[signal]
-    tdc_deg = np.array(report.extra["cycle_fit"]["tdc_deg"])
+    tdc_deg = np.array(report.parts.cycle_fit.tdc_deg)
     assert np.diff(tdc_deg) % 720 == pytest.approx([180.0] * 3, abs=0.2)
     # the event comes a little before the sync cylinder's own top dead centre
     assert (tdc_deg[0] + 40) % 720 < 80
@@ -44,27 +44,27 @@ def test_compressions_end_where_the_firing_order_says(judged, signal):
 
 def test_the_dead_cylinder_has_no_hump_where_its_own_should_be(judged):
     report = judged["current"]
-    fit = report.extra["cycle_fit"]
-    angle_deg, measured = np.array(fit["angle_deg"]), np.array(fit["measured"])
+    fit = report.parts.cycle_fit
+    angle_deg, measured = np.array(fit.angle_deg), np.array(fit.measured)
     near = {
         e.cylinder: float(np.interp(tdc, angle_deg, measured, period=720.0))
-        for e, tdc in zip(report.estimates, fit["tdc_deg"], strict=True)
+        for e, tdc in zip(report.estimates, fit.tdc_deg, strict=True)
     }
     assert min(near, key=lambda c: near[c]) in report.candidates[0]
 
 
 def test_levels_are_in_the_signal_s_own_unit(judged):
     current = judged["current"]
-    fit = current.extra["cycle_fit"]
+    fit = current.parts.cycle_fit
     tops_a = [h.current_a for h in current.humps]
-    assert min(tops_a) < fit["level"] * max(fit["measured"]) < 1.2 * max(tops_a)
-    sag = judged["voltage"].extra["cycle_fit"]
-    assert 0.1 < sag["level"] < 6.0
-    assert 10.0 < sag["rest"] < 14.0
+    assert min(tops_a) < fit.level * max(fit.measured) < 1.2 * max(tops_a)
+    sag = judged["voltage"].parts.cycle_fit
+    assert 0.1 < sag.level < 6.0
+    assert 10.0 < sag.rest < 14.0
 
 
 @pytest.mark.parametrize("signal", ["voltage", "teeth"])
 def test_figures_by_cycle_are_those_of_the_cycles_used(judged, signal):
     report = judged[signal]
-    used = [c for c in report.extra["cycles"] if c["used"]]
+    used = [c for c in report.engine_cycles if c.used]
     assert len(used) == len(report.estimates[0].per_cycle) == report.cycles

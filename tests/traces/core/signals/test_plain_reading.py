@@ -12,6 +12,8 @@ from traces.core.analysis.any_signal import judge
 from traces.core.findings.finding_texts import finding
 from traces.core.humps.reference import Limits
 from traces.core.readers import read
+from traces.core.report.cycle_uses import CycleUse, CycleUses
+from traces.core.report.parts import ReportParts
 from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup, ToothWheel
 from traces.core.signals.edges import edge_times_s
@@ -132,10 +134,10 @@ class TestWhoSpeaks:
     def even(self, cranked):
         return taken_plainly(cranked(81, "I4", "none"), SWITCH)
 
-    def spoken(self, even, *codes: str, verdict="not judged", extra=None) -> str:
+    def spoken(self, even, *codes: str, verdict="not judged", reasons=()) -> str:
         prepared, cycles, _ = even
         told = [finding(code, **FIGURES) for code in codes]
-        fitted = Report(verdict=verdict, method="teeth", findings=tuple(told), extra=extra or {})
+        fitted = Report(verdict=verdict, method="teeth", findings=tuple(told), parts=_used(reasons))
 
         def judge_plain(plain: PlainMethod) -> Report:
             return Report(verdict="even", method=plain.name)
@@ -155,24 +157,30 @@ class TestWhoSpeaks:
 
     def test_not_where_cycles_of_another_kind_were_left_out(self, even) -> None:
         """A valve that sticks now and then leaves cycles that all look well."""
-        used = [{"used": True, "reason": None}] * 3
-        other = [{"used": False, "reason": "shape"}] * 2
-        assert self.spoken(even, "poor-fit", extra={"cycles": used + other}) == "teeth"
-        assert self.spoken(even, "poor-fit", extra={"cycles": used + other[:1]}) == "plain"
+        used = [None] * 3
+        other = ["shape"] * 2
+        assert self.spoken(even, "poor-fit", reasons=used + other) == "teeth"
+        assert self.spoken(even, "poor-fit", reasons=used + other[:1]) == "plain"
 
     def test_what_it_saw_is_told_beside_a_refusal(self, cranked) -> None:
         prepared, cycles, _ = taken_plainly(cranked(82, "I4", "dead"), SWITCH)
-        used = [{"used": True, "reason": None}] * 3
-        other = [{"used": False, "reason": "shape"}] * 3
+        used = [None] * 3
+        other = ["shape"] * 3
         fitted = Report(
             verdict="not judged",
             findings=(finding("poor-fit", **FIGURES),),
-            extra={"cycles": used + other},
+            parts=_used(used + other),
         )
         told = or_plain(fitted, [], prepared, cycles, lambda _: fitted)
         assert [f.code for f in told.findings] == ["poor-fit", "plain-reading"]
-        assert told.extra["plain"]["pattern"] == "uneven"
+        assert told.parts.plain is not None
+        assert told.parts.plain.pattern == "uneven"
         assert "1 of 4" in told.findings[1].message
+
+
+def _used(reasons) -> ReportParts:
+    """Cycles that are used, or left out for a reason."""
+    return ReportParts(cycle_uses=CycleUses(tuple(CycleUse(0.0, 0.0, r) for r in reasons)))
 
 
 FIGURES: dict[str, Any] = {
@@ -219,7 +227,8 @@ class TestMeasured:
         told = [f for f in report.findings if f.code == "plain-reading"]
         assert [f.severity for f in told] == ["note"]
         assert "1 of 3" in told[0].message
-        weak, *strong = sorted(report.extra["plain"]["relative"])
+        assert report.parts.plain is not None
+        weak, *strong = sorted(report.parts.plain.relative)
         assert weak < 0.15
         assert min(strong) > 0.85
 
@@ -231,7 +240,8 @@ class TestMeasured:
         assert report.verdict == "uneven"
         assert report.method == "teeth"
         assert {"lower-trust", "plain-reading"} <= {f.code for f in report.findings}
-        weak, *strong = sorted(report.extra["plain"]["relative"])
+        assert report.parts.plain is not None
+        weak, *strong = sorted(report.parts.plain.relative)
         assert weak < 0.15
         assert min(strong) > 0.85
         assert sorted(e.call for e in report.estimates) == ["sound", "sound", "suspect"]
@@ -253,4 +263,4 @@ class TestMeasured:
         setup = AnalysisSetup(THREE, "edges", 1000.0, signal="crank-teeth")
         report = judge(read(real / "i3-crank-teeth-plugs-out.txt").waveform, setup)
         assert "plain-reading" not in {f.code for f in report.findings}
-        assert replace(report, findings=()).extra.get("plain") is None
+        assert replace(report, findings=()).parts.plain is None

@@ -64,7 +64,7 @@ def test_a_stretch_and_a_cycle_left_out(recorded) -> None:
     assert report.cycles < plain.cycles
     assert (report.judged_to_s or 0.0) <= to_s - 1.5 * cycle_s + 0.01
     assert {"hand-span", "hand-left-out"} <= {f.code for f in report.findings}
-    assert any(c["reason"] == "hand" for c in report.extra["cycles"])
+    assert any(c.reason == "hand" for c in report.engine_cycles)
 
 
 def test_a_stretch_without_cranking_is_not_judged(recorded) -> None:

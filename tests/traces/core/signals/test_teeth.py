@@ -28,7 +28,8 @@ class TestMeasured:
         report = judge(read(real / "i3-crank-teeth-plugs-in.txt").waveform, SETUP)
         assert report.cranking_rpm == pytest.approx(254, abs=3)
         # two gaps of two teeth each in a turn of 36, by the file's own intervals
-        assert report.extra["wheel"] == {"teeth": 36, "missing": 4}
+        assert report.parts.teeth is not None
+        assert (report.parts.teeth.teeth, report.parts.teeth.missing) == (36, 4)
 
     def test_two_large_accelerations_and_a_weak_one_come_every_720_degrees(self, real) -> None:
         waveform = read(real / "i3-crank-teeth-plugs-in.txt").waveform
@@ -44,7 +45,9 @@ class TestMeasured:
 
         assert likeness(late) > 0.95
         assert likeness(late // 2) < 0.5
-        swings = _accelerations(judge(waveform, SETUP).extra["speed_by_angle"])
+        teeth = judge(waveform, SETUP).parts.teeth
+        assert teeth is not None
+        swings = _accelerations(teeth.speed_by_angle)
         assert len(swings) == 3
         weak, *large = sorted(swings)
         assert weak < 80
@@ -76,7 +79,8 @@ def test_wheel_and_speed_of_measured_logs(real, log) -> None:
     name, order, wheel, rpm, stop = log
     setup = replace(SETUP, firing_order=FiringOrder.parse(order), current_channel="1")
     report = judge(read(real / name).waveform, setup)
-    assert report.extra["wheel_pattern"] == wheel
+    assert report.parts.teeth is not None
+    assert report.parts.teeth.pattern == wheel
     assert report.cranking_rpm == pytest.approx(rpm, rel=0.01)
     stops = {f.code for f in report.findings if f.severity == "stop"}
     if stop:

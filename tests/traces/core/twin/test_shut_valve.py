@@ -81,27 +81,30 @@ class TestSimulated:
         (shut,) = (i for i, c in enumerate(made.scenario.engine.cylinders, 1) if c.faulty)
         order = made.scenario.engine.firing_order
         named = [e.cylinder for e in report.estimates]
-        second = report.extra["second_compression"]
+        second = report.parts.second_compression
+        assert second is not None
         assert report.candidates == ((),)
-        assert (named[second["of"]], named[second["on"]]) == (shut, order.companion_of(shut))
-        assert standing_high(report) == (second["on"],)
+        assert second.on is not None
+        assert (named[second.of], named[second.on]) == (shut, order.companion_of(shut))
+        assert standing_high(report) == (second.on,)
         assert "high-hump" in {f.code for f in report.findings}
         for estimate in report.estimates:
             truth = made.truth.relative_sound[(estimate.cylinder or 0) - 1]
-            within = 0.3 if estimate.cylinder == named[second["on"]] else 0.1
+            within = 0.3 if estimate.cylinder == named[second.on] else 0.1
             assert estimate.relative == pytest.approx(truth, abs=within)
 
     def test_between_two_humps_of_five(self, captures) -> None:
         made = captures[SHUT[2]]
         report = analyse(made.waveform, made.scenario.setup())
         (shut,) = (i for i, c in enumerate(made.scenario.engine.cylinders, 1) if c.faulty)
-        second = report.extra["second_compression"]
+        second = report.parts.second_compression
+        assert second is not None
         assert report.candidates == ((),)
-        assert (report.estimates[second["of"]].cylinder, second["on"]) == (shut, None)
+        assert (report.estimates[second.of].cylinder, second.on) == (shut, None)
         assert standing_high(report) == ()
 
     def test_a_small_clearance_is_none(self, captures) -> None:
         made = captures[HIGH]
         report = analyse(made.waveform, made.scenario.setup())
-        assert report.extra["second_compression"] is None
+        assert report.parts.second_compression is None
         assert "high-hump" in {f.code for f in report.findings}
