@@ -31,6 +31,24 @@ HEARD: dict[str, str] = {
 """Place where air is heard to what leaks there (FAA AC 43.13-1B ch. 8 for valves and rings)."""
 
 
+ELSEWHERE = "The air of its leak-down escapes elsewhere, and that names the leak."
+
+
+def names_another(meaning: str, heard_at: str) -> bool:
+    """Return whether a leak-down's air escapes where a gauge reading does not point.
+
+    Parameters
+    ----------
+    meaning
+        `rings` or `valves`, as a first puff or a wet test leans; anything else contradicts nothing.
+    heard_at
+        Key of `HEARD`; empty where no air was heard.
+    """
+    if not heard_at or meaning not in {"rings", "valves"}:
+        return False
+    return (heard_at == "crankcase") is not (meaning == "rings")
+
+
 @dataclass(frozen=True, slots=True)
 class LeakReading:
     """What one leak-down figure says.

@@ -10,10 +10,12 @@ from jobs.core.first_puff import SOURCE as PUFF_SOURCE
 from jobs.core.gauge import GaugeRule, default_rule, gauge_read
 from jobs.core.leakdown import (
     CAR_SOURCE,
+    ELSEWHERE,
     REFERENCE,
     REFERENCE_LIMIT_PERCENT,
     SUSPECT_PERCENT,
     leak_read,
+    names_another,
 )
 from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
@@ -209,7 +211,11 @@ def _puff_hints(rows: list[CylinderFinding], low: Collection[int]) -> list[Hint]
     first = _latest(rows, _Test.GAUGE_DRY, "first_puff_kpa")
     last = _latest(rows, _Test.GAUGE_DRY)
     return [
-        Hint(f"Cylinder {cylinder} {PUFF_WORDS[meaning]}.", PUFF_SOURCE, doubtful=True)
+        Hint(
+            f"Cylinder {cylinder} {PUFF_WORDS[meaning]}.{_elsewhere(rows, cylinder, meaning)}",
+            PUFF_SOURCE,
+            doubtful=True,
+        )
         for cylinder, meaning in puff_read(first, last, low).items()
     ]
 
@@ -237,12 +243,21 @@ def _wet_hints(
     )
     return [
         Hint(
-            f"Cylinder {c} {WET_WORDS[one.meaning]}.{_expected_words(one, unit)}",
+            f"Cylinder {c} {WET_WORDS[one.meaning]}.{_expected_words(one, unit)}"
+            f"{_elsewhere(rows, c, one.meaning)}",
             _MAKERS,
             doubtful=True,
         )
         for c, one in read.items()
     ]
+
+
+def _elsewhere(rows: list[CylinderFinding], cylinder: int, meaning: str) -> str:
+    """Return what to say where the last leak-down of a cylinder names another leak."""
+    heard = [
+        row.heard_at for row in rows if row.test == _Test.LEAK_DOWN and row.cylinder == cylinder
+    ]
+    return f" {ELSEWHERE}" if heard and names_another(meaning, heard[-1]) else ""
 
 
 def _expected_words(read: WetReading, unit: str) -> str:

@@ -25,7 +25,7 @@ from jobs.forms.work import (
     WorkOrderEditForm,
     WorkOrderForm,
 )
-from jobs.models import WorkOrder
+from jobs.models import Judgement, WorkOrder
 from jobs.selectors.evidence import engine_of, engine_places, latest_judgement
 from jobs.selectors.findings import (
     current_findings,
@@ -113,6 +113,12 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     if asked and asked != str(judgement.pk):
         messages.error(request, "A later verdict was signed meanwhile; the order now follows it.")
         return redirect("jobs:work-order-new", visit.pk)
+    if request.method != "POST" and (there := _order_of(judgement)):
+        if there.state == WorkOrder.State.WITHDRAWN:
+            messages.error(request, "Its work order was withdrawn; sign the verdict again first.")
+            return redirect("jobs:decide", visit.pk)
+        messages.info(request, "This verdict has its work order; another follows a new verdict.")
+        return redirect("jobs:work-order", there.pk)
     draft = order_draft(judgement)
     form = WorkOrderForm(
         request.POST or None,
@@ -154,6 +160,10 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         },
         status=422 if request.method == "POST" else 200,
     )
+
+
+def _order_of(judgement: Judgement) -> WorkOrder | None:
+    return WorkOrder.objects.filter(judgement=judgement).first()
 
 
 def plan_of(order: WorkOrder, mounting: Mounting | None = None) -> PlanDrawing | None:

@@ -175,8 +175,8 @@ class MemberChangeForm(VersionedForm):
         widgets = {"role": forms.RadioSelect}
         labels = {"active": "Works in this shop"}
         help_texts = {
-            "active": "Take the tick away when the person leaves; what he recorded stays, "
-            "and his tokens in this shop end for good."
+            "active": "Take the tick away when the person leaves; what they recorded stays, "
+            "and their tokens in this shop end for good."
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401

@@ -204,7 +204,7 @@ def member_password_set(*, member: Member, password: str, by: Member) -> None:
     if user.is_superuser or user.memberships.exclude(pk=member.pk).exists():
         raise ValidationError(
             f"{user} also signs in elsewhere on this server; only the person can change "
-            "that password, under his own name at the top."
+            "that password, under their own name at the top."
         )
     user.set_password(password)
     user.save(update_fields=["password"])

@@ -50,6 +50,7 @@ FORBIDDEN = (
     r"how to read this curve",
     r"would disprove",
     r"throttle open\b",
+    r"\b(he|his|him)\b",
 )
 
 

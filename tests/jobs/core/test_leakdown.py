@@ -2,7 +2,7 @@
 
 import pytest
 
-from jobs.core.leakdown import leak_percent, leak_read
+from jobs.core.leakdown import leak_percent, leak_read, names_another
 
 
 def test_sixty_of_eighty_is_the_published_limit():
@@ -57,3 +57,19 @@ def test_gauges_that_cannot_be():
         leak_percent(0, 0)
     with pytest.raises(ValueError, match="more than the supply"):
         leak_percent(80, 81)
+
+
+@pytest.mark.parametrize(
+    ("meaning", "heard_at", "another"),
+    [
+        ("rings", "exhaust", True),
+        ("rings", "crankcase", False),
+        ("valves", "crankcase", True),
+        ("valves", "intake", False),
+        ("valves", "coolant", False),
+        ("rings", "", False),
+        ("ambiguous", "exhaust", False),
+    ],
+)
+def test_where_the_air_escapes_names_the_leak(meaning, heard_at, another):
+    assert names_another(meaning, heard_at) is another

@@ -6,14 +6,18 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from jobs.core.first_puff import SOURCE as PUFF_SOURCE
 from jobs.core.groups import EVEN_IN_TEST
+from jobs.core.leakdown import ELSEWHERE
 from jobs.models import Outcome, Visit, VisitCapture, WorkOrder
 from jobs.selectors.board import board_of
+from jobs.selectors.findings import current_findings, hints
 from jobs.selectors.sheet import sheet_rows
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.evidence import judgement_sign
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.triage import triage_change, triage_of
-from jobs.services.work import work_order_accept
+from jobs.services.work import work_order_accept, work_order_withdraw
 from jobs.templatetags.work_words import sentences
 from tests.traces.conftest import csv_bytes
 
@@ -147,3 +151,32 @@ def test_the_board_says_what_waits_for_the_writer(order, cast):
     assert waiting(cast.writer) == []
     Visit.objects.filter(pk=job).update(stage="hand_back")
     assert waiting(cast.writer) == [(job, "ready for delivery")]
+
+
+def test_a_first_puff_does_not_name_rings_beside_air_at_the_exhaust(order, cast):
+    def record(*found, **figures):
+        new = NewFinding(*found, confirmed=True, **figures)
+        finding_add(order=order, member=cast.mechanic, found=new)
+
+    def puff():
+        said = hints(order, current_findings(order), "kPa")
+        (hint,) = [h.words for h in said if h.source == PUFF_SOURCE]
+        return hint
+
+    record(1, "gauge_dry", "good", pressure_kpa=1190, first_puff_kpa=600)
+    record(3, "gauge_dry", "bad", pressure_kpa=560, first_puff_kpa=200)
+    alone = puff()
+    assert not alone.endswith(ELSEWHERE)
+    record(3, "leak_down", "bad", leak_percent=62, heard_at="exhaust")
+    assert puff() == f"{alone} {ELSEWHERE}"
+    record(3, "leak_down", "bad", leak_percent=60, heard_at="crankcase")
+    assert puff() == alone
+
+
+def test_a_verdict_that_has_its_order_offers_no_second_form(order, cast, client_for):
+    browser = client_for(cast.diagnostician)
+    address = reverse("jobs:work-order-new", args=[order.visit_id])
+    there = browser.get(address)
+    assert there.url == reverse("jobs:work-order", args=[order.pk])
+    work_order_withdraw(order=order, member=cast.diagnostician, reason="Wrong car.")
+    assert browser.get(address).url == reverse("jobs:decide", args=[order.visit_id])
