@@ -13,7 +13,9 @@ _MUCH = 0.5
 _ENOUGH_COUNTS = 20
 
 
-def codes_beside(cylinders: Collection[int], misfires: Misfires) -> tuple[str, ...]:
+def codes_beside(
+    cylinders: Collection[int], misfires: Misfires, *, what: str = "the verdict"
+) -> tuple[str, ...]:
     """Return sentences on codes of cylinders, counts, and codes of banks that name another place.
 
     Parameters
@@ -22,6 +24,8 @@ def codes_beside(cylinders: Collection[int], misfires: Misfires) -> tuple[str, .
         The verdict's; empty where it names none.
     misfires
         The visit's codes and newest counts, with the engine's banks.
+    what
+        What names the cylinders, as the sentences tell it.
     """
     beside = named(cylinders) if cylinders else "no cylinder"
     elsewhere = {c: code for c, (code, _) in misfires.named.items() if c not in cylinders}
@@ -29,17 +33,17 @@ def codes_beside(cylinders: Collection[int], misfires: Misfires) -> tuple[str, .
     if elsewhere:
         codes = ", ".join(elsewhere[c] for c in sorted(elsewhere))
         verb = "name" if len(elsewhere) > 1 else "names"
-        found.append(f"{codes} {verb} {named(elsewhere)}; the verdict names {beside}.")
+        found.append(f"{codes} {verb} {named(elsewhere)}; {what} names {beside}.")
     most = _counted_on(misfires)
     if most is not None and most not in cylinders:
         found.append(
             f"{misfires.counts[most]} of {misfires.total} misfires were counted on cylinder "
-            f"{most}; the verdict names {beside}."
+            f"{most}; {what} names {beside}."
         )
     here = {misfires.banks[c] for c in cylinders if c in misfires.banks}
     where = " and ".join(f"bank {bank}" for bank in sorted(here))
     found += [
-        f"{code} names bank {bank}; the verdict names {beside}{f' on {where}' if where else ''}."
+        f"{code} names bank {bank}; {what} names {beside}{f' on {where}' if where else ''}."
         for bank, code in sorted(misfires.banks_named.items())
         if bank not in here
     ]

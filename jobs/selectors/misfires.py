@@ -47,4 +47,4 @@ def beside_judgement(judgement: Judgement | None) -> tuple[str, ...]:
 def beside_run(visit: Visit, run: Run, candidates: Sequence[Collection[int]]) -> tuple[str, ...]:
     """Return which codes and counts name another place than any set that a capture leaves open."""
     everything = {cylinder for one in candidates for cylinder in one}
-    return codes_beside(sorted(everything), misfires_of(visit, run))
+    return codes_beside(sorted(everything), misfires_of(visit, run), what="the capture")

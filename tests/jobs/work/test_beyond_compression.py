@@ -22,12 +22,14 @@ from jobs.core.tests_wanted import recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, Judgement, SwapTest
 from jobs.selectors.findings import current_findings, unrecorded_tests
+from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.outcome import hand_back
 from jobs.selectors.sheet import lines_by_test
 from jobs.services.evidence import judgement_sign
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.swaps import Swapped, swap_add
+from jobs.services.triage import codes_add
 from jobs.services.work import work_order_complete, work_order_create
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.models import Run
@@ -51,6 +53,19 @@ def ignition(triaged, by, run_of):
         run=run_of(triaged, EVEN),
         cylinders=[2],
         fault_group="ignition",
+    )
+
+
+@pytest.fixture
+def signed_beside(cast, take_in, four, by):
+    """A compression fault signed on another job."""
+    return judgement_sign(
+        visit=take_in(cast.writer, engine=four),
+        member=by,
+        kind="without",
+        mechanical="yes",
+        cylinders=[2],
+        reason="Gauge.",
     )
 
 
@@ -406,3 +421,22 @@ def test_back_pressure_has_its_published_limits_on_a_petrol_engine_only():
     assert "8.6 kPa" in petrol.words
     assert "AERA" in petrol.source
     assert "kPa" not in diesel.words
+
+
+def test_its_card_asks_for_no_capture_after_the_repair(ignition, signed_beside, browser):
+    def offered(visit):
+        page = browser.get(reverse("jobs:visit", args=[visit.pk])).content.decode()
+        return 'value="verification"' in page
+
+    assert not offered(ignition.visit)
+    assert offered(signed_beside.visit)
+
+
+def test_a_code_beside_an_even_capture_contradicts_the_capture_not_the_verdict(
+    ignition, browser, by
+):
+    codes_add(visit=ignition.visit, text="P0302 stored", member=by)
+    page = browser.get(reverse("jobs:decide", args=[ignition.visit_id]))
+    (sentence,) = page.context["beside"]
+    assert sentence.endswith("the capture names no cylinder.")
+    assert beside_judgement(ignition) == ()

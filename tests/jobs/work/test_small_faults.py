@@ -155,7 +155,8 @@ def test_the_board_says_what_waits_for_the_writer(order, cast):
 
 def test_a_first_puff_does_not_name_rings_beside_air_at_the_exhaust(order, cast):
     def record(*found, **figures):
-        new = NewFinding(*found, confirmed=True, **figures)
+        cylinder, test, outcome = found
+        new = NewFinding(cylinder, test, outcome, confirmed=True, **figures)
         finding_add(order=order, member=cast.mechanic, found=new)
 
     def puff():
