@@ -67,19 +67,24 @@ def test_each_condition_stands_in_the_words_and_they_fit_the_sheet(key, conditio
 CAUTIONS = [
     # makers' service texts, as an example: cranking with fuel on washes bores, loads the catalyst
     ("Fuel disabled for every capture", "petrol", "both"),
+    ("cranking with fuel on washes the bores and loads the catalyst", "petrol", "both"),
     # common practice: a coil fires into vapour at an open plug hole
     ("Ignition live only while it is the sync and every plug is in", "petrol", "both"),
     ("with any plug hole open both are off", "petrol", "both"),
     # one maker's text, as an example: without the crank sensor neither fires
     ("crank sensor or a wrong fuse", "petrol", "capture"),
     # common practice: flood clear is not on every car, and the throttle changes the humps
-    ("Pedal to the floor", "petrol", "capture"),
+    ("Pedal to the floor cuts the fuel on some cars only", "petrol", "capture"),
+    ("it changes the throttle: keep it the same in the captures", "petrol", "capture"),
+    # charts of battery makers: 12.4 V are 75 % of the charge
+    ("Battery at rest at 12.4 V or more before a capture", "any", "capture"),
     # makers' texts, as an example: ordinary starters do stop-start too
     ("key out of range and the system inhibited", "any", "both"),
     # typical; the starter maker's limit wins: 4 to 5 s are 6 to 8 cycles at 180 rpm
     ("4 to 5 seconds", "any", "both"),
     ("10 to 15 seconds the most", "any", "both"),
     ("rest 30 seconds, two minutes after two long ones", "any", "both"),
+    ("the starter manufacturer's limit wins", "any", "both"),
     # FAA AC 43.13-1B ch. 8: the air turns the crank
     ("Leak-down air turns the crank", "any", "order"),
     # one maker of diesels forbids oil, which does not compress

@@ -104,7 +104,11 @@ def test_no_lowest_voltage_at_the_inrush_is_usual():
     ],
 )
 def test_a_battery_is_charged_before_a_capture(rest_v, lies):
-    assert [n.lies for n in voltage_notes({"rest_v": rest_v})] == [lies]
+    (note,) = voltage_notes({"rest_v": rest_v})
+    assert note.lies == lies
+    for figure in ("12.6 V at 100 %", "12.4 V at 75 %", "12.24 V at 50 %", "AGM battery 12.8 V"):
+        assert figure in note.message
+    assert ("hours or a load" in note.remedy) is (lies == "above")
 
 
 def test_every_note_says_typical_gives_its_source_and_never_a_verdict():
