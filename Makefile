@@ -19,6 +19,7 @@ test: $(READY_DEV)
 check: $(READY_DEV)
 	$(PY) -m ruff check .
 	$(PY) -m ruff format --check .
+	.venv/bin/oxlint --deny-warnings shopdiag/static/js
 	$(PY) -m mypy .
 	.venv/bin/lint-imports
 	$(PY) -W error manage.py makemigrations --check --dry-run

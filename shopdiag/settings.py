@@ -171,7 +171,7 @@ MEDIA_ROOT = Path(env.str("MEDIA_ROOT", default=str(DATA_DIR / "files")))
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
-        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        "BACKEND": "shopdiag.static_files.FingerprintedStorage"
         if COLLECTED_STATIC
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },

@@ -1,5 +1,6 @@
 """The production set-up, as far as it can be checked without a container engine."""
 
+import json
 import os
 import re
 import subprocess
@@ -194,3 +195,12 @@ def test_static_files_can_be_collected_and_fingerprinted(tmp_path):
     )
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "static" / "staticfiles.json").exists()
+    scripts = json.loads((tmp_path / "static" / "staticfiles.json").read_text())["paths"]
+    imports = 0
+    for name in ("js/plot.js", "js/upload.js", "js/hashing.js", "vendor/noble-hashes/sha2.js"):
+        script = tmp_path / "static" / scripts[name]
+        for wanted in re.findall(r'from "(\.[^"]+)"', script.read_text()):
+            found = (script.parent / wanted).resolve().relative_to(tmp_path / "static")
+            assert str(found) in scripts.values(), f"{name} imports {wanted} without its fingerprint"
+            imports += 1
+    assert imports > 8

@@ -1,10 +1,6 @@
 /* A button with data-print opens the browser's print dialogue. */
-(function () {
-  "use strict";
-
-  document.addEventListener("click", function (event) {
-    if (event.target.closest("[data-print]")) {
-      window.print();
-    }
-  });
-})();
+document.addEventListener("click", function (event) {
+  if (event.target.closest("[data-print]")) {
+    window.print();
+  }
+});
