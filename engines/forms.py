@@ -2,8 +2,6 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, cast
 
 from django import forms
@@ -23,7 +21,7 @@ from engines.core.positions import (
 )
 from engines.models import Engine
 from engines.services import EngineInput
-from shopdiag.people.models import Member
+from shopdiag.people.versioned import Conflict, Difference
 
 TYPED = "typed"
 TYPED_NUMBERING = "Typed in by the shop, place by place: confirm on the engine."
@@ -202,25 +200,6 @@ def engine_values(engine: Engine) -> dict[str, str]:
     }
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """One field that two people filled differently."""
-
-    label: str
-    theirs: str
-    yours: str
-
-
-@dataclass(frozen=True, slots=True)
-class Conflict:
-    """What somebody else saved after this person opened the form."""
-
-    by: Member | None
-    at: datetime
-    differences: tuple[Difference, ...]
-    taken_over: tuple[Difference, ...]
-
-
 class EngineEditForm(EngineForm):
     """The form of an engine that stands already; knows from which version it was filled."""
 
@@ -243,7 +222,10 @@ class EngineEditForm(EngineForm):
             if yours == theirs:
                 continue
             difference = Difference(
-                str(self.fields[name].label), self._shown(name, theirs), self._shown(name, yours)
+                name=name,
+                label=str(self.fields[name].label),
+                theirs=self._shown(name, theirs),
+                yours=self._shown(name, yours),
             )
             if opened.get(name) == yours:
                 taken_over.append(difference)
@@ -256,6 +238,12 @@ class EngineEditForm(EngineForm):
             current.changed_by, current.changed_at, tuple(differences), tuple(taken_over)
         )
         return EngineEditForm(data, engine=current), conflict
+
+    @property
+    def expected_version(self) -> int:
+        """The version that was opened."""
+        version: int = self.cleaned_data["version"]
+        return version
 
     def _opened_values(self) -> dict[str, Any]:
         try:

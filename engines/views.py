@@ -5,17 +5,19 @@ from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from engines import selectors, services
 from engines.access_form import AccessForm
 from engines.core.drawing import plan_drawing
 from engines.core.positions import place_words
-from engines.forms import Conflict, EngineEditForm, EngineFilter, EngineForm
+from engines.forms import EngineEditForm, EngineFilter, EngineForm
 from engines.models import Engine
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import edit_versioned, post_form
 from shopdiag.people.services import SavedMeanwhileError
 
 _PER_PAGE = 60
@@ -54,23 +56,21 @@ def engine_access(request: MemberRequest, pk: int) -> HttpResponse:
     engine = _seen(request, pk)
     kept = selectors.access_by_bank(request.member.shop, engine)
     form = AccessForm(request.POST, engine=engine, kept=kept)
-    if form.is_valid():
-        note = form.cleaned_data["note"]
-        try:
-            services.access_keep(
-                member=request.member,
-                engine=engine,
-                minutes=form.minutes,
-                note=note,
-                form_token=form.cleaned_data["form_token"],
-                confirmed=is_confirmed(form),
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, "Kept with this engine; the next work order counts with it.")
-            return redirect("engines:detail", engine.pk)
-    return _detail(request, engine, form, status=422)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: services.access_keep(
+            member=request.member,
+            engine=engine,
+            minutes=form.minutes,
+            note=form.cleaned_data["note"],
+            form_token=form.cleaned_data["form_token"],
+            confirmed=is_confirmed(form),
+        ),
+        page=lambda status: _detail(request, engine, form, status),
+        done=reverse("engines:detail", args=[engine.pk]),
+        saved="Kept with this engine; the next work order counts with it.",
+    )
 
 
 def _detail(
@@ -120,15 +120,14 @@ def engine_new(request: MemberRequest) -> HttpResponse:
         form = EngineForm(engine=source, initial={"name": _copy_name(source)} if source else None)
         return render(request, "engines/form.html", {"form": form, "copy_of": source})
     form = EngineForm(request.POST)
-    if form.is_valid():
-        try:
-            engine = services.engine_create(member=request.member, given=form.given)
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, f"“{engine}” is in your list of engines.")
-            return redirect("engines:detail", engine.pk)
-    return render(request, "engines/form.html", {"form": form}, status=422)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: services.engine_create(member=request.member, given=form.given),
+        page="engines/form.html",
+        done=lambda engine: reverse("engines:detail", args=[engine.pk]),
+        saved=lambda engine: f"“{engine}” is in your list of engines.",
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -136,35 +135,19 @@ def engine_new(request: MemberRequest) -> HttpResponse:
 def engine_edit(request: MemberRequest, pk: int) -> HttpResponse:
     """Change one of the shop's own engines."""
     engine = _kept(request, pk)
-    context = {"engine": engine, "stands_as": str(engine)}
-    if request.method != "POST":
-        return render(
-            request, "engines/form.html", {**context, "form": EngineEditForm(engine=engine)}
-        )
-    form = EngineEditForm(request.POST, engine=engine)
-    conflict: Conflict | None = None
-    status = 422
-    if form.is_valid():
-        try:
-            services.engine_change(
-                engine=engine,
-                expected_version=form.cleaned_data["version"],
-                member=request.member,
-                given=form.given,
-            )
-        except SavedMeanwhileError:
-            form, conflict = form.on_top_of(_kept(request, pk))
-            status = 409
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, "Saved. Analyses that ran before keep what they used.")
-            return redirect("engines:detail", engine.pk)
-    return render(
+    return edit_versioned(
         request,
-        "engines/form.html",
-        {**context, "form": form, "conflict": conflict},
-        status=status,
+        form=EngineEditForm(request.POST or None, engine=engine),
+        save=lambda form: services.engine_change(
+            engine=engine,
+            expected_version=form.expected_version,
+            member=request.member,
+            given=form.given,
+        ),
+        template="engines/form.html",
+        context={"engine": engine, "stands_as": str(engine)},
+        done=reverse("engines:detail", args=[engine.pk]),
+        saved="Saved. Analyses that ran before keep what they used.",
     )
 
 

@@ -5,7 +5,6 @@ from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
@@ -16,7 +15,7 @@ from jobs.core.vin import vin_clean
 from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.selectors.history import vehicles_alike
 from jobs.services.intake import COMPLAINT_FIELDS, CUSTOMER_FIELDS, VEHICLE_FIELDS
-from shopdiag.people.asking_back import CONFIRMED, AsksBack
+from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import ModelForm, VersionedForm
 
@@ -314,10 +313,14 @@ class IntakeForm:
                 )
         return sound and not self.alike
 
-    def put_error(self, error: ValidationError) -> None:
-        """Put what a service refused on the page; a figure asked back beside its tick."""
-        asked_back = hasattr(error, "error_dict") and set(error.error_dict) == {CONFIRMED}
-        self.who.add_error(None, error if asked_back else error.messages)
+    @property
+    def fields(self) -> dict[str, forms.Field]:
+        """Where a service's sentences may stand: beside the tick of a figure asked back."""
+        return self.who.fields
+
+    def add_error(self, field: str | None, error: Any) -> None:  # noqa: ANN401 - Django's signature
+        """Put what a service refused on the page."""
+        self.who.add_error(field, error)
 
     def _knows_better(self) -> bool:
         """Return whether a vehicle like one on file is meant, or this form was sent before."""

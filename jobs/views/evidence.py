@@ -40,6 +40,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
+from shopdiag.people.editing import post_form
 from traces.core.setup import SetupError
 from traces.models import Run, Work
 from traces.services import run_like_add
@@ -208,18 +209,16 @@ def aside(request: MemberRequest, capture_id: int) -> HttpResponse:
     """Set a capture aside with a reason, or take it in again."""
     tie = _tie_seen(request, capture_id)
     form = AsideForm(request.POST)
-    if form.is_valid():
-        why = form.cleaned_data["why"]
-        try:
-            capture_aside(tie=tie, member=request.member, why=why)
-        except ValidationError as error:
-            form.add_error(None, error.messages)
-        else:
-            messages.success(
-                request, "The capture is set aside." if why else "The capture counts again."
-            )
-            return redirect(reverse("jobs:visit", args=[tie.visit_id]) + "#together")
-    return _capture_page(request, tie, aside_form=form)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: capture_aside(tie=tie, member=request.member, why=form.cleaned_data["why"]),
+        page=lambda _: _capture_page(request, tie, aside_form=form),
+        done=reverse("jobs:visit", args=[tie.visit_id]) + "#together",
+        saved=lambda _: (
+            "The capture is set aside." if form.cleaned_data["why"] else "The capture counts again."
+        ),
+    )
 
 
 @requires(Action.JUDGE)
@@ -229,42 +228,33 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
     visit = visit_seen(request.member, visit_id)
     run = _run_asked(request, visit)
     context = _decide_context(visit, decision_on(visit, run))
-    if request.method == "POST":
-        kind = request.POST.get("kind", "")
-        form = _bound(request, visit, run, kind)
-        if form.is_valid():
-            data = form.cleaned_data
-            try:
-                judgement_sign(
-                    visit=visit,
-                    member=request.member,
-                    kind=kind,
-                    mechanical=data["mechanical"],
-                    run=None if kind == Judgement.Kind.WITHOUT_RUN else run,
-                    cylinders=form.cylinders,
-                    reason=data["reason"],
-                    fault_group=data.get("fault_group", ""),
-                    form_token=data["form_token"],
-                    confirmed=is_confirmed(form),
-                )
-            except ValidationError as error:
-                _put_errors(form, error)
-            else:
-                messages.success(request, "Signed. What was signed before stays on record.")
-                return redirect(reverse("jobs:visit", args=[visit.pk]) + "#evidence")
-        context["accept" if kind == Judgement.Kind.ACCEPTED else "own"] = form
-        context["own_open"] = kind != Judgement.Kind.ACCEPTED
-        context["bound"] = form
-    return render(
+    context |= {"visit": visit, "run": run, "judgement": latest_judgement(visit)}
+    if request.method != "POST":
+        return render(request, "jobs/work/decide.html", context)
+    kind = request.POST.get("kind", "")
+    form = _bound(request, visit, run, kind)
+    accepts = kind == Judgement.Kind.ACCEPTED
+    context |= {"accept" if accepts else "own": form, "own_open": not accepts, "bound": form}
+    return post_form(
         request,
-        "jobs/work/decide.html",
-        {
-            **context,
-            "visit": visit,
-            "run": run,
-            "judgement": latest_judgement(visit),
-        },
-        status=422 if request.method == "POST" else 200,
+        form=form,
+        save=lambda: judgement_sign(
+            visit=visit,
+            member=request.member,
+            kind=kind,
+            mechanical=form.cleaned_data["mechanical"],
+            run=None if kind == Judgement.Kind.WITHOUT_RUN else run,
+            cylinders=form.cylinders,
+            reason=form.cleaned_data["reason"],
+            fault_group=form.cleaned_data.get("fault_group", ""),
+            form_token=form.cleaned_data["form_token"],
+            confirmed=is_confirmed(form),
+        ),
+        page="jobs/work/decide.html",
+        context=context,
+        done=reverse("jobs:visit", args=[visit.pk]) + "#evidence",
+        saved="Signed. What was signed before stays on record.",
+        called={"cylinders": "chosen"},
     )
 
 
@@ -332,12 +322,3 @@ def _bound(
     if kind not in {Judgement.Kind.OVERRULED, Judgement.Kind.WITHOUT_RUN}:
         raise Http404("There is no such way to decide.")
     return _own_form(visit, run, request.POST)
-
-
-def _put_errors(form: AcceptForm | OwnVerdictForm, error: ValidationError) -> None:
-    """Put a service's sentences beside the fields they are about."""
-    by_field = error.message_dict if hasattr(error, "error_dict") else {None: error.messages}
-    for name, sentences in by_field.items():
-        field = "chosen" if name == "cylinders" else name
-        for sentence in sentences:
-            form.add_error(field if field in form.fields else None, sentence)

@@ -30,6 +30,7 @@ from jobs.views.work import order_page
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
+from shopdiag.people.editing import post_form
 from shopdiag.people.services import SavedMeanwhileError
 
 _PLAIN = ("orifice_mm", "at_tdc", "is_warm", "oil_ml", "swept_ml")
@@ -43,32 +44,26 @@ def finding_new(request: MemberRequest, order_id: int) -> HttpResponse:
     order = order_seen(request.member, order_id)
     replaced = _replaced(order, request.POST.get("replaces") or request.GET.get("replaces"))
     unit = order.visit.shop.pressure_unit
-    posted = request.method == "POST"
     form = FindingForm(
-        request.POST if posted else None,
+        request.POST if request.method == "POST" else None,
         order=order,
         unit=unit,
         initial=_initial(request, order, replaced, unit),
     )
-    if posted and form.is_valid():
-        try:
-            finding_add(
-                order=order,
-                member=request.member,
-                found=form.found,
-                replaces=replaced,
-                form_token=form.cleaned_data["form_token"],
-            )
-        except ValidationError as error:
-            _put_errors(form, error)
-        else:
-            messages.success(request, f"Recorded for {order_subject(form.found.cylinder)}.")
-            return redirect(_following(request, order, form.found.cylinder, form.found.test))
-    return render(
+    return post_form(
         request,
-        "jobs/work/finding.html",
-        {"order": order, "visit": order.visit, "form": form, "replaced": replaced},
-        status=422 if posted else 200,
+        form=form,
+        save=lambda: finding_add(
+            order=order,
+            member=request.member,
+            found=form.found,
+            replaces=replaced,
+            form_token=form.cleaned_data["form_token"],
+        ),
+        page="jobs/work/finding.html",
+        context={"order": order, "visit": order.visit, "replaced": replaced},
+        done=lambda _: _following(request, order, form.found.cylinder, form.found.test),
+        saved=lambda _: f"Recorded for {order_subject(form.found.cylinder)}.",
     )
 
 
@@ -134,14 +129,6 @@ def _initial(
     return initial
 
 
-def _put_errors(form: FindingForm | CompleteForm, error: ValidationError) -> None:
-    """Put a service's sentences beside the fields they are about."""
-    by_field = error.message_dict if hasattr(error, "error_dict") else {None: error.messages}
-    for name, sentences in by_field.items():
-        for sentence in sentences:
-            form.add_error(name if name in form.fields else None, sentence)
-
-
 @requires(Action.DO_WORK, Action.ORDER_WORK)
 @require_http_methods(["GET", "HEAD", "POST"])
 def limits(request: MemberRequest, order_id: int) -> HttpResponse:
@@ -201,20 +188,19 @@ def complete(request: MemberRequest, order_id: int) -> HttpResponse:
     """Finish an order once every suspect cylinder is answered for."""
     order = order_seen(request.member, order_id)
     form = CompleteForm(request.POST, unrecorded=unrecorded_tests(order))
-    if form.is_valid():
-        try:
-            work_order_complete(
-                order=order,
-                member=request.member,
-                summary=form.cleaned_data["summary"],
-                left_out=form.cleaned_data.get("left_out", ""),
-            )
-        except ValidationError as error:
-            _put_errors(form, error)
-        else:
-            messages.success(request, "Done. The person who ordered it sees what you found.")
-            return redirect("jobs:work-order", order.pk)
-    return order_page(request, order, complete_form=form, status=422)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: work_order_complete(
+            order=order,
+            member=request.member,
+            summary=form.cleaned_data["summary"],
+            left_out=form.cleaned_data.get("left_out", ""),
+        ),
+        page=lambda status: order_page(request, order, complete_form=form, status=status),
+        done=reverse("jobs:work-order", args=[order.pk]),
+        saved="Done. The person who ordered it sees what you found.",
+    )
 
 
 @requires(Action.DO_WORK)
@@ -223,20 +209,19 @@ def order_photo(request: MemberRequest, order_id: int) -> HttpResponse:
     """Add a picture to a work order, with the cylinder it shows."""
     order = order_seen(request.member, order_id)
     form = OrderPhotoForm(request.POST, request.FILES, order=order, auto_id="id_photo_%s")
-    if form.is_valid():
-        try:
-            photo_add(
-                visit=order.visit,
-                file=form.cleaned_data["image"],
-                member=request.member,
-                caption=form.cleaned_data["caption"],
-                form_token=form.cleaned_data["form_token"],
-                work_order=order,
-                cylinder=form.cleaned_data["cylinder"],
-            )
-        except ValidationError as error:
-            form.add_error("image", error.messages)
-        else:
-            messages.success(request, "The photo is on the work order.")
-            return redirect("jobs:work-order", order.pk)
-    return order_page(request, order, photo_form=form, status=422)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: photo_add(
+            visit=order.visit,
+            file=form.cleaned_data["image"],
+            member=request.member,
+            caption=form.cleaned_data["caption"],
+            form_token=form.cleaned_data["form_token"],
+            work_order=order,
+            cylinder=form.cleaned_data["cylinder"],
+        ),
+        page=lambda status: order_page(request, order, photo_form=form, status=status),
+        done=reverse("jobs:work-order", args=[order.pk]),
+        saved="The photo is on the work order.",
+    )

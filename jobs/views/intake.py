@@ -2,10 +2,9 @@
 
 from collections.abc import Mapping
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.core.search import query_read
@@ -21,6 +20,7 @@ from jobs.services.intake import visit_open
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import post_form
 from shopdiag.people.models import Member
 
 
@@ -35,26 +35,23 @@ def new(request: MemberRequest) -> HttpResponse:
         vehicle=vehicle,
         customer=customer,
     )
-    if request.method == "POST" and form.is_valid():
-        try:
-            visit = visit_open(
-                member=request.member,
-                customer=customer or form.typed_customer,
-                vehicle=vehicle or form.typed_vehicle,
-                complaint=form.typed_complaint,
-                odometer=form.visit.cleaned_data["odometer"],
-                form_token=form.who.cleaned_data["form_token"],
-                confirmed=is_confirmed(form.who),
-            )
-        except ValidationError as error:
-            form.put_error(error)
-        else:
-            messages.success(request, f"Job {visit.number} is open.")
-            return redirect("jobs:visit", visit.pk)
     text = request.GET.get("q", "")
-    context = {"form": form, "q": text, **_matches(request.member, text)}
-    return render(
-        request, "jobs/intake/new.html", context, status=422 if request.method == "POST" else 200
+    return post_form(
+        request,
+        form=form,
+        save=lambda: visit_open(
+            member=request.member,
+            customer=customer or form.typed_customer,
+            vehicle=vehicle or form.typed_vehicle,
+            complaint=form.typed_complaint,
+            odometer=form.visit.cleaned_data["odometer"],
+            form_token=form.who.cleaned_data["form_token"],
+            confirmed=is_confirmed(form.who),
+        ),
+        page="jobs/intake/new.html",
+        context={"q": text, **_matches(request.member, text)},
+        done=lambda visit: reverse("jobs:visit", args=[visit.pk]),
+        saved=lambda visit: f"Job {visit.number} is open.",
     )
 
 

@@ -1,9 +1,8 @@
 """Notes and photos of a visit."""
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import FileResponse, Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.forms.notes import NoteForm, PhotoForm
@@ -12,6 +11,7 @@ from jobs.services.notes import note_add, photo_add
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import post_form
 
 
 @requires(Action.ADD_NOTE)
@@ -20,19 +20,14 @@ def note_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Add a note."""
     seen = visit_seen(request.member, visit_id)
     form = NoteForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        try:
-            note_add(visit=seen, member=request.member, **form.cleaned_data)
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, "The note is on the card.")
-            return redirect("jobs:visit", seen.pk)
-    return render(
+    return post_form(
         request,
-        "jobs/visit/add.html",
-        {"visit": seen, "form": form, "title": "Add a note", "action": "Add the note"},
-        status=422 if request.method == "POST" else 200,
+        form=form,
+        save=lambda: note_add(visit=seen, member=request.member, **form.cleaned_data),
+        page="jobs/visit/add.html",
+        context={"visit": seen, "title": "Add a note", "action": "Add the note"},
+        done=reverse("jobs:visit", args=[seen.pk]),
+        saved="The note is on the card.",
     )
 
 
@@ -43,25 +38,20 @@ def photo_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     seen = visit_seen(request.member, visit_id)
     posted = request.method == "POST"
     form = PhotoForm(request.POST, request.FILES) if posted else PhotoForm()
-    if posted and form.is_valid():
-        try:
-            photo_add(
-                visit=seen,
-                file=form.cleaned_data["image"],
-                member=request.member,
-                caption=form.cleaned_data["caption"],
-                form_token=form.cleaned_data["form_token"],
-            )
-        except ValidationError as error:
-            form.add_error("image", error.messages)
-        else:
-            messages.success(request, "The photo is on the card.")
-            return redirect("jobs:visit", seen.pk)
-    return render(
+    return post_form(
         request,
-        "jobs/visit/add.html",
-        {"visit": seen, "form": form, "title": "Add a photo", "action": "Add the photo"},
-        status=422 if posted else 200,
+        form=form,
+        save=lambda: photo_add(
+            visit=seen,
+            file=form.cleaned_data["image"],
+            member=request.member,
+            caption=form.cleaned_data["caption"],
+            form_token=form.cleaned_data["form_token"],
+        ),
+        page="jobs/visit/add.html",
+        context={"visit": seen, "title": "Add a photo", "action": "Add the photo"},
+        done=reverse("jobs:visit", args=[seen.pk]),
+        saved="The photo is on the card.",
     )
 
 

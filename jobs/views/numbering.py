@@ -2,10 +2,7 @@
 
 from typing import Any
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -18,6 +15,7 @@ from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import post_form
 from traces.views.pages import back_address
 
 
@@ -34,23 +32,22 @@ def confirm(request: MemberRequest, visit_id: int) -> HttpResponse:
         has_banks=_has_banks(engine),
         initial=_offered(numbering_of(seen) or numbering_before(seen)),
     )
-    if request.method == "POST" and form.is_valid():
+
+    def save() -> NumberingCheck:
         data = dict(form.cleaned_data)
         token = data.pop("form_token")
-        try:
-            numbering_confirm(
-                visit=seen, member=request.member, seen=SeenOnVehicle(**data), form_token=token
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, "The cylinder numbering is confirmed for this job.")
-            return redirect(back)
-    return render(
+        return numbering_confirm(
+            visit=seen, member=request.member, seen=SeenOnVehicle(**data), form_token=token
+        )
+
+    return post_form(
         request,
-        "jobs/visit/numbering.html",
-        {"visit": seen, "form": form, "engine": engine, "back": back},
-        status=422 if request.method == "POST" else 200,
+        form=form,
+        save=save,
+        page="jobs/visit/numbering.html",
+        context={"visit": seen, "engine": engine, "back": back},
+        done=back,
+        saved="The cylinder numbering is confirmed for this job.",
     )
 
 

@@ -29,7 +29,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
-from shopdiag.people.editing import edit_versioned
+from shopdiag.people.editing import edit_versioned, post_form
 from traces.core.setup import capture_cautions
 
 _Line = TypeVar("_Line", bound=Model)
@@ -61,18 +61,13 @@ def codes_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Read codes out of pasted text."""
     seen = visit_seen(request.member, visit_id)
     form = CodesForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        try:
-            result = codes_add(visit=seen, member=request.member, **form.cleaned_data)
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            return redirect("jobs:codes-read", seen.pk, result.paste.pk)
-    return render(
+    return post_form(
         request,
-        "jobs/visit/codes_add.html",
-        {"visit": seen, "form": form},
-        status=422 if request.method == "POST" else 200,
+        form=form,
+        save=lambda: codes_add(visit=seen, member=request.member, **form.cleaned_data),
+        page="jobs/visit/codes_add.html",
+        context={"visit": seen},
+        done=lambda result: reverse("jobs:codes-read", args=[seen.pk, result.paste.pk]),
     )
 
 
@@ -131,33 +126,26 @@ def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         else None
     )
     form = FreezeFrameForm(request.POST or None, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
-            freeze_frame_add(
-                visit=seen,
-                member=request.member,
-                code=data["code"],
-                text=data["text"],
-                replaces=corrected,
-                form_token=data["form_token"],
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, "The freeze frame is on the card.")
-            return redirect("jobs:visit", seen.pk)
-    return render(
+    return post_form(
         request,
-        "jobs/visit/add.html",
-        {
+        form=form,
+        save=lambda: freeze_frame_add(
+            visit=seen,
+            member=request.member,
+            code=form.cleaned_data["code"],
+            text=form.cleaned_data["text"],
+            replaces=corrected,
+            form_token=form.cleaned_data["form_token"],
+        ),
+        page="jobs/visit/add.html",
+        context={
             "visit": seen,
-            "form": form,
             "title": "Correct a freeze frame" if corrected else "Add a freeze frame",
             "lead": _STAYS if corrected else "",
             "action": "Correct it" if corrected else "Add",
         },
-        status=422 if request.method == "POST" else 200,
+        done=reverse("jobs:visit", args=[seen.pk]),
+        saved="The freeze frame is on the card.",
     )
 
 
@@ -178,32 +166,25 @@ def misfires(request: MemberRequest, visit_id: int) -> HttpResponse:
     )
     cylinders = engine_sequence(seen, None)
     form = MisfiresForm(request.POST or None, initial=initial, cylinders=cylinders)
-    if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
-            misfires_set(
-                visit=seen,
-                member=request.member,
-                counts=data["counts"],
-                period=data["period"],
-                replaces=corrected,
-                form_token=data["form_token"],
-                confirmed=is_confirmed(form),
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, "The counts are on the card.")
-            return redirect("jobs:visit", seen.pk)
-    return render(
+    return post_form(
         request,
-        "jobs/visit/add.html",
-        {
+        form=form,
+        save=lambda: misfires_set(
+            visit=seen,
+            member=request.member,
+            counts=form.cleaned_data["counts"],
+            period=form.cleaned_data["period"],
+            replaces=corrected,
+            form_token=form.cleaned_data["form_token"],
+            confirmed=is_confirmed(form),
+        ),
+        page="jobs/visit/add.html",
+        context={
             "visit": seen,
-            "form": form,
             "title": "Correct misfire counts" if corrected else "Misfire counts",
             "lead": _STAYS if corrected else "",
             "action": "Correct them" if corrected else "Add",
         },
-        status=422 if request.method == "POST" else 200,
+        done=reverse("jobs:visit", args=[seen.pk]),
+        saved="The counts are on the card.",
     )

@@ -57,7 +57,7 @@ from jobs.views.seen import order_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
-from shopdiag.people.editing import edit_versioned
+from shopdiag.people.editing import edit_versioned, post_form
 from traces.core.drawings import Picture
 from traces.models import Work
 from traces.selectors.figures import run_evidence
@@ -126,39 +126,24 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         judgement_id=judgement.pk,
         mechanics=mechanics_of(visit),
     )
-    if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        try:
-            order = work_order_create(
-                judgement=judgement,
-                member=request.member,
-                words=OrderWords(
-                    request=data["request"],
-                    scope=data["scope"],
-                    scope_minutes=data["scope_minutes"],
-                    stop_and_call=data["stop_and_call"],
-                    tests=data["tests"],
-                    assigned_to=data["assigned_to"],
-                    confirmed=is_confirmed(form),
-                ),
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, "The work order is made.")
-            return redirect("jobs:work-order", order.pk)
-    return render(
+    return post_form(
         request,
-        "jobs/work/new.html",
-        {
+        form=form,
+        save=lambda: work_order_create(
+            judgement=judgement,
+            member=request.member,
+            words=OrderWords(**{k: v for k, v in form.cleaned_data.items() if k != "judgement"}),
+        ),
+        page="jobs/work/new.html",
+        context={
             "visit": visit,
             "judgement": judgement,
             "draft": draft,
             "beside": beside_judgement(judgement),
-            "form": form,
             "numbering": numbering_of(visit),
         },
-        status=422 if request.method == "POST" else 200,
+        done=lambda order: reverse("jobs:work-order", args=[order.pk]),
+        saved="The work order is made.",
     )
 
 
@@ -320,14 +305,13 @@ def withdraw(request: MemberRequest, order_id: int) -> HttpResponse:
     """Take an order back with a reason."""
     order = order_seen(request.member, order_id)
     form = WithdrawForm(request.POST)
-    if form.is_valid():
-        try:
-            work_order_withdraw(
-                order=order, member=request.member, reason=form.cleaned_data["reason"]
-            )
-        except ValidationError as error:
-            form.add_error(None, error.messages)
-        else:
-            messages.success(request, "The work order is withdrawn.")
-            return redirect("jobs:work-order", order.pk)
-    return order_page(request, order, withdraw_form=form, status=422)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: work_order_withdraw(
+            order=order, member=request.member, reason=form.cleaned_data["reason"]
+        ),
+        page=lambda status: order_page(request, order, withdraw_form=form, status=status),
+        done=reverse("jobs:work-order", args=[order.pk]),
+        saved="The work order is withdrawn.",
+    )

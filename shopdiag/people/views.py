@@ -22,7 +22,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
-from shopdiag.people.editing import edit_versioned
+from shopdiag.people.editing import edit_versioned, post_form
 from shopdiag.people.forms import (
     FirstRunForm,
     MemberAddForm,
@@ -178,22 +178,20 @@ def team(request: MemberRequest) -> HttpResponse:
 def add_member(request: MemberRequest) -> HttpResponse:
     """Take somebody into the shop."""
     form = MemberAddForm(_posted(request), shop=request.member.shop)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            added = member_add(
-                shop=request.member.shop,
-                name=given["name"],
-                username=given["username"],
-                role=given["role"],
-                password=given["password"],
-            )
-        except ValidationError as error:
-            form.add_error(None, error.messages)
-        else:
-            messages.success(request, f"{added.name} is in the shop.")
-            return redirect("people:team")
-    return render(request, "people/member_add.html", {"form": form}, status=_status(form))
+    return post_form(
+        request,
+        form=form,
+        save=lambda: member_add(
+            shop=request.member.shop,
+            name=form.cleaned_data["name"],
+            username=form.cleaned_data["username"],
+            role=form.cleaned_data["role"],
+            password=form.cleaned_data["password"],
+        ),
+        page="people/member_add.html",
+        done=reverse("people:team"),
+        saved=lambda added: f"{added.name} is in the shop.",
+    )
 
 
 @requires(Action.KEEP_SHOP)
@@ -231,18 +229,17 @@ def member_password(request: MemberRequest, pk: int) -> HttpResponse:
     """Give a member who forgot his password a new one."""
     person = get_object_or_404(members_of(request.member), pk=pk)
     form = MemberPasswordForm(_posted(request), user=person.user)
-    if request.method == "POST" and form.is_valid():
-        try:
-            member_password_set(
-                member=person, password=form.cleaned_data["password"], by=request.member
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, f"{person.name} signs in with the new password from now on.")
-            return redirect("people:team")
-    context = {"form": form, "person": person}
-    return render(request, "people/member_password.html", context, status=_status(form))
+    return post_form(
+        request,
+        form=form,
+        save=lambda: member_password_set(
+            member=person, password=form.cleaned_data["password"], by=request.member
+        ),
+        page="people/member_password.html",
+        context={"person": person},
+        done=reverse("people:team"),
+        saved=f"{person.name} signs in with the new password from now on.",
+    )
 
 
 @requires(Action.KEEP_SHOP)

@@ -1,7 +1,6 @@
 """A run beside another, and the shop's library of known-good ones."""
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -13,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
+from shopdiag.people.editing import post_form
 from traces.forms.known_good import KeepForm, KnownGoodFilter
 from traces.models import KnownGood, Run
 from traces.selectors.compare import ComparedRuns, Occasion, choices_for, compare_figure, compared
@@ -79,12 +79,20 @@ def keep(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     run = run_or_404(request, pk, run_pk)
     back = back_address(request) or reverse("traces:run", args=[pk, run_pk])
     form = KeepForm(request.POST or None, uneven=run.verdict != "even")
-    if form.is_valid() and _kept(request, run, form):
-        messages.success(request, "Kept as known good for this engine.")
-        return redirect(back)
-    context = {"run": run, "form": form, "back": back, "next": back_address(request)}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "traces/known_good_keep.html", context, status=status)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: known_good_keep(
+            member=request.member,
+            run=run,
+            note=form.cleaned_data["note"],
+            although_uneven=form.cleaned_data.get("although_uneven", False),
+        ),
+        page="traces/known_good_keep.html",
+        context={"run": run, "back": back, "next": back_address(request)},
+        done=back,
+        saved="Kept as known good for this engine.",
+    )
 
 
 @require_POST
@@ -112,17 +120,3 @@ def _compared(request: MemberRequest, run: Run) -> ComparedRuns:
         return compared(request.member, run, int(asked), occasion)
     except Run.DoesNotExist:
         raise Http404 from None
-
-
-def _kept(request: MemberRequest, run: Run, form: KeepForm) -> bool:
-    try:
-        known_good_keep(
-            member=request.member,
-            run=run,
-            note=form.cleaned_data["note"],
-            although_uneven=form.cleaned_data.get("although_uneven", False),
-        )
-    except ValidationError as error:
-        form.add_error(None, error)
-        return False
-    return True

@@ -2,13 +2,14 @@
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
+from shopdiag.people.editing import post_form
 from traces.core.readers import Correction
 from traces.forms.file_reading import FileForm
 from traces.models import Work
@@ -36,27 +37,26 @@ def correct(request: MemberRequest, pk: int) -> HttpResponse:
         is_text=bool(lines) or understood is None,
         correction=file.to_correct,
     )
-    status = 200
-    if request.method == "POST":
-        if form.is_valid():
-            reading_correct(
-                member=request.member,
-                capture=found,
-                correction=form.given,
-                form_token=form.cleaned_data["form_token"],
-            )
-            return redirect(back)
-        status = 422
-    context = {
-        "capture": found,
-        "file": file,
-        "form": form,
-        "lines": lines,
-        "failure": _failure(file),
-        "back": back,
-        "next": back_address(request),
-    }
-    return render(request, "traces/file.html", context, status=status)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: reading_correct(
+            member=request.member,
+            capture=found,
+            correction=form.given,
+            form_token=form.cleaned_data["form_token"],
+        ),
+        page="traces/file.html",
+        context={
+            "capture": found,
+            "file": file,
+            "lines": lines,
+            "failure": _failure(file),
+            "back": back,
+            "next": back_address(request),
+        },
+        done=back,
+    )
 
 
 @require_POST

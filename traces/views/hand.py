@@ -1,13 +1,16 @@
 """A person's corrections of a run: change, take back, make again."""
 
+from collections.abc import Callable
+
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import post_form
 from traces.core.setup import SetupError
 from traces.forms.manual_edits import MANUAL_EDIT_FORMS, ManualEditForm, StepForm
 from traces.models import Run
@@ -31,39 +34,47 @@ def adjust(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
         raise Http404
     state = hand_state(run.setup, run.report)
     form = MANUAL_EDIT_FORMS[do](request.POST, member=request.member, state=state)
-    if form.is_valid():
-        try:
-            made = run_adjust(
-                member=request.member,
-                run=run,
-                changed=form.changed(),
-                engine=form.engine,
-                form_token=form.cleaned_data["form_token"],
-            )
-        except SetupError as error:
-            form.add_error(None, str(error))
-        else:
-            return redirect(_shown_at(request, made))
-    return _again(request, run, form)
+    return _changed(
+        request,
+        run,
+        form,
+        lambda: run_adjust(
+            member=request.member,
+            run=run,
+            changed=form.changed(),
+            engine=form.engine,
+            form_token=form.cleaned_data["form_token"],
+        ),
+    )
 
 
 def _step(request: MemberRequest, run: Run, do: str) -> HttpResponse:
     form = StepForm(do, request.POST)
-    if form.is_valid():
-        try:
-            made = _STEPS[do](
-                member=request.member, run=run, form_token=form.cleaned_data["form_token"]
-            )
-        except SetupError as error:
-            form.add_error(None, str(error))
-        else:
-            return redirect(_shown_at(request, made))
-    return _again(request, run, form)
+    return _changed(
+        request,
+        run,
+        form,
+        lambda: _STEPS[do](
+            member=request.member, run=run, form_token=form.cleaned_data["form_token"]
+        ),
+    )
 
 
-def _again(request: MemberRequest, run: Run, form: ManualEditForm | StepForm) -> HttpResponse:
-    context = capture_context(request, run.capture_id, run.pk, sent=form)
-    return render(request, "traces/capture.html", context, status=422)
+def _changed(
+    request: MemberRequest, run: Run, form: ManualEditForm | StepForm, save: Callable[[], Run]
+) -> HttpResponse:
+    def again(status: int) -> HttpResponse:
+        context = capture_context(request, run.capture_id, run.pk, sent=form)
+        return render(request, "traces/capture.html", context, status=status)
+
+    return post_form(
+        request,
+        form=form,
+        save=save,
+        page=again,
+        done=lambda made: _shown_at(request, made),
+        refusal=SetupError,
+    )
 
 
 def _shown_at(request: MemberRequest, run: Run) -> str:

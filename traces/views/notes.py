@@ -1,6 +1,5 @@
 """Pinning notes to places in a capture's time, and striking them."""
 
-from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -9,6 +8,7 @@ from django.views.decorators.http import require_POST
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
+from shopdiag.people.editing import post_form
 from traces.forms.setup import PinForm
 from traces.models import PinnedNote
 from traces.services import note_pin, note_strike
@@ -22,16 +22,19 @@ def pin(request: MemberRequest, pk: int) -> HttpResponse:
     """Pin a note; what was typed stays where it cannot be."""
     capture = capture_or_404(request, pk)
     form = PinForm(request.POST, reading=capture.reading)
-    if form.is_valid():
-        try:
-            note_pin(member=request.member, capture=capture, **form.cleaned_data)
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            return redirect(_notes_of(request, pk))
-    run = _run(request)
-    context = capture_context(request, pk, int(run) if run else None)
-    return render(request, "traces/capture.html", context | {"note_form": form}, status=422)
+
+    def again(status: int) -> HttpResponse:
+        run = _run(request)
+        context = capture_context(request, pk, int(run) if run else None)
+        return render(request, "traces/capture.html", context | {"note_form": form}, status=status)
+
+    return post_form(
+        request,
+        form=form,
+        save=lambda: note_pin(member=request.member, capture=capture, **form.cleaned_data),
+        page=again,
+        done=_notes_of(request, pk),
+    )
 
 
 @require_POST

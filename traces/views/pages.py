@@ -17,12 +17,12 @@ from engines.models import Engine
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
+from shopdiag.people.editing import post_form
 from traces.core.setup import Fuel, SetupError, capture_cautions
 from traces.forms.manual_edit_card import hand_card, undo_waiting
 from traces.forms.manual_edits import ManualEditForm, StepForm
 from traces.forms.setup import PinForm, SetupForm
 from traces.forms.setup_offers import setup_initial
-from traces.models import Capture
 from traces.selectors.captures import CapturePage, capture_page
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
 from traces.selectors.figures import MOST_CHANNELS, chosen_channels
@@ -81,9 +81,6 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
     offered_from = ""
     if request.method == "POST":
         form = SetupForm(request.POST, member=request.member, reading=reading)
-        if form.is_valid() and _started(request, found, form):
-            return redirect(back)
-        status = 422
     else:
         asked_for = _engine_asked_for(request)
         sent = sent_case(request.member, reading)
@@ -96,19 +93,37 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         if initial.get("battery_v") in (None, "") and (battery := _battery_asked_for(request)):
             initial["battery_v"] = float(battery)
         form = SetupForm(initial=initial, member=request.member, reading=reading)
-        status = 200
-    context = {
-        "page": page,
-        "form": form,
-        "offered_from": offered_from,
-        "cautions": capture_cautions(None, None),
-        "previews": _previews(form, sparklines(reading)),
-        "back": back,
-        "next": back_address(request),
-        "measures": bool(form["measured_channel"].value()),
-        "opened": bool(form["opened_plug"].value()),
-    }
-    return render(request, "traces/setup.html", context, status=status)
+
+    def shown(status: int) -> HttpResponse:
+        context = {
+            "page": page,
+            "form": form,
+            "offered_from": offered_from,
+            "cautions": capture_cautions(None, None),
+            "previews": _previews(form, sparklines(reading)),
+            "back": back,
+            "next": back_address(request),
+            "measures": bool(form["measured_channel"].value()),
+            "opened": bool(form["opened_plug"].value()),
+        }
+        return render(request, "traces/setup.html", context, status=status)
+
+    return post_form(
+        request,
+        form=form,
+        save=lambda: run_add(
+            member=request.member,
+            capture=found,
+            engine=form.given.engine,
+            analysis=form.given.analysis,
+            conditions=form.given.conditions,
+            form_token=form.cleaned_data["form_token"],
+            angle_known_from=form.given.angle_known_from,
+        ),
+        page=shown,
+        done=back,
+        refusal=SetupError,
+    )
 
 
 @require_POST
@@ -240,24 +255,6 @@ def _battery_asked_for(request: HttpRequest) -> str:
         return f"{float(asked):g}" if 0 < float(asked) <= _MOST_BATTERY_V else ""
     except ValueError:
         return ""
-
-
-def _started(request: MemberRequest, found: Capture, form: SetupForm) -> bool:
-    given = form.given
-    try:
-        run_add(
-            member=request.member,
-            capture=found,
-            engine=given.engine,
-            analysis=given.analysis,
-            conditions=given.conditions,
-            form_token=form.cleaned_data["form_token"],
-            angle_known_from=given.angle_known_from,
-        )
-    except SetupError as error:
-        form.add_error(None, str(error))
-        return False
-    return True
 
 
 def _previews(form: SetupForm, sparks: tuple[Sparkline, ...]) -> dict[str, list[tuple[Any, Any]]]:
