@@ -8,13 +8,14 @@ import subprocess
 import sys
 import tempfile
 import time
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
 
 from bench.memory import peak_mb
 from traces.core.judging import analyse
+from traces.core.plain_json import PlainJson
 from traces.core.readers import read
 from traces.core.setup import AnalysisSetup
 from traces.simulator.export import to_csv
@@ -25,7 +26,7 @@ _REPEATS = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Cost:
+class Cost(PlainJson):
     """One capture's cost: seconds, and peak resident memory in megabytes."""
 
     name: str
@@ -35,10 +36,6 @@ class Cost:
     analysis_s: float
     pandas_mb: float
     whole_mb: float
-
-    def to_json(self) -> dict[str, str | float]:
-        """Return plain JSON values."""
-        return asdict(self)
 
 
 def measure(rate_hz: float, crank_s: float, layout: str = "I4") -> Cost:

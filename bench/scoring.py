@@ -1,11 +1,12 @@
 """What counts as right, and how figures over many captures are summed up."""
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from traces.core.plain_json import PlainJson
 from traces.core.report import Report
 from traces.simulator.simulate import Simulated
 
@@ -17,7 +18,7 @@ _EVEN_FAULTS = ("none", "all", "late-cam")
 
 
 @dataclass(frozen=True, slots=True)
-class ScoredOutcome:
+class ScoredOutcome(PlainJson):
     """One capture judged by one method.
 
     Parameters
@@ -60,19 +61,6 @@ class ScoredOutcome:
     errors: tuple[float, ...] = ()
     widths: tuple[float, ...] = ()
     inside: tuple[bool, ...] = ()
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return asdict(self)
-
-    @classmethod
-    def from_json(cls, values: Mapping[str, Any]) -> "ScoredOutcome":
-        """Return what `to_json` wrote."""
-        read: dict[str, Any] = {
-            name: tuple(value) if isinstance(value, list) else value
-            for name, value in values.items()
-        }
-        return cls(**read)
 
 
 def outcome(

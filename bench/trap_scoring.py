@@ -9,14 +9,14 @@ uneven. Where the sync is moved from cylinder to cylinder, it is so when another
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from bench.scoring import outcome
 from bench.trap_scenarios import Trap
 from traces.core.analysis import judge
+from traces.core.plain_json import PlainJson
 from traces.core.report import Report
 from traces.core.waveform import Channel, Waveform
 from traces.simulator.simulate import Simulated, record
@@ -31,7 +31,7 @@ _MOVED_TO = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Caught:
+class Caught(PlainJson):
     """One capture of a trap.
 
     Parameters
@@ -86,19 +86,6 @@ class Caught:
         if self.bank_called:
             return self.bank_truth < ALIKE
         return self.bank_truth >= UNEVEN
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return asdict(self)
-
-    @classmethod
-    def from_json(cls, values: Mapping[str, Any]) -> "Caught":
-        """Return what `to_json` wrote."""
-        read: dict[str, Any] = {
-            k: tuple(v) if isinstance(v, list) else v for k, v in values.items()
-        }
-        read["said"] = tuple(tuple(cylinders) for cylinders in values["said"])
-        return cls(**read)
 
 
 def caught(name: str, trap: Trap, simulated: Simulated) -> Caught:

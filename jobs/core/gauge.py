@@ -6,9 +6,9 @@ pressures in kilopascals by cylinder number, as stamped on the engine.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 from jobs.core.pressure import percent, shown
+from traces.core.plain_json import PlainJson
 
 _LOWER_PER_M = 0.01 / 90
 """Makers' least values fall by about 1 % per 75 to 100 m of altitude (a published rule)."""
@@ -18,7 +18,7 @@ _SLACK = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class GaugeRule:
+class GaugeRule(PlainJson):
     """The limits by which one job's gauge readings are judged.
 
     Parameters
@@ -80,15 +80,6 @@ class GaugeRule:
             return shown(least_kpa, unit)
         less = f"less {percent(self._lowered)} for {self.altitude_m:.0f} m above the sea"
         return f"{shown(here_kpa, unit)} ({shown(least_kpa, unit)} {less})"
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values; `from_json` reads them back."""
-        return {name: getattr(self, name) for name in self.__slots__}
-
-    @classmethod
-    def from_json(cls, data: Mapping[str, Any]) -> "GaugeRule":
-        """Read what `to_json` wrote."""
-        return cls(**data)
 
 
 RULES: tuple[GaugeRule, ...] = (

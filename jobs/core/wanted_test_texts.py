@@ -3,16 +3,17 @@
 Every text to do fits the line that the printed sheet has for it (`LONGEST_WORDS`).
 """
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 from engines.core.content import content
+from traces.core.plain_json import PlainJson
 
 LONGEST_WORDS = 270
 
 
 @dataclass(frozen=True, slots=True)
-class WantedTest:
+class WantedTest(PlainJson):
     """One test asked for.
 
     Parameters
@@ -31,10 +32,6 @@ class WantedTest:
     words: str
     why: str
     source: str
-
-    def to_json(self) -> dict[str, str]:
-        """Return plain JSON values."""
-        return asdict(self)
 
 
 _WANTED = content(Path(__file__).parent / "texts" / "wanted_tests.toml", WantedTest)

@@ -1,13 +1,16 @@
 """One thing noticed about a capture."""
 
-from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from dataclasses import dataclass, field
+from typing import Annotated, Literal, TypeAlias
+
+from traces.core.plain_json import Decimals, PlainJson
 
 Severity: TypeAlias = Literal["stop", "warn", "note"]
+Seconds: TypeAlias = Annotated[float, Decimals(6)]
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(PlainJson):
     """One thing noticed about the capture: what, where, and what to do about it.
 
     `stop` keeps the capture from being judged, `warn` limits trust, `note` informs.
@@ -16,28 +19,11 @@ class Finding:
 
     code: str
     severity: Severity
+    channel: str | None = field(default=None, kw_only=True)
+    from_s: Seconds | None = field(default=None, kw_only=True)
+    to_s: Seconds | None = field(default=None, kw_only=True)
     message: str
     remedy: str
-    channel: str | None = None
-    from_s: float | None = None
-    to_s: float | None = None
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values in the published order."""
-        return {
-            "code": self.code,
-            "severity": self.severity,
-            "channel": self.channel,
-            "from_s": rounded(self.from_s, 6),
-            "to_s": rounded(self.to_s, 6),
-            "message": self.message,
-            "remedy": self.remedy,
-        }
-
-    @classmethod
-    def from_json(cls, data: dict[str, Any]) -> "Finding":
-        """Read what `to_json` wrote."""
-        return cls(**data)
 
 
 def rounded(value: float | None, digits: int) -> float | None:

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from traces.core.plain_json import fields_json
+
 FIRST_LINES = 8
 _AROUND = 2
 _LONGEST_LINE = 200
@@ -43,16 +45,8 @@ class TextFacts:
 
     def to_json(self) -> dict[str, Any]:
         """Return plain values."""
-        return {
-            "lines": [{"line": number, "text": text} for number, text in self.lines],
-            "delimiter": self.delimiter,
-            "decimal": self.decimal,
-            "heading_line": self.heading_line,
-            "first_row_line": self.first_row_line,
-            "columns": list(self.columns),
-            "time_column": self.time_column,
-            "time_unit": self.time_unit,
-        }
+        lines = [{"line": number, "text": text} for number, text in self.lines]
+        return fields_json(self) | {"lines": lines}
 
 
 def shown_lines(lines: Sequence[str], first_row_idx: int = 0) -> tuple[tuple[int, str], ...]:

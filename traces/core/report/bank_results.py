@@ -1,14 +1,17 @@
 """Banks of an engine against each other, as a report holds them."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Annotated, Literal, TypeAlias
+
+from traces.core.plain_json import Decimals, PlainJson
 
 BankCall: TypeAlias = Literal["even", "uneven"]
+Share: TypeAlias = Annotated[float, Decimals(4)]
+Points: TypeAlias = Annotated[float, Decimals(2)]
 
 
 @dataclass(frozen=True, slots=True)
-class BankMean:
+class BankMean(PlainJson):
     """Relative compression of one bank.
 
     Parameters
@@ -23,27 +26,13 @@ class BankMean:
     """
 
     cylinders: tuple[int, ...]
-    mean: float
-    low: float
-    high: float
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return {
-            "cylinders": list(self.cylinders),
-            "mean": round(self.mean, 4),
-            "low": round(self.low, 4),
-            "high": round(self.high, 4),
-        }
-
-    @classmethod
-    def from_json(cls, data: Mapping[str, Any]) -> "BankMean":
-        """Read what `to_json` wrote."""
-        return cls(tuple(data["cylinders"]), data["mean"], data["low"], data["high"])
+    mean: Share
+    low: Share
+    high: Share
 
 
 @dataclass(frozen=True, slots=True)
-class BankDifference:
+class BankDifference(PlainJson):
     """The weaker bank against the rest of the engine.
 
     Parameters
@@ -59,26 +48,11 @@ class BankDifference:
         `uneven` where the whole bank is lower, not a single cylinder of it.
     """
 
-    points: float
-    low: float
-    high: float
+    points: Points
+    low: Points
+    high: Points
     weaker: tuple[int, ...]
     call: BankCall
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return {
-            "points": round(self.points, 2),
-            "low": round(self.low, 2),
-            "high": round(self.high, 2),
-            "weaker": list(self.weaker),
-            "call": self.call,
-        }
-
-    @classmethod
-    def from_json(cls, data: Mapping[str, Any]) -> "BankDifference":
-        """Read what `to_json` wrote."""
-        return cls(data["points"], data["low"], data["high"], tuple(data["weaker"]), data["call"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,15 +2,18 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
-from types import MappingProxyType
-from typing import Any, Literal, TypeAlias
+from typing import Annotated, ClassVar, Literal, TypeAlias
+
+from traces.core.plain_json import Decimals, PlainJson
 
 Lies: TypeAlias = Literal["below", "within", "above"]
 
-# decimals by the end of the name; the longer ends first
-_DIGITS: Mapping[str, int] = MappingProxyType(
-    {"_per_s": 2, "_rpm": 1, "_mohm": 3, "_s": 4, "_a": 1, "_v": 3}
-)
+Seconds: TypeAlias = Annotated[float, Decimals(4)]
+Volts: TypeAlias = Annotated[float, Decimals(3)]
+Amps: TypeAlias = Annotated[float, Decimals(1)]
+Mohm: TypeAlias = Annotated[float, Decimals(3)]
+Rpm: TypeAlias = Annotated[float, Decimals(1)]
+RpmPerS: TypeAlias = Annotated[float, Decimals(2)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +42,7 @@ class StarterNote:
 
 
 @dataclass(frozen=True, slots=True)
-class StarterFigures:
+class StarterFigures(PlainJson):
     """What one crank says about starter and battery; None where a figure cannot be known.
 
     Parameters
@@ -73,66 +76,34 @@ class StarterFigures:
         Typical figures beside these.
     """
 
-    start_s: float | None = None
-    inrush_peak_a: float | None = None
-    inrush_at_s: float | None = None
-    run_up_s: float | None = None
-    mean_current_a: float | None = None
+    skips_unknown: ClassVar[bool] = True
+
+    start_s: Seconds | None = None
+    inrush_peak_a: Amps | None = None
+    inrush_at_s: Seconds | None = None
+    run_up_s: Seconds | None = None
+    mean_current_a: Amps | None = None
     whole_cycles: int | None = None
-    cranking_rpm: float | None = None
-    trend_rpm_per_s: float | None = None
-    trend_low_rpm_per_s: float | None = None
-    trend_high_rpm_per_s: float | None = None
-    rest_v: float | None = None
-    inrush_minimum_v: float | None = None
-    mean_cranking_v: float | None = None
-    recovered_v: float | None = None
-    open_circuit_drop_v: float | None = None
-    inrush_resistance_mohm: float | None = None
-    inrush_resistance_error_mohm: float | None = None
-    ripple_resistance_mohm: float | None = None
-    ripple_resistance_error_mohm: float | None = None
-    steady_resistance_mohm: float | None = None
+    cranking_rpm: Rpm | None = None
+    trend_rpm_per_s: RpmPerS | None = None
+    trend_low_rpm_per_s: RpmPerS | None = None
+    trend_high_rpm_per_s: RpmPerS | None = None
+    rest_v: Volts | None = None
+    inrush_minimum_v: Volts | None = None
+    mean_cranking_v: Volts | None = None
+    recovered_v: Volts | None = None
+    open_circuit_drop_v: Volts | None = None
+    inrush_resistance_mohm: Mohm | None = None
+    inrush_resistance_error_mohm: Mohm | None = None
+    ripple_resistance_mohm: Mohm | None = None
+    ripple_resistance_error_mohm: Mohm | None = None
+    steady_resistance_mohm: Mohm | None = None
     not_known: Mapping[str, str] = field(default_factory=dict)
     limited: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[StarterNote, ...] = ()
-
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values, rounded to what can be meant."""
-        return {
-            **{name: _rounded(name, getattr(self, name)) for name in FIGURES},
-            "not_known": dict(self.not_known),
-            "limited": dict(self.limited),
-            "notes": [
-                {
-                    "figure": n.figure,
-                    "lies": n.lies,
-                    "message": n.message,
-                    "remedy": n.remedy,
-                    "source": n.source,
-                }
-                for n in self.notes
-            ],
-        }
-
-    @classmethod
-    def from_json(cls, data: Mapping[str, Any]) -> "StarterFigures":
-        """Read what `to_json` wrote; figures that a later version adds are left out."""
-        return cls(
-            **{name: data.get(name) for name in FIGURES},
-            not_known=dict(data["not_known"]),
-            limited=dict(data["limited"]),
-            notes=tuple(StarterNote(**n) for n in data["notes"]),
-        )
 
 
 FIGURES: tuple[str, ...] = tuple(
     f.name for f in fields(StarterFigures) if f.name not in ("not_known", "limited", "notes")
 )
 """Names of the figures, in the published order."""
-
-
-def _rounded(name: str, value: float | None) -> float | int | None:
-    if value is None or isinstance(value, int):
-        return value
-    return round(value, next(d for end, d in _DIGITS.items() if name.endswith(end)))

@@ -1,10 +1,11 @@
 """What a person says about a capture before it is analysed."""
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
-from typing import Any, Literal, TypeAlias
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, Literal, Self, TypeAlias
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
+from traces.core.plain_json import PlainJson, fields_from, fields_json
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits
 from traces.core.setup.setup_error import SetupError
 from traces.core.setup.tooth_wheel import ToothWheel
@@ -107,7 +108,7 @@ class EventToMeasure:
 
 
 @dataclass(frozen=True, slots=True)
-class AnalysisSetup:
+class AnalysisSetup(PlainJson):
     """Everything the analysis needs besides the samples.
 
     Parameters
@@ -155,6 +156,8 @@ class AnalysisSetup:
     SetupError
         If the scale or a limit makes no sense or the sync cylinder is not in the engine.
     """
+
+    skips_unknown: ClassVar[bool] = True
 
     firing_order: FiringOrder
     current_channel: str
@@ -254,67 +257,20 @@ class AnalysisSetup:
 
     def to_json(self) -> dict[str, Any]:
         """Return plain JSON values; `from_json` reads them back."""
-        return {
+        angles_deg = list(self.firing_order.tdc_angles_deg)
+        return fields_json(self) | {
             "firing_order": str(self.firing_order),
-            "tdc_angles": list(self.firing_order.tdc_angles_deg),
-            "current_channel": self.current_channel,
-            "mv_per_a": self.mv_per_a,
-            "invert": self.invert,
-            "sync": self.sync
-            and {
-                "channel": self.sync.channel,
-                "cylinder": self.sync.cylinder,
-                "event": self.sync.event,
-                "every_deg": self.sync.every_deg,
-                "bit": self.sync.bit,
-                "angle_deg": self.sync.angle_deg,
-                "angle_spread_deg": self.sync.angle_spread_deg,
-                "angle_from": self.sync.angle_from,
-            },
-            "fuel": self.fuel,
-            "full_scale_v": self.full_scale_v,
-            "rate_hz": self.rate_hz,
-            "suspect_below": self.suspect_below,
-            "watch_below": self.watch_below,
-            "signal": self.signal,
-            "voltage_channel": self.voltage_channel,
-            "wheel": self.wheel.to_json(),
-            "cranked_by": self.cranked_by,
-            "hand": self.hand.to_json(),
-            "banks": self.banks and [list(bank) for bank in self.banks],
-            "bank_even_within": self.bank_even_within,
-            "measured_event": self.measured_event and asdict(self.measured_event),
-            "opened_plug": self.opened_plug,
+            "tdc_angles": angles_deg,
         }
 
     @classmethod
-    def from_json(cls, data: dict[str, Any]) -> "AnalysisSetup":
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
         """Read what `to_json` wrote, by this version or an older one."""
-        sync = data["sync"]
-        return cls(
-            firing_order=FiringOrder.parse(data["firing_order"], data["tdc_angles"]),
-            current_channel=data["current_channel"],
-            mv_per_a=data["mv_per_a"],
-            sync=SyncSetup(**sync) if sync else None,
-            invert=data["invert"],
-            fuel=data["fuel"],
-            full_scale_v=data["full_scale_v"],
-            rate_hz=data["rate_hz"],
-            suspect_below=data["suspect_below"],
-            watch_below=data["watch_below"],
-            # set-ups from before other signals lack these
-            signal=data.get("signal", "starter-current"),
-            voltage_channel=data.get("voltage_channel"),
-            wheel=ToothWheel.from_json(data.get("wheel", {})),
-            cranked_by=data.get("cranked_by", "starter"),
-            hand=ManualEdits.from_json(data.get("hand")),
-            banks=banks_from(data.get("banks")),
-            bank_even_within=data.get("bank_even_within", BANK_EVEN_WITHIN),
-            measured_event=EventToMeasure(**measured)
-            if (measured := data.get("measured_event"))
-            else None,
-            opened_plug=data.get("opened_plug"),
-        )
+        given = {name: value for name, value in data.items() if name != "tdc_angles"}
+        given["firing_order"] = FiringOrder.parse(data["firing_order"], data["tdc_angles"])
+        # older versions wrote what was empty so, too
+        given |= {name: data.get(name) or None for name in ("sync", "banks", "measured_event")}
+        return fields_from(cls, given)
 
 
 def banks_from(rows: Sequence[Sequence[int]] | None) -> Banks | None:

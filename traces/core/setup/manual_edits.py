@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal, TypeAlias, cast, get_args
+from typing import Literal, Self, TypeAlias, cast, get_args
 
 from engines.core.firing import MOST_CYLINDERS, FiringOrder
+from traces.core.plain_json import PlainJson
 from traces.core.setup.setup_error import SetupError
 
 MarkedEvent: TypeAlias = Literal["ignition", "injector", "cam", "tdc"]
@@ -76,7 +77,7 @@ class ManualMarks:
 
 
 @dataclass(frozen=True, slots=True)
-class ManualEdits:
+class ManualEdits(PlainJson):
     """All that a person changed by hand; nothing where none did.
 
     Parameters
@@ -137,23 +138,8 @@ class ManualEdits:
                 kept.append(other)
         return replace(self, left_out_s=tuple(sorted([*kept, (from_s, to_s)])))
 
-    def to_json(self) -> dict[str, Any]:
-        """Return plain JSON values; `from_json` reads them back."""
-        return {
-            "shift": self.shift,
-            "span_s": list(self.span_s) if self.span_s else None,
-            "left_out_s": [list(s) for s in self.left_out_s],
-            "marks": self.marks
-            and {
-                "times_s": list(self.marks.times_s),
-                "cylinder": self.marks.cylinder,
-                "event": self.marks.event,
-                "every_deg": self.marks.every_deg,
-            },
-        }
-
     @classmethod
-    def from_json(cls, data: object) -> "ManualEdits":
+    def from_json(cls, data: object) -> Self:
         """Read what `to_json` wrote, or a person: what is missing is unchanged.
 
         Raises
@@ -162,7 +148,7 @@ class ManualEdits:
             With the first thing that cannot be.
         """
         if data is None:
-            return NO_EDITS
+            return cls()
         if not isinstance(data, dict) or data.keys() - {"shift", "span_s", "left_out_s", "marks"}:
             raise SetupError("By hand there are shift, span_s, left_out_s and marks; nothing else.")
         span, left_out = data.get("span_s"), data.get("left_out_s")

@@ -3,8 +3,9 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Self
 
+from traces.core.plain_json import PlainJson
 from traces.core.setup.setup_error import SetupError
 
 _TEETH = (4, 400)
@@ -16,7 +17,7 @@ _HOW_WRITTEN = (
 
 
 @dataclass(frozen=True, slots=True)
-class ToothWheel:
+class ToothWheel(PlainJson):
     """The wheel; what is None is found from the recording.
 
     Parameters
@@ -57,7 +58,7 @@ class ToothWheel:
             raise SetupError("At most a quarter of the wheel's teeth can be missing.")
 
     @classmethod
-    def parse(cls, written: str) -> "ToothWheel":
+    def parse(cls, written: str) -> Self:
         """Read a wheel like 60-2, 36-2-1-1, 12+1 or 36.
 
         Raises
@@ -96,7 +97,7 @@ class ToothWheel:
         return told | ({"pattern": self.pattern} if self.pattern else {})
 
     @classmethod
-    def from_json(cls, data: Mapping[str, Any]) -> "ToothWheel":
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
         """Read what `to_json` wrote, or a part of it; the pattern holds all the rest.
 
         Raises
