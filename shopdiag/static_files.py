@@ -6,7 +6,7 @@ _FROM_A_MODULE = (r"""(?P<matched>from\s*["'](?P<url>\.\.?/[^"']+)["'])""", 'fro
 _MODULES = ("js/*.js", "vendor/noble-hashes/*.js")
 
 
-class FingerprintedStorage(CompressedManifestStaticFilesStorage):
+class FingerprintedStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
     """Names files by their content, also where one script module imports another.
 
     Django's own switch for modules reads every script there is, and stumbles over what scripts of

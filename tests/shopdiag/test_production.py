@@ -201,6 +201,6 @@ def test_static_files_can_be_collected_and_fingerprinted(tmp_path):
         script = tmp_path / "static" / scripts[name]
         for wanted in re.findall(r'from "(\.[^"]+)"', script.read_text()):
             found = (script.parent / wanted).resolve().relative_to(tmp_path / "static")
-            assert str(found) in scripts.values(), f"{name} imports {wanted} without its fingerprint"
+            assert str(found) in scripts.values(), f"{name}: {wanted} has no fingerprint"
             imports += 1
     assert imports > 8
