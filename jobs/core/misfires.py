@@ -13,9 +13,10 @@ MOST_USUAL_COUNT = 20_000
 """A cylinder that fires never counts so many in twenty minutes at 2000 rpm (a firing every two
 turns)."""
 
-FAR_APART = 10
+FAR_APART = 5
 LEAST_COMPARED = 50
-"""Totals over one drive differ by less than that factor where the misfire stayed or moved."""
+"""Totals over one drive differ by less than that factor where the misfire stayed or moved; a digit
+too many in one of several counts makes a total a little under ten times as large."""
 
 _ASK = "Check the counts; confirm them if they are right."
 _PAIR = re.compile(

@@ -45,6 +45,14 @@ class SwapTest(models.Model):
         ]
 
     @property
+    def line(self) -> str:
+        """The test in one line, as an order's summary and the job card tell it."""
+        return (
+            f"{self.get_part_display()} moved from cylinder {self.from_cylinder} to cylinder "
+            f"{self.to_cylinder}. {self.reading}"
+        )
+
+    @property
     def reading(self) -> str:
         """What it says about the part."""
         return swap_reading(self.get_part_display().lower(), self.followed)

@@ -76,13 +76,17 @@ def _waiting(member: Member, visits: list[Visit]) -> Iterator[Waiting]:
             continue
         if visit.stage == Stage.HAND_BACK:
             yield Waiting(visit, "ready for delivery")
-        elif visit.stage == Stage.WORK and _awaits_consent(visit):
-            yield Waiting(visit, "ask the customer about the repair")
+        elif visit.stage == Stage.WORK and _is_diagnosed(visit):
+            said = consent_standing(visit)
+            if said is None:
+                yield Waiting(visit, "ask the customer about the repair")
+            elif not said.agreed:
+                yield Waiting(visit, "no repair wanted: on to delivery")
 
 
-def _awaits_consent(visit: Visit) -> bool:
+def _is_diagnosed(visit: Visit) -> bool:
     is_out = visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists()
-    return not is_out and orders_done(visit) > 0 and consent_standing(visit) is None
+    return not is_out and orders_done(visit) > 0
 
 
 def _own_orders(member: Member) -> QuerySet[WorkOrder]:

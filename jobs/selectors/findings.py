@@ -24,7 +24,7 @@ from jobs.core.running_compression import running_words
 from jobs.core.tests_wanted import recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.core.wet_test import WET_WORDS, WetReading, wet_read
-from jobs.models import CylinderFinding, WorkOrder
+from jobs.models import CylinderFinding, SwapTest, WorkOrder
 from jobs.selectors.evidence import engine_of, engine_places, fuel_of, is_flat
 
 _Test = CylinderFinding.Test
@@ -162,9 +162,14 @@ def listed_once(standing: Iterable[CylinderFinding]) -> list[CylinderFinding]:
     return sorted(rows, key=lambda f: (f.cylinder or 0, f.pk))
 
 
-def summary_beyond(summary: str, findings: Iterable[CylinderFinding], unit: str) -> str:
-    """Return what an order's summary says beyond the findings that are listed beside it."""
-    listed = set(summary_draft(findings, unit).splitlines())
+def summary_beyond(
+    summary: str,
+    findings: Iterable[CylinderFinding],
+    unit: str,
+    swaps: Iterable[SwapTest] = (),
+) -> str:
+    """Return what an order's summary says beyond the findings and swaps listed beside it."""
+    listed = set(summary_draft(findings, unit, swaps).splitlines())
     return "\n".join(line for line in summary.splitlines() if line.strip() not in listed).strip()
 
 
@@ -329,9 +334,12 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
     return [*found, *_method_hints(rows)]
 
 
-def summary_draft(findings: Iterable[CylinderFinding], unit: str) -> str:
-    """Return the findings in short, for the mechanic to correct and complete."""
+def summary_draft(
+    findings: Iterable[CylinderFinding], unit: str, swaps: Iterable[SwapTest] = ()
+) -> str:
+    """Return findings and swap tests in short, for the mechanic to correct and complete."""
+    lines = (*(finding_words(f, unit) for f in findings), *(swap.line for swap in swaps))
     return "\n".join(
         f"{line[:1].upper()}{line[1:]}{'' if line.endswith(('.', '!', '?')) else '.'}"
-        for line in (finding_words(f, unit) for f in findings)
+        for line in lines
     )[:2000]

@@ -113,13 +113,14 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         visit.work_orders.select_related(
             "assigned_to__user", "accepted_by__user", "created_by__user"
         ).prefetch_related(
-            Prefetch("findings", CylinderFinding.objects.filter(replaced_by=None).order_by("pk"))
+            Prefetch("findings", CylinderFinding.objects.filter(replaced_by=None).order_by("pk")),
+            "swaps",
         )
     )
     for order in orders:
         order.current = listed_once(order.findings.all())
         order.summary_beyond = summary_beyond(
-            order.summary, order.current, visit.shop.pressure_unit
+            order.summary, order.current, visit.shop.pressure_unit, order.swaps.all()
         )
     last = signed[0] if signed else None
     open_order = next((o for o in orders if o.state in WorkOrder.OPEN_STATES), None)

@@ -226,7 +226,7 @@ def order_page(
 ) -> HttpResponse:
     """Render an order's page, with whichever of its forms was filled and refused."""
     context = order_context(request, order)
-    draft = summary_draft(context["findings"], context["unit"])
+    draft = summary_draft(context["findings"], context["unit"], context["swaps"])
     complete_form = complete_form or CompleteForm(
         initial={"summary": draft}, unrecorded=unrecorded_tests(order)
     )

@@ -119,7 +119,15 @@ def test_counts():
 
 @pytest.mark.parametrize(
     ("before", "after", "asked"),
-    [(143, 150, False), (143, 1430, True), (143, 14, True), (3, 40, False), (143, 0, True)],
+    [
+        (143, 150, False),
+        (97, 941, True),
+        (143, 500, False),
+        (143, 1430, True),
+        (143, 14, True),
+        (3, 40, False),
+        (143, 0, True),
+    ],
 )
 def test_a_misfire_that_is_still_there_counts_alike(before, after, asked):
     assert bool(doubts_about_same(before, after)) is asked

@@ -25,6 +25,7 @@ from jobs.selectors.findings import current_findings, unrecorded_tests
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.outcome import hand_back
 from jobs.selectors.sheet import lines_by_test
+from jobs.selectors.work import visit_work
 from jobs.services.evidence import judgement_sign
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
@@ -440,3 +441,19 @@ def test_a_code_beside_an_even_capture_contradicts_the_capture_not_the_verdict(
     (sentence,) = page.context["beside"]
     assert sentence.endswith("the capture names no cylinder.")
     assert beside_judgement(ignition) == ()
+
+
+def test_a_swap_is_in_the_summary_on_the_card_and_where_the_outcome_is_written(
+    order, cast, client_for
+):
+    swap = swap_add(order=order, member=cast.mechanic, swapped=Swapped("coil", 2, 3, "yes"))
+    page = client_for(cast.mechanic).get(reverse("jobs:work-order", args=[order.pk]))
+    draft = page.context["complete_form"]["summary"].value()
+    assert draft == swap.line
+    work_order_complete(order=order, member=cast.mechanic, summary=draft, left_out="Clear.")
+    writer = client_for(cast.writer)
+    for name in ("visit", "outcome-edit"):
+        told = writer.get(reverse(f"jobs:{name}", args=[order.visit_id])).content.decode()
+        assert told.count("Coil moved from cylinder 2 to cylinder 3.") >= 1, name
+    (standing,) = visit_work(cast.writer, order.visit).orders
+    assert standing.summary_beyond == ""

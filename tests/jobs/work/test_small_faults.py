@@ -1,6 +1,7 @@
 """Small faults seen on a walk through the shop, each with the value that was wrong."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -148,6 +149,8 @@ def test_the_board_says_what_waits_for_the_writer(order, cast):
     assert waiting(cast.diagnostician) == []
     no = SaidOnRepair(agreed=False, said_by="Casey", how="phone")
     consent_add(visit=order.visit, member=cast.writer, said=no)
+    assert waiting(cast.writer) == [(job, "no repair wanted: on to delivery")]
+    consent_add(visit=order.visit, member=cast.writer, said=replace(no, agreed=True))
     assert waiting(cast.writer) == []
     Visit.objects.filter(pk=job).update(stage="hand_back")
     assert waiting(cast.writer) == [(job, "ready for delivery")]
