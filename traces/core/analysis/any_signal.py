@@ -8,13 +8,20 @@ import numpy as np
 from threadpoolctl import ThreadpoolController
 
 from engines.core.spacing import firing_angles
-from traces.core.crank import FASTEST_RPM, all_cycle_uses
+from traces.core.crank import FASTEST_RPM
 from traces.core.findings import Finding, finding
 from traces.core.judging import analyse, analysed, judged, with_findings
-from traces.core.preparation import Measured, Method, Prepared, channel_named, prepare, quality
+from traces.core.preparation import (
+    Measured,
+    Method,
+    Prepared,
+    channel_named,
+    noticing,
+    prepare,
+    quality,
+)
 from traces.core.report import (
     CycleFit,
-    CycleUses,
     Hump,
     Report,
     ReportParts,
@@ -276,7 +283,7 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         sync_events_s=tuple(float(t) for t in found.sync.events_s),
         judged_from_s=found.cranking.steady_from_s if found.cranking else None,
         judged_to_s=found.cranking.steady_to_s if found.cranking else None,
-        parts=ReportParts(cycle_uses=_cycle_uses(found)),
+        parts=ReportParts(cycle_uses=found.cycle_uses),
     )
     report = replace(
         report,
@@ -285,11 +292,11 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         ),
     )
     if track.usual_rpm > FASTEST_RPM:
-        found.findings.append(anew(setup.signal, "engine-caught", "stop", channel.name))
+        found = noticing(found, [anew(setup.signal, "engine-caught", "stop", channel.name)])
     elif track.ran:
-        found.findings.append(anew(setup.signal, "engine-caught", "warn", channel.name))
+        found = noticing(found, [anew(setup.signal, "engine-caught", "warn", channel.name)])
     if track.usual_rpm <= FASTEST_RPM and _turns_evenly(track, cycles, setup):
-        found.findings.append(anew(setup.signal, "no-compression", "stop", channel.name))
+        found = noticing(found, [anew(setup.signal, "no-compression", "stop", channel.name)])
     teeth = _tooth_figures(track, cycles, report.cranking_rpm or 0.0)
     report = _judged_by_teeth(report, found, cycles, setup)
     parts = replace(report.parts, firing_angles=firing_angles(setup.firing_order), teeth=teeth)
@@ -311,7 +318,7 @@ def _judged_by_teeth(
     report: Report, found: ToothPreparation, cycles: ToothCycles | None, setup: AnalysisSetup
 ) -> Report:
     prepared = found.prepared
-    if prepared is None or cycles is None or found.stopped():
+    if prepared is None or cycles is None or found.stopped:
         refused = with_findings(report, found.findings)
         if found.readable is None or cycles is None:
             return refused
@@ -323,15 +330,6 @@ def _judged_by_teeth(
         return judged(named, prepared, plain.measure(prepared), found.findings)
 
     return or_plain(fitted, _too_uncertain(fitted, setup), prepared, cycles, judge_plainly)
-
-
-def _cycle_uses(found: ToothPreparation) -> CycleUses | None:
-    """Return the crank's engine cycles and what is left out; None where no crank was found."""
-    if found.conditioned is None or found.span is None:
-        return None
-    recorded_s = (found.conditioned.t0_s, found.conditioned.end_s)
-    to_s = found.cranking.steady_to_s if found.cranking else None
-    return all_cycle_uses(found.uses, found.span, recorded_s, to_s, found.chosen_s)
 
 
 def _in_rpm(report: Report, track: ToothTrack) -> tuple[Hump, ...]:

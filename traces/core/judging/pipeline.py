@@ -13,7 +13,7 @@ from traces.core.judging import verdict_checks
 from traces.core.judging.bank_balance import CylinderFigures, bank_findings, compare_banks
 from traces.core.judging.opened_plug import called_open, plug_note, settle_by_plug
 from traces.core.preparation import Freed, Measured, Method, Preparation, Prepared, prepare
-from traces.core.report import CycleUses, Estimate, JudgedLayout, Report, ReportParts
+from traces.core.report import Estimate, JudgedLayout, Report, ReportParts
 from traces.core.setup import AnalysisSetup, places_words
 from traces.core.starter import starter_figures
 from traces.core.twin import TwinMethod
@@ -252,20 +252,9 @@ def _pictured(preparation: Preparation, method: Method) -> Report:
         starter=starter_figures(preparation.whole or preparation),
         parts=ReportParts(
             firing_angles=firing_angles(preparation.setup.firing_order),
-            cycle_uses=_cycle_uses(preparation),
+            cycle_uses=preparation.cycle_uses,
         ),
     )
-
-
-def _cycle_uses(preparation: Preparation) -> CycleUses | None:
-    """Return the crank's engine cycles and what is left out; None where no crank was found."""
-    conditioned, span = preparation.conditioned, preparation.span
-    if conditioned is None or span is None:
-        return None
-    cycles = preparation.steadiness.cycles if preparation.steadiness else ()
-    to_s = preparation.cranking.steady_to_s if preparation.cranking else None
-    recorded_s = (conditioned.t0_s, conditioned.end_s)
-    return all_cycle_uses(cycles, span, recorded_s, to_s, preparation.setup.hand.span_s)
 
 
 def _stopped(findings: Sequence[Finding]) -> bool:

@@ -18,9 +18,8 @@ from traces.core.signals.plain_reading import (
     read_teeth,
 )
 from traces.core.signals.teeth_method import ToothCycles, away_from_angle
-from traces.core.twin import weigh_label
+from traces.core.twin import TDC_AFTER_HUMP_DEG, weigh_label
 
-_TDC_AFTER_HUMP_DEG = 16.0  # as the fitted methods expect it
 _OVERRULED = frozenset({"poor-fit", "too-uncertain", "unsteady"})
 """Codes by which a fitted method says that it did not follow the recording."""
 
@@ -65,7 +64,7 @@ class PlainMethod:
         """Return the swings as strengths."""
         reading, layout = self.reading, self._layout
         limits = _limits(prepared.setup)
-        tdc_deg = layout.offset_deg + _TDC_AFTER_HUMP_DEG
+        tdc_deg = layout.offset_deg + TDC_AFTER_HUMP_DEG
         weighed = weigh_label(prepared, layout, tdc_deg)
         measured = plain_measured(reading, layout, prepared.cranking.span.level_a)
         told = finding("plain-reading", seen=_seen(reading, prepared.setup))

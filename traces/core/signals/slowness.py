@@ -5,30 +5,25 @@ crank span, steady cycles and hump positions are found by the same means; but th
 known, not worked out. Values are per cent of the mean slowness, nothing else.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from traces.core.crank import (
-    Cranking,
-    CrankSpan,
-    find_crank,
-    mark_of,
-    narrowed,
-    order_from,
-    recorded_sync,
-    settle,
-    shift_finding,
-    told_by_hand,
-    with_marks,
+from traces.core.crank import Cranking, find_crank, narrowed, told_by_hand
+from traces.core.findings import finding
+from traces.core.preparation import (
+    Preparation,
+    Prepared,
+    fit_to_judge,
+    noticing,
+    prepared_of,
+    steadied,
 )
-from traces.core.findings import Finding, finding
-from traces.core.preparation import Prepared, quality
-from traces.core.report import CycleUse
-from traces.core.setup import AnalysisSetup, SpanS
+from traces.core.setup import AnalysisSetup
 from traces.core.signals.bits import replaced
 from traces.core.signals.wheel import ToothTrack
-from traces.core.sync import NO_SYNC, Sync, find_pulses
+from traces.core.sync import Sync, find_pulses
 from traces.core.waveform import Channel, Conditioned, Floats, Waveform, condition
 
 MEAN = 100.0
@@ -36,30 +31,17 @@ _MOST = 4.0  # of the mean: slower than that is starting or stopping
 _TEETH_A_HUMP = 4
 
 
-@dataclass(slots=True)
-class ToothPreparation:
-    """What was found on the way; `prepared` is None where the capture cannot be judged.
+@dataclass(frozen=True, slots=True, eq=False)
+class ToothPreparation(Preparation):
+    """What was found on the way by the teeth.
 
-    `readable` is the same where cycles were found at all, fit to judge or not.
+    `readable` is what a method is given where cycles were found at all, fit to judge or not.
     `from_deg` is the crank angle, as the teeth count it, at which an engine cycle begins: the
-    sync event where there is one. `uses` are the crank's engine cycles with their use.
+    sync event where there is one.
     """
 
-    findings: list[Finding]
-    conditioned: Conditioned | None = None
-    span: CrankSpan | None = None
-    sync: Sync = NO_SYNC
-    cranking: Cranking | None = None
-    prepared: Prepared | None = None
     readable: Prepared | None = None
-    left_out: int = 0
-    chosen_s: SpanS | None = None
     from_deg: float = 0.0
-    uses: tuple[CycleUse, ...] = ()
-
-    def stopped(self) -> bool:
-        """Whether something keeps the capture from being judged."""
-        return any(f.severity == "stop" for f in self.findings)
 
 
 def slowness(waveform: Waveform, channel: Channel, track: ToothTrack) -> Channel:
@@ -87,64 +69,49 @@ def turning(
     waveform
         Holds `channel`, the crank sensor's, and the sync channel that `setup` names.
     """
-    done = _turned(waveform, channel, track, setup)
-    done.findings = told_by_hand(done.findings, setup, done.left_out)
-    return done
-
-
-def _turned(
-    waveform: Waveform, channel: Channel, track: ToothTrack, setup: AnalysisSetup
-) -> ToothPreparation:
     slow = slowness(waveform, channel, track)
     conditioned = condition(
         replaced(waveform, channel, slow), slow, replace(setup, invert=False, full_scale_v=None)
     )
-    hand = setup.hand
-    whole = span = find_crank(conditioned, hand.span_s)
-    if span is not None and hand.span_s is not None:
-        span = narrowed(conditioned, span, hand.span_s)
-    done = ToothPreparation([], conditioned, span, chosen_s=hand.span_s)
-    order = setup.firing_order
-    if track.teeth * 2 < _TEETH_A_HUMP * len(order):
-        done.findings.append(finding("low-rate", channel=channel.name, rate=f"{track.teeth}"))
-    if span is None or whole is None:
-        wording = "no-signal" if hand.span_s is None else "hand-span-empty"
-        done.findings.append(finding(wording, channel=channel.name, level="no turning"))
-        return done
-    if done.stopped():
-        return done
+    chosen_s = setup.hand.span_s
+    span = find_crank(conditioned, chosen_s)
     count = _count(conditioned, track)
-    pulses = None
-    if setup.sync is not None:
-        pick_up = waveform.channel(setup.sync.channel)
-        pulses = find_pulses(waveform, pick_up, span.from_s, span.to_s)
-    sync = recorded_sync(setup, pulses, conditioned.times_s, count)
-    sync, told = with_marks(sync, setup, span, conditioned.times_s, count)
-    done.findings += told
-    done.sync = sync
-    cranking, steadiness = settle(conditioned, span, count, sync, hand.left_out_s)
-    done.uses, done.left_out = steadiness.cycles, steadiness.left_out
-    if span is not whole and settle(conditioned, whole, count, sync)[1].collapsed:
-        # the engine ran in the end, whatever part of the crank was chosen
-        steadiness = replace(steadiness, collapsed=True)
-    done.findings += quality.check_steadiness(cranking, steadiness, span)
-    done.findings += quality.check_sync(sync, setup)
-    done.findings += quality.check_sync_edge(sync, pulses, setup)
-    done.findings += quality.check_sync_reach(sync, setup, cranking)
-    if cranking is None:
+    pick_up = waveform.channel(setup.sync.channel) if setup.sync else None
+    begun = ToothPreparation(waveform, setup, slow, conditioned=conditioned, span=span)
+    if chosen_s is None or span is None:
+        done = _turned(begun, pick_up, count, track)
+    else:
+        everything = replace(setup, hand=replace(setup.hand, span_s=None))
+        whole = _turned(replace(begun, setup=everything), pick_up, count, track)
+        part = replace(begun, span=narrowed(conditioned, span, chosen_s), whole=whole)
+        done = _turned(part, pick_up, count, track)
+    left_out = done.steadiness.left_out if done.steadiness else 0
+    return replace(done, findings=tuple(told_by_hand(list(done.findings), setup, left_out)))
+
+
+def _turned(
+    done: ToothPreparation, pick_up: Channel | None, count: Floats, track: ToothTrack
+) -> ToothPreparation:
+    """Take the steps from the crank to what a method is given, until one stops the analysis."""
+    conditioned, span, setup = done.conditioned, done.span, done.setup
+    if track.teeth * 2 < _TEETH_A_HUMP * len(setup.firing_order):
+        done = noticing(done, [finding("low-rate", channel=done.clamp.name, rate=f"{track.teeth}")])
+    if span is None or conditioned is None:
+        wording = "no-signal" if setup.hand.span_s is None else "hand-span-empty"
+        return noticing(done, [finding(wording, channel=done.clamp.name, level="no turning")])
+    if done.stopped:
         return done
-    done.from_deg = _begin_deg(cranking, sync, conditioned, count)
-    angle_deg = 720.0 * count - done.from_deg
-    cranking = replace(cranking, angle_deg=angle_deg, cycle_count=angle_deg / 720.0)
-    done.cranking = cranking
-    mark = mark_of(setup, sync)
-    order = order_from(setup, mark)
-    done.readable = Prepared(setup=setup, cranking=cranking, sync=sync, order=order, mark=mark)
-    if done.stopped():
+    if pick_up:
+        done = replace(done, pulses=find_pulses(done.waveform, pick_up, span.from_s, span.to_s))
+    done = steadied(done, conditioned, span, count)
+    if done.cranking is None:
         return done
-    done.findings += shift_finding(setup, mark)
-    done.prepared = done.readable
-    return done
+    from_deg = _begin_deg(done.cranking, done.sync, conditioned, count)
+    angle_deg = 720.0 * count - from_deg
+    cranking = replace(done.cranking, angle_deg=angle_deg, cycle_count=angle_deg / 720.0)
+    readable = prepared_of(done, cranking, math.inf)
+    done = replace(done, cranking=cranking, from_deg=from_deg, readable=readable)
+    return done if done.stopped else fit_to_judge(done, readable)
 
 
 def _count(conditioned: Conditioned, track: ToothTrack) -> Floats:

@@ -21,16 +21,16 @@ from traces.core.signals.speed_profile import (
 )
 from traces.core.signals.wheel import ToothTrack
 from traces.core.twin import (
-    INERTIA,
-    KNEE,
-    LEVEL,
+    AS_LIKELY,
+    LEAST_ROUGH,
     PHASE,
+    PHASE_SPREAD_DEG,
     PHASE_UNIT_DEG,
+    TDC_AFTER_HUMP_DEG,
     Fit,
-    Knowledge,
     check_fitted,
     courses,
-    fit,
+    fit_readings,
     knowledge,
     method_correlation,
     method_errors,
@@ -39,13 +39,9 @@ from traces.core.twin import (
 )
 from traces.core.waveform import Floats
 
-_TDC_AFTER_HUMP_DEG = 16.0
-_PHASE_SPREAD_DEG = 15.0
-_FIRST_LEVEL = 0.85
-_FIRST_KNEE = 0.2
-_LEAST_ROUGH = 0.05
 _POOR_RMS = 0.03
-_AS_LIKELY = 30.0
+"""What a fit may leave over before a lighter crank and another knee are tried as well."""
+
 _LENGTH_WITHIN = 0.15
 _TEETH_TO_TELL = 8  # a hump: fewer say nothing of a single cycle
 _ON_DEG = 1e-6
@@ -84,8 +80,9 @@ class ToothCycles:
 def tooth_cycles(track: ToothTrack, found: ToothPreparation) -> ToothCycles | None:
     """Cut the teeth into engine cycles; None where not one is whole."""
     cranking, span = found.cranking, found.span
-    if cranking is None or span is None:
+    if cranking is None or span is None or found.steadiness is None:
         return None
+    known = found.steadiness.cycles
     angle_deg, times_s = track.angle_deg, track.times_s
     first = int(np.ceil((angle_deg[0] - found.from_deg) / 720.0))
     last = int(np.floor((angle_deg[-1] - found.from_deg) / 720.0))
@@ -124,8 +121,8 @@ def tooth_cycles(track: ToothTrack, found: ToothPreparation) -> ToothCycles | No
         whole=shown(durations_s[whole | steady], widths_deg),
         widths_deg=widths_deg * 720.0 / widths_deg.sum(),
         late_deg=late_deg,
-        steady_uses=_uses(edges_s, sizes == teeth, steady, found.uses),
-        whole_uses=_uses(edges_s, sizes == teeth, whole | steady, found.uses),
+        steady_uses=_uses(edges_s, sizes == teeth, steady, known),
+        whole_uses=_uses(edges_s, sizes == teeth, whole | steady, known),
     )
 
 
@@ -193,7 +190,7 @@ class TeethMethod:
         first, *others = (
             self._measured(prepared, found, layout)
             for found, layout in fitted
-            if found.cost <= best + _AS_LIKELY
+            if found.cost <= best + AS_LIKELY
         )
         doubts = check_engine(
             prepared, plain, best, lambda other, layout: self._fitted(other, layout).cost
@@ -217,14 +214,14 @@ class TeethMethod:
         known = knowledge(
             len(order),
             inrush=None,
-            phase_deg=layout.offset_deg + _TDC_AFTER_HUMP_DEG - self._cycles.late_deg,
-            phase_spread_deg=_PHASE_SPREAD_DEG,
+            phase_deg=layout.offset_deg + TDC_AFTER_HUMP_DEG - self._cycles.late_deg,
+            phase_spread_deg=PHASE_SPREAD_DEG,
         )
         strongest = max(float(layout.strengths.max()), 1e-9)
-        rough = np.clip(layout.strengths / strongest, _LEAST_ROUGH, 1.0)
-        found = _from(profile, known, rough)
+        rough = np.clip(layout.strengths / strongest, LEAST_ROUGH, 1.0)
+        found = fit_readings(profile, known, rough)
         if found.rms > _POOR_RMS:
-            other = _from(profile, known, rough, lighter=0.7, knee=0.8)
+            other = fit_readings(profile, known, rough, lighter=0.7, knee=0.8)
             found = min(found, other, key=lambda f: f.cost)
         return found
 
@@ -308,22 +305,3 @@ def away_from_angle(prepared: Prepared, layout: Measured) -> Measured | None:
         return None
     found = HumpMethod(anywhere=True).measure(prepared)
     return found if abs(found.offset_deg - layout.offset_deg) > _ELSEWHERE_DEG else None
-
-
-def _from(
-    profile: SpeedProfile,
-    known: Knowledge,
-    rough: Floats,
-    *,
-    lighter: float = 0.0,
-    knee: float = _FIRST_KNEE,
-) -> Fit:
-    """Fit leaks and masses first, then clearances too."""
-    first = known.centre.copy()
-    first[known.shares] = _FIRST_LEVEL * rough
-    first[LEVEL], first[KNEE] = _FIRST_LEVEL, knee
-    first[INERTIA] -= lighter
-    fixed = np.zeros(first.size, dtype=np.bool_)
-    fixed[known.clearances] = True
-    found = fit(profile, known, first, fixed)
-    return fit(profile, known, found.state.values)

@@ -3,39 +3,38 @@
 from traces.core.twin.cycles import courses, per_cycle_changes
 from traces.core.twin.drive import Orbit
 from traces.core.twin.errors import method_correlation, method_errors
-from traces.core.twin.fitting import SIGMA, Fit, fit
+from traces.core.twin.fitting import SIGMA, Fit
 from traces.core.twin.labels import LAG_DEG, LabelWeights, is_settled, weigh_label
 from traces.core.twin.method import TwinMethod
 from traces.core.twin.model import STEPS, Profile
-from traces.core.twin.parameters import (
-    INERTIA,
-    KNEE,
-    LEVEL,
-    PHASE,
-    PHASE_UNIT_DEG,
-    Knowledge,
-    knowledge,
-)
+from traces.core.twin.parameters import PHASE, PHASE_UNIT_DEG, knowledge
 from traces.core.twin.refusals import check_fitted
+from traces.core.twin.starts import (
+    AS_LIKELY,
+    LEAST_ROUGH,
+    PHASE_SPREAD_DEG,
+    TDC_AFTER_HUMP_DEG,
+    fit_readings,
+)
 
 __all__ = [
-    "INERTIA",
-    "KNEE",
+    "AS_LIKELY",
     "LAG_DEG",
-    "LEVEL",
+    "LEAST_ROUGH",
     "PHASE",
+    "PHASE_SPREAD_DEG",
     "PHASE_UNIT_DEG",
     "SIGMA",
     "STEPS",
+    "TDC_AFTER_HUMP_DEG",
     "Fit",
-    "Knowledge",
     "LabelWeights",
     "Orbit",
     "Profile",
     "TwinMethod",
     "check_fitted",
     "courses",
-    "fit",
+    "fit_readings",
     "is_settled",
     "knowledge",
     "method_correlation",

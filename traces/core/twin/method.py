@@ -44,11 +44,17 @@ from traces.core.twin.shut_valve import (
     shut_finding,
     without_second,
 )
-from traces.core.twin.starts import GOOD_RMS, fit_readings, likelier, likelier_rigid
+from traces.core.twin.starts import (
+    AS_LIKELY,
+    GOOD_RMS,
+    LEAST_ROUGH,
+    PHASE_SPREAD_DEG,
+    TDC_AFTER_HUMP_DEG,
+    fit_readings,
+    likelier,
+    likelier_rigid,
+)
 
-_TDC_AFTER_HUMP_DEG = 16.0  # load humps peak 22 degrees before top dead centre, seen late
-_PHASE_SPREAD_DEG = 15.0
-_LEAST_ROUGH = 0.05
 _HIGHEST = 1.5
 _WORST_RMS = 0.05
 
@@ -63,9 +69,6 @@ _BETTER_TIMES, _POOR_COST, _CLEARLY_TIMES = 0.7, 50.0, 1.7
 """Share of its cost under which the mirrored cycle fits better; and the cost from which a fit must
 be so many times better than that. Of 248 simulated sound engines of both families none came under
 the first."""
-
-_AS_LIKELY = 30.0
-"""Twice the log of how much less likely another layout may be and still count as possible."""
 
 _EMPTY = 0.30
 _FAST_RPM = 260.0
@@ -94,11 +97,11 @@ class TwinMethod:
         first, *others = (
             _measured(prepared, found, layout, cycles)
             for found, layout in fitted
-            if found.cost <= best + _AS_LIKELY
+            if found.cost <= best + AS_LIKELY
         )
         if alone:
             # one hump has no spacing that would tell it from another cylinder's
-            worse = [layout for found, layout in fitted if found.cost > best + _AS_LIKELY]
+            worse = [layout for found, layout in fitted if found.cost > best + AS_LIKELY]
             others += [first.relabelled(layout.labelings) for layout in worse]
         first = replace(first, alternatives=tuple(others))
         if not alone:
@@ -141,8 +144,8 @@ def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
     known = knowledge(
         len(order),
         inrush=peak_a / level_a if peak_a else None,
-        phase_deg=layout.offset_deg + _TDC_AFTER_HUMP_DEG,
-        phase_spread_deg=_PHASE_SPREAD_DEG,
+        phase_deg=layout.offset_deg + TDC_AFTER_HUMP_DEG,
+        phase_spread_deg=PHASE_SPREAD_DEG,
     )
     rough = _initial_shares(layout.strengths, prepared.setup)
     return likelier(fit_readings(profile, known, rough), rough)
@@ -169,7 +172,7 @@ def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding
     # rigid flywheels are compared: one on a spring follows either direction
     rigid = min((f for f in (found, *found.others) if not f.has_two_masses), key=lambda f: f.cost)
     # with a pump where there is one: read from its end it has as many strokes
-    known, turned = mirrored_start(rigid.known, rough, _TDC_AFTER_HUMP_DEG)
+    known, turned = mirrored_start(rigid.known, rough, TDC_AFTER_HUMP_DEG)
     mirrored = []
     in_reach = _FAR_TIMES * rigid.cost + _FAR  # else other starts do not make up for it
     for profile in mirrored_profiles(found.profile):
@@ -207,9 +210,9 @@ def _edges_deg(found: Fit, shares: Sequence[float]) -> list[float]:
 def _initial_shares(strengths: Floats, setup: AnalysisSetup) -> Floats:
     """Return readings over those of the sound cylinders, within what can be."""
     if not strengths.max() > 0:
-        return np.full(strengths.size, _LEAST_ROUGH)
+        return np.full(strengths.size, LEAST_ROUGH)
     sound, _ = sound_mean(strengths, Limits(setup.suspect_below, setup.watch_below))
-    rough = np.clip(strengths / sound, _LEAST_ROUGH, _HIGHEST)
+    rough = np.clip(strengths / sound, LEAST_ROUGH, _HIGHEST)
     return np.where((rough > 1.0) & (rough < HIGH_FROM), 1.0, rough)
 
 

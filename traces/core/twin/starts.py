@@ -20,6 +20,16 @@ from traces.core.twin.parameters import (
 )
 from traces.core.twin.pumps import fits_with_pump, likely_strokes
 
+TDC_AFTER_HUMP_DEG = 16.0  # load humps peak 22 degrees before top dead centre, seen late
+PHASE_SPREAD_DEG = 15.0
+"""Where hump readings put the top dead centres, and how far that may be off."""
+
+LEAST_ROUGH = 0.05
+"""Share of the sound ones that a hump reading is taken for at least."""
+
+AS_LIKELY = 30.0
+"""Twice the log of how much less likely another layout may be and still count as possible."""
+
 FIRST_LEVEL = 0.85
 FIRST_KNEE = 0.2
 _CLEARANCE_BY_PEAK = 0.8  # ln clearance falls by so much where ln peak rises by 1

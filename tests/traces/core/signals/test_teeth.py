@@ -209,8 +209,8 @@ def test_a_tooth_on_the_beginning_of_the_cycle_is_not_a_cycle_late(before_deg) -
     channel = Channel("edges", "V", 5 * np.sign(tooth).astype(np.float32))
     waveform = Waveform(0.0, 20_000.0, (channel,))
     track = clearest_track((times_s, np.empty(0)), ToothWheel())
-    found = turning(waveform, channel, track, SETUP)
-    found.from_deg = float(track.angle_deg[40]) + before_deg
+    from_deg = float(track.angle_deg[40]) + before_deg
+    found = replace(turning(waveform, channel, track, SETUP), from_deg=from_deg)
     cycles = tooth_cycles(track, found)
     assert cycles is not None
     assert cycles.late_deg == pytest.approx(0.0, abs=1e-5)
