@@ -1,13 +1,14 @@
 """Figures that only some analyses have, each a part of a report with a type of its own.
 
 Values are rounded where a part is made, so that one read back is equal to one just made. A part
-that changes its fields changes the form that results are stored in: see `stored`.
+that changes its fields changes the form that results are stored in: see `older_results`.
 """
 
 from dataclasses import dataclass, fields, replace
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 from engines.core.spacing import FiringAngles
+from traces.core.plain_json import PlainJson, fields_json
 from traces.core.report.cycle_uses import CycleUses
 from traces.core.setup import SyncEvent
 
@@ -189,7 +190,7 @@ class MeasuredEventAngle:
 
 
 @dataclass(frozen=True, slots=True)
-class ReportParts:
+class ReportParts(PlainJson):
     """What only some reports have; None where this one has it not.
 
     Parameters
@@ -227,6 +228,10 @@ class ReportParts:
     voltage: VoltageFigures | None = None
     teeth: ToothFigures | None = None
     event_angle: MeasuredEventAngle | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the parts that are there as plain JSON values, by name."""
+        return {name: part for name, part in fields_json(self).items() if part is not None}
 
     def with_those_of(self, other: "ReportParts") -> "ReportParts":
         """Return these parts with all that the other has, which count before one's own."""

@@ -3,15 +3,15 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any, Literal, TypeAlias, cast
+from typing import Annotated, Any, Literal, TypeAlias, cast
 
 from traces.core.findings import Finding, rounded
+from traces.core.plain_json import Decimals, PlainJson
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.cycle_uses import CycleUse, Excluded
 from traces.core.report.older_results import STORED_SCHEMA, Stored, upgraded
 from traces.core.report.parts import NO_PARTS, ReportParts
 from traces.core.report.starter_figures import StarterFigures
-from traces.core.report.stored import parts_from, parts_json
 
 Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
 Call: TypeAlias = Literal["suspect", "watch", "sound", "open"]
@@ -57,19 +57,19 @@ class Estimate:
 
 
 @dataclass(frozen=True, slots=True)
-class Hump:
+class Hump(PlainJson):
     """One compression hump in the current: when, whose, how high above its valleys.
 
     Where another signal was judged, both figures are in that signal's own unit, volts or
     revolutions a minute; the set-up says which.
     """
 
-    at_s: float
+    at_s: Annotated[float, Decimals(6)]
     position: int
     cylinder: int | None
     cycle: int
-    current_a: float
-    height_a: float
+    current_a: Annotated[float, Decimals(3)]
+    height_a: Annotated[float, Decimals(3)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,17 +172,7 @@ class Report:
             "judged_from_s": rounded(self.judged_from_s, 6),
             "judged_to_s": rounded(self.judged_to_s, 6),
             "sync_events_s": [round(t, 6) for t in self.sync_events_s],
-            "humps": [
-                {
-                    "at_s": round(h.at_s, 6),
-                    "position": h.position,
-                    "cylinder": h.cylinder,
-                    "cycle": h.cycle,
-                    "current_a": round(h.current_a, 3),
-                    "height_a": round(h.height_a, 3),
-                }
-                for h in self.humps
-            ],
+            "humps": [hump.to_json() for hump in self.humps],
             "detail": [
                 {
                     "position": e.position,
@@ -192,7 +182,7 @@ class Report:
                 }
                 for e in self.estimates
             ],
-            "parts": parts_json(self.parts),
+            "parts": self.parts.to_json(),
         }
 
     def _banks_json(self) -> dict[str, Any]:
@@ -235,7 +225,7 @@ class Report:
             cranking_rpm=data["cranking_rpm"],
             cycles=data["cycles"],
             findings=tuple(Finding.from_json(f) for f in data["findings"]),
-            humps=tuple(Hump(**h) for h in data["humps"]),
+            humps=tuple(Hump.from_json(h) for h in data["humps"]),
             sync_events_s=tuple(data["sync_events_s"]),
             judged_from_s=data["judged_from_s"],
             judged_to_s=data["judged_to_s"],
@@ -249,7 +239,7 @@ class Report:
             bank_difference=BankDifference.from_json(data["bank_difference"])
             if data.get("bank_difference")
             else None,
-            parts=parts_from(data["parts"]),
+            parts=ReportParts.from_json(data["parts"]),
         )
 
 

@@ -146,8 +146,10 @@ def test_a_form_of_another_version_is_refused(schema: object) -> None:
 def test_no_part_is_lost_in_silence() -> None:
     new = Report.from_json(stored("voltage")).to_json()
     for name, part in (("later", {}), ("plain", {"pattern": "even", "relative": [], "more": 1})):
-        with pytest.raises(TypeError):
+        with pytest.raises(ValueError, match=r"later|more"):
             Report.from_json(new | {"parts": new["parts"] | {name: part}})
+    with pytest.raises(KeyError, match="relative"):
+        Report.from_json(new | {"parts": new["parts"] | {"plain": {"pattern": "even"}}})
 
 
 def test_later_parts_count_before_earlier_ones() -> None:
