@@ -2,6 +2,7 @@
 
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
@@ -9,6 +10,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -62,14 +64,13 @@ def answers(port):
         return False
 
 
-@pytest.fixture
-def started(request, tmp_path):
-    more = getattr(request, "param", {})
+@contextmanager
+def running(data_dir, more):
     port = free_port()
     process = subprocess.Popen(
         [sys.executable, "manage.py", "start", "--no-demo"],
         cwd=ROOT,
-        env=environment(tmp_path, port) | more,
+        env=environment(data_dir, port) | more,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
@@ -79,12 +80,33 @@ def started(request, tmp_path):
     try:
         wait_for(lambda: answers(port) or process.poll() is not None)
         assert process.poll() is None, process.stdout.read()
-        yield process, port, tmp_path
+        yield process, port, data_dir
     finally:
         if process.poll() is None:
             process.kill()
         process.stdout.close()
         process.wait()
+
+
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
+    """Return the data of an empty shop whose database is there already."""
+    data_dir = tmp_path_factory.mktemp("prepared")
+    subprocess.run(
+        [sys.executable, "manage.py", "migrate", "--verbosity", "0"],
+        cwd=ROOT,
+        env=environment(data_dir, 0),
+        check=True,
+    )
+    return data_dir
+
+
+@pytest.fixture
+def started(request, prepared, tmp_path):
+    data_dir = tmp_path / "data"
+    shutil.copytree(prepared, data_dir)
+    with running(data_dir, getattr(request, "param", {})) as found:
+        yield found
 
 
 def worker_pids(data_dir, parent):
@@ -125,8 +147,14 @@ def test_the_worker_leaves_when_the_start_command_is_killed(started):
     wait_for(lambda: not processes_naming(f"DATA_DIR={data_dir}"))
 
 
-def test_an_empty_start_leads_to_the_first_run_page(started):
-    _process, port, _data_dir = started
+@pytest.fixture
+def started_on_nothing(tmp_path):
+    with running(tmp_path, {}) as found:
+        yield found
+
+
+def test_an_empty_start_leads_to_the_first_run_page(started_on_nothing):
+    _process, port, _data_dir = started_on_nothing
     with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as response:
         page = response.read().decode()
     assert re.search(r"<h1[^>]*>[^<]*shop", page, re.IGNORECASE)
