@@ -24,6 +24,7 @@ from jobs.models import (
     Complaint,
     CylinderFinding,
     Judgement,
+    RepairConsent,
     SwapTest,
     Triage,
     TroubleCode,
@@ -35,12 +36,17 @@ from jobs.selectors.findings import listed_once
 from jobs.selectors.misfires import counts_standing, ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
+from jobs.selectors.visits import consent_standing
 from traces.core.report import Report, bank_line
 from traces.models import Run
 from traces.selectors.hand import by_hand_words
 
 STOP_AND_CALL = (
     "The authorised time is used up, anything beyond the tests has to come apart, "
+    "or liquid comes out of a cylinder."
+)
+STOP_REPAIR_AND_CALL = (
+    "The agreed amount is not enough, anything beyond the agreed repair shows up, "
     "or liquid comes out of a cylinder."
 )
 _MOST_CODES = 8
@@ -119,6 +125,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
     done_keys, done = _tests_done(visit)
+    consent = consent_standing(visit)
+    agreed = consent if consent and consent.agreed else None
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
         request=group_request(
@@ -163,9 +171,12 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         which=_which_misfires(signed) if beyond else which_cylinder(low, candidates, signed_as),
         disproof=disproof(low, companions, rule.words(visit.shop.pressure_unit)),
         gauge_rule=rule,
-        scope=_scope(complaint, None if beyond else access.needed_minutes),
-        scope_minutes=complaint.authorised_minutes if complaint else None,
-        stop_and_call=STOP_AND_CALL,
+        scope=_repair_scope(agreed)
+        if agreed
+        else _scope(complaint, None if beyond else access.needed_minutes),
+        # minutes and amount of the complaint were agreed for the diagnosis alone
+        scope_minutes=complaint.authorised_minutes if complaint and not agreed else None,
+        stop_and_call=STOP_REPAIR_AND_CALL if agreed else STOP_AND_CALL,
         engine=engine,
         inference=ranking.headline if ranking else "",
         pooled=_pooled_words(together, low),
@@ -253,6 +264,13 @@ def _firing_source(run: Run | None, engine: Engine | None) -> str:
     if run is not None and str(run.setup.analysis.firing_order) != engine.firing_order:
         parts = ["as typed with the capture's set-up; the engine's record differs by now"]
     return "; ".join(parts)[:300]
+
+
+def _repair_scope(agreed: RepairConsent) -> str:
+    """Return what the customer agreed to once the diagnosis was done."""
+    what = f": {agreed.scope.rstrip('.')}" if agreed.scope else ""
+    amount = f" Up to {agreed.amount}." if agreed.amount else ""
+    return f"The repair the customer agreed to{what}.{amount} Nothing beyond it without consent."
 
 
 def _scope(complaint: Complaint | None, access_minutes: int | None) -> str:

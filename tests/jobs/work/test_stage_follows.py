@@ -1,5 +1,6 @@
 """The stage follows what is on record; a repair waits for the customer; what *Sign* opens."""
 
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
@@ -8,8 +9,9 @@ from django.db import DatabaseError, transaction
 from django.urls import reverse
 
 from jobs.core.stages import Stage
-from jobs.models import RepairConsent, TimelineEvent, VisitCapture
+from jobs.models import Complaint, RepairConsent, TimelineEvent, VisitCapture
 from jobs.selectors.decision import run_to_decide
+from jobs.selectors.order_draft import STOP_AND_CALL, STOP_REPAIR_AND_CALL, order_draft
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.evidence import capture_aside, judgement_sign
 from jobs.services.findings import NewFinding, finding_add
@@ -140,3 +142,35 @@ def test_sign_opens_nothing_where_nothing_is_done(triaged, run_of):
     assert run_to_decide(triaged) is None
     refused = run_of(triaged, verdict="not judged")
     assert run_to_decide(triaged) == refused
+
+
+def test_an_order_after_the_customers_yes_is_of_the_agreed_repair(order, cast):
+    """It said that nothing is repaired without consent, and gave the diagnosis's amount."""
+    visit = order.visit
+    finished(order, cast.mechanic)
+    Complaint.objects.filter(visit=visit).update(authorised_minutes=60, authorised_amount="90 EUR")
+
+    def draft():
+        judgement = judgement_sign(
+            visit=visit,
+            member=cast.diagnostician,
+            kind="without",
+            mechanical="yes",
+            cylinders=[3],
+            reason="Valve burnt.",
+        )
+        return order_draft(judgement)
+
+    before = draft()
+    assert "nothing is repaired" in before.scope
+    assert (before.scope_minutes, before.stop_and_call) == (60, STOP_AND_CALL)
+    said = replace(YES, scope="Exhaust valve of cylinder 3.")
+    consent_add(visit=visit, member=cast.writer, said=said)
+    after = draft()
+    assert after.scope == (
+        "The repair the customer agreed to: Exhaust valve of cylinder 3. Up to 400 EUR. "
+        "Nothing beyond it without consent."
+    )
+    assert (after.scope_minutes, after.stop_and_call) == (None, STOP_REPAIR_AND_CALL)
+    consent_add(visit=visit, member=cast.writer, said=NO)
+    assert "nothing is repaired" in draft().scope
