@@ -1,5 +1,6 @@
 """The fixed cast: the same people on every page's access tests; and a browser for a few."""
 
+import gc
 import os
 import shutil
 from collections.abc import Callable, Iterator
@@ -65,6 +66,13 @@ def _fixtures(item: pytest.Item) -> list[str]:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with what takes longest, so that no process is left with it at the end."""
     items.sort(key=lambda item: item.get_closest_marker("queue") is None)
+
+
+def pytest_collection_finish() -> None:
+    """Take the thousands of tests out of the garbage collector's sight: they stay to the end."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 @dataclass(frozen=True)

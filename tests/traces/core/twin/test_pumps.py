@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.traces.simulated import simulate_each
 from traces.core.judging.pipeline import analyse
 from traces.core.twin.model import Profile, load_of, solve
 from traces.core.twin.parameters import (
@@ -21,8 +22,9 @@ from traces.core.twin.parameters import (
 from traces.core.twin.pumps import likely_strokes
 from traces.core.twin.starts import fit_readings, likelier
 from traces.simulator.engine import PumpLobes
+from traces.simulator.scenario import Family
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
+from traces.simulator.simulate import Simulated
 
 SHARES = (0.85, 0.4, 0.86, 0.84)
 
@@ -97,19 +99,27 @@ def test_a_pump_once_found_is_known():
     assert np.hypot(*found.state.values[PUMP][:2]) == pytest.approx(0.2, abs=0.05)
 
 
-@pytest.mark.parametrize(
-    ("layout", "fault", "family", "pump", "seed"),
-    [
-        ("V6-odd", "one", "a", PumpLobes.of_energy(5, 18.0, 10.0), 6_500_006),
-        ("V6-semi", "dead", "a", PumpLobes.of_energy(5, 13.0, 40.0), 6_500_001),
-        ("V8", "none", "c", PumpLobes.of_energy(5, 18.0, 300.0), 6_500_004),
-    ],
-)
-def test_engines_with_a_pump_of_five_lobes(layout, fault, family, pump, seed):
+PUMPED: dict[str, tuple[int, str, str, Family, PumpLobes]] = {
+    "V6-odd": (6_500_006, "V6-odd", "one", "a", PumpLobes.of_energy(5, 18.0, 10.0)),
+    "V6-semi": (6_500_001, "V6-semi", "dead", "a", PumpLobes.of_energy(5, 13.0, 40.0)),
+    "V8": (6_500_004, "V8", "none", "c", PumpLobes.of_energy(5, 18.0, 300.0)),
+}
+
+
+@pytest.fixture(scope="module")
+def pumped() -> dict[str, Simulated]:
+    scenarios = {}
+    for name, (seed, layout, fault, family, pump) in PUMPED.items():
+        drawn = draw(seed, layout, fault, family=family, sync="720")
+        engine = replace(drawn.engine, pump=pump, two_mass=None)
+        scenarios[name] = replace(drawn, engine=engine, rate_hz=2000.0, crank_s=4.0)
+    return simulate_each(scenarios)
+
+
+@pytest.mark.parametrize("name", PUMPED)
+def test_engines_with_a_pump_of_five_lobes(pumped, name):
     """Taken for cylinders, its strokes make these up to 26 points wrong, and one bank uneven."""
-    drawn = draw(seed, layout, fault, family=family, sync="720")
-    engine = replace(drawn.engine, pump=pump, two_mass=None)
-    capture = simulate(replace(drawn, engine=engine, rate_hz=2000.0, crank_s=4.0))
+    capture = pumped[name]
     report = analyse(capture.waveform, capture.scenario.setup())
     assert report.candidates == (capture.truth.low,)
     assert not {"bank-uneven", "time-reversed"} & {f.code for f in report.findings}
