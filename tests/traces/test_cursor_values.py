@@ -28,7 +28,7 @@ class TestAtTheCursors:
             assert row[name] == pytest.approx(-100 * raw[name], rel=1e-6)
         assert row["minimum"] == pytest.approx(-100 * raw["maximum"])
         assert row["maximum"] == pytest.approx(-100 * raw["minimum"])
-        assert found["channels"][1]["name"] == "sync (B)"
+        assert found["channels"][1]["name"] == "sync (coil)"
 
     def test_one_cursor_has_a_value_and_no_difference(self, run: Run) -> None:
         row = run_values(run, Cursors(a_s=1.0))["channels"][0]
