@@ -32,7 +32,8 @@ class Board:
     work_orders: tuple[WorkOrder, ...]
     """The member's own; for a mechanic also those that nobody has taken."""
     waiting: tuple["Waiting", ...] = ()
-    """For a service writer: jobs they opened that wait for the customer's word or for delivery."""
+    """A service writer's jobs that wait for the customer's word or for delivery; of a mechanic the
+    repairs agreed to of what they found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,20 +69,38 @@ def board_of(member: Member) -> Board:
 
 
 def _waiting(member: Member, visits: list[Visit]) -> Iterator[Waiting]:
-    """Yield the jobs that a service writer opened and that wait for them, as the board has them."""
-    if member.role != Role.WRITER:
-        return
+    """Yield the jobs that wait for a member, as the board has them.
+
+    A service writer's are those they opened, a mechanic's those whose order they did.
+    """
     for visit in visits:
-        if visit.opened_by_id != member.pk:
-            continue
-        if visit.stage == Stage.HAND_BACK:
-            yield Waiting(visit, "ready for delivery")
-        elif visit.stage == Stage.WORK and _is_diagnosed(visit):
-            said = consent_standing(visit)
-            if said is None:
-                yield Waiting(visit, "ask the customer about the repair")
-            elif not said.agreed:
-                yield Waiting(visit, "no repair wanted: on to delivery")
+        words = ""
+        if member.role == Role.WRITER and visit.opened_by_id == member.pk:
+            words = _for_writer(visit)
+        elif member.role == Role.MECHANIC and _is_to_repair(visit, member):
+            words = "repair agreed"
+        if words:
+            yield Waiting(visit, words)
+
+
+def _for_writer(visit: Visit) -> str:
+    """Return what a job waits for from whoever speaks with the customer; empty for nothing."""
+    if visit.stage == Stage.HAND_BACK:
+        return "ready for delivery"
+    if visit.stage != Stage.WORK or not _is_diagnosed(visit):
+        return ""
+    said = consent_standing(visit)
+    if said is None:
+        return "ask the customer about the repair"
+    return "" if said.agreed else "no repair wanted: on to delivery"
+
+
+def _is_to_repair(visit: Visit, member: Member) -> bool:
+    if visit.stage != Stage.VERIFY:
+        return False
+    last = visit.work_orders.filter(state=WorkOrder.State.DONE).order_by("-pk").first()
+    said = consent_standing(visit)
+    return bool(last and last.accepted_by_id == member.pk and said and said.agreed)
 
 
 def _is_diagnosed(visit: Visit) -> bool:

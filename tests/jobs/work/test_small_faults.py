@@ -184,3 +184,19 @@ def test_a_verdict_that_has_its_order_offers_no_second_form(order, cast, client_
     assert there.url == reverse("jobs:work-order", args=[order.pk])
     work_order_withdraw(order=order, member=cast.diagnostician, reason="Wrong car.")
     assert browser.get(address).url == reverse("jobs:decide", args=[order.visit_id])
+
+
+def test_the_board_says_which_repair_waits_for_the_mechanic(order, cast, client_for):
+    """It said that nothing waits, with the customer's yes on record."""
+    work_order_accept(order=order, member=cast.mechanic)
+    WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.DONE)
+    assert board_of(cast.mechanic).waiting == ()
+    yes = SaidOnRepair(agreed=True, said_by="Casey", how="phone")
+    consent_add(visit=order.visit, member=cast.writer, said=yes)
+    (row,) = board_of(cast.mechanic).waiting
+    assert (row.visit.pk, row.words) == (order.visit_id, "repair agreed")
+    page = client_for(cast.mechanic).get(reverse("jobs:board")).content.decode()
+    assert 'id="your-jobs"' in page
+    assert order.visit.vehicle.customer.name not in page
+    Visit.objects.filter(pk=order.visit_id).update(stage="hand_back")
+    assert board_of(cast.mechanic).waiting == ()
