@@ -27,8 +27,13 @@ def scenarios(each, **kinds):
     return list(chain.from_iterable(b.scenarios for b in batches(each, **kinds)))
 
 
-def test_good_captures_are_over_four_hundred_in_all_layouts_and_families():
-    parts = {part: [b for b in batches(16) if b.part == part] for part in ("good", "flawed")}
+@pytest.fixture(scope="module")
+def drawn():
+    return batches(16)
+
+
+def test_good_captures_are_over_four_hundred_in_all_layouts_and_families(drawn):
+    parts = {part: [b for b in drawn if b.part == part] for part in ("good", "flawed")}
     good = list(chain.from_iterable(b.scenarios for b in parts["good"]))
     assert len(good) >= 400
     assert {(s.layout, s.family) for s in good} == {(y, f) for y in LAYOUTS for f in "abc"}
@@ -37,9 +42,9 @@ def test_good_captures_are_over_four_hundred_in_all_layouts_and_families():
     assert {name for s in flawed for name in s.flaws.names} == set(FLAWS) - {"none"}
 
 
-def test_hard_captures_are_of_every_kind():
-    hard = [s for b in batches(8) if b.part == "hard" for s in b.scenarios]
-    assert {kind: sum(s.hard == kind for s in hard) for kind in HARD} == dict.fromkeys(HARD, 4)
+def test_hard_captures_are_of_every_kind(drawn):
+    hard = [s for b in drawn if b.part == "hard" for s in b.scenarios]
+    assert {kind: sum(s.hard == kind for s in hard) for kind in HARD} == dict.fromkeys(HARD, 8)
 
 
 def test_what_is_held_out_shares_no_seed():
@@ -47,8 +52,8 @@ def test_what_is_held_out_shares_no_seed():
     assert not {s.seed for s in scenarios(3)} & {s.seed for s in scenarios(3, held_out=True)}
 
 
-def test_batches_keep_one_family_and_do_not_hang_on_jobs():
-    for batch in batches(3):
+def test_batches_keep_one_family_and_do_not_hang_on_jobs(drawn):
+    for batch in drawn:
         assert len({s.family for s in batch.scenarios}) == 1
         assert len(batch.scenarios) <= 16
 
