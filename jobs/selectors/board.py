@@ -91,8 +91,8 @@ def _for_writer(visit: Visit) -> str:
         return ""
     said = consent_standing(visit)
     if said is None:
-        return "ask the customer about the repair"
-    return "" if said.agreed else "no repair wanted: on to delivery"
+        return "ask about the repair"
+    return "" if said.agreed else "no repair wanted"
 
 
 def _is_to_repair(visit: Visit, member: Member) -> bool:

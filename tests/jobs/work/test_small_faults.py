@@ -144,12 +144,12 @@ def test_the_board_says_what_waits_for_the_writer(order, cast):
     assert waiting(cast.writer) == []
     WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.DONE)
     job = order.visit_id
-    assert waiting(cast.writer) == [(job, "ask the customer about the repair")]
+    assert waiting(cast.writer) == [(job, "ask about the repair")]
     assert waiting(cast.both_here) == []
     assert waiting(cast.diagnostician) == []
     no = SaidOnRepair(agreed=False, said_by="Casey", how="phone")
     consent_add(visit=order.visit, member=cast.writer, said=no)
-    assert waiting(cast.writer) == [(job, "no repair wanted: on to delivery")]
+    assert waiting(cast.writer) == [(job, "no repair wanted")]
     consent_add(visit=order.visit, member=cast.writer, said=replace(no, agreed=True))
     assert waiting(cast.writer) == []
     Visit.objects.filter(pk=job).update(stage="hand_back")
