@@ -15,6 +15,9 @@ READINGS = [
     # common practice: what several on one bank share, and only then the bores
     (Pattern.SAME_BANK, ("valve gear", "cam", "lifters", "oil feed", "timing")),
     (Pattern.SAME_BANK, ("After that wear", "fuel-washed bores")),
+    # published cam timing figures: an early cam raises cranking compression, a late one lowers it
+    (Pattern.BANK, ("one of the two banks", "late", "early", "Do not crank on")),
+    (Pattern.BANK_UNEVEN, ("one of the two banks", "may be the good one")),
     # a trade text on relative compression: equal loss everywhere is invisible
     (Pattern.FAST_EVEN, ("Valve timing", "fuel-washed bores", "Do not crank on")),
     (Pattern.ALL, ("Valve timing", "fuel-washed bores", "Do not crank on")),
