@@ -12,7 +12,7 @@ from traces.simulator.simulate import simulate
 @pytest.fixture(scope="module")
 def gain():
     # other physics than the fitted model's: the harder case
-    return measure("b", ("I3", "I4", "V6", "I5"), 1)
+    return measure("b", ("I4", "V6", "I6"), 1)
 
 
 def test_repeats_are_of_one_engine():
