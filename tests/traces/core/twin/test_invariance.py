@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.traces.core.synthetic import Crank
+from tests.traces.simulated import simulate_each
 from traces.core.analysis.any_signal import judge
 from traces.core.humps.humps import HumpMethod
 from traces.core.preparation.preparation import prepare
@@ -15,7 +16,7 @@ from traces.core.twin.invariance import check_shifts, cut_later, shifts_of
 from traces.core.twin.method import fitted_twin
 from traces.simulator.other_signals import voltage_capture
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
+from traces.simulator.simulate import Simulated
 from traces.simulator.voltage_log import VoltageLog
 
 ERRORS = np.full(4, 0.03)
@@ -76,21 +77,22 @@ def test_what_an_interval_holds_is_not_refused() -> None:
     assert check_shifts(np.array([0.0, 0.3, 0.0, 0.0]), np.full(4, 0.2)) == []
 
 
-@pytest.mark.parametrize("signal", ["starter-current", "battery-voltage"])
-def test_figures_do_not_hang_on_which_cylinder_is_the_sync(signal: str) -> None:
+@pytest.fixture(scope="module")
+def by_sync_cylinder() -> dict[int, Simulated]:
     drawn = draw(1201, layout="I4", fault="one", family="a", sync="720")
     assert drawn.sync is not None
+    sync = replace(
+        drawn.sync, event="ignition", angle_deg=-7.0, entered_angle_deg=None, missing_first=0
+    )
+    return simulate_each(
+        {c: replace(drawn, sync=replace(sync, cylinder=c)) for c in (1, 4)},
+    )
+
+
+@pytest.mark.parametrize("signal", ["starter-current", "battery-voltage"])
+def test_figures_do_not_hang_on_which_cylinder_is_the_sync(by_sync_cylinder, signal: str) -> None:
     found = []
-    for cylinder in (1, 4):
-        sync = replace(
-            drawn.sync,
-            cylinder=cylinder,
-            event="ignition",
-            angle_deg=-7.0,
-            entered_angle_deg=None,
-            missing_first=0,
-        )
-        simulated = simulate(replace(drawn, sync=sync))
+    for simulated in by_sync_cylinder.values():
         waveform, setup = simulated.waveform, simulated.scenario.setup()
         if signal == "battery-voltage":
             waveform, setup = voltage_capture(simulated, VoltageLog(rate_hz=200.0, bits=10))
