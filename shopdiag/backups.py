@@ -30,6 +30,7 @@ from django.db import IntegrityError, connection, models, transaction
 from django.db.migrations.recorder import MigrationRecorder
 from django.utils import timezone
 
+from shopdiag.older_migrations import under_new_names
 from traces.uploads.files import uploads_folder
 
 FORMAT = 2
@@ -149,9 +150,17 @@ def _models() -> list[type[models.Model]]:
 
 
 def _migrations() -> list[str]:
-    return sorted(
-        f"{app}.{name}" for app, name in MigrationRecorder(connection).applied_migrations()
-    )
+    return sorted(".".join(step) for step in MigrationRecorder(connection).applied_migrations())
+
+
+def _same_tables(migrations: list[str]) -> bool:
+    """Return whether a backup's migrations lead to these tables, under older names or new ones."""
+    steps: list[tuple[str, str]] = []
+    for name in migrations:
+        app, _, step = name.partition(".")
+        steps.append((app, step))
+    here = set(MigrationRecorder(connection).applied_migrations())
+    return under_new_names(set(steps)) == under_new_names(here)
 
 
 def _rows_write(out: IO[bytes]) -> dict[str, int]:
@@ -195,9 +204,10 @@ def _manifest_of(archive: tarfile.TarFile, entries: Iterator[tarfile.TarInfo]) -
         manifest = json.loads(_opened(archive, entry).read())
         form, version = manifest["format"], manifest["version"]
         migrations = manifest["migrations"]
-    except (ValueError, KeyError, TypeError):
+        same_tables = form == FORMAT and _same_tables(migrations)
+    except (ValueError, KeyError, TypeError, AttributeError):
         raise BackupError("The backup's manifest cannot be read; use another copy.") from None
-    if form != FORMAT or migrations != _migrations():
+    if not same_tables:
         raise BackupError(
             f"This backup was made by version {version} with other tables than these; restore "
             "it with that version, then bring that one up to date and migrate."

@@ -215,8 +215,45 @@ def _altered(archive: bytes, change) -> bytes:
 
 def _other_version(name, content):
     if name == "manifest.json":
-        content = content.replace(b"people.0001_initial", b"people.0001_other")
+        content = content.replace(b"people.0001_squashed", b"people.0002_other")
     return name, content
+
+
+def _migrations_that_are_none(name, content):
+    if name == "manifest.json":
+        content = json.dumps(json.loads(content) | {"migrations": [1]}).encode()
+    return name, content
+
+
+def _migrations_kept(keep):
+    """Return a change that keeps only some of the migrations in the manifest."""
+
+    def change(name, content):
+        if name == "manifest.json":
+            manifest = json.loads(content)
+            manifest["migrations"] = [m for m in manifest["migrations"] if keep(m)]
+            content = json.dumps(manifest).encode()
+        return name, content
+
+    return change
+
+
+def test_a_backup_of_the_version_before_comes_back(emptied):
+    """Its manifest names the older migrations, which lead to the same tables."""
+    of_before = _migrations_kept(lambda m: not m.endswith(".0001_squashed"))
+    older = _altered(emptied, of_before)
+    manifest, rows, _ = _content(older)
+    gone = set(_content(emptied)[0]["migrations"]) - set(manifest["migrations"])
+    assert gone == {f"{app}.0001_squashed" for app in ("people", "engines", "traces", "jobs")}
+    assert backup_read(io.BytesIO(older)).rows == len(rows)
+
+
+@pytest.mark.parametrize("lacking", ["jobs.0021_tests_beyond_compression", "traces.0008_uploads"])
+def test_a_backup_that_lacks_an_older_step_is_refused(emptied, lacking):
+    newer = lambda m: m != lacking and not m.endswith(".0001_squashed")  # noqa: E731
+    with pytest.raises(BackupError, match="other tables"):
+        backup_read(io.BytesIO(_altered(emptied, _migrations_kept(newer))))
+    assert not User.objects.exists()
 
 
 def _damaged_rows(name, content):
@@ -247,6 +284,7 @@ BROKEN = [
     (lambda n, c: None if n.startswith("files/photos") else (n, c), "other files than its list"),
     (lambda n, c: None if n == "manifest.json" else (n, c), "not a backup of this program"),
     (lambda n, c: (n, b"{") if n == "manifest.json" else (n, c), "manifest cannot be read"),
+    (_migrations_that_are_none, "manifest cannot be read"),
 ]
 
 
