@@ -13,7 +13,7 @@ from traces.core.humps import HIGH_FROM, HumpMethod, Limits, check_engine, sound
 from traces.core.preparation import GOOD_SAMPLES_A_HUMP, Freed, Measured, Prepared
 from traces.core.report import CycleUse, ReportParts
 from traces.core.setup import AnalysisSetup
-from traces.core.twin.bank_fits import peaks_freed
+from traces.core.twin.bank_fits import is_clearly_further, peaks_freed
 from traces.core.twin.cycles import (
     Course,
     courses,
@@ -250,13 +250,21 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     if changing:
         uses, before = cycles_used(found, prepared.cranking)
         begins_at = -before % 1.0
+    strengths = peaks * amps
+    freed = _banks_freed(prepared, found, layout, peaks=peaks, moved=moved, amps=amps)
+    if freed is not None and is_clearly_further(
+        freed, strengths, _members(prepared.setup, layout), 1 - prepared.setup.watch_below
+    ):
+        strengths = freed.strengths
+        single = single + (strengths / amps - peaks)
+        errors = np.maximum(errors, np.sqrt(np.diag(freed.covariance)))
     return replace(
         layout,
-        strengths=peaks * amps,
+        strengths=strengths,
         per_cycle=single * amps,
         method_errors=errors,
         error_correlation=method_correlation(found, reference),
-        banks_freed=_banks_freed(prepared, found, layout, peaks=peaks, moved=moved, amps=amps),
+        banks_freed=freed,
         raised=_raised(found),
         changing=changes,
         explained=found.explained,
@@ -291,7 +299,7 @@ def _banks_freed(
         return None
     if beneath_errors(found.profile).any():
         return None  # the bank of that cylinder is no surer than its figure
-    members = [np.isin(layout.labelings[0], bank) for bank in setup.banks]
+    members = _members(setup, layout)
     sound = (fitted >= setup.watch_below * _reference(prepared, found)) & ~_raised(found)
     freed = peaks_freed(found, members, sound)
     if freed is None:
@@ -299,6 +307,11 @@ def _banks_freed(
     # a cylinder that is low in some cycles only is not what was fitted
     kept = np.where(peaks == fitted, freed[0], peaks)
     return Freed(kept * amps, freed[1] + np.diag(moved**2))
+
+
+def _members(setup: AnalysisSetup, layout: Measured) -> list[NDArray[np.bool_]]:
+    """Return which positions belong to each bank, each shape (n,)."""
+    return [np.isin(layout.labelings[0], bank) for bank in setup.banks or ()]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
