@@ -102,7 +102,7 @@ def peak():
 setup = AnalysisSetup.from_json(json.loads(sys.argv[2]))
 def analysed(path, rate_hz):
     values = np.load(path, mmap_mode="r")
-    channels = tuple(Channel(n, "V", v) for n, v in zip("AB", values))
+    channels = tuple(Channel(n, "V", v) for n, v in zip(("clamp", "coil"), values))
     return analyse(Waveform(0.0, rate_hz, channels), setup)
 
 analysed(sys.argv[1] + "short.npy", 2000.0)
