@@ -113,7 +113,7 @@ def access_keep(
     member: Member,
     engine: Engine,
     minutes: Mapping[str, int],
-    note: str = "",
+    note: str | None = None,
     form_token: UUID | None = None,
     confirmed: bool = False,
 ) -> tuple[BankAccess, ...]:
@@ -125,6 +125,8 @@ def access_keep(
     ----------
     minutes
         By the bank's letter, empty on an engine with one row.
+    note
+        What is in the way; None keeps what stands with each bank.
     confirmed
         Whether a person was asked about odd minutes and says that they are right.
 
@@ -149,14 +151,15 @@ def access_keep(
     added = []
     for bank, value in minutes.items():
         before = kept.get(bank)
-        if before and (before.minutes, before.note) == (value, note.strip()):
+        said = note.strip() if note is not None else before.note if before else ""
+        if before and (before.minutes, before.note) == (value, said):
             continue
         row = BankAccess(
             shop_id=member.shop_id,
             engine=engine,
             bank=bank,
             minutes=value,
-            note=note.strip(),
+            note=said,
             form_token=form_token,
             created_by=member,
         )

@@ -52,10 +52,16 @@ class EnginesView(generics.ListAPIView[Engine]):
 
 
 class BankMinutesSerializer(KnownFields):
-    """Minutes to reach the plugs of one bank; `bank` is empty on an engine with one row."""
+    """Minutes to reach the plugs of one bank; `bank` is empty on an engine with one row.
+
+    A bank's letter may be small or capital.
+    """
 
     bank = serializers.CharField(required=False, default="", allow_blank=True, max_length=2)
     minutes = serializers.IntegerField(min_value=0, max_value=MOST_MINUTES)
+
+    def validate_bank(self, bank: str) -> str:
+        return bank.upper()
 
 
 class AccessAskedSerializer(KnownFields):
@@ -64,10 +70,11 @@ class AccessAskedSerializer(KnownFields):
     banks = BankMinutesSerializer(many=True, allow_empty=False)
     note = serializers.CharField(
         required=False,
-        default="",
+        default=None,
+        allow_null=True,
         allow_blank=True,
         max_length=200,
-        help_text="What is in the way.",
+        help_text="What is in the way. Left out, what stands is kept; empty, it is removed.",
     )
     form_token = serializers.UUIDField(
         required=False, default=None, help_text="Sent twice, it keeps once."
@@ -113,7 +120,7 @@ class AccessView(APIView):
         access_keep(
             member=member,
             engine=engine,
-            minutes={row["bank"].upper(): row["minutes"] for row in sent["banks"]},
+            minutes={row["bank"]: row["minutes"] for row in sent["banks"]},
             note=sent["note"],
             form_token=sent["form_token"],
             confirmed=sent["confirmed"],

@@ -103,5 +103,32 @@ def test_programs_keep_and_read_them_with_the_same_limits(cast, api_for, six, th
     assert BankAccess.objects.count() == 2
     assert api.post(address, odd | {"confirmed": True}).status_code == 200
     assert set(access_minutes(cast.shop, six).values()) == {900, 15}
+    # one bank in two spellings; nothing says which of the two counts
+    twice = [{"bank": "A", "minutes": 90}, {"bank": "a", "minutes": 15}]
+    refused = api.post(address, {"banks": twice})
+    assert (refused.status_code, set(refused.json())) == (400, {"banks"})
+    assert set(access_minutes(cast.shop, six).values()) == {900, 15}
     other = reverse("api:engine-access", args=[theirs.pk])
     assert api.get(other).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("sent", "kept"),
+    [
+        ({}, {"A": "Manifold off.", "B": "Wiper tray off."}),
+        ({"note": None}, {"A": "Manifold off.", "B": "Wiper tray off."}),
+        ({"note": ""}, {"A": "", "B": ""}),
+        ({"note": "Both off."}, {"A": "Both off.", "B": "Both off."}),
+    ],
+    ids=["left out", "null", "empty", "another"],
+)
+def test_a_note_that_was_not_sent_stays(cast, api_for, six, sent, kept):
+    access_keep(member=cast.diagnostician, engine=six, minutes={"A": 90}, note="Manifold off.")
+    access_keep(member=cast.diagnostician, engine=six, minutes={"B": 15}, note="Wiper tray off.")
+    banks = [{"bank": "A", "minutes": 60}, {"bank": "B", "minutes": 20}]
+    address = reverse("api:engine-access", args=[six.pk])
+    answer = api_for(cast.diagnostician).post(address, {"banks": banks} | sent)
+    assert {r["bank"]: (r["minutes"], r["note"]) for r in answer.json()} == {
+        "A": (60, kept["A"]),
+        "B": (20, kept["B"]),
+    }

@@ -290,7 +290,7 @@ function start(form) {
   const zone = form.querySelector("[data-drop]");
   const input = zone && zone.querySelector('input[type="file"]');
   if (!input || form.dataset.uploadReady) {
-    return; /* without the other scripts the form posts all files at once */
+    return;
   }
   form.dataset.uploadReady = "yes";
   zone.querySelector("[data-drop-hint]").hidden = false;

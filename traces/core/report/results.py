@@ -15,9 +15,9 @@ from traces.core.report.starter_figures import StarterFigures
 
 Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
 Call: TypeAlias = Literal["suspect", "watch", "sound", "open"]
+"""`open` is the cylinder whose plug was out on purpose: no fault, and no good cylinder either."""
 CALL_WORDS: Mapping[str, str] = MappingProxyType({"sound": "good"})
 """What people read for a call, where it is not the call itself."""
-"""`open` is the cylinder whose plug was out on purpose: no fault, and no good cylinder either."""
 
 LOW_CALLS: frozenset[Call] = frozenset({"suspect", "open"})
 """Calls of cylinders that hardly push the crank on into the next compression."""
