@@ -17,6 +17,7 @@ from engines.core.layouts import layout_of
 from engines.core.positions import Numbering, Positions, places_by_numbering
 from engines.models import NAME_TAKEN, BankAccess, Engine, positions_json
 from engines.selectors import access_by_bank
+from shopdiag.people.asking_back import Confirmed, ask_back
 from shopdiag.people.models import Member, Shop
 from shopdiag.people.services import versioned_save
 
@@ -115,7 +116,7 @@ def access_keep(
     minutes: Mapping[str, int],
     note: str | None = None,
     form_token: UUID | None = None,
-    confirmed: bool = False,
+    confirmed: Confirmed = False,
 ) -> tuple[BankAccess, ...]:
     """Keep how long each bank's plugs take to reach; what stands already stays one line.
 
@@ -146,8 +147,7 @@ def access_keep(
     asked = doubts_about_access(
         value for bank, value in minutes.items() if bank not in kept or kept[bank].minutes != value
     )
-    if asked and not confirmed:
-        raise ValidationError({"confirmed": list(asked)})
+    ask_back(confirmed, asked, about=minutes)
     added = []
     for bank, value in minutes.items():
         before = kept.get(bank)

@@ -13,7 +13,7 @@ from jobs.models import RepairConsent, Visit
 from jobs.selectors.visits import orders_done
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
 
 
@@ -26,7 +26,7 @@ class SaidOnRepair:
     how: str
     amount: str = ""
     scope: str = ""
-    confirmed: bool = False
+    confirmed: Confirmed = False
     """Whether a person was asked about an odd amount and says that it is right."""
 
 
@@ -56,8 +56,6 @@ def consent_add(
             "Sign a verdict first: the customer agrees to a repair of what was found."
         )
     asked = doubts_about_amount(said.amount, locked.shop.currency, usual=USUAL_REPAIR)
-    if asked and not said.confirmed:
-        raise ValidationError({"confirmed": list(asked)})
     answer = {
         "agreed": said.agreed,
         "said_by": said.said_by.strip(),
@@ -66,8 +64,8 @@ def consent_add(
         "scope": said.scope.strip(),
         "after_orders": orders_done(locked),
     }
-    if form_token and not said.confirmed:
-        ask_if_there(locked.repair_consents.filter(by=member), **answer)
+    there = already_there(locked.repair_consents.filter(by=member), **answer) if form_token else ()
+    ask_back(said.confirmed, asked, there, about=answer)
     consent = RepairConsent(
         visit=locked,
         **answer,

@@ -16,7 +16,7 @@ from jobs.selectors.evidence import engine_sequence
 from jobs.selectors.together import CapturesTogether, captures_together, together_json
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
 from traces.core.report import Report
 from traces.models import Run, Work
@@ -225,7 +225,7 @@ def judgement_sign(
     reason: str = "",
     fault_group: str = "",
     form_token: UUID | None = None,
-    confirmed: bool = False,
+    confirmed: Confirmed = False,
 ) -> Judgement:
     """Sign a run's verdict, overrule it, or decide without a capture.
 
@@ -268,9 +268,10 @@ def judgement_sign(
         "reason": reason,
     }
     last = locked.judgements.order_by("-pk").first()
-    if form_token and not confirmed and last and last.by_id == member.pk:
+    if form_token and last and last.by_id == member.pk:
         withdrawn = WorkOrder.objects.filter(judgement=last, state=WorkOrder.State.WITHDRAWN)
-        ask_if_there([] if withdrawn.exists() else [last], **said)
+        there = already_there([] if withdrawn.exists() else [last], **said)
+        ask_back(confirmed, there, about=said)
     judgement = Judgement(
         visit=locked,
         **said,

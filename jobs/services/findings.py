@@ -24,7 +24,7 @@ from jobs.selectors.evidence import engine_of, fuel_of, is_flat
 from jobs.selectors.findings import finding_words, gauge_rule_of
 from jobs.services.timeline import event_add
 from jobs.services.work import work_order_accept
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
 
 _GAUGE = {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
@@ -75,7 +75,7 @@ class NewFinding:
     swept_ml: float | None = None
     idle_kpa: float | None = None
     snap_kpa: float | None = None
-    confirmed: bool = False
+    confirmed: Confirmed = False
     """Whether a person was asked about an odd figure and says that it is right."""
 
 
@@ -120,11 +120,14 @@ def finding_add(
     )
     _check_takes_findings(visit, locked, replaces)
     finding = _checked(locked, found)
-    if not found.confirmed:
-        _ask_back(locked, finding, replaces)
-        if form_token and replaces is None:
-            by_member = locked.findings.filter(by=member, replaced_by=None)
-            ask_if_there(by_member, **{name: getattr(finding, name) for name in _SAID})
+    said = {name: getattr(finding, name) for name in _SAID}
+    by_member = locked.findings.filter(by=member, replaced_by=None)
+    ask_back(
+        found.confirmed,
+        _doubts(locked, finding, replaces),
+        already_there(by_member, **said) if form_token and replaces is None else (),
+        about=said,
+    )
     finding.replaces = replaces
     finding.form_token = form_token
     finding.by = member
@@ -145,8 +148,10 @@ def finding_add(
     return finding
 
 
-def _ask_back(order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None) -> None:
-    """Ask about a figure that is likely a slip, or that contradicts what was recorded."""
+def _doubts(
+    order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None
+) -> list[str]:
+    """Return which figure is likely a slip, or contradicts what was recorded."""
     visit, run = order.visit, order.judgement.run
     unit = visit.shop.pressure_unit
     fuel = fuel_of(visit, run)
@@ -165,8 +170,7 @@ def _ask_back(order: WorkOrder, finding: CylinderFinding, replaces: CylinderFind
         asked += doubts_about_wet(
             finding.oil_ml, finding.swept_ml, fuel=fuel, is_flat=is_flat(engine_of(visit, run))
         )
-    if asked:
-        raise ValidationError({"confirmed": asked})
+    return asked
 
 
 def _contradicting(

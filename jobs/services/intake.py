@@ -1,6 +1,5 @@
 """Taking a vehicle in: customer, vehicle, visit and complaint."""
 
-from collections.abc import Iterable
 from typing import Any
 from uuid import UUID
 
@@ -20,6 +19,7 @@ from jobs.selectors.history import visit_with_odometer_before
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_stays_open
+from shopdiag.people.asking_back import Confirmed, ask_back
 from shopdiag.people.models import Member, Shop
 
 CUSTOMER_FIELDS = ("name", "phone", "email")
@@ -71,7 +71,7 @@ def visit_open(
     complaint: Complaint,
     odometer: int | None = None,
     form_token: UUID | None = None,
-    confirmed: bool = False,
+    confirmed: Confirmed = False,
 ) -> Visit:
     """Open a visit; customer and vehicle are new rows or rows of the member's shop.
 
@@ -92,12 +92,19 @@ def visit_open(
         if sent_before:
             form_token = None
     _check_day(complaint)
-    if not confirmed:
-        _ask_back(
-            _odometer_doubts(odometer, vehicle, member.shop),
-            _authorised_doubts(complaint, member.shop),
-            _opened_already(customer, vehicle, complaint, member) if form_token else (),
-        )
+    ask_back(
+        confirmed,
+        _odometer_doubts(odometer, vehicle, member.shop),
+        _authorised_doubts(complaint, member.shop),
+        _opened_already(customer, vehicle, complaint, member) if form_token else (),
+        about={
+            "odometer": odometer,
+            "vehicle": (vehicle.pk, vehicle.make, vehicle.model, vehicle.year),
+            "customer": (customer.pk, customer.name),
+            "words": complaint.words,
+        }
+        | _authorised(complaint),
+    )
     customer = _customer_kept(customer, member)
     vehicle, new_owner = _vehicle_kept(vehicle, customer, member)
     last = Visit.objects.filter(shop_id=member.shop_id).aggregate(n=Max("number"))["n"] or 0
@@ -123,19 +130,6 @@ def visit_open(
     if complaint.authorised_by:
         event_add(visit=visit, by=member, kind="authorised", words=authorised_words(complaint))
     return visit
-
-
-def _ask_back(*asked: Iterable[str]) -> None:
-    """Ask about figures that are likely slips, under the tick that keeps them.
-
-    Raises
-    ------
-    ValidationError
-        If there are any.
-    """
-    sentences = [sentence for some in asked for sentence in some]
-    if sentences:
-        raise ValidationError({"confirmed": sentences})
 
 
 def _opened_already(
@@ -200,6 +194,14 @@ def _authorised_doubts(
     if amount and not (before and before.authorised_amount == amount):
         asked += doubts_about_amount(amount, shop.currency, usual=USUAL_DIAGNOSIS)
     return asked
+
+
+def _authorised(complaint: Complaint) -> dict[str, object]:
+    """Return the figures that a customer authorised."""
+    return {
+        "minutes": complaint.authorised_minutes,
+        "amount": complaint.authorised_amount,
+    }
 
 
 def _amount(complaint: Complaint, member: Member) -> str:
@@ -270,7 +272,7 @@ def authorised_words(complaint: Complaint) -> str:
 
 @transaction.atomic
 def complaint_change(
-    *, complaint: Complaint, expected_version: int, member: Member, confirmed: bool = False
+    *, complaint: Complaint, expected_version: int, member: Member, confirmed: Confirmed = False
 ) -> bool:
     """Save the complaint; a new authorisation gets a line of its own in the timeline.
 
@@ -280,8 +282,8 @@ def complaint_change(
     _check_day(complaint)
     complaint.authorised_amount = _amount(complaint, member)
     before = Complaint.objects.get(pk=complaint.pk)
-    if not confirmed:
-        _ask_back(_authorised_doubts(complaint, member.shop, before))
+    asked = _authorised_doubts(complaint, member.shop, before)
+    ask_back(confirmed, asked, about=_authorised(complaint))
     changed = record_change(
         row=complaint,
         expected_version=expected_version,
@@ -300,13 +302,14 @@ def complaint_change(
 
 @transaction.atomic
 def visit_change(
-    *, visit: Visit, expected_version: int, member: Member, confirmed: bool = False
+    *, visit: Visit, expected_version: int, member: Member, confirmed: Confirmed = False
 ) -> bool:
     """Save the visit's own fields; an odd odometer that is new is asked back unless `confirmed`."""
     check_stays_open(visit.pk)
     stands = Visit.objects.values_list("odometer", flat=True).get(pk=visit.pk)
-    if not confirmed and visit.odometer != stands:
-        _ask_back(_odometer_doubts(visit.odometer, visit.vehicle, member.shop, visit))
+    if visit.odometer != stands:
+        asked = _odometer_doubts(visit.odometer, visit.vehicle, member.shop, visit)
+        ask_back(confirmed, asked, about={"odometer": visit.odometer})
     return record_change(
         row=visit,
         expected_version=expected_version,

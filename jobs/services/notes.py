@@ -11,7 +11,7 @@ from jobs.core.photo import PhotoError, photo_clean
 from jobs.models import Note, Photo, Visit, WorkOrder
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
 
 
@@ -22,7 +22,7 @@ def note_add(
     text: str,
     member: Member,
     form_token: UUID | None = None,
-    confirmed: bool = False,
+    confirmed: Confirmed = False,
 ) -> Note:
     """Add a note; the same `form_token` sent twice gives the first one.
 
@@ -36,8 +36,9 @@ def note_add(
         if sent_before:
             return sent_before
     check_open(visit)
-    if form_token and not confirmed:
-        ask_if_there(visit.notes.filter(by=member), text=text.strip())
+    if form_token:
+        said = {"text": text.strip()}
+        ask_back(confirmed, already_there(visit.notes.filter(by=member), **said), about=said)
     note = Note(visit=visit, text=text.strip(), by=member, form_token=form_token)
     note.full_clean()
     note.save()

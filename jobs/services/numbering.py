@@ -10,7 +10,7 @@ from engines.core.mounting import Direction, Mounting, MountingError, Side
 from jobs.models import NumberingCheck, Visit
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
 
 
@@ -22,7 +22,7 @@ class SeenOnVehicle:
     direction: str = ""
     bank_a_side: str = ""
     note: str = ""
-    confirmed: bool = False
+    confirmed: Confirmed = False
     """Whether a person was asked why the same is said once more."""
 
 
@@ -58,8 +58,9 @@ def numbering_confirm(
         "bank_a_side": seen.bank_a_side,
         "note": seen.note.strip(),
     }
-    if form_token and not seen.confirmed:
-        ask_if_there(visit.numbering_checks.filter(by=member), **said)
+    if form_token:
+        by_member = visit.numbering_checks.filter(by=member)
+        ask_back(seen.confirmed, already_there(by_member, **said), about=said)
     check = NumberingCheck(
         visit=visit,
         **said,

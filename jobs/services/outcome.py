@@ -10,6 +10,7 @@ from jobs.core.stages import Stage
 from jobs.models import Outcome, Visit
 from jobs.services.changes import record_change
 from jobs.services.visits import check_open, visit_advance
+from shopdiag.people.asking_back import Confirmed, ask_back
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 
@@ -45,7 +46,7 @@ def outcome_change(
     expected_version: int,
     member: Member,
     fields: Iterable[str],
-    confirmed: bool = False,
+    confirmed: Confirmed = False,
 ) -> bool:
     """Save `fields` of an outcome; a proved or declined repair carries the visit to delivery.
 
@@ -73,8 +74,8 @@ def outcome_change(
     if {"drive", "misfires_before", "misfires_after"} & set(names):
         _check_counts(outcome)
         _check_proof(outcome)
-    if not confirmed and {"verified", "misfires_before", "misfires_after"} & set(names):
-        _ask_back(outcome, row)
+    if {"verified", "misfires_before", "misfires_after"} & set(names):
+        _ask_back(confirmed, outcome, row)
     changed = record_change(
         row=outcome,
         expected_version=expected_version,
@@ -116,7 +117,7 @@ def _check_proof(outcome: Outcome) -> None:
         )
 
 
-def _ask_back(outcome: Outcome, stands: Outcome) -> None:
+def _ask_back(confirmed: Confirmed, outcome: Outcome, stands: Outcome) -> None:
     """Ask about counts that are likely slips and do not stand as they are."""
     figures = ("verified", "misfires_before", "misfires_after")
     if all(getattr(outcome, name) == getattr(stands, name) for name in figures):
@@ -125,8 +126,7 @@ def _ask_back(outcome: Outcome, stands: Outcome) -> None:
     asked = doubts_about_counts(count for count in (before, after) if count is not None)
     if outcome.verified == Outcome.Verified.NO and before is not None and after is not None:
         asked += doubts_about_same(before, after)
-    if asked:
-        raise ValidationError({"confirmed": list(asked)})
+    ask_back(confirmed, asked, about={name: getattr(outcome, name) for name in figures})
 
 
 def _check_how(outcome: Outcome) -> None:

@@ -17,7 +17,7 @@ from jobs.models import SwapTest, Visit, WorkOrder
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
 from jobs.services.work import work_order_accept
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
 
 
@@ -32,7 +32,7 @@ class Swapped:
     counts_before: Mapping[int, int] = field(default_factory=dict)
     counts_after: Mapping[int, int] = field(default_factory=dict)
     words: str = ""
-    confirmed: bool = False
+    confirmed: Confirmed = False
     """Whether a person was asked about odd counts and says that they are right."""
 
 
@@ -64,9 +64,6 @@ def swap_add(
         )
     _check_places(locked, swapped)
     _check_followed(swapped)
-    asked = _doubts(swapped)
-    if asked and not swapped.confirmed:
-        raise ValidationError({"confirmed": list(asked)})
     said = {
         "part": swapped.part,
         "from_cylinder": swapped.from_cylinder,
@@ -76,8 +73,8 @@ def swap_add(
         "counts_after": {str(c): n for c, n in swapped.counts_after.items()},
         "words": swapped.words.strip(),
     }
-    if form_token and not swapped.confirmed:
-        ask_if_there(locked.swaps.filter(by=member), **said)
+    there = already_there(locked.swaps.filter(by=member), **said) if form_token else ()
+    ask_back(swapped.confirmed, _doubts(swapped), there, about=said)
     swap = SwapTest(
         work_order=locked,
         **said,

@@ -17,7 +17,7 @@ from jobs.selectors.evidence import engine_sequence
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
 from shopdiag.people.typed_text import check_length
 
@@ -261,7 +261,7 @@ def misfires_set(
     period: str = "",
     replaces: MisfireCounts | None = None,
     form_token: UUID | None = None,
-    confirmed: bool = False,
+    confirmed: Confirmed = False,
 ) -> MisfireCounts:
     """Keep counts by cylinder; each reading stays beside the earlier ones.
 
@@ -299,12 +299,14 @@ def misfires_set(
     if not form_token and last and last.counts == stored and last.period == period:
         return last
     _check_replaces(visit, replaces)
-    asked = doubts_about_counts(counts.values())
-    if asked and not confirmed:
-        raise ValidationError({"confirmed": list(asked)})
-    if form_token and not confirmed:
-        by_member = MisfireCounts.objects.filter(visit=visit, by=member, replaced_by=None)
-        ask_if_there(by_member, counts=stored, period=period)
+    by_member = MisfireCounts.objects.filter(visit=visit, by=member, replaced_by=None)
+    said = {"counts": stored, "period": period}
+    ask_back(
+        confirmed,
+        doubts_about_counts(counts.values()),
+        already_there(by_member, **said) if form_token else (),
+        about=said,
+    )
     added = MisfireCounts.objects.create(
         visit=visit,
         counts=stored,

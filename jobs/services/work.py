@@ -20,6 +20,7 @@ from jobs.selectors.order_draft import order_draft
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance, visit_fall_back
+from shopdiag.people.asking_back import Confirmed, ask_back
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 from shopdiag.people.typed_text import check_length
@@ -41,7 +42,7 @@ class OrderWords:
     tests: Collection[str] | None = None
     """Keys of the drafted tests that are wanted."""
     assigned_to: Member | None = None
-    confirmed: bool = False
+    confirmed: Confirmed = False
     """Whether a person was asked about odd minutes and says that they are right."""
 
 
@@ -65,8 +66,8 @@ def work_order_create(
     draft = order_draft(judgement)
     words = words or OrderWords(scope_minutes=draft.scope_minutes)
     _check_assignee(words.assigned_to, visit)
-    if not words.confirmed and words.scope_minutes != draft.scope_minutes:
-        _ask_back(words.scope_minutes, visit)
+    if words.scope_minutes != draft.scope_minutes:
+        _ask_back(words.confirmed, words.scope_minutes, visit)
     tests = [t for t in draft.tests if words.tests is None or t.key in words.tests]
     typed = (words.request or "").strip()
     check_length("request", typed, LONGEST_REQUEST)
@@ -136,13 +137,12 @@ def _check_assignee(assignee: Member | None, visit: Visit) -> None:
         )
 
 
-def _ask_back(minutes: int | None, visit: Visit) -> None:
+def _ask_back(confirmed: Confirmed, minutes: int | None, visit: Visit) -> None:
     """Ask about minutes that are likely a slip, or far from what the customer authorised."""
     complaint = Complaint.objects.filter(visit=visit).first()
     authorised = complaint.authorised_minutes if complaint else None
     asked = () if minutes is None else doubts_about_minutes(minutes, authorised=authorised)
-    if asked:
-        raise ValidationError({"confirmed": list(asked)})
+    ask_back(confirmed, asked, about={"scope_minutes": minutes, "authorised": authorised})
 
 
 @transaction.atomic
@@ -152,7 +152,7 @@ def work_order_change(
     expected_version: int,
     member: Member,
     fields: Iterable[str],
-    confirmed: bool = False,
+    confirmed: Confirmed = False,
 ) -> bool:
     """Save what may change in an order that is not finished yet.
 
@@ -169,8 +169,8 @@ def work_order_change(
     _check_assignee(order.assigned_to, order.visit)
     names = list(fields)
     stands = WorkOrder.objects.values_list("scope_minutes", flat=True).get(pk=order.pk)
-    if not confirmed and "scope_minutes" in names and order.scope_minutes != stands:
-        _ask_back(order.scope_minutes, order.visit)
+    if "scope_minutes" in names and order.scope_minutes != stands:
+        _ask_back(confirmed, order.scope_minutes, order.visit)
     return record_change(
         row=order,
         expected_version=expected_version,

@@ -86,9 +86,9 @@ def _put_errors(form: AnyForm, error: Exception, called: Mapping[str, str]) -> N
     if not isinstance(error, ValidationError):
         form.add_error(None, str(error))
     elif hasattr(error, "error_dict"):
-        for name, sentences in error.message_dict.items():
+        for name, errors in error.error_dict.items():
             field = called.get(name, name)
-            form.add_error(field if field in form.fields else None, sentences)
+            form.add_error(field if field in form.fields else None, errors)
     else:
         form.add_error(None, error)
 

@@ -17,7 +17,18 @@ PASSED_OVER = "files_passed_over"
 """Attribute of a request: the files of a stranger, whose content was not read."""
 _OWN = frozenset({"csrfmiddlewaretoken"})
 _HIDDEN = frozenset(
-    {"form_token", "version", "opened", "run", "kind", "next", "judgement", "replaces", "to"}
+    {
+        "form_token",
+        "version",
+        "opened",
+        "confirmed",
+        "run",
+        "kind",
+        "next",
+        "judgement",
+        "replaces",
+        "to",
+    }
 )
 
 

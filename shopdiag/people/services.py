@@ -12,7 +12,7 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.core.roles import Role
 from shopdiag.people.core.tokens import token_digest
 from shopdiag.people.models import ApiToken, Member, Shop, User, Versioned
@@ -213,7 +213,7 @@ def member_password_set(*, member: Member, password: str, by: Member) -> None:
 
 @transaction.atomic
 def token_create(
-    *, member: Member, label: str, form_token: UUID | None = None, confirmed: bool = False
+    *, member: Member, label: str, form_token: UUID | None = None, confirmed: Confirmed = False
 ) -> tuple[ApiToken, str]:
     """Make a token; its key is returned once and kept nowhere.
 
@@ -226,8 +226,8 @@ def token_create(
         made = ApiToken.objects.filter(member=member, form_token=form_token).first()
         if made:
             return made, ""
-        if not confirmed:
-            ask_if_there(ApiToken.objects.filter(member=member, revoked_at=None), label=label)
+        in_use = ApiToken.objects.filter(member=member, revoked_at=None)
+        ask_back(confirmed, already_there(in_use, label=label), about={"label": label})
     key = secrets.token_urlsafe(32)
     token = ApiToken(member=member, label=label, digest=token_digest(key), form_token=form_token)
     token.full_clean()

@@ -23,6 +23,8 @@ class PageForm:
     is_multipart: bool = False
     cut_by_browser: set[str] = field(default_factory=set)
     """Names of fields whose text a browser cuts without a word."""
+    boxes: dict[str, str] = field(default_factory=dict)
+    """What a box sends once it is ticked."""
     texts: list[str] = field(default_factory=list)
     """Names of the fields that take any text."""
 
@@ -81,6 +83,8 @@ class _Reader(HTMLParser):
         else:
             if kind in _TEXTS:
                 form.texts.append(name)
+            if kind == "checkbox":
+                form.boxes[name] = given.get("value", "on")
             ticked = kind not in {"checkbox", "radio"} or "checked" in given
             if ticked and kind not in _BUTTONS | {"file"}:
                 form.sent.setdefault(name, []).append(given.get("value", ""))
@@ -116,12 +120,15 @@ def forms_to(page: Any, address: str, view_name: str) -> Iterator[PageForm]:
 
 
 def filled(form: PageForm, typed: dict[str, Any]) -> dict[str, Any]:
-    """Return what a browser sends of a form once somebody typed into it; None unticks."""
+    """Return what a browser sends of a form once somebody typed into it.
+
+    None unticks a box, "on" ticks it and sends its own value.
+    """
     sent: dict[str, Any] = dict(form.sent)
     sent.pop("csrfmiddlewaretoken", None)
     for name, value in typed.items():
         if value is None:
             sent.pop(name, None)
         else:
-            sent[name] = value
+            sent[name] = form.boxes.get(name, value) if value == "on" else value
     return sent

@@ -5,7 +5,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from shopdiag.people.asking_back import ask_if_there
+from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
 from traces.models import Capture, PinnedNote
 
@@ -21,7 +21,7 @@ def note_pin(
     at_s: float,
     text: str,
     form_token: UUID | None = None,
-    confirmed: bool = False,
+    confirmed: Confirmed = False,
 ) -> PinnedNote:
     """Pin a note to a place in a capture's time; the same form token pins one.
 
@@ -39,9 +39,10 @@ def note_pin(
         sent_before = notes.filter(form_token=form_token).first() if form_token else None
         if sent_before:
             return sent_before
-        if form_token and not confirmed:
+        if form_token:
             standing = notes.filter(created_by=member, struck_by=None)
-            ask_if_there(standing, at_s=at_s, text=text)
+            said = {"at_s": at_s, "text": text}
+            ask_back(confirmed, already_there(standing, **said), about=said)
         return PinnedNote.objects.create(
             capture=capture, at_s=at_s, text=text, form_token=form_token, created_by=member
         )

@@ -15,7 +15,8 @@ class ConfirmedField(serializers.BooleanField):
         kwargs.setdefault(
             "help_text",
             "An odd figure, or the same under another form_token, is refused with 400 and its "
-            "question under this name; true keeps it as sent.",
+            "question under this name; true keeps it as sent, and answers whatever this one "
+            "request is asked.",
         )
         super().__init__(**kwargs)
 

@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.models import Customer, Vehicle, Visit
+from tests.shopdiag.page_forms import filled, forms_on
 
 NEW = reverse("jobs:new")
 
@@ -146,11 +147,10 @@ def test_an_odd_vin_is_kept_and_pointed_out(cast, client_for):
 def test_an_odometer_that_ran_backwards_is_pointed_out(cast, client_for, visit):
     visit.odometer = 90_000
     visit.save()
-    response = client_for(cast.writer).post(
-        NEW,
-        typed(vehicle=visit.vehicle_id, customer=visit.vehicle.customer_id, confirmed="on"),
-        follow=True,
-    )
+    client = client_for(cast.writer)
+    sent = typed(vehicle=visit.vehicle_id, customer=visit.vehicle.customer_id)
+    (asked,) = [f for f in forms_on(client.post(NEW, sent), NEW) if "confirmed" in f.names]
+    response = client.post(NEW, filled(asked, {"confirmed": "on"}), follow=True)
     assert "The odometer reads 84210 km but an earlier visit noted 90000 km" in (
         response.content.decode()
     )

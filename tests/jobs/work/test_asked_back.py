@@ -16,7 +16,7 @@ from jobs.models import (
     WorkOrder,
 )
 from tests.api.conftest import api_for
-from tests.shopdiag.page_forms import filled, forms_on
+from tests.shopdiag.page_forms import PageForm, filled, forms_on
 
 __all__ = ["api_for"]
 
@@ -163,6 +163,75 @@ def test_usual_figures_are_taken_at_once(browser, address, case):
     assert _kept(where) != before
 
 
+def _asked(answer: Any, here: str) -> PageForm:
+    """Return the form of a page that asks back."""
+    assert answer.status_code == 422
+    (form,) = [f for f in forms_on(answer, here) if "confirmed" in f.names]
+    return form
+
+
+def test_a_tick_holds_for_the_figure_that_it_was_shown_for(browser, address):
+    here = address("visit-edit")
+    (fresh,) = [f for f in forms_on(browser.get(here), here) if "odometer" in f.names]
+    low = _asked(browser.post(here, filled(fresh, {"odometer": "12"})), here)
+    far = _asked(
+        browser.post(here, filled(low, {"odometer": "1234000", "confirmed": "on"})),
+        here,
+    )
+    # the box is there again, unticked, and carries the new question
+    assert "confirmed" not in far.sent
+    assert far.boxes["confirmed"] != low.boxes["confirmed"]
+    assert "1234000" not in _kept((Visit, "odometer"))
+    # another figure with the same question of the very form is another question too
+    _asked(browser.post(here, filled(far, {"odometer": "1234001", "confirmed": "on"})), here)
+    # what no page made is no tick
+    for made_up in ("yes", "True", "true", "1"):
+        _asked(browser.post(here, filled(far, {"confirmed": made_up})), here)
+    assert browser.post(here, filled(far, {"confirmed": "on"})).status_code == 302
+    assert _kept((Visit, "odometer")) == "1234000"
+
+
+def test_a_tick_for_one_field_passes_no_doubt_of_another(browser, address):
+    here = address("new")
+    (fresh,) = [f for f in forms_on(browser.get(here), here) if "visit-odometer" in f.names]
+    count = Visit.objects.count()
+    odd = INTAKE | CAR | COMPLAINT | {"visit-odometer": "1842000"}
+    one = _asked(browser.post(here, filled(fresh, odd)), here)
+    both = {"complaint-authorised_minutes": "900", "confirmed": "on"}
+    two = _asked(browser.post(here, filled(one, both)), here)
+    assert Visit.objects.count() == count
+    assert "confirmed" not in two.sent
+    assert browser.post(here, filled(two, {"confirmed": "on"})).status_code == 302
+    assert Visit.objects.count() == count + 1
+
+
+def test_a_tick_for_a_figure_does_not_skip_what_is_there_already(browser, address, visit):
+    here = address("misfires-set")
+
+    def fresh() -> PageForm:
+        (form,) = [f for f in forms_on(browser.get(here), here) if "counts" in f.names]
+        return form
+
+    assert browser.post(here, filled(fresh(), {"counts": "1: 0, 2: 143"})).status_code == 302
+    odd = _asked(browser.post(here, filled(fresh(), {"counts": "1: 0, 2: 143000"})), here)
+    same = {"counts": "1: 0, 2: 143", "confirmed": "on"}
+    again = _asked(browser.post(here, filled(odd, same)), here)
+    assert MisfireCounts.objects.count() == 1
+    assert browser.post(here, filled(again, {"confirmed": "on"})).status_code == 302
+    assert MisfireCounts.objects.count() == 2
+
+
+def test_a_tick_survives_what_is_wrong_elsewhere_in_the_form(browser, address):
+    here = address("consent-add")
+    (fresh,) = [f for f in forms_on(browser.get(here), here) if "amount" in f.names]
+    odd = _asked(browser.post(here, filled(fresh, CONSENT | {"amount": "90000"})), here)
+    kept = _asked(browser.post(here, filled(odd, {"said_by": "", "confirmed": "on"})), here)
+    assert kept.sent["confirmed"] == [odd.boxes["confirmed"]]
+    # completed as it was when it was asked, it is taken
+    said = {"said_by": CONSENT["said_by"]}
+    assert browser.post(here, filled(kept, said)).status_code == 302
+
+
 def test_what_stands_confirmed_is_not_asked_again(browser, address, visit, order):
     complaint = Complaint.objects.get(visit=visit)
     Complaint.objects.filter(pk=complaint.pk).update(authorised_minutes=900, **AUTHORISED)
@@ -195,7 +264,8 @@ def test_minutes_to_reach_plugs(browser, four):
     assert answer.status_code == 422
     assert set(answer.context["access_form"].errors) == {"confirmed"}
     assert not BankAccess.objects.exists()
-    assert browser.post(here, {"minutes": "900", "confirmed": "on"}).status_code == 302
+    (asked,) = [f for f in forms_on(answer, here) if "confirmed" in f.names]
+    assert browser.post(here, filled(asked, {"confirmed": "on"})).status_code == 302
     # what stands is not asked again beside a new note
     assert browser.post(here, {"minutes": "900", "note": "Cab off"}).status_code == 302
     assert BankAccess.objects.count() == 2

@@ -15,6 +15,7 @@ from jobs.models import CylinderFinding, Photo, TimelineEvent, WorkOrder
 from jobs.selectors.findings import current_findings, hints
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept, work_order_complete, work_order_withdraw
+from tests.shopdiag.page_forms import filled, forms_on
 
 
 @pytest.fixture
@@ -292,7 +293,12 @@ def test_an_odd_figure_is_asked_back_and_stands_when_confirmed(browser, address,
     assert set(page.context["form"].errors) == {"confirmed"}
     assert page.context["form"]["pressure"].value() == "98"
     assert not CylinderFinding.objects.exists()
-    assert browser.post(address, odd | {"confirmed": "on"}).status_code == 302
+    (asked,) = [f for f in forms_on(page, address) if "confirmed" in f.names]
+    # the tick is for 98, not for 89
+    other = filled(asked, {"pressure": "89", "confirmed": "on"})
+    assert browser.post(address, other).status_code == 422
+    assert not CylinderFinding.objects.exists()
+    assert browser.post(address, filled(asked, {"confirmed": "on"})).status_code == 302
     assert CylinderFinding.objects.get().pressure_kpa == 9800.0
 
 
