@@ -22,3 +22,28 @@ def why_not_accepted(verdict: str | None, drive: str) -> str | None:
             "overrule it with your reason, or decide without a capture."
         )
     return None
+
+
+def why_overruled(verdict: str, mechanical: str, *, is_bank_weaker: bool = False) -> str | None:
+    """Return why an answer contradicts the verdict it would accept; None where it does not.
+
+    Parameters
+    ----------
+    verdict
+        Of the run's report: `even` or `uneven`.
+    mechanical
+        Whether a compression fault was found: `yes`, `no` or `unsure`.
+    is_bank_weaker
+        Whether a whole bank is low, which a compression fault explains without a cylinder.
+    """
+    if verdict == "uneven" and mechanical == "no":
+        return (
+            "The capture names a weak cylinder, so that “no compression fault found” does not "
+            "accept its verdict; overrule it with your reason, or choose “not settled”."
+        )
+    if verdict == "even" and mechanical == "yes" and not is_bank_weaker:
+        return (
+            "The capture names no weak cylinder, so that “compression fault” does not accept its "
+            "verdict; overrule it with your reason, or choose “not settled”."
+        )
+    return None

@@ -7,7 +7,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.accepting import why_not_accepted
+from jobs.core.accepting import why_not_accepted, why_overruled
 from jobs.core.groups import FaultGroup
 from jobs.core.request import named
 from jobs.core.stages import Stage
@@ -18,12 +18,15 @@ from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
-from traces.core.report import Report
+from traces.core.report import Report, weaker_bank
 from traces.models import Run, Work
 from traces.services import CaptureRefusedError, capture_add, capture_digest, stored_drop
 from traces.services.uploads import upload_discard
 from traces.uploads.files import WholeUpload
 from traces.uploads.limits import IncomingFile
+
+OVERRULES = "overrules"
+"""Code of the refusal of an answer that overrules the verdict it would accept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +260,8 @@ def judgement_sign(
     group = _group(mechanical, fault_group)
     # The cylinder that misfires is the person's word: the capture says nothing of it.
     beyond = mechanical == Judgement.Mechanical.NO
+    if kind == Judgement.Kind.ACCEPTED:
+        _check_not_overruled(run, mechanical)
     _check_kind(locked, kind, run, [] if beyond and _is_even(run) else chosen, reason)
     _check_cylinders(locked, run, chosen)
     said = {
@@ -297,6 +302,15 @@ def judgement_sign(
     )
     visit_advance(visit=locked, to=Stage.DECIDE, member=member)
     return judgement
+
+
+def _check_not_overruled(run: Run | None, mechanical: str) -> None:
+    report = run.report if run else None
+    if report is None:
+        return
+    is_bank_weaker = bool(weaker_bank(report))
+    if contradicts := why_overruled(report.verdict, mechanical, is_bank_weaker=is_bank_weaker):
+        raise ValidationError({"mechanical": ValidationError(contradicts, code=OVERRULES)})
 
 
 def _is_even(run: Run | None) -> bool:

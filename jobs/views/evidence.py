@@ -1,5 +1,6 @@
 """Captures of a visit and the verdict that is signed about them."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import messages
@@ -30,6 +31,7 @@ from jobs.selectors.evidence import (
     visit_runs,
 )
 from jobs.services.evidence import (
+    OVERRULES,
     UploadOutcome,
     capture_aside,
     judgement_sign,
@@ -250,12 +252,31 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
             form_token=form.cleaned_data["form_token"],
             confirmed=is_confirmed(form),
         ),
-        page="jobs/work/decide.html",
-        context=context,
+        page=lambda status: _decide_page(request, visit, form, context, status),
         done=reverse("jobs:visit", args=[visit.pk]) + "#evidence",
         saved="Signed. What was signed before stays on record.",
         called={"cylinders": "chosen"},
     )
+
+
+def _decide_page(
+    request: MemberRequest,
+    visit: Visit,
+    form: AcceptForm | OwnVerdictForm,
+    context: dict[str, Any],
+    status: int,
+) -> HttpResponse:
+    """Render the page; what overrules a verdict stands, as it was typed, where that is done."""
+    if form.has_error("mechanical", code=OVERRULES):
+        typed = {
+            "mechanical": form.cleaned_data.get("mechanical") or form["mechanical"].value(),
+            "fault_group": form.cleaned_data.get("fault_group", ""),
+            "chosen": form.cylinders,
+            "reason": form.cleaned_data["reason"],
+        }
+        own = _own_form(visit, context["run"], initial=typed)
+        context |= {"own": own, "own_open": True}
+    return render(request, "jobs/work/decide.html", {**context, "form": form}, status=status)
 
 
 def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
@@ -304,8 +325,19 @@ def _cylinders(visit: Visit, run: Run | None) -> list[int]:
     return list(engine_sequence(visit, run) or _NO_ENGINE)
 
 
-def _own_form(visit: Visit, run: Run | None, data: Any = None) -> OwnVerdictForm:  # noqa: ANN401
-    return OwnVerdictForm(data, cylinders=_cylinders(visit, run), run_id=run.pk if run else None)
+def _own_form(
+    visit: Visit,
+    run: Run | None,
+    data: Any = None,  # noqa: ANN401 - QueryDict
+    *,
+    initial: Mapping[str, object] | None = None,
+) -> OwnVerdictForm:
+    return OwnVerdictForm(
+        data,
+        cylinders=_cylinders(visit, run),
+        run_id=run.pk if run else None,
+        initial=dict(initial or {}),
+    )
 
 
 def _bound(

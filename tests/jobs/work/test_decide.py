@@ -11,6 +11,10 @@ from django.urls import reverse
 from jobs.core.stages import Stage
 from jobs.models import Judgement, TimelineEvent
 from jobs.services.evidence import judgement_sign
+from tests.api.conftest import api_for
+from tests.shopdiag.page_forms import filled, forms_on
+
+__all__ = ["api_for"]
 
 SIGN: dict[str, Any] = {"kind": "accepted", "mechanical": "yes", "cylinders": [3]}
 
@@ -154,6 +158,72 @@ def test_an_even_verdict_asks_whether_it_is_mechanical(triaged, run_of, by, brow
     assert "Say whether a compression fault" in browser.post(address, sent).content.decode()
     assert browser.post(address, {**sent, "mechanical": "no"}).status_code == 302
     assert Judgement.objects.get().cylinders == []
+
+
+@pytest.mark.parametrize(
+    ("relative", "answer", "named"),
+    [
+        (
+            {1: 0.59, 2: 1.0, 3: 1.0, 4: 1.0},
+            {"chosen": "1", "mechanical": "no", "reason": "Coil."},
+            [1],
+        ),
+        (
+            dict.fromkeys((1, 2, 3, 4), 1.0),
+            {"chosen": "", "mechanical": "yes", "reason": "Rough."},
+            [],
+        ),
+        (
+            dict.fromkeys((1, 2, 3, 4), 1.0),
+            {"chosen": "", "mechanical": "yes", "misfiring": ["2"], "reason": "Rough."},
+            [2],
+        ),
+    ],
+)
+def test_an_answer_that_contradicts_the_capture_is_sent_to_overrule(  # noqa: PLR0917 - fixtures
+    triaged, run_of, browser, relative, answer, named
+):
+    address = reverse("jobs:decide", args=[triaged.pk])
+    run = run_of(triaged, relative)
+    sent = {"kind": "accepted", "run": run.pk, "form_token": uuid4(), **answer}
+    page = browser.post(address, sent)
+    assert page.status_code == 422
+    assert set(page.context["accept"].errors) == {"mechanical"}
+    assert not Judgement.objects.exists()
+    # the form that overrules is open, with all that was typed
+    assert page.context["own_open"]
+    (own,) = [f for f in forms_on(page, address) if f.sent.get("kind") == ["overruled"]]
+    assert own.sent["mechanical"] == [answer["mechanical"]]
+    assert own.sent["reason"] == [answer["reason"]]
+    assert own.sent.get("chosen", []) == list(map(str, named))
+    # without a reason it is refused there as well; with it, it is recorded as overruled
+    assert browser.post(address, filled(own, {"reason": ""})).status_code == 422
+    assert browser.post(address, filled(own, {})).status_code == 302
+    stands = Judgement.objects.get()
+    assert (stands.kind, stands.mechanical) == ("overruled", answer["mechanical"])
+    assert (stands.cylinders, stands.reason) == (named, answer["reason"])
+
+
+@pytest.mark.parametrize(
+    ("low", "mechanical", "cylinders", "status"),
+    [
+        (0.59, "no", [1], 400),
+        (0.59, "unsure", [1], 201),
+        (0.59, "yes", [1], 201),
+        (1.0, "yes", [], 400),
+        (1.0, "unsure", [], 201),
+        (1.0, "no", [2], 201),
+    ],
+)
+def test_programs_accept_only_what_the_capture_says(  # noqa: PLR0917 - fixtures
+    triaged, run_of, by, api_for, low, mechanical, cylinders, status
+):
+    run = run_of(triaged, {1: low, 2: 1.0, 3: 1.0, 4: 1.0})
+    sent = {"run": run.pk, "kind": "accepted", "mechanical": mechanical, "cylinders": cylinders}
+    answer = api_for(by).post(reverse("api:judgements", args=[triaged.pk]), sent)
+    assert answer.status_code == status, answer.json()
+    assert status == 201 or set(answer.json()) == {"mechanical"}
+    assert Judgement.objects.exists() is (status == 201)
 
 
 @pytest.mark.parametrize(
