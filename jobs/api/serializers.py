@@ -21,6 +21,7 @@ from jobs.models import (
     VisitCapture,
 )
 from jobs.models.intake import STAGE_CHOICES
+from jobs.selectors.consents import consent_standing, yes_falls_short
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.visit import moves_offered
 from jobs.services.visits import LONGEST_REASON
@@ -181,6 +182,9 @@ class ConsentSerializer(KnownFields, serializers.ModelSerializer[RepairConsent])
         required=False, write_only=True, help_text="Sent twice, it notes once."
     )
     confirmed = ConfirmedField(write_only=True)
+    falls_short = serializers.SerializerMethodField(
+        help_text="Why a yes that stands covers less than it seems."
+    )
 
     class Meta:
         model = RepairConsent
@@ -193,11 +197,16 @@ class ConsentSerializer(KnownFields, serializers.ModelSerializer[RepairConsent])
             "scope",
             "at",
             "by",
+            "falls_short",
             "form_token",
             "confirmed",
         ]
         read_only_fields = ["id", "at", "by"]
         extra_kwargs = {"agreed": {"required": True}}
+
+    def get_falls_short(self, said: RepairConsent) -> str:
+        """Return the sentence; empty where the answer covers all, or another followed it."""
+        return yes_falls_short(said) if consent_standing(said.visit) == said else ""
 
 
 class MoveOfferedSerializer(serializers.Serializer[Any]):

@@ -7,8 +7,11 @@ from jobs.core.complaint import BARE_NUMBER
 USUAL_MINUTES = (10, 300)
 """Of a diagnosis: below it mostly hours typed as minutes, above it a digit too many."""
 
+USUAL_REPAIR_MINUTES = (10, 2_400)
+"""Of a repair: up to a week of work, as for an engine rebuilt (common practice)."""
+
 FAR_APART = 5
-"""An order's minutes that many times more or less than authorised are a slip or need a call."""
+"""An order's minutes that many times less than authorised are a slip; any more need a call."""
 
 USUAL_DIAGNOSIS = (20.0, 1_000.0)
 USUAL_REPAIR = (40.0, 10_000.0)
@@ -31,26 +34,55 @@ _FRACTION = re.compile(r"[.,]\d{1,2}\Z")
 _ASK = "Check the figure; confirm it if it is right."
 
 
-def doubts_about_minutes(minutes: int, *, authorised: int | None = None) -> tuple[str, ...]:
-    """Return why authorised minutes are likely a slip; empty where they are not.
+def doubts_about_minutes(
+    minutes: int,
+    *,
+    authorised: int | None = None,
+    usual: tuple[int, int] = USUAL_MINUTES,
+) -> tuple[str, ...]:
+    """Return why minutes are likely a slip, or need a call; empty where they do not.
 
     Parameters
     ----------
     minutes
         As typed.
     authorised
-        What the customer authorised, for the minutes of a work order; None for the customer's.
+        What the customer authorised, for the minutes of a diagnosis order; None for the
+        customer's, and for a repair, which has none.
+    usual
+        Least and most: `USUAL_MINUTES` or `USUAL_REPAIR_MINUTES`.
     """
     if minutes == authorised:
         return ()
-    least, most = USUAL_MINUTES
+    least, most = usual
     if minutes < least:
         return (f"{minutes} minutes is next to nothing; were hours meant? {_ASK}",)
     if minutes > most:
         return (f"{minutes} minutes is {minutes / 60:.3g} hours. {_ASK}",)
-    if authorised and not authorised <= minutes * FAR_APART <= authorised * FAR_APART**2:
+    if authorised is not None and minutes > authorised:
+        return (
+            f"{minutes} minutes is more than the {authorised} that the customer authorised. "
+            "Agree on more first, or confirm that the order says so.",
+        )
+    if authorised is not None and minutes * FAR_APART < authorised:
         return (f"{minutes} minutes is far from the {authorised} that were authorised. {_ASK}",)
     return ()
+
+
+def order_minutes_words(minutes: int | None, authorised: int | None, *, is_repair: bool) -> str:
+    """Return an order's time as it stands beside the word “Authorised”.
+
+    Only what the customer authorised reads so; what an order plans beyond it is told apart.
+    """
+    if minutes is None:
+        return "time not noted: ask before you start"
+    if is_repair:
+        return f"{minutes} minutes planned for the agreed repair"
+    if authorised is None:
+        return f"no time noted, {minutes} minutes planned: ask before you start"
+    if minutes > authorised:
+        return f"{authorised} minutes; {minutes} are planned: call before the rest is used"
+    return f"{minutes} minutes"
 
 
 def amount_read(amount: str) -> float | None:

@@ -49,7 +49,7 @@ class WorkOrderForm(AsksBack, forms.Form):
         error_messages={"required": "Keep at least one test."},
     )
     scope_minutes = forms.IntegerField(
-        label="Authorised time (minutes)", required=False, min_value=1, max_value=10_000
+        label="Time (minutes)", required=False, min_value=1, max_value=10_000
     )
     scope = forms.CharField(
         label="Authorised scope",
@@ -96,6 +96,7 @@ class WorkOrderEditForm(AsksBack, VersionedForm):
         model = WorkOrder
         fields = ["request", "assigned_to", "scope_minutes", "scope", "stop_and_call"]
         field_classes = {"assigned_to": MemberChoiceField}
+        labels = {"scope_minutes": "Time (minutes)"}
         widgets = {
             "scope": forms.Textarea(attrs={"rows": 2}),
             "stop_and_call": forms.Textarea(attrs={"rows": 2}),

@@ -8,7 +8,12 @@ from django.utils import timezone
 
 from jobs.core.stages import LABELS, ORDER, Stage
 from jobs.models import Visit, WorkOrder
-from jobs.selectors.visits import consent_standing, orders_done
+from jobs.selectors.consents import (
+    consent_standing,
+    covers_verdict,
+    orders_done,
+    repair_consent_of,
+)
 from shopdiag.people.core.roles import Action, Role
 from shopdiag.people.models import Member
 
@@ -90,7 +95,7 @@ def _for_writer(visit: Visit) -> str:
     if visit.stage != Stage.WORK or not _is_diagnosed(visit):
         return ""
     said = consent_standing(visit)
-    if said is None:
+    if said is None or (said.agreed and not covers_verdict(said)):
         return "ask about the repair"
     return "" if said.agreed else "no repair wanted"
 
@@ -99,8 +104,11 @@ def _is_to_repair(visit: Visit, member: Member) -> bool:
     if visit.stage != Stage.VERIFY:
         return False
     last = visit.work_orders.filter(state=WorkOrder.State.DONE).order_by("-pk").first()
+    if last is None or last.accepted_by_id != member.pk:
+        return False
     said = consent_standing(visit)
-    return bool(last and last.accepted_by_id == member.pk and said and said.agreed)
+    # once its own order is done, nothing of the repair is left to do
+    return bool(said and said.agreed and repair_consent_of(last) != said)
 
 
 def _is_diagnosed(visit: Visit) -> bool:

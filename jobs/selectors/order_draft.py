@@ -31,12 +31,12 @@ from jobs.models import (
     Visit,
     VisitCapture,
 )
+from jobs.selectors.consents import consent_standing, repair_agreed, yes_falls_short
 from jobs.selectors.evidence import engine_of, even_in_test, fuel_of
 from jobs.selectors.findings import listed_once
 from jobs.selectors.misfires import counts_standing, ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.together import CapturesTogether, captures_together
-from jobs.selectors.visits import consent_standing
 from traces.core.report import Report, bank_line
 from traces.models import Run
 from traces.selectors.hand import by_hand_words
@@ -80,6 +80,10 @@ class OrderDraft:
     scope_minutes: int | None
     stop_and_call: str
     engine: Engine | None
+    is_repair: bool = False
+    """Whether the order carries out a repair the customer agreed to."""
+    yes_falls_short: str = ""
+    """Why the customer's yes does not make it one; empty where there is none, or it does."""
     inference: str = ""
     """Which of several fitting sets the misfires point at, marked as an inference."""
     pooled: str = ""
@@ -125,8 +129,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
     done_keys, done = _tests_done(visit)
-    consent = consent_standing(visit)
-    agreed = consent if consent and consent.agreed else None
+    agreed = repair_agreed(judgement)
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
         request=group_request(
@@ -178,6 +181,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         scope_minutes=complaint.authorised_minutes if complaint and not agreed else None,
         stop_and_call=STOP_REPAIR_AND_CALL if agreed else STOP_AND_CALL,
         engine=engine,
+        is_repair=agreed is not None,
+        yes_falls_short="" if agreed else yes_falls_short(consent_standing(visit)),
         inference=ranking.headline if ranking else "",
         pooled=_pooled_words(together, low),
         by_hand=by_hand_words(run.setup) if run else "",

@@ -1,18 +1,8 @@
 """What stands on a visit that the member may see."""
 
 from jobs.core.stages import VisitFacts
-from jobs.models import Complaint, Outcome, RepairConsent, Triage, Visit, WorkOrder
-
-
-def orders_done(visit: Visit) -> int:
-    """Return how many work orders of a visit are done."""
-    return visit.work_orders.filter(state=WorkOrder.State.DONE).count()
-
-
-def consent_standing(visit: Visit) -> RepairConsent | None:
-    """Return the customer's last answer on the repair; None where an order was done since."""
-    last = visit.repair_consents.select_related("by__user").order_by("-pk").first()
-    return last if last and last.after_orders == orders_done(visit) else None
+from jobs.models import Complaint, Outcome, Triage, Visit, WorkOrder
+from jobs.selectors.consents import consent_standing, covers_verdict
 
 
 def visit_facts(visit: Visit) -> VisitFacts:
@@ -31,5 +21,5 @@ def visit_facts(visit: Visit) -> VisitFacts:
         has_cause=bool(outcome and outcome.cause.strip()),
         has_correction=bool(outcome and outcome.correction.strip()),
         is_verified=bool(outcome and outcome.verified),
-        has_consent=bool(consent and consent.agreed),
+        has_consent=bool(consent and consent.agreed and covers_verdict(consent)),
     )

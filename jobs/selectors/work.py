@@ -8,10 +8,12 @@ from django.db.models import Case, F, IntegerField, Prefetch, QuerySet, Value, W
 
 from engines.core.mounting import Mounting
 from engines.core.positions import Place
+from jobs.core.authorised import order_minutes_words
 from jobs.core.cautions import method_notice
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import (
+    Complaint,
     CylinderFinding,
     Judgement,
     Outcome,
@@ -20,11 +22,11 @@ from jobs.models import (
     VisitCapture,
     WorkOrder,
 )
+from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
 from jobs.selectors.evidence import CaptureRow, capture_rows
 from jobs.selectors.findings import listed_once, summary_beyond
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.together import CapturesTogether, together_of
-from jobs.selectors.visits import consent_standing
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
 
@@ -63,6 +65,8 @@ class VisitWork:
         Captures of one state compared and pooled, those before the repair first.
     consent
         The customer's answer on the repair as it stands; None while there is none.
+    yes_falls_short
+        Why a yes covers less than it seems; empty where it does not.
     beside
         Codes and counts that name another cylinder or bank than what stands.
     """
@@ -78,6 +82,7 @@ class VisitWork:
     notice: str | None
     together: tuple[CapturesTogether, ...] = ()
     consent: RepairConsent | None = None
+    yes_falls_short: str = ""
     beside: tuple[str, ...] = ()
 
     @property
@@ -123,6 +128,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
             order.summary, order.current, visit.shop.pressure_unit, order.swaps.all()
         )
     last = signed[0] if signed else None
+    consent = consent_standing(visit)
     open_order = next((o for o in orders if o.state in WorkOrder.OPEN_STATES), None)
     return VisitWork(
         captures=tuple(r for r in rows if r.tie.purpose != proof),
@@ -136,7 +142,8 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         and all(o.judgement_id != last.pk for o in orders),
         outcome=Outcome.objects.filter(visit=visit).select_related("changed_by__user").first(),
         notice=method_notice(visit.vehicle.drive),
-        consent=consent_standing(visit),
+        consent=consent,
+        yes_falls_short=yes_falls_short(consent),
         beside=beside_judgement(last),
         together=tuple(
             found
@@ -262,6 +269,16 @@ def cylinder_slips(
             minutes.get(cylinder),
         )
         for cylinder in order.cylinders
+    )
+
+
+def minutes_words(order: WorkOrder) -> str:
+    """Return an order's time beside what the customer authorised."""
+    complaint = Complaint.objects.filter(visit_id=order.visit_id).first()
+    return order_minutes_words(
+        order.scope_minutes,
+        complaint.authorised_minutes if complaint else None,
+        is_repair=repair_consent_of(order) is not None,
     )
 
 

@@ -10,7 +10,7 @@ from jobs.core.authorised import USUAL_REPAIR, doubts_about_amount
 from jobs.core.complaint import amount_with_currency
 from jobs.core.stages import Stage
 from jobs.models import RepairConsent, Visit
-from jobs.selectors.visits import orders_done
+from jobs.selectors.consents import orders_done
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back

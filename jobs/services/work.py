@@ -9,11 +9,16 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
-from jobs.core.authorised import doubts_about_minutes
+from jobs.core.authorised import (
+    USUAL_MINUTES,
+    USUAL_REPAIR_MINUTES,
+    doubts_about_minutes,
+)
 from jobs.core.gauge import GaugeRule
 from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.stages import Stage
 from jobs.models import Complaint, Judgement, Visit, WorkOrder
+from jobs.selectors.consents import repair_consent_of
 from jobs.selectors.evidence import latest_judgement
 from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.order_draft import order_draft
@@ -67,7 +72,7 @@ def work_order_create(
     words = words or OrderWords(scope_minutes=draft.scope_minutes)
     _check_assignee(words.assigned_to, visit)
     if words.scope_minutes != draft.scope_minutes:
-        _ask_back(words.confirmed, words.scope_minutes, visit)
+        _ask_back(words.confirmed, words.scope_minutes, visit, is_repair=draft.is_repair)
     tests = [t for t in draft.tests if words.tests is None or t.key in words.tests]
     typed = (words.request or "").strip()
     check_length("request", typed, LONGEST_REQUEST)
@@ -137,11 +142,17 @@ def _check_assignee(assignee: Member | None, visit: Visit) -> None:
         )
 
 
-def _ask_back(confirmed: Confirmed, minutes: int | None, visit: Visit) -> None:
-    """Ask about minutes that are likely a slip, or far from what the customer authorised."""
-    complaint = Complaint.objects.filter(visit=visit).first()
+def _ask_back(confirmed: Confirmed, minutes: int | None, visit: Visit, *, is_repair: bool) -> None:
+    """Ask about minutes that are likely a slip, or more than the customer authorised.
+
+    What was authorised for the diagnosis says nothing of a repair.
+    """
+    if minutes is None:
+        return
+    complaint = None if is_repair else Complaint.objects.filter(visit=visit).first()
     authorised = complaint.authorised_minutes if complaint else None
-    asked = () if minutes is None else doubts_about_minutes(minutes, authorised=authorised)
+    usual = USUAL_REPAIR_MINUTES if is_repair else USUAL_MINUTES
+    asked = doubts_about_minutes(minutes, authorised=authorised, usual=usual)
     ask_back(confirmed, asked, about={"scope_minutes": minutes, "authorised": authorised})
 
 
@@ -170,7 +181,8 @@ def work_order_change(
     names = list(fields)
     stands = WorkOrder.objects.values_list("scope_minutes", flat=True).get(pk=order.pk)
     if "scope_minutes" in names and order.scope_minutes != stands:
-        _ask_back(confirmed, order.scope_minutes, order.visit)
+        is_repair = repair_consent_of(order) is not None
+        _ask_back(confirmed, order.scope_minutes, order.visit, is_repair=is_repair)
     return record_change(
         row=order,
         expected_version=expected_version,

@@ -42,6 +42,7 @@ from jobs.selectors.work import (
     Turn,
     cylinder_slips,
     mechanics_of,
+    minutes_words,
     wanted_lines,
     work_orders_listed,
 )
@@ -190,6 +191,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "numbering": numbering,
         "visit": order.visit,
         "unit": unit,
+        "minutes_words": minutes_words(order),
         "findings": findings,
         "swaps": order.swaps.select_related("by__user"),
         "slips": cylinder_slips(order, findings, places, mounting, minutes),

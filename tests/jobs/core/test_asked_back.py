@@ -5,9 +5,11 @@ import pytest
 from jobs.core.authorised import (
     USUAL_DIAGNOSIS,
     USUAL_REPAIR,
+    USUAL_REPAIR_MINUTES,
     amount_read,
     doubts_about_amount,
     doubts_about_minutes,
+    order_minutes_words,
 )
 from jobs.core.misfires import doubts_about_counts, doubts_about_same
 from jobs.core.odometer import doubts_about_odometer
@@ -63,10 +65,35 @@ def test_an_odometer_in_miles_has_the_same_limits():
         (20, 200, True),
         # asked back when the customer's were typed
         (900, 900, False),
+        # any more than authorised needs a call
+        (91, 90, True),
+        (89, 90, False),
     ],
 )
 def test_minutes(minutes, authorised, asked):
     assert bool(doubts_about_minutes(minutes, authorised=authorised)) is asked
+
+
+@pytest.mark.parametrize(
+    ("minutes", "asked"), [(9, True), (10, False), (600, False), (2400, False), (2401, True)]
+)
+def test_minutes_of_a_repair(minutes, asked):
+    assert bool(doubts_about_minutes(minutes, usual=USUAL_REPAIR_MINUTES)) is asked
+
+
+@pytest.mark.parametrize(
+    ("minutes", "authorised", "is_repair", "words"),
+    [
+        (60, 60, False, "60 minutes"),
+        (45, 60, False, "45 minutes"),
+        (90, 60, False, "60 minutes; 90 are planned: call before the rest is used"),
+        (90, None, False, "no time noted, 90 minutes planned: ask before you start"),
+        (None, 60, False, "time not noted: ask before you start"),
+        (240, 60, True, "240 minutes planned for the agreed repair"),
+    ],
+)
+def test_only_authorised_minutes_read_so(minutes, authorised, is_repair, words):
+    assert order_minutes_words(minutes, authorised, is_repair=is_repair) == words
 
 
 @pytest.mark.parametrize(

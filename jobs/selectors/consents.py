@@ -1,0 +1,88 @@
+"""What the customer said about the repair, and which verdicts and work orders that covers.
+
+Consents, verdicts and the times they and orders were made never change, and a visit is locked
+while one is made, so that their times tell which came first.
+"""
+
+from jobs.core.consent import BEFORE_FINDINGS, ORDER_OUT, Diagnosed, other_verdict_words
+from jobs.models import Judgement, RepairConsent, Visit, WorkOrder
+
+
+def orders_done(visit: Visit) -> int:
+    """Return how many work orders of a visit are done."""
+    return visit.work_orders.filter(state=WorkOrder.State.DONE).count()
+
+
+def consent_standing(visit: Visit) -> RepairConsent | None:
+    """Return the customer's last answer on the repair; None where another diagnosis followed it.
+
+    The order that carries out the repair does not count against it.
+    """
+    last = _last_consent(visit)
+    return last if last is not None and _stands(last) else None
+
+
+def repair_agreed(judgement: Judgement) -> RepairConsent | None:
+    """Return the yes that an order made now of `judgement` carries out.
+
+    Only a yes that was said once an order had found something is one to a repair, and only to
+    that of the verdict it was said to.
+    """
+    said = consent_standing(judgement.visit)
+    return said if said is not None and _is_yes_to(said, judgement) else None
+
+
+def repair_consent_of(order: WorkOrder) -> RepairConsent | None:
+    """Return the yes whose repair an order carries out; None for the order of a diagnosis."""
+    before = order.visit.repair_consents.filter(at__lte=order.created_at).order_by("-pk").first()
+    if before is None or not _is_yes_to(before, order.judgement):
+        return None
+    return before if _stands(before, up_to=order) else None
+
+
+def covers_verdict(said: RepairConsent) -> bool:
+    """Return whether an answer is one to the verdict that stands."""
+    then, now = _judgement_then(said), said.visit.judgements.order_by("-pk").first()
+    return then is not None and now is not None and _diagnosed(then).covers(_diagnosed(now))
+
+
+def yes_falls_short(said: RepairConsent | None) -> str:
+    """Return why a yes that stands covers less than it seems; empty where it does not."""
+    if said is None or not said.agreed:
+        return ""
+    if not covers_verdict(said):
+        then = _judgement_then(said)
+        return other_verdict_words(then.cylinders if then else [])
+    out = said.visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).first()
+    if out is not None:
+        return "" if repair_consent_of(out) == said else ORDER_OUT
+    return "" if said.after_orders else BEFORE_FINDINGS
+
+
+def _last_consent(visit: Visit) -> RepairConsent | None:
+    return visit.repair_consents.select_related("by__user", "visit").order_by("-pk").first()
+
+
+def _stands(said: RepairConsent, up_to: WorkOrder | None = None) -> bool:
+    """Return whether every order done since, or before `up_to`, carries out what was agreed."""
+    done = said.visit.work_orders.filter(state=WorkOrder.State.DONE).order_by("pk")
+    if up_to is not None:
+        done = done.filter(pk__lt=up_to.pk)
+    since = done.select_related("judgement")[said.after_orders :]
+    return all(o.created_at >= said.at and _is_yes_to(said, o.judgement) for o in since)
+
+
+def _is_yes_to(said: RepairConsent, judgement: Judgement) -> bool:
+    if not said.agreed or not said.after_orders:
+        return False
+    then = _judgement_then(said)
+    return then is not None and _diagnosed(then).covers(_diagnosed(judgement))
+
+
+def _judgement_then(said: RepairConsent) -> Judgement | None:
+    """Return the verdict that stood when it was said."""
+    return said.visit.judgements.filter(at__lte=said.at).order_by("-pk").first()
+
+
+def _diagnosed(judgement: Judgement) -> Diagnosed:
+    return Diagnosed(judgement.group, frozenset(judgement.cylinders))

@@ -1,0 +1,220 @@
+"""The customer's yes, the order that carries it out, and orders it does not cover."""
+
+from dataclasses import replace
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from jobs.core.stages import Stage
+from jobs.models import Complaint, WorkOrder
+from jobs.selectors.board import board_of
+from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
+from jobs.selectors.order_draft import STOP_AND_CALL, STOP_REPAIR_AND_CALL, order_draft
+from jobs.selectors.work import visit_work
+from jobs.services.consent import SaidOnRepair, consent_add
+from jobs.services.findings import NewFinding, finding_add
+from jobs.services.visits import visit_move
+from jobs.services.work import (
+    OrderWords,
+    work_order_accept,
+    work_order_change,
+    work_order_complete,
+    work_order_create,
+)
+from tests.api.conftest import api_for
+from tests.shopdiag.page_forms import filled, forms_on
+
+__all__ = ["api_for"]
+
+YES = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="400", scope="Exhaust valve")
+
+
+@pytest.fixture
+def finish(cast):
+    def done(order):
+        work_order_accept(order=order, member=cast.mechanic)
+        for cylinder in order.cylinders or [3]:
+            found = NewFinding(cylinder, "gauge_dry", "bad", 620)
+            finding_add(order=order, member=cast.mechanic, found=found)
+        order.refresh_from_db()
+        return work_order_complete(
+            order=order, member=cast.mechanic, summary="Valve.", left_out="Clear."
+        )
+
+    return done
+
+
+@pytest.fixture
+def say(cast):
+    return lambda visit, said=YES: consent_add(visit=visit, member=cast.writer, said=said)
+
+
+@pytest.fixture
+def again(sign):
+    """Sign a later verdict without a capture."""
+
+    def signed(visit, cylinders=(3,), **other):
+        return sign(visit, None, cylinders, kind="without", reason="As found.", **other)
+
+    return signed
+
+
+@pytest.fixture
+def repair(order, finish, say, again, by):
+    """The order of the repair that was agreed once the diagnosis was done."""
+    finish(order)
+    say(order.visit)
+    return work_order_create(judgement=again(order.visit), member=by)
+
+
+def waiting(member):
+    return [w.words for w in board_of(member).waiting]
+
+
+def test_the_order_of_the_repair_does_not_count_against_the_yes(
+    repair, finish, cast, client_for, by
+):
+    visit = repair.visit
+    said = consent_standing(visit)
+    assert said is not None
+    assert repair_consent_of(repair) == said
+    finish(repair)
+    visit.refresh_from_db()
+    assert consent_standing(visit) == said
+    assert not visit_work(by, visit).awaits_consent
+    assert waiting(cast.writer) == []
+    assert visit.stage == Stage.WORK
+    visit_move(visit=visit, to=Stage.VERIFY, member=by)
+    visit.refresh_from_db()
+    assert visit.stage == Stage.VERIFY
+    # what was agreed is repaired: it waits for nobody
+    assert waiting(cast.mechanic) == []
+
+
+def test_a_repair_waits_for_whoever_found_it(order, finish, say, cast):
+    finish(order)
+    say(order.visit)
+    assert waiting(cast.mechanic) == ["repair agreed"]
+
+
+def test_another_diagnosis_ends_the_yes(repair, finish, again, by, cast):
+    visit = repair.visit
+    finish(repair)
+    other = work_order_create(judgement=again(visit, [1]), member=by)
+    assert repair_consent_of(other) is None
+    finish(other)
+    assert consent_standing(visit) is None
+    assert waiting(cast.writer) == ["ask about the repair"]
+    with pytest.raises(ValidationError):
+        visit_move(visit=visit, to=Stage.VERIFY, member=by)
+    # the old yes does not come back with a verdict like the old one
+    assert not order_draft(again(visit, [3])).is_repair
+
+
+@pytest.mark.parametrize("is_out", [False, True])
+def test_a_yes_before_any_findings_makes_no_order_a_repair(
+    order, finish, say, *, again, by, is_out
+):
+    visit, signed = order.visit, order.judgement
+    Complaint.objects.filter(visit=visit).update(authorised_minutes=60)
+    if not is_out:
+        WorkOrder.objects.filter(pk=order.pk).delete()
+    said = say(visit)
+    assert yes_falls_short(said)
+    assert visit_work(by, visit).yes_falls_short
+    if not is_out:
+        draft = order_draft(signed)
+        assert (draft.is_repair, draft.scope_minutes) == (False, 60)
+        assert draft.stop_and_call == STOP_AND_CALL
+        assert draft.yes_falls_short
+        order = work_order_create(judgement=signed, member=by)
+    finish(order)
+    assert consent_standing(visit) is None
+    assert not order_draft(again(visit)).is_repair
+
+
+@pytest.mark.parametrize(
+    ("cylinders", "given", "is_repair"),
+    [
+        ((3,), {}, True),
+        ((1,), {}, False),
+        ((3,), {"mechanical": "no", "fault_group": "ignition"}, False),
+    ],
+)
+def test_a_yes_is_one_to_what_was_signed(
+    order, finish, say, again, *, cast, by, cylinders, given, is_repair
+):
+    visit = order.visit
+    finish(order)
+    said = say(visit)
+    draft = order_draft(again(visit, cylinders, **given))
+    assert draft.is_repair is is_repair
+    assert (draft.stop_and_call == STOP_REPAIR_AND_CALL) is is_repair
+    assert bool(draft.yes_falls_short) is not is_repair
+    assert bool(yes_falls_short(said)) is not is_repair
+    type(visit).objects.filter(pk=visit.pk).update(stage=Stage.WORK)
+    assert waiting(cast.writer) == ([] if is_repair else ["ask about the repair"])
+    visit.refresh_from_db()
+    if is_repair:
+        visit_move(visit=visit, to=Stage.VERIFY, member=by)
+    else:
+        with pytest.raises(ValidationError):
+            visit_move(visit=visit, to=Stage.VERIFY, member=by)
+        # a yes to the new verdict counts
+        say(visit, replace(YES, scope="What was found since"))
+        assert order_draft(visit.judgements.order_by("-pk")[0]).is_repair
+
+
+def test_pages_and_programs_tell_what_a_yes_does_not_cover(signed, cast, client_for, api_for, by):
+    visit = signed.visit
+    body = {"agreed": True, "said_by": "Casey", "how": "phone"}
+    here = reverse("api:consents", args=[visit.pk])
+    noted = api_for(cast.writer).post(here, body).json()
+    sentence = yes_falls_short(consent_standing(visit))
+    assert sentence
+    assert noted["falls_short"] == sentence
+    for page in ("jobs:visit", "jobs:work-order-new"):
+        shown = client_for(by).get(reverse(page, args=[visit.pk])).content.decode()
+        assert sentence in shown, page
+
+
+@pytest.mark.parametrize(("minutes", "asked"), [(120, False), (600, False), (2401, True)])
+def test_a_repairs_minutes_are_not_those_of_the_diagnosis(
+    order, finish, say, again, *, by, minutes, asked
+):
+    visit = order.visit
+    Complaint.objects.filter(visit=visit).update(authorised_minutes=20)
+    finish(order)
+    say(visit)
+    words = OrderWords(scope_minutes=minutes)
+    judgement = again(visit)
+    if asked:
+        with pytest.raises(ValidationError) as refused:
+            work_order_create(judgement=judgement, member=by, words=words)
+        assert set(refused.value.message_dict) == {"confirmed"}
+        words = replace(words, confirmed=True)
+    repair = work_order_create(judgement=judgement, member=by, words=words)
+    assert repair.scope_minutes == minutes
+    repair.scope_minutes = 180
+    assert work_order_change(
+        order=repair, expected_version=repair.version, member=by, fields=["scope_minutes"]
+    )
+
+
+def test_more_minutes_than_authorised_are_asked_and_read_apart(signed, cast, client_for):
+    Complaint.objects.filter(visit=signed.visit).update(authorised_minutes=60)
+    browser = client_for(cast.owner)
+    here = reverse("jobs:work-order-new", args=[signed.visit_id])
+    (fresh,) = [f for f in forms_on(browser.get(here), here) if "scope_minutes" in f.names]
+    asked = browser.post(here, filled(fresh, {"scope_minutes": "90"}))
+    assert asked.status_code == 422
+    (form,) = [f for f in forms_on(asked, here) if "scope_minutes" in f.names]
+    assert browser.post(here, filled(form, {"confirmed": "on"})).status_code == 302
+    order = WorkOrder.objects.get()
+    assert order.scope_minutes == 90
+    for name in ("jobs:work-order", "jobs:work-order-print"):
+        page = browser.get(reverse(name, args=[order.pk]))
+        words = page.context["minutes_words"]
+        assert words.startswith("60 minutes;")
+        assert words in page.content.decode(), name
