@@ -1,7 +1,9 @@
 """What the printed work order shows of findings: by cylinder, or test by test."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+
+from django.utils.text import Truncator
 
 from jobs.core.pressure import DIGITS, from_kpa
 from jobs.core.tests_wanted import recorded_as
@@ -25,68 +27,111 @@ class SheetRow:
 
 
 _LEAST_ROWS = 6
-_WITH_A_COLUMN = frozenset({"gauge_dry", "gauge_wet", "leak_down", "running"})
+_LINE_LENGTH = 54
+"""Characters on a line of the remarks on one cylinder."""
+_Test = CylinderFinding.Test
+_COLUMNS = {
+    _Test.GAUGE_DRY: "Dry",
+    _Test.GAUGE_WET: "Wet",
+    _Test.LEAK_DOWN: "Leak-down",
+    _Test.RUNNING: "Running",
+}
+"""Tests with a column, as its heading begins."""
 
 
 def sheet_rows(
     order: WorkOrder, findings: Sequence[CylinderFinding], unit: str
 ) -> tuple[SheetRow, ...]:
-    """Return a line for every cylinder of the engine; six free ones where it is not known."""
+    """Return a line for every cylinder of the engine; six free ones where it is not known.
+
+    A cell says what was read and what it amounts to, words are led by their test.
+    """
     engine = {int(n) for n in order.firing_order.split("-")} if order.firing_order else set()
     measured = {f.cylinder for f in findings if f.cylinder is not None}
+    cylinders = sorted({*order.cylinders, *measured, *engine})
+    # so that the sheet stays one page: eight lines or more hold one of remarks each
+    length = _LINE_LENGTH * max(1, min(3, 12 // max(len(cylinders), 1)))
     rows = [
-        _sheet_row(str(c), [f for f in findings if f.cylinder == c], unit)
-        for c in sorted({*order.cylinders, *measured, *engine})
+        _sheet_row(str(c), [f for f in findings if f.cylinder == c], unit, length)
+        for c in cylinders
     ]
     whole = [f for f in findings if f.cylinder is None]
     if whole:
-        said = ". ".join(
-            f"{f.get_test_display()}: {(f.words or f.get_outcome_display().lower()).rstrip('.')}"
+        said = [
+            f"{f.get_test_display()}: {_with_outcome(reading_words(f, unit), f, f.words)}"
             for f in whole
-        )
-        rows.append(SheetRow("engine", words=f"{said}.", is_engine=True))
+        ]
+        line = ". ".join(sentence.rstrip(".") for sentence in said)
+        rows.append(SheetRow("engine", words=f"{line}.", is_engine=True))
     free = 0 if engine else _LEAST_ROWS - len(rows)
     return (*rows, *(SheetRow("") for _ in range(free)))
 
 
-def _sheet_row(name: str, findings: list[CylinderFinding], unit: str) -> SheetRow:
-    tests = CylinderFinding.Test
+def _sheet_row(name: str, findings: list[CylinderFinding], unit: str, length: int) -> SheetRow:
+    by_test = {f.test: f for f in findings}
 
-    def pressure(test: str) -> str:
-        found = [f for f in findings if f.test == test and f.pressure_kpa is not None]
-        puffs = [found[-1].first_puff_kpa, found[-1].pressure_kpa] if found else []
-        return " / ".join(f"{from_kpa(p, unit):.{DIGITS[unit]}f}" for p in puffs if p is not None)
+    def cell(test: str, reading: Callable[[CylinderFinding, str], str]) -> str:
+        found = by_test.get(test)
+        return _with_outcome(reading(found, unit), found) if found else ""
 
-    def with_oil(pressures: str) -> str:
-        oils = [f.oil_ml for f in findings if f.test == tests.GAUGE_WET and f.oil_ml is not None]
-        return f"{pressures}, {oils[-1]:g} ml" if pressures and oils else pressures
-
-    leaks = [f for f in findings if f.leak_percent is not None]
-    words = [
-        f.words if f.test in _WITH_A_COLUMN else f"{f.get_test_display()}: {f.words}"
+    leak = by_test.get(_Test.LEAK_DOWN)
+    remarks = [
+        (f"{_COLUMNS[_Test(f.test)]}: ", f.words)
+        if f.test in _COLUMNS
+        else (f"{f.get_test_display()}: {_with_outcome(reading_words(f, unit), f)}", f.words)
         for f in findings
-        if f.words
+        if f.words or f.test not in _COLUMNS
     ]
     return SheetRow(
         name=name,
-        dry=pressure(tests.GAUGE_DRY),
-        wet=with_oil(pressure(tests.GAUGE_WET)),
-        leak=f"{leaks[-1].leak_percent:g}" if leaks else "",
-        heard=leaks[-1].get_heard_at_display() if leaks and leaks[-1].heard_at else "",
-        running=_running_words(findings, unit),
-        words="; ".join(words),
+        dry=cell(_Test.GAUGE_DRY, _pressures),
+        wet=cell(_Test.GAUGE_WET, _pressures),
+        leak=cell(_Test.LEAK_DOWN, lambda f, _: _figure(f.leak_percent)),
+        heard=leak.get_heard_at_display() if leak and leak.heard_at else "",
+        running=cell(_Test.RUNNING, _running),
+        words=_in_one_cell(remarks, length),
     )
 
 
-def _running_words(findings: Sequence[CylinderFinding], unit: str) -> str:
-    """Return running compression as "idle / snap"; a dash where one was not taken."""
-    found = [f for f in findings if f.idle_kpa is not None or f.snap_kpa is not None]
-    if not found:
+def _in_one_cell(remarks: Sequence[tuple[str, str]], length: int) -> str:
+    """Return remarks as they fit the cell: words give way, tests and outcomes stay."""
+    room = length - sum(len(lead) + 2 for lead, _ in remarks)
+    wordy = sum(bool(words) for _, words in remarks)
+    most = length
+    if sum(len(words) for _, words in remarks) > room:
+        most = max(room // max(wordy, 1), 1)
+    return "; ".join(
+        f"{lead}{'' if not words or lead.endswith(' ') else ', '}"
+        f"{Truncator(words.rstrip('.')).chars(most)}"
+        for lead, words in remarks
+    )
+
+
+def _with_outcome(reading: str, finding: CylinderFinding, words: str = "") -> str:
+    """Return a reading with its outcome, as "9.7, bad"; the outcome alone where none was read."""
+    outcome = finding.get_outcome_display().lower()
+    return ", ".join(part for part in (reading, outcome, words) if part)
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _pressures(finding: CylinderFinding, unit: str) -> str:
+    """Return "first puff / last", and the oil of a wet test."""
+    if finding.pressure_kpa is None:
         return ""
-    return " / ".join(
-        "–" if p is None else f"{from_kpa(p, unit):.{DIGITS[unit]}f}"
-        for p in (found[-1].idle_kpa, found[-1].snap_kpa)
-    )
+    puffs = [p for p in (finding.first_puff_kpa, finding.pressure_kpa) if p is not None]
+    shown = " / ".join(f"{from_kpa(p, unit):.{DIGITS[unit]}f}" for p in puffs)
+    return shown if finding.oil_ml is None else f"{shown}, {finding.oil_ml:g} ml"
+
+
+def _running(finding: CylinderFinding, unit: str) -> str:
+    """Return running compression as "idle / snap"; a dash where one was not taken."""
+    taken = (finding.idle_kpa, finding.snap_kpa)
+    if taken == (None, None):
+        return ""
+    return " / ".join("–" if p is None else f"{from_kpa(p, unit):.{DIGITS[unit]}f}" for p in taken)
 
 
 def has_running(order: WorkOrder, findings: Sequence[CylinderFinding]) -> bool:

@@ -82,8 +82,12 @@ def crowded(cast, take_in, eight, run_of, by):
         ),
     )
     for cylinder in range(1, 9):
-        found = NewFinding(cylinder, "gauge_dry", "bad", 2000 + cylinder, words=LONG * 3)
-        finding_add(order=order, member=cast.mechanic, found=found)
+        for found in (
+            NewFinding(cylinder, "gauge_dry", "bad", 2000 + cylinder, words=LONG * 3),
+            NewFinding(cylinder, "leak_down", "not_done", words="No time."),
+            NewFinding(cylinder, "borescope", "ambiguous", words=LONG),
+        ):
+            finding_add(order=order, member=cast.mechanic, found=found)
     return order
 
 
@@ -143,7 +147,9 @@ def test_eight_cylinders_four_suspects_and_long_words_are_one_sheet(printed, cro
     assert "Batteries give off explosive gas" in text
     assert "Signed verdict: Dana Diag" in text
     for cylinder in range(1, 9):
-        assert str(2000 + cylinder) in text
+        assert f"{2000 + cylinder}, bad" in text
+    assert text.count("not done") == 8
+    assert text.count("Borescope: ambiguous") == 8
 
 
 @pytest.mark.parametrize("paper", FORMATS)

@@ -59,7 +59,7 @@ def test_first_and_last_puff_are_two_figures(browser, address, order, cast):
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
     assert "6.2 bar (first puff 2.5 bar)" in page
     rows = {row.name: row for row in sheet_rows(order, [finding], "bar")}
-    assert rows["3"].dry == "2.5 / 6.2"
+    assert rows["3"].dry == "2.5 / 6.2, bad"
     form = browser.get(address, {"replaces": finding.pk}).context["form"]
     assert form["first_puff"].value() == 2.5
 
@@ -244,12 +244,68 @@ def test_running_figures_and_oil_are_on_the_sheet(order, mechanic, browser):
     )
     findings = current_findings(order)
     rows = {row.name: row for row in sheet_rows(order, findings, "kPa")}
-    assert rows["3"].running == "310 / 420"
-    assert rows["1"].running == "520 / –"
-    assert rows["3"].wet == "640, 5 ml"
+    assert rows["3"].running == "310 / 420, bad"
+    assert rows["1"].running == "520 / –, good"
+    assert rows["3"].wet == "640, 5 ml, bad"
     sheet = browser.get(reverse("jobs:work-order-print", args=[order.pk])).content.decode()
     for cell in ("310 / 420", "640, 5 ml"):
         assert cell in sheet
+
+
+def test_the_sheet_says_what_each_test_amounts_to(order, mechanic, cast, browser):
+    cast.shop.pressure_unit = "bar"
+    cast.shop.save()
+    for found in (
+        NewFinding(1, "gauge_dry", "good", pressure_kpa=1240),
+        NewFinding(3, "gauge_dry", "bad", pressure_kpa=970, words="W."),
+        NewFinding(3, "gauge_wet", "ambiguous", pressure_kpa=990, words="W."),
+        NewFinding(3, "leak_down", "not_done", words="No time."),
+        NewFinding(4, "leak_down", "bad", leak_percent=42, heard_at="exhaust"),
+        NewFinding(4, "running", "not_done", words="No tool."),
+        NewFinding(4, "borescope", "bad", words="Burnt."),
+        NewFinding(2, "borescope", "good", words="Clean."),
+        NewFinding(None, "bind", "bad", words="Binds once a turn."),
+    ):
+        finding_add(order=order, member=mechanic, found=found)
+    rows = {row.name: row for row in sheet_rows(order, current_findings(order), "bar")}
+    assert (rows["1"].dry, rows["1"].wet, rows["1"].leak, rows["1"].words) == (
+        "12.4, good",
+        *[""] * 3,
+    )
+    three = rows["3"]
+    assert (three.dry, three.wet, three.leak) == ("9.7, bad", "9.9, ambiguous", "not done")
+    assert three.words == "Dry: W; Wet: W; Leak-down: No time"
+    four = rows["4"]
+    assert (four.leak, four.heard, four.running) == ("42, bad", "Exhaust", "not done")
+    assert (four.words, rows["2"].words) == (
+        "Running: No tool; Borescope: bad, Burnt",
+        "Borescope: good, Clean",
+    )
+    assert rows["engine"].words == "Engine barred over: bad, Binds once a turn."
+
+
+def test_long_remarks_give_way_and_each_keeps_its_test(order, mechanic):
+    for found in (
+        NewFinding(3, "gauge_dry", "bad", pressure_kpa=970, words="Long. " * 60),
+        NewFinding(3, "leak_down", "not_done", words="No time."),
+        NewFinding(3, "borescope", "ambiguous", words="Long. " * 60),
+    ):
+        finding_add(order=order, member=mechanic, found=found)
+    rows = {row.name: row for row in sheet_rows(order, current_findings(order), "kPa")}
+    parts = rows["3"].words.split("; ")
+    assert [part.split(":")[0] for part in parts] == ["Dry", "Leak-down", "Borescope"]
+    assert parts[2].startswith("Borescope: ambiguous, ")
+
+
+def test_only_an_open_orders_findings_are_so_far(order, mechanic, browser):
+    address = reverse("jobs:work-order-print", args=[order.pk])
+    assert "as recorded so far" not in browser.get(address).content.decode()
+    found = NewFinding(3, "gauge_dry", "bad", pressure_kpa=620)
+    finding_add(order=order, member=mechanic, found=found)
+    assert "as recorded so far" in browser.get(address).content.decode()
+    for state in ("done", "withdrawn"):
+        WorkOrder.objects.filter(pk=order.pk).update(state=state)
+        assert "as recorded so far" not in browser.get(address).content.decode()
 
 
 def test_the_sheet_has_a_column_for_running_only_where_it_is_asked_for(order):
