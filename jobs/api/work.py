@@ -220,8 +220,10 @@ def _orders(request: Request) -> QuerySet[WorkOrder]:
     return (
         WorkOrder.objects.seen_by(member_of(request))
         .with_people()
+        .select_related("judgement")
         .prefetch_related(
             "visit__numbering_checks",
+            "visit__judgements__by__user",
             "swaps__by__user",
             Prefetch(
                 "findings",

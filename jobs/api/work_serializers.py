@@ -12,6 +12,7 @@ from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import LONGEST_REQUEST
 from jobs.forms.evidence import MOST_FILES
 from jobs.models import CylinderFinding, Judgement, Outcome, SwapTest, VisitCapture, WorkOrder
+from jobs.selectors.work import superseded_by
 from jobs.services.outcome import FIELDS
 from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
@@ -310,6 +311,9 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
     swaps = SwapSerializer(many=True, read_only=True)
     assigned_to = serializers.CharField(source="assigned_to.name", default=None)
     numbering_confirmed = serializers.SerializerMethodField()
+    superseded = serializers.SerializerMethodField(
+        help_text="What a later verdict says otherwise, while the order is open; empty for nothing."
+    )
 
     class Meta:
         model = WorkOrder
@@ -317,6 +321,7 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
             "id",
             "visit",
             "judgement",
+            "superseded",
             "state",
             "vehicle",
             "request",
@@ -349,6 +354,9 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
 
     def get_vehicle(self, order: WorkOrder) -> str:
         return str(order.visit.vehicle)
+
+    def get_superseded(self, order: WorkOrder) -> str:
+        return superseded_by(order, next(iter(order.visit.judgements.all()), None))
 
     def get_numbering_confirmed(self, order: WorkOrder) -> bool:
         return bool(order.visit.numbering_checks.all())

@@ -49,6 +49,9 @@ class WorkOrder(ShopOwned, Versioned):
     current: Sequence["CylinderFinding"] = ()
     """Findings that stand, set where they are listed."""
 
+    superseded = ""
+    """What a later verdict says otherwise, set where it is listed."""
+
     OPEN_STATES = (State.OPEN, State.ACCEPTED)
     """In these an order still takes findings and changes."""
 

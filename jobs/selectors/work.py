@@ -10,6 +10,7 @@ from engines.core.mounting import Mounting
 from engines.core.positions import Place
 from jobs.core.authorised import order_minutes_words
 from jobs.core.cautions import method_notice
+from jobs.core.request import named
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import (
@@ -109,6 +110,33 @@ class VisitWork:
         return any(row.report and row.report.verdict != "not judged" for row in self.captures)
 
 
+def superseded_by(order: WorkOrder, newest: Judgement | None) -> str:
+    """Return what the newest verdict says otherwise than the one an order was made from.
+
+    Empty where it says the same, and once the order is done or withdrawn.
+    """
+    made_from = order.judgement
+    if (
+        order.state not in WorkOrder.OPEN_STATES
+        or newest is None
+        or newest.pk <= made_from.pk
+        or _says(newest) == _says(made_from)
+    ):
+        return ""
+    names = f"names {named(newest.cylinders)}" if newest.cylinders else "names no cylinder"
+    what = newest.get_mechanical_display().lower()
+    if newest.is_beyond_compression:
+        what += f", {newest.group_label.lower()}"
+    return (
+        f"This work order was made from an earlier verdict. The newest {names}: {what} (signed by "
+        f"{newest.by.name})."
+    )
+
+
+def _says(judgement: Judgement) -> tuple[list[int], str, str]:
+    return (judgement.cylinders, judgement.mechanical, judgement.group.value)
+
+
 def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - every read takes who asks
     """Return the job card's part on evidence, work and outcome of a visit the member may see."""
     rows = capture_rows(visit)
@@ -116,13 +144,14 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
     signed = tuple(visit.judgements.select_related("by__user", "run__capture"))
     orders = tuple(
         visit.work_orders.select_related(
-            "assigned_to__user", "accepted_by__user", "created_by__user"
+            "judgement", "assigned_to__user", "accepted_by__user", "created_by__user"
         ).prefetch_related(
             Prefetch("findings", CylinderFinding.objects.filter(replaced_by=None).order_by("pk")),
             "swaps",
         )
     )
     for order in orders:
+        order.superseded = superseded_by(order, signed[0] if signed else None)
         order.current = listed_once(order.findings.all())
         order.summary_beyond = summary_beyond(
             order.summary, order.current, visit.shop.pressure_unit, order.swaps.all()

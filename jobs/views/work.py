@@ -43,6 +43,7 @@ from jobs.selectors.work import (
     cylinder_slips,
     mechanics_of,
     minutes_words,
+    superseded_by,
     wanted_lines,
     work_orders_listed,
 )
@@ -188,6 +189,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
     places, minutes = engine_places(engine), access_minutes(order.visit.shop, engine)
     return {
         "order": order,
+        "superseded": superseded_by(order, latest_judgement(order.visit)),
         "numbering": numbering,
         "visit": order.visit,
         "unit": unit,

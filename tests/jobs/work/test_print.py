@@ -152,6 +152,21 @@ def test_eight_cylinders_four_suspects_and_long_words_are_one_sheet(printed, cro
     assert text.count("Borescope: ambiguous") == 8
 
 
+def test_a_later_verdict_stands_on_a_crowded_sheet(printed, crowded, by):
+    judgement_sign(
+        visit=crowded.visit,
+        member=by,
+        kind="without",
+        mechanical="yes",
+        cylinders=[3, 5, 6, 8],
+        reason=LONG,
+    )
+    (text,) = printed(reverse("jobs:work-order-print", args=[crowded.pk]), "A4")
+    assert "▲ Stop." in text
+    assert "cylinders 3, 5, 6 and 8" in text
+    assert "Signed verdict: Dana Diag" in text
+
+
 @pytest.mark.parametrize("paper", FORMATS)
 def test_the_customers_sheet_is_one_page(printed, order, run_of, cast, paper):
     run_of(order.visit, dict.fromkeys((1, 2, 3, 4), 1.0), purpose="verification")
