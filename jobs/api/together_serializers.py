@@ -28,8 +28,8 @@ class PooledPlaceSerializer(serializers.Serializer[Any]):
     """One cylinder in all captures together; 1.00 is like the sound ones.
 
     `figures` and their own 95 % `intervals` come in the order of the pooled captures.
-    `repeat_sd` is the standard deviation between them, `p` how often captures of an unchanged
-    cylinder differ as much.
+    `repeat_sd` is the standard deviation between them, null where one is taken by itself; `p` how
+    often captures of an unchanged cylinder differ as much.
     """
 
     place = serializers.IntegerField()
@@ -40,7 +40,7 @@ class PooledPlaceSerializer(serializers.Serializer[Any]):
     low = serializers.FloatField()
     high = serializers.FloatField()
     call = serializers.CharField()
-    repeat_sd = serializers.FloatField()
+    repeat_sd = serializers.FloatField(allow_null=True)
     p = serializers.FloatField()
     differs = serializers.BooleanField()
 
@@ -54,7 +54,7 @@ class TogetherSerializer(serializers.Serializer[Any]):
     candidates = serializers.ListField(
         child=serializers.ListField(child=serializers.IntegerField())
     )
-    repeat_sd = serializers.FloatField()
+    repeat_sd = serializers.FloatField(allow_null=True)
     cycles = serializers.IntegerField()
     agree = serializers.BooleanField()
     headline = serializers.CharField()

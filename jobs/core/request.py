@@ -157,7 +157,12 @@ def how_low(figures: Sequence[RequestedFigure], cycles: int, signed_as: SignedAs
 
 
 def pooled_words(
-    figures: Sequence[RequestedFigure], captures: int, cycles: int, disagreements: Sequence[str]
+    figures: Sequence[RequestedFigure],
+    captures: int,
+    cycles: int,
+    disagreements: Sequence[str],
+    *,
+    single: str = "",
 ) -> str:
     """Say what several captures make of the suspect cylinders together.
 
@@ -169,15 +174,19 @@ def pooled_words(
         How many are pooled, and their engine cycles.
     disagreements
         Sentences on what they do not agree about.
+    single
+        What people call the capture where only one counts; it is not pooled.
     """
     parts = [
         f"{f.whose} {percent(f.relative)} ({percent(f.low)} to {percent(f.high)})" for f in figures
     ]
     shown = f": {', '.join(parts)}" if parts else ""
-    sentences = [f"{captures} captures pooled, {cycles} engine cycles{shown}."]
+    who = f"{single} by itself" if single else f"{captures} captures pooled"
+    sentences = [f"{who}, {cycles} engine cycles{shown}."]
     if disagreements:
-        sentences.append("They do not agree: " + " ".join(disagreements))
-    elif figures:
+        they = "The captures" if single else "They"
+        sentences.append(f"{they} do not agree: " + " ".join(disagreements))
+    elif figures and not single:
         sentences.append("They agree.")
     return " ".join(sentences)
 

@@ -240,6 +240,7 @@ def _pooled_words(together: CapturesTogether | None, low: tuple[int, ...]) -> st
         together.count,
         together.pooled.cycles,
         together.words.disagreements,
+        single=together.single,
     )
 
 

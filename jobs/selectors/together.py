@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.text import Truncator
+
 from jobs.models import Vehicle, Visit, VisitCapture
 from jobs.selectors.evidence import CaptureRow, capture_rows
 from traces.core.humps import Limits
@@ -29,6 +31,10 @@ _ROLES = {
     "fits": "in keeping, not pooled",
     "contradicts": "contradicts",
 }
+_BY_ITSELF = "taken by itself"
+_SAYS_NOTHING_FROM = 1.0
+"""Width of an interval of relative compression that holds every state of a cylinder."""
+_TITLE_LENGTH = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +52,7 @@ class PooledCapture:
     role
         What became of it, in a few words.
     is_pooled
-        Whether its figures are in the pooled ones.
+        Whether its figures are in the pooled ones, or are the only ones that count.
     """
 
     number: int
@@ -70,6 +76,11 @@ class TogetherLine:
     def repeat_points(self) -> float:
         """Standard deviation between the captures, in points of relative compression."""
         return 100 * self.place.repeat_sd
+
+    @property
+    def has_interval(self) -> bool:
+        """Whether the pooled interval says something; else the captures just do not agree."""
+        return not self.place.differs or self.place.high - self.place.low < _SAYS_NOTHING_FROM
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +120,18 @@ class CapturesTogether:
 
     @property
     def count(self) -> int:
-        """How many captures are pooled."""
+        """How many captures are pooled; one is taken by itself."""
         return len(self.pooled.keys)
+
+    @property
+    def is_pool(self) -> bool:
+        """Whether figures of several captures were put together."""
+        return self.count > 1
+
+    @property
+    def single(self) -> str:
+        """What people call the only capture that counts; empty where several are pooled."""
+        return "" if self.is_pool else _title(self.pooled_sides[0].row)
 
     @property
     def after_repair(self) -> bool:
@@ -161,7 +182,9 @@ def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> Captu
     pooled = pool(takes, Limits(settings.suspect_below, settings.watch_below))
     if pooled is None:
         return None
-    roles = {a.key: a.role for a in pooled.aligned}
+    roles = {a.key: _ROLES[a.role] for a in pooled.aligned}
+    if len(pooled.keys) == 1:
+        roles[pooled.keys[0]] = _BY_ITSELF
     sides = tuple(
         PooledCapture(
             number=i + 1,
@@ -180,7 +203,12 @@ def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> Captu
         sides=sides,
         lines=tuple(_line(p, [by_key[k].ordinal for k in pooled.keys]) for p in pooled.places),
         pooled=pooled,
-        words=said(pooled, list(by_key), {k: s.conditions for k, s in by_key.items()}),
+        words=said(
+            pooled,
+            list(by_key),
+            {k: s.conditions for k, s in by_key.items()},
+            {k: _title(s.row) for k, s in by_key.items()},
+        ),
         banks=pooled_bank_line(reports),
         bank_difference=pool_banks(reports),
     )
@@ -203,7 +231,7 @@ def together_json(found: CapturesTogether | None) -> dict[str, Any] | None:
             {
                 "capture": side.row.tie.capture_id,
                 "run": side.row.run.pk if side.row.run else None,
-                "pooled": side.is_pooled,
+                "pooled": side.is_pooled and found.is_pool,
                 "role": side.role,
                 "temperature": side.conditions.temperature,
                 "throttle": side.conditions.throttle,
@@ -221,7 +249,7 @@ def together_json(found: CapturesTogether | None) -> dict[str, Any] | None:
                 "low": round(line.place.low, 4),
                 "high": round(line.place.high, 4),
                 "call": line.place.call,
-                "repeat_sd": round(line.place.repeat_sd, 4),
+                "repeat_sd": round(line.place.repeat_sd, 4) if found.is_pool else None,
                 "p": float(f"{line.place.p:.3g}"),
                 "differs": line.place.differs,
             }
@@ -229,7 +257,7 @@ def together_json(found: CapturesTogether | None) -> dict[str, Any] | None:
         ],
         "candidates": [list(c) for c in found.pooled.candidates],
         "bank_difference": found.bank_difference and found.bank_difference.to_json(),
-        "repeat_sd": round(found.pooled.repeat_sd, 4),
+        "repeat_sd": round(found.pooled.repeat_sd, 4) if found.is_pool else None,
         "cycles": found.pooled.cycles,
         "agree": found.pooled.agrees,
         "headline": found.words.headline,
@@ -268,7 +296,11 @@ def _role(row: CaptureRow, roles: dict[int, str], order: object) -> str:
         return why_not
     if _order_of(row) != order:
         return "set up with another firing order"
-    return _ROLES[roles[row.tie.capture_id]]
+    return roles[row.tie.capture_id]
+
+
+def _title(row: CaptureRow) -> str:
+    return Truncator(str(row.tie.capture)).chars(_TITLE_LENGTH)
 
 
 def _line(place: PooledPlace, ordinals: Sequence[str]) -> TogetherLine:

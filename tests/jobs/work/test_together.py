@@ -220,6 +220,61 @@ def test_as_plain_values(triaged, pair):
     assert together_json(None) is None
 
 
+@pytest.fixture
+def against(triaged, run_of):
+    """An even capture, and one with two low cylinders that settles no numbers."""
+    even = dict.fromkeys((1, 2, 3, 4), 1.0)
+    known = run_of(triaged, even)
+    return known, run_of(triaged, even | {1: 0.39, 4: 0.39}, known=False)
+
+
+def test_captures_that_contradict_each_other_say_so_by_name(triaged, against, browser):
+    found = together(triaged)
+    title = str(against[1].capture)
+    assert title in found.words.verdict
+    assert "no weak cylinder" not in found.words.verdict
+    assert (found.is_pool, found.single) == (False, str(against[0].capture))
+    assert roles(found) == ["taken by itself", "contradicts"]
+    page = browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
+    assert title in page
+    assert "Repeats within" not in page
+    assert ">Pooled<" not in page
+    values = together_json(found)
+    assert values is not None
+    assert [c["pooled"] for c in values["captures"]] == [False, False]
+    assert values["repeat_sd"] is None
+    assert {c["repeat_sd"] for c in values["cylinders"]} == {None}
+
+
+def test_a_single_capture_is_named_on_the_order_not_pooled(triaged, against, by):
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="overruled",
+        mechanical="yes",
+        run=against[0],
+        cylinders=[3],
+        reason="The other capture shows it.",
+    )
+    (line,) = [
+        line
+        for line in order_draft(signed).confidence.splitlines()
+        if line.startswith("Captures together: ")
+    ]
+    assert "pooled" not in line
+    assert line.startswith(f"Captures together: {against[0].capture} by itself, 9 engine cycles")
+    assert f"({against[1].capture})" in line
+
+
+def test_an_interval_that_holds_everything_is_not_shown(triaged, run_of, browser):
+    for figure in (0.62, 0.97):
+        run_of(triaged, three_at(figure))
+    found = together(triaged)
+    assert [line.has_interval for line in found.lines] == [True, False, True, True]
+    page = browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
+    assert page.count("these captures do not agree") == 1
+
+
 def test_more_captures_take_no_more_queries(
     triaged, pair, run_of, browser, django_assert_max_num_queries
 ):

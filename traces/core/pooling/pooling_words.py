@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from traces.core.findings import cylinders_words, listed, numbered
 from traces.core.pooling.pooling import REPEATABILITY_FACTOR, PooledPlace, Together
@@ -60,7 +61,10 @@ def ordinal(at: int) -> str:
 
 
 def said(
-    together: Together, order_of: Sequence[int], conditions: Mapping[int, CaptureConditions]
+    together: Together,
+    order_of: Sequence[int],
+    conditions: Mapping[int, CaptureConditions],
+    titles: Mapping[int, str] = MappingProxyType({}),
 ) -> PoolingText:
     """Put pooled captures into words.
 
@@ -72,16 +76,22 @@ def said(
         Keys of all captures in the order in which the page counts them.
     conditions
         By key.
+    titles
+        What people call the captures, by key; shown where one does not fit the others.
     """
     name = {key: ordinal(i) for i, key in enumerate(order_of)}
+    full_name = {
+        key: f"{word} capture ({titles[key]})" if key in titles else f"{word} capture"
+        for key, word in name.items()
+    }
     disagreements = [
         *(_turned(name, *turn) for turn in together.turned_by),
         *(_differs(p, together, name, conditions) for p in together.differing),
-        *(_contradicts(name[a.key]) for a in together.aligned if a.role == "contradicts"),
+        *(_contradicts(full_name[a.key]) for a in together.aligned if a.role == "contradicts"),
     ]
     return PoolingText(
         headline=_headline(together),
-        verdict=_verdict(together),
+        verdict=_contradiction(together, name, full_name) or _verdict(together),
         disagreements=tuple(disagreements),
         asides=tuple(_asides(together, name, conditions)),
     )
@@ -103,6 +113,29 @@ def _headline(together: Together) -> str:
         f"{count} captures agree: figures repeat with a standard deviation of {sd:.1f} points, so "
         f"two single captures differ by less than {apart:.1f} points in 95 of 100."
     )
+
+
+def _contradiction(
+    together: Together, name: Mapping[int, str], full_name: Mapping[int, str]
+) -> str:
+    """Return the verdict where not all captures can be of this engine in one state; '' else.
+
+    What the pooled ones say by themselves would pass over the other.
+    """
+    against = [full_name[a.key] for a in together.aligned if a.role == "contradicts"]
+    if against:
+        do = "does" if len(against) == 1 else "do"
+        return (
+            f"The captures contradict each other: the {listed(against, 'and')} {do} not fit the "
+            "others."
+        )
+    if together.turned_by:
+        one, other, _ = together.turned_by[0]
+        return (
+            "The captures contradict each other: the sync was on another cylinder in the "
+            f"{name[one]} or the {name[other]}."
+        )
+    return ""
 
 
 def _verdict(together: Together) -> str:
@@ -165,7 +198,7 @@ def _turned(name: Mapping[int, str], one: int, other: int, firings: int) -> str:
 
 def _contradicts(name: str) -> str:
     return (
-        f"The {name} capture, which does not settle the numbers, fits the others under none of "
+        f"The {name}, which does not settle the numbers, fits the others under none of "
         "its labellings: the engine changed between them, or one was set up wrongly."
     )
 

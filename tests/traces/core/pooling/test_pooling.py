@@ -293,6 +293,27 @@ def test_the_words_of_open_numbers():
     assert "fits the others under none of its labellings" in against.disagreements[0]
 
 
+def test_a_contradiction_is_the_verdict_and_names_the_capture():
+    """An even capture that names its cylinders beside one with a low cylinder that does not."""
+    even = dict.fromkeys(SIX.sequence, 1.0)
+    takes = [take(15, even, SIX), take(24, even | {4: 0.39}, SIX, firsts=(2, 5))]
+    found = pooled(takes)
+    assert [a.role for a in found.aligned] == ["pooled", "contradicts"]
+    told = said(found, [15, 24], {15: COLD, 24: COLD}, {15: "one.csv", 24: "other.csv"})
+    assert "no weak cylinder" not in told.verdict
+    assert "contradict" in told.verdict
+    assert "second capture (other.csv)" in told.verdict
+    assert "second capture (other.csv)" in told.disagreements[0]
+    assert "one.csv" not in told.verdict
+
+
+def test_a_sync_on_two_cylinders_is_no_engine_without_weak_ones():
+    shifted = {3: 1.0, 4: 0.6, 2: 1.0, 1: 1.0}
+    told = words([take(1, low_three(0.6)), take(2, shifted)], [COLD, COLD])
+    assert "no weak cylinder" not in told.verdict
+    assert "first or the second" in told.verdict
+
+
 def test_six_cylinders_alike():
     figures = {1: 1.0, 2: 0.98, 3: 0.6, 4: 1.02, 5: 0.7, 6: 1.0}
     found = pooled([take(1, figures, SIX), take(2, figures, SIX)])
