@@ -5,7 +5,7 @@ Counts compare between cylinders only: how long was counted differs by maker
 """
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 
 MAX_CYLINDER = 16
 MAX_COUNT = 10_000_000
@@ -17,6 +17,9 @@ FAR_APART = 5
 LEAST_COMPARED = 50
 """Totals over one drive differ by less than that factor where the misfire stayed or moved; a digit
 too many in one of several counts makes a total a little under ten times as large."""
+
+MOST_LEFT_SHARE = 0.5
+"""A repair that holds leaves no more of the misfires than this; chosen by judgement."""
 
 _ASK = "Check the counts; confirm them if they are right."
 _PAIR = re.compile(
@@ -103,6 +106,40 @@ def doubts_about_same(before: int, after: int) -> tuple[str, ...]:
         f"{before} misfires before and {after} after are far apart for a misfire that is still "
         f"there. {_ASK}",
     )
+
+
+def doubts_about_proof(before: int, after: int) -> tuple[str, ...]:
+    """Return why two totals over one drive hardly prove a repair; empty where they do."""
+    if after <= MOST_LEFT_SHARE * before:
+        return ()
+    return (
+        f"{after} misfires after and {before} before are not clearly fewer for a repair that "
+        "holds. Confirm it if they have another cause, or choose “Still the same”.",
+    )
+
+
+def doubts_beside_card(before: int, readings: Iterable[Mapping[str, int]]) -> tuple[str, ...]:
+    """Return why a count before the repair is likely a slip beside those on the job card.
+
+    Parameters
+    ----------
+    before
+        Of one cylinder or of all, over the drive that is compared.
+    readings
+        The counts on the card, by cylinder; one that comes near is enough.
+    """
+    told = []
+    for counts in readings:
+        total, most = sum(counts.values()), max(counts.values(), default=0)
+        if not total:
+            continue
+        is_far = before >= FAR_APART * total or before * FAR_APART <= most
+        if not is_far or max(before, most) < LEAST_COMPARED:
+            return ()
+        told.append(total)
+    if not told:
+        return ()
+    return (f"{before} misfires before are far from the {told[-1]} on the job card. {_ASK}",)
 
 
 def counts_text(counts: dict[str, int]) -> str:

@@ -16,6 +16,12 @@ def counts_standing(visit: Visit) -> MisfireCounts | None:
     return standing.order_by("-pk").first()
 
 
+def counts_on_card(visit: Visit) -> tuple[dict[str, int], ...]:
+    """Return all counts of a visit that no later ones correct, oldest first."""
+    standing = MisfireCounts.objects.filter(visit=visit, replaced_by=None).order_by("pk")
+    return tuple(r.counts for r in standing if isinstance(r.counts, dict))
+
+
 def misfires_of(visit: Visit, run: Run | None = None) -> Misfires:
     """Return the visit's newest counts and its codes, with the banks of a run's engine."""
     reading = counts_standing(visit)

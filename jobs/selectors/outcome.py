@@ -7,8 +7,14 @@ from jobs.core.groups import group_words
 from jobs.core.pressure import percent
 from jobs.core.request import named
 from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
-from jobs.selectors.evidence import bank_in_test, even_in_test, latest_judgement, visit_runs
-from traces.core.report import Estimate, Report
+from jobs.selectors.evidence import (
+    bank_in_test,
+    even_in_test,
+    latest_judgement,
+    verdict_words,
+    visit_runs,
+)
+from traces.core.report import Estimate, Report, weaker_bank
 from traces.core.starter import StarterPair, starter_pairs
 from traces.models import Run, Work
 
@@ -85,8 +91,10 @@ def _estimates(run: Run | None) -> tuple[Estimate, ...]:
     return report.estimates if report else ()
 
 
-def _judged(visit: Visit, purpose: str) -> Run | None:
+def _judged(visit: Visit, purpose: str, *, with_aside: bool = True) -> Run | None:
     runs = visit_runs(visit).filter(capture__visit_capture__purpose=purpose, state=Work.State.DONE)
+    if not with_aside:
+        runs = runs.filter(capture__visit_capture__aside_why="")
     if visit.closed_at is not None:
         # A capture may be analysed anew at any time; paper that was handed out stays as it was.
         runs = runs.filter(finished_at__lte=visit.closed_at)
@@ -108,6 +116,23 @@ def before_after(visit: Visit, judgement: Judgement | None = None) -> BeforeAfte
     why_not = _why_not(before, after)
     rows = () if why_not else compared(_spans(before), _spans(after))
     return BeforeAfter(before, after, rows, why_not)
+
+
+def uneven_after(visit: Visit) -> str:
+    """Return what the newest capture after the repair found uneven; empty where it did not.
+
+    A capture that was set aside tells nothing.
+    """
+    after = _judged(visit, VisitCapture.Purpose.VERIFICATION, with_aside=False)
+    return _uneven_words(after)
+
+
+def _uneven_words(run: Run | None) -> str:
+    report = run.report if run else None
+    if report is None or not (report.verdict == "uneven" or weaker_bank(report)):
+        return ""
+    words, _, detail = verdict_words(report)
+    return f"{words}, {detail}" if detail else words
 
 
 def _spans(run: Run | None) -> dict[int, Span]:
@@ -202,6 +227,8 @@ def _unknown(
         found.append("The fault was not repaired here and may get worse.")
     if verified == Outcome.Verified.YES and evidence.after is None and not is_beyond:
         found.append("The test was not repeated after the repair.")
+    if verified == Outcome.Verified.YES and _uneven_words(evidence.after):
+        found.append("Repeated after the repair, the test still compared the cylinders unevenly.")
     return tuple(found)
 
 

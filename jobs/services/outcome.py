@@ -5,9 +5,16 @@ from collections.abc import Iterable
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from jobs.core.misfires import doubts_about_counts, doubts_about_same
+from jobs.core.misfires import (
+    doubts_about_counts,
+    doubts_about_proof,
+    doubts_about_same,
+    doubts_beside_card,
+)
 from jobs.core.stages import Stage
-from jobs.models import Outcome, Visit
+from jobs.models import Outcome, Visit, WorkOrder
+from jobs.selectors.misfires import counts_on_card
+from jobs.selectors.outcome import uneven_after
 from jobs.services.changes import record_change
 from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.asking_back import Confirmed, ask_back
@@ -53,7 +60,7 @@ def outcome_change(
     Parameters
     ----------
     confirmed
-        Whether a person was asked about odd counts and says that they are right.
+        Whether a person was asked about odd counts or a doubtful proof, and stands by them.
 
     Raises
     ------
@@ -61,8 +68,8 @@ def outcome_change(
         If somebody else saved it after `expected_version`.
     ValidationError
         If the visit is closed, or "verified" is said without how, counts without a drive,
-        the repair is said to hold with no fewer misfires than before, or odd counts are not
-        confirmed.
+        the repair is said to hold with no fewer misfires than before or while a work order is
+        out, or odd counts or a doubtful proof are not confirmed.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=outcome.visit_id)
     check_open(visit)
@@ -73,8 +80,9 @@ def outcome_change(
         _check_how(outcome)
     if {"drive", "misfires_before", "misfires_after"} & set(names):
         _check_counts(outcome)
-        _check_proof(outcome)
     if {"verified", "misfires_before", "misfires_after"} & set(names):
+        _check_proof(outcome)
+        _check_no_order_out(outcome, row)
         _ask_back(confirmed, outcome, row)
     changed = record_change(
         row=outcome,
@@ -117,15 +125,39 @@ def _check_proof(outcome: Outcome) -> None:
         )
 
 
+def _check_no_order_out(outcome: Outcome, stands: Outcome) -> None:
+    """What somebody still works on is no repair that holds."""
+    if outcome.verified != Outcome.Verified.YES or stands.verified == Outcome.Verified.YES:
+        return
+    if outcome.visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists():
+        raise ValidationError(
+            {
+                "verified": "A work order of this job is still out; complete or withdraw it first, "
+                "then say whether the repair holds."
+            }
+        )
+
+
 def _ask_back(confirmed: Confirmed, outcome: Outcome, stands: Outcome) -> None:
-    """Ask about counts that are likely slips and do not stand as they are."""
+    """Ask about counts and a proof that are likely slips and do not stand as they are."""
     figures = ("verified", "misfires_before", "misfires_after")
     if all(getattr(outcome, name) == getattr(stands, name) for name in figures):
         return
     before, after = outcome.misfires_before, outcome.misfires_after
+    holds = outcome.verified == Outcome.Verified.YES
     asked = doubts_about_counts(count for count in (before, after) if count is not None)
-    if outcome.verified == Outcome.Verified.NO and before is not None and after is not None:
-        asked += doubts_about_same(before, after)
+    if before is not None and before != stands.misfires_before:
+        asked += doubts_beside_card(before, counts_on_card(outcome.visit))
+    if before is not None and after is not None:
+        if outcome.verified == Outcome.Verified.NO:
+            asked += doubts_about_same(before, after)
+        if holds:
+            asked += doubts_about_proof(before, after)
+    if holds and (uneven := uneven_after(outcome.visit)):
+        asked += (
+            f"The capture after the repair came out {uneven}. Confirm that the repair holds all "
+            "the same, or choose “Still the same”.",
+        )
     ask_back(confirmed, asked, about={name: getattr(outcome, name) for name in figures})
 
 

@@ -11,7 +11,12 @@ from jobs.core.authorised import (
     doubts_about_minutes,
     order_minutes_words,
 )
-from jobs.core.misfires import doubts_about_counts, doubts_about_same
+from jobs.core.misfires import (
+    doubts_about_counts,
+    doubts_about_proof,
+    doubts_about_same,
+    doubts_beside_card,
+)
 from jobs.core.odometer import doubts_about_odometer
 
 
@@ -158,3 +163,41 @@ def test_counts():
 )
 def test_a_misfire_that_is_still_there_counts_alike(before, after, asked):
     assert bool(doubts_about_same(before, after)) is asked
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "asked"),
+    [
+        (355, 300, True),
+        (355, 178, True),
+        (355, 177, False),
+        (143, 2, False),
+        (2, 1, False),
+        (0, 0, False),
+        (0, 1, True),
+    ],
+)
+def test_misfires_that_hardly_became_fewer(before, after, asked):
+    assert bool(doubts_about_proof(before, after)) is asked
+
+
+@pytest.mark.parametrize(
+    ("before", "card", "asked"),
+    [
+        (355, [{"1": 0, "3": 355}], False),
+        (3550, [{"1": 0, "3": 355}], True),
+        (35, [{"1": 0, "3": 355}], True),
+        # of all cylinders, or of one
+        (500, [{"1": 250, "3": 250}], False),
+        (250, [{"1": 250, "3": 250}], False),
+        # any of the readings will do, as those before the repair
+        (355, [{"3": 355}, {"3": 2}], False),
+        (3550, [{"3": 355}, {"3": 2}], True),
+        # nothing to compare with
+        (355, [{"1": 0, "3": 0}], False),
+        (355, [], False),
+        (30, [{"3": 3}], False),
+    ],
+)
+def test_misfires_beside_those_on_the_card(before, card, asked):
+    assert bool(doubts_beside_card(before, card)) is asked

@@ -31,7 +31,7 @@ from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.swaps import Swapped, swap_add
 from jobs.services.triage import codes_add
-from jobs.services.work import work_order_complete, work_order_create
+from jobs.services.work import work_order_complete, work_order_create, work_order_withdraw
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.models import Run
 
@@ -309,6 +309,7 @@ def test_no_second_capture_is_asked_for_where_the_first_was_even(order, browser)
 
 
 def test_the_customer_is_not_told_that_an_even_test_was_not_repeated(order, by):
+    work_order_withdraw(order=order, member=by, reason="The coil was found at once.")
     outcome = outcome_of(visit=order.visit)
     outcome.cause, outcome.correction, outcome.verified = "Coil.", "Coil renewed.", "yes"
     outcome.verified_how = "No misfire over the same drive."
