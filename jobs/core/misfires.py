@@ -26,6 +26,7 @@ _PAIR = re.compile(
     r"(?:cyl(?:inder)?s?\.?|nr\.?|no\.?|#)?\s*#?\s*(\d{1,3})\s*(?:[:=\t]|->|\s-\s)\s*(\d+)(?!\d|\.\d)",
     re.IGNORECASE,
 )
+_PLAIN = re.compile(r"[\s,;]*\d+(?:[\s,;]+\d+)+[\s,;]*")
 _BLANK_PAIR = re.compile(r"^\s*(?:cyl(?:inder)?\.?|#)\s*#?\s*(\d{1,3})\s+(\d+)\s*$", re.IGNORECASE)
 _FILLER = re.compile(
     r"(?:[\s,;:|]|\bmisfires?\b|\bcounts?\b|\bcylinders?\b|\bcyl\b\.?)*", re.IGNORECASE
@@ -39,6 +40,8 @@ class CountsError(ValueError):
 def counts_read(text: str) -> dict[int, int]:
     """Read "1: 0, 2: 143", "cylinder 2 = 143" line by line, or plain "0 143 0 2" in order.
 
+    Plain numbers that could be a cylinder and its count in turn, like "1 12 2 340", are refused.
+
     Returns
     -------
     dict of int to int
@@ -50,6 +53,8 @@ def counts_read(text: str) -> dict[int, int]:
         If a piece is neither, a cylinder comes twice, or a number makes no sense.
     """
     pairs = _pairs(text)
+    if _PLAIN.fullmatch(text):
+        _check_not_pairs([count for _, count in pairs])
     if not pairs:
         raise CountsError("Type the counts as “1: 0, 2: 143”, one for each cylinder.")
     counts: dict[int, int] = {}
@@ -148,8 +153,7 @@ def counts_text(counts: dict[str, int]) -> str:
 
 
 def _pairs(text: str) -> list[tuple[int, int]]:
-    plain = re.fullmatch(r"[\s,;]*\d+(?:[\s,;]+\d+)+[\s,;]*", text)
-    if plain:
+    if _PLAIN.fullmatch(text):
         return list(enumerate((_int(n) for n in re.findall(r"\d+", text)), start=1))
     found: list[tuple[int, int]] = []
     for line in text.splitlines():
@@ -163,6 +167,21 @@ def _pairs(text: str) -> list[tuple[int, int]]:
             odd = " ".join(rest.split())[:40]
             raise CountsError(f"“{odd}” is no count; type them as “1: 0, 2: 143”.")
     return found
+
+
+def _check_not_pairs(numbers: list[int]) -> None:
+    """Refuse plain numbers that could as well be a cylinder and its count in turn."""
+    named = numbers[::2]
+    if len(numbers) % 2 or not all(1 <= n <= MAX_CYLINDER for n in named):
+        return
+    if named not in (sorted(set(named)), sorted(set(named), reverse=True)):
+        return
+    in_turn = ", ".join(f"{c}: {n}" for c, n in zip(named, numbers[1::2], strict=True))
+    in_order = ", ".join(f"{c}: {n}" for c, n in enumerate(numbers, start=1))
+    raise CountsError(
+        f"These numbers can be read in two ways; type the one that is meant: “{in_turn}” or "
+        f"“{in_order}”."
+    )
 
 
 def _int(digits: str) -> int:

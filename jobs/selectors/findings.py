@@ -21,6 +21,7 @@ from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
 from jobs.core.running_compression import SOURCE as RUNNING_SOURCE
 from jobs.core.running_compression import running_words
+from jobs.core.swap_checks import SwapAnswer, contradictions_of_swaps
 from jobs.core.tests_wanted import recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.core.wet_test import WET_WORDS, WetReading, wet_read
@@ -169,8 +170,15 @@ def summary_beyond(
     swaps: Iterable[SwapTest] = (),
 ) -> str:
     """Return what an order's summary says beyond the findings and swaps listed beside it."""
-    listed = set(summary_draft(findings, unit, swaps).splitlines())
+    moved = list(swaps)
+    listed = set(summary_draft(findings, unit, moved).splitlines()) - set(contradictions_in(moved))
     return "\n".join(line for line in summary.splitlines() if line.strip() not in listed).strip()
+
+
+def contradictions_in(swaps: Iterable[SwapTest]) -> tuple[str, ...]:
+    """Return which swap tests of an order were answered so that both cannot be right."""
+    answers = [SwapAnswer(s.part, s.from_cylinder, s.to_cylinder, s.followed) for s in swaps]
+    return contradictions_of_swaps(answers, dict(SwapTest.Part.choices))
 
 
 def gauge_rule_of(order: WorkOrder) -> GaugeRule:
@@ -338,7 +346,9 @@ def summary_draft(
     findings: Iterable[CylinderFinding], unit: str, swaps: Iterable[SwapTest] = ()
 ) -> str:
     """Return findings and swap tests in short, for the mechanic to correct and complete."""
-    lines = (*(finding_words(f, unit) for f in findings), *(swap.line for swap in swaps))
+    moved = list(swaps)
+    told = contradictions_in(moved)
+    lines = (*(finding_words(f, unit) for f in findings), *(swap.line for swap in moved), *told)
     return "\n".join(
         f"{line[:1].upper()}{line[1:]}{'' if line.endswith(('.', '!', '?')) else '.'}"
         for line in lines

@@ -10,9 +10,8 @@ from django.db import transaction
 from jobs.core.misfires import (
     CountsError,
     check_cylinders,
-    doubts_about_counts,
-    doubts_about_same,
 )
+from jobs.core.swap_checks import SwapAnswer, doubts_about_swap
 from jobs.models import SwapTest, Visit, WorkOrder
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
@@ -74,7 +73,9 @@ def swap_add(
         "words": swapped.words.strip(),
     }
     there = already_there(locked.swaps.filter(by=member), **said) if form_token else ()
-    ask_back(swapped.confirmed, _doubts(swapped), there, about=said)
+    answer = SwapAnswer(swapped.part, swapped.from_cylinder, swapped.to_cylinder, swapped.followed)
+    asked = doubts_about_swap(answer, swapped.counts_before, swapped.counts_after)
+    ask_back(swapped.confirmed, asked, there, about=said)
     swap = SwapTest(
         work_order=locked,
         **said,
@@ -116,15 +117,6 @@ def _check_places(order: WorkOrder, swapped: Swapped) -> None:
             check_cylinders(counts, known)
         except CountsError as error:
             raise ValidationError({name: str(error)}) from None
-
-
-def _doubts(swapped: Swapped) -> tuple[str, ...]:
-    """Return why counts are likely slips: too many, or far apart over the same drive."""
-    before, after = swapped.counts_before, swapped.counts_after
-    asked = doubts_about_counts([*before.values(), *after.values()])
-    if swapped.followed != SwapTest.Followed.CHANGED and set(before) == set(after):
-        asked += doubts_about_same(sum(before.values()), sum(after.values()))
-    return asked
 
 
 def _check_followed(swapped: Swapped) -> None:

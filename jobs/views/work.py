@@ -28,6 +28,7 @@ from jobs.forms.work import (
 from jobs.models import Judgement, WorkOrder
 from jobs.selectors.evidence import engine_of, engine_places, latest_judgement
 from jobs.selectors.findings import (
+    contradictions_in,
     current_findings,
     gauge_rule_of,
     hints,
@@ -181,6 +182,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
     """Return what page and sheet of an order show."""
     unit = order.visit.shop.pressure_unit
     findings = current_findings(order)
+    swaps = list(order.swaps.select_related("by__user"))
     run = order.judgement.run
     numbering = numbering_of(order.visit)
     mounting = numbering.mounting if numbering else None
@@ -195,7 +197,8 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "unit": unit,
         "minutes_words": minutes_words(order),
         "findings": findings,
-        "swaps": order.swaps.select_related("by__user"),
+        "swaps": swaps,
+        "swaps_contradict": contradictions_in(swaps),
         "slips": cylinder_slips(order, findings, places, mounting, minutes),
         "hints": hints(order, findings, unit),
         "limits": gauge_rule_of(order).words(unit),

@@ -1,3 +1,5 @@
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -39,6 +41,29 @@ def test_counts_however_they_are_typed(text):
 def test_what_is_no_count_is_told(text, fragment):
     with pytest.raises(CountsError, match=fragment):
         counts_read(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "in_turn", "in_order"),
+    [
+        ("1 12 2 340", {1: 12, 2: 340}, {1: 1, 2: 12, 3: 2, 4: 340}),
+        ("1,12,2,340", {1: 12, 2: 340}, {1: 1, 2: 12, 3: 2, 4: 340}),
+        ("1 12\n2 340", {1: 12, 2: 340}, {1: 1, 2: 12, 3: 2, 4: 340}),
+        ("4 0 3 7", {3: 7, 4: 0}, {1: 4, 2: 0, 3: 3, 4: 7}),
+        ("2 143", {2: 143}, {1: 2, 2: 143}),
+    ],
+)
+def test_numbers_that_can_be_pairs_are_refused_with_both_ways_to_type_them(text, in_turn, in_order):
+    with pytest.raises(CountsError) as refused:
+        counts_read(text)
+    # what the sentence offers can be typed as it stands
+    offered = re.findall("“([^”]+)”", str(refused.value))
+    assert [counts_read(way) for way in offered] == [in_turn, in_order]
+
+
+@pytest.mark.parametrize("text", ["0 143 2 0", "3 0 3 1", "5 1 143", "340 1 12 2", "17 3 18 4"])
+def test_numbers_that_can_be_no_pairs_are_counts_in_order(text):
+    assert list(counts_read(text).values()) == [int(n) for n in text.split()]
 
 
 @given(st.dictionaries(st.integers(1, 16), st.integers(0, 10_000_000), min_size=1))

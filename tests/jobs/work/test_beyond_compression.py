@@ -32,8 +32,11 @@ from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.swaps import Swapped, swap_add
 from jobs.services.triage import codes_add
 from jobs.services.work import work_order_complete, work_order_create, work_order_withdraw
+from tests.api.conftest import api_for
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.models import Run
+
+__all__ = ["api_for"]
 
 EVEN = {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}
 
@@ -164,6 +167,36 @@ def test_a_compression_fault_is_not_accepted_on_an_even_capture(triaged, by, run
             cylinders=[2],
         )
     assert set(error.value.message_dict) == {"mechanical"}
+
+
+def test_swap_tests_that_contradict_are_told_wherever_they_are_listed(order, client_for, cast, by):
+    for followed in ("yes", "no"):
+        swap_add(order=order, member=cast.mechanic, swapped=Swapped("coil", 2, 3, followed))
+    browser = client_for(cast.mechanic)
+    page = browser.get(reverse("jobs:work-order", args=[order.pk]))
+    (told,) = page.context["swaps_contradict"]
+    draft = page.context["complete_form"]["summary"].value()
+    assert told in draft.splitlines()
+    sheet = browser.get(reverse("jobs:work-order-print", args=[order.pk]))
+    assert told in sheet.content.decode()
+    work_order_complete(order=order, member=cast.mechanic, summary=draft, left_out="No time.")
+    (listed,) = visit_work(by, order.visit).orders
+    # beside the tests themselves, which are listed, it is what the summary adds
+    assert listed.summary_beyond == told
+
+
+def test_a_swap_from_a_cylinder_that_did_not_misfire_is_asked_back(order, cast, api_for):
+    here = reverse("api:swaps", args=[order.pk])
+    sent = {
+        "part": "coil",
+        "from_cylinder": 2,
+        "to_cylinder": 3,
+        "followed": "yes",
+        "counts_before": "2: 3, 3: 340",
+    }
+    refused = api_for(cast.mechanic).post(here, sent)
+    assert (refused.status_code, set(refused.json())) == (400, {"confirmed"})
+    assert api_for(cast.mechanic).post(here, sent | {"confirmed": True}).status_code == 201
 
 
 def test_a_swap_is_recorded_and_completes_the_order(order, client_for, cast):

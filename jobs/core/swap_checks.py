@@ -1,0 +1,106 @@
+"""Swap tests whose counts or answers do not fit each other."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+from jobs.core.misfires import doubts_about_counts, doubts_about_same
+
+CLEARLY_MORE = 2
+"""A cylinder with that many times the misfires of another is the one that misfires; counts of one
+engine over two equal drives differ by less (common practice)."""
+
+_ASK = "Check the cylinders and the counts; confirm them if they are right."
+
+
+@dataclass(frozen=True, slots=True)
+class SwapAnswer:
+    """What moved where, and whether the misfire followed: `yes`, `no` or `changed`."""
+
+    part: str
+    from_cylinder: int
+    to_cylinder: int
+    followed: str
+
+
+def doubts_about_swap(
+    swap: SwapAnswer, before: Mapping[int, int], after: Mapping[int, int]
+) -> tuple[str, ...]:
+    """Return why a swap test is likely a slip; empty where it is not.
+
+    Parameters
+    ----------
+    swap
+        The test as it was answered.
+    before, after
+        Misfires by cylinder number; empty where none were counted.
+    """
+    asked = list(doubts_about_counts([*before.values(), *after.values()]))
+    for when, counts in (("before", before), ("after", after)):
+        lacking = [c for c in (swap.from_cylinder, swap.to_cylinder) if c not in counts]
+        if counts and lacking:
+            which = " and ".join(map(str, lacking))
+            asked.append(f"The counts {when} the swap say nothing of cylinder {which}. {_ASK}")
+    asked += _not_shown_before(swap, before)
+    if swap.followed != "changed" and before and after:
+        asked += doubts_about_same(sum(before.values()), sum(after.values()))
+    return tuple(asked)
+
+
+def _not_shown_before(swap: SwapAnswer, before: Mapping[int, int]) -> list[str]:
+    """Return why the counts before the swap do not show the misfire where the part came from."""
+    if swap.from_cylinder not in before:
+        return []
+    there = before[swap.from_cylinder]
+    most = max(before, key=lambda c: before[c])
+    if there == 0:
+        return [
+            f"Before the swap cylinder {swap.from_cylinder}, which the part came from, did not "
+            f"misfire at all. {_ASK}"
+        ]
+    if before[most] >= CLEARLY_MORE * there:
+        return [
+            f"Before the swap cylinder {most} misfired {before[most]} times and cylinder "
+            f"{swap.from_cylinder}, which the part came from, {there} times. {_ASK}"
+        ]
+    if before.get(swap.to_cylinder, 0) >= there:
+        return [
+            f"Before the swap cylinder {swap.to_cylinder} misfired as much as cylinder "
+            f"{swap.from_cylinder}, so that nobody can tell what followed the part. {_ASK}"
+        ]
+    return []
+
+
+def contradictions_of_swaps(
+    swaps: Iterable[SwapAnswer], labels: Mapping[str, str]
+) -> tuple[str, ...]:
+    """Return which tests of one part were answered so that both cannot be right.
+
+    Tests of the same part that share a cylinder belong together: a part that is moved on or back.
+
+    Parameters
+    ----------
+    swaps
+        In the order in which they were recorded.
+    labels
+        A part's name by its key.
+    """
+    told = []
+    for one, other in combinations(swaps, 2):
+        if one.part == other.part and {one.followed, other.followed} == {"yes", "no"}:
+            if not _places(one) & _places(other):
+                continue
+            told.append(
+                f"Swap tests of the {labels[one.part].lower()} contradict each other: "
+                f"{_answer(one)}, {_answer(other)}. Repeat the swap before a part is bought."
+            )
+    return tuple(dict.fromkeys(told))
+
+
+def _places(swap: SwapAnswer) -> frozenset[int]:
+    return frozenset((swap.from_cylinder, swap.to_cylinder))
+
+
+def _answer(swap: SwapAnswer) -> str:
+    did = "it followed" if swap.followed == "yes" else "it stayed"
+    return f"from cylinder {swap.from_cylinder} to {swap.to_cylinder} {did}"
