@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 
 from jobs.core.comparison import ComparedCylinder, Span, compared
+from jobs.core.customer_words import CrankingTest, compression_words, uneven_but_beyond
 from jobs.core.groups import group_words
-from jobs.core.pressure import percent
-from jobs.core.request import named
-from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
+from jobs.models import Complaint, CylinderFinding, Judgement, Outcome, Visit, VisitCapture
 from jobs.selectors.evidence import (
     bank_in_test,
     even_in_test,
@@ -184,30 +183,41 @@ def hand_back(visit: Visit) -> HandBack:
 def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     if judgement is None:
         return ""
+    before = evidence.before
+    report = before.report if before else None
     if judgement.is_beyond_compression:
-        before, found = evidence.before, "No compression fault was found."
-        if before is not None and before.verdict == "even":
-            found = even_in_test(before.report)
+        found = "No compression fault was found."
+        if report is not None and report.verdict == "even":
+            found = even_in_test(report)
+        elif report is not None and report.verdict == "uneven":
+            found = uneven_but_beyond(report.candidates)
         return f"{found} {group_words(judgement.group, judgement.cylinders)}".strip()
     if not judgement.cylinders:
         if judgement.mechanical == Judgement.Mechanical.YES:
-            before = evidence.before
-            bank = bank_in_test(before.report if before else None)
-            return f"The trouble is inside the engine. {bank}".strip()
+            return f"The trouble is inside the engine. {bank_in_test(report)}".strip()
         return "The cause is not settled yet."
-    names = named(judgement.cylinders)
-    report: Report | None = evidence.before.report if evidence.before else None
-    figures = [
-        f"{percent(e.relative)}"
-        for e in (report.estimates if report else ())
-        if e.cylinder in judgement.cylinders and report and report.cylinders_known
-    ]
-    # "About" and "in this test": it is a comparison and not a pressure.
-    verb = f"{names[:1].upper()}{names[1:]} built"
-    if figures:
-        much = " and ".join(figures)
-        return f"{verb} about {much} of the compression of the good ones in this test."
-    return f"{verb} less compression than the others in this test."
+    tested = _tested(report) if report else None
+    return compression_words(judgement.cylinders, tested, _found_bad(judgement))
+
+
+def _tested(report: Report) -> CrankingTest:
+    numbered = [e for e in report.estimates if e.cylinder is not None and report.cylinders_known]
+    return CrankingTest(
+        is_uneven=report.verdict == "uneven",
+        relative={e.cylinder: e.relative for e in numbered if e.cylinder is not None},
+        calls={e.cylinder: e.call for e in numbered if e.cylinder is not None},
+        low=tuple(e.relative for e in report.estimates if e.call == "suspect"),
+        sets=tuple(tuple(sorted(c)) for c in report.candidates if c),
+        bank=bank_in_test(report),
+    )
+
+
+def _found_bad(judgement: Judgement) -> set[int]:
+    """Return the cylinders on which a test of the verdict's order was bad, as it stands."""
+    found = CylinderFinding.objects.filter(
+        work_order__judgement=judgement, replaced_by=None, outcome=CylinderFinding.Outcome.BAD
+    )
+    return {c for c in found.values_list("cylinder", flat=True) if c is not None}
 
 
 def _unknown(

@@ -13,7 +13,7 @@ from jobs.selectors.outcome import before_after, hand_back
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.visits import visit_move
-from jobs.services.work import work_order_complete
+from jobs.services.work import work_order_complete, work_order_create
 from shopdiag.people.services import SavedMeanwhileError
 from tests.jobs.work.conftest import report_of
 from traces.core.report.starter_figures import StarterFigures
@@ -260,3 +260,28 @@ def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
 def test_what_is_not_known_is_said(repaired, verified, sentence):
     Outcome.objects.create(visit=repaired, cause="x", correction="y", verified=verified)
     assert sentence in " ".join(hand_back(repaired).unknown)
+
+
+def test_an_unsettled_verdict_reads_so_until_the_gauge_decides(triaged, run_of, sign, by, cast):
+    judgement = sign(triaged, run_of(triaged, candidates=[(3,), (4,)], known=False), [3, 4])
+    assert hand_back(triaged).result.startswith("One of cylinders 3 and 4 built about 57 %")
+    order = work_order_create(judgement=judgement, member=by)
+    for cylinder, outcome, kpa in ((3, "good", 1150), (4, "bad", 620)):
+        found = NewFinding(cylinder, "gauge_dry", outcome, kpa)
+        finding_add(order=order, member=cast.mechanic, found=found)
+    assert hand_back(triaged).result.startswith("Cylinder 4 built about 57 %")
+
+
+def test_no_percentage_of_a_cylinder_the_capture_calls_good(triaged, run_of, sign):
+    sign(triaged, run_of(triaged), [1], kind="overruled", reason="Gauge.")
+    result = hand_back(triaged).result
+    assert "%" not in result
+    assert "pointed at cylinder 3" in result
+
+
+def test_no_compression_fault_signed_on_an_uneven_capture_is_told(triaged, run_of, sign):
+    given = {"mechanical": "no", "fault_group": "ignition", "reason": "Coil."}
+    sign(triaged, run_of(triaged), [2], kind="overruled", **given)
+    result = hand_back(triaged).result
+    assert result.startswith("In a cranking test the cylinders compared unevenly, with cylinder 3")
+    assert "ignition, on cylinder 2" in result

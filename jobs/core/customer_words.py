@@ -1,0 +1,144 @@
+"""What a cranking test showed of the cylinders that were signed, in words for the customer."""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from jobs.core.pressure import percent
+from jobs.core.request import is_open, named
+
+_LOW = frozenset({"suspect", "watch"})
+
+
+@dataclass(frozen=True, slots=True)
+class CrankingTest:
+    """A judged capture as far as the customer reads of it.
+
+    Parameters
+    ----------
+    is_uneven
+        Whether it found the cylinders uneven.
+    relative
+        Relative compression by cylinder, 1.00 = like the good ones; empty where the capture does
+        not say which cylinder is which.
+    calls
+        `suspect`, `watch`, `sound` or `open` by cylinder; empty as well.
+    low
+        Relative compression of those that it found low, whichever they are.
+    sets
+        The sets of low cylinders that fit; one where it settles them.
+    """
+
+    is_uneven: bool
+    relative: Mapping[int, float]
+    calls: Mapping[int, str]
+    low: tuple[float, ...]
+    sets: tuple[tuple[int, ...], ...]
+    bank: str = ""
+    """That one bank is weaker as a whole; empty where none is."""
+
+
+def compression_words(
+    signed: Collection[int], tested: CrankingTest | None, bad: Collection[int]
+) -> str:
+    """Say what the test showed of cylinders that were signed as low.
+
+    Parameters
+    ----------
+    signed
+        At least one cylinder.
+    tested
+        None where no capture could be judged.
+    bad
+        Cylinders that the tests on the engine found bad.
+    """
+    if tested is None:
+        return f"The trouble is in {named(signed)}."
+    if len(tested.sets) < 2:
+        return _settled(signed, tested)
+    if is_open(signed, tested.sets):
+        measured = [s for s in tested.sets if set(s) == set(bad) & set(signed)]
+        if measured:
+            return (
+                f"{_built(named(measured[0]), _of(measured[0], tested))} The test left open which "
+                f"of {named(signed)} it is; measuring them settled it."
+            )
+        return _built(_either(tested.sets), _of(tested.sets[0], tested))
+    if any(set(s) == set(signed) for s in tested.sets):
+        return _built(named(signed), _of(signed, tested))
+    return f"{_named_by_diagnosis(signed)}. {_pointed_at(tested.sets)}"
+
+
+def uneven_but_beyond(sets: Iterable[Collection[int]]) -> str:
+    """Say that no compression fault was signed although the test compared unevenly."""
+    low = " or ".join(named(s) for s in sets if s)
+    which = f", with {low} low" if low else ""
+    return (
+        f"In a cranking test the cylinders compared unevenly{which}; the diagnosis found no "
+        "compression fault all the same."
+    )
+
+
+def _settled(signed: Collection[int], tested: CrankingTest) -> str:
+    fitting = {c for one in tested.sets for c in one}
+    calls = {c: tested.calls.get(c, "") for c in sorted(signed)}
+    low = [c for c, call in calls.items() if call in _LOW]
+    # without numbers only the set that fits says which are low
+    unnumbered = [c for c, call in calls.items() if not call and (not fitting or c in fitting)]
+    opened = [c for c, call in calls.items() if call == "open"]
+    parts = []
+    if low:
+        parts.append(_built(named(low), [tested.relative[c] for c in low]))
+    if unnumbered and tested.is_uneven:
+        parts.append(_built(named(unnumbered), ()))
+    if opened:
+        parts.append(f"{_capital(named(opened))} was not tested: its plug was out.")
+    built = {*low, *opened, *(unnumbered if tested.is_uneven else ())}
+    against = [c for c in calls if c not in built]
+    if against:
+        them = "it" if len(against) == 1 else "them"
+        shown = (
+            f"the test itself did not show {them} low"
+            if tested.is_uneven or tested.bank
+            else _EVENLY
+        )
+        parts.append(f"{_named_by_diagnosis(against)}; {shown}.")
+    if tested.is_uneven and fitting - set(signed):
+        parts.append(_pointed_at([sorted(fitting - set(signed))]))
+    if tested.bank and not tested.is_uneven:
+        parts.append(tested.bank)
+    return " ".join(parts)
+
+
+_EVENLY = "in this test the cylinders compared evenly"
+
+
+def _of(cylinders: Collection[int], tested: CrankingTest) -> tuple[float, ...]:
+    """Return the figures of those found low where they are as many; numbers are open."""
+    return tested.low if len(tested.low) == len(cylinders) else ()
+
+
+def _built(who: str, figures: Collection[float]) -> str:
+    # "About" and "in this test": it is a comparison and not a pressure.
+    if not figures:
+        return f"{_capital(who)} built less compression than the others in this test."
+    much = " and ".join(percent(f) for f in figures)
+    return f"{_capital(who)} built about {much} of the compression of the good ones in this test."
+
+
+def _either(sets: Collection[Collection[int]]) -> str:
+    if all(len(s) == 1 for s in sets):
+        return f"one of {named([c for s in sets for c in s])}"
+    return "either " + " or ".join(named(s) for s in sets)
+
+
+def _named_by_diagnosis(cylinders: Collection[int]) -> str:
+    verb = "was" if len(cylinders) == 1 else "were"
+    return f"{_capital(named(cylinders))} {verb} named by the diagnosis"
+
+
+def _pointed_at(sets: Collection[Collection[int]]) -> str:
+    return f"The test itself pointed at {' or '.join(named(s) for s in sets)}."
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
