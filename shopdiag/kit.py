@@ -189,7 +189,8 @@ def kit(request: HttpRequest) -> HttpResponse:
                 "from_s": None,
                 "to_s": None,
                 "message": "The sync event comes every 360 degrees.",
-                "remedy": "Open the plug of one of the two and crank again: its hump drops out.",
+                "remedy": "Open the plug of one of the two, fuel and ignition both off, and "
+                "crank again: its hump drops out.",
             },
             {
                 "severity": "note",

@@ -154,10 +154,12 @@ def finding(
     where: str = "",
     *,
     aid: Iterable[str] = (),
+    remedy_label: str = "What to do",
 ) -> dict[str, Any]:
     """Draw a finding from an object or mapping with the published names, or from its parts.
 
-    `aid` is what explains it, a sentence each, folded away until asked for.
+    `aid` is what explains it, a sentence each, folded away until asked for. `remedy_label` leads
+    the remedy where that is no instruction, such as a reason.
     """
     if found is not None:
         severity = str(_of(found, "severity"))
@@ -169,6 +171,7 @@ def finding(
         "word": _SEVERITY_WORDS.get(severity, severity),
         "message": message,
         "remedy": remedy,
+        "remedy_label": remedy_label,
         "where": where,
         "aid": " ".join(aid),
     }

@@ -200,3 +200,21 @@ def test_the_board_says_which_repair_waits_for_the_mechanic(order, cast, client_
     assert order.visit.vehicle.customer.name not in page
     Visit.objects.filter(pk=order.visit_id).update(stage="hand_back")
     assert board_of(cast.mechanic).waiting == ()
+
+
+def test_why_an_order_was_withdrawn_is_no_instruction(order, by, client_for):
+    work_order_withdraw(order=order, member=by, reason="The customer sold the car.")
+    page = client_for(by).get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    (label,) = re.findall(r"<strong>([^<]*):</strong> The customer sold the car\.", page)
+    assert label == "Reason"
+
+
+@pytest.mark.parametrize("name", ["jobs:work-order-print", "jobs:hand-back"])
+def test_papers_write_the_odometer_as_the_card_does(order, cast, client_for, name):
+    Visit.objects.filter(pk=order.visit_id).update(odometer=184210)
+    pk = order.pk if name == "jobs:work-order-print" else order.visit_id
+    pages = [reverse(name, args=[pk]), reverse("jobs:visit", args=[order.visit_id])]
+    for address in pages:
+        page = client_for(cast.writer).get(address).content.decode()
+        assert "184,210 km" in page, address
+        assert "184210" not in page, address

@@ -297,8 +297,8 @@ def _candidates(report: Report) -> Aid:
             why,
             "Each set listed is the same low humps laid over the firing order in another way; "
             "exactly one of them is true.",
-            "Open one easy cylinder and crank again: its hump goes altogether, and from that place "
-            "the firing order can be counted.",
+            "Open one easy cylinder, fuel and ignition both off, and crank again: its hump goes "
+            "altogether, and from that place the firing order can be counted.",
         ),
     )
 
