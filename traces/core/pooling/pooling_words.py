@@ -221,4 +221,6 @@ def _asides(
     differing = _what_differs(together, conditions)
     if together.agrees and " and " in differing:
         found.append(f"They agree although conditions differ: {differing}.")
-    return [*found, SHRINKS_LITTLE]
+    if len(together.keys) > 1:
+        found.append(SHRINKS_LITTLE)
+    return found

@@ -7,7 +7,7 @@ from engines.core.firing import FiringOrder
 from traces.core.findings.findings import Finding
 from traces.core.humps.reference import Limits
 from traces.core.pooling.pooling import PoolInput, pool, take_of
-from traces.core.pooling.pooling_words import CaptureConditions, ordinal, said
+from traces.core.pooling.pooling_words import SHRINKS_LITTLE, CaptureConditions, ordinal, said
 from traces.core.report.parts import JudgedLayout, ReportParts
 from traces.core.report.results import Estimate, Report
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
@@ -305,6 +305,9 @@ def test_a_contradiction_is_the_verdict_and_names_the_capture():
     assert "second capture (other.csv)" in told.verdict
     assert "second capture (other.csv)" in told.disagreements[0]
     assert "one.csv" not in told.verdict
+    # one capture by itself has nothing that repeats
+    assert SHRINKS_LITTLE not in told.asides
+    assert SHRINKS_LITTLE in words([take(1, even, SIX), take(2, even, SIX)], [COLD, COLD]).asides
 
 
 def test_a_sync_on_two_cylinders_is_no_engine_without_weak_ones():
