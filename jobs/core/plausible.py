@@ -29,6 +29,15 @@ LEAST_RUNNING_KPA = {"idle": 100.0, "snap": 150.0}
 LEAST_BAD_LEAK_PERCENT = 10.0
 """Up to here a leak-down is good (common practice), so that “bad” is mostly a slip."""
 
+LEAST_LEAK_PERCENT = 1.0
+"""Ring gaps alone pass more; a smaller figure is mostly a fraction, or a hose that is shut."""
+
+FAR_APART_SHARE = 0.10
+"""A gauge on one cylinder repeats within a few per cent (common practice)."""
+
+FAR_APART_POINTS = 10.0
+"""Percentage points of two leak-downs of one cylinder."""
+
 SUPPLY_KPA = (80.0, 1400.0)
 """Testers are fed with 550 to 700 kPa, low-pressure ones with 100 (common practice)."""
 
@@ -86,6 +95,8 @@ def doubts_about_leak(
         asked.append(f"{leak_percent:g} % lost is recorded as good. {_ASK}")
     if leak_percent is not None and outcome == "bad" and leak_percent < LEAST_BAD_LEAK_PERCENT:
         asked.append(f"{leak_percent:g} % lost is recorded as bad. {_ASK}")
+    if leak_percent is not None and leak_percent < LEAST_LEAK_PERCENT:
+        asked.append(f"No cylinder loses as little as {leak_percent:g} %. {_ASK}")
     least, most = SUPPLY_KPA
     if supply_kpa is not None and not least <= supply_kpa <= most:
         asked.append(f"No tester is fed with {shown(supply_kpa, unit)}. {_ASK}")
@@ -95,7 +106,7 @@ def doubts_about_leak(
 def contradictions(
     dry_kpa: Mapping[int, float], outcomes: Mapping[int, str], rule: GaugeRule, unit: str
 ) -> dict[int, str]:
-    """Return, by cylinder, why a dry reading recorded as good cannot be.
+    """Return, by cylinder, why a dry reading cannot be good, or bad, beside the others.
 
     Parameters
     ----------
@@ -110,13 +121,63 @@ def contradictions(
         return {}
     read = gauge_read(dry_kpa, rule, unit)
     top_kpa = dry_kpa[read.highest]
-    return {
+    good = [c for c in dry_kpa if outcomes.get(c) == "good"]
+    inside = {
+        cylinder: f"Cylinder {cylinder} is recorded as bad with "
+        f"{shown(dry_kpa[cylinder], unit)}, beside {shown(top_kpa, unit)} in cylinder "
+        f"{read.highest}: it keeps the limits of this job. Record it as good, or confirm."
+        for cylinder in dry_kpa
+        if good and outcomes.get(cylinder) == "bad" and cylinder not in read.failing
+    }
+    return inside | {
         cylinder: f"Cylinder {cylinder} is recorded as good with "
         f"{shown(dry_kpa[cylinder], unit)}, beside {shown(top_kpa, unit)} in cylinder "
         f"{read.highest}: it misses the limits of this job. Record it as bad, or confirm."
         for cylinder in read.failing
         if outcomes.get(cylinder) == "good"
     }
+
+
+def doubts_about_wet_beside_dry(
+    wet_kpa: float | None, dry_kpa: float | None, unit: str
+) -> tuple[str, ...]:
+    """Return why a wet reading is likely a slip beside the dry one; empty where it is not."""
+    if wet_kpa is None or dry_kpa is None or wet_kpa >= dry_kpa:
+        return ()
+    return (
+        f"{shown(wet_kpa, unit)} with oil is less than {shown(dry_kpa, unit)} without: oil never "
+        f"lowers a reading. {_ASK}",
+    )
+
+
+def doubts_about_second(
+    first: Mapping[str, float | None], second: Mapping[str, float | None], *, cylinder: int
+) -> tuple[str, ...]:
+    """Return whether a second finding of a test and cylinder is far from the first.
+
+    Parameters
+    ----------
+    first, second
+        Figures by their names, `leak_percent` in per cent and the others in kPa.
+    cylinder
+        Whose they are.
+    """
+    for name, value in second.items():
+        before = first.get(name)
+        if value is None or before is None:
+            continue
+        apart = abs(value - before)
+        is_far = (
+            apart > FAR_APART_POINTS
+            if name == "leak_percent"
+            else apart > FAR_APART_SHARE * max(value, before)
+        )
+        if is_far:
+            return (
+                f"Cylinder {cylinder} has a finding of this test that is far from this one. If "
+                "this one replaces it, correct that one; confirm if both stand.",
+            )
+    return ()
 
 
 def doubts_about_running(

@@ -14,7 +14,9 @@ from jobs.core.plausible import (
     doubts_about_leak,
     doubts_about_pressure,
     doubts_about_running,
+    doubts_about_second,
     doubts_about_wet,
+    doubts_about_wet_beside_dry,
 )
 from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
@@ -44,6 +46,8 @@ _SAID = (
     "conditions",
     "words",
 )
+_COMPARED = ("pressure_kpa", "leak_percent", "idle_kpa", "snap_kpa")
+"""Figures that two findings of one test and cylinder are held against each other by."""
 _PRESSURES = {
     "pressure": "pressure_kpa",
     "first_puff": "first_puff_kpa",
@@ -170,30 +174,76 @@ def _doubts(
         asked += doubts_about_wet(
             finding.oil_ml, finding.swept_ml, fuel=fuel, is_flat=is_flat(engine_of(visit, run))
         )
+    asked += _beside_dry_or_wet(order, finding, replaces, unit)
+    if replaces is None:
+        asked += _beside_the_first(order, finding)
     return asked
+
+
+def _standing(
+    order: WorkOrder, test: str, replaces: CylinderFinding | None
+) -> list[CylinderFinding]:
+    """Return findings of a test that stand, without the one that is corrected."""
+    found = order.findings.filter(replaced_by=None, test=test).order_by("pk")
+    return [f for f in found if replaces is None or f.pk != replaces.pk]
+
+
+def _beside_dry_or_wet(
+    order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None, unit: str
+) -> tuple[str, ...]:
+    """Return why a gauge reading contradicts the other one of its cylinder, dry or wet."""
+    if finding.test not in _GAUGE:
+        return ()
+    is_wet = finding.test == CylinderFinding.Test.GAUGE_WET
+    other = CylinderFinding.Test.GAUGE_DRY if is_wet else CylinderFinding.Test.GAUGE_WET
+    pressures = [
+        f.pressure_kpa
+        for f in _standing(order, other, replaces)
+        if f.cylinder == finding.cylinder and f.pressure_kpa is not None
+    ]
+    if not pressures:
+        return ()
+    wet, dry = (
+        (finding.pressure_kpa, pressures[-1]) if is_wet else (pressures[-1], finding.pressure_kpa)
+    )
+    return doubts_about_wet_beside_dry(wet, dry, unit)
+
+
+def _beside_the_first(order: WorkOrder, finding: CylinderFinding) -> tuple[str, ...]:
+    """Return whether the last finding of the same test and cylinder is far from this one."""
+    same = [f for f in _standing(order, finding.test, None) if f.cylinder == finding.cylinder]
+    if not same or finding.cylinder is None:
+        return ()
+    return doubts_about_second(
+        {name: getattr(same[-1], name) for name in _COMPARED},
+        {name: getattr(finding, name) for name in _COMPARED},
+        cylinder=finding.cylinder,
+    )
 
 
 def _contradicting(
     order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None, unit: str
 ) -> list[str]:
-    """Return in which way a dry reading and those that stand cannot all be good."""
+    """Return in which way a dry reading and those that stand do not fit their outcomes."""
     if finding.test != CylinderFinding.Test.GAUGE_DRY:
         return []
     standing = [
         f
-        for f in order.findings.filter(replaced_by=None, test=finding.test)
-        if f.pressure_kpa is not None
-        and f.cylinder is not None
-        and (replaces is None or f.pk != replaces.pk)
+        for f in _standing(order, finding.test, replaces)
+        if f.pressure_kpa is not None and f.cylinder is not None
     ]
-    rows = [*standing, finding]
-    found = contradictions(
-        {r.cylinder: r.pressure_kpa for r in rows if r.cylinder and r.pressure_kpa is not None},
-        {r.cylinder: r.outcome for r in rows if r.cylinder},
-        gauge_rule_of(order),
-        unit,
-    )
-    return list(found.values())
+
+    def found_in(rows: list[CylinderFinding]) -> dict[int, str]:
+        return contradictions(
+            {r.cylinder: r.pressure_kpa for r in rows if r.cylinder and r.pressure_kpa is not None},
+            {r.cylinder: r.outcome for r in rows if r.cylinder},
+            gauge_rule_of(order),
+            unit,
+        )
+
+    # what contradicted already was asked about and confirmed when it was recorded
+    asked_before = set(found_in(standing)) - {finding.cylinder}
+    return [words for c, words in found_in([*standing, finding]).items() if c not in asked_before]
 
 
 def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFinding | None) -> None:

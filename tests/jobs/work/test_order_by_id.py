@@ -82,7 +82,7 @@ def test_the_last_reading_of_a_gauge_is_the_one_shown(first, by, request):
 
 
 def _gauge(pressure_kpa):
-    return NewFinding(cylinder=3, test="gauge_dry", outcome="good", pressure_kpa=pressure_kpa)
+    return NewFinding(3, "gauge_dry", "good", pressure_kpa=pressure_kpa, confirmed=True)
 
 
 def test_the_newest_run_counts(first):

@@ -151,7 +151,7 @@ def test_one_button_goes_on_to_the_next_cylinder(browser, address, order, mechan
         finding_add(
             order=order, member=mechanic, found=NewFinding(cylinder, "gauge_dry", "good", 1200)
         )
-    last = browser.post(address, sent(cylinder="2", pressure="1200", next="1"))
+    last = browser.post(address, sent(cylinder="2", pressure="1200", outcome="good", next="1"))
     assert last.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
     plain = browser.post(address, sent(test="leak_down", leak_percent="40"))
     assert plain.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
@@ -257,7 +257,7 @@ def test_the_sheet_says_what_each_test_amounts_to(order, mechanic, cast, browser
     cast.shop.save()
     for found in (
         NewFinding(1, "gauge_dry", "good", pressure_kpa=1240),
-        NewFinding(3, "gauge_dry", "bad", pressure_kpa=970, words="W."),
+        NewFinding(3, "gauge_dry", "bad", pressure_kpa=970, words="W.", confirmed=True),
         NewFinding(3, "gauge_wet", "ambiguous", pressure_kpa=990, words="W."),
         NewFinding(3, "leak_down", "not_done", words="No time."),
         NewFinding(4, "leak_down", "bad", leak_percent=42, heard_at="exhaust"),
