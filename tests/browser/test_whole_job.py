@@ -111,8 +111,10 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
         "Inline four, 1-3-4-2"
     )
     bay.get_by_text("10 mV/A", exact=True).click()
-    bay.get_by_role("group", name="Channel to judge").get_by_text(re.compile(r"^A \(V\)")).click()
-    bay.get_by_role("group", name="Sync channel").get_by_text(re.compile(r"^B \(V\)")).click()
+    bay.get_by_role("group", name="Channel to judge").get_by_text(
+        re.compile(r"^clamp \(V\)")
+    ).click()
+    bay.get_by_role("group", name="Sync channel").get_by_text(re.compile(r"^coil \(V\)")).click()
     bay.get_by_text("Ignition", exact=True).click()
     bay.get_by_label(re.compile("^Of which cylinder")).fill("1")
     bay.get_by_role("button", name="Analyse").click()
