@@ -96,7 +96,7 @@ def _rows(kinds: tuple[str, ...], path: Path, rounds: int) -> None:
 
 def _write_text(path: Path, samples: int) -> None:
     with path.open("w") as file:
-        file.write("Time (s),A (V),B (V)\n")
+        file.write("Time (s),clamp (V),coil (V)\n")
         for times_s, a, b in _parts(samples):
             rows = zip(times_s.tolist(), a.tolist(), b.tolist(), strict=True)
             file.write("\n".join(["%.6f,%.5f,%.5f" % row for row in rows]) + "\n")  # noqa: UP031 - quickest

@@ -96,7 +96,7 @@ def _judged(samples: int) -> tuple[Run, Client]:
     made = simulate(draw(_SEED))
     a, b = (c.values for c in made.waveform.channels[:2])
     rows = "\n".join(f"{i},{x:.4f},{y:.4f}" for i, (x, y) in enumerate(zip(a, b, strict=True)))
-    upload = SimpleUploadedFile("bench.csv", f"n,A,B\n{rows}\n".encode())
+    upload = SimpleUploadedFile("bench.csv", f"n,clamp,coil\n{rows}\n".encode())
     capture = capture_add(member=member, upload=upload).capture
     if capture is None:
         raise SystemExit("the recording was not taken in")

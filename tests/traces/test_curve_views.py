@@ -304,7 +304,9 @@ class TestTheCaptureAsRecorded:
         assert page.count(b" checked") == 1
 
     def test_without_a_rate_it_counts_samples(self, add_read: Callable[..., Capture]) -> None:
-        capture = add_read("\n".join(["A,B", *(f"{i % 7},{i}" for i in range(500))]).encode())
+        capture = add_read(
+            "\n".join(["clamp,coil", *(f"{i % 7},{i}" for i in range(500))]).encode()
+        )
         assert capture.reading.understood["rate_hz"] is None
         figure = reading_figure(capture.reading, View(10, 20))
         assert times(figure["data"][1]).tolist() == list(range(9, 22))

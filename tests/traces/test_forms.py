@@ -222,7 +222,7 @@ def test_only_a_file_without_its_rate_asks_for_it(
 ) -> None:
     assert "rate_hz" not in fill().fields
     rows = b"".join(b"%d,%d\n" % (i % 7, i % 3) for i in range(200))
-    bare = add_read(b"A,B\n" + rows)
+    bare = add_read(b"clamp,coil\n" + rows)
     assert "sample rate" in _error(fill(of=bare), "__all__")
     form = fill(of=bare, rate_hz="2000")
     assert form.is_valid()

@@ -205,7 +205,9 @@ def test_samples_come_back_as_they_were_stored(add_read: Callable[..., Capture])
 
 
 def test_without_a_rate_there_is_a_sentence(add_read: Callable[..., Capture]) -> None:
-    reading = add_read(b"A,B\n" + b"".join(b"%d,%d\n" % (i % 7, i % 3) for i in range(200))).reading
+    reading = add_read(
+        b"clamp,coil\n" + b"".join(b"%d,%d\n" % (i % 7, i % 3) for i in range(200))
+    ).reading
     reading.refresh_from_db()
     assert reading.understood["rate_hz"] is None
     with pytest.raises(ReadError, match="sample rate"):

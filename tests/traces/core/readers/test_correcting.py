@@ -64,14 +64,14 @@ class TestHowATextIsTakenApart:
             delimiter.join(f"{cell:.3f}".replace(".", decimal) for cell in row) for row in rows
         )
         made = read(
-            write(f"t{delimiter}A\n{text}\n"),
+            write(f"t{delimiter}clamp\n{text}\n"),
             correction=_said(delimiter=delimiter, decimal=decimal, time_unit="s"),
         )
         assert _values(made) == [[1.5, 2.5, -3.25]]
         assert made.rate_hz == 1000.0
 
     def test_a_point_between_groups_of_digits(self, write: Write) -> None:
-        path = write("A;B\n1.250;1\n2.500;2\n3.750;3\n")
+        path = write("clamp;coil\n1.250;1\n2.500;2\n3.750;3\n")
         assert _values(read(path))[0] == [1.25, 2.5, 3.75]
         assert _values(read(path, correction=_said(decimal=",")))[0] == [1250, 2500, 3750]
 
@@ -94,27 +94,27 @@ class TestHowATextIsTakenApart:
         assert _names(read(path, correction=_said(heading_line=0))) == [("1", None), ("2", None)]
 
     def test_rows_that_begin_later(self, write: Write) -> None:
-        path = write("A;B\n9;9\n8;8\n1;2\n3;4\n5;6\n")
+        path = write("clamp;coil\n9;9\n8;8\n1;2\n3;4\n5;6\n")
         made = read(path, correction=_said(first_row_line=4))
         assert _values(made) == [[1, 3, 5], [2, 4, 6]]
 
     def test_times_in_another_column_and_unit(self, write: Write) -> None:
-        path = write("A;stamp\n5;0\n6;2\n7;4\n8;6\n")
+        path = write("clamp;stamp\n5;0\n6;2\n7;4\n8;6\n")
         assert read(path).rate_hz is None
         made = read(path, correction=_said(time_column=2, time_unit="ms"))
-        assert _names(made) == [("A", None)]
+        assert _names(made) == [("clamp", None)]
         assert (made.rate_hz, made.samples) == (500.0, 4)
 
     def test_a_unit_of_times_that_the_heading_does_not_give(self, write: Write) -> None:
-        path = write("Time;A\n0;1\n5;2\n10;3\n")
+        path = write("Time;clamp\n0;1\n5;2\n10;3\n")
         assert read(path).rate_hz == 0.2
         assert read(path, correction=_said(time_unit="us")).rate_hz == 200_000.0
 
     def test_a_column_that_is_no_time(self, write: Write) -> None:
-        path = write("dwell [ms];A\n1;5\n2;6\n3;7\n")
+        path = write("dwell [ms];clamp\n1;5\n2;6\n3;7\n")
         assert read(path).rate_hz == 1000.0
         made = read(path, rate_hz=50.0, correction=_said(time_column=0))
-        assert _names(made) == [("dwell", "ms"), ("A", None)]
+        assert _names(made) == [("dwell", "ms"), ("clamp", None)]
         assert made.rate_hz == 50.0
 
     def test_edge_times_that_are_a_signal(self, write: Write) -> None:
@@ -141,23 +141,23 @@ class TestHowATextIsTakenApart:
         ids=lambda value: str(value)[:40],
     )
     def test_what_does_not_fit_is_one_sentence(self, write: Write, said: dict, words: str) -> None:
-        path = write("A;B\n3;5\n2;4\n1;3\n")
+        path = write("clamp;coil\n3;5\n2;4\n1;3\n")
         with pytest.raises(ReadError, match=words):
             read(path, correction=_said(**said))
 
     def test_a_unit_of_times_without_times(self, write: Write) -> None:
         with pytest.raises(CorrectionError, match="no column of times was found"):
-            read(write("A;B\n1;5\n2;4\n"), correction=_said(time_unit="ms"))
+            read(write("clamp;coil\n1;5\n2;4\n"), correction=_said(time_unit="ms"))
 
     def test_words_cannot_be_times(self, write: Write) -> None:
         rows = "".join(f"{i};1.5;on\n" for i in range(5))
         with pytest.raises(CorrectionError, match="Column 3 holds no numbers"):
-            read(write(f"A;B;state\n{rows}"), correction=_said(time_column=3))
+            read(write(f"clamp;coil;state\n{rows}"), correction=_said(time_column=3))
 
 
 class TestChannelsRateAndStart:
     CHANNELS = (
-        ChannelCorrection(1, name="clamp", unit="A", factor=100.0),
+        ChannelCorrection(1, name="clamp", unit="clamp", factor=100.0),
         ChannelCorrection(2, left_out=True),
     )
 
@@ -166,7 +166,7 @@ class TestChannelsRateAndStart:
         path = files.written(kind, tmp_path)
         said = Correction(rate_hz=250.0, start_s=-1.5, channels=self.CHANNELS)
         made = read(path, correction=said)
-        assert _names(made) == [("clamp", "A")]
+        assert _names(made) == [("clamp", "clamp")]
         assert np.abs(made.channels[0].values - 100.0 * files.A).max() < 0.02
         assert (made.rate_hz, made.t0_s, made.samples) == (250.0, -1.5, files.SAMPLES)
         assert not made.full_scale
@@ -178,18 +178,18 @@ class TestChannelsRateAndStart:
         assert told["preview"]["rows"][1]["time_s"] == pytest.approx(-1.5 + 1 / 250.0)
 
     def test_a_rate_leaves_the_start_of_the_times(self, write: Write) -> None:
-        path = write("Time [s];A\n2.0;1\n2.5;2\n3.0;3\n")
+        path = write("Time [s];clamp\n2.0;1\n2.5;2\n3.0;3\n")
         made = read(path, correction=Correction(rate_hz=10.0))
         assert (made.rate_hz, made.t0_s, _values(made)) == (10.0, 2.0, [[1, 2, 3]])
 
     def test_a_rate_leaves_counted_rows_where_they_are_missing(self, write: Write) -> None:
         rows = "".join(f"{i};{i * 2}\n" for i in range(20) if i != 7)
-        made = read(write(f"Sample;A\n{rows}"), correction=Correction(rate_hz=10.0))
+        made = read(write(f"Sample;clamp\n{rows}"), correction=Correction(rate_hz=10.0))
         assert (made.rate_hz, made.samples) == (10.0, 20)
         assert np.isnan(made.channels[0].values[7])
 
     def test_a_rate_silences_that_there_is_none(self, write: Write) -> None:
-        path = write("A;B\n1;5\n2;4\n")
+        path = write("clamp;coil\n1;5\n2;4\n")
         missing = "The file gives neither times nor a sample rate."
         assert missing in read(path).notes
         assert missing not in read(path, correction=Correction(rate_hz=10.0)).notes
@@ -234,28 +234,28 @@ class TestChannelsRateAndStart:
 
 class TestThePreview:
     def test_of_a_text(self, write: Write) -> None:
-        path = write("made; by hand\n\nTime (ms);A (V)\n0;1,5\n1;2,5\n2;\n")
+        path = write("made; by hand\n\nTime (ms);clamp (V)\n0;1,5\n1;2,5\n2;\n")
         told = inspection(read(path), file="trace.csv")["preview"]
-        assert told["channels"] == [{"name": "A", "unit": "V"}]
+        assert told["channels"] == [{"name": "clamp", "unit": "V"}]
         assert told["rows"] == [
             {"time_s": 0.0, "values": [1.5]},
             {"time_s": 0.001, "values": [2.5]},
             {"time_s": 0.002, "values": [None]},
         ]
-        lines = ["made; by hand", "", "Time (ms);A (V)", "0;1,5", "1;2,5", "2;"]
+        lines = ["made; by hand", "", "Time (ms);clamp (V)", "0;1,5", "1;2,5", "2;"]
         assert told["text"] == {
             "lines": [{"line": i + 1, "text": line} for i, line in enumerate(lines)],
             "delimiter": ";",
             "decimal": ",",
             "heading_line": 3,
             "first_row_line": 4,
-            "columns": ["Time (ms)", "A (V)"],
+            "columns": ["Time (ms)", "clamp (V)"],
             "time_column": 1,
             "time_unit": "ms",
         }
 
     def test_without_rate_rows_have_no_times(self, write: Write) -> None:
-        told = inspection(read(write("A;B\n1;2\n3;4\n")), file="x")["preview"]
+        told = inspection(read(write("clamp;coil\n1;2\n3;4\n")), file="x")["preview"]
         assert told["rows"] == [
             {"time_s": None, "values": [1.0, 2.0]},
             {"time_s": None, "values": [3.0, 4.0]},
@@ -263,14 +263,16 @@ class TestThePreview:
         assert told["text"]["time_column"] is None
 
     def test_hostile_signs_are_harmless_and_long_lines_cut(self, write: Write) -> None:
-        path = write("a\u202e\x1bb\u00a0c\td" + "x" * 500 + "\nA;B\n1;2\n3;4\n")
+        path = write("a\u202e\x1bb\u00a0c\td" + "x" * 500 + "\nclamp;coil\n1;2\n3;4\n")
         lines = inspection(read(path), file="x")["preview"]["text"]["lines"]
         assert lines[0]["text"].startswith("a\ufffd\ufffdb c\tdx")
         assert len(lines[0]["text"]) == 201
 
     def test_lines_around_a_late_first_row_are_shown_too(self, write: Write) -> None:
         head = "".join(f"remark {i}\n" for i in range(20))
-        lines = inspection(read(write(f"{head}A;B\n1;2\n3;4\n")), file="x")["preview"]["text"]
+        lines = inspection(read(write(f"{head}clamp;coil\n1;2\n3;4\n")), file="x")["preview"][
+            "text"
+        ]
         assert [one["line"] for one in lines["lines"]] == [*range(1, 9), *range(20, 24)]
         assert lines["heading_line"] == 21
 
@@ -284,7 +286,9 @@ _CELLS = st.one_of(
 _TABLES = st.tuples(
     st.sampled_from([",", ";", "\t", "|", " "]),
     st.lists(st.lists(_CELLS, min_size=1, max_size=4), min_size=1, max_size=12),
-    st.sampled_from(["", "Time;A\n", "Time,A [V],B\n", "rate: 100 Hz\nA\tB\n", "\n\n", "# a\n"]),
+    st.sampled_from(
+        ["", "Time;clamp\n", "Time,clamp [V],coil\n", "rate: 100 Hz\nA\tB\n", "\n\n", "# a\n"]
+    ),
 )
 
 _FIGURES = st.integers(-999, 999).map(str)
@@ -292,7 +296,7 @@ _EVEN_TABLES = st.integers(2, 4).flatmap(
     lambda width: st.tuples(
         st.sampled_from([",", ";", "\t"]),
         st.lists(st.lists(_FIGURES, min_size=width, max_size=width), min_size=3, max_size=9),
-        st.sampled_from(["", "rate: 100 Hz\n", "A;B\n"]),
+        st.sampled_from(["", "rate: 100 Hz\n", "clamp;coil\n"]),
     )
 )
 _ONE_PART = st.one_of(

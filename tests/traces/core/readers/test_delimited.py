@@ -24,7 +24,7 @@ ROWS = [(0.0, 0.5, -1.25), (0.001, 0.75, 2.5), (0.002, 1.0, 3.0), (0.003, 1.5, 4
 def _table(
     delimiter: str = ",",
     decimal: str = ".",
-    head: str = "Time [s]{d}A [V]{d}B [V]",
+    head: str = "Time [s]{d}clamp [V]{d}coil [V]",
     end: str = "\n",
 ) -> str:
     lines: list[str] = [head.format(d=delimiter)] if head else []
@@ -33,7 +33,7 @@ def _table(
 
 
 def _check(recording) -> None:
-    assert [c.name for c in recording.channels] == ["A", "B"]
+    assert [c.name for c in recording.channels] == ["clamp", "coil"]
     assert [c.unit for c in recording.channels] == ["V", "V"]
     assert recording.channels[0].values.tolist() == [0.5, 0.75, 1.0, 1.5]
     assert recording.channels[1].values.tolist() == [-1.25, 2.5, 3.0, 4.0]
@@ -60,14 +60,16 @@ def test_line_ends(write, end: str) -> None:
 
 
 def test_blanks_as_delimiter_in_ragged_columns(write) -> None:
-    text = "Time  A   B\n(s)   (V)  (V)\n" + "\n".join(
+    text = "Time  clamp   coil\n(s)   (V)  (V)\n" + "\n".join(
         f"  {t:6.3f}   {a:8.2f} {b:8.2f}" for t, a, b in ROWS
     )
     _check(read(write(text + "\n")))
 
 
 def test_padded_fields_and_quotes(write) -> None:
-    text = '"Time [s]", "A [V]", "B [V]"\n' + "\n".join(f'"{t}", "{a}", {b}' for t, a, b in ROWS)
+    text = '"Time [s]", "clamp [V]", "coil [V]"\n' + "\n".join(
+        f'"{t}", "{a}", {b}' for t, a, b in ROWS
+    )
     _check(read(write(text + "\n")))
 
 
@@ -75,14 +77,14 @@ def test_padded_fields_and_quotes(write) -> None:
     ("unit", "factor"), [("s", 1.0), ("ms", 1e3), ("us", 1e6), ("µs", 1e6), ("ns", 1e9)]
 )
 def test_units_of_time(write, unit: str, factor: float) -> None:
-    text = f"Time ({unit}),A (V),B (V)\n" + "\n".join(
+    text = f"Time ({unit}),clamp (V),coil (V)\n" + "\n".join(
         f"{t * factor:.9g},{a},{b}" for t, a, b in ROWS
     )
     _check(read(write(text + "\n")))
 
 
 def test_units_row_below_the_names(write) -> None:
-    text = "Time,A,B\nms,V,mV\n" + "\n".join(f"{t * 1e3},{a},{b}" for t, a, b in ROWS) + "\n"
+    text = "Time,clamp,coil\nms,V,mV\n" + "\n".join(f"{t * 1e3},{a},{b}" for t, a, b in ROWS) + "\n"
     recording = read(write(text))
     assert [c.unit for c in recording.channels] == ["V", "mV"]
     assert recording.rate_hz == 1000.0
@@ -102,14 +104,14 @@ def test_units_row_below_the_names(write) -> None:
 def test_rate_from_the_words_above_where_there_is_no_time(
     write, words: str, rate_hz: float
 ) -> None:
-    text = words + "\nA [V],B [V]\n" + "\n".join(f"{a},{b}" for _, a, b in ROWS) + "\n"
+    text = words + "\nclamp [V],coil [V]\n" + "\n".join(f"{a},{b}" for _, a, b in ROWS) + "\n"
     recording = read(write(text))
     assert recording.rate_hz == rate_hz
-    assert [c.name for c in recording.channels] == ["A", "B"]
+    assert [c.name for c in recording.channels] == ["clamp", "coil"]
 
 
 def test_no_time_and_no_rate_is_known_not_to_be_known(write) -> None:
-    path = write("A [V],B [V]\n" + "\n".join(f"{a},{b}" for _, a, b in ROWS) + "\n")
+    path = write("clamp [V],coil [V]\n" + "\n".join(f"{a},{b}" for _, a, b in ROWS) + "\n")
     recording = read(path)
     assert recording.rate_hz is None
     with pytest.raises(ReadError, match="sample rate"):
@@ -135,7 +137,7 @@ def test_one_column_of_decimal_commas_is_one_channel(write) -> None:
 
 
 def test_missing_values_stay_gaps(write) -> None:
-    text = "Time [s],A [V]\n0,1\n1,NaN\n2,\n3,4\n4,inf\n"
+    text = "Time [s],clamp [V]\n0,1\n1,NaN\n2,\n3,4\n4,inf\n"
     values = read(write(text)).channels[0].values
     assert np.isnan(values).tolist() == [False, True, True, False, True]
 
@@ -143,16 +145,16 @@ def test_missing_values_stay_gaps(write) -> None:
 def test_words_among_the_numbers_are_left_out_and_counted(write) -> None:
     rows = [f"{i},{i}" for i in range(20)]
     rows[7] = "7,oops"
-    recording = read(write("Time [s],A [V]\n" + "\n".join(rows) + "\n# end of file\n"))
+    recording = read(write("Time [s],clamp [V]\n" + "\n".join(rows) + "\n# end of file\n"))
     assert recording.samples == 20
     assert np.isnan(recording.channels[0].values[7])
     assert any("not numbers" in note for note in recording.notes)
 
 
 def test_ragged_rows_keep_the_others_in_place(write) -> None:
-    text = "Time [s],A [V],B [V]\n0,1,2\n1,3\n2,5,6\n3,7,8,9\n4,9,10\n"
+    text = "Time [s],clamp [V],coil [V]\n0,1,2\n1,3\n2,5,6\n3,7,8,9\n4,9,10\n"
     recording = read(write(text))
-    a = recording.waveform.channel("A").values
+    a = recording.waveform.channel("clamp").values
     assert recording.samples == 5
     assert a[[0, 1, 2, 4]].tolist() == [1, 3, 5, 9]
     assert np.isnan(a[3])
@@ -161,7 +163,7 @@ def test_ragged_rows_keep_the_others_in_place(write) -> None:
 def test_rows_that_are_too_long_are_gaps_where_there_are_no_times(write) -> None:
     rows = [f"{i},{i}" for i in range(30)]
     rows[4] = rows[9] = "1,2,3"
-    recording = read(write("A [V],B [V]\n" + "\n".join(rows) + "\n"), rate_hz=100)
+    recording = read(write("clamp [V],coil [V]\n" + "\n".join(rows) + "\n"), rate_hz=100)
     # left out, they would move all that follows
     assert recording.samples == 30
     assert np.flatnonzero(np.isnan(recording.channels[0].values)).tolist() == [4, 9]
@@ -170,7 +172,7 @@ def test_rows_that_are_too_long_are_gaps_where_there_are_no_times(write) -> None
 
 def test_missing_rows_become_gaps_on_the_even_grid(write) -> None:
     rows = [f"{i / 1000:.3f},{i}" for i in range(50) if i not in (20, 21)]
-    recording = read(write("Time [s],A [V]\n" + "\n".join(rows) + "\n"))
+    recording = read(write("Time [s],clamp [V]\n" + "\n".join(rows) + "\n"))
     assert (recording.samples, recording.rate_hz, recording.uniform) == (50, 1000.0, True)
     values = recording.channels[0].values
     assert np.flatnonzero(np.isnan(values)).tolist() == [20, 21]
@@ -181,7 +183,7 @@ def test_missing_rows_become_gaps_on_the_even_grid(write) -> None:
 def test_stamps_with_few_digits_are_still_even(write) -> None:
     # 3 kHz written to the microsecond: no step is exactly 1/3000
     rows = [f"{i / 3000:.6f},{i % 7}" for i in range(300)]
-    recording = read(write("Time [s],A [V]\n" + "\n".join(rows) + "\n"))
+    recording = read(write("Time [s],clamp [V]\n" + "\n".join(rows) + "\n"))
     assert recording.uniform
     assert recording.rate_hz == pytest.approx(3000.0, rel=1e-5)
 
@@ -192,7 +194,11 @@ def test_stamps_with_few_digits_are_still_even(write) -> None:
 def test_blocks_make_no_difference(
     write, monkeypatch: pytest.MonkeyPatch, end: str, encoding: str, size: int
 ) -> None:
-    lines = ["some words", "Time [s],A [V],B [V]", *(f"{i},{i * i},{-i}" for i in range(100))]
+    lines = [
+        "some words",
+        "Time [s],clamp [V],coil [V]",
+        *(f"{i},{i * i},{-i}" for i in range(100)),
+    ]
     lines[60] = lines[60].split(",")[0] + ",,1"
     path = write(end.join(lines) + end, encoding=encoding)
     whole = read(path)
@@ -212,13 +218,13 @@ def test_equal_names_stay_apart(write) -> None:
 BAD = {
     "empty": (b"", "empty"),
     "prose": (b"The engine cranks unevenly.\nNothing else was noted.\n", "without numbers"),
-    "header only": (b"Time [s],A [V]\n", "no rows of numbers"),
+    "header only": (b"Time [s],clamp [V]\n", "no rows of numbers"),
     "time only": (b"Time [s]\n0\n1\n2\n", "no signal"),
-    "one row": (b"Time [s],A [V]\n0,1\n", "only one row"),
-    "time stands still": (b"Time [s],A [V]\n0,1\n0,2\n0,3\n", "Time does not rise"),
-    "time runs back": (b"Time [s],A [V]\n0,1\n2,2\n1,3\n", "Time does not rise"),
-    "times past all measure": (b"Time [s],A [V]\n0,1\n1e30,2\n2e30,3\n", "apart on average"),
-    "times that are none": (b"Time [s],A [V]\n0,1\n1e-320,2\n2e-320,3\n", "apart on average"),
+    "one row": (b"Time [s],clamp [V]\n0,1\n", "only one row"),
+    "time stands still": (b"Time [s],clamp [V]\n0,1\n0,2\n0,3\n", "Time does not rise"),
+    "time runs back": (b"Time [s],clamp [V]\n0,1\n2,2\n1,3\n", "Time does not rise"),
+    "times past all measure": (b"Time [s],clamp [V]\n0,1\n1e30,2\n2e30,3\n", "apart on average"),
+    "times that are none": (b"Time [s],clamp [V]\n0,1\n1e-320,2\n2e-320,3\n", "apart on average"),
     "picture": (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "picture"),
     "photo": (b"\xff\xd8\xff\xe0\x00\x10JFIF\x00", "picture"),
     "document": (b"%PDF-1.7\n1 0 obj\n", "PDF"),
@@ -239,7 +245,7 @@ def test_bad_files_get_their_sentence(write, kind: str) -> None:
 
 @pytest.mark.parametrize("figure", ["1e300", "-1e300", "1e400", "inf"])
 def test_values_that_no_sample_holds_are_gaps(write, figure: str) -> None:
-    recording = read(write(f"Time [s],A [V]\n0,1\n0.001,{figure}\n0.002,3\n0.003,4\n"))
+    recording = read(write(f"Time [s],clamp [V]\n0,1\n0.001,{figure}\n0.002,3\n0.003,4\n"))
     assert np.isnan(recording.channels[0].values).tolist() == [False, True, False, False]
 
 
@@ -247,16 +253,18 @@ def test_values_that_no_sample_holds_are_gaps(write, figure: str) -> None:
     "above", ["sample rate: 1e400 Hz", "sample rate: 1e-300 Hz", "dt = 1e-320", "dt = -1"]
 )
 def test_a_rate_that_is_none_is_not_taken(write, above: str) -> None:
-    assert read(write(f"{above}\n\nA,B\n1,2\n2,3\n3,4\n")).rate_hz is None
+    assert read(write(f"{above}\n\nclamp,coil\n1,2\n2,3\n3,4\n")).rate_hz is None
 
 
 def test_a_start_that_is_none_is_not_taken(write) -> None:
-    recording = read(write("start time: 1e400 s\nsample rate: 100 Hz\n\nA,B\n1,2\n2,3\n3,4\n"))
+    recording = read(
+        write("start time: 1e400 s\nsample rate: 100 Hz\n\nclamp,coil\n1,2\n2,3\n3,4\n")
+    )
     assert (recording.t0_s, recording.rate_hz) == (0.0, 100.0)
 
 
 def test_names_are_kept_as_they_can_be_shown(write) -> None:
-    text = "Time [s],A\x00\x1b[31m [V]," + "B" * 500 + "\n0,1,2\n0.001,2,3\n0.002,3,4\n"
+    text = "Time [s],A\x00\x1b[31m [V]," + "coil" * 500 + "\n0,1,2\n0.001,2,3\n0.002,3,4\n"
     names = [c.name for c in read(write(text, encoding="utf-16")).channels]
     assert all(name.isprintable() and len(name) <= 80 for name in names)
 
@@ -310,7 +318,7 @@ def test_what_is_written_is_read_back(tmp_path, values, form) -> None:
     delimiter, decimal = form
     rows = [f"{i}{delimiter}{v!r}".replace(".", decimal) for i, v in enumerate(values)]
     path = tmp_path / "back.csv"
-    path.write_text(f"Time [s]{delimiter}A [V]\n" + "\n".join(rows) + "\n")
+    path.write_text(f"Time [s]{delimiter}clamp [V]\n" + "\n".join(rows) + "\n")
     found = read(path)
     assert found.rate_hz == 1.0
     assert np.array_equal(found.channels[0].values, np.array(values, dtype=np.float32))

@@ -27,7 +27,7 @@ def write(tmp_path: Path):
 
 
 def _check(recording: Recording, *, rate_hz: float | None = RATE_HZ, t0_s: float = 0.0) -> None:
-    assert [(c.name, c.unit) for c in recording.channels] == [("A", "V"), ("B", "mV")]
+    assert [(c.name, c.unit) for c in recording.channels] == [("clamp", "V"), ("coil", "mV")]
     assert recording.channels[0].values.tolist() == A
     assert recording.channels[1].values.tolist() == B
     assert recording.rate_hz == rate_hz
@@ -42,19 +42,19 @@ def _figure(value: float, decimal: str, thousands: str) -> str:
 
 
 HEADS = {
-    "brackets": ["Time [s]{d}A [V]{d}B [mV]"],
-    "parentheses": ["Time (s){d}A (V){d}B (mV)"],
-    "units row": ["Time{d}A{d}B", "s{d}V{d}mV"],
-    "bracketed units row": ["Time{d}A{d}B", "[s]{d}[V]{d}[mV]"],
-    "slash": ["t / s{d}A / V{d}B / mV"],
+    "brackets": ["Time [s]{d}clamp [V]{d}coil [mV]"],
+    "parentheses": ["Time (s){d}clamp (V){d}coil (mV)"],
+    "units row": ["Time{d}clamp{d}coil", "s{d}V{d}mV"],
+    "bracketed units row": ["Time{d}clamp{d}coil", "[s]{d}[V]{d}[mV]"],
+    "slash": ["t / s{d}clamp / V{d}coil / mV"],
     "words above": [
         "A title of some words",
         "Recorded: 2031-05-04 10:11:12",
         "Operator;somebody, else",
         "",
-        "Time [s]{d}A [V]{d}B [mV]",
+        "Time [s]{d}clamp [V]{d}coil [mV]",
     ],
-    "remarks above": ["# made by hand", "# x = 3, y = 4", "# Time [s]{d}A [V]{d}B [mV]"],
+    "remarks above": ["# made by hand", "# x = 3, y = 4", "# Time [s]{d}clamp [V]{d}coil [mV]"],
 }
 DIALECTS = [
     (delimiter, decimal, thousands)
@@ -90,7 +90,7 @@ def test_heads_and_dialects(write, head: str, delimiter: str, decimal: str, thou
     ],
 )
 def test_encodings_and_line_ends(write, encoding: str, end: str, mark: str) -> None:
-    lines = ["Gerät: Prüfstand 3, 20 °C", "Time [µs];A [V];B [mV]"]
+    lines = ["Gerät: Prüfstand 3, 20 °C", "Time [µs];clamp [V];coil [mV]"]
     lines += [f"{1000 * i};{a};{b}" for i, (a, b) in enumerate(zip(A, B, strict=True))]
     _check(read(write(mark + end.join(lines) + end, encoding)))
 
@@ -108,21 +108,21 @@ def test_encodings_and_line_ends(write, encoding: str, end: str, mark: str) -> N
     ],
 )
 def test_dressing_of_rows(write, row: str) -> None:
-    lines = ["Time [s],A [V],B [mV]"]
+    lines = ["Time [s],clamp [V],coil [mV]"]
     for i, (a, b) in enumerate(zip(A, B, strict=True)):
         lines.append(row.format(t=f"{i / RATE_HZ:.3f}", a=a, b=b))
     _check(read(write("\n".join(lines) + "\n")))
 
 
 def test_quoted_decimal_commas_between_commas(write) -> None:
-    lines = ["Time [s],A [V],B [mV]"]
+    lines = ["Time [s],clamp [V],coil [mV]"]
     for i, (a, b) in enumerate(zip(A, B, strict=True)):
         lines.append(",".join(f'"{v}"'.replace(".", ",") for v in (i / RATE_HZ, a, b)))
     _check(read(write("\n".join(lines) + "\n")))
 
 
 def test_one_comma_for_both_is_refused(write) -> None:
-    lines = ["Time [s],A [V],B [mV]"]
+    lines = ["Time [s],clamp [V],coil [mV]"]
     for i, (a, b) in enumerate(zip(A, B, strict=True)):
         lines.append(",".join(f"{v:.2f}".replace(".", ",") for v in (i / RATE_HZ, a, b)))
     with pytest.raises(ReadError, match="comma parts the columns and is the decimal sign"):
@@ -132,14 +132,14 @@ def test_one_comma_for_both_is_refused(write) -> None:
 @pytest.mark.parametrize("blank", [" ", ""])
 @pytest.mark.parametrize("decimal", [".", ","])
 def test_units_in_the_cells(write, blank: str, decimal: str) -> None:
-    lines = ["Time;A;B"]
+    lines = ["Time;clamp;coil"]
     for i, (a, b) in enumerate(zip(A, B, strict=True)):
         time = f"{1000 * i}{blank}us" if i % 2 else f"{i}{blank}ms"
         volts = f"{1000 * a:g}{blank}mV" if i % 2 else f"{a}{blank}V"
         lines.append(f"{time};{volts};{b}".replace(".", decimal))
     recording = read(write("\n".join(lines) + "\n"))
     assert recording.rate_hz == RATE_HZ
-    assert [(c.name, c.unit) for c in recording.channels] == [("A", "V"), ("B", None)]
+    assert [(c.name, c.unit) for c in recording.channels] == [("clamp", "V"), ("coil", None)]
     assert np.allclose(recording.channels[0].values, A)
     assert recording.channels[1].values.tolist() == B
 
@@ -155,7 +155,7 @@ def test_units_in_the_cells(write, blank: str, decimal: str) -> None:
 def test_times_of_day_count_on_over_midnight(write, first: str, step_s: float, form: str) -> None:
     h, m, s = first.rsplit(maxsplit=1)[-1].replace(",", ".").split(":")
     start_s = 3600 * int(h) + 60 * int(m) + float(s)
-    lines = ["Clock;A"]
+    lines = ["Clock;clamp"]
     for i in range(8):
         at = (start_s + i * step_s) % 86_400
         cell = form.format(h=int(at // 3600), m=int(at % 3600 // 60), s=at % 60)
@@ -180,7 +180,7 @@ def test_times_of_day_count_on_over_midnight(write, first: str, step_s: float, f
 )
 @pytest.mark.parametrize("column", ["index", "Sample", "n", "", None])
 def test_rows_counted_and_start_and_step_above(write, above, rate_hz, t0_s, column) -> None:
-    lines = [*above, ";".join([*([] if column is None else [column]), "A [V]", "B [mV]"])]
+    lines = [*above, ";".join([*([] if column is None else [column]), "clamp [V]", "coil [mV]"])]
     for i, (a, b) in enumerate(zip(A, B, strict=True)):
         lines.append(";".join([*([] if column is None else [str(i)]), str(a), str(b)]))
     _check(read(write("\n".join(lines) + "\n")), rate_hz=rate_hz, t0_s=t0_s)
@@ -188,13 +188,13 @@ def test_rows_counted_and_start_and_step_above(write, above, rate_hz, t0_s, colu
 
 def test_a_missing_number_of_a_counted_row_is_a_gap(write) -> None:
     rows = [f"{i},{i}" for i in range(10) if i != 4]
-    recording = read(write("Index,A [V]\n" + "\n".join(rows) + "\n"), rate_hz=100)
+    recording = read(write("Index,clamp [V]\n" + "\n".join(rows) + "\n"), rate_hz=100)
     assert np.flatnonzero(np.isnan(recording.channels[0].values)).tolist() == [4]
 
 
 @pytest.mark.parametrize(("unit", "factor"), [("ms", 1e3), ("us", 1e6), ("ns", 1e9), ("s", 1)])
 def test_the_stated_rate_tells_the_unit_of_time(write, unit: str, factor: float) -> None:
-    lines = ["Sample rate: 1 kHz", "Time,A [V],B [mV]"]
+    lines = ["Sample rate: 1 kHz", "Time,clamp [V],coil [mV]"]
     lines += [
         f"{i / RATE_HZ * factor:g},{a},{b}" for i, (a, b) in enumerate(zip(A, B, strict=True))
     ]
@@ -204,7 +204,7 @@ def test_the_stated_rate_tells_the_unit_of_time(write, unit: str, factor: float)
 
 
 def test_a_stated_rate_that_is_another_is_told(write) -> None:
-    text = "Sample rate: 2 kHz\nTime [ms],A [V]\n" + "\n".join(f"{i},{i}" for i in range(9))
+    text = "Sample rate: 2 kHz\nTime [ms],clamp [V]\n" + "\n".join(f"{i},{i}" for i in range(9))
     recording = read(write(text + "\n"))
     assert recording.rate_hz == 1000.0
     assert any("2000 Hz" in note and "1000 Hz" in note for note in recording.notes)
@@ -212,22 +212,22 @@ def test_a_stated_rate_that_is_another_is_told(write) -> None:
 
 def test_a_signal_in_units_of_time_is_no_clock(write) -> None:
     rows = "\n".join(f"{i},{i % 3 + 1.5},{i * 2}" for i in range(9))
-    recording = read(write("Time [ms],Dwell [ms],A [V]\n" + rows + "\n"))
-    assert [(c.name, c.unit) for c in recording.channels] == [("Dwell", "ms"), ("A", "V")]
+    recording = read(write("Time [ms],Dwell [ms],clamp [V]\n" + rows + "\n"))
+    assert [(c.name, c.unit) for c in recording.channels] == [("Dwell", "ms"), ("clamp", "V")]
     assert recording.channels[0].values[:3].tolist() == [1.5, 2.5, 3.5]
 
 
 def test_time_may_stand_in_another_column(write) -> None:
     rows = "\n".join(f"{i * 2},{i}" for i in range(9))
-    recording = read(write("A [V],Time [ms]\n" + rows + "\n"))
-    assert [c.name for c in recording.channels] == ["A"]
+    recording = read(write("clamp [V],Time [ms]\n" + rows + "\n"))
+    assert [c.name for c in recording.channels] == ["clamp"]
     assert recording.rate_hz == 1000.0
 
 
 def test_columns_of_words_are_left_out_and_named(write) -> None:
     rows = "\n".join(f"{i},{i},ok,{i * 2}" for i in range(9))
-    recording = read(write("Time [ms],A,State,B\n" + rows + "\n"))
-    assert [c.name for c in recording.channels] == ["A", "B"]
+    recording = read(write("Time [ms],clamp,State,coil\n" + rows + "\n"))
+    assert [c.name for c in recording.channels] == ["clamp", "coil"]
     assert any("“State” holds words" in note for note in recording.notes)
 
 
@@ -238,7 +238,7 @@ def test_columns_of_words_are_left_out_and_named(write) -> None:
 def test_marks_of_overflow_are_gaps(write, mark: str) -> None:
     rows = [f"{i},{i}" for i in range(10)]
     rows[3] = f"3,{mark}"
-    recording = read(write("Time [ms],A [V]\n" + "\n".join(rows) + "\n"))
+    recording = read(write("Time [ms],clamp [V]\n" + "\n".join(rows) + "\n"))
     assert np.flatnonzero(np.isnan(recording.channels[0].values)).tolist() == [3]
     assert recording.samples == 10
 
@@ -249,7 +249,9 @@ def test_gaps_stay_where_they_are(write, gap: str, timed: bool) -> None:
     rows = [f"{i},{i},{2 * i}" for i in range(20)]
     rows[3], rows[7] = f"3,{gap},6", f"7,{gap},{gap}"
     text = "\n".join(row if timed else row.partition(",")[2] for row in rows)
-    recording = read(write(("Time [s],A,B\n" if timed else "A,B\n") + text + "\n"), rate_hz=1)
+    recording = read(
+        write(("Time [s],clamp,coil\n" if timed else "clamp,coil\n") + text + "\n"), rate_hz=1
+    )
     a, b = (channel.values for channel in recording.channels)
     assert recording.samples == 20
     assert np.flatnonzero(np.isnan(a)).tolist() == [3, 7]
@@ -260,7 +262,7 @@ def test_gaps_stay_where_they_are(write, gap: str, timed: bool) -> None:
 def test_a_short_row_and_a_long_one_do_not_make_up_for_each_other(write) -> None:
     rows = [f"{i},{i},{2 * i}" for i in range(20)]
     rows[5], rows[9] = "5,5", "9,9,18,1"
-    recording = read(write("Time [s],A,B\n" + "\n".join(rows) + "\n"))
+    recording = read(write("Time [s],clamp,coil\n" + "\n".join(rows) + "\n"))
     a, b = (channel.values for channel in recording.channels)
     assert (a[5], np.isnan(b[5])) == (5, True)
     assert np.isnan(a[9])
@@ -269,7 +271,7 @@ def test_a_short_row_and_a_long_one_do_not_make_up_for_each_other(write) -> None
 
 def test_commas_that_may_be_groups_are_told(write) -> None:
     rows = "\n".join(f"{i};1,{100 + i}" for i in range(9))
-    recording = read(write("Time [s];A\n" + rows + "\n"))
+    recording = read(write("Time [s];clamp\n" + rows + "\n"))
     assert recording.channels[0].values[0] == pytest.approx(1.1)
     assert any("Commas are read as decimal signs" in note for note in recording.notes)
 
@@ -282,7 +284,7 @@ def test_a_remark_above_numbers_is_no_heading(write) -> None:
 
 def test_a_line_without_end_is_refused_and_not_held(write, monkeypatch) -> None:
     monkeypatch.setattr("traces.core.readers.text_rows.BLOCK_BYTES", 4096)
-    text = "Time [s],A [V]\n" + "\n".join(f"{i},{i}" for i in range(9000)) + "\n"
+    text = "Time [s],clamp [V]\n" + "\n".join(f"{i},{i}" for i in range(9000)) + "\n"
     with pytest.raises(ReadError, match="cannot be told apart"):
         read(write(text + "1" * 9000))
 
@@ -351,7 +353,7 @@ def test_a_random_table_in_a_random_form_comes_back_equal(tmp_path, form, rows, 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("traces.core.readers.text_rows.BLOCK_BYTES", block)
         found = read(path)
-    assert [(c.name, c.unit) for c in found.channels] == [("A", "V"), ("B", "mV")]
+    assert [(c.name, c.unit) for c in found.channels] == [("clamp", "V"), ("coil", "mV")]
     assert (found.rate_hz, found.samples) == (1.0, len(rows))
     wanted = np.array(rows, dtype=np.float32).T
     for channel, values in zip(found.channels, wanted, strict=True):
@@ -362,9 +364,15 @@ def test_a_random_table_in_a_random_form_comes_back_equal(tmp_path, form, rows, 
 def test_a_named_column_is_a_channel_even_where_it_is_empty_or_begins_late(tmp_path, end) -> None:
     path = tmp_path / "late.csv"
     rows = [f"{i}.0,{i % 7}.5,{'' if i < 1500 else f'{i}.25'},{end}" for i in range(2000)]
-    path.write_text("\n".join([f"Time,A,B,C{end}", f"[s],[V],[mV],[V]{end}", *rows, ""]))
+    path.write_text(
+        "\n".join([f"Time,clamp,coil,battery{end}", f"[s],[V],[mV],[V]{end}", *rows, ""])
+    )
     found = read(path)
-    assert [(c.name, c.unit) for c in found.channels] == [("A", "V"), ("B", "mV"), ("C", "V")]
+    assert [(c.name, c.unit) for c in found.channels] == [
+        ("clamp", "V"),
+        ("coil", "mV"),
+        ("battery", "V"),
+    ]
     late = found.channels[1].values
     assert np.isnan(late[:1500]).all()
     assert late[1500] == 1500.25

@@ -127,21 +127,21 @@ def _hdf5(tmp_path: Path, fill) -> Path:
 def test_hdf5_follows_nothing_out_of_the_file(tmp_path) -> None:
     secret = tmp_path / "secret.h5"
     with h5py.File(secret, "w") as file:
-        file["A"] = np.arange(100.0)
+        file["clamp"] = np.arange(100.0)
     raw = tmp_path / "raw.bin"
     raw.write_bytes(bytes(800))
 
     def fill(file) -> None:
         file["link"] = h5py.ExternalLink(str(secret), "/A")
         file["soft"] = h5py.SoftLink("/B")
-        file["B"] = np.arange(100.0)
+        file["coil"] = np.arange(100.0)
         file.create_dataset("raw", (100,), np.float64, external=[(str(raw), 0, 800)])
         layout = h5py.VirtualLayout((100,), np.float64)
-        layout[:] = h5py.VirtualSource(str(secret), "A", (100,))
+        layout[:] = h5py.VirtualSource(str(secret), "clamp", (100,))
         file.create_virtual_dataset("virtual", layout)
 
     recording = read(_hdf5(tmp_path, fill))
-    assert [channel.name for channel in recording.channels] == ["B"]
+    assert [channel.name for channel in recording.channels] == ["coil"]
     assert all(name in recording.notes[0] for name in ("link", "soft", "raw", "virtual"))
 
 
@@ -158,14 +158,16 @@ def test_hdf5_tables_and_times(tmp_path) -> None:
 
 
 def test_hdf5_that_unpacks_to_far_more_than_it_weighs_is_refused(tmp_path) -> None:
-    path = _hdf5(tmp_path, lambda f: f.create_dataset("A", (90_000_000,), "f4", chunks=(1 << 16,)))
+    path = _hdf5(
+        tmp_path, lambda f: f.create_dataset("clamp", (90_000_000,), "f4", chunks=(1 << 16,))
+    )
     with pytest.raises(ReadError, match="unpacks to far more"):
         read(path)
 
 
 def test_hdf5_in_pieces_that_fill_memory_is_refused(tmp_path) -> None:
     def fill(file) -> None:
-        file.create_dataset("A", (1 << 26,), "f8", chunks=(1 << 26,), compression="gzip")
+        file.create_dataset("clamp", (1 << 26,), "f8", chunks=(1 << 26,), compression="gzip")
 
     with pytest.raises(ReadError, match="pieces that are too large"):
         read(_hdf5(tmp_path, fill))

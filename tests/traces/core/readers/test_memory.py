@@ -53,7 +53,7 @@ def test_long_text_takes_less_memory_than_its_numbers(tmp_path, kept: str) -> No
     path = tmp_path / "long.csv"
     rows, part = 12_000_000, 500_000
     with path.open("w") as file:
-        file.write("Time [us],A,B,C,D\n")
+        file.write("Time [us],clamp,coil,battery,injector\n")
         for first in range(0, rows, part):
             file.write(",1,2,3,4\n".join(map(str, range(first, first + part))) + ",1,2,3,4\n")
     samples, channels, total, grown = _measured(path, kept)

@@ -173,7 +173,7 @@ def test_all_arrays_of_an_archive_share_one_limit(write, monkeypatch) -> None:
 
 def test_what_a_killed_process_leaves_lies_where_the_sweep_looks(write, tmp_path, monkeypatch):
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
-    packed = write(gzip.compress(b"Time,A\n0.0,1.0\n0.1,2.0\n0.2,1.0\n"), "crank.csv.gz")
+    packed = write(gzip.compress(b"Time,clamp\n0.0,1.0\n0.1,2.0\n0.2,1.0\n"), "crank.csv.gz")
     reader = PackedReader([DelimitedReader()])
     with reader.open(source_of(packed, packed.name, None)) as stream:
         assert stream.notes

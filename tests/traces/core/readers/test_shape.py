@@ -85,7 +85,7 @@ def test_a_text_that_cannot_be_read_has_a_shape(tmp_path: Path) -> None:
     shapes = []
     for rows in ("0,5,1,25\n0,6,1,5\n", "0,7,1,25\n0,8,1,75\n0,9,2,5\n"):
         path = tmp_path / "a.csv"
-        path.write_text(f"Zeit,A\n{rows}")
+        path.write_text(f"Zeit,clamp\n{rows}")
         with pytest.raises(ReadError):
             read(path)
         shapes.append(shape_of_text(source_of(path, "a.csv", None)))
@@ -125,7 +125,7 @@ def test_arrays_by_name_and_kind(tmp_path: Path) -> None:
 class TestRecalling:
     def test_what_was_said_of_the_shape_is_read_with(self, tmp_path: Path) -> None:
         path = tmp_path / "a.csv"
-        path.write_text("Time;A\n0;1\n1;2\n2;3\n")
+        path.write_text("Time;clamp\n0;1\n1;2\n2;3\n")
         wanted = read(path).shape
         said = Correction(text=TextCorrection(time_unit="ms"))
         recalled = read(path, recall={wanted: said}.get)
@@ -135,7 +135,7 @@ class TestRecalling:
 
     def test_what_could_not_be_read_without_it(self, tmp_path: Path) -> None:
         path = tmp_path / "a.csv"
-        path.write_text("Zeit,A\n0,5,1,25\n0,6,1,5\n0,7,1,75\n")
+        path.write_text("Zeit,clamp\n0,5,1,25\n0,6,1,5\n0,7,1,75\n")
         wanted = shape_of_text(source_of(path, "a.csv", None))
         said = Correction(text=TextCorrection(delimiter=",", heading_line=0, time_column=2))
         made = read(path, recall={wanted: said}.get)

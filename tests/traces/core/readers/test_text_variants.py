@@ -218,7 +218,7 @@ def test_rounded_times_give_the_rate_of_the_line_through_them(
     scaled = np.arange(rows) / rate_hz * 10**digits
     times = [f"{t / 10**digits:.{digits}f}" for t in rounding(scaled + 1e-9)]
     lines = [f"{time},{i % 7}" for i, time in enumerate(times)]
-    recording = read(write("Time (s),A (V)\n" + "\n".join(lines) + "\n"))
+    recording = read(write("Time (s),clamp (V)\n" + "\n".join(lines) + "\n"))
     assert recording.samples == rows
     assert recording.rate_hz == pytest.approx(rate_hz, rel=2e-3)
 
@@ -245,7 +245,7 @@ def test_times_of_few_digits_cost_no_row_or_are_refused(
     times = [STAMPS[stamp](from_s + i / rate_hz) for i in range(rows)]
     signal = np.round(np.sin(0.05 * np.arange(rows)), 4)
     lines = [f"{time},{value:.4f}" for time, value in zip(times, signal, strict=True)]
-    path = write("Time (s),A (V)\n" + "\n".join(lines) + "\n")
+    path = write("Time (s),clamp (V)\n" + "\n".join(lines) + "\n")
     stamps = len(set(times))
     if stamps < 20:
         with pytest.raises(ReadError, match=r"have the time of|does not rise"):
@@ -260,7 +260,7 @@ def test_times_of_few_digits_cost_no_row_or_are_refused(
 @pytest.mark.parametrize("missing", [[700], [3], [1996], [200, 900, 1500]])
 def test_rows_that_are_missing_are_still_seen(write: Write, missing) -> None:
     lines = [f"{i / 1000:.3f},{(7 * i) % 100}" for i in range(2000) if i not in missing]
-    recording = read(write("Time (s),A (V)\n" + "\n".join(lines) + "\n"))
+    recording = read(write("Time (s),clamp (V)\n" + "\n".join(lines) + "\n"))
     assert recording.rate_hz == RATE_HZ
     assert np.flatnonzero(np.isnan(recording.channels[0].values)).tolist() == missing
 

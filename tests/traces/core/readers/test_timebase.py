@@ -201,7 +201,7 @@ def test_holes_are_found_whether_times_or_samples_lie_on_disk(tmp_path, rows, ke
 @pytest.mark.parametrize("told", [39, 41])
 def test_a_stream_of_another_length_than_it_says_is_refused(tmp_path, told) -> None:
     block = Block(np.zeros((1, 20), dtype=np.float32))
-    stream = Stream("test", (Column("A"),), iter([block, block]), rate_hz=1.0, rows=told)
+    stream = Stream("test", (Column("clamp"),), iter([block, block]), rate_hz=1.0, rows=told)
     with pytest.raises(ReadError, match="more or fewer samples"):
         gather(stream, keep_at=tmp_path / "kept.npy")
     assert list(tmp_path.iterdir()) == []
