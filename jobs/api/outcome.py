@@ -7,8 +7,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from jobs.api.checking import check, merged
+from jobs.api.outcome_serializers import OutcomeChangeSerializer, OutcomeSerializer
 from jobs.api.visits import visit_or_404
-from jobs.api.work_serializers import OutcomeChangeSerializer, OutcomeSerializer
 from jobs.forms.outcome import OutcomeForm
 from jobs.services.outcome import FIELDS, outcome_change, outcome_fields, outcome_of
 from shopdiag.people.asking_back import is_confirmed

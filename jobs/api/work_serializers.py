@@ -1,4 +1,4 @@
-"""What verdicts, work orders and outcomes look like to programs."""
+"""What verdicts and work orders look like to programs."""
 
 from typing import Any
 
@@ -7,13 +7,11 @@ from rest_framework import serializers
 
 from engines.core.firing import MOST_CYLINDERS
 from jobs.api.meaning_serializers import PatternSerializer
-from jobs.api.triage_serializers import VERSION_HELP
 from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import LONGEST_REQUEST
 from jobs.forms.evidence import MOST_FILES
-from jobs.models import CylinderFinding, Judgement, Outcome, SwapTest, VisitCapture, WorkOrder
+from jobs.models import CylinderFinding, Judgement, SwapTest, VisitCapture, WorkOrder
 from jobs.selectors.work import superseded_by
-from jobs.services.outcome import FIELDS
 from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
 _CYLINDERS: dict[str, Any] = {
@@ -379,23 +377,3 @@ class WithdrawSerializer(KnownFields):
     """Why an order is taken back."""
 
     reason = serializers.CharField(max_length=400)
-
-
-class OutcomeSerializer(serializers.ModelSerializer[Outcome]):
-    """Cause and correction, and whether the repair was proved."""
-
-    class Meta:
-        model = Outcome
-        fields = [*FIELDS, "version"]
-        read_only_fields = fields
-
-
-class OutcomeChangeSerializer(KnownFields, serializers.ModelSerializer[Outcome]):
-    """What changes in an outcome; `version` keeps others' work from being overwritten."""
-
-    version = serializers.IntegerField(min_value=1, default=1, help_text=VERSION_HELP)
-    confirmed = ConfirmedField()
-
-    class Meta:
-        model = Outcome
-        fields = [*FIELDS, "version", "confirmed"]

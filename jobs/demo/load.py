@@ -24,9 +24,10 @@ from jobs.models import (
 )
 from jobs.services import findings as finding_services
 from jobs.services.consent import SaidOnRepair, consent_add
-from jobs.services.evidence import judgement_sign, visit_captures_add
+from jobs.services.evidence import visit_captures_add
 from jobs.services.findings import finding_add
 from jobs.services.intake import visit_open
+from jobs.services.judgements import judgement_sign
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
 from jobs.services.visits import visit_move

@@ -30,13 +30,8 @@ from jobs.selectors.evidence import (
     latest_judgement,
     visit_runs,
 )
-from jobs.services.evidence import (
-    OVERRULES,
-    UploadOutcome,
-    capture_aside,
-    judgement_sign,
-    visit_captures_add,
-)
+from jobs.services.evidence import UploadOutcome, capture_aside, visit_captures_add
+from jobs.services.judgements import OVERRULES, judgement_sign
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed

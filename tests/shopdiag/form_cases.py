@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from jobs.models import VisitCapture, WorkOrder
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_withdraw
 from shopdiag.people.models import ApiToken
 from tests.conftest import PASSWORD

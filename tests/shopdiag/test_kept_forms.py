@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from jobs.models import Note, Photo
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from jobs.services.work import OrderWords, work_order_create, work_order_withdraw
 from shopdiag.people.kept_forms import form_of
 from shopdiag.people.typed_text import check_length

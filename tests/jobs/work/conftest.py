@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from engines.core.firing import FiringOrder
 from jobs.models import Judgement, Visit, VisitCapture, WorkOrder
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from jobs.services.triage import triage_change, triage_of
 from jobs.services.work import work_order_create
 from shopdiag.people.models import Member
@@ -172,3 +172,30 @@ def signed(triaged, run_of, sign: Callable[..., Judgement]) -> Judgement:
 def order(signed, by) -> WorkOrder:
     """An open work order on cylinder 3, for whoever is free."""
     return work_order_create(judgement=signed, member=by)
+
+
+@pytest.fixture
+def ignition(triaged, by, run_of):
+    """An even capture signed as a fault of the ignition on cylinder 2."""
+    return judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="accepted",
+        mechanical="no",
+        run=run_of(triaged, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}),
+        cylinders=[2],
+        fault_group="ignition",
+    )
+
+
+@pytest.fixture
+def signed_beside(cast, take_in, four, by):
+    """A compression fault signed on another job."""
+    return judgement_sign(
+        visit=take_in(cast.writer, engine=four),
+        member=by,
+        kind="without",
+        mechanical="yes",
+        cylinders=[2],
+        reason="Gauge.",
+    )

@@ -15,7 +15,7 @@ from jobs.selectors.decision import decision_on, run_to_decide
 from jobs.selectors.evidence import capture_rows
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.together import captures_together
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
 from traces.core.setup.edit_changes import labels_shifted, only_judged, rescaled

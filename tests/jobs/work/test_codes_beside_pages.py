@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from jobs.services.triage import codes_add
 from jobs.services.work import work_order_create
 

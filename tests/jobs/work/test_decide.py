@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from jobs.core.stages import Stage
 from jobs.models import Judgement, TimelineEvent
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from tests.api.conftest import api_for
 from tests.shopdiag.page_forms import filled, forms_on
 

@@ -9,8 +9,8 @@ from jobs.models import CylinderFinding
 from jobs.selectors.findings import current_findings, finding_words, summary_draft
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import visit_work
-from jobs.services.evidence import judgement_sign
 from jobs.services.findings import NewFinding, finding_add
+from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_complete
 
 FIRST = {

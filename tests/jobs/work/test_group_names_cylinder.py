@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from jobs.core.groups import EVEN_LEAVES_OPEN, FaultGroup
 from jobs.models import TimelineEvent
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_create
 from jobs.views.work import plan_of
 

@@ -10,8 +10,8 @@ from jobs.selectors.evidence import capture_rows, latest_judgement
 from jobs.selectors.findings import current_findings
 from jobs.selectors.misfires import counts_standing
 from jobs.selectors.visit import visit_card
-from jobs.services.evidence import judgement_sign
 from jobs.services.findings import NewFinding, finding_add
+from jobs.services.judgements import judgement_sign
 from jobs.services.notes import note_add
 from jobs.services.triage import misfires_set
 from jobs.services.work import work_order_create

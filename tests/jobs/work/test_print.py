@@ -12,8 +12,8 @@ from engines.core.layouts import layout_of
 from engines.core.positions import Numbering, places_by_numbering
 from engines.services import EngineInput, engine_create
 from jobs.models import Outcome
-from jobs.services.evidence import judgement_sign
 from jobs.services.findings import NewFinding, finding_add
+from jobs.services.judgements import judgement_sign
 from jobs.services.triage import codes_add, triage_change, triage_of
 from jobs.services.work import OrderWords, work_order_create
 

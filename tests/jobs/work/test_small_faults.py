@@ -15,8 +15,8 @@ from jobs.selectors.board import board_of
 from jobs.selectors.findings import current_findings, hints
 from jobs.selectors.sheet import sheet_rows
 from jobs.services.consent import SaidOnRepair, consent_add
-from jobs.services.evidence import judgement_sign
 from jobs.services.findings import NewFinding, finding_add
+from jobs.services.judgements import judgement_sign
 from jobs.services.triage import triage_change, triage_of
 from jobs.services.work import work_order_accept, work_order_withdraw
 from jobs.templatetags.work_words import sentences

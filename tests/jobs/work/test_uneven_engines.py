@@ -9,7 +9,7 @@ from engines.core.positions import Numbering, places_by_numbering
 from engines.core.spacing import spacing_words
 from engines.models import Engine
 from engines.services import EngineInput, engine_create, library_load
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_create
 
 # how a 60 degree V6 is built and how an even six fires (common practice)

@@ -1,7 +1,5 @@
 """A work order is made in one step, accepted once, withdrawn with a reason."""
 
-from html import unescape
-
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
@@ -9,7 +7,7 @@ from django.urls import reverse
 from jobs.core.stages import Stage
 from jobs.models import TimelineEvent, WorkOrder
 from jobs.selectors.order_draft import order_draft
-from jobs.services.evidence import judgement_sign
+from jobs.services.judgements import judgement_sign
 from jobs.services.triage import codes_add, misfires_set
 from jobs.services.work import (
     OrderWords,
@@ -21,7 +19,6 @@ from jobs.services.work import (
 from shopdiag.people.models import Member
 from shopdiag.people.services import SavedMeanwhileError
 from tests.api.conftest import api_for
-from tests.page_text import as_read
 from traces.core.report.starter_figures import StarterFigures
 
 __all__ = ["api_for"]
@@ -36,53 +33,6 @@ def filled(page):
 @pytest.fixture
 def browser(client_for, by):
     return client_for(by)
-
-
-def _said_on(browser, order):
-    """Return what the order's page, its sheet and the job card say of a later verdict."""
-    places = [
-        browser.get(reverse(f"jobs:{name}", args=[order.pk]))
-        for name in ("work-order", "work-order-print")
-    ]
-    card = browser.get(reverse("jobs:visit", args=[order.visit_id]))
-    (listed,) = [o for o in card.context["work"].orders if o.pk == order.pk]
-    said = [page.context["superseded"] for page in places] + [listed.superseded]
-    for page, words in zip([*places, card], said, strict=True):
-        assert not words or words in unescape(as_read(page.content.decode()))
-    return said
-
-
-@pytest.mark.parametrize(
-    ("later", "named_there"),
-    [
-        ({"mechanical": "yes", "cylinders": [1]}, "cylinder 1"),
-        ({"mechanical": "yes", "cylinders": []}, "no cylinder"),
-        (
-            {"mechanical": "no", "cylinders": [3], "fault_group": "ignition"},
-            "no compression fault found",
-        ),
-    ],
-)
-def test_a_later_verdict_reaches_the_open_order(  # noqa: PLR0917 - fixtures
-    browser, order, signed, by, api_for, later, named_there
-):
-    assert _said_on(browser, order) == ["", "", ""]
-    again = {"visit": order.visit, "member": by, "kind": "overruled", "run": signed.run}
-    # the same said once more is no other order
-    judgement_sign(**again, mechanical="yes", cylinders=[3], reason="Heard it again.")
-    assert _said_on(browser, order) == ["", "", ""]
-    judgement_sign(**again, **later, reason="A second sync.")
-    said = _said_on(browser, order)
-    assert len(set(said)) == 1
-    assert named_there in said[0]
-    api = api_for(by)
-    for row in (
-        api.get(reverse("api:work-order", args=[order.pk])).json(),
-        api.get(reverse("api:visit-orders", args=[order.visit_id])).json()[0],
-    ):
-        assert row["superseded"] == said[0]
-    work_order_withdraw(order=order, member=by, reason="Another cylinder.")
-    assert _said_on(browser, order) == ["", "", ""]
 
 
 def test_one_press_makes_it(browser, signed, by):
@@ -391,45 +341,3 @@ def test_the_mechanics_page_shows_the_cylinder_and_no_customer(client_for, order
     assert page.index("suspect-number") < page.index("Tests wanted")
     assert "third from the front" in page
     assert "Front = the end opposite the flywheel" in page
-
-
-@pytest.fixture
-def another(take_in, four, run_of, by, sign):
-    """Make work orders of other jobs."""
-
-    def make(**given):
-        visit = take_in(by, engine=four)
-        judgement = sign(visit, run_of(visit))
-        return work_order_create(judgement=judgement, member=by, words=OrderWords(**given))
-
-    return make
-
-
-def test_the_list_puts_mine_first(client_for, order, cast, another):
-    others = another(assigned_to=cast.owner)
-    mine = another(assigned_to=cast.mechanic)
-    taken = another()
-    work_order_accept(order=taken, member=cast.mechanic)
-    page = client_for(cast.mechanic).get(reverse("jobs:work-orders"))
-    assert [o.pk for o in page.context["page"]] == [taken.pk, mine.pk, order.pk, others.pk]
-
-
-def test_the_list_holds_its_queries(client_for, order, cast, another, django_assert_num_queries):
-    browser, address = client_for(cast.mechanic), reverse("jobs:work-orders")
-    another()
-    with django_assert_num_queries(5):
-        browser.get(address)
-    for _ in range(4):
-        another(assigned_to=cast.mechanic)
-    with django_assert_num_queries(5):
-        browser.get(address)
-
-
-def test_the_finished_ones_are_apart(client_for, order, cast, by):
-    browser, address = client_for(cast.mechanic), reverse("jobs:work-orders")
-    assert (
-        "No finished work order yet" in browser.get(address, {"show": "finished"}).content.decode()
-    )
-    work_order_withdraw(order=order, member=by, reason="No.")
-    assert "No open work order" in browser.get(address).content.decode()
-    assert order.request in browser.get(address, {"show": "finished"}).content.decode()

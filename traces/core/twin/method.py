@@ -35,7 +35,7 @@ from traces.core.twin.mirrored import (
 )
 from traces.core.twin.model import Profile, angles_deg
 from traces.core.twin.parameters import PHASE, PHASE_UNIT_DEG, knowledge
-from traces.core.twin.refusals import check_fitted
+from traces.core.twin.refusals import check_twin, inconstant_finding
 from traces.core.twin.shown import cycle_fit, engine_figures
 from traces.core.twin.shut_valve import (
     beneath_errors,
@@ -56,7 +56,6 @@ from traces.core.twin.starts import (
 )
 
 _HIGHEST = 1.5
-_WORST_RMS = 0.05
 
 _UNLIKE_RMS = 0.03
 _LEAST_WELL = 2
@@ -71,7 +70,6 @@ be so many times better than that. Of 248 simulated sound engines of both famili
 the first."""
 
 _EMPTY = 0.30
-_FAST_RPM = 260.0
 
 
 class TwinMethod:
@@ -270,10 +268,10 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         explained=found.explained,
         alternatives=(),
         findings=(
-            *(_refusals(prepared, found) or unsettled),
+            *(check_twin(found, prepared.cranking.rpm) or unsettled),
             *weighed.findings,
             *shut_finding(found.profile, layout),
-            *(_inconstant_finding(course, layout) for course in changing),
+            *(inconstant_finding(course, layout) for course in changing),
         ),
         cycles=uses,
         parts=ReportParts(
@@ -383,25 +381,3 @@ def _unlike(found: Fit, cycles: Floats) -> bool:
     off = cycles - found.profile.current
     off -= off.mean(axis=1, keepdims=True)
     return bool((np.sqrt(np.mean(off * off, axis=1)) > _UNLIKE_RMS).any())
-
-
-def _refusals(prepared: Prepared, found: Fit) -> list[Finding]:
-    if poor := check_fitted(found, _WORST_RMS):
-        return poor
-    n = found.profile.cylinders
-    if n >= 4 and n % 2 == 0 and prepared.cranking.rpm > _FAST_RPM:
-        peaks = found.lobes.peaks
-        one, other = sorted((peaks[::2], peaks[1::2]), key=lambda p: float(p.mean()))
-        if float(one.max()) < _EMPTY * float(other.min()):
-            why = ": every other hump is missing, as when a cycle is taken for two"
-            return [finding("hump-mismatch", cylinders=n, why=why)]
-    return []
-
-
-def _inconstant_finding(course: Course, layout: Measured) -> Finding:
-    """Name a cylinder that is low in some cycles of the crank, steady part or not."""
-    known = len(layout.labelings) == 1
-    place = layout.labelings[0][course.index] if known else course.index + 1
-    which = f"{'Cylinder' if known else 'Position'} {place}"
-    code = "low-at-first" if course.kind == "first" else "comes-and-goes"
-    return finding(code, which=which, low=course.low, cycles=course.cycles)

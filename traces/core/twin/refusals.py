@@ -5,15 +5,21 @@ import math
 import numpy as np
 
 from traces.core.findings import Finding, finding
+from traces.core.preparation import Measured
+from traces.core.twin.cycles import Course
 from traces.core.twin.fitting import Fit
 
-_LEAST_EXPLAINED = 0.97
+_LEAST_EXPLAINED, _WORST_RMS = 0.97, 0.05
 _STRANGEST = 45.0
 """Squared spreads by which a fitted engine may differ, all together, from what engines are."""
 
 _UNLIKELIEST = 250.0
 """The same with other loads and cylinders: a fit that needs all of them bent is none, however
 little it leaves over."""
+
+_MISSING, _FAST_RPM = 0.30, 260.0
+"""Share of the others' peaks under which a compression is missing, and the speed from which every
+other one missing means a cycle taken for two."""
 
 
 def check_fitted(found: Fit, worst_rms: float = math.inf) -> list[Finding]:
@@ -43,3 +49,26 @@ def check_fitted(found: Fit, worst_rms: float = math.inf) -> list[Finding]:
     if found.known.strangeness(values) > _STRANGEST or found.known.cost(values) > _UNLIKELIEST:
         return [finding("poor-fit-strange")]
     return []
+
+
+def check_twin(found: Fit, speed_rpm: float) -> list[Finding]:
+    """Refuse a twin that `check_fitted` refuses, or whose cycle is two of the engine's."""
+    if poor := check_fitted(found, _WORST_RMS):
+        return poor
+    n = found.profile.cylinders
+    if n >= 4 and n % 2 == 0 and speed_rpm > _FAST_RPM:
+        peaks = found.lobes.peaks
+        one, other = sorted((peaks[::2], peaks[1::2]), key=lambda p: float(p.mean()))
+        if float(one.max()) < _MISSING * float(other.min()):
+            why = ": every other hump is missing, as when a cycle is taken for two"
+            return [finding("hump-mismatch", cylinders=n, why=why)]
+    return []
+
+
+def inconstant_finding(course: Course, layout: Measured) -> Finding:
+    """Name a cylinder that is low in some cycles of the crank, steady part or not."""
+    known = len(layout.labelings) == 1
+    place = layout.labelings[0][course.index] if known else course.index + 1
+    which = f"{'Cylinder' if known else 'Position'} {place}"
+    code = "low-at-first" if course.kind == "first" else "comes-and-goes"
+    return finding(code, which=which, low=course.low, cycles=course.cycles)

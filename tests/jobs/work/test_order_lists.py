@@ -1,0 +1,56 @@
+"""The list of work orders: whose come first, and where finished ones are."""
+
+import pytest
+from django.urls import reverse
+
+from jobs.services.work import (
+    OrderWords,
+    work_order_accept,
+    work_order_create,
+    work_order_withdraw,
+)
+from tests.api.conftest import api_for
+
+__all__ = ["api_for"]
+
+
+@pytest.fixture
+def another(take_in, four, run_of, by, sign):
+    """Make work orders of other jobs."""
+
+    def make(**given):
+        visit = take_in(by, engine=four)
+        judgement = sign(visit, run_of(visit))
+        return work_order_create(judgement=judgement, member=by, words=OrderWords(**given))
+
+    return make
+
+
+def test_the_list_puts_mine_first(client_for, order, cast, another):
+    others = another(assigned_to=cast.owner)
+    mine = another(assigned_to=cast.mechanic)
+    taken = another()
+    work_order_accept(order=taken, member=cast.mechanic)
+    page = client_for(cast.mechanic).get(reverse("jobs:work-orders"))
+    assert [o.pk for o in page.context["page"]] == [taken.pk, mine.pk, order.pk, others.pk]
+
+
+def test_the_list_holds_its_queries(client_for, order, cast, another, django_assert_num_queries):
+    browser, address = client_for(cast.mechanic), reverse("jobs:work-orders")
+    another()
+    with django_assert_num_queries(5):
+        browser.get(address)
+    for _ in range(4):
+        another(assigned_to=cast.mechanic)
+    with django_assert_num_queries(5):
+        browser.get(address)
+
+
+def test_the_finished_ones_are_apart(client_for, order, cast, by):
+    browser, address = client_for(cast.mechanic), reverse("jobs:work-orders")
+    assert (
+        "No finished work order yet" in browser.get(address, {"show": "finished"}).content.decode()
+    )
+    work_order_withdraw(order=order, member=by, reason="No.")
+    assert "No open work order" in browser.get(address).content.decode()
+    assert order.request in browser.get(address, {"show": "finished"}).content.decode()
