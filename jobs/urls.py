@@ -69,7 +69,7 @@ _WORK: list[URLPattern] = [
     path("work-orders/<int:order_id>/photo/", findings.order_photo, name="work-order-photo"),
     path("jobs/<int:visit_id>/outcome/", outcome.outcome_edit, name="outcome-edit"),
     path("jobs/<int:visit_id>/before-after/", outcome.comparison, name="before-after"),
-    path("jobs/<int:visit_id>/hand-back/", outcome.customer_sheet, name="hand-back"),
+    path("jobs/<int:visit_id>/customer-copy/", outcome.customer_copy, name="customer-copy"),
 ]
 
 urlpatterns = [*_VISIT, *_WORK]

@@ -70,8 +70,8 @@ class BeforeAfter:
 
 
 @dataclass(frozen=True, slots=True)
-class HandBack:
-    """What the customer's sheet says."""
+class CustomerCopy:
+    """What the customer copy says."""
 
     complaint: Complaint | None
     outcome: Outcome | None
@@ -163,12 +163,12 @@ def _why_not(before: Run | None, after: Run | None) -> str:
     return ""
 
 
-def hand_back(visit: Visit) -> HandBack:
-    """Return the customer's sheet of a visit."""
+def customer_copy_of(visit: Visit) -> CustomerCopy:
+    """Return the customer copy of a visit."""
     judgement = latest_judgement(visit)
     outcome = Outcome.objects.filter(visit=visit).first()
     evidence = before_after(visit, judgement)
-    return HandBack(
+    return CustomerCopy(
         complaint=Complaint.objects.filter(visit=visit).first(),
         outcome=outcome,
         judgement=judgement,

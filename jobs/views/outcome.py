@@ -1,4 +1,4 @@
-"""How a visit ended: the outcome, before and after, and the customer's sheet."""
+"""How a visit ended: the outcome, before and after, and the customer copy."""
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -7,7 +7,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.forms.outcome import OutcomeForm
 from jobs.selectors.evidence import latest_judgement
-from jobs.selectors.outcome import before_after, hand_back
+from jobs.selectors.outcome import before_after, customer_copy_of
 from jobs.selectors.work import visit_work
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.views.seen import visit_seen
@@ -58,13 +58,13 @@ def comparison(request: MemberRequest, visit_id: int) -> HttpResponse:
 
 @requires(Action.HAND_BACK)
 @require_safe
-def customer_sheet(request: MemberRequest, visit_id: int) -> HttpResponse:
+def customer_copy(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Show the sheet for the customer."""
     visit = visit_seen(request.member, visit_id)
-    sheet = hand_back(visit)
+    sheet = customer_copy_of(visit)
     words = f"Still to be written: {', '.join(sheet.missing)}." if sheet.missing else ""
     return render(
         request,
-        "jobs/work/hand_back.html",
+        "jobs/work/customer_copy.html",
         {"visit": visit, "sheet": sheet, "missing_words": words},
     )

@@ -8,7 +8,7 @@ from shopdiag.people.core.roles import ALLOWED, Action, Role, may
 from shopdiag.people.models import Member
 
 D, M, W, O = Role.DIAGNOSTICIAN, Role.MECHANIC, Role.WRITER, Role.OWNER  # noqa: E741
-# From the job's description: intake and hand-back by the service writer, everything from
+# From the job's description: intake and delivery by the service writer, everything from
 # triage to verification by the diagnostician, the work order by the mechanic, people and
 # settings by the owner, who may also stand in for each of them.
 MATRIX = {

@@ -218,7 +218,12 @@ def test_sheets_of_paper(furnished: Furnished, signed_in, theme):
     page.emulate_media(media="print", color_scheme=theme)
     addresses = furnished.addresses()
     told = []
-    for name in ("jobs:work-order-print", "jobs:hand-back", "jobs:vehicle", "jobs:before-after"):
+    for name in (
+        "jobs:work-order-print",
+        "jobs:customer-copy",
+        "jobs:vehicle",
+        "jobs:before-after",
+    ):
         page.goto(addresses[name])
         told += [f"{name}: {complaint}" for complaint in page.evaluate(ON_PAPER)]
     assert not told, "\n".join(told)

@@ -23,7 +23,7 @@ FORBIDDEN = (
     r"whoever is free",
     r"has it since",
     r"\b(its|battery's|the) posts\b",
-    r"(?<![:/])\bhand-back\b(?!/)",
+    r"\bhand-back\b",
     r"handed back",
     r"from memory",
     r"made safe|fuel safe",

@@ -79,7 +79,7 @@ def test_back_is_always_open_and_asks_nothing(stage):
         assert refusal(stage, earlier, NOTHING) is None
 
 
-def test_a_closed_job_opens_again_at_hand_back_only():
+def test_a_closed_job_opens_again_at_delivery_only():
     assert moves_from(Stage.CLOSED) == (Stage.HAND_BACK,)
     assert refusal(Stage.CLOSED, Stage.HAND_BACK, NOTHING) is None
     assert refusal(Stage.CLOSED, Stage.TRIAGE, EVERYTHING) == (

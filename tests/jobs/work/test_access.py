@@ -26,7 +26,7 @@ PAGES = [
     ("jobs:work-order-limits", BENCH),
     ("jobs:outcome-edit", DESK),
     ("jobs:before-after", EVERYONE),
-    ("jobs:hand-back", DESK),
+    ("jobs:customer-copy", DESK),
 ]
 POSTS = [
     ("jobs:capture-upload", DIAGNOSIS),

@@ -21,7 +21,7 @@ from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, Judgement
 from jobs.selectors.findings import current_findings, unrecorded_tests
 from jobs.selectors.misfires import beside_judgement
-from jobs.selectors.outcome import hand_back
+from jobs.selectors.outcome import customer_copy_of
 from jobs.selectors.sheet import lines_by_test
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
@@ -229,11 +229,11 @@ def test_the_customer_is_not_told_that_an_even_test_was_not_repeated(order, by):
     outcome.cause, outcome.correction, outcome.verified = "Coil.", "Coil renewed.", "yes"
     outcome.verified_how = "No misfire over the same drive."
     outcome_change(outcome=outcome, expected_version=1, member=by, fields=FIELDS)
-    assert len(hand_back(order.visit).unknown) == 1
+    assert len(customer_copy_of(order.visit).unknown) == 1
 
 
 def test_the_customer_reads_what_the_test_showed(order):
-    result = hand_back(order.visit).result
+    result = customer_copy_of(order.visit).result
     assert result.startswith(EVEN_IN_TEST)
     assert "ignition, on cylinder 2" in result
     assert "sound" not in result
@@ -263,7 +263,7 @@ def test_nobody_reads_of_even_cylinders_where_one_bank_is_weaker(
         run=_with_a_weaker_bank(run_of(triaged, EVEN)),
         fault_group=group,
     )
-    result = hand_back(triaged).result
+    result = customer_copy_of(triaged).result
     assert BANK_IN_TEST in result
     assert EVEN_IN_TEST not in result
     order = work_order_create(judgement=judgement, member=by)

@@ -38,8 +38,8 @@ def test_everywhere(triaged, run_of, by, client_for, group):
     for name in ("jobs:work-order", "jobs:work-order-print"):
         pages[name] = browser.get(reverse(name, args=[order.pk])).content.decode().lower()
     pages["jobs:work-orders"] = browser.get(reverse("jobs:work-orders")).content.decode().lower()
-    pages["jobs:hand-back"] = (
-        browser.get(reverse("jobs:hand-back", args=[triaged.pk])).content.decode().lower()
+    pages["jobs:customer-copy"] = (
+        browser.get(reverse("jobs:customer-copy", args=[triaged.pk])).content.decode().lower()
     )
     missing = [name for name, page in pages.items() if "cylinder 2" not in page]
     assert missing == []

@@ -75,7 +75,7 @@ def poisoned(cast, triaged, run_of, by):
         "jobs:work-order-limits",
         "jobs:outcome-edit",
         "jobs:before-after",
-        "jobs:hand-back",
+        "jobs:customer-copy",
     ],
 )
 def test_no_markup_gets_through(client_for, poisoned, by, name):
@@ -121,7 +121,7 @@ def test_no_page_has_inline_script_or_style(client_for, poisoned, by):
         ("jobs:work-order-print", [poisoned.pk]),
         ("jobs:finding-add", [poisoned.pk]),
         ("jobs:capture", [poisoned.judgement.run.capture_id]),
-        ("jobs:hand-back", [poisoned.visit_id]),
+        ("jobs:customer-copy", [poisoned.visit_id]),
     ):
         page = browser.get(reverse(name, args=args)).content.decode()
         inline = Inline()

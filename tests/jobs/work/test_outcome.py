@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from jobs.core.stages import Stage
 from jobs.models import Outcome, TimelineEvent
-from jobs.selectors.outcome import before_after, hand_back
+from jobs.selectors.outcome import before_after, customer_copy_of
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.visits import visit_move
@@ -52,9 +52,7 @@ WRITTEN = {
 }
 
 
-def test_the_diagnostician_writes_and_the_visit_goes_to_hand_back(
-    client_for, address, repaired, by
-):
+def test_the_diagnostician_writes_and_the_visit_goes_to_delivery(client_for, address, repaired, by):
     browser = client_for(by)
     response = browser.post(address, opened(browser.get(address)) | WRITTEN)
     assert response.status_code == 302
@@ -185,7 +183,7 @@ def test_other_conditions_are_pointed_out(client_for, repaired, run_of, by, sign
 def test_the_customers_sheet(client_for, repaired, cast, by, run_of):
     run_of(repaired, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, purpose="verification")
     writer = client_for(cast.writer)
-    address = reverse("jobs:hand-back", args=[repaired.pk])
+    address = reverse("jobs:customer-copy", args=[repaired.pk])
     page = writer.get(address).content.decode()
     assert "Still to be written: the cause, the correction" in page
     assert "close the job" not in page
@@ -220,7 +218,9 @@ def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
         visit_move(visit=repaired, to=stage, member=by)
     repaired.refresh_from_db()
     writer = client_for(cast.writer)
-    sheets = [reverse(name, args=[repaired.pk]) for name in ("jobs:hand-back", "jobs:before-after")]
+    sheets = [
+        reverse(name, args=[repaired.pk]) for name in ("jobs:customer-copy", "jobs:before-after")
+    ]
 
     def printed():
         # without the form tokens, which differ each time
@@ -242,10 +242,10 @@ def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
         finished_at=database_now(),
     )
     assert printed() == handed_out
-    assert hand_back(repaired).evidence.after == proof
+    assert customer_copy_of(repaired).evidence.after == proof
     visit_move(visit=repaired, to=Stage.HAND_BACK, member=by, reason="Read anew.")
     repaired.refresh_from_db()
-    assert hand_back(repaired).evidence.after == anew
+    assert customer_copy_of(repaired).evidence.after == anew
 
 
 @pytest.mark.parametrize(
@@ -259,22 +259,22 @@ def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
 )
 def test_what_is_not_known_is_said(repaired, verified, sentence):
     Outcome.objects.create(visit=repaired, cause="x", correction="y", verified=verified)
-    assert sentence in " ".join(hand_back(repaired).unknown)
+    assert sentence in " ".join(customer_copy_of(repaired).unknown)
 
 
 def test_an_unsettled_verdict_reads_so_until_the_gauge_decides(triaged, run_of, sign, by, cast):
     judgement = sign(triaged, run_of(triaged, candidates=[(3,), (4,)], known=False), [3, 4])
-    assert hand_back(triaged).result.startswith("One of cylinders 3 and 4 built about 57 %")
+    assert customer_copy_of(triaged).result.startswith("One of cylinders 3 and 4 built about 57 %")
     order = work_order_create(judgement=judgement, member=by)
     for cylinder, outcome, kpa in ((3, "good", 1150), (4, "bad", 620)):
         found = NewFinding(cylinder, "gauge_dry", outcome, kpa)
         finding_add(order=order, member=cast.mechanic, found=found)
-    assert hand_back(triaged).result.startswith("Cylinder 4 built about 57 %")
+    assert customer_copy_of(triaged).result.startswith("Cylinder 4 built about 57 %")
 
 
 def test_no_percentage_of_a_cylinder_the_capture_calls_good(triaged, run_of, sign):
     sign(triaged, run_of(triaged), [1], kind="overruled", reason="Gauge.")
-    result = hand_back(triaged).result
+    result = customer_copy_of(triaged).result
     assert "%" not in result
     assert "pointed at cylinder 3" in result
 
@@ -282,6 +282,6 @@ def test_no_percentage_of_a_cylinder_the_capture_calls_good(triaged, run_of, sig
 def test_no_compression_fault_signed_on_an_uneven_capture_is_told(triaged, run_of, sign):
     given = {"mechanical": "no", "fault_group": "ignition", "reason": "Coil."}
     sign(triaged, run_of(triaged), [2], kind="overruled", **given)
-    result = hand_back(triaged).result
+    result = customer_copy_of(triaged).result
     assert result.startswith("In a cranking test the cylinders compared unevenly, with cylinder 3")
     assert "ignition, on cylinder 2" in result

@@ -178,7 +178,7 @@ def test_the_customers_sheet_is_one_page(printed, order, run_of, cast, paper):
         verified_how="Second capture.",
         told_customer="One valve was burnt. " * 8,
     )
-    address = reverse("jobs:hand-back", args=[order.visit_id])
+    address = reverse("jobs:customer-copy", args=[order.visit_id])
     (text,) = printed(address, paper, cast.writer)
     assert "What you told us" in text
     assert "What is not known" in text

@@ -4,7 +4,7 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from jobs.models import Outcome
-from jobs.selectors.outcome import hand_back
+from jobs.selectors.outcome import customer_copy_of
 from jobs.services.evidence import capture_aside
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
@@ -63,7 +63,7 @@ def test_an_uneven_capture_after_the_repair_is_asked_back(repaired, run_of, save
     assert not kept(repaired)
     assert save(repaired, verified="no") == set()
     assert save(repaired, confirmed=True) == set()
-    told = " ".join(hand_back(repaired).unknown)
+    told = " ".join(customer_copy_of(repaired).unknown)
     assert "still compared the cylinders unevenly" in told
     # what stands is not asked again beside another word
     assert save(repaired, cause="Valve burnt.") == set()
@@ -77,7 +77,7 @@ def test_an_even_capture_after_the_repair_is_proof(repaired, run_of, save):
     run_of(repaired, EVEN | {3: 0.57}, purpose="verification")
     run_of(repaired, EVEN, purpose="verification")
     assert save(repaired) == set()
-    assert "unevenly" not in " ".join(hand_back(repaired).unknown)
+    assert "unevenly" not in " ".join(customer_copy_of(repaired).unknown)
 
 
 @pytest.mark.parametrize(

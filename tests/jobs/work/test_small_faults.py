@@ -53,7 +53,7 @@ def test_a_customers_sheet_says_not_settled_only_where_the_test_says_nothing(
         cylinders=[2],
         fault_group="ignition",
     )
-    page = client_for(by).get(reverse("jobs:hand-back", args=[triaged.pk])).content.decode()
+    page = client_for(by).get(reverse("jobs:customer-copy", args=[triaged.pk])).content.decode()
     assert EVEN_IN_TEST in page
     assert "ignition, on cylinder 2" in page
     assert "Not settled yet." not in page
@@ -113,7 +113,7 @@ def test_a_battery_that_is_none_is_not_offered(triaged, run_of, client_for, by, 
 
 def test_the_customer_reads_what_was_tried(order, client_for, cast):
     Outcome.objects.create(visit=order.visit, verified_how="Road test, twenty minutes uphill.")
-    address = reverse("jobs:hand-back", args=[order.visit_id])
+    address = reverse("jobs:customer-copy", args=[order.visit_id])
     page = client_for(cast.writer).get(address).content.decode()
     assert "Road test, twenty minutes uphill." in page
 
@@ -209,7 +209,7 @@ def test_why_an_order_was_withdrawn_is_no_instruction(order, by, client_for):
     assert label == "Reason"
 
 
-@pytest.mark.parametrize("name", ["jobs:work-order-print", "jobs:hand-back"])
+@pytest.mark.parametrize("name", ["jobs:work-order-print", "jobs:customer-copy"])
 def test_papers_write_the_odometer_as_the_card_does(order, cast, client_for, name):
     Visit.objects.filter(pk=order.visit_id).update(odometer=184210)
     pk = order.pk if name == "jobs:work-order-print" else order.visit_id
