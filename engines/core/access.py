@@ -13,6 +13,6 @@ def doubts_about_access(minutes: Iterable[int]) -> tuple[str, ...]:
     if most <= MOST_USUAL_MINUTES:
         return ()
     return (
-        f"{most} minutes is {most / 60:.3g} hours to reach plugs. "
+        f"{most:,} minutes is {most / 60:.3g} hours to reach plugs. "
         "Check the figure; confirm it if it is right.",
     )

@@ -56,16 +56,16 @@ def doubts_about_minutes(
         return ()
     least, most = usual
     if minutes < least:
-        return (f"{minutes} minutes is next to nothing; were hours meant? {_ASK}",)
+        return (f"{minutes:,} minutes is next to nothing; were hours meant? {_ASK}",)
     if minutes > most:
-        return (f"{minutes} minutes is {minutes / 60:.3g} hours. {_ASK}",)
+        return (f"{minutes:,} minutes is {minutes / 60:.3g} hours. {_ASK}",)
     if authorised is not None and minutes > authorised:
         return (
-            f"{minutes} minutes is more than the {authorised} that the customer authorised. "
+            f"{minutes:,} minutes is more than the {authorised:,} that the customer authorised. "
             "Agree on more first, or confirm that the order says so.",
         )
     if authorised is not None and minutes * FAR_APART < authorised:
-        return (f"{minutes} minutes is far from the {authorised} that were authorised. {_ASK}",)
+        return (f"{minutes:,} minutes is far from the {authorised:,} that were authorised. {_ASK}",)
     return ()
 
 
@@ -77,12 +77,12 @@ def order_minutes_words(minutes: int | None, authorised: int | None, *, is_repai
     if minutes is None:
         return "time not noted: ask before you start"
     if is_repair:
-        return f"{minutes} minutes planned for the agreed repair"
+        return f"{minutes:,} minutes planned for the agreed repair"
     if authorised is None:
-        return f"no time noted, {minutes} minutes planned: ask before you start"
+        return f"no time noted, {minutes:,} minutes planned: ask before you start"
     if minutes > authorised:
-        return f"{authorised} minutes; {minutes} are planned: call before the rest is used"
-    return f"{minutes} minutes"
+        return f"{authorised:,} minutes; {minutes:,} are planned: call before the rest is used"
+    return f"{minutes:,} minutes"
 
 
 def amount_read(amount: str) -> float | None:
@@ -121,7 +121,11 @@ def doubts_about_amount(
     if value is None or units is None:
         return ()
     least, most = usual
-    told = f"{amount.strip()} {currency}" if BARE_NUMBER.fullmatch(amount.strip()) else amount
+    told = (
+        f"{value:,.{0 if value.is_integer() else 2}f} {currency}"
+        if BARE_NUMBER.fullmatch(amount.strip())
+        else amount
+    )
     if value < least * units:
         return (f"{told} is next to nothing. {_ASK}",)
     if value > most * units:

@@ -99,7 +99,7 @@ def doubts_about_counts(counts: Iterable[int]) -> tuple[str, ...]:
     most = max(counts, default=0)
     if most <= MOST_USUAL_COUNT:
         return ()
-    return (f"{most} misfires is more than a dead cylinder counts in twenty minutes. {_ASK}",)
+    return (f"{most:,} misfires is more than a dead cylinder counts in twenty minutes. {_ASK}",)
 
 
 def doubts_about_same(before: int, after: int) -> tuple[str, ...]:
@@ -108,7 +108,7 @@ def doubts_about_same(before: int, after: int) -> tuple[str, ...]:
     if high < LEAST_COMPARED or high < FAR_APART * low:
         return ()
     return (
-        f"{before} misfires before and {after} after are far apart for a misfire that is still "
+        f"{before:,} misfires before and {after:,} after are far apart for a misfire that is still "
         f"there. {_ASK}",
     )
 
@@ -118,7 +118,7 @@ def doubts_about_proof(before: int, after: int) -> tuple[str, ...]:
     if after <= MOST_LEFT_SHARE * before:
         return ()
     return (
-        f"{after} misfires after and {before} before are not clearly fewer for a repair that "
+        f"{after:,} misfires after and {before:,} before are not clearly fewer for a repair that "
         "holds. Confirm it if they have another cause, or choose “Still the same”.",
     )
 
@@ -144,7 +144,7 @@ def doubts_beside_card(before: int, readings: Iterable[Mapping[str, int]]) -> tu
         told.append(total)
     if not told:
         return ()
-    return (f"{before} misfires before are far from the {told[-1]} on the job card. {_ASK}",)
+    return (f"{before:,} misfires before are far from the {told[-1]:,} on the job card. {_ASK}",)
 
 
 def counts_text(counts: dict[str, int]) -> str:

@@ -45,22 +45,22 @@ def doubts_about_odometer(
         This year less the model year; asked only where nothing is known from before.
     """
     if last is not None and reading < last:
-        return (f"{reading} {unit} is less than the {last} {unit} of the visit before. {_ASK}",)
+        return (f"{reading:,} {unit} is less than the {last:,} {unit} of the visit before. {_ASK}",)
     km = reading * KM_IN[unit]
     if last is not None:
         if km - last * KM_IN[unit] > MOST_KM_A_YEAR * (max(years_since, 0.0) + MARGIN_YEARS):
             return (
-                f"{reading} {unit} is {reading - last} {unit} more than at the visit before. "
+                f"{reading:,} {unit} is {reading - last:,} {unit} more than at the visit before. "
                 f"{_ASK}",
             )
     elif age_years is not None and km > MOST_KM_A_YEAR * (max(age_years, 0) + 1):
-        return (f"{reading} {unit} is a lot for a vehicle of that year. {_ASK}",)
+        return (f"{reading:,} {unit} is a lot for a vehicle of that year. {_ASK}",)
     elif (
         age_years is not None
         and LEAST_RATED_YEARS <= age_years <= MOST_RATED_YEARS
         and km < LEAST_KM_A_YEAR * age_years
     ):
-        return (f"{reading} {unit} is little for a vehicle of that year. {_ASK}",)
+        return (f"{reading:,} {unit} is little for a vehicle of that year. {_ASK}",)
     if km > MOST_USUAL_KM:
-        return (f"{reading} {unit} is more than nearly any vehicle has done. {_ASK}",)
+        return (f"{reading:,} {unit} is more than nearly any vehicle has done. {_ASK}",)
     return ()

@@ -60,8 +60,8 @@ def _not_shown_before(swap: SwapAnswer, before: Mapping[int, int]) -> list[str]:
         ]
     if before[most] >= CLEARLY_MORE * there:
         return [
-            f"Before the swap cylinder {most} misfired {before[most]} times and cylinder "
-            f"{swap.from_cylinder}, which the part came from, {there} times. {_ASK}"
+            f"Before the swap cylinder {most} misfired {before[most]:,} times and cylinder "
+            f"{swap.from_cylinder}, which the part came from, {there:,} times. {_ASK}"
         ]
     if before.get(swap.to_cylinder, 0) >= there:
         return [

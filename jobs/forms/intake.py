@@ -141,7 +141,7 @@ class VisitFields(ModelForm):
         reading: int | None = self.cleaned_data["odometer"]
         if reading is not None and reading > MAX_ODOMETER:
             raise forms.ValidationError(
-                f"Type the odometer as it reads, at most {MAX_ODOMETER}, or leave it empty."
+                f"Type the odometer as it reads, at most {MAX_ODOMETER:,}, or leave it empty."
             )
         return reading
 

@@ -26,8 +26,11 @@ Confirmed: TypeAlias = bool | str
 whatever would be asked of the one request that carries it."""
 
 
-class _Tick(forms.CheckboxInput):
-    """A box that sends the digest of what was asked, and is ticked for that alone."""
+class Checkbox(forms.CheckboxInput):
+    """A box that sends the digest of what was asked, and is ticked for that alone.
+
+    Its name decides how it is drawn: as any other box.
+    """
 
     def __init__(self, digest: str) -> None:
         super().__init__(check_test=lambda value: bool(digest) and value == digest)
@@ -71,7 +74,7 @@ class AsksBack(_Form):
         return not self.fields[CONFIRMED].widget.is_hidden
 
     def _show_tick(self, digest: str) -> None:
-        self.fields[CONFIRMED].widget = _Tick(digest)
+        self.fields[CONFIRMED].widget = Checkbox(digest)
 
 
 def is_confirmed(form: forms.BaseForm) -> Confirmed:

@@ -201,3 +201,24 @@ def test_misfires_that_hardly_became_fewer(before, after, asked):
 )
 def test_misfires_beside_those_on_the_card(before, card, asked):
     assert bool(doubts_beside_card(before, card)) is asked
+
+
+@pytest.mark.parametrize(
+    ("asked", "figures"),
+    [
+        (doubts_about_odometer(1_842_000, unit="km"), ["1,842,000 km"]),
+        (doubts_about_odometer(1_000, unit="km", last=84_200), ["1,000 km", "84,200 km"]),
+        (doubts_about_odometer(850_000, unit="km", last=84_200), ["765,800 km"]),
+        (doubts_about_minutes(1_230, authorised=None), ["1,230 minutes"]),
+        (doubts_about_minutes(1_300, authorised=1_200, usual=USUAL_REPAIR_MINUTES), ["1,200"]),
+        (doubts_about_amount("1234000", "EUR", usual=USUAL_REPAIR), ["1,234,000 EUR"]),
+        (doubts_about_amount("123400,5", "EUR", usual=USUAL_REPAIR), ["123,400.50 EUR"]),
+        (doubts_about_counts([123_456]), ["123,456"]),
+        (doubts_about_same(1_500, 20), ["1,500"]),
+        (doubts_about_proof(1_500, 1_400), ["1,400", "1,500"]),
+        (doubts_beside_card(50_000, [{"1": 1_250}]), ["50,000", "1,250"]),
+    ],
+)
+def test_large_figures_are_asked_back_with_their_thousands_apart(asked, figures):
+    told = " ".join(asked)
+    assert [figure for figure in figures if figure not in told] == []
