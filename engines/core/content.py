@@ -1,17 +1,27 @@
 """Content files: static texts that a person can read and correct without reading Python.
 
 A file is TOML, one table an entry. Line breaks inside a text count as blanks, so that long
-sentences may be wrapped. What a file holds is checked when it is loaded.
+sentences may be wrapped. What a file holds is checked when it is loaded. Texts stay English here:
+they are translated where they are used, by `translated` or as the message of a `Text`.
 """
 
+import re
 import tomllib
-from collections.abc import Mapping
-from dataclasses import MISSING, fields
+from collections.abc import Iterator, Mapping
+from dataclasses import MISSING, dataclass, fields, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar
 
+from shopdiag.people.core.words import gettext
+
 T = TypeVar("T")
+
+CODES = frozenset({"severity", "code", "key", "group", "bank"})
+"""What stands in a content file for programs; all else is for people."""
+
+_HEAD = re.compile(r"\[(?P<entry>[^\]]+)\]\s*$")
+_KEY = re.compile(r"(?P<key>[a-z_]+)\s*=\s*\"")
 
 
 class ContentError(ValueError):
@@ -78,3 +88,36 @@ def nested(path: Path, kind: type[T]) -> Mapping[tuple[str, str], T]:
         for below, texts in table.items():
             found[name, below] = _entry(path, f"{name}.{below}", texts, kind)
     return MappingProxyType(found)
+
+
+def translated(entry: T) -> T:
+    """Return an entry with its texts in the reader's language."""
+    texts = {
+        field.name: gettext(getattr(entry, field.name))
+        for field in fields(entry)  # type: ignore[arg-type]
+        if field.name not in CODES and getattr(entry, field.name)
+    }
+    return replace(entry, **texts)  # type: ignore[type-var]
+
+
+@dataclass(frozen=True, slots=True)
+class ContentText:
+    """One text of a content file as translators need it: where it stands, and the text."""
+
+    entry: str
+    key: str
+    line: int
+    text: str
+
+
+def texts_of(path: Path) -> Iterator[ContentText]:
+    """Yield the texts of a content file that people read, in its order."""
+    tables, entry = _tables(path), ""
+    for line, words in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
+        if head := _HEAD.match(words):
+            entry = head["entry"]
+        elif (key := _KEY.match(words)) and key["key"] not in CODES:
+            table: Any = tables
+            for name in entry.split("."):
+                table = table[name]
+            yield ContentText(entry, key["key"], line, " ".join(table[key["key"]].split()))
