@@ -37,6 +37,24 @@ class CrankingTest:
     """That one bank is weaker as a whole; empty where none is."""
 
 
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Cylinders that the tests on the engine found bad in at least one, or good in all."""
+
+    bad: frozenset[int]
+    good: frozenset[int]
+
+
+def measured_elsewhere(signed: Collection[int], measured: Measured) -> str:
+    """Say that tests on the engine found other cylinders bad than were signed; empty for none."""
+    outside = measured.bad - set(signed)
+    if not outside:
+        return ""
+    refuted = measured.good & set(signed)
+    also = f" and none on {named(refuted)}" if refuted else " as well" if signed else ""
+    return f"A test on the engine itself found a fault on {named(outside)}{also}."
+
+
 def compression_words(
     signed: Collection[int], tested: CrankingTest | None, bad: Collection[int]
 ) -> str:

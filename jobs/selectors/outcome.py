@@ -3,9 +3,14 @@
 from dataclasses import dataclass
 
 from jobs.core.comparison import ComparedCylinder, Span, compared
-from jobs.core.customer_words import CrankingTest, compression_words, uneven_but_beyond
+from jobs.core.customer_words import (
+    CrankingTest,
+    compression_words,
+    measured_elsewhere,
+    uneven_but_beyond,
+)
 from jobs.core.groups import group_words
-from jobs.models import Complaint, CylinderFinding, Judgement, Outcome, Visit, VisitCapture
+from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
 from jobs.selectors.evidence import (
     bank_in_test,
     even_in_test,
@@ -13,6 +18,7 @@ from jobs.selectors.evidence import (
     verdict_words,
     visit_runs,
 )
+from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
 from traces.core.report import Estimate, Report, weaker_bank
 from traces.core.starter import StarterPair, starter_pairs
 from traces.models import Run, Work
@@ -81,6 +87,8 @@ class CustomerCopy:
     result: str
     """What the test showed, in plain words; empty where there was none."""
     unknown: tuple[str, ...]
+    found_elsewhere: str
+    """What was found bad beside the verdict; for the shop, not the customer."""
     missing: tuple[str, ...]
     """What has to be written before the sheet is complete; for the shop, not the customer."""
 
@@ -176,6 +184,7 @@ def customer_copy_of(visit: Visit) -> CustomerCopy:
         picture=evidence.before,
         result=_result_words(evidence, judgement),
         unknown=_unknown(evidence, outcome, judgement),
+        found_elsewhere=found_elsewhere(judgement),
         missing=_missing(outcome),
     )
 
@@ -183,6 +192,12 @@ def customer_copy_of(visit: Visit) -> CustomerCopy:
 def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     if judgement is None:
         return ""
+    measured = measured_of(judgement.visit)
+    shown = _shown_words(evidence, judgement, measured.bad)
+    return f"{shown} {measured_elsewhere(judgement.cylinders, measured)}".strip()
+
+
+def _shown_words(evidence: BeforeAfter, judgement: Judgement, bad: frozenset[int]) -> str:
     before = evidence.before
     report = before.report if before else None
     if judgement.is_beyond_compression:
@@ -197,7 +212,7 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
             return f"The trouble is inside the engine. {bank_in_test(report)}".strip()
         return "The cause is not settled yet."
     tested = _tested(report) if report else None
-    return compression_words(judgement.cylinders, tested, _found_bad(judgement))
+    return compression_words(judgement.cylinders, tested, bad)
 
 
 def _tested(report: Report) -> CrankingTest:
@@ -210,14 +225,6 @@ def _tested(report: Report) -> CrankingTest:
         sets=tuple(tuple(sorted(c)) for c in report.candidates if c),
         bank=bank_in_test(report),
     )
-
-
-def _found_bad(judgement: Judgement) -> set[int]:
-    """Return the cylinders on which a test of the verdict's order was bad, as it stands."""
-    found = CylinderFinding.objects.filter(
-        work_order__judgement=judgement, replaced_by=None, outcome=CylinderFinding.Outcome.BAD
-    )
-    return {c for c in found.values_list("cylinder", flat=True) if c is not None}
 
 
 def _unknown(

@@ -26,6 +26,7 @@ from jobs.models import (
 from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
 from jobs.selectors.evidence import CaptureRow, capture_rows
 from jobs.selectors.findings import listed_once, summary_beyond
+from jobs.selectors.found_elsewhere import found_elsewhere
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.together import CapturesTogether, together_of
 from shopdiag.people.core.roles import ALLOWED, Action, Role
@@ -85,6 +86,8 @@ class VisitWork:
     consent: RepairConsent | None = None
     yes_falls_short: str = ""
     beside: tuple[str, ...] = ()
+    found_elsewhere: str = ""
+    """What a test found bad beside the verdict."""
 
     @property
     def awaits_consent(self) -> bool:
@@ -174,6 +177,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         consent=consent,
         yes_falls_short=yes_falls_short(consent),
         beside=beside_judgement(last),
+        found_elsewhere=found_elsewhere(last),
         together=tuple(
             found
             for purpose in VisitCapture.Purpose.values

@@ -1,0 +1,42 @@
+"""What tests on the engine found on cylinders that the verdict does not name."""
+
+from collections.abc import Iterator
+
+from jobs.core.customer_words import Measured
+from jobs.core.request import named
+from jobs.models import CylinderFinding, Judgement, Visit
+from jobs.selectors.consents import repair_consent_of
+
+_Outcome = CylinderFinding.Outcome
+
+
+def measured_of(visit: Visit) -> Measured:
+    """Return which cylinders the tests of the diagnosis found bad, and which good.
+
+    The newest finding of a test on a cylinder counts. Those of a repair's order are left out:
+    they tell how the engine is now.
+    """
+    newest: dict[tuple[int | None, str], str] = {}
+    for finding in _of_diagnosis(visit):
+        newest[finding.cylinder, finding.test] = finding.outcome
+    bad = {c for (c, _), outcome in newest.items() if outcome == _Outcome.BAD and c is not None}
+    good = {c for (c, _), outcome in newest.items() if outcome == _Outcome.GOOD and c is not None}
+    return Measured(bad=frozenset(bad), good=frozenset(good - bad))
+
+
+def found_elsewhere(judgement: Judgement | None) -> str:
+    """Return for the shop what was found bad beside the verdict that stands; empty for nothing."""
+    if judgement is None:
+        return ""
+    outside = measured_of(judgement.visit).bad - set(judgement.cylinders)
+    if not outside:
+        return ""
+    names = named(judgement.cylinders) if judgement.cylinders else "no cylinder"
+    return f"A test on the engine is bad on {named(outside)}; the verdict names {names}."
+
+
+def _of_diagnosis(visit: Visit) -> Iterator[CylinderFinding]:
+    for order in visit.work_orders.select_related("judgement", "visit").order_by("pk"):
+        if repair_consent_of(order) is None:
+            done = order.findings.filter(replaced_by=None).exclude(outcome=_Outcome.NOT_DONE)
+            yield from done.order_by("pk")
