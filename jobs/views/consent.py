@@ -6,6 +6,7 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.forms.consent import ConsentForm
 from jobs.services.consent import consent_add
+from jobs.views.closed import on_open_job
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
@@ -14,6 +15,7 @@ from shopdiag.people.editing import post_form
 
 @requires(Action.TAKE_IN)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def consent_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Note the customer's yes or no to the repair."""
     visit = visit_seen(request.member, visit_id)

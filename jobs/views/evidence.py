@@ -32,6 +32,7 @@ from jobs.selectors.evidence import (
 )
 from jobs.services.evidence import UploadOutcome, capture_aside, visit_captures_add
 from jobs.services.judgements import OVERRULES, judgement_sign
+from jobs.views.closed import on_open_job
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
@@ -220,6 +221,7 @@ def aside(request: MemberRequest, capture_id: int) -> HttpResponse:
 
 @requires(Action.JUDGE)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Sign a verdict, overrule it, or decide without a capture."""
     visit = visit_seen(request.member, visit_id)

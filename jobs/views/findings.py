@@ -25,6 +25,7 @@ from jobs.selectors.findings import gauge_rule_of, last_like, next_cylinder, unr
 from jobs.services.findings import finding_add
 from jobs.services.notes import photo_add
 from jobs.services.work import work_order_complete, work_order_limits
+from jobs.views.closed import on_open_job
 from jobs.views.seen import order_seen
 from jobs.views.work import order_page
 from shopdiag.people.access import MemberRequest, requires
@@ -39,6 +40,7 @@ _PLAIN = ("orifice_mm", "at_tdc", "is_warm", "oil_ml", "swept_ml")
 
 @requires(Action.DO_WORK)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def finding_new(request: MemberRequest, order_id: int) -> HttpResponse:
     """Record a finding, or correct one by a line that takes its place."""
     order = order_seen(request.member, order_id)
@@ -131,6 +133,7 @@ def _initial(
 
 @requires(Action.DO_WORK, Action.ORDER_WORK)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def limits(request: MemberRequest, order_id: int) -> HttpResponse:
     """Set the gauge limits of this job and where they come from."""
     order = order_seen(request.member, order_id)

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from jobs.forms.notes import NoteForm, PhotoForm
 from jobs.models import Photo
 from jobs.services.notes import note_add, photo_add
+from jobs.views.closed import on_open_job
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
@@ -16,6 +17,7 @@ from shopdiag.people.editing import post_form
 
 @requires(Action.ADD_NOTE)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def note_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Add a note."""
     seen = visit_seen(request.member, visit_id)
@@ -33,6 +35,7 @@ def note_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 
 @requires(Action.ADD_NOTE)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def photo_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Add a photo."""
     seen = visit_seen(request.member, visit_id)

@@ -12,6 +12,7 @@ from jobs.models import NumberingCheck
 from jobs.selectors.evidence import engine_of, latest_judgement
 from jobs.selectors.numbering import numbering_before, numbering_of
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
+from jobs.views.closed import on_open_job
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
@@ -21,6 +22,7 @@ from traces.views.pages import back_address
 
 @requires(Action.DO_WORK)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def confirm(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Confirm how this vehicle's cylinders are numbered, and how its engine sits."""
     seen = visit_seen(request.member, visit_id)

@@ -10,6 +10,7 @@ from jobs.selectors.evidence import latest_judgement
 from jobs.selectors.outcome import before_after, customer_copy_of
 from jobs.selectors.work import visit_work
 from jobs.services.outcome import outcome_change, outcome_of
+from jobs.views.closed import on_open_job
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
@@ -19,6 +20,7 @@ from shopdiag.people.editing import edit_versioned
 
 @requires(Action.VERIFY, Action.HAND_BACK)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def outcome_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Write cause, correction and proof, or the customer's version of them."""
     visit = visit_seen(request.member, visit_id)

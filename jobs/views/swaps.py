@@ -6,6 +6,7 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.forms.swap import SwapForm
 from jobs.services.swaps import swap_add
+from jobs.views.closed import on_open_job
 from jobs.views.seen import order_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
@@ -14,6 +15,7 @@ from shopdiag.people.editing import post_form
 
 @requires(Action.DO_WORK)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def swap_new(request: MemberRequest, order_id: int) -> HttpResponse:
     """Record which part moved where, and whether the misfire followed."""
     order = order_seen(request.member, order_id)

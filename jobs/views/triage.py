@@ -24,6 +24,7 @@ from jobs.services.triage import (
     triage_change,
     triage_of,
 )
+from jobs.views.closed import on_open_job
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
@@ -38,6 +39,7 @@ _STAYS = "The first one stays on record; yours takes its place."
 
 @requires(Action.TRIAGE)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def triage_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Note how it cranks by ear and whether the complaint could be seen."""
     seen = visit_seen(request.member, visit_id)
@@ -57,6 +59,7 @@ def triage_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
 
 @requires(Action.TRIAGE)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def codes_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Read codes out of pasted text."""
     seen = visit_seen(request.member, visit_id)
@@ -116,6 +119,7 @@ def _corrected(request: MemberRequest, lines: QuerySet[_Line]) -> _Line | None:
 
 @requires(Action.TRIAGE)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Add a freeze frame from pasted lines, or correct one by another that takes its place."""
     seen = visit_seen(request.member, visit_id)
@@ -151,6 +155,7 @@ def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 
 @requires(Action.TRIAGE)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def misfires(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Add misfire counts by cylinder, or correct a reading by one that takes its place."""
     seen = visit_seen(request.member, visit_id)

@@ -21,12 +21,14 @@ from jobs.services.intake import (
     visit_change,
 )
 from jobs.services.visits import visit_move
+from jobs.views.closed import on_open_job
 from jobs.views.seen import visit_seen
 from shopdiag.people.access import MemberRequest, forbidden, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
 from traces.core.setup import DEFER
+from traces.views.pages import back_address
 
 STAGES = [(stage.value, LABELS[stage]) for stage in Stage]
 
@@ -78,11 +80,13 @@ def move(request: MemberRequest, visit_id: int) -> HttpResponse:
         messages.error(request, " ".join(error.messages))
         if reason.strip():
             return _card(request, seen, refused={"to": to.value, "reason": reason})
-    return redirect("jobs:visit", seen.pk)
+        return redirect("jobs:visit", seen.pk)
+    return redirect(back_address(request) or reverse("jobs:visit", args=[seen.pk]))
 
 
 @requires(Action.TAKE_IN)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Edit the visit's own fields."""
     seen = visit_seen(request.member, visit_id)
@@ -103,6 +107,7 @@ def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
 
 @requires(Action.TAKE_IN)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def complaint_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Edit the complaint and what was authorised."""
     seen = visit_seen(request.member, visit_id)

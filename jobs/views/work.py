@@ -56,6 +56,7 @@ from jobs.services.work import (
     work_order_create,
     work_order_withdraw,
 )
+from jobs.views.closed import on_open_job
 from jobs.views.seen import order_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
@@ -105,6 +106,7 @@ def work_orders(request: MemberRequest) -> HttpResponse:
 
 @requires(Action.ORDER_WORK)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Make a work order from the verdict that stands; everything is filled in already."""
     visit = visit_seen(request.member, visit_id)
@@ -285,6 +287,7 @@ def accept(request: MemberRequest, order_id: int) -> HttpResponse:
 
 @requires(Action.ORDER_WORK)
 @require_http_methods(["GET", "HEAD", "POST"])
+@on_open_job
 def work_order_edit(request: MemberRequest, order_id: int) -> HttpResponse:
     """Change request, person, scope or time of an order that is not finished."""
     order = order_seen(request.member, order_id)
