@@ -44,6 +44,7 @@ _VISIT: list[URLPattern] = [
     path("jobs/<int:visit_id>/numbering/", numbering.confirm, name="numbering"),
     path("jobs/<int:visit_id>/photo/", notes.photo_new, name="photo-add"),
     path("photos/<int:photo_id>/", notes.photo, name="photo"),
+    path("photos/<int:photo_id>/remove/", notes.photo_take_off, name="photo-remove"),
     path("vehicles/<int:vehicle_id>/", history.vehicle, name="vehicle"),
 ]
 

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.template.defaultfilters import filesizeformat
 
+from jobs.services.visits import LONGEST_REASON
 from shopdiag.people.asking_back import AsksBack
 
 
@@ -48,3 +49,14 @@ class PhotoForm(forms.Form):
                 f"send one of at most {settings.PHOTO_LIMIT_MB} MB."
             )
         return file
+
+
+class PhotoRemoveForm(forms.Form):
+    """Why a photo is removed."""
+
+    reason = forms.CharField(
+        label="Why",
+        max_length=LONGEST_REASON,
+        help_text="Stands in the history with your name.",
+        error_messages={"required": "Say why the photo is removed."},
+    )

@@ -1,6 +1,6 @@
 """Who did what, when: lines that are added and never changed."""
 
-from typing import Any
+from typing import Any, ClassVar, Self
 from uuid import uuid4
 
 from django.db import models
@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from jobs.models.intake import Visit
 from jobs.models.work import WorkOrder
-from shopdiag.people.models import InShop, Member, ShopOwned
+from shopdiag.people.models import InShop, Member, ShopOwned, ShopQuerySet
 
 
 class AppendOnlyError(RuntimeError):
@@ -56,10 +56,25 @@ def photo_path(photo: "Photo", filename: str) -> str:  # noqa: ARG001 - the send
     return f"photos/{photo.visit.shop_id}/{uuid4().hex}.jpg"
 
 
+class PhotoQuerySet(ShopQuerySet["Photo"]):
+    """Photos."""
+
+    def standing(self) -> Self:
+        """Return those that nobody removed."""
+        return self.exclude(image="")
+
+
 class Photo(InShop):
-    """A picture, re-encoded without the place and device that cameras write into files."""
+    """A picture, re-encoded without the place and device that cameras write into files.
+
+    Of one that was removed the row stays, with neither file nor words, so that a form sent again
+    does not bring it back.
+    """
 
     shop_path = "visit__shop_id"
+
+    may_be_removed = False
+    """Whether whoever looks at it may remove it, set where it is listed."""
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="photos")
     work_order = models.ForeignKey(
@@ -72,5 +87,12 @@ class Photo(InShop):
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
+    objects: ClassVar = PhotoQuerySet.as_manager()
+
     class Meta:
         ordering = ["pk"]
+
+    @property
+    def is_removed(self) -> bool:
+        """Whether somebody removed it, with its file."""
+        return not self.image

@@ -23,6 +23,7 @@ from jobs.models import (
     TroubleCode,
     Visit,
 )
+from jobs.selectors.photos import photos_listed
 from jobs.selectors.visits import visit_facts
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
@@ -165,7 +166,7 @@ def visit_card(member: Member, visit: Visit) -> VisitCard:
             ).select_related("by__user", "replaces__by__user")
         ),
         notes=tuple(Note.objects.filter(visit=visit).select_related("by__user")),
-        photos=tuple(Photo.objects.filter(visit=visit).select_related("by__user")),
+        photos=photos_listed(visit.photos.standing().select_related("by__user", "visit"), member),
         events=tuple(
             TimelineEvent.objects.filter(visit=visit).select_related("by__user").order_by("-pk")
         ),

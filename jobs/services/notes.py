@@ -9,10 +9,12 @@ from django.db import transaction
 
 from jobs.core.photo import PhotoError, photo_clean
 from jobs.models import Note, Photo, Visit, WorkOrder
+from jobs.selectors.photos import may_remove
 from jobs.services.timeline import event_add
-from jobs.services.visits import check_open
+from jobs.services.visits import LONGEST_REASON, check_open
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
+from shopdiag.people.typed_text import check_length
 
 
 @transaction.atomic
@@ -93,10 +95,14 @@ def _photo_keep(photo: Photo, content: bytes) -> Photo:
     locked = Visit.objects.select_for_update(no_key=True).get(pk=photo.visit_id)
     if photo.form_token:
         sent_before = Photo.objects.filter(visit=locked, form_token=photo.form_token).first()
+        if sent_before and sent_before.is_removed:
+            raise ValidationError(
+                {"image": "This photo was added before and then removed. Choose it anew to add it."}
+            )
         if sent_before:
             return sent_before
     check_open(locked)
-    for earlier in Photo.objects.filter(
+    for earlier in Photo.objects.standing().filter(
         visit=locked,
         by=photo.by,
         work_order=photo.work_order,
@@ -117,6 +123,42 @@ def _photo_keep(photo: Photo, content: bytes) -> Photo:
         data={"photo": photo.pk},
     )
     return photo
+
+
+@transaction.atomic
+def photo_remove(*, photo: Photo, member: Member, reason: str) -> None:
+    """Remove a photo for good: its file and its words. The history tells who did it, and why.
+
+    A second time does nothing.
+
+    Raises
+    ------
+    ValidationError
+        If the member may not remove it, or says no reason.
+    """
+    reason = " ".join(reason.split())
+    if not reason:
+        raise ValidationError({"reason": "Say why the photo is removed."})
+    check_length("reason", reason, LONGEST_REASON)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=photo.visit_id)
+    locked = Photo.objects.select_related("by__user", "visit").get(pk=photo.pk)
+    if locked.is_removed:
+        return
+    if not may_remove(member, locked):
+        raise ValidationError("Only the shop's owner may remove this photo now.")
+    name, storage = str(locked.image.name), locked.image.storage
+    Photo.objects.filter(pk=locked.pk).update(image="", caption="")
+    whose = "" if locked.by_id == member.pk else f" of {locked.by.name}"
+    event_add(
+        visit=visit,
+        by=member,
+        kind="photo",
+        words=f"removed a photo{whose}: {reason}",
+        data={"photo": locked.pk, "removed": True},
+    )
+    # The last step before the commit: what is recorded as removed is gone, and where it cannot
+    # be deleted nothing is recorded.
+    storage.delete(name)
 
 
 def _is_of(photo: Photo, content: bytes) -> bool:

@@ -1,16 +1,19 @@
 """Notes and photos of a visit."""
 
-from django.http import FileResponse, Http404, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseNotModified
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_http_methods, require_safe
 
-from jobs.forms.notes import NoteForm, PhotoForm
+from jobs.forms.notes import NoteForm, PhotoForm, PhotoRemoveForm
 from jobs.models import Photo
-from jobs.services.notes import note_add, photo_add
+from jobs.selectors.photos import may_remove
+from jobs.services.notes import note_add, photo_add, photo_remove
 from jobs.views.closed import on_open_job
 from jobs.views.seen import visit_seen
-from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.access import MemberRequest, forbidden, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import post_form
 
@@ -60,9 +63,13 @@ def photo_new(request: MemberRequest, visit_id: int) -> HttpResponse:
 
 @requires(Action.SEE_WORK)
 @require_safe
-def photo(request: MemberRequest, photo_id: int) -> FileResponse:
+def photo(request: MemberRequest, photo_id: int) -> FileResponse | HttpResponseNotModified:
     """Send a photo to whoever may see its visit."""
-    found = get_object_or_404(Photo.objects.seen_by(request.member), pk=photo_id)
+    found = get_object_or_404(Photo.objects.seen_by(request.member).standing(), pk=photo_id)
+    # Asked each time: one that was removed shows nowhere from then on.
+    rules = {"Cache-Control": "private, no-cache", "ETag": f'"{found.image.name}"'}
+    if get_conditional_response(request, etag=rules["ETag"]):
+        return HttpResponseNotModified(headers=rules)
     try:
         file = found.image.open("rb")
     except FileNotFoundError:
@@ -71,5 +78,31 @@ def photo(request: MemberRequest, photo_id: int) -> FileResponse:
         file,
         content_type="image/jpeg",
         filename=f"photo-{found.pk}.jpg",
-        headers={"Cache-Control": "private, max-age=86400, immutable"},
+        headers=rules,
+    )
+
+
+@requires(Action.ADD_NOTE)
+@require_http_methods(["GET", "HEAD", "POST"])
+def photo_take_off(request: MemberRequest, photo_id: int) -> HttpResponse:
+    """Remove a photo, by whoever added it or the owner."""
+    photos = Photo.objects.seen_by(request.member).select_related("visit__vehicle", "by__user")
+    found = get_object_or_404(photos, pk=photo_id)
+    order = found.work_order_id
+    page = reverse("jobs:work-order", args=[order]) if order else ""
+    back = f"{page or reverse('jobs:visit', args=[found.visit_id])}#photos"
+    if found.is_removed:
+        messages.info(request, "This photo is removed already.")
+        return redirect(back)
+    if not may_remove(request.member, found):
+        return forbidden(request)
+    form = PhotoRemoveForm(request.POST or None)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: photo_remove(photo=found, member=request.member, **form.cleaned_data),
+        page="jobs/visit/photo_remove.html",
+        context={"visit": found.visit, "photo": found, "back": back},
+        done=back,
+        saved="The photo is removed.",
     )

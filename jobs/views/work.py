@@ -38,6 +38,7 @@ from jobs.selectors.findings import (
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import order_draft
+from jobs.selectors.photos import photos_listed
 from jobs.selectors.sheet import has_running, lines_by_test, sheet_rows
 from jobs.selectors.work import (
     Turn,
@@ -246,7 +247,9 @@ def order_page(
         "jobs/work/order.html",
         {
             **context,
-            "photos": order.photos.select_related("by__user"),
+            "photos": photos_listed(
+                order.photos.standing().select_related("by__user", "visit"), request.member
+            ),
             "photo_form": photo_form,
             "complete_form": complete_form,
             "withdraw_form": withdraw_form,

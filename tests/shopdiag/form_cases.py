@@ -221,6 +221,7 @@ CASES: dict[str, Case] = {
     "jobs:photo-add": Case(
         "jobs:photo-add", {"caption": "Plug 2"}, {"caption": "Plug 3"}, files=_picture
     ),
+    "jobs:photo-remove": Case("jobs:photo-remove", {"reason": "Wrong car."}),
     "jobs:capture-upload": Case(
         "jobs:visit",
         {"seed": "31", "keep_duplicate": "yes"},

@@ -120,6 +120,7 @@ MEANT_AGAIN = {
 """Forms that a fresh page sends to another end, or whose second row says nothing new."""
 GONE_AFTERWARDS = {
     "jobs:move",
+    "jobs:photo-remove",
     "jobs:work-order-new",
     "jobs:work-order-withdraw",
     "jobs:work-order-complete",

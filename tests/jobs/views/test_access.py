@@ -35,6 +35,8 @@ PAGES = [
     ("jobs:note-add", EVERYONE),
     ("jobs:photo-add", EVERYONE),
     ("jobs:photo", EVERYONE),
+    # the writer added it
+    ("jobs:photo-remove", {Role.OWNER, Role.WRITER}),
     ("jobs:vehicle", TAKE_IN),
 ]
 POSTS = [("jobs:move", TAKE_IN), ("jobs:code-remove", TRIAGE)]
@@ -61,7 +63,7 @@ def address(visit, cast):
             return reverse(name)
         if name == "jobs:vehicle":
             return reverse(name, args=[visit.vehicle_id])
-        if name == "jobs:photo":
+        if name in {"jobs:photo", "jobs:photo-remove"}:
             return reverse(name, args=[photo.pk])
         if name == "jobs:codes-read":
             return reverse(name, args=[visit.pk, added.paste.pk])
@@ -105,7 +107,11 @@ def test_roles_that_change_something(cast, client_for, address, name, allowed):
 @pytest.mark.parametrize(
     ("name", "method"),
     [(n, "get") for n, _ in PAGES if n not in SHOPLESS]
-    + [(n, "post") for n, _ in PAGES if n not in SHOPLESS and n.endswith(("edit", "add", "set"))]
+    + [
+        (n, "post")
+        for n, _ in PAGES
+        if n not in SHOPLESS and n.endswith(("edit", "add", "set", "remove"))
+    ]
     + [(n, "post") for n, _ in POSTS],
 )
 def test_another_shop_sees_nothing(cast, client_for, address, name, method):
