@@ -24,6 +24,7 @@ check: $(READY_DEV)
 	.venv/bin/lint-imports
 	$(PY) -W error manage.py makemigrations --check --dry-run
 	$(PY) -W error manage.py check
+	$(PY) -W error manage.py check_messages
 
 # Accuracy of both methods on seeded simulated captures, time and memory beside pandas.
 # make bench ARGS=--quick takes a minute; ARGS=--held-out takes the seeds kept aside; ARGS=--full

@@ -105,6 +105,8 @@ TEMPLATES: list[dict[str, Any]] = [
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
+            # Every template has texts, so none has to load the tags that translate.
+            "builtins": ["django.templatetags.i18n"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
@@ -156,6 +158,10 @@ AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
 
 LANGUAGE_CODE = "en"
+# The texts in the code are English. With another language come its catalogue in LOCALE_PATHS, its
+# line here and Django's LocaleMiddleware; with one there is nothing to choose.
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "locale"]
 TIME_ZONE = env.str("TIME_ZONE", default="UTC")
 USE_I18N = True
 USE_TZ = True
