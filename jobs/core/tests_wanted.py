@@ -66,6 +66,10 @@ _RECORDED_AS = {
     "valve_lift": "valves",
     "back_pressure": "exhaust",
     "fuel_pressure": "fuel_press",
+    "repaired_bar": "bind",
+    "repaired_leak": "leak_down",
+    "repaired_capture": "repeat",
+    "repaired_counts": "counts",
 }
 _ENGINE_POSITION_CODES = frozenset({"P0008", "P0009", "P0016", "P0017", "P0018", "P0019"})
 """Crank and cam do not agree (SAE J2012): these put the valve timing in doubt."""

@@ -28,6 +28,9 @@ else:
     MemberChoice = forms.ModelChoiceField
 
 
+CHECKS_AFTER_REPAIR = "Checks after the repair"
+
+
 class MemberChoiceField(MemberChoice):
     """A person of the shop, by name."""
 
@@ -78,6 +81,8 @@ class WorkOrderForm(AsksBack, forms.Form):
         tests = cast("forms.MultipleChoiceField", self.fields["tests"])
         tests.choices = [(t.key, f"{n}. {t.words}") for n, t in enumerate(draft.tests, start=1)]
         wanted = [t.key for t in draft.tests if t.key not in draft.done_keys]
+        if draft.is_repair:
+            tests.label, tests.required = CHECKS_AFTER_REPAIR, False
         self.initial = {
             "judgement": judgement_id,
             "request": draft.request,
@@ -312,9 +317,13 @@ class CompleteForm(forms.Form):
         self,
         *args: Any,  # noqa: ANN401 - Django's signature
         unrecorded: Sequence[str],
+        is_repair: bool = False,
         **kwargs: Any,  # noqa: ANN401 - Django's signature
     ) -> None:
         super().__init__(*args, **kwargs)
+        if is_repair:
+            self.fields["summary"].label = "What was done"
+            self.fields["summary"].help_text = "What was repaired, and what the checks showed."
         if unrecorded:
             field = self.fields["left_out"]
             field.help_text = f"Nothing is recorded yet on: {'; '.join(unrecorded)}."

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from engines.core.positions import place_words
 from engines.models import Engine
+from jobs.core.after_repair import checks_after_repair, repair_request
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
 from jobs.core.groups import EVEN_LEAVES_OPEN, group_request, group_tests
@@ -132,7 +133,9 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     agreed = repair_agreed(judgement)
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
-        request=group_request(
+        request=repair_request(signed, agreed.scope)
+        if agreed
+        else group_request(
             judgement.group,
             signed,
             may_hold_liquid=bool(high) or seen.high_unnumbered,
@@ -155,8 +158,11 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         ),
         firing_order=str(order) if order else "",
         firing_source=_firing_source(run, engine),
-        patterns=cards,
-        tests=_beyond_tests(judgement, patterns, on)
+        # what to look for is settled once the customer agreed
+        patterns=() if agreed else cards,
+        tests=checks_after_repair(judgement.group, signed)
+        if agreed
+        else _beyond_tests(judgement, patterns, on)
         if beyond
         else beginning_with(ranking, low, all_wanted(patterns, on)),
         tests_done=done,
@@ -172,7 +178,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         if beyond
         else how_low(_figures(report, low), report.cycles if report else 0, signed_as),
         which=_which_misfires(signed) if beyond else which_cylinder(low, candidates, signed_as),
-        disproof=disproof(low, companions, rule.words(visit.shop.pressure_unit)),
+        disproof="" if agreed else disproof(low, companions, rule.words(visit.shop.pressure_unit)),
         gauge_rule=rule,
         scope=_repair_scope(agreed)
         if agreed

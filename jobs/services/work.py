@@ -276,6 +276,8 @@ def work_order_complete(
 ) -> WorkOrder:
     """Finish an order once every suspect cylinder has a finding.
 
+    The order of a repair that asks for no checks needs words on what was done instead.
+
     Parameters
     ----------
     left_out
@@ -297,13 +299,12 @@ def work_order_complete(
             if locked.state == WorkOrder.State.OPEN
             else "This work order was withdrawn; there is nothing to complete."
         )
-    missing = cylinders_without_finding(locked)
-    if missing:
-        raise ValidationError(
-            f"Record a finding for {named(missing)} first, or “not done” with the reason."
-        )
-    if not locked.findings.exists() and not locked.swaps.exists():
-        raise ValidationError("Record at least one finding first, or “not done” with the reason.")
+    if not locked.tests and repair_consent_of(locked) is not None:
+        # a repair without checks is told in words
+        if not summary.strip():
+            raise ValidationError({"summary": "Say what was done."})
+    else:
+        _check_answered(locked)
     unrecorded = unrecorded_tests(locked)
     if unrecorded and not left_out.strip():
         raise ValidationError(
@@ -329,6 +330,16 @@ def work_order_complete(
     )
     # The job stays here until the customer agrees: nobody repairs what was only looked for.
     return locked
+
+
+def _check_answered(order: WorkOrder) -> None:
+    missing = cylinders_without_finding(order)
+    if missing:
+        raise ValidationError(
+            f"Record a finding for {named(missing)} first, or “not done” with the reason."
+        )
+    if not order.findings.exists() and not order.swaps.exists():
+        raise ValidationError("Record at least one finding first, or “not done” with the reason.")
 
 
 def cylinders_without_finding(order: WorkOrder) -> list[int]:

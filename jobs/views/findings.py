@@ -20,6 +20,7 @@ from jobs.forms.work import (
     cylinders_of,
 )
 from jobs.models import CylinderFinding, WorkOrder
+from jobs.selectors.consents import repair_consent_of
 from jobs.selectors.evidence import fuel_of
 from jobs.selectors.findings import gauge_rule_of, last_like, next_cylinder, unrecorded_tests
 from jobs.services.findings import finding_add
@@ -190,7 +191,8 @@ def _saved_meanwhile(error: SavedMeanwhileError, unit: str) -> str:
 def complete(request: MemberRequest, order_id: int) -> HttpResponse:
     """Finish an order once every suspect cylinder is answered for."""
     order = order_seen(request.member, order_id)
-    form = CompleteForm(request.POST, unrecorded=unrecorded_tests(order))
+    is_repair = repair_consent_of(order) is not None
+    form = CompleteForm(request.POST, unrecorded=unrecorded_tests(order), is_repair=is_repair)
     return post_form(
         request,
         form=form,

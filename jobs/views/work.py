@@ -26,6 +26,7 @@ from jobs.forms.work import (
     WorkOrderForm,
 )
 from jobs.models import Judgement, WorkOrder
+from jobs.selectors.consents import repair_consent_of
 from jobs.selectors.evidence import engine_of, engine_places, latest_judgement
 from jobs.selectors.findings import (
     contradictions_in,
@@ -199,6 +200,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "visit": order.visit,
         "unit": unit,
         "minutes_words": minutes_words(order),
+        "is_repair": repair_consent_of(order) is not None,
         "findings": findings,
         "swaps": swaps,
         "swaps_contradict": contradictions_in(swaps),
@@ -238,7 +240,9 @@ def order_page(
     context = order_context(request, order)
     draft = summary_draft(context["findings"], context["unit"], context["swaps"])
     complete_form = complete_form or CompleteForm(
-        initial={"summary": draft}, unrecorded=unrecorded_tests(order)
+        initial={"summary": draft},
+        unrecorded=unrecorded_tests(order),
+        is_repair=context["is_repair"],
     )
     photo_form = photo_form or OrderPhotoForm(order=order, auto_id="id_photo_%s")
     withdraw_form = withdraw_form or WithdrawForm()

@@ -218,3 +218,59 @@ def test_more_minutes_than_authorised_are_asked_and_read_apart(signed, cast, cli
         words = page.context["minutes_words"]
         assert words.startswith("60 minutes;")
         assert words in page.content.decode(), name
+
+
+@pytest.mark.parametrize(
+    ("cylinders", "given", "keys"),
+    [
+        ((3,), {}, ["repaired_bar", "repaired_leak", "repaired_capture"]),
+        ((3,), {"mechanical": "no", "fault_group": "ignition"}, ["repaired_counts"]),
+        (
+            (3,),
+            {"mechanical": "no", "fault_group": "valve_train"},
+            ["repaired_bar", "repaired_counts"],
+        ),
+    ],
+)
+def test_a_repair_asks_for_no_test_of_the_diagnosis(
+    triaged, sign, finish, *, say, again, by, client_for, cylinders, given, keys
+):
+    """The form, the order and its sheet ask only for what proves the repair."""
+    signed = sign(triaged, None, cylinders, kind="without", reason="Seen.", **given)
+    diagnosis = {t.key for t in order_draft(signed).tests}
+    finish(work_order_create(judgement=signed, member=by))
+    say(triaged)
+    signed = again(triaged, cylinders, **given)
+    browser, here = client_for(by), reverse("jobs:work-order-new", args=[triaged.pk])
+    (form,) = [f for f in forms_on(browser.get(here), here) if "tests" in f.names]
+    assert form.sent["tests"] == keys
+    assert diagnosis.isdisjoint(keys)
+    assert "Exhaust valve" in form.sent["request"][0]
+    assert browser.post(here, filled(form, {})).status_code == 302
+    order = WorkOrder.objects.latest("pk")
+    assert ([t["key"] for t in order.tests], order.patterns, order.disproof) == (keys, [], "")
+    for name in ("jobs:work-order", "jobs:work-order-print"):
+        page = browser.get(reverse(name, args=[order.pk])).content.decode()
+        assert "Checks after the repair" in page
+        assert "Tests wanted" not in page
+        assert "What would rule it out" not in page
+
+
+def test_a_repair_without_checks_is_completed_in_words(order, finish, say, *, again, by, cast):
+    finish(order)
+    say(order.visit)
+    words = OrderWords(tests=())
+    repair = work_order_create(judgement=again(order.visit), member=by, words=words)
+    work_order_accept(order=repair, member=cast.mechanic)
+    with pytest.raises(ValidationError) as refused:
+        work_order_complete(order=repair, member=cast.mechanic, summary=" ")
+    assert set(refused.value.message_dict) == {"summary"}
+    done = work_order_complete(order=repair, member=cast.mechanic, summary="Valve renewed.")
+    assert done.state == WorkOrder.State.DONE
+
+
+def test_a_diagnosis_without_tests_still_needs_a_finding(signed, cast, by):
+    order = work_order_create(judgement=signed, member=by, words=OrderWords(tests=()))
+    work_order_accept(order=order, member=cast.mechanic)
+    with pytest.raises(ValidationError):
+        work_order_complete(order=order, member=cast.mechanic, summary="Looked at it.")

@@ -1,0 +1,39 @@
+"""The order of a repair that the customer agreed to: what is to be done, and what proves it."""
+
+from collections.abc import Collection
+from pathlib import Path
+
+from engines.core.content import content
+from jobs.core.groups import FaultGroup
+from jobs.core.request import LONGEST_REQUEST, named
+from jobs.core.wanted_test_texts import WantedTest
+
+_TEXTS = content(Path(__file__).parent / "texts" / "tests_after_repair.toml", WantedTest)
+
+BAR = _TEXTS["bar"]
+LEAK = _TEXTS["leak"]
+CAPTURE = _TEXTS["capture"]
+COUNTS = _TEXTS["counts"]
+
+
+def repair_request(cylinders: Collection[int], scope: str) -> str:
+    """Return the one-line request of a repair's order.
+
+    Parameters
+    ----------
+    cylinders
+        As signed; empty where none is named.
+    scope
+        What the customer agreed to, as it was noted; may be empty.
+    """
+    where = f" on {named(cylinders)}" if cylinders else ""
+    what = " ".join(scope.split()).rstrip(".")
+    line = f"Carry out the agreed repair{where}{f': {what}' if what else ''}."
+    return line if len(line) <= LONGEST_REQUEST else f"{line[: LONGEST_REQUEST - 1]}…"
+
+
+def checks_after_repair(group: FaultGroup, cylinders: Collection[int]) -> tuple[WantedTest, ...]:
+    """Return what proves a repair; nothing of it looks for the fault once more."""
+    if group is FaultGroup.COMPRESSION:
+        return (BAR, *((LEAK,) if cylinders else ()), CAPTURE)
+    return (*((BAR,) if group is FaultGroup.VALVE_TRAIN else ()), COUNTS)

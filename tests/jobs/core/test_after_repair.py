@@ -1,0 +1,39 @@
+"""What the order of an agreed repair asks for; no database."""
+
+import pytest
+
+from jobs.core.after_repair import checks_after_repair, repair_request
+from jobs.core.groups import FaultGroup
+from jobs.core.request import LONGEST_REQUEST
+from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
+from jobs.core.wanted_test_texts import LONGEST_WORDS
+from jobs.models import CylinderFinding
+
+
+@pytest.mark.parametrize("group", FaultGroup)
+@pytest.mark.parametrize("cylinders", [(), (3,)])
+def test_every_check_can_be_recorded_and_fits_the_sheet(group, cylinders):
+    checks = checks_after_repair(group, cylinders)
+    assert checks
+    for check in checks:
+        kind = recorded_as(check.key)
+        assert kind in CylinderFinding.Test.values
+        assert kind in WHOLE_ENGINE or cylinders, check.key
+        assert len(check.words) <= LONGEST_WORDS
+
+
+@pytest.mark.parametrize(
+    ("cylinders", "scope", "line"),
+    [
+        ([3], "Exhaust valve.", "Carry out the agreed repair on cylinder 3: Exhaust valve."),
+        ([4, 3], "", "Carry out the agreed repair on cylinders 3 and 4."),
+        ([], "Coil\nand plugs", "Carry out the agreed repair: Coil and plugs."),
+    ],
+)
+def test_the_request_names_what_was_agreed(cylinders, scope, line):
+    assert repair_request(cylinders, scope) == line
+
+
+def test_a_long_scope_is_cut_where_the_field_ends():
+    line = repair_request([3], "x" * 900)
+    assert (len(line), line[-1]) == (LONGEST_REQUEST, "…")
