@@ -173,7 +173,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             any_high=bool(high) or seen.high_unnumbered,
             timing_in_doubt=in_doubt,
         ),
-        sync_proof=report.sync_note if report else "",
+        sync_proof=str(report.sync_note) if report else "",
         how_low=_how_even(run)
         if beyond
         else how_low(_figures(report, low), report.cycles if report else 0, signed_as),

@@ -107,7 +107,7 @@ def report(capture, said, *codes):
         Estimate(n, n, v, v - 0.05, v + 0.05, "suspect" if n in said else "sound")
         for n, v in enumerate(truth, 1)
     )
-    findings = tuple(Finding(code, severity, "m", "r") for code, severity in codes)
+    findings = tuple(Finding(code, severity) for code, severity in codes)
     return Report(
         "uneven" if said else "even", estimates, (said,), cylinders_known=True, findings=findings
     )

@@ -8,19 +8,7 @@ from django.utils import translation
 
 from shopdiag.people.core import words
 from shopdiag.people.core.words import NOTHING, Text, say, say_count, stays, translate_by, worded
-
-
-class Marking:
-    """A translator that puts each text between brackets."""
-
-    def gettext(self, message: str) -> str:
-        return f"⟦{message}⟧"
-
-    def ngettext(self, singular: str, plural: str, number: int) -> str:
-        return f"⟦{singular if number == 1 else plural}⟧"
-
-    def pgettext(self, context: str, message: str) -> str:
-        return f"⟦{context}: {message}⟧"
+from tests.people.marking import Marking
 
 
 class Mistaken(Marking):

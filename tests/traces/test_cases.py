@@ -23,7 +23,7 @@ from tests.traces.conftest import csv_bytes, reference, reference_setup
 from traces.core.analysis.any_signal import judge
 from traces.core.case.case import Case, CaseChannel, told_result, with_parts
 from traces.core.exports.case_writing import write_case
-from traces.core.report.reading_aid import finding_aid
+from traces.core.report import finding_aid
 from traces.core.setup.analysis_setup import SetupError
 from traces.models import Capture, CaptureSetup, PinnedNote, Run
 from traces.runs.analysing import run_analyse

@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from shopdiag.people.core.words import say
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.test_figures import numbers
@@ -68,12 +69,12 @@ def test_what_is_left_out_is_shaded_with_a_word(report: Report) -> None:
     assert excluded
     shaded = [(s["x0"], s["x1"]) for s in shapes if s.get("fillcolor") == "token:rule"]
     assert shaded == [(e.from_s, e.to_s) for e in excluded]
-    told = [w for w in words if w.get("hovertext") in {e.words for e in excluded}]
+    told = [w for w in words if w.get("hovertext") in {str(e.words) for e in excluded}]
     assert {w["text"] for w in told} >= {"before the crank", "run-up"}
 
 
 def test_marks_stay_few_however_long_the_crank(report: Report) -> None:
-    off = "its current is off"
+    off = say("its current is off")
     many = tuple(
         CycleUse(0.5 * i, 0.5 * i + 0.5, "level" if i % 2 else None, off) for i in range(3000)
     )

@@ -139,7 +139,7 @@ def test_the_angle_learnt_beside_it_names_the_cylinders_of_the_next_capture(add_
     assert later.report is not None
     assert later.report.candidates == ((2,),)
     assert later.report.cylinders_known
-    assert "kept with this engine" in later.report.sync_note
+    assert "kept with this engine" in str(later.report.sync_note)
 
 
 def test_a_capture_with_a_plug_out_is_no_measure_for_others(add_read, cast, engine):

@@ -220,7 +220,7 @@ class TestTheResult:
         assert "Uneven: cylinder 1 is low" in text
         assert "Wear that is equal in all of them is invisible here" in text
         assert run.report
-        assert run.report.sync_note in as_read(text)
+        assert str(run.report.sync_note) in as_read(text)
         assert "How cylinders were identified" in text
         # In firing order, with the call in words.
         rows = re.findall(r'<th scope="row" data-label="Cylinder">(\d)</th>', text)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import analysed
-from traces.core.report.reading_aid import finding_aid, reading_aids
+from traces.core.report import finding_aid, reading_aids
 from traces.models import Capture
 
 Page = Callable[..., str]

@@ -91,7 +91,7 @@ class RunOutcome:
     @property
     def limits(self) -> str:
         """What the verdict cannot say."""
-        return LIMITS
+        return str(LIMITS)
 
     @property
     def badge(self) -> tuple[str, str]:

@@ -70,7 +70,7 @@ class SentCase:
         """What the sender's analysis noticed, in this installation's words; else by its code."""
         signal = self.case.setup.signal
         listed = self.case.result["findings"]
-        sent = (Finding(f["code"], f["severity"], "", "") for f in listed)
+        sent = (Finding(f["code"], f["severity"]) for f in listed)
         found = (f for f in sent if f.code != "relative-only")
         words = ((finding_aid(f, signal) or (f"{f.code.replace('-', ' ')}.",))[0] for f in found)
         return tuple(dict.fromkeys(words))

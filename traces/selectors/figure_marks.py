@@ -178,8 +178,8 @@ def _left_out(report: Report, view: View) -> Iterable[_Mark]:
     for span in seen:
         from_s, to_s = view.clipped(span.from_s, span.to_s)
         narrow = to_s - from_s < _NARROW * width_s
-        word = _word((from_s + to_s) / 2, SHORT.get(span.reason, "left out"), 0.86)
-        word |= {"textangle": -90 if narrow else 0, "hovertext": span.words}
+        word = _word((from_s + to_s) / 2, str(SHORT.get(span.reason, "left out")), 0.86)
+        word |= {"textangle": -90 if narrow else 0, "hovertext": str(span.words)}
         yield _pale(span.from_s, span.to_s), word
 
 

@@ -59,7 +59,7 @@ def channels_named(analysis: AnalysisSetup) -> tuple[str, ...]:
 
 def _left_behind(setup: CaptureSetup) -> str:
     """Say which changes by hand a set-up made anew does not take along."""
-    changed = edits_words(setup.analysis.hand)
+    changed = [str(words) for words in edits_words(setup.analysis.hand)]
     if not changed:
         return ""
     return f" What was changed by hand does not go along: {'; '.join(changed)}. Do it again after."

@@ -13,6 +13,7 @@ from jobs.models import Judgement, Visit, VisitCapture, WorkOrder
 from jobs.services.judgements import judgement_sign
 from jobs.services.triage import triage_change, triage_of
 from jobs.services.work import work_order_create
+from shopdiag.people.core.words import NOTHING, say
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from traces.core.findings.findings import Finding
@@ -81,10 +82,12 @@ def report_of(
         cylinders_known=known and not refused,
         cranking_rpm=240.0,
         cycles=9,
-        findings=(Finding("clipped", "stop", "The clamp clipped.", "Choose a larger range."),)
+        findings=(
+            Finding("clipped", "stop", say("The clamp clipped."), say("Choose a larger range.")),
+        )
         if refused
         else (),
-        sync_note="" if refused else "9 ignition events of cylinder 1 on channel coil.",
+        sync_note=NOTHING if refused else say("9 ignition events of cylinder 1 on channel coil."),
     )
 
 

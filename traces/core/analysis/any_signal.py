@@ -273,7 +273,7 @@ def _by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Rep
         lasted_s = max(float(np.ptp(side)) for side in edges if side.size)
         if lasted_s < _LEAST_TURNING_S:
             return _refused(quality.check_cycles_left(0)[0], "teeth")
-        return _refused(no_teeth(channel.name, str(error)), "teeth")
+        return _refused(no_teeth(channel.name, error.why), "teeth")
     found = turning(waveform, channel, track, setup)
     cycles = tooth_cycles(track, found)
     report = Report(

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG
+from shopdiag.people.core.words import Text, say
 from traces.core.analysis.any_signal import judge
 from traces.core.crank import Cranking
 from traces.core.preparation import Prepared, channel_named, prepare
@@ -37,15 +38,21 @@ _WIDEST_DEG = 20.0
 """Spread of single events above which they keep to no angle."""
 
 _WHY_NOT = {
-    "missing": "There are fewer than two events on that channel in the cranking that is judged.",
-    "scattered": "The events do not keep to one place of the engine's cycle.",
-    "crowded": "The events come at several places of the engine's cycle, all as strong.",
-    "every-360": "The events come twice an engine cycle, so that they have no one angle.",
+    "missing": say(
+        "there are fewer than two events on that channel in the cranking that is judged."
+    ),
+    "scattered": say("the events do not keep to one place of the engine's cycle."),
+    "crowded": say("the events come at several places of the engine's cycle, all as strong."),
+    "every-360": say("the events come twice an engine cycle, so that they have no one angle."),
 }
 
 
 class AngleNotMeasuredError(ValueError):
-    """The angle cannot be measured; the text is one sentence that says why."""
+    """The angle cannot be measured; `why` is the rest of a sentence."""
+
+    def __init__(self, why: Text) -> None:
+        super().__init__(why)
+        self.why = why
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,12 +128,12 @@ def measure_event_angle(
         is_sync = own is channel_named(waveform, channel) and setup.sync.bit == bit
         # one of unknown angle names no cylinder, so that it may be measured beside an opened plug
         if is_sync and (setup.opened_plug is None or setup.sync.angle_deg is not None):
-            raise AngleNotMeasuredError("That channel is the sync itself; choose another one.")
+            raise AngleNotMeasuredError(say("that channel is the sync itself; choose another one."))
     report = judge(waveform, setup) if report is None else report
     place_deg, fit = _settled(report)
     prepared = _prepared(with_sync_bit(waveform, setup), setup)
     if prepared is None:
-        raise AngleNotMeasuredError("The capture could not be judged.")
+        raise AngleNotMeasuredError(say("the capture could not be judged."))
     cranking = prepared.cranking
     pulses = find_pulses(masked, pick_up, cranking.steady_from_s, cranking.steady_to_s)
     found = read_sync(
@@ -144,18 +151,22 @@ def measure_event_angle(
 def _settled(report: Report) -> tuple[float, CycleFit]:
     """Return where the first position's top dead centre stands in the cycle, and that cycle."""
     if report.verdict == "not judged":
-        raise AngleNotMeasuredError("The capture could not be judged.")
+        raise AngleNotMeasuredError(say("the capture could not be judged."))
     label = report.parts.label
     if not report.cylinders_known or label is None or not is_settled(label.confidence):
         raise AngleNotMeasuredError(
-            "The capture does not say for certain which cylinder is which; record an ignition "
-            "event of a known cylinder beside the event."
+            say(
+                "the capture does not say for certain which cylinder is which; record an "
+                "ignition event of a known cylinder beside the event."
+            )
         )
     fit = report.parts.cycle_fit
     if fit is None:
         raise AngleNotMeasuredError(
-            "The compressions were read plainly, without an engine fitted to them, so that no top "
-            "dead centre is known well enough to measure from."
+            say(
+                "the compressions were read plainly, without an engine fitted to them, "
+                "so that no top dead centre is known well enough to measure from."
+            )
         )
     return label.tdc_after_event_deg, fit
 

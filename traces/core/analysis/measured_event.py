@@ -39,8 +39,7 @@ def with_measured_event(report: Report, waveform: Waveform, setup: AnalysisSetup
     try:
         found = measure_event_angle(waveform, setup, report=report, **asdict(asked))
     except AngleNotMeasuredError as error:
-        why = str(error)
-        missed = finding("event-not-measured", channel=asked.channel, why=why[0].lower() + why[1:])
+        missed = finding("event-not-measured", channel=asked.channel, why=error.why)
         return with_findings(report, [*report.findings, missed])
     angle = MeasuredEventAngle(
         **asdict(found), event=asked.event, cylinder=asked.cylinder, channel=asked.channel

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from shopdiag.people.core.words import gettext as _, say
 from traces.core.comparison.alignment import (
     GRID_DEG,
     CycleAlignment,
@@ -29,17 +30,18 @@ from traces.core.setup import (
 from traces.core.signals import SHOWN
 from traces.core.waveform import Floats
 
-DIFFERENCE_SOURCE = (
-    "Two figures count as different where they are further apart than the root of the sum of "
-    "their squared 95 % half-widths (Schenker and Gentleman, The American Statistician 55, 2001, "
-    "182-186); of figures that did not change at most one in twenty does so by chance."
+DIFFERENCE_SOURCE = say(
+    "Two figures count as different where they are further apart than the "
+    "root of the sum of their squared 95 % half-widths (Schenker and "
+    "Gentleman, The American Statistician 55, 2001, 182-186); of figures "
+    "that did not change at most one in twenty does so by chance."
 )
 _ANGLES_APART_DEG = 1.0
 _AXES: Mapping[Signal, tuple[str, str, str]] = MappingProxyType(
     {
-        "starter-current": ("amps above rest", "current over its mean", "A"),
-        "battery-voltage": ("volts of sag", "sag over its mean", "V"),
-        "crank-teeth": ("", "slowness over its mean", ""),
+        "starter-current": (say("amps above rest"), say("current over its mean"), "A"),
+        "battery-voltage": (say("volts of sag"), say("sag over its mean"), "V"),
+        "crank-teeth": ("", say("slowness over its mean"), ""),
     }
 )
 """Of a curve in its unit, of one over its mean, and the unit."""
@@ -201,23 +203,30 @@ def _check(first: ComparedCapture, second: ComparedCapture) -> None:
     for side in (first, second):
         if side.report.verdict == "not judged" or not side.report.estimates:
             raise CompareError(
-                "One of the two was not judged, so there is nothing to compare; choose another."
+                _("One of the two was not judged, so there is nothing to compare; choose another.")
             )
     one, other = (side.setup.firing_order.starting_at(1) for side in (first, second))
     if len(one) != len(other):
         raise CompareError(
-            f"The one has {len(one)} cylinders, the other {len(other)}: "
-            "different engines are not compared."
+            _(
+                "The one has {count} cylinders, the other {count_2}: different engines "
+                "are not compared."
+            ).format(count=len(one), count_2=len(other))
         )
     if one.sequence != other.sequence:
         raise CompareError(
-            f"The one fires {one}, the other {other}: different engines are not compared; if it "
-            "is one engine, correct the firing order and analyse again."
+            _(
+                "The one fires {one}, the other {other}: different engines are not "
+                "compared; if it is one engine, correct the firing order and analyse "
+                "again."
+            ).format(one=one, other=other)
         )
     if not np.allclose(one.tdc_angles_deg, other.tdc_angles_deg, atol=_ANGLES_APART_DEG):
         raise CompareError(
-            "The two were set up with different firing angles: different engines are not "
-            "compared; if it is one engine, correct the angles and analyse again."
+            _(
+                "The two were set up with different firing angles: different engines are "
+                "not compared; if it is one engine, correct the angles and analyse again."
+            )
         )
 
 
@@ -233,14 +242,18 @@ def _curves(
     if signal != sides[1].setup.signal:
         names = [SHOWN[s.setup.signal].name.lower() for s in sides]
         return None, (
-            f"The one was judged from {names[0]}, the other from {names[1]}: their curves are not "
-            "the same thing, so only the figures are laid beside each other."
+            _(
+                "The one was judged from {names}, the other from {names_2}: their curves "
+                "are not the same thing, so only the figures are laid beside each other."
+            ).format(names=names[0], names_2=names[1])
         )
     cycles = [c for c in (cycle_of(s.report, signal) for s in sides) if c is not None]
     if len(cycles) < 2:
         return None, (
-            "One of the two was analysed before curves were kept by crank angle; analyse it again "
-            "with the same set-up to see both curves."
+            _(
+                "One of the two was analysed before curves were kept by crank angle; "
+                "analyse it again with the same set-up to see both curves."
+            )
         )
     levels = [c.level for c in cycles if c.level is not None]
     scaled = len(levels) == len(cycles)
@@ -259,7 +272,9 @@ def points_words(change: float) -> str:
     if points == 0:
         return "none"
     sign = "+" if points > 0 else "−"
-    return f"{sign}{abs(points)} point{'' if abs(points) == 1 else 's'}"
+    return _("{sign}{points} point{value}").format(
+        sign=sign, points=abs(points), value="" if abs(points) == 1 else "s"
+    )
 
 
 def told_apart(relatives: tuple[float, float], halves: tuple[float, float]) -> bool:
@@ -298,29 +313,33 @@ def _figure(estimate: Estimate) -> ComparedFigure:
 
 def _laid_words(laid: CycleAlignment, sides: tuple[ComparedCapture, ComparedCapture]) -> str:
     if laid.by == "cylinder":
-        return (
-            "Both know their cylinders: the firing top dead centre of each stands at the same "
-            "angle in both."
+        return _(
+            "Both know their cylinders: the firing top dead centre of each stands at "
+            "the same angle in both."
         )
     first, second = (s.name for s in sides)
     unknown = [s.name for s in sides if not s.report.cylinders_known]
     who = (
-        "Neither knows its cylinders"
+        _("Neither knows its cylinders")
         if len(unknown) == 2
-        else f"The {unknown[0]} does not know its cylinders"
+        else _("The {unknown} does not know its cylinders").format(unknown=unknown[0])
     )
-    told = f"{who}: the {second} is turned to where it is most like the {first}."
+    told = _("{who}: the {second} is turned to where it is most like the {first}.").format(
+        who=who, second=second, first=first
+    )
     if laid.is_settled:
-        return f"{told} No other turn fits nearly as well."
+        return _("{told} No other turn fits nearly as well.").format(told=told)
     if len(laid.others) == len(laid.order) - 1:
-        turns = "Any other turn"
+        turns = _("Any other turn")
     else:
         steps = [str(k) for k in laid.others]
-        turns = f"Turned on by {listed(steps, 'or')} firing{'' if steps == ['1'] else 's'}, it"
-    return (
-        f"{told} {turns} fits nearly as well, so it is not settled which cylinder of the one is "
-        "which of the other."
-    )
+        turns = _("Turned on by {listed} firing{value}, it").format(
+            listed=listed(steps, "or"), value="" if steps == ["1"] else "s"
+        )
+    return _(
+        "{told} {turns} fits nearly as well, so it is not settled which cylinder "
+        "of the one is which of the other."
+    ).format(told=told, turns=turns)
 
 
 def _turned_words(
@@ -329,11 +348,14 @@ def _turned_words(
     if not laid.better_by:
         return ()
     by = abs(laid.better_by)
-    step = "one firing" if by == 1 else f"{by} firings"
+    step = _("one firing") if by == 1 else _("{by} firings").format(by=by)
     way = "later" if laid.better_by > 0 else "earlier"
     return (
-        f"The {sides[1].name} has the pattern of the {sides[0].name}, but {step} {way} in the "
-        "firing order: verify the sync of both before you believe that another cylinder is low.",
+        _(
+            "The {name} has the pattern of the {name_2}, but {step} {way} in the "
+            "firing order: verify the sync of both before you believe that another "
+            "cylinder is low."
+        ).format(name=sides[1].name, name_2=sides[0].name, step=step, way=way),
     )
 
 
@@ -343,11 +365,15 @@ def _findings_words(sides: tuple[ComparedCapture, ComparedCapture]) -> tuple[str
         codes = {f.code for f in side.report.findings}
         if codes & {"comes-and-goes", "low-at-first"}:
             told.append(
-                f"In the {side.name} a cylinder is low in some cycles only: its curve is the mean "
-                "of the cycles in which it is well, its figure is that of all."
+                _(
+                    "In the {name} a cylinder is low in some cycles only: its curve is the "
+                    "mean of the cycles in which it is well, its figure is that of all."
+                ).format(name=side.name)
             )
         if "which-cylinder" in codes:
             told.append(
-                f"In the {side.name} it is in doubt which cylinder is which; read its findings."
+                _(
+                    "In the {name} it is in doubt which cylinder is which; read its findings."
+                ).format(name=side.name)
             )
     return tuple(told)

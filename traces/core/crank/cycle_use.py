@@ -1,12 +1,14 @@
 """Which engine cycles of a crank the figures are taken from, and why not from the others."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import Text, say
 from traces.core.crank.cranking import CrankSpan
 from traces.core.report import CycleUse, CycleUses, Excluded, Reason
 from traces.core.setup import SpanS
@@ -15,11 +17,11 @@ LEVEL_WITHIN = 0.12  # of the usual cycle's mean current
 LENGTH_WITHIN = 0.12
 LIKENESS = 0.85
 
-_CUT = "no whole engine cycle: the crank ends in it"
+_CUT = say("no whole engine cycle: the crank ends in it")
 _LEAST_S = 0.03  # a shorter piece is the edge of a filter, nothing to tell a reader
 
-LEFT_OUT: tuple[Reason, str] = ("hand", "left out by hand")
-_NOT_CHOSEN = "outside the stretch chosen by hand"
+LEFT_OUT: tuple[Reason, Text] = ("hand", say("left out by hand"))
+_NOT_CHOSEN = say("outside the stretch chosen by hand")
 
 Floats = NDArray[np.float64]
 
@@ -48,7 +50,7 @@ class CycleDeviations:
         good &= self.likeness > LIKENESS
         return np.asarray(good, dtype=np.bool_)
 
-    def why(self, index: int) -> tuple[Reason, str]:
+    def why(self, index: int) -> tuple[Reason, Text]:
         """Say what sets a cycle apart most."""
         level, length = float(self.level[index]), float(self.length[index])
         likeness = float(self.likeness[index])
@@ -59,13 +61,24 @@ class CycleDeviations:
         }
         reason = max(off, key=lambda name: off[name])
         if reason == "shape":
-            return reason, f"its humps are unlike the usual cycle's (likeness {likeness:.2f})"
+            return reason, say(
+                "its humps are unlike the usual cycle's (likeness {likeness})",
+                likeness=f"{likeness:.2f}",
+            )
         share = level if reason == "level" else length
         per_cent = f"{100 * abs(share - 1.0):.0f} %"
-        if reason == "level":
-            side = "above" if share > 1 else "below"
-            return reason, f"its current is {per_cent} {side} the usual cycle's"
-        return reason, f"it takes {per_cent} {'longer' if share > 1 else 'less'} than the usual one"
+        return reason, _OFF[reason, share > 1].filled(per_cent=per_cent)
+
+
+_OFF: Mapping[tuple[Reason, bool], Text] = MappingProxyType(
+    {
+        ("level", True): say("its current is {per_cent} above the usual cycle's"),
+        ("level", False): say("its current is {per_cent} below the usual cycle's"),
+        ("length", True): say("it takes {per_cent} longer than the usual one"),
+        ("length", False): say("it takes {per_cent} less than the usual one"),
+    }
+)
+"""By what a cycle is off, and whether upwards."""
 
 
 def cycle_uses(
@@ -109,11 +122,11 @@ def cycle_uses(
         elif i in kept:
             running_up = False
         elif collapsed and i > last:
-            words = "the current gives way, as when the engine starts"
+            words = say("the current gives way, as when the engine starts")
             use = replace(use, reason="started", words=words)
         elif alike[i] and in_a_run:
             running_up = False
-            words = "alike, but parted from the longest run of cycles that are"
+            words = say("alike, but parted from the longest run of cycles that are")
             use = replace(use, reason="apart", words=words)
         else:
             reason, words = compared.why(i)
@@ -121,7 +134,7 @@ def cycle_uses(
             use = replace(
                 use,
                 reason="run-up" if running_up else reason,
-                words=f"still running up: {words}" if running_up else words,
+                words=say("still running up: {words}", words=words) if running_up else words,
             )
         uses.append(use)
     return tuple(uses)
@@ -168,34 +181,35 @@ def _spans(
     judged_to_s: float | None,
 ) -> Iterator[Excluded]:
     if span.start_seen:
-        yield Excluded(recorded_s[0], span.from_s, "before", "before the crank")
-        yield Excluded(span.from_s, span.settled_from_s, "run-up", "inrush and first run-up")
+        yield Excluded(recorded_s[0], span.from_s, "before", say("before the crank"))
+        yield Excluded(span.from_s, span.settled_from_s, "run-up", say("inrush and first run-up"))
     if cycles:
         begin_s = span.settled_from_s if span.start_seen else recorded_s[0]
-        yield Excluded(begin_s, cycles[0].from_s, "cut", "no whole engine cycle")
+        yield Excluded(begin_s, cycles[0].from_s, "cut", say("no whole engine cycle"))
         for reason, group in groupby(cycles, key=lambda c: c.reason):
             alike = list(group)
             if reason is not None:
-                several = f"{len(alike)} engine cycles: " if len(alike) > 1 else ""
-                words = several + _together(reason, alike)
+                words = _together(reason, alike)
+                if len(alike) > 1:
+                    words = say("{count} engine cycles: {why}", count=len(alike), why=words)
                 yield Excluded(alike[0].from_s, alike[-1].to_s, reason, words)
         if judged_to_s is None or judged_to_s < span.to_s - _LEAST_S:
             yield Excluded(cycles[-1].to_s, span.to_s, "cut", _CUT)
     if span.end_seen and span.ran_on:
-        words = "the starter runs on unloaded, as when the engine starts"
+        words = say("the starter runs on unloaded, as when the engine starts")
         yield Excluded(span.to_s, recorded_s[1], "started", words)
     elif span.end_seen:
-        yield Excluded(span.to_s, recorded_s[1], "after", "after the crank")
+        yield Excluded(span.to_s, recorded_s[1], "after", say("after the crank"))
 
 
-def _together(reason: Reason, cycles: Sequence[CycleUse]) -> str:
+def _together(reason: Reason, cycles: Sequence[CycleUse]) -> Text:
     if len(cycles) == 1 or reason in ("started", "apart", "hand"):
         return cycles[0].words
-    sentences: dict[str, str] = {
-        "run-up": "still running up",
-        "level": "their current is off the usual cycle's",
-        "length": "they take longer or less than the usual one",
-        "shape": "their humps are unlike the usual cycle's",
+    sentences: dict[str, Text] = {
+        "run-up": say("still running up"),
+        "level": say("their current is off the usual cycle's"),
+        "length": say("they take longer or less than the usual one"),
+        "shape": say("their humps are unlike the usual cycle's"),
     }
     return sentences.get(reason, cycles[0].words)
 

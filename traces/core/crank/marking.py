@@ -1,10 +1,12 @@
 """What ties the engine's cycle to a cylinder: the sync channel's events, or a person's marks."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
+from shopdiag.people.core.words import NOTHING, say, say_count
 from traces.core.crank.cranking import CrankSpan
 from traces.core.findings import Finding, finding
 from traces.core.setup import (
@@ -114,12 +116,14 @@ def unknown_angle_finding(setup: AnalysisSetup, sync: Sync) -> list[Finding]:
     mark = _event_of(setup, sync)
     if mark is None or is_angle_known(mark, setup.fuel):
         return []
-    what = f"{EVENT_WORDS[mark.event]} of cylinder {mark.cylinder}"
+    what = say(
+        "{event} of cylinder {cylinder}", event=EVENT_WORDS[mark.event], cylinder=mark.cylinder
+    )
     if mark.event == "cam":
-        what = "cam edge"
-    several = ""
+        what = say("cam edge")
+    several = NOTHING
     if sync.places > 1:
-        several = f" It comes {sync.places} times an engine cycle."
+        several = say(" It comes {count} times an engine cycle.", count=sync.places)
     return [finding("sync-angle-unknown", channel=mark.channel, what=what, several=several)]
 
 
@@ -214,10 +218,10 @@ def told_by_hand(findings: list[Finding], setup: AnalysisSetup, left_out: int) -
     told = [_reworded(f, setup) for f in findings]
     if hand.span_s:
         from_s, to_s = hand.span_s
-        stretch = f"{from_s:.2f} s to {to_s:.2f} s"
+        stretch = say("{begin} s to {end} s", begin=f"{from_s:.2f}", end=f"{to_s:.2f}")
         told.append(finding("hand-span", from_s=from_s, to_s=to_s, stretch=stretch))
     if hand.left_out_s and left_out:
-        count = f"{left_out} engine cycle{'s were' if left_out > 1 else ' was'}"
+        count = say_count("{count} engine cycle was", "{count} engine cycles were", left_out)
         from_s, to_s = hand.left_out_s[0][0], hand.left_out_s[-1][1]
         told.append(finding("hand-left-out", from_s=from_s, to_s=to_s, count=count))
     elif hand.left_out_s:
@@ -238,9 +242,9 @@ def shift_finding(setup: AnalysisSetup, mark: CylinderMark | None) -> list[Findi
 def _reworded(found: Finding, setup: AnalysisSetup) -> Finding:
     """Say of a stretch chosen by hand what would be said of the capture."""
     if found.code == "too-short" and (setup.hand.span_s or setup.hand.left_out_s):
-        message = found.message.replace("in the capture", "left by the choice made by hand")
-        remedy = "Choose a longer stretch, take left-out cycles back, or judge all of the crank."
-        return replace(found, message=message, remedy=remedy)
+        figures: dict[str, Any] = dict(found.seen.figures)
+        by_hand = finding("hand-too-short", **figures)
+        return replace(found, seen=by_hand.seen, to_do=by_hand.to_do)
     return found
 
 

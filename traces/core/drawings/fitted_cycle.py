@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shopdiag.people.core.words import gettext as _
 from traces.core.drawings.curve_drawing import (
     Floats,
     PlotFrame,
@@ -86,7 +87,11 @@ def cycle_picture(
     from_tdc = ""
     if cycle.tdc_deg and first is not None:
         known = report.cylinders_known and first.cylinder is not None
-        from_tdc = f"cylinder {first.cylinder}" if known else "the first firing place"
+        from_tdc = (
+            _("cylinder {cylinder}").format(cylinder=first.cylinder)
+            if known
+            else _("the first firing place")
+        )
     return CyclePicture(
         frame=_ROOM.frame(len(humps), words=any(h.word for h in humps)),
         measured=path_of(measured),
@@ -159,14 +164,14 @@ def _apart(cycle: _Cycle, unit: str) -> str:
     rms = float(np.sqrt(np.mean(off * off)))
     swing = float(np.ptp(cycle.measured))
     share = 100 * rms / swing if swing > 0 else 0.0
-    return (
-        f"On average (root of the mean square) the fitted curve lies {rms:.2g} {unit} from the "
-        f"measured one, {share:.1f} % of the measured swing."
-    )
+    return _(
+        "On average (root of the mean square) the fitted curve lies {rms:.2g} "
+        "{unit} from the measured one, {share:.1f} % of the measured swing."
+    ).format(rms=rms, unit=unit, share=share)
 
 
 def _words(report: Report, humps: tuple[HumpMark, ...], name: str) -> str:
     what = "cylinder" if report.cylinders_known else "place"
     marked = ", ".join(f"{what} {h.name} {h.word}" for h in humps if h.word)
-    low = f"marked: {marked}" if marked else "no hump is marked low"
-    return f"{name} over one engine cycle, measured and fitted; {low}"
+    low = _("marked: {marked}").format(marked=marked) if marked else _("no hump is marked low")
+    return _("{name} over one engine cycle, measured and fitted; {low}").format(name=name, low=low)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shopdiag.people.core.words import gettext as _, say
 from traces.core.drawings.curve_drawing import (
     Floats,
     PlotFrame,
@@ -116,8 +117,8 @@ def evidence_picture(
     current_a: Floats,
     *,
     marked: Collection[int] | None = None,
-    axis: str = "clamp current in amps",
-    name: str = "Cranking current",
+    axis: str = say("clamp current in amps"),
+    name: str = say("Cranking current"),
 ) -> Picture:
     """Draw a stretch of cranking current, or of another signal whose humps stand upwards.
 
@@ -143,7 +144,7 @@ def evidence_picture(
     inside = (times_s >= stretch.from_s) & (times_s <= stretch.to_s) & np.isfinite(current_a)
     times_s, current_a = times_s[inside], current_a[inside]
     if times_s.size < 2:
-        raise ValueError("the stretch holds no curve")
+        raise ValueError(_("the stretch holds no curve"))
     scales = Scales(_ROOM, (stretch.from_s, stretch.to_s), current_a)
     points = scales.points(times_s, current_a)
     spans = valleys_between(
@@ -212,7 +213,13 @@ def mark_hump(
     patch = ""
     if call != "sound" and under:
         outline = "L".join(f"{px:g} {py:g}" for px, py in under)
-        patch = f"M{under[0][0]:g} {room.base}L{outline}L{under[-1][0]:g} {room.base}Z"
+        patch = _("M{under:g} {base}L{outline}L{under_2:g} {base_2}Z").format(
+            under=under[0][0],
+            base=room.base,
+            outline=outline,
+            under_2=under[-1][0],
+            base_2=room.base,
+        )
     return HumpMark(
         x=round(x, 1),
         name_y=round(top - 8, 1),
@@ -235,6 +242,6 @@ def _words(report: Report, humps: tuple[HumpMark, ...], name: str) -> str:
     what = "cylinder" if report.cylinders_known else "place"
     marked = sorted({(h.name, h.word) for h in humps if h.word})
     if not marked:
-        return f"{name} over time; no hump is marked low"
+        return _("{name} over time; no hump is marked low").format(name=name)
     told = ", ".join(f"{what} {name} {word}" for name, word in marked)
-    return f"{name} over time; marked: {told}"
+    return _("{name} over time; marked: {told}").format(name=name, told=told)

@@ -131,7 +131,7 @@ def cycle_columns(report: Report) -> tuple[CycleColumn, ...]:
     return tuple(
         CycleColumn(number, next(figures))
         if cycle.reason is None
-        else CycleColumn(number, (), SHORT.get(cycle.reason, "left out"), cycle.words)
+        else CycleColumn(number, (), str(SHORT.get(cycle.reason, "left out")), str(cycle.words))
         for number, cycle in enumerate(cycles, start=1)
     )
 

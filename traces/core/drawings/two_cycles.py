@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG
+from shopdiag.people.core.words import gettext as _
 from traces.core.comparison import ComparedRow, Comparison, Curves
 from traces.core.drawings.curve_drawing import Floats, PlotFrame, Room, Scales, Tick, path_of
 
@@ -85,12 +86,16 @@ def _turned(curves: Curves, values: Floats, at_deg: Floats) -> Floats:
 
 
 def _words(comparison: Comparison, names: tuple[str, str]) -> str:
-    lead = f"Mean engine cycle of the {names[0]}, dashed, and of the {names[1]}, by crank angle"
+    lead = _(
+        "Mean engine cycle of the {names}, dashed, and of the {names_2}, by crank angle"
+    ).format(names=names[0], names_2=names[1])
     if not comparison.laid.is_settled:
-        return f"{lead}; which place is which is not settled"
+        return _("{lead}; which place is which is not settled").format(lead=lead)
     what = "cylinder" if comparison.laid.known else "place"
     told = [
-        f"{what} {r.name} {'higher' if r.change > 0 else 'lower'} in the {names[1]}"
+        _("{what} {name} {value} in the {names}").format(
+            what=what, name=r.name, value="higher" if r.change > 0 else "lower", names=names[1]
+        )
         for r in comparison.changed
     ]
     return f"{lead}; {', '.join(told) or 'no figure is told apart'}"

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import gettext as _
 from traces.core.waveform import Channel, Waveform
 
 _ROWS = 8192
@@ -45,7 +46,7 @@ def table(
     first, last = span(waveform, from_s, to_s)
     if first >= last:
         raise EmptyStretchError(
-            "There are no samples in this stretch; choose one inside of the recording."
+            _("There are no samples in this stretch; choose one inside of the recording.")
         )
     return _parts(waveform, channels, first, last)
 
@@ -66,7 +67,7 @@ def span(waveform: Waveform, from_s: float | None, to_s: float | None) -> tuple[
 def _parts(
     waveform: Waveform, channels: Sequence[Channel], first: int, last: int
 ) -> Iterator[bytes]:
-    names = [_cell("Time [s]"), *(_cell(_heading(c)) for c in channels)]
+    names = [_cell(_("Time [s]")), *(_cell(_heading(c)) for c in channels)]
     yield (",".join(names) + "\r\n").encode()
     digits = min(12, max(6, math.ceil(math.log10(waveform.rate_hz)) + 4))
     row = f"%.{digits}f" + ",%.9g" * len(channels) + "\r\n"

@@ -1,18 +1,20 @@
 """What was noticed about a capture: codes, severities and their sentences."""
 
-from traces.core.findings.finding_texts import PHRASES, amps, finding, pointing_to
+from traces.core.findings.finding_texts import amps, filled, finding, pointing_to
 from traces.core.findings.findings import Finding, Severity, rounded
-from traces.core.findings.lists import cylinders_words, listed, numbered
+from traces.core.findings.lists import cylinders_words, joined, listed, numbered, place_words
 
 __all__ = [
-    "PHRASES",
     "Finding",
     "Severity",
     "amps",
     "cylinders_words",
+    "filled",
     "finding",
+    "joined",
     "listed",
     "numbered",
+    "place_words",
     "pointing_to",
     "rounded",
 ]

@@ -3,10 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from string import Formatter
 from types import MappingProxyType
 from typing import cast, get_args
 
 from engines.core.content import ContentError, content
+from shopdiag.people.core.words import Text, say
 from traces.core.findings.findings import Finding, Severity
 
 _FOLDER = Path(__file__).parent / "texts"
@@ -55,7 +57,7 @@ def _loaded() -> Mapping[str, Wording]:
 
 WORDINGS = _loaded()
 PHRASES = MappingProxyType(
-    {name: phrase.text for name, phrase in content(_FOLDER / "phrases.toml", Phrase).items()}
+    {name: say(phrase.text) for name, phrase in content(_FOLDER / "phrases.toml", Phrase).items()}
 )
 
 
@@ -72,21 +74,29 @@ def finding(
     return Finding(
         code=text.code,
         severity=cast("Severity", text.severity),
-        message=text.message.format(**PHRASES, **figures),
-        remedy=text.remedy.format(**PHRASES, **figures),
+        seen=filled(text.message, **figures),
+        to_do=filled(text.remedy, **figures),
         channel=channel,
         from_s=from_s,
         to_s=to_s,
     )
 
 
+def filled(message: str, **figures: object) -> Text:
+    """Return a text of a content file with the figures and phrases that it names."""
+    known = {**PHRASES, **figures}
+    named = dict.fromkeys(name for _, name, _, _ in Formatter().parse(message) if name)
+    return say(message, **{name: known[name] for name in named})
+
+
 def pointing_to(found: Finding, channel: str) -> Finding:
     """Return a finding whose remedy is to choose the channel that looks like cranking current."""
-    remedy = (
-        f"Channel {channel} looks like cranking current: choose it as the clamp's channel and "
-        "analyse again."
+    remedy = say(
+        "Channel {channel} looks like cranking current: choose it as the clamp's channel and "
+        "analyse again.",
+        channel=channel,
     )
-    return replace(found, remedy=remedy)
+    return replace(found, to_do=remedy)
 
 
 def amps(value_a: float) -> str:

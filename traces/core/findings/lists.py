@@ -1,24 +1,70 @@
 """Lists and ordinals in words."""
 
 from collections.abc import Sequence
+from functools import reduce
+from typing import Literal
 
-_ENDS = {1: "st", 2: "nd", 3: "rd"}
+from shopdiag.people.core.words import Text, say, say_count, stays
 
 
-def listed(items: Sequence[object], last: str = "and") -> str:
+def listed(items: Sequence[object], last: Literal["and", "or"] = "and") -> Text:
     """Return "1", "1 and 4" or "1, 2 and 4"."""
-    words = [str(i) for i in items]
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+    if len(items) < 2:
+        return _alone(*items)
+    before = joined(items[:-1])
+    if last == "or":
+        return say("{before} or {item}", before=before, item=items[-1])
+    return say("{before} and {item}", before=before, item=items[-1])
 
 
-def numbered(number: int) -> str:
+def joined(items: Sequence[object]) -> Text:
+    """Return "1, 2, 4"."""
+    return reduce(_followed, items[1:], _alone(*items[:1]))
+
+
+def _alone(item: object = "") -> Text:
+    return item if isinstance(item, Text) else stays(item)
+
+
+def _followed(before: Text, item: object) -> Text:
+    return say("{before}, {item}", before=before, item=item)
+
+
+def numbered(number: int) -> Text:
     """Return "1st" for 1, and so on."""
-    end = "th" if number % 100 in (11, 12, 13) else _ENDS.get(number % 10, "th")
-    return f"{number}{end}"
+    if number % 100 not in {11, 12, 13}:
+        if number % 10 == 1:
+            return say("{number}st", number=number)
+        if number % 10 == 2:
+            return say("{number}nd", number=number)
+        if number % 10 == 3:
+            return say("{number}rd", number=number)
+    return say("{number}th", number=number)
 
 
-def cylinders_words(cylinders: Sequence[int]) -> str:
+def cylinders_words(cylinders: Sequence[int]) -> Text:
     """Return "cylinder 1" or "cylinders 1 and 4"."""
-    return f"cylinder{'s' if len(cylinders) > 1 else ''} {listed(cylinders)}"
+    return say_count(
+        "cylinder {cylinders}",
+        "cylinders {cylinders}",
+        len(cylinders),
+        cylinders=listed(cylinders),
+    )
+
+
+def place_words(cylinder: int | None, position: int, *, first: bool = False) -> Text:
+    """Return "cylinder 3", or "position 2" where its number is not known.
+
+    `first` says that a sentence begins with it.
+    """
+    if cylinder is not None:
+        return (
+            say("Cylinder {number}", number=cylinder)
+            if first
+            else say("cylinder {number}", number=cylinder)
+        )
+    return (
+        say("Position {number}", number=position)
+        if first
+        else say("position {number}", number=position)
+    )

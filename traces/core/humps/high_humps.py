@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
-from traces.core.findings import Finding, finding
+from shopdiag.people.core.words import Text
+from traces.core.findings import Finding, finding, place_words
 from traces.core.report import LOW_CALLS, Estimate, Report
 
 HIGH_FROM = 1.15
@@ -92,7 +93,5 @@ def _companion_of(place: int, order: FiringOrder) -> int | None:
     return None
 
 
-def _named(estimate: Estimate) -> str:
-    if estimate.cylinder is not None:
-        return f"cylinder {estimate.cylinder}"
-    return f"position {estimate.position}"
+def _named(estimate: Estimate) -> Text:
+    return place_words(estimate.cylinder, estimate.position)

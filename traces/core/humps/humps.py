@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
+from shopdiag.people.core.words import say
 from traces.core.compression import STEP_DEG, best_offset, hump_readings, lobe_mix
 from traces.core.crank import Cranking
 from traces.core.findings import Finding, finding
@@ -257,7 +258,7 @@ def _check_event(prepared: Prepared, usual: Floats, layout: _Layout) -> tuple[Fi
     beside_deg = abs(there_deg - layout.offset_deg)
     if contrast <= _CLEARLY * layout.contrast or beside_deg < _BESIDE_DEG:
         return ()
-    why = f"they are {abs(there_deg):.0f} degrees from the nearest hump"
+    why = say("they are {deg} degrees from the nearest hump", deg=f"{abs(there_deg):.0f}")
     wording = "hand-mismatch" if mark.by_hand else "sync-mismatch"
     return (finding(wording, channel=mark.channel, why=why),)
 

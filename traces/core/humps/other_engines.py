@@ -22,6 +22,7 @@ from engines.core.spacing import (
     usual_intervals,
     with_intervals,
 )
+from shopdiag.people.core.words import say
 from traces.core.crank import settle
 from traces.core.findings import Finding, finding
 from traces.core.humps.humps import HumpMethod
@@ -95,7 +96,7 @@ def check_engine(
     if prepared.setup.signal != "starter-current":
         return []
     if _events_skip_cycles(prepared):
-        why = ": the events come only once in two cycles of so many humps"
+        why = say(": the events come only once in two cycles of so many humps")
         return [finding("hump-mismatch", cylinders=len(prepared.order), why=why)]
     explained = _explained(plain)
     halved = _likeliest(_in_half_the_time(prepared, explained), refit) if half_cycles else None
@@ -105,7 +106,7 @@ def check_engine(
     counted = _likeliest(_counted_otherwise(prepared, explained), refit)
     likely = min(cost, spaced.cost) if spaced else cost
     if counted and _is_clearly_likelier(counted.cost, likely):
-        why = f": those of one with {len(counted.order)} fit them better"
+        why = say(": those of one with {count} fit them better", count=len(counted.order))
         return [finding("hump-mismatch", cylinders=len(prepared.order), why=why)]
     if spaced and cost - spaced.cost > -_NEARLY_AS_LIKELY:
         code = "angles-unlikely" if spaced.cost < cost else "angles-doubted"
@@ -191,7 +192,7 @@ def _in_half_the_time(prepared: Prepared, explained: float) -> Iterator[_Other]:
 
 def _halved_finding(prepared: Prepared, order: FiringOrder) -> Finding:
     if order.is_even:
-        why = ": they fit a cycle half as long, with cylinders that make none"
+        why = say(": they fit a cycle half as long, with cylinders that make none")
         return finding("hump-mismatch", cylinders=len(order), why=why)
     likelier, entered = spacing_words(order.intervals_deg), _words(prepared, prepared.order)
     return finding("angles-unlikely", likelier=likelier, entered=entered)

@@ -12,6 +12,7 @@ from itertools import chain
 from typing import TypeAlias
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
+from shopdiag.people.core.words import NOTHING, Text, say
 from traces.core.findings import Finding, finding, listed, numbered
 from traces.core.preparation import Measured, Prepared
 from traces.core.report import Estimate, LabelConfidence, OpenedPlug
@@ -126,14 +127,16 @@ def called_open(estimates: tuple[Estimate, ...], measured: Measured) -> tuple[Es
     return tuple(replace(e, call="open") if e.position == opened.position else e for e in estimates)
 
 
-def plug_note(measured: Measured, order: FiringOrder) -> str:
-    """Return what cylinder numbers rest on where the opened cylinder names them; else ""."""
+def plug_note(measured: Measured, order: FiringOrder) -> Text:
+    """Return what cylinder numbers rest on where the opened cylinder names them; else nothing."""
     opened = measured.parts.opened_plug
     if opened is None or not opened.names_the_others:
-        return ""
-    return (
-        f"Cylinder numbers rest on the plug of cylinder {opened.cylinder}, entered as out, "
-        f"whose compression drops out, and on the firing order {order} as entered."
+        return NOTHING
+    return say(
+        "Cylinder numbers rest on the plug of cylinder {opened}, entered as out, whose compression "
+        "drops out, and on the firing order {order} as entered.",
+        opened=opened.cylinder,
+        order=order,
     )
 
 
@@ -152,19 +155,19 @@ def missing_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
     )
 
 
-def _why_none(estimates: Sequence[Estimate]) -> str:
+def _why_none(estimates: Sequence[Estimate]) -> Text:
     lowest = min(estimates, key=lambda e: e.relative)
     share = f"{100 * lowest.relative:.0f}"
     if lowest.relative < _LEAKS_BELOW:
-        return f"the lowest is at {share} %, which is a leak and no open hole"
-    return f"the lowest is at {share} %"
+        return say("the lowest is at {share} %, which is a leak and no open hole", share=share)
+    return say("the lowest is at {share} %", share=share)
 
 
-def _why_unclear(places: Sequence[int]) -> str:
+def _why_unclear(places: Sequence[int]) -> Text:
     if len(places) == 1:
-        return "the uneven firing angles fit these compressions in more than one way"
+        return say("the uneven firing angles fit these compressions in more than one way")
     which = listed([numbered(place + 1) for place in places], "or")
-    return f"that may be the {which} compression in firing sequence"
+    return say("that may be the {which} compression in firing sequence", which=which)
 
 
 def _marked_open(measured: Measured, opened: int, place: int, *, names: bool) -> Measured:
@@ -183,10 +186,17 @@ def _mismatch(measured: Measured, prepared: Prepared, places: Sequence[int]) -> 
     """Name the cylinders that the labels put where a compression is missing."""
     found = sorted({labels[place] for labels in measured.labelings for place in places})
     mark = prepared.mark
-    source = "the firing angles entered"
+    source = say("the firing angles entered")
     if mark is not None:
-        source = f"the {EVENT_WORDS[mark.event]} of cylinder {mark.cylinder}"
-        source += ", marked by hand" if mark.by_hand else f" on channel {mark.channel}"
+        known = {"event": EVENT_WORDS[mark.event], "cylinder": mark.cylinder}
+        if mark.by_hand:
+            source = say("the {event} of cylinder {cylinder}, marked by hand", **known)
+        else:
+            source = say(
+                "the {event} of cylinder {cylinder} on channel {channel}",
+                channel=mark.channel,
+                **known,
+            )
     opened = prepared.setup.opened_plug
     return finding("plug-mismatch", opened=opened, found=listed(found, "or"), source=source)
 

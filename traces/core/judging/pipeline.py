@@ -6,15 +6,16 @@ from dataclasses import replace
 import numpy as np
 
 from engines.core.spacing import firing_angles
-from traces.core.crank import CylinderMark, all_cycle_uses
+from traces.core.crank import all_cycle_uses
 from traces.core.findings import Finding
 from traces.core.humps import Limits, Reference, find_reference, half_width, recorded_half_width
 from traces.core.judging import verdict_checks
 from traces.core.judging.bank_balance import CylinderFigures, bank_findings, compare_banks
 from traces.core.judging.opened_plug import called_open, plug_note, settle_by_plug
+from traces.core.judging.sync_note import sync_note
 from traces.core.preparation import Freed, Measured, Method, Preparation, Prepared, prepare
 from traces.core.report import Estimate, JudgedLayout, Report, ReportParts
-from traces.core.setup import AnalysisSetup, places_words
+from traces.core.setup import AnalysisSetup
 from traces.core.starter import starter_figures
 from traces.core.twin import TwinMethod
 from traces.core.waveform import Floats, Waveform
@@ -193,7 +194,7 @@ def _judged(
         candidates=tuple(dict.fromkeys(candidates)),
         cylinders_known=len(_all_labelings(measured)) == 1,
         sync_note=plug_note(measured, prepared.setup.firing_order)
-        or _sync_note(prepared, measured),
+        or sync_note(prepared, len(_all_labelings(measured))),
         parts=replace(
             report.parts.with_those_of(measured.parts), layout=_layout(prepared, measured)
         ),
@@ -274,51 +275,3 @@ def with_findings(report: Report, findings: Sequence[Finding]) -> Report:
     kept = [*reversed(stops.values()), *others]
     ordered = sorted(kept, key=lambda f: _SEVERITIES.index(f.severity))
     return replace(report, findings=tuple(ordered))
-
-
-def _sync_note(prepared: Prepared, measured: Measured) -> str:
-    sync, mark, order = prepared.sync, prepared.mark, prepared.setup.firing_order
-    if mark is None and len(_all_labelings(measured)) == 1:
-        return (
-            "Cylinder numbers rest on the uneven firing angles alone, and on the firing order "
-            f"{order} as entered: no event names a cylinder."
-        )
-    if mark is None and sync.keeps_to_cycle:
-        return (
-            f"{sync.events_s.size} sync events count the engine cycles; no cylinder is named, "
-            "because their angle to top dead centre is not known."
-        )
-    if mark is None:
-        return "No sync: positions count from the first hump judged."
-    moved = prepared.setup.hand.shift % len(prepared.order)
-    by_hand = f" Labels moved {places_words(prepared.setup.hand.shift)} by hand." if moved else ""
-    count = sync.events_s.size
-    events = f"{count} {mark.event} event{'s' if count > 1 else ''} of cylinder {mark.cylinder}"
-    if mark.by_hand:
-        events += " marked by hand"
-    if len(_all_labelings(measured)) > 1 and sync.places > 1:
-        return (
-            f"{events}, {sync.places} times an engine cycle; no cylinder is named, because the "
-            f"angle entered fits more than one of them.{by_hand}"
-        )
-    if len(_all_labelings(measured)) > 1:
-        return f"{events}, every 360 degrees: each marks one of two cylinders.{by_hand}"
-    on = "" if mark.by_hand else f" on channel {mark.channel}"
-    return (
-        f"Cylinder numbers rest on {events}{on}, {_angle_words(prepared, mark)}, and on the "
-        f"firing order {order} as entered.{by_hand}"
-    )
-
-
-def _angle_words(prepared: Prepared, mark: CylinderMark) -> str:
-    """Return where the event is taken to stand, and how that is known."""
-    top = "its firing top dead centre"
-    if mark.angle_deg is not None:
-        where = "before" if mark.angle_deg < 0 else "after"
-        recorded = prepared.setup.sync
-        kept = recorded is not None and recorded.angle_from == "kept"
-        how = "kept with this engine as" if kept else "entered as"
-        return f"{how} {abs(mark.angle_deg):.0f} degrees {where} {top}"
-    if mark.event == "tdc":
-        return f"taken as {top}"
-    return f"taken as close to {top}"

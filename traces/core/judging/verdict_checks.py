@@ -3,8 +3,9 @@
 import numpy as np
 
 from engines.core.firing import FiringOrder
+from shopdiag.people.core.words import NOTHING, Text, say
 from traces.core.crank import LEAST_CYCLES
-from traces.core.findings import Finding, finding, listed
+from traces.core.findings import Finding, finding, listed, place_words
 from traces.core.humps import Limits, Reference, high_findings
 from traces.core.preparation import Measured, Prepared
 from traces.core.report import LOW_CALLS, Estimate
@@ -67,7 +68,7 @@ def _check_period(measured: Measured, prepared: Prepared) -> list[Finding]:
     best = min(others, key=lambda m: _information(strengths, m))
     if entered - _information(strengths, best) < _CLEARLY:
         return []
-    why = f": a pattern comes back every {best} humps, so it may have {best}"
+    why = say(": a pattern comes back every {best} humps, so it may have {best}", best=best)
     return [finding("hump-mismatch", cylinders=cylinders, why=why)]
 
 
@@ -91,7 +92,7 @@ def check_estimates(
     half_widths = np.array([(e.high - e.low) / 2 for e in estimates])
     # what a second reference leaves open is no unsteadiness
     if reference.rival is None and float(np.median(half_widths)) > _WIDEST:
-        return [finding("unsteady", why=": figures differ too much between cycles")]
+        return [finding("unsteady", why=say(": figures differ too much between cycles"))]
     if half := _mostly_dead(estimates):
         return [finding("hump-mismatch", cylinders=len(estimates), why=half)]
     found = _uncertain(estimates, limits)
@@ -113,9 +114,8 @@ def _doubtful_reference(estimates: tuple[Estimate, ...], reference: Reference) -
     others = [e for e, is_above in zip(estimates, reference.above, strict=True) if not is_above]
     ratio = np.mean([e.relative for e in others]) / np.mean([e.relative for e in above])
     return finding(
-        "reference-doubtful",
-        above=listed([_named(e) for e in above], "and").capitalize(),
-        are="is" if len(above) == 1 else "are",
+        "reference-doubtful-one" if len(above) == 1 else "reference-doubtful",
+        above=listed([_named(e, first=e is above[0]) for e in above]),
         share=f"{100 * (1 / ratio - 1):.0f}",
         low=f"{100 * ratio:.0f}",
     )
@@ -126,7 +126,7 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
     found = [
         finding(
             "too-uncertain-low",
-            which=_capitalised(e),
+            which=_named(e, first=True),
             figure=f"{100 * e.relative:.0f}",
             low=f"{100 * e.low:.0f}",
             high=f"{100 * e.high:.0f}",
@@ -161,7 +161,7 @@ def _perhaps_low(estimates: tuple[Estimate, ...], limits: Limits) -> list[Findin
     return [
         finding(
             "too-uncertain-sound",
-            which=_capitalised(e),
+            which=_named(e, first=True),
             figure=f"{100 * e.relative:.0f}",
             low=f"{100 * e.low:.0f}",
         )
@@ -178,7 +178,7 @@ def _may_be_low(estimate: Estimate, limits: Limits) -> bool:
     return wide and estimate.low < limits.suspect_below - _WELL
 
 
-def _mostly_dead(estimates: tuple[Estimate, ...]) -> str:
+def _mostly_dead(estimates: tuple[Estimate, ...]) -> Text:
     """Say so where only every second or third firing has a hump: fewer cylinders look alike."""
     count = len(estimates)
     shares = np.array([e.relative for e in estimates])
@@ -195,14 +195,19 @@ def _mostly_dead(estimates: tuple[Estimate, ...]) -> str:
                 return _missing_words(count, every)
     there = int(np.count_nonzero(shares >= _DEAD))
     if count > _FEW and 2 * there < count:
-        return f": only {there} of {count} are there, so it may have fewer"
-    return ""
+        return say(
+            ": only {there} of {count} are there, so it may have fewer", there=there, count=count
+        )
+    return NOTHING
 
 
-def _missing_words(count: int, every: int) -> str:
+def _missing_words(count: int, every: int) -> Text:
+    left = count // every
     if every == _EVERY_OTHER:
-        return f": every other one is missing, so it has {count // 2} or a whole bank is dead"
-    return f": only one in {every} is there, so it may have {count // every}"
+        return say(
+            ": every other one is missing, so it has {left} or a whole bank is dead", left=left
+        )
+    return say(": only one in {every} is there, so it may have {left}", every=every, left=left)
 
 
 def _neighbours(estimates: tuple[Estimate, ...]) -> list[Finding]:
@@ -217,11 +222,5 @@ def _neighbours(estimates: tuple[Estimate, ...]) -> list[Finding]:
     return found
 
 
-def _capitalised(estimate: Estimate) -> str:
-    return _named(estimate).capitalize()
-
-
-def _named(estimate: Estimate) -> str:
-    if estimate.cylinder is not None:
-        return f"cylinder {estimate.cylinder}"
-    return f"position {estimate.position}"
+def _named(estimate: Estimate, *, first: bool = False) -> Text:
+    return place_words(estimate.cylinder, estimate.position, first=first)

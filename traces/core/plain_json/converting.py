@@ -14,6 +14,8 @@ from cattrs import Converter
 from cattrs.errors import ForbiddenExtraKeysError
 from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn
 
+from shopdiag.people.core.words import Text
+
 _Kind = TypeVar("_Kind")
 
 
@@ -127,5 +129,9 @@ _CONVERTER.register_structure_hook_func(
     _is_written_by_itself, lambda data, kind: kind.from_json(data)
 )
 _CONVERTER.register_structure_hook_func(_is_marked, _as_it_is)
+_CONVERTER.register_unstructure_hook(Text, Text.to_json)
+_CONVERTER.register_structure_hook(
+    Text, lambda data, _: data if isinstance(data, Text) else Text.from_json(data)
+)
 for plain in (bool, int, float, str):
     _CONVERTER.register_structure_hook(plain, _as_it_is)

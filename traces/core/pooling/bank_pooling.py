@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from statistics import fmean, stdev
 
 from engines.core.positions import bank_labels
+from shopdiag.people.core.words import gettext as _
 from traces.core.pooling.random_effects import student_t
 from traces.core.report import ONE_OF_TWO, BankDifference, Report, apart_words
 
@@ -65,6 +66,8 @@ def pooled_bank_line(reports: Sequence[Report]) -> str:
     banks = [bank.cylinders for bank in compared.banks]
     apart = apart_words(difference)
     if difference.call == "even":
-        return f"Bank against bank: even; they differ by {apart}."
+        return _("Bank against bank: even; they differ by {apart}.").format(apart=apart)
     weaker = bank_labels(banks)[banks.index(difference.weaker)]
-    return f"Bank against bank: {weaker} is weaker by {apart}. {ONE_OF_TWO}"
+    return _("Bank against bank: {weaker} is weaker by {apart}. {one_of_two}").format(
+        weaker=weaker, apart=apart, one_of_two=ONE_OF_TWO
+    )

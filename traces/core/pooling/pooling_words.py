@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from shopdiag.people.core.words import gettext as _, say
 from traces.core.findings import cylinders_words, listed, numbered
 from traces.core.pooling.pooling import REPEATABILITY_FACTOR, PooledPlace, Together
 
@@ -11,9 +12,10 @@ _ORDINALS = (
     *("first", "second", "third", "fourth", "fifth"),
     *("sixth", "seventh", "eighth", "ninth", "tenth"),
 )
-SHRINKS_LITTLE = (
-    "More captures show that a figure repeats; they narrow it little, because what the method "
-    "gets wrong about an engine comes back in every capture of it."
+SHRINKS_LITTLE = say(
+    "More captures show that a figure repeats; they narrow it little, "
+    "because what the method gets wrong about an engine comes back in every "
+    "capture of it."
 )
 
 
@@ -27,7 +29,10 @@ class CaptureConditions:
     @property
     def words(self) -> str:
         """Both as far as they are noted: "cold, throttle closed"."""
-        parts = [self.temperature, self.throttle and f"throttle {self.throttle}"]
+        parts = [
+            self.temperature,
+            self.throttle and _("throttle {throttle}").format(throttle=self.throttle),
+        ]
         return ", ".join(p.lower() for p in parts if p)
 
 
@@ -57,7 +62,7 @@ def ordinal(at: int) -> str:
     """Return "first" for 0, and so on."""
     if at < len(_ORDINALS):
         return _ORDINALS[at]
-    return numbered(at + 1)
+    return str(numbered(at + 1))
 
 
 def said(
@@ -81,7 +86,9 @@ def said(
     """
     name = {key: ordinal(i) for i, key in enumerate(order_of)}
     full_name = {
-        key: f"{word} capture ({titles[key]})" if key in titles else f"{word} capture"
+        key: _("{word} capture ({titles})").format(word=word, titles=titles[key])
+        if key in titles
+        else _("{word} capture").format(word=word)
         for key, word in name.items()
     }
     disagreements = [
@@ -100,19 +107,26 @@ def said(
 def _headline(together: Together) -> str:
     count = len(together.keys)
     if not together.agrees:
-        return f"{len(together.aligned)} captures, and they do not agree in everything."
+        return _("{count} captures, and they do not agree in everything.").format(
+            count=len(together.aligned)
+        )
     if count < 2:
         others = len(together.aligned) - count
-        rest = "the other is" if others == 1 else f"the other {others} are"
+        rest = (
+            _("the other is") if others == 1 else _("the other {others} are").format(others=others)
+        )
         if together.cylinders_known:
-            return f"One capture names the cylinders; {rest} in keeping with it."
-        return "No capture names the cylinders; nothing in them contradicts."
+            return _("One capture names the cylinders; {rest} in keeping with it.").format(
+                rest=rest
+            )
+        return _("No capture names the cylinders; nothing in them contradicts.")
     sd = 100 * together.repeat_sd
     apart = REPEATABILITY_FACTOR * sd
-    return (
-        f"{count} captures agree: figures repeat with a standard deviation of {sd:.1f} points, so "
-        f"two single captures differ by less than {apart:.1f} points in 95 of 100."
-    )
+    return _(
+        "{count} captures agree: figures repeat with a standard deviation of "
+        "{sd:.1f} points, so two single captures differ by less than {apart:.1f} "
+        "points in 95 of 100."
+    ).format(count=count, sd=sd, apart=apart)
 
 
 def _contradiction(
@@ -125,29 +139,30 @@ def _contradiction(
     against = [full_name[a.key] for a in together.aligned if a.role == "contradicts"]
     if against:
         do = "does" if len(against) == 1 else "do"
-        return (
-            f"The captures contradict each other: the {listed(against, 'and')} {do} not fit the "
-            "others."
-        )
+        return _(
+            "The captures contradict each other: the {listed} {do} not fit the others."
+        ).format(listed=listed(against, "and"), do=do)
     if together.turned_by:
         one, other, _ = together.turned_by[0]
-        return (
-            "The captures contradict each other: the sync was on another cylinder in the "
-            f"{name[one]} or the {name[other]}."
-        )
+        return _(
+            "The captures contradict each other: the sync was on another cylinder in "
+            "the {name} or the {name_2}."
+        ).format(name=name[one], name_2=name[other])
     return ""
 
 
 def _verdict(together: Together) -> str:
     sets = [c for c in together.candidates if c]
     if not sets:
-        more = " besides what comes and goes" if together.differing else ""
-        return f"Together: no weak cylinder{more}."
+        more = _(" besides what comes and goes") if together.differing else ""
+        return _("Together: no weak cylinder{more}.").format(more=more)
     are = "is" if len(sets[0]) == 1 else "are"
     if len(sets) == 1:
-        return f"Together: {cylinders_words(sets[0])} {are} low."
+        return _("Together: {sets} {are} low.").format(sets=cylinders_words(sets[0]), are=are)
     shown = listed([cylinders_words(c) for c in sets], "or")
-    return f"Together: {shown} {are} low; no capture's sync settles which."
+    return _("Together: {shown} {are} low; no capture's sync settles which.").format(
+        shown=shown, are=are
+    )
 
 
 def _differs(
@@ -159,17 +174,23 @@ def _differs(
     parts = []
     for key, figure in zip(together.keys, place.figures, strict=True):
         how = conditions[key].words
-        parts.append(f"{100 * figure:.0f} % in the {name[key]}" + (f" ({how})" if how else ""))
-    return (
-        f"{_whose(place).capitalize()}: {', '.join(parts)}. It comes and goes, or the conditions "
-        f"differ: {_what_differs(together, conditions)}."
+        parts.append(
+            _("{figure:.0f} % in the {name}").format(figure=100 * figure, name=name[key])
+            + (f" ({how})" if how else "")
+        )
+    return _(
+        "{capitalize}: {list}. It comes and goes, or the conditions differ: {what_differs}."
+    ).format(
+        capitalize=_whose(place).capitalize(),
+        list=", ".join(parts),
+        what_differs=_what_differs(together, conditions),
     )
 
 
 def _whose(place: PooledPlace) -> str:
     if place.cylinder is None:
-        return f"the {numbered(place.place)} in firing sequence"
-    return f"cylinder {place.cylinder}"
+        return _("the {place} in firing sequence").format(place=numbered(place.place))
+    return _("cylinder {cylinder}").format(cylinder=place.cylinder)
 
 
 def _what_differs(together: Together, conditions: Mapping[int, CaptureConditions]) -> str:
@@ -182,25 +203,30 @@ def _what_differs(together: Together, conditions: Mapping[int, CaptureConditions
         if len(noted) > 1:
             found.append(f"{what} {' and '.join(noted)}")
         elif len(noted) < 1 or not all(values):
-            found.append(f"{what} was not noted for all of them")
-    return "; ".join(found) or "nothing that was noted does"
+            found.append(_("{what} was not noted for all of them").format(what=what))
+    return "; ".join(found) or _("nothing that was noted does")
 
 
 def _turned(name: Mapping[int, str], one: int, other: int, firings: int) -> str:
-    step = "one firing" if abs(firings) == 1 else f"{abs(firings)} firings"
-    way = "later" if firings > 0 else "earlier"
-    return (
-        f"The {name[other]} capture has the figures of the {name[one]}, but {step} {way} in the "
-        "firing order: the sync was on another cylinder in one of the two. Verify the sync before "
-        "any cylinder is named."
+    step = (
+        _("one firing")
+        if abs(firings) == 1
+        else _("{firings} firings").format(firings=abs(firings))
     )
+    way = "later" if firings > 0 else "earlier"
+    return _(
+        "The {name} capture has the figures of the {name_2}, but {step} {way} in "
+        "the firing order: the sync was on another cylinder in one of the two. "
+        "Verify the sync before any cylinder is named."
+    ).format(name=name[other], name_2=name[one], step=step, way=way)
 
 
 def _contradicts(name: str) -> str:
-    return (
-        f"The {name}, which does not settle the numbers, fits the others under none of "
-        "its labellings: the engine changed between them, or one was set up wrongly."
-    )
+    return _(
+        "The {name}, which does not settle the numbers, fits the others under "
+        "none of its labellings: the engine changed between them, or one was set "
+        "up wrongly."
+    ).format(name=name)
 
 
 def _asides(
@@ -210,17 +236,23 @@ def _asides(
     for aligned in together.aligned:
         if aligned.role == "turned":
             found.append(
-                f"The {name[aligned.key]} capture has no sync that names cylinders; its figures "
-                "lie over the others in one way only, and it is pooled that way."
+                _(
+                    "The {name} capture has no sync that names cylinders; its figures lie "
+                    "over the others in one way only, and it is pooled that way."
+                ).format(name=name[aligned.key])
             )
         elif aligned.role == "fits":
             found.append(
-                f"The {name[aligned.key]} capture is in keeping with the others, but in more ways "
-                "than one, so it is not pooled."
+                _(
+                    "The {name} capture is in keeping with the others, but in more ways than "
+                    "one, so it is not pooled."
+                ).format(name=name[aligned.key])
             )
     differing = _what_differs(together, conditions)
     if together.agrees and " and " in differing:
-        found.append(f"They agree although conditions differ: {differing}.")
+        found.append(
+            _("They agree although conditions differ: {differing}.").format(differing=differing)
+        )
     if len(together.keys) > 1:
         found.append(SHRINKS_LITTLE)
     return found

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from shopdiag.people.core.words import NOTHING, Text, say
 from traces.core.findings import Finding, amps, finding
 from traces.core.setup import Fuel
 
@@ -115,21 +116,33 @@ def doubt_scale(
     return ScaleDoubt(too_high, other, fitting[other])
 
 
+_ENGINES: Mapping[Fuel, Text] = MappingProxyType(
+    {
+        "petrol": say("petrol engine with {cylinders} cylinders"),
+        "diesel": say("diesel engine with {cylinders} cylinders"),
+    }
+)
+
+
 def scale_findings(
     doubt: ScaleDoubt | None, mean_a: float, cylinders: int, fuel: Fuel, channel: str
 ) -> list[Finding]:
     """Say that the scale looks wrong, and which other one would make the current usual."""
     if doubt is None:
         return []
-    other = ""
+    other = NOTHING
     if doubt.other_mv_per_a is not None and doubt.other_a is not None:
-        other = f"; with {doubt.other_mv_per_a:g} mV/A it would be {amps(doubt.other_a)}"
+        other = say(
+            "; with {scale} mV/A it would be {level}",
+            scale=f"{doubt.other_mv_per_a:g}",
+            level=amps(doubt.other_a),
+        )
     return [
         finding(
             "scale-too-high" if doubt.too_high else "scale-too-low",
             channel=channel,
             level=amps(mean_a),
-            engine=f"{fuel} engine with {cylinders} cylinders",
+            engine=_ENGINES[fuel].filled(cylinders=cylinders),
             other=other,
         )
     ]

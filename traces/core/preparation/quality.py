@@ -6,6 +6,7 @@ from types import MappingProxyType
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
+from shopdiag.people.core.words import Text, say
 from traces.core.crank import (
     LEAST_CYCLES,
     Cranking,
@@ -65,12 +66,12 @@ in simulated captures of 5 and 6 bits, and from there on by tens of points."""
 _DRIFT = 0.10
 _CYCLES_BEFORE_CATCH = 6
 _SILENT_CYCLES = 2.5
-_SCATTERED: Mapping[Trouble, str] = MappingProxyType(
+_SCATTERED: Mapping[Trouble, Text] = MappingProxyType(
     {
-        "": "they do not keep to the rhythm of the humps",
-        "lone": "they do not keep to the rhythm of the humps",
-        "drift": "they move steadily against the humps, as if something else drove them",
-        "two-rhythms": "they come in one rhythm at first and in another one later",
+        "": say("they do not keep to the rhythm of the humps"),
+        "lone": say("they do not keep to the rhythm of the humps"),
+        "drift": say("they move steadily against the humps, as if something else drove them"),
+        "two-rhythms": say("they come in one rhythm at first and in another one later"),
     }
 )
 
@@ -78,7 +79,7 @@ _SCATTERED: Mapping[Trouble, str] = MappingProxyType(
 def check_channel(waveform: Waveform, channel: Channel) -> list[Finding]:
     """Look at the clamp's samples before anything is made of them."""
     if not channel.holds(8) or channel.is_flat():
-        return [finding("no-signal", channel=channel.name, level="a flat line")]
+        return [finding("no-signal", channel=channel.name, level=say("a flat line"))]
     if waveform.rate_hz < LEAST_RATE_HZ:
         return [finding("low-rate", channel=channel.name, rate=f"{waveform.rate_hz:.4g}")]
     if waveform.duration_s < 0.3:
@@ -226,10 +227,10 @@ def check_humps(rhythm: Rhythm, order: FiringOrder) -> list[Finding]:
     """Compare the rhythm with the number of cylinders entered."""
     count = len(order)
     if not rhythm.agrees:
-        why = ": with so many a cycle, the sync events would come at odd places of it"
+        why = say(": with so many a cycle, the sync events would come at odd places of it")
         return [finding("hump-mismatch", cylinders=count, why=why)]
     if rhythm.finer is not None:
-        why = f": {rhythm.finer} a cycle show"
+        why = say(": {finer} a cycle show", finer=rhythm.finer)
         return [finding("hump-mismatch", cylinders=count, why=why)]
     return []
 
@@ -250,7 +251,7 @@ def check_speed(rpm: float, cylinders: int) -> list[Finding]:
     For captures without a usable sync, where nothing else tells six cylinders from four.
     """
     if rpm > _FASTEST_RPM:
-        why = f": they would mean {rpm:.0f} revolutions a minute"
+        why = say(": they would mean {rpm} revolutions a minute", rpm=f"{rpm:.0f}")
         return [finding("hump-mismatch", cylinders=cylinders, why=why)]
     if rpm > _FAST_RPM:
         return [finding("speed-implausible", cylinders=cylinders, rpm=f"{rpm:.0f}")]
@@ -289,7 +290,7 @@ def no_rhythm(ripple: float) -> list[Finding]:
     """Say that nothing repeats: there are no humps, or they come at random."""
     if ripple < _RIPPLE_WITHOUT_RHYTHM:
         return [finding("no-compression", ripple=f"{100 * ripple:.1f}")]
-    return [finding("unsteady", why=": no rhythm repeats")]
+    return [finding("unsteady", why=say(": no rhythm repeats"))]
 
 
 def check_steadiness(
@@ -303,7 +304,7 @@ def check_steadiness(
         return [finding(wording, from_s=at_s, at=f"{at_s:.2f} s", cycles=kept)]
     if kept < LEAST_CYCLES:
         if whole >= 2 * LEAST_CYCLES:
-            why = f": {kept} of {whole} cycles are alike"
+            why = say(": {kept} of {whole} cycles are alike", kept=kept, whole=whole)
             return [finding("unsteady", why=why)]
         return check_cycles_left(kept)
     if abs(steadiness.drift) > _DRIFT:
@@ -335,7 +336,7 @@ def _no_cycle(sync: Sync, channel: str | None) -> Finding:
     if sync.state in ("crowded", "scattered"):
         why = _SCATTERED[sync.trouble]
         if sync.state == "crowded":
-            why = "they are as strong at several places of the cycle"
+            why = say("they are as strong at several places of the cycle")
         return finding("sync-mismatch", channel=channel, why=why)
     if sync.trouble == "lone":
         return finding("sync-lone", channel=channel, at=f"{float(sync.events_s[0]):.2f} s")

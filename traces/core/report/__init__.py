@@ -10,6 +10,7 @@ from traces.core.report.bank_words import (
     weaker_bank,
 )
 from traces.core.report.cycle_uses import SHORT, CycleUse, CycleUses, Excluded, Reason
+from traces.core.report.explanations import finding_aid
 from traces.core.report.older_results import STORED_SCHEMA
 from traces.core.report.parts import (
     NO_PARTS,
@@ -34,7 +35,7 @@ from traces.core.report.publishing import (
     published,
     published_whole,
 )
-from traces.core.report.reading_aid import Aid, finding_aid, reading_aids
+from traces.core.report.reading_aid import Aid, reading_aids
 from traces.core.report.results import (
     CALL_WORDS,
     LOW_CALLS,

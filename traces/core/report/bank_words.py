@@ -3,12 +3,15 @@
 from dataclasses import dataclass
 
 from engines.core.positions import bank_labels
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import say
 from traces.core.report.bank_results import BankDifference
 from traces.core.report.results import Report
 
-ONE_OF_TWO = (
-    "Cam timing of one of the two banks: the weaker one is late or the other is early. Gauge one "
-    "cylinder of each bank against the manufacturer's figure."
+ONE_OF_TWO = say(
+    "Cam timing of one of the two banks: the weaker one is late or the other "
+    "is early. Gauge one cylinder of each bank against the manufacturer's "
+    "figure."
 )
 
 
@@ -54,9 +57,8 @@ class BankView:
 
 def apart_words(difference: BankDifference) -> str:
     """Return by how much banks differ, with the interval."""
-    return (
-        f"{difference.points:.0f} points (95 % interval {difference.low:.0f} to "
-        f"{difference.high:.0f})"
+    return _("{points:.0f} points (95 % interval {low:.0f} to {high:.0f})").format(
+        points=difference.points, low=difference.low, high=difference.high
     )
 
 
@@ -82,12 +84,16 @@ def bank_view(report: Report) -> BankView | None:
     apart = apart_words(difference)
     if uneven:
         weaker = next(row for row in rows if row.call)
-        sentence = f"Uneven: {weaker.label}, cylinders {weaker.cylinders}, is weaker by {apart}."
+        sentence = _("Uneven: {label}, cylinders {cylinders}, is weaker by {apart}.").format(
+            label=weaker.label, cylinders=weaker.cylinders, apart=apart
+        )
     elif any(f.code == "bank-uncertain" for f in report.findings):
-        sentence = f"Even as far as this recording can tell: the banks differ by {apart}."
+        sentence = _("Even as far as this recording can tell: the banks differ by {apart}.").format(
+            apart=apart
+        )
     else:
-        sentence = f"Even: the banks differ by {apart}."
-    return BankView(rows, uneven, sentence, ONE_OF_TWO if uneven else "")
+        sentence = _("Even: the banks differ by {apart}.").format(apart=apart)
+    return BankView(rows, uneven, sentence, str(ONE_OF_TWO) if uneven else "")
 
 
 def bank_line(report: Report) -> str:

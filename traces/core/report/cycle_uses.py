@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from shopdiag.people.core.words import NOTHING, Text, say
+
 Reason: TypeAlias = Literal[
     "before",
     "run-up",
@@ -17,18 +19,18 @@ Reason: TypeAlias = Literal[
     "after",
 ]
 
-SHORT: dict[str, str] = {
-    "before": "before the crank",
-    "run-up": "run-up",
-    "cut": "cut off",
-    "level": "current",
-    "length": "length",
-    "shape": "shape",
-    "apart": "apart",
-    "started": "started",
-    "teeth": "teeth",
-    "hand": "by hand",
-    "after": "after the crank",
+SHORT: dict[str, Text] = {
+    "before": say("before the crank"),
+    "run-up": say("run-up"),
+    "cut": say("cut off"),
+    "level": say("current"),
+    "length": say("length"),
+    "shape": say("shape"),
+    "apart": say("apart"),
+    "started": say("started"),
+    "teeth": say("teeth"),
+    "hand": say("by hand"),
+    "after": say("after the crank"),
 }
 """A word or two for each reason, where a picture has no room for the sentence."""
 
@@ -50,7 +52,7 @@ class CycleUse:
     from_s: float
     to_s: float
     reason: Reason | None = None
-    words: str = ""
+    words: Text = NOTHING
 
     @property
     def used(self) -> bool:
@@ -65,7 +67,7 @@ class Excluded:
     from_s: float
     to_s: float
     reason: Reason
-    words: str
+    words: Text
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,9 @@ from typing import Any, TypeAlias
 
 Stored: TypeAlias = Mapping[str, Any]
 
-STORED_SCHEMA = 2
-"""1: what only some analyses have in a bag, `extra`. 2: in typed `parts`."""
+STORED_SCHEMA = 3
+"""1: what only some analyses have in a bag, `extra`. 2: in typed `parts`. 3: sentences with what
+fills them, so that they are worded when they are read."""
 
 
 def upgraded(data: Stored) -> Stored:
@@ -101,5 +102,17 @@ def _from_extra(data: Stored) -> Stored:
     return rest | {"schema": 2, "parts": parts}
 
 
-_STEPS: Mapping[object, Callable[[Stored], Stored]] = MappingProxyType({1: _from_extra})
+def _from_told(data: Stored) -> Stored:
+    """Name what a finding says; sentences that stand as they were told are read as they are."""
+    findings = [
+        {name: value for name, value in found.items() if name not in {"message", "remedy"}}
+        | {"seen": found["message"], "to_do": found["remedy"]}
+        for found in data["findings"]
+    ]
+    return {**data, "schema": 3, "findings": findings}
+
+
+_STEPS: Mapping[object, Callable[[Stored], Stored]] = MappingProxyType(
+    {1: _from_extra, 2: _from_told}
+)
 """From each older form to the next one."""

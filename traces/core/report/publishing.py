@@ -5,6 +5,7 @@ The published form is held stable, however results are stored.
 
 from typing import Any
 
+from shopdiag.people.core.words import worded
 from traces.core.report.results import Report
 from traces.core.setup import Signal
 
@@ -45,12 +46,12 @@ def published(
     error: str | None = None,
 ) -> dict[str, Any]:
     """Return the published result (schema 1) of one file."""
-    whole = report.to_json()
+    whole = worded(report.to_json())
     return {
         "schema": SCHEMA,
         "file": file,
         **{key: whole[key] for key in FIGURES_PUBLISHED},
-        "findings": whole["findings"],
+        "findings": [found.published() for found in report.findings],
         "error": error,
         "seconds": round(seconds, 3),
         **{key: whole[key] for key in (*BANKS_PUBLISHED, *_BESIDE)},
@@ -65,9 +66,10 @@ def published_whole(report: Report) -> dict[str, Any]:
 
     The parts stand in `extra`, by the names that programs know them by.
     """
-    whole = report.to_json()
+    whole: dict[str, Any] = worded(report.to_json())
     parts = whole.pop("parts")
-    return whole | {"schema": SCHEMA, "extra": _extra(report, parts)}
+    findings = [found.published() for found in report.findings]
+    return whole | {"schema": SCHEMA, "findings": findings, "extra": _extra(report, parts)}
 
 
 def _extra(report: Report, parts: dict[str, Any]) -> dict[str, Any]:

@@ -1,35 +1,17 @@
-"""Help with reading a curve: what findings mean, and why this report's humps look as they do.
+"""Help with reading a curve: why this report's humps look as they do.
 
 An aid about the report is only given where it is true of the report, and says its figures.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from statistics import median
 
-from engines.core.content import nested
-from traces.core.findings import Finding, cylinders_words, listed
+from shopdiag.people.core.words import Text, ngettext, say
+from shopdiag.people.core.words import gettext as _
+from traces.core.findings import cylinders_words, listed
 from traces.core.report.results import LOW_CALLS, Estimate, Report
 from traces.core.setup import AnalysisSetup, Signal
-
-_TEXTS = Path(__file__).parent / "texts" / "explanations.toml"
-
-
-@dataclass(frozen=True, slots=True)
-class Explanation:
-    """What a finding is in the curve, and what it does to the verdict.
-
-    Where another signal shows it in another way, its own text takes the place of `in_the_curve`.
-    """
-
-    in_the_curve: str
-    for_the_verdict: str
-    battery_voltage: str = ""
-    crank_teeth: str = ""
-
-
-EXPLANATIONS: Mapping[tuple[str, str], Explanation] = nested(_TEXTS, Explanation)
 
 _READ_HIGHER = 0.05
 """How far plain hump height stands above the fitted figure before it is worth a word."""
@@ -53,49 +35,38 @@ class Aid:
 class _Words:
     """How a signal shows a compression."""
 
-    hump: str
-    humps: str
-    needs: str
-    harder: str
-    stands: str
+    hump: Text
+    humps: Text
+    needs: Text
+    harder: Text
+    stands: Text
     has_tops: bool = False
 
 
 _WORDS: dict[Signal, _Words] = {
     "starter-current": _Words(
-        "hump",
-        "humps",
-        "the starter needs less current",
-        "the starter has to pull harder there",
-        "stands",
+        say("hump"),
+        say("humps"),
+        say("the starter needs less current"),
+        say("the starter has to pull harder there"),
+        say("stands"),
         has_tops=True,
     ),
     "battery-voltage": _Words(
-        "dip",
-        "dips",
-        "the battery is pulled down less",
-        "the battery is pulled down further there",
-        "is",
+        say("dip"),
+        say("dips"),
+        say("the battery is pulled down less"),
+        say("the battery is pulled down further there"),
+        say("is"),
     ),
     "crank-teeth": _Words(
-        "dip of speed", "dips of speed", "the crank slows less", "the crank slows more there", "is"
+        say("dip of speed"),
+        say("dips of speed"),
+        say("the crank slows less"),
+        say("the crank slows more there"),
+        say("is"),
     ),
 }
-
-
-def finding_aid(found: Finding, signal: Signal = "starter-current") -> tuple[str, ...]:
-    """Return what a finding is in the curve, and what it does to the judgement.
-
-    Returns
-    -------
-    tuple of str
-        Two sentences; none for a code that this version does not know.
-    """
-    text = EXPLANATIONS.get((found.code, found.severity))
-    if text is None:
-        return ()
-    seen = {"battery-voltage": text.battery_voltage, "crank-teeth": text.crank_teeth}
-    return seen.get(signal) or text.in_the_curve, text.for_the_verdict
 
 
 def reading_aids(report: Report, setup: AnalysisSetup) -> tuple[Aid, ...]:
@@ -127,11 +98,13 @@ def _aids(report: Report, setup: AnalysisSetup) -> Iterator[Aid]:
 
 def _not_judged() -> Aid:
     return Aid(
-        "What “not judged” means",
+        _("What “not judged” means"),
         (
-            "The recording does not allow an answer; that is no verdict on the engine, good or "
-            "bad.",
-            "What stopped it is named above with what to do, and another crank is quickly made.",
+            _(
+                "The recording does not allow an answer; that is no verdict on the "
+                "engine, good or bad."
+            ),
+            _("What stopped it is named above with what to do, and another crank is quickly made."),
         ),
     )
 
@@ -139,24 +112,39 @@ def _not_judged() -> Aid:
 def _low_humps(low: Sequence[Estimate], report: Report, words: _Words) -> Aid:
     names = _listed(low, report)
     figures = ", ".join(
-        f"{_named(e, report)} at {_percent(e.hump_relative)} by plain height and "
-        f"{_percent(e.relative)} once its neighbours' effect is taken out"
+        _(
+            "{named} at {hump_relative} by plain height and {relative} once its "
+            "neighbours' effect is taken out"
+        ).format(
+            named=_named(e, report),
+            hump_relative=_percent(e.hump_relative),
+            relative=_percent(e.relative),
+        )
         for e in low
         if e.hump_relative is not None
     )
     sentences = [
-        "While a piston comes up the crank has to work against the pressure above it. Where gas "
-        f"escapes past a valve, the rings or the gasket, or less got in, that pressure is lower, "
-        f"and {words.needs}.",
+        _(
+            "While a piston comes up the crank has to work against the pressure "
+            "above it. Where gas escapes past a valve, the rings or the gasket, or "
+            "less got in, that pressure is lower, and {needs}."
+        ).format(needs=words.needs),
     ]
     if figures:
-        sentences.append(f"100 % is a good {words.hump}: {figures}.")
+        sentences.append(
+            _("100 % is a good {hump}: {figures}.").format(hump=words.hump, figures=figures)
+        )
     sentences.append(
-        "Where the pressure goes the curve does not say; a compression gauge and a leak-down test "
-        "do."
+        _(
+            "Where the pressure goes the curve does not say; a compression gauge and "
+            "a leak-down test do."
+        )
     )
-    humps = f"{words.humps} of {names} are" if len(low) > 1 else f"{words.hump} of {names} is"
-    return Aid(f"Why the {humps} low", tuple(sentences))
+    title = ngettext(
+        "Why the {hump} of {names} is low", "Why the {humps} of {names} are low", len(low)
+    )
+    title = title.format(hump=words.hump, humps=words.humps, names=names)
+    return Aid(title, tuple(sentences))
 
 
 def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
@@ -172,13 +160,20 @@ def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
         given += 1
         weak, strong = _named(before, report), _named(after, report)
         yield Aid(
-            f"Why the next {words.hump} is high: {strong}",
+            _("Why the next {hump} is high: {strong}").format(hump=words.hump, strong=strong),
             (
-                f"A good cylinder gives most of its work back: the charge it has compressed "
-                f"pushes the piston down again and carries the crank into the next compression. "
-                f"{_capital(weak)} takes less on the way up, but has little left to push with.",
-                f"So the crank comes slower into the next compression of the firing order, that "
-                f"of {strong}, and {words.harder}: its {words.hump} {' and '.join(higher)}.",
+                _(
+                    "A good cylinder gives most of its work back: the charge it has "
+                    "compressed pushes the piston down again and carries the crank into the "
+                    "next compression. {weak} takes less on the way up, but has little left "
+                    "to push with."
+                ).format(weak=_capital(weak)),
+                _(
+                    "So the crank comes slower into the next compression of the firing "
+                    "order, that of {strong}, and {harder}: its {hump} {higher}."
+                ).format(
+                    strong=strong, harder=words.harder, hump=words.hump, higher=listed(higher)
+                ),
                 _taken_out(after, strong, words),
             ),
         )
@@ -189,10 +184,18 @@ def _higher(after: Estimate, report: Report, words: _Words) -> list[str]:
     told = []
     top = _top_over_others(after, report) if words.has_tops else None
     if top is not None and top >= _REACHES_HIGHER:
-        told.append(f"reaches {100 * (top - 1):.0f} % more current than the other good ones")
+        told.append(
+            _("reaches {top:.0f} % more current than the other good ones").format(
+                top=100 * (top - 1)
+            )
+        )
     plain = after.hump_relative
     if plain is not None and plain >= after.relative + _READ_HIGHER:
-        told.append(f"{words.stands} at {_percent(plain)} by plain height")
+        told.append(
+            _("{stands} at {plain} by plain height").format(
+                stands=words.stands, plain=_percent(plain)
+            )
+        )
     return told
 
 
@@ -211,28 +214,42 @@ def _top_over_others(after: Estimate, report: Report) -> float | None:
 
 
 def _taken_out(after: Estimate, strong: str, words: _Words) -> str:
-    figure = f"With that effect taken out, {strong} stands at {_percent(after.relative)}"
+    figure = _("With that effect taken out, {strong} stands at {relative}").format(
+        strong=strong, relative=_percent(after.relative)
+    )
     if after.call == "sound":
-        return (
-            f"{figure}: do not read its {words.hump} as strong compression, nor the others as "
-            "weak beside it."
-        )
-    return f"{figure}: it is weaker than its {words.hump} lets it look."
+        return _(
+            "{figure}: do not read its {hump} as strong compression, nor the others "
+            "as weak beside it."
+        ).format(figure=figure, hump=words.hump)
+    return _("{figure}: it is weaker than its {hump} lets it look.").format(
+        figure=figure, hump=words.hump
+    )
 
 
 def _even(report: Report) -> Aid:
     figures = [e.relative for e in report.estimates if e.call != "open"]
     watched = [e for e in report.estimates if e.call == "watch"]
-    all_of = "All" if len(figures) == len(report.estimates) else "The other"
-    behind = f"none is low, {_listed(watched, report)} to watch" if watched else "none falls behind"
+    all_of = (
+        _("All {count} cylinders stand between {least} and {most} of what good ones have here")
+        if len(figures) == len(report.estimates)
+        else _(
+            "The other {count} cylinders stand between {least} and {most} of what good ones have "
+            "here"
+        )
+    ).format(count=len(figures), least=_percent(min(figures)), most=_percent(max(figures)))
+    behind = _("{figures}, and none falls behind.")
+    if watched:
+        behind = _("{figures}, and none is low, {which} to watch.")
     return Aid(
-        "What “even” cannot say",
+        _("What “even” cannot say"),
         (
-            f"{all_of} {len(figures)} cylinders stand between {_percent(min(figures))} and "
-            f"{_percent(max(figures))} of what good ones have here, and {behind}.",
-            "Each is only held against the others. If all are worn alike, or the valve timing is "
-            "off for all, every one is equally low and the verdict is still “even”; a compression "
-            "gauge on one cylinder tells.",
+            behind.format(figures=all_of, which=_listed(watched, report)),
+            _(
+                "Each is only held against the others. If all are worn alike, or the "
+                "valve timing is off for all, every one is equally low and the verdict "
+                "is still “even”; a compression gauge on one cylinder tells."
+            ),
         ),
     )
 
@@ -242,24 +259,35 @@ def _interval(report: Report, setup: AnalysisSetup) -> Aid:
     lowest = min(compared, key=lambda e: e.relative)
     limit = setup.suspect_below
     over = [e for e in compared if e.low < limit < e.high]
-    last = (
-        f"The limit for “suspect”, {_percent(limit)}, lies inside of no interval, so another crank "
-        "would hardly change which are called so."
+    last = _(
+        "The limit for “suspect”, {limit}, lies inside of no interval, so another crank would "
+        "hardly change which are called so."
     )
     if over:
-        last = (
-            f"The limit for “suspect”, {_percent(limit)}, lies inside the interval of "
-            f"{_listed(over, report)}: another crank may call "
-            f"{'it' if len(over) == 1 else 'them'} otherwise, so repeat it."
+        last = ngettext(
+            "The limit for “suspect”, {limit}, lies inside the interval of {which}: another crank "
+            "may call it otherwise, so repeat it.",
+            "The limit for “suspect”, {limit}, lies inside the interval of {which}: another crank "
+            "may call them otherwise, so repeat it.",
+            len(over),
         )
+    last = last.format(limit=_percent(limit), which=_listed(over, report))
     return Aid(
-        "What the interval means",
+        _("What the interval means"),
         (
-            f"{_capital(_named(lowest, report))} stands at {_percent(lowest.relative)}, with an "
-            f"interval from {_percent(lowest.low)} to {_percent(lowest.high)}: in about 95 of 100 "
-            "cases the true figure should lie in such a range.",
-            "It grows where the cycles differ among themselves, and by what the method is known "
-            "to miss by.",
+            _(
+                "{which} stands at {relative}, with an interval from {low} to {high}: "
+                "in about 95 of 100 cases the true figure should lie in such a range."
+            ).format(
+                which=_capital(_named(lowest, report)),
+                relative=_percent(lowest.relative),
+                low=_percent(lowest.low),
+                high=_percent(lowest.high),
+            ),
+            _(
+                "It grows where the cycles differ among themselves, and by what the "
+                "method is known to miss by."
+            ),
             last,
         ),
     )
@@ -268,37 +296,47 @@ def _interval(report: Report, setup: AnalysisSetup) -> Aid:
 def _places(setup: AnalysisSetup) -> Aid:
     order = setup.firing_order
     return Aid(
-        "Why places are not cylinders",
+        _("Why places are not cylinders"),
         (
-            f"The firing order {order} says which cylinder follows which, but nothing says with "
-            "which one the row begins.",
-            f"So figures stand by place in the row. Place 1 may be any of the {len(order)} "
-            "cylinders; that two low places follow each other, or stand apart, is certain.",
+            _(
+                "The firing order {order} says which cylinder follows which, but nothing "
+                "says with which one the row begins."
+            ).format(order=order),
+            _(
+                "So figures stand by place in the row. Place 1 may be any of the {count} "
+                "cylinders; that two low places follow each other, or stand apart, is "
+                "certain."
+            ).format(count=len(order)),
         ),
     )
 
 
 def _candidates(report: Report) -> Aid:
     codes = {f.code for f in report.findings}
-    why = "Without a sync the row of humps can begin with several cylinders."
+    why = _("Without a sync the row of humps can begin with several cylinders.")
     if "sync-every-360" in codes:
-        why = (
-            "The sync event comes in every crank turn and marks two cylinders, one of which is on "
-            "its compression stroke."
+        why = _(
+            "The sync event comes in every crank turn and marks two cylinders, one "
+            "of which is on its compression stroke."
         )
     elif "sync-angle-unknown" in codes:
-        why = (
-            "Where the sync event stands from top dead centre is not known, so the row of humps "
-            "can begin with several cylinders."
+        why = _(
+            "Where the sync event stands from top dead centre is not known, so the "
+            "row of humps can begin with several cylinders."
         )
     return Aid(
-        f"Why {len(report.candidates)} sets of cylinders fit",
+        _("Why {count} sets of cylinders fit").format(count=len(report.candidates)),
         (
             why,
-            "Each set listed is the same low humps laid over the firing order in another way; "
-            "exactly one of them is true.",
-            "Open one easy cylinder, fuel and ignition both off, and crank again: its hump goes "
-            "altogether, and from that place the firing order can be counted.",
+            _(
+                "Each set listed is the same low humps laid over the firing order in "
+                "another way; exactly one of them is true."
+            ),
+            _(
+                "Open one easy cylinder, fuel and ignition both off, and crank again: "
+                "its hump goes altogether, and from that place the firing order can be "
+                "counted."
+            ),
         ),
     )
 
@@ -314,30 +352,36 @@ def _begun_s(report: Report) -> float | None:
 def _first_turns(report: Report, begun_s: float) -> Aid:
     left_s = (report.judged_from_s or 0.0) - begun_s
     return Aid(
-        "Why the first turns are left out",
+        _("Why the first turns are left out"),
         (
-            f"The crank began at {begun_s:.2f} s, and judging begins {left_s:.1f} s later.",
-            "At first the starter draws its inrush to get the standing engine going, the speed "
-            "still rises, and some cylinders were half way up when it began, so that they held "
-            "less to compress. Humps of that time are not alike even in a good engine.",
+            _(
+                "The crank began at {begun_s:.2f} s, and judging begins {left_s:.1f} s later."
+            ).format(begun_s=begun_s, left_s=left_s),
+            _(
+                "At first the starter draws its inrush to get the standing engine going, "
+                "the speed still rises, and some cylinders were half way up when it "
+                "began, so that they held less to compress. Humps of that time are not "
+                "alike even in a good engine."
+            ),
         ),
     )
 
 
 def _inverted() -> Aid:
     return Aid(
-        "Why the curve was turned over",
+        _("Why the curve was turned over"),
         (
-            "The clamp has an arrow; with it the other way round the same current reads negative, "
-            "and humps hang downwards.",
-            "The curve is shown and judged the right way up; its shape is the same.",
+            _(
+                "The clamp has an arrow; with it the other way round the same current "
+                "reads negative, and humps hang downwards."
+            ),
+            _("The curve is shown and judged the right way up; its shape is the same."),
         ),
     )
 
 
 def _named(estimate: Estimate, report: Report) -> str:
-    kind = "cylinder" if report.cylinders_known else "place"
-    return f"{kind} {_number(estimate, report)}"
+    return _listed([estimate], report)
 
 
 def _number(estimate: Estimate, report: Report) -> int:
@@ -348,8 +392,9 @@ def _number(estimate: Estimate, report: Report) -> int:
 def _listed(estimates: Sequence[Estimate], report: Report) -> str:
     numbers = sorted(_number(e, report) for e in estimates)
     if report.cylinders_known:
-        return cylinders_words(numbers)
-    return f"place{'s' if len(numbers) > 1 else ''} {listed(numbers)}"
+        return str(cylinders_words(numbers))
+    places = ngettext("place {places}", "places {places}", len(numbers))
+    return places.format(places=listed(numbers))
 
 
 def _percent(share: float | None) -> str:

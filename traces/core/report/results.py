@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, TypeAlias, cast
 
+from shopdiag.people.core.words import NOTHING, Text
 from traces.core.findings import Finding, rounded
 from traces.core.plain_json import Decimals, PlainJson
 from traces.core.report.bank_results import BankDifference, BankMean
@@ -120,7 +121,7 @@ class Report:
     judged_to_s: float | None = None
     method: str = "humps"
     inverted: bool = False
-    sync_note: str = ""
+    sync_note: Text = NOTHING
     starter: StarterFigures | None = None
     banks: tuple[BankMean, ...] = ()
     bank_difference: BankDifference | None = None
@@ -167,7 +168,7 @@ class Report:
             "findings": [f.to_json() for f in self.findings],
             "method": self.method,
             "inverted": self.inverted,
-            "sync_note": self.sync_note,
+            "sync_note": self.sync_note.to_json(),
             "starter": self.starter.to_json() if self.starter else None,
             "judged_from_s": rounded(self.judged_from_s, 6),
             "judged_to_s": rounded(self.judged_to_s, 6),
@@ -231,7 +232,7 @@ class Report:
             judged_to_s=data["judged_to_s"],
             method=data["method"],
             inverted=data["inverted"],
-            sync_note=data["sync_note"],
+            sync_note=Text.from_json(data["sync_note"]),
             # results from before these figures lack them
             starter=StarterFigures.from_json(data["starter"]) if data.get("starter") else None,
             # and those from before banks were compared

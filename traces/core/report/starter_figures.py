@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Annotated, ClassVar, Literal, TypeAlias
 
+from shopdiag.people.core.words import Text
 from traces.core.plain_json import Decimals, PlainJson
 
 Lies: TypeAlias = Literal["below", "within", "above"]
@@ -36,9 +37,9 @@ class StarterNote:
 
     figure: str
     lies: Lies | None
-    message: str
-    remedy: str
-    source: str
+    message: Text
+    remedy: Text
+    source: Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +99,8 @@ class StarterFigures(PlainJson):
     ripple_resistance_mohm: Mohm | None = None
     ripple_resistance_error_mohm: Mohm | None = None
     steady_resistance_mohm: Mohm | None = None
-    not_known: Mapping[str, str] = field(default_factory=dict)
-    limited: Mapping[str, str] = field(default_factory=dict)
+    not_known: Mapping[str, Text] = field(default_factory=dict)
+    limited: Mapping[str, Text] = field(default_factory=dict)
     notes: tuple[StarterNote, ...] = ()
 
 

@@ -1,22 +1,30 @@
 """A report in plain words, the same on pages, work orders and in the API."""
 
-from collections.abc import Sequence
-
-from traces.core.findings import cylinders_words, listed, numbered
+from shopdiag.people.core.words import NOTHING, Text, ngettext, say
+from shopdiag.people.core.words import gettext as _
+from traces.core.findings import cylinders_words, joined, listed, numbered
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.results import Report
-from traces.core.setup import BATTERY, CLAMP, CRANK_SENSOR, SYNC, AnalysisSetup, edits_words
+from traces.core.setup import (
+    BATTERY,
+    CLAMP,
+    CRANK_SENSOR,
+    SYNC,
+    AnalysisSetup,
+    SyncSetup,
+    edits_words,
+)
 
-LIMITS = (
+LIMITS = say(
     "Relative only: the cylinders are compared with each other. Wear that is equal in all of "
     "them is invisible here, and no pressure in kPa, bar or psi can be read from it."
 )
 
 
 _EVENT_WORDS = {
-    "ignition": "ignition pick-up",
-    "injector": "injector signal",
-    "cam": "cam sensor",
+    "ignition": say("ignition pick-up"),
+    "injector": say("injector signal"),
+    "cam": say("cam sensor"),
 }
 
 
@@ -24,32 +32,47 @@ def verdict_words(report: Report) -> str:
     """Return the verdict as one line, such as "Uneven: cylinder 3 is low"."""
     weaker, opened = weaker_bank(report), report.open_cylinder
     words = _verdict_of_cylinders(report)
-    if weaker:
-        but = "but" if report.verdict == "even" else "and"
-        words += f", {but} {weaker} is weaker as a whole"
+    if weaker and report.verdict == "even":
+        words = _("{verdict}, but {bank} is weaker as a whole").format(verdict=words, bank=weaker)
+    elif weaker:
+        words = _("{verdict}, and {bank} is weaker as a whole").format(verdict=words, bank=weaker)
     if opened is not None and report.verdict != "not judged":
-        words += f"; cylinder {opened} had its plug out"
+        words = _("{verdict}; cylinder {number} had its plug out").format(
+            verdict=words, number=opened
+        )
     return words
 
 
 def _verdict_of_cylinders(report: Report) -> str:
     if report.verdict == "not judged":
-        return "Not judged"
+        return _("Not judged")
     if report.verdict == "even":
-        reach = " as far as this recording can tell" if is_uncertain(report) else ""
-        return f"Even{reach}: no weak cylinder{_to_watch(report)}"
+        even = _("Even: no weak cylinder")
+        if is_uncertain(report):
+            even = _("Even as far as this recording can tell: no weak cylinder")
+        watched = _watched(report)
+        return (
+            _("{verdict}, {which} to watch").format(verdict=even, which=watched)
+            if watched
+            else even
+        )
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
-        return f"Uneven: {cylinders_words(sets[0])} {_are(sets[0])} low"
+        return ngettext(
+            "Uneven: {cylinders} is low", "Uneven: {cylinders} are low", len(sets[0])
+        ).format(cylinders=cylinders_words(sets[0]))
     if len(sets) == 2 and all(len(c) == 1 for c in sets):
-        return f"Uneven: cylinder {listed([c[0] for c in sets], 'or')} is low"
+        either = listed([c[0] for c in sets], "or")
+        return _("Uneven: cylinder {either} is low").format(either=either)
     if len(sets) == 2:
-        return f"Uneven: {listed([cylinders_words(c) for c in sets], 'or')} are low"
+        either = listed([cylinders_words(c) for c in sets], "or")
+        return _("Uneven: {either} are low").format(either=either)
     places = [e.position for e in report.estimates if e.call == "suspect"]
-    return (
-        f"Uneven: the {listed([numbered(place) for place in places])} in firing sequence "
-        f"{_are(places)} low"
-    )
+    return ngettext(
+        "Uneven: the {places} in firing sequence is low",
+        "Uneven: the {places} in firing sequence are low",
+        len(places),
+    ).format(places=listed([numbered(place) for place in places]))
 
 
 def is_uncertain(report: Report) -> bool:
@@ -57,59 +80,66 @@ def is_uncertain(report: Report) -> bool:
     return any(f.code == "too-uncertain" for f in report.findings)
 
 
-def _to_watch(report: Report) -> str:
+def _watched(report: Report) -> Text:
+    """Return which cylinders are to be watched; nothing where none is."""
     watched = [e for e in report.estimates if e.call == "watch"]
-    if not watched:
-        return ""
     known = [e.cylinder for e in watched if e.cylinder is not None]
+    if not watched:
+        return NOTHING
     if report.cylinders_known and len(known) == len(watched):
-        return f", {cylinders_words(sorted(known))} to watch"
-    places = [e.position for e in watched]
-    return f", the {listed([numbered(place) for place in places])} in firing sequence to watch"
+        return cylinders_words(sorted(known))
+    places = listed([numbered(e.position) for e in watched])
+    return say("the {places} in firing sequence", places=places)
 
 
-def _are(items: Sequence[object]) -> str:
-    return "is" if len(items) == 1 else "are"
-
-
-def _signal_words(setup: AnalysisSetup) -> str:
+def _signal_words(setup: AnalysisSetup) -> Text:
     if setup.signal == "battery-voltage":
-        return f"battery voltage{_on(setup.current_channel, BATTERY)}"
+        return _on(say("battery voltage"), setup.current_channel, BATTERY)
     if setup.signal == "crank-teeth":
-        return f"crank sensor's teeth{_on(setup.current_channel, CRANK_SENSOR)}"
-    beside = ""
-    if setup.voltage_channel:
-        beside = f", battery voltage{_on(setup.voltage_channel, BATTERY)}"
-    return f"clamp{_on(setup.current_channel, CLAMP)} at {setup.mv_per_a:g} mV/A{beside}"
+        return _on(say("crank sensor's teeth"), setup.current_channel, CRANK_SENSOR)
+    clamp = say(
+        "{clamp} at {scale} mV/A",
+        clamp=_on(say("clamp"), setup.current_channel, CLAMP),
+        scale=f"{setup.mv_per_a:g}",
+    )
+    if not setup.voltage_channel:
+        return clamp
+    return joined([clamp, _on(say("battery voltage"), setup.voltage_channel, BATTERY)])
 
 
-def _on(channel: str, part: str) -> str:
-    """Return on which channel; nothing where it is called by its part, as in a case."""
-    return "" if channel in (part, part.split(maxsplit=1)[0]) else f" on {channel}"
+def _on(what: Text, channel: str, part: str) -> Text:
+    """Return what is on which channel; alone where that is called by its part, as in a case."""
+    if channel in (part, part.split(maxsplit=1)[0]):
+        return what
+    return say("{what} on {channel}", what=what, channel=channel)
 
 
 def setup_words(setup: AnalysisSetup) -> str:
     """Return a set-up as one line."""
-    parts = [
-        f"firing order {setup.firing_order}",
-        _signal_words(setup),
-    ]
+    parts = [say("firing order {order}", order=setup.firing_order), _signal_words(setup)]
     if setup.invert is not None:
-        parts.append("inverted" if setup.invert else "not inverted")
-    if setup.sync:
-        bit = "" if setup.sync.bit is None else f", bit {setup.sync.bit}"
-        angle = ""
-        if setup.sync.angle_deg is not None:
-            angle = f", {setup.sync.angle_deg:.0f} degrees from its firing top dead centre"
-        parts.append(
-            f"sync{_on(setup.sync.channel, SYNC)}: {_EVENT_WORDS[setup.sync.event]} of cylinder "
-            f"{setup.sync.cylinder}, every {setup.sync.every_deg} degrees{bit}{angle}"
-        )
-    else:
-        parts.append("no sync")
+        parts.append(say("inverted") if setup.invert else say("not inverted"))
+    parts.append(_sync_words(setup.sync) if setup.sync else say("no sync"))
     if setup.opened_plug is not None:
-        parts.append(f"plug of cylinder {setup.opened_plug} out")
+        parts.append(say("plug of cylinder {number} out", number=setup.opened_plug))
     if setup.fuel == "diesel":
-        parts.append("diesel")
-    parts += edits_words(setup.hand)
-    return "; ".join(parts)
+        parts.append(say("diesel"))
+    return "; ".join(map(str, [*parts, *edits_words(setup.hand)]))
+
+
+def _sync_words(sync: SyncSetup) -> Text:
+    parts = [
+        say(
+            "{sync}: {event} of cylinder {cylinder}, every {every} degrees",
+            sync=_on(say("sync"), sync.channel, SYNC),
+            event=_EVENT_WORDS[sync.event],
+            cylinder=sync.cylinder,
+            every=sync.every_deg,
+        )
+    ]
+    if sync.bit is not None:
+        parts.append(say("bit {bit}", bit=sync.bit))
+    if sync.angle_deg is not None:
+        angle = f"{sync.angle_deg:.0f}"
+        parts.append(say("{angle} degrees from its firing top dead centre", angle=angle))
+    return joined(parts)

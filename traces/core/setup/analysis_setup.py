@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal, Self, TypeAlias
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
+from shopdiag.people.core.words import gettext as _, say
 from traces.core.plain_json import PlainJson, fields_from, fields_json
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits
 from traces.core.setup.setup_error import SetupError
@@ -52,8 +53,8 @@ AngleFrom: TypeAlias = Literal["typed", "kept"]
 MOST_BITS = 32
 
 
-SAME_CHANNEL = "Clamp and sync cannot be the same channel; choose another for one."
-SAME_VOLTAGE_CHANNEL = (
+SAME_CHANNEL = say("Clamp and sync cannot be the same channel; choose another for one.")
+SAME_VOLTAGE_CHANNEL = say(
     "The battery voltage cannot be on the clamp's or the sync's channel; choose another."
 )
 
@@ -83,11 +84,15 @@ class SyncSetup:
 
     def __post_init__(self) -> None:
         if self.angle_deg is not None and not abs(self.angle_deg) <= CYCLE_DEG:
-            raise SetupError("The angle of the sync event lies between -720 and 720 degrees.")
+            raise SetupError(_("The angle of the sync event lies between -720 and 720 degrees."))
         if self.angle_spread_deg is not None and not 0 < self.angle_spread_deg <= 180:
-            raise SetupError("The spread of the sync angle lies between 0 and 180 degrees.")
+            raise SetupError(_("The spread of the sync angle lies between 0 and 180 degrees."))
         if self.bit is not None and not 0 <= self.bit < MOST_BITS:
-            raise SetupError(f"A sync bit lies between 0, the lowest, and {MOST_BITS - 1}.")
+            raise SetupError(
+                _("A sync bit lies between 0, the lowest, and {most_bits}.").format(
+                    most_bits=MOST_BITS - 1
+                )
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +109,11 @@ class EventToMeasure:
 
     def __post_init__(self) -> None:
         if self.bit is not None and not 0 <= self.bit < MOST_BITS:
-            raise SetupError(f"A bit lies between 0, the lowest, and {MOST_BITS - 1}.")
+            raise SetupError(
+                _("A bit lies between 0, the lowest, and {most_bits}.").format(
+                    most_bits=MOST_BITS - 1
+                )
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,13 +191,15 @@ class AnalysisSetup(PlainJson):
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
             raise SetupError(
-                "The clamp's scale must lie between 0.01 and 10000 mV/A; "
-                "read it off the clamp's switch."
+                _(
+                    "The clamp's scale must lie between 0.01 and 10000 mV/A; read it off the "
+                    "clamp's switch."
+                )
             )
         if self.full_scale_v is not None and not 0 < self.full_scale_v <= 10_000:
-            raise SetupError("Full scale must be a positive number of volts, at most 10000.")
+            raise SetupError(_("Full scale must be a positive number of volts, at most 10000."))
         if self.rate_hz is not None and not 0 < self.rate_hz <= 1e9:
-            raise SetupError("The sample rate must be a positive number of hertz.")
+            raise SetupError(_("The sample rate must be a positive number of hertz."))
         self._check_limits()
         self._check_cylinders()
         if self.sync and self.sync.channel.strip() == self.current_channel.strip():
@@ -203,54 +214,66 @@ class AnalysisSetup(PlainJson):
     def _check_cylinders(self) -> None:
         if self.sync and self.sync.cylinder not in self.firing_order.sequence:
             raise SetupError(
-                f"Sync cylinder {self.sync.cylinder} is not in the firing order "
-                f"{self.firing_order}; choose one of its cylinders."
+                _(
+                    "Sync cylinder {cylinder} is not in the firing order {firing_order}; "
+                    "choose one of its cylinders."
+                ).format(cylinder=self.sync.cylinder, firing_order=self.firing_order)
             )
         if self.hand.marks and self.hand.marks.cylinder not in self.firing_order.sequence:
             raise SetupError(
-                f"Cylinder {self.hand.marks.cylinder}, marked by hand, is not in the firing order "
-                f"{self.firing_order}; choose one of its cylinders."
+                _(
+                    "Cylinder {cylinder}, marked by hand, is not in the firing order "
+                    "{firing_order}; choose one of its cylinders."
+                ).format(cylinder=self.hand.marks.cylinder, firing_order=self.firing_order)
             )
         if self.opened_plug is not None and self.opened_plug not in self.firing_order.sequence:
             raise SetupError(
-                f"Cylinder {self.opened_plug}, whose plug is out, is not in the firing order "
-                f"{self.firing_order}; choose one of its cylinders."
+                _(
+                    "Cylinder {opened_plug}, whose plug is out, is not in the firing order "
+                    "{firing_order}; choose one of its cylinders."
+                ).format(opened_plug=self.opened_plug, firing_order=self.firing_order)
             )
         if self.opened_plug is not None and len(self.firing_order) == 1:
-            raise SetupError("The only cylinder cannot be the open one; leave that field empty.")
+            raise SetupError(_("The only cylinder cannot be the open one; leave that field empty."))
 
     def _check_measured(self, measured: EventToMeasure) -> None:
         if measured.cylinder not in self.firing_order.sequence:
             raise SetupError(
-                f"Cylinder {measured.cylinder}, from which an angle is to count, is not in the "
-                f"firing order {self.firing_order}; choose one of its cylinders."
+                _(
+                    "Cylinder {cylinder}, from which an angle is to count, is not in the "
+                    "firing order {firing_order}; choose one of its cylinders."
+                ).format(cylinder=measured.cylinder, firing_order=self.firing_order)
             )
         if measured.channel.strip() == self.current_channel.strip():
             raise SetupError(
-                "The channel to judge cannot be the one whose angle is measured; choose another."
+                _("The channel to judge cannot be the one whose angle is measured; choose another.")
             )
 
     def _check_limits(self) -> None:
         if not 0 < self.suspect_below <= self.watch_below <= 1:
-            raise SetupError("The limits must rise: 0 < suspect <= watch <= 1.")
+            raise SetupError(_("The limits must rise: 0 < suspect <= watch <= 1."))
         if not LEAST_BANK_LIMIT <= self.bank_even_within <= MOST_BANK_LIMIT:
             raise SetupError(
-                f"The limit for banks lies between {LEAST_BANK_LIMIT} and {MOST_BANK_LIMIT}, as a "
-                "share of a good cylinder; 0.055 is 5.5 points."
+                _(
+                    "The limit for banks lies between {least_bank_limit} and "
+                    "{most_bank_limit}, as a share of a good cylinder; 0.055 is 5.5 points."
+                ).format(least_bank_limit=LEAST_BANK_LIMIT, most_bank_limit=MOST_BANK_LIMIT)
             )
 
     def _check_banks(self, banks: Banks) -> None:
         named = [cylinder for bank in banks for cylinder in bank]
         if len(banks) < 2 or not all(banks) or sorted(named) != sorted(self.firing_order.sequence):
             raise SetupError(
-                "The banks must name each cylinder of the firing order once, in two or more banks, "
-                "like 1,3,5/2,4,6."
+                _(
+                    "The banks must name each cylinder of the firing order once, in two or "
+                    "more banks, like 1,3,5/2,4,6."
+                )
             )
 
     def _check_voltage_channel(self, channel: str) -> None:
         if self.signal != "starter-current":
             raise SetupError(
-                "A battery voltage channel stands beside the starter current only; leave it out."
+                _("A battery voltage channel stands beside the starter current only; leave it out.")
             )
         if channel in (self.current_channel.strip(), self.sync and self.sync.channel.strip()):
             raise SetupError(SAME_VOLTAGE_CHANNEL)

@@ -3,15 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from shopdiag.people.core.words import gettext as _, say
 from traces.core.findings import listed
 
-_NOT_NOTED = "not noted"
+_NOT_NOTED = say("not noted")
 _BATTERY_APART_V = 0.3
 _SPEED_APART = 0.10
 _LEVELS_APART = 1.5
 _FEW_CYCLES = 5
 
-_THROTTLE = {"closed": "closed", "open": "held open"}
+_THROTTLE = {"closed": "closed", "open": say("held open")}
 _TEMPERATURE = {"cold": "cold", "warm": "warm", "hot": "hot"}
 
 
@@ -63,31 +64,37 @@ def condition_rows(
     one, other = conditions
     return (
         _row(
-            "Engine temperature",
+            _("Engine temperature"),
             _TEMPERATURE.get(one.temperature),
             _TEMPERATURE.get(other.temperature),
-            "The one was {}, the other {}: do not compare heights; oil and clearances of another "
-            "temperature change speed, current and sealing.",
+            _(
+                "The one was {}, the other {}: do not compare heights; oil and "
+                "clearances of another temperature change speed, current and sealing."
+            ),
         ),
         _row(
             "Throttle",
             _THROTTLE.get(one.throttle),
             _THROTTLE.get(other.throttle),
-            "The throttle was {} for the one and {} for the other: the cylinders fill "
-            "differently, so do not compare heights.",
+            _(
+                "The throttle was {} for the one and {} for the other: the cylinders "
+                "fill differently, so do not compare heights."
+            ),
         ),
         _row(
-            "Fuel off",
+            _("Fuel off"),
             _yes_no(one.fuel_off),
             _yes_no(other.fuel_off),
-            "Fuel was off for only one of the two: firing may have helped the crank along in the "
-            "other.",
+            _(
+                "Fuel was off for only one of the two: firing may have helped the crank "
+                "along in the other."
+            ),
         ),
         _row(
-            "Charger off",
+            _("Charger off"),
             _yes_no(one.charger_off),
             _yes_no(other.charger_off),
-            "A charger was connected for only one of the two: do not compare amps or speed.",
+            _("A charger was connected for only one of the two: do not compare amps or speed."),
         ),
         _battery(one.battery_v, other.battery_v),
         *_cranked(*cranked),
@@ -100,8 +107,10 @@ def not_noted_words(rows: Sequence[ConditionRow]) -> tuple[str, ...]:
     if not names:
         return ()
     return (
-        f"Not noted for both: {listed(names)}; what differs there is not known, so mind heights "
-        "and small changes.",
+        _(
+            "Not noted for both: {names}; what differs there is not known, so mind "
+            "heights and small changes."
+        ).format(names=listed(names)),
     )
 
 
@@ -122,13 +131,13 @@ def _yes_no(value: bool | None) -> str | None:
 
 def _battery(one_v: float | None, other_v: float | None) -> ConditionRow:
     first, second = (None if v is None else f"{v:g} V" for v in (one_v, other_v))
-    row = _row("Battery before cranking", first, second, "")
+    row = _row(_("Battery before cranking"), first, second, "")
     if one_v is None or other_v is None or abs(one_v - other_v) < _BATTERY_APART_V:
         return ConditionRow(row.label, row.first, row.second, differs=False)
-    caution = (
-        f"The battery stood at {first} before the one and at {second} before the other: do not "
-        "compare amps or speed."
-    )
+    caution = _(
+        "The battery stood at {first} before the one and at {second} before the "
+        "other: do not compare amps or speed."
+    ).format(first=first, second=second)
     return ConditionRow(row.label, row.first, row.second, differs=True, caution=caution)
 
 
@@ -140,32 +149,38 @@ def _cranked(one: Cranked, other: Cranked) -> tuple[ConditionRow, ...]:
     first_a, second_a = _number(one.level_a, "A"), _number(other.level_a, "A")
     return (
         ConditionRow(
-            "Cranking speed",
+            _("Cranking speed"),
             first_rpm,
             second_rpm,
             rpm_apart,
-            f"They were cranked at {first_rpm} and {second_rpm}: a leak shows more the slower the "
-            "crank, so part of a change may come from that."
+            _(
+                "They were cranked at {first_rpm} and {second_rpm}: a leak shows more "
+                "the slower the crank, so part of a change may come from that."
+            ).format(first_rpm=first_rpm, second_rpm=second_rpm)
             if rpm_apart
             else "",
         ),
         ConditionRow(
-            "Mean current",
+            _("Mean current"),
             first_a,
             second_a,
             level_apart,
-            f"The mean currents are {first_a} and {second_a}: check that the clamp's scale was "
-            "entered right both times."
+            _(
+                "The mean currents are {first_a} and {second_a}: check that the clamp's "
+                "scale was entered right both times."
+            ).format(first_a=first_a, second_a=second_a)
             if level_apart
             else "",
         ),
         ConditionRow(
-            "Engine cycles judged",
+            _("Engine cycles judged"),
             str(one.cycles),
             str(other.cycles),
             one.cycles != other.cycles,
-            f"One of the two holds only {min(one.cycles, other.cycles)} engine cycles: its "
-            "figures say little; crank longer."
+            _(
+                "One of the two holds only {min} engine cycles: its figures say little; "
+                "crank longer."
+            ).format(min=min(one.cycles, other.cycles))
             if few
             else "",
         ),
@@ -179,4 +194,4 @@ def _ratio(one: float | None, other: float | None) -> float:
 
 
 def _number(value: float | None, unit: str) -> str:
-    return "not known" if value is None else f"{value:.0f} {unit}"
+    return _("not known") if value is None else f"{value:.0f} {unit}"

@@ -4,10 +4,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from engines.core.firing import FiringOrder
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import say
 from traces.core.setup.analysis_setup import AnalysisSetup, Fuel, SetupError, SyncSetup
-from traces.core.setup.manual_edits import ManualMarks, SpanS, edits_words, places_words, span_words
+from traces.core.setup.manual_edits import (
+    ManualMarks,
+    SpanS,
+    edits_words,
+    places_words,
+    span_words,
+    spans_words,
+)
 
-_NOTHING = "That changes nothing; it is set up so already."
+_NOTHING = say("That changes nothing; it is set up so already.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,39 +38,51 @@ class Changed:
 def labels_shifted(setup: AnalysisSetup, places: int) -> Changed:
     """Move the labels by so many places of the firing order; negative: back."""
     hand = setup.hand.moved(places, len(setup.firing_order))
-    return _changed(setup, replace(setup, hand=hand), f"Labels moved {places_words(places)}")
+    return _changed(
+        setup,
+        replace(setup, hand=hand),
+        _("Labels moved {places}").format(places=places_words(places)),
+    )
 
 
 def only_judged(setup: AnalysisSetup, span_s: SpanS) -> Changed:
     """Judge one stretch alone."""
     hand = replace(setup.hand, span_s=span_s)
-    words = f"Only {span_words(span_s)} judged"
+    words = _("Only {span_s} judged").format(span_s=span_words(span_s))
     return _changed(setup, replace(setup, hand=hand), words)
 
 
 def all_judged(setup: AnalysisSetup) -> Changed:
     """Judge all of the crank again."""
     hand = replace(setup.hand, span_s=None)
-    return _changed(setup, replace(setup, hand=hand), "All of the crank judged again")
+    return _changed(setup, replace(setup, hand=hand), _("All of the crank judged again"))
 
 
 def cycles_left_out(setup: AnalysisSetup, spans_s: Sequence[SpanS]) -> Changed:
     """Leave out the engine cycles in these stretches."""
     if not spans_s:
-        raise SetupError("Tick the cycles that are to be left out.")
+        raise SetupError(_("Tick the cycles that are to be left out."))
     hand = setup.hand
     for span_s in spans_s:
         hand = hand.without(span_s)
-    return _changed(setup, replace(setup, hand=hand), f"Left out: {_listed(spans_s)}")
+    return _changed(
+        setup,
+        replace(setup, hand=hand),
+        _("Left out: {spans_s}").format(spans_s=spans_words(spans_s)),
+    )
 
 
 def cycles_taken_back(setup: AnalysisSetup, spans_s: Sequence[SpanS]) -> Changed:
     """Take stretches in again that were left out."""
     if not spans_s:
-        raise SetupError("Tick the stretches that are to count again.")
+        raise SetupError(_("Tick the stretches that are to count again."))
     kept = tuple(s for s in setup.hand.left_out_s if s not in spans_s)
     hand = replace(setup.hand, left_out_s=kept)
-    return _changed(setup, replace(setup, hand=hand), f"Counted again: {_listed(spans_s)}")
+    return _changed(
+        setup,
+        replace(setup, hand=hand),
+        _("Counted again: {spans_s}").format(spans_s=spans_words(spans_s)),
+    )
 
 
 def marked(setup: AnalysisSetup, marks: ManualMarks) -> Changed:
@@ -77,29 +98,31 @@ def marked(setup: AnalysisSetup, marks: ManualMarks) -> Changed:
     if before and alike:
         marks = replace(marks, times_s=tuple(sorted({*before.times_s, *marks.times_s})))
     hand = replace(setup.hand, marks=marks)
-    words = f"Marked by hand: {marks.words}"
+    words = _("Marked by hand: {words}").format(words=marks.words)
     return _changed(setup, replace(setup, hand=hand), words)
 
 
 def unmarked(setup: AnalysisSetup) -> Changed:
     """Take the marks away."""
     hand = replace(setup.hand, marks=None)
-    return _changed(setup, replace(setup, hand=hand), "Marks taken away")
+    return _changed(setup, replace(setup, hand=hand), _("Marks taken away"))
 
 
 def rescaled(setup: AnalysisSetup, mv_per_a: float) -> Changed:
     """Enter another scale of the clamp."""
     if setup.signal != "starter-current":
-        raise SetupError("There is no clamp here whose scale could be changed.")
-    words = f"Scale {setup.mv_per_a:g} to {mv_per_a:g} mV/A"
+        raise SetupError(_("There is no clamp here whose scale could be changed."))
+    words = _("Scale {mv_per_a:g} to {mv_per_a_2:g} mV/A").format(
+        mv_per_a=setup.mv_per_a, mv_per_a_2=mv_per_a
+    )
     return _changed(setup, replace(setup, mv_per_a=mv_per_a), words)
 
 
 def turned_round(setup: AnalysisSetup, *, inverted_now: bool) -> Changed:
     """Turn the sign of the current round from how it was judged."""
     if setup.signal != "starter-current":
-        raise SetupError("There is no clamp here whose sign could be turned.")
-    words = "Current as recorded" if inverted_now else "Current inverted"
+        raise SetupError(_("There is no clamp here whose sign could be turned."))
+    words = _("Current as recorded") if inverted_now else _("Current inverted")
     return _changed(setup, replace(setup, invert=not inverted_now), words)
 
 
@@ -111,17 +134,17 @@ def of_engine(setup: AnalysisSetup, order: FiringOrder, fuel: Fuel, name: str) -
     hand = replace(setup.hand, shift=0)
     opened = setup.opened_plug if setup.opened_plug in order.sequence else None
     analysis = replace(setup, firing_order=order, fuel=fuel, hand=hand, opened_plug=opened)
-    return _changed(setup, analysis, f"Engine: {name}")
+    return _changed(setup, analysis, _("Engine: {name}").format(name=name))
 
 
 def without_sync(setup: AnalysisSetup) -> Changed:
     """Judge without the recorded sync."""
-    return _changed(setup, replace(setup, sync=None), "Recorded sync not used")
+    return _changed(setup, replace(setup, sync=None), _("Recorded sync not used"))
 
 
 def with_sync(setup: AnalysisSetup, sync: SyncSetup) -> Changed:
     """Use a recorded sync again."""
-    words = f"Sync on {sync.channel} used again"
+    words = _("Sync on {channel} used again").format(channel=sync.channel)
     return _changed(setup, replace(setup, sync=sync), words)
 
 
@@ -135,15 +158,30 @@ def by_hand_words(first: AnalysisSetup, now: AnalysisSetup) -> str:
     """
     words = edits_words(now.hand)
     if now.mv_per_a != first.mv_per_a:
-        words.append(f"scale changed from {first.mv_per_a:g} to {now.mv_per_a:g} mV/A by hand")
+        words.append(
+            say(
+                "scale changed from {before} to {after} mV/A by hand",
+                before=f"{first.mv_per_a:g}",
+                after=f"{now.mv_per_a:g}",
+            )
+        )
     if now.invert != first.invert:
-        words.append(f"current {'inverted' if now.invert else 'taken as recorded'} by hand")
+        words.append(
+            say("current inverted by hand")
+            if now.invert
+            else say("current taken as recorded by hand")
+        )
     if (now.firing_order, now.fuel) != (first.firing_order, first.fuel):
-        orders = f"from {first.firing_order} to {now.firing_order}"
-        words.append(f"engine changed {orders} by hand")
+        words.append(
+            say(
+                "engine changed from {before} to {after} by hand",
+                before=first.firing_order,
+                after=now.firing_order,
+            )
+        )
     if now.sync is None and first.sync is not None:
-        words.append("the recorded sync not used, by hand")
-    together = "; ".join(words)
+        words.append(say("the recorded sync not used, by hand"))
+    together = "; ".join(map(str, words))
     return f"{together[:1].upper()}{together[1:]}." if together else ""
 
 
@@ -151,8 +189,3 @@ def _changed(before: AnalysisSetup, after: AnalysisSetup, words: str) -> Changed
     if after == before:
         raise SetupError(_NOTHING)
     return Changed(after, words[:200])
-
-
-def _listed(spans_s: Sequence[SpanS]) -> str:
-    shown = ", ".join(span_words(s) for s in spans_s[:4])
-    return f"{shown} and {len(spans_s) - 4} more" if len(spans_s) > 4 else shown

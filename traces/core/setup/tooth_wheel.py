@@ -5,14 +5,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Self
 
+from shopdiag.people.core.words import gettext as _, say
 from traces.core.plain_json import PlainJson
 from traces.core.setup.setup_error import SetupError
 
 _TEETH = (4, 400)
 _WRITTEN = re.compile(r"(?P<teeth>\d{1,3})(?:(?P<gaps>(?:-\d{1,2}){1,8})|\+(?P<additional>1))?")
-_HOW_WRITTEN = (
-    "Write the wheel as places and missing teeth like 60-2, 36-2-2-2 or 36-2-1-1, or as 12+1 "
-    "where one tooth more stands between two others."
+_HOW_WRITTEN = say(
+    "Write the wheel as places and missing teeth like 60-2, 36-2-2-2 or "
+    "36-2-1-1, or as 12+1 where one tooth more stands between two others."
 )
 
 
@@ -45,17 +46,21 @@ class ToothWheel(PlainJson):
     def __post_init__(self) -> None:
         least, most = _TEETH
         if self.teeth is not None and not least <= self.teeth <= most:
-            raise SetupError(f"A tooth wheel has {least} to {most} teeth per revolution.")
+            raise SetupError(
+                _("A tooth wheel has {least} to {most} teeth per revolution.").format(
+                    least=least, most=most
+                )
+            )
         if self.gaps:
             if self.teeth is None or min(self.gaps) < 1:
                 raise SetupError(_HOW_WRITTEN)
             if self.missing not in (None, sum(self.gaps)):
-                raise SetupError("The gaps and the number of missing teeth do not agree.")
+                raise SetupError(_("The gaps and the number of missing teeth do not agree."))
             object.__setattr__(self, "missing", sum(self.gaps))
         if self.additional and (self.teeth is None or self.gaps or self.missing):
             raise SetupError(_HOW_WRITTEN)
         if self.missing is not None and not 0 <= self.missing <= (self.teeth or most) // 4:
-            raise SetupError("At most a quarter of the wheel's teeth can be missing.")
+            raise SetupError(_("At most a quarter of the wheel's teeth can be missing."))
 
     @classmethod
     def parse(cls, written: str) -> Self:
@@ -110,5 +115,5 @@ class ToothWheel(PlainJson):
             return cls(teeth, missing)
         wheel = cls.parse(data["pattern"])
         if teeth not in (None, wheel.teeth) or missing not in (None, wheel.missing):
-            raise SetupError("The wheel's pattern and the number of its teeth do not agree.")
+            raise SetupError(_("The wheel's pattern and the number of its teeth do not agree."))
         return wheel

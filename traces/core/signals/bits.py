@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from shopdiag.people.core.words import gettext as _
 from traces.core.setup import MOST_BITS, AnalysisSetup, SetupError
 from traces.core.waveform import Channel, Waveform
 
@@ -38,14 +39,18 @@ def with_sync_bit(waveform: Waveform, setup: AnalysisSetup) -> Waveform:
     in_range = bool(((known >= 0) & (known < 2.0**MOST_BITS)).all())
     if not in_range or not bool((known == np.rint(known)).all()):
         raise SetupError(
-            f"Channel “{mask.name}” is no bit mask: it holds other than whole numbers of up to "
-            f"{MOST_BITS} bits; leave the bit out."
+            _(
+                "Channel “{name}” is no bit mask: it holds other than whole numbers of "
+                "up to {most_bits} bits; leave the bit out."
+            ).format(name=mask.name, most_bits=MOST_BITS)
         )
     if known.size and float(known.max()) >= 2.0**_EXACT_BITS:
         raise SetupError(
-            f"Channel “{mask.name}” holds numbers of more than {_EXACT_BITS} bits, which are kept "
-            "rounded, so that no bit of them is sure; export the sync's bit as a channel of its "
-            "own."
+            _(
+                "Channel “{name}” holds numbers of more than {exact_bits} bits, which "
+                "are kept rounded, so that no bit of them is sure; export the sync's bit "
+                "as a channel of its own."
+            ).format(name=mask.name, exact_bits=_EXACT_BITS)
         )
     bits = np.zeros(mask.values.size, dtype=np.float32)
     bits[finite] = known.astype(np.int64) >> sync.bit & 1

@@ -7,6 +7,7 @@ from types import MappingProxyType
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 
+from shopdiag.people.core.words import say
 from traces.core.report import Report
 from traces.core.setup import AnalysisSetup, Signal
 from traces.core.signals.bits import replaced
@@ -41,20 +42,22 @@ class Shown:
 
 SHOWN: Mapping[Signal, Shown] = MappingProxyType(
     {
-        "starter-current": Shown("Cranking current", "amps", "A", "clamp current in amps"),
+        "starter-current": Shown(
+            say("Cranking current"), "amps", "A", say("clamp current in amps")
+        ),
         "battery-voltage": Shown(
-            "Battery voltage while cranking",
+            say("Battery voltage while cranking"),
             "volts",
             "V",
-            "battery's sag in volts",
-            "battery voltage, lower trust",
+            say("battery's sag in volts"),
+            say("battery voltage, lower trust"),
         ),
         "crank-teeth": Shown(
-            "Crank speed, tooth by tooth",
-            "revolutions a minute",
+            say("Crank speed, tooth by tooth"),
+            say("revolutions a minute"),
             "rpm",
-            "slowness in % of the mean",
-            "crank sensor's teeth, lower trust",
+            say("slowness in % of the mean"),
+            say("crank sensor's teeth, lower trust"),
         ),
     }
 )

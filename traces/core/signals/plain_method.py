@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from shopdiag.people.core.words import Text, say
 from traces.core.findings import Finding, finding
 from traces.core.humps import HumpMethod, Limits
 from traces.core.preparation import GOOD_SAMPLES_A_HUMP, Measured, Prepared
@@ -30,16 +31,16 @@ _HARDLY = 0.25
 _WIDE = 0.5
 
 _ALIKE = {
-    "battery-voltage": "the voltage recovers alike after all {n} compressions",
-    "crank-teeth": "the crank speeds up alike after all {n} compressions",
+    "battery-voltage": say("the voltage recovers alike after all {n} compressions"),
+    "crank-teeth": say("the crank speeds up alike after all {n} compressions"),
 }
 _SOME = {
-    "battery-voltage": "after {low} of {n} compressions the voltage hardly recovers",
-    "crank-teeth": "{low} of {n} compressions hardly accelerate the crank",
+    "battery-voltage": say("after {low} of {n} compressions the voltage hardly recovers"),
+    "crank-teeth": say("{low} of {n} compressions hardly accelerate the crank"),
 }
 _UNALIKE = {
-    "battery-voltage": "the voltage recovers by different amounts after {n} compressions",
-    "crank-teeth": "the crank speeds up by different amounts after {n} compressions",
+    "battery-voltage": say("the voltage recovers by different amounts after {n} compressions"),
+    "crank-teeth": say("the crank speeds up by different amounts after {n} compressions"),
 }
 
 
@@ -195,15 +196,17 @@ def _most_are_used(report: Report) -> bool:
     return bool(left_out <= max(1.0, _MOST_LEFT_OUT * used))
 
 
-def _seen(reading: PlainReading, setup: AnalysisSetup) -> str:
+def _seen(reading: PlainReading, setup: AnalysisSetup) -> Text:
     limits = _limits(setup)
     relative = reading.relative(limits)
     n, low = relative.size, int(np.count_nonzero(relative < _HARDLY))
     words = _ALIKE if relative.min() >= limits.watch_below else _UNALIKE
     words = _SOME if low else words
-    listed = ", ".join(f"{100 * share:.0f}" for share in relative)
-    said = words[setup.signal].format(n=n, low=low)
-    return f"{said} ({listed} % of the good ones, in firing sequence)"
+    return say(
+        "{seen} ({shares} % of the good ones, in firing sequence)",
+        seen=words[setup.signal].filled(n=n, low=low),
+        shares=", ".join(f"{100 * share:.0f}" for share in relative),
+    )
 
 
 def _limits(setup: AnalysisSetup) -> Limits:

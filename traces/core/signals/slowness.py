@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shopdiag.people.core.words import say
 from traces.core.crank import Cranking, find_crank, narrowed, told_by_hand
 from traces.core.findings import finding
 from traces.core.preparation import (
@@ -98,7 +99,7 @@ def _turned(
         done = noticing(done, [finding("low-rate", channel=done.clamp.name, rate=f"{track.teeth}")])
     if span is None or conditioned is None:
         wording = "no-signal" if setup.hand.span_s is None else "hand-span-empty"
-        return noticing(done, [finding(wording, channel=done.clamp.name, level="no turning")])
+        return noticing(done, [finding(wording, channel=done.clamp.name, level=say("no turning"))])
     if done.stopped:
         return done
     if pick_up:

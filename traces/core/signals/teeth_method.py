@@ -7,7 +7,8 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.findings import Finding, finding
+from shopdiag.people.core.words import say
+from traces.core.findings import Finding
 from traces.core.humps import HumpMethod, Limits, check_engine, sound_mean, with_doubts
 from traces.core.preparation import Measured, Prepared
 from traces.core.report import CycleFit, CycleUse, ReportParts, TeethFit
@@ -31,6 +32,7 @@ from traces.core.twin import (
     check_fitted,
     courses,
     fit_readings,
+    inconstant_finding,
     knowledge,
     method_correlation,
     method_errors,
@@ -149,7 +151,7 @@ def _uses(
     uses = []
     for i, (from_s, to_s) in enumerate(pairwise(edges_s.tolist())):
         if not complete[i]:
-            uses.append(CycleUse(from_s, to_s, "teeth", "a tooth was missed, or seen twice"))
+            uses.append(CycleUse(from_s, to_s, "teeth", say("a tooth was missed, or seen twice")))
         elif next(rows):
             uses.append(CycleUse(from_s, to_s))
         else:
@@ -160,7 +162,9 @@ def _uses(
             if near is not None and min(near.to_s, to_s) > max(near.from_s, from_s):
                 uses.append(CycleUse(from_s, to_s, near.reason, near.words))
             else:
-                uses.append(CycleUse(from_s, to_s, "cut", "it lies outside the steady cranking"))
+                uses.append(
+                    CycleUse(from_s, to_s, "cut", say("it lies outside the steady cranking"))
+                )
     return tuple(uses)
 
 
@@ -246,11 +250,7 @@ class TeethMethod:
             single, peaks = whole, peaks.copy()
             for course in changing:
                 peaks[course.index] = whole[:, course.index].mean()
-                known = len(layout.labelings) == 1
-                place = layout.labelings[0][course.index] if known else course.index + 1
-                code = "low-at-first" if course.kind == "first" else "comes-and-goes"
-                which = f"{'Cylinder' if known else 'Position'} {place}"
-                told.append(finding(code, which=which, low=course.low, cycles=course.cycles))
+                told.append(inconstant_finding(course, layout))
         scale = MEAN * float(np.ptp(self._cycles.slowness)) / max(strongest, 1e-9)
         return replace(
             layout,

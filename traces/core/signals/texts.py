@@ -9,11 +9,12 @@ from pathlib import Path
 from types import MappingProxyType
 
 from engines.core.content import content
-from traces.core.findings import PHRASES, Finding, Severity
+from shopdiag.people.core.words import Text, say
+from traces.core.findings import Finding, Severity, filled, place_words
 from traces.core.report import Estimate
 from traces.core.setup import Signal
 
-_CONFIRM = "Confirm with a clamp on the starter cable or a compression gauge before any work."
+_CONFIRM = say("Confirm with a clamp on the starter cable or a compression gauge before any work.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,19 +33,24 @@ _WORDINGS: Mapping[Signal, Mapping[str, SignalWording]] = MappingProxyType(
     }
 )
 
-_SHOWN: Mapping[Signal, str] = MappingProxyType(
-    {"battery-voltage": "battery voltage", "crank-teeth": "crank speed"}
+_SHOWN: Mapping[Signal, Text] = MappingProxyType(
+    {"battery-voltage": say("battery voltage"), "crank-teeth": say("crank speed")}
 )
 
 _CLAMP_ONLY = frozenset({"scale-implausible", "wrong-conductor", "load-on-cable"})
 """Findings about amps, which nobody knows here."""
 
-_LOWER_TRUST: Mapping[Signal, str] = MappingProxyType(
+_LOWER_TRUST: Mapping[Signal, Text] = MappingProxyType(
     {
-        "battery-voltage": "This is judged from the battery voltage and trusted less than the "
-        "starter current: the battery and other loads show in it too.",
-        "crank-teeth": "This is judged from the crank sensor's teeth and trusted less than the "
-        "starter current: while the crank runs ahead of the starter, speed says less.",
+        "battery-voltage": say(
+            "This is judged from the battery voltage and trusted less than the "
+            "starter current: the battery and other loads show in it too."
+        ),
+        "crank-teeth": say(
+            "This is judged from the crank sensor's teeth and trusted less than the "
+            "starter current: while the crank runs ahead of the starter, speed says "
+            "less."
+        ),
     }
 )
 
@@ -59,46 +65,52 @@ def rest_assumed(channel: str, rest_v: float) -> Finding:
     return Finding(
         "rest-assumed",
         "warn",
-        f"The rest before the crank is not in the recording; {rest_v:.1f} V were taken for it.",
-        "Begin recording a second before cranking.",
+        say(
+            "The rest before the crank is not in the recording; {rest_v} V were taken for it.",
+            rest_v=f"{rest_v:.1f}",
+        ),
+        say("Begin recording a second before cranking."),
         channel=channel,
     )
 
 
-def no_teeth(channel: str, why: str) -> Finding:
+def no_teeth(channel: str, why: Text) -> Finding:
     """Say why edges make no tooth wheel."""
     return Finding(
         "teeth-unclear",
         "stop",
-        f"The edges on this channel make no tooth wheel: {why}.",
-        "Check the channel and the number of teeth, enter teeth and missing teeth if they are "
-        "known, or use a clamp on the starter cable.",
+        say("The edges on this channel make no tooth wheel: {why}.", why=why),
+        say(
+            "Check the channel and the number of teeth, enter teeth and missing "
+            "teeth if they are known, or use a clamp on the starter cable."
+        ),
         channel=channel,
     )
 
 
 def too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
     """Say which figure cannot be called either way."""
-    which = (
-        f"position {estimate.position}"
-        if estimate.cylinder is None
-        else f"cylinder {estimate.cylinder}"
-    )
+    which = place_words(estimate.cylinder, estimate.position)
     shown = _SHOWN[signal]
     return Finding(
         "too-uncertain",
         "stop",
-        f"The {shown} does not settle whether {which} is low: it may lie anywhere from "
-        f"{100 * estimate.low:.0f} to {100 * estimate.high:.0f} %.",
-        "Record the starter current with a clamp: it tells more.",
+        say(
+            "The {shown} does not settle whether {which} is low: it may lie anywhere "
+            "from {low} to {high} %.",
+            shown=shown,
+            which=which,
+            low=f"{100 * estimate.low:.0f}",
+            high=f"{100 * estimate.high:.0f}",
+        ),
+        say("Record the starter current with a clamp: it tells more."),
     )
 
 
 def anew(signal: Signal, code: str, severity: Severity, channel: str | None = None) -> Finding:
     """Return a finding of another signal by its code."""
     words = _WORDINGS[signal][code]
-    message, remedy = words.message.format(**PHRASES), words.remedy.format(**PHRASES)
-    return Finding(code, severity, message, remedy, channel=channel)
+    return Finding(code, severity, filled(words.message), filled(words.remedy), channel=channel)
 
 
 def reworded(findings: Sequence[Finding], signal: Signal) -> list[Finding]:
@@ -121,4 +133,4 @@ def _in_words_of(signal: Signal, noticed: Finding) -> Finding:
         return noticed
     severity: Severity = "stop" if noticed.code == "inverted" else noticed.severity
     said = anew(signal, noticed.code, severity, noticed.channel)
-    return replace(noticed, message=said.message, remedy=said.remedy, severity=severity)
+    return replace(noticed, seen=said.seen, to_do=said.to_do, severity=severity)

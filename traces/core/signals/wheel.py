@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engines.core.firing import FiringOrder
+from shopdiag.people.core.words import say
 from traces.core.crank import FASTEST_RPM
 from traces.core.setup import ToothWheel
 from traces.core.signals.tooth_alignment import Alignment, align, align_each
@@ -35,7 +36,7 @@ __all__ = ["OnceACycle", "ToothTrack", "WheelError", "clearest_track", "track_of
 
 Fit: TypeAlias = tuple[WheelPattern, Alignment]
 
-_NO_GAP = "no gap comes back, so the number of teeth must be entered"
+_NO_GAP = say("no gap comes back, so the number of teeth must be entered")
 _LEAST_EDGES = 8
 _STANDSTILL_S = 0.25
 _AROUND_S = 0.3
@@ -137,8 +138,10 @@ def clearest_track(
     if not tracks:
         if told.teeth is None and len(edges) == 2 and widths_are_coded(*edges):
             raise WheelError(
-                "they stand at even distances and are wide and narrow in turn, a code that is "
-                "not read; the number of teeth must be entered"
+                say(
+                    "they stand at even distances and are wide and narrow in turn, a code "
+                    "that is not read; the number of teeth must be entered"
+                )
             )
         raise max(errors, key=lambda error: error.weight)
     clearest = min(tracks, key=lambda track: track.doubt)
@@ -180,7 +183,7 @@ def track_of(
     """
     times_s = _turning(times_s)
     if times_s.size < _LEAST_EDGES:
-        raise WheelError("fewer than eight teeth pass")
+        raise WheelError(say("fewer than eight teeth pass"))
     pattern, aligned = _best_fit(times_s, told, patterns)
     times_s, places = times_s[aligned.edges], aligned.places
     if pattern.additional:
@@ -191,7 +194,7 @@ def track_of(
     kept, ran = _cranked(times_s, places / teeth)
     times_s, places = times_s[kept], places[kept]
     if times_s.size < _LEAST_EDGES or places[-1] - places[0] < teeth:
-        raise WheelError("less than a turn is recorded")
+        raise WheelError(say("less than a turn is recorded"))
     return ToothTrack(
         times_s=times_s,
         angle_deg=(places - places[0]) * 360.0 / teeth,
@@ -225,7 +228,7 @@ def _best_fit(times_s: Floats, told: ToothWheel, patterns: Sequence[WheelPattern
     found = list(dict.fromkeys((*_learnt(times_s, told), *patterns)))
     if not found:
         if (steps_of(times_s) > 1).any():
-            raise WheelError("their gaps follow no pattern")
+            raise WheelError(say("their gaps follow no pattern"))
         raise WheelError(_NO_GAP)
     part_s = _middle_part(times_s)
     wheels = [np.array(pattern.steps) for pattern in found]
@@ -245,9 +248,9 @@ def _best_fit(times_s: Floats, told: ToothWheel, patterns: Sequence[WheelPattern
     aligned = align(times_s, np.array(found[best].steps))
     many = len(found[best].gaps) > _MOST_GAPS_OF_ANY
     if told.teeth is None and aligned.cost > (_ROUGHEST_OF_MANY if many else _ROUGHEST_LEARNT):
-        raise WheelError("no wheel fits them well, so it must be entered", weight=2)
+        raise WheelError(say("no wheel fits them well, so it must be entered"), weight=2)
     if aligned.cost > _ROUGHEST or aligned.passed_over > _MOST_PASSED_OVER:
-        raise WheelError("their gaps follow no pattern")
+        raise WheelError(say("their gaps follow no pattern"))
     return found[best], aligned
 
 
@@ -334,9 +337,16 @@ def _check_told(found: WheelPattern, told: ToothWheel) -> None:
         return
     sectors, rest = divmod(told.teeth, found.places)
     if rest or (found.additional and sectors != 1):
-        raise WheelError(f"their gaps do not come back after {told.teeth} teeth", weight=2)
+        raise WheelError(
+            say("their gaps do not come back after {teeth} teeth", teeth=told.teeth), weight=2
+        )
     raise WheelError(
-        f"the wheel entered is {told.written} and the teeth make {found.named(sectors)}", weight=2
+        say(
+            "the wheel entered is {written} and the teeth make {named}",
+            written=told.written,
+            named=found.named(sectors),
+        ),
+        weight=2,
     )
 
 

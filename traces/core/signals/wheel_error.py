@@ -1,5 +1,7 @@
 """Edges that fit no wheel."""
 
+from shopdiag.people.core.words import Text
+
 
 class WheelError(ValueError):
     """The edges fit no wheel; the text says what was seen, as part of a sentence.
@@ -12,6 +14,7 @@ class WheelError(ValueError):
         How much it says about the wheel; of several errors the weightiest is told.
     """
 
-    def __init__(self, why: str, *, weight: int = 1) -> None:
+    def __init__(self, why: Text, *, weight: int = 1) -> None:
         super().__init__(why)
+        self.why = why
         self.weight = weight

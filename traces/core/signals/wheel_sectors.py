@@ -7,10 +7,12 @@ places lie between two compressions.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
 from engines.core.firing import FiringOrder
+from shopdiag.people.core.words import say, stays
 from traces.core.setup import ToothWheel
 from traces.core.signals.wheel_error import WheelError
 from traces.core.signals.wheel_pattern import WheelPattern
@@ -92,10 +94,15 @@ def sectors_of(
     counted = _by_events(times_s, places, pattern, beside) if beside else None
     if counted in may_be:
         return counted
-    wheels = " or ".join(pattern.named(sectors) for sectors in may_be[:3])
+    names = [stays(pattern.named(sectors)) for sectors in may_be[:3]]
+    wheels = reduce(lambda one, other: say("{one} or {other}", one=one, other=other), names)
     raise WheelError(
-        f"their gaps come back every {pattern.places} places, which may be {wheels}, "
-        "so the wheel must be entered",
+        say(
+            "their gaps come back every {places} places, which may be {wheels}, so "
+            "the wheel must be entered",
+            places=pattern.places,
+            wheels=wheels,
+        ),
         weight=3,
     )
 
@@ -132,8 +139,12 @@ def _refuse_two_turns(
     least = (_LEAST_SWING_OF_MANY * _A_PLACE * (places[-1] - places[0]) / 4) ** 2
     if swings and swings[0.5] > max(least, _OFTENER * swings.get(1.0, 0.0)):
         raise WheelError(
-            f"they seem to be {pattern.named()}, but then compressions come twice as often as in "
-            "the engine entered, as by a wheel on the camshaft; the crank's must be entered",
+            say(
+                "they seem to be {named}, but then compressions come twice as often as "
+                "in the engine entered, as by a wheel on the camshaft; the crank's must "
+                "be entered",
+                named=pattern.named(),
+            ),
             weight=3,
         )
 

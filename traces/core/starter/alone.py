@@ -3,6 +3,7 @@
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 
+from shopdiag.people.core.words import Text, say
 from traces.core.report import FIGURES, StarterFigures, StarterNote
 from traces.core.setup import Fuel
 from traces.core.starter import typical
@@ -11,9 +12,9 @@ from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT
 from traces.core.starter.speed import LEAST_CYCLES, SPREAD, parabola
 from traces.core.waveform import Channel, Floats, Waveform
 
-_NO_CURRENT = "No current was recorded."
-_NO_VOLTAGE = "No battery voltage was recorded."
-_NO_TREND = "A trend takes five engine cycles or more; crank longer."
+_NO_CURRENT = say("No current was recorded.")
+_NO_VOLTAGE = say("No battery voltage was recorded.")
+_NO_TREND = say("A trend takes five engine cycles or more; crank longer.")
 _SPEED = (
     "whole_cycles",
     "cranking_rpm",
@@ -118,9 +119,9 @@ def figures_of_teeth(
 
 def _completed(
     values: dict[str, float | None],
-    reasons: dict[str, str],
-    limited: dict[str, str],
-    otherwise: str,
+    reasons: dict[str, Text],
+    limited: dict[str, Text],
+    otherwise: Text,
     notes: tuple[StarterNote, ...],
 ) -> StarterFigures:
     """Fill the figures in; whatever is not there gets its reason or the general one."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 
+from shopdiag.people.core.words import NOTHING, Text, say
 from traces.core.waveform import Channel, Floats, Waveform
 
 INRUSH_S = 0.35
@@ -92,8 +93,8 @@ def start_slice(
     return Slice(t0_s, rate_hz, scipy.ndimage.uniform_filter1d(raw, width), flat_top, flat_bottom)
 
 
-def why_lower(cut: Slice, rate_hz: float) -> str:
-    """Return why the true minimum of a voltage is lower than the one recorded; "" if it is not.
+def why_lower(cut: Slice, rate_hz: float) -> Text:
+    """Return why the true minimum of a voltage is lower than the one recorded; nothing else.
 
     Parameters
     ----------
@@ -101,13 +102,15 @@ def why_lower(cut: Slice, rate_hz: float) -> str:
         Of the recording itself.
     """
     if cut.flat_bottom:
-        return "The true minimum is lower: the recording is cut off at it; use a larger range."
+        return say("The true minimum is lower: the recording is cut off at it; use a larger range.")
     if rate_hz < FAST_ENOUGH_HZ:
-        return (
-            f"The true minimum is lower: {rate_hz:.4g} samples a second are too few for it; "
-            f"record at {FAST_ENOUGH_HZ:.0f} or more."
+        return say(
+            "The true minimum is lower: {rate_hz} samples a second are too few for "
+            "it; record at {fast_enough_hz} or more.",
+            rate_hz=f"{rate_hz:.4g}",
+            fast_enough_hz=f"{FAST_ENOUGH_HZ:.0f}",
         )
-    return ""
+    return NOTHING
 
 
 @dataclass(frozen=True, slots=True)

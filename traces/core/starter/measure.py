@@ -4,6 +4,7 @@ import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 
 from engines.core.firing import CYCLE_DEG
+from shopdiag.people.core.words import NOTHING, Text, say
 from traces.core.crank import CrankSpan
 from traces.core.preparation import Preparation, doubt_scale
 from traces.core.report import FIGURES, StarterFigures, StarterNote
@@ -15,7 +16,9 @@ from traces.core.starter.stretch import Stretch, find_stretch, mean_over
 from traces.core.starter.voltage import measure_voltage
 from traces.core.waveform import Conditioned, amps_per_unit
 
-_NO_CYCLE = "The engine's cycle is not known here, so the speed cannot be read from the current."
+_NO_CYCLE = say(
+    "The engine's cycle is not known here, so the speed cannot be read from the current."
+)
 _TRENDS = ("trend_rpm_per_s", "trend_low_rpm_per_s", "trend_high_rpm_per_s")
 _SETTLED_WITHIN = 0.10
 _LEAST_PULSES = 4
@@ -61,17 +64,19 @@ def starter_figures(done: Preparation) -> StarterFigures | None:
     )
 
 
-def _why_no_amps(done: Preparation, conditioned: Conditioned, span: CrankSpan) -> str:
-    """Return why amps must not be shown; "" where they may be."""
+def _why_no_amps(done: Preparation, conditioned: Conditioned, span: CrankSpan) -> Text:
+    """Return why amps must not be shown; nothing where they may be."""
     if not conditioned.amps_known:
-        return (
+        return say(
             "The file does not say how many volts full scale is, so amps are not known; enter it."
         )
     if any(f.code == "wrong-conductor" for f in done.findings):
-        return "The clamp did not hold the starter's cable, so these are not its amps."
+        return say("The clamp did not hold the starter's cable, so these are not its amps.")
     if _is_scale_doubted(done, span):
-        return "The clamp's scale looks wrong, so amps are not shown; check its mV/A switch first."
-    return ""
+        return say(
+            "The clamp's scale looks wrong, so amps are not shown; check its mV/A switch first."
+        )
+    return NOTHING
 
 
 def _is_scale_doubted(done: Preparation, span: CrankSpan) -> bool:
@@ -102,29 +107,32 @@ def _measure_inrush(sheet: Sheet, crank: StarterSheet) -> None:
         return
     sheet.values["inrush_peak_a"] = inrush.peak_a
     if inrush.cut_off or crank.has("clipped"):
-        sheet.limited["inrush_peak_a"] = (
+        sheet.inrush_cut_off = True
+        sheet.limited["inrush_peak_a"] = say(
             "The true peak is higher: the recording is cut off at it; use a larger range."
         )
     elif done.waveform.rate_hz < FAST_ENOUGH_HZ:
-        sheet.limited["inrush_peak_a"] = (
-            f"The true peak is higher: {done.waveform.rate_hz:.4g} samples a second are too few "
-            f"for it; record at {FAST_ENOUGH_HZ:.0f} or more."
+        sheet.limited["inrush_peak_a"] = say(
+            "The true peak is higher: {rate_hz} samples a second are too few for it; "
+            "record at {fast_enough_hz} or more.",
+            rate_hz=f"{done.waveform.rate_hz:.4g}",
+            fast_enough_hz=f"{FAST_ENOUGH_HZ:.0f}",
         )
 
 
 def _measure_mean(sheet: Sheet, crank: StarterSheet, stretch: Stretch) -> None:
-    cut_off = next((f.message for f in crank.done.findings if f.code == "clipped"), "")
+    cut_off = next((f.seen for f in crank.done.findings if f.code == "clipped"), NOTHING)
     if crank.amps_hidden or cut_off:
         sheet.unknown(crank.amps_hidden or cut_off, "mean_current_a")
     else:
         above = crank.conditioned.current_a - stretch.zero_a
         sheet.values["mean_current_a"] = mean_over(above, crank.conditioned, stretch)
         if not stretch.zero_known:
-            sheet.limited["mean_current_a"] = (
+            sheet.limited["mean_current_a"] = say(
                 "No rest was recorded, so the clamp's own zero error is in it."
             )
         elif stretch.cycles is None:
-            sheet.limited["mean_current_a"] = (
+            sheet.limited["mean_current_a"] = say(
                 "Taken over time, not over whole engine cycles, because those are not known."
             )
     if stretch.cycles is None:
@@ -152,7 +160,7 @@ def _measure_run_up(sheet: Sheet, crank: StarterSheet, stretch: Stretch) -> None
     first += int(np.argmax(smooth[first : first + round(conditioned.rate_hz)]))
     settled = np.flatnonzero(smooth[first : last + 1] < (1 + _SETTLED_WITHIN) * level)
     if settled.size == 0:
-        sheet.unknown("The current does not settle in this recording.", "run_up_s")
+        sheet.unknown(say("The current does not settle in this recording."), "run_up_s")
         return
     at_s = conditioned.t0_s + (first + int(settled[0])) / conditioned.rate_hz
     sheet.values["run_up_s"] = at_s - start_s
@@ -168,12 +176,12 @@ def _measure_speed(sheet: Sheet, crank: StarterSheet) -> None:
             sheet.unknown(why, "cranking_rpm")
             return
         sheet.values["cranking_rpm"] = rpm
-        sheet.limited["cranking_rpm"] = "From the sync events alone."
+        sheet.limited["cranking_rpm"] = say("From the sync events alone.")
         return
     sheet.values["cranking_rpm"] = stretch.cycles.rpm
     trend = trend_of(stretch.cycles, conditioned.times_s, stretch.count, conditioned.current_a)
     if trend is None:
-        sheet.unknown("A trend takes five engine cycles or more; crank longer.", *_TRENDS)
+        sheet.unknown(say("A trend takes five engine cycles or more; crank longer."), *_TRENDS)
         return
     found = (trend.rpm_per_s, trend.low_rpm_per_s, trend.high_rpm_per_s)
     sheet.values |= dict(zip(_TRENDS, found, strict=True))
@@ -195,8 +203,8 @@ def _speed_of_pulses(done: Preparation) -> float | None:
     return 120.0 * done.setup.sync.every_deg / CYCLE_DEG / usual_s
 
 
-def _why_no_cycle(done: Preparation) -> str:
-    return next((f.message for f in done.findings if f.severity == "stop"), _NO_CYCLE)
+def _why_no_cycle(done: Preparation) -> Text:
+    return next((f.seen for f in done.findings if f.severity == "stop"), _NO_CYCLE)
 
 
 def _notes(sheet: Sheet, done: Preparation, *, fell_away: bool) -> list[StarterNote]:

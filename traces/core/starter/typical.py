@@ -8,14 +8,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from shopdiag.people.core.words import NOTHING, Text, say
+from traces.core.findings import joined
 from traces.core.report import Lies, StarterNote
 from traces.core.setup import Fuel
 
-MAKER_WINS = "typical; the manufacturer's figure wins"
-
-_TEXTBOOK = "textbook figures of starter draw by cylinders"
-_TYPICAL = "typical figure, not a limit"
-_COMMON = "common practice"
+_TEXTBOOK = say("textbook figures of starter draw by cylinders")
+_TYPICAL = say("typical figure, not a limit")
+_COMMON = say("common practice")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +46,6 @@ DIESEL_DRAW_A = 400.0
 PETROL_RPM = (180.0, 330.0)
 """A sound four was recorded at 309 to 316 rpm: what warns lies above."""
 DIESEL_RPM = (80.0, 300.0)
-_LEAST_RPM: Mapping[Fuel, str] = MappingProxyType(
-    {"petrol": "about 100 rpm", "diesel": "80 to 200 rpm"}
-)
 BATTERY_MOHM = (4.0, 8.0)
 CRANKING_LEAST_V = 9.6
 REST_V = (12.4, 12.9)
@@ -62,9 +59,11 @@ _SYSTEM_V = (9.0, 16.0)
 
 _FALLING_SHARE = 0.05  # of the speed in a second
 
-_BATTERY = "battery charge and condition"
-_CABLES = "voltage drop over cables and earth under load"
-_DRAG = "drag of starter and engine (thick oil, a tight or seized part)"
+_CABLES = say("voltage drop over cables and earth under load")
+_LOOK = say(
+    "Look at battery charge and condition, then {cables}, then drag of starter and engine (thick "
+    "oil, a tight or seized part)."
+).filled(cables=_CABLES)
 
 
 def draw_note(mean_a: float, cylinders: int, fuel: Fuel) -> StarterNote | None:
@@ -72,47 +71,70 @@ def draw_note(mean_a: float, cylinders: int, fuel: Fuel) -> StarterNote | None:
     if fuel == "diesel":
         # a bound from below for large ones says nothing about a small one under it
         lies: Lies | None = None if mean_a < DIESEL_DRAW_A else "within"
-        message = f"Diesels typically draw {DIESEL_DRAW_A:.0f} A and up, small ones less"
-        return _note("mean_current_a", lies, message, "", "weak: one list of rough figures")
+        message = say(
+            "Diesels typically draw {amps} A and up, small ones less", amps=f"{DIESEL_DRAW_A:.0f}"
+        )
+        source = say("weak: one list of rough figures")
+        return _note("mean_current_a", lies, message, NOTHING, source)
     draw = PETROL_DRAW.get(cylinders)
     if draw is None:
         return None
-    message = (
-        f"A warm petrol engine with {cylinders} cylinders typically draws about "
-        f"{draw.normal_a:.0f} A, at most {draw.most_low_a:.0f} to {draw.most_high_a:.0f} A"
+    message = say(
+        "A warm petrol engine with {cylinders} cylinders typically draws about {normal} A, at most "
+        "{low} to {high} A",
+        cylinders=cylinders,
+        normal=f"{draw.normal_a:.0f}",
+        low=f"{draw.most_low_a:.0f}",
+        high=f"{draw.most_high_a:.0f}",
     )
     if draw.today_a is not None:
         low_a, high_a = draw.today_a
-        message += f", by an older textbook; today's draw {low_a:.0f} to {high_a:.0f} A"
+        message = say(
+            "{typical}, by an older textbook; today's draw {low} to {high} A",
+            typical=message,
+            low=f"{low_a:.0f}",
+            high=f"{high_a:.0f}",
+        )
     if mean_a > draw.most_a:
-        remedy = f"Look at {_BATTERY}, then {_CABLES}, then {_DRAG}."
-        return _note("mean_current_a", "above", message, remedy, _TEXTBOOK)
+        return _note("mean_current_a", "above", message, _LOOK, _TEXTBOOK)
     if mean_a < 0.6 * draw.normal_a:
-        remedy = (
+        remedy = say(
             "See that the clamp holds the whole feed and its scale is right; a low current with a "
-            f"slow crank points to {_CABLES}."
+            "slow crank points to {cables}.",
+            cables=_CABLES,
         )
         return _note("mean_current_a", "below", message, remedy, _TEXTBOOK)
-    return _note("mean_current_a", "within", message, "", _TEXTBOOK)
+    return _note("mean_current_a", "within", message, NOTHING, _TEXTBOOK)
 
 
 def speed_note(rpm: float, fuel: Fuel) -> StarterNote:
     """Lay the cranking speed beside typical ones."""
     low, high = DIESEL_RPM if fuel == "diesel" else PETROL_RPM
     lies = _lies(rpm, low, high)
-    message = (
-        f"{'Diesel' if fuel == 'diesel' else 'Warm petrol'} engines typically crank at "
-        f"{low:.0f} to {high:.0f} rpm and need {_LEAST_RPM[fuel]} to start"
-    )
-    remedy = ""
+    remedy = NOTHING
     if lies == "below":
-        remedy = f"Look at {_BATTERY}, then {_CABLES}, then {_DRAG}."
+        remedy = _LOOK
     elif lies == "above":
-        remedy = (
+        remedy = say(
             "A fast, even crank may have low compression in all cylinders: do not crank on; valve "
             "timing first, then a compression test."
         )
-    return _note("cranking_rpm", lies, message, remedy, f"{_TYPICAL}; least speed: lecture notes")
+    source = say("{typical}; least speed: lecture notes", typical=_TYPICAL)
+    message = _SPEEDS[fuel].filled(low=f"{low:.0f}", high=f"{high:.0f}")
+    return _note("cranking_rpm", lies, message, remedy, source)
+
+
+_SPEEDS: Mapping[Fuel, Text] = MappingProxyType(
+    {
+        "petrol": say(
+            "Warm petrol engines typically crank at {low} to {high} rpm and need about 100 rpm to "
+            "start"
+        ),
+        "diesel": say(
+            "Diesel engines typically crank at {low} to {high} rpm and need 80 to 200 rpm to start"
+        ),
+    }
+)
 
 
 def trend_note(rpm: float, trend: float, high: float) -> StarterNote | None:
@@ -122,8 +144,8 @@ def trend_note(rpm: float, trend: float, high: float) -> StarterNote | None:
     return _note(
         "trend_rpm_per_s",
         "below",
-        "A good battery typically keeps the speed over a crank of some seconds; here it falls",
-        f"Look at {_BATTERY}, then at a starter that heats up or drags.",
+        say("A good battery typically keeps the speed over a crank of some seconds; here it falls"),
+        say("Look at battery charge and condition, then at a starter that heats up or drags."),
         _COMMON,
     )
 
@@ -145,9 +167,11 @@ def voltage_notes(figures: Mapping[str, float | None]) -> list[StarterNote]:
             _note(
                 "mean_cranking_v",
                 lies,
-                "A 12 V battery typically keeps 9.6 V or more while it cranks a warm engine",
-                f"Charge and test the battery, then look at {_CABLES}." if lies == "below" else "",
-                f"{_COMMON}, at about 20 °C",
+                say("A 12 V battery typically keeps 9.6 V or more while it cranks a warm engine"),
+                say("Charge and test the battery, then look at {cables}.", cables=_CABLES)
+                if lies == "below"
+                else NOTHING,
+                say("{practice}, at about 20 °C", practice=_COMMON),
             )
         )
     return found
@@ -157,17 +181,21 @@ def resistance_note(mohm: float, figure: str) -> StarterNote:
     """Lay a source resistance beside that of a warm battery."""
     low, high = BATTERY_MOHM
     lies = _lies(mohm, low, high)
-    message = (
-        f"A warm car battery typically has {low:.0f} to {high:.0f} milliohm at its terminals; one "
-        "rated 600 A cold comes to 8.8 milliohm at -18 °C"
+    message = say(
+        "A warm car battery typically has {low} to {high} milliohm at its terminals; one rated "
+        "600 A cold comes to 8.8 milliohm at -18 °C",
+        low=f"{low:.0f}",
+        high=f"{high:.0f}",
     )
-    remedy = ""
+    remedy = NOTHING
     if lies == "above":
-        remedy = (
+        remedy = say(
             "If the probe sat on the terminals, test the battery; if it sat further on, measure "
             "the drop over cable and joints between."
         )
-    source = f"{_TYPICAL}; 8.8 milliohm: from 7.2 V after 30 s at the rated current"
+    source = say(
+        "{typical}; 8.8 milliohm: from 7.2 V after 30 s at the rated current", typical=_TYPICAL
+    )
     return _note(figure, lies, message, remedy, source)
 
 
@@ -175,24 +203,31 @@ def _rest_note(rest_v: float) -> StarterNote:
     low, high = REST_V
     lies = _lies(rest_v, low, high)
     remedy = {
-        "below": "Charge the battery to 12.4 V or more and capture again before a slow crank or a "
-        "low figure is judged.",
-        "above": "See that no charger is on it; a surface charge takes hours or a load to go.",
-        "within": "",
+        "below": say(
+            "Charge the battery to 12.4 V or more and capture again before a slow crank or a low "
+            "figure is judged."
+        ),
+        "above": say("See that no charger is on it; a surface charge takes hours or a load to go."),
+        "within": NOTHING,
     }[lies]
-    by_charge = ", ".join(f"{volts:g} V at {share} %" for share, volts in REST_BY_CHARGE_V.items())
-    message = (
-        f"A 12 V battery at rest with nothing switched on typically has {by_charge} of its charge, "
-        "an AGM battery 12.8 V when full"
+    message = say(
+        "A 12 V battery at rest with nothing switched on typically has {levels} of its charge, an "
+        "AGM battery 12.8 V when full",
+        levels=joined(
+            [
+                say("{volts} V at {share} %", volts=f"{volts:g}", share=share)
+                for share, volts in REST_BY_CHARGE_V.items()
+            ]
+        ),
     )
-    return _note(
-        "rest_v", lies, message, remedy, "charts of battery manufacturers; AGM: common practice"
-    )
+    source = say("charts of battery manufacturers; AGM: common practice")
+    return _note("rest_v", lies, message, remedy, source)
 
 
 def _lies(value: float, low: float, high: float) -> Lies:
     return "below" if value < low else "above" if value > high else "within"
 
 
-def _note(figure: str, lies: Lies | None, message: str, remedy: str, source: str) -> StarterNote:
-    return StarterNote(figure, lies, f"{message} ({MAKER_WINS}).", remedy, source)
+def _note(figure: str, lies: Lies | None, message: Text, remedy: Text, source: Text) -> StarterNote:
+    told = say("{typical} (typical; the manufacturer's figure wins).", typical=message)
+    return StarterNote(figure, lies, told, remedy, source)

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from shopdiag.people.core.words import say
 from traces.core.setup import AnalysisSetup
 from traces.core.starter.inrush import INRUSH_S, start_slice, why_lower
 from traces.core.starter.resistance import Resistance, resistance_of_inrush, resistance_of_ripple
@@ -22,13 +23,13 @@ _OF_INRUSH = ("inrush_resistance_mohm", "inrush_resistance_error_mohm")
 _OF_RIPPLE = ("ripple_resistance_mohm", "ripple_resistance_error_mohm")
 _RESISTANCES = (*_OF_INRUSH, *_OF_RIPPLE, "steady_resistance_mohm")
 
-_NOT_RECORDED = "No battery voltage was recorded beside the current."
-_NO_AFTER = "The recording ends with the crank; let it run on for half a second."
-_RAN = "The engine ran or the current fell away during the crank, so this is no rest after it."
-_NOT_FOLLOWING = (
+_NOT_RECORDED = say("No battery voltage was recorded beside the current.")
+_NO_AFTER = say("The recording ends with the crank; let it run on for half a second.")
+_RAN = say("The engine ran or the current fell away during the crank, so this is no rest after it.")
+_NOT_FOLLOWING = say(
     "The voltage does not fall as the current rises, or other things move it; check both channels."
 )
-_NOT_ALONE_OHMIC = (
+_NOT_ALONE_OHMIC = say(
     "Not ohmic alone: polarisation, charge drawn and loads switched off while cranking are in it."
 )
 _REST_S = 0.03
@@ -48,7 +49,7 @@ def measure_voltage(sheet: Sheet, crank: StarterSheet) -> None:
         return
     factor = volts_per_unit(channel, done.setup)
     if factor is None or not channel.holds(8):
-        why = f"Channel {channel.name} holds no volts; choose the battery's channel."
+        why = say("Channel {name} holds no volts; choose the battery's channel.", name=channel.name)
         sheet.unknown(why, *_LEVELS, *_RESISTANCES)
         return
     volts = factor * beside(crank.conditioned, done.waveform, channel)
@@ -59,7 +60,9 @@ def measure_voltage(sheet: Sheet, crank: StarterSheet) -> None:
     if crank.amps_hidden:
         sheet.unknown(crank.amps_hidden, *_RESISTANCES)
     elif crank.has("clipped"):
-        sheet.unknown("The current is cut off, so no resistance follows from it.", *_RESISTANCES)
+        sheet.unknown(
+            say("The current is cut off, so no resistance follows from it."), *_RESISTANCES
+        )
     else:
         _measure_inrush_slope(sheet, crank, volts)
         _measure_ripple_slope(sheet, crank, volts)
@@ -89,8 +92,9 @@ def _measure_levels(sheet: Sheet, crank: StarterSheet, volts: Floats) -> None:
     level_v = sheet.values.get("rest_v", float(np.max(volts)))
     if not _BATTERY_V[0] <= level_v <= _BATTERY_V[1]:
         known = "rest_v" if "rest_v" in sheet.values else "mean_cranking_v"
-        sheet.limited[known] = (
-            f"{level_v:.2f} V is no car battery; check the channel and its probe's divider."
+        sheet.limited[known] = say(
+            "{level_v} V is no car battery; check the channel and its probe's divider.",
+            level_v=f"{level_v:.2f}",
         )
 
 
@@ -107,7 +111,7 @@ def _measure_recovery(sheet: Sheet, crank: StarterSheet, volts: Floats) -> None:
         sheet.unknown(_NO_AFTER, *names)
         return
     sheet.values["recovered_v"] = float(np.median(after))
-    sheet.limited["recovered_v"] = "A battery goes on recovering for minutes."
+    sheet.limited["recovered_v"] = say("A battery goes on recovering for minutes.")
     if "rest_v" in sheet.values:
         drop_v = sheet.values["rest_v"] - sheet.values["recovered_v"]
         sheet.values["open_circuit_drop_v"] = drop_v
@@ -132,8 +136,8 @@ def _measure_inrush_slope(sheet: Sheet, crank: StarterSheet, volts: Floats) -> N
     if not crank.span.start_seen:
         sheet.unknown(MID_CRANK, *_OF_INRUSH)
         return
-    if "cut off" in sheet.limited.get("inrush_peak_a", ""):
-        sheet.unknown("The inrush is cut off.", *_OF_INRUSH)
+    if sheet.inrush_cut_off:
+        sheet.unknown(say("The inrush is cut off."), *_OF_INRUSH)
         return
     inside = slice(
         conditioned.index_of(from_s - _BEFORE_S), conditioned.index_of(from_s + INRUSH_S) + 1
@@ -144,13 +148,13 @@ def _measure_inrush_slope(sheet: Sheet, crank: StarterSheet, volts: Floats) -> N
 def _measure_ripple_slope(sheet: Sheet, crank: StarterSheet, volts: Floats) -> None:
     stretch = crank.stretch
     if stretch is None or stretch.cycles is None or stretch.count is None:
-        sheet.unknown("It takes engine cycles, and those are not known here.", *_OF_RIPPLE)
+        sheet.unknown(say("It takes engine cycles, and those are not known here."), *_OF_RIPPLE)
         return
     found = resistance_of_ripple(
         stretch.count, stretch.cycles.edges, crank.conditioned.current_a, volts
     )
     if found is None:
-        sheet.unknown("It takes three engine cycles or more; crank longer.", *_OF_RIPPLE)
+        sheet.unknown(say("It takes three engine cycles or more; crank longer."), *_OF_RIPPLE)
         return
     _put(sheet, _OF_RIPPLE, found)
 
@@ -173,7 +177,9 @@ def _compare(sheet: Sheet) -> None:
         else:
             sheet.unknown(_NOT_FOLLOWING, "steady_resistance_mohm")
     else:
-        sheet.unknown("It takes rest, mean voltage and mean current.", "steady_resistance_mohm")
+        sheet.unknown(
+            say("It takes rest, mean voltage and mean current."), "steady_resistance_mohm"
+        )
     if not {*_OF_INRUSH, *_OF_RIPPLE} <= values.keys():
         return
     inrush, inrush_error, ripple, ripple_error = (values[n] for n in (*_OF_INRUSH, *_OF_RIPPLE))
@@ -181,7 +187,10 @@ def _compare(sheet: Sheet) -> None:
     if apart > _APART_SHARE * min(inrush, ripple) and apart > math.hypot(
         inrush_error, ripple_error
     ):
-        sheet.limited["inrush_resistance_mohm"] = (
-            f"Inrush and ripple disagree ({inrush:.1f} against {ripple:.1f} milliohm): a battery "
-            "that polarises, or a clamp past its range in the inrush, does that."
+        sheet.limited["inrush_resistance_mohm"] = say(
+            "Inrush and ripple disagree ({inrush} against {ripple} milliohm): a "
+            "battery that polarises, or a clamp past its range in the inrush, does "
+            "that.",
+            inrush=f"{inrush:.1f}",
+            ripple=f"{ripple:.1f}",
         )

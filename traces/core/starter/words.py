@@ -2,15 +2,18 @@
 
 from dataclasses import dataclass
 
+from shopdiag.people.core.words import NOTHING, Text, say
+from shopdiag.people.core.words import gettext as _
 from traces.core.report import StarterFigures, StarterNote
 
-PROBES = (
-    "Resistance of all that lies before the points where the voltage was measured: with the "
-    "probe on the terminals the battery's own, further on cables and joints too."
+PROBES = say(
+    "Resistance of all that lies before the points where the voltage was "
+    "measured: with the probe on the terminals the battery's own, further on "
+    "cables and joints too."
 )
-AS_SHOWN = (
-    "As clamp and probe show them: their own scale errors come on top, and a slow clamp or one "
-    "past its rating shows a lower inrush."
+AS_SHOWN = say(
+    "As clamp and probe show them: their own scale errors come on top, and a "
+    "slow clamp or one past its rating shows a lower inrush."
 )
 
 
@@ -48,19 +51,19 @@ class Missing:
 
 
 _LABELS = {
-    "inrush_peak_a": "Inrush peak",
-    "run_up_s": "Run-up",
-    "mean_current_a": "Mean cranking current",
-    "cranking_rpm": "Cranking speed",
-    "trend_rpm_per_s": "Trend of the speed",
-    "rest_v": "Voltage before the crank",
-    "inrush_minimum_v": "Lowest voltage at the inrush",
-    "mean_cranking_v": "Mean voltage while cranking",
-    "recovered_v": "Voltage after the crank",
-    "open_circuit_drop_v": "Lower than before by",
-    "ripple_resistance_mohm": "Source resistance, from the ripple",
-    "inrush_resistance_mohm": "Source resistance, from the inrush",
-    "steady_resistance_mohm": "Whole drop over mean current",
+    "inrush_peak_a": say("Inrush peak"),
+    "run_up_s": say("Run-up"),
+    "mean_current_a": say("Mean cranking current"),
+    "cranking_rpm": say("Cranking speed"),
+    "trend_rpm_per_s": say("Trend of the speed"),
+    "rest_v": say("Voltage before the crank"),
+    "inrush_minimum_v": say("Lowest voltage at the inrush"),
+    "mean_cranking_v": say("Mean voltage while cranking"),
+    "recovered_v": say("Voltage after the crank"),
+    "open_circuit_drop_v": say("Lower than before by"),
+    "ripple_resistance_mohm": say("Source resistance, from the ripple"),
+    "inrush_resistance_mohm": say("Source resistance, from the inrush"),
+    "steady_resistance_mohm": say("Whole drop over mean current"),
 }
 
 
@@ -80,8 +83,8 @@ class StarterTable:
 
     rows: tuple[StarterRow, ...]
     missing: tuple[Missing, ...]
-    as_shown: str = AS_SHOWN
-    probes: str = PROBES
+    as_shown: Text = AS_SHOWN
+    probes: Text = PROBES
 
     @property
     def has_resistance(self) -> bool:
@@ -130,7 +133,7 @@ def starter_pairs(
         {row.figure: row.text for row in starter_rows(f)} if f else {} for f in (before, after)
     )
     return tuple(
-        StarterPair(_LABELS[name], one.get(name, "–"), other.get(name, "–"))
+        StarterPair(str(_LABELS[name]), one.get(name, "–"), other.get(name, "–"))
         for name in _COMPARED
         if name in one or name in other
     )
@@ -142,12 +145,14 @@ def starter_line(figures: StarterFigures) -> str:
     if figures.cranking_rpm is not None:
         parts.append(f"{figures.cranking_rpm:.0f} rpm")
     if figures.mean_current_a is not None:
-        parts.append(f"{figures.mean_current_a:.0f} A on the mean")
+        parts.append(_("{amps:.0f} A on the mean").format(amps=figures.mean_current_a))
     if figures.inrush_peak_a is not None:
-        at_least = "at least " if "inrush_peak_a" in figures.limited else ""
-        parts.append(f"inrush {at_least}{figures.inrush_peak_a:.0f} A")
+        inrush = _("inrush {amps:.0f} A")
+        if "inrush_peak_a" in figures.limited:
+            inrush = _("inrush at least {amps:.0f} A")
+        parts.append(inrush.format(amps=figures.inrush_peak_a))
     if figures.mean_cranking_v is not None:
-        parts.append(f"{figures.mean_cranking_v:.1f} V while cranking")
+        parts.append(_("{volts:.1f} V while cranking").format(volts=figures.mean_cranking_v))
     return ", ".join(parts)
 
 
@@ -156,7 +161,11 @@ def starter_rows(figures: StarterFigures) -> tuple[StarterRow, ...]:
     notes = {n.figure: n for n in figures.notes}
     return tuple(
         StarterRow(
-            name, label, _text(name, figures), figures.limited.get(name, ""), notes.get(name)
+            name,
+            str(label),
+            _text(name, figures),
+            str(figures.limited.get(name, NOTHING)),
+            notes.get(name),
         )
         for name, label in _LABELS.items()
         if getattr(figures, name) is not None
@@ -165,33 +174,39 @@ def starter_rows(figures: StarterFigures) -> tuple[StarterRow, ...]:
 
 def starter_missing(figures: StarterFigures) -> tuple[Missing, ...]:
     """Return what is not known, those with the same reason together."""
-    reasons: dict[str, list[str]] = {}
+    reasons: dict[Text, list[str]] = {}
     for name, label in _LABELS.items():
         if name in figures.not_known:
-            reasons.setdefault(figures.not_known[name], []).append(label)
-    return tuple(Missing(tuple(labels), why) for why, labels in reasons.items())
+            reasons.setdefault(figures.not_known[name], []).append(str(label))
+    return tuple(Missing(tuple(labels), str(why)) for why, labels in reasons.items())
 
 
 def _text(name: str, figures: StarterFigures) -> str:
     value: float = getattr(figures, name)
     if name == "trend_rpm_per_s":
         low, high = figures.trend_low_rpm_per_s, figures.trend_high_rpm_per_s
-        return f"{value:+.1f} rpm a second ({low:+.1f} to {high:+.1f})"
-    if name == "mean_current_a":
-        over = f" over {figures.whole_cycles} engine cycles" if figures.whole_cycles else ""
-        return f"{value:.0f} A{over}"
+        return _("{value:+.1f} rpm a second ({low:+.1f} to {high:+.1f})").format(
+            value=value, low=low, high=high
+        )
+    if name == "mean_current_a" and figures.whole_cycles:
+        return _("{amps:.0f} A over {cycles} engine cycles").format(
+            amps=value, cycles=figures.whole_cycles
+        )
     if name == "inrush_peak_a":
-        at_least = "at least " if name in figures.limited else ""
-        return f"{at_least}{value:.0f} A at {figures.inrush_at_s:.3f} s"
+        inrush = _("{amps:.0f} A at {at_s:.3f} s")
+        if name in figures.limited:
+            inrush = _("at least {amps:.0f} A at {at_s:.3f} s")
+        return inrush.format(amps=value, at_s=figures.inrush_at_s)
     if name.endswith("_mohm"):
         return _milliohm(value, getattr(figures, name.replace("_mohm", "_error_mohm"), None))
-    if name.endswith("_v"):
-        return f"{value:.2f} V"
-    return f"{value:.0f} rpm" if name.endswith("_rpm") else f"{value:.2f} s"
+    units = {"_a": "{:.0f} A", "_v": "{:.2f} V", "_rpm": "{:.0f} rpm", "_s": "{:.2f} s"}
+    return next(unit for end, unit in units.items() if name.endswith(end)).format(value)
 
 
 def _milliohm(value: float, error: float | None) -> str:
     if error is None:
-        return f"{value:.1f} milliohm"
+        return _("{value:.1f} milliohm").format(value=value)
     digits = 1 if error >= 0.1 else 2
-    return f"{value:.{digits}f} ± {error:.{digits}f} milliohm"
+    return _("{value} ± {error} milliohm").format(
+        value=f"{value:.{digits}f}", error=f"{error:.{digits}f}"
+    )

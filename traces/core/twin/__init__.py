@@ -8,7 +8,7 @@ from traces.core.twin.labels import LAG_DEG, LabelWeights, is_settled, weigh_lab
 from traces.core.twin.method import TwinMethod
 from traces.core.twin.model import STEPS, Profile
 from traces.core.twin.parameters import PHASE, PHASE_UNIT_DEG, knowledge
-from traces.core.twin.refusals import check_fitted
+from traces.core.twin.refusals import check_fitted, inconstant_finding
 from traces.core.twin.starts import (
     AS_LIKELY,
     LEAST_ROUGH,
@@ -35,6 +35,7 @@ __all__ = [
     "check_fitted",
     "courses",
     "fit_readings",
+    "inconstant_finding",
     "is_settled",
     "knowledge",
     "method_correlation",

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from engines.core.spacing import are_alike
+from shopdiag.people.core.words import Text, say
 from traces.core.crank import CylinderMark
 from traces.core.findings import Finding, finding
 from traces.core.preparation import Measured, Prepared
@@ -255,19 +256,32 @@ def _is_longest_clear(others_deg: Sequence[float]) -> bool:
     return CYCLE_DEG - edges_deg[-1] > max(pauses_deg) + _LONGEST_BY_DEG
 
 
-def _doubt(mark: CylinderMark, label: LabelWeights, apart_deg: float) -> str:
-    off_deg = label.tdc_after_event_deg
+def _doubt(mark: CylinderMark, label: LabelWeights, apart_deg: float) -> Text:
+    off_deg, apart = label.tdc_after_event_deg, f"{apart_deg:.0f}"
     if mark.angle_deg is not None:
         found_deg = _nearest_turn(LAG_DEG - off_deg, mark.angle_deg)
-        return (
-            f"the event was entered at {mark.angle_deg:.0f} degrees from the firing top dead "
-            f"centre of cylinder {mark.cylinder}, the nearest place that fits is {found_deg:.0f} "
-            f"degrees, and firings are {apart_deg:.0f} degrees apart"
+        return say(
+            "the event was entered at {entered} degrees from the firing top dead centre of "
+            "cylinder {cylinder}, the nearest place that fits is {found} degrees, and firings are "
+            "{apart} degrees apart",
+            entered=f"{mark.angle_deg:.0f}",
+            cylinder=mark.cylinder,
+            found=f"{found_deg:.0f}",
+            apart=apart,
         )
-    side = "before" if off_deg > 0 else "after"
-    return (
-        f"the event is {abs(off_deg):.0f} degrees {side} the nearest top dead centre, and "
-        f"firings are {apart_deg:.0f} degrees apart"
+    off = f"{abs(off_deg):.0f}"
+    if off_deg > 0:
+        return say(
+            "the event is {off} degrees before the nearest top dead centre, and firings are "
+            "{apart} degrees apart",
+            off=off,
+            apart=apart,
+        )
+    return say(
+        "the event is {off} degrees after the nearest top dead centre, and firings are {apart} "
+        "degrees apart",
+        off=off,
+        apart=apart,
     )
 
 

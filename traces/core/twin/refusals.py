@@ -4,7 +4,8 @@ import math
 
 import numpy as np
 
-from traces.core.findings import Finding, finding
+from shopdiag.people.core.words import say
+from traces.core.findings import Finding, finding, place_words
 from traces.core.preparation import Measured
 from traces.core.twin.cycles import Course
 from traces.core.twin.fitting import Fit
@@ -60,7 +61,7 @@ def check_twin(found: Fit, speed_rpm: float) -> list[Finding]:
         peaks = found.lobes.peaks
         one, other = sorted((peaks[::2], peaks[1::2]), key=lambda p: float(p.mean()))
         if float(one.max()) < _MISSING * float(other.min()):
-            why = ": every other hump is missing, as when a cycle is taken for two"
+            why = say(": every other hump is missing, as when a cycle is taken for two")
             return [finding("hump-mismatch", cylinders=n, why=why)]
     return []
 
@@ -68,7 +69,7 @@ def check_twin(found: Fit, speed_rpm: float) -> list[Finding]:
 def inconstant_finding(course: Course, layout: Measured) -> Finding:
     """Name a cylinder that is low in some cycles of the crank, steady part or not."""
     known = len(layout.labelings) == 1
-    place = layout.labelings[0][course.index] if known else course.index + 1
-    which = f"{'Cylinder' if known else 'Position'} {place}"
+    cylinder = layout.labelings[0][course.index] if known else None
+    which = place_words(cylinder, course.index + 1, first=True)
     code = "low-at-first" if course.kind == "first" else "comes-and-goes"
     return finding(code, which=which, low=course.low, cycles=course.cycles)

@@ -9,7 +9,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from traces.core.findings import Finding, finding
+from shopdiag.people.core.words import Text
+from traces.core.findings import Finding, finding, place_words
 from traces.core.humps import HIGH_FROM
 from traces.core.preparation import Measured
 from traces.core.report import SecondCompression
@@ -112,8 +113,8 @@ def shut_finding(profile: Profile, layout: Measured) -> list[Finding]:
         return []
     known = len(layout.labelings) == 1
 
-    def named(place: int) -> str:
-        return f"cylinder {layout.labelings[0][place]}" if known else f"position {place + 1}"
+    def named(place: int) -> Text:
+        return place_words(layout.labelings[0][place] if known else None, place + 1)
 
     shut, beneath = named(profile.again), place_beneath(profile.tdc_deg, profile.again)
     if beneath is None:

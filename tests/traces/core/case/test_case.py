@@ -112,7 +112,7 @@ def test_a_result_keeps_its_figures_and_loses_its_sentences() -> None:
         sync=SyncSetup("AB 123 plug", 1),
     )
     report = judge(named, setup)
-    assert "AB 123 plug" in report.sync_note
+    assert "AB 123 plug" in str(report.sync_note)
     told = told_result(report, {"jane doe's clamp": "clamp", "ab 123 plug": "sync"}, 2.0)
     text = json.dumps(told)
     assert "Jane" not in text

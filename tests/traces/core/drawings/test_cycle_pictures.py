@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from shopdiag.people.core.words import NOTHING, say
 from traces.core.drawings.fitted_cycle import CyclePicture, cycle_picture
 from traces.core.drawings.strip import Strip, cycle_columns, cycle_strip
 from traces.core.humps.reference import Limits
@@ -39,7 +40,7 @@ def _fit(low=(3,), tdc_0=20.0, off=0.0):
 
 def _cycles(reasons):
     return tuple(
-        CycleUse(0.5 * i, 0.5 * (i + 1), r, "" if r is None else f"because of {r}")
+        CycleUse(0.5 * i, 0.5 * (i + 1), r, NOTHING if r is None else say(f"because of {r}"))
         for i, r in enumerate(reasons)
     )
 

@@ -59,7 +59,7 @@ def test_one_event_by_hand_names_the_cylinder(layout: str, family: Family, late_
     told = next(f for f in report.findings if f.code == "hand-mark")
     assert told.severity == "warn"
     assert "Labelled by hand" in told.message
-    assert "marked by hand" in report.sync_note
+    assert "marked by hand" in str(report.sync_note)
     assert "sync-missing" not in codes_of(report)
     # only the mark is drawn, nothing that nobody saw
     assert report.sync_events_s == pytest.approx([_event_s(simulated) + late_s], abs=1e-5)
@@ -195,7 +195,7 @@ def test_a_sync_entered_for_another_cylinder_is_mended(layout: str) -> None:
     told = next(f for f in report.findings if f.code == "hand-shift")
     assert told.severity == "warn"
     assert "on by 1 place" in told.message
-    assert "Labels moved on by 1 place by hand" in report.sync_note
+    assert "Labels moved on by 1 place by hand" in str(report.sync_note)
 
 
 def test_a_whole_round_of_the_labels_is_none() -> None:

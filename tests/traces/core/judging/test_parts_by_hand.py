@@ -217,9 +217,9 @@ def test_the_report_tells_what_was_left_out_by_hand() -> None:
     report = analyse(waveform, replace(setup, hand=hand))
     gone = [c for c in report.engine_cycles if c.reason == "hand"]
     assert gone
-    assert all(c.words == "left out by hand" and not c.used for c in gone)
+    assert all(str(c.words) == "left out by hand" and not c.used for c in gone)
     assert sum(c.used for c in report.engine_cycles) == len(report.estimates[0].per_cycle)
-    outside = [s for s in report.excluded if "outside" in s.words]
+    outside = [s for s in report.excluded if "outside" in str(s.words)]
     assert [s.to_s for s in outside][:1] == [pytest.approx(chosen_s[0], abs=1e-4)]
     assert [s.from_s for s in outside][1:] == [pytest.approx(chosen_s[1], abs=1e-4)]
     assert {s.reason for s in outside} == {"hand"}

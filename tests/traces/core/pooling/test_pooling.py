@@ -178,7 +178,7 @@ def report(figures, known=True, codes=(), firsts=None, cycles=()):
         Estimate(i + 1, c if known else None, v, v - 0.04, v + 0.04, "sound", tuple(cycles))
         for i, (c, v) in enumerate(figures.items())
     )
-    findings = tuple(Finding(code, "warn", "", "") for code in codes)
+    findings = tuple(Finding(code, "warn") for code in codes)
     return Report(
         "even",
         estimates,

@@ -14,7 +14,8 @@ from engines.core.firing import FiringOrder
 from traces.core.analysis.any_signal import judge
 from traces.core.findings.finding_texts import PHRASES, WORDINGS
 from traces.core.findings.findings import Finding
-from traces.core.report.reading_aid import EXPLANATIONS, Aid, finding_aid, reading_aids
+from traces.core.report.explanations import EXPLANATIONS, finding_aid
+from traces.core.report.reading_aid import Aid, reading_aids
 from traces.core.report.results import Estimate, Hump, Report
 from traces.core.report.starter_figures import StarterFigures
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
@@ -63,7 +64,7 @@ def test_the_walk_over_the_code_finds_what_is_raised_there() -> None:
 
 def test_every_finding_has_an_aid_of_two_sentences() -> None:
     for code, severity in sorted(set(_raised())):
-        aid = finding_aid(Finding(code, severity, "", ""))  # type: ignore[arg-type]
+        aid = finding_aid(Finding(code, severity))  # type: ignore[arg-type]
         assert len(aid) == 2, f"{code} ({severity}) has no reading aid"
         for sentence in aid:
             assert sentence[0].isupper(), sentence
@@ -79,13 +80,13 @@ def test_no_aid_is_left_that_nothing_raises() -> None:
 def test_other_signals_are_not_explained_by_a_clamp(signal) -> None:
     for code in _WORDINGS[signal]:
         for severity in ("stop", "warn", "note"):
-            for sentence in finding_aid(Finding(code, severity, "", ""), signal):
+            for sentence in finding_aid(Finding(code, severity), signal):
                 assert "clamp" not in sentence or code == "inverted", sentence
                 assert "amps" not in sentence, sentence
 
 
 def test_an_unknown_code_gets_no_aid() -> None:
-    assert finding_aid(Finding("of-a-later-version", "warn", "", "")) == ()
+    assert finding_aid(Finding("of-a-later-version", "warn")) == ()
 
 
 def _pair(layout: str, family: Family) -> tuple[Scenario, Scenario, int]:

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from traces.core.report.cycle_uses import CycleUse, CycleUses
+from traces.core.report.older_results import STORED_SCHEMA
 from traces.core.report.parts import (
     NO_PARTS,
     CycleFit,
@@ -23,6 +24,9 @@ from traces.core.report.results import Report
 
 FIRST_FORM = Path(__file__).parent / "stored_1"
 """Results of simulated captures as the version before typed parts stored them."""
+
+SECOND_FORM = Path(__file__).parent / "stored_2"
+"""Those whose sentences were stored as they were told in English."""
 
 NAMES = sorted(path.stem for path in FIRST_FORM.glob("*.json"))
 
@@ -45,7 +49,7 @@ class TestTheFirstForm:
     def test_it_is_written_anew_in_the_newest_form(self, name: str) -> None:
         report = Report.from_json(stored(name))
         new = as_json(report.to_json())
-        assert new["schema"] == 2
+        assert new["schema"] == STORED_SCHEMA == 3
         assert Report.from_json(new) == report
 
     def test_the_published_result_has_what_it_had(self, name: str) -> None:
@@ -59,6 +63,21 @@ class TestTheFirstForm:
         kept = set(given) & set(old) - {"schema"}
         assert len(kept) > 10
         assert {k: given[k] for k in kept} == {k: old[k] for k in kept}
+
+
+@pytest.mark.parametrize("path", sorted(SECOND_FORM.glob("*.json")), ids=lambda path: path.stem)
+def test_sentences_of_the_second_form_stand_as_they_were_told(path: Path) -> None:
+    old = json.loads(path.read_text(encoding="utf-8"))
+    assert old["schema"] == 2
+    report = Report.from_json(old)
+    assert [f.published() for f in report.findings] == old["findings"]
+    assert str(report.sync_note) == old["sync_note"]
+    whole = as_json(published_whole(report))
+    assert whole["starter"] == old["starter"]
+    assert [c["words"] for c in whole["extra"]["cycles"]] == [
+        c["words"] for c in old["parts"]["cycle_uses"]["cycles"]
+    ]
+    assert Report.from_json(as_json(report.to_json())) == report
 
 
 def test_every_part_is_among_them() -> None:
@@ -137,7 +156,7 @@ class TestStillOlder:
         assert (report.banks, report.bank_difference, report.starter) == ((), None, None)
 
 
-@pytest.mark.parametrize("schema", [None, 0, 3, "2"])
+@pytest.mark.parametrize("schema", [None, 0, 4, "3"])
 def test_a_form_of_another_version_is_refused(schema: object) -> None:
     with pytest.raises(ValueError, match="schema"):
         Report.from_json(stored("voltage") | {"schema": schema})

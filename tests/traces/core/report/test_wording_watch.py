@@ -32,7 +32,7 @@ def test_an_even_verdict_names_the_cylinder_to_watch() -> None:
 
 
 def test_a_verdict_on_wide_intervals_says_how_far_it_reaches() -> None:
-    uncertain = Finding("too-uncertain", "warn", "", "")
+    uncertain = Finding("too-uncertain", "warn")
     told = verdict_words(replace(report(known=True), findings=(uncertain,)))
     assert told.startswith("Even as far as this recording can tell")
     assert told.endswith("cylinder 1 to watch")

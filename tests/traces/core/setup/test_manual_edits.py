@@ -140,4 +140,4 @@ def test_all_of_it_stands_in_the_line_of_a_set_up() -> None:
     ):
         assert words in line
     many = ManualEdits(left_out_s=tuple((float(i), i + 0.5) for i in range(6)))
-    assert edits_words(many)[0].endswith("and 2 more")
+    assert str(edits_words(many)[0]).endswith("and 2 more")

@@ -36,7 +36,7 @@ def _flawed(flaw, seed=4_711):
 def test_a_capture_from_mid_crank_has_no_inrush():
     found = figures_of(Circuit(), slice(5000, None))
     assert found.inrush_peak_a is None
-    assert "mid-crank" in found.not_known["inrush_peak_a"]
+    assert "mid-crank" in str(found.not_known["inrush_peak_a"])
     assert found.rest_v is None
     assert found.steady_resistance_mohm is None
     assert found.mean_current_a == pytest.approx(160.0, rel=0.01)
@@ -47,7 +47,7 @@ def test_a_wrong_scale_hides_amps_and_resistances_and_keeps_volts_and_speed():
     found = figures_of(Circuit(), mv_per_a=100.0)
     for name in ("inrush_peak_a", "mean_current_a", "ripple_resistance_mohm"):
         assert getattr(found, name) is None
-        assert "scale" in found.not_known[name]
+        assert "scale" in str(found.not_known[name])
     assert found.cranking_rpm == pytest.approx(220.0, rel=0.003)
     assert found.mean_cranking_v == pytest.approx(11.64, abs=0.01)
     assert not [n for n in found.notes if n.figure == "mean_current_a"]
@@ -57,7 +57,7 @@ def test_shares_of_full_scale_are_no_amps():
     circuit = Circuit(units=(None, "V", "V"))
     found = figures_of(circuit)
     assert found.mean_current_a is None
-    assert "full scale" in found.not_known["mean_current_a"]
+    assert "full scale" in str(found.not_known["mean_current_a"])
     known = figures_of(circuit, full_scale_v=1.0)
     assert known.mean_current_a == pytest.approx(160.0, rel=0.01)
 
@@ -68,15 +68,15 @@ def test_a_slow_recorder_shows_less_than_the_true_inrush(rate_hz, limited):
     assert ("inrush_peak_a" in found.limited) is limited
     assert ("inrush_minimum_v" in found.limited) is limited
     if limited:
-        assert "true peak is higher" in found.limited["inrush_peak_a"]
-        assert "true minimum is lower" in found.limited["inrush_minimum_v"]
+        assert "true peak is higher" in str(found.limited["inrush_peak_a"])
+        assert "true minimum is lower" in str(found.limited["inrush_minimum_v"])
         assert found.inrush_peak_a < 620.0 + 3.0
 
 
 def test_an_inrush_that_is_cut_off_is_a_lower_bound_and_gives_no_resistance():
     found = figures_of(Circuit(clip_a=400.0))
     assert found.inrush_peak_a == pytest.approx(400.0, rel=0.02)
-    assert "cut off" in found.limited["inrush_peak_a"]
+    assert "cut off" in str(found.limited["inrush_peak_a"])
     assert found.inrush_resistance_mohm is None
     assert found.mean_current_a == pytest.approx(160.0, rel=0.01)
     assert found.ripple_resistance_mohm == pytest.approx(6.0, rel=0.01)
@@ -85,7 +85,7 @@ def test_an_inrush_that_is_cut_off_is_a_lower_bound_and_gives_no_resistance():
 def test_humps_that_are_cut_off_give_no_mean():
     found = figures_of(Circuit(clip_a=175.0))
     assert found.mean_current_a is None
-    assert "cut off" in found.not_known["mean_current_a"]
+    assert "cut off" in str(found.not_known["mean_current_a"])
     assert found.ripple_resistance_mohm is None
 
 
@@ -93,18 +93,18 @@ def test_a_crank_that_ends_in_the_run_up_has_an_inrush_alone():
     found = figures_of(Circuit(crank_s=0.35))
     assert found.inrush_peak_a == pytest.approx(620.0, rel=0.02)
     assert found.mean_current_a is None
-    assert "run up" in found.not_known["mean_current_a"]
+    assert "run up" in str(found.not_known["mean_current_a"])
     assert found.inrush_minimum_v == pytest.approx(12.6 - 3.72, abs=0.1)
 
 
 def test_without_compressions_the_speed_comes_from_the_sync():
     found = figures_of(Circuit(ripple_a=0.0))
     assert found.cranking_rpm == pytest.approx(220.0, rel=0.005)
-    assert found.limited["cranking_rpm"] == "From the sync events alone."
+    assert str(found.limited["cranking_rpm"]) == "From the sync events alone."
     assert found.ripple_resistance_mohm is None
     alone = figures_of(Circuit(ripple_a=0.0), sync=None)
     assert alone.cranking_rpm is None
-    assert "no compressions" in alone.not_known["cranking_rpm"]
+    assert "no compressions" in str(alone.not_known["cranking_rpm"])
     assert alone.mean_current_a == pytest.approx(160.0, rel=0.01)
 
 
@@ -145,7 +145,7 @@ def test_a_channel_in_amps_is_no_battery():
     circuit = Circuit(units=("V", "V", "A"))
     found = figures_of(circuit)
     assert found.rest_v is None
-    assert "holds no volts" in found.not_known["rest_v"]
+    assert "holds no volts" in str(found.not_known["rest_v"])
 
 
 def test_millivolts_and_swapped_leads_are_read_as_volts():
@@ -161,7 +161,7 @@ def test_a_probe_with_a_divider_is_noticed():
     found = starter_of(
         _with(circuit, battery=("V", circuit.waveform().channels[2].values / 10)), circuit.setup()
     )
-    assert "divider" in found.limited["rest_v"]
+    assert "divider" in str(found.limited["rest_v"])
     assert not [n for n in found.notes if n.figure == "rest_v"]
 
 
@@ -171,7 +171,7 @@ def test_a_voltage_that_does_not_follow_gives_no_resistance():
     still = 12.4 + rng.normal(0, 0.01, circuit.time_s.size)
     found = starter_of(_with(circuit, battery=("V", still)), circuit.setup())
     assert found.ripple_resistance_mohm is None
-    assert "does not fall" in found.not_known["ripple_resistance_mohm"]
+    assert "does not fall" in str(found.not_known["ripple_resistance_mohm"])
     assert found.rest_v == pytest.approx(12.4, abs=0.01)
 
 
@@ -179,7 +179,7 @@ def test_an_empty_voltage_channel_is_said():
     circuit = Circuit()
     empty = np.full(circuit.time_s.size, np.nan)
     found = starter_of(_with(circuit, battery=("V", empty)), circuit.setup())
-    assert "holds no volts" in found.not_known["rest_v"]
+    assert "holds no volts" in str(found.not_known["rest_v"])
 
 
 def test_the_drift_of_the_clamp_is_taken_out_where_rest_was_recorded_on_both_sides():
@@ -195,4 +195,4 @@ def test_a_voltage_that_rises_while_cranking_makes_no_resistance():
     found = starter_of(_with(circuit, battery=("V", rising)), circuit.setup())
     assert found.mean_cranking_v == pytest.approx(12.9, abs=0.01)
     assert found.steady_resistance_mohm is None
-    assert "does not fall as the current rises" in found.not_known["steady_resistance_mohm"]
+    assert "does not fall as the current rises" in str(found.not_known["steady_resistance_mohm"])
