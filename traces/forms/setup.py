@@ -152,7 +152,7 @@ class SetupForm(SetupFields):
             data.get("current_channel"),
             data.get("sync_channel"),
         ):
-            self.add_error("voltage_channel", SAME_VOLTAGE_CHANNEL)
+            self.add_error("voltage_channel", str(SAME_VOLTAGE_CHANNEL))
         wheel = self._wheel(data) if signal == "crank-teeth" else ToothWheel()
         if self.errors or order is None or mv_per_a is None:
             return data
@@ -247,7 +247,7 @@ class SetupForm(SetupFields):
         if not channel:
             return None
         if channel == data.get("current_channel"):
-            self.add_error("sync_channel", SAME_CHANNEL)
+            self.add_error("sync_channel", str(SAME_CHANNEL))
             return None
         cylinder = data.get("sync_cylinder")
         if cylinder is None:

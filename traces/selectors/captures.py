@@ -20,7 +20,7 @@ from traces.core.report import (
     verdict_words,
 )
 from traces.core.setup import AnalysisSetup
-from traces.core.signals import SHOWN, Shown
+from traces.core.signals import Shown, shown_as
 from traces.core.starter import StarterTable, starter_table
 from traces.models import Capture, KnownGood, Reading, Run, Work, WorkerBeat
 from traces.selectors.clock import database_now
@@ -86,7 +86,7 @@ class RunOutcome:
     @property
     def shown(self) -> Shown:
         """How the signal that was judged is named, and how far it is trusted."""
-        return SHOWN[self.setup.signal]
+        return shown_as(self.setup.signal)
 
     @property
     def limits(self) -> str:

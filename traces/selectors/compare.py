@@ -7,6 +7,7 @@ import numpy as np
 from django.db.models import OuterRef, QuerySet, Subquery
 
 from engines.core.firing import CYCLE_DEG
+from shopdiag.people.core.words import Text
 from shopdiag.people.models import Member
 from traces.core.comparison import (
     DIFFERENCE_SOURCE,
@@ -66,7 +67,7 @@ class ComparedRuns:
     second_name: str
     comparison: Comparison | None
     refused: str = ""
-    source: str = DIFFERENCE_SOURCE
+    source: Text = DIFFERENCE_SOURCE
 
     @property
     def picture(self) -> ComparePicture | None:

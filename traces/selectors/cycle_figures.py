@@ -18,7 +18,7 @@ from traces.core.drawings import (
 from traces.core.humps import Limits
 from traces.core.report import CycleFit, Report
 from traces.core.setup import AnalysisSetup
-from traces.core.signals import SHOWN
+from traces.core.signals import shown_as
 from traces.core.waveform import Channel, amps_per_unit
 from traces.models import Run
 from traces.selectors.curves import channel_index, described
@@ -76,7 +76,7 @@ def run_cycle_picture(run: Run) -> CyclePicture | None:
     report, setup = run.report, run.setup.analysis
     if report is None or not report.estimates:
         return None
-    shown = SHOWN[setup.signal]
+    shown = shown_as(setup.signal)
     if setup.signal == "crank-teeth":
         return cycle_picture(report, axis=shown.evidence, name=shown.name, unit="%")
     if setup.signal == "starter-current" and not _amps_known(run, setup):

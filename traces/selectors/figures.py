@@ -10,7 +10,7 @@ import numpy as np
 from traces.core.drawings import Picture, evidence_picture, evidence_stretch
 from traces.core.report import Report
 from traces.core.setup import AnalysisSetup
-from traces.core.signals import SHOWN, evidence_curve, speed_curve
+from traces.core.signals import evidence_curve, shown_as, speed_curve
 from traces.core.waveform import Waveform, amps_per_unit, condition
 from traces.models import Reading, Run
 from traces.selectors.curves import (
@@ -60,7 +60,7 @@ def judged_channel(run: Run, report: Report | None) -> Judged:
     """Return how a run's channel is shown: starter current in amps, cranking upwards."""
     reading, setup = run.reading, run.setup.analysis
     clamp = channel_index(reading, setup.current_channel)
-    shown = SHOWN[setup.signal]
+    shown = shown_as(setup.signal)
     if setup.signal == "starter-current":
         factor, amps_known = amps_per_unit(described(reading, clamp), setup)
         inverted = report.inverted if report else bool(setup.invert)
@@ -84,7 +84,7 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
     teeth = report.parts.teeth if report else None
     if report and teeth and teeth.speed_at_s:
         times_s, rpm = speed_curve(report)
-        axis = SHOWN[setup.signal].axis
+        axis = shown_as(setup.signal).axis
         curve = uneven_line(times_s, rpm.astype(np.float32), view, look)
     else:
         curve = channel_line(recording, judged.channel, view, look, factor=judged.factor)
@@ -184,7 +184,7 @@ def run_evidence(run: Run, *, marked: Collection[int] | None = None) -> Picture 
         inside = (times_s >= stretch.from_s) & (times_s <= stretch.to_s)
         if inside.sum() < 2:
             return None
-    shown = SHOWN[setup.signal]
+    shown = shown_as(setup.signal)
     return evidence_picture(
         report, stretch, times_s, curve, marked=marked, axis=shown.evidence, name=shown.name
     )

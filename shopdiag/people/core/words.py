@@ -47,6 +47,11 @@ def pgettext(context: str, message: str) -> str:
     return _translator.pgettext(context, message)
 
 
+def gettext_noop(message: str) -> str:
+    """Return a text as it is, marked for translators; who reads it translates it."""
+    return message
+
+
 @dataclass(frozen=True, slots=True)
 class Text:
     """A text that is worded when it is read, by `str` or in a template.

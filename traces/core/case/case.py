@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal, TypeAlias, cast, get_args
 
 from engines.core.layouts import LAYOUTS
-from shopdiag.people.core.words import gettext as _, say
+from shopdiag.people.core.words import say
 from traces.core.case.case_checks import (
     checked_result,
     checked_setup,
@@ -48,7 +48,7 @@ _TIMES = ("start_s", "inrush_at_s")
 """Of the starter's figures: when something was, not how long it took."""
 
 _VERSION = re.compile(r"[0-9A-Za-z][0-9A-Za-z.+_-]{0,39}")
-_FORMAT = re.compile(say("[A-Za-z0-9][A-Za-z0-9 ]{0,29}"))
+_FORMAT = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ]{0,29}")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 DAMAGED = say("This case is damaged or was changed; have it sent again.")
 _LATER = say(
@@ -286,14 +286,14 @@ def _case(manifest: Mapping[str, Any], result: Mapping[str, Any]) -> Case:
         for c in reading["channels"]
     )
     if tuple(c.role for c in channels) != parts_of(setup) or setup != with_parts(setup):
-        raise ValueError(_("channels and set-up do not fit"))
+        raise ValueError("channels and set-up do not fit")
     same = (
         engine["cylinders"] == len(setup.firing_order)
         and engine["firing_order"] == str(setup.firing_order)
         and engine["fuel"] == setup.fuel
     )
     if not same:
-        raise ValueError(_("engine and set-up do not fit"))
+        raise ValueError("engine and set-up do not fit")
     return Case(
         setup=setup,
         conditions=_conditions(manifest["conditions"]),

@@ -7,7 +7,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from shopdiag.people.core.words import gettext as _, say
+from shopdiag.people.core.words import NOTHING, Text, ngettext, say
+from shopdiag.people.core.words import gettext as _
 from traces.core.comparison.alignment import (
     GRID_DEG,
     CycleAlignment,
@@ -27,7 +28,7 @@ from traces.core.setup import (
     condition_rows,
     not_noted_words,
 )
-from traces.core.signals import SHOWN
+from traces.core.signals import shown_as
 from traces.core.waveform import Floats
 
 DIFFERENCE_SOURCE = say(
@@ -37,11 +38,11 @@ DIFFERENCE_SOURCE = say(
     "that did not change at most one in twenty does so by chance."
 )
 _ANGLES_APART_DEG = 1.0
-_AXES: Mapping[Signal, tuple[str, str, str]] = MappingProxyType(
+_AXES: Mapping[Signal, tuple[Text, Text, str]] = MappingProxyType(
     {
         "starter-current": (say("amps above rest"), say("current over its mean"), "A"),
         "battery-voltage": (say("volts of sag"), say("sag over its mean"), "V"),
-        "crank-teeth": ("", say("slowness over its mean"), ""),
+        "crank-teeth": (NOTHING, say("slowness over its mean"), ""),
     }
 )
 """Of a curve in its unit, of one over its mean, and the unit."""
@@ -209,9 +210,9 @@ def _check(first: ComparedCapture, second: ComparedCapture) -> None:
     if len(one) != len(other):
         raise CompareError(
             _(
-                "The one has {count} cylinders, the other {count_2}: different engines "
+                "The one has {first} cylinders, the other {second}: different engines "
                 "are not compared."
-            ).format(count=len(one), count_2=len(other))
+            ).format(first=len(one), second=len(other))
         )
     if one.sequence != other.sequence:
         raise CompareError(
@@ -240,12 +241,12 @@ def _curves(
 ) -> tuple[Curves | None, str]:
     signal = sides[0].setup.signal
     if signal != sides[1].setup.signal:
-        names = [SHOWN[s.setup.signal].name.lower() for s in sides]
+        names = [shown_as(s.setup.signal).name.lower() for s in sides]
         return None, (
             _(
-                "The one was judged from {names}, the other from {names_2}: their curves "
+                "The one was judged from {first}, the other from {second}: their curves "
                 "are not the same thing, so only the figures are laid beside each other."
-            ).format(names=names[0], names_2=names[1])
+            ).format(first=names[0], second=names[1])
         )
     cycles = [c for c in (cycle_of(s.report, signal) for s in sides) if c is not None]
     if len(cycles) < 2:
@@ -263,18 +264,16 @@ def _curves(
     )
     of_unit, of_mean, unit = _AXES[signal]
     axis = of_unit if scaled else of_mean
-    return Curves(GRID_DEG, first, second, unit if scaled else "", axis), ""
+    return Curves(GRID_DEG, first, second, unit if scaled else "", str(axis)), ""
 
 
 def points_words(change: float) -> str:
     """Return a difference of relative compression in whole points."""
     points = round(100 * change)
     if points == 0:
-        return "none"
-    sign = "+" if points > 0 else "−"
-    return _("{sign}{points} point{value}").format(
-        sign=sign, points=abs(points), value="" if abs(points) == 1 else "s"
-    )
+        return _("none")
+    signed = f"{'+' if points > 0 else '−'}{abs(points)}"
+    return ngettext("{points} point", "{points} points", abs(points)).format(points=signed)
 
 
 def told_apart(relatives: tuple[float, float], halves: tuple[float, float]) -> bool:
@@ -333,9 +332,9 @@ def _laid_words(laid: CycleAlignment, sides: tuple[ComparedCapture, ComparedCapt
         turns = _("Any other turn")
     else:
         steps = [str(k) for k in laid.others]
-        turns = _("Turned on by {listed} firing{value}, it").format(
-            listed=listed(steps, "or"), value="" if steps == ["1"] else "s"
-        )
+        turns = ngettext(
+            "Turned on by {steps} firing, it", "Turned on by {steps} firings, it", max(laid.others)
+        ).format(steps=listed(steps, "or"))
     return _(
         "{told} {turns} fits nearly as well, so it is not settled which cylinder "
         "of the one is which of the other."
@@ -347,15 +346,16 @@ def _turned_words(
 ) -> tuple[str, ...]:
     if not laid.better_by:
         return ()
-    by = abs(laid.better_by)
-    step = _("one firing") if by == 1 else _("{by} firings").format(by=by)
-    way = "later" if laid.better_by > 0 else "earlier"
+    firings = (
+        ngettext("one firing later", "{count} firings later", laid.better_by)
+        if laid.better_by > 0
+        else ngettext("one firing earlier", "{count} firings earlier", -laid.better_by)
+    ).format(count=abs(laid.better_by))
     return (
         _(
-            "The {name} has the pattern of the {name_2}, but {step} {way} in the "
-            "firing order: verify the sync of both before you believe that another "
-            "cylinder is low."
-        ).format(name=sides[1].name, name_2=sides[0].name, step=step, way=way),
+            "The {second} has the pattern of the {first}, but {firings} in the firing order: "
+            "verify the sync of both before you believe that another cylinder is low."
+        ).format(second=sides[1].name, first=sides[0].name, firings=firings),
     )
 
 

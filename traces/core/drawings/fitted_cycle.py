@@ -15,7 +15,8 @@ from traces.core.drawings.curve_drawing import (
     path_of,
     valleys_between,
 )
-from traces.core.drawings.picture import HumpMark, mark_hump
+from traces.core.drawings.picture import HumpMark, hump_words, mark_hump
+from traces.core.findings import joined
 from traces.core.report import Call, CycleFit, Hump, Report
 
 _ROOM = Room(left=52, right=20, top=46, curve=190, bottom=76, words=60, word=50)
@@ -171,7 +172,11 @@ def _apart(cycle: _Cycle, unit: str) -> str:
 
 
 def _words(report: Report, humps: tuple[HumpMark, ...], name: str) -> str:
-    what = "cylinder" if report.cylinders_known else "place"
-    marked = ", ".join(f"{what} {h.name} {h.word}" for h in humps if h.word)
-    low = _("marked: {marked}").format(marked=marked) if marked else _("no hump is marked low")
-    return _("{name} over one engine cycle, measured and fitted; {low}").format(name=name, low=low)
+    marked = [hump_words(h.name, h.word, known=report.cylinders_known) for h in humps if h.word]
+    if not marked:
+        return _("{name} over one engine cycle, measured and fitted; no hump is marked low").format(
+            name=name
+        )
+    return _("{name} over one engine cycle, measured and fitted; marked: {told}").format(
+        name=name, told=joined(marked)
+    )

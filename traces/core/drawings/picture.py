@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopdiag.people.core.words import gettext as _, say
+from shopdiag.people.core.words import Text, say
+from shopdiag.people.core.words import gettext as _
 from traces.core.drawings.curve_drawing import (
     Floats,
     PlotFrame,
@@ -17,6 +18,7 @@ from traces.core.drawings.curve_drawing import (
     ticks_between,
     valleys_between,
 )
+from traces.core.findings import joined
 from traces.core.report import Call, Hump, Report
 
 _ROOM = Room(left=52, right=8, top=46, curve=200, bottom=60, words=60, word=50)
@@ -117,8 +119,8 @@ def evidence_picture(
     current_a: Floats,
     *,
     marked: Collection[int] | None = None,
-    axis: str = say("clamp current in amps"),
-    name: str = say("Cranking current"),
+    axis: str = "",
+    name: str = "",
 ) -> Picture:
     """Draw a stretch of cranking current, or of another signal whose humps stand upwards.
 
@@ -144,7 +146,7 @@ def evidence_picture(
     inside = (times_s >= stretch.from_s) & (times_s <= stretch.to_s) & np.isfinite(current_a)
     times_s, current_a = times_s[inside], current_a[inside]
     if times_s.size < 2:
-        raise ValueError(_("the stretch holds no curve"))
+        raise ValueError("the stretch holds no curve")
     scales = Scales(_ROOM, (stretch.from_s, stretch.to_s), current_a)
     points = scales.points(times_s, current_a)
     spans = valleys_between(
@@ -173,8 +175,8 @@ def evidence_picture(
         cylinders_known=report.cylinders_known,
         from_s=stretch.from_s,
         to_s=stretch.to_s,
-        axis=axis,
-        words=_words(report, humps, name),
+        axis=axis or _("clamp current in amps"),
+        words=_words(report, humps, name or _("Cranking current")),
     )
 
 
@@ -213,13 +215,7 @@ def mark_hump(
     patch = ""
     if call != "sound" and under:
         outline = "L".join(f"{px:g} {py:g}" for px, py in under)
-        patch = _("M{under:g} {base}L{outline}L{under_2:g} {base_2}Z").format(
-            under=under[0][0],
-            base=room.base,
-            outline=outline,
-            under_2=under[-1][0],
-            base_2=room.base,
-        )
+        patch = f"M{under[0][0]:g} {room.base}L{outline}L{under[-1][0]:g} {room.base}Z"
     return HumpMark(
         x=round(x, 1),
         name_y=round(top - 8, 1),
@@ -239,9 +235,17 @@ def _top_of(under: Points, hump_x: float) -> tuple[float, float]:
 
 
 def _words(report: Report, humps: tuple[HumpMark, ...], name: str) -> str:
-    what = "cylinder" if report.cylinders_known else "place"
     marked = sorted({(h.name, h.word) for h in humps if h.word})
     if not marked:
         return _("{name} over time; no hump is marked low").format(name=name)
-    told = ", ".join(f"{what} {name} {word}" for name, word in marked)
+    told = joined(
+        [hump_words(number, word, known=report.cylinders_known) for number, word in marked]
+    )
     return _("{name} over time; marked: {told}").format(name=name, told=told)
+
+
+def hump_words(number: str, word: str, *, known: bool) -> Text:
+    """Return what is written over a hump, for those who do not see it."""
+    if known:
+        return say("cylinder {number} {word}", number=number, word=word)
+    return say("place {number} {word}", number=number, word=word)

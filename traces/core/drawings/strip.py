@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from shopdiag.people.core.words import gettext as _
 from traces.core.humps import Limits
 from traces.core.report import CALL_WORDS, SHORT, Call, Estimate, Report
 
@@ -131,7 +132,7 @@ def cycle_columns(report: Report) -> tuple[CycleColumn, ...]:
     return tuple(
         CycleColumn(number, next(figures))
         if cycle.reason is None
-        else CycleColumn(number, (), str(SHORT.get(cycle.reason, "left out")), str(cycle.words))
+        else CycleColumn(number, (), str(SHORT.get(cycle.reason, _("left out"))), str(cycle.words))
         for number, cycle in enumerate(cycles, start=1)
     )
 
@@ -150,7 +151,11 @@ def cycle_strip(report: Report, limits: Limits) -> Strip | None:
         numbered=numbered,
         known=report.cylinders_known,
         cut=len(columns) - len(shown),
-        left_out=tuple(f"cycle {c.number}: {c.words or c.reason}" for c in shown if c.reason),
+        left_out=tuple(
+            _("cycle {number}: {why}").format(number=c.number, why=c.words or c.reason)
+            for c in shown
+            if c.reason
+        ),
     )
 
 
@@ -161,7 +166,7 @@ def _block(
     row_height = (_NUMBER if numbered else 0) + _BAR + _GAP
     names = [_name(e, report) for e in report.estimates]
     bases = [_TOP + row_height * (i + 1) - _GAP for i in range(len(names))]
-    what = "cylinder" if report.cylinders_known else "place"
+    what = _("cylinder") if report.cylinders_known else _("place")
     columns, bars = [], []
     for i, cycle in enumerate(part):
         x = _LEFT + cell * i
@@ -172,7 +177,11 @@ def _block(
                 middle=round(x + cell / 2, 2),
                 number=cycle.number,
                 reason=cycle.reason,
-                title=f"cycle {cycle.number} left out: {cycle.words}" if cycle.reason else "",
+                title=_("cycle {number} left out: {words}").format(
+                    number=cycle.number, words=cycle.words
+                )
+                if cycle.reason
+                else "",
             )
         )
         for name, base, value in zip(names, bases, cycle.values, strict=bool(cycle.values)):
@@ -191,8 +200,13 @@ def _block(
                     number=per_cent if numbered else "",
                     number_y=base - _BAR - 3,
                     hatch=_HATCHES[call],
-                    title=f"{what} {name}, cycle {cycle.number}: {per_cent} %, "
-                    f"{CALL_WORDS.get(call, call)}",
+                    title=_("{what} {name}, cycle {number}: {per_cent} %, {call}").format(
+                        what=what,
+                        name=name,
+                        number=cycle.number,
+                        per_cent=per_cent,
+                        call=CALL_WORDS.get(call, call),
+                    ),
                 )
             )
     right = _LEFT + cell * len(part)
@@ -229,16 +243,20 @@ def _name(estimate: Estimate, report: Report) -> str:
 def _words(report: Report, limits: Limits, part: Sequence[CycleColumn], what: str) -> Iterator[str]:
     """Yield what the block shows, for those who do not see it."""
     used = [c for c in part if c.values]
-    yield f"Cycles {part[0].number} to {part[-1].number}"
+    yield _("Cycles {first} to {last}").format(first=part[0].number, last=part[-1].number)
     told = False
     for i, estimate in enumerate(report.estimates):
         values = [c.values[i] for c in used]
         low = [v for v in values if v is not None and limits.call(v) == "suspect"]
         if low:
             told = True
-            yield f"{what} {_name(estimate, report)} is low in {len(low)} of {len(used)}"
+            yield _("{what} {name} is low in {count} of {all}").format(
+                what=what, name=_name(estimate, report), count=len(low), all=len(used)
+            )
     if not told:
-        yield f"no {what} is low in any"
+        yield _("no {what} is low in any").format(what=what)
     for cycle in part:
         if cycle.reason:
-            yield f"cycle {cycle.number} left out: {cycle.words}"
+            yield _("cycle {number} left out: {words}").format(
+                number=cycle.number, words=cycle.words
+            )

@@ -6,8 +6,10 @@ import numpy as np
 
 from engines.core.firing import CYCLE_DEG
 from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import say
 from traces.core.comparison import ComparedRow, Comparison, Curves
 from traces.core.drawings.curve_drawing import Floats, PlotFrame, Room, Scales, Tick, path_of
+from traces.core.findings import joined
 
 _ROOM = Room(left=52, right=14, top=34, curve=220, bottom=80, words=78, word=56)
 _HUMP_AHEAD_DEG = 16.0
@@ -87,15 +89,20 @@ def _turned(curves: Curves, values: Floats, at_deg: Floats) -> Floats:
 
 def _words(comparison: Comparison, names: tuple[str, str]) -> str:
     lead = _(
-        "Mean engine cycle of the {names}, dashed, and of the {names_2}, by crank angle"
-    ).format(names=names[0], names_2=names[1])
+        "Mean engine cycle of the {first}, dashed, and of the {second}, by crank angle"
+    ).format(first=names[0], second=names[1])
     if not comparison.laid.is_settled:
         return _("{lead}; which place is which is not settled").format(lead=lead)
-    what = "cylinder" if comparison.laid.known else "place"
     told = [
-        _("{what} {name} {value} in the {names}").format(
-            what=what, name=r.name, value="higher" if r.change > 0 else "lower", names=names[1]
-        )
+        _CHANGED[comparison.laid.known, r.change > 0].filled(number=r.name, capture=names[1])
         for r in comparison.changed
     ]
-    return f"{lead}; {', '.join(told) or 'no figure is told apart'}"
+    return f"{lead}; {joined(told) if told else _('no figure is told apart')}"
+
+
+_CHANGED = {
+    (True, True): say("cylinder {number} higher in the {capture}"),
+    (True, False): say("cylinder {number} lower in the {capture}"),
+    (False, True): say("place {number} higher in the {capture}"),
+    (False, False): say("place {number} lower in the {capture}"),
+}

@@ -4,13 +4,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from shopdiag.people.core.words import gettext as _, say
-from traces.core.findings import cylinders_words, listed, numbered
+from shopdiag.people.core.words import Text, ngettext, say
+from shopdiag.people.core.words import gettext as _
+from traces.core.findings import cylinders_words, joined, listed, numbered, place_words
 from traces.core.pooling.pooling import REPEATABILITY_FACTOR, PooledPlace, Together
 
 _ORDINALS = (
-    *("first", "second", "third", "fourth", "fifth"),
-    *("sixth", "seventh", "eighth", "ninth", "tenth"),
+    *(say("first"), say("second"), say("third"), say("fourth"), say("fifth")),
+    *(say("sixth"), say("seventh"), say("eighth"), say("ninth"), say("tenth")),
 )
 SHRINKS_LITTLE = say(
     "More captures show that a figure repeats; they narrow it little, "
@@ -31,7 +32,7 @@ class CaptureConditions:
         """Both as far as they are noted: "cold, throttle closed"."""
         parts = [
             self.temperature,
-            self.throttle and _("throttle {throttle}").format(throttle=self.throttle),
+            self.throttle and _("throttle {how}").format(how=self.throttle),
         ]
         return ", ".join(p.lower() for p in parts if p)
 
@@ -61,7 +62,7 @@ class PoolingText:
 def ordinal(at: int) -> str:
     """Return "first" for 0, and so on."""
     if at < len(_ORDINALS):
-        return _ORDINALS[at]
+        return str(_ORDINALS[at])
     return str(numbered(at + 1))
 
 
@@ -86,9 +87,9 @@ def said(
     """
     name = {key: ordinal(i) for i, key in enumerate(order_of)}
     full_name = {
-        key: _("{word} capture ({titles})").format(word=word, titles=titles[key])
+        key: _("{nth} capture ({title})").format(nth=word, title=titles[key])
         if key in titles
-        else _("{word} capture").format(word=word)
+        else _("{nth} capture").format(nth=word)
         for key, word in name.items()
     }
     disagreements = [
@@ -111,15 +112,14 @@ def _headline(together: Together) -> str:
             count=len(together.aligned)
         )
     if count < 2:
+        if not together.cylinders_known:
+            return _("No capture names the cylinders; nothing in them contradicts.")
         others = len(together.aligned) - count
-        rest = (
-            _("the other is") if others == 1 else _("the other {others} are").format(others=others)
-        )
-        if together.cylinders_known:
-            return _("One capture names the cylinders; {rest} in keeping with it.").format(
-                rest=rest
-            )
-        return _("No capture names the cylinders; nothing in them contradicts.")
+        return ngettext(
+            "One capture names the cylinders; the other is in keeping with it.",
+            "One capture names the cylinders; the other {count} are in keeping with it.",
+            others,
+        ).format(count=others)
     sd = 100 * together.repeat_sd
     apart = REPEATABILITY_FACTOR * sd
     return _(
@@ -138,31 +138,35 @@ def _contradiction(
     """
     against = [full_name[a.key] for a in together.aligned if a.role == "contradicts"]
     if against:
-        do = "does" if len(against) == 1 else "do"
-        return _(
-            "The captures contradict each other: the {listed} {do} not fit the others."
-        ).format(listed=listed(against, "and"), do=do)
+        return ngettext(
+            "The captures contradict each other: the {captures} does not fit the others.",
+            "The captures contradict each other: the {captures} do not fit the others.",
+            len(against),
+        ).format(captures=listed(against))
     if together.turned_by:
-        one, other, _ = together.turned_by[0]
+        one, other, _by = together.turned_by[0]
         return _(
-            "The captures contradict each other: the sync was on another cylinder in "
-            "the {name} or the {name_2}."
-        ).format(name=name[one], name_2=name[other])
+            "The captures contradict each other: the sync was on another cylinder in the {one} or "
+            "the {other}."
+        ).format(one=name[one], other=name[other])
     return ""
 
 
 def _verdict(together: Together) -> str:
     sets = [c for c in together.candidates if c]
     if not sets:
-        more = _(" besides what comes and goes") if together.differing else ""
-        return _("Together: no weak cylinder{more}.").format(more=more)
-    are = "is" if len(sets[0]) == 1 else "are"
+        if together.differing:
+            return _("Together: no weak cylinder besides what comes and goes.")
+        return _("Together: no weak cylinder.")
     if len(sets) == 1:
-        return _("Together: {sets} {are} low.").format(sets=cylinders_words(sets[0]), are=are)
-    shown = listed([cylinders_words(c) for c in sets], "or")
-    return _("Together: {shown} {are} low; no capture's sync settles which.").format(
-        shown=shown, are=are
-    )
+        return ngettext(
+            "Together: {cylinders} is low.", "Together: {cylinders} are low.", len(sets[0])
+        ).format(cylinders=cylinders_words(sets[0]))
+    return ngettext(
+        "Together: {either} is low; no capture's sync settles which.",
+        "Together: {either} are low; no capture's sync settles which.",
+        len(sets[0]),
+    ).format(either=listed([cylinders_words(c) for c in sets], "or"))
 
 
 def _differs(
@@ -174,51 +178,67 @@ def _differs(
     parts = []
     for key, figure in zip(together.keys, place.figures, strict=True):
         how = conditions[key].words
-        parts.append(
-            _("{figure:.0f} % in the {name}").format(figure=100 * figure, name=name[key])
-            + (f" ({how})" if how else "")
-        )
+        part = say("{share} % in the {nth}", share=f"{100 * figure:.0f}", nth=name[key])
+        parts.append(say("{figure} ({how})", figure=part, how=how) if how else part)
     return _(
-        "{capitalize}: {list}. It comes and goes, or the conditions differ: {what_differs}."
+        "{cylinder}: {figures}. It comes and goes, or the conditions differ: {differences}."
     ).format(
-        capitalize=_whose(place).capitalize(),
-        list=", ".join(parts),
-        what_differs=_what_differs(together, conditions),
+        cylinder=_whose(place),
+        figures=joined(parts),
+        differences=_what_differs(together, conditions),
     )
 
 
-def _whose(place: PooledPlace) -> str:
+def _whose(place: PooledPlace) -> Text:
     if place.cylinder is None:
-        return _("the {place} in firing sequence").format(place=numbered(place.place))
-    return _("cylinder {cylinder}").format(cylinder=place.cylinder)
+        return say("The {place} in firing sequence", place=numbered(place.place))
+    return place_words(place.cylinder, place.place, first=True)
 
 
 def _what_differs(together: Together, conditions: Mapping[int, CaptureConditions]) -> str:
     found = []
-    for what, values in (
-        ("temperature", [conditions[k].temperature for k in together.keys]),
-        ("throttle", [conditions[k].throttle for k in together.keys]),
+    for noted, how, missing in (
+        (
+            [conditions[k].temperature for k in together.keys],
+            _("temperature {each}"),
+            _("temperature was not noted for all of them"),
+        ),
+        (
+            [conditions[k].throttle for k in together.keys],
+            _("throttle {each}"),
+            _("throttle was not noted for all of them"),
+        ),
     ):
-        noted = list(dict.fromkeys(v.lower() for v in values if v))
-        if len(noted) > 1:
-            found.append(f"{what} {' and '.join(noted)}")
-        elif len(noted) < 1 or not all(values):
-            found.append(_("{what} was not noted for all of them").format(what=what))
+        different = _different(noted)
+        if len(different) > 1:
+            found.append(how.format(each=listed(different)))
+        elif not all(noted):
+            found.append(missing)
     return "; ".join(found) or _("nothing that was noted does")
 
 
-def _turned(name: Mapping[int, str], one: int, other: int, firings: int) -> str:
-    step = (
-        _("one firing")
-        if abs(firings) == 1
-        else _("{firings} firings").format(firings=abs(firings))
+def _different(noted: Sequence[str]) -> list[str]:
+    return list(dict.fromkeys(words.lower() for words in noted if words))
+
+
+def _are_apart(together: Together, conditions: Mapping[int, CaptureConditions]) -> bool:
+    noted = [conditions[key] for key in together.keys]
+    return any(
+        len(_different(words)) > 1
+        for words in ([c.temperature for c in noted], [c.throttle for c in noted])
     )
-    way = "later" if firings > 0 else "earlier"
+
+
+def _turned(name: Mapping[int, str], one: int, other: int, firings: int) -> str:
+    by = (
+        ngettext("one firing later", "{count} firings later", firings)
+        if firings > 0
+        else ngettext("one firing earlier", "{count} firings earlier", -firings)
+    ).format(count=abs(firings))
     return _(
-        "The {name} capture has the figures of the {name_2}, but {step} {way} in "
-        "the firing order: the sync was on another cylinder in one of the two. "
-        "Verify the sync before any cylinder is named."
-    ).format(name=name[other], name_2=name[one], step=step, way=way)
+        "The {other} capture has the figures of the {one}, but {by} in the firing order: the sync "
+        "was on another cylinder in one of the two. Verify the sync before any cylinder is named."
+    ).format(other=name[other], one=name[one], by=by)
 
 
 def _contradicts(name: str) -> str:
@@ -249,10 +269,10 @@ def _asides(
                 ).format(name=name[aligned.key])
             )
     differing = _what_differs(together, conditions)
-    if together.agrees and " and " in differing:
+    if together.agrees and _are_apart(together, conditions):
         found.append(
             _("They agree although conditions differ: {differing}.").format(differing=differing)
         )
     if len(together.keys) > 1:
-        found.append(SHRINKS_LITTLE)
+        found.append(str(SHRINKS_LITTLE))
     return found

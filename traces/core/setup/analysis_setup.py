@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal, Self, TypeAlias
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
-from shopdiag.people.core.words import gettext as _, say
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import say
 from traces.core.plain_json import PlainJson, fields_from, fields_json
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits
 from traces.core.setup.setup_error import SetupError

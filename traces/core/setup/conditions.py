@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shopdiag.people.core.words import gettext as _, say
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import say
 from traces.core.findings import listed
 
 _NOT_NOTED = say("not noted")
@@ -12,8 +13,8 @@ _SPEED_APART = 0.10
 _LEVELS_APART = 1.5
 _FEW_CYCLES = 5
 
-_THROTTLE = {"closed": "closed", "open": say("held open")}
-_TEMPERATURE = {"cold": "cold", "warm": "warm", "hot": "hot"}
+_THROTTLE = {"closed": say("closed"), "open": say("held open")}
+_TEMPERATURE = {"cold": say("cold"), "warm": say("warm"), "hot": say("hot")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,16 +69,16 @@ def condition_rows(
             _TEMPERATURE.get(one.temperature),
             _TEMPERATURE.get(other.temperature),
             _(
-                "The one was {}, the other {}: do not compare heights; oil and "
+                "The one was {first}, the other {second}: do not compare heights; oil and "
                 "clearances of another temperature change speed, current and sealing."
             ),
         ),
         _row(
-            "Throttle",
+            _("Throttle"),
             _THROTTLE.get(one.throttle),
             _THROTTLE.get(other.throttle),
             _(
-                "The throttle was {} for the one and {} for the other: the cylinders "
+                "The throttle was {first} for the one and {second} for the other: the cylinders "
                 "fill differently, so do not compare heights."
             ),
         ),
@@ -103,7 +104,7 @@ def condition_rows(
 
 def not_noted_words(rows: Sequence[ConditionRow]) -> tuple[str, ...]:
     """Name in one sentence what is not noted for one or both; nothing where all is."""
-    names = [row.label.lower() for row in rows if _NOT_NOTED in {row.first, row.second}]
+    names = [row.label.lower() for row in rows if str(_NOT_NOTED) in {row.first, row.second}]
     if not names:
         return ()
     return (
@@ -114,19 +115,19 @@ def not_noted_words(rows: Sequence[ConditionRow]) -> tuple[str, ...]:
     )
 
 
-def _row(label: str, first: str | None, second: str | None, caution: str) -> ConditionRow:
+def _row(label: str, first: object, second: object, caution: str) -> ConditionRow:
     differs = first is not None and second is not None and first != second
     return ConditionRow(
         label,
-        first or _NOT_NOTED,
-        second or _NOT_NOTED,
+        str(first or _NOT_NOTED),
+        str(second or _NOT_NOTED),
         differs,
-        caution.format(first, second) if differs else "",
+        caution.format(first=first, second=second) if differs else "",
     )
 
 
 def _yes_no(value: bool | None) -> str | None:
-    return None if value is None else "yes" if value else "no"
+    return None if value is None else _("yes") if value else _("no")
 
 
 def _battery(one_v: float | None, other_v: float | None) -> ConditionRow:
@@ -178,9 +179,9 @@ def _cranked(one: Cranked, other: Cranked) -> tuple[ConditionRow, ...]:
             str(other.cycles),
             one.cycles != other.cycles,
             _(
-                "One of the two holds only {min} engine cycles: its figures say little; "
+                "One of the two holds only {count} engine cycles: its figures say little; "
                 "crank longer."
-            ).format(min=min(one.cycles, other.cycles))
+            ).format(count=min(one.cycles, other.cycles))
             if few
             else "",
         ),

@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Self
 
-from shopdiag.people.core.words import gettext as _, say
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import say
 from traces.core.plain_json import PlainJson
 from traces.core.setup.setup_error import SetupError
 

@@ -6,7 +6,7 @@ trusted less, and each report says so.
 """
 
 from traces.core.signals.bits import with_sync_bit
-from traces.core.signals.display import SHOWN, Shown, evidence_curve, speed_curve
+from traces.core.signals.display import Shown, evidence_curve, shown_as, speed_curve
 from traces.core.signals.edges import edge_times_s
 from traces.core.signals.plain_method import PlainMethod, or_plain, telling_plainly
 from traces.core.signals.slowness import ToothPreparation, turning
@@ -23,7 +23,6 @@ from traces.core.signals.voltage import Ripple, Sag, sag_of, unscaled, volts_fac
 from traces.core.signals.wheel import OnceACycle, ToothTrack, WheelError, clearest_track
 
 __all__ = [
-    "SHOWN",
     "OnceACycle",
     "PlainMethod",
     "Ripple",
@@ -44,6 +43,7 @@ __all__ = [
     "rest_assumed",
     "reworded",
     "sag_of",
+    "shown_as",
     "speed_curve",
     "telling_plainly",
     "too_uncertain",

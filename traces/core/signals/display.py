@@ -7,7 +7,8 @@ from types import MappingProxyType
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 
-from shopdiag.people.core.words import say
+from engines.core.content import translated
+from shopdiag.people.core.words import gettext_noop
 from traces.core.report import Report
 from traces.core.setup import AnalysisSetup, Signal
 from traces.core.signals.bits import replaced
@@ -40,27 +41,35 @@ class Shown:
     trust: str = ""
 
 
-SHOWN: Mapping[Signal, Shown] = MappingProxyType(
+_SHOWN: Mapping[Signal, Shown] = MappingProxyType(
     {
         "starter-current": Shown(
-            say("Cranking current"), "amps", "A", say("clamp current in amps")
+            gettext_noop("Cranking current"),
+            gettext_noop("amps"),
+            "A",
+            gettext_noop("clamp current in amps"),
         ),
         "battery-voltage": Shown(
-            say("Battery voltage while cranking"),
-            "volts",
+            gettext_noop("Battery voltage while cranking"),
+            gettext_noop("volts"),
             "V",
-            say("battery's sag in volts"),
-            say("battery voltage, lower trust"),
+            gettext_noop("battery's sag in volts"),
+            gettext_noop("battery voltage, lower trust"),
         ),
         "crank-teeth": Shown(
-            say("Crank speed, tooth by tooth"),
-            say("revolutions a minute"),
+            gettext_noop("Crank speed, tooth by tooth"),
+            gettext_noop("revolutions a minute"),
             "rpm",
-            say("slowness in % of the mean"),
-            say("crank sensor's teeth, lower trust"),
+            gettext_noop("slowness in % of the mean"),
+            gettext_noop("crank sensor's teeth, lower trust"),
         ),
     }
 )
+
+
+def shown_as(signal: Signal) -> Shown:
+    """Return how a signal is drawn and named."""
+    return translated(_SHOWN[signal])
 
 
 def speed_curve(report: Report) -> tuple[Floats, Floats]:

@@ -208,7 +208,7 @@ def test_every_figure_that_is_null_says_why():
 @pytest.mark.parametrize("name", ["clamp", "1", "coil"])
 def test_the_batterys_channel_is_neither_clamp_nor_sync(name):
     circuit = Circuit()
-    with pytest.raises(SetupError, match=SAME_VOLTAGE_CHANNEL):
+    with pytest.raises(SetupError, match=str(SAME_VOLTAGE_CHANNEL)):
         analyse(circuit.waveform(), circuit.setup(voltage_channel=name))
 
 
