@@ -121,11 +121,13 @@ def contradictions(
         return {}
     read = gauge_read(dry_kpa, rule, unit)
     top_kpa = dry_kpa[read.highest]
-    good = [c for c in dry_kpa if outcomes.get(c) == "good"]
+    # one that misses the limits itself is asked about and is nothing to hold others against
+    good = [c for c in dry_kpa if outcomes.get(c) == "good" and c not in read.failing]
+    best = max(good, key=lambda c: dry_kpa[c], default=read.highest)
     inside = {
         cylinder: f"Cylinder {cylinder} is recorded as bad with "
-        f"{shown(dry_kpa[cylinder], unit)}, beside {shown(top_kpa, unit)} in cylinder "
-        f"{read.highest}: it keeps the limits of this job. Record it as good, or confirm."
+        f"{shown(dry_kpa[cylinder], unit)}, beside {shown(dry_kpa[best], unit)} in cylinder "
+        f"{best}: it keeps the limits of this job. Record it as good, or confirm."
         for cylinder in dry_kpa
         if good and outcomes.get(cylinder) == "bad" and cylinder not in read.failing
     }

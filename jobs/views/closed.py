@@ -31,7 +31,7 @@ def on_open_job(view: _View[P]) -> _View[P]:
             visit = order.visit if order else _visit(request, kwargs.get("visit_id"))
             if visit and visit.stage == Stage.CLOSED:
                 return _closed(request, visit)
-            if order and order.state not in WorkOrder.OPEN_STATES:
+            if order and not _takes_it(order, request):
                 words = (
                     f"This work order is {order.get_state_display().lower()}; it stays as it is."
                 )
@@ -40,6 +40,12 @@ def on_open_job(view: _View[P]) -> _View[P]:
         return view(request, *args, **kwargs)
 
     return opened
+
+
+def _takes_it(order: WorkOrder, request: MemberRequest) -> bool:
+    """Return whether an order takes what the form writes; a done one takes corrections."""
+    corrects = "replaces" in request.GET and order.state == WorkOrder.State.DONE
+    return corrects or order.state in WorkOrder.OPEN_STATES
 
 
 def _order(request: MemberRequest, order_id: object) -> WorkOrder | None:

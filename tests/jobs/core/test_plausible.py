@@ -34,3 +34,23 @@ def test_good_beside_a_much_higher_one_is_a_contradiction():
     assert set(contradictions(dry, good, DEFAULT_RULE, "kPa")) == {2}
     assert not contradictions(dry, good | {2: "bad"}, DEFAULT_RULE, "kPa")
     assert not contradictions({}, {}, DEFAULT_RULE, "kPa")
+
+
+@pytest.mark.parametrize(
+    ("dry", "bad", "asked"),
+    [
+        # a slip of the unit is the only thing to ask about
+        ({1: 12.0, 3: 480.0}, {3}, {1}),
+        ({1: 640.0, 3: 1210.0}, {3}, {1}),
+        # the bad one is the highest, and as good as the good one
+        ({1: 1190.0, 3: 1210.0}, {3}, {3}),
+        ({1: 1210.0, 2: 12.0, 3: 1180.0}, {3}, {2, 3}),
+        ({1: 1210.0, 3: 480.0}, {3}, set()),
+    ],
+)
+def test_a_bad_reading_is_held_against_good_ones_that_keep_the_limits(dry, bad, asked):
+    outcomes = {c: "bad" if c in bad else "good" for c in dry}
+    found = contradictions(dry, outcomes, DEFAULT_RULE, "kPa")
+    assert set(found) == asked
+    # no cylinder is set beside itself
+    assert [c for c, words in found.items() if words.count(f"cylinder {c}") > 0] == []

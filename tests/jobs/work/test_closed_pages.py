@@ -5,6 +5,7 @@ from django.urls import reverse
 
 from jobs.core.stages import Stage
 from jobs.models import Visit, WorkOrder
+from jobs.services.findings import NewFinding, finding_add
 from jobs.urls import urlpatterns
 from tests.shopdiag.page_forms import filled, forms_on, forms_to
 from tests.shopdiag.walking import arguments_of
@@ -99,3 +100,18 @@ def test_only_an_address_of_this_server_is_gone_back_to(closed, cast, client_for
     move = reverse("jobs:move", args=[closed.visit_id])
     answer = client_for(cast.writer).post(move, sent)
     assert answer.url == reverse("jobs:visit", args=[closed.visit_id])
+
+
+def test_a_finding_of_a_done_order_can_still_be_corrected(order, cast, client_for, by):
+    found = NewFinding(3, "gauge_dry", "bad", 620)
+    wrong = finding_add(order=order, member=cast.mechanic, found=found)
+    WorkOrder.objects.filter(pk=order.pk).update(state="done")
+    here = f"{reverse('jobs:finding-add', args=[order.pk])}?replaces={wrong.pk}"
+    browser = client_for(cast.mechanic)
+    page = browser.get(here)
+    assert page.status_code == 200
+    (form,) = forms_to(page, here, "jobs:finding-add")
+    assert browser.post(here, filled(form, {"pressure": "640"})).status_code == 302
+    order.findings.get(replaces=wrong, pressure_kpa=640)
+    WorkOrder.objects.filter(pk=order.pk).update(state="withdrawn")
+    assert browser.get(here).status_code == 302
