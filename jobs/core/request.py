@@ -80,6 +80,8 @@ def request_line(
         return _request_of_high(cylinders, high, binds=binds)
     if pattern is Pattern.OPEN:
         first = "test the cooling system, then" if coolant_first else "check"
+        if timing_in_doubt:
+            first = f"bar over before cranking, {first}"
         either = [s for s in sets if s]
         are = "are" if any(len(s) > 1 for s in either) else "is"
         which = (
@@ -90,7 +92,7 @@ def request_line(
         line = f"Find {which}, and why: {first} the sync, then a compression test."
         return line[:LONGEST_REQUEST]
     if not cylinders:
-        return _OF_NONE.get(pattern, _MEASURE_ALL)
+        return (_BAR_OVER if timing_in_doubt else "") + _OF_NONE.get(pattern, _MEASURE_ALL)
     verb = "is" if len(set(cylinders)) == 1 else "are"
     what = f"Find why {named(cylinders)} {verb} low"
     tails = {
@@ -100,12 +102,17 @@ def request_line(
         Pattern.ALL: "valve timing first; bar over before cranking.",
     }
     usual = "leak-down and borescope beside a good cylinder."
-    tail = tails.get(pattern, tails[Pattern.ALL] if timing_in_doubt else usual)
+    if pattern is Pattern.ADJACENT and timing_in_doubt:
+        # two neighbours that are a whole bank
+        tail = "bar over before cranking; valve timing, gasket between them. Leak-down on both."
+    else:
+        tail = tails.get(pattern, tails[Pattern.ALL] if timing_in_doubt else usual)
     if coolant_first:
         tail = f"test the cooling system first. {tail[:1].upper()}{tail[1:]}"
     return f"{what}: {tail}"[:LONGEST_REQUEST]
 
 
+_BAR_OVER = "Bar over before cranking. "
 _MEASURE_ALL = "Measure the compression of every cylinder and say which miss the limits."
 _OF_NONE: dict[Pattern, str] = {
     Pattern.BANK_UNEVEN: (

@@ -29,6 +29,16 @@ def test_the_request_names_the_cylinder():
     assert lost.index("cooling system first") < lost.index("Leak-down")
 
 
+@pytest.mark.parametrize("pattern", list(Pattern))
+@pytest.mark.parametrize("coolant_first", [False, True])
+def test_whoever_reads_only_the_request_bars_over_where_timing_is_in_doubt(pattern, coolant_first):
+    of_none: list[list[int]] = [] if pattern is Pattern.OPEN else [[]]
+    for cylinders in (*of_none, [3], [1, 3], [1, 2, 3, 4]):
+        line = request_line(cylinders, pattern, timing_in_doubt=True, coolant_first=coolant_first)
+        assert "ar over before cranking" in line, (cylinders, line)
+        assert len(line) < LONGEST_REQUEST, line
+
+
 def test_a_high_cylinder_comes_before_the_low_one():
     line = request_line([3], Pattern.ONE, high=[2])
     assert line.index("liquid in cylinder 2") < line.index("cylinder 3")
