@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable
 
+from shopdiag.people.core.words import gettext as _
+
 MOST_MINUTES = 1440
 MOST_USUAL_MINUTES = 180
 """Hardly any plugs take longer than three hours to reach (common practice); 900 is mostly 90."""
@@ -13,6 +15,8 @@ def doubts_about_access(minutes: Iterable[int]) -> tuple[str, ...]:
     if most <= MOST_USUAL_MINUTES:
         return ()
     return (
-        f"{most:,} minutes is {most / 60:.3g} hours to reach plugs. "
-        "Check the figure; confirm it if it is right.",
+        _(
+            "{minutes:,} minutes is {hours:.3g} hours to reach plugs. Check the "
+            "figure; confirm it if it is right."
+        ).format(minutes=most, hours=most / 60),
     )

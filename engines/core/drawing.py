@@ -19,6 +19,7 @@ from engines.core.positions import (
     place_words,
     view_from,
 )
+from shopdiag.people.core.words import gettext as _
 
 _RADIUS = 26.0
 _NUMBER_RADIUS = 14.0
@@ -134,7 +135,9 @@ def plan_drawing(
     words = dict(marked or {})
     unknown = sorted(set(words) - set(geometry.places))
     if unknown:
-        raise FiringOrderError(f"The engine has no cylinder {unknown[0]} to mark.")
+        raise FiringOrderError(
+            _("The engine has no cylinder {unknown} to mark.").format(unknown=unknown[0])
+        )
     banks = front_first(geometry.places)
     longest = max(len(numbers) for numbers in banks.values())
     block = Box(
@@ -152,10 +155,17 @@ def plan_drawing(
     for row, (bank, numbers) in enumerate(rows):
         y = _row_y(row)
         if bank:
-            bank_labels.append(DrawnWord(_LEFT - 8.0, y + 5.0, f"bank {bank}", "end"))
+            bank_labels.append(
+                DrawnWord(_LEFT - 8.0, y + 5.0, _("bank {bank}").format(bank=bank), "end")
+            )
         if numbers[0] in of_codes:
             code_labels.append(
-                DrawnWord(_LEFT - 8.0, y + 19.0, f"(bank {of_codes[numbers[0]]})", "end")
+                DrawnWord(
+                    _LEFT - 8.0,
+                    y + 19.0,
+                    _("(bank {of_codes})").format(of_codes=of_codes[numbers[0]]),
+                    "end",
+                )
             )
         for place, number in enumerate(numbers):
             x = _LEFT + (place + 0.5) * _PITCH
@@ -169,7 +179,7 @@ def plan_drawing(
     return PlanDrawing(
         width=right + _RIGHT,
         height=bottom + (_TRAVEL_HEIGHT if mounting else 0.0),
-        title=f"{geometry.name}, seen from above",
+        title=_("{name}, seen from above").format(name=geometry.name),
         description=_description(geometry, words),
         view_from=view_from(has_banks=len(banks) > 1),
         block=block,
@@ -185,7 +195,7 @@ def plan_drawing(
         code_labels=tuple(code_labels),
         cylinders=tuple(cylinders),
         travel=_travel(bottom, mounting.travel) if mounting else (),
-        travel_label=DrawnWord(_LEFT + 22.0, bottom + 12.0, "direction of travel", "start")
+        travel_label=DrawnWord(_LEFT + 22.0, bottom + 12.0, _("direction of travel"), "start")
         if mounting
         else None,
     )
@@ -258,12 +268,16 @@ def _slanting(x: float, y: float, away: float, start: float, end: float) -> Segm
 
 def _description(geometry: EngineGeometry, marked: Mapping[int, str]) -> str:
     rows = "; ".join(
-        (f"bank {bank}: " if bank else "") + ", ".join(map(str, numbers))
+        _("bank {bank}: {cylinders}").format(bank=bank, cylinders=", ".join(map(str, numbers)))
+        if bank
+        else ", ".join(map(str, numbers))
         for bank, numbers in front_first(geometry.places).items()
     )
-    text = f"Cylinders from the front: {rows}."
-    for cylinder in sorted(marked):
-        text += (
-            f" Cylinder {cylinder} ({marked[cylinder]}): {place_words(geometry.places, cylinder)}."
+    sentences = [_("Cylinders from the front: {rows}.").format(rows=rows)]
+    sentences += [
+        _("Cylinder {cylinder} ({marked}): {place}.").format(
+            cylinder=cylinder, marked=marked[cylinder], place=place_words(geometry.places, cylinder)
         )
-    return text
+        for cylinder in sorted(marked)
+    ]
+    return " ".join(sentences)

@@ -4,6 +4,8 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from shopdiag.people.core.words import gettext as _
+
 CYCLE_DEG = 720.0
 """A four-stroke engine fires every cylinder once in two crank turns."""
 
@@ -60,12 +62,14 @@ class FiringOrder:
         """
         parts = [part for part in re.split(r"[\s,;–—‑-]+", text.strip()) if part]
         if not parts:
-            raise FiringOrderError("The firing order is empty; give it like 1-3-4-2.")
+            raise FiringOrderError(_("The firing order is empty; give it like 1-3-4-2."))
         try:
             sequence = tuple(int(part) for part in parts)
         except ValueError:
             raise FiringOrderError(
-                f"“{text.strip()[:60]}” is not a firing order; give cylinder numbers like 1-3-4-2."
+                _("“{text}” is not a firing order; give cylinder numbers like 1-3-4-2.").format(
+                    text=text.strip()[:60]
+                )
             ) from None
         if tdc_angles is None or len(tdc_angles) == 0:
             return cls.even(sequence)
@@ -105,7 +109,9 @@ class FiringOrder:
             return self.sequence.index(cylinder)
         except ValueError:
             raise FiringOrderError(
-                f"Cylinder {cylinder} is not in the firing order {self}."
+                _("Cylinder {cylinder} is not in the firing order {self}.").format(
+                    cylinder=cylinder, self=self
+                )
             ) from None
 
     def starting_at(self, cylinder: int) -> "FiringOrder":
@@ -150,38 +156,52 @@ def _read_angles(tdc_angles: str | Sequence[float]) -> tuple[float, ...]:
     except (TypeError, ValueError):
         shown = tdc_angles if isinstance(tdc_angles, str) else ", ".join(map(str, tdc_angles))
         raise FiringAngleError(
-            f"“{shown.strip()[:60]}” are not angles; give degrees like 0,150,240."
+            _("“{text}” are not angles; give degrees like 0,150,240.").format(
+                text=shown.strip()[:60]
+            )
         ) from None
 
 
 def _check_sequence(sequence: Sequence[int]) -> None:
     count = len(sequence)
     if not 1 <= count <= MOST_CYLINDERS:
-        raise FiringOrderError(f"A firing order has 1 to {MOST_CYLINDERS} cylinders, not {count}.")
+        raise FiringOrderError(
+            _("A firing order has 1 to {most_cylinders} cylinders, not {count}.").format(
+                most_cylinders=MOST_CYLINDERS, count=count
+            )
+        )
     missing = sorted(set(range(1, count + 1)) - set(sequence))
     twice = sorted({c for c in sequence if sequence.count(c) > 1})
     outside = sorted({c for c in sequence if not 1 <= c <= count})
     if twice:
-        raise FiringOrderError(f"Cylinder {twice[0]} stands twice in the firing order.")
+        raise FiringOrderError(
+            _("Cylinder {twice} stands twice in the firing order.").format(twice=twice[0])
+        )
     if outside or missing:
         raise FiringOrderError(
-            f"Cylinder {missing[0]} is missing from the firing order: "
-            f"with {count} cylinders it needs each number from 1 to {count} once."
+            _(
+                "Cylinder {missing} is missing from the firing order: with {count} "
+                "cylinders it needs each number from 1 to {count} once."
+            ).format(missing=missing[0], count=count)
         )
 
 
 def _check_angles(angles_deg: Sequence[float], count: int) -> None:
     if len(angles_deg) != count:
         raise FiringAngleError(
-            f"There are {len(angles_deg)} angles for {count} cylinders; give one for each."
+            _("There are {angles} angles for {count} cylinders; give one for each.").format(
+                angles=len(angles_deg), count=count
+            )
         )
     if angles_deg[0] != 0:
-        raise FiringAngleError("The first angle must be 0: angles count from the first firing.")
+        raise FiringAngleError(_("The first angle must be 0: angles count from the first firing."))
     ends = (*angles_deg[1:], CYCLE_DEG)
     for angle, following in zip(angles_deg, ends, strict=True):
         # NaN fails this comparison too
         if not following - angle >= _LEAST_SPACING_DEG:
             raise FiringAngleError(
-                "Angles must rise by at least 10 degrees from one firing to the next "
-                "and fit in 720 degrees."
+                _(
+                    "Angles must rise by at least 10 degrees from one firing to the next and "
+                    "fit in 720 degrees."
+                )
             )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from engines.core.firing import FiringOrder
 from engines.core.layouts import Family, Layout
 from engines.core.positions import PositionError, Positions, check_banks, neighbours_of
+from shopdiag.people.core.words import gettext as _
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ class EngineGeometry:
     def __post_init__(self) -> None:
         self.layout.check_cylinders(len(self.order))
         if set(self.places) != set(self.order.sequence):
-            raise PositionError("The places are not those of the cylinders in the firing order.")
+            raise PositionError(_("The places are not those of the cylinders in the firing order."))
         if self.layout.family is not Family.OTHER:
             check_banks(self.layout, self.places)
 

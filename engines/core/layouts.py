@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop, ngettext
+
 
 class Family(StrEnum):
     """How the cylinders stand to each other."""
@@ -51,76 +54,58 @@ class Layout:
         """Raise a LayoutError if this layout has another number of cylinders."""
         if self.cylinders is not None and cylinders != self.cylinders:
             raise LayoutError(
-                f"The layout “{self.name}” has {self.cylinders} "
-                f"cylinder{'s' if self.cylinders > 1 else ''}, but the firing order names "
-                f"{cylinders}; change one of the two."
+                ngettext(
+                    "The layout “{layout}” has {count} cylinder, but the firing order names "
+                    "{named}; change one of the two.",
+                    "The layout “{layout}” has {count} cylinders, but the firing order names "
+                    "{named}; change one of the two.",
+                    self.cylinders,
+                ).format(layout=_(self.name), count=self.cylinders, named=cylinders)
             )
 
 
-_COUNT = {
-    1: "Single cylinder",
-    2: "twin",
-    3: "three",
-    4: "four",
-    5: "five",
-    6: "six",
-    8: "eight",
-}
-
-
-def _inline(cylinders: int) -> Layout:
-    name = _COUNT[1] if cylinders == 1 else f"Inline {_COUNT[cylinders]}"
+def _inline(cylinders: int, name: str) -> Layout:
     return Layout(f"I{cylinders}", name, Family.INLINE, cylinders)
 
 
-def _flat(cylinders: int) -> Layout:
-    return Layout(
-        f"F{cylinders}", f"Flat {_COUNT[cylinders]}", Family.FLAT, cylinders, ("A", "B"), 180.0
-    )
+def _flat(cylinders: int, name: str) -> Layout:
+    return Layout(f"F{cylinders}", name, Family.FLAT, cylinders, ("A", "B"), 180.0)
 
 
 def _vee(
-    cylinders: int, bank_angle_deg: float | None, *, odd_fire: bool = False, plain: bool = True
+    cylinders: int,
+    name: str,
+    bank_angle_deg: float | None,
+    *,
+    odd_fire: bool = False,
+    plain: bool = True,
 ) -> Layout:
-    count = "twin" if cylinders == 2 else str(cylinders)
-    name = f"V {count}" if cylinders == 2 else f"V{count}"
-    if plain:
-        return Layout(
-            f"V{cylinders}", name, Family.VEE, cylinders, ("A", "B"), bank_angle_deg, odd_fire
-        )
-    return Layout(
-        f"V{cylinders}-odd",
-        f"{name}, odd-fire",
-        Family.VEE,
-        cylinders,
-        ("A", "B"),
-        bank_angle_deg,
-        odd_fire,
-    )
+    key = f"V{cylinders}" if plain else f"V{cylinders}-odd"
+    return Layout(key, name, Family.VEE, cylinders, ("A", "B"), bank_angle_deg, odd_fire)
 
 
 # Bank angles: 60 degrees is usual for V6 and V12, 90 for V8 and the odd-fire V6
 # (common practice); the other vees differ by maker.
 _ALL = (
-    _inline(1),
-    _inline(2),
-    _inline(3),
-    _inline(4),
-    _inline(5),
-    _inline(6),
-    _inline(8),
-    _flat(2),
-    _flat(4),
-    _flat(6),
-    _vee(2, None, odd_fire=True),
-    _vee(4, None),
-    _vee(6, 60.0),
-    _vee(6, 90.0, odd_fire=True, plain=False),
-    _vee(8, 90.0),
-    _vee(10, None),
-    _vee(10, 90.0, odd_fire=True, plain=False),
-    _vee(12, 60.0),
-    Layout("other", "Another layout", Family.OTHER, None, ("A", "B")),
+    _inline(1, gettext_noop("Single cylinder")),
+    _inline(2, gettext_noop("Inline twin")),
+    _inline(3, gettext_noop("Inline three")),
+    _inline(4, gettext_noop("Inline four")),
+    _inline(5, gettext_noop("Inline five")),
+    _inline(6, gettext_noop("Inline six")),
+    _inline(8, gettext_noop("Inline eight")),
+    _flat(2, gettext_noop("Flat twin")),
+    _flat(4, gettext_noop("Flat four")),
+    _flat(6, gettext_noop("Flat six")),
+    _vee(2, gettext_noop("V twin"), None, odd_fire=True),
+    _vee(4, gettext_noop("V4"), None),
+    _vee(6, gettext_noop("V6"), 60.0),
+    _vee(6, gettext_noop("V6, odd-fire"), 90.0, odd_fire=True, plain=False),
+    _vee(8, gettext_noop("V8"), 90.0),
+    _vee(10, gettext_noop("V10"), None),
+    _vee(10, gettext_noop("V10, odd-fire"), 90.0, odd_fire=True, plain=False),
+    _vee(12, gettext_noop("V12"), 60.0),
+    Layout("other", gettext_noop("Another layout"), Family.OTHER, None, ("A", "B")),
 )
 
 LAYOUTS: dict[str, Layout] = {layout.key: layout for layout in _ALL}
@@ -138,4 +123,6 @@ def layout_of(key: str) -> Layout:
     try:
         return LAYOUTS[key]
     except KeyError:
-        raise LayoutError(f"There is no layout “{key[:20]}”; choose one of the list.") from None
+        raise LayoutError(
+            _("There is no layout “{key}”; choose one of the list.").format(key=key[:20])
+        ) from None

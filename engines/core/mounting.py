@@ -9,6 +9,8 @@ from enum import StrEnum
 from typing import Literal, TypeAlias
 
 from engines.core.positions import Place
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
 
 class Direction(StrEnum):
@@ -29,15 +31,15 @@ class Side(StrEnum):
 
 
 DIRECTION_WORDS: dict[Direction, str] = {
-    Direction.AHEAD: "Lengthways, front end towards the radiator",
-    Direction.RIGHT: "Crossways, front end on the right, seen from the driver's seat",
-    Direction.LEFT: "Crossways, front end on the left, seen from the driver's seat",
+    Direction.AHEAD: gettext_noop("Lengthways, front end towards the radiator"),
+    Direction.RIGHT: gettext_noop("Crossways, front end on the right, seen from the driver's seat"),
+    Direction.LEFT: gettext_noop("Crossways, front end on the left, seen from the driver's seat"),
 }
 SIDE_WORDS: dict[Side, str] = {
-    Side.LEFT: "left side, seen from the driver's seat",
-    Side.RIGHT: "right side, seen from the driver's seat",
-    Side.RADIATOR: "radiator side",
-    Side.BULKHEAD: "bulkhead side",
+    Side.LEFT: gettext_noop("left side, seen from the driver's seat"),
+    Side.RIGHT: gettext_noop("right side, seen from the driver's seat"),
+    Side.RADIATOR: gettext_noop("radiator side"),
+    Side.BULKHEAD: gettext_noop("bulkhead side"),
 }
 
 Arrow: TypeAlias = Literal["left", "up", "down"]
@@ -54,9 +56,9 @@ _TRAVEL: dict[Direction, Arrow] = {
     Direction.LEFT: "up",
 }
 _END_WORDS: dict[Direction, str] = {
-    Direction.AHEAD: "the front end points towards the radiator",
-    Direction.RIGHT: "the front end is on the right, seen from the driver's seat",
-    Direction.LEFT: "the front end is on the left, seen from the driver's seat",
+    Direction.AHEAD: gettext_noop("the front end points towards the radiator"),
+    Direction.RIGHT: gettext_noop("the front end is on the right, seen from the driver's seat"),
+    Direction.LEFT: gettext_noop("the front end is on the left, seen from the driver's seat"),
 }
 
 
@@ -88,9 +90,9 @@ class Mounting:
     def __post_init__(self) -> None:
         if self.bank_a_side is not None and self.bank_a_side not in _SIDES[self.direction]:
             raise MountingError(
-                "A lengthways engine has its banks on the left and on the right."
+                _("A lengthways engine has its banks on the left and on the right.")
                 if self.direction is Direction.AHEAD
-                else "A crossways engine has its banks at the radiator and at the bulkhead."
+                else _("A crossways engine has its banks at the radiator and at the bulkhead.")
             )
 
     @property
@@ -114,6 +116,6 @@ class Mounting:
     def words_of(self, place: Place) -> str:
         """Return where to look for a place in the vehicle, such as 'bulkhead side; …'."""
         side = self.side_of(place.bank)
-        parts = [SIDE_WORDS[side]] if side else []
-        parts += [] if place.places == 1 else [_END_WORDS[self.direction]]
+        parts = [_(SIDE_WORDS[side])] if side else []
+        parts += [] if place.places == 1 else [_(_END_WORDS[self.direction])]
         return "; ".join(parts)

@@ -6,18 +6,33 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from engines.core.layouts import Layout
-
-_FRONT = "Front = the end opposite the flywheel or gearbox"
-_BANKS = "; banks A and B as marked on the drawing"
-_CONFIRM = ". Numbering differs by manufacturer: confirm on the engine."
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
 
 def view_from(*, has_banks: bool) -> str:
     """Return what the words for places, and for banks where there are any, mean."""
-    return f"{_FRONT}{_BANKS if has_banks else ''}{_CONFIRM}"
+    if has_banks:
+        return _(
+            "Front = the end opposite the flywheel or gearbox; banks A and B as marked on the "
+            "drawing. Numbering differs by manufacturer: confirm on the engine."
+        )
+    return _(
+        "Front = the end opposite the flywheel or gearbox. Numbering differs by manufacturer: "
+        "confirm on the engine."
+    )
 
 
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+_ORDINALS = (
+    gettext_noop("first from the front"),
+    gettext_noop("second from the front"),
+    gettext_noop("third from the front"),
+    gettext_noop("fourth from the front"),
+    gettext_noop("fifth from the front"),
+    gettext_noop("sixth from the front"),
+    gettext_noop("seventh from the front"),
+    gettext_noop("eighth from the front"),
+)
 
 
 _BANK_LINE = re.compile(
@@ -51,12 +66,20 @@ class Place:
     @property
     def words(self) -> str:
         """The place in words, such as 'bank A, second from the front'."""
-        row = f"bank {self.bank}, " if self.bank else ""
+        return self.words_in(_("bank {bank}").format(bank=self.bank))
+
+    def words_in(self, bank: str) -> str:
+        """Return the place in words, its bank called so."""
         if self.places == 1:
-            return f"{row}the only cylinder" + (" of its bank" if self.bank else "")
-        ordinal = _ORDINALS[self.place - 1] if self.place <= len(_ORDINALS) else f"{self.place}th"
-        last = " (next to the flywheel)" if self.place == self.places else ""
-        return f"{row}{ordinal} from the front{last}"
+            if not self.bank:
+                return _("the only cylinder")
+            return _("{bank}, the only cylinder of its bank").format(bank=bank)
+        place = _("{place}th from the front").format(place=self.place)
+        if self.place <= len(_ORDINALS):
+            place = _(_ORDINALS[self.place - 1])
+        if self.place == self.places:
+            place = _("{place} (next to the flywheel)").format(place=place)
+        return _("{bank}, {place}").format(bank=bank, place=place) if self.bank else place
 
 
 class Numbering(StrEnum):
@@ -68,9 +91,15 @@ class Numbering(StrEnum):
 
 
 NUMBERING_WORDS: dict[Numbering, str] = {
-    Numbering.FRONT: "From the front, bank A first and then bank B (DIN 73021 counts this way)",
-    Numbering.ALTERNATING: "From the front, odd numbers on bank A and even ones on bank B",
-    Numbering.DRIVING_END: "From the flywheel end, bank A first and then bank B (as ISO 1204)",
+    Numbering.FRONT: gettext_noop(
+        "From the front, bank A first and then bank B (DIN 73021 counts this way)"
+    ),
+    Numbering.ALTERNATING: gettext_noop(
+        "From the front, odd numbers on bank A and even ones on bank B"
+    ),
+    Numbering.DRIVING_END: gettext_noop(
+        "From the flywheel end, bank A first and then bank B (as ISO 1204)"
+    ),
 }
 
 Positions = Mapping[int, Place]
@@ -87,8 +116,10 @@ def places_by_numbering(layout: Layout, cylinders: int, numbering: Numbering) ->
     banks = layout.banks
     if cylinders % len(banks):
         raise PositionError(
-            f"{cylinders} cylinders do not split evenly over {len(banks)} banks; "
-            "type where each one sits."
+            _(
+                "{cylinders} cylinders do not split evenly over {count} banks; type "
+                "where each one sits."
+            ).format(cylinders=cylinders, count=len(banks))
         )
     places = cylinders // len(banks)
     found = {}
@@ -117,13 +148,18 @@ def checked_places(rows: Iterable[tuple[int, str, int]], cylinders: int) -> dict
     for bank, place in seen.values():
         by_bank.setdefault(bank, set()).add(place)
     if "" in by_bank and len(by_bank) > 1:
-        raise PositionError("Some cylinders have a bank and some have none; give each one a bank.")
+        raise PositionError(
+            _("Some cylinders have a bank and some have none; give each one a bank.")
+        )
     for bank, used in sorted(by_bank.items()):
         if used != set(range(1, len(used) + 1)):
-            row = f"bank {bank}" if bank else "the row"
-            raise PositionError(
-                f"The places of {row} must run from 1 at the front to {len(used)} without a gap."
-            )
+            gap = _("The places of the row must run from 1 at the front to {count} without a gap.")
+            if bank:
+                gap = _(
+                    "The places of bank {bank} must run from 1 at the front to {count} without a "
+                    "gap."
+                )
+            raise PositionError(gap.format(bank=bank, count=len(used)))
     return {c: Place(b, p, len(by_bank[b])) for c, (b, p) in sorted(seen.items())}
 
 
@@ -133,20 +169,29 @@ def _each_once(rows: Iterable[tuple[int, str, int]], cylinders: int) -> dict[int
     for cylinder, bank, place in rows:
         if not 1 <= cylinder <= cylinders:
             raise PositionError(
-                f"Cylinder {cylinder} has a place, but the engine has cylinders 1 to {cylinders}."
+                _(
+                    "Cylinder {cylinder} has a place, but the engine has cylinders 1 to "
+                    "{cylinders}."
+                ).format(cylinder=cylinder, cylinders=cylinders)
             )
         if cylinder in seen:
-            raise PositionError(f"Cylinder {cylinder} is given two places; keep one.")
+            raise PositionError(
+                _("Cylinder {cylinder} is given two places; keep one.").format(cylinder=cylinder)
+            )
         where = (bank, place)
         if where in taken:
             raise PositionError(
-                f"Cylinders {taken[where]} and {cylinder} share one place; move one of them."
+                _("Cylinders {taken} and {cylinder} share one place; move one of them.").format(
+                    taken=taken[where], cylinder=cylinder
+                )
             )
         taken[where] = cylinder
         seen[cylinder] = where
     missing = next((c for c in range(1, cylinders + 1) if c not in seen), None)
     if missing is not None:
-        raise PositionError(f"Cylinder {missing} has no place yet; say where it sits.")
+        raise PositionError(
+            _("Cylinder {missing} has no place yet; say where it sits.").format(missing=missing)
+        )
     return seen
 
 
@@ -161,10 +206,11 @@ def bank_labels(banks: Sequence[Collection[int]]) -> tuple[str, ...]:
     """
     letters = [chr(ord("A") + i) for i in range(len(banks))]
     if len(banks) != 2:
-        return tuple(f"bank {letter}" for letter in letters)
+        return tuple(_("bank {bank}").format(bank=letter) for letter in letters)
     first = min(range(2), key=lambda i: min(banks[i]))
     return tuple(
-        f"bank {letter} (bank {1 if i == first else 2})" for i, letter in enumerate(letters)
+        _("bank {bank} (bank {number})").format(bank=letter, number=1 if i == first else 2)
+        for i, letter in enumerate(letters)
     )
 
 
@@ -185,7 +231,8 @@ def place_words(positions: Positions, cylinder: int) -> str:
     number = bank_numbers(cylinders_by_bank(positions)).get(cylinder)
     if number is None:
         return place.words
-    return place.words.replace(f"bank {place.bank}", f"bank {place.bank} (bank {number})", 1)
+    bank = _("bank {bank} (bank {number})").format(bank=place.bank, number=number)
+    return place.words_in(bank)
 
 
 def cylinders_by_bank(positions: Positions) -> tuple[tuple[int, ...], ...]:
@@ -199,13 +246,26 @@ def check_banks(layout: Layout, positions: Positions) -> None:
     banks = front_first(positions)
     if tuple(banks) != layout.banks:
         wanted = (
-            f"banks {' and '.join(layout.banks)}" if len(layout.banks) > 1 else "one row, no bank"
+            _("banks {first} and {second}").format(first=layout.banks[0], second=layout.banks[1])
+            if len(layout.banks) > 1
+            else _("one row, no bank")
         )
-        raise PositionError(f"“{layout.name}” has {wanted}; write its cylinders that way.")
+        raise PositionError(
+            _("“{name}” has {wanted}; write its cylinders that way.").format(
+                name=_(layout.name), wanted=wanted
+            )
+        )
     counts = {bank: len(numbers) for bank, numbers in banks.items()}
     if len(set(counts.values())) > 1:
-        shown = " and ".join(f"{count} on bank {bank}" for bank, count in counts.items())
-        raise PositionError(f"“{layout.name}” has as many cylinders on each bank, not {shown}.")
+        shown = _("{first} on bank {bank} and {second} on bank {other}").format(
+            **dict(zip(("bank", "other"), counts, strict=True)),
+            **dict(zip(("first", "second"), counts.values(), strict=True)),
+        )
+        raise PositionError(
+            _("“{name}” has as many cylinders on each bank, not {shown}.").format(
+                name=_(layout.name), shown=shown
+            )
+        )
 
 
 def read_places(text: str, cylinders: int) -> dict[int, Place]:
@@ -225,13 +285,25 @@ def read_places(text: str, cylinders: int) -> dict[int, Place]:
         found = _BANK_LINE.fullmatch(line)
         if found is None:
             raise PositionError(
-                f"“{line[:40]}” is not a bank; write its letter and its cylinders "
-                "from the front, like A: 1 3 5 7."
+                _(
+                    "“{line}” is not a bank; write its letter and its cylinders from the "
+                    "front, like A: 1 3 5 7."
+                ).format(line=line[:40])
             )
         bank = (found["bank"] or "").upper()
         if bank in banks:
-            named = f"Bank {bank} has" if bank else "Rows without a bank letter take"
-            raise PositionError(f"{named} two lines; give each bank one line with its letter.")
+            if not bank:
+                raise PositionError(
+                    _(
+                        "Rows without a bank letter take two lines; give each bank one line with "
+                        "its letter."
+                    )
+                )
+            raise PositionError(
+                _("Bank {bank} has two lines; give each bank one line with its letter.").format(
+                    bank=bank
+                )
+            )
         banks.add(bank)
         numbers = re.findall(r"\d+", found["cylinders"])
         rows += [(int(number), bank, place) for place, number in enumerate(numbers, start=1)]
@@ -276,4 +348,4 @@ def front_first(positions: Positions) -> dict[str, tuple[int, ...]]:
     banks: dict[str, list[tuple[int, int]]] = {}
     for number, place in positions.items():
         banks.setdefault(place.bank, []).append((place.place, number))
-    return {bank: tuple(n for _, n in sorted(banks[bank])) for bank in sorted(banks)}
+    return {bank: tuple(n for _place, n in sorted(banks[bank])) for bank in sorted(banks)}

@@ -3,6 +3,8 @@
 import re
 
 from jobs.core.complaint import BARE_NUMBER
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
 USUAL_MINUTES = (10, 300)
 """Of a diagnosis: below it mostly hours typed as minutes, above it a digit too many."""
@@ -31,7 +33,7 @@ _NUMBER = re.compile(r"\d+(?:[ .,'\u2019]\d+)*")
 _WORD = re.compile(r"[^\W\d]+")
 _BESIDE = {"up", "to", "max", "at", "most", "about", *map(str.lower, UNITS_PER_EURO)}
 _FRACTION = re.compile(r"[.,]\d{1,2}\Z")
-_ASK = "Check the figure; confirm it if it is right."
+_ASK = gettext_noop("Check the figure; confirm it if it is right.")
 
 
 def doubts_about_minutes(
@@ -56,16 +58,30 @@ def doubts_about_minutes(
         return ()
     least, most = usual
     if minutes < least:
-        return (f"{minutes:,} minutes is next to nothing; were hours meant? {_ASK}",)
+        return (
+            _("{minutes:,} minutes is next to nothing; were hours meant? {ask}").format(
+                minutes=minutes, ask=_(_ASK)
+            ),
+        )
     if minutes > most:
-        return (f"{minutes:,} minutes is {minutes / 60:.3g} hours. {_ASK}",)
+        return (
+            _("{minutes:,} minutes is {hours:.3g} hours. {ask}").format(
+                minutes=minutes, hours=minutes / 60, ask=_(_ASK)
+            ),
+        )
     if authorised is not None and minutes > authorised:
         return (
-            f"{minutes:,} minutes is more than the {authorised:,} that the customer authorised. "
-            "Agree on more first, or confirm that the order says so.",
+            _(
+                "{minutes:,} minutes is more than the {authorised:,} that the customer "
+                "authorised. Agree on more first, or confirm that the order says so."
+            ).format(minutes=minutes, authorised=authorised),
         )
     if authorised is not None and minutes * FAR_APART < authorised:
-        return (f"{minutes:,} minutes is far from the {authorised:,} that were authorised. {_ASK}",)
+        return (
+            _(
+                "{minutes:,} minutes is far from the {authorised:,} that were authorised. {ask}"
+            ).format(minutes=minutes, authorised=authorised, ask=_(_ASK)),
+        )
     return ()
 
 
@@ -75,14 +91,18 @@ def order_minutes_words(minutes: int | None, authorised: int | None, *, is_repai
     Only what the customer authorised reads so; what an order plans beyond it is told apart.
     """
     if minutes is None:
-        return "time not noted: ask before you start"
+        return _("time not noted: ask before you start")
     if is_repair:
-        return f"{minutes:,} minutes planned for the agreed repair"
+        return _("{minutes:,} minutes planned for the agreed repair").format(minutes=minutes)
     if authorised is None:
-        return f"no time noted, {minutes:,} minutes planned: ask before you start"
+        return _("no time noted, {minutes:,} minutes planned: ask before you start").format(
+            minutes=minutes
+        )
     if minutes > authorised:
-        return f"{authorised:,} minutes; {minutes:,} are planned: call before the rest is used"
-    return f"{minutes:,} minutes"
+        return _(
+            "{authorised:,} minutes; {minutes:,} are planned: call before the rest is used"
+        ).format(authorised=authorised, minutes=minutes)
+    return _("{minutes:,} minutes").format(minutes=minutes)
 
 
 def amount_read(amount: str) -> float | None:
@@ -127,7 +147,7 @@ def doubts_about_amount(
         else amount
     )
     if value < least * units:
-        return (f"{told} is next to nothing. {_ASK}",)
+        return (_("{told} is next to nothing. {ask}").format(told=told, ask=_(_ASK)),)
     if value > most * units:
-        return (f"{told} is a lot. {_ASK}",)
+        return (_("{told} is a lot. {ask}").format(told=told, ask=_(_ASK)),)
     return ()

@@ -12,17 +12,20 @@ from typing import Literal, TypeAlias
 
 from jobs.core.code_meaning import cylinder_named, weak_bank, weak_cylinder
 from jobs.core.request import named
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
+from traces.core.findings import chained
 
 Strength: TypeAlias = Literal["clear", "leaning", "open"]
 
-MARK = "Inference, not measurement"
-SOURCE = (
+MARK = gettext_noop("Inference, not measurement")
+SOURCE = gettext_noop(
     "common practice; misfire counts as of SAE J1979 service $06 compare between cylinders only"
 )
 
-CAVEAT = (
-    "Counters can name the wrong cylinder when the crank turns erratically, and some count by "
-    "place in the firing order."
+CAVEAT = gettext_noop(
+    "Counters can name the wrong cylinder when the crank turns erratically, "
+    "and some count by place in the firing order."
 )
 """Makers' service texts on misfire detection; the latter is common practice."""
 
@@ -71,7 +74,7 @@ class Misfires:
         """Code by the bank it says burns badly, where the engine's banks are known."""
         known = set(self.banks.values())
         found: dict[int, str] = {}
-        for code, _ in self.codes:
+        for code, _status in self.codes:
             bank = weak_bank(code)
             if bank in known and bank is not None and len(known) > 1:
                 found.setdefault(bank, code)
@@ -98,7 +101,9 @@ class Misfires:
     @property
     def any(self) -> bool:
         """Whether something was counted or some misfire code stands."""
-        return self.total > 0 or any(re.match(r"P03(0\d|1[0-46])", code) for code, _ in self.codes)
+        return self.total > 0 or any(
+            re.match(r"P03(0\d|1[0-46])", code) for code, _status in self.codes
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +181,7 @@ def ranked(candidates: Sequence[Collection[int]], misfires: Misfires) -> Ranking
     return Ranking(
         sets=tuple(rows),
         strength=strength,
-        headline=_headline(rows[0], strength, "misfires" if misfires.any else "codes"),
+        headline=_headline(rows[0], strength, by_misfires=misfires.any),
         elsewhere=_elsewhere(sets, misfires),
         settle=_settle(rows),
     )
@@ -244,23 +249,38 @@ def _reason(cylinders: tuple[int, ...], misfires: Misfires) -> str:
     own_banks = {misfires.banks.get(c) for c in cylinders}
     for bank, code in sorted(misfires.banks_named.items()):
         if bank in own_banks:
-            parts.append(f"{code} names bank {bank}")
+            parts.append(_("{code} names bank {bank}").format(code=code, bank=bank))
     if misfires.named and not codes:
-        parts.append(f"no code names {named(cylinders)}")
+        parts.append(_("no code names {cylinders}").format(cylinders=named(cylinders)))
     listed = [c for c in cylinders if c in misfires.counts]
     if misfires.total and listed:
         own = sum(misfires.counts[c] for c in listed)
-        parts.append(f"{own} of {misfires.total} counts on {named(listed)}")
+        parts.append(
+            _("{own} of {total} counts on {listed}").format(
+                own=own, total=misfires.total, listed=named(listed)
+            )
+        )
     elif misfires.total:
-        parts.append(f"nothing was counted for {named(cylinders)}")
-    return " and ".join(parts) or "no code and no count"
+        parts.append(_("nothing was counted for {cylinders}").format(cylinders=named(cylinders)))
+    return str(chained(parts, "and")) if parts else _("no code and no count")
 
 
-def _headline(best: RankedSet, strength: Strength, what: str) -> str:
+def _headline(best: RankedSet, strength: Strength, *, by_misfires: bool) -> str:
+    what = _("the misfires") if by_misfires else _("the codes")
     if strength == "open":
-        return f"{MARK}: the {what} of this job do not tell the fitting sets apart."
-    how = "point clearly at" if strength == "clear" else "lean towards"
-    return f"{MARK}: the {what} of this job {how} {named(best.cylinders)} ({best.reason}). {CAVEAT}"
+        return _("{mark}: {what} of this job do not tell the fitting sets apart.").format(
+            mark=_(MARK), what=what
+        )
+    pointing = _("{mark}: {what} of this job lean towards {cylinders} ({reason}). {caveat}")
+    if strength == "clear":
+        pointing = _("{mark}: {what} of this job point clearly at {cylinders} ({reason}). {caveat}")
+    return pointing.format(
+        mark=_(MARK),
+        what=what,
+        cylinders=named(best.cylinders),
+        reason=best.reason,
+        caveat=_(CAVEAT),
+    )
 
 
 def _elsewhere(sets: list[tuple[int, ...]], misfires: Misfires) -> str:
@@ -274,12 +294,16 @@ def _elsewhere(sets: list[tuple[int, ...]], misfires: Misfires) -> str:
     found = []
     if outside:
         found.append(
-            f"Misfires also name {named(outside)}, which is in none of the sets that fit: ignition "
-            "or fuel there, or the firing order or numbering is another."
+            _(
+                "Misfires also name {outside}, which is in none of the sets that fit: "
+                "ignition or fuel there, or the firing order or numbering is another."
+            ).format(outside=named(outside))
         )
     banks = {misfires.banks.get(c) for c in inside}
     found += [
-        f"{code} names bank {bank}, which holds no cylinder of these sets."
+        _("{code} names bank {bank}, which holds no cylinder of these sets.").format(
+            code=code, bank=bank
+        )
         for bank, code in sorted(misfires.banks_named.items())
         if bank not in banks
     ]
@@ -289,9 +313,14 @@ def _elsewhere(sets: list[tuple[int, ...]], misfires: Misfires) -> str:
 def _settle(rows: Sequence[RankedSet]) -> tuple[str, ...]:
     everything = named({c for row in rows for c in row.cylinders})
     return (
-        "A capture with a sync that settles the cylinder: an ignition event once in 720 degrees, "
-        "or a cam edge or injector of known angle.",
-        "Opening one easy cylinder, fuel and spark disabled as the manufacturer specifies, and "
-        "cranking again: the hump that drops out is that cylinder's.",
-        f"A compression test on {everything}.",
+        _(
+            "A capture with a sync that settles the cylinder: an ignition event once "
+            "in 720 degrees, or a cam edge or injector of known angle."
+        ),
+        _(
+            "Opening one easy cylinder, fuel and spark disabled as the manufacturer "
+            "specifies, and cranking again: the hump that drops out is that "
+            "cylinder's."
+        ),
+        _("A compression test on {everything}.").format(everything=everything),
     )

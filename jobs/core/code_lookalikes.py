@@ -4,6 +4,8 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
+from shopdiag.people.core.words import gettext as _
+
 # Letters and digits of any script bound a code; an underscore does not.
 BEFORE = r"(?<![^\W_])"
 AFTER = r"(?![^\W_])"
@@ -64,7 +66,7 @@ def lookalikes(rest: str, *, line: str, line_no: int, beside_codes: bool) -> lis
         joined = (match.group(1) + match.group(2)).upper()
         if not GRAMMAR.fullmatch(joined):
             return match.group()
-        return add(match, "A code is written in one piece.", joined)
+        return add(match, _("A code is written in one piece."), joined)
 
     rest = _SPLIT_LETTER.sub(split, rest)
     rest = _SPLIT_DIGITS.sub(split, rest)
@@ -97,11 +99,11 @@ def _judge_five(text: str, digits: int) -> tuple[str, str] | None:
     if len(text) != 5 or not text[0].isalpha():
         return None
     if GRAMMAR.fullmatch(text):
-        return "It holds characters that only look like the right ones.", text
+        return _("It holds characters that only look like the right ones."), text
     if text[0] in "PCBU":
         return _judge_characters(text, digits)
     if re.fullmatch(r"[0-3][0-9]{3}", text[1:]):
-        return f"No code begins with {text[0]}: P, C, B or U does.", ""
+        return _("No code begins with {text}: P, C, B or U does.").format(text=text[0]), ""
     return None
 
 
@@ -109,12 +111,14 @@ def _judge_characters(text: str, digits: int) -> tuple[str, str] | None:
     mended = text[0] + text[1:].translate(_DIGIT_FOR)
     if digits >= 2 and GRAMMAR.fullmatch(mended):
         wrong = ", ".join(dict.fromkeys(a for a, b in zip(text, mended, strict=True) if a != b))
-        return f"It has the letter {wrong} where a digit belongs.", mended
+        return _("It has the letter {wrong} where a digit belongs.").format(wrong=wrong), mended
     if digits >= 3 and re.fullmatch(r"[4-9][0-9A-F]{3}", text[1:]):
-        return f"The second character is {text[1]}; in a code it is 0 to 3.", ""
+        return _("The second character is {text}; in a code it is 0 to 3.").format(text=text[1]), ""
     if digits >= 3 and text[1] in "0123":
         strange = next(c for c in text[2:] if c not in "0123456789ABCDEF")
-        return f"{strange} is neither a digit nor one of the letters A to F.", ""
+        return _("{strange} is neither a digit nor one of the letters A to F.").format(
+            strange=strange
+        ), ""
     return None
 
 
@@ -123,26 +127,26 @@ def _judge_run_into(text: str) -> tuple[str, str] | None:
     if not match or re.fullmatch(r"[PCBU][0-9A-F]*", text):
         return None
     codes = re.findall(r"[PCBU][0-3][0-9]{3}", match.group(1))
-    return "It runs into other text; put a blank around it.", " ".join(codes)
+    return _("It runs into other text; put a blank around it."), " ".join(codes)
 
 
 def _judge_length(text: str, *, bare: bool) -> tuple[str, str] | None:
     if re.fullmatch(r"[PCBU][0-3][0-9A-F]{4,8}", text) and sum(c.isdigit() for c in text) >= 4:
         short = f"{text[:5]}-{text[5:]}" if len(text) == 7 else text[:5]
-        return f"It has {len(text)} characters; a code has five.", short
+        return _("It has {count} characters; a code has five.").format(count=len(text)), short
     always = re.fullmatch(r"P[0-3][0-9]{2}|P0[0-9A-F]{1,2}", text)
     alone = bare and re.fullmatch(r"[CBU][0-3][0-9A-F]{1,2}", text)
     if always or alone:
-        return f"It has {len(text)} characters; a code has five.", ""
+        return _("It has {count} characters; a code has five.").format(count=len(text)), ""
     return None
 
 
 def _judge_bare(text: str, *, bare: bool) -> tuple[str, str] | None:
     two_bytes = re.fullmatch(r"0X([0-9A-F]{4})", text)
     if two_bytes:
-        return "It is the two-byte form of a code.", code_of_bytes(int(two_bytes.group(1), 16))
+        return _("It is the two-byte form of a code."), code_of_bytes(int(two_bytes.group(1), 16))
     if bare and re.fullmatch(r"0[0-9]{3}", text):
-        return "It has no letter; a code begins with P, C, B or U.", f"P{text}"
+        return _("It has no letter; a code begins with P, C, B or U."), f"P{text}"
     return None
 
 

@@ -8,27 +8,38 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engines.core.content import content
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
-_SYSTEMS = {"P": "Powertrain", "C": "Chassis", "B": "Body", "U": "Network"}
+_SYSTEMS = {
+    "P": gettext_noop("Powertrain"),
+    "C": gettext_noop("Chassis"),
+    "B": gettext_noop("Body"),
+    "U": gettext_noop("Network"),
+}
 
 # Third character of P0 and P2 codes. Areas 0-7 are in SAE J2012's general description and in
 # makers' service text that quotes it; 8-C are from memory.
 _AREAS_P0 = {
-    "0": "fuel, air and auxiliary emission control",
-    "1": "fuel and air metering",
-    "2": "fuel and air metering, injectors",
-    "3": "ignition or misfire",
-    "4": "auxiliary emission control",
-    "5": "vehicle speed, idle control and auxiliary inputs",
-    "6": "control unit and its outputs",
-    "7": "transmission",
-    "8": "transmission",
-    "9": "transmission",
-    "A": "hybrid drive",
-    "B": "hybrid drive",
-    "C": "hybrid drive",
+    "0": gettext_noop("fuel, air and auxiliary emission control"),
+    "1": gettext_noop("fuel and air metering"),
+    "2": gettext_noop("fuel and air metering, injectors"),
+    "3": gettext_noop("ignition or misfire"),
+    "4": gettext_noop("auxiliary emission control"),
+    "5": gettext_noop("vehicle speed, idle control and auxiliary inputs"),
+    "6": gettext_noop("control unit and its outputs"),
+    "7": gettext_noop("transmission"),
+    "8": gettext_noop("transmission"),
+    "9": gettext_noop("transmission"),
+    "A": gettext_noop("hybrid drive"),
+    "B": gettext_noop("hybrid drive"),
+    "C": gettext_noop("hybrid drive"),
 }
-_AREAS_P2 = {**_AREAS_P0, "1": "fuel, air and throttle", "5": "auxiliary inputs"}
+_AREAS_P2 = {
+    **_AREAS_P0,
+    "1": gettext_noop("fuel, air and throttle"),
+    "5": gettext_noop("auxiliary inputs"),
+}
 
 _MISFIRE = "misfire"
 
@@ -59,34 +70,41 @@ _MISFIRE_CYLINDERS = {f"P03{n:02d}": n for n in range(1, 13)}
 # ignition coils A-L, whose letters a maker ties to cylinders.
 _INJECTOR_CYLINDERS = {f"P02{n:02d}": n for n in range(1, 13)}
 # From memory: three codes for each cylinder, P0261-P0296, and P0671-P0682 for its glow plug.
+_LEVELS = (
+    gettext_noop("Injector of cylinder {cylinder}, circuit low"),
+    gettext_noop("Injector of cylinder {cylinder}, circuit high"),
+    gettext_noop("Injector of cylinder {cylinder}, contribution or balance"),
+)
 _INJECTOR_LEVELS = {
-    f"P0{261 + 3 * (n - 1) + k}": (n, what)
+    f"P0{261 + 3 * (n - 1) + k}": (n, words)
     for n in range(1, 13)
-    for k, what in enumerate(("circuit low", "circuit high", "contribution or balance"))
+    for k, words in enumerate(_LEVELS)
 }
-_CONTRIBUTIONS = {
-    code: n for code, (n, what) in _INJECTOR_LEVELS.items() if what.startswith("contribution")
-}
+_CONTRIBUTIONS = {code: n for code, (n, words) in _INJECTOR_LEVELS.items() if words == _LEVELS[2]}
 _GLOW_PLUGS = {f"P0{670 + n}": n for n in range(1, 13)}
 _COILS = {f"P03{50 + n}": "ABCDEFGHIJKL"[n - 1] for n in range(1, 13)}
 
 
-_OF_CYLINDERS: dict[str, tuple[str, str]] = (
-    {code: (f"Misfire on cylinder {n}", _MISFIRE) for code, n in _MISFIRE_CYLINDERS.items()}
+_OF_CYLINDERS: dict[str, tuple[str, int | str, str]] = (
+    {
+        code: (gettext_noop("Misfire on cylinder {cylinder}"), n, _MISFIRE)
+        for code, n in _MISFIRE_CYLINDERS.items()
+    }
     | {
-        code: (f"Injector of cylinder {n}, circuit", _AREAS_P0["2"])
+        code: (gettext_noop("Injector of cylinder {cylinder}, circuit"), n, _AREAS_P0["2"])
         for code, n in _INJECTOR_CYLINDERS.items()
     }
+    | {code: (words, n, _AREAS_P0["2"]) for code, (n, words) in _INJECTOR_LEVELS.items()}
     | {
-        code: (f"Injector of cylinder {n}, {what}", _AREAS_P0["2"])
-        for code, (n, what) in _INJECTOR_LEVELS.items()
-    }
-    | {
-        code: (f"Glow plug of cylinder {n}, circuit", "glow plugs")
+        code: (gettext_noop("Glow plug of cylinder {cylinder}, circuit"), n, "glow plugs")
         for code, n in _GLOW_PLUGS.items()
     }
-    | {code: (f"Ignition coil {c}, circuit", "ignition") for code, c in _COILS.items()}
+    | {
+        code: (gettext_noop("Ignition coil {cylinder}, circuit"), c, "ignition")
+        for code, c in _COILS.items()
+    }
 )
+"""Words of a code, the cylinder or coil that fills them, and what it belongs with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +148,10 @@ def code_meaning(code: str) -> CodeMeaning:
     base = code_base(code)
     found = _known(base)
     words, group, maker = found or _by_area(base)
+    if len(code) > 6:
+        words = _("{meaning} (failure type {kind})").format(meaning=words, kind=code[6:])
     return CodeMeaning(
-        words=words + _failure_type(code),
+        words=words,
         group=group,
         cylinder=cylinder_named(base),
         maker_specific=maker,
@@ -180,34 +200,32 @@ def is_coolant_code(code: str) -> bool:
 
 def _known(base: str) -> tuple[str, str, bool | None] | None:
     if base in _OF_CYLINDERS:
-        return *_OF_CYLINDERS[base], False
+        words, cylinder, group = _OF_CYLINDERS[base]
+        return _(words).format(cylinder=cylinder), group, False
     found = _SINGLE.get(base)
-    return (found.words, found.group, False) if found else None
+    return (_(found.words), found.group, False) if found else None
 
 
 def _by_area(base: str) -> tuple[str, str, bool | None]:
     system, kind, third = base[0], base[1], base[2]
-    name = _SYSTEMS[system]
+    name = _(_SYSTEMS[system])
     if kind == "3":
-        return (
-            f"{name}: manufacturer-specific or standard, look it up in the manufacturer's list",
-            "maker",
-            None,
+        words = _(
+            "{system}: manufacturer-specific or standard, look it up in the manufacturer's list"
         )
+        return words.format(system=name), "maker", None
     # From memory: 2 is the standard's for powertrain and the maker's for the other three.
     if kind == "1" or (kind == "2" and system != "P"):
-        return (
-            f"{name}: manufacturer-specific, look it up in the manufacturer's list",
-            "maker",
-            True,
-        )
+        words = _("{system}: manufacturer-specific, look it up in the manufacturer's list")
+        return words.format(system=name), "maker", True
     if system != "P":
-        return f"{name}: standard code, look it up in SAE J2012", name.lower(), False
+        words = _("{system}: standard code, look it up in SAE J2012")
+        return words.format(system=name), _SYSTEMS[system].lower(), False
     area = (_AREAS_P2 if kind == "2" else _AREAS_P0).get(third)
     if area is None:
-        return f"{name}: reserved by the standard, look it up", "reserved", False
-    return f"{name}: {area}", area, False
-
-
-def _failure_type(code: str) -> str:
-    return f" (failure type {code[6:]})" if len(code) > 6 else ""
+        return (
+            _("{system}: reserved by the standard, look it up").format(system=name),
+            "reserved",
+            False,
+        )
+    return _("{system}: {area}").format(system=name, area=_(area)), area, False

@@ -8,13 +8,16 @@ from collections.abc import Collection
 
 from jobs.core.candidate_ranking import Misfires
 from jobs.core.request import named
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import ngettext, say
+from traces.core.findings import listed
 
 _MUCH = 0.5
 _ENOUGH_COUNTS = 20
 
 
 def codes_beside(
-    cylinders: Collection[int], misfires: Misfires, *, what: str = "the verdict"
+    cylinders: Collection[int], misfires: Misfires, *, what: str = ""
 ) -> tuple[str, ...]:
     """Return sentences on codes of cylinders, counts, and codes of banks that name another place.
 
@@ -25,25 +28,44 @@ def codes_beside(
     misfires
         The visit's codes and newest counts, with the engine's banks.
     what
-        What names the cylinders, as the sentences tell it.
+        What names the cylinders, as the sentences tell it; the verdict where nothing is given.
     """
-    beside = named(cylinders) if cylinders else "no cylinder"
-    elsewhere = {c: code for c, (code, _) in misfires.named.items() if c not in cylinders}
+    verdict = {
+        "what": what or _("the verdict"),
+        "beside": named(cylinders) if cylinders else _("no cylinder"),
+    }
+    elsewhere = {c: code for c, (code, _status) in misfires.named.items() if c not in cylinders}
     found = []
     if elsewhere:
-        codes = ", ".join(elsewhere[c] for c in sorted(elsewhere))
-        verb = "name" if len(elsewhere) > 1 else "names"
-        found.append(f"{codes} {verb} {named(elsewhere)}; {what} names {beside}.")
+        found.append(
+            ngettext(
+                "{codes} names {elsewhere}; {what} names {beside}.",
+                "{codes} name {elsewhere}; {what} names {beside}.",
+                len(elsewhere),
+            ).format(
+                codes=", ".join(elsewhere[c] for c in sorted(elsewhere)),
+                elsewhere=named(elsewhere),
+                **verdict,
+            )
+        )
     most = _counted_on(misfires)
     if most is not None and most not in cylinders:
         found.append(
-            f"{misfires.counts[most]} of {misfires.total} misfires were counted on cylinder "
-            f"{most}; {what} names {beside}."
+            _(
+                "{count} of {total} misfires were counted on cylinder {most}; {what} names "
+                "{beside}."
+            ).format(count=misfires.counts[most], total=misfires.total, most=most, **verdict)
         )
-    here = {misfires.banks[c] for c in cylinders if c in misfires.banks}
-    where = " and ".join(f"bank {bank}" for bank in sorted(here))
+    here = sorted({misfires.banks[c] for c in cylinders if c in misfires.banks})
+    if here:
+        banks = listed([say("bank {bank}", bank=bank) for bank in here])
+        verdict["beside"] = _("{cylinders} on {banks}").format(
+            cylinders=verdict["beside"], banks=banks
+        )
     found += [
-        f"{code} names bank {bank}; {what} names {beside}{f' on {where}' if where else ''}."
+        _("{code} names bank {bank}; {what} names {beside}.").format(
+            code=code, bank=bank, **verdict
+        )
         for bank, code in sorted(misfires.banks_named.items())
         if bank not in here
     ]

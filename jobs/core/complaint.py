@@ -2,37 +2,39 @@
 
 import re
 
+from shopdiag.people.core.words import gettext_noop
+
 HAPPENS: dict[str, str] = {
-    "always": "All the time",
-    "sometimes": "Now and then",
-    "cold": "Engine cold",
-    "warm": "Engine warm",
-    "hot_restart": "Started again while hot",
-    "starting": "While starting",
-    "idle": "At idle",
-    "pulling_away": "Pulling away",
-    "accelerating": "Accelerating",
-    "steady": "At steady speed",
-    "slowing": "Slowing down",
-    "uphill": "Uphill or towing",
-    "wet": "In the wet",
-    "after_fuel": "After filling up",
-    "after_standing": "After standing for days",
+    "always": gettext_noop("All the time"),
+    "sometimes": gettext_noop("Now and then"),
+    "cold": gettext_noop("Engine cold"),
+    "warm": gettext_noop("Engine warm"),
+    "hot_restart": gettext_noop("Started again while hot"),
+    "starting": gettext_noop("While starting"),
+    "idle": gettext_noop("At idle"),
+    "pulling_away": gettext_noop("Pulling away"),
+    "accelerating": gettext_noop("Accelerating"),
+    "steady": gettext_noop("At steady speed"),
+    "slowing": gettext_noop("Slowing down"),
+    "uphill": gettext_noop("Uphill or towing"),
+    "wet": gettext_noop("In the wet"),
+    "after_fuel": gettext_noop("After filling up"),
+    "after_standing": gettext_noop("After standing for days"),
 }
 
 WARNING_LIGHTS: dict[str, str] = {
-    "engine": "Engine (on)",
-    "engine_flashing": "Engine (flashing)",
-    "oil_pressure": "Oil pressure",
-    "coolant": "Coolant temperature",
-    "battery": "Battery",
-    "glow": "Glow plugs",
-    "traction": "Traction or stability",
-    "abs": "Brakes (ABS)",
-    "airbag": "Airbag",
-    "limited_power": "Reduced power",
-    "hybrid": "Hybrid or electric system",
-    "other": "Another one",
+    "engine": gettext_noop("Engine (on)"),
+    "engine_flashing": gettext_noop("Engine (flashing)"),
+    "oil_pressure": gettext_noop("Oil pressure"),
+    "coolant": gettext_noop("Coolant temperature"),
+    "battery": gettext_noop("Battery"),
+    "glow": gettext_noop("Glow plugs"),
+    "traction": gettext_noop("Traction or stability"),
+    "abs": gettext_noop("Brakes (ABS)"),
+    "airbag": gettext_noop("Airbag"),
+    "limited_power": gettext_noop("Reduced power"),
+    "hybrid": gettext_noop("Hybrid or electric system"),
+    "other": gettext_noop("Another one"),
 }
 
 

@@ -4,14 +4,16 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from jobs.core.request import named
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
-BEFORE_FINDINGS = (
-    "No work order is done yet. This yes does not cover what one finds: ask the customer again "
-    "once it is done."
+BEFORE_FINDINGS = gettext_noop(
+    "No work order is done yet. This yes does not cover what one finds: ask "
+    "the customer again once it is done."
 )
-ORDER_OUT = (
-    "A work order is still out. This yes does not cover what it finds: ask the customer again "
-    "once it is done."
+ORDER_OUT = gettext_noop(
+    "A work order is still out. This yes does not cover what it finds: ask "
+    "the customer again once it is done."
 )
 
 
@@ -37,8 +39,12 @@ class Diagnosed:
 
 def other_verdict_words(cylinders: Collection[int]) -> str:
     """Return that a yes was to the repair of another verdict."""
-    of = f" of {named(cylinders)}" if cylinders else ""
-    return (
-        f"The customer agreed to the repair{of} as signed before; the verdict names something "
-        "else now. Ask the customer again."
-    )
+    if not cylinders:
+        return _(
+            "The customer agreed to the repair as signed before; the verdict names something else "
+            "now. Ask the customer again."
+        )
+    return _(
+        "The customer agreed to the repair of {cylinders} as signed before; the verdict names "
+        "something else now. Ask the customer again."
+    ).format(cylinders=named(cylinders))

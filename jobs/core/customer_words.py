@@ -4,7 +4,10 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from jobs.core.pressure import percent
-from jobs.core.request import is_open, named
+from jobs.core.request import is_open, named, one_or_other
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import ngettext
+from traces.core.findings import chained
 
 _LOW = frozenset({"suspect", "watch"})
 
@@ -51,8 +54,12 @@ def measured_elsewhere(signed: Collection[int], measured: Measured) -> str:
     if not outside:
         return ""
     refuted = measured.good & set(signed)
-    also = f" and none on {named(refuted)}" if refuted else " as well" if signed else ""
-    return f"A test on the engine itself found a fault on {named(outside)}{also}."
+    found = _("A test on the engine itself found a fault on {outside}.")
+    if refuted:
+        found = _("A test on the engine itself found a fault on {outside} and none on {refuted}.")
+    elif signed:
+        found = _("A test on the engine itself found a fault on {outside} as well.")
+    return found.format(outside=named(outside), refuted=named(refuted))
 
 
 def compression_words(
@@ -70,15 +77,16 @@ def compression_words(
         Cylinders that the tests on the engine found bad.
     """
     if tested is None:
-        return f"The trouble is in {named(signed)}."
+        return _("The trouble is in {signed}.").format(signed=named(signed))
     if len(tested.sets) < 2:
         return _settled(signed, tested)
     if is_open(signed, tested.sets):
         measured = [s for s in tested.sets if set(s) == set(bad) & set(signed)]
         if measured:
-            return (
-                f"{_built(named(measured[0]), _of(measured[0], tested))} The test left open which "
-                f"of {named(signed)} it is; measuring them settled it."
+            return _(
+                "{built} The test left open which of {signed} it is; measuring them settled it."
+            ).format(
+                built=_built(named(measured[0]), _of(measured[0], tested)), signed=named(signed)
             )
         return _built(_either(tested.sets), _of(tested.sets[0], tested))
     if any(set(s) == set(signed) for s in tested.sets):
@@ -88,12 +96,16 @@ def compression_words(
 
 def uneven_but_beyond(sets: Iterable[Collection[int]]) -> str:
     """Say that no compression fault was signed although the test compared unevenly."""
-    low = " or ".join(named(s) for s in sets if s)
-    which = f", with {low} low" if low else ""
-    return (
-        f"In a cranking test the cylinders compared unevenly{which}; the diagnosis found no "
-        "compression fault all the same."
-    )
+    found = [s for s in sets if s]
+    if not found:
+        return _(
+            "In a cranking test the cylinders compared unevenly; the diagnosis found no "
+            "compression fault all the same."
+        )
+    return _(
+        "In a cranking test the cylinders compared unevenly, with {low} low; the diagnosis found "
+        "no compression fault all the same."
+    ).format(low=one_or_other(found))
 
 
 def _settled(signed: Collection[int], tested: CrankingTest) -> str:
@@ -109,25 +121,25 @@ def _settled(signed: Collection[int], tested: CrankingTest) -> str:
     if unnumbered and tested.is_uneven:
         parts.append(_built(named(unnumbered), ()))
     if opened:
-        parts.append(f"{_capital(named(opened))} was not tested: its plug was out.")
+        parts.append(
+            _("{which} was not tested: its plug was out.").format(which=_capital(named(opened)))
+        )
     built = {*low, *opened, *(unnumbered if tested.is_uneven else ())}
     against = [c for c in calls if c not in built]
     if against:
-        them = "it" if len(against) == 1 else "them"
-        shown = (
-            f"the test itself did not show {them} low"
-            if tested.is_uneven or tested.bank
-            else _EVENLY
-        )
-        parts.append(f"{_named_by_diagnosis(against)}; {shown}.")
+        shown = _("{named}; in this test the cylinders compared evenly.")
+        if tested.is_uneven or tested.bank:
+            shown = ngettext(
+                "{named}; the test itself did not show it low.",
+                "{named}; the test itself did not show them low.",
+                len(against),
+            )
+        parts.append(shown.format(named=_named_by_diagnosis(against)))
     if tested.is_uneven and fitting - set(signed):
         parts.append(_pointed_at([sorted(fitting - set(signed))]))
     if tested.bank and not tested.is_uneven:
         parts.append(tested.bank)
     return " ".join(parts)
-
-
-_EVENLY = "in this test the cylinders compared evenly"
 
 
 def _of(cylinders: Collection[int], tested: CrankingTest) -> tuple[float, ...]:
@@ -138,24 +150,29 @@ def _of(cylinders: Collection[int], tested: CrankingTest) -> tuple[float, ...]:
 def _built(who: str, figures: Collection[float]) -> str:
     # "About" and "in this test": it is a comparison and not a pressure.
     if not figures:
-        return f"{_capital(who)} built less compression than the others in this test."
-    much = " and ".join(percent(f) for f in figures)
-    return f"{_capital(who)} built about {much} of the compression of the good ones in this test."
+        return _("{who} built less compression than the others in this test.").format(
+            who=_capital(who)
+        )
+    much = chained([percent(f) for f in figures], "and")
+    return _("{who} built about {much} of the compression of the good ones in this test.").format(
+        who=_capital(who), much=much
+    )
 
 
 def _either(sets: Collection[Collection[int]]) -> str:
     if all(len(s) == 1 for s in sets):
-        return f"one of {named([c for s in sets for c in s])}"
-    return "either " + " or ".join(named(s) for s in sets)
+        return _("one of {cylinders}").format(cylinders=named([c for s in sets for c in s]))
+    return _("either {sets}").format(sets=one_or_other(sets))
 
 
 def _named_by_diagnosis(cylinders: Collection[int]) -> str:
-    verb = "was" if len(cylinders) == 1 else "were"
-    return f"{_capital(named(cylinders))} {verb} named by the diagnosis"
+    return ngettext(
+        "{which} was named by the diagnosis", "{which} were named by the diagnosis", len(cylinders)
+    ).format(which=_capital(named(cylinders)))
 
 
 def _pointed_at(sets: Collection[Collection[int]]) -> str:
-    return f"The test itself pointed at {' or '.join(named(s) for s in sets)}."
+    return _("The test itself pointed at {sets}.").format(sets=one_or_other(sets))
 
 
 def _capital(words: str) -> str:

@@ -4,12 +4,14 @@ from collections.abc import Collection, Mapping
 from enum import StrEnum
 from statistics import median
 
+from shopdiag.people.core.words import gettext_noop
+
 _LOW_FIRST = 0.75
 _BUILDS = 0.9
 _STAYS = 0.5
 """Bounds beside the engine's good cylinders (common practice: makers give words, no figures)."""
 
-SOURCE = "a manufacturer's service text, as an example"
+SOURCE = gettext_noop("a manufacturer's service text, as an example")
 
 
 class Puff(StrEnum):
@@ -20,8 +22,8 @@ class Puff(StrEnum):
 
 
 PUFF_WORDS: dict[Puff, str] = {
-    Puff.RINGS: "begins low and builds, but not to normal: rings",
-    Puff.VALVES: "begins low and does not build: valves or head gasket",
+    Puff.RINGS: gettext_noop("begins low and builds, but not to normal: rings"),
+    Puff.VALVES: gettext_noop("begins low and does not build: valves or head gasket"),
 }
 
 

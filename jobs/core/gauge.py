@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from jobs.core.pressure import percent, shown
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 from traces.core.plain_json import PlainJson
 
 _LOWER_PER_M = 0.01 / 90
@@ -65,49 +67,57 @@ class GaugeRule(PlainJson):
         """Return the limits in one line, pressures in `unit`."""
         parts = []
         if self.lowest_share is not None:
-            parts.append(f"lowest at least {percent(self.lowest_share)} of highest")
+            parts.append(
+                _("lowest at least {share} of highest").format(share=percent(self.lowest_share))
+            )
         if self.least_kpa is not None:
-            parts.append(f"none under {self._least_words(unit)}")
+            parts.append(_("none under {least}").format(least=self._least_words(unit)))
         if self.spread_kpa is not None:
-            parts.append(f"at most {shown(self.spread_kpa, unit)} apart")
+            parts.append(_("at most {spread} apart").format(spread=shown(self.spread_kpa, unit)))
         if self.standard_kpa is not None:
-            parts.append(f"usual when good: {shown(self.standard_kpa, unit)}")
+            parts.append(_("usual when good: {usual}").format(usual=shown(self.standard_kpa, unit)))
         return "; ".join(parts)
 
     def _least_words(self, unit: str) -> str:
         least_kpa, here_kpa = self.least_kpa or 0.0, self.least_here_kpa or 0.0
         if here_kpa == least_kpa:
             return shown(least_kpa, unit)
-        less = f"less {percent(self._lowered)} for {self.altitude_m:.0f} m above the sea"
-        return f"{shown(here_kpa, unit)} ({shown(least_kpa, unit)} {less})"
+        return _("{here} ({least} less {share} for {altitude_m:.0f} m above the sea)").format(
+            here=shown(here_kpa, unit),
+            least=shown(least_kpa, unit),
+            share=percent(self._lowered),
+            altitude_m=self.altitude_m,
+        )
 
 
 RULES: tuple[GaugeRule, ...] = (
     GaugeRule(
         "share-75",
-        "Lowest at least 75 % of highest",
-        "two vehicle manufacturers' service texts, as an example",
+        gettext_noop("Lowest at least 75 % of highest"),
+        gettext_noop("two vehicle manufacturers' service texts, as an example"),
         lowest_share=0.75,
     ),
     GaugeRule(
         "share-70",
-        "Lowest at least 70 % of highest, none under 690 kPa (100 psi)",
-        "another vehicle manufacturer's service text, as an example",
+        gettext_noop("Lowest at least 70 % of highest, none under 690 kPa (100 psi)"),
+        gettext_noop("another vehicle manufacturer's service text, as an example"),
         lowest_share=0.70,
         least_kpa=690.0,
     ),
     GaugeRule(
         "petrol-1000",
-        "None under 1000 kPa, at most 100 kPa apart",
-        "a manufacturer's figures for one 1.8 L petrol engine, as an example",
+        gettext_noop("None under 1000 kPa, at most 100 kPa apart"),
+        gettext_noop("a manufacturer's figures for one 1.8 L petrol engine, as an example"),
         least_kpa=1000.0,
         spread_kpa=100.0,
         standard_kpa=1500.0,
     ),
     GaugeRule(
         "diesel-2400",
-        "Diesel: none under 24 bar, at most 3 bar apart, lowest at least 80 % of highest",
-        "a manufacturer's figures for one diesel engine, as an example",
+        gettext_noop(
+            "Diesel: none under 24 bar, at most 3 bar apart, lowest at least 80 % of highest"
+        ),
+        gettext_noop("a manufacturer's figures for one diesel engine, as an example"),
         lowest_share=0.80,
         least_kpa=2400.0,
         spread_kpa=300.0,
@@ -117,8 +127,8 @@ RULES: tuple[GaugeRule, ...] = (
 DEFAULT_RULE = RULES[0]
 DEFAULT_DIESEL_RULE = GaugeRule(
     "diesel-80",
-    "Diesel: lowest at least 80 % of highest",
-    "a vehicle manufacturer's service text, as an example",
+    gettext_noop("Diesel: lowest at least 80 % of highest"),
+    gettext_noop("a vehicle manufacturer's service text, as an example"),
     lowest_share=0.80,
 )
 
@@ -195,8 +205,9 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
         under = [c for c, v in dry_kpa.items() if v < rule.lowest_share * top_kpa - _SLACK]
         failing.update(under)
         sentences += [
-            f"Cylinder {c} has {percent(dry_kpa[c] / top_kpa)} of the highest; "
-            f"the limit is {percent(rule.lowest_share)}."
+            _("Cylinder {c} has {share} of the highest; the limit is {limit}.").format(
+                c=c, share=percent(dry_kpa[c] / top_kpa), limit=percent(rule.lowest_share)
+            )
             for c in sorted(under)
         ]
     least_kpa = rule.least_here_kpa
@@ -204,7 +215,9 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
         weak = [c for c, v in dry_kpa.items() if v < least_kpa - _SLACK]
         failing.update(weak)
         sentences += [
-            f"Cylinder {c} shows {shown(dry_kpa[c], unit)}; the least is {shown(least_kpa, unit)}."
+            _("Cylinder {c} shows {reading}; the least is {least}.").format(
+                c=c, reading=shown(dry_kpa[c], unit), least=shown(least_kpa, unit)
+            )
             for c in sorted(weak)
         ]
     spread_kpa = top_kpa - dry_kpa[lowest] if several else None
@@ -217,8 +230,12 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
         beyond = [c for c, v in dry_kpa.items() if top_kpa - v > rule.spread_kpa + _SLACK]
         failing.update(beyond)
         sentences += [
-            f"Cylinders {c} and {highest} are {shown(top_kpa - dry_kpa[c], unit)} apart; "
-            f"the most is {shown(rule.spread_kpa, unit)}."
+            _("Cylinders {c} and {highest} are {spread} apart; the most is {most}.").format(
+                c=c,
+                highest=highest,
+                spread=shown(top_kpa - dry_kpa[c], unit),
+                most=shown(rule.spread_kpa, unit),
+            )
             for c in sorted(beyond)
         ]
     return GaugeReading(
@@ -233,5 +250,5 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
 
 def _none_missed(*, several: bool) -> str:
     if several:
-        return "No limit of this rule is missed."
-    return "One reading compares with nothing; measure the other cylinders too."
+        return _("No limit of this rule is missed.")
+    return _("One reading compares with nothing; measure the other cylinders too.")

@@ -19,6 +19,8 @@ from jobs.core.wanted_test_texts import (
     SWAP_DIESEL,
     WantedTest,
 )
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
 
 class FaultGroup(StrEnum):
@@ -35,29 +37,33 @@ class FaultGroup(StrEnum):
 
 
 GROUP_LABELS: dict[FaultGroup, str] = {
-    FaultGroup.COMPRESSION: "Compression fault",
-    FaultGroup.IGNITION: "Ignition",
-    FaultGroup.FUEL: "Fuel",
-    FaultGroup.AIR: "Air",
-    FaultGroup.EXHAUST: "Exhaust",
-    FaultGroup.ELECTRICAL: "Electrical",
-    FaultGroup.VALVE_TRAIN: "Valve train",
-    FaultGroup.UNSETTLED: "Not settled",
+    FaultGroup.COMPRESSION: gettext_noop("Compression fault"),
+    FaultGroup.IGNITION: gettext_noop("Ignition"),
+    FaultGroup.FUEL: gettext_noop("Fuel"),
+    FaultGroup.AIR: gettext_noop("Air"),
+    FaultGroup.EXHAUST: gettext_noop("Exhaust"),
+    FaultGroup.ELECTRICAL: gettext_noop("Electrical"),
+    FaultGroup.VALVE_TRAIN: gettext_noop("Valve train"),
+    FaultGroup.UNSETTLED: gettext_noop("Not settled"),
 }
 
-EVEN_IN_TEST = "The cylinders compare evenly in a cranking test; no mechanical fault showed in it."
-OPEN_IN_TEST = (
-    "No mechanical fault showed in a cranking test of all cylinders but cylinder {cylinder}, "
-    "whose plug was out: it was not tested."
+EVEN_IN_TEST = gettext_noop(
+    "The cylinders compare evenly in a cranking test; no mechanical fault showed in it."
 )
-BANK_IN_TEST = (
-    "In a cranking test one bank of cylinders came out weaker than the other as a whole. That "
-    "points to the timing of the valves; the test does not tell which of the two banks is wrong."
+OPEN_IN_TEST = gettext_noop(
+    "No mechanical fault showed in a cranking test of all cylinders but "
+    "cylinder {cylinder}, whose plug was out: it was not tested."
 )
-EVEN_LEAVES_OPEN = (
-    "Even excludes a large leak while cranking. It does not exclude equal wear, an exhaust valve "
-    "that does not open, a worn lobe or a weak spring, a leak that opens hot or under combustion, "
-    "deposits in the intake, a blocked exhaust or a small coolant leak."
+BANK_IN_TEST = gettext_noop(
+    "In a cranking test one bank of cylinders came out weaker than the other "
+    "as a whole. That points to the timing of the valves; the test does not "
+    "tell which of the two banks is wrong."
+)
+EVEN_LEAVES_OPEN = gettext_noop(
+    "Even excludes a large leak while cranking. It does not exclude equal "
+    "wear, an exhaust valve that does not open, a worn lobe or a weak "
+    "spring, a leak that opens hot or under combustion, deposits in the "
+    "intake, a blocked exhaust or a small coolant leak."
 )
 
 _TEXTS = content(Path(__file__).parent / "texts" / "tests_beyond_compression.toml", WantedTest)
@@ -94,10 +100,10 @@ _DIESEL_INSTEAD: dict[str, WantedTest] = {
     VACUUM.key: _TEXTS["vacuum_diesel"],
     INJECTOR.key: _TEXTS["injector_diesel"],
 }
-_SWAPPED: dict[str, tuple[str, str]] = {
-    "yes": ("The misfire followed the {part}", "the {part} is at fault"),
-    "no": ("The misfire stayed", "it lies in the cylinder or its wiring"),
-    "changed": ("The misfire changed", "swap back and repeat before a part is bought"),
+_SWAPPED: dict[str, str] = {
+    "yes": gettext_noop("The misfire followed the {part}: the {part} is at fault."),
+    "no": gettext_noop("The misfire stayed: it lies in the cylinder or its wiring."),
+    "changed": gettext_noop("The misfire changed: swap back and repeat before a part is bought."),
 }
 
 
@@ -148,23 +154,36 @@ def group_request(
     timing_in_doubt
         Whether the engine must be barred over before it is cranked.
     """
-    first = "Look for liquid before cranking again. " if may_hold_liquid else ""
-    first += "Bar over before cranking: valve timing first. " if timing_in_doubt else ""
-    where = f" on {named(cylinders)}" if cylinders else ""
-    if group is FaultGroup.UNSETTLED:
-        line = f"Find why the engine misfires{where}; cranking shows no compression fault."
+    parts = []
+    if may_hold_liquid:
+        parts.append(_("Look for liquid before cranking again."))
+    if timing_in_doubt:
+        parts.append(_("Bar over before cranking: valve timing first."))
+    parts.append(_find_line(group, cylinders))
+    return " ".join(parts)[:LONGEST_REQUEST]
+
+
+def _find_line(group: FaultGroup, cylinders: Collection[int]) -> str:
+    where, label = named(cylinders), _(GROUP_LABELS[group]).lower()
+    if group is FaultGroup.UNSETTLED and cylinders:
+        line = _("Find why the engine misfires on {where}; cranking shows no compression fault.")
+    elif group is FaultGroup.UNSETTLED:
+        line = _("Find why the engine misfires; cranking shows no compression fault.")
+    elif cylinders:
+        line = _("Find the fault on {where}: {label}; cranking shows no compression fault.")
     else:
-        label = GROUP_LABELS[group].lower()
-        line = f"Find the fault{where}: {label}; cranking shows no compression fault."
-    return f"{first}{line}"[:LONGEST_REQUEST]
+        line = _("Find the fault: {label}; cranking shows no compression fault.")
+    return line.format(where=where, label=label)
 
 
 def group_words(group: FaultGroup, cylinders: Collection[int]) -> str:
     """Return where the fault lies, in words for the customer; empty while it is not settled."""
     if group in {FaultGroup.UNSETTLED, FaultGroup.COMPRESSION}:
         return ""
-    where = f", on {named(cylinders)}" if cylinders else ""
-    return f"The fault lies elsewhere: {GROUP_LABELS[group].lower()}{where}."
+    elsewhere = _("The fault lies elsewhere: {group}.")
+    if cylinders:
+        elsewhere = _("The fault lies elsewhere: {group}, on {cylinders}.")
+    return elsewhere.format(group=_(GROUP_LABELS[group]).lower(), cylinders=named(cylinders))
 
 
 def swap_reading(part: str, followed: str) -> str:
@@ -177,5 +196,4 @@ def swap_reading(part: str, followed: str) -> str:
     followed
         Whether the misfire followed it: `yes`, `no` or `changed`.
     """
-    seen, means = _SWAPPED[followed]
-    return f"{seen.format(part=part)}: {means.format(part=part)}."
+    return _(_SWAPPED[followed]).format(part=part)

@@ -2,8 +2,11 @@
 
 from dataclasses import dataclass
 
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
+
 REFERENCE_LIMIT_PERCENT = 25.0
-REFERENCE = (
+REFERENCE = gettext_noop(
     "FAA Advisory Circular 43.13-1B, chapter 8 (aircraft): at 80 psi supply, "
     "more than 25 % lost is suspect"
 )
@@ -12,26 +15,28 @@ REFERENCE = (
 SUSPECT_PERCENT = 20.0
 """Above this a car's cylinder is past acceptable (common practice)."""
 
-CAR_SOURCE = "common practice for cars, no published limit; the manufacturer's figure wins"
+CAR_SOURCE = gettext_noop(
+    "common practice for cars, no published limit; the manufacturer's figure wins"
+)
 
 _BANDS: tuple[tuple[float, str], ...] = (
-    (10.0, "good"),
-    (20.0, "acceptable"),
-    (30.0, "worn: compare with the good cylinders"),
+    (10.0, gettext_noop("good")),
+    (20.0, gettext_noop("acceptable")),
+    (30.0, gettext_noop("worn: compare with the good cylinders")),
 )
-_WORST = "bad"
+_WORST = gettext_noop("bad")
 
 HEARD: dict[str, str] = {
-    "intake": "intake valve",
-    "exhaust": "exhaust valve",
-    "crankcase": "rings, piston or bore",
-    "coolant": "head gasket or a crack into the coolant",
-    "neighbour": "head gasket between the two cylinders",
+    "intake": gettext_noop("intake valve"),
+    "exhaust": gettext_noop("exhaust valve"),
+    "crankcase": gettext_noop("rings, piston or bore"),
+    "coolant": gettext_noop("head gasket or a crack into the coolant"),
+    "neighbour": gettext_noop("head gasket between the two cylinders"),
 }
 """Place where air is heard to what leaks there (FAA AC 43.13-1B ch. 8 for valves and rings)."""
 
 
-ELSEWHERE = "The air of its leak-down escapes elsewhere, and that names the leak."
+ELSEWHERE = gettext_noop("The air of its leak-down escapes elsewhere, and that names the leak.")
 
 
 def names_another(meaning: str, heard_at: str) -> bool:
@@ -87,7 +92,7 @@ def leak_read(percent: float, heard_at: str = "") -> LeakReading:
         If the figure is not between 0 and 100.
     """
     if not 0 <= percent <= 100:
-        raise ValueError("A leak-down figure lies between 0 and 100 %.")
+        raise ValueError(_("A leak-down figure lies between 0 and 100 %."))
     return LeakReading(
         percent=percent,
         band=next((words for most, words in _BANDS if percent <= most and percent < 30), _WORST),
@@ -107,7 +112,7 @@ def leak_percent(supply: float, held: float) -> float:
         If the supply is not positive or the cylinder holds more than is supplied.
     """
     if supply <= 0:
-        raise ValueError("The supply pressure must be above zero.")
+        raise ValueError(_("The supply pressure must be above zero."))
     if not 0 <= held <= supply:
-        raise ValueError("The cylinder's gauge cannot show more than the supply.")
+        raise ValueError(_("The cylinder's gauge cannot show more than the supply."))
     return 100.0 * (supply - held) / supply

@@ -7,6 +7,9 @@ Counts compare between cylinders only: how long was counted differs by maker
 import re
 from collections.abc import Collection, Iterable, Mapping
 
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
+
 MAX_CYLINDER = 16
 MAX_COUNT = 10_000_000
 MOST_USUAL_COUNT = 20_000
@@ -21,7 +24,7 @@ too many in one of several counts makes a total a little under ten times as larg
 MOST_LEFT_SHARE = 0.5
 """A repair that holds leaves no more of the misfires than this; chosen by judgement."""
 
-_ASK = "Check the counts; confirm them if they are right."
+_ASK = gettext_noop("Check the counts; confirm them if they are right.")
 _PAIR = re.compile(
     r"(?:cyl(?:inder)?s?\.?|nr\.?|no\.?|#)?\s*#?\s*(\d{1,3})\s*(?:[:=\t]|->|\s-\s)\s*(\d+)(?!\d|\.\d)",
     re.IGNORECASE,
@@ -56,17 +59,25 @@ def counts_read(text: str) -> dict[int, int]:
     if _PLAIN.fullmatch(text):
         _check_not_pairs([count for _, count in pairs])
     if not pairs:
-        raise CountsError("Type the counts as “1: 0, 2: 143”, one for each cylinder.")
+        raise CountsError(_("Type the counts as “1: 0, 2: 143”, one for each cylinder."))
     counts: dict[int, int] = {}
     for cylinder, count in pairs:
         if not 1 <= cylinder <= MAX_CYLINDER:
             raise CountsError(
-                f"There is no cylinder {cylinder}; cylinders are 1 to {MAX_CYLINDER}."
+                _("There is no cylinder {cylinder}; cylinders are 1 to {max_cylinder}.").format(
+                    cylinder=cylinder, max_cylinder=MAX_CYLINDER
+                )
             )
         if cylinder in counts:
-            raise CountsError(f"Cylinder {cylinder} comes twice; give it one count.")
+            raise CountsError(
+                _("Cylinder {cylinder} comes twice; give it one count.").format(cylinder=cylinder)
+            )
         if count > MAX_COUNT:
-            raise CountsError(f"The count of cylinder {cylinder} is too large; check it.")
+            raise CountsError(
+                _("The count of cylinder {cylinder} is too large; check it.").format(
+                    cylinder=cylinder
+                )
+            )
         counts[cylinder] = count
     return dict(sorted(counts.items()))
 
@@ -89,8 +100,10 @@ def check_cylinders(counts: Iterable[int], cylinders: Collection[int] | None) ->
     strange = sorted(set(counts) - set(cylinders)) if cylinders is not None else []
     if strange:
         raise CountsError(
-            f"This engine has no cylinder {strange[0]}; it has {min(cylinders or [1])} to "
-            f"{max(cylinders or [1])}. Check the numbers, or the engine of the vehicle."
+            _(
+                "This engine has no cylinder {strange}; it has {min} to {max}. Check the "
+                "numbers, or the engine of the vehicle."
+            ).format(strange=strange[0], min=min(cylinders or [1]), max=max(cylinders or [1]))
         )
 
 
@@ -99,7 +112,11 @@ def doubts_about_counts(counts: Iterable[int]) -> tuple[str, ...]:
     most = max(counts, default=0)
     if most <= MOST_USUAL_COUNT:
         return ()
-    return (f"{most:,} misfires is more than a dead cylinder counts in twenty minutes. {_ASK}",)
+    return (
+        _("{most:,} misfires is more than a dead cylinder counts in twenty minutes. {ask}").format(
+            most=most, ask=_(_ASK)
+        ),
+    )
 
 
 def doubts_about_same(before: int, after: int) -> tuple[str, ...]:
@@ -108,8 +125,10 @@ def doubts_about_same(before: int, after: int) -> tuple[str, ...]:
     if high < LEAST_COMPARED or high < FAR_APART * low:
         return ()
     return (
-        f"{before:,} misfires before and {after:,} after are far apart for a misfire that is still "
-        f"there. {_ASK}",
+        _(
+            "{before:,} misfires before and {after:,} after are far apart for a "
+            "misfire that is still there. {ask}"
+        ).format(before=before, after=after, ask=_(_ASK)),
     )
 
 
@@ -118,8 +137,11 @@ def doubts_about_proof(before: int, after: int) -> tuple[str, ...]:
     if after <= MOST_LEFT_SHARE * before:
         return ()
     return (
-        f"{after:,} misfires after and {before:,} before are not clearly fewer for a repair that "
-        "holds. Confirm it if they have another cause, or choose “Still the same”.",
+        _(
+            "{after:,} misfires after and {before:,} before are not clearly fewer "
+            "for a repair that holds. Confirm it if they have another cause, or "
+            "choose “Still the same”."
+        ).format(after=after, before=before),
     )
 
 
@@ -144,7 +166,11 @@ def doubts_beside_card(before: int, readings: Iterable[Mapping[str, int]]) -> tu
         told.append(total)
     if not told:
         return ()
-    return (f"{before:,} misfires before are far from the {told[-1]:,} on the job card. {_ASK}",)
+    return (
+        _("{before:,} misfires before are far from the {told:,} on the job card. {ask}").format(
+            before=before, told=told[-1], ask=_(_ASK)
+        ),
+    )
 
 
 def counts_text(counts: dict[str, int]) -> str:
@@ -165,7 +191,9 @@ def _pairs(text: str) -> list[tuple[int, int]]:
         rest = _PAIR.sub(" ", line)
         if not _FILLER.fullmatch(rest):
             odd = " ".join(rest.split())[:40]
-            raise CountsError(f"“{odd}” is no count; type them as “1: 0, 2: 143”.")
+            raise CountsError(
+                _("“{odd}” is no count; type them as “1: 0, 2: 143”.").format(odd=odd)
+            )
     return found
 
 
@@ -179,8 +207,10 @@ def _check_not_pairs(numbers: list[int]) -> None:
     in_turn = ", ".join(f"{c}: {n}" for c, n in zip(named, numbers[1::2], strict=True))
     in_order = ", ".join(f"{c}: {n}" for c, n in enumerate(numbers, start=1))
     raise CountsError(
-        f"These numbers can be read in two ways; type the one that is meant: “{in_turn}” or "
-        f"“{in_order}”."
+        _(
+            "These numbers can be read in two ways; type the one that is meant: "
+            "“{in_turn}” or “{in_order}”."
+        ).format(in_turn=in_turn, in_order=in_order)
     )
 
 

@@ -1,5 +1,8 @@
 """Odometer readings that are asked back: slips beside the last reading and the vehicle's age."""
 
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
+
 KM_IN = {"km": 1.0, "mi": 1.609344}
 """Kilometres in one unit; the international mile is exact."""
 
@@ -18,7 +21,7 @@ MOST_RATED_YEARS = 25
 
 MOST_USUAL_KM = 1_000_000.0
 
-_ASK = "Check the figure; confirm it if it is right."
+_ASK = gettext_noop("Check the figure; confirm it if it is right.")
 
 
 def doubts_about_odometer(
@@ -45,22 +48,39 @@ def doubts_about_odometer(
         This year less the model year; asked only where nothing is known from before.
     """
     if last is not None and reading < last:
-        return (f"{reading:,} {unit} is less than the {last:,} {unit} of the visit before. {_ASK}",)
+        return (
+            _(
+                "{reading:,} {unit} is less than the {last:,} {unit} of the visit before. {ask}"
+            ).format(reading=reading, unit=unit, last=last, ask=_(_ASK)),
+        )
     km = reading * KM_IN[unit]
     if last is not None:
         if km - last * KM_IN[unit] > MOST_KM_A_YEAR * (max(years_since, 0.0) + MARGIN_YEARS):
             return (
-                f"{reading:,} {unit} is {reading - last:,} {unit} more than at the visit before. "
-                f"{_ASK}",
+                _(
+                    "{reading:,} {unit} is {more:,} {unit} more than at the visit before. {ask}"
+                ).format(reading=reading, unit=unit, more=reading - last, ask=_(_ASK)),
             )
     elif age_years is not None and km > MOST_KM_A_YEAR * (max(age_years, 0) + 1):
-        return (f"{reading:,} {unit} is a lot for a vehicle of that year. {_ASK}",)
+        return (
+            _("{reading:,} {unit} is a lot for a vehicle of that year. {ask}").format(
+                reading=reading, unit=unit, ask=_(_ASK)
+            ),
+        )
     elif (
         age_years is not None
         and LEAST_RATED_YEARS <= age_years <= MOST_RATED_YEARS
         and km < LEAST_KM_A_YEAR * age_years
     ):
-        return (f"{reading:,} {unit} is little for a vehicle of that year. {_ASK}",)
+        return (
+            _("{reading:,} {unit} is little for a vehicle of that year. {ask}").format(
+                reading=reading, unit=unit, ask=_(_ASK)
+            ),
+        )
     if km > MOST_USUAL_KM:
-        return (f"{reading:,} {unit} is more than nearly any vehicle has done. {_ASK}",)
+        return (
+            _("{reading:,} {unit} is more than nearly any vehicle has done. {ask}").format(
+                reading=reading, unit=unit, ask=_(_ASK)
+            ),
+        )
     return ()

@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from engines.core.firing import FiringOrder
 from engines.core.positions import Place, neighbours_of
+from shopdiag.people.core.words import gettext as _
 
 FASTEST_USUAL_RPM = 330.0
 """Above usual cranking of a warm petrol engine; a sound four was recorded at 309 to 316 rpm."""
@@ -258,15 +259,21 @@ def fast_hints(
     """
     found = []
     if cranks == "fast":
-        found.append("The cranking sounds fast.")
+        found.append(_("The cranking sounds fast."))
     if cranking_rpm is not None and cranking_rpm > FASTEST_USUAL_RPM:
         found.append(
-            f"It cranked at {cranking_rpm:.0f} rpm. Warm petrol engines usually reach 180 to "
-            f"{FASTEST_USUAL_RPM:.0f} rpm (typical; the manufacturer's figure wins)."
+            _(
+                "It cranked at {cranking_rpm:.0f} rpm. Warm petrol engines usually reach "
+                "180 to {fastest_usual_rpm:.0f} rpm (typical; the manufacturer's figure "
+                "wins)."
+            ).format(cranking_rpm=cranking_rpm, fastest_usual_rpm=FASTEST_USUAL_RPM)
         )
     if hump_share is not None and cylinders <= 6 and hump_share < SHALLOW_SHARE:
         found.append(
-            f"A compression lifts the current by {100 * hump_share:.0f} % only; in good engines "
-            f"of up to six cylinders it is mostly {100 * SHALLOW_SHARE:.0f} % and more (simulated)."
+            _(
+                "A compression lifts the current by {hump_share:.0f} % only; in good "
+                "engines of up to six cylinders it is mostly {shallow_share:.0f} % and "
+                "more (simulated)."
+            ).format(hump_share=100 * hump_share, shallow_share=100 * SHALLOW_SHARE)
         )
     return tuple(found)

@@ -6,6 +6,8 @@ from typing import IO
 
 from PIL import Image, ImageOps
 
+from shopdiag.people.core.words import gettext as _
+
 FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "BMP")
 # A JPEG is decoded at a fraction of its size; other formats are unpacked whole.
 MAX_PIXELS = {"JPEG": 80_000_000}
@@ -38,8 +40,10 @@ def photo_clean(file: IO[bytes]) -> bytes:
     file.seek(0)
     if head[4:8] == b"ftyp" and head[8:12] in _PHONE_BRANDS:
         raise PhotoError(
-            "This is a HEIC or AVIF picture, which is not taken in; send it as JPEG: share it "
-            "from the phone as “most compatible”, or set the camera to that."
+            _(
+                "This is a HEIC or AVIF picture, which is not taken in; send it as JPEG: "
+                "share it from the phone as “most compatible”, or set the camera to that."
+            )
         )
     with _one_at_a_time:
         return _cleaned(file)
@@ -58,11 +62,11 @@ def _cleaned(file: IO[bytes]) -> bytes:
         raise
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
         raise PhotoError(
-            "This picture would unpack to far too many pixels; send it smaller."
+            _("This picture would unpack to far too many pixels; send it smaller.")
         ) from None
     except (OSError, ValueError, SyntaxError, EOFError, IndexError, KeyError, TypeError):
         raise PhotoError(
-            "This file is not a picture that can be read; send it as JPEG, PNG or WebP."
+            _("This file is not a picture that can be read; send it as JPEG, PNG or WebP.")
         ) from None
     # What the decoder noted about the file (comments, profiles) would be written again.
     picture.info.clear()
@@ -86,4 +90,6 @@ def _flat(picture: Image.Image) -> Image.Image:
 
 
 def _too_large(width: int, height: int) -> str:
-    return f"This picture has {width} × {height} pixels, which is too many; send it smaller."
+    return _(
+        "This picture has {width} × {height} pixels, which is too many; send it smaller."
+    ).format(width=width, height=height)

@@ -6,6 +6,8 @@ from jobs.core.gauge import GaugeRule, gauge_read
 from jobs.core.leakdown import SUSPECT_PERCENT
 from jobs.core.pressure import shown
 from jobs.core.wet_test import MOST_OIL_SHARE, OIL_SHARE
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
 MOST_USUAL_KPA = {"diesel": 4500.0}
 MOST_USUAL_PETROL_KPA = 2500.0
@@ -45,7 +47,7 @@ OIL_ML = (1.5, 30.0)
 SWEPT_ML = (100.0, 1500.0)
 """Of one cylinder: motorcycles to lorries; 5 ml of oil are usual for 500 ml."""
 
-_ASK = "Check the figure and the unit; confirm it if it is right."
+_ASK = gettext_noop("Check the figure and the unit; confirm it if it is right.")
 
 
 def doubts_about_pressure(
@@ -66,11 +68,23 @@ def doubts_about_pressure(
     """
     most = MOST_USUAL_KPA.get(fuel, MOST_USUAL_PETROL_KPA)
     if pressure_kpa > most:
-        return (f"{shown(pressure_kpa, unit)} is more than such an engine builds. {_ASK}",)
+        return (
+            _("{pressure} is more than such an engine builds. {ask}").format(
+                pressure=shown(pressure_kpa, unit), ask=_(_ASK)
+            ),
+        )
     if 0 < pressure_kpa < LEAST_LIVING_KPA or (outcome == "good" and pressure_kpa == 0):
-        return (f"{shown(pressure_kpa, unit)} is next to nothing. {_ASK}",)
+        return (
+            _("{pressure} is next to nothing. {ask}").format(
+                pressure=shown(pressure_kpa, unit), ask=_(_ASK)
+            ),
+        )
     if outcome == "good" and pressure_kpa < LEAST_GOOD_KPA.get(fuel, LEAST_GOOD_PETROL_KPA):
-        return (f"{shown(pressure_kpa, unit)} is little for a good cylinder. {_ASK}",)
+        return (
+            _("{pressure} is little for a good cylinder. {ask}").format(
+                pressure=shown(pressure_kpa, unit), ask=_(_ASK)
+            ),
+        )
     return ()
 
 
@@ -81,8 +95,9 @@ def doubts_about_first_puff(
     if first_kpa is None or last_kpa is None or first_kpa >= LEAST_FIRST_PUFF_SHARE * last_kpa:
         return ()
     return (
-        f"A first puff of {shown(first_kpa, unit)} is next to nothing beside "
-        f"{shown(last_kpa, unit)} after the last. {_ASK}",
+        _(
+            "A first puff of {pressure} is next to nothing beside {beside} after the last. {ask}"
+        ).format(pressure=shown(first_kpa, unit), beside=shown(last_kpa, unit), ask=_(_ASK)),
     )
 
 
@@ -92,14 +107,30 @@ def doubts_about_leak(
     """Return why a leak-down and its outcome contradict, or its supply is likely a slip."""
     asked = []
     if leak_percent is not None and outcome == "good" and leak_percent > SUSPECT_PERCENT:
-        asked.append(f"{leak_percent:g} % lost is recorded as good. {_ASK}")
+        asked.append(
+            _("{leak_percent:g} % lost is recorded as good. {ask}").format(
+                leak_percent=leak_percent, ask=_(_ASK)
+            )
+        )
     if leak_percent is not None and outcome == "bad" and leak_percent < LEAST_BAD_LEAK_PERCENT:
-        asked.append(f"{leak_percent:g} % lost is recorded as bad. {_ASK}")
+        asked.append(
+            _("{leak_percent:g} % lost is recorded as bad. {ask}").format(
+                leak_percent=leak_percent, ask=_(_ASK)
+            )
+        )
     if leak_percent is not None and leak_percent < LEAST_LEAK_PERCENT:
-        asked.append(f"No cylinder loses as little as {leak_percent:g} %. {_ASK}")
+        asked.append(
+            _("No cylinder loses as little as {leak_percent:g} %. {ask}").format(
+                leak_percent=leak_percent, ask=_(_ASK)
+            )
+        )
     least, most = SUPPLY_KPA
     if supply_kpa is not None and not least <= supply_kpa <= most:
-        asked.append(f"No tester is fed with {shown(supply_kpa, unit)}. {_ASK}")
+        asked.append(
+            _("No tester is fed with {pressure}. {ask}").format(
+                pressure=shown(supply_kpa, unit), ask=_(_ASK)
+            )
+        )
     return tuple(asked)
 
 
@@ -125,16 +156,30 @@ def contradictions(
     good = [c for c in dry_kpa if outcomes.get(c) == "good" and c not in read.failing]
     best = max(good, key=lambda c: dry_kpa[c], default=read.highest)
     inside = {
-        cylinder: f"Cylinder {cylinder} is recorded as bad with "
-        f"{shown(dry_kpa[cylinder], unit)}, beside {shown(dry_kpa[best], unit)} in cylinder "
-        f"{best}: it keeps the limits of this job. Record it as good, or confirm."
+        cylinder: _(
+            "Cylinder {cylinder} is recorded as bad with {pressure}, beside {beside} "
+            "in cylinder {highest}: it keeps the limits of this job. Record it as "
+            "good, or confirm."
+        ).format(
+            cylinder=cylinder,
+            pressure=shown(dry_kpa[cylinder], unit),
+            beside=shown(dry_kpa[best], unit),
+            highest=best,
+        )
         for cylinder in dry_kpa
         if good and outcomes.get(cylinder) == "bad" and cylinder not in read.failing
     }
     return inside | {
-        cylinder: f"Cylinder {cylinder} is recorded as good with "
-        f"{shown(dry_kpa[cylinder], unit)}, beside {shown(top_kpa, unit)} in cylinder "
-        f"{read.highest}: it misses the limits of this job. Record it as bad, or confirm."
+        cylinder: _(
+            "Cylinder {cylinder} is recorded as good with {pressure}, beside {beside} "
+            "in cylinder {highest}: it misses the limits of this job. Record it as "
+            "bad, or confirm."
+        ).format(
+            cylinder=cylinder,
+            pressure=shown(dry_kpa[cylinder], unit),
+            beside=shown(top_kpa, unit),
+            highest=read.highest,
+        )
         for cylinder in read.failing
         if outcomes.get(cylinder) == "good"
     }
@@ -147,8 +192,9 @@ def doubts_about_wet_beside_dry(
     if wet_kpa is None or dry_kpa is None or wet_kpa >= dry_kpa:
         return ()
     return (
-        f"{shown(wet_kpa, unit)} with oil is less than {shown(dry_kpa, unit)} without: oil never "
-        f"lowers a reading. {_ASK}",
+        _(
+            "{pressure} with oil is less than {beside} without: oil never lowers a reading. {ask}"
+        ).format(pressure=shown(wet_kpa, unit), beside=shown(dry_kpa, unit), ask=_(_ASK)),
     )
 
 
@@ -176,8 +222,10 @@ def doubts_about_second(
         )
         if is_far:
             return (
-                f"Cylinder {cylinder} has a finding of this test that is far from this one. If "
-                "this one replaces it, correct that one; confirm if both stand.",
+                _(
+                    "Cylinder {cylinder} has a finding of this test that is far from this "
+                    "one. If this one replaces it, correct that one; confirm if both stand."
+                ).format(cylinder=cylinder),
             )
     return ()
 
@@ -193,17 +241,25 @@ def doubts_about_running(
     """Return why figures of a running compression test are likely a slip; empty where not."""
     most = MOST_USUAL_KPA.get(fuel, MOST_USUAL_PETROL_KPA)
     asked = [
-        f"{shown(value, unit)} is more than such an engine builds. {_ASK}"
+        _("{pressure} is more than such an engine builds. {ask}").format(
+            pressure=shown(value, unit), ask=_(_ASK)
+        )
         for value in (idle_kpa, snap_kpa)
         if value is not None and value > most
     ]
     asked += [
-        f"{shown(value, unit)} is little for a good cylinder. {_ASK}"
+        _("{pressure} is little for a good cylinder. {ask}").format(
+            pressure=shown(value, unit), ask=_(_ASK)
+        )
         for name, value in (("idle", idle_kpa), ("snap", snap_kpa))
         if outcome == "good" and value is not None and value < LEAST_RUNNING_KPA[name]
     ]
     if idle_kpa is not None and snap_kpa is not None and snap_kpa < idle_kpa:
-        asked.append(f"A snap of the throttle fills the cylinder more than idle does. {_ASK}")
+        asked.append(
+            _("A snap of the throttle fills the cylinder more than idle does. {ask}").format(
+                ask=_(_ASK)
+            )
+        )
     return tuple(asked)
 
 
@@ -218,21 +274,32 @@ def doubts_about_wet(
     asked = []
     if fuel == "diesel":
         asked.append(
-            "Oil can lock a diesel, and a manufacturer of diesels forbids it. Confirm it if this "
-            "engine's manufacturer allows it; it is not read here."
+            _(
+                "Oil can lock a diesel, and a manufacturer of diesels forbids it. "
+                "Confirm it if this engine's manufacturer allows it; it is not read here."
+            )
         )
     if is_flat:
         asked.append(
-            "In a flat engine the oil does not reach the whole ring, so that this reading tells "
-            "nothing. Confirm it if it is to be kept all the same."
+            _(
+                "In a flat engine the oil does not reach the whole ring, so that this "
+                "reading tells nothing. Confirm it if it is to be kept all the same."
+            )
         )
     for name, value, (least, most) in (("oil", oil_ml, OIL_ML), ("swept", swept_ml, SWEPT_ML)):
         if value is not None and not least <= value <= most:
-            what = "of oil" if name == "oil" else "swept by one cylinder"
-            asked.append(f"{value:g} ml {what} is unusual. {_ASK}")
+            what = _("of oil") if name == "oil" else _("swept by one cylinder")
+            asked.append(
+                _("{value:g} ml {what} is unusual. {ask}").format(
+                    value=value, what=what, ask=_(_ASK)
+                )
+            )
     if oil_ml is not None and swept_ml is not None and oil_ml > MOST_OIL_SHARE * swept_ml:
         asked.append(
-            f"{oil_ml:g} ml is a lot for {swept_ml:g} ml: the oil lifts the reading by itself. "
-            f"About {OIL_SHARE * swept_ml:.0f} ml is enough. Confirm it if so much was put in."
+            _(
+                "{oil_ml:g} ml is a lot for {swept_ml:g} ml: the oil lifts the reading "
+                "by itself. About {enough_ml:.0f} ml is enough. Confirm it if so much "
+                "was put in."
+            ).format(oil_ml=oil_ml, swept_ml=swept_ml, enough_ml=OIL_SHARE * swept_ml)
         )
     return tuple(asked)

@@ -2,6 +2,8 @@
 
 from typing import Literal, TypeAlias
 
+from shopdiag.people.core.words import gettext as _
+
 PressureUnit: TypeAlias = Literal["kPa", "bar", "psi"]
 
 KPA_PER: dict[str, float] = {"kPa": 1.0, "bar": 100.0, "psi": 6.894757}
@@ -49,4 +51,6 @@ def _factor(unit: str) -> float:
     try:
         return KPA_PER[unit]
     except KeyError:
-        raise ValueError(f"“{unit}” is not a pressure unit; use kPa, bar or psi.") from None
+        raise ValueError(
+            _("“{unit}” is not a pressure unit; use kPa, bar or psi.").format(unit=unit)
+        ) from None

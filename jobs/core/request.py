@@ -10,11 +10,14 @@ from typing import Literal, TypeAlias
 
 from jobs.core.patterns import Pattern
 from jobs.core.pressure import percent
+from shopdiag.people.core.words import Text, gettext_noop, ngettext
+from shopdiag.people.core.words import gettext as _
+from traces.core.findings import chained, cylinders_words
 
 SignedAs: TypeAlias = Literal["accepted", "overruled", "without"]
 
 LONGEST_REQUEST = 200
-RELATIVE_ONLY = "Relative only: wear that is equal in every cylinder is invisible."
+RELATIVE_ONLY = gettext_noop("Relative only: wear that is equal in every cylinder is invisible.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +35,17 @@ class RequestedFigure:
     @property
     def whose(self) -> str:
         """Return whose figure it is, as far as that is settled."""
-        return "one of them" if self.cylinder is None else f"cylinder {self.cylinder}"
+        return _("one of them") if self.cylinder is None else named([self.cylinder])
 
 
 def named(cylinders: Collection[int]) -> str:
     """Return 'cylinder 3', 'cylinders 2 and 3' or 'cylinders 1, 2 and 3'."""
-    numbers = [str(c) for c in sorted(cylinders)]
-    if len(numbers) == 1:
-        return f"cylinder {numbers[0]}"
-    return f"cylinders {', '.join(numbers[:-1])} and {numbers[-1]}"
+    return str(cylinders_words(sorted(cylinders)))
+
+
+def one_or_other(sets: Collection[Collection[int]]) -> Text:
+    """Return 'cylinder 3 or cylinders 2 and 4'."""
+    return chained([cylinders_words(sorted(s)) for s in sets], "or")
 
 
 def request_line(
@@ -79,63 +84,111 @@ def request_line(
         binds = high_are_companions and not coolant_first
         return _request_of_high(cylinders, high, binds=binds)
     if pattern is Pattern.OPEN:
-        first = "test the cooling system, then" if coolant_first else "check"
-        if timing_in_doubt:
-            first = f"bar over before cranking, {first}"
-        either = [s for s in sets if s]
-        are = "are" if any(len(s) > 1 for s in either) else "is"
-        which = (
-            f"out whether {' or '.join(map(named, either))} {are} low"
-            if len(either) == 2
-            else f"which of {named(cylinders)} is low"
+        return _request_of_open(
+            cylinders, sets, coolant_first=coolant_first, timing_in_doubt=timing_in_doubt
         )
-        line = f"Find {which}, and why: {first} the sync, then a compression test."
-        return line[:LONGEST_REQUEST]
     if not cylinders:
-        return (_BAR_OVER if timing_in_doubt else "") + _OF_NONE.get(pattern, _MEASURE_ALL)
-    verb = "is" if len(set(cylinders)) == 1 else "are"
-    what = f"Find why {named(cylinders)} {verb} low"
+        measure = _(_OF_NONE.get(pattern, _MEASURE_ALL))
+        return (
+            _("Bar over before cranking. {then}").format(then=measure)
+            if timing_in_doubt
+            else measure
+        )
+    what = ngettext(
+        "Find why {cylinders} is low: {how}",
+        "Find why {cylinders} are low: {how}",
+        len(set(cylinders)),
+    )
     tails = {
-        Pattern.ADJACENT: "is the gasket between them tight? Leak-down on both.",
-        Pattern.BANK: "valve timing of that bank first; bar over before cranking.",
-        Pattern.SAME_BANK: "valve gear and timing of that bank; bar over before cranking.",
-        Pattern.ALL: "valve timing first; bar over before cranking.",
+        Pattern.ADJACENT: _("is the gasket between them tight? Leak-down on both."),
+        Pattern.BANK: _("valve timing of that bank first; bar over before cranking."),
+        Pattern.SAME_BANK: _("valve gear and timing of that bank; bar over before cranking."),
+        Pattern.ALL: _("valve timing first; bar over before cranking."),
     }
-    usual = "leak-down and borescope beside a good cylinder."
+    usual = _("leak-down and borescope beside a good cylinder.")
+    tail = tails.get(pattern, tails[Pattern.ALL] if timing_in_doubt else usual)
     if pattern is Pattern.ADJACENT and timing_in_doubt:
         # two neighbours that are a whole bank
-        tail = "bar over before cranking; valve timing, gasket between them. Leak-down on both."
-    else:
-        tail = tails.get(pattern, tails[Pattern.ALL] if timing_in_doubt else usual)
+        tail = _("bar over before cranking; valve timing, gasket between them. Leak-down on both.")
     if coolant_first:
-        tail = f"test the cooling system first. {tail[:1].upper()}{tail[1:]}"
-    return f"{what}: {tail}"[:LONGEST_REQUEST]
+        capital = f"{tail[:1].upper()}{tail[1:]}"
+        tail = _("test the cooling system first. {then}").format(then=capital)
+    return what.format(cylinders=named(cylinders), how=tail)[:LONGEST_REQUEST]
 
 
-_BAR_OVER = "Bar over before cranking. "
-_MEASURE_ALL = "Measure the compression of every cylinder and say which miss the limits."
+def _request_of_open(
+    cylinders: Collection[int],
+    sets: Sequence[Collection[int]],
+    *,
+    coolant_first: bool,
+    timing_in_doubt: bool,
+) -> str:
+    either = [s for s in sets if s]
+    which = _("which of {cylinders} is low").format(cylinders=named(cylinders))
+    if len(either) == 2:
+        which = ngettext(
+            "out whether {either} is low", "out whether {either} are low", max(map(len, either))
+        ).format(either=one_or_other(either))
+    line = _("Find {which}, and why: check the sync, then a compression test.")
+    if coolant_first and timing_in_doubt:
+        line = _(
+            "Find {which}, and why: bar over before cranking, test the cooling system, then the "
+            "sync, then a compression test."
+        )
+    elif coolant_first:
+        line = _(
+            "Find {which}, and why: test the cooling system, then the sync, then a compression "
+            "test."
+        )
+    elif timing_in_doubt:
+        line = _(
+            "Find {which}, and why: bar over before cranking, check the sync, then a compression "
+            "test."
+        )
+    return line.format(which=which)[:LONGEST_REQUEST]
+
+
+_MEASURE_ALL = gettext_noop(
+    "Measure the compression of every cylinder and say which miss the limits."
+)
 _OF_NONE: dict[Pattern, str] = {
     Pattern.BANK_UNEVEN: (
-        "Find why one bank is weaker: valve timing of both banks, then one cylinder of each in a "
-        "compression test."
+        gettext_noop(
+            "Find why one bank is weaker: valve timing of both banks, then one "
+            "cylinder of each in a compression test."
+        )
     ),
     Pattern.FAST_EVEN: (
-        "Find out whether every cylinder is low: do not crank on, valve timing first."
+        gettext_noop("Find out whether every cylinder is low: do not crank on, valve timing first.")
     ),
 }
 
 
 def _request_of_high(cylinders: Collection[int], high: Collection[int], *, binds: bool) -> str:
     if not high:
-        return (
+        return _(
             "Look for liquid in every cylinder before cranking again, then find what stands high."
         )
-    low = ""
-    if cylinders:
-        verb = "is" if len(set(cylinders)) == 1 else "are"
-        low = f", then find why {named(cylinders)} {verb} low"
-    first = "Find what binds once a turn, then look" if binds else "Look"
-    return f"{first} for liquid in {named(high)} before cranking again{low}."[:LONGEST_REQUEST]
+    look = _("Look for liquid in {high} before cranking again.")
+    if cylinders and binds:
+        look = ngettext(
+            "Find what binds once a turn, then look for liquid in {high} before cranking again, "
+            "then find why {low} is low.",
+            "Find what binds once a turn, then look for liquid in {high} before cranking again, "
+            "then find why {low} are low.",
+            len(set(cylinders)),
+        )
+    elif cylinders:
+        look = ngettext(
+            "Look for liquid in {high} before cranking again, then find why {low} is low.",
+            "Look for liquid in {high} before cranking again, then find why {low} are low.",
+            len(set(cylinders)),
+        )
+    elif binds:
+        look = _(
+            "Find what binds once a turn, then look for liquid in {high} before cranking again."
+        )
+    return look.format(high=named(high), low=named(cylinders))[:LONGEST_REQUEST]
 
 
 def how_low(figures: Sequence[RequestedFigure], cycles: int, signed_as: SignedAs) -> str:
@@ -151,15 +204,22 @@ def how_low(figures: Sequence[RequestedFigure], cycles: int, signed_as: SignedAs
         How the verdict came to be.
     """
     if not figures:
-        return "Not measured by a capture; a compression test has to say it."
+        return _("Not measured by a capture; a compression test has to say it.")
     parts = [
-        f"{f.whose} at {percent(f.relative)} of the good cylinders "
-        f"(95 % interval {percent(f.low)} to {percent(f.high)})"
+        _("{whose} at {relative} of the good cylinders (95 % interval {low} to {high})").format(
+            whose=f.whose, relative=percent(f.relative), low=percent(f.low), high=percent(f.high)
+        )
         for f in figures
     ]
-    sentence = f"{'; '.join(parts)}, over {cycles} engine cycles. {RELATIVE_ONLY}"
+    sentences = [
+        _("{figures}, over {cycles} engine cycles.").format(
+            figures="; ".join(parts), cycles=cycles
+        ),
+        _(RELATIVE_ONLY),
+    ]
     if signed_as == "overruled":
-        sentence += " The diagnostician signed against the capture."
+        sentences.append(_("The diagnostician signed against the capture."))
+    sentence = " ".join(sentences)
     return sentence[0].upper() + sentence[1:]
 
 
@@ -185,16 +245,25 @@ def pooled_words(
         What people call the capture where only one counts; it is not pooled.
     """
     parts = [
-        f"{f.whose} {percent(f.relative)} ({percent(f.low)} to {percent(f.high)})" for f in figures
+        _("{whose} {relative} ({low} to {high})").format(
+            whose=f.whose, relative=percent(f.relative), low=percent(f.low), high=percent(f.high)
+        )
+        for f in figures
     ]
-    shown = f": {', '.join(parts)}" if parts else ""
-    who = f"{single} by itself" if single else f"{captures} captures pooled"
-    sentences = [f"{who}, {cycles} engine cycles{shown}."]
+    who = _("{captures} captures pooled, {cycles} engine cycles")
+    if single:
+        who = _("{single} by itself, {cycles} engine cycles")
+    who = who.format(single=single, captures=captures, cycles=cycles)
+    sentences = [
+        _("{captures}: {figures}.").format(captures=who, figures=", ".join(parts))
+        if parts
+        else f"{who}."
+    ]
     if disagreements:
-        they = "The captures" if single else "They"
-        sentences.append(f"{they} do not agree: " + " ".join(disagreements))
+        they = _("The captures do not agree: {how}") if single else _("They do not agree: {how}")
+        sentences.append(they.format(how=" ".join(disagreements)))
     elif figures and not single:
-        sentences.append("They agree.")
+        sentences.append(_("They agree."))
     return " ".join(sentences)
 
 
@@ -221,28 +290,26 @@ def which_cylinder(
         How the verdict came to be.
     """
     if signed_as == "without":
-        return (
+        return _(
             "Named without a capture: from triage alone. Let a compression test name the cylinder."
         )
     sets = [set(c) for c in candidates if c]
     if len(sets) > 1:
-        fitting = " or ".join(named(c) for c in sets)
-        picked = (
-            "all of them are to be measured"
-            if is_open(signed, candidates)
-            else f"the diagnostician chose {named(signed)}"
-            if signed
-            else "the diagnostician chose none"
-        )
-        return (
-            f"Not settled by the capture: {fitting} fit; {picked}. "
-            "Measure the others too before anything is taken apart."
-        )
+        fitting = one_or_other(sets)
+        picked = _("the diagnostician chose none")
+        if is_open(signed, candidates):
+            picked = _("all of them are to be measured")
+        elif signed:
+            picked = _("the diagnostician chose {cylinders}").format(cylinders=named(signed))
+        return _(
+            "Not settled by the capture: {sets} fit; {picked}. Measure the others too before "
+            "anything is taken apart."
+        ).format(sets=fitting, picked=picked)
     if signed_as == "overruled":
-        return "Named by the diagnostician against the capture; see the reason."
-    return (
-        "Settled by the sync: it holds if the pick-up sat on the cylinder that was named and the "
-        "numbering is the engine's own."
+        return _("Named by the diagnostician against the capture; see the reason.")
+    return _(
+        "Settled by the sync: it holds if the pick-up sat on the cylinder that "
+        "was named and the numbering is the engine's own."
     )
 
 
@@ -261,21 +328,31 @@ def disproof(
         The job's gauge limits in words.
     """
     if not cylinders:
-        return f"A cylinder that misses the gauge limits ({rule_words})."
-    one = len(set(cylinders)) == 1
+        return _("A cylinder that misses the gauge limits ({rule_words}).").format(
+            rule_words=rule_words
+        )
     sentences = [
-        f"A dry compression test with {named(cylinders)} inside the limits ({rule_words})."
+        _("A dry compression test with {cylinders} inside the limits ({rule_words}).").format(
+            cylinders=named(cylinders), rule_words=rule_words
+        )
     ]
     # A sync on the wrong turn maps a pair of companions onto itself: no doubt about those.
     others = sorted({o for o in companions.values() if o is not None} - set(cylinders))
     if others:
-        which = "the 360° companion" if len(others) == 1 else "the 360° companions"
         sentences.append(
-            f"If {named(others)}, {which}, {'reads' if len(others) == 1 else 'read'} low instead, "
-            "the sync was on the wrong turn."
+            ngettext(
+                "If {others}, the 360° companion, reads low instead, the sync was on the wrong "
+                "turn.",
+                "If {others}, the 360° companions, read low instead, the sync was on the wrong "
+                "turn.",
+                len(others),
+            ).format(others=named(others))
         )
     sentences.append(
-        f"Low on the gauge but tight in the leak-down, {'it is' if one else 'they are'} a "
-        "breathing fault, not a leak."
+        ngettext(
+            "Low on the gauge but tight in the leak-down, it is a breathing fault, not a leak.",
+            "Low on the gauge but tight in the leak-down, they are a breathing fault, not a leak.",
+            len(set(cylinders)),
+        )
     )
     return " ".join(sentences)

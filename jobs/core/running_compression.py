@@ -1,10 +1,14 @@
 """Running compression: what a cylinder builds at idle and on a snap of the throttle."""
 
 from jobs.core.pressure import percent, shown
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
 IDLE_SHARE = 0.5
 SNAP_SHARE = 0.8
-SOURCE = "common practice: typical, not a limit; a good cylinder of this engine tells more"
+SOURCE = gettext_noop(
+    "common practice: typical, not a limit; a good cylinder of this engine tells more"
+)
 """Shares of the cranking reading that sound cylinders show."""
 
 
@@ -21,9 +25,23 @@ def running_words(
         The same cylinder's dry cranking reading; None where there is none.
     """
     parts = []
-    for name, value, usual in (("idle", idle_kpa, IDLE_SHARE), ("snap", snap_kpa, SNAP_SHARE)):
+    for name, value, usual in (
+        (_("idle"), idle_kpa, IDLE_SHARE),
+        (_("snap"), snap_kpa, SNAP_SHARE),
+    ):
         if value is None:
             continue
-        beside = f" ({percent(value / dry_kpa)} of its cranking reading)" if dry_kpa else ""
-        parts.append(f"{name} {shown(value, unit)}{beside}; typical {percent(usual)} of cranking")
+        words = _("{name} {reading}; typical {usual} of cranking")
+        if dry_kpa:
+            words = _(
+                "{name} {reading} ({share} of its cranking reading); typical {usual} of cranking"
+            )
+        parts.append(
+            words.format(
+                name=name,
+                reading=shown(value, unit),
+                share=percent(value / dry_kpa) if dry_kpa else "",
+                usual=percent(usual),
+            )
+        )
     return ", ".join(parts)

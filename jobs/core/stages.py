@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
+
 
 class Stage(StrEnum):
     """Where a visit stands, in the order of the job."""
@@ -20,10 +23,10 @@ class Stage(StrEnum):
 LABELS: dict[Stage, str] = {
     Stage.INTAKE: "Intake",
     Stage.TRIAGE: "Triage",
-    Stage.TEST: "Cranking test",
+    Stage.TEST: gettext_noop("Cranking test"),
     Stage.DECIDE: "Decide",
-    Stage.WORK: "Work order",
-    Stage.VERIFY: "Repair and verify",
+    Stage.WORK: gettext_noop("Work order"),
+    Stage.VERIFY: gettext_noop("Repair and verify"),
     Stage.HAND_BACK: "Delivery",
     Stage.CLOSED: "Closed",
 }
@@ -74,29 +77,31 @@ def moves_from(stage: Stage) -> tuple[Stage, ...]:
 def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
     """Return why the move is not allowed now, as one sentence, or None when it is."""
     if to not in moves_from(stage):
-        return f"A visit does not go from {LABELS[stage]} to {LABELS[to]}."
+        return _("A visit does not go from {here} to {there}.").format(
+            here=_(LABELS[stage]), there=_(LABELS[to])
+        )
     if facts.open_work_orders and ORDER.index(to) < ORDER.index(Stage.WORK):
-        return "Complete or withdraw the open work order first."
+        return _("Complete or withdraw the open work order first.")
     if to is stage or ORDER.index(to) < ORDER.index(stage):
         return None
     checks: dict[Stage, list[tuple[bool, str]]] = {
-        Stage.TRIAGE: [(facts.has_complaint, "Write down the complaint first.")],
-        Stage.TEST: [(facts.has_triage, "Note the cranking sound first.")],
-        Stage.DECIDE: [(facts.has_triage, "Note the cranking sound first.")],
-        Stage.WORK: [(facts.work_orders > 0, "Make a work order from a signed verdict first.")],
+        Stage.TRIAGE: [(facts.has_complaint, _("Write down the complaint first."))],
+        Stage.TEST: [(facts.has_triage, _("Note the cranking sound first."))],
+        Stage.DECIDE: [(facts.has_triage, _("Note the cranking sound first."))],
+        Stage.WORK: [(facts.work_orders > 0, _("Make a work order from a signed verdict first."))],
         Stage.VERIFY: [
-            (facts.has_judgement, "Sign a verdict first, and why."),
-            (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
-            (facts.has_consent, "Note the customer's consent to the repair first."),
+            (facts.has_judgement, _("Sign a verdict first, and why.")),
+            (facts.open_work_orders == 0, _("Complete or withdraw the open work order first.")),
+            (facts.has_consent, _("Note the customer's consent to the repair first.")),
         ],
         Stage.HAND_BACK: [
-            (facts.has_judgement, "Sign a verdict first, and why."),
-            (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
+            (facts.has_judgement, _("Sign a verdict first, and why.")),
+            (facts.open_work_orders == 0, _("Complete or withdraw the open work order first.")),
         ],
         Stage.CLOSED: [
-            (facts.open_work_orders == 0, "Complete or withdraw the open work order first."),
-            (facts.has_cause, "Write the cause in plain words first."),
-            (facts.has_correction, "Write the correction, or that none was wanted, first."),
+            (facts.open_work_orders == 0, _("Complete or withdraw the open work order first.")),
+            (facts.has_cause, _("Write the cause in plain words first.")),
+            (facts.has_correction, _("Write the correction, or that none was wanted, first.")),
         ],
     }
     for holds, sentence in checks[to]:

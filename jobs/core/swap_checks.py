@@ -5,12 +5,15 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from jobs.core.misfires import doubts_about_counts, doubts_about_same
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
+from traces.core.findings import listed
 
 CLEARLY_MORE = 2
 """A cylinder with that many times the misfires of another is the one that misfires; counts of one
 engine over two equal drives differ by less (common practice)."""
 
-_ASK = "Check the cylinders and the counts; confirm them if they are right."
+_ASK = gettext_noop("Check the cylinders and the counts; confirm them if they are right.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +39,13 @@ def doubts_about_swap(
         Misfires by cylinder number; empty where none were counted.
     """
     asked = list(doubts_about_counts([*before.values(), *after.values()]))
-    for when, counts in (("before", before), ("after", after)):
+    for nothing, counts in (
+        (_("The counts before the swap say nothing of cylinder {which}. {ask}"), before),
+        (_("The counts after the swap say nothing of cylinder {which}. {ask}"), after),
+    ):
         lacking = [c for c in (swap.from_cylinder, swap.to_cylinder) if c not in counts]
         if counts and lacking:
-            which = " and ".join(map(str, lacking))
-            asked.append(f"The counts {when} the swap say nothing of cylinder {which}. {_ASK}")
+            asked.append(nothing.format(which=listed(lacking), ask=_(_ASK)))
     asked += _not_shown_before(swap, before)
     if swap.followed != "changed" and before and after:
         asked += doubts_about_same(sum(before.values()), sum(after.values()))
@@ -55,18 +60,30 @@ def _not_shown_before(swap: SwapAnswer, before: Mapping[int, int]) -> list[str]:
     most = max(before, key=lambda c: before[c])
     if there == 0:
         return [
-            f"Before the swap cylinder {swap.from_cylinder}, which the part came from, did not "
-            f"misfire at all. {_ASK}"
+            _(
+                "Before the swap cylinder {from_cylinder}, which the part came from, did "
+                "not misfire at all. {ask}"
+            ).format(from_cylinder=swap.from_cylinder, ask=_(_ASK))
         ]
     if before[most] >= CLEARLY_MORE * there:
         return [
-            f"Before the swap cylinder {most} misfired {before[most]:,} times and cylinder "
-            f"{swap.from_cylinder}, which the part came from, {there:,} times. {_ASK}"
+            _(
+                "Before the swap cylinder {most} misfired {before:,} times and cylinder "
+                "{from_cylinder}, which the part came from, {there:,} times. {ask}"
+            ).format(
+                most=most,
+                before=before[most],
+                from_cylinder=swap.from_cylinder,
+                there=there,
+                ask=_(_ASK),
+            )
         ]
     if before.get(swap.to_cylinder, 0) >= there:
         return [
-            f"Before the swap cylinder {swap.to_cylinder} misfired as much as cylinder "
-            f"{swap.from_cylinder}, so that nobody can tell what followed the part. {_ASK}"
+            _(
+                "Before the swap cylinder {to_cylinder} misfired as much as cylinder "
+                "{from_cylinder}, so that nobody can tell what followed the part. {ask}"
+            ).format(to_cylinder=swap.to_cylinder, from_cylinder=swap.from_cylinder, ask=_(_ASK))
         ]
     return []
 
@@ -91,8 +108,10 @@ def contradictions_of_swaps(
             if not _places(one) & _places(other):
                 continue
             told.append(
-                f"Swap tests of the {labels[one.part].lower()} contradict each other: "
-                f"{_answer(one)}, {_answer(other)}. Repeat the swap before a part is bought."
+                _(
+                    "Swap tests of the {part} contradict each other: {one}, {other}. Repeat "
+                    "the swap before a part is bought."
+                ).format(part=labels[one.part].lower(), one=_answer(one), other=_answer(other))
             )
     return tuple(dict.fromkeys(told))
 
@@ -102,5 +121,7 @@ def _places(swap: SwapAnswer) -> frozenset[int]:
 
 
 def _answer(swap: SwapAnswer) -> str:
-    did = "it followed" if swap.followed == "yes" else "it stayed"
-    return f"from cylinder {swap.from_cylinder} to {swap.to_cylinder} {did}"
+    answer = _("from cylinder {one} to {other} it stayed")
+    if swap.followed == "yes":
+        answer = _("from cylinder {one} to {other} it followed")
+    return answer.format(one=swap.from_cylinder, other=swap.to_cylinder)

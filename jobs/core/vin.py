@@ -7,6 +7,10 @@ it to the maker elsewhere, so a number is never refused for it.
 import re
 from dataclasses import dataclass
 
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import say
+from traces.core.findings import chained
+
 LENGTH = 17
 CHECK_PLACE = 8
 """0-based index of the check digit."""
@@ -54,7 +58,7 @@ def weighted_sum(vin: str) -> int:
         If the length is not 17 or a character has no value.
     """
     if len(vin) != LENGTH:
-        raise ValueError("A VIN has 17 characters.")
+        raise ValueError(_("A VIN has 17 characters."))
     try:
         return sum(VALUES[c] * weight for c, weight in zip(vin, WEIGHTS, strict=True))
     except KeyError as error:
@@ -75,19 +79,34 @@ def vin_check(text: str) -> VinCheck:
     warnings: list[str] = []
     if len(vin) != LENGTH:
         warnings.append(
-            f"This VIN has {len(vin)} characters instead of 17 "
-            "(older vehicles may have fewer); compare it with the vehicle."
+            _(
+                "This VIN has {count} characters instead of 17 (older vehicles may have "
+                "fewer); compare it with the vehicle."
+            ).format(count=len(vin))
         )
     mistaken = [c for c in dict.fromkeys(vin) if c in _MISTAKEN]
     if mistaken:
-        swaps = " and ".join(f"{c} (perhaps {_MISTAKEN[c]})" for c in mistaken)
-        warnings.append(f"A VIN never holds the letters I, O and Q; look again at {swaps}.")
+        swaps = chained(
+            [say("{letter} (perhaps {other})", letter=c, other=_MISTAKEN[c]) for c in mistaken],
+            "and",
+        )
+        warnings.append(
+            _("A VIN never holds the letters I, O and Q; look again at {swaps}.").format(
+                swaps=swaps
+            )
+        )
     strange = [c for c in dict.fromkeys(vin) if c not in VALUES and c not in _MISTAKEN]
     if strange:
-        warnings.append(f"A VIN holds letters and digits only; look again at {' '.join(strange)}.")
+        warnings.append(
+            _("A VIN holds letters and digits only; look again at {characters}.").format(
+                characters=" ".join(strange)
+            )
+        )
     if not warnings and check_digit(vin) != vin[CHECK_PLACE]:
         warnings.append(
-            f"The check digit (9th place) is {vin[CHECK_PLACE]} but {check_digit(vin)} would fit: "
-            "compare the VIN with the vehicle. European numbers need not carry one."
+            _(
+                "The check digit (9th place) is {digit} but {fitting} would fit: compare the "
+                "VIN with the vehicle. European numbers need not carry one."
+            ).format(digit=vin[CHECK_PLACE], fitting=check_digit(vin))
         )
     return VinCheck(vin, tuple(warnings))

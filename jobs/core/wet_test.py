@@ -4,6 +4,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from shopdiag.people.core.words import gettext_noop
+
 WET_RISE = 0.10
 """Share by which a reading must stand above what is expected to count as risen
 (common practice: makers give no figure, and a gauge repeats within a few per cent)."""
@@ -66,13 +68,16 @@ class Wet(StrEnum):
 
 
 WET_WORDS: dict[Wet, str] = {
-    Wet.RINGS: "rises by more than the oil explains: rings or bore",
-    Wet.VALVES: "does not rise with oil: valves or head gasket",
+    Wet.RINGS: gettext_noop("rises by more than the oil explains: rings or bore"),
+    Wet.VALVES: gettext_noop("does not rise with oil: valves or head gasket"),
     Wet.GASKET_BETWEEN: (
-        "two neighbours are low and oil changes neither: head gasket between them"
+        gettext_noop("two neighbours are low and oil changes neither: head gasket between them")
     ),
     Wet.AMBIGUOUS: (
-        "rises, but the oil alone may do that: put the same oil into a good cylinder and compare"
+        gettext_noop(
+            "rises, but the oil alone may do that: put the same oil into a good "
+            "cylinder and compare"
+        )
     ),
 }
 """Makers' service texts say what a rise means (examples); the maker of this engine wins."""

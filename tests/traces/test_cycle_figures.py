@@ -15,6 +15,7 @@ from tests.conftest import Cast
 from tests.traces.test_figures import numbers
 from traces.core.report.cycle_uses import CycleUse, CycleUses, Excluded
 from traces.core.report.parts import NO_PARTS, CycleFit
+from traces.core.report.publishing import published_whole
 from traces.core.report.results import Report
 from traces.models import Run
 from traces.selectors.cycle_figures import FITTED, fitted_traces, run_cycle_picture
@@ -172,11 +173,10 @@ def test_the_picture_is_in_amps_and_the_page_shows_it(
 def test_the_page_of_an_older_result_still_shows(
     run: Run, cast: Cast, client_for: ClientFor
 ) -> None:
-    result = run.result
-    assert result
-    fit = result.pop("parts")["cycle_fit"]
+    assert run.report
+    result = published_whole(run.report)
+    fit = result["extra"]["cycle_fit"]
     result["extra"] = {"cycle_fit": {k: fit[k] for k in ("measured", "model")}}
-    result["schema"] = 1
     Run.objects.filter(pk=run.pk).update(result=result)
     page = client_for(cast.mechanic).get(reverse("traces:capture", args=[run.capture_id]))
     text = page.content.decode()

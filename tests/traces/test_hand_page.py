@@ -223,8 +223,8 @@ class TestPage:
             "channel": None,
             "from_s": None,
             "to_s": None,
-            "message": "None.",
-            "remedy": "",
+            "seen": {"say": "None."},
+            "to_do": {"say": ""},
         }
         Run.objects.update(result=run.result | {"findings": [finding]})
         text = client.get(reverse("traces:capture", args=[run.capture_id])).content.decode()

@@ -2,12 +2,20 @@
 
 from traces.core.findings.finding_texts import amps, filled, finding, pointing_to
 from traces.core.findings.findings import Finding, Severity, rounded
-from traces.core.findings.lists import cylinders_words, joined, listed, numbered, place_words
+from traces.core.findings.lists import (
+    chained,
+    cylinders_words,
+    joined,
+    listed,
+    numbered,
+    place_words,
+)
 
 __all__ = [
     "Finding",
     "Severity",
     "amps",
+    "chained",
     "cylinders_words",
     "filled",
     "finding",

@@ -17,6 +17,14 @@ def listed(items: Sequence[object], last: Literal["and", "or"] = "and") -> Text:
     return say("{before} and {item}", before=before, item=items[-1])
 
 
+def chained(items: Sequence[object], word: Literal["and", "or"]) -> Text:
+    """Return "1 and 2 and 4", where each stands by itself."""
+    pair = say("{one} and {other}") if word == "and" else say("{one} or {other}")
+    return reduce(
+        lambda one, other: pair.filled(one=one, other=other), items[1:], _alone(*items[:1])
+    )
+
+
 def joined(items: Sequence[object]) -> Text:
     """Return "1, 2, 4"."""
     return reduce(_followed, items[1:], _alone(*items[:1]))

@@ -71,7 +71,7 @@ def bank_view(report: Report) -> BankView | None:
     labels = bank_labels([bank.cylinders for bank in report.banks])
     rows = tuple(
         BankRow(
-            name=label[5],
+            name=chr(ord("A") + i),
             label=label,
             cylinders=", ".join(map(str, bank.cylinders)),
             mean=bank.mean,
@@ -79,7 +79,7 @@ def bank_view(report: Report) -> BankView | None:
             high=bank.high,
             call="weaker" if uneven and bank.cylinders == difference.weaker else "",
         )
-        for label, bank in zip(labels, report.banks, strict=True)
+        for i, (label, bank) in enumerate(zip(labels, report.banks, strict=True))
     )
     apart = apart_words(difference)
     if uneven:

@@ -112,9 +112,7 @@ def rescaled(setup: AnalysisSetup, mv_per_a: float) -> Changed:
     """Enter another scale of the clamp."""
     if setup.signal != "starter-current":
         raise SetupError(_("There is no clamp here whose scale could be changed."))
-    words = _("Scale {mv_per_a:g} to {mv_per_a_2:g} mV/A").format(
-        mv_per_a=setup.mv_per_a, mv_per_a_2=mv_per_a
-    )
+    words = _("Scale {before:g} to {after:g} mV/A").format(before=setup.mv_per_a, after=mv_per_a)
     return _changed(setup, replace(setup, mv_per_a=mv_per_a), words)
 
 

@@ -7,12 +7,12 @@ places lie between two compressions.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import reduce
 
 import numpy as np
 
 from engines.core.firing import FiringOrder
-from shopdiag.people.core.words import say, stays
+from shopdiag.people.core.words import say
+from traces.core.findings import chained
 from traces.core.setup import ToothWheel
 from traces.core.signals.wheel_error import WheelError
 from traces.core.signals.wheel_pattern import WheelPattern
@@ -94,8 +94,7 @@ def sectors_of(
     counted = _by_events(times_s, places, pattern, beside) if beside else None
     if counted in may_be:
         return counted
-    names = [stays(pattern.named(sectors)) for sectors in may_be[:3]]
-    wheels = reduce(lambda one, other: say("{one} or {other}", one=one, other=other), names)
+    wheels = chained([pattern.named(sectors) for sectors in may_be[:3]], "or")
     raise WheelError(
         say(
             "their gaps come back every {places} places, which may be {wheels}, so "
