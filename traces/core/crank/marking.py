@@ -85,7 +85,8 @@ def recorded_sync(
     if every_turn and sync.state == "every-720" and sync.paired_to_s is None:
         # the user knows of a second event that did not show: do not decide between them
         return replace(sync, state="every-360")
-    if not every_turn and sync.state == "every-360" and sync.perhaps_single_from_s is None:
+    unclear = sync.perhaps_every_turn or sync.perhaps_single_from_s is not None
+    if not every_turn and sync.state == "every-360" and not unclear:
         return replace(sync, state="doubled")
     return sync
 

@@ -320,11 +320,13 @@ def check_sync(sync: Sync, setup: AnalysisSetup) -> list[Finding]:
     if unknown := unknown_angle_finding(setup, sync):
         return unknown
     from_s = sync.perhaps_single_from_s
-    if from_s is not None and setup.sync and setup.sync.every_deg == CYCLE_DEG:
+    set_up_single = setup.sync is not None and setup.sync.every_deg == CYCLE_DEG
+    if from_s is not None and set_up_single and not sync.perhaps_every_turn:
         at = f"{from_s:.2f} s"
         return [finding("sync-perhaps-single", channel=channel, from_s=from_s, at=at)]
     if sync.state == "every-360":
-        return [finding("sync-every-360", channel=channel)]
+        unsure = sync.perhaps_every_turn and set_up_single
+        return [finding("sync-perhaps-every-turn" if unsure else "sync-every-360", channel=channel)]
     if sync.paired_to_s is not None:
         to_s = sync.paired_to_s
         return [finding("sync-paired-first", channel=channel, to_s=to_s, at=f"{to_s:.2f} s")]

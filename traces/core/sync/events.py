@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.sync.paired_events import TwoPlaces, turned_single
+from traces.core.sync.paired_events import TwoPlaces, perhaps_both, turned_single
 from traces.core.sync.pulses import Pulses
 from traces.core.waveform import Floats
 
@@ -61,6 +61,9 @@ class Sync:
     perhaps_single_from_s
         When the first event failed to come of some that came every 360 degrees before, where it is
         one alone, so that the others may or may not come every 720 degrees from there on.
+    perhaps_every_turn
+        Whether most of few events came once a cycle, and some as high half a cycle away: with so
+        many missed, nothing tells whether they come every 360 or every 720 degrees.
     trouble
         Why events are `missing` or `scattered`, where that can be told.
     """
@@ -72,6 +75,7 @@ class Sync:
     others_cycles: tuple[float, ...] = ()
     paired_to_s: float | None = None
     perhaps_single_from_s: float | None = None
+    perhaps_every_turn: bool = False
     trouble: Trouble = ""
 
     @property
@@ -134,7 +138,6 @@ def _sorted_out(
         if several:
             return _several_places(pulses, counted, [first, *second])
         return _crowded(pulses, counted, at_first)
-    own, place = at_first, first.place
     # a cycle's halves need not last equally long, and an event missed so would seem to stay away
     half = first.place + 0.5
     near = [p.place for p in others if _apart(p.place, half) <= 1.5 * _GROUP_CYCLES]
@@ -142,14 +145,17 @@ def _sorted_out(
     both = TwoPlaces((at_first, at_second), first.place, seen_to)
     turned = turned_single(pulses, counted, both)
     paired_to_s, perhaps_s = None, None
+    seldom = at_second[:0]
+    if not (second or (turned and turned.is_certain)):
+        seldom = perhaps_both(pulses, counted, both)
+    own, place = np.sort(np.append(at_first, at_second if second else seldom)), first.place
+    doubled = bool(second) or seldom.size > 0
     if turned and turned.is_certain:
-        own, second = both.rows[turned.goes_on], []
+        own, doubled = both.rows[turned.goes_on], False
         place, paired_to_s = float(counted[own[0]]), turned.paired_to_s
-    elif second:
-        own = np.sort(np.append(at_first, at_second))
     if own.size < 2:
         return Sync("missing", pulses.times_s[own], trouble="lone")
-    if second:
+    if doubled:
         spread = _spread(counted[at_first])
         steps = np.diff(np.rint(2 * (counted[own] - place)).astype(np.int64))
     else:
@@ -162,15 +168,16 @@ def _sorted_out(
         return Sync("scattered", pulses.times_s[own], spread, trouble=trouble)
     if _drifts(uncorrected[own] - counted[own], uncorrected[own]):
         return Sync("scattered", pulses.times_s[own], spread, trouble="drift")
-    if second and turned:
+    if doubled and turned:
         perhaps_s = turned.single_from_s
-    state: SyncState = "every-360" if second else "every-720"
+    state: SyncState = "every-360" if doubled else "every-720"
     return Sync(
         state,
         pulses.times_s[own],
         spread,
         paired_to_s=paired_to_s,
         perhaps_single_from_s=perhaps_s,
+        perhaps_every_turn=seldom.size > 0,
     )
 
 

@@ -1,4 +1,4 @@
-"""Events that come every 360 degrees at first and every 720 afterwards.
+"""Events that come every 360 degrees, at first or perhaps throughout.
 
 Single coils fire in pairs until the control unit has recognised the cam, and then each on its
 own. Which of the two places of the cycle goes on is the cylinder's own.
@@ -18,7 +18,19 @@ _LEAST_PAIRED = 3
 _CERTAIN = 2
 """Events in a row that have to stay away: a single one may have been missed."""
 
+_MAY_BE_MISSED = 0.02
+"""Chance that all those which stayed away were only missed, over which nothing is certain."""
+
 _TWICE = 2
+
+_NO_LEAK = 0.45
+"""Share of an own event over which nothing leaks in."""
+
+_SPIKE = 1.5
+"""How much higher than the next the highest event may be and still count as one."""
+
+_NOT_BY_CHANCE = 1.645
+"""Standard deviations of a sum of ranks: one in twenty by chance."""
 
 _AS_HIGH = 0.4  # of the usual height: what leaks in comes at 10 to 30 %
 _LEAST_HEIGHT = 0.1  # of the highest: lower ones are not found
@@ -109,6 +121,8 @@ def turned_single(pulses: Pulses, counted: Floats, both: TwoPlaces) -> Turned | 
     heights = heights[came[0] :]
     least = _LEAST_HEIGHT * float(pulses.heights.max())
     split, away = _split(np.log(np.maximum(heights, least)))
+    if away and _by_chance(heights, split) > _MAY_BE_MISSED:
+        away = 1  # as little as one tells where every event is clear
     if not away:
         split, away = _runs_out(heights > _AS_HIGH * _usual(heights)), 1
     if not split:
@@ -126,6 +140,43 @@ def turned_single(pulses: Pulses, counted: Floats, both: TwoPlaces) -> Turned | 
     )
 
 
+def perhaps_both(pulses: Pulses, counted: Floats, both: TwoPlaces) -> NDArray[np.int64]:
+    """Return pulses of the second place where they may be events of the same kind as the first.
+
+    A slow recorder misses many events of a short ringing and catches the others anywhere in it,
+    so that heights scatter and tell less than their ranks do: what leaks in is lower than the
+    others by more than chance makes of so many (Mann and Whitney, Ann. Math. Statist. 18, 1947).
+    """
+    own, between = both.rows
+    if min(own.size, between.size) < _TWICE:
+        return between[:0]
+    heights = pulses.heights
+    highest = min(float(heights[own].max()), _SPIKE * _second_highest(heights[own]))
+    # what leaks in from one cylinder is no higher than what leaks in from others
+    leaks = float(np.delete(heights, np.append(own, between)).max(initial=0.0))
+    leaks = min(leaks, _NO_LEAK * highest)
+    clear = between[heights[between] > max(_NO_LEAK * float(np.median(heights[own])), leaks)]
+    if clear.size < _TWICE:
+        return between[:0]
+    no_leaks = _second_highest(heights[clear]) > _NO_LEAK * highest
+    return clear if no_leaks or not _are_lower(heights, counted, both) else between[:0]
+
+
+def _are_lower(heights: Floats, counted: Floats, both: TwoPlaces) -> bool:
+    """Return whether pulses at the second place, those missed too, are lower than by chance."""
+    cycles = 1 + int(np.floor(np.ptp(counted[np.concatenate(both.rows)])))
+    own, between = (np.pad(heights[r], (0, max(0, cycles - r.size))) for r in both.rows)
+    higher = own[:, None] - between[None, :]
+    wins = float(np.count_nonzero(higher > 0) + np.count_nonzero(higher == 0) / 2)
+    pairs = own.size * between.size
+    spread = float(np.sqrt(pairs * (own.size + between.size + 1) / 12))
+    return wins - pairs / 2 > _NOT_BY_CHANCE * spread
+
+
+def _second_highest(heights: Floats) -> float:
+    return float(np.partition(heights, -2)[-2]) if heights.size >= _TWICE else 0.0
+
+
 def _split(logs: Floats) -> tuple[int, int]:
     """Return from which event on every other one stays away, and how many; 0 where none do."""
     found, clearest = (0, 0), _CLEARLY
@@ -141,6 +192,17 @@ def _split(logs: Floats) -> tuple[int, int]:
         if goes_on and alike and lower > _AWAY_LOG and beyond_chance > clearest:
             found, clearest = (split, away.size), beyond_chance
     return found
+
+
+def _by_chance(heights: Floats, split: int) -> float:
+    """Return how likely so many as stayed away from `split` on were only missed.
+
+    A slow recorder catches a short ringing anywhere: then some of those that came are no higher.
+    """
+    away = heights[split::2]
+    came = np.concatenate((heights[:split], heights[split + 1 :: 2]))
+    as_low = np.count_nonzero(came <= away.max())
+    return float(((as_low + 0.5) / (came.size + 1)) ** away.size)
 
 
 def _runs_out(came: NDArray[np.bool_]) -> int:

@@ -57,6 +57,28 @@ class TestPairsThatTurnSingle:
         heights = np.random.default_rng(seed).uniform(0.5, 2.5, len(times))
         assert _read(times, heights).state == "every-360"
 
+    def test_few_that_a_slow_recorder_caught_of_many_name_nobody(self) -> None:
+        # of a coil that fires every turn, six at 500 samples a second, and one that leaked in
+        sync = _read(
+            np.array([-1.49, 0.0, 0.999, 2.511, 3.002, 4.001, 4.17]) * CYCLE_S + 2.0,
+            [0.776, 0.811, 1.528, 0.952, 0.615, 1.616, 0.601],
+        )
+        assert (sync.state, sync.perhaps_every_turn) == ("every-360", True)
+
+    def test_what_is_too_high_to_leak_in_may_be_an_event(self) -> None:
+        # of a coil that fires every turn, at 1000 samples a second
+        at = [-0.58, 0, 0.5, 0.99, 1.48, 1.97, 2.96, 3.95, 4.45, 4.95, 5.46, 5.96, 6.98, 7.49, 8]
+        heights = [1.88, 1.8, 1.56, 2.5, 1.33, 2.73, 1.72, 1.56, 1.48, 2.03, 1.95, 0.94, 1.17]
+        sync = _read(np.array(at) * CYCLE_S + 2.0, [*heights, 1.09, 1.88])
+        assert (sync.state, sync.perhaps_every_turn) == ("every-360", True)
+
+    @pytest.mark.parametrize("leak", [0.1, 0.3])
+    def test_leaks_half_way_leave_a_slow_recording_its_cylinder(self, leak) -> None:
+        heights = np.random.default_rng(3).uniform(0.4, 1.0, 16)
+        heights[8:] *= leak
+        sync = _read(_cycles(1, 9, 0.2) + _cycles(1, 9, 0.7), 2.0 * heights)
+        assert (sync.state, sync.perhaps_every_turn) == ("every-720", False)
+
     @pytest.mark.parametrize("leak", [0.0, 0.2])
     def test_two_that_stay_away_settle_it(self, leak) -> None:
         # the first were not recorded; what leaks in comes at both places
