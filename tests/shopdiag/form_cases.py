@@ -196,7 +196,7 @@ ENGINE = {
 }
 OWN = {"kind": "overruled", "mechanical": "yes", "chosen": ["2"], "reason": "Gauge."}
 
-SETUP = {"scale": "100", "current_channel": "clamp", "sync_channel": ""}
+SETUP = {"scale": "100", "current_channel": "clamp", "sync_channel": "", "sync_cylinder": ""}
 PRESS = Case("")
 """A button that says what shall be so, and sends nothing else."""
 

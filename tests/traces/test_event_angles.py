@@ -137,7 +137,7 @@ class TestTheSetUp:
     def test_a_channel_to_measure_is_asked_for_its_cylinder(self, reading, cast, engine):
         form = filled_in(reading, cast.diagnostician, engine, measured_channel="coil")
         assert set(form.errors) == {"measured_channel"}, "that is the sync itself"
-        free = {"sync_channel": "", "measured_channel": "coil"}
+        free = {"sync_channel": "", "sync_cylinder": "", "measured_channel": "coil"}
         form = filled_in(reading, cast.diagnostician, engine, **free)
         assert set(form.errors) == {"measured_cylinder"}
         form = filled_in(reading, cast.diagnostician, engine, **free, measured_cylinder="3")

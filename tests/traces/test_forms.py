@@ -144,6 +144,7 @@ def test_a_scale_that_is_chosen_and_typed_alike_is_one(fill: Callable[..., Setup
         ({"sync_channel": "battery"}, "sync_channel", "no such channel"),
         ({"sync_channel": "clamp"}, "sync_channel", "cannot be the same channel"),
         ({"sync_cylinder": ""}, "sync_cylinder", "which cylinder"),
+        ({"sync_channel": "", "sync_cylinder": "3"}, "sync_channel", "pick-up on cylinder 3"),
         ({"sync_cylinder": "5"}, "sync_cylinder", "no cylinder 5"),
         ({"sync_cylinder": "0"}, "sync_cylinder", "count from 1"),
         ({"firing_order": "1-3-4"}, "firing_order", "Cylinder 2 is missing"),
@@ -237,7 +238,8 @@ def test_a_channel_in_amps_needs_no_scale(
     form = fill(of=amps, scale="")
     assert form.is_valid(), form.errors
     assert "Choose the clamp's scale" in _error(
-        fill(of=amps, scale="", current_channel="coil", sync_channel=""), "scale"
+        fill(of=amps, scale="", current_channel="coil", sync_channel="", sync_cylinder=""),
+        "scale",
     )
 
 
@@ -296,7 +298,7 @@ def test_without_an_answer_the_channel_shows_the_starters_current(
 def test_battery_voltage_beside_the_current_becomes_part_of_the_set_up(
     fill: Callable[..., SetupForm], add_read: Callable[..., Capture]
 ) -> None:
-    form = fill(sync_channel="", voltage_channel="coil")
+    form = fill(sync_channel="", sync_cylinder="", voltage_channel="coil")
     assert form.is_valid(), form.errors
     assert form.given.analysis.voltage_channel == "coil"
 

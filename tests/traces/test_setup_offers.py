@@ -88,6 +88,33 @@ class TestWhatIsOffered:
         }
         assert self._offered(cast.owner, other) == {}
 
+    def test_the_newest_whose_channels_the_file_has_is_offered(
+        self, add_read: Callable[..., Capture], cast: Cast, done: Run, engine: Engine
+    ) -> None:
+        """Two instruments in one shop: a later file of the other one is no reason to ask anew."""
+        others = add_read(csv_bytes().replace(b"Time,clamp,coil", b"Time,amps,spark"))
+        form = filled_in(
+            others.reading,
+            cast.diagnostician,
+            engine,
+            current_channel="amps",
+            sync_channel="spark",
+            scale="20",
+        )
+        assert form.is_valid(), form.errors
+        given = form.given
+        assert done.setup.created_by == cast.diagnostician
+        run_add(
+            member=cast.diagnostician,
+            capture=others,
+            analysis=given.analysis,
+            engine=given.engine,
+            conditions=given.conditions,
+        )
+        offered = self._offered(cast.diagnostician, add_read(csv_bytes(seed=2)))
+        assert (offered["current_channel"], offered["sync_channel"]) == ("clamp", "coil")
+        assert offered["scale_typed"] == 2.5
+
     @pytest.mark.usefixtures("done")
     def test_channels_that_this_file_has_not_are_not_offered(
         self, add_read: Callable[..., Capture], cast: Cast

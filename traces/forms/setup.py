@@ -245,6 +245,14 @@ class SetupForm(SetupFields):
     def _sync(self, data: dict[str, Any], order: FiringOrder | None) -> SyncSetup | None:
         channel = data.get("sync_channel")
         if not channel:
+            cylinder = data.get("sync_cylinder")
+            if cylinder is not None and "sync_channel" not in self.errors:
+                # analysed without a sync, the cylinder typed would be lost without a word
+                self.add_error(
+                    "sync_channel",
+                    f"Choose the channel that the pick-up on cylinder {cylinder} was recorded on, "
+                    "or empty that field.",
+                )
             return None
         if channel == data.get("current_channel"):
             self.add_error("sync_channel", str(SAME_CHANNEL))

@@ -9,16 +9,22 @@ from shopdiag.people.models import Member
 from traces.core.setup import AnalysisSetup, edits_words
 from traces.models import Capture, CaptureSetup
 
+_OWN_LOOKED_AT = 20
+
 
 def last_setup(member: Member, capture: Capture) -> CaptureSetup | None:
-    """Return the set-up to offer: this capture's newest, else the member's own last one."""
+    """Return the set-up to offer: this capture's newest, else one of the member's own last ones.
+
+    The newest of those whose channels this file has, or simply the newest.
+    """
     setups = CaptureSetup.objects.filter(capture__shop_id=member.shop_id).select_related(
         "engine", "capture"
     )
-    return (
-        setups.filter(capture=capture).order_by("-pk").first()
-        or setups.filter(created_by=member).order_by("-pk").first()
-    )
+    of_capture = setups.filter(capture=capture).order_by("-pk").first()
+    if of_capture is not None:
+        return of_capture
+    own = setups.filter(created_by=member).order_by("-pk")[:_OWN_LOOKED_AT]
+    return setup_like_for(capture, list(own))
 
 
 def setup_source(setup: CaptureSetup, capture: Capture) -> str:
