@@ -3,10 +3,11 @@
 from collections.abc import Collection
 from pathlib import Path
 
-from engines.core.content import content
+from engines.core.content import content, translated
 from jobs.core.groups import FaultGroup
 from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.wanted_test_texts import WantedTest
+from shopdiag.people.core.words import gettext as _
 
 _TEXTS = content(Path(__file__).parent / "texts" / "tests_after_repair.toml", WantedTest)
 
@@ -26,14 +27,22 @@ def repair_request(cylinders: Collection[int], scope: str) -> str:
     scope
         What the customer agreed to, as it was noted; may be empty.
     """
-    where = f" on {named(cylinders)}" if cylinders else ""
     what = " ".join(scope.split()).rstrip(".")
-    line = f"Carry out the agreed repair{where}{f': {what}' if what else ''}."
+    line = _("Carry out the agreed repair.")
+    if cylinders and what:
+        line = _("Carry out the agreed repair on {cylinders}: {what}.")
+    elif cylinders:
+        line = _("Carry out the agreed repair on {cylinders}.")
+    elif what:
+        line = _("Carry out the agreed repair: {what}.")
+    line = line.format(cylinders=named(cylinders), what=what)
     return line if len(line) <= LONGEST_REQUEST else f"{line[: LONGEST_REQUEST - 1]}…"
 
 
 def checks_after_repair(group: FaultGroup, cylinders: Collection[int]) -> tuple[WantedTest, ...]:
     """Return what proves a repair; nothing of it looks for the fault once more."""
     if group is FaultGroup.COMPRESSION:
-        return (BAR, *((LEAK,) if cylinders else ()), CAPTURE)
-    return (*((BAR,) if group is FaultGroup.VALVE_TRAIN else ()), COUNTS)
+        checks = (BAR, *((LEAK,) if cylinders else ()), CAPTURE)
+    else:
+        checks = (*((BAR,) if group is FaultGroup.VALVE_TRAIN else ()), COUNTS)
+    return tuple(map(translated, checks))

@@ -8,6 +8,7 @@ give.
 from pathlib import Path
 
 from engines.core.content import content
+from shopdiag.people.core.words import gettext
 from traces.core.setup import (
     BATTERY_GAS,
     BY_ITSELF,
@@ -54,9 +55,10 @@ def work_cautions(
         found.append(HIGH_VOLTAGE)
     found.append(DIESEL if fuel == "diesel" else PETROL)
     found += [BY_ITSELF, SECURE, CRANK, _HOLES, _AIR, BATTERY_GAS]
-    return tuple(found)
+    return tuple(map(gettext, found))
 
 
 def method_notice(drive: str) -> str | None:
     """Return why a cranking capture may not be judged on this vehicle; None where it may."""
-    return _NOTICES.get(drive)
+    notice = _NOTICES.get(drive)
+    return notice and gettext(notice)

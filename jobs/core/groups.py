@@ -8,7 +8,7 @@ from collections.abc import Collection
 from enum import StrEnum
 from pathlib import Path
 
-from engines.core.content import content
+from engines.core.content import content, translated
 from jobs.core.code_meaning import code_base, code_meaning
 from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.wanted_test_texts import (
@@ -125,9 +125,10 @@ def group_tests(
     if group is FaultGroup.UNSETTLED:
         pointed = [t for t in (FUEL_PRESSURE, TRIMS, BACK_PRESSURE) if _points_at(codes, t)]
         tests = (COUNTS, *pointed, *(t for t in tests if t not in {COUNTS, *pointed}))
-    if fuel != "diesel":
-        return tests
-    return tuple(_DIESEL_INSTEAD.get(t.key, t) for t in tests if t.key not in _DIESEL_HAS_NOT)
+    if fuel == "diesel":
+        kept = (t for t in tests if t.key not in _DIESEL_HAS_NOT)
+        tests = tuple(_DIESEL_INSTEAD.get(t.key, t) for t in kept)
+    return tuple(map(translated, tests))
 
 
 def _points_at(codes: Collection[str], test: WantedTest) -> bool:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from engines.core.content import content
+from engines.core.content import content, translated
 from jobs.core.patterns import Pattern
 
 
@@ -31,3 +31,8 @@ class PatternMeaning:
 
 _TEXTS = content(Path(__file__).parent / "texts" / "patterns.toml", PatternMeaning)
 MEANINGS = {Pattern(name): meaning for name, meaning in _TEXTS.items()}
+
+
+def meaning_of(pattern: Pattern) -> PatternMeaning:
+    """Return what a pattern usually means, in the reader's language."""
+    return translated(MEANINGS[pattern])

@@ -3,7 +3,9 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from engines.core.content import translated
 from jobs.core.wanted_test_texts import DRY, LEAK, STOP_HIGH, WantedTest
+from shopdiag.people.core.words import gettext as _
 
 LONG_MINUTES = 45
 """From here on reaching a plug costs more than the tests that need none (common practice: cam
@@ -15,7 +17,6 @@ _NEEDS_PLUG_OUT = frozenset(
         *("bank_gauge", "running", "wash"),
     }
 )
-_ANY_GOOD_ONE = "an easy good one"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +76,24 @@ def by_access(tests: Sequence[WantedTest], access: PlugAccess) -> tuple[WantedTe
 def begin_words(cylinders: Collection[int]) -> str:
     """Return 'cylinder 4, then 1, then 2'."""
     first, *others = cylinders
-    return f"cylinder {first}" + "".join(f", then {c}" for c in others)
+    turn = _("cylinder {number}").format(number=first)
+    for number in others:
+        turn = _("{turn}, then {number}").format(turn=turn, number=number)
+    return turn
 
 
 def _worded(test: WantedTest, access: PlugAccess) -> WantedTest:
-    good = access.easiest_good
-    if test.key == LEAK.key and good is not None:
-        named = f"good cylinder {good} ({access.minutes[good]} min)"
-        return replace(test, words=test.words.replace(_ANY_GOOD_ONE, named))
+    said, good = translated(test), access.easiest_good
+    if test.key == LEAK.key:
+        beside = _("an easy good one")
+        if good is not None:
+            beside = _("good cylinder {number} ({minutes} min)").format(
+                number=good, minutes=access.minutes[good]
+            )
+        return replace(said, words=said.words.format(good=beside))
     if test.key == DRY.key and access.in_turn:
-        turn = begin_words(access.in_turn)
-        return replace(test, words=f"{test.words} Begin with {turn} (soonest reached).")
-    return test
+        words = _("{test} Begin with {turn} (soonest reached).").format(
+            test=said.words, turn=begin_words(access.in_turn)
+        )
+        return replace(said, words=words)
+    return said

@@ -41,6 +41,8 @@ from jobs.core.wanted_test_texts import (
     WET,
     WantedTest,
 )
+from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import gettext_noop
 
 WHOLE_ENGINE = frozenset(
     {
@@ -179,9 +181,9 @@ _BY_COST = (
 )
 _REPEATS = frozenset({RESYNC.key, REPEAT.key, REPEAT_AT_ONCE.key})
 _WHERE = {
-    Pattern.BANK: "that bank",
-    Pattern.SAME_BANK: "that bank",
-    Pattern.BANK_UNEVEN: "both banks",
+    Pattern.BANK: gettext_noop("that bank"),
+    Pattern.SAME_BANK: gettext_noop("that bank"),
+    Pattern.BANK_UNEVEN: gettext_noop("both banks"),
 }
 
 
@@ -255,7 +257,7 @@ def _added(on: Circumstances) -> list[WantedTest]:
     """Return the tests that the job asks for whatever the pattern."""
     found = [COOLANT] if on.coolant_first else []
     if on.doubts_timing or not _CAM_POSITION_CODES.isdisjoint(on.base_codes):
-        found += [replace(t, words=t.words.format(where="the engine")) for t in (TIMING, CAM_TRACE)]
+        found += [_of(t, "") for t in (TIMING, CAM_TRACE)]
     return found
 
 
@@ -302,11 +304,15 @@ def beginning_with(
     if ranking is None or ranking.strength == "open" or len(first) < 2:
         return tuple(tests)
     turn = begin_words(first)
+    plain = tuple(_(test.words) for test in (DRY, DRY_DIESEL))
     return tuple(
         replace(
             t,
-            words=f"{t.words.split(' Begin with ')[0]} Begin with {turn} "
-            f"(by the misfires: {MARK.lower()}).",
+            words=_("{test} Begin with {turn} (by the misfires: {mark}).").format(
+                test=next((words for words in plain if t.words.startswith(words)), t.words),
+                turn=turn,
+                mark=_(MARK).lower(),
+            ),
         )
         if t.key == DRY.key
         else t
@@ -314,10 +320,16 @@ def beginning_with(
     )
 
 
+def _of(test: WantedTest, where: str) -> WantedTest:
+    """Return a test of the valve timing of a part of the engine; of all of it where none is."""
+    part = _(where) if where else _("the engine")
+    return replace(test, words=_(test.words).format(where=part))
+
+
 def _fitted(test: WantedTest, pattern: Pattern, on: Circumstances) -> WantedTest | None:
     """Return the test as it is done on this engine; None where it is not done on it."""
     if test in {TIMING, CAM_TRACE}:
-        return replace(test, words=test.words.format(where=_WHERE.get(pattern, "the engine")))
+        return _of(test, _WHERE.get(pattern, ""))
     # a drag raises its own pair: it makes another pair look low on a four only
     no_drag = pattern is Pattern.COMPANIONS and on.cylinders not in {0, 4}
     instead = {

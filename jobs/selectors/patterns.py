@@ -10,7 +10,7 @@ from engines.core.layouts import Family
 from engines.core.positions import neighbours_of
 from engines.selectors import access_minutes
 from jobs.core.coolant_loss import loses_coolant
-from jobs.core.pattern_meanings import MEANINGS, PatternMeaning
+from jobs.core.pattern_meanings import PatternMeaning, meaning_of
 from jobs.core.patterns import Pattern, Read, Seen, fast_hints, patterns_in
 from jobs.core.plug_access import PlugAccess
 from jobs.core.request import is_open, named
@@ -182,7 +182,7 @@ def _card(read: Read, seen: Seen, on: Circumstances) -> PatternCard:
     return PatternCard(
         pattern=read.pattern,
         about=" or ".join(map(named, read.sets or ([read.cylinders] if read.cylinders else []))),
-        meaning=MEANINGS[read.pattern],
+        meaning=meaning_of(read.pattern),
         hints=seen.fast_hints if read.pattern is Pattern.FAST_EVEN else (),
         tests=wanted_tests(read.pattern, on),
     )

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Literal, TypeAlias
 
 from engines.core.content import content
+from shopdiag.people.core.words import gettext
 from traces.core.setup.analysis_setup import Fuel
 
 Drive: TypeAlias = Literal["starter", "belt", "traction"]
@@ -56,4 +57,5 @@ def capture_cautions(fuel: Fuel | str | None, drive: Drive | str | None) -> tupl
     petrol, diesel = [PETROL, SYNC_LOST, PEDAL], [DIESEL]
     of_fuel = {"petrol": petrol, "gas": petrol, "diesel": diesel}
     found += of_fuel.get(fuel or "", petrol + diesel)
-    return (*found, BY_ITSELF, SECURE, CRANK, REST_BATTERY, BATTERY_GAS)
+    found += [BY_ITSELF, SECURE, CRANK, REST_BATTERY, BATTERY_GAS]
+    return tuple(map(gettext, found))
