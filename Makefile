@@ -8,6 +8,9 @@ ARGS ?=
 # In how many processes tests run: one for each core.
 PROCESSES ?= auto
 
+# Compiled modules are kept beside them: every process that tests start would compile them anew.
+unexport PYTHONDONTWRITEBYTECODE
+
 .PHONY: run test check bench bench-docs format lock clean
 
 run: $(READY)

@@ -114,8 +114,7 @@ def _member(shop: Shop, user: User, role: Role) -> Member:
     return Member.objects.create(shop=shop, user=user, role=role)
 
 
-@pytest.fixture
-def cast(db: None) -> Cast:
+def make_cast() -> Cast:
     shop = Shop.objects.create(name="Harbour Lane Garage")
     other = Shop.objects.create(name="Mill Road Motors")
     both = _person("both", "Bo Bothways")
@@ -131,6 +130,11 @@ def cast(db: None) -> Cast:
         both_here=_member(shop, both, Role.WRITER),
         both_there=_member(other, both, Role.MECHANIC),
     )
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    return make_cast()
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import pytest
 from rest_framework.test import APIClient
@@ -82,50 +83,51 @@ class World:
         return self.visit.vehicle.engine
 
 
-@pytest.fixture
-def world_of(cast: Cast) -> Callable[[Visit], World]:
+def furnish_job(cast: Cast, job: Visit, seed: int = 1) -> World:
     """Add something of everything to a visit of the cast's first shop."""
-
-    def furnish(job: Visit, seed: int = 1) -> World:
-        diag = cast.diagnostician
-        triage = triage_of(visit=job)
-        triage.cranks = "uneven"
-        triage_change(triage=triage, expected_version=1, member=diag)
-        code = codes_add(visit=job, text="P0301 stored", member=diag).added[0]
-        freeze_frame_add(visit=job, text="Engine speed 1726 rpm", member=diag, code="P0301")
-        misfires_set(visit=job, counts={1: 143, 2: 0, 3: 1, 4: 0}, member=diag)
-        note_add(visit=job, text="Cold start first.", member=diag)
-        (outcome,) = visit_captures_add(
-            visit=job, member=diag, uploads=[upload_of(csv_bytes(seed=seed), f"crank-{seed}.csv")]
-        )
-        assert outcome.added
-        capture = outcome.added.capture
-        reading_read(capture.reading.pk)
-        run = run_add(
-            member=diag,
-            capture=capture,
-            analysis=AnalysisSetup(FiringOrder.parse("1-3-4-2"), "clamp", 10.0),
-        )
-        judgement = judgement_sign(
-            visit=job,
-            member=diag,
-            kind="without",
-            mechanical="yes",
-            cylinders=[1],
-            reason="Blows back through the intake.",
-        )
-        order = work_order_create(judgement=judgement, member=diag)
-        finding = finding_add(
-            order=order,
-            member=cast.mechanic,
-            found=NewFinding(1, "gauge_dry", "bad", pressure_kpa=400.0),
-        )
-        return World(job, code, capture, run, judgement, order, finding)
-
-    return furnish
+    diag = cast.diagnostician
+    triage = triage_of(visit=job)
+    triage.cranks = "uneven"
+    triage_change(triage=triage, expected_version=1, member=diag)
+    code = codes_add(visit=job, text="P0301 stored", member=diag).added[0]
+    freeze_frame_add(visit=job, text="Engine speed 1726 rpm", member=diag, code="P0301")
+    misfires_set(visit=job, counts={1: 143, 2: 0, 3: 1, 4: 0}, member=diag)
+    note_add(visit=job, text="Cold start first.", member=diag)
+    (outcome,) = visit_captures_add(
+        visit=job, member=diag, uploads=[upload_of(csv_bytes(seed=seed), f"crank-{seed}.csv")]
+    )
+    assert outcome.added
+    capture = outcome.added.capture
+    reading_read(capture.reading.pk)
+    run = run_add(
+        member=diag,
+        capture=capture,
+        analysis=AnalysisSetup(FiringOrder.parse("1-3-4-2"), "clamp", 10.0),
+    )
+    judgement = judgement_sign(
+        visit=job,
+        member=diag,
+        kind="without",
+        mechanical="yes",
+        cylinders=[1],
+        reason="Blows back through the intake.",
+    )
+    order = work_order_create(judgement=judgement, member=diag)
+    finding = finding_add(
+        order=order,
+        member=cast.mechanic,
+        found=NewFinding(1, "gauge_dry", "bad", pressure_kpa=400.0),
+    )
+    return World(job, code, capture, run, judgement, order, finding)
 
 
 @pytest.fixture
-def world(visit: Visit, world_of: Callable[[Visit], World]) -> World:
+def world_of(cast: Cast) -> Callable[..., World]:
+    """Return a way to add something of everything to a visit of the cast's first shop."""
+    return partial(furnish_job, cast)
+
+
+@pytest.fixture
+def world(visit: Visit, world_of: Callable[..., World]) -> World:
     """A furnished job of the cast's first shop."""
     return world_of(visit)

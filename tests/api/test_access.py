@@ -12,7 +12,10 @@ from shopdiag.people.models import ApiToken
 from shopdiag.people.services import token_create, token_revoke
 from tests.api.conftest import ApiFor, World, program
 from tests.api.endpoints import ENDPOINTS, NEW_JOB, RUN, Endpoint
+from tests.api.kept_world import cast, four, kept, taken, visit, world
 from tests.conftest import Cast
+
+__all__ = ["cast", "four", "kept", "taken", "visit", "world"]
 
 each = pytest.mark.parametrize("endpoint", ENDPOINTS, ids=str)
 

@@ -6,7 +6,10 @@ import pytest
 
 from tests.api.conftest import ApiFor, World
 from tests.api.endpoints import RUN
+from tests.api.kept_world import cast, four, kept, taken, visit, world
 from tests.conftest import Cast
+
+__all__ = ["cast", "four", "kept", "taken", "visit", "world"]
 
 
 def posted(cast: Cast, api_for: ApiFor, world: World, hand: Any):

@@ -7,9 +7,12 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from tests.api.conftest import World
+from tests.api.kept_world import cast, four, kept, taken, visit, world
 from tests.conftest import Cast
 from traces.models import FileShape, Reading
 from traces.runs.reading import reading_read
+
+__all__ = ["cast", "four", "kept", "taken", "visit", "world"]
 
 IN_MS = {
     "rate_hz": 500.0,

@@ -13,7 +13,10 @@ from rest_framework.throttling import UserRateThrottle
 from jobs.models import Note
 from tests.api.conftest import ApiFor, World, program
 from tests.api.endpoints import ENDPOINTS, Endpoint
+from tests.api.kept_world import cast, four, kept, taken, world
 from tests.conftest import Cast
+
+__all__ = ["cast", "four", "kept", "taken", "world"]
 
 NOTES = "/api/visits/{}/notes/"
 
@@ -47,7 +50,7 @@ def test_bodies_that_are_no_request(*, cast: Cast, api_for: ApiFor, visit, body:
     answer = send(api_for(cast.owner), "post", NOTES.format(visit.pk), body)
     assert answer.status_code == 400
     assert words in answer.json()["detail"]
-    assert not Note.objects.exists()
+    assert not Note.objects.filter(visit=visit).exists()
 
 
 def test_a_body_larger_than_any_form_is_refused(cast: Cast, api_for: ApiFor, visit):

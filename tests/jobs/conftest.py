@@ -14,44 +14,44 @@ from engines.services import EngineInput, engine_create
 from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.services.intake import visit_open
 from shopdiag.people.models import Member
+from tests.conftest import Cast
 
 _numbers = count(1)
 
 
+def visit_taken_in(member: Member, **given: Any) -> Visit:
+    """Open a visit as a member of a shop; words and numbers may be given."""
+    n = next(_numbers)
+    customer = given.get("customer") or Customer(
+        name=given.get("name", f"Casey Customer {n}"),
+        phone=given.get("phone", f"030 55 {n:04d}"),
+    )
+    vehicle = given.get("vehicle") or Vehicle(
+        plate=given.get("plate", f"KX {n:03d} T"),
+        vin=given.get("vin", ""),
+        make=given.get("make", "Orchard"),
+        model=given.get("model", "Estate"),
+        engine=given.get("engine"),
+        drive=given.get("drive", Vehicle.Drive.STARTER),
+    )
+    return visit_open(
+        member=member,
+        customer=customer,
+        vehicle=vehicle,
+        complaint=Complaint(words=given.get("words", "It shakes at the lights.")),
+        odometer=given.get("odometer"),
+        form_token=given.get("form_token"),
+        confirmed=True,
+    )
+
+
 @pytest.fixture
 def take_in(db: None) -> Callable[..., Visit]:
-    """Open a visit as a member of a shop; words and numbers may be given."""
-
-    def open_one(member: Member, **given: Any) -> Visit:
-        n = next(_numbers)
-        customer = given.get("customer") or Customer(
-            name=given.get("name", f"Casey Customer {n}"),
-            phone=given.get("phone", f"030 55 {n:04d}"),
-        )
-        vehicle = given.get("vehicle") or Vehicle(
-            plate=given.get("plate", f"KX {n:03d} T"),
-            vin=given.get("vin", ""),
-            make=given.get("make", "Orchard"),
-            model=given.get("model", "Estate"),
-            engine=given.get("engine"),
-            drive=given.get("drive", Vehicle.Drive.STARTER),
-        )
-        return visit_open(
-            member=member,
-            customer=customer,
-            vehicle=vehicle,
-            complaint=Complaint(words=given.get("words", "It shakes at the lights.")),
-            odometer=given.get("odometer"),
-            form_token=given.get("form_token"),
-            confirmed=True,
-        )
-
-    return open_one
+    return visit_taken_in
 
 
-@pytest.fixture
-def four(cast) -> Engine:
-    """A four-cylinder engine of the cast's first shop."""
+def make_four(cast: Cast) -> Engine:
+    """Add a four-cylinder engine to the cast's first shop."""
     order = FiringOrder.parse("1-3-4-2", None)
     return engine_create(
         member=cast.diagnostician,
@@ -65,6 +65,12 @@ def four(cast) -> Engine:
             source="Stamped on the cover",
         ),
     )
+
+
+@pytest.fixture
+def four(cast) -> Engine:
+    """A four-cylinder engine of the cast's first shop."""
+    return make_four(cast)
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 """A shop with something real behind every address."""
 
 from dataclasses import dataclass
+from functools import partial
 from io import BytesIO
 from uuid import UUID
 
@@ -13,9 +14,11 @@ from jobs.models import CodePaste, Photo, VisitCapture
 from jobs.services.notes import photo_add
 from shopdiag.people.models import ApiToken
 from shopdiag.people.services import token_create
-from tests.api.conftest import World
-from tests.conftest import Cast
+from tests.api.conftest import World, furnish_job
+from tests.conftest import Cast, make_cast
+from tests.jobs.conftest import make_four, visit_taken_in
 from tests.shopdiag.walking import all_addresses, arguments_of
+from tests.traces.conftest import analysed, capture_read
 from traces.models import KnownGood, PinnedNote, Run, Upload
 from traces.services import known_good_keep, note_pin
 
@@ -104,3 +107,12 @@ def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
         member=cast.diagnostician, run=run, note="uneven by design", although_uneven=True
     )
     return Furnished(cast, world, run, photo, token, engine, upload, note, kept)
+
+
+def make_furnished() -> Furnished:
+    """Make the cast, and in its first shop a job that has everything, a finished run included."""
+    cast = make_cast()
+    four = make_four(cast)
+    world = furnish_job(cast, visit_taken_in(cast.writer, engine=four))
+    run = analysed(partial(capture_read, cast), cast.diagnostician, "ref-01.csv", four)
+    return furnish(cast, world, run, four)

@@ -5,6 +5,7 @@ in what a form or a program sends along with a row of one's own.
 """
 
 import json
+from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
@@ -24,8 +25,10 @@ from shopdiag.backups import _models
 from shopdiag.people.core.roles import ALLOWED, Role
 from shopdiag.people.models import InShop, Member
 from shopdiag.people.services import token_create
+from tests.conftest import Cast
 from tests.jobs.conftest import their_visit
-from tests.shopdiag.furnished import Furnished
+from tests.shared_rows import Kept, kept_rows
+from tests.shopdiag.furnished import Furnished, make_furnished
 from tests.shopdiag.walking import all_addresses
 from tests.traces.conftest import csv_bytes, upload_of
 from tests.traces.tus import VERSION
@@ -34,6 +37,18 @@ from traces.runs.reading import reading_read
 __all__ = ["their_visit"]
 
 METHODS = ("get", "post", "put", "patch", "delete")
+
+kept = kept_rows(make_furnished)
+
+
+@pytest.fixture
+def furnished(db: None, kept: Kept[Furnished], media: Path) -> Furnished:
+    return kept.taken(media)
+
+
+@pytest.fixture
+def cast(furnished: Furnished) -> Cast:
+    return furnished.cast
 
 
 def _rows() -> dict[tuple[str, Any], Any]:

@@ -7,6 +7,7 @@ shown again, and nothing is saved.
 """
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,13 +19,28 @@ from django.urls import reverse
 
 from shopdiag.backups import _models
 from shopdiag.people.models import Member
+from tests.conftest import Cast
+from tests.shared_rows import Kept, kept_rows
 from tests.shopdiag.form_cases import CASES, OTHERS, Case, Typed
-from tests.shopdiag.furnished import Furnished
+from tests.shopdiag.furnished import Furnished, make_furnished
 from tests.shopdiag.page_forms import PageForm, filled, forms_on, forms_to
 
 LONG = "y" * 25_000
 """More than any field takes."""
 TAKEN = {200, 201, 302}
+
+
+kept = kept_rows(make_furnished)
+
+
+@pytest.fixture
+def furnished(db: None, kept: Kept[Furnished], media: Path) -> Furnished:
+    return kept.taken(media)
+
+
+@pytest.fixture
+def cast(furnished: Furnished) -> Cast:
+    return furnished.cast
 
 
 def _rows() -> dict[tuple[str, Any], Any]:

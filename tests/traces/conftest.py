@@ -1,6 +1,7 @@
 """Captures to work with: the references, and small files made here."""
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -106,33 +107,36 @@ def engine(db: None) -> Engine:
     return engine
 
 
+def capture_taken_in(
+    cast: Cast,
+    content: bytes | None = None,
+    member: Member | None = None,
+    name: str = "crank.csv",
+) -> Capture:
+    """Take a file in for a member, the diagnostician unless told."""
+    outcome = capture_add(
+        member=member or cast.diagnostician,
+        upload=upload_of(csv_bytes() if content is None else content, name),
+    )
+    assert outcome.capture is not None
+    return outcome.capture
+
+
+def capture_read(cast: Cast, *args: Any, **kwargs: Any) -> Capture:
+    """Take a file in and read it as the worker would."""
+    made = capture_taken_in(cast, *args, **kwargs)
+    reading_read(made.reading.pk)
+    return Capture.objects.select_related("current_reading").get(pk=made.pk)
+
+
 @pytest.fixture
 def add(cast: Cast) -> Callable[..., Capture]:
-    """Take a file in for a member, the diagnostician unless told."""
-
-    def capture(
-        content: bytes | None = None, member: Member | None = None, name: str = "crank.csv"
-    ) -> Capture:
-        outcome = capture_add(
-            member=member or cast.diagnostician,
-            upload=upload_of(csv_bytes() if content is None else content, name),
-        )
-        assert outcome.capture is not None
-        return outcome.capture
-
-    return capture
+    return partial(capture_taken_in, cast)
 
 
 @pytest.fixture
-def add_read(add: Callable[..., Capture]) -> Callable[..., Capture]:
-    """Take a file in and read it as the worker would."""
-
-    def capture(*args: Any, **kwargs: Any) -> Capture:
-        made = add(*args, **kwargs)
-        reading_read(made.reading.pk)
-        return Capture.objects.select_related("current_reading").get(pk=made.pk)
-
-    return capture
+def add_read(cast: Cast) -> Callable[..., Capture]:
+    return partial(capture_read, cast)
 
 
 @pytest.fixture

@@ -29,8 +29,8 @@ def laid_beside(first, second):
     return compare(side(first), side(second, "later capture"))
 
 
-ALIKE = [("I3", 2), ("I4", 0), ("I4", 2), ("I6", 1), ("V6-odd", 2), ("V8", 2)]
-LEAKING = [("I4", 0), ("I4", 2), ("I6", 2), ("V6-odd", 0), ("V8", 2)]
+ALIKE = [("I3", 2), ("I4", 2), ("I6", 1), ("V6-odd", 2), ("V8", 2)]
+LEAKING = [("I4", 2), ("I6", 2), ("V6-odd", 0), ("V8", 2)]
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -79,7 +79,7 @@ def test_a_leak_shows_at_its_own_cylinder_and_nowhere_else(layout, seed):
     assert ahead_deg < 45 or ahead_deg > 700
 
 
-@pytest.mark.parametrize(("layout", "seed"), [("I4", 0), ("I4", 2), ("I6", 1), ("V6-odd", 2)])
+@pytest.mark.parametrize(("layout", "seed"), [("I4", 2), ("I6", 1), ("V6-odd", 2)])
 def test_the_axis_is_the_crank_as_it_really_turned(layout, seed):
     made = simulated(layout, seed)
     order = made.scenario.engine.firing_order

@@ -43,12 +43,13 @@ def _marked(simulated: Simulated, *, late_s: float = 0.0, **changes) -> Analysis
 @pytest.mark.parametrize(
     ("layout", "family", "late_s"),
     [
-        *((layout, family, 0.0) for layout in LAYOUTS for family in FAMILIES),
+        # a two takes as long to judge as ten eights
+        *((layout, family, 0.0) for layout in LAYOUTS for family in FAMILIES if layout != "V2"),
+        ("V2", "a", 0.0),
         # a hand is seldom exact; what it does does not depend on the family
         *(("I4", "a", late_s) for late_s in (0.008, -0.008)),
-        *(("I6", "b", late_s) for late_s in (0.008, -0.008)),
         *(("V8", "b", late_s) for late_s in (0.008, -0.008)),
-        *(("V2", "a", late_s) for late_s in (0.008, -0.008)),
+        ("V2", "a", -0.008),
     ],
 )
 def test_one_event_by_hand_names_the_cylinder(layout: str, family: Family, late_s: float) -> None:
