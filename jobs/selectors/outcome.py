@@ -19,6 +19,7 @@ from jobs.selectors.evidence import (
     visit_runs,
 )
 from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
+from traces.core.comparison import ComparedCapture, condition_cautions, conditions_beside
 from traces.core.report import Estimate, Report, weaker_bank
 from traces.core.starter import StarterPair, starter_pairs
 from traces.models import Run, Work
@@ -60,19 +61,13 @@ class BeforeAfter:
         return starter_pairs(before.starter if before else None, after.starter if after else None)
 
     @property
-    def conditions(self) -> tuple[tuple[str, str, str], ...]:
-        """Conditions that differ between the two: (name, before, after)."""
-        if self.before is None or self.after is None:
+    def cautions(self) -> tuple[str, ...]:
+        """What differs in how the two were made, and what follows; the earlier is the one."""
+        sides = [_side(run) for run in (self.before, self.after)]
+        before, after = sides
+        if before is None or after is None:
             return ()
-        pairs = [
-            ("Throttle", "get_throttle_display"),
-            ("Engine temperature", "get_temperature_display"),
-        ]
-        found = [
-            (name, getattr(self.before.setup, get)(), getattr(self.after.setup, get)())
-            for name, get in pairs
-        ]
-        return tuple(row for row in found if row[1] != row[2])
+        return condition_cautions(conditions_beside(before, after))
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +86,13 @@ class CustomerCopy:
     """What was found bad beside the verdict; for the shop, not the customer."""
     missing: tuple[str, ...]
     """What has to be written before the sheet is complete; for the shop, not the customer."""
+
+
+def _side(run: Run | None) -> ComparedCapture | None:
+    report = run.report if run else None
+    if run is None or report is None:
+        return None
+    return ComparedCapture("", report, run.setup.analysis, run.setup.conditions)
 
 
 def _estimates(run: Run | None) -> tuple[Estimate, ...]:

@@ -173,11 +173,26 @@ def test_why_there_is_nothing_to_compare(repaired, run_of, signed, given, senten
     assert sentence in evidence.why_not
 
 
-def test_other_conditions_are_pointed_out(client_for, repaired, run_of, by, signed):
-    after = run_of(repaired, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, purpose="verification")
-    type(after.setup).objects.filter(pk=after.setup_id).update(throttle="open")
+@pytest.mark.parametrize(
+    ("before", "after", "told"),
+    [
+        ({"throttle": "closed"}, {"throttle": "open"}, "throttle was closed for the one and held"),
+        ({"temperature": "cold"}, {"temperature": "hot"}, "The one was cold, the other hot"),
+        ({"charger_off": True}, {"charger_off": False}, "A charger was connected for only one"),
+        ({"fuel_off": True}, {"fuel_off": False}, "Fuel was off for only one of the two"),
+        ({"battery_v": 12.6}, {"battery_v": 12.0}, "12.6 V before the one and at 12 V before"),
+        ({"throttle": "closed"}, {}, "Not noted for both"),
+    ],
+)
+def test_other_conditions_are_pointed_out(client_for, repaired, run_of, by, *, before, after, told):
+    proof = run_of(repaired, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, purpose="verification")
+    first = before_after(repaired).before
+    assert first is not None
+    for run, conditions in ((first, before), (proof, after)):
+        if conditions:
+            CaptureSetup.objects.filter(pk=run.setup_id).update(**conditions)
     page = client_for(by).get(reverse("jobs:before-after", args=[repaired.pk])).content.decode()
-    assert "Throttle differs between the two captures" in page
+    assert told in page
 
 
 def test_the_customers_sheet(client_for, repaired, cast, by, run_of):

@@ -9,6 +9,8 @@ from traces.core.comparison.comparing import (
     Comparison,
     Curves,
     compare,
+    condition_cautions,
+    conditions_beside,
     points_words,
     told_apart,
 )
@@ -22,6 +24,8 @@ __all__ = [
     "Comparison",
     "Curves",
     "compare",
+    "condition_cautions",
+    "conditions_beside",
     "points_words",
     "told_apart",
 ]

@@ -1,7 +1,7 @@
 """Two judged captures of one kind of engine beside each other, by crank angle and by cylinder."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -169,6 +169,19 @@ class Comparison:
         return tuple(r for r in self.rows if r.told_apart)
 
 
+def conditions_beside(first: ComparedCapture, second: ComparedCapture) -> tuple[ConditionRow, ...]:
+    """Return how two captures were made, and how they cranked, side by side."""
+    one, other = (
+        Cranked(s.report.cranking_rpm, s.report.cycles, _mean_a(s)) for s in (first, second)
+    )
+    return condition_rows((first.conditions, second.conditions), (one, other))
+
+
+def condition_cautions(rows: Sequence[ConditionRow]) -> tuple[str, ...]:
+    """Return what follows from what differs, and what is not noted."""
+    return (*(row.caution for row in rows if row.caution), *not_noted_words(rows))
+
+
 def compare(first: ComparedCapture, second: ComparedCapture) -> Comparison:
     """Lay two judged captures beside each other.
 
@@ -182,8 +195,7 @@ def compare(first: ComparedCapture, second: ComparedCapture) -> Comparison:
     reports = (first.report, second.report)
     laid = align_cycles(reports, (first.setup, second.setup))
     curves, why_no_curves = _curves(sides, laid)
-    cranked = [Cranked(s.report.cranking_rpm, s.report.cycles, _mean_a(s)) for s in sides]
-    conditions = condition_rows((first.conditions, second.conditions), (cranked[0], cranked[1]))
+    conditions = conditions_beside(first, second)
     return Comparison(
         laid=laid,
         laid_words=_laid_words(laid, sides),
@@ -193,8 +205,7 @@ def compare(first: ComparedCapture, second: ComparedCapture) -> Comparison:
         conditions=conditions,
         cautions=(
             *_turned_words(laid, sides),
-            *(row.caution for row in conditions if row.caution),
-            *not_noted_words(conditions),
+            *condition_cautions(conditions),
             *_findings_words(sides),
         ),
     )
