@@ -148,7 +148,10 @@ class Reference:
 
 
 def find_reference(
-    strengths: Floats, limits: Limits, raised: NDArray[np.bool_] | None = None
+    strengths: Floats,
+    limits: Limits,
+    raised: NDArray[np.bool_] | None = None,
+    measure: NDArray[np.bool_] | None = None,
 ) -> Reference:
     """Return the mean of the sound cylinders, and a rival to it where there is one.
 
@@ -160,7 +163,11 @@ def find_reference(
     ----------
     strengths, raised
         As for `sound_mean`.
+    measure
+        Shape (cylinders,): which the sound ones are, where that is known; else None.
     """
+    if measure is not None:
+        return Reference(float(strengths[measure].mean()), int(measure.sum()), None, measure)
     mean, count = sound_mean(strengths, limits, raised)
     above = strengths >= limits.watch_below * strengths.max()
     alone = Reference(mean, count, None, above)

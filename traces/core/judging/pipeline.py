@@ -3,17 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from engines.core.spacing import firing_angles
 from traces.core.crank import all_cycle_uses
 from traces.core.findings import Finding
 from traces.core.humps import Limits, Reference, find_reference, half_width, recorded_half_width
 from traces.core.judging import verdict_checks
-from traces.core.judging.bank_balance import CylinderFigures, bank_findings, compare_banks
+from traces.core.judging.bank_balance import bank_findings
+from traces.core.judging.bank_figures import compared_banks
 from traces.core.judging.opened_plug import called_open, plug_note, settle_by_plug
 from traces.core.judging.sync_note import sync_note
-from traces.core.preparation import Freed, Measured, Method, Preparation, Prepared, prepare
+from traces.core.preparation import Measured, Method, Preparation, Prepared, prepare
 from traces.core.report import Estimate, JudgedLayout, Report, ReportParts
 from traces.core.setup import AnalysisSetup
 from traces.core.starter import starter_figures
@@ -93,19 +92,24 @@ def judged(
     if not _stopped(measured.findings):
         findings += verdict_checks.check_fit(measured, prepared)
     if not _stopped(findings):
+        compared = compared_banks(measured, prepared.setup, limits)
+        measured = compared.measured if compared else measured
         estimates = called_open(estimates_of(measured, limits), measured)
         order = prepared.order.starting_at(measured.labelings[0][0])
         reference = _reference(measured, limits)
         findings += verdict_checks.check_estimates(estimates, reference, order, limits)
         if not _stopped(findings):
             report = _judged(report, prepared, measured, limits, estimates)
-            report, told_of_banks = _with_banks(report, prepared.setup, measured, limits)
-            findings += told_of_banks
+            if compared:
+                balance = compared.balance
+                suspects = [e.cylinder for e in estimates if e.cylinder and e.call == "suspect"]
+                report = replace(report, banks=balance.banks, bank_difference=balance.difference)
+                findings += bank_findings(balance, suspects)
     return with_findings(report, findings)
 
 
 def _reference(measured: Measured, limits: Limits) -> Reference:
-    return find_reference(measured.strengths, limits, measured.raised)
+    return find_reference(measured.strengths, limits, measured.raised, measured.measure)
 
 
 def estimates_of(measured: Measured, limits: Limits) -> tuple[Estimate, ...]:
@@ -114,7 +118,7 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[Estimate, ...]:
     mean = reference.mean
     hump_mean = _hump_mean(measured, mean, limits)
     known = measured.labelings[0] if len(_all_labelings(measured)) == 1 else None
-    evened = _cycles_at_one_level(measured)
+    evened = measured.cycles_at_one_level()
     estimates = []
     for i, strength in enumerate(measured.strengths):
         relative = float(strength) / mean
@@ -135,44 +139,6 @@ def estimates_of(measured: Measured, limits: Limits) -> tuple[Estimate, ...]:
             )
         )
     return tuple(estimates)
-
-
-def _cycles_at_one_level(measured: Measured) -> Floats:
-    """Return strengths by cycle: one with more torque throughout is not unevenness."""
-    levels = measured.per_cycle.mean(axis=1, keepdims=True)
-    usual = float(measured.strengths.mean())
-    shows = levels > max(0.2 * usual, 0.0)
-    turned = np.divide(usual, levels, out=np.ones_like(levels), where=shows)
-    return np.asarray(measured.per_cycle * turned)
-
-
-def _with_banks(
-    report: Report, setup: AnalysisSetup, measured: Measured, limits: Limits
-) -> tuple[Report, list[Finding]]:
-    """Return the report with its banks compared, where there are any and cylinders are known."""
-    numbers = tuple(e.cylinder for e in report.estimates if e.cylinder is not None)
-    if setup.banks is None or not report.cylinders_known or len(numbers) < len(report.estimates):
-        return report, []
-    if (setup.opened_plug,) in setup.banks:
-        return report, []  # nothing is left of that bank
-    mean = _reference(measured, limits).mean
-    errors, correlation = measured.method_errors, measured.error_correlation
-    if correlation is None:
-        correlation = np.eye(errors.size)
-    freed = measured.banks_freed or Freed(
-        measured.strengths, correlation * np.outer(errors, errors)
-    )
-    figures = CylinderFigures(
-        numbers=numbers,
-        relative=freed.strengths / mean,
-        per_cycle=_cycles_at_one_level(measured) / mean,
-        covariance=freed.covariance,
-        is_even_fire=setup.firing_order.is_even,
-    )
-    balance = compare_banks(setup.banks, figures, limits, setup.bank_even_within)
-    suspects = [e.cylinder for e in report.estimates if e.cylinder and e.call == "suspect"]
-    report = replace(report, banks=balance.banks, bank_difference=balance.difference)
-    return report, bank_findings(balance, suspects)
 
 
 def _judged(

@@ -97,6 +97,9 @@ class Measured:
     raised
         Shape (cylinders,): which the method found high by a small clearance, so that they are no
         measure for the others; None where it cannot tell.
+    measure
+        Shape (cylinders,): which are the measure of the others, where that is known; None where
+        their figures have to tell.
     changing
         Shape (cylinders,): which are low in some cycles only; None where the method does not
         look. Their strength is the mean of `per_cycle`.
@@ -127,6 +130,15 @@ class Measured:
     parts: ReportParts = NO_PARTS
     error_correlation: Floats | None = None
     banks_freed: Freed | None = None
+    measure: NDArray[np.bool_] | None = None
+
+    def cycles_at_one_level(self) -> Floats:
+        """Return strengths by cycle: one with more torque throughout is not unevenness."""
+        levels = self.per_cycle.mean(axis=1, keepdims=True)
+        usual = float(self.strengths.mean())
+        shows = levels > max(0.2 * usual, 0.0)
+        turned = np.divide(usual, levels, out=np.ones_like(levels), where=shows)
+        return np.asarray(self.per_cycle * turned)
 
     def relabelled(self, labelings: tuple[tuple[int, ...], ...]) -> "Measured":
         """Return the same with other cylinders at its positions."""

@@ -1,6 +1,6 @@
 """Banks of an engine against each other, as a report holds them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Literal, TypeAlias
 
 from traces.core.plain_json import Decimals, PlainJson
@@ -67,3 +67,17 @@ class BankBalance:
     difference: BankDifference
     left_out: tuple[int, ...] = ()
     is_doubtful: bool = False
+
+    def relative_to(self, level: float) -> "BankBalance":
+        """Return the same by another measure, which stands at `level` of this one."""
+        at = self.difference
+        return replace(
+            self,
+            banks=tuple(
+                replace(b, mean=b.mean / level, low=b.low / level, high=b.high / level)
+                for b in self.banks
+            ),
+            difference=replace(
+                at, points=at.points / level, low=at.low / level, high=at.high / level
+            ),
+        )

@@ -6,13 +6,11 @@ firing: a two-mass flywheel changes that, and cylinders that are alike do not sh
 kind of engine that explains the cycle has its say, by how likely it is.
 """
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from traces.core.preparation import Freed
 from traces.core.twin.errors import fit_covariance
 from traces.core.twin.fitting import Fit, Floats, fit
 from traces.core.twin.parameters import (
@@ -44,9 +42,6 @@ without a late bank two were called by the narrower one, and one of uneven banks
 _STRAINED = 60.0
 """Cost from which nothing is taken off: a cycle that no kind of engine explains is wrong in
 ways that no curvature knows."""
-
-_CLEAR = 2.0
-"""Standard deviations by which two figures of a bank have to differ."""
 
 _SAME_SPACING_DEG = 1.0
 _SAME_FREQUENCY = 0.1  # of its logarithm
@@ -94,37 +89,6 @@ def peaks_freed(
     keeps_all = few or not _fires_evenly(found.profile.tdc_deg)
     shared = 1.0 if keeps_all else min(1.0, _SHARED * strain**2)
     return relative * float(fitted[sound].mean()), shared * covariance
-
-
-def is_clearly_further(
-    freed: Freed, strengths: Floats, banks: Sequence[NDArray[np.bool_]], limit: float
-) -> bool:
-    """Return whether a bank is low as a whole, and much lower than one fit has it.
-
-    A pump with a stroke for each firing of one bank looks like that bank: a fit with it gives the
-    pump half of what the bank lacks. Where banks may differ, every kind of engine has its say.
-
-    Parameters
-    ----------
-    freed
-        Strengths with a bank free to differ.
-    strengths
-        Those of the one fit, shape (n,).
-    banks
-        Which cylinders are of each bank, each shape (n,).
-    limit
-        From which difference, as a share of the better bank, a bank is low.
-    """
-    lowest = min(banks, key=lambda at: float(freed.strengths[at].mean()))
-    if min(np.count_nonzero(lowest), np.count_nonzero(~lowest)) < _FEW:
-        return False
-    level = float(freed.strengths[~lowest].mean())
-    if not level > 0:
-        return False
-    weights = np.where(lowest, -1 / np.count_nonzero(lowest), 1 / np.count_nonzero(~lowest))
-    apart, fitted = float(weights @ freed.strengths), float(weights @ strengths)
-    half = _CLEAR * math.sqrt(max(float(weights @ freed.covariance @ weights), 0.0))
-    return apart > limit * level and apart - half * level > fitted
 
 
 def _fires_evenly(tdc_deg: Floats) -> bool:

@@ -13,7 +13,7 @@ from traces.core.humps import HIGH_FROM, HumpMethod, Limits, check_engine, sound
 from traces.core.preparation import GOOD_SAMPLES_A_HUMP, Freed, Measured, Prepared
 from traces.core.report import CycleUse, ReportParts
 from traces.core.setup import AnalysisSetup
-from traces.core.twin.bank_fits import is_clearly_further, peaks_freed
+from traces.core.twin.bank_fits import peaks_freed
 from traces.core.twin.cycles import (
     Course,
     courses,
@@ -250,12 +250,6 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         begins_at = -before % 1.0
     strengths = peaks * amps
     freed = _banks_freed(prepared, found, layout, peaks=peaks, moved=moved, amps=amps)
-    if freed is not None and is_clearly_further(
-        freed, strengths, _members(prepared.setup, layout), 1 - prepared.setup.watch_below
-    ):
-        strengths = freed.strengths
-        single = single + (strengths / amps - peaks)
-        errors = np.maximum(errors, np.sqrt(np.diag(freed.covariance)))
     return replace(
         layout,
         strengths=strengths,

@@ -75,6 +75,8 @@ _MOST_MASS_OF_BANK = 0.15
 
 _STROKE_SPREADS = (0.20, 0.07)
 """Of a pump's strokes and of twice as many, in mean torques: 5 to 25 newton metres of fifty."""
+_CYLINDERS_OF_FIFTY_NM = 4
+"""Larger engines resist with more, their pumps do not: spreads fall as cylinders rise."""
 
 _PUMP_RARER = 12.0
 """Twice the log of how much rarer such pumps are than engines without one, and of what they are
@@ -192,7 +194,7 @@ def knowledge(
         REMANENCE: (0.08, 0.08, 0.0, 0.5),
         **_ONE_MASS,
         BANK: _BANKS_ALIKE,
-        **_pump_rows(0),
+        **_pump_rows(0, cylinders),
     }
     if inrush is not None:
         # inductance and run-up keep the inrush under the stall current
@@ -233,13 +235,14 @@ def with_banks_free(known: Knowledge, in_bank: NDArray[np.bool_]) -> Knowledge:
 
 def with_pump(known: Knowledge, strokes: int) -> Knowledge:
     """Return what is known of the same engine with a pump of so many strokes in a cycle."""
-    return _with_rows(known, _pump_rows(strokes))
+    return _with_rows(known, _pump_rows(strokes, known.cylinders))
 
 
-def _pump_rows(strokes: int) -> dict[int, tuple[float, float, float, float]]:
+def _pump_rows(strokes: int, cylinders: int) -> dict[int, tuple[float, float, float, float]]:
     rows = {STROKES: (float(strokes), 1.0, float(strokes), float(strokes))}
     most = 1.0 if strokes else 0.0
-    for i, spread in enumerate(np.repeat(_STROKE_SPREADS, 2)):
+    share = min(1.0, _CYLINDERS_OF_FIFTY_NM / cylinders)
+    for i, spread in enumerate(share * np.repeat(_STROKE_SPREADS, 2)):
         rows[PUMP.start + i] = (0.0, spread, -most, most)
     return rows
 

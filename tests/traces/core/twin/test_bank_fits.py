@@ -5,9 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from traces.core.preparation import Freed
 from traces.core.twin import bank_fits
-from traces.core.twin.bank_fits import is_clearly_further, peaks_freed
+from traces.core.twin.bank_fits import peaks_freed
 from traces.core.twin.errors import fit_covariance
 from traces.core.twin.fitting import fit
 from traces.core.twin.model import Profile, solve
@@ -154,19 +153,3 @@ def test_other_flywheels_keep_banks_free():
     for other in (with_two_masses(known), with_one_mass(known)):
         assert other.high[BANK] == known.high[BANK] > 0
         np.testing.assert_array_equal(other.apart, np.where(in_bank, -0.5, 0.5))
-
-
-def test_every_kind_of_engine_is_asked_only_where_a_bank_is_clearly_further_off():
-    banks = [np.array([True, False] * 3), np.array([False, True] * 3)]
-    fitted = np.array([0.9, 1.0] * 3)
-
-    def further(low: float, error: float, members: list = banks) -> bool:
-        freed = Freed(np.array([low, 1.0] * 3), error**2 * np.eye(6))
-        return is_clearly_further(freed, fitted, members, 0.13)
-
-    # of three cylinders each, the means differ with 0.82 of a single one's deviation
-    assert further(0.7, 0.1)
-    assert not further(0.7, 0.15)
-    assert not further(0.88, 0.001)  # no low bank, however sure
-    lone = [np.arange(6) == 0, np.arange(6) != 0]
-    assert not further(0.5, 0.01, lone)

@@ -91,6 +91,14 @@ def test_strokes_at_every_firing_are_not_asked_for():
     assert 4 not in likely_strokes(plain)
 
 
+@pytest.mark.parametrize(("cylinders", "share"), [(3, 1.0), (4, 1.0), (6, 2 / 3), (12, 1 / 3)])
+def test_the_pump_of_a_large_engine_takes_a_smaller_share_of_its_torque(cylinders, share):
+    known = knowledge(cylinders, inrush=3.6, phase_deg=8.0, phase_spread_deg=15.0)
+    np.testing.assert_allclose(
+        with_pump(known, 3).spread[PUMP], share * np.array([0.2] * 2 + [0.07] * 2)
+    )
+
+
 def test_a_pump_once_found_is_known():
     known = with_pump(knowledge(4, inrush=3.6, phase_deg=8.0, phase_spread_deg=15.0), 3)
     profile, _, _ = made(3, 0.2)
