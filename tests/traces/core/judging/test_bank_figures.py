@@ -83,6 +83,14 @@ def test_a_doubtful_bank_widens_its_cylinders() -> None:
     assert (relative - half)[SECOND].max() < 0.80 < (figures(sure)[0] - figures(sure)[1]).min()
 
 
+def test_two_weak_cylinders_of_a_bank_widen_no_other() -> None:
+    strengths = np.where(np.isin(ORDER, (4, 5)), 30.0, np.where(SECOND, 90.0, 100.0))
+    before = measured(1.0, 1.0, strengths=strengths, banks_freed=Freed(strengths, 0.2 * np.eye(6)))
+    found = compared_banks(before, setup(), LIMITS)
+    assert found is not None and found.balance.is_doubtful
+    assert found.measured is before
+
+
 def test_banks_alike_change_nothing() -> None:
     before = measured(1.0, 0.99)
     found = compared_banks(before, setup(), LIMITS)
