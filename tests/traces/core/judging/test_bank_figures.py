@@ -76,7 +76,8 @@ def test_where_both_are_as_likely_intervals_hold_both() -> None:
 def test_a_doubtful_bank_widens_its_cylinders() -> None:
     sure = measured(1.0, 0.80, error=0.15)
     found = compared_banks(sure, setup(), LIMITS)
-    assert found is not None and found.balance.is_doubtful
+    assert found is not None
+    assert found.balance.is_doubtful
     assert found.balance.difference.call == "even"
     relative, half = figures(found.measured)
     np.testing.assert_allclose(relative, 1.0, atol=1e-9)
@@ -87,14 +88,16 @@ def test_two_weak_cylinders_of_a_bank_widen_no_other() -> None:
     strengths = np.where(np.isin(ORDER, (4, 5)), 30.0, np.where(SECOND, 90.0, 100.0))
     before = measured(1.0, 1.0, strengths=strengths, banks_freed=Freed(strengths, 0.2 * np.eye(6)))
     found = compared_banks(before, setup(), LIMITS)
-    assert found is not None and found.balance.is_doubtful
+    assert found is not None
+    assert found.balance.is_doubtful
     assert found.measured is before
 
 
 def test_banks_alike_change_nothing() -> None:
     before = measured(1.0, 0.99)
     found = compared_banks(before, setup(), LIMITS)
-    assert found is not None and found.measured is before
+    assert found is not None
+    assert found.measured is before
 
 
 @pytest.mark.parametrize(
