@@ -22,7 +22,7 @@ from jobs.core.request import named as cylinders_named
 from jobs.core.running_compression import SOURCE as RUNNING_SOURCE
 from jobs.core.running_compression import running_words
 from jobs.core.swap_checks import SwapAnswer, contradictions_of_swaps
-from jobs.core.tests_wanted import recorded_as
+from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.core.wet_test import WET_WORDS, WetReading, wet_read
 from jobs.models import CylinderFinding, SwapTest, WorkOrder
@@ -91,13 +91,21 @@ def gauge_words(finding: CylinderFinding, unit: str) -> str:
 
 
 def unrecorded_tests(order: WorkOrder) -> list[str]:
-    """Return the wanted tests that nothing stands recorded for, by name, in their order."""
+    """Return the wanted tests that nothing stands recorded for, by name, in their order.
+
+    One that was recorded on some of the named cylinders only is there with the others.
+    """
     rows = order.findings.filter(replaced_by=None).values_list("test", "cylinder", "pressure_kpa")
     recorded = {test for test, _, _ in rows}
     wanted = dict.fromkeys(recorded_as(test["key"]) for test in order.tests)
-    missing = [
-        _Test(test).label for test in wanted if test in _Test.values and test not in recorded
-    ]
+    missing = []
+    for test in wanted:
+        if test not in _Test.values:
+            continue
+        if test not in recorded:
+            missing.append(_Test(test).label)
+        elif test != _Test.GAUGE_DRY and (rest := cylinders_left(order, test)):
+            missing.append(f"{_Test(test).label} ({cylinders_named(rest)})")
     if any(test["key"] == SWAP.key for test in order.tests) and not order.swaps.exists():
         missing.append("Swap test")
     measured = {c for test, c, kpa in rows if test == _Test.GAUGE_DRY and kpa is not None}
@@ -106,6 +114,15 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
     if _Test.GAUGE_DRY in wanted and measured and left:
         missing.append(f"{_Test.GAUGE_DRY.label} ({cylinders_named(left)})")
     return missing
+
+
+def cylinders_left(order: WorkOrder, test: str) -> list[int]:
+    """Return the named cylinders that a test was not recorded on although it was on others."""
+    found = order.findings.filter(replaced_by=None, test=test)
+    done = set(found.values_list("cylinder", flat=True))
+    if not done or None in done or test in WHOLE_ENGINE:
+        return []
+    return [c for c in order.cylinders if c not in done]
 
 
 def last_like(order: WorkOrder, test: str) -> CylinderFinding | None:

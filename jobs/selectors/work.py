@@ -25,7 +25,7 @@ from jobs.models import (
 )
 from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
 from jobs.selectors.evidence import CaptureRow, capture_rows
-from jobs.selectors.findings import listed_once, summary_beyond
+from jobs.selectors.findings import cylinders_left, listed_once, summary_beyond
 from jobs.selectors.found_elsewhere import found_elsewhere
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.together import CapturesTogether, together_of
@@ -233,6 +233,8 @@ class WantedLine:
         Whether it is about no single cylinder.
     is_recorded
         Whether something stands recorded on it.
+    left
+        The named cylinders it is not recorded on yet although it is on others; empty for none.
     is_swap
         Whether it is recorded as a swap test.
     """
@@ -243,6 +245,7 @@ class WantedLine:
     record_as: str
     whole_engine: bool
     is_recorded: bool
+    left: str
     is_swap: bool = False
 
 
@@ -263,10 +266,16 @@ def wanted_lines(order: WorkOrder, findings: Sequence[CylinderFinding]) -> tuple
                 record_as=record_as,
                 whole_engine=record_as in WHOLE_ENGINE,
                 is_recorded=known in recorded,
+                left=_left_words(order, known) if known in recorded else "",
                 is_swap=known == SWAP.key,
             )
         )
     return tuple(lines)
+
+
+def _left_words(order: WorkOrder, test: str) -> str:
+    left = cylinders_left(order, test)
+    return named(left) if left else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -192,6 +192,24 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
     assert "No adapter." in page
 
 
+def test_a_test_of_one_of_two_named_cylinders_is_not_one_of_both(
+    triaged, run_of, sign, *, by, mechanic, browser
+):
+    run = run_of(triaged, {1: 1.0, 2: 0.5, 3: 0.5, 4: 1.0})
+    order = work_order_create(judgement=sign(triaged, run, [2, 3]), member=by)
+    here = reverse("jobs:work-order", args=[order.pk])
+
+    def leak(cylinder):
+        found = NewFinding(cylinder, "leak_down", "bad", leak_percent=50 + cylinder)
+        finding_add(order=order, member=mechanic, found=found)
+        return [name for name in unrecorded_tests(order) if name.startswith("Leak")]
+
+    assert leak(3) == ["Leak-down (cylinder 2)"]
+    assert "not yet on cylinder 2" in browser.get(here).content.decode()
+    assert leak(2) == []
+    assert "not yet on" not in browser.get(here).content.decode()
+
+
 def test_not_done_with_a_reason_is_recorded_too(order, mechanic):
     for test in dict.fromkeys(recorded_as(wanted["key"]) for wanted in order.tests):
         finding_add(
