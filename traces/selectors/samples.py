@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 from django.conf import settings
 
+from shopdiag.people.core.words import say
 from traces.core.readers import BLOCKS_SUFFIX, MEANS_SUFFIX, ReadError, summaries_at
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Samples, Waveform
@@ -74,8 +75,10 @@ def waveform_of(reading: Reading, setup: AnalysisSetup) -> Waveform:
     rate_hz = rate_hz_of(reading, setup)
     if rate_hz is None:
         raise ReadError(
-            "The file does not say how fast it was sampled; "
-            "set the analysis up again with the sample rate."
+            say(
+                "The file does not say how fast it was sampled; set the analysis up again with "
+                "the sample rate."
+            )
         )
     path = Path(settings.MEDIA_ROOT) / reading.samples_file
     values = np.load(path, mmap_mode="r")
