@@ -119,7 +119,7 @@ def _check_proof(outcome: Outcome) -> None:
     if after > 0 and after >= before:
         raise ValidationError(
             {
-                "misfires_after": f"{after} misfires after and {before} before: over the same "
+                "misfires_after": f"{after:,} misfires after and {before:,} before: over the same "
                 "drive that is no repair that holds. Check the counts, or choose “Still the same”."
             }
         )
@@ -162,10 +162,13 @@ def _ask_back(confirmed: Confirmed, outcome: Outcome, stands: Outcome) -> None:
 
 
 def _check_how(outcome: Outcome) -> None:
-    if not outcome.verified_how.strip():
+    """Words, or both counts over a stated drive, say how it was verified."""
+    counts = (outcome.misfires_before, outcome.misfires_after)
+    is_counted = None not in counts and bool(outcome.drive.strip())
+    if not outcome.verified_how.strip() and not is_counted:
         raise ValidationError(
             {
                 "verified_how": "Say how it was verified: a second capture, a gauge, a road test "
-                "under the conditions of the complaint?"
+                "under the conditions of the complaint, or misfires counted over one drive?"
             }
         )
