@@ -11,7 +11,7 @@ PROCESSES ?= auto
 # Compiled modules are kept beside them: every process that tests start would compile them anew.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: run test check bench bench-docs format lock clean
+.PHONY: run test check bench bench-docs mutate format lock clean
 
 run: $(READY)
 	@exec $(PY) manage.py start $(ARGS)
@@ -39,6 +39,11 @@ bench: $(READY_DEV)
 	$(PY) -m bench.starter $(ARGS)
 	$(PY) -m bench.reading $(ARGS)
 	$(PY) -m bench.view $(ARGS)
+
+# Whether tests notice when the code is made wrong, in a sample of places of each area.
+# make mutate ARGS="--sample 50 --area sync" takes more of one (docs/mutation.md).
+mutate: $(READY_DEV)
+	$(PY) -m mutation $(ARGS)
 
 format: $(READY_DEV)
 	$(PY) -m ruff check --fix .

@@ -48,16 +48,24 @@ def _measured(path: Path, kept: str) -> tuple[int, int, float, int]:
     return samples, channels, total, grown
 
 
-@pytest.mark.parametrize("kept", ["kept", "not kept"])
-def test_long_text_takes_less_memory_than_its_numbers(tmp_path, kept: str) -> None:
-    path = tmp_path / "long.csv"
-    rows, part = 12_000_000, 500_000
+ROWS = 12_000_000
+
+
+@pytest.fixture(scope="module")
+def long_text(tmp_path_factory) -> Path:
+    path: Path = tmp_path_factory.mktemp("long") / "long.csv"
+    part = 500_000
     with path.open("w") as file:
         file.write("Time [us],clamp,coil,battery,injector\n")
-        for first in range(0, rows, part):
+        for first in range(0, ROWS, part):
             file.write(",1,2,3,4\n".join(map(str, range(first, first + part))) + ",1,2,3,4\n")
-    samples, channels, total, grown = _measured(path, kept)
-    assert (samples, channels, total) == (rows, 4, 10.0 * rows)
+    return path
+
+
+@pytest.mark.parametrize("kept", ["kept", "not kept"])
+def test_long_text_takes_less_memory_than_its_numbers(long_text: Path, kept: str) -> None:
+    samples, channels, total, grown = _measured(long_text, kept)
+    assert (samples, channels, total) == (ROWS, 4, 10.0 * ROWS)
     # 192 MB of samples, 96 MB of times, 200 MB of text
     assert grown < 140 * MB
 

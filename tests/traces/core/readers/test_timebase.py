@@ -1,5 +1,6 @@
 """Times that wrap, repeat, have gaps or are not even: put right and said so, or refused."""
 
+import math
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +13,7 @@ from traces.core.readers.gathering import gather
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.spool import BLOCK
 from traces.core.readers.stream import Block, Column, Stream
-from traces.core.readers.timebase import time_base
+from traces.core.readers.timebase import _interpolated, time_base
 
 
 def _gathered(times, *values, cuts=(), keep_at=None):
@@ -261,6 +262,22 @@ def test_rounds_of_a_counter_are_counted_on_in_lines_too(monkeypatch) -> None:
         found = _gathered(true_s % 65.536, cuts=cuts)
         assert (found.samples, found.rate_hz, found.uniform) == (600, 2.0, True)
         assert "starts again 4 times" in " ".join(map(str, found.notes))
+
+
+def test_before_its_first_time_a_recording_says_nothing() -> None:
+    times_s, known = np.array([1.0, 2.0, 3.0]), np.array([10.0, 20.0, 30.0])
+    grid_s = np.array([0.5, 1.0, 1.5, 3.0])
+    found = _interpolated(grid_s, times_s, known, held=False, pause_s=9.0)
+    assert found.tolist() == pytest.approx([math.nan, 10.0, 15.0, 30.0], nan_ok=True)
+
+
+def test_rounds_of_a_counter_all_count_to_its_end() -> None:
+    true_s = 0.5 * np.arange(600)
+    clock = Clock()
+    clock.add(np.asarray(true_s % 65.536, dtype=np.float64))
+    assert clock.unwrap()
+    # the period is known to a step
+    assert clock.last == pytest.approx(true_s[-1], abs=4 * 0.5)
 
 
 def test_even_times_of_a_long_recording_take_no_room(tmp_path) -> None:

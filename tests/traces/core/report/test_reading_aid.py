@@ -99,8 +99,7 @@ def _pair(layout: str, family: Family) -> tuple[Scenario, Scenario, int]:
     return sound, replace(sound, engine=engine, fault="one"), weak
 
 
-@pytest.mark.parametrize("family", ["a", "b"])
-@pytest.mark.parametrize("layout", ["I4", "V8"])
+@pytest.mark.parametrize(("layout", "family"), [("I4", "b"), ("V8", "a")])
 def test_what_is_said_of_the_next_hump_is_so_in_the_simulated_engine(
     layout: str, family: Family
 ) -> None:

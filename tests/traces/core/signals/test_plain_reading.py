@@ -1,17 +1,18 @@
 """The plain reading: what each compression does to speed or voltage, without a fitted engine."""
 
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.traces.core.signals.measured import measured
 from tests.traces.core.signals.teeth import COIL, SWITCH
 from traces.core.analysis.any_signal import judge
 from traces.core.findings.finding_texts import finding
 from traces.core.humps.reference import Limits
-from traces.core.readers import read
 from traces.core.report.cycle_uses import CycleUse, CycleUses
 from traces.core.report.parts import ReportParts
 from traces.core.report.results import Report
@@ -197,10 +198,12 @@ FIGURES: dict[str, Any] = {
 class TestMeasured:
     """Measured logs and tooth times; what they must show: the README beside them."""
 
-    def by_cylinder(self, real, bit: int | None) -> tuple[Report, dict[int, float]]:
+    @staticmethod
+    @cache
+    def by_cylinder(real, bit: int | None) -> tuple[Report, dict[int, float]]:
         sync = None if bit is None else SyncSetup("Injectors", bit + 1, "injector", bit=bit)
         setup = AnalysisSetup(FOUR, "VBatt", 1000.0, sync, signal="battery-voltage")
-        report = judge(read(real / "i4-battery-voltage-plugs-in-long.csv").waveform, setup)
+        report = judge(measured(real / "i4-battery-voltage-plugs-in-long.csv"), setup)
         order = FOUR.starting_at(bit + 1) if bit is not None else FOUR
         figures = [e.relative for e in report.estimates]
         return report, dict(zip(order.sequence, figures, strict=True))
@@ -222,7 +225,7 @@ class TestMeasured:
 
     def test_two_large_accelerations_and_a_weak_one_are_told(self, real) -> None:
         setup = AnalysisSetup(THREE, "edges", 1000.0, signal="crank-teeth")
-        report = judge(read(real / "i3-crank-teeth-plugs-in.txt").waveform, setup)
+        report = judge(measured(real / "i3-crank-teeth-plugs-in.txt"), setup)
         assert report.verdict == "not judged"
         told = [f for f in report.findings if f.code == "plain-reading"]
         assert [f.severity for f in told] == ["note"]
@@ -234,7 +237,7 @@ class TestMeasured:
 
     def test_over_five_cycles_the_pattern_is_a_verdict_of_lower_trust(self, real) -> None:
         """Two accelerations to about 500 rpm, the third from 182 to 189 rpm (README)."""
-        waveform = read(real / "i3-36-2-2-plugs-in-long.txt").waveform
+        waveform = measured(real / "i3-36-2-2-plugs-in-long.txt")
         setup = AnalysisSetup(THREE, waveform.channels[0].name, 1000.0, signal="crank-teeth")
         report = judge(waveform, setup)
         assert report.verdict == "uneven"
@@ -251,7 +254,7 @@ class TestMeasured:
         "name", ["v6-36-2-1-1-plugs-in-falling.txt", "v6-36-2-1-1-plugs-in-events.csv"]
     )
     def test_six_alike_are_even_at_lower_trust(self, real, name: str) -> None:
-        waveform = read(real / name).waveform
+        waveform = measured(real / name)
         six = FiringOrder.parse("1-2-3-4-5-6")
         setup = AnalysisSetup(six, waveform.channels[0].name, 1000.0, signal="crank-teeth")
         report = judge(waveform, setup)
@@ -261,6 +264,6 @@ class TestMeasured:
 
     def test_nothing_is_read_where_nothing_is_compressed(self, real) -> None:
         setup = AnalysisSetup(THREE, "edges", 1000.0, signal="crank-teeth")
-        report = judge(read(real / "i3-crank-teeth-plugs-out.txt").waveform, setup)
+        report = judge(measured(real / "i3-crank-teeth-plugs-out.txt"), setup)
         assert "plain-reading" not in {f.code for f in report.findings}
         assert replace(report, findings=()).parts.plain is None

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.traces.core.signals.measured import measured
 from tests.traces.core.signals.teeth import COIL, SWITCH, swinging, tooth_times_s, wheel_of
 from traces.core.analysis.any_signal import judge
-from traces.core.readers import read
 from traces.core.setup.analysis_setup import AnalysisSetup, ToothWheel
 from traces.core.signals.edges import edge_times_s
 from traces.core.signals.slowness import turning
@@ -25,14 +25,14 @@ class TestMeasured:
     """Edge times of a three-cylinder engine; what they must show: the README beside them."""
 
     def test_with_plugs_in_speed_and_wheel_are_right(self, real) -> None:
-        report = judge(read(real / "i3-crank-teeth-plugs-in.txt").waveform, SETUP)
+        report = judge(measured(real / "i3-crank-teeth-plugs-in.txt"), SETUP)
         assert report.cranking_rpm == pytest.approx(254, abs=3)
         # two gaps of two teeth each in a turn of 36, by the file's own intervals
         assert report.parts.teeth is not None
         assert (report.parts.teeth.teeth, report.parts.teeth.missing) == (36, 4)
 
     def test_two_large_accelerations_and_a_weak_one_come_every_720_degrees(self, real) -> None:
-        waveform = read(real / "i3-crank-teeth-plugs-in.txt").waveform
+        waveform = measured(real / "i3-crank-teeth-plugs-in.txt")
         track = clearest_track(edge_times_s(waveform, waveform.channel("edges")), ToothWheel())
         middle = (track.angle_deg[1:] + track.angle_deg[:-1]) / 2
         even = np.arange(middle[0], middle[-1], 2.0)
@@ -54,7 +54,7 @@ class TestMeasured:
         assert min(large) > 250
 
     def test_with_plugs_out_there_is_no_compression(self, real) -> None:
-        report = judge(read(real / "i3-crank-teeth-plugs-out.txt").waveform, SETUP)
+        report = judge(measured(real / "i3-crank-teeth-plugs-out.txt"), SETUP)
         assert report.cranking_rpm == pytest.approx(213, abs=2)
         assert report.verdict == "not judged"
         assert [f.code for f in report.findings if f.severity == "stop"] == ["no-compression"]
@@ -78,7 +78,7 @@ LOGS = [
 def test_wheel_and_speed_of_measured_logs(real, log) -> None:
     name, order, wheel, rpm, stop = log
     setup = replace(SETUP, firing_order=FiringOrder.parse(order), current_channel="1")
-    report = judge(read(real / name).waveform, setup)
+    report = judge(measured(real / name), setup)
     assert report.parts.teeth is not None
     assert report.parts.teeth.pattern == wheel
     assert report.cranking_rpm == pytest.approx(rpm, rel=0.01)

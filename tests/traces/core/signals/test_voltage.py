@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.traces.core.signals.measured import measured
 from traces.core.analysis.any_signal import judge
-from traces.core.readers import read
 from traces.core.setup.analysis_setup import AnalysisSetup, SetupError, SyncSetup
 from traces.core.signals.voltage import REST_V, sag_of
 from traces.core.waveform.waveform import Channel, Waveform
@@ -95,7 +95,7 @@ class TestMeasured:
 
     @pytest.mark.parametrize("bit", [0, 1, 2, 3, None])
     def test_a_longer_log_names_no_cylinder_whichever_is_the_sync(self, real, bit) -> None:
-        waveform = read(real / "i4-battery-voltage-plugs-in-long.csv").waveform
+        waveform = measured(real / "i4-battery-voltage-plugs-in-long.csv")
         report = judge(waveform, self.setup(bit=bit))
         assert report.verdict in ("even", "not judged")
         assert report.candidates in ((), ((),))
@@ -105,7 +105,7 @@ class TestMeasured:
 
     @pytest.mark.parametrize("bit", [0, 1, 2, 3, None])
     def test_with_plugs_in_it_is_never_uneven_and_the_speed_is_right(self, real, bit) -> None:
-        waveform = read(real / "i4-battery-voltage-plugs-in.csv").waveform
+        waveform = measured(real / "i4-battery-voltage-plugs-in.csv")
         report = judge(waveform, self.setup(bit=bit))
         assert report.verdict != "uneven"
         if report.verdict == "not judged":
@@ -113,7 +113,7 @@ class TestMeasured:
         assert report.cranking_rpm == pytest.approx(316, abs=6)
 
     def test_about_twelve_compressions_show(self, real) -> None:
-        waveform = read(real / "i4-battery-voltage-plugs-in.csv").waveform
+        waveform = measured(real / "i4-battery-voltage-plugs-in.csv")
         report = judge(waveform, self.setup())
         sag = sag_of(waveform, waveform.channel("VBatt"), SETUP)
         volts = sag.waveform.channel("VBatt").values
@@ -126,7 +126,7 @@ class TestMeasured:
 
     @pytest.mark.parametrize("bit", [0, None])
     def test_with_plugs_out_there_is_no_compression_and_no_cylinder(self, real, bit) -> None:
-        waveform = read(real / "i4-battery-voltage-plugs-out.csv").waveform
+        waveform = measured(real / "i4-battery-voltage-plugs-out.csv")
         report = judge(waveform, self.setup(bit=bit))
         assert report.verdict == "not judged"
         assert [f.code for f in report.findings if f.severity == "stop"] == ["no-compression"]

@@ -12,7 +12,7 @@ from traces.core.findings.finding_texts import finding
 from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import SyncEvent, SyncEvery, SyncSetup
 from traces.core.setup.manual_edits import ManualEdits, ManualMarks
-from traces.core.sync.events import Sync, read_sync
+from traces.core.sync.events import Sync, _has_two_rhythms, anchored_count, read_sync
 from traces.core.sync.pulses import Pulses
 from traces.core.waveform.waveform import Channel, Waveform
 
@@ -290,3 +290,28 @@ def test_refusals_for_want_of_compression_say_when_not_to_crank(code) -> None:
     assert "do not crank" in remedy
     assert "by hand" in remedy
     assert "manufacturer" in remedy
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "is_told"),
+    # 15 % of the shorter step is where another rhythm begins
+    [(0.3, 0.37, True), (0.3, 0.33, False), (2.0, 2.26, False), (2.0, 2.36, True)],
+)
+def test_another_rhythm_is_told_by_the_share_of_a_step(one: float, other: float, is_told) -> None:
+    """Three steps of it are enough, at the very end too."""
+    for steps in ([one] * 6 + [other] * 3, [other] * 3 + [one] * 6):
+        counted = np.cumsum([0.4, *steps])
+        pulses = Pulses(counted, np.ones(counted.size))
+        assert _has_two_rhythms(pulses, counted) is is_told
+
+
+@pytest.mark.parametrize(("state", "every"), [("every-720", 1.0), ("every-360", 0.5)])
+def test_events_fall_on_whole_places_wherever_they_stood(state, every: float) -> None:
+    times_s = np.linspace(0.0, 25.0, 2501)
+    scatter = np.random.default_rng(1).normal(0, 0.02 * every, 20)
+    for place in np.arange(0.0, 1.0, 0.02):
+        events = place + every * np.arange(20) + scatter
+        count, off = anchored_count(Sync(state, events), times_s, times_s)
+        at_events = np.interp(events, times_s, count) / every
+        assert np.abs(at_events - np.rint(at_events)).max() < 0.1, place
+        assert np.abs(off).max() < 0.1 * every, place

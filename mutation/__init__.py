@@ -1,0 +1,1 @@
+"""`make mutate`: whether the tests notice when the code is made wrong."""
