@@ -29,6 +29,10 @@ from traces.core.waveform import Floats
 
 _LINE_SHARE = 0.1
 _SAME = 0.012  # of a length: nearer ones are one hypothesis
+_SAME_BY_SYNC, _SMALL_PART = 0.04, 3.5
+"""The same of a half or a third of a length: where speed falls, events seen in other cycles than
+the humps put it so far off."""
+
 _PEAKS = 4
 _SPECTRUM_POINTS = 8192
 _PEAKS_HZ = (1.0, 60.0)
@@ -293,7 +297,8 @@ def _agrees(best: _Hypothesis, found: list[_Hypothesis], known: _Evidence) -> bo
 
 def _is_part(length_s: float, whole_s: float) -> bool:
     times = whole_s / length_s
-    return times > 1.5 and abs(times / round(times) - 1.0) < 2 * _SAME
+    within = _SAME_BY_SYNC if times < _SMALL_PART else 2 * _SAME
+    return times > 1.5 and abs(times / round(times) - 1.0) < within
 
 
 def _lines(level: Floats, rate_hz: float, cycle_s: float, humps: NDArray[np.bool_]) -> Lines | None:
