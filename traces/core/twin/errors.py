@@ -17,6 +17,10 @@ _USUAL_RMS = 0.006
 _USUAL_COST = 68.0
 """Nine of ten simulated engines without anything odd cost less: where what is known of engines is
 strained, as by a pump's lobes, figures are as unsure as where the curve is missed."""
+_UNKNOWN_COST = 100.0
+"""Cost from which the twin does not know such an engine, so that its curvature says ever less: of
+magnets that the armature weakens, fed through a slow winding, a fit costs 200 and more."""
+
 _LEAST = 0.015
 _OF_WEAKNESS = 0.20
 """A half-weak cylinder can be so by a leak, by its filling or by its clearance; the three shape
@@ -85,7 +89,8 @@ def fit_covariance(found: Fit, reference: float, sound: NDArray[np.bool_]) -> Fl
     free = np.flatnonzero((values > known.low + 1e-9) & (values < known.high - 1e-9))
     covariance = np.linalg.pinv(found.curvature[np.ix_(free, free)], hermitian=True)
     of_fit = slopes[:, free] @ covariance @ slopes[:, free].T
-    worse = max(1.0, (found.rms / _USUAL_RMS) ** 2, found.cost / _USUAL_COST)
+    strained = found.cost / _USUAL_COST * max(1.0, found.cost / _UNKNOWN_COST)
+    worse = max(1.0, (found.rms / _USUAL_RMS) ** 2, strained)
     of_kind = _kind_errors(relative)
     return np.asarray(_OF_CURVATURE**2 * worse * of_fit + np.diag(_LEAST**2 + of_kind**2))
 

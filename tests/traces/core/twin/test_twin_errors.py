@@ -23,6 +23,21 @@ def test_a_worse_fit_is_less_sure_of_itself(half_weak):
     assert (unsure > sure).all()
 
 
+@pytest.mark.parametrize(("cost", "times"), [(60.0, 1.0), (85.0, 1.25), (136.0, 2.72)])
+def test_an_engine_that_the_twin_does_not_know_is_ever_less_sure(half_weak, cost, times):
+    # over and above what models confuse anyhow, variances grow in step at first, then faster
+    peak = float(half_weak.lobes.peaks.max())
+    loose = replace(half_weak, curvature=half_weak.curvature / 100, others=(), rms=0.003, cost=1.0)
+    apart = method_errors(loose, peak) ** 2 - method_errors(_settled(loose), peak) ** 2
+    strained = replace(loose, cost=cost)
+    grown = method_errors(strained, peak) ** 2 - method_errors(_settled(strained), peak) ** 2
+    assert grown / apart == pytest.approx(times, rel=1e-6)
+
+
+def _settled(found: Fit) -> Fit:
+    return replace(found, curvature=found.curvature * 1e12)
+
+
 def test_a_half_weak_cylinder_is_unsure_however_well_the_fit_knows_it(half_weak):
     # of a fit that left nothing open, what models confuse remains: a leak, a late cam, a piston
     certain = replace(half_weak, curvature=half_weak.curvature * 1e9, others=())
