@@ -5,6 +5,8 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from engines.core.access import MOST_MINUTES
 from engines.models import BankAccess, Engine
@@ -16,10 +18,10 @@ class AccessForm(AsksBack, forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     note = forms.CharField(
-        label="What is in the way",
+        label=_("What is in the way"),
         required=False,
         max_length=200,
-        help_text="Such as “intake manifold off for the rear bank”.",
+        help_text=_("Such as “intake manifold off for the rear bank”."),
     )
 
     field_order: list[str]
@@ -35,9 +37,9 @@ class AccessForm(AsksBack, forms.Form):
         self._banks = engine.layout_kind.banks
         for bank in self._banks:
             self.fields[_name(bank)] = forms.IntegerField(
-                label=f"Minutes to reach the plugs of bank {bank}"
+                label=gettext("Minutes to reach the plugs of bank %(bank)s") % {"bank": bank}
                 if bank
-                else "Minutes to reach the plugs",
+                else gettext("Minutes to reach the plugs"),
                 required=False,
                 min_value=0,
                 max_value=MOST_MINUTES,

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from typing import Any, cast
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
 from engines.core.geometry import EngineGeometry
@@ -24,21 +26,21 @@ from engines.services import EngineInput
 from shopdiag.people.versioned import Conflict, Difference
 
 TYPED = "typed"
-TYPED_NUMBERING = "Typed in by the shop, place by place: confirm on the engine."
+TYPED_NUMBERING = _("Typed in by the shop, place by place: confirm on the engine.")
 
 
 class EngineFilter(forms.Form):
     """Narrows the list by words and by the number of cylinders."""
 
-    q = forms.CharField(label="Name or firing order", required=False, max_length=80, strip=True)
+    q = forms.CharField(label=_("Name or firing order"), required=False, max_length=80, strip=True)
     cylinders = forms.TypedChoiceField(
-        label="Cylinders",
+        label=_("Cylinders"),
         required=False,
         coerce=int,
         empty_value=None,
-        choices=[("", "any number")],
+        choices=[("", _("any number"))],
     )
-    retired = forms.BooleanField(label="Show retired ones of ours", required=False)
+    retired = forms.BooleanField(label=_("Show retired ones of ours"), required=False)
 
     def __init__(
         self,
@@ -48,59 +50,63 @@ class EngineFilter(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         field = cast("forms.TypedChoiceField", self.fields["cylinders"])
-        field.choices = [("", "any number"), *((count, str(count)) for count in counts)]
+        field.choices = [("", gettext("any number")), *((count, str(count)) for count in counts)]
 
 
 class EngineForm(forms.Form):
     """A shop's own engine."""
 
     name = forms.CharField(
-        label="Name",
+        label=_("Name"),
         max_length=120,
-        help_text="What your shop calls it, such as “2.0 inline four, transverse”.",
+        help_text=_("What your shop calls it, such as “2.0 inline four, transverse”."),
     )
-    layout = forms.ChoiceField(label="Layout", choices=[("", "choose"), *LAYOUT_CHOICES])
+    layout = forms.ChoiceField(label=_("Layout"), choices=[("", _("choose")), *LAYOUT_CHOICES])
     firing_order = forms.CharField(
-        label="Firing order",
+        label=_("Firing order"),
         max_length=60,
-        help_text="Cylinder numbers as the manufacturer counts them, such as 1-3-4-2.",
+        help_text=_("Cylinder numbers as the manufacturer counts them, such as 1-3-4-2."),
     )
     tdc_angles = forms.CharField(
-        label="Firing angles",
+        label=_("Firing angles"),
         required=False,
         max_length=200,
         help_text=(
-            "Only where the engine fires unevenly: crank degrees of each firing, counted from "
-            "the first, such as 0, 150, 240, 390, 480, 630."
+            _(
+                "Only where the engine fires unevenly: crank degrees of each firing, counted from "
+                "the first, such as 0, 150, 240, 390, 480, 630."
+            )
         ),
     )
     numbering = forms.ChoiceField(
-        label="How the cylinders are counted",
+        label=_("How the cylinders are counted"),
         choices=[
             *((kind.value, words) for kind, words in NUMBERING_WORDS.items()),
-            (TYPED, "Another way: type it below"),
+            (TYPED, _("Another way: type it below")),
         ],
         initial=Numbering.FRONT.value,
         widget=forms.RadioSelect,
-        help_text="Manufacturers differ: look at the engine or in the manufacturer's data.",
+        help_text=_("Manufacturers differ: look at the engine or in the manufacturer's data."),
     )
     bank_rows = forms.CharField(
-        label="Cylinders of each bank, from the front",
+        label=_("Cylinders of each bank, from the front"),
         required=False,
         max_length=200,
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text=(
-            "Only for “another way”: one line for each bank, such as A: 1 4 5 on the first "
-            "and B: 2 3 6 on the second."
+            _(
+                "Only for “another way”: one line for each bank, such as A: 1 4 5 on the first "
+                "and B: 2 3 6 on the second."
+            )
         ),
     )
     fuel = forms.ChoiceField(
-        label="Fuel", choices=Engine.Fuel.choices, widget=forms.RadioSelect, initial="petrol"
+        label=_("Fuel"), choices=Engine.Fuel.choices, widget=forms.RadioSelect, initial="petrol"
     )
     source = forms.CharField(
-        label="Where the firing order comes from",
+        label=_("Where the firing order comes from"),
         max_length=300,
-        help_text="Handbook and page, or the marking on the engine.",
+        help_text=_("Handbook and page, or the marking on the engine."),
     )
 
     def __init__(self, *args: Any, engine: Engine | None = None, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
@@ -172,13 +178,15 @@ class EngineForm(forms.Form):
 
 def _numbering_note(choice: str, layout: Layout) -> str:
     if choice == TYPED:
-        return TYPED_NUMBERING
+        return str(TYPED_NUMBERING)
     words = NUMBERING_WORDS[Numbering(choice)]
     if len(layout.banks) == 1:
         words = (
-            "From the flywheel end" if choice == Numbering.DRIVING_END.value else "From the front"
+            gettext("From the flywheel end")
+            if choice == Numbering.DRIVING_END.value
+            else gettext("From the front")
         )
-    return f"{words}: confirm on the engine."
+    return gettext("%(words)s: confirm on the engine.") % {"words": words}
 
 
 def engine_values(engine: Engine) -> dict[str, str]:

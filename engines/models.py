@@ -5,6 +5,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
 from engines.core.geometry import EngineGeometry
@@ -19,7 +20,7 @@ from engines.core.positions import (
 from engines.core.spacing import firing_angles
 from shopdiag.people.models import Member, Shop, ShopOwned, Versioned
 
-NAME_TAKEN = "Your shop already has an engine of this name; choose another name."
+NAME_TAKEN = gettext_lazy("Your shop already has an engine of this name; choose another name.")
 
 
 class EngineQuerySet(models.QuerySet["Engine"]):
@@ -42,23 +43,27 @@ class Engine(Versioned):
     """An engine as far as firing goes: a row of the library, or a shop's own."""
 
     class Fuel(models.TextChoices):
-        PETROL = "petrol", "Petrol"
-        DIESEL = "diesel", "Diesel"
+        PETROL = "petrol", gettext_lazy("Petrol")
+        DIESEL = "diesel", gettext_lazy("Diesel")
 
     shop = models.ForeignKey(
         Shop, null=True, on_delete=models.PROTECT, related_name="+", editable=False
     )
     key = models.SlugField(max_length=60, null=True, unique=True, editable=False)  # noqa: DJ001 - a shop's own rows have none, and '' would collide
-    name = models.CharField("name", max_length=120)
-    layout = models.CharField("layout", max_length=12, choices=LAYOUT_CHOICES)
-    firing_order = models.CharField("firing order", max_length=60)
-    cylinders = models.PositiveSmallIntegerField("cylinders", editable=False)
-    tdc_angles = models.JSONField("firing angles", null=True, blank=True)
-    positions = models.JSONField("where the cylinders sit", default=list, blank=True)
-    numbering = models.CharField("how the cylinders are numbered", blank=True, max_length=300)
-    fuel = models.CharField("fuel", max_length=6, choices=Fuel.choices, default=Fuel.PETROL)
-    source = models.CharField("where the firing order comes from", max_length=300)
-    retired = models.BooleanField("retired", default=False, editable=False)
+    name = models.CharField(gettext_lazy("name"), max_length=120)
+    layout = models.CharField(gettext_lazy("layout"), max_length=12, choices=LAYOUT_CHOICES)
+    firing_order = models.CharField(gettext_lazy("firing order"), max_length=60)
+    cylinders = models.PositiveSmallIntegerField(gettext_lazy("cylinders"), editable=False)
+    tdc_angles = models.JSONField(gettext_lazy("firing angles"), null=True, blank=True)
+    positions = models.JSONField(gettext_lazy("where the cylinders sit"), default=list, blank=True)
+    numbering = models.CharField(
+        gettext_lazy("how the cylinders are numbered"), blank=True, max_length=300
+    )
+    fuel = models.CharField(
+        gettext_lazy("fuel"), max_length=6, choices=Fuel.choices, default=Fuel.PETROL
+    )
+    source = models.CharField(gettext_lazy("where the firing order comes from"), max_length=300)
+    retired = models.BooleanField(gettext_lazy("retired"), default=False, editable=False)
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(
         Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
@@ -125,8 +130,11 @@ class Engine(Versioned):
         order = FiringOrder.parse(typed)
         if len(order) != self.cylinders:
             raise FiringOrderError(
-                f"This engine has {self.cylinders} cylinders and the firing order {len(order)}; "
-                f"choose another engine or type all {self.cylinders}."
+                gettext(
+                    "This engine has %(cylinders)s cylinders and the firing order %(count)s; "
+                    "choose another engine or type all %(cylinders)s."
+                )
+                % {"cylinders": self.cylinders, "count": len(order)}
             )
         return FiringOrder.parse(typed, self.tdc_angles)
 
@@ -182,11 +190,11 @@ class BankAccess(ShopOwned):
     """How long the shop takes on an engine to reach a bank's plugs; the newest line counts."""
 
     engine = models.ForeignKey(Engine, on_delete=models.PROTECT, related_name="+")
-    bank = models.CharField("bank", max_length=2, blank=True)
+    bank = models.CharField(gettext_lazy("bank"), max_length=2, blank=True)
     """Its letter; empty on an engine with one row."""
-    minutes = models.PositiveSmallIntegerField("minutes")
+    minutes = models.PositiveSmallIntegerField(gettext_lazy("minutes"))
     """From a closed bonnet until its plugs, glow plugs or injectors can be taken out."""
-    note = models.CharField("what is in the way", max_length=200, blank=True)
+    note = models.CharField(gettext_lazy("what is in the way"), max_length=200, blank=True)
     form_token = models.UUIDField(null=True, editable=False)
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     created_by = models.ForeignKey(
@@ -197,12 +205,16 @@ class BankAccess(ShopOwned):
         ordering = ["-pk"]
 
     def __str__(self) -> str:
-        return f"{self.engine}, {self.bank_words}: {self.minutes} min"
+        return gettext("%(engine)s, %(bank_words)s: %(minutes)s min") % {
+            "engine": self.engine,
+            "bank_words": self.bank_words,
+            "minutes": self.minutes,
+        }
 
     @property
     def bank_words(self) -> str:
         """What the bank is called."""
-        return f"bank {self.bank}" if self.bank else "plugs"
+        return gettext("bank %(bank)s") % {"bank": self.bank} if self.bank else gettext("plugs")
 
 
 def positions_json(places: Positions) -> list[dict[str, str | int]]:
@@ -218,5 +230,7 @@ def _position_rows(positions: Any) -> list[tuple[int, str, int]]:  # noqa: ANN40
         return [(int(p["cylinder"]), str(p["bank"]), int(p["place"])) for p in positions]
     except (TypeError, KeyError, ValueError):
         raise PositionError(
-            "The places cannot be read; give each cylinder a bank and a place from the front."
+            gettext(
+                "The places cannot be read; give each cylinder a bank and a place from the front."
+            )
         ) from None

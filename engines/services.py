@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
 
 from engines.core.access import doubts_about_access
 from engines.core.firing import FiringOrder
@@ -138,7 +139,7 @@ def access_keep(
     """
     strange = set(minutes) - set(engine.layout_kind.banks)
     if strange:
-        raise ValidationError(f"This engine has no bank {min(strange)}.")
+        raise ValidationError(_("This engine has no bank %(strange)s.") % {"strange": min(strange)})
     Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
     sent_before = BankAccess.objects.filter(shop_id=member.shop_id, engine=engine)
     if form_token and sent_before.filter(form_token=form_token).exists():
@@ -182,7 +183,7 @@ def _name_still_free() -> Iterator[None]:
 def _check_own(engine: Engine, member: Member) -> None:
     if engine.shop_id != member.shop_id:
         raise ValidationError(
-            "An engine of the library cannot be changed; copy it and change the copy."
+            _("An engine of the library cannot be changed; copy it and change the copy.")
         )
 
 
@@ -248,7 +249,9 @@ def library_load(*, path: Path = LIBRARY_FILE) -> LibraryLoad:
 def _check_keys(keys: Sequence[str]) -> None:
     twice = sorted({key for key in keys if keys.count(key) > 1})
     if twice:
-        raise ValidationError(f"The library has the key “{twice[0]}” twice; rename one.")
+        raise ValidationError(
+            _("The library has the key “%(twice)s” twice; rename one.") % {"twice": twice[0]}
+        )
 
 
 def _library_engine(row: dict[str, Any], notes: dict[str, str]) -> Engine:

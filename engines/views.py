@@ -6,6 +6,7 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from engines import selectors, services
@@ -69,7 +70,7 @@ def engine_access(request: MemberRequest, pk: int) -> HttpResponse:
         ),
         page=lambda status: _detail(request, engine, form, status),
         done=reverse("engines:detail", args=[engine.pk]),
-        saved="Kept with this engine; the next work order counts with it.",
+        saved=_("Kept with this engine; the next work order counts with it."),
     )
 
 
@@ -126,7 +127,7 @@ def engine_new(request: MemberRequest) -> HttpResponse:
         save=lambda: services.engine_create(member=request.member, given=form.given),
         page="engines/form.html",
         done=lambda engine: reverse("engines:detail", args=[engine.pk]),
-        saved=lambda engine: f"“{engine}” is in your list of engines.",
+        saved=lambda engine: _("“%(engine)s” is in your list of engines.") % {"engine": engine},
     )
 
 
@@ -147,7 +148,7 @@ def engine_edit(request: MemberRequest, pk: int) -> HttpResponse:
         template="engines/form.html",
         context={"engine": engine, "stands_as": str(engine)},
         done=reverse("engines:detail", args=[engine.pk]),
-        saved="Saved. Analyses that ran before keep what they used.",
+        saved=_("Saved. Analyses that ran before keep what they used."),
     )
 
 
@@ -162,13 +163,15 @@ def engine_retire(request: MemberRequest, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     except SavedMeanwhileError:
-        messages.error(request, "Somebody else changed this engine just now; look and try again.")
+        messages.error(
+            request, _("Somebody else changed this engine just now; look and try again.")
+        )
     else:
         messages.success(
             request,
-            "Retired: it is no longer offered for new captures."
+            _("Retired: it is no longer offered for new captures.")
             if retired
-            else "Back in the list.",
+            else _("Back in the list."),
         )
     return redirect("engines:detail", pk)
 
@@ -185,8 +188,8 @@ def _copy_pk(request: MemberRequest) -> int:
     try:
         return int(request.GET["copy"])
     except ValueError:
-        raise Http404("No such engine") from None
+        raise Http404(_("No such engine")) from None
 
 
 def _copy_name(source: Engine) -> str:
-    return f"{source.name[:100]} (ours)"
+    return _("%(name)s (ours)") % {"name": source.name[:100]}

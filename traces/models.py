@@ -7,6 +7,7 @@ from uuid import uuid4
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from shopdiag.people.models import InShop, Member, ShopOwned, ShopQuerySet
@@ -29,10 +30,10 @@ class Work(models.Model):
     """
 
     class State(models.TextChoices):
-        QUEUED = "queued", "Queued"
-        RUNNING = "running", "Running"
-        DONE = "done", "Done"
-        FAILED = "failed", "Failed"
+        QUEUED = "queued", _("Queued")
+        RUNNING = "running", _("Running")
+        DONE = "done", _("Done")
+        FAILED = "failed", _("Failed")
 
     state = models.CharField(
         max_length=8, choices=State.choices, default=State.QUEUED, editable=False, db_index=True
@@ -70,7 +71,7 @@ class Capture(ShopOwned):
     original_name = models.CharField(max_length=200)
     size_bytes = models.PositiveBigIntegerField()
     sha256 = models.CharField(max_length=64, db_index=True)
-    label = models.CharField("what it shows", max_length=120, blank=True)
+    label = models.CharField(_("what it shows"), max_length=120, blank=True)
     uploaded_at = models.DateTimeField(default=timezone.now, editable=False)
     uploaded_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     current_reading = models.OneToOneField(
@@ -127,15 +128,15 @@ class CaptureSetup(models.Model):
     """How one analysis was set up; never changed, another set-up is another row."""
 
     class Throttle(models.TextChoices):
-        UNKNOWN = "", "Not noted"
-        CLOSED = "closed", "Closed"
-        OPEN = "open", "Held open"
+        UNKNOWN = "", _("Not noted")
+        CLOSED = "closed", _("Closed")
+        OPEN = "open", _("Held open")
 
     class Temperature(models.TextChoices):
-        UNKNOWN = "", "Not noted"
-        COLD = "cold", "Cold"
-        WARM = "warm", "Warm"
-        HOT = "hot", "Hot"
+        UNKNOWN = "", _("Not noted")
+        COLD = "cold", _("Cold")
+        WARM = "warm", _("Warm")
+        HOT = "hot", _("Hot")
 
     capture = models.ForeignKey(Capture, on_delete=models.CASCADE, related_name="setups")
     engine = models.ForeignKey(Engine, null=True, on_delete=models.PROTECT, related_name="+")
@@ -269,8 +270,8 @@ class EventAngle(ShopOwned):
     """Where an injector event or a cam edge stands on an engine; the newest in use counts."""
 
     class Event(models.TextChoices):
-        INJECTOR = "injector", "Injector"
-        CAM = "cam", "Cam sensor edge"
+        INJECTOR = "injector", _("Injector")
+        CAM = "cam", _("Cam sensor edge")
 
     engine = models.ForeignKey(Engine, on_delete=models.PROTECT, related_name="+")
     event = models.CharField(max_length=8, choices=Event.choices)
@@ -280,7 +281,7 @@ class EventAngle(ShopOwned):
     """Crank degrees from that top dead centre, negative before it."""
     spread_deg = models.FloatField(null=True)
     """Standard deviation, where the angle was measured."""
-    known_from = models.CharField("how it is known", max_length=200)
+    known_from = models.CharField(_("how it is known"), max_length=200)
     run = models.ForeignKey(Run, null=True, on_delete=models.PROTECT, related_name="+")
     """The run that measured it; None where somebody typed it."""
     created_at = models.DateTimeField(default=timezone.now, editable=False)

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework import generics, serializers
 from rest_framework.request import Request
@@ -84,7 +85,7 @@ class AccessAskedSerializer(KnownFields):
     def validate_banks(self, banks: list[dict[str, Any]]) -> list[dict[str, Any]]:
         named = [row["bank"] for row in banks]
         if len(set(named)) < len(named):
-            raise serializers.ValidationError("Send each bank once.")
+            raise serializers.ValidationError(_("Send each bank once."))
         return banks
 
 

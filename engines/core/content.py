@@ -17,7 +17,7 @@ from shopdiag.people.core.words import gettext
 
 T = TypeVar("T")
 
-CODES = frozenset({"severity", "code", "key", "group", "bank"})
+CODES = frozenset({"severity", "code", "key", "group", "bank", "unit"})
 """What stands in a content file for programs; all else is for people."""
 
 _HEAD = re.compile(r"\[(?P<entry>[^\]]+)\]\s*$")

@@ -1,5 +1,6 @@
 """How a visit ended, for programs."""
 
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
@@ -36,7 +37,7 @@ class OutcomeView(APIView):
         beyond = sorted(set(sent) - {"version", "confirmed", *outcome_fields(member)})
         if beyond:
             raise ValidationError(
-                {name: ["Your role does not write this; leave it out."] for name in beyond}
+                {name: [_("Your role does not write this; leave it out.")] for name in beyond}
             )
         outcome = outcome_of(visit=visit)
         form = OutcomeForm(merged(outcome, FIELDS, sent), instance=outcome, member=member)

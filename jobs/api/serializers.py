@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
@@ -275,12 +276,12 @@ class VisitOpenSerializer(KnownFields):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("vehicle" in attrs) == ("vehicle_id" in attrs):
             raise serializers.ValidationError(
-                {"vehicle": ["Send either vehicle or vehicle_id, one of the two."]}
+                {"vehicle": [_("Send either vehicle or vehicle_id, one of the two.")]}
             )
         ways = ("customer" in attrs) + ("customer_id" in attrs)
         if ways == 2 or (ways == 0 and "vehicle" in attrs):
             raise serializers.ValidationError(
-                {"customer": ["Send either customer or customer_id, one of the two."]}
+                {"customer": [_("Send either customer or customer_id, one of the two.")]}
             )
         return attrs
 
@@ -321,5 +322,5 @@ class TimelineSerializer(serializers.ModelSerializer[TimelineEvent]):
     def get_words(self, event: TimelineEvent) -> str:
         # This line names whoever gave the authority, mostly the customer.
         if event.kind == "authorised" and not member_in(self).may(Action.SEE_CONTACT):
-            return "noted what was authorised"
+            return _("noted what was authorised")
         return event.words

@@ -5,6 +5,7 @@ from uuid import uuid4
 
 from django.db.models import Prefetch, QuerySet
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework import generics, status
 from rest_framework.exceptions import PermissionDenied, ValidationError
@@ -109,7 +110,7 @@ def _on_file(member: Member, sent: dict[str, Any]) -> tuple[Vehicle | None, Cust
         vehicle = vehicles.filter(pk=sent["vehicle_id"]).first()
         if vehicle is None:
             raise ValidationError(
-                {"vehicle_id": ["This vehicle is not on file; check its number."]}
+                {"vehicle_id": [_("This vehicle is not on file; check its number.")]}
             )
         if "customer" not in sent:
             customer = vehicle.customer
@@ -117,7 +118,7 @@ def _on_file(member: Member, sent: dict[str, Any]) -> tuple[Vehicle | None, Cust
         customer = Customer.objects.seen_by(member).filter(pk=sent["customer_id"]).first()
         if customer is None:
             raise ValidationError(
-                {"customer_id": ["This customer is not on file; check the number."]}
+                {"customer_id": [_("This customer is not on file; check the number.")]}
             )
     return vehicle, customer
 
@@ -132,8 +133,11 @@ def _intake_errors(form: IntakeForm) -> dict[str, Any]:
     if form.alike:
         numbers = ", ".join(str(vehicle.pk) for vehicle in form.alike)
         errors["vehicle"] = [
-            f"A vehicle with this plate or VIN is on file (number {numbers}): "
-            "send vehicle_id instead, or “another” as true."
+            _(
+                "A vehicle with this plate or VIN is on file (number %(numbers)s): send "
+                "vehicle_id instead, or “another” as true."
+            )
+            % {"numbers": numbers}
         ]
     elif form.who.errors:
         errors |= sentences(form.who)

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
@@ -53,7 +54,10 @@ class CaptureUploadSerializer(KnownFields):
         count = len(attrs["file"]) + len(attrs["arrived"])
         if not 1 <= count <= MOST_FILES:
             raise serializers.ValidationError(
-                {"file": f"Send at least one file and at most {MOST_FILES} at once."}
+                {
+                    "file": _("Send at least one file and at most %(most_files)s at once.")
+                    % {"most_files": MOST_FILES}
+                }
             )
         return attrs
 

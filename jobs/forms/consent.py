@@ -3,6 +3,7 @@
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from jobs.models import Complaint
 from jobs.services.consent import SaidOnRepair
@@ -14,25 +15,25 @@ class ConsentForm(AsksBack, forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     agreed = forms.TypedChoiceField(
-        label="What did the customer say?",
-        choices=[("yes", "Agrees to the repair"), ("no", "Wants no repair")],
+        label=_("What did the customer say?"),
+        choices=[("yes", _("Agrees to the repair")), ("no", _("Wants no repair"))],
         coerce=lambda value: value == "yes",
         widget=forms.RadioSelect,
-        error_messages={"required": "Say whether the customer agreed."},
+        error_messages={"required": _("Say whether the customer agreed.")},
     )
     said_by = forms.CharField(
-        label="Who said it",
+        label=_("Who said it"),
         max_length=120,
-        error_messages={"required": "Write down who said it."},
+        error_messages={"required": _("Write down who said it.")},
     )
     how = forms.ChoiceField(
-        label="How",
+        label=_("How"),
         choices=[c for c in Complaint.Consent.choices if c[0]],
         widget=forms.RadioSelect,
-        error_messages={"required": "Say how it was said."},
+        error_messages={"required": _("Say how it was said.")},
     )
-    amount = forms.CharField(label="Up to which amount", max_length=60, required=False)
-    scope = forms.CharField(label="For which repair", max_length=400, required=False)
+    amount = forms.CharField(label=_("Up to which amount"), max_length=60, required=False)
+    scope = forms.CharField(label=_("For which repair"), max_length=400, required=False)
 
     @property
     def said(self) -> SaidOnRepair:

@@ -6,6 +6,8 @@ from uuid import UUID, uuid4
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import named
@@ -16,7 +18,7 @@ from traces.selectors.uploads import NotWholeError, whole_uploads
 
 MOST_FILES = 20
 _ALL = "all"
-_ASK_FOUND = "Say whether a compression fault was found, or that it is not settled."
+_ASK_FOUND = _("Say whether a compression fault was found, or that it is not settled.")
 _GROUPS = [
     (group.value, GROUP_LABELS[group])
     for group in FaultGroup
@@ -58,11 +60,11 @@ class CaptureUploadForm(forms.Form):
     Either way `cleaned_data["recordings"]` holds the uploads.
     """
 
-    recordings = ManyFilesField(label="Recordings of the cranking current", required=False)
+    recordings = ManyFilesField(label=_("Recordings of the cranking current"), required=False)
     arrived = ManyTokens(
         coerce=UUID,
         required=False,
-        error_messages={"invalid_choice": "This names no upload; choose the file again."},
+        error_messages={"invalid_choice": _("This names no upload; choose the file again.")},
     )
     purpose = forms.ChoiceField(choices=VisitCapture.Purpose.choices)
     batch = forms.UUIDField(required=False)
@@ -83,10 +85,12 @@ class CaptureUploadForm(forms.Form):
             self.add_error("arrived", str(missing))
             return data
         if not uploads:
-            self.add_error("recordings", "Choose at least one recording first.")
+            self.add_error("recordings", gettext("Choose at least one recording first."))
         elif len(uploads) > MOST_FILES:
             self.add_error(
-                "recordings", f"These are {len(uploads)} files; send at most {MOST_FILES} at once."
+                "recordings",
+                gettext("These are %(count)s files; send at most %(most_files)s at once.")
+                % {"count": len(uploads), "most_files": MOST_FILES},
             )
         else:
             data["recordings"] = uploads
@@ -100,11 +104,17 @@ def _set_value(cylinders: Collection[int]) -> str:
 def candidate_choices(candidates: Sequence[Collection[int]]) -> list[tuple[str, str]]:
     """Return the sets that fit as choices, and all of them together where there are several."""
     sets = [tuple(sorted(c)) for c in candidates]
-    choices = [(_set_value(c), named(c).capitalize() if c else "No cylinder is low") for c in sets]
+    choices = [
+        (_set_value(c), named(c).capitalize() if c else gettext("No cylinder is low")) for c in sets
+    ]
     everything = sorted({c for one in sets for c in one})
     if len(sets) > 1 and tuple(everything) not in sets:
         choices.append(
-            (_ALL, f"All of them ({', '.join(map(str, everything))}): the gauge decides")
+            (
+                _ALL,
+                gettext("All of them (%(str)s): the gauge decides")
+                % {"str": ", ".join(map(str, everything))},
+            )
         )
     return choices
 
@@ -120,14 +130,16 @@ class AsideForm(forms.Form):
     """Set a capture aside with a reason, or, with the box ticked, take it in again."""
 
     again = forms.BooleanField(required=False, widget=forms.HiddenInput)
-    why = forms.CharField(label="Why it shall not count", max_length=300, required=False)
+    why = forms.CharField(label=_("Why it shall not count"), max_length=300, required=False)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
         if data.get("again"):
             data["why"] = ""
         elif "why" not in self.errors and not data.get("why", "").strip():
-            self.add_error("why", "Say why the capture shall not count: other gear, wrong clamp?")
+            self.add_error(
+                "why", gettext("Say why the capture shall not count: other gear, wrong clamp?")
+            )
         return data
 
 
@@ -138,30 +150,30 @@ class AcceptForm(AsksBack, forms.Form):
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     run = forms.IntegerField(widget=forms.HiddenInput)
     chosen = forms.ChoiceField(
-        label="Which cylinders",
+        label=_("Which cylinders"),
         widget=forms.RadioSelect,
-        error_messages={"required": "Pick the set of cylinders that you sign for."},
+        error_messages={"required": _("Pick the set of cylinders that you sign for.")},
     )
     mechanical = forms.ChoiceField(
-        label="What was found?",
+        label=_("What was found?"),
         choices=Judgement.Mechanical.choices,
         widget=forms.RadioSelect,
         error_messages={"required": _ASK_FOUND},
     )
     fault_group = forms.ChoiceField(
-        label="If no compression fault was found: where does the fault lie?",
+        label=_("If no compression fault was found: where does the fault lie?"),
         choices=_GROUPS,
         required=False,
         widget=forms.RadioSelect,
     )
     misfiring = forms.TypedMultipleChoiceField(
-        label="Which cylinder misfires, if it is known",
+        label=_("Which cylinder misfires, if it is known"),
         coerce=int,
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
     reason = forms.CharField(
-        label="In your own words",
+        label=_("In your own words"),
         required=False,
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -194,7 +206,7 @@ class AcceptForm(AsksBack, forms.Form):
             else:
                 field.required = False
         else:
-            self.fields["reason"].help_text = (
+            self.fields["reason"].help_text = gettext(
                 "If you pick one set: what points at it "
                 "(misfire counts, a second sync, a plug taken out)?"
             )
@@ -217,29 +229,31 @@ class OwnVerdictForm(AsksBack, forms.Form):
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     run = forms.IntegerField(widget=forms.HiddenInput, required=False)
     mechanical = forms.ChoiceField(
-        label="What was found?",
+        label=_("What was found?"),
         choices=Judgement.Mechanical.choices,
         widget=forms.RadioSelect,
         error_messages={"required": _ASK_FOUND},
     )
     fault_group = forms.ChoiceField(
-        label="If no compression fault was found: where does the fault lie?",
+        label=_("If no compression fault was found: where does the fault lie?"),
         choices=_GROUPS,
         required=False,
         widget=forms.RadioSelect,
     )
     chosen = forms.TypedMultipleChoiceField(
-        label="Suspect cylinders",
+        label=_("Suspect cylinders"),
         coerce=int,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="None, if no cylinder is suspect.",
+        help_text=_("None, if no cylinder is suspect."),
     )
     reason = forms.CharField(
-        label="In your own words: what did you see, hear or measure?",
+        label=_("In your own words: what did you see, hear or measure?"),
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        error_messages={"required": "Write the reason first; it is the record of your decision."},
+        error_messages={
+            "required": _("Write the reason first; it is the record of your decision.")
+        },
     )
 
     def __init__(
@@ -259,7 +273,9 @@ class OwnVerdictForm(AsksBack, forms.Form):
         field = cast("forms.TypedMultipleChoiceField", self.fields["chosen"])
         field.choices = [(c, str(c)) for c in sorted(cylinders)]
         if run_id is None:
-            self.fields["reason"].label = "In your own words: what did you decide, and why?"
+            self.fields["reason"].label = gettext(
+                "In your own words: what did you decide, and why?"
+            )
 
     @property
     def cylinders(self) -> list[int]:

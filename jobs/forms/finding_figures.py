@@ -1,16 +1,22 @@
 """The figures of single tests that a finding asks for beside gauge and leak."""
 
+from typing import TYPE_CHECKING
+
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from jobs.core.finding_figures import RANGES
 from jobs.forms.fields import MeasuredField
 
-_NEGATIVE = "A gauge pressure cannot be negative; check the figure."
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
+_NEGATIVE = _("A gauge pressure cannot be negative; check the figure.")
 PRESSURES = ("first_puff", "pressure", "supply", "idle", "snap")
 """Fields in the shop's unit; the figure of each is named with `_kpa` behind it."""
 
 
-def _pressure(label: str, help_text: str = "") -> MeasuredField:
+def _pressure(label: "StrOrPromise", help_text: "StrOrPromise" = "") -> MeasuredField:
     return MeasuredField(
         label=label,
         required=False,
@@ -20,7 +26,9 @@ def _pressure(label: str, help_text: str = "") -> MeasuredField:
     )
 
 
-def _volume(name: str, label: str, unit: str, help_text: str) -> MeasuredField:
+def _volume(
+    name: str, label: "StrOrPromise", unit: str, help_text: "StrOrPromise"
+) -> MeasuredField:
     least, most = RANGES[name]
     return MeasuredField(
         label=label,
@@ -42,31 +50,35 @@ class SpecialFigures(forms.Form):
 
     oil_ml = _volume(
         "oil_ml",
-        "Oil put in",
+        _("Oil put in"),
         "ml",
-        "About 1 % of the cylinder's swept volume; the same in a good cylinder as control.",
+        _("About 1 % of the cylinder's swept volume; the same in a good cylinder as control."),
     )
     swept_ml = _volume(
-        "swept_ml", "Swept volume of the cylinder", "ml", "Like 500 for a 2.0 litre four."
+        "swept_ml", _("Swept volume of the cylinder"), "ml", _("Like 500 for a 2.0 litre four.")
     )
-    supply = _pressure("Supply pressure")
+    supply = _pressure(_("Supply pressure"))
     orifice_mm = _volume(
         "orifice_mm",
-        "Orifice of the tester",
+        _("Orifice of the tester"),
         "mm",
-        "The per cent hang on it: compare within one tester. FAA AC 43.13-1B ch. 8 (aircraft): "
-        "0.040 in, 1.0 mm, to 5.00 in bore.",
+        _(
+            "The per cent hang on it: compare within one tester. FAA AC 43.13-1B ch. 8 (aircraft): "
+            "0.040 in, 1.0 mm, to 5.00 in bore."
+        ),
     )
     at_tdc = forms.BooleanField(
-        label="At top dead centre of the compression stroke: both valves closed, approached from "
-        "both sides, crank held",
+        label=_(
+            "At top dead centre of the compression stroke: both valves closed, approached from "
+            "both sides, crank held"
+        ),
         required=False,
     )
-    is_warm = forms.BooleanField(label="Engine warm", required=False)
+    is_warm = forms.BooleanField(label=_("Engine warm"), required=False)
     idle = _pressure(
-        "Running, at idle", "Injector unplugged and coil grounded on this cylinder only."
+        _("Running, at idle"), _("Injector unplugged and coil grounded on this cylinder only.")
     )
-    snap = _pressure("Running, on a snap of the throttle")
+    snap = _pressure(_("Running, on a snap of the throttle"))
 
     def clean_at_tdc(self) -> bool | None:
         """A box that is not ticked was not noted."""

@@ -7,6 +7,8 @@ from uuid import uuid4
 from django import forms
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
@@ -39,7 +41,7 @@ class CustomerFields(ModelForm):
             "phone": forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),
             "email": forms.EmailInput(attrs={"autocomplete": "off"}),
         }
-        error_messages = {"name": {"required": "Write the customer's name."}}
+        error_messages = {"name": {"required": _("Write the customer's name.")}}
 
 
 class CustomerForm(VersionedForm, CustomerFields):
@@ -62,13 +64,13 @@ class VehicleFields(ModelForm):
             ),
         }
         help_texts = {
-            "vin": "17 letters and digits; a number that looks wrong is kept and pointed out.",
-            "engine": "Sets cylinders and firing order for the cranking test.",
-            "fuel": "What this vehicle burns; limits, tests and cautions go by it.",
+            "vin": _("17 letters and digits; a number that looks wrong is kept and pointed out."),
+            "engine": _("Sets cylinders and firing order for the cranking test."),
+            "fuel": _("What this vehicle burns; limits, tests and cautions go by it."),
         }
         error_messages = {
-            "make": {"required": "Write the vehicle's make."},
-            "model": {"required": "Write the vehicle's model."},
+            "make": {"required": _("Write the vehicle's make.")},
+            "model": {"required": _("Write the vehicle's model.")},
         }
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
@@ -91,10 +93,10 @@ class VehicleFields(ModelForm):
             if chosen:
                 queryset = queryset | Engine.objects.seen_by(member).filter(pk=chosen)
             engine.queryset = queryset
-            engine.empty_label = "Not known yet"
+            engine.empty_label = gettext("Not known yet")
         fuel = self.fields["fuel"]
         if isinstance(fuel, forms.ChoiceField):
-            fuel.choices = [("", "As its engine"), *Vehicle.Fuel.choices]
+            fuel.choices = [("", gettext("As its engine")), *Vehicle.Fuel.choices]
 
     def clean_vin(self) -> str:
         """Keep a VIN tidy, however it was typed."""
@@ -106,7 +108,8 @@ class VehicleFields(ModelForm):
         last = timezone.localdate().year + 2
         if year is not None and not FIRST_YEAR <= year <= last:
             raise forms.ValidationError(
-                f"Type a model year from {FIRST_YEAR} to {last}, or leave it empty."
+                gettext("Type a model year from %(first_year)s to %(last)s, or leave it empty.")
+                % {"first_year": FIRST_YEAR, "last": last}
             )
         return year
 
@@ -141,7 +144,10 @@ class VisitFields(ModelForm):
         reading: int | None = self.cleaned_data["odometer"]
         if reading is not None and reading > MAX_ODOMETER:
             raise forms.ValidationError(
-                f"Type the odometer as it reads, at most {MAX_ODOMETER:,}, or leave it empty."
+                gettext(
+                    "Type the odometer as it reads, at most %(max_odometer)s, or leave it empty."
+                )
+                % {"max_odometer": f"{MAX_ODOMETER:,}"}
             )
         return reading
 
@@ -161,13 +167,13 @@ class ComplaintFields(ModelForm):
     """The complaint in the customer's words, and what was authorised."""
 
     happens = forms.MultipleChoiceField(
-        label="When it happens",
+        label=_("When it happens"),
         required=False,
         choices=list(HAPPENS.items()),
         widget=forms.CheckboxSelectMultiple,
     )
     warning_lights = forms.MultipleChoiceField(
-        label="Warning lights",
+        label=_("Warning lights"),
         required=False,
         choices=list(WARNING_LIGHTS.items()),
         widget=forms.CheckboxSelectMultiple,
@@ -182,18 +188,18 @@ class ComplaintFields(ModelForm):
             "happened_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         }
         help_texts = {
-            "words": "As it was said, not what it may be.",
-            "authorised_amount": "A bare number gets the shop's currency.",
-            "recent_work": "Repairs, parts, fuel and standing time before it began.",
+            "words": _("As it was said, not what it may be."),
+            "authorised_amount": _("A bare number gets the shop's currency."),
+            "recent_work": _("Repairs, parts, fuel and standing time before it began."),
         }
-        error_messages = {"words": {"required": "Write down what the customer says."}}
+        error_messages = {"words": {"required": _("Write down what the customer says.")}}
 
     def clean_happened_on(self) -> Any:  # noqa: ANN401 - a date or None
         """Refuse a day that is still to come."""
         day = self.cleaned_data["happened_on"]
         if day and day > timezone.localdate():
             raise forms.ValidationError(
-                "This day is still to come; type the day when it was first noticed."
+                gettext("This day is still to come; type the day when it was first noticed.")
             )
         return day
 
@@ -201,7 +207,9 @@ class ComplaintFields(ModelForm):
         """Refuse more minutes than a job can have."""
         minutes: int | None = self.cleaned_data["authorised_minutes"]
         if minutes is not None and minutes > MAX_MINUTES:
-            raise forms.ValidationError(f"Type at most {MAX_MINUTES} minutes.")
+            raise forms.ValidationError(
+                gettext("Type at most %(max_minutes)s minutes.") % {"max_minutes": MAX_MINUTES}
+            )
         return minutes
 
     def clean(self) -> dict[str, Any] | None:
@@ -210,9 +218,9 @@ class ComplaintFields(ModelForm):
         values = self.cleaned_data
         agreed = values.get("authorised_minutes") is not None or values.get("authorised_amount")
         if agreed and not values.get("authorised_by") and "authorised_by" not in self.errors:
-            self.add_error("authorised_by", "Write who authorised this.")
+            self.add_error("authorised_by", gettext("Write who authorised this."))
         if agreed and not values.get("authorised_how") and "authorised_how" not in self.errors:
-            self.add_error("authorised_how", "Choose how it was authorised.")
+            self.add_error("authorised_how", gettext("Choose how it was authorised."))
         return cleaned
 
 
@@ -229,7 +237,7 @@ class WhoForm(AsksBack, forms.Form):
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     vehicle = forms.IntegerField(widget=forms.HiddenInput, required=False)
     customer = forms.IntegerField(widget=forms.HiddenInput, required=False)
-    another = forms.BooleanField(label="It is another vehicle", required=False)
+    another = forms.BooleanField(label=_("It is another vehicle"), required=False)
 
 
 class IntakeForm:
@@ -308,8 +316,10 @@ class IntakeForm:
             if self.alike:
                 self.who.add_error(
                     None,
-                    "A vehicle with this plate or VIN is on file: "
-                    "choose it below, or say that it is another one.",
+                    gettext(
+                        "A vehicle with this plate or VIN is on file: "
+                        "choose it below, or say that it is another one."
+                    ),
                 )
         return sound and not self.alike
 

@@ -3,6 +3,8 @@
 from typing import Any, cast
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.core.gauge import RULES, GaugeRule, rule_of
 from jobs.core.pressure import from_kpa, shown, to_kpa
@@ -19,22 +21,22 @@ class LimitsForm(forms.Form):
     """The gauge limits of one job: an example rule, or the maker's own figures."""
 
     version = forms.IntegerField(widget=forms.HiddenInput, min_value=1)
-    rule = forms.ChoiceField(label="Limits by", widget=forms.RadioSelect)
+    rule = forms.ChoiceField(label=_("Limits by"), widget=forms.RadioSelect)
     source = forms.CharField(
-        label="Where the manufacturer's figures come from",
+        label=_("Where the manufacturer's figures come from"),
         required=False,
         max_length=200,
-        help_text="Manual, page or service text.",
+        help_text=_("Manual, page or service text."),
     )
     lowest_percent = MeasuredField(
-        label="Lowest at least, of the highest",
+        label=_("Lowest at least, of the highest"),
         unit="%",
         required=False,
         min_value=40,
         max_value=100,
     )
-    least = MeasuredField(label="None under", required=False, min_value=0)
-    spread = MeasuredField(label="At most apart", required=False, min_value=0)
+    least = MeasuredField(label=_("None under"), required=False, min_value=0)
+    spread = MeasuredField(label=_("At most apart"), required=False, min_value=0)
 
     def __init__(
         self,
@@ -51,7 +53,7 @@ class LimitsForm(forms.Form):
         plain = rule_of(rule.key)
         known = [plain] if plain and plain not in RULES else []
         field.choices = [
-            (_OWN_RULE, "The manufacturer's own figures, below"),
+            (_OWN_RULE, gettext("The manufacturer's own figures, below")),
             *((r.key, f"{r.name} ({r.source})") for r in (*known, *RULES)),
         ]
         for name in ("least", "spread"):
@@ -78,16 +80,24 @@ class LimitsForm(forms.Form):
         data = super().clean() or self.cleaned_data
         if data.get("rule") == _OWN_RULE and not self.errors:
             if not data["source"].strip():
-                self.add_error("source", "Say where the manufacturer's figures come from.")
+                self.add_error("source", gettext("Say where the manufacturer's figures come from."))
             if all(data[name] is None for name in ("lowest_percent", "least", "spread")):
-                self.add_error("least", "Enter at least one of the manufacturer's figures.")
+                self.add_error(
+                    "least", gettext("Enter at least one of the manufacturer's figures.")
+                )
             for name, (least_kpa, most_kpa) in self._ranges.items():
                 value = data[name]
                 if value is not None and not least_kpa <= to_kpa(value, self._unit) <= most_kpa:
                     self.add_error(
                         name,
-                        f"This lies between {shown(least_kpa, self._unit)} and "
-                        f"{shown(most_kpa, self._unit)}; check the figure and the unit.",
+                        gettext(
+                            "This lies between %(least_kpa)s and %(most_kpa)s; check the figure "
+                            "and the unit."
+                        )
+                        % {
+                            "least_kpa": shown(least_kpa, self._unit),
+                            "most_kpa": shown(most_kpa, self._unit),
+                        },
                     )
         return data
 

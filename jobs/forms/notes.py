@@ -7,6 +7,8 @@ from django import forms
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.template.defaultfilters import filesizeformat
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.services.visits import LONGEST_REASON
 from shopdiag.people.asking_back import AsksBack
@@ -17,10 +19,10 @@ class NoteForm(AsksBack, forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     text = forms.CharField(
-        label="Note",
+        label=_("Note"),
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        error_messages={"required": "Write the note first."},
+        error_messages={"required": _("Write the note first.")},
     )
 
 
@@ -29,15 +31,15 @@ class PhotoForm(forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     image = forms.FileField(
-        label="Picture",
+        label=_("Picture"),
         widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
-        help_text="JPEG, PNG or WebP. Place and device are taken out before it is kept.",
+        help_text=_("JPEG, PNG or WebP. Place and device are taken out before it is kept."),
         error_messages={
-            "required": "Choose a picture first.",
-            "empty": "This file is empty; choose another.",
+            "required": _("Choose a picture first."),
+            "empty": _("This file is empty; choose another."),
         },
     )
-    caption = forms.CharField(label="What it shows", max_length=200, required=False)
+    caption = forms.CharField(label=_("What it shows"), max_length=200, required=False)
 
     def clean_image(self) -> "UploadedFile[Any]":
         """Refuse what is larger than the shop lets in."""
@@ -45,8 +47,14 @@ class PhotoForm(forms.Form):
         limit = settings.PHOTO_LIMIT_MB * 1_000_000
         if file.size is not None and file.size > limit:
             raise forms.ValidationError(
-                f"This picture has {filesizeformat(file.size)}; "
-                f"send one of at most {settings.PHOTO_LIMIT_MB} MB."
+                gettext(
+                    "This picture has %(filesizeformat)s; send one of at most "
+                    "%(photo_limit_mb)s MB."
+                )
+                % {
+                    "filesizeformat": filesizeformat(file.size),
+                    "photo_limit_mb": settings.PHOTO_LIMIT_MB,
+                }
             )
         return file
 
@@ -55,8 +63,8 @@ class PhotoRemoveForm(forms.Form):
     """Why a photo is removed."""
 
     reason = forms.CharField(
-        label="Why",
+        label=_("Why"),
         max_length=LONGEST_REASON,
-        help_text="Stands in the history with your name.",
-        error_messages={"required": "Say why the photo is removed."},
+        help_text=_("Stands in the history with your name."),
+        error_messages={"required": _("Say why the photo is removed.")},
     )

@@ -4,12 +4,13 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from engines.core.mounting import DIRECTION_WORDS, SIDE_WORDS, Direction, Side
 from jobs.models import NumberingCheck
 from shopdiag.people.asking_back import AsksBack
 
-_NOT_SAID = ("", "Not noted")
+_NOT_SAID = ("", _("Not noted"))
 
 
 class NumberingForm(AsksBack, forms.Form):
@@ -17,30 +18,30 @@ class NumberingForm(AsksBack, forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     basis = forms.ChoiceField(
-        label="Confirmed from",
+        label=_("Confirmed from"),
         choices=NumberingCheck.Basis.choices,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose what the numbers were read from."},
+        error_messages={"required": _("Choose what the numbers were read from.")},
     )
     direction = forms.ChoiceField(
-        label="How the engine sits",
+        label=_("How the engine sits"),
         choices=[_NOT_SAID, *((d.value, DIRECTION_WORDS[d]) for d in Direction)],
         widget=forms.RadioSelect,
         required=False,
-        help_text="The front end is the end opposite the flywheel.",
+        help_text=_("The front end is the end opposite the flywheel."),
     )
     bank_a_side = forms.ChoiceField(
-        label="Bank A (bank 1) lies on the",
+        label=_("Bank A (bank 1) lies on the"),
         choices=[_NOT_SAID, *((s.value, SIDE_WORDS[s]) for s in Side)],
         widget=forms.RadioSelect,
         required=False,
-        help_text="Bank A as on the drawing of this engine.",
+        help_text=_("Bank A as on the drawing of this engine."),
     )
     note = forms.CharField(
-        label="Note",
+        label=_("Note"),
         required=False,
         max_length=200,
-        help_text="Like: 1 cast into the cover at the timing end.",
+        help_text=_("Like: 1 cast into the cover at the timing end."),
     )
 
     def __init__(self, *args: Any, has_banks: bool, **kwargs: Any) -> None:  # noqa: ANN401

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from jobs.models import Outcome
 from jobs.services.outcome import outcome_fields
@@ -34,12 +35,12 @@ class OutcomeForm(AsksBack, VersionedForm):
             "told_customer": forms.Textarea(attrs={"rows": 4}),
         }
         help_texts = {
-            "cause": "What failed and why, with the readings.",
-            "correction": "What was done, or that the customer wanted nothing done.",
-            "verified_how": "Second capture, gauge, road test under the complaint's conditions.",
-            "drive": "Only if misfires were counted. Like: 15 minutes, town and uphill, warm.",
-            "misfires_after": "Over the same drive as before.",
-            "told_customer": "No trade words: what was wrong, what was done, what is not known.",
+            "cause": _("What failed and why, with the readings."),
+            "correction": _("What was done, or that the customer wanted nothing done."),
+            "verified_how": _("Second capture, gauge, road test under the complaint's conditions."),
+            "drive": _("Only if misfires were counted. Like: 15 minutes, town and uphill, warm."),
+            "misfires_after": _("Over the same drive as before."),
+            "told_customer": _("No trade words: what was wrong, what was done, what is not known."),
         }
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401

@@ -5,6 +5,8 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.core.codes import code_exact
 from jobs.core.misfires import CountsError, check_cylinders, counts_read
@@ -33,16 +35,17 @@ class TriageForm(VersionedForm):
             "battery_v": NumberField.widget,
         }
         help_texts = {
-            "cranks": "Listen with the fuel disabled as the manufacturer specifies, so that it "
-            "cannot start.",
-            "battery_v": "With everything off. After a charge or a drive it reads too high for "
-            "hours, or until a load was on.",
+            "cranks": _(
+                "Listen with the fuel disabled as the manufacturer specifies, so that it "
+                "cannot start."
+            ),
+            "battery_v": _("With everything off for a few minutes."),
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().__init__(*args, **kwargs)
         battery = self.fields["battery_v"]
-        battery.label = "Battery at rest"
+        battery.label = gettext("Battery at rest")
         battery.unit = "V"  # type: ignore[attr-defined]
 
     def clean_battery_v(self) -> float | None:
@@ -50,8 +53,11 @@ class TriageForm(VersionedForm):
         voltage: float | None = self.cleaned_data["battery_v"]
         if voltage is not None and not LEAST_BATTERY_V <= voltage <= MAX_BATTERY_V:
             raise forms.ValidationError(
-                f"Type the battery's voltage from {LEAST_BATTERY_V} to {MAX_BATTERY_V} V, or leave "
-                "it empty and say under remarks what was read."
+                gettext(
+                    "Type the battery's voltage from %(least_battery_v)s to %(max_battery_v)s "
+                    "V, or leave it empty and say under remarks what was read."
+                )
+                % {"least_battery_v": LEAST_BATTERY_V, "max_battery_v": MAX_BATTERY_V}
             )
         return voltage
 
@@ -61,20 +67,22 @@ class CodesForm(forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     text = forms.CharField(
-        label="Codes, as text",
+        label=_("Codes, as text"),
         max_length=MAX_TEXT,
         strip=False,
         widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "autocapitalize": "none"}),
-        help_text="Paste or type freely: one or many, with descriptions, headings and status "
-        "words. The text is kept as it is.",
-        error_messages={"required": "Paste or type the codes first."},
+        help_text=_(
+            "Paste or type freely: one or many, with descriptions, headings and status "
+            "words. The text is kept as it is."
+        ),
+        error_messages={"required": _("Paste or type the codes first.")},
     )
 
     def clean_text(self) -> str:
         """Refuse a text of blanks."""
         text: str = self.cleaned_data["text"].replace("\r\n", "\n")
         if not text.strip():
-            raise forms.ValidationError("Paste or type the codes first.")
+            raise forms.ValidationError(gettext("Paste or type the codes first."))
         return text
 
 
@@ -83,13 +91,13 @@ class FreezeFrameForm(forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
-    code = forms.CharField(label="For code", max_length=10, required=False)
+    code = forms.CharField(label=_("For code"), max_length=10, required=False)
     text = forms.CharField(
-        label="Values",
+        label=_("Values"),
         max_length=MAX_TEXT,
         widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false"}),
-        help_text="One on each line: name, value, unit. For example “Engine speed 1726 rpm”.",
-        error_messages={"required": "Paste the values first, one on each line."},
+        help_text=_("One on each line: name, value, unit. For example “Engine speed 1726 rpm”."),
+        error_messages={"required": _("Paste the values first, one on each line.")},
     )
 
     def clean_code(self) -> str:
@@ -98,7 +106,7 @@ class FreezeFrameForm(forms.Form):
         code = code_exact(typed) if typed else ""
         if code is None:
             raise forms.ValidationError(
-                "This is no trouble code; type one like P0301, or leave it empty."
+                gettext("This is no trouble code; type one like P0301, or leave it empty.")
             )
         return code
 
@@ -109,17 +117,17 @@ class MisfiresForm(AsksBack, forms.Form):
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
     counts = forms.CharField(
-        label="Counts by cylinder",
+        label=_("Counts by cylinder"),
         max_length=600,
         widget=forms.Textarea(attrs={"rows": 2, "spellcheck": "false"}),
-        help_text="As “1: 0, 2: 143, 3: 2, 4: 0”, or only the counts in cylinder order.",
-        error_messages={"required": "Type the counts as “1: 0, 2: 143”."},
+        help_text=_("As “1: 0, 2: 143, 3: 2, 4: 0”, or only the counts in cylinder order."),
+        error_messages={"required": _("Type the counts as “1: 0, 2: 143”.")},
     )
     period = forms.CharField(
-        label="Counted over",
+        label=_("Counted over"),
         max_length=80,
         required=False,
-        help_text="For example “ten cycles” or “since the codes were cleared”.",
+        help_text=_("For example “ten cycles” or “since the codes were cleared”."),
     )
 
     def __init__(

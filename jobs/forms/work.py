@@ -6,6 +6,8 @@ from uuid import uuid4
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.core.finding_figures import figures_of
 from jobs.core.groups import ONLY_BEYOND
@@ -28,7 +30,7 @@ else:
     MemberChoice = forms.ModelChoiceField
 
 
-CHECKS_AFTER_REPAIR = "Checks after the repair"
+CHECKS_AFTER_REPAIR = _("Checks after the repair")
 
 
 class MemberChoiceField(MemberChoice):
@@ -42,26 +44,26 @@ class WorkOrderForm(AsksBack, forms.Form):
     """What the person may change before an order is made; everything is filled in already."""
 
     judgement = forms.IntegerField(widget=forms.HiddenInput)
-    request = forms.CharField(label="Request, in one line", max_length=LONGEST_REQUEST)
+    request = forms.CharField(label=_("Request, in one line"), max_length=LONGEST_REQUEST)
     assigned_to = MemberChoiceField(
-        label="For", queryset=Member.objects.none(), required=False, empty_label="unassigned"
+        label=_("For"), queryset=Member.objects.none(), required=False, empty_label=_("unassigned")
     )
     tests = forms.MultipleChoiceField(
-        label="Tests wanted, in this order",
+        label=_("Tests wanted, in this order"),
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Keep at least one test."},
+        error_messages={"required": _("Keep at least one test.")},
     )
     scope_minutes = forms.IntegerField(
-        label="Time (minutes)", required=False, min_value=1, max_value=10_000
+        label=_("Time (minutes)"), required=False, min_value=1, max_value=10_000
     )
     scope = forms.CharField(
-        label="Authorised scope",
+        label=_("Authorised scope"),
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
     stop_and_call = forms.CharField(
-        label="Stop and call when",
+        label=_("Stop and call when"),
         required=False,
         max_length=300,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -101,7 +103,7 @@ class WorkOrderEditForm(AsksBack, VersionedForm):
         model = WorkOrder
         fields = ["request", "assigned_to", "scope_minutes", "scope", "stop_and_call"]
         field_classes = {"assigned_to": MemberChoiceField}
-        labels = {"scope_minutes": "Time (minutes)"}
+        labels = {"scope_minutes": _("Time (minutes)")}
         widgets = {
             "scope": forms.Textarea(attrs={"rows": 2}),
             "stop_and_call": forms.Textarea(attrs={"rows": 2}),
@@ -112,7 +114,7 @@ class WorkOrderEditForm(AsksBack, VersionedForm):
         self._mechanics = mechanics
         people = cast("MemberChoiceField", self.fields["assigned_to"])
         people.queryset = mechanics
-        people.empty_label = "unassigned"
+        people.empty_label = gettext("unassigned")
 
     def again(self, data: Any, current: Any) -> "WorkOrderEditForm":  # noqa: ANN401
         return type(self)(data, instance=current, prefix=self.prefix, mechanics=self._mechanics)
@@ -127,68 +129,70 @@ class FindingForm(AsksBack, SpecialFigures):
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     replaces = forms.IntegerField(widget=forms.HiddenInput, required=False)
     cylinder = forms.TypedChoiceField(
-        label="Cylinder",
+        label=_("Cylinder"),
         coerce=int,
         required=False,
         empty_value=None,
         widget=forms.RadioSelect,
     )
     test = forms.ChoiceField(
-        label="Test",
+        label=_("Test"),
         choices=CylinderFinding.Test.choices,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose the test."},
+        error_messages={"required": _("Choose the test.")},
     )
     outcome = forms.ChoiceField(
-        label="Outcome",
+        label=_("Outcome"),
         choices=CylinderFinding.Outcome.choices,
         widget=forms.RadioSelect,
-        help_text="The manufacturer's limit decides; “ambiguous” is an answer too.",
-        error_messages={"required": "Choose good, bad, ambiguous or not done."},
+        help_text=_("The manufacturer's limit decides; “ambiguous” is an answer too."),
+        error_messages={"required": _("Choose good, bad, ambiguous or not done.")},
     )
     first_puff = MeasuredField(
-        label="Gauge after the first puff",
+        label=_("Gauge after the first puff"),
         required=False,
         min_value=0,
-        error_messages={"min_value": "A gauge pressure cannot be negative; check the figure."},
+        error_messages={"min_value": _("A gauge pressure cannot be negative; check the figure.")},
     )
     pressure = MeasuredField(
-        label="Gauge after the last puff",
+        label=_("Gauge after the last puff"),
         required=False,
         at_times_needed=True,
         min_value=0,
-        error_messages={"min_value": "A gauge pressure cannot be negative; check the figure."},
+        error_messages={"min_value": _("A gauge pressure cannot be negative; check the figure.")},
     )
     leak_percent = MeasuredField(
         unit="%",
-        label="Leakage",
+        label=_("Leakage"),
         required=False,
         at_times_needed=True,
         min_value=0,
         max_value=100,
         error_messages={
-            "min_value": "Leakage lies between 0 and 100 %%.",
-            "max_value": "Leakage lies between 0 and 100 %%.",
+            "min_value": _("Leakage lies between 0 and 100 %%."),
+            "max_value": _("Leakage lies between 0 and 100 %%."),
         },
     )
     heard_at = forms.ChoiceField(
-        label="Air escaping at",
-        choices=[("", "nowhere"), *CylinderFinding.HeardAt.choices[1:]],
+        label=_("Air escaping at"),
+        choices=[("", _("nowhere")), *CylinderFinding.HeardAt.choices[1:]],
         required=False,
         widget=forms.RadioSelect,
     )
     words = forms.CharField(
-        label="What was found, or why it was not done",
+        label=_("What was found, or why it was not done"),
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
     conditions = forms.CharField(
-        label="How it was done",
+        label=_("How it was done"),
         required=False,
         max_length=200,
-        help_text="Strokes, throttle, warm or cold; for a leak-down the tester, oil filler cap "
-        "off, crankcase breather closed off, coolant full.",
+        help_text=_(
+            "Strokes, throttle, warm or cold; for a leak-down the tester, oil filler cap "
+            "off, crankcase breather closed off, coolant full."
+        ),
     )
 
     def __init__(
@@ -243,8 +247,11 @@ class FindingForm(AsksBack, SpecialFigures):
         if value is not None and to_kpa(value, self._unit) > MOST_KPA:
             most = from_kpa(MOST_KPA, self._unit)
             raise forms.ValidationError(
-                f"{value:g} {self._unit} is more than a gauge shows ({most:.0f} {self._unit}); "
-                "check the figure and the unit."
+                gettext(
+                    "%(value)g %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
+                    "check the figure and the unit."
+                )
+                % {"value": value, "unit": self._unit, "most": most}
             )
         return value
 
@@ -303,14 +310,14 @@ class CompleteForm(forms.Form):
     """Finish an order."""
 
     summary = forms.CharField(
-        label="What was found, in short",
+        label=_("What was found, in short"),
         required=False,
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Filled from the findings; add what they do not say.",
+        help_text=_("Filled from the findings; add what they do not say."),
     )
     left_out = forms.CharField(
-        label="Why wanted tests were left out", required=False, max_length=400
+        label=_("Why wanted tests were left out"), required=False, max_length=400
     )
 
     def __init__(
@@ -322,11 +329,15 @@ class CompleteForm(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         if is_repair:
-            self.fields["summary"].label = "What was done"
-            self.fields["summary"].help_text = "What was repaired, and what the checks showed."
+            self.fields["summary"].label = gettext("What was done")
+            self.fields["summary"].help_text = gettext(
+                "What was repaired, and what the checks showed."
+            )
         if unrecorded:
             field = self.fields["left_out"]
-            field.help_text = f"Nothing is recorded yet on: {'; '.join(unrecorded)}."
+            field.help_text = gettext("Nothing is recorded yet on: %(unrecorded)s.") % {
+                "unrecorded": "; ".join(unrecorded)
+            }
             field.at_times_needed = True  # type: ignore[attr-defined]
         else:
             del self.fields["left_out"]
@@ -336,9 +347,9 @@ class WithdrawForm(forms.Form):
     """Take an order back."""
 
     reason = forms.CharField(
-        label="Why it is withdrawn",
+        label=_("Why it is withdrawn"),
         max_length=400,
-        error_messages={"required": "Say why the work order is withdrawn."},
+        error_messages={"required": _("Say why the work order is withdrawn.")},
     )
 
 
@@ -346,10 +357,13 @@ class OrderPhotoForm(PhotoForm):
     """A picture of a work order, with the cylinder it shows."""
 
     cylinder = forms.TypedChoiceField(
-        label="Cylinder", coerce=int, required=False, empty_value=None
+        label=_("Cylinder"), coerce=int, required=False, empty_value=None
     )
 
     def __init__(self, *args: Any, order: WorkOrder, **kwargs: Any) -> None:  # noqa: ANN401
         super().__init__(*args, **kwargs)
         field = cast("forms.TypedChoiceField", self.fields["cylinder"])
-        field.choices = [("", "none"), *((c, _marked(c, order)) for c in cylinders_of(order))]
+        field.choices = [
+            ("", gettext("none")),
+            *((c, _marked(c, order)) for c in cylinders_of(order)),
+        ]

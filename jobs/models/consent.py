@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from jobs.models.intake import Complaint, Visit
 from shopdiag.people.models import Member
@@ -11,13 +12,13 @@ class RepairConsent(models.Model):
     """A customer's yes or no to a repair, with who said it and how; a later one follows it."""
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="repair_consents")
-    agreed = models.BooleanField("agreed to the repair")
-    said_by = models.CharField("who said it", max_length=120)
+    agreed = models.BooleanField(_("agreed to the repair"))
+    said_by = models.CharField(_("who said it"), max_length=120)
     how = models.CharField(
-        "how", max_length=10, choices=[c for c in Complaint.Consent.choices if c[0]]
+        _("how"), max_length=10, choices=[c for c in Complaint.Consent.choices if c[0]]
     )
-    amount = models.CharField("up to which amount", max_length=60, blank=True)
-    scope = models.CharField("for which repair", max_length=400, blank=True)
+    amount = models.CharField(_("up to which amount"), max_length=60, blank=True)
+    scope = models.CharField(_("for which repair"), max_length=400, blank=True)
     after_orders = models.PositiveSmallIntegerField(editable=False)
     """Work orders done when it was said: what is found later is another repair."""
     form_token = models.UUIDField(null=True, unique=True, editable=False)

@@ -2,6 +2,8 @@
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.models.intake import Visit
@@ -15,8 +17,8 @@ class VisitCapture(InShop):
     shop_path = "visit__shop_id"
 
     class Purpose(models.TextChoices):
-        DIAGNOSIS = "diagnosis", "Diagnosis"
-        VERIFICATION = "verification", "After the repair"
+        DIAGNOSIS = "diagnosis", _("Diagnosis")
+        VERIFICATION = "verification", _("After the repair")
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="visit_captures")
     capture = models.OneToOneField(Capture, on_delete=models.PROTECT, related_name="visit_capture")
@@ -24,7 +26,7 @@ class VisitCapture(InShop):
     at = models.DateTimeField(default=timezone.now, editable=False)
     batch = models.UUIDField(null=True, editable=False)
     """Ties the files that were sent with one form, which mostly share a set-up."""
-    aside_why = models.CharField("why it is set aside", max_length=300, blank=True)
+    aside_why = models.CharField(_("why it is set aside"), max_length=300, blank=True)
     """Set: not compared or pooled with the others. The timeline tells who did it and when."""
 
     class Meta:
@@ -43,21 +45,21 @@ class Judgement(models.Model):
     """
 
     class Kind(models.TextChoices):
-        ACCEPTED = "accepted", "Accepted"
-        OVERRULED = "overruled", "Overruled"
-        WITHOUT_RUN = "without", "Decided without a capture"
+        ACCEPTED = "accepted", _("Accepted")
+        OVERRULED = "overruled", _("Overruled")
+        WITHOUT_RUN = "without", _("Decided without a capture")
 
     class Mechanical(models.TextChoices):
-        YES = "yes", "Compression fault"
-        NO = "no", "No compression fault found"
-        UNSURE = "unsure", "Not settled"
+        YES = "yes", _("Compression fault")
+        NO = "no", _("No compression fault found")
+        UNSURE = "unsure", _("Not settled")
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="judgements")
     run = models.ForeignKey(Run, null=True, on_delete=models.PROTECT, related_name="judgements")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     mechanical = models.CharField(max_length=6, choices=Mechanical.choices)
     fault_group = models.CharField(
-        "where the fault lies",
+        _("where the fault lies"),
         max_length=12,
         blank=True,
         choices=[(g.value, GROUP_LABELS[g]) for g in FaultGroup],
@@ -65,7 +67,7 @@ class Judgement(models.Model):
     """Empty only in what was signed before groups were asked for."""
     cylinders = models.JSONField(default=list, blank=True)
     """Suspect cylinders by number, as signed."""
-    reason = models.TextField("in your own words", max_length=2000, blank=True)
+    reason = models.TextField(_("in your own words"), max_length=2000, blank=True)
     form_token = models.UUIDField(null=True, unique=True, editable=False)
     """Makes a form that is sent twice one judgement."""
     at = models.DateTimeField(default=timezone.now, editable=False)
@@ -101,4 +103,4 @@ class Judgement(models.Model):
     @property
     def cylinder_mark(self) -> str:
         """The word for a cylinder it names; one beyond compression was not found low."""
-        return "misfires" if self.is_beyond_compression else "suspect"
+        return gettext("misfires") if self.is_beyond_compression else gettext("suspect")

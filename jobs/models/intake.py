@@ -4,6 +4,8 @@ from typing import ClassVar, Self
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from jobs.core.stages import LABELS, Stage
@@ -15,9 +17,9 @@ STAGE_CHOICES = [(s.value, LABELS[s]) for s in Stage]
 class Customer(ShopOwned, Versioned):
     """Who brings vehicles; kept to what the shop needs to call back."""
 
-    name = models.CharField("name", max_length=120)
-    phone = models.CharField("phone", max_length=40, blank=True)
-    email = models.EmailField("mail", blank=True)
+    name = models.CharField(_("name"), max_length=120)
+    phone = models.CharField(_("phone"), max_length=40, blank=True)
+    email = models.EmailField(_("mail"), blank=True)
     phone_key = models.CharField(max_length=40, blank=True, editable=False, db_index=True)
     """Digits only, so that a number is found however it was typed."""
 
@@ -40,36 +42,36 @@ class Vehicle(ShopOwned, Versioned):
     """One vehicle over all its visits."""
 
     class Drive(models.TextChoices):
-        STARTER = "starter", "Cranked by a 12 V or 24 V starter"
-        BELT = "belt", "Belt starter-generator (mild hybrid)"
-        TRACTION = "traction", "Hybrid, cranked by its drive motor"
+        STARTER = "starter", _("Cranked by a 12 V or 24 V starter")
+        BELT = "belt", _("Belt starter-generator (mild hybrid)")
+        TRACTION = "traction", _("Hybrid, cranked by its drive motor")
 
     class Fuel(models.TextChoices):
-        PETROL = "petrol", "Petrol"
-        DIESEL = "diesel", "Diesel"
-        GAS = "gas", "Gas"
+        PETROL = "petrol", _("Petrol")
+        DIESEL = "diesel", _("Diesel")
+        GAS = "gas", _("Gas")
 
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="vehicles")
-    plate = models.CharField("plate", max_length=16, blank=True)
+    plate = models.CharField(_("plate"), max_length=16, blank=True)
     plate_key = models.CharField(max_length=16, blank=True, editable=False, db_index=True)
     """Letters and digits only, upper case."""
-    vin = models.CharField("VIN", max_length=20, blank=True, db_index=True)
-    make = models.CharField("make", max_length=40)
-    model = models.CharField("model", max_length=60)
-    year = models.PositiveSmallIntegerField("year", null=True, blank=True)
+    vin = models.CharField(_("VIN"), max_length=20, blank=True, db_index=True)
+    make = models.CharField(_("make"), max_length=40)
+    model = models.CharField(_("model"), max_length=60)
+    year = models.PositiveSmallIntegerField(_("year"), null=True, blank=True)
     engine = models.ForeignKey(
         Engine,
-        verbose_name="engine",
+        verbose_name=_("engine"),
         null=True,
         blank=True,
         on_delete=models.PROTECT,
         related_name="+",
     )
-    engine_code = models.CharField("engine code", max_length=40, blank=True)
-    fuel = models.CharField("fuel", max_length=6, blank=True, choices=Fuel.choices)
+    engine_code = models.CharField(_("engine code"), max_length=40, blank=True)
+    fuel = models.CharField(_("fuel"), max_length=6, blank=True, choices=Fuel.choices)
     """Empty where it is not said; the engine's own then counts."""
     drive = models.CharField(
-        "how it is cranked", max_length=10, choices=Drive.choices, default=Drive.STARTER
+        _("how it is cranked"), max_length=10, choices=Drive.choices, default=Drive.STARTER
     )
 
     objects: ClassVar = VehicleQuerySet.as_manager()
@@ -93,7 +95,7 @@ class VisitQuerySet(ShopQuerySet["Visit"]):
 class Visit(ShopOwned, Versioned):
     """One stay of one vehicle, from complaint to delivery."""
 
-    number = models.PositiveIntegerField("job number", editable=False)
+    number = models.PositiveIntegerField(_("job number"), editable=False)
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="visits")
     stage = models.CharField(
         max_length=12,
@@ -102,7 +104,7 @@ class Visit(ShopOwned, Versioned):
         editable=False,
         db_index=True,
     )
-    odometer = models.PositiveIntegerField("odometer", null=True, blank=True)
+    odometer = models.PositiveIntegerField(_("odometer"), null=True, blank=True)
     """In the shop's distance unit."""
     opened_at = models.DateTimeField(default=timezone.now, editable=False)
     opened_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
@@ -119,7 +121,7 @@ class Visit(ShopOwned, Versioned):
         ]
 
     def __str__(self) -> str:
-        return f"Job {self.number}"
+        return gettext("Job %(number)s") % {"number": self.number}
 
     @property
     def stage_enum(self) -> Stage:
@@ -131,26 +133,26 @@ class Complaint(Versioned):
     """What the customer says, in the customer's words, and what was authorised."""
 
     class Consent(models.TextChoices):
-        NONE = "", "Not yet"
-        IN_PERSON = "person", "In person"
-        PHONE = "phone", "By phone"
-        WRITTEN = "written", "In writing"
+        NONE = "", _("Not yet")
+        IN_PERSON = "person", _("In person")
+        PHONE = "phone", _("By phone")
+        WRITTEN = "written", _("In writing")
 
     visit = models.OneToOneField(Visit, on_delete=models.CASCADE, related_name="complaint")
-    words = models.TextField("complaint, in the customer's words", max_length=4000)
-    happens = models.JSONField("when it happens", default=list, blank=True)
+    words = models.TextField(_("complaint, in the customer's words"), max_length=4000)
+    happens = models.JSONField(_("when it happens"), default=list, blank=True)
     """Keys of `jobs.core.complaint.HAPPENS`."""
-    happens_note = models.CharField("more about when", max_length=300, blank=True)
-    happened_on = models.DateField("first noticed", null=True, blank=True)
-    warning_lights = models.JSONField("warning lights", default=list, blank=True)
+    happens_note = models.CharField(_("more about when"), max_length=300, blank=True)
+    happened_on = models.DateField(_("first noticed"), null=True, blank=True)
+    warning_lights = models.JSONField(_("warning lights"), default=list, blank=True)
     """Keys of `jobs.core.complaint.WARNING_LIGHTS`."""
-    recent_work = models.TextField("recent work", max_length=2000, blank=True)
+    recent_work = models.TextField(_("recent work"), max_length=2000, blank=True)
     authorised_minutes = models.PositiveIntegerField(
-        "authorised diagnosis time (minutes)", null=True, blank=True
+        _("authorised diagnosis time (minutes)"), null=True, blank=True
     )
-    authorised_amount = models.CharField("authorised amount", max_length=40, blank=True)
-    authorised_by = models.CharField("authorised by", max_length=120, blank=True)
-    authorised_how = models.CharField("how", max_length=8, blank=True, choices=Consent.choices)
+    authorised_amount = models.CharField(_("authorised amount"), max_length=40, blank=True)
+    authorised_by = models.CharField(_("authorised by"), max_length=120, blank=True)
+    authorised_how = models.CharField(_("how"), max_length=8, blank=True, choices=Consent.choices)
 
     def __str__(self) -> str:
         return self.words[:60]

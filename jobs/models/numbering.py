@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from engines.core.mounting import DIRECTION_WORDS, SIDE_WORDS, Direction, Mounting, Side
 from jobs.models.intake import Visit
@@ -12,26 +13,26 @@ class NumberingCheck(models.Model):
     """Somebody looked at the vehicle and confirms its cylinder numbers; never edited."""
 
     class Basis(models.TextChoices):
-        CASTING = "casting", "Casting or plate on the engine"
-        DATA = "data", "Manufacturer's data for this vehicle"
-        PLUG_LEAD = "plug_lead", "Number on the plug leads"
-        COIL = "coil", "Number on the coil connectors"
+        CASTING = "casting", _("Casting or plate on the engine")
+        DATA = "data", _("Manufacturer's data for this vehicle")
+        PLUG_LEAD = "plug_lead", _("Number on the plug leads")
+        COIL = "coil", _("Number on the coil connectors")
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="numbering_checks")
-    basis = models.CharField("confirmed from", max_length=10, choices=Basis.choices)
+    basis = models.CharField(_("confirmed from"), max_length=10, choices=Basis.choices)
     direction = models.CharField(
-        "how the engine sits",
+        _("how the engine sits"),
         max_length=5,
         blank=True,
         choices=[(d.value, DIRECTION_WORDS[d]) for d in Direction],
     )
     bank_a_side = models.CharField(
-        "bank A (bank 1) lies on the",
+        _("bank A (bank 1) lies on the"),
         max_length=8,
         blank=True,
         choices=[(s.value, SIDE_WORDS[s]) for s in Side],
     )
-    note = models.CharField("note", max_length=200, blank=True)
+    note = models.CharField(_("note"), max_length=200, blank=True)
     form_token = models.UUIDField(null=True, unique=True, editable=False)
     """Makes a form that is sent twice one confirmation."""
     at = models.DateTimeField(default=timezone.now, editable=False)

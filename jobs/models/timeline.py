@@ -5,6 +5,8 @@ from uuid import uuid4
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.models.intake import Visit
 from jobs.models.work import WorkOrder
@@ -31,18 +33,18 @@ class TimelineEvent(ShopOwned):
 
     def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         if not self._state.adding:
-            raise AppendOnlyError("A timeline line is never changed; add another one.")
+            raise AppendOnlyError(gettext("A timeline line is never changed; add another one."))
         super().save(*args, **kwargs)
 
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:  # noqa: ANN401, ARG002
-        raise AppendOnlyError("A timeline line is never removed.")
+        raise AppendOnlyError(gettext("A timeline line is never removed."))
 
 
 class Note(models.Model):
     """A remark on a visit; never edited."""
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="notes")
-    text = models.TextField("note", max_length=4000)
+    text = models.TextField(_("note"), max_length=4000)
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     form_token = models.UUIDField(null=True, unique=True, editable=False)
@@ -82,7 +84,7 @@ class Photo(InShop):
     )
     cylinder = models.PositiveSmallIntegerField(null=True)
     image = models.FileField(upload_to=photo_path, max_length=200)
-    caption = models.CharField("what it shows", max_length=200, blank=True)
+    caption = models.CharField(_("what it shows"), max_length=200, blank=True)
     form_token = models.UUIDField(null=True, unique=True, editable=False)
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from jobs.models.intake import Visit
 from shopdiag.people.models import Member, Versioned
@@ -11,25 +12,25 @@ class Triage(Versioned):
     """The first look and the first listen."""
 
     class Verified(models.TextChoices):
-        UNTRIED = "", "Not tried"
-        YES = "yes", "Yes, seen"
-        NO = "no", "Could not duplicate"
+        UNTRIED = "", _("Not tried")
+        YES = "yes", _("Yes, seen")
+        NO = "no", _("Could not duplicate")
 
     class Cranks(models.TextChoices):
-        UNHEARD = "", "Not checked"
-        EVEN = "even", "Even"
-        UNEVEN = "uneven", "Uneven"
-        SLOW = "slow", "Slow"
-        FAST = "fast", "Fast"
-        NO_CRANK = "no_crank", "Does not crank"
+        UNHEARD = "", _("Not checked")
+        EVEN = "even", _("Even")
+        UNEVEN = "uneven", _("Uneven")
+        SLOW = "slow", _("Slow")
+        FAST = "fast", _("Fast")
+        NO_CRANK = "no_crank", _("Does not crank")
 
     visit = models.OneToOneField(Visit, on_delete=models.CASCADE, related_name="triage")
     verified = models.CharField(
-        "complaint confirmed", max_length=4, blank=True, choices=Verified.choices
+        _("complaint confirmed"), max_length=4, blank=True, choices=Verified.choices
     )
-    cranks = models.CharField("cranking sound", max_length=8, blank=True, choices=Cranks.choices)
-    battery_v = models.FloatField("battery at rest (V)", null=True, blank=True)
-    remarks = models.TextField("remarks", max_length=2000, blank=True)
+    cranks = models.CharField(_("cranking sound"), max_length=8, blank=True, choices=Cranks.choices)
+    battery_v = models.FloatField(_("battery at rest (V)"), null=True, blank=True)
+    remarks = models.TextField(_("remarks"), max_length=2000, blank=True)
 
 
 class CodePaste(models.Model):
@@ -51,10 +52,10 @@ class TroubleCode(models.Model):
     """One code in one status; the same code may be both stored and pending."""
 
     class Status(models.TextChoices):
-        STORED = "stored", "Stored"
-        PENDING = "pending", "Pending"
-        PERMANENT = "permanent", "Permanent"
-        UNKNOWN = "", "Status not given"
+        STORED = "stored", _("Stored")
+        PENDING = "pending", _("Pending")
+        PERMANENT = "permanent", _("Permanent")
+        UNKNOWN = "", _("Status not given")
 
     visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="codes")
     paste = models.ForeignKey(CodePaste, null=True, on_delete=models.CASCADE, related_name="codes")
@@ -81,7 +82,7 @@ class FreezeFrame(models.Model):
     """Operating values that the vehicle kept with a code."""
 
     visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="freeze_frames")
-    code = models.CharField("for code", max_length=10, blank=True)
+    code = models.CharField(_("for code"), max_length=10, blank=True)
     rows = models.JSONField()
     """[{"name", "value", "unit"}] as read."""
     form_token = models.UUIDField(null=True, editable=False)
@@ -106,7 +107,7 @@ class MisfireCounts(models.Model):
     visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="misfire_counts")
     counts = models.JSONField()
     """{"1": 0, "2": 143, ...} by cylinder number."""
-    period = models.CharField("counted over", max_length=80, blank=True)
+    period = models.CharField(_("counted over"), max_length=80, blank=True)
     form_token = models.UUIDField(null=True, editable=False)
     replaces = models.OneToOneField(
         "self",

@@ -5,6 +5,8 @@ from typing import ClassVar, Self
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.models.evidence import Judgement
 from jobs.models.intake import Visit
@@ -38,10 +40,10 @@ class WorkOrder(ShopOwned, Versioned):
     """A request to a mechanic with the cylinder named; complete without any other screen."""
 
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        ACCEPTED = "accepted", "Accepted"
-        DONE = "done", "Done"
-        WITHDRAWN = "withdrawn", "Withdrawn"
+        OPEN = "open", _("Open")
+        ACCEPTED = "accepted", _("Accepted")
+        DONE = "done", _("Done")
+        WITHDRAWN = "withdrawn", _("Withdrawn")
 
     summary_beyond = ""
     """What the summary says beyond the findings, set where both are listed."""
@@ -60,7 +62,7 @@ class WorkOrder(ShopOwned, Versioned):
     state = models.CharField(
         max_length=10, choices=State.choices, default=State.OPEN, editable=False, db_index=True
     )
-    request = models.CharField("request, in one line", max_length=200)
+    request = models.CharField(_("request, in one line"), max_length=200)
     cylinders = models.JSONField(default=list, blank=True)
     """Suspect cylinders by number."""
     places = models.JSONField(default=list, blank=True)
@@ -78,15 +80,17 @@ class WorkOrder(ShopOwned, Versioned):
     """Sentences as they stood when ordered."""
     sync_proof = models.TextField(blank=True)
     confidence = models.TextField(blank=True)
-    disproof = models.TextField("what would rule it out", blank=True)
+    disproof = models.TextField(_("what would rule it out"), blank=True)
     gauge_rule = models.JSONField(default=dict, blank=True)
     """`jobs.core.gauge.GaugeRule.to_json()`: the limits this job is judged by, and whose."""
-    scope = models.TextField("authorised scope", max_length=1000, blank=True)
-    scope_minutes = models.PositiveIntegerField("authorised time (minutes)", null=True, blank=True)
-    stop_and_call = models.CharField("stop and call when", max_length=300, blank=True)
+    scope = models.TextField(_("authorised scope"), max_length=1000, blank=True)
+    scope_minutes = models.PositiveIntegerField(
+        _("authorised time (minutes)"), null=True, blank=True
+    )
+    stop_and_call = models.CharField(_("stop and call when"), max_length=300, blank=True)
     assigned_to = models.ForeignKey(
         Member,
-        verbose_name="for",
+        verbose_name=_("for"),
         null=True,
         blank=True,
         on_delete=models.PROTECT,
@@ -100,9 +104,9 @@ class WorkOrder(ShopOwned, Versioned):
     )
     completed_at = models.DateTimeField(null=True, editable=False)
     withdrawn_at = models.DateTimeField(null=True, editable=False)
-    withdrawn_why = models.CharField("why withdrawn", max_length=400, blank=True)
-    left_out = models.CharField("why wanted tests were left out", max_length=400, blank=True)
-    summary = models.TextField("what was found, in short", max_length=2000, blank=True)
+    withdrawn_why = models.CharField(_("why withdrawn"), max_length=400, blank=True)
+    left_out = models.CharField(_("why wanted tests were left out"), max_length=400, blank=True)
+    summary = models.TextField(_("what was found, in short"), max_length=2000, blank=True)
 
     objects: ClassVar = WorkOrderQuerySet.as_manager()
 
@@ -110,7 +114,7 @@ class WorkOrder(ShopOwned, Versioned):
         ordering = ["-pk"]
 
     def __str__(self) -> str:
-        return f"Work order of job {self.visit.number}"
+        return gettext("Work order of job %(number)s") % {"number": self.visit.number}
 
 
 class CylinderFinding(models.Model):
@@ -120,73 +124,73 @@ class CylinderFinding(models.Model):
     """Earlier entries of the same test that this one stands for, where a list shows it once."""
 
     class Test(models.TextChoices):
-        GAUGE_DRY = "gauge_dry", "Compression test, dry"
-        GAUGE_WET = "gauge_wet", "Compression test, wet"
-        LEAK_DOWN = "leak_down", "Leak-down"
-        BORESCOPE = "borescope", "Borescope"
-        RUNNING = "running", "Running compression"
-        SYNC = "sync", "Sync check"
-        BIND = "bind", "Engine barred over"
-        TIMING = "timing", "Cam timing"
-        CAM_TRACE = "cam_trace", "Cam, crank trace"
-        REPEAT = "repeat", "Repeated capture"
-        WASH = "wash", "Fuel-washed bores"
-        COOLANT = "coolant", "Coolant, gas test"
-        SEATS = "seats", "Plug, injector seats"
-        VALVES = "valves", "Valve clearance and lift"
-        VACUUM = "vacuum", "Vacuum"
-        EXHAUST = "exhaust", "Back pressure"
-        COUNTS = "counts", "Misfire counts"
-        PLUGS = "plugs", "Plugs"
-        COIL = "coil", "Coil"
-        INJECTOR = "injector", "Injector"
-        FUEL_PRESSURE = "fuel_press", "Fuel pressure"
-        TRIMS = "trims", "Fuel trims"
-        WIRING = "wiring", "Supply and ground"
-        CUT_OUT = "cut_out", "Cut-out"
-        OTHER = "other", "Other"
+        GAUGE_DRY = "gauge_dry", _("Compression test, dry")
+        GAUGE_WET = "gauge_wet", _("Compression test, wet")
+        LEAK_DOWN = "leak_down", _("Leak-down")
+        BORESCOPE = "borescope", _("Borescope")
+        RUNNING = "running", _("Running compression")
+        SYNC = "sync", _("Sync check")
+        BIND = "bind", _("Engine barred over")
+        TIMING = "timing", _("Cam timing")
+        CAM_TRACE = "cam_trace", _("Cam, crank trace")
+        REPEAT = "repeat", _("Repeated capture")
+        WASH = "wash", _("Fuel-washed bores")
+        COOLANT = "coolant", _("Coolant, gas test")
+        SEATS = "seats", _("Plug, injector seats")
+        VALVES = "valves", _("Valve clearance and lift")
+        VACUUM = "vacuum", _("Vacuum")
+        EXHAUST = "exhaust", _("Back pressure")
+        COUNTS = "counts", _("Misfire counts")
+        PLUGS = "plugs", _("Plugs")
+        COIL = "coil", _("Coil")
+        INJECTOR = "injector", _("Injector")
+        FUEL_PRESSURE = "fuel_press", _("Fuel pressure")
+        TRIMS = "trims", _("Fuel trims")
+        WIRING = "wiring", _("Supply and ground")
+        CUT_OUT = "cut_out", _("Cut-out")
+        OTHER = "other", _("Other")
 
     class Outcome(models.TextChoices):
-        GOOD = "good", "Good"
-        BAD = "bad", "Bad"
-        AMBIGUOUS = "ambiguous", "Ambiguous"
-        NOT_DONE = "not_done", "Not done"
+        GOOD = "good", _("Good")
+        BAD = "bad", _("Bad")
+        AMBIGUOUS = "ambiguous", _("Ambiguous")
+        NOT_DONE = "not_done", _("Not done")
 
     class HeardAt(models.TextChoices):
-        NOWHERE = "", "–"
-        INTAKE = "intake", "Intake"
-        EXHAUST = "exhaust", "Exhaust"
-        CRANKCASE = "crankcase", "Oil filler"
-        COOLANT = "coolant", "Coolant"
-        NEIGHBOUR = "neighbour", "Next cylinder"
+        NOWHERE = "", _("–")
+        INTAKE = "intake", _("Intake")
+        EXHAUST = "exhaust", _("Exhaust")
+        CRANKCASE = "crankcase", _("Oil filler")
+        COOLANT = "coolant", _("Coolant")
+        NEIGHBOUR = "neighbour", _("Next cylinder")
 
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="findings")
-    cylinder = models.PositiveSmallIntegerField("cylinder", null=True, blank=True)
+    cylinder = models.PositiveSmallIntegerField(_("cylinder"), null=True, blank=True)
     """None where the test is one of the whole engine."""
-    test = models.CharField("test", max_length=10, choices=Test.choices)
-    outcome = models.CharField("outcome", max_length=10, choices=Outcome.choices)
+    test = models.CharField(_("test"), max_length=10, choices=Test.choices)
+    outcome = models.CharField(_("outcome"), max_length=10, choices=Outcome.choices)
     first_puff_kpa = models.FloatField(null=True, editable=False)
     """What the gauge shows after the first compression; a ring or a valve shows in it first."""
     pressure_kpa = models.FloatField(null=True, editable=False)
     """What it shows after the last one."""
-    leak_percent = models.FloatField("leakage (%)", null=True, blank=True)
-    supply_kpa = models.FloatField("supply pressure", null=True, blank=True)
-    orifice_mm = models.FloatField("orifice of the tester (mm)", null=True, blank=True)
+    leak_percent = models.FloatField(_("leakage (%)"), null=True, blank=True)
+    supply_kpa = models.FloatField(_("supply pressure"), null=True, blank=True)
+    orifice_mm = models.FloatField(_("orifice of the tester (mm)"), null=True, blank=True)
     """Per cent of testers with different orifices do not compare."""
-    at_tdc = models.BooleanField("at compression top dead centre", null=True, blank=True)
+    at_tdc = models.BooleanField(_("at compression top dead centre"), null=True, blank=True)
     """Both valves closed, approached from both sides, crank held; None where not noted."""
-    is_warm = models.BooleanField("engine warm", null=True, blank=True)
-    oil_ml = models.FloatField("oil (ml)", null=True, blank=True)
-    swept_ml = models.FloatField("swept volume of the cylinder (ml)", null=True, blank=True)
-    idle_kpa = models.FloatField("running, at idle", null=True, blank=True)
+    is_warm = models.BooleanField(_("engine warm"), null=True, blank=True)
+    oil_ml = models.FloatField(_("oil (ml)"), null=True, blank=True)
+    swept_ml = models.FloatField(_("swept volume of the cylinder (ml)"), null=True, blank=True)
+    idle_kpa = models.FloatField(_("running, at idle"), null=True, blank=True)
     """Running compression, injector unplugged and coil grounded on that cylinder."""
-    snap_kpa = models.FloatField("running, on a snap of the throttle", null=True, blank=True)
+    snap_kpa = models.FloatField(_("running, on a snap of the throttle"), null=True, blank=True)
     heard_at = models.CharField(
-        "air escaping at", max_length=10, blank=True, choices=HeardAt.choices
+        _("air escaping at"), max_length=10, blank=True, choices=HeardAt.choices
     )
-    conditions = models.CharField("how it was done", max_length=200, blank=True)
+    conditions = models.CharField(_("how it was done"), max_length=200, blank=True)
     """Strokes, throttle, warm or cold, supply pressure, oil quantity: what makes it repeatable."""
-    words = models.TextField("what was found", max_length=1000, blank=True)
+    words = models.TextField(_("what was found"), max_length=1000, blank=True)
     replaces = models.OneToOneField(
         "self",
         null=True,
@@ -207,23 +211,25 @@ class Outcome(Versioned):
     """Cause and correction in plain language, and whether the repair was proved."""
 
     class Verified(models.TextChoices):
-        NOT_YET = "", "Not yet"
-        YES = "yes", "Repair holds"
-        NO = "no", "Still the same"
-        NOT_REPAIRED = "declined", "Not repaired (declined or elsewhere)"
+        NOT_YET = "", _("Not yet")
+        YES = "yes", _("Repair holds")
+        NO = "no", _("Still the same")
+        NOT_REPAIRED = "declined", _("Not repaired (declined or elsewhere)")
 
     visit = models.OneToOneField(Visit, on_delete=models.CASCADE, related_name="outcome")
-    cause = models.TextField("cause", max_length=2000, blank=True)
-    correction = models.TextField("correction", max_length=2000, blank=True)
-    verified = models.CharField("verified", max_length=10, blank=True, choices=Verified.choices)
-    verified_how = models.TextField("how it was verified", max_length=1000, blank=True)
-    drive = models.CharField("drive over which misfires were counted", max_length=200, blank=True)
+    cause = models.TextField(_("cause"), max_length=2000, blank=True)
+    correction = models.TextField(_("correction"), max_length=2000, blank=True)
+    verified = models.CharField(_("verified"), max_length=10, blank=True, choices=Verified.choices)
+    verified_how = models.TextField(_("how it was verified"), max_length=1000, blank=True)
+    drive = models.CharField(
+        _("drive over which misfires were counted"), max_length=200, blank=True
+    )
     misfires_before = models.PositiveIntegerField(
-        "misfires on that drive before", null=True, blank=True
+        _("misfires on that drive before"), null=True, blank=True
     )
     misfires_after = models.PositiveIntegerField(
-        "misfires on that drive after", null=True, blank=True
+        _("misfires on that drive after"), null=True, blank=True
     )
     told_customer = models.TextField(
-        "for the customer, in plain words", max_length=2000, blank=True
+        _("for the customer, in plain words"), max_length=2000, blank=True
     )

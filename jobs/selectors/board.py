@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from jobs.core.stages import LABELS, ORDER, Stage
 from jobs.models import Visit, WorkOrder
@@ -83,7 +84,7 @@ def _waiting(member: Member, visits: list[Visit]) -> Iterator[Waiting]:
         if member.role == Role.WRITER and visit.opened_by_id == member.pk:
             words = _for_writer(visit)
         elif member.role == Role.MECHANIC and _is_to_repair(visit, member):
-            words = "repair agreed"
+            words = _("repair agreed")
         if words:
             yield Waiting(visit, words)
 
@@ -91,13 +92,13 @@ def _waiting(member: Member, visits: list[Visit]) -> Iterator[Waiting]:
 def _for_writer(visit: Visit) -> str:
     """Return what a job waits for from whoever speaks with the customer; empty for nothing."""
     if visit.stage == Stage.HAND_BACK:
-        return "ready for delivery"
+        return _("ready for delivery")
     if visit.stage != Stage.WORK or not _is_diagnosed(visit):
         return ""
     said = consent_standing(visit)
     if said is None or (said.agreed and not covers_verdict(said)):
-        return "ask about the repair"
-    return "" if said.agreed else "no repair wanted"
+        return _("ask about the repair")
+    return "" if said.agreed else _("no repair wanted")
 
 
 def _is_to_repair(visit: Visit, member: Member) -> bool:

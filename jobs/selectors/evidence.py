@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import cast
 
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.utils.translation import gettext as _
 
 from engines.core.layouts import Family
 from engines.core.positions import Place, PositionError
@@ -75,11 +76,11 @@ def capture_rows(visit: Visit, *, signed: Run | None = None) -> tuple[CaptureRow
 def _row(tie: VisitCapture) -> CaptureRow:
     run = next(iter(tie.capture.runs.all()), None)
     if run is None and tie.capture.reading.state == Work.State.FAILED:
-        return CaptureRow(tie, None, None, "cannot be read", "stop")
+        return CaptureRow(tie, None, None, _("cannot be read"), "stop")
     if run is None:
-        return CaptureRow(tie, None, None, "not set up yet", "plain")
+        return CaptureRow(tie, None, None, _("not set up yet"), "plain")
     if run.state == Work.State.FAILED:
-        return CaptureRow(tie, run, None, "analysis failed", "stop")
+        return CaptureRow(tie, run, None, _("analysis failed"), "stop")
     report = run.report if run.state == Work.State.DONE else None
     if report is None:
         return CaptureRow(tie, run, None, run.get_state_display().lower(), "plain")
@@ -90,25 +91,31 @@ def _row(tie: VisitCapture) -> CaptureRow:
 def verdict_words(report: Report) -> tuple[str, str, str]:
     """Return a verdict in a word, the kind of badge it takes, and which cylinders it names."""
     if report.verdict == "not judged":
-        return "not judged", "stop", ""
+        return _("not judged"), "stop", ""
     if report.verdict == "even":
         return _even_words(report)
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
-        return "uneven", "suspect", f"{named(sets[0])} low"
+        return _("uneven"), "suspect", _("%(sets)s low") % {"sets": named(sets[0])}
     if len(sets) > 2:
-        return "uneven", "suspect", f"{len(sets)} sets of cylinders fit"
-    return "uneven", "suspect", " or ".join(named(c) for c in sets) + (" low" if sets else "")
+        return _("uneven"), "suspect", _("%(count)s sets of cylinders fit") % {"count": len(sets)}
+    low = _("%(sets)s low") % {"sets": _(" or ").join(named(c) for c in sets)} if sets else ""
+    return _("uneven"), "suspect", low
 
 
 def _even_words(report: Report) -> tuple[str, str, str]:
     if weaker := weaker_bank(report):
-        return "even", "watch", f"but {weaker} is weaker"
+        return _("even"), "watch", _("but %(weaker)s is weaker") % {"weaker": weaker}
     if is_uncertain(report):
-        return "even", "watch", "as far as this recording can tell"
+        return _("even"), "watch", _("as far as this recording can tell")
     if report.open_cylinder is not None:
-        return "even", "watch", f"cylinder {report.open_cylinder} not tested, its plug was out"
-    return "even", "good", ""
+        return (
+            _("even"),
+            "watch",
+            _("cylinder %(open_cylinder)s not tested, its plug was out")
+            % {"open_cylinder": report.open_cylinder},
+        )
+    return _("even"), "good", ""
 
 
 def bank_in_test(report: Report | None) -> str:

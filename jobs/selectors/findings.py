@@ -3,6 +3,8 @@
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from django.utils.translation import gettext, gettext_lazy
+
 from engines.core.positions import neighbours_of
 from jobs.core.finding_figures import figures_of
 from jobs.core.first_puff import PUFF_WORDS, puff_read
@@ -29,7 +31,7 @@ from jobs.models import CylinderFinding, SwapTest, WorkOrder
 from jobs.selectors.evidence import engine_of, engine_places, fuel_of, is_flat
 
 _Test = CylinderFinding.Test
-_MAKERS = "vehicle manufacturers' service texts, as an example"
+_MAKERS = gettext_lazy("vehicle manufacturers' service texts, as an example")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,11 @@ class Hint:
 
 def finding_words(finding: CylinderFinding, unit: str) -> str:
     """Return a finding in one line, pressures in `unit`."""
-    whose = "whole engine" if finding.cylinder is None else f"cylinder {finding.cylinder}"
+    whose = (
+        gettext("whole engine")
+        if finding.cylinder is None
+        else gettext("cylinder %(cylinder)s") % {"cylinder": finding.cylinder}
+    )
     parts = [f"{whose}, {finding.get_test_display().lower()}"]
     if reading := reading_words(finding, unit):
         parts.append(reading)
@@ -59,7 +65,10 @@ def reading_words(finding: CylinderFinding, unit: str) -> str:
     if finding.leak_percent is not None:
         parts.append(f"{finding.leak_percent:g} %")
     if finding.heard_at:
-        parts.append(f"air escaping at {finding.get_heard_at_display().lower()}")
+        parts.append(
+            gettext("air escaping at %(heard_at)s")
+            % {"heard_at": finding.get_heard_at_display().lower()}
+        )
     for name, value_kpa in (
         ("supply", finding.supply_kpa),
         ("idle", finding.idle_kpa),
@@ -68,15 +77,15 @@ def reading_words(finding: CylinderFinding, unit: str) -> str:
         if value_kpa is not None:
             parts.append(f"{name} {shown(value_kpa, unit)}")
     if finding.orifice_mm is not None:
-        parts.append(f"orifice {finding.orifice_mm:g} mm")
+        parts.append(gettext("orifice %(orifice_mm)g mm") % {"orifice_mm": finding.orifice_mm})
     if finding.at_tdc:
-        parts.append("at compression top dead centre")
+        parts.append(gettext("at compression top dead centre"))
     if finding.is_warm:
         parts.append("warm")
     if finding.oil_ml is not None:
-        parts.append(f"oil {finding.oil_ml:g} ml")
+        parts.append(gettext("oil %(oil_ml)g ml") % {"oil_ml": finding.oil_ml})
     if finding.swept_ml is not None:
-        parts.append(f"swept volume {finding.swept_ml:g} ml")
+        parts.append(gettext("swept volume %(swept_ml)g ml") % {"swept_ml": finding.swept_ml})
     return ", ".join(part for part in parts if part)
 
 
@@ -87,7 +96,10 @@ def gauge_words(finding: CylinderFinding, unit: str) -> str:
     last = shown(finding.pressure_kpa, unit)
     if finding.first_puff_kpa is None:
         return last
-    return f"{last} (first puff {shown(finding.first_puff_kpa, unit)})"
+    return gettext("%(last)s (first puff %(first_puff_kpa)s)") % {
+        "last": last,
+        "first_puff_kpa": shown(finding.first_puff_kpa, unit),
+    }
 
 
 def unrecorded_tests(order: WorkOrder) -> list[str]:
@@ -98,16 +110,16 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
     rows = order.findings.filter(replaced_by=None).values_list("test", "cylinder", "pressure_kpa")
     recorded = {test for test, _, _ in rows}
     wanted = dict.fromkeys(recorded_as(test["key"]) for test in order.tests)
-    missing = []
+    missing: list[str] = []
     for test in wanted:
         if test not in _Test.values:
             continue
         if test not in recorded:
-            missing.append(_Test(test).label)
+            missing.append(str(_Test(test).label))
         elif test != _Test.GAUGE_DRY and (rest := cylinders_left(order, test)):
             missing.append(f"{_Test(test).label} ({cylinders_named(rest)})")
     if any(test["key"] == SWAP.key for test in order.tests) and not order.swaps.exists():
-        missing.append("Swap test")
+        missing.append(gettext("Swap test"))
     measured = {c for test, c, kpa in rows if test == _Test.GAUGE_DRY and kpa is not None}
     engine = {int(n) for n in order.firing_order.split("-")} if order.firing_order else set()
     left = sorted(engine - measured)
@@ -195,7 +207,9 @@ def summary_beyond(
 def contradictions_in(swaps: Iterable[SwapTest]) -> tuple[str, ...]:
     """Return which swap tests of an order were answered so that both cannot be right."""
     answers = [SwapAnswer(s.part, s.from_cylinder, s.to_cylinder, s.followed) for s in swaps]
-    return contradictions_of_swaps(answers, dict(SwapTest.Part.choices))
+    return contradictions_of_swaps(
+        answers, {part: str(words) for part, words in SwapTest.Part.choices}
+    )
 
 
 def gauge_rule_of(order: WorkOrder) -> GaugeRule:
@@ -242,7 +256,12 @@ def _puff_hints(rows: list[CylinderFinding], low: Collection[int]) -> list[Hint]
     last = _latest(rows, _Test.GAUGE_DRY)
     return [
         Hint(
-            f"Cylinder {cylinder} {PUFF_WORDS[meaning]}.{_elsewhere(rows, cylinder, meaning)}",
+            gettext("Cylinder %(cylinder)s %(puff_words)s.%(elsewhere)s")
+            % {
+                "cylinder": cylinder,
+                "puff_words": PUFF_WORDS[meaning],
+                "elsewhere": _elsewhere(rows, cylinder, meaning),
+            },
             PUFF_SOURCE,
             doubtful=True,
         )
@@ -259,8 +278,10 @@ def _wet_hints(
     visit, run = order.visit, order.judgement.run
     engine = engine_of(visit, run)
     if is_flat(engine) or fuel_of(visit, run) == "diesel":
-        kind = "flat engine" if is_flat(engine) else "diesel"
-        return [Hint(f"A wet test of a {kind} is not read.", _MAKERS)]
+        kind = gettext("flat engine") if is_flat(engine) else gettext("diesel")
+        return [
+            Hint(gettext("A wet test of a %(kind)s is not read.") % {"kind": kind}, str(_MAKERS))
+        ]
     places = engine_places(engine)
     swept = _latest(rows, _Test.GAUGE_WET, "swept_ml").values()
     read = wet_read(
@@ -273,9 +294,14 @@ def _wet_hints(
     )
     return [
         Hint(
-            f"Cylinder {c} {WET_WORDS[one.meaning]}.{_expected_words(one, unit)}"
-            f"{_elsewhere(rows, c, one.meaning)}",
-            _MAKERS,
+            gettext("Cylinder %(c)s %(wet_words)s.%(expected_words)s%(elsewhere)s")
+            % {
+                "c": c,
+                "wet_words": WET_WORDS[one.meaning],
+                "expected_words": _expected_words(one, unit),
+                "elsewhere": _elsewhere(rows, c, one.meaning),
+            },
+            str(_MAKERS),
             doubtful=True,
         )
         for c, one in read.items()
@@ -294,11 +320,14 @@ def _expected_words(read: WetReading, unit: str) -> str:
     if read.expected_kpa is None:
         return ""
     by = (
-        f"as in the good cylinder {read.control}"
+        gettext("as in the good cylinder %(control)s") % {"control": read.control}
         if read.control is not None
-        else "computed from its volume"
+        else gettext("computed from its volume")
     )
-    return f" Oil alone may give {shown(read.expected_kpa, unit)}, {by}."
+    return gettext(" Oil alone may give %(expected_kpa)s, %(by)s.") % {
+        "expected_kpa": shown(read.expected_kpa, unit),
+        "by": by,
+    }
 
 
 def _running_hints(rows: list[CylinderFinding], dry: dict[int, float], unit: str) -> list[Hint]:
@@ -307,7 +336,13 @@ def _running_hints(rows: list[CylinderFinding], dry: dict[int, float], unit: str
         beside = dry.get(row.cylinder) if row.cylinder is not None else None
         words = running_words(row.idle_kpa, row.snap_kpa, beside, unit)
         if words:
-            found.append(Hint(f"Cylinder {row.cylinder}, running: {words}.", RUNNING_SOURCE))
+            found.append(
+                Hint(
+                    gettext("Cylinder %(cylinder)s, running: %(words)s.")
+                    % {"cylinder": row.cylinder, "words": words},
+                    RUNNING_SOURCE,
+                )
+            )
     return found
 
 
@@ -317,17 +352,23 @@ def _method_hints(rows: list[CylinderFinding]) -> list[Hint]:
     found = []
     orifices = sorted({row.orifice_mm for row in leaks if row.orifice_mm is not None})
     if len(orifices) > 1:
-        sizes = " and ".join(f"{size:g} mm" for size in orifices)
+        sizes = gettext(" and ").join(f"{size:g} mm" for size in orifices)
         found.append(
-            Hint(f"Testers with orifices of {sizes} were used: their per cent differ.", REFERENCE)
+            Hint(
+                gettext("Testers with orifices of %(sizes)s were used: their per cent differ.")
+                % {"sizes": sizes},
+                REFERENCE,
+            )
         )
     unsure = [r.cylinder for r in leaks if not r.at_tdc and (r.leak_percent or 0) > SUSPECT_PERCENT]
     if unsure:
         found.append(
             Hint(
-                f"That both valves were closed is not noted for "
-                f"{cylinders_named([c for c in unsure if c is not None])}: away from top dead "
-                "centre of the compression stroke an open valve leaks.",
+                gettext(
+                    "That both valves were closed is not noted for %(unsure)s: away from top "
+                    "dead centre of the compression stroke an open valve leaks."
+                )
+                % {"unsure": cylinders_named([c for c in unsure if c is not None])},
                 REFERENCE,
             )
         )
@@ -340,10 +381,20 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
         if row.leak_percent is None:
             continue
         read = leak_read(row.leak_percent, row.heard_at)
-        heard = f" Air there points at: {read.points_at}." if read.points_at else ""
+        heard = (
+            gettext(" Air there points at: %(points_at)s.") % {"points_at": read.points_at}
+            if read.points_at
+            else ""
+        )
         found.append(
             Hint(
-                f"Cylinder {row.cylinder} loses {row.leak_percent:g} %: {read.band}.{heard}",
+                gettext("Cylinder %(cylinder)s loses %(leak_percent)g %%: %(band)s.%(heard)s")
+                % {
+                    "cylinder": row.cylinder,
+                    "leak_percent": row.leak_percent,
+                    "band": read.band,
+                    "heard": heard,
+                },
                 CAR_SOURCE,
                 doubtful=row.leak_percent > SUSPECT_PERCENT,
             )
@@ -351,7 +402,10 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
         if read.over_reference:
             found.append(
                 Hint(
-                    f"Over the published aircraft limit of {REFERENCE_LIMIT_PERCENT:.0f} %.",
+                    gettext(
+                        "Over the published aircraft limit of %(reference_limit_percent).0f %%."
+                    )
+                    % {"reference_limit_percent": REFERENCE_LIMIT_PERCENT},
                     REFERENCE,
                     doubtful=True,
                 )

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+from django.utils.translation import gettext
+
 from jobs.core.customer_words import Measured
 from jobs.core.request import named
 from jobs.models import CylinderFinding, Judgement, Visit
@@ -31,8 +33,11 @@ def found_elsewhere(judgement: Judgement | None) -> str:
     outside = measured_of(judgement.visit).bad - set(judgement.cylinders)
     if not outside:
         return ""
-    names = named(judgement.cylinders) if judgement.cylinders else "no cylinder"
-    return f"A test on the engine is bad on {named(outside)}; the verdict names {names}."
+    names = named(judgement.cylinders) if judgement.cylinders else gettext("no cylinder")
+    return gettext("A test on the engine is bad on %(outside)s; the verdict names %(names)s.") % {
+        "outside": named(outside),
+        "names": names,
+    }
 
 
 def _of_diagnosis(visit: Visit) -> Iterator[CylinderFinding]:

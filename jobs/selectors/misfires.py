@@ -2,6 +2,8 @@
 
 from collections.abc import Collection, Sequence
 
+from django.utils.translation import gettext as _
+
 from engines.core.positions import bank_numbers
 from jobs.core.candidate_ranking import Misfires, Ranking, ranked
 from jobs.core.codes_beside import codes_beside
@@ -53,4 +55,4 @@ def beside_judgement(judgement: Judgement | None) -> tuple[str, ...]:
 def beside_run(visit: Visit, run: Run, candidates: Sequence[Collection[int]]) -> tuple[str, ...]:
     """Return which codes and counts name another place than any set that a capture leaves open."""
     everything = {cylinder for one in candidates for cylinder in one}
-    return codes_beside(sorted(everything), misfires_of(visit, run), what="the capture")
+    return codes_beside(sorted(everything), misfires_of(visit, run), what=_("the capture"))

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, replace
 
+from django.utils.translation import gettext, gettext_lazy
+
 from engines.core.positions import place_words
 from engines.models import Engine
 from jobs.core.after_repair import checks_after_repair, repair_request
@@ -42,11 +44,11 @@ from traces.core.report import Report, bank_line
 from traces.models import Run
 from traces.selectors.hand import by_hand_words
 
-STOP_AND_CALL = (
+STOP_AND_CALL = gettext_lazy(
     "The authorised time is used up, anything beyond the tests has to come apart, "
     "or liquid comes out of a cylinder."
 )
-STOP_REPAIR_AND_CALL = (
+STOP_REPAIR_AND_CALL = gettext_lazy(
     "The agreed amount is not enough, anything beyond the agreed repair shows up, "
     "or liquid comes out of a cylinder."
 )
@@ -97,12 +99,15 @@ class OrderDraft:
     @property
     def confidence(self) -> str:
         """The two confidences, a line each, what a hand changed, what captures say together."""
-        hand = f"\nBy hand: {self.by_hand}" if self.by_hand else ""
-        inference = f"\n{self.inference}" if self.inference else ""
-        together = f"\nCaptures together: {self.pooled}" if self.pooled else ""
-        banks = f"\nBank against bank: {self.banks}" if self.banks else ""
-        which = f"Which cylinder: {self.which}"
-        return f"How low: {self.how_low}{banks}\n{which}{hand}{inference}{together}"
+        lines = (
+            (gettext("How low: %(words)s"), self.how_low),
+            (gettext("Bank against bank: %(words)s"), self.banks),
+            (gettext("Which cylinder: %(words)s"), self.which),
+            (gettext("By hand: %(words)s"), self.by_hand),
+            ("%(words)s", self.inference),
+            (gettext("Captures together: %(words)s"), self.pooled),
+        )
+        return "\n".join(line % {"words": words} for line, words in lines if words)
 
 
 def order_draft(judgement: Judgement) -> OrderDraft:
@@ -185,7 +190,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         else _scope(complaint, None if beyond else access.needed_minutes),
         # minutes and amount of the complaint were agreed for the diagnosis alone
         scope_minutes=complaint.authorised_minutes if complaint and not agreed else None,
-        stop_and_call=STOP_REPAIR_AND_CALL if agreed else STOP_AND_CALL,
+        stop_and_call=str(STOP_REPAIR_AND_CALL if agreed else STOP_AND_CALL),
         engine=engine,
         is_repair=agreed is not None,
         yes_falls_short="" if agreed else yes_falls_short(consent_standing(visit)),
@@ -218,13 +223,17 @@ def _beyond_tests(
 def _how_even(run: Run | None) -> str:
     if run is not None and run.verdict == "even":
         return f"{even_in_test(run.report)} {EVEN_LEAVES_OPEN}"
-    return "No compression fault found, by the diagnostician's word and not by an even capture."
+    return gettext(
+        "No compression fault found, by the diagnostician's word and not by an even capture."
+    )
 
 
 def _which_misfires(cylinders: tuple[int, ...]) -> str:
     if not cylinders:
-        return "Not named; the tests have to name it."
-    return f"The diagnostician named {named(cylinders)}; the cranking capture names none."
+        return gettext("Not named; the tests have to name it.")
+    return gettext("The diagnostician named %(cylinders)s; the cranking capture names none.") % {
+        "cylinders": named(cylinders)
+    }
 
 
 def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
@@ -269,31 +278,43 @@ def _figures(report: Report | None, low: tuple[int, ...]) -> list[RequestedFigur
 
 def _firing_source(run: Run | None, engine: Engine | None) -> str:
     if engine is None:
-        return "typed with the capture's set-up; confirm on the engine" if run else ""
+        return gettext("typed with the capture's set-up; confirm on the engine") if run else ""
     parts = [engine.source.rstrip(". ")]
     if engine.numbering:
-        parts.append(f"numbering: {engine.numbering.rstrip('. ')}")
+        parts.append(
+            gettext("numbering: %(numbering)s") % {"numbering": engine.numbering.rstrip(". ")}
+        )
     if run is not None and str(run.setup.analysis.firing_order) != engine.firing_order:
-        parts = ["as typed with the capture's set-up; the engine's record differs by now"]
+        parts = [gettext("as typed with the capture's set-up; the engine's record differs by now")]
     return "; ".join(parts)[:300]
 
 
 def _repair_scope(agreed: RepairConsent) -> str:
     """Return what the customer agreed to once the diagnosis was done."""
     what = f": {agreed.scope.rstrip('.')}" if agreed.scope else ""
-    amount = f" Up to {agreed.amount}." if agreed.amount else ""
-    return f"The repair the customer agreed to{what}.{amount} Nothing beyond it without consent."
+    amount = gettext(" Up to %(amount)s.") % {"amount": agreed.amount} if agreed.amount else ""
+    return gettext(
+        "The repair the customer agreed to%(what)s.%(amount)s Nothing beyond it without consent."
+    ) % {"what": what, "amount": amount}
 
 
 def _scope(complaint: Complaint | None, access_minutes: int | None) -> str:
-    parts = ["Diagnosis as listed; nothing is repaired or taken further apart without consent."]
+    parts = [
+        gettext("Diagnosis as listed; nothing is repaired or taken further apart without consent.")
+    ]
     if complaint and complaint.authorised_amount:
-        parts.append(f"Authorised: {complaint.authorised_amount}.")
+        parts.append(
+            gettext("Authorised: %(authorised_amount)s.")
+            % {"authorised_amount": complaint.authorised_amount}
+        )
     authorised = complaint.authorised_minutes if complaint else None
     if authorised is not None and access_minutes is not None and access_minutes > authorised:
         parts.append(
-            f"Reaching the plugs alone takes about {access_minutes} minutes: agree on more time "
-            "first."
+            gettext(
+                "Reaching the plugs alone takes about %(access_minutes)s minutes: agree on "
+                "more time first."
+            )
+            % {"access_minutes": access_minutes}
         )
     return " ".join(parts)
 
@@ -310,20 +331,32 @@ def _tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
     for finding in findings:
         keys.add(finding.test)
         sentences.append(
-            f"Earlier work order: {finding.get_test_display().lower()}{_on(finding.cylinder)}: "
-            f"{finding.get_outcome_display().lower()}."
+            gettext("Earlier work order: %(test)s%(on)s: %(outcome)s.")
+            % {
+                "test": finding.get_test_display().lower(),
+                "on": _on(finding.cylinder),
+                "outcome": finding.get_outcome_display().lower(),
+            }
         )
     for swap in SwapTest.objects.filter(work_order__visit=visit):
         keys.add(SWAP.key)
         sentences.append(
-            f"Earlier work order: {swap.get_part_display().lower()} moved from cylinder "
-            f"{swap.from_cylinder} to {swap.to_cylinder}: {swap.reading}"
+            gettext(
+                "Earlier work order: %(part)s moved from cylinder %(from_cylinder)s to "
+                "%(to_cylinder)s: %(reading)s"
+            )
+            % {
+                "part": swap.get_part_display().lower(),
+                "from_cylinder": swap.from_cylinder,
+                "to_cylinder": swap.to_cylinder,
+                "reading": swap.reading,
+            }
         )
     return frozenset(keys), tuple(sentences)
 
 
 def _on(cylinder: int | None) -> str:
-    return "" if cylinder is None else f" on cylinder {cylinder}"
+    return "" if cylinder is None else gettext(" on cylinder %(cylinder)s") % {"cylinder": cylinder}
 
 
 def _triage_done(visit: Visit) -> list[str]:
@@ -332,9 +365,13 @@ def _triage_done(visit: Visit) -> list[str]:
         return []
     sentences = []
     if triage.cranks:
-        sentences.append(f"Cranking sound: {triage.get_cranks_display().lower()}.")
+        sentences.append(
+            gettext("Cranking sound: %(cranks)s.") % {"cranks": triage.get_cranks_display().lower()}
+        )
     if triage.battery_v is not None:
-        sentences.append(f"Battery at rest: {triage.battery_v:.4g} V.")
+        sentences.append(
+            gettext("Battery at rest: %(battery_v).4g V.") % {"battery_v": triage.battery_v}
+        )
     return sentences
 
 
@@ -346,12 +383,18 @@ def _codes_done(visit: Visit) -> list[str]:
             f"{c.code} ({c.get_status_display().lower()})" if c.status else c.code
             for c in codes[:_MOST_CODES]
         )
-        more = f" and {len(codes) - _MOST_CODES} more" if len(codes) > _MOST_CODES else ""
-        sentences.append(f"Codes read: {shown}{more}.")
+        more = (
+            gettext(" and %(count)s more") % {"count": len(codes) - _MOST_CODES}
+            if len(codes) > _MOST_CODES
+            else ""
+        )
+        sentences.append(gettext("Codes read: %(shown)s%(more)s.") % {"shown": shown, "more": more})
     counts = counts_standing(visit)
     if counts and isinstance(counts.counts, dict):
-        shown = ", ".join(f"cyl. {c}: {n}" for c, n in counts.counts.items())
-        sentences.append(f"Misfires counted: {shown}.")
+        shown = ", ".join(
+            gettext("cyl. %(c)s: %(n)s") % {"c": c, "n": n} for c, n in counts.counts.items()
+        )
+        sentences.append(gettext("Misfires counted: %(shown)s.") % {"shown": shown})
     return sentences
 
 
@@ -363,4 +406,7 @@ def _captures_done(visit: Visit) -> list[str]:
     if not captures:
         return []
     judged = {capture for capture, verdict in pairs if verdict != "not judged"}
-    return [f"Cranking captures analysed: {len(captures)}, of which {len(judged)} could be judged."]
+    return [
+        gettext("Cranking captures analysed: %(count)s, of which %(count_2)s could be judged.")
+        % {"count": len(captures), "count_2": len(judged)}
+    ]

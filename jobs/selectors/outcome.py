@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext, gettext_lazy
+
 from jobs.core.comparison import ComparedCylinder, Span, compared
 from jobs.core.customer_words import (
     CrankingTest,
@@ -24,7 +26,7 @@ from traces.core.report import Estimate, Report, weaker_bank
 from traces.core.starter import StarterPair, starter_pairs
 from traces.models import Run, Work
 
-_NOT_KNOWN_RELATIVE = (
+_NOT_KNOWN_RELATIVE = gettext_lazy(
     "The test compares the cylinders with each other. Wear that is the same in all of them "
     "cannot be seen by it."
 )
@@ -154,22 +156,26 @@ def _spans(run: Run | None) -> dict[int, Span]:
 
 def _why_not(before: Run | None, after: Run | None) -> str:
     if before is None:
-        return "No capture before the repair could be judged, so there is nothing to compare with."
+        return gettext(
+            "No capture before the repair could be judged, so there is nothing to compare with."
+        )
     if after is None:
-        return "No capture after the repair has been judged yet; add one under the same conditions."
+        return gettext(
+            "No capture after the repair has been judged yet; add one under the same conditions."
+        )
     for run, when in ((before, "before"), (after, "after")):
         report = run.report
         if report is None or not report.cylinders_known:
-            return (
-                f"The capture {when} the repair has no sync that names the cylinders, "
-                "so the two cannot be compared cylinder by cylinder."
-            )
+            return gettext(
+                "The capture %(when)s the repair has no sync that names the cylinders, so "
+                "the two cannot be compared cylinder by cylinder."
+            ) % {"when": when}
         if report.open_cylinder is not None:
-            return (
-                f"The capture {when} the repair was made with the plug of cylinder "
-                f"{report.open_cylinder} out, so it shows nothing of that cylinder; record one "
+            return gettext(
+                "The capture %(when)s the repair was made with the plug of cylinder "
+                "%(open_cylinder)s out, so it shows nothing of that cylinder; record one "
                 "with all plugs in."
-            )
+            ) % {"when": when, "open_cylinder": report.open_cylinder}
     return ""
 
 
@@ -203,7 +209,7 @@ def _shown_words(evidence: BeforeAfter, judgement: Judgement, bad: frozenset[int
     before = evidence.before
     report = before.report if before else None
     if judgement.is_beyond_compression:
-        found = "No compression fault was found."
+        found = gettext("No compression fault was found.")
         if report is not None and report.verdict == "even":
             found = even_in_test(report)
         elif report is not None and report.verdict == "uneven":
@@ -211,8 +217,9 @@ def _shown_words(evidence: BeforeAfter, judgement: Judgement, bad: frozenset[int
         return f"{found} {group_words(judgement.group, judgement.cylinders)}".strip()
     if not judgement.cylinders:
         if judgement.mechanical == Judgement.Mechanical.YES:
-            return f"The trouble is inside the engine. {bank_in_test(report)}".strip()
-        return "The cause is not settled yet."
+            inside = gettext("The trouble is inside the engine.")
+            return f"{inside} {bank_in_test(report)}".strip()
+        return gettext("The cause is not settled yet.")
     tested = _tested(report) if report else None
     return compression_words(judgement.cylinders, tested, bad)
 
@@ -232,33 +239,35 @@ def _tested(report: Report) -> CrankingTest:
 def _unknown(
     evidence: BeforeAfter, outcome: Outcome | None, judgement: Judgement | None
 ) -> tuple[str, ...]:
-    found = []
+    found: list[str] = []
     # an even capture proves no repair of anything else
     is_beyond = judgement is not None and judgement.is_beyond_compression
     if evidence.before is not None:
-        found.append(_NOT_KNOWN_RELATIVE)
+        found.append(str(_NOT_KNOWN_RELATIVE))
     verified = outcome.verified if outcome else ""
     if verified == Outcome.Verified.NOT_YET:
-        found.append("The repair has not been verified yet.")
+        found.append(gettext("The repair has not been verified yet."))
     if verified == Outcome.Verified.NO:
-        found.append("After the work the trouble was still there.")
+        found.append(gettext("After the work the trouble was still there."))
     if verified == Outcome.Verified.NOT_REPAIRED:
-        found.append("The fault was not repaired here and may get worse.")
+        found.append(gettext("The fault was not repaired here and may get worse."))
     if verified == Outcome.Verified.YES and evidence.after is None and not is_beyond:
-        found.append("The test was not repeated after the repair.")
+        found.append(gettext("The test was not repeated after the repair."))
     if verified == Outcome.Verified.YES and _uneven_words(evidence.after):
-        found.append("Repeated after the repair, the test still compared the cylinders unevenly.")
+        found.append(
+            gettext("Repeated after the repair, the test still compared the cylinders unevenly.")
+        )
     return tuple(found)
 
 
 def _missing(outcome: Outcome | None) -> tuple[str, ...]:
     found = []
     if outcome is None or not outcome.cause.strip():
-        found.append("the cause")
+        found.append(gettext("the cause"))
     if outcome is None or not outcome.correction.strip():
-        found.append("the correction")
+        found.append(gettext("the correction"))
     if outcome is None or not outcome.verified:
-        found.append("whether the repair was verified")
+        found.append(gettext("whether the repair was verified"))
     if outcome is None or not outcome.told_customer.strip():
-        found.append("the words for the customer")
+        found.append(gettext("the words for the customer"))
     return tuple(found)

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
+from django.utils.translation import gettext as _
 
 from engines.core.layouts import Family
 from engines.core.positions import neighbours_of
@@ -181,7 +182,7 @@ def pattern_cards(
 def _card(read: Read, seen: Seen, on: Circumstances) -> PatternCard:
     return PatternCard(
         pattern=read.pattern,
-        about=" or ".join(map(named, read.sets or ([read.cylinders] if read.cylinders else []))),
+        about=_(" or ").join(map(named, read.sets or ([read.cylinders] if read.cylinders else []))),
         meaning=meaning_of(read.pattern),
         hints=seen.fast_hints if read.pattern is Pattern.FAST_EVEN else (),
         tests=wanted_tests(read.pattern, on),

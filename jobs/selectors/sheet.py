@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from django.utils.text import Truncator
+from django.utils.translation import gettext, gettext_lazy
 
 from jobs.core.pressure import DIGITS, from_kpa
 from jobs.core.tests_wanted import recorded_as
@@ -31,10 +32,10 @@ _LINE_LENGTH = 54
 """Characters on a line of the remarks on one cylinder."""
 _Test = CylinderFinding.Test
 _COLUMNS = {
-    _Test.GAUGE_DRY: "Dry",
-    _Test.GAUGE_WET: "Wet",
+    _Test.GAUGE_DRY: gettext_lazy("Dry"),
+    _Test.GAUGE_WET: gettext_lazy("Wet"),
     _Test.LEAK_DOWN: "Leak-down",
-    _Test.RUNNING: "Running",
+    _Test.RUNNING: gettext_lazy("Running"),
 }
 """Tests with a column, as its heading begins."""
 
@@ -123,7 +124,11 @@ def _pressures(finding: CylinderFinding, unit: str) -> str:
         return ""
     puffs = [p for p in (finding.first_puff_kpa, finding.pressure_kpa) if p is not None]
     shown = " / ".join(f"{from_kpa(p, unit):.{DIGITS[unit]}f}" for p in puffs)
-    return shown if finding.oil_ml is None else f"{shown}, {finding.oil_ml:g} ml"
+    return (
+        shown
+        if finding.oil_ml is None
+        else gettext("%(shown)s, %(oil_ml)g ml") % {"shown": shown, "oil_ml": finding.oil_ml}
+    )
 
 
 def _running(finding: CylinderFinding, unit: str) -> str:
@@ -163,7 +168,7 @@ def lines_by_test(
     for test in dict.fromkeys((*wanted, *(f.test for f in findings))):
         found = [_line_of(f, unit) for f in findings if f.test == test]
         if test == SWAP.key:
-            found = [] if order.swaps.exists() else [SheetLine("Swap test")]
+            found = [] if order.swaps.exists() else [SheetLine(gettext("Swap test"))]
         elif not found and test in tests.values:
             found = [SheetLine(str(tests(test).label))]
         rows += found
@@ -174,7 +179,7 @@ def _line_of(finding: CylinderFinding, unit: str) -> SheetLine:
     said = [reading_words(finding, unit), finding.words]
     return SheetLine(
         test=finding.get_test_display(),
-        cylinder="all" if finding.cylinder is None else str(finding.cylinder),
+        cylinder=gettext("all") if finding.cylinder is None else str(finding.cylinder),
         outcome=finding.get_outcome_display(),
         words=": ".join(part for part in said if part),
     )

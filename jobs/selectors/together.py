@@ -1,10 +1,12 @@
 """A visit's captures side by side: which are pooled, how well they repeat, what they say."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.utils.text import Truncator
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from jobs.models import Vehicle, Visit, VisitCapture
 from jobs.selectors.evidence import CaptureRow, capture_rows
@@ -25,13 +27,16 @@ from traces.core.pooling import (
 from traces.core.report import BankDifference
 from traces.models import CaptureSetup, Run
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 _ROLES = {
-    "pooled": "pooled",
-    "turned": "pooled, laid over the others",
-    "fits": "in keeping, not pooled",
-    "contradicts": "contradicts",
+    "pooled": _("pooled"),
+    "turned": _("pooled, laid over the others"),
+    "fits": _("in keeping, not pooled"),
+    "contradicts": _("contradicts"),
 }
-_BY_ITSELF = "taken by itself"
+_BY_ITSELF = _("taken by itself")
 _SAYS_NOTHING_FROM = 1.0
 """Width of an interval of relative compression that holds every state of a cylinder."""
 _TITLE_LENGTH = 60
@@ -270,11 +275,13 @@ def together_json(found: CapturesTogether | None) -> dict[str, Any] | None:
 def _why_not(row: CaptureRow) -> str | None:
     """Say why a capture has no part in it; None where it may have one."""
     if row.tie.is_aside:
-        return f"set aside: {row.tie.aside_why}"
+        return gettext("set aside: %(aside_why)s") % {"aside_why": row.tie.aside_why}
     if row.report is None or not is_poolable(row.report):
         return row.words
     if row.report.open_cylinder is not None:
-        return f"not pooled: the plug of cylinder {row.report.open_cylinder} was out"
+        return gettext("not pooled: the plug of cylinder %(open_cylinder)s was out") % {
+            "open_cylinder": row.report.open_cylinder
+        }
     return None
 
 
@@ -290,13 +297,13 @@ def _usual_order(rows: Sequence[CaptureRow]) -> tuple[str, tuple[float, ...]] | 
     return max(dict.fromkeys(orders), key=orders.count, default=None)
 
 
-def _role(row: CaptureRow, roles: dict[int, str], order: object) -> str:
+def _role(row: CaptureRow, roles: "Mapping[int, StrOrPromise]", order: object) -> str:
     why_not = _why_not(row)
     if why_not is not None:
         return why_not
     if _order_of(row) != order:
-        return "set up with another firing order"
-    return roles[row.tie.capture_id]
+        return gettext("set up with another firing order")
+    return str(roles[row.tie.capture_id])
 
 
 def _title(row: CaptureRow) -> str:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from jobs.core.code_meaning import CodeMeaning, code_meaning
 from jobs.core.codes import CodeReading, FoundCode
@@ -125,10 +126,10 @@ def odometer_warning(visit: Visit) -> str | None:
     if highest is None or highest <= visit.odometer:
         return None
     unit = visit.shop.distance_unit
-    return (
-        f"The odometer reads {visit.odometer} {unit} but an earlier visit noted "
-        f"{highest} {unit}; read it again."
-    )
+    return _(
+        "The odometer reads %(odometer)s %(unit)s but an earlier visit noted "
+        "%(highest)s %(unit)s; read it again."
+    ) % {"odometer": visit.odometer, "unit": unit, "highest": highest}
 
 
 def visit_warnings(visit: Visit) -> tuple[str, ...]:

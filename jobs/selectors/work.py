@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from django.db.models import Case, F, IntegerField, Prefetch, QuerySet, Value, When
+from django.utils.translation import gettext as _
 
 from engines.core.mounting import Mounting
 from engines.core.positions import Place
@@ -103,14 +104,6 @@ class VisitWork:
         )
 
     @property
-    def has_repair_to_order(self) -> bool:
-        """Whether a repair was agreed to and no order followed, nor may one of this verdict."""
-        said = self.consent
-        if said is None or not said.agreed or self.yes_falls_short or self.may_order:
-            return False
-        return bool(self.orders) and all(o.created_at < said.at for o in self.orders)
-
-    @property
     def may_upload_first(self) -> bool:
         """Whether a capture is what comes next."""
         return not self.captures and self.judgement is None and self.notice is None
@@ -134,14 +127,18 @@ def superseded_by(order: WorkOrder, newest: Judgement | None) -> str:
         or _says(newest) == _says(made_from)
     ):
         return ""
-    names = f"names {named(newest.cylinders)}" if newest.cylinders else "names no cylinder"
+    names = (
+        _("names %(cylinders)s") % {"cylinders": named(newest.cylinders)}
+        if newest.cylinders
+        else _("names no cylinder")
+    )
     what = newest.get_mechanical_display().lower()
     if newest.is_beyond_compression:
         what += f", {newest.group_label.lower()}"
-    return (
-        f"This work order was made from an earlier verdict. The newest {names}: {what} (signed by "
-        f"{newest.by.name})."
-    )
+    return _(
+        "This work order was made from an earlier verdict. The newest %(names)s: "
+        "%(what)s (signed by %(by)s)."
+    ) % {"names": names, "what": what, "by": newest.by.name}
 
 
 def _says(judgement: Judgement) -> tuple[list[int], str, str]:

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.db import models, transaction
+from django.utils.translation import gettext as _
 
 from jobs.models import Visit
 from jobs.services.timeline import event_add
@@ -51,7 +52,7 @@ def record_change(
             visit=visit,
             by=member,
             kind=kind,
-            words=f"changed {what}: {labels}",
+            words=_("changed %(what)s: %(labels)s") % {"what": what, "labels": labels},
             data={"fields": changed, "values": values},
         )
     return True

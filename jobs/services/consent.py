@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from jobs.core.authorised import USUAL_REPAIR, doubts_about_amount
 from jobs.core.complaint import amount_with_currency
@@ -53,7 +54,7 @@ def consent_add(
     check_open(locked)
     if not locked.judgements.exists():
         raise ValidationError(
-            "Sign a verdict first: the customer agrees to a repair of what was found."
+            _("Sign a verdict first: the customer agrees to a repair of what was found.")
         )
     asked = doubts_about_amount(said.amount, locked.shop.currency, usual=USUAL_REPAIR)
     answer = {
@@ -74,13 +75,23 @@ def consent_add(
     )
     consent.full_clean()
     consent.save()
-    verb = "agreed to the repair" if consent.agreed else "wants no repair"
-    amount = f", up to {consent.amount}" if consent.agreed and consent.amount else ""
+    verb = _("agreed to the repair") if consent.agreed else _("wants no repair")
+    amount = (
+        _(", up to %(amount)s") % {"amount": consent.amount}
+        if consent.agreed and consent.amount
+        else ""
+    )
     event_add(
         visit=locked,
         by=member,
         kind="consent",
-        words=f"noted that {consent.said_by} {verb}{amount} ({consent.get_how_display().lower()})",
+        words=_("noted that %(said_by)s %(verb)s%(amount)s (%(how)s)")
+        % {
+            "said_by": consent.said_by,
+            "verb": verb,
+            "amount": amount,
+            "how": consent.get_how_display().lower(),
+        },
         data={"consent": consent.pk, "agreed": consent.agreed},
     )
     if consent.agreed:

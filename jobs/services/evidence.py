@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from jobs.core.stages import Stage
 from jobs.models import Visit, VisitCapture
@@ -127,7 +128,8 @@ def _capture_add(
                 visit=visit,
                 by=member,
                 kind="capture",
-                words=f"added the capture “{name}” ({tie.get_purpose_display().lower()})",
+                words=_("added the capture “%(name)s” (%(purpose)s)")
+                % {"name": name, "purpose": tie.get_purpose_display().lower()},
                 data={"capture": added.capture.pk, "purpose": purpose},
             )
     except CaptureRefusedError as refused:
@@ -161,9 +163,10 @@ def capture_aside(*, tie: VisitCapture, member: Member, why: str) -> VisitCaptur
         visit=visit,
         by=member,
         kind="capture",
-        words=f"set the capture “{row.capture}” aside: {why}"
+        words=_("set the capture “%(capture)s” aside: %(why)s")
+        % {"capture": row.capture, "why": why}
         if why
-        else f"took the capture “{row.capture}” in again",
+        else _("took the capture “%(capture)s” in again") % {"capture": row.capture},
         data={"capture": row.capture_id, "aside": why},
     )
     return row
@@ -187,18 +190,24 @@ def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:
     if own:
         return _on_this_job(name, own)
     other = next(iter(ties), None)
-    where = f"{other.visit}" if other else "your shop"
+    where = f"{other.visit}" if other else _("your shop")
     return UploadOutcome(
         name,
         elsewhere=other,
         sentence=(
-            f"“{name}” has the same content as a capture of {where}; "
-            "choose the right file, or tick “keep it here too” and send it again."
+            _(
+                "“%(name)s” has the same content as a capture of %(where)s; choose the "
+                "right file, or tick “keep it here too” and send it again."
+            )
+            % {"name": name, "where": where}
         ),
     )
 
 
 def _on_this_job(name: str, own: VisitCapture) -> UploadOutcome:
     return UploadOutcome(
-        name, already=own, sentence=f"“{name}” is on this job already; open the one that is here."
+        name,
+        already=own,
+        sentence=_("“%(name)s” is on this job already; open the one that is here.")
+        % {"name": name},
     )

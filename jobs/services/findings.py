@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from jobs.core.finding_figures import ALL_FIGURES, RANGES, figures_of
 from jobs.core.groups import ONLY_BEYOND
@@ -140,12 +141,16 @@ def finding_add(
         work_order_accept(order=locked, member=member)
     finding.save()
     holder = locked.accepted_by
-    whose = f" on {holder.name}'s work order" if holder and holder.pk != member.pk else ""
+    whose = (
+        _(" on %(name)s's work order") % {"name": holder.name}
+        if holder and holder.pk != member.pk
+        else ""
+    )
     event_add(
         visit=visit,
         by=member,
         kind="finding",
-        words=("corrected a finding" if replaces else "found")
+        words=(_("corrected a finding") if replaces else _("found"))
         + f"{whose}: {finding_words(finding, visit.shop.pressure_unit)}",
         data={"work_order": order.pk, "finding": finding.pk, "cylinder": finding.cylinder},
     )
@@ -248,20 +253,20 @@ def _contradicting(
 
 def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFinding | None) -> None:
     if order.state == WorkOrder.State.WITHDRAWN:
-        raise ValidationError("This work order was withdrawn; it takes no findings.")
+        raise ValidationError(_("This work order was withdrawn; it takes no findings."))
     if visit.stage == Stage.CLOSED:
-        raise ValidationError("This job is closed; nothing is added to its findings.")
+        raise ValidationError(_("This job is closed; nothing is added to its findings."))
     if replaces is None:
         if order.state == WorkOrder.State.DONE:
             raise ValidationError(
-                "This work order is done; correct a finding of it, or have another order made."
+                _("This work order is done; correct a finding of it, or have another order made.")
             )
         return
     if replaces.work_order_id != order.pk:
-        raise ValidationError("That finding belongs to another work order.")
+        raise ValidationError(_("That finding belongs to another work order."))
     if CylinderFinding.objects.filter(replaces=replaces).exists():
         raise ValidationError(
-            "That finding was corrected already; open the page again and correct the newer one."
+            _("That finding was corrected already; open the page again and correct the newer one.")
         )
 
 
@@ -281,21 +286,23 @@ def _checked(order: WorkOrder, found: NewFinding) -> CylinderFinding:
     if not_done:
         if not words:
             raise ValidationError(
-                {"words": "Say why it was not done: no access, no tool, no time, not needed?"}
+                {"words": _("Say why it was not done: no access, no tool, no time, not needed?")}
             )
     elif gauge and found.pressure_kpa is None:
         raise ValidationError(
-            {"pressure": "Write down what the gauge shows, or choose “not done”."}
+            {"pressure": _("Write down what the gauge shows, or choose “not done”.")}
         )
     elif leak and found.leak_percent is None:
-        raise ValidationError({"leak_percent": "Write down the leak in per cent, or “not done”."})
+        raise ValidationError(
+            {"leak_percent": _("Write down the leak in per cent, or “not done”.")}
+        )
     elif found.test == CylinderFinding.Test.RUNNING:
         if found.idle_kpa is None and found.snap_kpa is None and not words:
             raise ValidationError(
-                {"idle": "Write down the gauge at idle or on a snap, or what was seen."}
+                {"idle": _("Write down the gauge at idle or on a snap, or what was seen.")}
             )
     elif not words and (found.test in _SEEN or (whole and found.outcome != "good")):
-        raise ValidationError({"words": "Say in a few words what was seen."})
+        raise ValidationError({"words": _("Say in a few words what was seen.")})
     _check_figures(found)
     return CylinderFinding(
         work_order=order,
@@ -311,11 +318,14 @@ def _checked(order: WorkOrder, found: NewFinding) -> CylinderFinding:
 
 def _check_cylinder(order: WorkOrder, cylinder: int | None) -> None:
     if cylinder is None:
-        raise ValidationError({"cylinder": "Choose the cylinder."})
+        raise ValidationError({"cylinder": _("Choose the cylinder.")})
     known = {int(n) for n in order.firing_order.split("-")} if order.firing_order else None
     if cylinder < 1 or (known is not None and cylinder not in known):
         raise ValidationError(
-            {"cylinder": f"This engine has no cylinder {cylinder}; choose one it has."}
+            {
+                "cylinder": _("This engine has no cylinder %(cylinder)s; choose one it has.")
+                % {"cylinder": cylinder}
+            }
         )
 
 
@@ -324,7 +334,12 @@ def _check_figures(found: NewFinding) -> None:
         value = getattr(found, figure)
         if value is not None and not 0 <= value <= MOST_KPA:
             raise ValidationError(
-                {name: f"A gauge shows between 0 and {MOST_KPA:.0f} kPa; check figure and unit."}
+                {
+                    name: _(
+                        "A gauge shows between 0 and %(most_kpa).0f kPa; check figure and unit."
+                    )
+                    % {"most_kpa": MOST_KPA}
+                }
             )
     if (
         found.first_puff_kpa is not None
@@ -332,13 +347,16 @@ def _check_figures(found: NewFinding) -> None:
         and found.first_puff_kpa > found.pressure_kpa
     ):
         raise ValidationError(
-            {"first_puff": "A gauge holds its highest: the first puff cannot be above the last."}
+            {"first_puff": _("A gauge holds its highest: the first puff cannot be above the last.")}
         )
     for name, (least, most) in RANGES.items():
         value = getattr(found, name)
         if value is not None and not least <= value <= most:
             raise ValidationError(
-                {name: f"This lies between {least:g} and {most:g}; check the figure."}
+                {
+                    name: _("This lies between %(least)g and %(most)g; check the figure.")
+                    % {"least": least, "most": most}
+                }
             )
     if found.leak_percent is not None and not 0 <= found.leak_percent <= 100:
-        raise ValidationError({"leak_percent": "A leak lies between 0 and 100 %."})
+        raise ValidationError({"leak_percent": _("A leak lies between 0 and 100 %.")})

@@ -7,6 +7,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F, Max
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from jobs.core.authorised import USUAL_DIAGNOSIS, doubts_about_amount, doubts_about_minutes
 from jobs.core.complaint import amount_with_currency
@@ -124,9 +126,11 @@ def visit_open(
     complaint.changed_by = member
     complaint.full_clean()
     complaint.save()
-    event_add(visit=visit, by=member, kind="intake", words=f"took in {vehicle}")
+    event_add(
+        visit=visit, by=member, kind="intake", words=_("took in %(vehicle)s") % {"vehicle": vehicle}
+    )
     if new_owner:
-        event_add(visit=visit, by=member, kind="customer", words="put another customer in")
+        event_add(visit=visit, by=member, kind="customer", words=_("put another customer in"))
     if complaint.authorised_by:
         event_add(visit=visit, by=member, kind="authorised", words=authorised_words(complaint))
     return visit
@@ -161,8 +165,11 @@ def _opened_already(
     if same is None:
         return ()
     return (
-        f"You opened job {same.number} for the same customer and vehicle with the same words. "
-        "Confirm it if this is another job.",
+        _(
+            "You opened job %(number)s for the same customer and vehicle with the same "
+            "words. Confirm it if this is another job."
+        )
+        % {"number": same.number},
     )
 
 
@@ -213,8 +220,10 @@ def _check_day(complaint: Complaint) -> None:
     if complaint.happened_on and complaint.happened_on > timezone.localdate():
         raise ValidationError(
             {
-                "happened_on": "This day is still to come; "
-                "type the day when it was first noticed, or leave it empty."
+                "happened_on": _(
+                    "This day is still to come; "
+                    "type the day when it was first noticed, or leave it empty."
+                )
             }
         )
 
@@ -222,7 +231,9 @@ def _check_day(complaint: Complaint) -> None:
 def _customer_kept(customer: Customer, member: Member) -> Customer:
     if customer.pk:
         if customer.shop_id != member.shop_id:
-            raise ValidationError("This customer is not on file; choose another or type a new one.")
+            raise ValidationError(
+                _("This customer is not on file; choose another or type a new one.")
+            )
         return customer
     customer.shop_id = member.shop_id
     customer.changed_by = member
@@ -235,7 +246,9 @@ def _vehicle_kept(vehicle: Vehicle, customer: Customer, member: Member) -> tuple
     """Return the saved vehicle, and whether a known one changed hands."""
     if vehicle.pk:
         if vehicle.shop_id != member.shop_id:
-            raise ValidationError("This vehicle is not on file; choose another or type a new one.")
+            raise ValidationError(
+                _("This vehicle is not on file; choose another or type a new one.")
+            )
         if vehicle.customer_id == customer.pk:
             return vehicle, False
         vehicle.customer = customer
@@ -248,7 +261,7 @@ def _vehicle_kept(vehicle: Vehicle, customer: Customer, member: Member) -> tuple
         vehicle.version += 1
         return vehicle, True
     if vehicle.engine and vehicle.engine.shop_id not in {None, member.shop_id}:
-        raise ValidationError({"engine": "This engine is not on file; choose another."})
+        raise ValidationError({"engine": _("This engine is not on file; choose another.")})
     vehicle.shop_id = member.shop_id
     vehicle.customer = customer
     vehicle.changed_by = member
@@ -261,13 +274,20 @@ def authorised_words(complaint: Complaint) -> str:
     """Return what was authorised, as the timeline tells it."""
     parts = []
     if complaint.authorised_minutes is not None:
-        parts.append(f"{complaint.authorised_minutes} minutes")
+        minutes = complaint.authorised_minutes
+        parts.append(
+            ngettext("%(count)s minute", "%(count)s minutes", minutes) % {"count": minutes}
+        )
     if complaint.authorised_amount:
         parts.append(complaint.authorised_amount)
-    what = " and ".join(parts) or "the diagnosis"
+    what = _(" and ").join(parts) or _("the diagnosis")
     how = complaint.get_authorised_how_display()
     said = f" ({how.lower()})" if complaint.authorised_how else ""
-    return f"noted that {complaint.authorised_by} authorised {what}{said}"
+    return _("noted that %(authorised_by)s authorised %(what)s%(said)s") % {
+        "authorised_by": complaint.authorised_by,
+        "what": what,
+        "said": said,
+    }
 
 
 @transaction.atomic
@@ -291,7 +311,7 @@ def complaint_change(
         fields=COMPLAINT_FIELDS,
         visits=[complaint.visit],
         kind="complaint",
-        what="the complaint",
+        what=_("the complaint"),
     )
     if changed and complaint.authorised_by:
         words = authorised_words(complaint)
@@ -317,7 +337,7 @@ def visit_change(
         fields=("odometer",),
         visits=[visit],
         kind="visit",
-        what="the job",
+        what=_("the job"),
     )
 
 
@@ -331,7 +351,7 @@ def customer_change(*, customer: Customer, expected_version: int, member: Member
         fields=(*CUSTOMER_FIELDS, "phone_key"),
         visits=Visit.objects.filter(vehicle__customer=customer).exclude(stage=Stage.CLOSED),
         kind="customer",
-        what="the customer",
+        what=_("the customer"),
         keep_values=False,
     )
 
@@ -346,5 +366,5 @@ def vehicle_change(*, vehicle: Vehicle, expected_version: int, member: Member) -
         fields=(*VEHICLE_FIELDS, "plate_key"),
         visits=Visit.objects.filter(vehicle=vehicle).exclude(stage=Stage.CLOSED),
         kind="vehicle",
-        what="the vehicle",
+        what=_("the vehicle"),
     )

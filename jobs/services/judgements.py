@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from jobs.core.accepting import why_not_accepted, why_overruled
 from jobs.core.groups import FaultGroup
@@ -130,12 +131,12 @@ def _group(mechanical: str, asked: str) -> str:
     if mechanical == Judgement.Mechanical.YES:
         if asked not in {"", FaultGroup.COMPRESSION}:
             raise ValidationError(
-                {"fault_group": "A compression fault has no other group; choose one of the two."}
+                {"fault_group": _("A compression fault has no other group; choose one of the two.")}
             )
         return FaultGroup.COMPRESSION.value
     if asked == FaultGroup.COMPRESSION:
         raise ValidationError(
-            {"fault_group": "Choose where the fault lies other than in the compression."}
+            {"fault_group": _("Choose where the fault lies other than in the compression.")}
         )
     return asked or FaultGroup.UNSETTLED.value
 
@@ -154,26 +155,26 @@ def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
 def _check_kind(visit: Visit, kind: str, run: Run | None, chosen: list[int], reason: str) -> None:
     if kind == Judgement.Kind.WITHOUT_RUN:
         if run is not None:
-            raise ValidationError("A decision without a capture names no run.")
+            raise ValidationError(_("A decision without a capture names no run."))
         if not reason:
-            raise ValidationError({"reason": "Say in your own words what you decided and why."})
+            raise ValidationError({"reason": _("Say in your own words what you decided and why.")})
         return
     if run is None:
-        raise ValidationError("Choose the run whose verdict you sign or overrule.")
+        raise ValidationError(_("Choose the run whose verdict you sign or overrule."))
     if not VisitCapture.objects.filter(visit=visit, capture_id=run.capture_id).exists():
-        raise ValidationError("That run belongs to another job; choose one of this job.")
+        raise ValidationError(_("That run belongs to another job; choose one of this job."))
     if run.state != Work.State.DONE:
-        raise ValidationError("That run is not done; wait for its result, or decide without it.")
+        raise ValidationError(_("That run is not done; wait for its result, or decide without it."))
     if kind == Judgement.Kind.OVERRULED:
         if not reason:
             raise ValidationError(
-                {"reason": "Say why you overrule the verdict: what did you see or measure?"}
+                {"reason": _("Say why you overrule the verdict: what did you see or measure?")}
             )
         return
     report = run.report
     why_not = why_not_accepted(report.verdict if report else None, visit.vehicle.drive)
     if report is None or why_not is not None:
-        raise ValidationError(why_not or "That run has no result yet; wait for it.")
+        raise ValidationError(why_not or _("That run has no result yet; wait for it."))
     _check_accepted(report, chosen, reason)
 
 
@@ -183,15 +184,19 @@ def _check_accepted(report: Report, chosen: list[int], reason: str) -> None:
     if chosen not in [*sets, everything]:
         raise ValidationError(
             {
-                "cylinders": "These are not the cylinders the verdict names; pick a set that fits, "
-                "or overrule it with your reason."
+                "cylinders": _(
+                    "These are not the cylinders the verdict names; pick a set that fits, "
+                    "or overrule it with your reason."
+                )
             }
         )
     if len(sets) > 1 and chosen != everything and not reason:
         raise ValidationError(
             {
-                "reason": "More than one set of cylinders fits; say what points at the one you "
-                "picked, or pick all of them and let the gauge decide."
+                "reason": _(
+                    "More than one set of cylinders fits; say what points at the one you "
+                    "picked, or pick all of them and let the gauge decide."
+                )
             }
         )
 
@@ -204,21 +209,24 @@ def _check_cylinders(visit: Visit, run: Run | None, chosen: list[int]) -> None:
         strange = [c for c in chosen if c not in known]
     if strange:
         raise ValidationError(
-            {"cylinders": f"This engine has no cylinder {strange[0]}; choose one it has."}
+            {
+                "cylinders": _("This engine has no cylinder %(strange)s; choose one it has.")
+                % {"strange": strange[0]}
+            }
         )
 
 
 def _signed_words(judgement: Judgement) -> str:
     verb = {
-        Judgement.Kind.ACCEPTED: "accepted the verdict",
-        Judgement.Kind.OVERRULED: "overruled the verdict",
-        Judgement.Kind.WITHOUT_RUN: "decided without a capture",
+        Judgement.Kind.ACCEPTED: _("accepted the verdict"),
+        Judgement.Kind.OVERRULED: _("overruled the verdict"),
+        Judgement.Kind.WITHOUT_RUN: _("decided without a capture"),
     }[Judgement.Kind(judgement.kind)]
     what = judgement.get_mechanical_display().lower()
     where = f", {named(judgement.cylinders)}" if judgement.cylinders else ""
     if judgement.is_beyond_compression:
         what += f", {judgement.get_fault_group_display().lower()}"
     elif where:
-        where += " suspect"
+        where += _(" suspect")
     why = f": {judgement.reason}" if judgement.reason else ""
     return f"{verb}: {what}{where}{why}"

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from jobs.core.photo import PhotoError, photo_clean
 from jobs.models import Note, Photo, Visit, WorkOrder
@@ -31,7 +32,7 @@ def note_add(
     The same words under another token are asked back unless `confirmed`.
     """
     if not text.strip():
-        raise ValidationError({"text": "Write the note first."})
+        raise ValidationError({"text": _("Write the note first.")})
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if form_token:
         sent_before = Note.objects.filter(visit=visit, form_token=form_token).first()
@@ -44,7 +45,7 @@ def note_add(
     note = Note(visit=visit, text=text.strip(), by=member, form_token=form_token)
     note.full_clean()
     note.save()
-    event_add(visit=visit, by=member, kind="note", words="added a note", data={"note": note.pk})
+    event_add(visit=visit, by=member, kind="note", words=_("added a note"), data={"note": note.pk})
     return note
 
 
@@ -97,7 +98,11 @@ def _photo_keep(photo: Photo, content: bytes) -> Photo:
         sent_before = Photo.objects.filter(visit=locked, form_token=photo.form_token).first()
         if sent_before and sent_before.is_removed:
             raise ValidationError(
-                {"image": "This photo was added before and then removed. Choose it anew to add it."}
+                {
+                    "image": _(
+                        "This photo was added before and then removed. Choose it anew to add it."
+                    )
+                }
             )
         if sent_before:
             return sent_before
@@ -119,7 +124,7 @@ def _photo_keep(photo: Photo, content: bytes) -> Photo:
         visit=locked,
         by=photo.by,
         kind="photo",
-        words=f"added a photo{shows}",
+        words=_("added a photo%(shows)s") % {"shows": shows},
         data={"photo": photo.pk},
     )
     return photo
@@ -138,22 +143,22 @@ def photo_remove(*, photo: Photo, member: Member, reason: str) -> None:
     """
     reason = " ".join(reason.split())
     if not reason:
-        raise ValidationError({"reason": "Say why the photo is removed."})
+        raise ValidationError({"reason": _("Say why the photo is removed.")})
     check_length("reason", reason, LONGEST_REASON)
     visit = Visit.objects.select_for_update(no_key=True).get(pk=photo.visit_id)
     locked = Photo.objects.select_related("by__user", "visit").get(pk=photo.pk)
     if locked.is_removed:
         return
     if not may_remove(member, locked):
-        raise ValidationError("Only the shop's owner may remove this photo now.")
+        raise ValidationError(_("Only the shop's owner may remove this photo now."))
     name, storage = str(locked.image.name), locked.image.storage
     Photo.objects.filter(pk=locked.pk).update(image="", caption="")
-    whose = "" if locked.by_id == member.pk else f" of {locked.by.name}"
+    whose = "" if locked.by_id == member.pk else _(" of %(by)s") % {"by": locked.by.name}
     event_add(
         visit=visit,
         by=member,
         kind="photo",
-        words=f"removed a photo{whose}: {reason}",
+        words=_("removed a photo%(whose)s: %(reason)s") % {"whose": whose, "reason": reason},
         data={"photo": locked.pk, "removed": True},
     )
     # The last step before the commit: what is recorded as removed is gone, and where it cannot

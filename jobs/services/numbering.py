@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from engines.core.mounting import Direction, Mounting, MountingError, Side
 from jobs.models import NumberingCheck, Visit
@@ -46,7 +47,7 @@ def numbering_confirm(
             return sent_before
     check_open(visit)
     if seen.bank_a_side and not seen.direction:
-        raise ValidationError({"direction": "Say how the engine sits as well."})
+        raise ValidationError({"direction": _("Say how the engine sits as well.")})
     if seen.direction and seen.bank_a_side:
         try:
             Mounting(Direction(seen.direction), Side(seen.bank_a_side))
@@ -73,7 +74,8 @@ def numbering_confirm(
         visit=visit,
         by=member,
         kind="numbering",
-        words=f"confirmed the cylinder numbering: {check.get_basis_display().lower()}",
+        words=_("confirmed the cylinder numbering: %(basis)s")
+        % {"basis": check.get_basis_display().lower()},
         data={"numbering": check.pk, "basis": check.basis},
     )
     return check

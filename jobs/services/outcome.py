@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext
 
 from jobs.core.misfires import (
     doubts_about_counts,
@@ -91,7 +92,7 @@ def outcome_change(
         fields=names,
         visits=[visit],
         kind="outcome",
-        what="the outcome",
+        what=gettext("the outcome"),
     )
     if changed and outcome.verified in {Outcome.Verified.YES, Outcome.Verified.NOT_REPAIRED}:
         visit_advance(visit=visit, to=Stage.HAND_BACK, member=member)
@@ -103,11 +104,19 @@ def _check_counts(outcome: Outcome) -> None:
     counted = outcome.misfires_before is not None or outcome.misfires_after is not None
     if counted and not outcome.drive.strip():
         raise ValidationError(
-            {"drive": "Say over which drive the misfires were counted: distance, load, how long?"}
+            {
+                "drive": gettext(
+                    "Say over which drive the misfires were counted: distance, load, how long?"
+                )
+            }
         )
     if outcome.misfires_after is not None and outcome.misfires_before is None:
         raise ValidationError(
-            {"misfires_before": "Give the count before the repair too, over the same drive."}
+            {
+                "misfires_before": gettext(
+                    "Give the count before the repair too, over the same drive."
+                )
+            }
         )
 
 
@@ -119,8 +128,11 @@ def _check_proof(outcome: Outcome) -> None:
     if after > 0 and after >= before:
         raise ValidationError(
             {
-                "misfires_after": f"{after:,} misfires after and {before:,} before: over the same "
-                "drive that is no repair that holds. Check the counts, or choose “Still the same”."
+                "misfires_after": gettext(
+                    "%(after)s misfires after and %(before)s before: over the same drive that "
+                    "is no repair that holds. Check the counts, or choose “Still the same”."
+                )
+                % {"after": after, "before": before}
             }
         )
 
@@ -132,8 +144,10 @@ def _check_no_order_out(outcome: Outcome, stands: Outcome) -> None:
     if outcome.visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists():
         raise ValidationError(
             {
-                "verified": "A work order of this job is still out; complete or withdraw it first, "
-                "then say whether the repair holds."
+                "verified": gettext(
+                    "A work order of this job is still out; complete or withdraw it first, "
+                    "then say whether the repair holds."
+                )
             }
         )
 
@@ -155,20 +169,22 @@ def _ask_back(confirmed: Confirmed, outcome: Outcome, stands: Outcome) -> None:
             asked += doubts_about_proof(before, after)
     if holds and (uneven := uneven_after(outcome.visit)):
         asked += (
-            f"The capture after the repair came out {uneven}. Confirm that the repair holds all "
-            "the same, or choose “Still the same”.",
+            gettext(
+                "The capture after the repair came out %(uneven)s. Confirm that the repair "
+                "holds all the same, or choose “Still the same”."
+            )
+            % {"uneven": uneven},
         )
     ask_back(confirmed, asked, about={name: getattr(outcome, name) for name in figures})
 
 
 def _check_how(outcome: Outcome) -> None:
-    """Words, or both counts over a stated drive, say how it was verified."""
-    counts = (outcome.misfires_before, outcome.misfires_after)
-    is_counted = None not in counts and bool(outcome.drive.strip())
-    if not outcome.verified_how.strip() and not is_counted:
+    if not outcome.verified_how.strip():
         raise ValidationError(
             {
-                "verified_how": "Say how it was verified: a second capture, a gauge, a road test "
-                "under the conditions of the complaint, or misfires counted over one drive?"
+                "verified_how": gettext(
+                    "Say how it was verified: a second capture, a gauge, a road test "
+                    "under the conditions of the complaint?"
+                )
             }
         )

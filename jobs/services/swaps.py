@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from jobs.core.misfires import (
     CountsError,
@@ -59,7 +60,8 @@ def swap_add(
     locked = WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
     if locked.state not in WorkOrder.OPEN_STATES:
         raise ValidationError(
-            f"This work order is {locked.get_state_display().lower()}; it takes no swap test."
+            _("This work order is %(state)s; it takes no swap test.")
+            % {"state": locked.get_state_display().lower()}
         )
     _check_places(locked, swapped)
     _check_followed(swapped)
@@ -90,8 +92,15 @@ def swap_add(
         visit=visit,
         by=member,
         kind="finding",
-        words=f"moved the {swap.get_part_display().lower()} from cylinder {swap.from_cylinder} "
-        f"to {swap.to_cylinder}. {swap.reading}",
+        words=_(
+            "moved the %(part)s from cylinder %(from_cylinder)s to %(to_cylinder)s. %(reading)s"
+        )
+        % {
+            "part": swap.get_part_display().lower(),
+            "from_cylinder": swap.from_cylinder,
+            "to_cylinder": swap.to_cylinder,
+            "reading": swap.reading,
+        },
         data={"work_order": order.pk, "swap": swap.pk, "followed": swap.followed},
     )
     return swap
@@ -105,10 +114,15 @@ def _check_places(order: WorkOrder, swapped: Swapped) -> None:
     ):
         if cylinder < 1 or (known is not None and cylinder not in known):
             raise ValidationError(
-                {name: f"This engine has no cylinder {cylinder}; choose one it has."}
+                {
+                    name: _("This engine has no cylinder %(cylinder)s; choose one it has.")
+                    % {"cylinder": cylinder}
+                }
             )
     if swapped.from_cylinder == swapped.to_cylinder:
-        raise ValidationError({"to_cylinder": "Choose another cylinder than the part came from."})
+        raise ValidationError(
+            {"to_cylinder": _("Choose another cylinder than the part came from.")}
+        )
     for name, counts in (
         ("counts_before", swapped.counts_before),
         ("counts_after", swapped.counts_after),
@@ -131,7 +145,15 @@ def _check_followed(swapped: Swapped) -> None:
     if contradicts:
         raise ValidationError(
             {
-                "followed": f"After the swap cylinder {swapped.from_cylinder} counted {stayed} and "
-                f"cylinder {swapped.to_cylinder} {followed}; check the answer or the counts."
+                "followed": _(
+                    "After the swap cylinder %(from_cylinder)s counted %(stayed)s and cylinder "
+                    "%(to_cylinder)s %(followed)s; check the answer or the counts."
+                )
+                % {
+                    "from_cylinder": swapped.from_cylinder,
+                    "stayed": stayed,
+                    "to_cylinder": swapped.to_cylinder,
+                    "followed": followed,
+                }
             }
         )

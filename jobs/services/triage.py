@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext, ngettext
 
 from jobs.core.codes import CodeReading, CodeStatus, FoundCode, code_exact, codes_read
 from jobs.core.freeze_frame import MAX_ROWS, frame_read
@@ -46,7 +47,11 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
     check_stays_open(triage.visit_id)
     row, _ = Triage.objects.get_or_create(visit_id=triage.visit_id)
     triage.pk = row.pk
-    heard = f" (cranks: {triage.get_cranks_display().lower()})" if triage.cranks else ""
+    heard = (
+        gettext(" (cranks: %(cranks)s)") % {"cranks": triage.get_cranks_display().lower()}
+        if triage.cranks
+        else ""
+    )
     changed = record_change(
         row=triage,
         expected_version=expected_version,
@@ -54,7 +59,7 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
         fields=TRIAGE_FIELDS,
         visits=[triage.visit],
         kind="triage",
-        what=f"the initial checks{heard}",
+        what=gettext("the initial checks%(heard)s") % {"heard": heard},
     )
     if changed:
         visit_advance(visit=triage.visit, to=Stage.TRIAGE, member=member)
@@ -85,9 +90,12 @@ def codes_add(
         If the text is empty or too long.
     """
     if not text.strip():
-        raise ValidationError("Paste or type the codes first.")
+        raise ValidationError(gettext("Paste or type the codes first."))
     if len(text) > MAX_TEXT:
-        raise ValidationError(f"This is more than {MAX_TEXT} characters; paste it in parts.")
+        raise ValidationError(
+            gettext("This is more than %(max_text)s characters; paste it in parts.")
+            % {"max_text": MAX_TEXT}
+        )
     visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     check_open(visit)
     reading = codes_read(text)
@@ -158,9 +166,13 @@ def _codes_store(
 def _codes_words(added: list[TroubleCode], odd: int) -> str:
     shown = ", ".join(f"{c.code} ({c.get_status_display().lower()})" for c in added[:8])
     if len(added) > 8:
-        shown += f" and {len(added) - 8} more"
-    words = f"added codes: {shown}" if added else "pasted a text without new codes"
-    return words + (f"; {odd} that only looked like codes" if odd else "")
+        shown += gettext(" and %(count)s more") % {"count": len(added) - 8}
+    words = (
+        gettext("added codes: %(shown)s") % {"shown": shown}
+        if added
+        else gettext("pasted a text without new codes")
+    )
+    return words + (gettext("; %(odd)s that only looked like codes") % {"odd": odd} if odd else "")
 
 
 @transaction.atomic
@@ -177,7 +189,8 @@ def code_remove(*, code: TroubleCode, member: Member) -> None:
         visit=code.visit,
         by=member,
         kind="codes",
-        words=f"took {code.code} ({code.get_status_display().lower()}) off the card",
+        words=gettext("took %(code)s (%(status)s) off the card")
+        % {"code": code.code, "status": code.get_status_display().lower()},
         data={"removed": [code.code, code.status], "line": code.line},
     )
     code.delete()
@@ -210,12 +223,17 @@ def freeze_frame_add(
         corrected already, or the job is closed.
     """
     if code and not code_exact(code):
-        raise ValidationError({"code": "This is no trouble code; type one like P0301."})
+        raise ValidationError({"code": gettext("This is no trouble code; type one like P0301.")})
     frame = frame_read(text)
     if not frame.rows:
-        raise ValidationError({"text": "Paste the values first, one on each line."})
+        raise ValidationError({"text": gettext("Paste the values first, one on each line.")})
     if len(frame.rows) > MAX_ROWS:
-        raise ValidationError({"text": f"Paste at most {MAX_ROWS} lines at a time."})
+        raise ValidationError(
+            {
+                "text": gettext("Paste at most %(max_rows)s lines at a time.")
+                % {"max_rows": MAX_ROWS}
+            }
+        )
     for row in frame.rows:
         check_length("text", max(row.name, row.value, row.unit, key=len), _MOST_IN_ROW)
     rows: list[dict[str, Any]] = [
@@ -240,13 +258,19 @@ def freeze_frame_add(
         replaces=replaces,
         form_token=form_token,
     )
-    of = f" of {known_code}" if known_code else ""
-    values = f"{len(rows)} value{'s' if len(rows) > 1 else ''}"
+    of = gettext(" of %(known_code)s") % {"known_code": known_code} if known_code else ""
+    count = len(rows)
+    values = ngettext("%(count)s value", "%(count)s values", count) % {"count": count}
+    words = (
+        gettext("corrected a freeze frame%(of)s with %(values)s")
+        if replaces
+        else gettext("added a freeze frame%(of)s with %(values)s")
+    )
     event_add(
         visit=visit,
         by=member,
         kind="freeze-frame",
-        words=f"{'corrected' if replaces else 'added'} a freeze frame{of} with {values}",
+        words=words % {"of": of, "values": values},
         data={"freeze_frame": added.pk, "replaces": replaces.pk if replaces else None},
     )
     return added
@@ -283,7 +307,7 @@ def misfires_set(
         is not confirmed, what it replaces was corrected already, or the job is closed.
     """
     if not counts:
-        raise ValidationError({"counts": "Type the counts as “1: 0, 2: 143”."})
+        raise ValidationError({"counts": gettext("Type the counts as “1: 0, 2: 143”.")})
     try:
         check_cylinders(counts, engine_sequence(visit, None))
     except CountsError as error:
@@ -316,13 +340,21 @@ def misfires_set(
         form_token=form_token,
     )
     most = max(counts, key=lambda cylinder: counts[cylinder])
-    worst = f", most on cylinder {most}" if counts[most] else ", none counted"
+    worst = (
+        gettext(", most on cylinder %(most)s") % {"most": most}
+        if counts[most]
+        else gettext(", none counted")
+    )
+    words = (
+        gettext("corrected misfire counts of %(count)s cylinders%(worst)s")
+        if replaces
+        else gettext("added misfire counts of %(count)s cylinders%(worst)s")
+    )
     event_add(
         visit=visit,
         by=member,
         kind="misfires",
-        words=f"{'corrected' if replaces else 'added'} misfire counts of {len(counts)} "
-        f"cylinders{worst}",
+        words=words % {"count": len(counts), "worst": worst},
         data={
             "misfires": added.pk,
             "counts": stored,
@@ -336,8 +368,8 @@ def _check_replaces(visit: Visit, replaces: FreezeFrame | MisfireCounts | None) 
     if replaces is None:
         return
     if replaces.visit_id != visit.pk:
-        raise ValidationError("That one belongs to another job; correct one of this job.")
+        raise ValidationError(gettext("That one belongs to another job; correct one of this job."))
     if type(replaces)._default_manager.filter(replaces=replaces.pk).exists():  # noqa: SLF001
         raise ValidationError(
-            "That one was corrected already; open the job again and correct the newer one."
+            gettext("That one was corrected already; open the job again and correct the newer one.")
         )

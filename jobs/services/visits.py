@@ -2,6 +2,7 @@
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from jobs.core.stages import LABELS, ORDER, Stage, carried_to, fallen_back_to, refusal
 from jobs.models import Visit
@@ -22,7 +23,7 @@ def check_open(visit: Visit) -> None:
         If it is.
     """
     if visit.stage == Stage.CLOSED:
-        raise ValidationError("This job is closed; move it back to delivery first.")
+        raise ValidationError(_("This job is closed; move it back to delivery first."))
 
 
 def check_stays_open(visit_id: int) -> None:
@@ -61,10 +62,13 @@ def visit_move(*, visit: Visit, to: Stage, member: Member, reason: str = "") -> 
         raise ValidationError(why_not)
     reason = " ".join(reason.split())
     if ORDER.index(to) < ORDER.index(locked.stage_enum) and not reason:
-        raise ValidationError({"reason": "Say why the job goes back."})
+        raise ValidationError({"reason": _("Say why the job goes back.")})
     if len(reason) > LONGEST_REASON:
         raise ValidationError(
-            {"reason": f"Say it in {LONGEST_REASON} characters; these are {len(reason)}."}
+            {
+                "reason": _("Say it in %(longest_reason)s characters; these are %(count)s.")
+                % {"longest_reason": LONGEST_REASON, "count": len(reason)}
+            }
         )
     return _moved(locked, to, member, reason)
 
@@ -78,7 +82,8 @@ def _moved(locked: Visit, to: Stage, member: Member, reason: str = "") -> Visit:
         visit=locked,
         by=member,
         kind="stage",
-        words=f"moved the job from {LABELS[before]} to {LABELS[to]}"
+        words=_("moved the job from %(labels)s to %(labels_2)s")
+        % {"labels": LABELS[before], "labels_2": LABELS[to]}
         + (f": {reason}" if reason else ""),
         data={"from": before.value, "to": to.value, "reason": reason},
     )

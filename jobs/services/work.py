@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from jobs.core.authorised import (
     USUAL_MINUTES,
@@ -104,17 +105,23 @@ def work_order_create(
     )
     order.full_clean()
     order.save()
-    whom = f" for {order.assigned_to.name}" if order.assigned_to else ""
-    which = f" on {named(order.cylinders)}" if order.cylinders else ""
+    whom = (
+        _(" for %(assigned_to)s") % {"assigned_to": order.assigned_to.name}
+        if order.assigned_to
+        else ""
+    )
+    which = (
+        _(" on %(cylinders)s") % {"cylinders": named(order.cylinders)} if order.cylinders else ""
+    )
     event_add(
         visit=visit,
         by=member,
         kind="work_order",
-        words=f"made the work order{which}{whom}",
+        words=_("made the work order%(which)s%(whom)s") % {"which": which, "whom": whom},
         data={"work_order": order.pk, "cylinders": order.cylinders},
     )
     visit_advance(visit=visit, to=Stage.WORK, member=member)
-    visit_fall_back(visit=visit, member=member, why="a work order was made")
+    visit_fall_back(visit=visit, member=member, why=_("a work order was made"))
     return order
 
 
@@ -122,14 +129,14 @@ def _check_orderable(visit: Visit, judgement: Judgement, *, withdrawn: bool) -> 
     check_open(visit)
     if withdrawn:
         raise ValidationError(
-            "The work order of this verdict was withdrawn; sign the verdict again, then order."
+            _("The work order of this verdict was withdrawn; sign the verdict again, then order.")
         )
     last = latest_judgement(visit)
     if last is None or last.pk != judgement.pk:
-        raise ValidationError("A later verdict was signed meanwhile; make the order from that.")
+        raise ValidationError(_("A later verdict was signed meanwhile; make the order from that."))
     if visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists():
         raise ValidationError(
-            "Another work order of this job is still open; complete or withdraw it first."
+            _("Another work order of this job is still open; complete or withdraw it first.")
         )
 
 
@@ -138,7 +145,7 @@ def _check_assignee(assignee: Member | None, visit: Visit) -> None:
         return
     if assignee.shop_id != visit.shop_id or not assignee.may(Action.DO_WORK):
         raise ValidationError(
-            {"assigned_to": "That person does no work orders in this shop; choose another."}
+            {"assigned_to": _("That person does no work orders in this shop; choose another.")}
         )
 
 
@@ -190,7 +197,7 @@ def work_order_change(
         fields=names,
         visits=[order.visit],
         kind="work_order",
-        what="the work order",
+        what=_("the work order"),
     )
 
 
@@ -216,7 +223,7 @@ def work_order_limits(
         fields=["gauge_rule"],
         visits=[order.visit],
         kind="work_order",
-        what="the gauge limits of the work order",
+        what=_("the gauge limits of the work order"),
     )
 
 
@@ -244,7 +251,7 @@ def work_order_accept(*, order: WorkOrder, member: Member) -> WorkOrder:
             visit=order.visit,
             by=member,
             kind="work_order",
-            words="accepted the work order",
+            words=_("accepted the work order"),
             data={"work_order": order.pk},
         )
         return WorkOrder.objects.get(pk=order.pk)
@@ -258,16 +265,20 @@ def work_order_accept(*, order: WorkOrder, member: Member) -> WorkOrder:
 
 def _why_not_free(order: WorkOrder) -> str:
     if order.state == WorkOrder.State.ACCEPTED and order.accepted_by and order.accepted_at:
-        return (
-            f"{order.accepted_by.name} took this work order at "
-            f"{timezone.localtime(order.accepted_at):%H:%M}; ask before you start on it."
-        )
+        return _(
+            "%(accepted_by)s took this work order at %(accepted_at)s; ask before you start on it."
+        ) % {
+            "accepted_by": order.accepted_by.name,
+            "accepted_at": f"{timezone.localtime(order.accepted_at):%H:%M}",
+        }
     if order.state == WorkOrder.State.OPEN and order.assigned_to:
-        return (
-            f"This work order is for {order.assigned_to.name}; "
-            "ask the person who ordered it to give it to you."
-        )
-    return f"This work order is {order.get_state_display().lower()}; nothing is left to accept."
+        return _(
+            "This work order is for %(assigned_to)s; ask the person who ordered it to "
+            "give it to you."
+        ) % {"assigned_to": order.assigned_to.name}
+    return _("This work order is %(state)s; nothing is left to accept.") % {
+        "state": order.get_state_display().lower()
+    }
 
 
 @transaction.atomic
@@ -295,23 +306,26 @@ def work_order_complete(
         return locked
     if locked.state != WorkOrder.State.ACCEPTED:
         raise ValidationError(
-            f"This work order is {locked.get_state_display().lower()}; accept it first."
+            _("This work order is %(state)s; accept it first.")
+            % {"state": locked.get_state_display().lower()}
             if locked.state == WorkOrder.State.OPEN
-            else "This work order was withdrawn; there is nothing to complete."
+            else _("This work order was withdrawn; there is nothing to complete.")
         )
-    is_repair = repair_consent_of(locked) is not None
-    if is_repair and not locked.tests:
+    if not locked.tests and repair_consent_of(locked) is not None:
         # a repair without checks is told in words
         if not summary.strip():
-            raise ValidationError({"summary": "Say what was done."})
+            raise ValidationError({"summary": _("Say what was done.")})
     else:
         _check_answered(locked)
     unrecorded = unrecorded_tests(locked)
     if unrecorded and not left_out.strip():
         raise ValidationError(
             {
-                "left_out": f"Nothing is recorded on: {'; '.join(unrecorded)}. Record it, or say "
-                "in a few words why it was left out."
+                "left_out": _(
+                    "Nothing is recorded on: %(unrecorded)s. Record it, or say in a few words "
+                    "why it was left out."
+                )
+                % {"unrecorded": "; ".join(unrecorded)}
             }
         )
     locked.left_out = left_out.strip() if unrecorded else ""
@@ -325,13 +339,11 @@ def work_order_complete(
         visit=visit,
         by=member,
         kind="work_order",
-        words="completed the work order"
+        words=_("completed the work order")
         + (f": {locked.summary.splitlines()[0]}" if locked.summary else ""),
         data={"work_order": locked.pk, "unrecorded": unrecorded, "left_out": locked.left_out},
     )
-    # A diagnosis stays here until the customer agrees: nobody repairs what was only looked for.
-    if is_repair:
-        visit_advance(visit=visit, to=Stage.VERIFY, member=member)
+    # The job stays here until the customer agrees: nobody repairs what was only looked for.
     return locked
 
 
@@ -339,10 +351,13 @@ def _check_answered(order: WorkOrder) -> None:
     missing = cylinders_without_finding(order)
     if missing:
         raise ValidationError(
-            f"Record a finding for {named(missing)} first, or “not done” with the reason."
+            _("Record a finding for %(missing)s first, or “not done” with the reason.")
+            % {"missing": named(missing)}
         )
     if not order.findings.exists() and not order.swaps.exists():
-        raise ValidationError("Record at least one finding first, or “not done” with the reason.")
+        raise ValidationError(
+            _("Record at least one finding first, or “not done” with the reason.")
+        )
 
 
 def cylinders_without_finding(order: WorkOrder) -> list[int]:
@@ -363,7 +378,7 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
     """
     reason = reason.strip()
     if not reason:
-        raise ValidationError({"reason": "Say why the work order is withdrawn."})
+        raise ValidationError({"reason": _("Say why the work order is withdrawn.")})
     check_length("reason", reason, 400)
     visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     withdrawn = WorkOrder.objects.filter(pk=order.pk, state__in=WorkOrder.OPEN_STATES).update(
@@ -376,15 +391,15 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
     if not withdrawn:
         if current.state == WorkOrder.State.WITHDRAWN:
             return current
-        raise ValidationError("This work order is done; what was found stays on record.")
+        raise ValidationError(_("This work order is done; what was found stays on record."))
     event_add(
         visit=visit,
         by=member,
         kind="work_order",
-        words=f"withdrew the work order: {reason}",
+        words=_("withdrew the work order: %(reason)s") % {"reason": reason},
         data={"work_order": order.pk},
     )
-    visit_fall_back(visit=visit, member=member, why="the work order was withdrawn")
+    visit_fall_back(visit=visit, member=member, why=_("the work order was withdrawn"))
     return current
 
 
@@ -397,5 +412,6 @@ def _check_open(order: WorkOrder) -> None:
     state = WorkOrder.objects.values_list("state", flat=True).get(pk=order.pk)
     if state not in WorkOrder.OPEN_STATES:
         raise ValidationError(
-            f"This work order is {WorkOrder.State(state).label.lower()}; it stays as it is."
+            _("This work order is %(label)s; it stays as it is.")
+            % {"label": WorkOrder.State(state).label.lower()}
         )

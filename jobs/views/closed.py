@@ -7,6 +7,7 @@ from typing import Concatenate, ParamSpec
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 
 from jobs.core.stages import Stage
 from jobs.models import Visit, WorkOrder
@@ -32,9 +33,9 @@ def on_open_job(view: _View[P]) -> _View[P]:
             if visit and visit.stage == Stage.CLOSED:
                 return _closed(request, visit)
             if order and not _takes_it(order, request):
-                words = (
-                    f"This work order is {order.get_state_display().lower()}; it stays as it is."
-                )
+                words = _("This work order is %(state)s; it stays as it is.") % {
+                    "state": order.get_state_display().lower()
+                }
                 messages.info(request, words)
                 return redirect("jobs:work-order", order.pk)
         return view(request, *args, **kwargs)

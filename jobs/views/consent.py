@@ -2,6 +2,7 @@
 
 from django.http import HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from jobs.forms.consent import ConsentForm
@@ -32,5 +33,5 @@ def consent_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         page="jobs/work/consent.html",
         context={"visit": visit},
         done=reverse("jobs:visit", args=[visit.pk]) + "#work",
-        saved="The customer's answer is noted.",
+        saved=_("The customer's answer is noted."),
     )

@@ -9,6 +9,7 @@ from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
+from django.utils.translation import gettext, ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.core.cautions import method_notice
@@ -98,14 +99,26 @@ def _not_taken(request: MemberRequest, visit: Visit, sentences: list[str]) -> Ht
 def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
     added = [outcome.name for outcome in outcomes if outcome.added]
     if len(added) == 1:
-        messages.success(request, f"“{added[0]}” is here; say next how it was recorded.")
+        messages.success(
+            request,
+            gettext("“%(added)s” is here; say next how it was recorded.") % {"added": added[0]},
+        )
     elif added:
         messages.success(
-            request, f"{len(added)} recordings are here; say next how each was recorded."
+            request,
+            ngettext(
+                "%(count)s recording is here; say next how each was recorded.",
+                "%(count)s recordings are here; say next how each was recorded.",
+                len(added),
+            )
+            % {"count": len(added)},
         )
     for outcome in outcomes:
         if outcome.already:
-            messages.warning(request, f"“{outcome.name}” was on this job already; this is it.")
+            messages.warning(
+                request,
+                gettext("“%(name)s” was on this job already; this is it.") % {"name": outcome.name},
+            )
         elif outcome.sentence:
             messages.error(request, outcome.sentence)
 
@@ -165,7 +178,7 @@ def same_setup(request: MemberRequest, capture_id: int) -> HttpResponse:
     form = SameSetupForm(request.POST)
     like = batch.setup_numbered(form.cleaned_data["like"]) if batch and form.is_valid() else None
     if batch is None or like is None:
-        raise Http404("There is no such set-up to take over.")
+        raise Http404(gettext("There is no such set-up to take over."))
     here = reverse("jobs:capture", args=[capture_id])
     try:
         run_like_add(
@@ -180,7 +193,7 @@ def same_setup(request: MemberRequest, capture_id: int) -> HttpResponse:
     following = batch_of(tie)
     if following and following.next:
         return redirect("jobs:capture", following.next.capture_id)
-    messages.success(request, "All files of this upload are set up.")
+    messages.success(request, gettext("All files of this upload are set up."))
     return redirect(here)
 
 
@@ -214,7 +227,9 @@ def aside(request: MemberRequest, capture_id: int) -> HttpResponse:
         page=lambda _: _capture_page(request, tie, aside_form=form),
         done=reverse("jobs:visit", args=[tie.visit_id]) + "#together",
         saved=lambda _: (
-            "The capture is set aside." if form.cleaned_data["why"] else "The capture counts again."
+            gettext("The capture is set aside.")
+            if form.cleaned_data["why"]
+            else gettext("The capture counts again.")
         ),
     )
 
@@ -251,7 +266,7 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
         ),
         page=lambda status: _decide_page(request, visit, form, context, status),
         done=reverse("jobs:visit", args=[visit.pk]) + "#evidence",
-        saved="Signed. What was signed before stays on record.",
+        saved=gettext("Signed. What was signed before stays on record."),
         called={"cylinders": "chosen"},
     )
 
@@ -281,7 +296,7 @@ def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
     asked = request.POST.get("run") if request.method == "POST" else request.GET.get("run")
     if asked:
         if not is_row_id(asked):
-            raise Http404("There is no such run on this job.")
+            raise Http404(gettext("There is no such run on this job."))
         return get_object_or_404(visit_runs(visit), pk=int(asked))
     if request.method == "POST" or "without" in request.GET:
         return None
@@ -349,5 +364,5 @@ def _bound(
             engine_cylinders=_cylinders(visit, run),
         )
     if kind not in {Judgement.Kind.OVERRULED, Judgement.Kind.WITHOUT_RUN}:
-        raise Http404("There is no such way to decide.")
+        raise Http404(gettext("There is no such way to decide."))
     return _own_form(visit, run, request.POST)

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.core.pressure import from_kpa
@@ -66,13 +67,20 @@ def finding_new(request: MemberRequest, order_id: int) -> HttpResponse:
         page="jobs/work/finding.html",
         context={"order": order, "visit": order.visit, "replaced": replaced},
         done=lambda _: _following(request, order, form.found.cylinder, form.found.test),
-        saved=lambda _: f"Recorded for {order_subject(form.found.cylinder)}.",
+        saved=lambda _: (
+            gettext("Recorded for %(order_subject)s.")
+            % {"order_subject": order_subject(form.found.cylinder)}
+        ),
     )
 
 
 def order_subject(cylinder: int | None) -> str:
     """Return whom a finding is about, in words."""
-    return "the engine" if cylinder is None else f"cylinder {cylinder}"
+    return (
+        gettext("the engine")
+        if cylinder is None
+        else gettext("cylinder %(cylinder)s") % {"cylinder": cylinder}
+    )
 
 
 def _following(request: MemberRequest, order: WorkOrder, cylinder: int | None, test: str) -> str:
@@ -93,7 +101,7 @@ def _replaced(order: WorkOrder, asked: str | None) -> CylinderFinding | None:
     is_id = is_row_id(asked)
     found = order.findings.filter(pk=asked).first() if is_id else None
     if found is None:
-        raise Http404("There is no such finding on this work order.")
+        raise Http404(gettext("There is no such finding on this work order."))
     return found
 
 
@@ -166,7 +174,7 @@ def limits(request: MemberRequest, order_id: int) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error.messages)
         else:
-            messages.success(request, "The limits of this job are set.")
+            messages.success(request, gettext("The limits of this job are set."))
             return redirect("jobs:work-order", order.pk)
     return render(
         request,
@@ -178,12 +186,12 @@ def limits(request: MemberRequest, order_id: int) -> HttpResponse:
 
 def _saved_meanwhile(error: SavedMeanwhileError, unit: str) -> str:
     current = error.current
-    who = current.changed_by.name if current.changed_by else "Somebody else"
+    who = current.changed_by.name if current.changed_by else gettext("Somebody else")
     now = gauge_rule_of(current).words(unit) if isinstance(current, WorkOrder) else ""
-    return (
-        f"{who} saved this work order meanwhile; its limits are now: {now}. "
+    return gettext(
+        "%(who)s saved this work order meanwhile; its limits are now: %(now)s. "
         "Yours are still below; save again to put them in their place."
-    )
+    ) % {"who": who, "now": now}
 
 
 @requires(Action.DO_WORK)
@@ -204,7 +212,7 @@ def complete(request: MemberRequest, order_id: int) -> HttpResponse:
         ),
         page=lambda status: order_page(request, order, complete_form=form, status=status),
         done=reverse("jobs:work-order", args=[order.pk]),
-        saved="Done. The person who ordered it sees what you found.",
+        saved=gettext("Done. The person who ordered it sees what you found."),
     )
 
 
@@ -228,5 +236,5 @@ def order_photo(request: MemberRequest, order_id: int) -> HttpResponse:
         ),
         page=lambda status: order_page(request, order, photo_form=form, status=status),
         done=reverse("jobs:work-order", args=[order.pk]),
-        saved="The photo is on the work order.",
+        saved=gettext("The photo is on the work order."),
     )

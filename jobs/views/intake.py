@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.core.search import query_read
@@ -51,7 +52,7 @@ def new(request: MemberRequest) -> HttpResponse:
         page="jobs/intake/new.html",
         context={"q": text, **_matches(request.member, text)},
         done=lambda visit: reverse("jobs:visit", args=[visit.pk]),
-        saved=lambda visit: f"Job {visit.number} is open.",
+        saved=lambda visit: _("Job %(number)s is open.") % {"number": visit.number},
     )
 
 

@@ -5,6 +5,7 @@ from django.http import FileResponse, Http404, HttpResponse, HttpResponseNotModi
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.cache import get_conditional_response
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.forms.notes import NoteForm, PhotoForm, PhotoRemoveForm
@@ -30,9 +31,9 @@ def note_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         form=form,
         save=lambda: note_add(visit=seen, member=request.member, **form.cleaned_data),
         page="jobs/visit/add.html",
-        context={"visit": seen, "title": "Add a note", "action": "Add the note"},
+        context={"visit": seen, "title": _("Add a note"), "action": _("Add the note")},
         done=reverse("jobs:visit", args=[seen.pk]),
-        saved="The note is on the card.",
+        saved=_("The note is on the card."),
     )
 
 
@@ -55,9 +56,9 @@ def photo_new(request: MemberRequest, visit_id: int) -> HttpResponse:
             form_token=form.cleaned_data["form_token"],
         ),
         page="jobs/visit/add.html",
-        context={"visit": seen, "title": "Add a photo", "action": "Add the photo"},
+        context={"visit": seen, "title": _("Add a photo"), "action": _("Add the photo")},
         done=reverse("jobs:visit", args=[seen.pk]),
-        saved="The photo is on the card.",
+        saved=_("The photo is on the card."),
     )
 
 
@@ -73,7 +74,7 @@ def photo(request: MemberRequest, photo_id: int) -> FileResponse | HttpResponseN
     try:
         file = found.image.open("rb")
     except FileNotFoundError:
-        raise Http404("The photo's file is gone.") from None
+        raise Http404(_("The photo's file is gone.")) from None
     return FileResponse(
         file,
         content_type="image/jpeg",
@@ -92,7 +93,7 @@ def photo_take_off(request: MemberRequest, photo_id: int) -> HttpResponse:
     page = reverse("jobs:work-order", args=[order]) if order else ""
     back = f"{page or reverse('jobs:visit', args=[found.visit_id])}#photos"
     if found.is_removed:
-        messages.info(request, "This photo is removed already.")
+        messages.info(request, _("This photo is removed already."))
         return redirect(back)
     if not may_remove(request.member, found):
         return forbidden(request)
@@ -104,5 +105,5 @@ def photo_take_off(request: MemberRequest, photo_id: int) -> HttpResponse:
         page="jobs/visit/photo_remove.html",
         context={"visit": found.visit, "photo": found, "back": back},
         done=back,
-        saved="The photo is removed.",
+        saved=_("The photo is removed."),
     )

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from engines.models import Engine
@@ -49,7 +50,7 @@ def confirm(request: MemberRequest, visit_id: int) -> HttpResponse:
         page="jobs/visit/numbering.html",
         context={"visit": seen, "engine": engine, "back": back},
         done=back,
-        saved="The cylinder numbering is confirmed for this job.",
+        saved=_("The cylinder numbering is confirmed for this job."),
     )
 
 

@@ -3,6 +3,7 @@
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.forms.outcome import OutcomeForm
@@ -64,7 +65,11 @@ def customer_copy(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Show the sheet for the customer."""
     visit = visit_seen(request.member, visit_id)
     sheet = customer_copy_of(visit)
-    words = f"Still to be written: {', '.join(sheet.missing)}." if sheet.missing else ""
+    words = (
+        _("Still to be written: %(missing)s.") % {"missing": ", ".join(sheet.missing)}
+        if sheet.missing
+        else ""
+    )
     return render(
         request,
         "jobs/work/customer_copy.html",

@@ -2,6 +2,7 @@
 
 from django.http import HttpResponse
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from jobs.forms.swap import SwapForm
@@ -32,5 +33,5 @@ def swap_new(request: MemberRequest, order_id: int) -> HttpResponse:
         page="jobs/work/swap.html",
         context={"order": order, "visit": order.visit},
         done=reverse("jobs:work-order", args=[order.pk]),
-        saved=lambda swap: f"Recorded. {swap.reading}",
+        saved=lambda swap: _("Recorded. %(reading)s") % {"reading": swap.reading},
     )

@@ -8,6 +8,8 @@ from django.db.models import Model, QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.core.codes import codes_read
@@ -34,7 +36,7 @@ from shopdiag.people.editing import edit_versioned, post_form
 from traces.core.setup import capture_cautions
 
 _Line = TypeVar("_Line", bound=Model)
-_STAYS = "The first one stays on record; yours takes its place."
+_STAYS = gettext_lazy("The first one stays on record; yours takes its place.")
 
 
 @requires(Action.TRIAGE)
@@ -52,7 +54,7 @@ def triage_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             triage=triage, expected_version=form.expected_version, member=request.member
         ),
         template="jobs/visit/edit.html",
-        context={"visit": seen, "title": "Initial checks", "cautions": cautions},
+        context={"visit": seen, "title": _("Initial checks"), "cautions": cautions},
         done=reverse("jobs:visit", args=[seen.pk]),
     )
 
@@ -103,7 +105,10 @@ def code_off(request: MemberRequest, visit_id: int, code_id: int) -> HttpRespons
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
         else:
-            messages.success(request, f"{code.code} is off the card; the pasted text is kept.")
+            messages.success(
+                request,
+                _("%(code)s is off the card; the pasted text is kept.") % {"code": code.code},
+            )
     return redirect("jobs:visit", seen.pk)
 
 
@@ -113,7 +118,7 @@ def _corrected(request: MemberRequest, lines: QuerySet[_Line]) -> _Line | None:
     if not asked:
         return None
     if not is_row_id(asked):
-        raise Http404("There is nothing like that to correct on this job.")
+        raise Http404(_("There is nothing like that to correct on this job."))
     return get_object_or_404(lines, pk=int(asked))
 
 
@@ -144,12 +149,12 @@ def freeze_frame_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         page="jobs/visit/add.html",
         context={
             "visit": seen,
-            "title": "Correct a freeze frame" if corrected else "Add a freeze frame",
+            "title": _("Correct a freeze frame") if corrected else _("Add a freeze frame"),
             "lead": _STAYS if corrected else "",
-            "action": "Correct it" if corrected else "Add",
+            "action": _("Correct it") if corrected else _("Add"),
         },
         done=reverse("jobs:visit", args=[seen.pk]),
-        saved="The freeze frame is on the card.",
+        saved=_("The freeze frame is on the card."),
     )
 
 
@@ -186,10 +191,10 @@ def misfires(request: MemberRequest, visit_id: int) -> HttpResponse:
         page="jobs/visit/add.html",
         context={
             "visit": seen,
-            "title": "Correct misfire counts" if corrected else "Misfire counts",
+            "title": _("Correct misfire counts") if corrected else _("Misfire counts"),
             "lead": _STAYS if corrected else "",
-            "action": "Correct them" if corrected else "Add",
+            "action": _("Correct them") if corrected else _("Add"),
         },
         done=reverse("jobs:visit", args=[seen.pk]),
-        saved="The counts are on the card.",
+        saved=_("The counts are on the card."),
     )

@@ -5,6 +5,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.core.stages import LABELS, Stage
@@ -70,7 +71,7 @@ def move(request: MemberRequest, visit_id: int) -> HttpResponse:
     try:
         to = Stage(request.POST.get("to", ""))
     except ValueError:
-        raise Http404("There is no such stage.") from None
+        raise Http404(_("There is no such stage.")) from None
     if not may_move_to(request.member, to):
         return forbidden(request)
     reason = request.POST.get("reason", "")
@@ -100,7 +101,7 @@ def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             confirmed=is_confirmed(form),
         ),
         template="jobs/visit/edit.html",
-        context={"visit": seen, "title": "Change the odometer"},
+        context={"visit": seen, "title": _("Change the odometer")},
         done=reverse("jobs:visit", args=[seen.pk]),
     )
 
@@ -122,7 +123,7 @@ def complaint_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             confirmed=is_confirmed(form),
         ),
         template="jobs/visit/edit.html",
-        context={"visit": seen, "title": "Change the complaint"},
+        context={"visit": seen, "title": _("Change the complaint")},
         done=reverse("jobs:visit", args=[seen.pk]),
     )
 
@@ -140,7 +141,7 @@ def customer_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             customer=customer, expected_version=form.expected_version, member=request.member
         ),
         template="jobs/visit/edit.html",
-        context={"visit": seen, "title": "Change the customer"},
+        context={"visit": seen, "title": _("Change the customer")},
         done=reverse("jobs:visit", args=[seen.pk]),
     )
 
@@ -158,6 +159,6 @@ def vehicle_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             vehicle=vehicle, expected_version=form.expected_version, member=request.member
         ),
         template="jobs/visit/edit.html",
-        context={"visit": seen, "title": "Change the vehicle"},
+        context={"visit": seen, "title": _("Change the vehicle")},
         done=reverse("jobs:visit", args=[seen.pk]),
     )

@@ -10,6 +10,8 @@ from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from engines.core.drawing import PlanDrawing, plan_drawing
@@ -70,11 +72,11 @@ from traces.selectors.figures import run_evidence
 
 _PER_PAGE = 30
 _TURN_WORDS = {
-    Turn.YOURS: "Yours",
-    Turn.FOR_YOU: "For you, not accepted yet",
-    Turn.OF_YOUR_JOBS: "Of jobs you opened",
-    Turn.FREE: "Unassigned",
-    Turn.OTHERS: "Others",
+    Turn.YOURS: _("Yours"),
+    Turn.FOR_YOU: _("For you, not accepted yet"),
+    Turn.OF_YOUR_JOBS: _("Of jobs you opened"),
+    Turn.FREE: _("Unassigned"),
+    Turn.OTHERS: _("Others"),
 }
 
 
@@ -101,7 +103,10 @@ def work_orders(request: MemberRequest) -> HttpResponse:
             "page": page,
             "groups": groups or [("", list(page))],
             "finished": finished,
-            "tabs": [("Open", here, not finished), ("Finished", f"{here}?show=finished", finished)],
+            "tabs": [
+                (gettext("Open"), here, not finished),
+                (gettext("Finished"), f"{here}?show=finished", finished),
+            ],
         },
     )
 
@@ -114,17 +119,23 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     visit = visit_seen(request.member, visit_id)
     judgement = latest_judgement(visit)
     if judgement is None:
-        messages.error(request, "Sign a verdict first; the work order is made from it.")
+        messages.error(request, gettext("Sign a verdict first; the work order is made from it."))
         return redirect("jobs:decide", visit.pk)
     asked = request.POST.get("judgement")
     if asked and asked != str(judgement.pk):
-        messages.error(request, "A later verdict was signed meanwhile; the order now follows it.")
+        messages.error(
+            request, gettext("A later verdict was signed meanwhile; the order now follows it.")
+        )
         return redirect("jobs:work-order-new", visit.pk)
     if request.method != "POST" and (there := _order_of(judgement)):
         if there.state == WorkOrder.State.WITHDRAWN:
-            messages.error(request, "Its work order was withdrawn; sign the verdict again first.")
+            messages.error(
+                request, gettext("Its work order was withdrawn; sign the verdict again first.")
+            )
             return redirect("jobs:decide", visit.pk)
-        messages.info(request, "This verdict has its work order; another follows a new verdict.")
+        messages.info(
+            request, gettext("This verdict has its work order; another follows a new verdict.")
+        )
         return redirect("jobs:work-order", there.pk)
     draft = order_draft(judgement)
     form = WorkOrderForm(
@@ -150,7 +161,7 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
             "numbering": numbering_of(visit),
         },
         done=lambda order: reverse("jobs:work-order", args=[order.pk]),
-        saved="The work order is made.",
+        saved=gettext("The work order is made."),
     )
 
 
@@ -288,7 +299,7 @@ def accept(request: MemberRequest, order_id: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
-        messages.success(request, "The work order is yours.")
+        messages.success(request, gettext("The work order is yours."))
     return redirect("jobs:work-order", order.pk)
 
 
@@ -330,5 +341,5 @@ def withdraw(request: MemberRequest, order_id: int) -> HttpResponse:
         ),
         page=lambda status: order_page(request, order, withdraw_form=form, status=status),
         done=reverse("jobs:work-order", args=[order.pk]),
-        saved="The work order is withdrawn.",
+        saved=gettext("The work order is withdrawn."),
     )

@@ -10,6 +10,7 @@ from django.contrib.auth.forms import (
     UserChangeForm,
 )
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from shopdiag.people.models import ApiToken, Member, Shop, User
 from shopdiag.people.services import tokens_revoke, tokens_revoke_of_inactive
@@ -61,9 +62,9 @@ class PersonAdmin(PersonPages):
     search_fields = ("username", "name")
     fieldsets = (
         (None, {"fields": ("username", "password")}),
-        ("Person", {"fields": ("name", "email")}),
-        ("Server", {"fields": ("is_active", "is_staff", "is_superuser")}),
-        ("Dates", {"fields": ("last_login", "date_joined")}),
+        (_("Person"), {"fields": ("name", "email")}),
+        (_("Server"), {"fields": ("is_active", "is_staff", "is_superuser")}),
+        (_("Dates"), {"fields": ("last_login", "date_joined")}),
     )
     add_fieldsets = ((None, {"fields": ("username", "name", "password1", "password2")}),)
     filter_horizontal = ()

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Model
+from django.utils.translation import gettext as _
 
 if TYPE_CHECKING:
     _Form: TypeAlias = forms.BaseForm
@@ -57,7 +58,7 @@ class AsksBack(_Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().__init__(*args, **kwargs)
-        self.fields[CONFIRMED] = _TickField(label="Keep it as typed", required=False)
+        self.fields[CONFIRMED] = _TickField(label=_("Keep it as typed"), required=False)
         if self.is_bound and (sent := self[CONFIRMED].value()):
             self._show_tick(str(sent))
 
@@ -124,5 +125,7 @@ def already_there(rows: Iterable[Model], **values: object) -> tuple[str, ...]:
     """
     for row in rows:
         if all(getattr(row, name) == value for name, value in values.items()):
-            return ("The same is here already, entered by you. Confirm it if it is meant again.",)
+            return (
+                _("The same is here already, entered by you. Confirm it if it is meant again."),
+            )
     return ()

@@ -4,6 +4,8 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework.authentication import (
     BaseAuthentication,
@@ -33,10 +35,10 @@ class MemberTokenAuthentication(BaseAuthentication):
         if not parts or parts[0].lower() != b"token":
             return None
         if len(parts) != 2:
-            raise AuthenticationFailed("Send the header as “Authorization: Token KEY”.")
+            raise AuthenticationFailed(_("Send the header as “Authorization: Token KEY”."))
         token = member_by_token(parts[1].decode("latin-1"))
         if token is None:
-            raise AuthenticationFailed("This token is not known or was revoked; make a new one.")
+            raise AuthenticationFailed(_("This token is not known or was revoked; make a new one."))
         if _is_stale(token):
             token_touch(token=token)
         # As for a page; the middleware puts the zone back when the request ends.
@@ -75,7 +77,7 @@ class MemberTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-unty
             "type": "apiKey",
             "in": "header",
             "name": "Authorization",
-            "description": "“Token KEY”: the word, a blank, and a key made on “Your tokens”.",
+            "description": _("“Token KEY”: the word, a blank, and a key made on “Your tokens”."),
         }
 
 
@@ -100,7 +102,7 @@ class IsMember(BasePermission):
     named is refused.
     """
 
-    message = "Your role does not do this; ask the shop's owner."
+    message = gettext_lazy("Your role does not do this; ask the shop's owner.")
 
     def has_permission(self, request: Request, view: "APIView") -> bool:
         member = _member_of(request)

@@ -8,6 +8,7 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext, gettext_lazy
 
 from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.core.roles import Role
@@ -18,10 +19,10 @@ from shopdiag.people.services import SHOP_FIELDS
 from shopdiag.people.versioned import VersionedForm
 
 _ROLES = [
-    (Role.DIAGNOSTICIAN.value, "Diagnostician"),
-    (Role.MECHANIC.value, "Mechanic"),
-    (Role.WRITER.value, "Service writer"),
-    (Role.OWNER.value, "Owner"),
+    (Role.DIAGNOSTICIAN.value, gettext_lazy("Diagnostician")),
+    (Role.MECHANIC.value, gettext_lazy("Mechanic")),
+    (Role.WRITER.value, gettext_lazy("Service writer")),
+    (Role.OWNER.value, gettext_lazy("Owner")),
 ]
 _COMMON_ZONES = (
     *("UTC", "Europe/London", "Europe/Berlin", "Europe/Paris", "Europe/Madrid", "Europe/Rome"),
@@ -40,10 +41,10 @@ _REGIONS = (
 def zone_choices(kept: str = "") -> list[tuple[str, list[tuple[str, str]]]]:
     """Return time zones in groups, those most shops need first; `kept` stays choosable."""
     known = available_timezones()
-    groups = [("Often needed", [z for z in _COMMON_ZONES if z in known])]
+    groups = [(gettext("Often needed"), [z for z in _COMMON_ZONES if z in known])]
     groups += [(r, sorted(z for z in known if z.startswith(f"{r}/"))) for r in _REGIONS]
     if kept and not any(kept in names for _, names in groups):
-        groups.insert(0, ("As it is", [kept]))
+        groups.insert(0, (gettext("As it is"), [kept]))
     return [
         (group, [(name, name.partition("/")[2].replace("_", " ") or name) for name in names])
         for group, names in groups
@@ -54,8 +55,10 @@ class SignInForm(AuthenticationForm):
     """Username and password, with one sentence when they do not fit."""
 
     error_messages = {
-        "invalid_login": "Username or password is not right; check both and try again.",
-        "inactive": "This sign-in was switched off; ask the shop's owner.",
+        "invalid_login": gettext_lazy(
+            "Username or password is not right; check both and try again."
+        ),
+        "inactive": gettext_lazy("This sign-in was switched off; ask the shop's owner."),
     }
 
 
@@ -63,13 +66,15 @@ class PasswordFieldsMixin(forms.Form):
     """A new password, typed twice and checked against the person's own data."""
 
     password = forms.CharField(
-        label="Password",
+        label=gettext_lazy("Password"),
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text="At least 8 characters, not only digits, and nothing easily guessed.",
+        help_text=gettext_lazy(
+            "At least 8 characters, not only digits, and nothing easily guessed."
+        ),
     )
     password_again = forms.CharField(
-        label="Password again",
+        label=gettext_lazy("Password again"),
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
@@ -86,7 +91,9 @@ class PasswordFieldsMixin(forms.Form):
         password = self.cleaned_data.get("password") or ""
         again = self.cleaned_data.get("password_again") or ""
         if password and password != again:
-            self.add_error("password_again", "The two passwords differ; type both once more.")
+            self.add_error(
+                "password_again", gettext("The two passwords differ; type both once more.")
+            )
         elif password:
             try:
                 validate_password(password, self.person())
@@ -98,15 +105,19 @@ class PasswordFieldsMixin(forms.Form):
 class FirstRunForm(PasswordFieldsMixin):
     """The shop and its owner, when there is no shop yet."""
 
-    shop_name = forms.CharField(label="Shop name", max_length=120)
-    time_zone = forms.ChoiceField(label="Time zone", choices=zone_choices, initial="UTC")
+    shop_name = forms.CharField(label=gettext_lazy("Shop name"), max_length=120)
+    time_zone = forms.ChoiceField(
+        label=gettext_lazy("Time zone"), choices=zone_choices, initial="UTC"
+    )
     name = forms.CharField(
-        label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"})
+        label=gettext_lazy("Your name"),
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
     username = forms.CharField(
-        label="Username",
+        label=gettext_lazy("Username"),
         max_length=150,
-        help_text="What you sign in with; letters, digits and @ . + - _.",
+        help_text=gettext_lazy("What you sign in with; letters, digits and @ . + - _."),
         validators=[User.username_validator],
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
     )
@@ -118,26 +129,26 @@ class MemberAddForm(PasswordFieldsMixin):
     """Somebody who joins the shop, new here or known from another shop of this server."""
 
     name = forms.CharField(
-        label="Name",
+        label=gettext_lazy("Name"),
         max_length=120,
         required=False,
-        help_text="Leave empty for somebody who already signs in on this server.",
+        help_text=gettext_lazy("Leave empty for somebody who already signs in on this server."),
     )
     username = forms.CharField(
-        label="Username",
+        label=gettext_lazy("Username"),
         max_length=150,
-        help_text="Letters, digits and @ . + - _.",
+        help_text=gettext_lazy("Letters, digits and @ . + - _."),
         validators=[User.username_validator],
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none"}),
     )
-    role = forms.ChoiceField(label="Role", choices=_ROLES, widget=forms.RadioSelect)
+    role = forms.ChoiceField(label=gettext_lazy("Role"), choices=_ROLES, widget=forms.RadioSelect)
 
     field_order = ["username", "name", "role", "password", "password_again"]
 
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:  # noqa: ANN401
         super().__init__(*args, **kwargs)
         self.shop = shop
-        self.fields["password"].label = "First password"
+        self.fields["password"].label = gettext("First password")
         self.fields["password"].required = False
         self.fields["password_again"].required = False
 
@@ -148,21 +159,24 @@ class MemberAddForm(PasswordFieldsMixin):
             return cleaned
         if Member.objects.filter(shop=self.shop, user__username=username).exists():
             self.add_error(
-                "username", "This person is already in the shop; change the role in the list."
+                "username",
+                gettext("This person is already in the shop; change the role in the list."),
             )
         elif User.objects.filter(username=username).exists():
             # Whoever holds the name knows its password: a newcomer must not be taken for him.
             if self.cleaned_data.get("name") or self.cleaned_data.get("password"):
                 self.add_error(
                     "username",
-                    "Somebody on this server signs in with this name already. If it is that "
-                    "person, leave name and password empty; otherwise choose another username.",
+                    gettext(
+                        "Somebody on this server signs in with this name already. If it is that "
+                        "person, leave name and password empty; otherwise choose another username."
+                    ),
                 )
         else:
             if not self.cleaned_data.get("name"):
-                self.add_error("name", "A new person needs a name.")
+                self.add_error("name", gettext("A new person needs a name."))
             if not self.cleaned_data.get("password") and "password" not in self.errors:
-                self.add_error("password", "A new person needs a first password.")
+                self.add_error("password", gettext("A new person needs a first password."))
         return cleaned
 
 
@@ -173,10 +187,12 @@ class MemberChangeForm(VersionedForm):
         model = Member
         fields = ["role", "active"]
         widgets = {"role": forms.RadioSelect}
-        labels = {"active": "Works in this shop"}
+        labels = {"active": gettext_lazy("Works in this shop")}
         help_texts = {
-            "active": "Take the tick away when the person leaves; what they recorded stays, "
-            "and their tokens in this shop end for good."
+            "active": gettext_lazy(
+                "Take the tick away when the person leaves; what they recorded stays, "
+                "and their tokens in this shop end for good."
+            )
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
@@ -200,11 +216,13 @@ class OwnPasswordForm(PasswordChangeForm):
     """A new password of one's own, and what becomes of one's programs."""
 
     revoke_tokens = forms.BooleanField(
-        label="End my tokens too",
+        label=gettext_lazy("End my tokens too"),
         required=False,
         initial=True,
-        help_text="A token is a sign-in of its own: whoever holds its key keeps it, whatever "
-        "the password. Leave the tick unless you are sure of all of them.",
+        help_text=gettext_lazy(
+            "A token is a sign-in of its own: whoever holds its key keeps it, whatever "
+            "the password. Leave the tick unless you are sure of all of them."
+        ),
     )
 
     def __init__(self, user: User, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
@@ -222,7 +240,7 @@ class OwnPasswordForm(PasswordChangeForm):
 class ShopForm(VersionedForm):
     """Letterhead, units and limits of the shop."""
 
-    time_zone = forms.ChoiceField(label="Time zone", choices=zone_choices)
+    time_zone = forms.ChoiceField(label=gettext_lazy("Time zone"), choices=zone_choices)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().__init__(*args, **kwargs)
@@ -255,16 +273,24 @@ class ShopForm(VersionedForm):
             "altitude_m": forms.TextInput(attrs={"inputmode": "numeric", "size": 5}),
         }
         help_texts = {
-            "currency": "Three letters, such as EUR, GBP or USD; an amount typed as a bare number "
-            "gets it when it is saved.",
-            "suspect_below": "Relative compression under this is called suspect; "
-            "1.00 is the mean of the good cylinders. 0.80 unless the shop knows better.",
-            "watch_below": "From there up to this it is called watch; 0.88 at first.",
-            "bank_even_within": "Difference of the banks' means from which one of them is called "
-            "weaker, as a share of a good cylinder: 0.055 is 5.5 points. Banks of up to four "
-            "cylinders that fire evenly are called from a little less.",
-            "address": "As it stands on printed sheets.",
-            "altitude_m": "Least gauge values are lowered for it, about 1 % per 75 to 100 m.",
+            "currency": gettext_lazy(
+                "Three letters, such as EUR, GBP or USD; an amount typed as a bare number "
+                "gets it when it is saved."
+            ),
+            "suspect_below": gettext_lazy(
+                "Relative compression under this is called suspect; "
+                "1.00 is the mean of the good cylinders. 0.80 unless the shop knows better."
+            ),
+            "watch_below": gettext_lazy("From there up to this it is called watch; 0.88 at first."),
+            "bank_even_within": gettext_lazy(
+                "Difference of the banks' means from which one of them is called "
+                "weaker, as a share of a good cylinder: 0.055 is 5.5 points. Banks of up to four "
+                "cylinders that fire evenly are called from a little less."
+            ),
+            "address": gettext_lazy("As it stands on printed sheets."),
+            "altitude_m": gettext_lazy(
+                "Least gauge values are lowered for it, about 1 % per 75 to 100 m."
+            ),
         }
 
 
@@ -273,7 +299,7 @@ class TokenForm(AsksBack, forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     label = forms.CharField(
-        label="What it is for",
+        label=gettext_lazy("What it is for"),
         max_length=80,
-        help_text="So that you know later which one to revoke, like “bench laptop”.",
+        help_text=gettext_lazy("So that you know later which one to revoke, like “bench laptop”."),
     )

@@ -6,6 +6,8 @@ from django.contrib.auth.models import AbstractUser
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from shopdiag.people.core.roles import Action, Role, may
 
@@ -16,7 +18,7 @@ class User(AbstractUser):
     # One name field: people write their names in many ways.
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]
-    name = models.CharField("name", max_length=120)
+    name = models.CharField(_("name"), max_length=120)
 
     REQUIRED_FIELDS = ["name"]
 
@@ -57,43 +59,45 @@ class Shop(Versioned):
 
     class DistanceUnit(models.TextChoices):
         KM = "km", "km"
-        MILES = "mi", "miles"
+        MILES = "mi", _("miles")
 
-    name = models.CharField("shop name", max_length=120)
-    address = models.TextField("address", blank=True, max_length=500)
-    phone = models.CharField("phone", blank=True, max_length=40)
-    time_zone = models.CharField("time zone", default="UTC", max_length=64)
+    name = models.CharField(_("shop name"), max_length=120)
+    address = models.TextField(_("address"), blank=True, max_length=500)
+    phone = models.CharField(_("phone"), blank=True, max_length=40)
+    time_zone = models.CharField(_("time zone"), default="UTC", max_length=64)
     pressure_unit = models.CharField(
-        "pressure in", max_length=4, choices=PressureUnit.choices, default=PressureUnit.KPA
+        _("pressure in"), max_length=4, choices=PressureUnit.choices, default=PressureUnit.KPA
     )
     distance_unit = models.CharField(
-        "distance in", max_length=2, choices=DistanceUnit.choices, default=DistanceUnit.KM
+        _("distance in"), max_length=2, choices=DistanceUnit.choices, default=DistanceUnit.KM
     )
     currency = models.CharField(
-        "amounts in",
+        _("amounts in"),
         max_length=3,
         default="EUR",
         validators=[
             RegexValidator(
-                r"^[A-Za-z]{3}\Z", "Type the three letters of ISO 4217, such as EUR or USD."
+                r"^[A-Za-z]{3}\Z", _("Type the three letters of ISO 4217, such as EUR or USD.")
             )
         ],
     )
     """ISO 4217; amounts typed without a currency get it when they are saved."""
     suspect_below = models.FloatField(
-        "suspect below", default=0.80, validators=[MinValueValidator(0.3), MaxValueValidator(1.0)]
+        _("suspect below"),
+        default=0.80,
+        validators=[MinValueValidator(0.3), MaxValueValidator(1.0)],
     )
     watch_below = models.FloatField(
-        "watch below", default=0.88, validators=[MinValueValidator(0.3), MaxValueValidator(1.0)]
+        _("watch below"), default=0.88, validators=[MinValueValidator(0.3), MaxValueValidator(1.0)]
     )
     bank_even_within = models.FloatField(
-        "banks uneven from",
+        _("banks uneven from"),
         default=0.055,
         validators=[MinValueValidator(0.02), MaxValueValidator(0.3)],
     )
     """Difference of the banks' means, as a share of a sound cylinder."""
     altitude_m = models.PositiveIntegerField(
-        "altitude above the sea (m)", default=0, validators=[MaxValueValidator(5000)]
+        _("altitude above the sea (m)"), default=0, validators=[MaxValueValidator(5000)]
     )
     """Thin air lowers what a sound cylinder builds; least gauge values are lowered by it."""
     created_at = models.DateTimeField(default=timezone.now, editable=False)
@@ -103,7 +107,7 @@ class Shop(Versioned):
             models.CheckConstraint(
                 condition=models.Q(suspect_below__lte=models.F("watch_below")),
                 name="shop_limits_rise",
-                violation_error_message="“Suspect below” must not be above “watch below”.",
+                violation_error_message=_("“Suspect below” must not be above “watch below”."),
             ),
         ]
 
@@ -117,16 +121,16 @@ class Member(Versioned):
     user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="memberships")
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="members")
     role = models.CharField(
-        "role",
+        _("role"),
         max_length=16,
         choices=[
-            (Role.DIAGNOSTICIAN.value, "Diagnostician"),
-            (Role.MECHANIC.value, "Mechanic"),
-            (Role.WRITER.value, "Service writer"),
-            (Role.OWNER.value, "Owner"),
+            (Role.DIAGNOSTICIAN.value, _("Diagnostician")),
+            (Role.MECHANIC.value, _("Mechanic")),
+            (Role.WRITER.value, _("Service writer")),
+            (Role.OWNER.value, _("Owner")),
         ],
     )
-    active = models.BooleanField("active", default=True)
+    active = models.BooleanField(_("active"), default=True)
 
     class Meta:
         constraints = [
@@ -150,7 +154,7 @@ class ApiToken(models.Model):
     """A key with which a program acts as one member; only its digest is kept."""
 
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="api_tokens")
-    label = models.CharField("what it is for", max_length=80)
+    label = models.CharField(_("what it is for"), max_length=80)
     digest = models.CharField(max_length=64, unique=True, editable=False)
     form_token = models.UUIDField(null=True, editable=False)
     created_at = models.DateTimeField(default=timezone.now, editable=False)
@@ -161,7 +165,7 @@ class ApiToken(models.Model):
     )
 
     def __str__(self) -> str:
-        return f"{self.label} of {self.member}"
+        return gettext("%(label)s of %(member)s") % {"label": self.label, "member": self.member}
 
 
 _Row_co = TypeVar("_Row_co", bound="InShop", covariant=True)

@@ -4,6 +4,7 @@ import re
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 """Such as 1,210: a thousand with its comma, or a decimal comma before three digits."""
@@ -27,8 +28,16 @@ class NumberField(forms.FloatField):
             if _GROUPED.fullmatch(value):
                 whole, rest = value.split(",")
                 raise forms.ValidationError(
-                    f"Type {whole}{rest} or {whole}.{rest.rstrip('0') or '0'}: "
-                    f"“{value}” can be read as both.",
+                    _(
+                        "Type %(whole)s%(rest)s or %(whole)s.%(rest_2)s: “%(value)s” can be read "
+                        "as both."
+                    )
+                    % {
+                        "whole": whole,
+                        "rest": rest,
+                        "rest_2": rest.rstrip("0") or "0",
+                        "value": value,
+                    },
                     code="ambiguous",
                 )
             if value.count(",") == 1 and "." not in value:

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.core.roles import Role
@@ -27,7 +28,7 @@ class SavedMeanwhileError(Exception):
     """
 
     def __init__(self, current: Versioned) -> None:
-        super().__init__("This record was saved by somebody else meanwhile.")
+        super().__init__(_("This record was saved by somebody else meanwhile."))
         self.current = current
 
 
@@ -140,7 +141,7 @@ def member_add(
     user = User.objects.filter(username=username).first()
     if user is None:
         if not password:
-            raise ValidationError({"password": "A new person needs a first password."})
+            raise ValidationError({"password": _("A new person needs a first password.")})
         user = User(username=username, name=name)
         user.set_password(password)
         user.full_clean()
@@ -175,7 +176,7 @@ def member_change(
     leaves = role != Role.OWNER or not active
     if leaves and all(owner.pk == member.pk for owner in owners):
         raise ValidationError(
-            "This is the shop's last active owner; make somebody else owner first."
+            _("This is the shop's last active owner; make somebody else owner first.")
         )
     stored = Member.objects.get(pk=member.pk)
     if (stored.role, stored.active) == (role, active):
@@ -203,8 +204,11 @@ def member_password_set(*, member: Member, password: str, by: Member) -> None:
     user = member.user
     if user.is_superuser or user.memberships.exclude(pk=member.pk).exists():
         raise ValidationError(
-            f"{user} also signs in elsewhere on this server; only the person can change "
-            "that password, under their own name at the top."
+            _(
+                "%(user)s also signs in elsewhere on this server; only the person can "
+                "change that password, under their own name at the top."
+            )
+            % {"user": user}
         )
     user.set_password(password)
     user.save(update_fields=["password"])

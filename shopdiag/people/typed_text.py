@@ -1,6 +1,7 @@
 """Text that a person typed: told when it is too long, never cut in silence."""
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
 
 
 def check_length(field: str, text: str, most: int) -> None:
@@ -13,5 +14,8 @@ def check_length(field: str, text: str, most: int) -> None:
     """
     if len(text) > most:
         raise ValidationError(
-            {field: f"Keep it to {most} characters; these are {len(text)}. Nothing was saved."}
+            {
+                field: _("Keep it to %(most)s characters; these are %(count)s. Nothing was saved.")
+                % {"most": most, "count": len(text)}
+            }
         )

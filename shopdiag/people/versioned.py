@@ -12,6 +12,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.forms.models import model_to_dict
 from django.http import QueryDict
 from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from shopdiag.people.asking_back import CONFIRMED
 from shopdiag.people.models import Member, Versioned
@@ -163,7 +164,7 @@ def _text(value: Any) -> str:  # noqa: ANN401 - any field's value
     if value in (None, "", []):
         return _NOTHING
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return gettext("yes") if value else gettext("no")
     if isinstance(value, date):
         return date_format(value)
     if isinstance(value, list):

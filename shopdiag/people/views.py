@@ -15,6 +15,8 @@ from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse, reverse_lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
@@ -113,9 +115,10 @@ class OwnPasswordView(PasswordChangeView):
             if cast("OwnPasswordForm", form).ends_tokens:
                 member: Member | None = self.request.member  # type: ignore[attr-defined]
                 ended = tokens_revoke(user=cast("User", self.request.user), by=member)
-        told = "Your password is changed."
+        told = _("Your password is changed.")
         if ended:
-            told += f" {ended} token{'s have' if ended > 1 else ' has'} ended."
+            tokens = ngettext("%(count)s token has ended.", "%(count)s tokens have ended.", ended)
+            told += " " + tokens % {"count": ended}
         messages.success(self.request, told)
         return answer
 
@@ -139,14 +142,14 @@ def first_run(request: HttpRequest) -> HttpResponse:
                 password=given["password"],
             )
         except ShopExistsError:
-            messages.info(request, "Somebody else opened the shop just now; sign in there.")
+            messages.info(request, _("Somebody else opened the shop just now; sign in there."))
             return redirect("people:sign-in")
         except ValidationError as error:
             form.add_error(None, error.messages)
         else:
             login(request, owner.user, backend="django.contrib.auth.backends.ModelBackend")
             request.session[SHOP_KEY] = owner.shop_id
-            messages.success(request, "The shop is open. Add your people under Shop.")
+            messages.success(request, _("The shop is open. Add your people under Shop."))
             return redirect("home")
     return render(request, "people/first_run.html", {"form": form}, status=_status(form))
 
@@ -190,7 +193,7 @@ def add_member(request: MemberRequest) -> HttpResponse:
         ),
         page="people/member_add.html",
         done=reverse("people:team"),
-        saved=lambda added: f"{added.name} is in the shop.",
+        saved=lambda added: _("%(name)s is in the shop.") % {"name": added.name},
     )
 
 
@@ -218,7 +221,7 @@ def change_member(request: MemberRequest, pk: int) -> HttpResponse:
         context={"person": person},
         # An owner who steps down no longer sees the team.
         done=reverse("home" if person.pk == request.member.pk else "people:team"),
-        saved=f"{person.name}: saved.",
+        saved=_("%(name)s: saved.") % {"name": person.name},
     )
 
 
@@ -238,7 +241,7 @@ def member_password(request: MemberRequest, pk: int) -> HttpResponse:
         page="people/member_password.html",
         context={"person": person},
         done=reverse("people:team"),
-        saved=f"{person.name} signs in with the new password from now on.",
+        saved=_("%(name)s signs in with the new password from now on.") % {"name": person.name},
     )
 
 
@@ -295,8 +298,11 @@ def tokens(request: MemberRequest) -> HttpResponse:
         if not key:
             messages.info(
                 request,
-                f"“{token.label}” was made the first time this was sent, and its key was shown "
-                "then. If nobody copied it, revoke that token and make another.",
+                _(
+                    "“%(label)s” was made the first time this was sent, and its key was shown "
+                    "then. If nobody copied it, revoke that token and make another."
+                )
+                % {"label": token.label},
             )
     context = {"form": form, "key": key, "tokens": tokens_of(request.member)}
     return render(request, "people/tokens.html", context, status=status)
@@ -312,7 +318,10 @@ def revoke_token(request: MemberRequest, pk: int) -> HttpResponse:
 def _revoked(request: MemberRequest, among: QuerySet[ApiToken], pk: int, back: str) -> HttpResponse:
     token = get_object_or_404(among, pk=pk)
     token_revoke(token=token, by=request.member)
-    messages.success(request, f"“{token.label}” is revoked; programs that use it are refused.")
+    messages.success(
+        request,
+        _("“%(label)s” is revoked; programs that use it are refused.") % {"label": token.label},
+    )
     return redirect(back)
 
 

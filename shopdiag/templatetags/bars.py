@@ -4,6 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from traces.core.report import CALL_WORDS
 
 BAR_WIDTH = 40
@@ -196,7 +198,7 @@ def draw_lying(
                 text_y=middle + 5,
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=f"{relative:.2f}",
-                interval=f"{low:.2f} to {high:.2f}",
+                interval=_("%(low).2f to %(high).2f") % {"low": low, "high": high},
                 call=_call_word(row),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else f"{hump:.2f}",
@@ -275,7 +277,7 @@ def draw(
                 value_y=round(y(max(high, relative)) - 6, 1),
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=f"{relative:.2f}",
-                interval=f"{low:.2f} to {high:.2f}",
+                interval=_("%(low).2f to %(high).2f") % {"low": low, "high": high},
                 call=_call_word(row),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else f"{hump:.2f}",

@@ -15,6 +15,8 @@ from django.forms.utils import flatatt
 from django.template import Context
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from shopdiag.templatetags.bank_bars import draw_banks
 from shopdiag.templatetags.bars import draw, draw_lying, lies
@@ -23,7 +25,7 @@ from traces.core.report import CALL_WORDS
 
 register = template.Library()
 
-_SEVERITY_WORDS = {"stop": "Stop", "warn": "Look out", "note": "Note"}
+_SEVERITY_WORDS = {"stop": _("Stop"), "warn": _("Look out"), "note": _("Note")}
 _CALL_KINDS = {"sound": "good", "watch": "watch", "suspect": "suspect"}
 
 
@@ -99,9 +101,9 @@ def page_head(content: str, title: str, kicker: str = "", lead: str = "") -> Saf
 
 
 @register.simple_block_tag
-def caution(content: str, title: str = "Caution") -> SafeString:
+def caution(content: str, title: str = "") -> SafeString:
     """Draw a block on what can hurt someone."""
-    return _render("caution", content=content, title=title)
+    return _render("caution", content=content, title=title or gettext("Caution"))
 
 
 @register.simple_block_tag
@@ -154,7 +156,7 @@ def finding(
     where: str = "",
     *,
     aid: Iterable[str] = (),
-    remedy_label: str = "What to do",
+    remedy_label: str = "",
 ) -> dict[str, Any]:
     """Draw a finding from an object or mapping with the published names, or from its parts.
 
@@ -171,7 +173,7 @@ def finding(
         "word": _SEVERITY_WORDS.get(severity, severity),
         "message": message,
         "remedy": remedy,
-        "remedy_label": remedy_label,
+        "remedy_label": remedy_label or gettext("What to do"),
         "where": where,
         "aid": " ".join(aid),
     }
@@ -182,11 +184,11 @@ def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribu
 
 
 def _where(channel: str | None, from_s: float | None, to_s: float | None) -> str:
-    parts = [f"channel {channel}"] if channel else []
+    parts = [gettext("channel %(channel)s") % {"channel": channel}] if channel else []
     if from_s is not None and to_s is not None:
-        parts.append(f"{from_s:.2f} s to {to_s:.2f} s")
+        parts.append(gettext("%(from_s).2f s to %(to_s).2f s") % {"from_s": from_s, "to_s": to_s})
     elif from_s is not None:
-        parts.append(f"from {from_s:.2f} s")
+        parts.append(gettext("from %(from_s).2f s") % {"from_s": from_s})
     return ", ".join(parts)
 
 
@@ -209,7 +211,7 @@ def bars(
     suspect_below: float = 0.80,
     watch_below: float = 0.88,
     id: str = "bars",  # noqa: A002 - the attribute's own name
-    title: str = "Relative compression in firing order",
+    title: str = "",
 ) -> dict[str, Any]:
     """Draw one bar per cylinder, in firing order, with its 95 % interval and its call."""
     rows = list(estimates)
@@ -219,7 +221,7 @@ def bars(
         "drawing": place(rows, suspect_below=suspect_below, watch_below=watch_below),
         "lying": lying,
         "id": id,
-        "title": title,
+        "title": title or gettext("Relative compression in firing order"),
         "suspect_below": suspect_below,
         "watch_below": watch_below,
     }
@@ -233,7 +235,8 @@ def bank_bars(view: Any, id: str = "bank-bars") -> dict[str, Any]:  # noqa: A002
 
 @register.inclusion_tag("components/form_errors.html")
 def form_errors(
-    form: BaseForm, title: str = "Not saved yet. What you typed is still here."
+    form: BaseForm,
+    title: str = "",
 ) -> dict[str, Any]:
     """List a form's errors at its top, each with a way to its field."""
     fields = [
@@ -242,6 +245,7 @@ def form_errors(
         if bound.errors
     ]
     hidden = [error for bound in form.hidden_fields() for error in bound.errors]
+    title = title or gettext("Not saved yet. What you typed is still here.")
     return {"title": title, "general": [*form.non_field_errors(), *hidden], "fields": fields}
 
 

@@ -2,6 +2,7 @@
 
 import re
 
+from django.utils.functional import Promise
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
@@ -17,6 +18,8 @@ def keep_whole(text: object) -> SafeString:
 
     What is markup already comes back as it is.
     """
+    if isinstance(text, Promise):
+        text = str(text)
     if isinstance(text, SafeString):
         return text
     # what the pattern matched stands at every second place

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from django import forms
 from django.template import Context, Template
+from django.utils.functional import lazystr
+from django.utils.safestring import SafeString
 
 ROOT = Path(__file__).parents[2]
 # Each of these writes markup of its own around text that is escaped already.
@@ -41,3 +43,9 @@ def test_a_label_or_help_made_of_somebodys_words_stays_text(widget):
     shown = Template("{{ form.one.as_field_group }}").render(Context({"form": Hostile()}))
     assert "<img" not in shown
     assert shown.count("&lt;img") >= 2
+
+
+def test_markup_that_is_said_late_stays_markup_and_text_stays_text():
+    late = {"markup": lazystr(SafeString("<b>1</b>")), "text": lazystr("<i>")}
+    shown = Template("{% load components %}{{ markup|unbroken }} {{ text|unbroken }}")
+    assert shown.render(Context(late)) == "<b>1</b> &lt;i&gt;"

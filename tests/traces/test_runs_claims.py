@@ -106,6 +106,7 @@ def test_after_the_last_attempt_the_row_is_given_up(reading: Reading, settings) 
     reading.refresh_from_db()
     assert reading.state == Work.State.FAILED
     assert reading.error == GAVE_UP
+    assert f" {MOST_ATTEMPTS} times" in GAVE_UP
     assert reading.attempts == MOST_ATTEMPTS
 
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
@@ -9,7 +10,6 @@ from engines.api.fields import SeenEngineField
 from engines.core.firing import MOST_CYLINDERS
 from shopdiag.people.api.serializers import KnownFields
 from shopdiag.people.apps import MISSING
-from shopdiag.people.core.words import worded
 from traces.core.readers import (
     DECIMALS,
     DELIMITERS,
@@ -46,8 +46,7 @@ class ReadingSerializer(serializers.ModelSerializer[Reading]):
 
     @extend_schema_field({"type": "object", "nullable": True})
     def get_understood(self, reading: Reading) -> dict[str, Any] | None:
-        understood: dict[str, Any] = worded(reading.understood)
-        return understood or None
+        return reading.understood or None
 
 
 class ChannelCorrectionSerializer(KnownFields):
@@ -349,13 +348,13 @@ class RunAskedSerializer(KnownFields):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if "engine" not in attrs and "firing_order" not in attrs:
             raise serializers.ValidationError(
-                {"firing_order": "Say which engine it is: send engine or firing_order."}
+                {"firing_order": _("Say which engine it is: send engine or firing_order.")}
             )
         if attrs["signal"] == "starter-current" and "mv_per_a" not in attrs:
             raise serializers.ValidationError({"mv_per_a": MISSING})
         if "tdc_angles" in attrs and "firing_order" not in attrs:
             raise serializers.ValidationError(
-                {"tdc_angles": "Angles belong to a firing order; send firing_order with them."}
+                {"tdc_angles": _("Angles belong to a firing order; send firing_order with them.")}
             )
         return attrs
 

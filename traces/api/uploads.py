@@ -15,6 +15,7 @@ from django.http import Http404, HttpRequest, HttpResponseBase, UnreadablePostEr
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils.http import http_date
+from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework import exceptions, serializers, status
@@ -98,7 +99,7 @@ class TusView(APIView):
         """Refuse other versions, once it is known who asks."""
         super().initial(request, *args, **kwargs)
         if request.method != "OPTIONS" and request.headers.get("Tus-Resumable") != tus.VERSION:
-            sentence = f"Send “Tus-Resumable: {tus.VERSION}”."
+            sentence = _("Send “Tus-Resumable: %(version)s”.") % {"version": tus.VERSION}
             raise Refusal(status.HTTP_412_PRECONDITION_FAILED, sentence)
 
     def options(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Response:  # noqa: ANN401, ARG002
@@ -171,7 +172,7 @@ class UploadsView(TusView):
         with for a day is removed, where room is short after an hour.
         """
         if "Upload-Defer-Length" in request.headers:
-            raise tus.TusHeaderError("Give “Upload-Length” now; none is taken later.")
+            raise tus.TusHeaderError(_("Give “Upload-Length” now; none is taken later."))
         raw = request.headers.get("Upload-Metadata", "").strip()
         metadata = tus.metadata_of(raw)
         row = upload_create(
@@ -232,7 +233,8 @@ class UploadView(TusView):
         get_object_or_404(Upload.objects.under_way_of(member), pk=token)
         if request.content_type != tus.PART_TYPE:
             raise exceptions.UnsupportedMediaType(
-                str(request.content_type), f"Send the part as “{tus.PART_TYPE}”."
+                str(request.content_type),
+                _("Send the part as “%(part_type)s”.") % {"part_type": tus.PART_TYPE},
             )
         offset = tus.number_of(request.headers, "Upload-Offset")
         checksum = tus.checksum_of(request.headers.get("Upload-Checksum", ""))
@@ -240,7 +242,10 @@ class UploadView(TusView):
         pieces = _pieces(request, PART_BYTES)
         data = next(pieces)
         if checksum and next(pieces, b""):
-            raise TooLargeError(f"Send at most {PART_BYTES} bytes at once with a checksum.")
+            raise TooLargeError(
+                _("Send at most %(part_bytes)s bytes at once with a checksum.")
+                % {"part_bytes": PART_BYTES}
+            )
         row = upload_append(
             member=member,
             token=token,

@@ -1,9 +1,12 @@
 """What a person says about a file that was understood wrongly."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from shopdiag.people.number_field import NumberField
 from traces.core.readers import (
@@ -21,10 +24,13 @@ from traces.core.readers import (
 )
 from traces.selectors.file_words import Understood
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 NO_UNIT = "none"
 _SIGNS = {word: sign for sign, word in DELIMITERS.items()}
 _DECIMAL_SIGNS = {word: sign for sign, word in DECIMALS.items()}
-_A_NUMBER = "Type a number, like 0.001."
+_A_NUMBER = gettext_lazy("Type a number, like 0.001.")
 _TEXT_FIELDS = (
     "delimiter",
     "decimal",
@@ -35,8 +41,12 @@ _TEXT_FIELDS = (
 )
 
 
-def _line_field(label: str, least: int, most: int, help_text: str) -> forms.IntegerField:
-    sentence = f"Type a whole number from {least} to {most}."
+def _line_field(
+    label: "StrOrPromise", least: int, most: int, help_text: "StrOrPromise"
+) -> forms.IntegerField:
+    sentence = format_lazy(
+        gettext_lazy("Type a whole number from {least} to {most}."), least=least, most=most
+    )
     return forms.IntegerField(
         label=label,
         required=False,
@@ -62,23 +72,32 @@ class FileForm(forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     rate_hz = NumberField(
-        label="Sample rate",
+        label=gettext_lazy("Sample rate"),
         required=False,
-        error_messages={"invalid": "Type the sample rate as a number of hertz, like 2000."},
+        error_messages={
+            "invalid": gettext_lazy("Type the sample rate as a number of hertz, like 2000.")
+        },
     )
     start_s = NumberField(
-        label="Start",
+        label=gettext_lazy("Start"),
         required=False,
-        error_messages={"invalid": "Type the time of the first sample in seconds, like -0.5."},
+        error_messages={
+            "invalid": gettext_lazy("Type the time of the first sample in seconds, like -0.5.")
+        },
     )
-    delimiter = forms.ChoiceField(label="Between columns", required=False)
-    decimal = forms.ChoiceField(label="Decimal sign", required=False)
-    heading_line = _line_field("Line of the headings", 0, MOST_LINE, "0 where there are none.")
-    first_row_line = _line_field("First line of numbers", 1, MOST_LINE, "")
+    delimiter = forms.ChoiceField(label=gettext_lazy("Between columns"), required=False)
+    decimal = forms.ChoiceField(label=gettext_lazy("Decimal sign"), required=False)
+    heading_line = _line_field(
+        gettext_lazy("Line of the headings"), 0, MOST_LINE, gettext_lazy("0 where there are none.")
+    )
+    first_row_line = _line_field(gettext_lazy("First line of numbers"), 1, MOST_LINE, "")
     time_column = _line_field(
-        "Column of the times", 0, MOST_COLUMN, "Counted from 1; 0 where there are no times."
+        gettext_lazy("Column of the times"),
+        0,
+        MOST_COLUMN,
+        gettext_lazy("Counted from 1; 0 where there are no times."),
     )
-    time_unit = forms.ChoiceField(label="Unit of the times", required=False)
+    time_unit = forms.ChoiceField(label=gettext_lazy("Unit of the times"), required=False)
 
     def __init__(
         self,
@@ -180,37 +199,45 @@ class FileForm(forms.Form):
 
     def _add_channel(self, number: int) -> None:
         self.fields[f"name_{number}"] = forms.CharField(
-            label=f"Name of channel {number}", required=False, max_length=LONGEST_NAME
+            label=_("Name of channel %(number)s") % {"number": number},
+            required=False,
+            max_length=LONGEST_NAME,
         )
         self.fields[f"unit_{number}"] = forms.CharField(
-            label=f"Unit of channel {number}",
+            label=_("Unit of channel %(number)s") % {"number": number},
             required=False,
             max_length=LONGEST_UNIT,
-            help_text=f"Like V, mV or A; “{NO_UNIT}” for none.",
+            help_text=_("Like V, mV or A; “%(no_unit)s” for none.") % {"no_unit": NO_UNIT},
         )
         self.fields[f"factor_{number}"] = NumberField(
-            label=f"Factor of channel {number}",
+            label=_("Factor of channel %(number)s") % {"number": number},
             required=False,
-            help_text="0.001 where millivolts are to be volts.",
+            help_text=_("0.001 where millivolts are to be volts."),
             error_messages={"invalid": _A_NUMBER},
         )
         self.fields[f"left_out_{number}"] = forms.BooleanField(
-            label=f"Leave channel {number} out", required=False
+            label=_("Leave channel %(number)s out") % {"number": number}, required=False
         )
 
     def _title(self, number: int) -> str:
         if number > len(self._found):
-            return f"Channel {number}"
+            return _("Channel %(number)s") % {"number": number}
         one = self._found[number - 1]
-        return f"Channel {number}: {one['name']}" + (f" ({one['unit']})" if one["unit"] else "")
+        return _("Channel %(number)s: %(name)s") % {"number": number, "name": one["name"]} + (
+            f" ({one['unit']})" if one["unit"] else ""
+        )
 
     def _say_what_was_found(self, understood: Understood | None) -> None:
         """Say at each field what it is now, as far as the file was read."""
         text = (understood.text if understood else None) or {}
-        rate = (understood.rate if understood else "") or "not known"
-        self.fields["rate_hz"].help_text = f"Now: {rate}. It wins over the times of the file."
-        start = understood.start if understood else "not known"
-        self.fields["start_s"].help_text = f"Time of the first sample. Now: {start}."
+        rate = (understood.rate if understood else "") or _("not known")
+        self.fields["rate_hz"].help_text = _(
+            "Now: %(rate)s. It wins over the times of the file."
+        ) % {"rate": rate}
+        start = understood.start if understood else _("not known")
+        self.fields["start_s"].help_text = _("Time of the first sample. Now: %(start)s.") % {
+            "start": start
+        }
         if not self.is_text:
             return
         self._choices("delimiter", _SIGNS, DELIMITERS.get(text.get("delimiter") or ""))
@@ -221,15 +248,16 @@ class FileForm(forms.Form):
             return
         for name in ("heading_line", "first_row_line", "time_column"):
             field = self.fields[name]
-            now = text[name] or "none"
+            now = text[name] or _("none")
             if name == "time_column" and text[name]:
                 title = text["columns"][text[name] - 1 : text[name]]
                 now = f"{text[name]}, “{title[0]}”" if title and title[0] else text[name]
-            field.help_text = f"{field.help_text} Now: {now}.".strip()
+            as_found = _("Now: %(now)s.") % {"now": now}
+            field.help_text = f"{field.help_text} {as_found}".strip()
 
     def _choices(self, name: str, choices: dict[str, str], now: str | None) -> None:
         field: Any = self.fields[name]
-        first = f"As found: {now}" if now else "To be found"
+        first = _("As found: %(now)s") % {"now": now} if now else _("To be found")
         words = [(word, word if len(choices[word]) == 1 else choices[word]) for word in choices]
         field.choices = [("", first), *words]
 

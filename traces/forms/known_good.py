@@ -3,6 +3,7 @@
 from typing import Any, cast
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from shopdiag.people.models import Member
@@ -13,14 +14,14 @@ class KeepForm(forms.Form):
     """Keeping a run as known good."""
 
     note = forms.CharField(
-        label="How it is known to be good",
+        label=_("How it is known to be good"),
         required=False,
         strip=True,
         max_length=200,
-        help_text="Gauge readings, mileage, history.",
+        help_text=_("Gauge readings, mileage, history."),
     )
     although_uneven = forms.BooleanField(
-        label="Keep it although it is uneven: this engine is built that way.", required=False
+        label=_("Keep it although it is uneven: this engine is built that way."), required=False
     )
 
     def __init__(self, *args: Any, uneven: bool, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
@@ -33,9 +34,12 @@ class KnownGoodFilter(forms.Form):
     """Narrows the list by engine."""
 
     engine = forms.ModelChoiceField(
-        label="Engine", queryset=Engine.objects.none(), required=False, empty_label="any engine"
+        label=_("Engine"),
+        queryset=Engine.objects.none(),
+        required=False,
+        empty_label=_("any engine"),
     )
-    retired = forms.BooleanField(label="Show retired ones too", required=False)
+    retired = forms.BooleanField(label=_("Show retired ones too"), required=False)
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().__init__(*args, **kwargs)

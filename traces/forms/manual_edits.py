@@ -1,10 +1,11 @@
 """What a person may change about a run by hand: a form for each change."""
 
 import math
-from typing import Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, cast
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from engines.models import Engine
 from shopdiag.people.models import Member
@@ -14,14 +15,17 @@ from traces.core.setup import edit_changes as hand_changes
 from traces.forms.setup_fields import EngineField
 from traces.selectors.hand import HandState, span_value
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 _TIME_ERRORS = {
-    "required": "Type the time in seconds, or set it with a cursor in the curve.",
-    "invalid": "Type the time as a number of seconds, like 1.25.",
+    "required": gettext_lazy("Type the time in seconds, or set it with a cursor in the curve."),
+    "invalid": gettext_lazy("Type the time as a number of seconds, like 1.25."),
 }
 
 
 def _token() -> forms.UUIDField:
-    damaged = "This page is damaged; open it anew and change it again."
+    damaged = gettext_lazy("This page is damaged; open it anew and change it again.")
     return forms.UUIDField(
         widget=forms.HiddenInput, error_messages={"required": damaged, "invalid": damaged}
     )
@@ -91,7 +95,7 @@ class ShiftBackForm(ManualEditForm):
         return hand_changes.labels_shifted(self.state.analysis, -1)
 
 
-def _seconds(label: str, cursor: str) -> NumberField:
+def _seconds(label: "StrOrPromise", cursor: str) -> NumberField:
     field = NumberField(
         label=label,
         error_messages=_TIME_ERRORS,
@@ -105,8 +109,8 @@ class SpanForm(ManualEditForm):
     """Judge one stretch only."""
 
     do = "span"
-    from_s = _seconds("From", "a")
-    to_s = _seconds("To", "b")
+    from_s = _seconds(gettext_lazy("From"), "a")
+    to_s = _seconds(gettext_lazy("To"), "b")
 
     def offer(self) -> None:
         if self.state.analysis.hand.span_s:
@@ -117,7 +121,7 @@ class SpanForm(ManualEditForm):
         data = super().clean() or {}
         from_s, to_s = data.get("from_s"), data.get("to_s")
         if from_s is not None and to_s is not None and not from_s < to_s:
-            self.add_error("to_s", "A stretch must end after it begins.")
+            self.add_error("to_s", gettext("A stretch must end after it begins."))
         return data
 
     def changed(self) -> Changed:
@@ -137,11 +141,13 @@ class WholeForm(ManualEditForm):
 
 class _SpansForm(ManualEditForm):
     spans = forms.MultipleChoiceField(
-        label="Cycles",
+        label=gettext_lazy("Cycles"),
         widget=forms.CheckboxSelectMultiple,
         error_messages={
-            "required": "Tick at least one.",
-            "invalid_choice": "That cycle is not in this run any more; tick those shown.",
+            "required": gettext_lazy("Tick at least one."),
+            "invalid_choice": gettext_lazy(
+                "That cycle is not in this run any more; tick those shown."
+            ),
         },
     )
 
@@ -167,7 +173,7 @@ class TakeBackForm(_SpansForm):
     do = "take-back"
 
     def offer(self) -> None:
-        self._field("spans").label = "Left out"
+        self._field("spans").label = gettext("Left out")
         self._field("spans").choices = [
             (span_value(s), span_words(s)) for s in self.state.analysis.hand.left_out_s
         ]
@@ -180,27 +186,32 @@ class MarkForm(ManualEditForm):
     """Mark an event of a known cylinder."""
 
     do = "mark"
-    at_s = _seconds("At", "a")
+    at_s = _seconds(gettext_lazy("At"), "a")
     cylinder = forms.TypedChoiceField(
-        label="Of cylinder",
+        label=gettext_lazy("Of cylinder"),
         coerce=int,
         error_messages={
-            "required": "Say whose event it is.",
-            "invalid_choice": "This engine has no such cylinder; choose one of those shown.",
+            "required": gettext_lazy("Say whose event it is."),
+            "invalid_choice": gettext_lazy(
+                "This engine has no such cylinder; choose one of those shown."
+            ),
         },
     )
     event = forms.ChoiceField(
-        label="What came there",
+        label=gettext_lazy("What came there"),
         choices=[
-            ("ignition", "Ignition"),
-            ("injector", "Injection"),
-            ("cam", "Edge of the cam sensor"),
-            ("tdc", "Firing top dead centre"),
+            ("ignition", gettext_lazy("Ignition")),
+            ("injector", gettext_lazy("Injection")),
+            ("cam", gettext_lazy("Edge of the cam sensor")),
+            ("tdc", gettext_lazy("Firing top dead centre")),
         ],
     )
     every_deg = forms.TypedChoiceField(
-        label="The event repeats every",
-        choices=[("720", "Two turns (720°)"), ("360", "One turn (360°)")],
+        label=gettext_lazy("The event repeats every"),
+        choices=[
+            ("720", gettext_lazy("Two turns (720°)")),
+            ("360", gettext_lazy("One turn (360°)")),
+        ],
         coerce=int,
         initial="720",
     )
@@ -208,7 +219,7 @@ class MarkForm(ManualEditForm):
     def offer(self) -> None:
         sequence = self.state.analysis.firing_order.sequence
         numbers = [(str(c), str(c)) for c in sorted(sequence)]
-        self._field("cylinder").choices = [("", "choose"), *numbers]
+        self._field("cylinder").choices = [("", gettext("choose")), *numbers]
 
     def changed(self) -> Changed:
         data = self.cleaned_data
@@ -235,14 +246,14 @@ class ScaleForm(ManualEditForm):
 
     do = "scale"
     mv_per_a = NumberField(
-        label="Clamp scale",
+        label=gettext_lazy("Clamp scale"),
         min_value=0.01,
         max_value=10_000,
         error_messages={
-            "required": "Type the scale in mV/A; read it off the clamp's switch.",
-            "invalid": "Type the scale as a number, like 10.",
-            "min_value": "The scale lies between 0.01 and 10000 mV/A.",
-            "max_value": "The scale lies between 0.01 and 10000 mV/A.",
+            "required": gettext_lazy("Type the scale in mV/A; read it off the clamp's switch."),
+            "invalid": gettext_lazy("Type the scale as a number, like 10."),
+            "min_value": gettext_lazy("The scale lies between 0.01 and 10000 mV/A."),
+            "max_value": gettext_lazy("The scale lies between 0.01 and 10000 mV/A."),
         },
     )
 
@@ -268,14 +279,18 @@ class OtherEngineForm(ManualEditForm):
 
     do = "engine"
     engine_choice = EngineField(
-        label="Engine",
+        label=gettext_lazy("Engine"),
         queryset=Engine.objects.none(),
-        empty_label="choose",
-        help_text="Its firing order and angles, its fuel unless another was chosen; labels are "
-        "moved no more then.",
+        empty_label=gettext_lazy("choose"),
+        help_text=gettext_lazy(
+            "Its firing order and angles, its fuel unless another was chosen; labels are "
+            "moved no more then."
+        ),
         error_messages={
-            "required": "Choose the engine.",
-            "invalid_choice": "That engine is not in your shop's list; choose another.",
+            "required": gettext_lazy("Choose the engine."),
+            "invalid_choice": gettext_lazy(
+                "That engine is not in your shop's list; choose another."
+            ),
         },
     )
 
@@ -308,7 +323,9 @@ class SyncForm(ManualEditForm):
 
     def changed(self) -> Changed:
         if self.state.other_sync is None:
-            raise SetupError("No earlier set-up had a sync; choose its channel in a new set-up.")
+            raise SetupError(
+                gettext("No earlier set-up had a sync; choose its channel in a new set-up.")
+            )
         return hand_changes.with_sync(self.state.analysis, self.state.other_sync)
 
 
@@ -347,5 +364,5 @@ def _span(value: str) -> SpanS:
     from_s, _, to_s = value.partition(":")
     span_s = float(from_s), float(to_s)
     if not all(map(math.isfinite, span_s)):
-        raise SetupError("A stretch has a from and a to in seconds.")
+        raise SetupError(gettext("A stretch has a from and a to in seconds."))
     return span_s

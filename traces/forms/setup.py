@@ -5,6 +5,8 @@ from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.models import Engine
@@ -205,8 +207,11 @@ class SetupForm(SetupFields):
         if choice and typed is not None and typed != float(choice):
             self.add_error(
                 "scale_typed",
-                f"{choice} mV/A is chosen above and {typed:g} typed here: choose “another”, or "
-                "empty this field.",
+                _(
+                    "%(choice)s mV/A is chosen above and %(typed)g typed here: choose "
+                    "“another”, or empty this field."
+                )
+                % {"choice": choice, "typed": typed},
             )
             return None
         if choice:
@@ -223,9 +228,9 @@ class SetupForm(SetupFields):
             return float(typed)
         self.add_error(
             "scale_typed",
-            "Type the clamp's scale in mV/A."
+            _("Type the clamp's scale in mV/A.")
             if typed is None
-            else "The scale lies between 0.01 and 10000 mV/A; read it off the clamp's switch.",
+            else _("The scale lies between 0.01 and 10000 mV/A; read it off the clamp's switch."),
         )
         return None
 
@@ -250,8 +255,11 @@ class SetupForm(SetupFields):
                 # analysed without a sync, the cylinder typed would be lost without a word
                 self.add_error(
                     "sync_channel",
-                    f"Choose the channel that the pick-up on cylinder {cylinder} was recorded on, "
-                    "or empty that field.",
+                    _(
+                        "Choose the channel that the pick-up on cylinder %(cylinder)s was recorded "
+                        "on, or empty that field."
+                    )
+                    % {"cylinder": cylinder},
                 )
             return None
         if channel == data.get("current_channel"):
@@ -260,13 +268,16 @@ class SetupForm(SetupFields):
         cylinder = data.get("sync_cylinder")
         if cylinder is None:
             if "sync_cylinder" not in self.errors:
-                self.add_error("sync_cylinder", "Say which cylinder the pick-up sat on.")
+                self.add_error("sync_cylinder", _("Say which cylinder the pick-up sat on."))
             return None
         if order and cylinder not in order.sequence:
             self.add_error(
                 "sync_cylinder",
-                f"This engine has no cylinder {cylinder}: its firing order is {order}; "
-                "choose one of those.",
+                _(
+                    "This engine has no cylinder %(cylinder)s: its firing order is %(order)s; "
+                    "choose one of those."
+                )
+                % {"cylinder": cylinder, "order": order},
             )
             return None
         sync = SyncSetup(
@@ -289,7 +300,7 @@ class SetupForm(SetupFields):
             if not data.get("sync_angle_known_from"):
                 self.add_error(
                     "sync_angle_known_from",
-                    "Say how the angle is known, like the page of the manufacturer's data.",
+                    _("Say how the angle is known, like the page of the manufacturer's data."),
                 )
             return replace(sync, angle_deg=float(typed), angle_from="typed")
         return with_kept_angle(self._member, engine, sync)
@@ -297,19 +308,22 @@ class SetupForm(SetupFields):
     def _check_opened(self, data: dict[str, Any], order: FiringOrder | None) -> None:
         opened = data.get("opened_plug")
         if opened is not None and order and opened not in order.sequence:
-            self.add_error("opened_plug", f"This engine has no cylinder {opened}; type one it has.")
+            self.add_error(
+                "opened_plug",
+                _("This engine has no cylinder %(opened)s; type one it has.") % {"opened": opened},
+            )
 
     def _measured(self, data: dict[str, Any], order: FiringOrder | None) -> EventToMeasure | None:
         channel = data.get("measured_channel")
         if not channel:
             return None
         if channel in (data.get("current_channel"), data.get("sync_channel")):
-            self.add_error("measured_channel", "This channel is used above; choose another.")
+            self.add_error("measured_channel", _("This channel is used above; choose another."))
             return None
         cylinder = data.get("measured_cylinder")
         if cylinder is None or (order and cylinder not in order.sequence):
             if "measured_cylinder" not in self.errors:
-                self.add_error("measured_cylinder", "Type a cylinder of this engine, like 1.")
+                self.add_error("measured_cylinder", _("Type a cylinder of this engine, like 1."))
             return None
         return EventToMeasure(channel, data.get("measured_event") or "cam", cylinder)
 
@@ -343,21 +357,21 @@ class PinForm(AsksBack, forms.Form):
 
     form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
     at_s = NumberField(
-        label="Time in the recording",
-        help_text="From the curve's cursor A, or typed.",
+        label=gettext_lazy("Time in the recording"),
+        help_text=gettext_lazy("From the curve's cursor A, or typed."),
         widget=forms.TextInput(attrs={"inputmode": "decimal", "data-cursor": "a"}),
         error_messages={
-            "required": "Say the time: set cursor A in the curve, or type seconds.",
-            "invalid": "Type the time in seconds, like 2.35.",
+            "required": gettext_lazy("Say the time: set cursor A in the curve, or type seconds."),
+            "invalid": gettext_lazy("Type the time in seconds, like 2.35."),
         },
     )
     text = forms.CharField(
-        label="Note",
+        label=gettext_lazy("Note"),
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
         error_messages={
-            "required": "Write the note first.",
-            "max_length": "This note is too long; keep it to 500 characters.",
+            "required": gettext_lazy("Write the note first."),
+            "max_length": gettext_lazy("This note is too long; keep it to 500 characters."),
         },
     )
 
@@ -374,9 +388,14 @@ class PinForm(AsksBack, forms.Form):
         begin_s, end_s = recorded_s(self._reading)
         if not begin_s <= at_s <= end_s:
             if end_s == float("inf"):
-                raise forms.ValidationError(f"The recording begins at {begin_s:.2f} s.")
+                raise forms.ValidationError(
+                    _("The recording begins at %(begin_s).2f s.") % {"begin_s": begin_s}
+                )
             raise forms.ValidationError(
-                f"The recording runs from {begin_s:.2f} s to {end_s:.2f} s; "
-                "choose a time in between."
+                _(
+                    "The recording runs from %(begin_s).2f s to %(end_s).2f s; choose a time "
+                    "in between."
+                )
+                % {"begin_s": begin_s, "end_s": end_s}
             )
         return at_s

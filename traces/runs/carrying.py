@@ -14,6 +14,7 @@ from django.db import (
     OperationalError,
     transaction,
 )
+from django.utils.translation import gettext_noop
 
 from engines.core.firing import FiringOrderError
 from traces.core.readers import ReadError
@@ -23,15 +24,18 @@ from traces.runs.claims import claim, fail, finish, heartbeat
 
 logger = logging.getLogger(__name__)
 
-OUR_FAULT = (
+# Kept in English, and translated where they are read.
+OUR_FAULT = gettext_noop(
     "This could not be finished; the fault is in this program, not in the file. "
     "Try again, and if it fails again show the log to whoever keeps this installation."
 )
-NO_ROOM = (
+NO_ROOM = gettext_noop(
     "The server's disk is full, so this could not be finished; tell whoever looks after it to "
     "make room, then try again."
 )
-TOO_LONG = "This took too long and was stopped; save a shorter stretch of the recording."
+TOO_LONG = gettext_noop(
+    "This took too long and was stopped; save a shorter stretch of the recording."
+)
 
 _Work = TypeVar("_Work", bound=Work)
 

@@ -13,15 +13,17 @@ from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.models import F, Q
 from django.db.models.functions import Now
+from django.utils.translation import gettext_noop
 
 from traces.models import Work
 
 logger = logging.getLogger(__name__)
 
 MOST_ATTEMPTS = 3
-GAVE_UP = (
-    f"The worker stopped {MOST_ATTEMPTS} times while it was busy with this, so it was given up; "
-    "check that the machine has enough memory and disk space, then try again."
+# Written out, so that it is one text; kept in English, and translated where it is read.
+GAVE_UP = gettext_noop(
+    "The worker stopped 3 times while it was busy with this, so it was given up; check that the "
+    "machine has enough memory and disk space, then try again."
 )
 
 _Work = TypeVar("_Work", bound=Work)

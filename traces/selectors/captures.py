@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from traces.core.drawings import CyclePicture, Picture, Strip
 from traces.core.findings import Finding
@@ -97,9 +98,9 @@ class RunOutcome:
     def badge(self) -> tuple[str, str]:
         """Word and kind of the verdict's badge."""
         if self.report.verdict == "even" and self.banks is not None and self.banks.is_uneven:
-            return "Even, one bank weaker", "watch"
-        kinds = {"even": ("Even", "good"), "uneven": ("Uneven", "suspect")}
-        return kinds.get(self.report.verdict, ("Not judged", "stop"))
+            return _("Even, one bank weaker"), "watch"
+        kinds = {"even": (_("Even"), "good"), "uneven": (_("Uneven"), "suspect")}
+        return kinds.get(self.report.verdict, (_("Not judged"), "stop"))
 
     @property
     def estimates(self) -> tuple[Estimate, ...]:
@@ -269,10 +270,10 @@ def capture_page(capture: Capture, run: Run | None = None) -> CapturePage:
         runs=runs,
         run=run,
         outcome=RunOutcome(run, report, run.setup.analysis) if run and report else None,
-        reading_state=work_state(capture.reading, beat, now, doing="Reading the file"),
-        run_state=work_state(run, beat, now, doing="Analysing") if run else None,
+        reading_state=work_state(capture.reading, beat, now, doing=_("Reading the file")),
+        run_state=work_state(run, beat, now, doing=_("Analysing")) if run else None,
         file=file,
-        anew_state=work_state(file.newest, beat, now, doing="Reading the file anew")
+        anew_state=work_state(file.newest, beat, now, doing=_("Reading the file anew"))
         if file.newest
         else None,
     )
@@ -295,39 +296,49 @@ def work_state(
     if work.state == Work.State.QUEUED:
         return _queued(work, beat, now)
     if work.state == Work.State.RUNNING:
-        since = f" since {_clock(work.started_at)}" if work.started_at else ""
-        again = f" (attempt {work.attempts})" if work.attempts > 1 else ""
-        lost = ""
+        told = doing
+        if work.started_at:
+            told = _("%(doing)s since %(at)s") % {"doing": doing, "at": _clock(work.started_at)}
+        if work.attempts > 1:
+            told += " " + _("(attempt %(attempts)s)") % {"attempts": work.attempts}
+        told += "."
         if _age_s(work.heartbeat_at, now) > settings.WORKER_STALE_S:
-            lost = " Its worker went silent; another takes over by itself."
-        return WorkState(work.state, "Running", f"{doing}{since}{again}.{lost}")
+            told += " " + _("Its worker went silent; another takes over by itself.")
+        return WorkState(work.state, _("Running"), told)
     if work.state == Work.State.FAILED:
-        return WorkState(work.state, "Failed", work.error)
-    return WorkState(work.state, "Done", "")
+        return WorkState(work.state, _("Failed"), _(work.error) if work.error else "")
+    return WorkState(work.state, _("Done"), "")
 
 
 def _queued(work: Work, beat: WorkerBeat | None, now: datetime | None) -> WorkState:
     if beat is None or _age_s(beat.seen_at, now) > _BEAT_FRESH_S:
         heard = (
-            f"No worker has reported since {_clock(beat.seen_at)}"
+            _("No worker has reported since %(clock)s") % {"clock": _clock(beat.seen_at)}
             if beat
-            else "No worker has reported yet"
+            else _("No worker has reported yet")
         )
         return WorkState(
             work.state,
-            "Queued",
-            f"Queued. {heard}; nothing is lost, and the work begins by itself as soon as one "
-            "runs. On this machine start it with “make run”, elsewhere start the worker service.",
+            _("Queued"),
+            _(
+                "Queued. %(heard)s; nothing is lost, and the work begins by itself as soon "
+                "as one runs. On this machine start it with “make run”, elsewhere start "
+                "the worker service."
+            )
+            % {"heard": heard},
             worker_missing=True,
         )
-    since = f"Queued since {_clock(work.queued_at)}"
+    since = _("Queued since %(clock)s") % {"clock": _clock(work.queued_at)}
     if work.sent_at is None and _age_s(work.queued_at, now) > _UNSENT_S:
         return WorkState(
             work.state,
-            "Queued",
-            f"{since}. The queue did not take it; it is sent again by itself within a minute.",
+            _("Queued"),
+            _("%(since)s. The queue did not take it; it is sent again by itself within a minute.")
+            % {"since": since},
         )
-    return WorkState(work.state, "Queued", f"{since}; the worker takes it next.")
+    return WorkState(
+        work.state, _("Queued"), _("%(since)s; the worker takes it next.") % {"since": since}
+    )
 
 
 def _age_s(at: datetime | None, now: datetime | None) -> float:

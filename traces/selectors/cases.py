@@ -3,6 +3,8 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from django.utils.translation import gettext_lazy as _
+
 from engines.models import Engine
 from shopdiag.people.models import Member
 from traces.core.case import Case
@@ -10,7 +12,7 @@ from traces.core.findings import Finding
 from traces.core.report import Estimate, Report, finding_aid, setup_words, verdict_words
 from traces.models import Capture, CaptureSetup, Reading
 
-SENT_SETUP = (
+SENT_SETUP = _(
     "Filled in from the set-up of the colleague who sent this case; it belongs to this very "
     "capture. The limits are your shop's own."
 )

@@ -5,6 +5,7 @@ from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from django.db.models import OuterRef, QuerySet, Subquery
+from django.utils.translation import gettext
 
 from engines.core.firing import CYCLE_DEG
 from shopdiag.people.core.words import Text
@@ -121,7 +122,9 @@ def compared(member: Member, run: Run, with_pk: int, occasion: Occasion = "") ->
     comparison, refused = None, ""
     try:
         if first.pk == second.pk:
-            raise CompareError("This is one and the same analysis; choose another one beside it.")
+            raise CompareError(
+                gettext("This is one and the same analysis; choose another one beside it.")
+            )
         comparison = compare(_side(names[0], first), _side(names[1], second))
     except CompareError as error:
         refused = str(error)
@@ -150,19 +153,22 @@ def _in_order(
         .values_list("run_id", flat=True)
     )
     if occasion == "repair":
-        return other, run, ("capture before", "capture after")
+        return other, run, (gettext("capture before"), gettext("capture after"))
     if len(kept) == 1:
         pair = (run, other) if run.pk in kept else (other, run)
-        return *pair, ("known-good capture", "capture in question")
+        return *pair, (gettext("known-good capture"), gettext("capture in question"))
     first, second = sorted((run, other), key=lambda r: (r.capture_id, r.pk))
-    what = "analysis" if first.capture_id == second.capture_id else "capture"
-    return first, second, (f"earlier {what}", f"later {what}")
+    if first.capture_id == second.capture_id:
+        return first, second, (gettext("earlier analysis"), gettext("later analysis"))
+    return first, second, (gettext("earlier capture"), gettext("later capture"))
 
 
 def _side(name: str, run: Run) -> ComparedCapture:
     report = run.report
     if report is None:
-        raise CompareError("One of the two is not analysed yet; wait for it, or choose another.")
+        raise CompareError(
+            gettext("One of the two is not analysed yet; wait for it, or choose another.")
+        )
     return ComparedCapture(name, report, run.setup.analysis, run.setup.conditions)
 
 
@@ -194,7 +200,7 @@ def compare_figure(found: ComparedRuns) -> dict[str, Any] | None:
     difference |= {"visible": False, "meta": {"toggle": "difference"}}
     names = [(r.name, r.tdc_deg, r.told_apart) for r in comparison.rows]
     layout = {
-        "xaxis": {"title": {"text": "crank degrees"}, "dtick": 90},
+        "xaxis": {"title": {"text": gettext("crank degrees")}, "dtick": 90},
         "yaxis": {"title": {"text": curves.axis}},
         "hovermode": "closest",
         "meta": {"start_s": 0.0, "end_s": CYCLE_DEG, "rate_hz": 1 / STEP_DEG, "unit": "deg"},
@@ -219,7 +225,7 @@ def compare_figure(found: ComparedRuns) -> dict[str, Any] | None:
                 "y": 1,
                 "yanchor": "top",
                 "xanchor": "left",
-                "text": f"{name} changed" if apart else name,
+                "text": gettext("%(name)s changed") % {"name": name} if apart else name,
                 "showarrow": False,
                 "font": {"size": 15, "color": "token:ink"},
                 "bgcolor": "token:card",

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from django.utils.translation import gettext as _
 
 from traces.core.report import Report
 from traces.core.signals import speed_curve
@@ -35,7 +36,7 @@ def run_values(run: Run, cursors: Cursors) -> dict[str, Any]:
     if setup.sync:
         index = channel_index(reading, setup.sync.channel)
         unit = described(reading, index).unit or ""
-        name = f"sync ({setup.sync.channel})"
+        name = _("sync (%(channel)s)") % {"channel": setup.sync.channel}
         rows.append({"name": name, "unit": unit} | _row(recording, index, cursors))
     return _answer(recording, cursors, rows)
 

@@ -5,6 +5,8 @@ from typing import Any
 
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from numpy.typing import NDArray
 
 from traces.core.drawings import (
@@ -24,7 +26,7 @@ from traces.models import Run
 from traces.selectors.curves import channel_index, described
 from traces.selectors.figure_marks import View
 
-FITTED = "fitted curve"
+FITTED = gettext_lazy("fitted curve")
 """Name of the trace, and of the check box that shows it."""
 
 _MOST_POINTS = 500_000
@@ -52,9 +54,9 @@ class CycleRow:
 def cycle_rows(report: Report) -> tuple[CycleRow, ...]:
     """Return the figures cycle by cycle, numbered as in the plot."""
     known = report.cylinders_known
-    what = "cylinder" if known else "place"
+    name = _("cylinder %(number)s") if known else _("place %(number)s")
     names = [
-        f"{what} {e.cylinder if known and e.cylinder is not None else e.position}"
+        name % {"number": e.cylinder if known and e.cylinder is not None else e.position}
         for e in report.estimates
     ]
     return tuple(_row(column, names) for column in cycle_columns(report))
@@ -80,10 +82,10 @@ def run_cycle_picture(run: Run) -> CyclePicture | None:
     if setup.signal == "crank-teeth":
         return cycle_picture(report, axis=shown.evidence, name=shown.name, unit="%")
     if setup.signal == "starter-current" and not _amps_known(run, setup):
-        axis = "% of the mean current; scale not known"
+        axis = _("% of the mean current; scale not known")
         return cycle_picture(report, axis=axis, name=shown.name, unit="%", scale=100.0)
     if report.parts.cycle_fit is None or report.parts.cycle_fit.level is None:
-        axis = "% of the mean"
+        axis = _("% of the mean")
         return cycle_picture(report, axis=axis, name=shown.name, unit="%", scale=100.0)
     return cycle_picture(report, axis=shown.evidence, name=shown.name, unit=shown.unit)
 
@@ -137,13 +139,13 @@ def fitted_traces(
             for value, seen_there in zip(np.round(values, 3).tolist(), used.tolist(), strict=True)
         ],
         "mode": "lines",
-        "name": FITTED,
+        "name": str(FITTED),
         "showlegend": False,
         "connectgaps": False,
         "line": {"width": 1.8, "dash": "dash"},
         # It lies on the measured curve: what is pointed at is that one.
         "hoverinfo": "skip",
-        "meta": {"toggle": FITTED},
+        "meta": {"toggle": str(FITTED)},
     }
     return [(trace, "pen")]
 

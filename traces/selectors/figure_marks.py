@@ -4,6 +4,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from traces.core.findings import Finding
 from traces.core.report import CALL_WORDS, SHORT, Call, CycleUse, Excluded, Hump, Report
 from traces.selectors.notes import NotePlace
@@ -12,7 +15,11 @@ _MOST_MARKS = 400
 _NAME_PIXELS = 24  # room that a cylinder's number needs beside the next
 _MOST_NUMBERS = 30
 _NARROW = 0.12  # of the view: a word in a narrower span stands upright
-_BESIDE = {"A": "above its valleys", "V": "below its crests", "rpm": "below its crests"}
+_BESIDE = {
+    "A": gettext_lazy("above its valleys"),
+    "V": gettext_lazy("below its crests"),
+    "rpm": gettext_lazy("below its crests"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,14 +99,19 @@ def _hump_trace(
     cycles: list[int],
     rest: float,
 ) -> dict[str, Any]:
-    what = "cylinder" if known else "place"
+    name = _("cylinder called %(word)s") if known else _("place called %(word)s")
+    what = _("cylinder %(number)s") if known else _("place %(number)s")
+    where = _("%(what)s, cycle %(cycle)s") % {
+        "what": what % {"number": "%{customdata[0]}"},
+        "cycle": "%{customdata[1]}",
+    }
     names = [str(h.cylinder if known else h.position) for h in humps]
     return {
         "type": "scatter",
         "x": [h.at_s for h in humps],
         "y": [h.current_a + rest for h in humps],
         "mode": "markers+text",
-        "name": f"{what} called {word}",
+        "name": name % {"word": word},
         "showlegend": word != CALL_WORDS["sound"],
         "text": names,
         "textposition": "top center",
@@ -109,8 +121,7 @@ def _hump_trace(
             [name, cycle, h.height_a] for name, cycle, h in zip(names, cycles, humps, strict=True)
         ],
         "hovertemplate": (
-            f"{what} %{{customdata[0]}}, cycle %{{customdata[1]}}, "
-            f"%{{customdata[2]:.2f}} {unit} {_BESIDE[unit]}<extra>{word}</extra>"
+            f"{where}, %{{customdata[2]:.2f}} {unit} {_BESIDE[unit]}<extra>{word}</extra>"
         ),
         "cliponaxis": False,
     }
@@ -132,7 +143,7 @@ def note_marks(places: Sequence[NotePlace], view: View) -> list[dict[str, Any]]:
             "borderwidth": 1.5,
             "borderpad": 3,
             "font": {"size": 13, "color": "token:pen"},
-            "name": f"note {place.number}",
+            "name": _("note %(number)s") % {"number": place.number},
         }
         for place in places
         if view.holds(place.at_s)
@@ -155,7 +166,7 @@ def marks(report: Report | None, view: View) -> tuple[list[dict[str, Any]], list
         shapes += [_upright(t, "solid", "ink") for t in (report.judged_from_s, report.judged_to_s)]
         middle_s = (report.judged_from_s + report.judged_to_s) / 2
         if view.holds(middle_s):
-            words.append(_word(middle_s, "← judged →", 0.99))
+            words.append(_word(middle_s, _("← judged →"), 0.99))
     for finding in report.findings:
         if finding.severity != "note" and finding.from_s is not None and finding.to_s is not None:
             shapes.append(_band(finding, finding.from_s, finding.to_s))
@@ -195,7 +206,10 @@ def _boundaries(report: Report, view: View) -> Iterable[_Mark]:
             word = _word((from_s + to_s) / 2, str(number), 0.0)
             word |= {"yanchor": "bottom", "font": {"size": 12, "color": "token:ink-soft"}}
             if cycle.words:
-                word["hovertext"] = f"cycle {number} left out: {cycle.words}"
+                word["hovertext"] = _("cycle %(number)s left out: %(words)s") % {
+                    "number": number,
+                    "words": cycle.words,
+                }
         yield _upright(cycle.from_s, "dot", "ink-soft") | {"y1": 0.1}, word
     if seen:
         last = seen[-1][1]

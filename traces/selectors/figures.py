@@ -6,6 +6,8 @@ from html import escape
 from typing import Any
 
 import numpy as np
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from traces.core.drawings import Picture, evidence_picture, evidence_stretch
 from traces.core.report import Report
@@ -32,7 +34,7 @@ MOST_CHANNELS = 6
 
 _EVIDENCE_MARGIN_S = 0.5  # around the evidence, so that filtering it has no edges in sight
 _BETWEEN = 0.06  # between two channels above each other, of the plot's height
-_NO_UNIT = "the recorder's own unit"
+_NO_UNIT = gettext_lazy("the recorder's own unit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +66,9 @@ def judged_channel(run: Run, report: Report | None) -> Judged:
     if setup.signal == "starter-current":
         factor, amps_known = amps_per_unit(described(reading, clamp), setup)
         inverted = report.inverted if report else bool(setup.invert)
-        axis = shown.axis if amps_known else "clamp current, scale not known"
+        axis = shown.axis if amps_known else _("clamp current, scale not known")
         return Judged(clamp, -factor if inverted else factor, shown.name, shown.unit, axis)
-    own = described(reading, clamp).unit or _NO_UNIT
+    own = described(reading, clamp).unit or str(_NO_UNIT)
     return Judged(clamp, 1.0, shown.name, shown.unit, own)
 
 
@@ -96,8 +98,8 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
         data.append(found)
     if setup.sync:
         sync = channel_index(reading, setup.sync.channel)
-        unit = described(reading, sync).unit or "share of full scale"
-        name = f"sync ({setup.sync.channel})"
+        unit = described(reading, sync).unit or _("share of full scale")
+        name = _("sync (%(channel)s)") % {"channel": setup.sync.channel}
         look = Look(name, unit, colour="pen", width=1.2, yaxis="y2")
         data.append(channel_line(recording, sync, view, look))
     layout: dict[str, Any] = {

@@ -3,11 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
-from shopdiag.people.core.words import Text
-from traces.core.readers import BY_HAND, DECIMALS, DELIMITERS, TIME_UNITS
+from django.utils.translation import gettext as _
 
-_BY_HAND = BY_HAND.message.split("{")[0]
-"""How such a note begins, also where an earlier version stored it as it was told."""
+from traces.core.readers import BY_HAND, DECIMALS, DELIMITERS, TIME_UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +46,7 @@ class Understood:
         return tuple(
             ShownChannel(
                 name=one["name"],
-                unit=one["unit"] or ("of full scale" if shares else "no unit"),
+                unit=one["unit"] or (_("of full scale") if shares else _("no unit")),
                 minimum=_figure(one["minimum"]),
                 maximum=_figure(one["maximum"]),
                 missing=one["missing"],
@@ -114,24 +112,33 @@ class Understood:
         if not self.text or not self.text["delimiter"]:
             return ""
         said = [
-            f"columns parted by {DELIMITERS[self.text['delimiter']]}",
-            f"decimal {DECIMALS[self.text['decimal']]}",
+            _("columns parted by %(delimiters)s")
+            % {"delimiters": DELIMITERS[self.text["delimiter"]]},
+            _("decimal %(decimals)s") % {"decimals": DECIMALS[self.text["decimal"]]},
         ]
         heading = self.text["heading_line"]
-        said.append(f"headings in line {heading}" if heading else "no headings")
-        said.append(f"numbers from line {self.text['first_row_line']}")
+        said.append(
+            _("headings in line %(heading)s") % {"heading": heading}
+            if heading
+            else _("no headings")
+        )
+        said.append(
+            _("numbers from line %(first_row_line)s")
+            % {"first_row_line": self.text["first_row_line"]}
+        )
         if column := self.text["time_column"]:
-            unit = TIME_UNITS.get(self.text["time_unit"] or "", "seconds, as no unit is given")
-            said.append(f"times in column {column} in {unit}")
+            unit = TIME_UNITS.get(self.text["time_unit"] or "", _("seconds, as no unit is given"))
+            said.append(
+                _("times in column %(column)s in %(unit)s") % {"column": column, "unit": unit}
+            )
         else:
-            said.append("no column of times")
+            said.append(_("no column of times"))
         return "; ".join(said)
 
     @property
     def notes(self) -> list[str]:
         """What was assumed or repaired; what a person said stands elsewhere, with a name."""
-        notes = map(Text.from_json, self.data.get("notes", []))
-        return [str(note) for note in notes if note.message[: len(_BY_HAND)] != _BY_HAND]
+        return [note for note in self.data.get("notes", []) if not note.startswith(BY_HAND)]
 
     @property
     def _preview(self) -> dict[str, Any]:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from traces.core.report import Report
 from traces.core.setup import AnalysisSetup, Fuel, SpanS, SyncSetup
 from traces.core.setup import edit_changes as hand_changes
@@ -34,7 +36,11 @@ class CycleSpan:
     @property
     def words(self) -> str:
         """The cycle for a reader."""
-        return f"Cycle {self.number}: {self.from_s:.2f} to {self.to_s:.2f} s"
+        return _("Cycle %(number)s: %(from_s).2f to %(to_s).2f s") % {
+            "number": self.number,
+            "from_s": self.from_s,
+            "to_s": self.to_s,
+        }
 
 
 @dataclass(frozen=True, slots=True)

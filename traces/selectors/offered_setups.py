@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from django.utils import timezone
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from shopdiag.people.models import Member
 from traces.core.setup import AnalysisSetup, edits_words
@@ -31,14 +32,15 @@ def setup_source(setup: CaptureSetup, capture: Capture) -> str:
     """Say where a set-up offered for a capture comes from."""
     at = date_format(timezone.localtime(setup.created_at), "j M Y, H:i")
     if setup.capture_id == capture.pk:
-        return (
-            f"Filled in from this capture's set-up of {at}; check every line against this capture."
-            f"{_left_behind(setup)}"
-        )
-    return (
-        f"Clamp and channels are filled in from the set-up of “{setup.capture}” of {at}; check "
-        "them against this capture. Engine, sync cylinder and conditions are left to you."
-    )
+        return _(
+            "Filled in from this capture's set-up of %(at)s; check every line against "
+            "this capture.%(left_behind)s"
+        ) % {"at": at, "left_behind": _left_behind(setup)}
+    return _(
+        "Clamp and channels are filled in from the set-up of “%(capture)s” of "
+        "%(at)s; check them against this capture. Engine, sync cylinder and "
+        "conditions are left to you."
+    ) % {"capture": setup.capture, "at": at}
 
 
 def setup_like_for(capture: Capture, setups: Sequence[CaptureSetup]) -> CaptureSetup | None:
@@ -68,4 +70,6 @@ def _left_behind(setup: CaptureSetup) -> str:
     changed = [str(words) for words in edits_words(setup.analysis.hand)]
     if not changed:
         return ""
-    return f" What was changed by hand does not go along: {'; '.join(changed)}. Do it again after."
+    return _(" What was changed by hand does not go along: %(changed)s. Do it again after.") % {
+        "changed": "; ".join(changed)
+    }

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.utils import timezone
 from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from traces.core.readers import (
     Correction,
@@ -64,7 +65,7 @@ class FilePage:
     @property
     def correction_words(self) -> str:
         """What a person said about the file, as one line; "" where nobody did."""
-        return str(correction_of(self.current).words)
+        return correction_of(self.current).words
 
     @property
     def recalled_words(self) -> str:
@@ -72,10 +73,14 @@ class FilePage:
         if self.recalled is None:
             return ""
         said_on = date_format(timezone.localtime(self.recalled.created_at), "j M Y")
-        return (
-            f"Read as corrected by {self.recalled.created_by.name} on {said_on} for files of "
-            f"this shape: {self.correction_words}."
-        )
+        return gettext(
+            "Read as corrected by %(created_by)s on %(said_on)s for files of this "
+            "shape: %(correction_words)s."
+        ) % {
+            "created_by": self.recalled.created_by.name,
+            "said_on": said_on,
+            "correction_words": self.correction_words,
+        }
 
     @property
     def to_correct(self) -> Correction:

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from shopdiag.people.models import Member
 from traces.models import Upload
 from traces.uploads.files import WholeUpload, stored_bytes
@@ -35,10 +37,14 @@ def whole_uploads(member: Member, tokens: Sequence[UUID]) -> list[WholeUpload]:
 
 def _whole(row: Upload | None) -> WholeUpload:
     if row is None:
-        raise NotWholeError("This upload is not here any more; choose the file and send it again.")
+        raise NotWholeError(
+            _("This upload is not here any more; choose the file and send it again.")
+        )
     taken = row.finished_at is not None
     if not taken and received_bytes(row) != row.size_bytes:
-        raise NotWholeError(f"“{row.name}” is not here whole yet; send the rest, then go on.")
+        raise NotWholeError(
+            _("“%(name)s” is not here whole yet; send the rest, then go on.") % {"name": row.name}
+        )
     return WholeUpload(
         token=row.token, name=row.name, size=row.size_bytes, sha256=row.sha256, taken=taken
     )

@@ -8,6 +8,7 @@ from pathlib import Path
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models.functions import Now
+from django.utils.translation import gettext as _
 
 from shopdiag.people.models import Member, Shop
 from traces.core.readers import READERS, Source, refusal_of
@@ -79,7 +80,8 @@ def capture_add(
     """
     if len(label.strip()) > MOST_LABEL:
         raise CaptureRefusedError(
-            f"Keep the label to {MOST_LABEL} characters; these are {len(label.strip())}."
+            _("Keep the label to %(most_label)s characters; these are %(count)s.")
+            % {"most_label": MOST_LABEL, "count": len(label.strip())}
         )
     name = plain_name(upload.name)
     digest = digest or capture_digest(upload=upload)
@@ -156,8 +158,11 @@ def capture_digest(*, upload: IncomingFile) -> str:
         raise CaptureRefusedError(_gone(name)) from None
     if whole and whole.sha256 not in {"", digest.hexdigest()}:
         raise CaptureRefusedError(
-            f"“{name}” is not the file that was sent: it was changed while it was on its way; "
-            "choose it and send it again."
+            _(
+                "“%(name)s” is not the file that was sent: it was changed while it was on "
+                "its way; choose it and send it again."
+            )
+            % {"name": name}
         )
     return digest.hexdigest()
 
@@ -179,7 +184,7 @@ def reading_retry(*, reading: Reading) -> bool:
 
 
 def _gone(name: str) -> str:
-    return f"“{name}” is not here any more; choose the file and send it again."
+    return _("“%(name)s” is not here any more; choose the file and send it again.") % {"name": name}
 
 
 def _refuse_at_sight(name: str, size: int, head: bytes) -> None:

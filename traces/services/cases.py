@@ -2,6 +2,8 @@
 
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from shopdiag.people.models import Member
 from traces.core.setup import SetupError
 from traces.models import Capture, Run
@@ -21,12 +23,17 @@ def case_run_add(*, member: Member, capture: Capture, form_token: UUID | None = 
     """
     case = case_of(capture.reading)
     if case is None:
-        raise SetupError("This capture is no case of a colleague's; set the analysis up instead.")
+        raise SetupError(
+            _("This capture is no case of a colleague's; set the analysis up instead.")
+        )
     engine = engine_of(member, case)
     if engine is None:
         raise SetupError(
-            f"No engine of your list fires {case.setup.firing_order} as the sender's does; set "
-            "the analysis up and choose one, or add it to your engines first."
+            _(
+                "No engine of your list fires %(firing_order)s as the sender's does; set "
+                "the analysis up and choose one, or add it to your engines first."
+            )
+            % {"firing_order": case.setup.firing_order}
         )
     return run_add(
         member=member,

@@ -3,6 +3,7 @@
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from engines.models import Engine
 from shopdiag.people.models import Member, Shop
@@ -34,7 +35,7 @@ def event_angle_keep(
         If nobody says how it is known.
     """
     if not known_from.strip():
-        raise EventAngleError("Say how the angle is known, like the page of the manual.")
+        raise EventAngleError(_("Say how the angle is known, like the page of the manual."))
     check_length("known_from", known_from.strip(), 200)
     Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
     kept = (
@@ -69,11 +70,11 @@ def event_angle_learn(*, member: Member, run: Run) -> EventAngle:
     found = report.parts.event_angle if report else None
     if found is None:
         raise EventAngleError(
-            "This analysis measured no angle; set it up with an event to measure."
+            _("This analysis measured no angle; set it up with an event to measure.")
         )
     if run.setup.engine is None:
         raise EventAngleError(
-            "The set-up names no engine to keep the angle with; analyse it again and choose one."
+            _("The set-up names no engine to keep the angle with; analyse it again and choose one.")
         )
     Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
     kept = EventAngle.objects.seen_by(member).filter(run=run, retired_at=None).first()
@@ -102,6 +103,14 @@ def event_angle_retire(*, member: Member, entry: EventAngle) -> bool:
 def _measured_in(run: Run, count: int) -> str:
     """Return what a measured angle is known from."""
     opened = run.setup.analysis.opened_plug
-    beside = "" if opened is None else f", beside the plug of cylinder {opened} out"
-    known_from = f"{count} events{beside}, measured in {run.capture}"
+    beside = (
+        ""
+        if opened is None
+        else _(", beside the plug of cylinder %(opened)s out") % {"opened": opened}
+    )
+    known_from = _("%(count)s events%(beside)s, measured in %(capture)s") % {
+        "count": count,
+        "beside": beside,
+        "capture": run.capture,
+    }
     return known_from[:200]

@@ -2,6 +2,8 @@
 
 from uuid import UUID
 
+from django.utils.translation import gettext_lazy as _
+
 from engines.models import Engine
 from shopdiag.people.models import Member
 from traces.core.setup import Changed, SetupError
@@ -9,12 +11,12 @@ from traces.models import CaptureSetup, Run
 from traces.selectors.hand import undone_after
 from traces.services.runs import run_add
 
-OTHER_SAMPLES = (
+OTHER_SAMPLES = _(
     "This analysis is of an earlier reading of the file; analyse the capture with another set-up "
     "first, then change that by hand."
 )
-NOTHING_TO_UNDO = "There is no change by hand to take back here."
-NOTHING_TO_REDO = "There is no change to make again here."
+NOTHING_TO_UNDO = _("There is no change by hand to take back here.")
+NOTHING_TO_REDO = _("There is no change to make again here.")
 
 
 def run_adjust(

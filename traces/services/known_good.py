@@ -3,6 +3,7 @@
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from shopdiag.people.models import Member, Shop
 from shopdiag.people.typed_text import check_length
@@ -35,24 +36,32 @@ def known_good_keep(
     engine = run.setup.engine
     check_length("note", note, 200)
     if run.state != Work.State.DONE or run.verdict in {"", "not judged"}:
-        raise KnownGoodError("Only a judged capture can be known good; this one is not judged.")
+        raise KnownGoodError(_("Only a judged capture can be known good; this one is not judged."))
     opened = run.setup.analysis.opened_plug
     if opened is not None:
         raise KnownGoodError(
-            f"The plug of cylinder {opened} was out in this capture, so it is no measure for "
-            "others; record one with all plugs in."
+            _(
+                "The plug of cylinder %(opened)s was out in this capture, so it is no "
+                "measure for others; record one with all plugs in."
+            )
+            % {"opened": opened}
         )
     if engine is None:
         raise KnownGoodError(
-            "The set-up names no engine to file it under; analyse it again and choose the engine."
+            _(
+                "The set-up names no engine to file it under; analyse it again and choose the "
+                "engine."
+            )
         )
     if run.verdict != "even" and not although_uneven:
         raise KnownGoodError(
-            "This capture is uneven, so it is no measure for others; if this engine is built that "
-            "way, say so and tick the box."
+            _(
+                "This capture is uneven, so it is no measure for others; if this engine is built "
+                "that way, say so and tick the box."
+            )
         )
     if run.verdict != "even" and not note:
-        raise KnownGoodError("Say in the note why an uneven capture is good for this engine.")
+        raise KnownGoodError(_("Say in the note why an uneven capture is good for this engine."))
     with transaction.atomic():
         # One at a time in a shop, so that a double submit finds the first.
         Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)

@@ -4,6 +4,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
@@ -57,7 +58,9 @@ def note_strike(*, member: Member, note: PinnedNote) -> PinnedNote:
         If it is itself what struck another.
     """
     if note.strikes_id is not None:
-        raise NoteRefusedError("That is no note but the striking of one; pin a new note instead.")
+        raise NoteRefusedError(
+            _("That is no note but the striking of one; pin a new note instead.")
+        )
     with transaction.atomic():
         # one at a time for a capture, so that a double press finds the first
         Capture.objects.select_for_update(no_key=True).get(pk=note.capture_id)

@@ -4,6 +4,7 @@ from uuid import UUID, uuid4
 
 from django.conf import settings as django_settings
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from engines.models import Engine
 from shopdiag.people.models import Member, Shop
@@ -67,7 +68,7 @@ def run_add(
         if earlier and earlier.capture_id == capture.pk:
             return earlier
         if earlier:
-            raise TokenUsedError("This token was used before; make a new UUID for each capture.")
+            raise TokenUsedError(_("This token was used before; make a new UUID for each capture."))
         reading = Capture.objects.select_related("current_reading").get(pk=capture.pk).reading
         check_against_reading(reading, analysis)
         setup = CaptureSetup.objects.create(
@@ -127,7 +128,7 @@ def check_against_reading(reading: Reading, analysis: AnalysisSetup) -> None:
     """
     if reading.state != Work.State.DONE:
         raise SetupError(
-            "The file has not been read yet; wait until its channels are shown, then set it up."
+            _("The file has not been read yet; wait until its channels are shown, then set it up.")
         )
     wanted = [analysis.current_channel] + ([analysis.sync.channel] if analysis.sync else [])
     found = [_channel(reading, name) for name in wanted]
@@ -145,12 +146,14 @@ def check_against_reading(reading: Reading, analysis: AnalysisSetup) -> None:
         and analysis.full_scale_v is None
     ):
         raise SetupError(
-            "This file holds values as a fraction of full scale, not volts; enter how many volts "
-            "full scale is."
+            _(
+                "This file holds values as a fraction of full scale, not volts; enter how many "
+                "volts full scale is."
+            )
         )
     if rate_hz_of(reading, analysis) is None:
         raise SetupError(
-            "The file does not say how fast it was sampled; enter the sample rate in hertz."
+            _("The file does not say how fast it was sampled; enter the sample rate in hertz.")
         )
 
 
@@ -161,5 +164,6 @@ def _channel(reading: Reading, wanted: str) -> int:
     if at is not None:
         return at
     raise SetupError(
-        f"There is no channel “{wanted}” in this file; it has {', '.join(names) or 'none'}."
+        _("There is no channel “%(wanted)s” in this file; it has %(names)s.")
+        % {"wanted": wanted, "names": ", ".join(names) or _("none")}
     )

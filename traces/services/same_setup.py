@@ -3,6 +3,8 @@
 from dataclasses import replace
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from shopdiag.people.models import Member
 from traces.core.setup import NO_EDITS, AnalysisSetup, SetupError
 from traces.models import Capture, CaptureSetup, Reading, Run
@@ -73,5 +75,6 @@ def _channel_like(wanted: str, before: Reading, reading: Reading) -> str:
         if before.channels[number]["unit"] == reading.channels[number]["unit"]:
             return str(reading.channels[number]["name"])
     raise SetupError(
-        f"This file has no channel “{wanted}”, nor one in its place; set it up by itself."
+        _("This file has no channel “%(wanted)s”, nor one in its place; set it up by itself.")
+        % {"wanted": wanted}
     )

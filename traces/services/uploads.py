@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Count, QuerySet, Sum
 from django.db.models.functions import Now
+from django.utils.translation import gettext as _
 
 from shopdiag.people.models import Member, Shop
 from traces.models import Upload
@@ -51,7 +52,9 @@ class OffsetError(Exception):
     received_bytes: int
 
     def __str__(self) -> str:
-        return f"The next part begins at {self.received_bytes}."
+        return _("The next part begins at %(received_bytes)s.") % {
+            "received_bytes": self.received_bytes
+        }
 
 
 def upload_create(
@@ -86,8 +89,10 @@ def upload_create(
         Shop.objects.select_for_update(no_key=True).get(pk=member.shop_id)
         if not _fits(member, size_bytes) and not _make_place(member, size_bytes):
             raise UploadRefusedError(
-                "Too many uploads are begun and not finished; finish or cancel one of them, "
-                "or try again in an hour."
+                _(
+                    "Too many uploads are begun and not finished; finish or cancel one of them, "
+                    "or try again in an hour."
+                )
             )
         _check_disk(size_bytes)
         return Upload.objects.create(
@@ -136,7 +141,7 @@ def upload_append(
         If the disk is full.
     """
     if checksum and not checksum.matches(data):
-        raise ChecksumError("The part was changed on its way; send it again.")
+        raise ChecksumError(_("The part was changed on its way; send it again."))
     with transaction.atomic():
         row = Upload.objects.under_way_of(member).select_for_update().get(pk=token)
         # After a power cut the disk may know less than the row.
@@ -145,8 +150,11 @@ def upload_append(
             end = offset + len(data)
             if end > row.size_bytes:
                 raise TooLargeError(
-                    f"“{row.name}” was announced with {row.size_bytes} bytes and these reach to "
-                    f"{end}; choose the file again."
+                    _(
+                        "“%(name)s” was announced with %(size_bytes)s bytes and these reach to "
+                        "%(end)s; choose the file again."
+                    )
+                    % {"name": row.name, "size_bytes": row.size_bytes, "end": end}
                 )
             content_write(token, offset, data)
             _note(row, end, sha256)

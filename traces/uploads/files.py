@@ -8,6 +8,7 @@ from pathlib import Path
 from uuid import UUID
 
 from django.conf import settings
+from django.utils.translation import gettext
 
 from traces.uploads.limits import IncomingFile
 
@@ -27,8 +28,10 @@ class NoRoomError(Exception):
 
     def __init__(self) -> None:
         super().__init__(
-            "The server's disk is full, so nothing more can be taken in; tell whoever looks after "
-            "it to make room, then go on."
+            gettext(
+                "The server's disk is full, so nothing more can be taken in; tell whoever looks "
+                "after it to make room, then go on."
+            )
         )
 
 

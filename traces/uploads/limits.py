@@ -7,6 +7,7 @@ from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
 from django.core.files.uploadhandler import FileUploadHandler, SkipFile, StopUpload
+from django.utils.translation import gettext as _
 
 from shopdiag.people.kept_forms import PASSED_OVER, LostFile
 
@@ -102,10 +103,12 @@ def size_refusal(name: str, size: int) -> str | None:
     """Return the sentence that refuses a file for its size; None where it may come in."""
     limit = capture_limit_bytes()
     if size > limit:
-        return (
-            f"“{name}” is {size / 1e6:.0f} MB and the limit is {limit / 1e6:.0f} MB; "
-            "save a shorter stretch around the cranking, or fewer channels."
-        )
+        return _(
+            "“%(name)s” is %(size).0f MB and the limit is %(limit).0f MB; save a "
+            "shorter stretch around the cranking, or fewer channels."
+        ) % {"name": name, "size": size / 1000000.0, "limit": limit / 1000000.0}
     if size < 1:
-        return f"“{name}” is empty; save the recording again and choose that file."
+        return _("“%(name)s” is empty; save the recording again and choose that file.") % {
+            "name": name
+        }
     return None

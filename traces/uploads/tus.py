@@ -8,6 +8,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
 VERSION = "1.0.0"
 EXTENSIONS = "creation,checksum,expiration,termination"
 PART_TYPE = "application/offset+octet-stream"
@@ -58,7 +60,7 @@ def number_of(headers: Mapping[str, str], name: str) -> int:
     """
     text = headers.get(name, "")
     if not _NUMBER.fullmatch(text):
-        raise TusHeaderError(f"Give “{name}” as a number of bytes.")
+        raise TusHeaderError(gettext("Give “%(name)s” as a number of bytes.") % {"name": name})
     return int(text)
 
 
@@ -76,9 +78,10 @@ def checksum_of(header: str) -> Checksum | None:
     size = DIGEST_BYTES.get(algorithm)
     digest = _base64(text)
     if size is None or digest is None or len(digest) != size:
-        names = " or ".join(DIGEST_BYTES)
+        names = gettext(" or ").join(DIGEST_BYTES)
         raise TusHeaderError(
-            f"Give “Upload-Checksum” as {names}, a blank, and the digest in base64."
+            gettext("Give “Upload-Checksum” as %(names)s, a blank, and the digest in base64.")
+            % {"names": names}
         )
     return Checksum(algorithm, digest)
 
@@ -98,11 +101,16 @@ def metadata_of(header: str) -> dict[str, str]:
         value = _base64(text)
         if not _KEY.fullmatch(key) or key in found or value is None:
             raise TusHeaderError(
-                "Give “Upload-Metadata” as pairs, each a key, a blank and a value in base64."
+                gettext(
+                    "Give “Upload-Metadata” as pairs, each a key, a blank and a value in base64."
+                )
             )
         found[key] = value.decode(errors="replace")
     if len(header) > MOST_METADATA:
-        raise TusHeaderError(f"Keep “Upload-Metadata” to {MOST_METADATA} characters.")
+        raise TusHeaderError(
+            gettext("Keep “Upload-Metadata” to %(most_metadata)s characters.")
+            % {"most_metadata": MOST_METADATA}
+        )
     return found
 
 
@@ -121,7 +129,7 @@ def sha256_of_metadata(metadata: Mapping[str, str]) -> str:
     """
     text = metadata.get("sha256", "")
     if text and not _HEX_SHA256.fullmatch(text):
-        raise TusHeaderError("Give the metadata “sha256” as 64 hexadecimal digits.")
+        raise TusHeaderError(gettext("Give the metadata “sha256” as 64 hexadecimal digits."))
     return text.lower()
 
 
@@ -159,4 +167,4 @@ def _base64(text: str) -> bytes | None:
 
 
 def _no_digest() -> TusHeaderError:
-    return TusHeaderError("Give the SHA-256 in base64, as “sha-256=:…:” between colons.")
+    return TusHeaderError(gettext("Give the SHA-256 in base64, as “sha-256=:…:” between colons."))

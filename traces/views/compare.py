@@ -6,6 +6,7 @@ from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -91,7 +92,7 @@ def keep(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
         page="traces/known_good_keep.html",
         context={"run": run, "back": back, "next": back_address(request)},
         done=back,
-        saved="Kept as known good for this engine.",
+        saved=_("Kept as known good for this engine."),
     )
 
 
@@ -103,11 +104,11 @@ def retire(request: MemberRequest, entry_pk: int) -> HttpResponse:
     retired = request.POST.get("retired") != "no"
     changed = known_good_retire(member=request.member, entry=entry, retired=retired)
     if retired:
-        messages.success(request, "Retired: it is no longer offered to compare with.")
+        messages.success(request, _("Retired: it is no longer offered to compare with."))
     elif changed:
-        messages.success(request, "Back in the library.")
+        messages.success(request, _("Back in the library."))
     else:
-        messages.info(request, "This analysis is in the library already; nothing was changed.")
+        messages.info(request, _("This analysis is in the library already; nothing was changed."))
     return redirect(back_address(request) or reverse("traces:known-good"))
 
 

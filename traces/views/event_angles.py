@@ -5,6 +5,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from shopdiag.people.access import MemberRequest, requires
@@ -36,7 +37,7 @@ def learn(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
         messages.error(request, " ".join(error.messages))
     else:
         messages.success(
-            request, "The angle is kept with this engine; the next capture uses it and says so."
+            request, _("The angle is kept with this engine; the next capture uses it and says so.")
         )
     return redirect(back_address(request) or reverse("traces:run", args=[pk, run_pk]))
 
@@ -47,5 +48,5 @@ def retire(request: MemberRequest, entry_pk: int) -> HttpResponse:
     """Take an angle out of use."""
     entry = get_object_or_404(EventAngle.objects.seen_by(request.member), pk=entry_pk)
     event_angle_retire(member=request.member, entry=entry)
-    messages.success(request, "Later captures no longer use this angle.")
+    messages.success(request, _("Later captures no longer use this angle."))
     return redirect("traces:event-angles")

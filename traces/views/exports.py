@@ -11,6 +11,7 @@ from django.http import (
     JsonResponse,
     StreamingHttpResponse,
 )
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from shopdiag.people.access import MemberRequest, requires
@@ -42,7 +43,7 @@ def data(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
     except LookupError:
         raise Http404 from None
     except FileNotFoundError:
-        return _sentence(SAMPLES_GONE, 404)
+        return _sentence(str(SAMPLES_GONE), 404)
     response = StreamingHttpResponse(rows, content_type="text/csv; charset=utf-8; header=present")
     response.headers["Content-Disposition"] = (
         f'attachment; filename="{export_name(run, "data")}.csv"'
@@ -72,12 +73,14 @@ def case(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
     run = run_or_404(request, pk, run_pk)
     part = request.GET.get("part", "")
     if part not in _PARTS:
-        sentence = "Choose on the capture's page whether the crank alone or all of it goes along."
+        sentence = _(
+            "Choose on the capture's page whether the crank alone or all of it goes along."
+        )
         return _sentence(sentence, 400)
     try:
         written = run_case(run, _PARTS[part])
     except FileNotFoundError:
-        return _sentence(SAMPLES_GONE, 404)
+        return _sentence(str(SAMPLES_GONE), 404)
     if written is None:
         raise Http404
     return FileResponse(
@@ -92,7 +95,7 @@ def _sentence(words: str, status: int) -> HttpResponse:
 def _numbers(request: HttpRequest) -> list[int]:
     asked = request.GET.getlist("channel")
     if not all(is_row_id(number) for number in asked):
-        raise _AskedWronglyError("Channels are asked for by their number from 1.")
+        raise _AskedWronglyError(_("Channels are asked for by their number from 1."))
     return [int(number) for number in asked]
 
 
@@ -104,10 +107,10 @@ def _stretch(request: HttpRequest) -> tuple[float | None, float | None]:
         try:
             bounds.append(float(asked) if asked else None)
         except ValueError:
-            raise _AskedWronglyError("Give from and to as seconds, like 1.25.") from None
+            raise _AskedWronglyError(_("Give from and to as seconds, like 1.25.")) from None
         if bounds[-1] is not None and not math.isfinite(bounds[-1]):
-            raise _AskedWronglyError("Give from and to as seconds, like 1.25.")
+            raise _AskedWronglyError(_("Give from and to as seconds, like 1.25."))
     first, last = bounds
     if first is not None and last is not None and first >= last:
-        raise _AskedWronglyError("The stretch must end after it begins.")
+        raise _AskedWronglyError(_("The stretch must end after it begins."))
     return first, last

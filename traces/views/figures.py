@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import cache_control
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import conditional_page, require_GET
@@ -25,8 +26,8 @@ from traces.selectors.figures import reading_figure, run_evidence, run_figure
 from traces.selectors.samples import SAMPLES_GONE
 from traces.views.found import capture_or_404, run_or_404
 
-_NO_STRETCH = "The stretch asked for is none; reload the page."
-_NO_CURSOR = "A cursor stands at no time; set both cursors again."
+_NO_STRETCH = _("The stretch asked for is none; reload the page.")
+_NO_CURSOR = _("A cursor stands at no time; set both cursors again.")
 _PIXELS = (100, 4000)
 _View = TypeVar("_View", bound=Callable[..., HttpResponse])
 

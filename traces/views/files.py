@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from shopdiag.people.access import MemberRequest, requires
@@ -27,7 +28,7 @@ def correct(request: MemberRequest, pk: int) -> HttpResponse:
     back = _back(request, pk)
     file = file_page(found)
     if file.newest and not file.newest.is_settled and request.method == "GET":
-        messages.info(request, "The file is being read anew; it can be corrected after that.")
+        messages.info(request, _("The file is being read anew; it can be corrected after that."))
         return redirect(back)
     understood = file.understood
     lines = understood.lines if understood else first_lines(found)
@@ -86,7 +87,7 @@ def forget(request: MemberRequest, pk: int) -> HttpResponse:
     """No longer read later files of this shape as corrected."""
     found = capture_or_404(request, pk)
     if shape_forget(member=request.member, shape=found.reading.shape):
-        messages.success(request, "Forgotten: later files of this shape are read as they are.")
+        messages.success(request, _("Forgotten: later files of this shape are read as they are."))
     return redirect(_back(request, pk))
 
 

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme, urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -75,7 +76,9 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
     back = back_address(request) or reverse("traces:capture", args=[pk])
     page = capture_page(found)
     if not page.can_be_set_up:
-        messages.info(request, "The file is not read yet; its channels can be chosen after that.")
+        messages.info(
+            request, _("The file is not read yet; its channels can be chosen after that.")
+        )
         return redirect(back)
     reading = found.reading
     offered_from = ""
@@ -88,7 +91,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         offered_from = setup_source(last, found) if last else ""
         if sent and (last is None or last.capture_id != found.pk):
             last = sent_setup(sent.case, found, sent.engine or asked_for)
-            offered_from = SENT_SETUP
+            offered_from = str(SENT_SETUP)
         initial = setup_initial(reading, last, asked_for, _fuel_asked_for(request))
         if initial.get("battery_v") in (None, "") and (battery := _battery_asked_for(request)):
             initial["battery_v"] = float(battery)

@@ -14,6 +14,8 @@ from django.core.exceptions import (
 )
 from django.core.exceptions import ValidationError as DjangoValidationError
 from django.http import Http404
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from rest_framework import exceptions, status
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
@@ -21,8 +23,8 @@ from rest_framework.views import exception_handler as default_handler
 
 from shopdiag.people.services import SavedMeanwhileError
 
-NOT_HERE = "This is not on file in your shop; check the address and the number in it."
-SIGN_IN = (
+NOT_HERE = _("This is not on file in your shop; check the address and the number in it.")
+SIGN_IN = _(
     "Send a token as the header “Authorization: Token KEY”; make one on the page “Your tokens”."
 )
 _NO_FIELD = "__all__"
@@ -32,7 +34,9 @@ class SavedMeanwhile(exceptions.APIException):
     """Somebody else saved the record after the caller read it."""
 
     status_code = status.HTTP_409_CONFLICT
-    default_detail = "Somebody else saved this meanwhile; read it again and send your change anew."
+    default_detail = _(
+        "Somebody else saved this meanwhile; read it again and send your change anew."
+    )
     default_code = "saved_meanwhile"
 
 
@@ -40,7 +44,7 @@ class TooLarge(exceptions.APIException):
     """The request's body is larger than any request needs to be."""
 
     status_code = status.HTTP_413_REQUEST_ENTITY_TOO_LARGE
-    default_detail = "This request is too large; send less at once."
+    default_detail = _("This request is too large; send less at once.")
     default_code = "too_large"
 
 
@@ -50,7 +54,9 @@ _TOLD: tuple[tuple[type[Exception] | tuple[type[Exception], ...], Callable[[], E
     (RequestDataTooBig, TooLarge),
     (
         (TooManyFieldsSent, TooManyFilesSent),
-        lambda: exceptions.ParseError("This request has too many parts; send fewer at once."),
+        lambda: exceptions.ParseError(
+            gettext("This request has too many parts; send fewer at once.")
+        ),
     ),
 )
 
@@ -70,7 +76,7 @@ def _told(exc: Exception, context: dict[str, Any]) -> Exception:
         return exceptions.ValidationError(detail)
     if isinstance(exc, exceptions.NotAuthenticated):
         # The framework hung the header on it that says how to sign in.
-        exc.detail = exceptions.ErrorDetail(SIGN_IN, exc.default_code)
+        exc.detail = exceptions.ErrorDetail(str(SIGN_IN), exc.default_code)
     if isinstance(exc, exceptions.PermissionDenied):
         return _refused(exc, context)
     return next((told() for kind, told in _TOLD if isinstance(exc, kind)), exc)

@@ -6,6 +6,7 @@ import re
 from typing import IO, Any, NoReturn
 
 from django.conf import settings
+from django.utils.translation import gettext as _
 from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 
@@ -36,20 +37,20 @@ class JsonParser(BaseParser):
                 # Half a character can be written in JSON but neither stored nor sent back.
                 json.dumps(value, ensure_ascii=False).encode()
         except UnicodeError:
-            raise ParseError("This is not text in UTF-8; send JSON in UTF-8.") from None
+            raise ParseError(_("This is not text in UTF-8; send JSON in UTF-8.")) from None
         except RecursionError:
-            raise ParseError("This JSON is nested too deeply; send it flat.") from None
+            raise ParseError(_("This JSON is nested too deeply; send it flat.")) from None
         except ValueError as error:
-            raise ParseError(f"This is not JSON: {error}.") from None
+            raise ParseError(_("This is not JSON: %(error)s.") % {"error": error}) from None
         return value
 
 
 def _refuse(name: str) -> NoReturn:
-    raise ValueError(f"{name} is not a number in JSON")
+    raise ValueError(_("%(name)s is not a number in JSON") % {"name": name})
 
 
 def _finite(text: str) -> float:
     number = float(text)
     if math.isinf(number):
-        raise ValueError(f"{text[:20]} is larger than any number here")
+        raise ValueError(_("%(text)s is larger than any number here") % {"text": text[:20]})
     return number

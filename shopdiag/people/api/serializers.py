@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from django.utils.translation import gettext as _
 from rest_framework import serializers
 
 
@@ -30,7 +31,13 @@ class KnownFields(serializers.Serializer[Any]):
             if strange:
                 known = ", ".join(self._writable)
                 raise serializers.ValidationError(
-                    {name: [f"There is no such field here; known are {known}."] for name in strange}
+                    {
+                        name: [
+                            _("There is no such field here; known are %(known)s.")
+                            % {"known": known}
+                        ]
+                        for name in strange
+                    }
                 )
         return super().to_internal_value(data)
 

@@ -2,6 +2,7 @@
 
 from typing import Any, NoReturn
 
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework.exceptions import NotFound
 from rest_framework.request import Request
@@ -25,5 +26,5 @@ class NowhereView(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> NoReturn:  # noqa: ANN401, ARG002
         raise NotFound(
-            "There is no such address; addresses are listed at /api/docs/ and end in a slash."
+            _("There is no such address; addresses are listed at /api/docs/ and end in a slash.")
         )

@@ -178,7 +178,7 @@ def test_tests_of_a_group_that_were_left_out_ask_for_a_word(order, cast):
         (NewFinding(2, "wiring", "not_done", words="Coil renewed first."), []),
     ):
         finding_add(order=order, member=cast.mechanic, found=found)
-        assert unrecorded_tests(order) == [CylinderFinding.Test(test).label for test in left]
+        assert unrecorded_tests(order) == [str(CylinderFinding.Test(test).label) for test in left]
 
 
 def test_tests_of_every_group_have_a_name():

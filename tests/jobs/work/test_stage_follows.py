@@ -164,7 +164,7 @@ def test_an_order_after_the_customers_yes_is_of_the_agreed_repair(order, cast):
 
     before = draft()
     assert "nothing is repaired" in before.scope
-    assert (before.scope_minutes, before.stop_and_call) == (60, STOP_AND_CALL)
+    assert (before.scope_minutes, before.stop_and_call) == (60, str(STOP_AND_CALL))
     said = replace(YES, scope="Exhaust valve of cylinder 3.")
     consent_add(visit=visit, member=cast.writer, said=said)
     after = draft()
@@ -172,6 +172,6 @@ def test_an_order_after_the_customers_yes_is_of_the_agreed_repair(order, cast):
         "The repair the customer agreed to: Exhaust valve of cylinder 3. Up to 400 EUR. "
         "Nothing beyond it without consent."
     )
-    assert (after.scope_minutes, after.stop_and_call) == (None, STOP_REPAIR_AND_CALL)
+    assert (after.scope_minutes, after.stop_and_call) == (None, str(STOP_REPAIR_AND_CALL))
     consent_add(visit=visit, member=cast.writer, said=NO)
     assert "nothing is repaired" in draft().scope

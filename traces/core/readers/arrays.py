@@ -10,8 +10,6 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from shopdiag.people.core.words import Text, say
-from traces.core.findings import joined
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import (
     NO_RATE,
@@ -107,10 +105,7 @@ class Arrays:
         signals = [i for i in range(len(group)) if i != clock]
         if not signals:
             raise ReadError(
-                say(
-                    "This {kind} file holds no recorded channels; save the samples and try again.",
-                    kind=kind,
-                )
+                f"This {kind} file holds no recorded channels; save the samples and try again."
             )
         refuse_channels(len(signals))
         refuse_too_many(group[0].size * len(signals))
@@ -138,15 +133,14 @@ class Arrays:
         self.left_out += [array.name for array in self.arrays if array.size != size]
         return [array for array in self.arrays if array.size == size]
 
-    def _notes(self) -> list[Text]:
+    def _notes(self) -> list[str]:
         if not self.left_out:
             return []
-        names = joined([f"“{_plain(name)}”" for name in self.left_out[:5]])
-        if len(self.left_out) > 5:
-            names = say("{names} and {count} more", names=names, count=len(self.left_out) - 5)
-        return [say("Left out, because they do not fit the other channels: {names}.", names=names)]
+        names = ", ".join(f"“{_plain(name)}”" for name in self.left_out[:5])
+        more = f" and {len(self.left_out) - 5} more" if len(self.left_out) > 5 else ""
+        return [f"Left out, because they do not fit the other channels: {names}{more}."]
 
-    def _rate_hz(self, source: Source, notes: list[Text]) -> float | None:
+    def _rate_hz(self, source: Source, notes: list[str]) -> float | None:
         rate_hz = _found(_RATE, self.facts)
         step_s = _found(_STEP, self.facts)
         if rate_hz is None and step_s is not None and step_s > 0:
@@ -154,7 +148,7 @@ class Arrays:
         if rate_hz is not None and _LOWEST_HZ <= rate_hz <= _HIGHEST_HZ:
             return rate_hz
         if source.rate_hz:
-            notes.append(say("The file gives no sample rate; it is taken from the set-up."))
+            notes.append("The file gives no sample rate; it is taken from the set-up.")
         else:
             notes.append(NO_RATE)
         return source.rate_hz
@@ -195,9 +189,9 @@ def _columns(group: Sequence[Array], titles: Sequence[ColumnName]) -> tuple[Colu
     return tuple(found)
 
 
-def _factor(title: ColumnName, notes: list[Text]) -> float:
+def _factor(title: ColumnName, notes: list[str]) -> float:
     if title.time_factor is None:
-        notes.append(say("The times carry no unit; they are read as seconds."))
+        notes.append("The times carry no unit; they are read as seconds.")
     return title.time_factor or 1.0
 
 
@@ -220,12 +214,8 @@ def _blocks(
                 times = times * factor
         except TROUBLE:
             raise ReadError(
-                say(
-                    "This {kind} file is cut off or damaged after {first} samples; save or "
-                    "copy it again.",
-                    kind=kind,
-                    first=first,
-                )
+                f"This {kind} file is cut off or damaged after {first} samples; "
+                "save or copy it again."
             ) from None
         if times is not None:
             keep = np.isfinite(times)

@@ -11,7 +11,6 @@ from typing import IO
 import numpy as np
 from numpy.typing import NDArray
 
-from shopdiag.people.core.words import Text, say
 from traces.core.case import DAMAGED, MANIFEST, NO_CASE, RESULT, SAMPLES, Case, CaseError, parsed
 from traces.core.readers.numpy_files import mapped
 from traces.core.readers.packed import open_zip, source_of, unpack
@@ -98,7 +97,7 @@ def _case_in(archive: zipfile.ZipFile) -> Case:
     try:
         return Case.from_json({key: parsed(text) for key, text in said.items()})
     except CaseError as error:
-        raise ReadError(error.why) from None
+        raise ReadError(str(error)) from None
 
 
 def _take(
@@ -115,7 +114,7 @@ def _take(
     except TROUBLE:
         raise ReadError(DAMAGED) from None
     with packed:
-        unpack(packed, into, member.compress_size, say("case"))
+        unpack(packed, into, member.compress_size, "case")
 
 
 def _values(file: IO[bytes], shape: tuple[int, int]) -> NDArray[np.float32]:
@@ -147,14 +146,11 @@ def _blocks(values: NDArray[np.float32]) -> Iterator[Block]:
         let_go(values)
 
 
-def _notes(case: Case) -> list[Text]:
+def _notes(case: Case) -> list[str]:
     notes = [
-        say(
-            "A case from another installation, recorded as {read_as} there; channels "
-            "carry the names of their parts in the test.",
-            read_as=case.read_as,
-        )
+        f"A case from another installation, recorded as {case.read_as} there; channels carry the "
+        "names of their parts in the test."
     ]
     if case.part == "crank":
-        notes.append(say("It holds the crank only, not all that the sender recorded."))
+        notes.append("It holds the crank only, not all that the sender recorded.")
     return notes
