@@ -18,6 +18,7 @@ from jobs.forms.fields import MeasuredField
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.notes import PhotoForm
 from jobs.models import CylinderFinding, WorkOrder
+from jobs.selectors.evidence import ANY_CYLINDERS
 from jobs.selectors.order_draft import OrderDraft
 from jobs.services.findings import NewFinding
 from shopdiag.people.asking_back import AsksBack, is_confirmed
@@ -303,7 +304,7 @@ def cylinders_of(order: WorkOrder) -> list[int]:
     """Return the cylinders an order may have findings for."""
     if order.firing_order:
         return sorted(int(n) for n in order.firing_order.split("-"))
-    return sorted({*order.cylinders, *range(1, 9)})
+    return sorted({*order.cylinders, *ANY_CYLINDERS})
 
 
 class CompleteForm(forms.Form):

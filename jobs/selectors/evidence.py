@@ -18,6 +18,9 @@ from traces.core.report import Report, is_uncertain, weaker_bank
 from traces.core.setup import Fuel
 from traces.models import Run, Work
 
+ANY_CYLINDERS = range(1, 13)
+"""What there is to choose from while the engine is not known."""
+
 
 @dataclass(frozen=True, slots=True)
 class CaptureRow:

@@ -25,6 +25,7 @@ from jobs.models import Judgement, Triage, Visit, VisitCapture
 from jobs.selectors.batch import batch_of
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.evidence import (
+    ANY_CYLINDERS,
     engine_of,
     engine_sequence,
     fuel_of,
@@ -44,8 +45,6 @@ from traces.core.setup import SetupError
 from traces.models import Run, Work
 from traces.services import run_like_add
 from traces.views.pages import capture_context
-
-_NO_ENGINE = range(1, 13)
 
 
 @requires(Action.CAPTURE)
@@ -334,7 +333,7 @@ def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
 
 
 def _cylinders(visit: Visit, run: Run | None) -> list[int]:
-    return list(engine_sequence(visit, run) or _NO_ENGINE)
+    return list(engine_sequence(visit, run) or ANY_CYLINDERS)
 
 
 def _own_form(

@@ -55,7 +55,8 @@ def confirm(request: MemberRequest, visit_id: int) -> HttpResponse:
 
 
 def _has_banks(engine: Engine | None) -> bool:
-    return engine is None or len(engine.layout_kind.banks) > 1
+    # what bank A is, only the drawing of a known engine says
+    return engine is not None and len(engine.layout_kind.banks) > 1
 
 
 def _offered(check: NumberingCheck | None) -> dict[str, Any]:

@@ -222,7 +222,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "plan": plan,
         "picture": _picture_of(order),
         "wanted": wanted_lines(order, findings),
-        "view_from": plan.view_from if plan else view_from(has_banks=True),
+        "view_from": plan.view_from if plan else view_from(has_banks=False),
         "beside": beside_judgement(order.judgement),
         "run": run,
         "report": run.report if run else None,

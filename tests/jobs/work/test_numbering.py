@@ -6,6 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from engines.models import Engine
 from jobs.models import NumberingCheck, TimelineEvent
 from jobs.selectors.numbering import numbering_before, numbering_of
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
@@ -52,7 +53,8 @@ def test_an_inline_engine_is_not_asked_for_banks(client_for, cast, order):
 
 
 def test_contradictions_are_told_and_keep_what_was_chosen(client_for, by, take_in):
-    visit = take_in(by)
+    six = Engine.objects.create(key="test-v6", name="V6", layout="V6", firing_order="1-4-2-5-3-6")
+    visit = take_in(by, engine=six)
     address = reverse("jobs:numbering", args=[visit.pk])
     sent = {"form_token": uuid4(), "basis": "data", "direction": "right", "bank_a_side": "left"}
     with pytest.raises(ValidationError):
