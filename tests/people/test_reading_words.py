@@ -14,11 +14,14 @@ from tests.people.marking import Marking
 class Mistaken(Marking):
     """One whose translations ask for figures that are not there."""
 
+    def __init__(self, wrong: str) -> None:
+        self.wrong = wrong
+
     def gettext(self, message: str) -> str:
-        return f"{message} {{0}} {{unheard_of}}"
+        return f"{message} {self.wrong}"
 
     def ngettext(self, singular: str, plural: str, number: int) -> str:
-        return f"{super().ngettext(singular, plural, number)} {{unclosed"
+        return f"{super().ngettext(singular, plural, number)} {self.wrong}"
 
 
 @pytest.fixture
@@ -72,10 +75,15 @@ def test_what_was_stored_as_a_sentence_stands() -> None:
     assert str(Text.from_json("Only {3} cycles.")) == "Only {3} cycles."
 
 
-def test_a_translation_with_wrong_braces_costs_no_sentence() -> None:
-    before = translate_by(Mistaken())
+@pytest.mark.parametrize(
+    "wrong", ["{0}", "{unheard_of}", "{unclosed", "{which.nothing}", "{which[a]}", "{which:d}"]
+)
+def test_a_translation_with_wrong_braces_costs_no_sentence(wrong: str) -> None:
+    before = translate_by(Mistaken(wrong))
     try:
         assert str(say("{which} is low", which="3")) == "3 is low"
-        assert str(say_count("{count} cycle", "{count} cycles", 2)) == "2 cycles"
+        assert str(say_count("{count} of {which}", "{count} of {which}s", 2, which="a")) == (
+            "2 of as"
+        )
     finally:
         translate_by(before)

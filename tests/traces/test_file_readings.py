@@ -10,6 +10,7 @@ import pytest
 import soundfile
 from django.utils import timezone
 
+from shopdiag.people.core.words import worded
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup
@@ -237,7 +238,8 @@ class TestFilesOfOneShape:
         short = add_read(_log(5))
         assert short.reading.state == Work.State.DONE
         assert short.reading.correction == {}
-        assert "does not fit this one: There is no line 20" in short.reading.understood["notes"][-1]
+        said = worded(short.reading.understood["notes"][-1])
+        assert "does not fit this one: There is no line 20" in said
 
     @pytest.mark.parametrize("stored", [{"later": 1}, ["x"], {"rate_hz": -1}])
     def test_a_row_of_another_version_is_passed_over(

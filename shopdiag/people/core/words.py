@@ -78,7 +78,7 @@ class Text:
             translated = gettext(self.message)
         try:
             return translated.format(**dict(self.figures))
-        except (LookupError, ValueError):
+        except (LookupError, ValueError, AttributeError, TypeError):
             # a translation that asks for what is not there must not cost the reader the sentence
             english = self.plural if self.plural and self.count != 1 else self.message
             return english.format(**dict(self.figures))
