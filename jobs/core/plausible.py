@@ -108,12 +108,14 @@ def doubts_about_leak(
     asked = []
     if leak_percent is not None and outcome == "good" and leak_percent > SUSPECT_PERCENT:
         asked.append(
+            # a share, no directive; xgettext:no-python-format
             _("{leak_percent:g} % lost is recorded as good. {ask}").format(
                 leak_percent=leak_percent, ask=_(_ASK)
             )
         )
     if leak_percent is not None and outcome == "bad" and leak_percent < LEAST_BAD_LEAK_PERCENT:
         asked.append(
+            # a share, no directive; xgettext:no-python-format
             _("{leak_percent:g} % lost is recorded as bad. {ask}").format(
                 leak_percent=leak_percent, ask=_(_ASK)
             )

@@ -206,6 +206,7 @@ def how_low(figures: Sequence[RequestedFigure], cycles: int, signed_as: SignedAs
     if not figures:
         return _("Not measured by a capture; a compression test has to say it.")
     parts = [
+        # a share, no directive; xgettext:no-python-format
         _("{whose} at {relative} of the good cylinders (95 % interval {low} to {high})").format(
             whose=f.whose, relative=percent(f.relative), low=percent(f.low), high=percent(f.high)
         )

@@ -39,7 +39,10 @@ class TriageForm(VersionedForm):
                 "Listen with the fuel disabled as the manufacturer specifies, so that it "
                 "cannot start."
             ),
-            "battery_v": _("With everything off for a few minutes."),
+            "battery_v": _(
+                "With everything off. After a charge or a drive it reads too high for "
+                "hours, or until a load was on."
+            ),
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature

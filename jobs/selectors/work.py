@@ -104,6 +104,14 @@ class VisitWork:
         )
 
     @property
+    def has_repair_to_order(self) -> bool:
+        """Whether a repair was agreed to and no order followed, nor may one of this verdict."""
+        said = self.consent
+        if said is None or not said.agreed or self.yes_falls_short or self.may_order:
+            return False
+        return bool(self.orders) and all(o.created_at < said.at for o in self.orders)
+
+    @property
     def may_upload_first(self) -> bool:
         """Whether a capture is what comes next."""
         return not self.captures and self.judgement is None and self.notice is None

@@ -129,10 +129,11 @@ def _check_proof(outcome: Outcome) -> None:
         raise ValidationError(
             {
                 "misfires_after": gettext(
-                    "%(after)s misfires after and %(before)s before: over the same drive that "
+                    "%(after)s misfires after and %(before)s before: over "
+                    "the same drive that "
                     "is no repair that holds. Check the counts, or choose “Still the same”."
                 )
-                % {"after": after, "before": before}
+                % {"after": f"{after:,}", "before": f"{before:,}"}
             }
         )
 
@@ -179,12 +180,15 @@ def _ask_back(confirmed: Confirmed, outcome: Outcome, stands: Outcome) -> None:
 
 
 def _check_how(outcome: Outcome) -> None:
-    if not outcome.verified_how.strip():
+    """Words, or both counts over a stated drive, say how it was verified."""
+    counts = (outcome.misfires_before, outcome.misfires_after)
+    is_counted = None not in counts and bool(outcome.drive.strip())
+    if not outcome.verified_how.strip() and not is_counted:
         raise ValidationError(
             {
                 "verified_how": gettext(
                     "Say how it was verified: a second capture, a gauge, a road test "
-                    "under the conditions of the complaint?"
+                    "under the conditions of the complaint, or misfires counted over one drive?"
                 )
             }
         )

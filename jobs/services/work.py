@@ -311,7 +311,8 @@ def work_order_complete(
             if locked.state == WorkOrder.State.OPEN
             else _("This work order was withdrawn; there is nothing to complete.")
         )
-    if not locked.tests and repair_consent_of(locked) is not None:
+    is_repair = repair_consent_of(locked) is not None
+    if is_repair and not locked.tests:
         # a repair without checks is told in words
         if not summary.strip():
             raise ValidationError({"summary": _("Say what was done.")})
@@ -343,7 +344,9 @@ def work_order_complete(
         + (f": {locked.summary.splitlines()[0]}" if locked.summary else ""),
         data={"work_order": locked.pk, "unrecorded": unrecorded, "left_out": locked.left_out},
     )
-    # The job stays here until the customer agrees: nobody repairs what was only looked for.
+    # A diagnosis stays here until the customer agrees: nobody repairs what was only looked for.
+    if is_repair:
+        visit_advance(visit=visit, to=Stage.VERIFY, member=member)
     return locked
 
 

@@ -11,6 +11,7 @@ import pytest
 from billiard.exceptions import SoftTimeLimitExceeded
 from django.db import OperationalError
 
+from shopdiag.people.core.words import Text
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_line, reference_setup
 from traces.core.readers import ReadError
@@ -102,7 +103,7 @@ def test_a_file_that_is_gone_is_told(reading: Reading) -> None:
 @pytest.mark.parametrize(
     ("trouble", "sentence"),
     [
-        (ReadError("This file is torn; save it again."), "This file is torn; save it again."),
+        (ReadError(Text("This file is torn; save it again.")), "This file is torn; save it again."),
         (ZeroDivisionError("oops"), OUR_FAULT),
         (SoftTimeLimitExceeded(), TOO_LONG),
         (OSError(errno.ENOSPC, "no space"), NO_ROOM),

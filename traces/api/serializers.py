@@ -10,6 +10,7 @@ from engines.api.fields import SeenEngineField
 from engines.core.firing import MOST_CYLINDERS
 from shopdiag.people.api.serializers import KnownFields
 from shopdiag.people.apps import MISSING
+from shopdiag.people.core.words import worded
 from traces.core.readers import (
     DECIMALS,
     DELIMITERS,
@@ -46,7 +47,8 @@ class ReadingSerializer(serializers.ModelSerializer[Reading]):
 
     @extend_schema_field({"type": "object", "nullable": True})
     def get_understood(self, reading: Reading) -> dict[str, Any] | None:
-        return reading.understood or None
+        understood: dict[str, Any] = worded(reading.understood)
+        return understood or None
 
 
 class ChannelCorrectionSerializer(KnownFields):

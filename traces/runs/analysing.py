@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.conf import settings
 
+from shopdiag.people.core.words import Text
 from traces.core.analysis import judge, with_measured_event
 from traces.core.readers import ReadError
 from traces.models import Run
@@ -23,7 +24,7 @@ def _analyse(run: Run, _token: UUID) -> dict[str, Any]:
     try:
         waveform = waveform_of(run.reading, setup)
     except FileNotFoundError:
-        raise ReadError(SAMPLES_GONE) from None
+        raise ReadError(Text(SAMPLES_GONE)) from None
     report = with_measured_event(judge(waveform, setup), waveform, setup)
     result = report.to_json()
     # A value that JSON cannot hold is a bug here, not an answer of the database's.

@@ -7,8 +7,8 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db.models import Q
-from django.utils.translation import gettext as _
 
+from shopdiag.people.core.words import say
 from traces.core.readers import (
     Correction,
     CorrectionError,
@@ -50,6 +50,8 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
     recording = _recording(reading, path)
     write_summaries(path, recording)
     understood = inspection(recording, file=capture.original_name)
+    # worded by whoever reads them
+    understood["notes"] = [note.to_json() for note in recording.notes]
     if case := read_case(Path(capture.original.path)):
         understood["case"] = case.to_json()
     return {
@@ -97,9 +99,9 @@ def _recording(reading: Reading, keep_at: Path) -> Recording:
         if not recalled:
             raise
         recording = once()
-        note = _("What was corrected in files of this shape does not fit this one: %(error)s") % {
-            "error": error
-        }
+        note = say(
+            "What was corrected in files of this shape does not fit this one: {why}", why=error.why
+        )
         return replace(recording, notes=(*recording.notes, note))
 
 

@@ -5,7 +5,11 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from shopdiag.people.core.words import Text
 from traces.core.readers import BY_HAND, DECIMALS, DELIMITERS, TIME_UNITS
+
+_BY_HAND = BY_HAND.message.split("{")[0]
+"""How such a note begins, also where an earlier version stored it as it was told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +142,8 @@ class Understood:
     @property
     def notes(self) -> list[str]:
         """What was assumed or repaired; what a person said stands elsewhere, with a name."""
-        return [note for note in self.data.get("notes", []) if not note.startswith(BY_HAND)]
+        notes = map(Text.from_json, self.data.get("notes", []))
+        return [str(note) for note in notes if note.message[: len(_BY_HAND)] != _BY_HAND]
 
     @property
     def _preview(self) -> dict[str, Any]:

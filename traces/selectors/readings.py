@@ -65,7 +65,7 @@ class FilePage:
     @property
     def correction_words(self) -> str:
         """What a person said about the file, as one line; "" where nobody did."""
-        return correction_of(self.current).words
+        return str(correction_of(self.current).words)
 
     @property
     def recalled_words(self) -> str:

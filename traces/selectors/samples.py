@@ -5,15 +5,15 @@ from pathlib import Path
 
 import numpy as np
 from django.conf import settings
-from django.utils.translation import gettext
-from django.utils.translation import gettext_lazy as _
+from django.utils.translation import gettext_noop
 
+from shopdiag.people.core.words import say
 from traces.core.readers import BLOCKS_SUFFIX, MEANS_SUFFIX, ReadError, summaries_at
 from traces.core.setup import AnalysisSetup
 from traces.core.waveform import Channel, Samples, Waveform
 from traces.models import Reading
 
-SAMPLES_GONE = _(
+SAMPLES_GONE = gettext_noop(
     "The samples of this capture are not on this server any more; send “Correct it by hand” with "
     "nothing changed, and the file is read again."
 )
@@ -76,9 +76,9 @@ def waveform_of(reading: Reading, setup: AnalysisSetup) -> Waveform:
     rate_hz = rate_hz_of(reading, setup)
     if rate_hz is None:
         raise ReadError(
-            gettext(
-                "The file does not say how fast it was sampled; "
-                "set the analysis up again with the sample rate."
+            say(
+                "The file does not say how fast it was sampled; set the analysis up again with "
+                "the sample rate."
             )
         )
     path = Path(settings.MEDIA_ROOT) / reading.samples_file

@@ -43,7 +43,7 @@ def data(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
     except LookupError:
         raise Http404 from None
     except FileNotFoundError:
-        return _sentence(str(SAMPLES_GONE), 404)
+        return _sentence(_(SAMPLES_GONE), 404)
     response = StreamingHttpResponse(rows, content_type="text/csv; charset=utf-8; header=present")
     response.headers["Content-Disposition"] = (
         f'attachment; filename="{export_name(run, "data")}.csv"'
@@ -80,7 +80,7 @@ def case(request: MemberRequest, pk: int, run_pk: int) -> HttpResponseBase:
     try:
         written = run_case(run, _PARTS[part])
     except FileNotFoundError:
-        return _sentence(str(SAMPLES_GONE), 404)
+        return _sentence(_(SAMPLES_GONE), 404)
     if written is None:
         raise Http404
     return FileResponse(

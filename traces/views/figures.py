@@ -93,7 +93,7 @@ def evidence(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     try:
         picture = run_evidence(found)
     except FileNotFoundError:
-        raise Http404(SAMPLES_GONE) from None
+        raise Http404(_(SAMPLES_GONE)) from None
     if picture is None:
         raise Http404
     context = {"picture": picture, "id": f"evidence-{run_pk}"}
@@ -130,7 +130,7 @@ def _answer(found: Callable[[], dict[str, Any]]) -> HttpResponse:
     try:
         content = json.dumps(found(), separators=(",", ":"), allow_nan=False)
     except FileNotFoundError:
-        return JsonResponse({"error": SAMPLES_GONE}, status=404)
+        return JsonResponse({"error": _(SAMPLES_GONE)}, status=404)
     return HttpResponse(content, content_type="application/json")
 
 

@@ -100,3 +100,17 @@ def test_a_count_ten_times_those_on_the_card_is_asked_back(repaired, save, cast)
     assert save(repaired, misfires_before=355, **drive) == set()
     assert save(repaired, misfires_before=3550, confirmed=True, **drive) == set()
     assert Outcome.objects.get(visit=repaired).misfires_before == 3550
+
+
+@pytest.mark.parametrize(
+    ("counted", "refused"),
+    [
+        ({"drive": "15 minutes", "misfires_before": 96, "misfires_after": 0}, set()),
+        ({"drive": "15 minutes", "misfires_before": 96}, {"verified_how"}),
+        ({"drive": "15 minutes"}, {"verified_how"}),
+        ({}, {"verified_how"}),
+    ],
+)
+def test_counts_over_a_stated_drive_say_how_it_was_verified(repaired, save, counted, refused):
+    assert save(repaired, verified_how="", **counted) == refused
+    assert kept(repaired) is (not refused)

@@ -84,11 +84,8 @@ def test_the_order_of_the_repair_does_not_count_against_the_yes(
     assert consent_standing(visit) == said
     assert not visit_work(by, visit).awaits_consent
     assert waiting(cast.writer) == []
-    assert visit.stage == Stage.WORK
-    visit_move(visit=visit, to=Stage.VERIFY, member=by)
-    visit.refresh_from_db()
+    # what was agreed is repaired: nobody has to say so once more, and it waits for nobody
     assert visit.stage == Stage.VERIFY
-    # what was agreed is repaired: it waits for nobody
     assert waiting(cast.mechanic) == []
 
 
@@ -274,3 +271,23 @@ def test_a_diagnosis_without_tests_still_needs_a_finding(signed, cast, by):
     work_order_accept(order=order, member=cast.mechanic)
     with pytest.raises(ValidationError):
         work_order_complete(order=order, member=cast.mechanic, summary="Looked at it.")
+
+
+def test_the_card_leads_to_the_order_of_an_agreed_repair(
+    order, finish, say, *, again, client_for, by
+):
+    visit = order.visit
+    card, decide = (reverse(f"jobs:{name}", args=[visit.pk]) for name in ("visit", "decide"))
+
+    def leads() -> bool:
+        work = client_for(by).get(card).context["work"]
+        return bool(work.has_repair_to_order)
+
+    assert not leads()
+    finish(order)
+    assert not leads()
+    say(visit)
+    assert leads()
+    assert decide in client_for(by).get(card).content.decode()
+    work_order_create(judgement=again(visit), member=by)
+    assert not leads()

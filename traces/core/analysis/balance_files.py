@@ -9,6 +9,7 @@ from typing import Any, cast
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.core.positions import bank_labels
+from shopdiag.people.core.words import say
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.measured_event import with_measured_event
 from traces.core.readers import ReadError, read
@@ -117,7 +118,10 @@ def manifest_entries(manifest: Path) -> Iterator[Entry]:
         lines = manifest.read_text(encoding="utf-8-sig").splitlines()
     except (OSError, UnicodeDecodeError):
         raise ReadError(
-            f"The manifest “{manifest.name}” cannot be read; check its name and that it is text."
+            say(
+                "The manifest “{name}” cannot be read; check its name and that it is text.",
+                name=manifest.name,
+            )
         ) from None
     for number, line in enumerate(lines, start=1):
         if line.strip():

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal, TypeAlias, cast, get_args
 
 from engines.core.layouts import LAYOUTS
-from shopdiag.people.core.words import say
+from shopdiag.people.core.words import Text, say
 from traces.core.case.case_checks import (
     checked_result,
     checked_setup,
@@ -68,6 +68,10 @@ _TROUBLE = (ArithmeticError, AttributeError, LookupError, RecursionError, TypeEr
 
 class CaseError(Exception):
     """What a file says is no case; the text is one sentence with what to do."""
+
+    def __init__(self, why: Text) -> None:
+        super().__init__(why)
+        self.why = why
 
 
 @dataclass(frozen=True, slots=True)

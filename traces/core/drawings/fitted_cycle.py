@@ -166,6 +166,7 @@ def _apart(cycle: _Cycle, unit: str) -> str:
     swing = float(np.ptp(cycle.measured))
     share = 100 * rms / swing if swing > 0 else 0.0
     return _(
+        # a share, no directive; xgettext:no-python-format
         "On average (root of the mean square) the fitted curve lies {rms:.2g} "
         "{unit} from the measured one, {share:.1f} % of the measured swing."
     ).format(rms=rms, unit=unit, share=share)

@@ -10,6 +10,8 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import Text, say
+from traces.core.findings import joined
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import (
     NO_RATE,
@@ -105,7 +107,10 @@ class Arrays:
         signals = [i for i in range(len(group)) if i != clock]
         if not signals:
             raise ReadError(
-                f"This {kind} file holds no recorded channels; save the samples and try again."
+                say(
+                    "This {kind} file holds no recorded channels; save the samples and try again.",
+                    kind=kind,
+                )
             )
         refuse_channels(len(signals))
         refuse_too_many(group[0].size * len(signals))
@@ -133,14 +138,15 @@ class Arrays:
         self.left_out += [array.name for array in self.arrays if array.size != size]
         return [array for array in self.arrays if array.size == size]
 
-    def _notes(self) -> list[str]:
+    def _notes(self) -> list[Text]:
         if not self.left_out:
             return []
-        names = ", ".join(f"“{_plain(name)}”" for name in self.left_out[:5])
-        more = f" and {len(self.left_out) - 5} more" if len(self.left_out) > 5 else ""
-        return [f"Left out, because they do not fit the other channels: {names}{more}."]
+        names = joined([f"“{_plain(name)}”" for name in self.left_out[:5]])
+        if len(self.left_out) > 5:
+            names = say("{names} and {count} more", names=names, count=len(self.left_out) - 5)
+        return [say("Left out, because they do not fit the other channels: {names}.", names=names)]
 
-    def _rate_hz(self, source: Source, notes: list[str]) -> float | None:
+    def _rate_hz(self, source: Source, notes: list[Text]) -> float | None:
         rate_hz = _found(_RATE, self.facts)
         step_s = _found(_STEP, self.facts)
         if rate_hz is None and step_s is not None and step_s > 0:
@@ -148,7 +154,7 @@ class Arrays:
         if rate_hz is not None and _LOWEST_HZ <= rate_hz <= _HIGHEST_HZ:
             return rate_hz
         if source.rate_hz:
-            notes.append("The file gives no sample rate; it is taken from the set-up.")
+            notes.append(say("The file gives no sample rate; it is taken from the set-up."))
         else:
             notes.append(NO_RATE)
         return source.rate_hz
@@ -189,9 +195,9 @@ def _columns(group: Sequence[Array], titles: Sequence[ColumnName]) -> tuple[Colu
     return tuple(found)
 
 
-def _factor(title: ColumnName, notes: list[str]) -> float:
+def _factor(title: ColumnName, notes: list[Text]) -> float:
     if title.time_factor is None:
-        notes.append("The times carry no unit; they are read as seconds.")
+        notes.append(say("The times carry no unit; they are read as seconds."))
     return title.time_factor or 1.0
 
 
@@ -214,8 +220,12 @@ def _blocks(
                 times = times * factor
         except TROUBLE:
             raise ReadError(
-                f"This {kind} file is cut off or damaged after {first} samples; "
-                "save or copy it again."
+                say(
+                    "This {kind} file is cut off or damaged after {first} samples; save or "
+                    "copy it again.",
+                    kind=kind,
+                    first=first,
+                )
             ) from None
         if times is not None:
             keep = np.isfinite(times)

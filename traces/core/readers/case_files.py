@@ -11,6 +11,7 @@ from typing import IO
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import Text, say
 from traces.core.case import DAMAGED, MANIFEST, NO_CASE, RESULT, SAMPLES, Case, CaseError, parsed
 from traces.core.readers.numpy_files import mapped
 from traces.core.readers.packed import open_zip, source_of, unpack
@@ -97,7 +98,7 @@ def _case_in(archive: zipfile.ZipFile) -> Case:
     try:
         return Case.from_json({key: parsed(text) for key, text in said.items()})
     except CaseError as error:
-        raise ReadError(str(error)) from None
+        raise ReadError(error.why) from None
 
 
 def _take(
@@ -114,7 +115,7 @@ def _take(
     except TROUBLE:
         raise ReadError(DAMAGED) from None
     with packed:
-        unpack(packed, into, member.compress_size, "case")
+        unpack(packed, into, member.compress_size, say("case"))
 
 
 def _values(file: IO[bytes], shape: tuple[int, int]) -> NDArray[np.float32]:
@@ -146,11 +147,14 @@ def _blocks(values: NDArray[np.float32]) -> Iterator[Block]:
         let_go(values)
 
 
-def _notes(case: Case) -> list[str]:
+def _notes(case: Case) -> list[Text]:
     notes = [
-        f"A case from another installation, recorded as {case.read_as} there; channels carry the "
-        "names of their parts in the test."
+        say(
+            "A case from another installation, recorded as {read_as} there; channels "
+            "carry the names of their parts in the test.",
+            read_as=case.read_as,
+        )
     ]
     if case.part == "crank":
-        notes.append("It holds the crank only, not all that the sender recorded.")
+        notes.append(say("It holds the crank only, not all that the sender recorded."))
     return notes

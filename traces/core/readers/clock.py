@@ -9,6 +9,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.spool import BLOCK, Spool
 
@@ -246,7 +247,7 @@ class Clock:
             last = float(times[-1])
         return np.concatenate(found)
 
-    def unwrap(self) -> tuple[str, ...]:
+    def unwrap(self) -> tuple[Text, ...]:
         """Count on over the rounds of a counter that starts again; say so.
 
         Raises
@@ -278,16 +279,24 @@ class Clock:
         as_first = abs(self.first - float(np.median(starts))) <= usual
         if as_first and not _is_round(period, _PERIOD_WITHIN * usual):
             raise ReadError(
-                f"The file holds {len(rows) + 1} recordings one after the other: time starts "
-                f"again in row {rows[0] + 1} of the numbers; save one of them alone."
+                say(
+                    "The file holds {count} recordings one after the other: time starts "
+                    "again in row {rows} of the numbers; save one of them alone.",
+                    count=len(rows) + 1,
+                    rows=rows[0] + 1,
+                )
             )
         self._from_row = np.concatenate(([0], rows))
         self._shift = period * np.arange(len(rows) + 1, dtype=np.float64)
         self.last += float(self._shift[-1])
         self._restated()
-        times = "once" if len(rows) == 1 else f"{len(rows)} times"
+        times = say("once") if len(rows) == 1 else say("{count} times", count=len(rows))
         return (
-            f"Time starts again {times}, every {period:.6g} s; it is counted on without a pause.",
+            say(
+                "Time starts again {times}, every {period} s; it is counted on without a pause.",
+                times=times,
+                period=f"{period:.6g}",
+            ),
         )
 
     def _restated(self) -> None:
@@ -305,8 +314,11 @@ class Clock:
     def does_not_rise(self) -> ReadError:
         """Return the error that names the first row at fault."""
         return ReadError(
-            f"Time does not rise in row {self._first_bad or 2} of the numbers; check which "
-            "column is time and export the recording again."
+            say(
+                "Time does not rise in row {row} of the numbers; check which column is "
+                "time and export the recording again.",
+                row=self._first_bad or 2,
+            )
         )
 
 

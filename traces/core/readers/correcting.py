@@ -5,11 +5,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from shopdiag.people.core.words import say
 from traces.core.readers.correction import ChannelCorrection, Correction, CorrectionError
 from traces.core.readers.recording import NO_RATE, Recording
 from traces.core.readers.stream import Block, Column, Stream
 
-BY_HAND = "Corrected by hand: "
+BY_HAND = say("Corrected by hand: {changes}.")
 
 
 def corrected_stream(stream: Stream, correction: Correction) -> Stream:
@@ -22,7 +23,10 @@ def corrected_stream(stream: Stream, correction: Correction) -> Stream:
     """
     if correction.text.to_json() and not is_table(stream):
         raise CorrectionError(
-            f"This file is {stream.format}, no text with columns; correct rate and channels only."
+            say(
+                "This file is {format}, no text with columns; correct rate and channels only.",
+                format=stream.format,
+            )
         )
     kept = _kept(stream.columns, correction.channels)
     made = replace(
@@ -47,7 +51,7 @@ def corrected_recording(recording: Recording, correction: Correction) -> Recordi
     """Return the recording with the start that a person said, and a note of what was said."""
     start_s = recording.t0_s if correction.start_s is None else correction.start_s
     notes = [note for note in recording.notes if correction.rate_hz is None or note != NO_RATE]
-    notes.append(f"{BY_HAND}{correction.words}.")
+    notes.append(BY_HAND.filled(changes=correction.words))
     return replace(recording, t0_s=start_s, notes=tuple(notes), correction=correction)
 
 
@@ -59,14 +63,18 @@ def _kept(
     unknown = [number for number in said if number > len(columns)]
     if unknown:
         raise CorrectionError(
-            f"The correction speaks of channel {unknown[0]}, and the file has {len(columns)}; "
-            "correct it by hand anew."
+            say(
+                "The correction speaks of channel {number}, and the file has {count}; "
+                "correct it by hand anew.",
+                number=unknown[0],
+                count=len(columns),
+            )
         )
     numbers = range(1, len(columns) + 1)
     kept = {n - 1: said.get(n) or ChannelCorrection(n) for n in numbers}
     kept = {i: channel for i, channel in kept.items() if not channel.left_out}
     if not kept:
-        raise CorrectionError("The correction leaves every channel out; keep at least one.")
+        raise CorrectionError(say("The correction leaves every channel out; keep at least one."))
     return kept
 
 
@@ -77,7 +85,9 @@ def _columns(columns: Sequence[Column], kept: dict[int, ChannelCorrection]) -> t
         name = columns[i].name if said.name is None else said.name
         if name.casefold() in taken:
             raise CorrectionError(
-                f"Two channels would be called “{name}”; give each a name of its own."
+                say(
+                    "Two channels would be called “{name}”; give each a name of its own.", name=name
+                )
             )
         taken.add(name.casefold())
         unit = columns[i].unit if said.unit is None else said.unit or None

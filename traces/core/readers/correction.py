@@ -4,19 +4,28 @@ import math
 import sys
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
+from functools import reduce
 from typing import Any, TypeVar
 
+from shopdiag.people.core.words import NOTHING, Text, gettext_noop, say
+from traces.core.findings import joined
 from traces.core.readers.read_error import ReadError
 
-DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
-DECIMALS = {".": "point", ",": "comma"}
+DELIMITERS = {
+    ",": gettext_noop("comma"),
+    ";": gettext_noop("semicolon"),
+    "\t": gettext_noop("tab"),
+    "|": gettext_noop("bar"),
+    " ": gettext_noop("blanks"),
+}
+DECIMALS = {".": gettext_noop("point"), ",": gettext_noop("comma")}
 TIME_UNITS = {
-    "s": "seconds",
-    "ms": "milliseconds",
-    "us": "microseconds",
-    "ns": "nanoseconds",
-    "min": "minutes",
-    "h": "hours",
+    "s": gettext_noop("seconds"),
+    "ms": gettext_noop("milliseconds"),
+    "us": gettext_noop("microseconds"),
+    "ns": gettext_noop("nanoseconds"),
+    "min": gettext_noop("minutes"),
+    "h": gettext_noop("hours"),
 }
 MOST_CORRECTED = 64
 LONGEST_NAME = 80
@@ -59,19 +68,21 @@ class ChannelCorrection:
     left_out: bool = False
 
     def __post_init__(self) -> None:
-        _check_whole(self.number, "A channel's number", 1, MOST_CORRECTED)
+        _check_whole(self.number, say("A channel's number"), 1, MOST_CORRECTED)
         if self.name is not None:
-            _check_text(self.name, "A channel's name", 1, LONGEST_NAME)
+            _check_text(self.name, say("A channel's name"), 1, LONGEST_NAME)
         if self.unit is not None:
-            _check_text(self.unit, "A unit", 0, LONGEST_UNIT)
-        _check_figure(self.factor, "A channel's factor")
+            _check_text(self.unit, say("A unit"), 0, LONGEST_UNIT)
+        _check_figure(self.factor, say("A channel's factor"))
         if not _SMALLEST <= abs(self.factor) <= _LARGEST:
             raise CorrectionError(
-                "A channel's factor is a number other than 0, like 0.001 for millivolts; "
-                "type it again."
+                say(
+                    "A channel's factor is a number other than 0, like 0.001 for millivolts; "
+                    "type it again."
+                )
             )
         if not isinstance(self.left_out, bool):
-            raise CorrectionError("A channel is left out or it is not; say true or false.")
+            raise CorrectionError(say("A channel is left out or it is not; say true or false."))
 
     def to_json(self) -> dict[str, Any]:
         """Return what was said, and nothing else."""
@@ -86,18 +97,18 @@ class ChannelCorrection:
         return self == ChannelCorrection(self.number)
 
     @property
-    def words(self) -> str:
+    def words(self) -> Text:
         """What is said, as a part of a sentence."""
         if self.left_out:
-            return f"channel {self.number} left out"
+            return say("channel {number} left out", number=self.number)
         said = []
         if self.name is not None:
-            said.append(f"called “{self.name}”")
+            said.append(say("called “{name}”", name=self.name))
         if self.unit is not None:
-            said.append(f"in {self.unit}" if self.unit else "without unit")
+            said.append(say("in {unit}", unit=self.unit) if self.unit else say("without unit"))
         if self.factor != 1.0:
-            said.append(f"times {self.factor:g}")
-        return f"channel {self.number} {', '.join(said)}"
+            said.append(say("times {factor}", factor=f"{self.factor:g}"))
+        return say("channel {number} {changes}", number=self.number, changes=joined(said))
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,22 +137,25 @@ class TextCorrection:
     time_unit: str | None = None
 
     def __post_init__(self) -> None:
-        _check_choice(self.delimiter, "The sign between columns", DELIMITERS)
-        _check_choice(self.decimal, "The decimal sign", DECIMALS)
-        _check_choice(self.time_unit, "The unit of the times", TIME_UNITS)
+        _check_choice(self.delimiter, say("The sign between columns"), DELIMITERS)
+        _check_choice(self.decimal, say("The decimal sign"), DECIMALS)
+        _check_choice(self.time_unit, say("The unit of the times"), TIME_UNITS)
         if self.heading_line is not None:
-            _check_whole(self.heading_line, "The line of the headings", 0, MOST_LINE)
+            _check_whole(self.heading_line, say("The line of the headings"), 0, MOST_LINE)
         if self.first_row_line is not None:
-            _check_whole(self.first_row_line, "The first line of numbers", 1, MOST_LINE)
+            _check_whole(self.first_row_line, say("The first line of numbers"), 1, MOST_LINE)
         if self.time_column is not None:
-            _check_whole(self.time_column, "The column of the times", 0, MOST_COLUMN)
+            _check_whole(self.time_column, say("The column of the times"), 0, MOST_COLUMN)
         if (self.heading_line or 0) >= (self.first_row_line or math.inf):
             raise CorrectionError(
-                "The headings stand above the first row of numbers; correct one of the two lines."
+                say(
+                    "The headings stand above the first row of numbers; correct one of the "
+                    "two lines."
+                )
             )
         if self.time_column == 0 and self.time_unit is not None:
             raise CorrectionError(
-                "Without a column of times there is no unit of times; leave one of them out."
+                say("Without a column of times there is no unit of times; leave one of them out.")
             )
 
     @property
@@ -154,23 +168,31 @@ class TextCorrection:
         return {k: v for k, v in asdict(self).items() if v is not None}
 
     @property
-    def words(self) -> list[str]:
+    def words(self) -> list[Text]:
         """What is said, as parts of a sentence."""
         said = []
         if self.delimiter is not None:
-            said.append(f"columns parted by {DELIMITERS[self.delimiter]}")
+            said.append(say("columns parted by {sign}", sign=say(DELIMITERS[self.delimiter])))
         if self.decimal is not None:
-            said.append(f"decimal {DECIMALS[self.decimal]}")
+            said.append(say("decimal {sign}", sign=say(DECIMALS[self.decimal])))
         if self.heading_line is not None:
-            where = f"headings in line {self.heading_line}" if self.heading_line else "no headings"
+            where = (
+                say("headings in line {line}", line=self.heading_line)
+                if self.heading_line
+                else say("no headings")
+            )
             said.append(where)
         if self.first_row_line is not None:
-            said.append(f"numbers from line {self.first_row_line}")
+            said.append(say("numbers from line {line}", line=self.first_row_line))
         if self.time_column is not None:
-            column = f"times in column {self.time_column}" if self.time_column else "no times"
+            column = (
+                say("times in column {column}", column=self.time_column)
+                if self.time_column
+                else say("no times")
+            )
             said.append(column)
         if self.time_unit is not None:
-            said.append(f"times in {TIME_UNITS[self.time_unit]}")
+            said.append(say("times in {unit}", unit=say(TIME_UNITS[self.time_unit])))
         return said
 
 
@@ -197,19 +219,26 @@ class Correction:
 
     def __post_init__(self) -> None:
         if self.rate_hz is not None:
-            _check_figure(self.rate_hz, "The sample rate")
+            _check_figure(self.rate_hz, say("The sample rate"))
             if not _LOWEST_HZ <= self.rate_hz <= _HIGHEST_HZ:
                 raise CorrectionError(
-                    "A sample rate is a number of hertz over 0, like 2000; type it again."
+                    say("A sample rate is a number of hertz over 0, like 2000; type it again.")
                 )
         if self.start_s is not None:
-            _check_figure(self.start_s, "The start")
+            _check_figure(self.start_s, say("The start"))
             if abs(self.start_s) > _LATEST_S:
-                raise CorrectionError("The start is a time in seconds, like -0.5; type it again.")
+                raise CorrectionError(
+                    say("The start is a time in seconds, like -0.5; type it again.")
+                )
         if len(self.channels) > MOST_CORRECTED:
-            raise CorrectionError(f"At most {MOST_CORRECTED} channels can be corrected.")
+            raise CorrectionError(
+                say(
+                    "At most {most_corrected} channels can be corrected.",
+                    most_corrected=MOST_CORRECTED,
+                )
+            )
         if len({channel.number for channel in self.channels}) < len(self.channels):
-            raise CorrectionError("One channel is corrected twice; say it once.")
+            raise CorrectionError(say("One channel is corrected twice; say it once."))
         said = tuple(channel for channel in self.channels if not channel.says_nothing)
         object.__setattr__(self, "channels", said)
 
@@ -225,17 +254,19 @@ class Correction:
         CorrectionError
             If anything in it is not known or of the wrong kind.
         """
-        given = _known(cls, data, "The correction")
+        given = _known(cls, data, say("The correction"))
         listed = given.pop("channels", [])
         if not isinstance(listed, list):
-            raise CorrectionError("The channels of a correction are a list.")
+            raise CorrectionError(say("The channels of a correction are a list."))
         channels = []
         for one in listed:
-            about = _known(ChannelCorrection, one, "A channel's correction")
+            about = _known(ChannelCorrection, one, say("A channel's correction"))
             if "number" not in about:
-                raise CorrectionError("A channel's correction says which by its number from 1.")
+                raise CorrectionError(
+                    say("A channel's correction says which by its number from 1.")
+                )
             channels.append(ChannelCorrection(**about))
-        text = _known(TextCorrection, given.pop("text", {}), "The correction's text")
+        text = _known(TextCorrection, given.pop("text", {}), say("The correction's text"))
         return cls(channels=tuple(channels), text=TextCorrection(**text), **given)
 
     def to_json(self) -> dict[str, Any]:
@@ -252,40 +283,49 @@ class Correction:
         return said
 
     @property
-    def words(self) -> str:
+    def words(self) -> Text:
         """What is said, as one line."""
         said = self.text.words
         if self.rate_hz is not None:
-            said.append(f"{self.rate_hz:g} Hz")
+            said.append(say("{rate} Hz", rate=f"{self.rate_hz:g}"))
         if self.start_s is not None:
-            said.append(f"starting at {self.start_s:g} s")
+            said.append(say("starting at {start} s", start=f"{self.start_s:g}"))
         said += [channel.words for channel in self.channels]
-        return "; ".join(said)
+        return reduce(_followed, said) if said else NOTHING
 
 
-def _known(kind: type[Any], data: object, what: str) -> dict[str, Any]:
+def _known(kind: type[Any], data: object, what: Text) -> dict[str, Any]:
     if not isinstance(data, Mapping):
-        raise CorrectionError(f"{what} is an object of names and values.")
+        raise CorrectionError(say("{what} is an object of names and values.", what=what))
     names = {one.name for one in fields(kind)}
     for name in data:
         if name not in names:
-            raise CorrectionError(f"{what} has no “{str(name)[:40]}”; leave that out.")
+            raise CorrectionError(
+                say("{what} has no “{name}”; leave that out.", what=what, name=str(name)[:40])
+            )
     return dict(data)
 
 
-def _check_whole(value: object, what: str, least: int, most: int) -> None:
+def _check_whole(value: object, what: Text, least: int, most: int) -> None:
     if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
-        raise CorrectionError(f"{what} is a whole number from {least} to {most}; type it again.")
+        raise CorrectionError(
+            say(
+                "{what} is a whole number from {least} to {most}; type it again.",
+                what=what,
+                least=least,
+                most=most,
+            )
+        )
 
 
-def _check_figure(value: object, what: str) -> None:
+def _check_figure(value: object, what: Text) -> None:
     figure = isinstance(value, int | float) and not isinstance(value, bool)
     # a whole number may be too long for any figure
     if not figure or not abs(value) <= sys.float_info.max:  # type: ignore[arg-type]
-        raise CorrectionError(f"{what} is a number; type it again.")
+        raise CorrectionError(say("{what} is a number; type it again.", what=what))
 
 
-def _check_text(value: object, what: str, least: int, most: int) -> None:
+def _check_text(value: object, what: Text, least: int, most: int) -> None:
     if (
         not isinstance(value, str)
         or not value.isprintable()
@@ -293,10 +333,26 @@ def _check_text(value: object, what: str, least: int, most: int) -> None:
         or not least <= len(value) <= most
     ):
         raise CorrectionError(
-            f"{what} has {least} to {most} plain characters and no blanks around it; type it again."
+            say(
+                "{what} has {least} to {most} plain characters and no blanks around it; "
+                "type it again.",
+                what=what,
+                least=least,
+                most=most,
+            )
         )
 
 
-def _check_choice(value: object, what: str, choices: Mapping[str, str]) -> None:
+def _check_choice(value: object, what: Text, choices: Mapping[str, str]) -> None:
     if value is not None and (not isinstance(value, str) or value not in choices):
-        raise CorrectionError(f"{what} is one of: {', '.join(choices.values())}.")
+        raise CorrectionError(
+            say(
+                "{what} is one of: {choices}.",
+                what=what,
+                choices=joined([say(name) for name in choices.values()]),
+            )
+        )
+
+
+def _followed(one: Text, other: Text) -> Text:
+    return say("{one}; {other}", one=one, other=other)

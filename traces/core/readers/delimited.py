@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.clock import Floats
 from traces.core.readers.foreign import is_foreign
 from traces.core.readers.read_error import ReadError
@@ -52,7 +53,7 @@ class DelimitedReader:
         signals = [c for c in columns.values() if c.role == "signal"]
         if not signals:
             raise ReadError(
-                "The file has a time column but no signal beside it; export the channels too."
+                say("The file has a time column but no signal beside it; export the channels too.")
             )
         clock = layout.clock
         stream = Stream(
@@ -128,7 +129,7 @@ def _blocks(
         if found.shape[1]:
             yield Block(found, times)
     if rows == 0:
-        raise ReadError("The file has headings but no rows of numbers; record again.")
+        raise ReadError(say("The file has headings but no rows of numbers; record again."))
     _take_stock(source, rows, parser.tally, stream.notes)
 
 
@@ -147,7 +148,7 @@ def _over_midnight(seconds: Floats, last_s: float) -> Floats:
     return np.asarray(seconds + _DAY_S * (days + np.floor(last_s / _DAY_S)))
 
 
-def _time_factor(column: ColumnName, layout: TextLayout, times: Floats, notes: list[str]) -> float:
+def _time_factor(column: ColumnName, layout: TextLayout, times: Floats, notes: list[Text]) -> float:
     """Return what turns the time column into seconds.
 
     Where the column gives no unit, the rate that the file's own words state may tell it.
@@ -158,23 +159,30 @@ def _time_factor(column: ColumnName, layout: TextLayout, times: Floats, notes: l
         said = (stated_hz or 0.0) * step * column.time_factor
         if said and not 0.98 < said < 1.02:
             notes.append(
-                f"The heading says {stated_hz:g} Hz and the time column "
-                f"{1 / (step * column.time_factor):.6g} Hz; the time column is taken."
+                say(
+                    "The heading says {stated_hz} Hz and the time column {times_hz} Hz; "
+                    "the time column is taken.",
+                    stated_hz=f"{stated_hz:g}",
+                    times_hz=f"{1 / (step * column.time_factor):.6g}",
+                )
             )
         return column.time_factor
     if stated_hz and step > 0:
         for unit in ("s", "ms", "us", "ns"):
             if 0.98 < stated_hz * step * TIME_FACTORS[unit] < 1.02:
                 notes.append(
-                    f"The time column gives no unit; with the stated rate it is read as {unit}."
+                    say(
+                        "The time column gives no unit; with the stated rate it is read as {unit}.",
+                        unit=unit,
+                    )
                 )
                 return TIME_FACTORS[unit]
-    notes.append("The time column gives no unit; it is read as seconds.")
+    notes.append(say("The time column gives no unit; it is read as seconds."))
     return 1.0
 
 
 def _rate_hz(
-    source: Source, layout: TextLayout, clock: ColumnName | None, notes: list[str]
+    source: Source, layout: TextLayout, clock: ColumnName | None, notes: list[Text]
 ) -> float | None:
     """Return the rate where no time column gives it."""
     if clock is not None and clock.role == "time":
@@ -184,12 +192,14 @@ def _rate_hz(
     if rate_hz is None:
         notes.append(NO_RATE)
         return None
-    said = "the file's own heading" if stated_hz else "the set-up"
-    notes.append(f"There is no time column; the sample rate is taken from {said}.")
+    said = say("the file's own heading") if stated_hz else say("the set-up")
+    notes.append(
+        say("There is no time column; the sample rate is taken from {source}.", source=said)
+    )
     return rate_hz
 
 
-def _take_stock(source: Source, rows: int, tally: Tally, notes: list[str]) -> None:
+def _take_stock(source: Source, rows: int, tally: Tally, notes: list[Text]) -> None:
     """Say what was left out, and refuse where that is too much.
 
     Raises
@@ -199,15 +209,23 @@ def _take_stock(source: Source, rows: int, tally: Tally, notes: list[str]) -> No
     """
     bad = tally.dropped + tally.torn + tally.words
     if bad > _MOST_BAD_SHARE * (rows + tally.dropped + tally.torn):
-        raise ReadError(f"{bad} fields or rows are not numbers; export the recording again.")
+        raise ReadError(
+            say("{bad} fields or rows are not numbers; export the recording again.", bad=bad)
+        )
     if bad:
-        notes.append(f"{bad} fields or rows were not numbers and are left out.")
+        notes.append(say("{bad} fields or rows were not numbers and are left out.", bad=bad))
     if tally.short:
-        notes.append(f"{tally.short} rows end early; what they lack is left as gaps.")
+        notes.append(
+            say("{short} rows end early; what they lack is left as gaps.", short=tally.short)
+        )
     if tally.over:
-        notes.append(f"{tally.over} values are marked as out of range and are left as gaps.")
+        notes.append(
+            say("{over} values are marked as out of range and are left as gaps.", over=tally.over)
+        )
     if not _ends_with_newline(source):
-        notes.append("The last line is not closed; the file may have been cut off while saving.")
+        notes.append(
+            say("The last line is not closed; the file may have been cut off while saving.")
+        )
 
 
 def _ends_with_newline(source: Source) -> bool:

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import say
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import Source, refuse_too_many
 from traces.core.readers.stream import BLOCK_ROWS, Block, Column, Stream
@@ -60,12 +61,14 @@ class EdgeTimesReader:
             If the file is longer than a crank can be, or a time is no number or not later.
         """
         if source.size > _LARGEST_BYTES:
-            raise ReadError("The file holds more edge times than a crank has; save a part of it.")
+            raise ReadError(
+                say("The file holds more edge times than a crank has; save a part of it.")
+            )
         text = source.path.read_bytes().decode("ascii", errors="replace")
         times_s = _numbers(text)
         if times_s is None or times_s.size < 2 or not _are_edges(times_s):
             raise ReadError(
-                "The edge times do not rise all through the file; export the recording again."
+                say("The edge times do not rise all through the file; export the recording again.")
             )
         shortest_s = float(np.quantile(np.diff(times_s), 0.01))
         rate_hz = float(np.clip(np.ceil(_SAMPLES_A_STEP / shortest_s), *_RATES_HZ))
@@ -78,7 +81,12 @@ class EdgeTimesReader:
             blocks=_blocks((times_s - t0_s) * rate_hz, samples, _HIGH_SHARE * _SAMPLES_A_STEP),
             rate_hz=rate_hz,
             t0_s=t0_s,
-            notes=[f"{times_s.size} edge times were made into a channel that steps at each."],
+            notes=[
+                say(
+                    "{count} edge times were made into a channel that steps at each.",
+                    count=times_s.size,
+                )
+            ],
             text=TextFacts(lines=shown_lines(text[:_SHOWN].splitlines())),
         )
 

@@ -1,26 +1,27 @@
 """Files that are no recording: say what they are and what to choose instead."""
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import Source
 
-_WANTED = "save the recording as CSV or WAV and choose that file"
+_WANTED = say("save the recording as CSV or WAV and choose that file")
 
 # File signatures as their formats publish them.
-_SIGNATURES: tuple[tuple[bytes, str], ...] = (
-    (b"\x89PNG\r\n\x1a\n", "a picture (PNG)"),
-    (b"\xff\xd8\xff", "a picture (JPEG)"),
-    (b"GIF8", "a picture (GIF)"),
-    (b"BM", "a picture (BMP)"),
-    (b"II*\x00", "a picture (TIFF)"),
-    (b"MM\x00*", "a picture (TIFF)"),
-    (b"%PDF", "a PDF document"),
-    (b"PK\x03\x04", "a ZIP archive or an office document"),
-    (b"\x1f\x8b", "a compressed archive"),
-    (b"7z\xbc\xaf\x27\x1c", "a compressed archive"),
-    (b"Rar!", "a compressed archive"),
-    (b"\x7fELF", "a program"),
-    (b"MZ", "a program"),
-    (b"\xd0\xcf\x11\xe0", "an office document"),
+_SIGNATURES: tuple[tuple[bytes, Text], ...] = (
+    (b"\x89PNG\r\n\x1a\n", say("a picture (PNG)")),
+    (b"\xff\xd8\xff", say("a picture (JPEG)")),
+    (b"GIF8", say("a picture (GIF)")),
+    (b"BM", say("a picture (BMP)")),
+    (b"II*\x00", say("a picture (TIFF)")),
+    (b"MM\x00*", say("a picture (TIFF)")),
+    (b"%PDF", say("a PDF document")),
+    (b"PK\x03\x04", say("a ZIP archive or an office document")),
+    (b"\x1f\x8b", say("a compressed archive")),
+    (b"7z\xbc\xaf\x27\x1c", say("a compressed archive")),
+    (b"Rar!", say("a compressed archive")),
+    (b"\x7fELF", say("a program")),
+    (b"MZ", say("a program")),
+    (b"\xd0\xcf\x11\xe0", say("an office document")),
 )
 
 
@@ -43,12 +44,20 @@ def is_office(head: bytes) -> bool:
 def refusal_of(source: Source) -> ReadError:
     """Return the error whose sentence fits a file that no reader took."""
     if source.head[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1"):
-        return ReadError(f"This is a picture (HEIC), not a recording; {_WANTED}.")
+        return ReadError(
+            say("This is a picture (HEIC), not a recording; {wanted}.", wanted=_WANTED)
+        )
     if source.head[8:12] == b"WEBP":
-        return ReadError(f"This is a picture (WebP), not a recording; {_WANTED}.")
+        return ReadError(
+            say("This is a picture (WebP), not a recording; {wanted}.", wanted=_WANTED)
+        )
     if is_office(source.head):
-        return ReadError(f"This is an office document, not a recording; {_WANTED}.")
+        return ReadError(
+            say("This is an office document, not a recording; {wanted}.", wanted=_WANTED)
+        )
     for signature, kind in _SIGNATURES:
         if source.head.startswith(signature):
-            return ReadError(f"This is {kind}, not a recording; {_WANTED}.")
-    return ReadError(f"This kind of file is not known here; {_WANTED}.")
+            return ReadError(
+                say("This is {kind}, not a recording; {wanted}.", kind=kind, wanted=_WANTED)
+            )
+    return ReadError(say("This kind of file is not known here; {wanted}.", wanted=_WANTED))

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from shopdiag.people.core.words import say
 from traces.core.readers.clock import Clock
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import Recording, refuse_channels, refuse_too_many
@@ -20,7 +21,7 @@ from traces.core.waveform import Channel, Samples, Summary, Summing
 _LARGEST = 9.0e37
 
 _BLOCKS_WAITING = 2
-_OTHER_LENGTH = "The file holds more or fewer samples than it says; save or copy it again."
+_OTHER_LENGTH = say("The file holds more or fewer samples than it says; save or copy it again.")
 
 
 class _Track:
@@ -137,7 +138,7 @@ def _taken(stream: Stream, tracks: list[_Track], clock: Clock) -> int:
         for one in waiting:
             one.result()
     if rows == 0:
-        raise ReadError("The file holds no samples; record again and save it anew.")
+        raise ReadError(say("The file holds no samples; record again and save it anew."))
     if rows == 1:
         raise ReadError(ONE_ROW)
     if stream.rows is not None and rows < stream.rows:
@@ -202,7 +203,7 @@ def _base(stream: Stream, clock: Clock, rows: int) -> TimeBase:
     except ReadError:
         base = None
     if base is None or base.grid == "uneven":
-        stream.notes.append("The column that counts the rows does not; their order counts.")
+        stream.notes.append(say("The column that counts the rows does not; their order counts."))
         return TimeBase(stream.t0_s, stream.rate_hz or 0.0, rows)
     # a count from 0 or from 1 says nothing about the start; the heading does
     return TimeBase(

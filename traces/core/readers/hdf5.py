@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import say
 from traces.core.readers.arrays import Arrays, columns_of
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import TROUBLE, Source, optional
@@ -17,7 +18,7 @@ _MOST_OBJECTS = 2000
 _DEEPEST = 8
 _MOST_CHUNK_BYTES = 64 << 20
 _UNIT_NAMES = ("unit", "units", "unit_string", "unit_y")
-_DAMAGED = "This HDF5 file is damaged or cut off; save or copy it again."
+_DAMAGED = say("This HDF5 file is damaged or cut off; save or copy it again.")
 
 
 class Hdf5Reader:
@@ -57,7 +58,7 @@ def _walk(h5py: Any, group: Any, arrays: Arrays, seen: list[int], depth: int) ->
     for name in group:
         seen[0] += 1
         if seen[0] > _MOST_OBJECTS or depth > _DEEPEST:
-            raise ReadError("This HDF5 file holds too many parts; save the recording alone.")
+            raise ReadError(say("This HDF5 file holds too many parts; save the recording alone."))
         if not isinstance(group.get(name, getlink=True), h5py.HardLink):
             arrays.left_out.append(name)  # links may lead to other files of this machine
             continue
@@ -75,7 +76,7 @@ def _add(dataset: Any, name: str, arrays: Arrays) -> None:  # noqa: ANN401 - h5p
         return
     chunk = int(np.prod(dataset.chunks or (1,), dtype=np.float64)) * dataset.dtype.itemsize
     if chunk > _MOST_CHUNK_BYTES:
-        raise ReadError("This HDF5 file is packed in pieces that are too large; save it anew.")
+        raise ReadError(say("This HDF5 file is packed in pieces that are too large; save it anew."))
     if dataset.size == 1:
         arrays.add_fact(name, dataset[()])
         return

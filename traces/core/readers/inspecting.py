@@ -34,7 +34,7 @@ def inspection(recording: Recording, *, file: str) -> dict[str, Any]:
         "rate_hz": recording.rate_hz,
         "start_s": recording.t0_s,
         "uniform": recording.uniform,
-        "notes": list(recording.notes),
+        "notes": [str(note) for note in recording.notes],
         "error": None,
         "full_scale": recording.full_scale,
         "preview": preview(recording),

@@ -18,6 +18,7 @@ from typing import IO, Any
 
 import numpy as np
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.hdf5 import Hdf5Reader
 from traces.core.readers.mdf import MdfReader
 from traces.core.readers.packed import source_of
@@ -98,7 +99,9 @@ class IsolatedReader:
 
 
 def _unreadable(kind: str) -> ReadError:
-    return ReadError(f"This {kind} file is damaged or cannot be read here; save it as CSV or WAV.")
+    return ReadError(
+        say("This {kind} file is damaged or cannot be read here; save it as CSV or WAV.", kind=kind)
+    )
 
 
 def _stream(about: dict[str, Any]) -> Stream:
@@ -109,7 +112,7 @@ def _stream(about: dict[str, Any]) -> Stream:
 def _blocks(frames: Iterator[tuple[bytes, bytes]], stream: Stream) -> Iterator[Block]:
     for kind, payload in frames:
         if kind == b"N":
-            stream.notes[:] = json.loads(payload)
+            stream.notes[:] = map(Text.from_json, json.loads(payload))
             return
         rows, timed = _ROWS.unpack_from(payload)
         at = _ROWS.size
@@ -138,7 +141,7 @@ def _frames(pipe: IO[bytes], kind: str) -> Iterator[tuple[bytes, bytes]]:
         if len(payload) < length:
             raise _unreadable(kind)
         if mark == b"E":
-            raise ReadError(payload.decode())
+            raise ReadError(Text.from_json(json.loads(payload)))
         yield mark, payload
 
 
@@ -191,9 +194,9 @@ def _main(kind: str, path: str, rate_hz: str) -> None:
                         np.ascontiguousarray(block.values, np.float32).tobytes(),
                         b"" if block.times is None else block.times.astype(np.float64).tobytes(),
                     )
-                _send(pipe, b"N", json.dumps(stream.notes).encode())
+                _send(pipe, b"N", json.dumps([note.to_json() for note in stream.notes]).encode())
         except ReadError as error:
-            _send(pipe, b"E", str(error).encode())
+            _send(pipe, b"E", json.dumps(error.why.to_json()).encode())
         pipe.flush()
         # what libraries do on the way out is of no interest
         os._exit(0)

@@ -7,6 +7,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import say
 from traces.core.readers.arrays import Array, Arrays
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import TROUBLE, Source, optional
@@ -18,7 +19,7 @@ _MAGIC = b"MDF     "
 _UNFINISHED = b"UnFinMF "
 _BLOCK_ROWS = 1 << 19  # each part costs the library a search from the start
 _MOST_CHANNELS = 2000
-_DAMAGED = "This MDF4 file is damaged or cut off; save or copy it again."
+_DAMAGED = say("This MDF4 file is damaged or cut off; save or copy it again.")
 
 
 class MdfReader:
@@ -41,9 +42,11 @@ class MdfReader:
             no numbers.
         """
         if source.head.startswith(_UNFINISHED):
-            raise ReadError("This MDF file was never closed; save it again from its recorder.")
+            raise ReadError(say("This MDF file was never closed; save it again from its recorder."))
         if not source.head[8:12].startswith(b"4"):
-            raise ReadError("This MDF file is older than version 4; save it as MDF4, CSV or WAV.")
+            raise ReadError(
+                say("This MDF file is older than version 4; save it as MDF4, CSV or WAV.")
+            )
         asammdf = optional("MDF4", "asammdf", "asammdf")
         exceptions = optional("MDF4", "asammdf.blocks.utils", "asammdf")
         trouble: Trouble = (exceptions.MdfException, *TROUBLE)
@@ -65,7 +68,9 @@ def _arrays(mdf: Any, trouble: Trouble) -> Arrays:  # noqa: ANN401
     arrays = Arrays()
     sizes = [int(group.channel_group.cycles_nr) for group in mdf.groups]
     if not sizes or sum(len(group.channels) for group in mdf.groups) > _MOST_CHANNELS:
-        raise ReadError("This MDF4 file holds no channels, or too many; save the recording alone.")
+        raise ReadError(
+            say("This MDF4 file holds no channels, or too many; save the recording alone.")
+        )
     main = sizes.index(max(sizes))
     ends = _ends(mdf, main, sizes[main])
     for number, group in enumerate(mdf.groups):

@@ -10,6 +10,7 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import say
 from traces.core.readers.arrays import Arrays, columns_of
 from traces.core.readers.packed import MOST_BYTES, open_zip, unpack
 from traces.core.readers.read_error import ReadError
@@ -26,7 +27,7 @@ _PLAIN_HEADER = re.compile(
     rb"'shape': \((?P<shape>[0-9, ]{0,40})\),? *\} *\n"
 )
 _FIRST_NAME = 30  # offset of a name in a local header (APPNOTE 6.3.10, 4.3.7)
-_DAMAGED = "This NumPy file is damaged or cut off; save or copy it again."
+_DAMAGED = say("This NumPy file is damaged or cut off; save or copy it again.")
 
 
 class NumpyReader:
@@ -63,7 +64,10 @@ class NumpyReader:
                 members = [m for m in archive.infolist() if m.filename.endswith(".npy")]
                 if len(members) > _MOST_ARRAYS:
                     raise ReadError(
-                        f"This NumPy file holds {len(members)} arrays; save fewer of them."
+                        say(
+                            "This NumPy file holds {count} arrays; save fewer of them.",
+                            count=len(members),
+                        )
                     )
                 left = MOST_BYTES
                 for member in members:
@@ -73,7 +77,7 @@ class NumpyReader:
                     except TROUBLE:
                         raise ReadError(_DAMAGED) from None
                     with packed:
-                        unpack(packed, unpacked, member.compress_size, "NumPy file", left)
+                        unpack(packed, unpacked, member.compress_size, say("NumPy file"), left)
                     size = unpacked.tell()
                     left -= size
                     unpacked.seek(0)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import IO, Protocol
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.foreign import is_office, refusal_of
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import FREE_BYTES, MOST_RATIO, TROUBLE, Reader, Source
@@ -25,7 +26,7 @@ _LONG_END = struct.Struct("<4sQ2H2L4Q")  # that record (4.3.14)
 _LONGEST_COMMENT = 1 << 16
 _MOST_DIRECTORY_BYTES = 1 << 20
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)  # others may ask for gigabytes themselves
-_DAMAGED = "This {kind} is damaged or cut off; pack or copy it again, or send the file itself."
+_DAMAGED = say("This {kind} is damaged or cut off; pack or copy it again, or send the file itself.")
 
 
 class _Readable(Protocol):
@@ -74,15 +75,21 @@ class PackedReader:
                 recall=source.recall,
             )
             if inside.size == 0:
-                raise ReadError(f"The file “{name}” in the archive is empty; pack it again.")
+                raise ReadError(
+                    say("The file “{name}” in the archive is empty; pack it again.", name=name)
+                )
             for reader in self.readers:
                 if reader.sniff(inside):
                     with reader.open(inside) as stream:
-                        stream.notes.insert(0, f"“{name}” was unpacked from the archive.")
+                        stream.notes.insert(
+                            0, say("“{name}” was unpacked from the archive.", name=name)
+                        )
                         yield stream
                     return
             if is_packed(inside.head):
-                raise ReadError("There is an archive inside of the archive; send the file itself.")
+                raise ReadError(
+                    say("There is an archive inside of the archive; send the file itself.")
+                )
             raise refusal_of(inside)
 
 
@@ -116,16 +123,16 @@ def open_zip(source: Source) -> zipfile.ZipFile:
         tail = file.read()
     at = tail.rfind(b"PK\x05\x06")
     if at < 0 or at + _END.size > len(tail):
-        raise ReadError(_DAMAGED.format(kind="ZIP archive"))
+        raise ReadError(_DAMAGED.filled(kind=say("ZIP archive")))
     directory_bytes = _END.unpack_from(tail, at)[5]
     locator_at = source.size - len(tail) + at - _LOCATOR.size
     directory_bytes = max(directory_bytes, _long_directory_bytes(source, locator_at))
     if directory_bytes > _MOST_DIRECTORY_BYTES:
-        raise ReadError("This ZIP archive lists too many files; pack the recording alone.")
+        raise ReadError(say("This ZIP archive lists too many files; pack the recording alone."))
     try:
         return zipfile.ZipFile(source.path)
     except TROUBLE:
-        raise ReadError(_DAMAGED.format(kind="ZIP archive")) from None
+        raise ReadError(_DAMAGED.filled(kind=say("ZIP archive"))) from None
 
 
 def _long_directory_bytes(source: Source, locator_at: int) -> int:
@@ -149,7 +156,7 @@ def _long_directory_bytes(source: Source, locator_at: int) -> int:
 
 
 def unpack(
-    packed: _Readable, into: IO[bytes], packed_bytes: int, kind: str, most_bytes: int = MOST_BYTES
+    packed: _Readable, into: IO[bytes], packed_bytes: int, kind: Text, most_bytes: int = MOST_BYTES
 ) -> None:
     """Copy what comes out of an archive, as long as it is what a recording may be.
 
@@ -170,13 +177,16 @@ def unpack(
         try:
             piece = packed.read(_PIECE_BYTES)
         except TROUBLE:
-            raise ReadError(_DAMAGED.format(kind=kind)) from None
+            raise ReadError(_DAMAGED.filled(kind=kind)) from None
         if not piece:
             return
         done += len(piece)
         if done > most:
             raise ReadError(
-                f"This {kind} unpacks to far more than a recording is; send the file itself."
+                say(
+                    "This {kind} unpacks to far more than a recording is; send the file itself.",
+                    kind=kind,
+                )
             )
         into.write(piece)
 
@@ -187,33 +197,43 @@ def _unzip(source: Source, into: IO[bytes]) -> str:
         names = [member.filename for member in members]
         if "[Content_Types].xml" in names:
             raise ReadError(
-                "This is an office document, not a recording; "
-                "save the recording as CSV or WAV and choose that file."
+                say(
+                    "This is an office document, not a recording; save the recording as CSV "
+                    "or WAV and choose that file."
+                )
             )
         if len(members) != 1:
-            held = "no file" if not members else f"{len(members)} files"
+            held = say("no file") if not members else say("{count} files", count=len(members))
             raise ReadError(
-                f"This ZIP archive holds {held}; pack one recording, or send them bare."
+                say(
+                    "This ZIP archive holds {held}; pack one recording, or send them bare.",
+                    held=held,
+                )
             )
         member = members[0]
         if member.flag_bits & 0x1:
-            raise ReadError("This ZIP archive is locked with a password; send the file itself.")
+            raise ReadError(
+                say("This ZIP archive is locked with a password; send the file itself.")
+            )
         if member.compress_type not in _METHODS:
             raise ReadError(
-                "This ZIP archive is packed in a way that is not read here; send the file itself."
+                say(
+                    "This ZIP archive is packed in a way that is not read here; send the "
+                    "file itself."
+                )
             )
         try:
             packed = archive.open(member)
         except TROUBLE:
-            raise ReadError(_DAMAGED.format(kind="ZIP archive")) from None
+            raise ReadError(_DAMAGED.filled(kind=say("ZIP archive"))) from None
         with packed:
-            unpack(packed, into, member.compress_size, "ZIP archive")
+            unpack(packed, into, member.compress_size, say("ZIP archive"))
         return _shown(names[0])
 
 
 def _gunzip(source: Source, into: IO[bytes]) -> None:
     with gzip.open(source.path) as packed:
-        unpack(packed, into, source.size, "gzip archive")
+        unpack(packed, into, source.size, say("gzip archive"))
 
 
 def _is_file(member: zipfile.ZipInfo) -> bool:

@@ -7,6 +7,7 @@ from typing import TypeAlias
 
 import numpy as np
 
+from shopdiag.people.core.words import say
 from traces.core.readers.case_files import CaseReader
 from traces.core.readers.correcting import corrected_recording, corrected_stream, is_table
 from traces.core.readers.correction import Correction, CorrectionError
@@ -94,14 +95,20 @@ def read(
     try:
         source = source_of(path, name or path.name, rate_hz)
     except FileNotFoundError:
-        raise ReadError(f"There is no file “{name or path.name}”; check its name.") from None
+        raise ReadError(
+            say("There is no file “{name}”; check its name.", name=name or path.name)
+        ) from None
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise ReadError(
-            f"The file “{name or path.name}” cannot be opened ({reason}); choose another."
+            say(
+                "The file “{name}” cannot be opened ({reason}); choose another.",
+                name=name or path.name,
+                reason=reason,
+            )
         ) from None
     if source.size == 0:
-        raise ReadError("The file is empty; save the recording again and choose that file.")
+        raise ReadError(say("The file is empty; save the recording again and choose that file."))
     told = (
         replace(source, recall=recall)
         if correction is None
@@ -115,9 +122,10 @@ def _with_near_start(recording: Recording) -> Recording:
     finest_s = min(_FINEST_S, 1.0 / recording.rate_hz) if recording.rate_hz else _FINEST_S
     if np.spacing(abs(recording.t0_s)) <= _LEAST_OF_STEP * finest_s:
         return recording
-    said = (
-        f"The file begins at {recording.t0_s:.6g} s, too far from 0 to tell its samples' times "
-        "apart; they are counted from 0."
+    said = say(
+        "The file begins at {t0_s} s, too far from 0 to tell its samples' times "
+        "apart; they are counted from 0.",
+        t0_s=f"{recording.t0_s:.6g}",
     )
     return replace(recording, t0_s=0.0, notes=(*recording.notes, said))
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.stream import Column, Stream
 from traces.core.readers.text_facts import TextFacts
@@ -18,7 +19,7 @@ from traces.core.waveform import Channel, Summary, Waveform
 if TYPE_CHECKING:
     from traces.core.readers.correction import Correction
 
-NO_RATE = "The file gives neither times nor a sample rate."
+NO_RATE = say("The file gives neither times nor a sample rate.")
 
 MOST_VALUES = 300_000_000
 """Samples of all channels together: what a worker's memory holds, however well a file packs."""
@@ -62,8 +63,13 @@ def optional(kind: str, module: str, package: str) -> Any:  # noqa: ANN401 - the
         return importlib.import_module(module)
     except ImportError:
         raise ReadError(
-            f"{kind} files need the library {package}: whoever keeps this installation adds it "
-            "with “pip install -r requirements-daq.txt”; until then save as CSV or WAV."
+            say(
+                "{kind} files need the library {package}: whoever keeps this "
+                "installation adds it with “pip install -r requirements-daq.txt”; until "
+                "then save as CSV or WAV.",
+                kind=kind,
+                package=package,
+            )
         ) from None
 
 
@@ -77,8 +83,10 @@ def refuse_too_many(values: int) -> None:
     """
     if values > MOST_VALUES:
         raise ReadError(
-            "The file holds more samples than can be worked on at once; save a shorter stretch "
-            "around the cranking, or fewer channels."
+            say(
+                "The file holds more samples than can be worked on at once; save a "
+                "shorter stretch around the cranking, or fewer channels."
+            )
         )
 
 
@@ -93,7 +101,10 @@ def refuse_swollen(values: int, packed_bytes: int) -> None:
     """
     if 4 * values > max(FREE_BYTES, MOST_RATIO * packed_bytes):
         raise ReadError(
-            "The file unpacks to far more than a recording is; save the recording as WAV or CSV."
+            say(
+                "The file unpacks to far more than a recording is; save the recording as "
+                "WAV or CSV."
+            )
         )
 
 
@@ -107,8 +118,12 @@ def refuse_channels(channels: int) -> None:
     """
     if channels > MOST_CHANNELS:
         raise ReadError(
-            f"The file has {channels} channels; at most {MOST_CHANNELS} can be read, "
-            "so export fewer."
+            say(
+                "The file has {channels} channels; at most {most_channels} can be read, "
+                "so export fewer.",
+                channels=channels,
+                most_channels=MOST_CHANNELS,
+            )
         )
 
 
@@ -150,7 +165,7 @@ class Recording:
     t0_s: float
     rate_hz: float | None
     uniform: bool = True
-    notes: tuple[str, ...] = ()
+    notes: tuple[Text, ...] = ()
     full_scale: bool = False
     summaries: tuple[Summary, ...] = field(default=())
     found: tuple[Column, ...] = ()
@@ -174,7 +189,9 @@ class Recording:
         """
         if self.rate_hz is None:
             raise ReadError(
-                "The file does not say how fast it was sampled; enter the sample rate in hertz."
+                say(
+                    "The file does not say how fast it was sampled; enter the sample rate in hertz."
+                )
             )
         return Waveform(t0_s=self.t0_s, rate_hz=self.rate_hz, channels=self.channels)
 

@@ -10,6 +10,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import say
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import (
     TROUBLE,
@@ -79,11 +80,15 @@ class SoundReader:
                 # Before anything is unpacked: some codings grow twentyfold and more.
                 refuse_too_many(file.channels * file.frames)
                 refuse_swollen(file.channels * file.frames, source.size)
-            notes = ["Values are a fraction of full scale; the set-up says how many volts that is."]
+            notes = [
+                say("Values are a fraction of full scale; the set-up says how many volts that is.")
+            ]
             if not file.subtype.startswith(_EXACT):
                 notes.append(
-                    "The file's coding is made for the ear and changes curves a little; "
-                    "save as WAV or FLAC where that can be chosen."
+                    say(
+                        "The file's coding is made for the ear and changes curves a little; save "
+                        "as WAV or FLAC where that can be chosen."
+                    )
                 )
             yield Stream(
                 format=self.format,
@@ -109,16 +114,23 @@ class SoundReader:
                 if left is None:
                     return
                 raise ReadError(
-                    f"This {self.format} file is cut off: {left} samples are missing; "
-                    "save or copy it again."
+                    say(
+                        "This {format} file is cut off: {left} samples are missing; save or copy "
+                        "it again.",
+                        format=self.format,
+                        left=left,
+                    )
                 )
             left = None if left is None else left - rows.shape[0]
             yield Block(_channels(rows, scale))
 
     def _damaged(self) -> ReadError:
         return ReadError(
-            f"This {self.format} file is damaged or of a kind that cannot be decoded; "
-            "save it again as plain PCM WAV."
+            say(
+                "This {format} file is damaged or of a kind that cannot be decoded; save "
+                "it again as plain PCM WAV.",
+                format=self.format,
+            )
         )
 
 
@@ -132,7 +144,9 @@ def _channels(rows: NDArray[Any], scale: float) -> Samples:
 
 
 def _empty(kind: str) -> ReadError:
-    return ReadError(f"This {kind} file holds no samples; record again and save it anew.")
+    return ReadError(
+        say("This {kind} file holds no samples; record again and save it anew.", kind=kind)
+    )
 
 
 def _check_length(source: Source) -> None:
@@ -153,8 +167,11 @@ def _check_length(source: Source) -> None:
                 if stated not in _UNKNOWN_SIZE and at + 8 + stated > source.size:
                     missing = at + 8 + stated - source.size
                     raise ReadError(
-                        f"This WAV file is cut off: {missing} bytes of samples are missing; "
-                        "save or copy it again."
+                        say(
+                            "This WAV file is cut off: {missing} bytes of samples are missing; "
+                            "save or copy it again.",
+                            missing=missing,
+                        )
                     )
                 return
             at += 8 + length + (length & 1)
@@ -181,4 +198,4 @@ def _check_last_page(source: Source) -> None:
         tail = file.read()
     at = tail.rfind(b"OggS")
     if at < 0 or at + 6 > len(tail) or not tail[at + 5] & 0x04:
-        raise ReadError("This Ogg file is cut off: its end is missing; save or copy it again.")
+        raise ReadError(say("This Ogg file is cut off: its end is missing; save or copy it again."))

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import Text
 from traces.core.readers.text_facts import TextFacts
 from traces.core.waveform import Samples
 
@@ -78,7 +79,7 @@ class Stream:
     rows: int | None = None
     index: bool = False
     full_scale: bool = False
-    notes: list[str] = field(default_factory=list)
+    notes: list[Text] = field(default_factory=list)
     coding: str = ""
     text: TextFacts | None = None
     shape: str = ""

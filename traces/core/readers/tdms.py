@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import say
 from traces.core.readers.arrays import Array, Arrays
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import TROUBLE, Source, optional
@@ -17,7 +18,7 @@ _MOST_CHANNELS = 2000
 _LEAD_IN, _BIG_LEAD_IN = struct.Struct("<4s2L2Q"), struct.Struct(">4s2L2Q")
 _BIG_ENDIAN = 1 << 6  # in the mask of a lead-in
 _FACTS = {"wf_increment": "increment", "wf_start_offset": "start"}
-_DAMAGED = "This TDMS file is damaged or cut off; save or copy it again."
+_DAMAGED = say("This TDMS file is damaged or cut off; save or copy it again.")
 
 
 class TdmsReader:
@@ -81,7 +82,7 @@ def _lead_in(raw: bytes) -> tuple[Any, ...]:
 def _arrays(file: Any) -> Arrays:  # noqa: ANN401 - the library has no types
     channels = [channel for group in file.groups() for channel in group.channels()]
     if len(channels) > _MOST_CHANNELS:
-        raise ReadError("This TDMS file holds too many channels; save fewer of them.")
+        raise ReadError(say("This TDMS file holds too many channels; save fewer of them."))
     arrays = Arrays()
     for channel in channels:
         if len(channel) < 2 or channel.dtype is None or channel.dtype.kind not in "biuf":

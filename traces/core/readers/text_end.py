@@ -4,13 +4,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.stream import Block
 
 _STEPS_OFF = 3.0
 _FEWEST_ROWS = 8
 
 
-def without_torn_end(blocks: Iterator[Block], notes: list[str]) -> Iterator[Block]:
+def without_torn_end(blocks: Iterator[Block], notes: list[Text]) -> Iterator[Block]:
     """Yield all rows but a last one whose time does not belong there.
 
     A figure that is cut through is a smaller one, so that time seems to run back; a row that
@@ -27,7 +28,7 @@ def without_torn_end(blocks: Iterator[Block], notes: list[str]) -> Iterator[Bloc
     if last is None:
         return
     if _ends_torn(last):
-        notes.append("The last row is cut off or belongs to a footer; it is left out.")
+        notes.append(say("The last row is cut off or belongs to a footer; it is left out."))
         last = Block(last.values[:, :-1], None if last.times is None else last.times[:-1])
     if last.values.shape[1]:
         yield last

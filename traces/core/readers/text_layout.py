@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.correction import TextCorrection
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import Source
@@ -64,7 +65,7 @@ class TextLayout:
     rows_probed: int
     clock: int | None
     facts: TextFacts
-    notes: tuple[str, ...] = ()
+    notes: tuple[Text, ...] = ()
 
 
 def lines_of(source: Source) -> tuple[str, list[str]]:
@@ -77,7 +78,7 @@ def lines_of(source: Source) -> tuple[str, list[str]]:
     """
     encoding = encoding_of(source)
     if encoding is None:
-        raise ReadError("The file is not text; save the recording as CSV or WAV.")
+        raise ReadError(say("The file is not text; save the recording as CSV or WAV."))
     text = source.head.decode(encoding, errors="replace")
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if not source.whole_in_head and len(lines) > 1:
@@ -130,12 +131,12 @@ def layout_of(source: Source, said: TextCorrection | None = None) -> TextLayout:
     ]
     above = lines[: min(first, heading_at + 1)]
     columns = with_stated_units(columns, above, dialect.delimiter)
-    notes: list[str] = []
+    notes: list[Text] = []
     if dialect.rule != "bare":
         columns = [_dressed(column, i, body, dialect, notes) for i, column in enumerate(columns)]
     columns[0] = _with_clock_first(columns[0], names, sum(filled), body, dialect)
     if said.decimal is None and _commas_may_be_groups(dialect, body):
-        notes.append("Commas are read as decimal signs, so 1,234 is a little over one.")
+        notes.append(say("Commas are read as decimal signs, so 1,234 is a little over one."))
     clock = said_clock(said, columns, _clock_of(columns))
     times = None if clock is None else columns[clock]
     if clock is not None and times is not None and said.is_about_time:
@@ -198,14 +199,14 @@ def _dressed(
     i: int,
     body: Sequence[Sequence[str]],
     dialect: Dialect,
-    notes: list[str],
+    notes: list[Text],
 ) -> ColumnName | None:
     """Say what stands in a column's cells where they are not all bare numbers."""
     if column is None:
         return None
     kinds = Counter(dialect.numbers.kind(row[i]) for row in body)
     if kinds["word"] > len(body) // 2:
-        notes.append(f"Column “{column.name or i + 1}” holds words and is left out.")
+        notes.append(say("Column “{name}” holds words and is left out.", name=column.name or i + 1))
         return None
     most: Kind = max(("number", "unit", "clock"), key=lambda kind: kinds[kind])
     if most == "clock":
@@ -281,8 +282,10 @@ def _refuse_two_commas(
     titles = [read_title(cell, "") for cell in heading]
     if any(title.role == "time" or title.unit_known for title in titles):
         raise ReadError(
-            "The comma parts the columns and is the decimal sign too; export the recording "
-            "again with semicolons or tabs between the columns."
+            say(
+                "The comma parts the columns and is the decimal sign too; export the "
+                "recording again with semicolons or tabs between the columns."
+            )
         )
 
 
@@ -313,7 +316,11 @@ def _columns_named(names: Sequence[str], units: Sequence[str], width: int) -> in
 def _no_rows(rows: list[list[str]]) -> ReadError:
     if any(len(row) > 1 for row in rows):
         return ReadError(
-            "The file has headings or text but no rows of numbers; "
-            "record again or export the samples too."
+            say(
+                "The file has headings or text but no rows of numbers; record again or "
+                "export the samples too."
+            )
         )
-    return ReadError("The file is text without numbers; choose a recording saved as CSV or WAV.")
+    return ReadError(
+        say("The file is text without numbers; choose a recording saved as CSV or WAV.")
+    )

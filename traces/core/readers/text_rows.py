@@ -10,6 +10,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import say
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import Source
 from traces.core.readers.text_cells import (
@@ -28,9 +29,9 @@ BLOCK_BYTES = 2 << 20
 _LARGEST_KEPT_BYTES = 30 << 20
 _LINE_ENDS = re.compile(r"\r\n|\r|\n")
 _REMARK_SIGNS = ("#", "%", "//", ";;", "!")
-_NO_LINE = (
-    "The rows of numbers cannot be told apart: there is a line of more than a million "
-    "characters; export the recording again as CSV."
+_NO_LINE = say(
+    "The rows of numbers cannot be told apart: there is a line of more than "
+    "a million characters; export the recording again as CSV."
 )
 
 Values: TypeAlias = dict[int, NDArray[Any]]

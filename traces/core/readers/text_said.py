@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from shopdiag.people.core.words import say
 from traces.core.readers.correction import TIME_UNITS, CorrectionError, TextCorrection
 from traces.core.readers.text_names import ColumnName
 from traces.core.readers.text_units import TIME_FACTORS
@@ -20,8 +21,11 @@ def said_first_row(said: TextCorrection, rows: Sequence[object], numeric: Sequen
     _check_line(line, len(rows))
     if not numeric[line - 1]:
         raise CorrectionError(
-            f"Line {line} is no row of numbers with this delimiter and decimal sign; "
-            "choose another line, or correct the two signs."
+            say(
+                "Line {line} is no row of numbers with this delimiter and decimal sign; "
+                "choose another line, or correct the two signs.",
+                line=line,
+            )
         )
     return line - 1
 
@@ -38,8 +42,11 @@ def check_heading(said: TextCorrection, rows: Sequence[object], first: int | Non
         _check_line(said.heading_line, len(rows))
         if first is None:
             raise CorrectionError(
-                f"No row of numbers follows the headings in line {said.heading_line}; "
-                "choose another line, or correct delimiter and decimal sign."
+                say(
+                    "No row of numbers follows the headings in line {heading_line}; choose "
+                    "another line, or correct delimiter and decimal sign.",
+                    heading_line=said.heading_line,
+                )
             )
 
 
@@ -58,17 +65,24 @@ def said_clock(
     if said.time_column is None:
         if guessed is None and said.time_unit is not None:
             raise CorrectionError(
-                "A unit of times is given, and no column of times was found; say which it is."
+                say("A unit of times is given, and no column of times was found; say which it is.")
             )
         return guessed
     if said.time_column > len(columns):
         raise CorrectionError(
-            f"There is no column {said.time_column} for the times; the rows have {len(columns)} "
-            "with this delimiter."
+            say(
+                "There is no column {time_column} for the times; the rows have {count} "
+                "with this delimiter.",
+                time_column=said.time_column,
+                count=len(columns),
+            )
         )
     if columns[said.time_column - 1] is None:
         raise CorrectionError(
-            f"Column {said.time_column} holds no numbers and cannot be the times; choose another."
+            say(
+                "Column {time_column} holds no numbers and cannot be the times; choose another.",
+                time_column=said.time_column,
+            )
         )
     return said.time_column - 1
 
@@ -94,6 +108,10 @@ def time_unit_of(column: ColumnName | None) -> str | None:
 def _check_line(line: int, lines: int) -> None:
     if line > lines:
         raise CorrectionError(
-            f"There is no line {line} at the beginning of this file, which has {lines} there; "
-            "choose another."
+            say(
+                "There is no line {line} at the beginning of this file, which has "
+                "{lines} there; choose another.",
+                line=line,
+                lines=lines,
+            )
         )

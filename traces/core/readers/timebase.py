@@ -7,6 +7,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.words import Text, say
 from traces.core.readers.clock import Clock, Floats
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.spool import Spool
@@ -27,7 +28,9 @@ _LONG_PAUSE = 10.0  # times the long steps of an uneven log: nothing is known in
 _FASTEST_S, _SLOWEST_S = 1e-12, 1e6  # far beyond what any instrument samples at
 _SPARSE = 0.5
 
-ONE_ROW = "There is only one row of numbers; a recording needs many, so export the samples too."
+ONE_ROW = say(
+    "There is only one row of numbers; a recording needs many, so export the samples too."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +59,7 @@ class TimeBase:
     grid: Grid = "rows"
     step_s: float = 0.0
     pause_s: float = np.inf
-    notes: tuple[str, ...] = ()
+    notes: tuple[Text, ...] = ()
 
     def place(
         self, rows: Spool[np.float32], clock: Clock, missing_share: float
@@ -169,8 +172,11 @@ def time_base(clock: Clock) -> TimeBase:
     step_s = span_s / (clock.count - 1)
     if not _FASTEST_S <= step_s <= _SLOWEST_S:
         raise ReadError(
-            f"The times are {step_s:.3g} s apart on average, which no recording is; "
-            "check the time column and export the recording again."
+            say(
+                "The times are {step_s} s apart on average, which no recording is; check "
+                "the time column and export the recording again.",
+                step_s=f"{step_s:.3g}",
+            )
         )
     off_s = clock.off_even(step_s)
     if off_s <= _EVEN_WITHIN * step_s:
@@ -181,8 +187,13 @@ def time_base(clock: Clock) -> TimeBase:
         return rounded
     if clock.standing > clock.count / 2:
         raise ReadError(
-            f"{clock.standing} of {clock.count} rows have the time of the row before, so their "
-            "rate cannot be told; export the recording again with more digits of the times."
+            say(
+                "{standing} of {count} rows have the time of the row before, so their "
+                "rate cannot be told; export the recording again with more digits of the "
+                "times.",
+                standing=clock.standing,
+                count=clock.count,
+            )
         )
     return _with_holes(clock, notes) or rounded or _uneven(clock, notes)
 
@@ -192,9 +203,10 @@ def as_states(base: TimeBase, channels: list[Spool[np.float32]], clock: Clock) -
     grid = step_grid(channels, clock)
     if grid is None:
         return base
-    said = (
-        "There is a row only where a level changes; each step keeps its exact time on a grid of "
-        f"{grid.rate_hz:g} Hz."
+    said = say(
+        "There is a row only where a level changes; each step keeps its exact "
+        "time on a grid of {rate_hz} Hz.",
+        rate_hz=f"{grid.rate_hz:g}",
     )
     return TimeBase(
         grid.t0_s,
@@ -206,7 +218,7 @@ def as_states(base: TimeBase, channels: list[Spool[np.float32]], clock: Clock) -
     )
 
 
-def _rounded(clock: Clock, notes: tuple[str, ...]) -> TimeBase | None:
+def _rounded(clock: Clock, notes: tuple[Text, ...]) -> TimeBase | None:
     """Return an even grid where times have so few digits that their steps differ, else None."""
     first_s, step_s, reach_s = clock.line()
     if not step_s > 0:
@@ -217,7 +229,7 @@ def _rounded(clock: Clock, notes: tuple[str, ...]) -> TimeBase | None:
             first_s, step_s, _EVEN_WITHIN * step_s
         ):
             return None
-        notes += ("Several rows share one time; they are taken as evenly spaced.",)
+        notes += (say("Several rows share one time; they are taken as evenly spaced."),)
     elif reach_s > _EVEN_WITHIN * step_s or clock.longest_step > _NO_HOLE * step_s:
         longer = (clock.last - clock.first) / clock.least_step - (clock.count - 1)
         # single holes bend the line as far, many only where they come as evenly as digits drop
@@ -227,7 +239,7 @@ def _rounded(clock: Clock, notes: tuple[str, ...]) -> TimeBase | None:
     return TimeBase(clock.first, rate_hz, clock.count, step_s=step_s, notes=notes)
 
 
-def _with_holes(clock: Clock, notes: tuple[str, ...]) -> TimeBase | None:
+def _with_holes(clock: Clock, notes: tuple[Text, ...]) -> TimeBase | None:
     """Return an even grid with rows missing, or None where the steps are uneven."""
     usual_s = float(np.median(clock.sampled_steps()))
     span_s = clock.last - clock.first
@@ -245,14 +257,19 @@ def _with_holes(clock: Clock, notes: tuple[str, ...]) -> TimeBase | None:
     if off_s > _EVEN_WITHIN * step_s:
         return None
     if missing := last - places:
-        notes += (f"{missing} rows are missing from the even time steps.",)
+        notes += (say("{missing} rows are missing from the even time steps.", missing=missing),)
     if clock.standing:
-        notes += (f"{clock.standing} rows repeat the time of the row before and take its place.",)
+        notes += (
+            say(
+                "{standing} rows repeat the time of the row before and take its place.",
+                standing=clock.standing,
+            ),
+        )
     rate_hz = plain_rate(1.0 / step_s, off_s / span_s)
     return TimeBase(clock.first, rate_hz, last + 1, "holes", step_s=step_s, notes=notes)
 
 
-def _uneven(clock: Clock, notes: tuple[str, ...]) -> TimeBase:
+def _uneven(clock: Clock, notes: tuple[Text, ...]) -> TimeBase:
     span_s = clock.last - clock.first
     steps = clock.sampled_steps()
     finest_s = float(np.quantile(steps, 0.1))
@@ -260,10 +277,15 @@ def _uneven(clock: Clock, notes: tuple[str, ...]) -> TimeBase:
     step_s = max(finest_s, span_s / most)
     pause_s = _LONG_PAUSE * float(np.quantile(steps, 0.9))
     rate_hz = float(f"{1.0 / step_s:.12g}")
-    said = f"The time steps are uneven; values were put on an even grid of {rate_hz:g} Hz."
     longest_s = clock.longest_step
+    said = say(
+        "The time steps are uneven; values were put on an even grid of {rate} Hz.",
+        rate=f"{rate_hz:g}",
+    )
     if longest_s > pause_s:
-        said += f" The longest pause is {longest_s:.3g} s."
+        said = say(
+            "{uneven} The longest pause is {pause} s.", uneven=said, pause=f"{longest_s:.3g}"
+        )
     return TimeBase(
         clock.first,
         rate_hz,

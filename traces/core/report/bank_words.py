@@ -57,6 +57,7 @@ class BankView:
 
 def apart_words(difference: BankDifference) -> str:
     """Return by how much banks differ, with the interval."""
+    # a share, no directive; xgettext:no-python-format
     return _("{points:.0f} points (95 % interval {low:.0f} to {high:.0f})").format(
         points=difference.points, low=difference.low, high=difference.high
     )

@@ -132,6 +132,7 @@ def _low_humps(low: Sequence[Estimate], report: Report, words: _Words) -> Aid:
     ]
     if figures:
         sentences.append(
+            # a share, no directive; xgettext:no-python-format
             _("100 % is a good {hump}: {figures}.").format(hump=words.hump, figures=figures)
         )
     sentences.append(

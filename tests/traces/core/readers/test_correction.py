@@ -74,7 +74,7 @@ def test_in_words() -> None:
         ),
         text=TextCorrection(";", ",", 3, 5, 1, "ms"),
     )
-    assert said.words == (
+    assert str(said.words) == (
         "columns parted by semicolon; decimal comma; headings in line 3; numbers from line 5; "
         "times in column 1; times in milliseconds; 2000 Hz; starting at -0.5 s; "
         "channel 1 called “clamp”, in V, times 0.001; channel 2 without unit; channel 3 left out"

@@ -200,14 +200,14 @@ def test_the_stated_rate_tells_the_unit_of_time(write, unit: str, factor: float)
     ]
     recording = read(write("\n".join(lines) + "\n"))
     _check(recording)
-    assert any(f"read as {unit}" in note for note in recording.notes)
+    assert any(f"read as {unit}" in str(note) for note in recording.notes)
 
 
 def test_a_stated_rate_that_is_another_is_told(write) -> None:
     text = "Sample rate: 2 kHz\nTime [ms],clamp [V]\n" + "\n".join(f"{i},{i}" for i in range(9))
     recording = read(write(text + "\n"))
     assert recording.rate_hz == 1000.0
-    assert any("2000 Hz" in note and "1000 Hz" in note for note in recording.notes)
+    assert any("2000 Hz" in str(note) and "1000 Hz" in str(note) for note in recording.notes)
 
 
 def test_a_signal_in_units_of_time_is_no_clock(write) -> None:
@@ -228,7 +228,7 @@ def test_columns_of_words_are_left_out_and_named(write) -> None:
     rows = "\n".join(f"{i},{i},ok,{i * 2}" for i in range(9))
     recording = read(write("Time [ms],clamp,State,coil\n" + rows + "\n"))
     assert [c.name for c in recording.channels] == ["clamp", "coil"]
-    assert any("“State” holds words" in note for note in recording.notes)
+    assert any("“State” holds words" in str(note) for note in recording.notes)
 
 
 @pytest.mark.parametrize(
@@ -273,7 +273,7 @@ def test_commas_that_may_be_groups_are_told(write) -> None:
     rows = "\n".join(f"{i};1,{100 + i}" for i in range(9))
     recording = read(write("Time [s];clamp\n" + rows + "\n"))
     assert recording.channels[0].values[0] == pytest.approx(1.1)
-    assert any("Commas are read as decimal signs" in note for note in recording.notes)
+    assert any("Commas are read as decimal signs" in str(note) for note in recording.notes)
 
 
 def test_a_remark_above_numbers_is_no_heading(write) -> None:

@@ -31,7 +31,7 @@ def test_each_time_comes_back_between_samples(tmp_path: Path, text: str) -> None
     recording = read(written(tmp_path, text))
     assert recording.format == "edge times"
     assert [c.name for c in recording.channels] == ["edges"]
-    assert any("121 edge times" in note for note in recording.notes)
+    assert any("121 edge times" in str(note) for note in recording.notes)
     rising, _ = edge_times_s(recording.waveform, recording.channels[0])
     # the file's own digits
     assert rising == pytest.approx(TIMES, abs=1e-7)

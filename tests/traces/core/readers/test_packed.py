@@ -30,9 +30,9 @@ def write(tmp_path):
 
 def test_the_note_names_what_was_unpacked(write) -> None:
     notes = read(write(files.content("zipped text"))).notes
-    assert "“crank.csv” was unpacked from the archive." in notes
+    assert "“crank.csv” was unpacked from the archive." in map(str, notes)
     notes = read(write(files.content("gzipped text")), name="crank.csv.gz").notes
-    assert "“crank.csv” was unpacked from the archive." in notes
+    assert "“crank.csv” was unpacked from the archive." in map(str, notes)
 
 
 def test_a_name_is_never_a_path(write, tmp_path) -> None:
@@ -43,7 +43,7 @@ def test_a_name_is_never_a_path(write, tmp_path) -> None:
     path.write_bytes(archive)
     recording = read(path)
     assert recording.samples == files.SAMPLES
-    assert "“escaped.csv”" in recording.notes[0]
+    assert "“escaped.csv”" in str(recording.notes[0])
     assert not list(tmp_path.rglob("escaped.csv"))
 
 

@@ -98,13 +98,13 @@ def test_logs_of_one_kind_have_one_shape_and_others_another(real) -> None:
 
 
 def test_a_file_whose_last_line_is_open_says_so(real) -> None:
-    assert any("not closed" in note for note in read(real / "bench-b.csv").notes)
+    assert any("not closed" in str(note) for note in read(real / "bench-b.csv").notes)
 
 
 def test_an_uneven_log_is_put_on_a_grid_and_says_so(real) -> None:
     recording = read(real / "i4-battery-voltage-plugs-in.csv")
     assert not recording.uniform
-    assert any("uneven" in note for note in recording.notes)
+    assert any("uneven" in str(note) for note in recording.notes)
     battery = recording.waveform.channel("VBatt").values
     # the log's own extremes (README beside the files: 10.6 to 11.7 V after the first dip)
     assert 9.8 < float(np.nanmin(battery)) < 10.0
@@ -124,7 +124,7 @@ def test_tooth_times_in_one_row_become_a_channel(real, name, first_s, last_s, co
     recording = read(real / name)
     assert recording.t0_s == pytest.approx(first_s, abs=2e-3)
     assert recording.t0_s + recording.waveform.duration_s == pytest.approx(last_s, abs=0.01)
-    assert any(f"{count} edge times" in note for note in recording.notes)
+    assert any(f"{count} edge times" in str(note) for note in recording.notes)
 
 
 # counted from the files: channels, and steps up and down of the first
