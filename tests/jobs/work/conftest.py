@@ -1,6 +1,7 @@
 """Captures with a known result, verdicts and work orders to test on."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
+from functools import partial
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -38,14 +39,19 @@ def by(cast: Cast) -> Member:
     return cast.diagnostician
 
 
-@pytest.fixture
-def triaged(visit: Visit, by: Member) -> Visit:
-    """A visit that was listened to."""
+def listened_to(visit: Visit, by: Member) -> Visit:
+    """Take a visit to where its captures are judged."""
     triage = triage_of(visit=visit)
     triage.cranks = "uneven"
     triage_change(triage=triage, expected_version=triage.version, member=by)
     visit.refresh_from_db()
     return visit
+
+
+@pytest.fixture
+def triaged(visit: Visit, by: Member) -> Visit:
+    """A visit that was listened to."""
+    return listened_to(visit, by)
 
 
 def report_of(
@@ -91,78 +97,84 @@ def report_of(
     )
 
 
-@pytest.fixture
-def run_of(by) -> Callable[..., Run]:
+def make_run(
+    by: Member, visit: Visit, relative: Mapping[int, float] | None = None, **given: Any
+) -> Run:
     """Give a visit a capture with a finished run of known figures."""
-
-    def make(visit: Visit, relative: Mapping[int, float] | None = None, **given: Any) -> Run:
-        n = next(_numbers)
-        purpose = given.pop("purpose", VisitCapture.Purpose.DIAGNOSIS)
-        state = given.pop("state", Work.State.DONE)
-        fuel = given.pop("fuel", "petrol")
-        engine = visit.vehicle.engine
-        order = engine.order if engine else FiringOrder.parse("1-3-4-2")
-        figures = relative or dict.fromkeys(order.sequence, 1.0) | {3: 0.57}
-        report = report_of(figures, order, **given)
-        capture = Capture.objects.create(
-            shop=visit.shop,
-            original=f"captures/{n}.csv",
-            original_name=f"crank-{n}.csv",
-            size_bytes=100,
-            sha256=f"{n:064d}",
-            uploaded_by=by,
-        )
-        capture.current_reading = Reading.objects.create(
-            capture=capture,
-            state=Work.State.DONE,
-            understood={
-                "samples": 6000,
-                "channels": [
-                    {"name": name, "unit": "V", "minimum": 0.0, "maximum": 4.0, "missing": 0}
-                    for name in ("clamp", "coil")
-                ],
-            },
-        )
-        capture.save()
-        VisitCapture.objects.create(visit=visit, capture=capture, purpose=purpose)
-        setup = CaptureSetup.objects.create(
-            capture=capture,
-            engine=engine,
-            settings=AnalysisSetup(
-                firing_order=order,
-                current_channel="clamp",
-                mv_per_a=10.0,
-                sync=SyncSetup("coil", 1),
-                fuel=fuel,
-            ).to_json(),
-            created_by=by,
-        )
-        done = state == Work.State.DONE
-        return Run.objects.create(
-            capture=capture,
-            setup=setup,
-            reading=capture.reading,
-            state=state,
-            verdict=report.verdict if done else "",
-            result=report.to_json() if done else None,
-            finished_at=timezone.now() if done else None,
-        )
-
-    return make
+    n = next(_numbers)
+    purpose = given.pop("purpose", VisitCapture.Purpose.DIAGNOSIS)
+    state = given.pop("state", Work.State.DONE)
+    fuel = given.pop("fuel", "petrol")
+    engine = visit.vehicle.engine
+    order = engine.order if engine else FiringOrder.parse("1-3-4-2")
+    figures = relative or dict.fromkeys(order.sequence, 1.0) | {3: 0.57}
+    report = report_of(figures, order, **given)
+    capture = Capture.objects.create(
+        shop=visit.shop,
+        original=f"captures/{n}.csv",
+        original_name=f"crank-{n}.csv",
+        size_bytes=100,
+        sha256=f"{n:064d}",
+        uploaded_by=by,
+    )
+    capture.current_reading = Reading.objects.create(
+        capture=capture,
+        state=Work.State.DONE,
+        understood={
+            "samples": 6000,
+            "channels": [
+                {"name": name, "unit": "V", "minimum": 0.0, "maximum": 4.0, "missing": 0}
+                for name in ("clamp", "coil")
+            ],
+        },
+    )
+    capture.save()
+    VisitCapture.objects.create(visit=visit, capture=capture, purpose=purpose)
+    setup = CaptureSetup.objects.create(
+        capture=capture,
+        engine=engine,
+        settings=AnalysisSetup(
+            firing_order=order,
+            current_channel="clamp",
+            mv_per_a=10.0,
+            sync=SyncSetup("coil", 1),
+            fuel=fuel,
+        ).to_json(),
+        created_by=by,
+    )
+    done = state == Work.State.DONE
+    return Run.objects.create(
+        capture=capture,
+        setup=setup,
+        reading=capture.reading,
+        state=state,
+        verdict=report.verdict if done else "",
+        result=report.to_json() if done else None,
+        finished_at=timezone.now() if done else None,
+    )
 
 
 @pytest.fixture
-def sign(by) -> Callable[..., Judgement]:
+def run_of(by: Member) -> Callable[..., Run]:
+    """Give a visit a capture with a finished run of known figures."""
+    return partial(make_run, by)
+
+
+def make_judgement(
+    by: Member, visit: Visit, run: Run | None = None, cylinders: Iterable[int] = (3,), **other: Any
+) -> Judgement:
     """Sign that cylinders are low; accepted unless told otherwise."""
+    given = {"kind": "accepted", "mechanical": "yes", **other}
+    signed: Judgement = judgement_sign(
+        visit=visit, member=by, run=run, cylinders=list(cylinders), **given
+    )
+    return signed
 
-    def make(visit, run=None, cylinders=(3,), **other) -> Judgement:
-        given = {"kind": "accepted", "mechanical": "yes", **other}
-        signed: Judgement = judgement_sign(
-            visit=visit, member=by, run=run, cylinders=list(cylinders), **given
-        )
-        return signed
 
-    return make
+@pytest.fixture
+def sign(by: Member) -> Callable[..., Judgement]:
+    """Sign that cylinders are low; accepted unless told otherwise."""
+    return partial(make_judgement, by)
 
 
 @pytest.fixture

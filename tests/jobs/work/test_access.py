@@ -6,6 +6,9 @@ from django.urls import reverse
 from jobs.models import CylinderFinding, Judgement, TimelineEvent, VisitCapture, WorkOrder
 from jobs.urls import _WORK
 from shopdiag.people.core.roles import Role
+from tests.jobs.work.kept_order import cast, kept, order, taken, visit
+
+__all__ = ["cast", "kept", "order", "taken", "visit"]
 
 EVERYONE = set(Role)
 DIAGNOSIS = {Role.OWNER, Role.DIAGNOSTICIAN}

@@ -7,8 +7,11 @@ from jobs.core.stages import Stage
 from jobs.models import Visit, WorkOrder
 from jobs.services.findings import NewFinding, finding_add
 from jobs.urls import urlpatterns
+from tests.jobs.work.kept_order import cast, kept, order, taken, visit
 from tests.shopdiag.page_forms import filled, forms_on, forms_to
 from tests.shopdiag.walking import arguments_of
+
+__all__ = ["cast", "kept", "order", "taken", "visit"]
 
 TAKEN_WHEN_CLOSED = {"jobs:move", "jobs:customer-edit", "jobs:vehicle-edit"}
 OF_AN_ORDER = {

@@ -15,7 +15,10 @@ from jobs.models import CylinderFinding, Photo, TimelineEvent, WorkOrder
 from jobs.selectors.findings import current_findings, hints
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept, work_order_complete, work_order_withdraw
+from tests.jobs.work.kept_order import cast, kept, order, taken, visit
 from tests.shopdiag.page_forms import filled, forms_on
+
+__all__ = ["cast", "kept", "order", "taken", "visit"]
 
 
 @pytest.fixture

@@ -7,6 +7,9 @@ from django.urls import reverse
 from jobs.models import CylinderFinding
 from jobs.services.findings import NewFinding, finding_add
 from tests.api.conftest import api_for
+from tests.jobs.work.kept_order import cast, kept, order, taken, visit
+
+__all__ = ["cast", "kept", "order", "taken", "visit"]
 
 __all__ = ["api_for"]
 

@@ -12,6 +12,9 @@ from jobs.selectors.work import visit_work
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_complete
+from tests.jobs.work.kept_order import cast, kept, order, taken, visit
+
+__all__ = ["cast", "kept", "order", "taken", "visit"]
 
 FIRST = {
     "gauge_dry": {"pressure_kpa": 610.0},

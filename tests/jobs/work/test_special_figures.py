@@ -10,6 +10,9 @@ from engines.models import Engine
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.findings import current_findings, finding_words, gauge_rule_of, hints
 from jobs.services.findings import NewFinding, finding_add
+from tests.jobs.work.kept_order import cast, kept, order, taken, visit
+
+__all__ = ["cast", "kept", "order", "taken", "visit"]
 
 
 @pytest.fixture

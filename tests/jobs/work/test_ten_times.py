@@ -11,6 +11,9 @@ from jobs.forms.limits import LimitsForm
 from jobs.forms.triage import TriageForm
 from jobs.models import CylinderFinding, Triage
 from jobs.services.findings import NewFinding, finding_add
+from tests.jobs.work.kept_order import cast, kept, order, taken, visit
+
+__all__ = ["cast", "kept", "order", "taken", "visit"]
 
 # test, outcome, figure, a usual value, and what stands beside it
 FIGURES = [
