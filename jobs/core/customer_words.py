@@ -41,14 +41,14 @@ class CrankingTest:
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class CylindersTested:
     """Cylinders that the tests on the engine found bad in at least one, or good in all."""
 
     bad: frozenset[int]
     good: frozenset[int]
 
 
-def measured_elsewhere(signed: Collection[int], measured: Measured) -> str:
+def measured_elsewhere(signed: Collection[int], measured: CylindersTested) -> str:
     """Say that tests on the engine found other cylinders bad than were signed; empty for none."""
     outside = measured.bad - set(signed)
     if not outside:

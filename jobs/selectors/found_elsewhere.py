@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from django.utils.translation import gettext
 
-from jobs.core.customer_words import Measured
+from jobs.core.customer_words import CylindersTested
 from jobs.core.request import named
 from jobs.models import CylinderFinding, Judgement, Visit
 from jobs.selectors.consents import repair_consent_of
@@ -12,7 +12,7 @@ from jobs.selectors.consents import repair_consent_of
 _Outcome = CylinderFinding.Outcome
 
 
-def measured_of(visit: Visit) -> Measured:
+def measured_of(visit: Visit) -> CylindersTested:
     """Return which cylinders the tests of the diagnosis found bad, and which good.
 
     The newest finding of a test on a cylinder counts. Those of a repair's order are left out:
@@ -23,7 +23,7 @@ def measured_of(visit: Visit) -> Measured:
         newest[finding.cylinder, finding.test] = finding.outcome
     bad = {c for (c, _), outcome in newest.items() if outcome == _Outcome.BAD and c is not None}
     good = {c for (c, _), outcome in newest.items() if outcome == _Outcome.GOOD and c is not None}
-    return Measured(bad=frozenset(bad), good=frozenset(good - bad))
+    return CylindersTested(bad=frozenset(bad), good=frozenset(good - bad))
 
 
 def found_elsewhere(judgement: Judgement | None) -> str:

@@ -41,10 +41,8 @@ def test_a_room_says_what_it_is_and_offers_what_it_names(room):
 
 @pytest.mark.parametrize("path", FROM_OUTSIDE, ids=lambda p: str(p.relative_to(ROOT)))
 def test_others_enter_by_the_door(path):
-    modules = {
-        node.module
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.ImportFrom) and node.module
-    }
+    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    modules = {n.module for n in nodes if isinstance(n, ast.ImportFrom) and n.module}
+    modules |= {name.name for n in nodes if isinstance(n, ast.Import) for name in n.names}
     inner = [m.split(".") for m in modules if m.startswith("traces.core.") and m.count(".") > 2]
     assert [parts for parts in inner if parts[2] != _room(path)] == []

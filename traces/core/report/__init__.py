@@ -11,7 +11,6 @@ from traces.core.report.bank_words import (
 )
 from traces.core.report.cycle_uses import SHORT, CycleUse, CycleUses, Excluded, Reason
 from traces.core.report.explanations import finding_aid
-from traces.core.report.older_results import STORED_SCHEMA
 from traces.core.report.parts import (
     NO_PARTS,
     CycleFit,
@@ -46,6 +45,7 @@ from traces.core.report.results import (
     Verdict,
 )
 from traces.core.report.starter_figures import FIGURES, Lies, StarterFigures, StarterNote
+from traces.core.report.stored_schema import STORED_SCHEMA
 from traces.core.report.wording import LIMITS, is_uncertain, setup_words, verdict_words
 
 __all__ = [

@@ -1,7 +1,7 @@
 """Figures that only some analyses have, each a part of a report with a type of its own.
 
 Values are rounded where a part is made, so that one read back is equal to one just made. A part
-that changes its fields changes the form that results are stored in: see `older_results`.
+that changes its fields changes the form that results are stored in: see `stored_schema`.
 """
 
 from dataclasses import dataclass, fields, replace

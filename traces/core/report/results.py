@@ -10,9 +10,9 @@ from traces.core.findings import Finding, rounded
 from traces.core.plain_json import Decimals, PlainJson
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.cycle_uses import CycleUse, Excluded
-from traces.core.report.older_results import STORED_SCHEMA, Stored, upgraded
 from traces.core.report.parts import NO_PARTS, ReportParts
 from traces.core.report.starter_figures import StarterFigures
+from traces.core.report.stored_schema import STORED_SCHEMA, Stored, upgraded
 
 Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
 Call: TypeAlias = Literal["suspect", "watch", "sound", "open"]
@@ -126,6 +126,18 @@ class Report:
     banks: tuple[BankMean, ...] = ()
     bank_difference: BankDifference | None = None
     parts: ReportParts = NO_PARTS
+
+    @classmethod
+    def refused(cls, finding: Finding, method: str) -> "Report":
+        """Return the report of a capture that was refused before anything was prepared."""
+        return cls(verdict="not judged", findings=(finding,), method=method)
+
+    @property
+    def judged_s(self) -> tuple[float, float] | None:
+        """Where the judged part lies; None where none was found."""
+        if self.judged_from_s is None or self.judged_to_s is None:
+            return None
+        return self.judged_from_s, self.judged_to_s
 
     @property
     def open_cylinder(self) -> int | None:

@@ -12,7 +12,7 @@ from shopdiag.people.core.words import gettext_noop
 from traces.core.report import Report
 from traces.core.setup import AnalysisSetup, Signal
 from traces.core.signals.bits import replaced
-from traces.core.signals.voltage import unscaled, volts_of
+from traces.core.signals.sag import unscaled, volts_of
 from traces.core.waveform import GRID_HZ, Channel, Floats, Waveform, condition
 
 _SMOOTH_S = 8e-3

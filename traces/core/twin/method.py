@@ -7,9 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engines.core.firing import CYCLE_DEG
-from traces.core.crank import direction_of
-from traces.core.findings import Finding, finding
-from traces.core.humps import HIGH_FROM, HumpMethod, Limits, check_engine, sound_mean, with_doubts
+from traces.core.humps import HumpMethod, Limits, check_engine, sound_mean, with_doubts
 from traces.core.preparation import GOOD_SAMPLES_A_HUMP, Freed, Measured, Prepared
 from traces.core.report import CycleUse, ReportParts
 from traces.core.setup import AnalysisSetup
@@ -24,15 +22,10 @@ from traces.core.twin.cycles import (
     per_cycle_changes,
 )
 from traces.core.twin.errors import changing_error, method_correlation, method_errors
+from traces.core.twin.fit_direction import check_direction_of_fit
 from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.invariance import check_shifts, cut_later, shifts_of
 from traces.core.twin.labels import weigh_label
-from traces.core.twin.mirrored import (
-    half_a_hump_away,
-    mirrored_profiles,
-    mirrored_start,
-    upside_down,
-)
 from traces.core.twin.model import Profile, angles_deg
 from traces.core.twin.parameters import PHASE, PHASE_UNIT_DEG, knowledge
 from traces.core.twin.refusals import check_twin, inconstant_finding
@@ -47,27 +40,16 @@ from traces.core.twin.shut_valve import (
 from traces.core.twin.starts import (
     AS_LIKELY,
     GOOD_RMS,
-    LEAST_ROUGH,
     PHASE_SPREAD_DEG,
     TDC_AFTER_HUMP_DEG,
     fit_readings,
+    initial_shares,
     likelier,
-    likelier_rigid,
 )
-
-_HIGHEST = 1.5
 
 _UNLIKE_RMS = 0.03
 _LEAST_WELL = 2
 _RAISED_BELOW = -0.08  # ln clearance; makes the peak a tenth higher
-
-_FAR_TIMES, _FAR = 6.0, 100.0
-"""How much costlier a first fit of the mirrored cycle may be and still be worth other starts."""
-
-_BETTER_TIMES, _POOR_COST, _CLEARLY_TIMES = 0.7, 50.0, 1.7
-"""Share of its cost under which the mirrored cycle fits better; and the cost from which a fit must
-be so many times better than that. Of 248 simulated sound engines of both families none came under
-the first."""
 
 _EMPTY = 0.30
 
@@ -107,14 +89,14 @@ class TwinMethod:
             first = with_doubts(first, doubts)
         if any(f.severity == "stop" for f in first.findings):
             return first
-        direction = _direction(prepared, *fitted[0])
+        direction = check_direction_of_fit(prepared, *fitted[0])
         return replace(first, findings=(*first.findings, *direction))
 
 
 def _or_shut(prepared: Prepared, found: Fit, layout: Measured) -> Fit:
     if _has_one_hump(found):
         return found
-    return likelier_shut(found, _initial_shares(layout.strengths, prepared.setup))
+    return likelier_shut(found, initial_shares(layout.strengths, prepared.setup))
 
 
 def _refitted_cost(other: Prepared, layout: Measured) -> float:
@@ -145,55 +127,8 @@ def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
         phase_deg=layout.offset_deg + TDC_AFTER_HUMP_DEG,
         phase_spread_deg=PHASE_SPREAD_DEG,
     )
-    rough = _initial_shares(layout.strengths, prepared.setup)
+    rough = initial_shares(layout.strengths, prepared.setup)
     return likelier(fit_readings(profile, known, rough), rough)
-
-
-def _direction(prepared: Prepared, found: Fit, layout: Measured) -> list[Finding]:
-    """Refuse a cycle that fits better read from its end, and doubt one that fits about as well.
-
-    Where the fit is a good one both ways, as with many cylinders that are alike, the direction
-    does not show, and does not matter. Other signals than the current blunt its rise and fall too
-    much to be asked.
-    """
-    if prepared.setup.signal != "starter-current":
-        return []
-    span = prepared.cranking.span
-    if not span.start_seen and not span.end_seen:
-        flipped, alike = upside_down(found.profile), np.ones(found.known.cylinders)
-        # evenly spaced, the gap before a hump is the gap after another
-        for side in (1,) if _is_even(found.profile) else (-1, 1):
-            known = half_a_hump_away(found.known, side)
-            if fit_readings(flipped, known, alike, in_reach=found.cost).cost < found.cost:
-                return [finding("zero-unknown")]
-    rough = _initial_shares(layout.strengths, prepared.setup)
-    # rigid flywheels are compared: one on a spring follows either direction
-    rigid = min((f for f in (found, *found.others) if not f.has_two_masses), key=lambda f: f.cost)
-    # with a pump where there is one: read from its end it has as many strokes
-    known, turned = mirrored_start(rigid.known, rough, TDC_AFTER_HUMP_DEG)
-    mirrored = []
-    in_reach = _FAR_TIMES * rigid.cost + _FAR  # else other starts do not make up for it
-    for profile in mirrored_profiles(found.profile):
-        other = fit_readings(profile, known, turned, in_reach=in_reach)
-        if other.cost < in_reach:
-            other = likelier_rigid(other, turned)
-        mirrored.append(other)
-    best = min(mirrored, key=lambda f: f.cost)
-    if best.cost < _BETTER_TIMES * rigid.cost and (
-        not found.has_two_masses or likelier(best, turned).cost < found.cost
-    ):
-        # a recording that begins with the inrush was not turned round: the engine is another one
-        forwards = direction_of(prepared.cranking) == "forwards"
-        return [finding("poor-fit-mirrored" if forwards else "time-reversed")]
-    clearly = _CLEARLY_TIMES if rigid.cost > _POOR_COST else 1.0
-    if best.cost < clearly * rigid.cost:
-        return [finding("time-direction-unclear")]
-    return []
-
-
-def _is_even(profile: Profile) -> bool:
-    gaps_deg = np.diff(profile.tdc_deg, append=profile.tdc_deg[0] + CYCLE_DEG)
-    return bool(np.ptp(gaps_deg) < 1e-6)
 
 
 def _edges_deg(found: Fit, shares: Sequence[float]) -> list[float]:
@@ -203,15 +138,6 @@ def _edges_deg(found: Fit, shares: Sequence[float]) -> list[float]:
     points = found.profile.current.size
     angles = np.append(angles_deg(found.state, points), CYCLE_DEG)
     return [float(a) for a in np.interp(shares, np.arange(points + 1) / points, angles)]
-
-
-def _initial_shares(strengths: Floats, setup: AnalysisSetup) -> Floats:
-    """Return readings over those of the sound cylinders, within what can be."""
-    if not strengths.max() > 0:
-        return np.full(strengths.size, LEAST_ROUGH)
-    sound, _ = sound_mean(strengths, Limits(setup.suspect_below, setup.watch_below))
-    rough = np.clip(strengths / sound, LEAST_ROUGH, _HIGHEST)
-    return np.where((rough > 1.0) & (rough < HIGH_FROM), 1.0, rough)
 
 
 def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) -> Measured:
@@ -331,7 +257,7 @@ def _all_cycles(prepared: Prepared, found: Fit, level_a: float) -> _AllCycles:
         return _AllCycles(found, peaks, changing, level_a)
     mean = cycles[well].mean(axis=0)
     profile = replace(found.profile, current=mean / mean.mean())
-    rough = _initial_shares(peaks[well].mean(axis=0), prepared.setup)
+    rough = initial_shares(peaks[well].mean(axis=0), prepared.setup)
     found = likelier(fit_readings(profile, found.known, rough), rough)
     level_a *= float(mean.mean())
     peaks, _ = cycles_marched(found, prepared.cranking, level_a)
@@ -347,7 +273,7 @@ def _moved_by_cut(prepared: Prepared, found: Fit, layout: Measured) -> Floats:
     settled = found.rms < GOOD_RMS and prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP
     if settled or half == 0 or not peaks.max() > 0:
         return np.zeros(peaks.size)
-    rough = _initial_shares(layout.strengths, prepared.setup)
+    rough = initial_shares(layout.strengths, prepared.setup)
     rough = np.roll(without_second(found.profile, rough), -half)
     other = likelier(fit_readings(cut_later(found, half), found.known, rough), rough)
     return shifts_of(

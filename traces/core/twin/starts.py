@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from traces.core.humps import HIGH_FROM
+from traces.core.humps import HIGH_FROM, Limits, sound_mean
+from traces.core.setup import AnalysisSetup
 from traces.core.twin.fitting import Fit, Floats, fit
 from traces.core.twin.model import Profile
 from traces.core.twin.parameters import (
@@ -37,6 +38,7 @@ GOOD_RMS = 0.010
 _OTHER_STARTS = ((0.7, 0.8), (-0.7, 0.1))
 """Where the first fit is not a good one: how much lighter the crank starts, and the knee."""
 _FEW = 3
+_HIGHEST = 1.5
 _ALIKE = 0.03
 _HALVED = 0.5
 
@@ -197,3 +199,12 @@ def _first(known: Knowledge, rough: Floats) -> Floats:
     first[known.clearances] = -_CLEARANCE_BY_PEAK * np.log(np.maximum(rough, 1.0))
     first[LEVEL], first[KNEE] = FIRST_LEVEL, FIRST_KNEE
     return first
+
+
+def initial_shares(strengths: Floats, setup: AnalysisSetup) -> Floats:
+    """Return readings over those of the sound cylinders, within what can be."""
+    if not strengths.max() > 0:
+        return np.full(strengths.size, LEAST_ROUGH)
+    sound, _ = sound_mean(strengths, Limits(setup.suspect_below, setup.watch_below))
+    rough = np.clip(strengths / sound, LEAST_ROUGH, _HIGHEST)
+    return np.where((rough > 1.0) & (rough < HIGH_FROM), 1.0, rough)

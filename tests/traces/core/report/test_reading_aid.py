@@ -19,7 +19,7 @@ from traces.core.report.reading_aid import Aid, reading_aids
 from traces.core.report.results import Estimate, Hump, Report
 from traces.core.report.starter_figures import StarterFigures
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
-from traces.core.signals.texts import _WORDINGS
+from traces.core.signals.signal_findings import _WORDINGS
 from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import crank, simulate

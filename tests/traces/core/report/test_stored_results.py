@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 
 from traces.core.report.cycle_uses import CycleUse, CycleUses
-from traces.core.report.older_results import STORED_SCHEMA
 from traces.core.report.parts import (
     NO_PARTS,
     CycleFit,
@@ -21,6 +20,7 @@ from traces.core.report.parts import (
 )
 from traces.core.report.publishing import published, published_whole
 from traces.core.report.results import Report
+from traces.core.report.stored_schema import STORED_SCHEMA
 
 FIRST_FORM = Path(__file__).parent / "stored_1"
 """Results of simulated captures as the version before typed parts stored them."""

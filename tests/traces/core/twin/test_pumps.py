@@ -64,7 +64,7 @@ def test_without_a_pump_its_waves_stay_nought():
     assert not found.state.values[PUMP].any()
 
 
-@pytest.mark.parametrize("strokes", [3, 5, 6])
+@pytest.mark.parametrize("strokes", [2, 3, 5, 6])
 def test_the_number_of_strokes_is_found_by_slopes_and_kept(strokes):
     profile, known, _ = made(strokes, 0.2)
     rough = np.array([1.0, 0.5, 1.0, 1.0])

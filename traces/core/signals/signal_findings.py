@@ -11,8 +11,8 @@ from types import MappingProxyType
 from engines.core.content import content
 from shopdiag.people.core.words import Text, say
 from traces.core.findings import Finding, Severity, filled, place_words
-from traces.core.report import Estimate
-from traces.core.setup import Signal
+from traces.core.report import Estimate, Report
+from traces.core.setup import AnalysisSetup, Signal
 
 _CONFIRM = say("Confirm with a clamp on the starter cable or a compression gauge before any work.")
 
@@ -40,6 +40,10 @@ _SHOWN: Mapping[Signal, Text] = MappingProxyType(
 _CLAMP_ONLY = frozenset({"scale-implausible", "wrong-conductor", "load-on-cable"})
 """Findings about amps, which nobody knows here."""
 
+_SOUND_AGAIN = 1.0
+_LOW_AFTER_ALL = 0.25
+"""How far an interval may reach over to the other side of the limit."""
+
 _LOWER_TRUST: Mapping[Signal, Text] = MappingProxyType(
     {
         "battery-voltage": say(
@@ -53,6 +57,20 @@ _LOWER_TRUST: Mapping[Signal, Text] = MappingProxyType(
         ),
     }
 )
+
+
+def check_certainty(report: Report, setup: AnalysisSetup) -> list[Finding]:
+    """Refuse to guess: a call that its own interval does not carry is none.
+
+    The starter current is warned of only (`verdict_checks`): its intervals are narrow.
+    """
+    for estimate in report.estimates:
+        called = estimate.relative < setup.suspect_below
+        if called and estimate.high >= _SOUND_AGAIN:
+            return [_too_uncertain(setup.signal, estimate)]
+        if not called and estimate.low < setup.suspect_below - _LOW_AFTER_ALL:
+            return [_too_uncertain(setup.signal, estimate)]
+    return []
 
 
 def lower_trust(signal: Signal) -> Finding:
@@ -88,7 +106,7 @@ def no_teeth(channel: str, why: Text) -> Finding:
     )
 
 
-def too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
+def _too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
     """Say which figure cannot be called either way."""
     which = place_words(estimate.cylinder, estimate.position)
     shown = _SHOWN[signal]

@@ -9,7 +9,7 @@ from engines.core.firing import FiringOrder
 from tests.traces.core.signals.measured import measured
 from traces.core.analysis.any_signal import judge
 from traces.core.setup.analysis_setup import AnalysisSetup, SetupError, SyncSetup
-from traces.core.signals.voltage import REST_V, sag_of
+from traces.core.signals.sag import REST_V, sag_of
 from traces.core.waveform.waveform import Channel, Waveform
 from traces.simulator.other_signals import voltage_capture
 from traces.simulator.voltage_log import VoltageLog
