@@ -5,8 +5,13 @@ from django.urls import reverse
 
 from jobs.models import CodePaste, Photo, Visit
 from jobs.services.intake import complaint_change
-from jobs.services.triage import codes_add
+from jobs.services.triage import CodesAdded, codes_add
 from shopdiag.people.core.roles import Role
+from tests.conftest import Cast, make_cast
+from tests.jobs.conftest import make_four, visit_taken_in
+from tests.shared_rows import Kept, kept_rows
+
+Made = tuple[Cast, Visit, CodesAdded, Photo]
 
 EVERYONE = set(Role)
 TAKE_IN = {Role.OWNER, Role.DIAGNOSTICIAN, Role.WRITER}
@@ -50,13 +55,39 @@ SHOPLESS = {
 }
 
 
-@pytest.fixture
-def address(visit, cast):
-    """Return the address of a page of a visit that has something of everything."""
+def _make() -> Made:
+    """Make a visit that has something of everything."""
+    cast = make_cast()
+    visit = visit_taken_in(cast.writer, engine=make_four(cast))
     added = codes_add(visit=visit, text="P0301 stored", member=cast.diagnostician)
     photo = Photo(visit=visit, by=cast.writer)
     photo.image.name = "photos/nowhere.jpg"
     photo.save()
+    return cast, visit, added, photo
+
+
+kept = kept_rows(_make)
+
+
+@pytest.fixture
+def taken(db: None, kept: Kept[Made], tmp_path) -> Made:
+    return kept.taken(tmp_path)
+
+
+@pytest.fixture
+def cast(taken: Made) -> Cast:
+    return taken[0]
+
+
+@pytest.fixture
+def visit(taken: Made) -> Visit:
+    return taken[1]
+
+
+@pytest.fixture
+def address(taken: Made):
+    """Return the address of a page of a visit that has something of everything."""
+    _, visit, added, photo = taken
 
     def of(name):
         if name in SHOPLESS:
