@@ -18,9 +18,10 @@ def code(tmp_path, monkeypatch):
 
 def test_texts_are_counted_and_no_catalogue_is_left(code, capsys):
     (code / "page.html").write_text('{% translate "One" %}{% translate "Two" %}')
+    (code / "script.js").write_text('gettext("Three" + " words");')
     call_command("check_messages")
-    assert capsys.readouterr().out.startswith("2 ")
-    assert [path.name for path in code.rglob("*")] == ["page.html"]
+    assert capsys.readouterr().out.startswith("3 ")
+    assert sorted(path.name for path in code.rglob("*")) == ["page.html", "script.js"]
 
 
 @pytest.mark.parametrize("text", ['_("%s and %s")', '_("broken\n'])

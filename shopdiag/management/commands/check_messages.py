@@ -12,6 +12,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.test.utils import override_settings
 
+_DOMAINS = {"django": ["html", "py", "svg"], "djangojs": ["js"]}
 _NOT_OURS = [".venv", "var", "tests", "bench", "staticfiles", "vendor"]
 
 
@@ -24,19 +25,25 @@ class Command(BaseCommand):
             raise CommandError(message)
         complaints = StringIO()
         with TemporaryDirectory() as folder, override_settings(LOCALE_PATHS=[folder]):
-            call_command(
-                "makemessages",
-                locale=[settings.LANGUAGE_CODE],
-                extensions=["html", "py", "svg"],
-                ignore_patterns=_NOT_OURS,
-                stdout=complaints,
-                stderr=complaints,
-            )
-            (catalogue,) = Path(folder).rglob("*.po")
-            _, *texts = re.split(r'"\n+(?=#)', catalogue.read_text(encoding="utf-8"))
+            for domain, extensions in _DOMAINS.items():
+                call_command(
+                    "makemessages",
+                    locale=[settings.LANGUAGE_CODE],
+                    domain=domain,
+                    extensions=extensions,
+                    ignore_patterns=_NOT_OURS,
+                    stdout=complaints,
+                    stderr=complaints,
+                )
+            texts = [text for file in Path(folder).rglob("*.po") for text in _texts(file)]
         told = complaints.getvalue().replace(f"processing locale {settings.LANGUAGE_CODE}\n", "")
         # Another language may have to say them in another order.
         told += "".join(f"Name the placeholders:\n{one}\n" for one in texts if one.count("%s") > 1)
         if told.strip():
             raise CommandError(told)
         self.stdout.write(f"{len(texts)} texts can be translated.")
+
+
+def _texts(catalogue: Path) -> list[str]:
+    """Return the entries of a catalogue without its head."""
+    return re.split(r'"\n+(?=#)', catalogue.read_text(encoding="utf-8"))[1:]

@@ -2,12 +2,14 @@
 
    Inside of [data-export="name"], a button with data-picture "evidence" paints the drawing at its
    data-picture-url; "svg" and "png" take the plot on the page. Nothing leaves the browser. */
+import { filled, gettext } from "./words.js";
+
 const PAPER = "#ffffff";
 const SCALE = 2;
 const WIDTH = 1400;
 const HEIGHT = 700;
-const FAILED = "The picture could not be made; reload the page and try again.";
-const NOT_YET = "The curve is not drawn yet; wait until it is there.";
+const FAILED = gettext("The picture could not be made; reload the page and try again.");
+const NOT_YET = gettext("The curve is not drawn yet; wait until it is there.");
 
 /* The look's colours on paper, by what they are on this screen. */
 function paperColours() {
@@ -116,7 +118,7 @@ document.addEventListener("click", async function (event) {
     const blob = kind === "evidence" ? await evidence(button.dataset.pictureUrl) : await curve(kind);
     const what = kind === "evidence" ? "evidence.png" : "curve." + kind;
     save(blob, card.dataset.export + "-" + what);
-    state.textContent = "Saved: " + what + ".";
+    state.textContent = filled(gettext("Saved: %(name)s."), { name: what });
   } catch (error) {
     state.textContent = [FAILED, NOT_YET].includes(error.message) ? error.message : FAILED;
   } finally {

@@ -4,6 +4,7 @@
    forms with data-follows-cursors. The values come from the server's samples. */
 import { axisOf } from "./plot-gestures.js";
 import { snapped } from "./plot-view.js";
+import { filled, gettext } from "./words.js";
 
 const FLAG_PX = 48;
 const FLAG_HALF_PX = 24;
@@ -41,7 +42,7 @@ function facts(at, bounds) {
   const digits = Math.min(Math.max(Math.ceil(Math.log10(bounds.rate)) + 1, 3), 9);
   const degrees = bounds.unit === "deg";
   const angle = (t) => `${t.toFixed(1)}°`.replace("-", "−");
-  const place = (t) => (degrees ? angle(t) : `sample ${Math.round(t)}`);
+  const place = (t) => (degrees ? angle(t) : filled(gettext("sample %(number)s"), { number: Math.round(t) }));
   const time = (t) => (seconds ? `${t.toFixed(digits)} s` : place(t));
   const found = NAMES.filter((n) => at[n] !== null).map((n) => [n.toUpperCase(), time(at[n])]);
   if (at.a === null || at.b === null) {
@@ -49,16 +50,16 @@ function facts(at, bounds) {
   }
   const apart = at.b - at.a;
   if (!seconds) {
-    return [...found, ["B − A", degrees ? angle(apart) : `${Math.round(apart)} samples`]];
+    return [...found, ["B − A", degrees ? angle(apart) : filled(gettext("%(count)s samples"), { count: Math.round(apart) })]];
   }
   const apart_ms = (apart * 1000).toFixed(Math.max(digits - 3, 1)).replace("-", "−");
   found.push(["B − A", `${apart_ms} ms`]);
   if (apart !== 0) {
     const hertz = 1 / Math.abs(apart);
     found.push(
-      ["As a frequency", `${figure(hertz, 5)} Hz`],
-      ["If one engine cycle", `${figure(120 * hertz, 5)} rpm`],
-      ["If one crank turn", `${figure(60 * hertz, 5)} rpm`],
+      [gettext("As a frequency"), `${figure(hertz, 5)} Hz`],
+      [gettext("If one engine cycle"), `${figure(120 * hertz, 5)} ${gettext("rpm")}`],
+      [gettext("If one crank turn"), `${figure(60 * hertz, 5)} ${gettext("rpm")}`],
     );
   }
   return found;
@@ -77,17 +78,18 @@ function rowOf(channel) {
   const row = document.createElement("tr");
   const head = document.createElement("th");
   head.scope = "row";
-  head.dataset.label = "Channel";
+  head.dataset.label = gettext("Channel");
   head.textContent = channel.unit ? `${channel.name}, ${channel.unit}` : channel.name;
   row.append(head);
-  const about = channel.mean_is_sampled ? "about " : "";
+  const mean = figure(channel.mean, 5);
+  const about = filled(gettext("about %(figure)s"), { figure: mean });
   for (const [label, value] of [
-    ["At A", figure(channel.a)],
-    ["At B", figure(channel.b)],
+    [gettext("At A"), figure(channel.a)],
+    [gettext("At B"), figure(channel.b)],
     ["B − A", figure(channel.difference)],
-    ["Least between", figure(channel.minimum)],
-    ["Mean between", about + figure(channel.mean, 5)],
-    ["Most between", figure(channel.maximum)],
+    [gettext("Least between"), figure(channel.minimum)],
+    [gettext("Mean between"), channel.mean_is_sampled ? about : mean],
+    [gettext("Most between"), figure(channel.maximum)],
   ]) {
     const cell = document.createElement("td");
     cell.className = "number";
@@ -155,12 +157,13 @@ export function cursors(plot) {
     const words = facts(at, plot.bounds).map(([label, value]) => `${label}: ${value}`);
     for (const channel of values?.channels || []) {
       const unit = channel.unit ? " " + channel.unit : "";
-      const pair = `${figure(channel.a)}${unit} at A, ${figure(channel.b)}${unit} at B`;
+      const [a, b] = [figure(channel.a) + unit, figure(channel.b) + unit];
+      const pair = filled(gettext("%(a)s at A, %(b)s at B"), { a, b });
       words.push(`${channel.name}: ${pair}`);
     }
     const live = out?.querySelector("[aria-live]");
     if (live) {
-      live.textContent = words.length ? words.join("; ") + "." : "No cursor is set.";
+      live.textContent = words.length ? words.join("; ") + "." : gettext("No cursor is set.");
     }
   }
 

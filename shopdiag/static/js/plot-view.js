@@ -2,6 +2,8 @@
 
    A view is [from, to] in the file's own time, or null for the whole. `bounds` are
    {start, end, rate, unit}: views stay inside the recording and hold a few samples at least. */
+import { filled, gettext } from "./words.js";
+
 const LEAST_SAMPLES = 4;
 
 const PACKED = { f4: Float32Array, f8: Float64Array, i4: Int32Array, i2: Int16Array };
@@ -69,14 +71,19 @@ export function stretchWords(view, bounds, pixels) {
   const samples = Math.round((to - from) * bounds.rate) + 1;
   const detail =
     samples <= 2 * pixels
-      ? "every sample"
-      : `highs and lows of ${Math.ceil(samples / pixels)} samples a pixel`;
+      ? gettext("every sample")
+      : filled(gettext("highs and lows of %(count)s samples a pixel"), {
+          count: Math.ceil(samples / pixels),
+        });
   if (bounds.unit === "deg") {
-    return `Shown: ${Math.round(from)} to ${Math.round(to)} degrees of crank.`;
+    const whole = { from: Math.round(from), to: Math.round(to) };
+    return filled(gettext("Shown: %(from)s to %(to)s degrees of crank."), whole);
   }
   if (bounds.unit !== "s") {
-    return `Shown: samples ${Math.round(from)} to ${Math.round(to)}; ${detail}.`;
+    const told = { from: Math.round(from), to: Math.round(to), detail };
+    return filled(gettext("Shown: samples %(from)s to %(to)s; %(detail)s."), told);
   }
   const digits = Math.min(Math.max(3 - Math.floor(Math.log10(to - from)), 2), 9);
-  return `Shown: ${from.toFixed(digits)} s to ${to.toFixed(digits)} s; ${detail}.`;
+  const told = { from: from.toFixed(digits), to: to.toFixed(digits), detail };
+  return filled(gettext("Shown: %(from)s s to %(to)s s; %(detail)s."), told);
 }

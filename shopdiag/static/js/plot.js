@@ -13,9 +13,12 @@ import { gestures } from "./plot-gestures.js";
 import { coloured, merged, themed } from "./plot-look.js";
 import { overview } from "./plot-overview.js";
 import { boundsOf, clamped, same, stretchWords } from "./plot-view.js";
+import { gettext } from "./words.js";
 
 const CONFIG = { displayModeBar: false, doubleClick: false, scrollZoom: false };
-const FAILED = "The curve could not be loaded; check the connection and reload this page.";
+const FAILED = gettext(
+  "The curve could not be loaded; check the connection and reload this page.",
+);
 const SOON_MS = 80;
 const SETTLED_MS = 160;
 const PAPER_PX = 680; /* what A4 and Letter leave between the margins */

@@ -3,7 +3,6 @@
   "use strict";
   const KEY = "theme";
   const NEXT = { device: "light", light: "dark", dark: "device" };
-  const WORDS = { device: "Auto", light: "Light", dark: "Dark" };
   const root = document.documentElement;
 
   function remembered() {
@@ -28,7 +27,7 @@
 
   function announce() {
     for (const toggle of document.querySelectorAll("[data-theme-toggle]")) {
-      toggle.querySelector("[data-theme-word]").textContent = WORDS[theme];
+      toggle.querySelector("[data-theme-word]").textContent = toggle.dataset[theme];
       toggle.hidden = false;
     }
     document.dispatchEvent(new CustomEvent("themechange"));

@@ -6,6 +6,7 @@
    Without this script the same form posts all files at once. */
 import { sendUpload } from "./upload_sending.js";
 import { remembered, storage } from "./upload_tools.js";
+import { filled, gettext } from "./words.js";
 
 const SHOWN_EVERY_MS = 250;
 let underWay = 0;
@@ -36,9 +37,9 @@ function line(list, file) {
   const name = document.createElement("span");
   name.className = "upload-name";
   name.textContent = file.name;
-  const cancel = button("Cancel");
-  cancel.setAttribute("aria-label", "Cancel " + file.name);
-  const again = button("Try now");
+  const cancel = button(gettext("Cancel"));
+  cancel.setAttribute("aria-label", filled(gettext("Cancel %(name)s"), { name: file.name }));
+  const again = button(gettext("Try now"));
   again.hidden = true;
   const bar = document.createElement("progress");
   bar.max = 1;
@@ -46,7 +47,7 @@ function line(list, file) {
   bar.setAttribute("aria-label", file.name);
   const state = document.createElement("span");
   state.className = "upload-state";
-  state.textContent = "waiting, " + megabytes(file.size);
+  state.textContent = filled(gettext("waiting, %(size)s"), { size: megabytes(file.size) });
   item.append(name, cancel, bar, state, again);
   list.append(item);
   return { item, cancel, again, bar, state };
@@ -64,10 +65,12 @@ function tooLarge(form, file) {
   if (!limit || file.size <= limit) {
     return null;
   }
-  return (
-    "“" + file.name + "” is " + megabytes(file.size) + " and the limit is " +
-    megabytes(limit) + "; save a shorter stretch around the cranking, or fewer channels."
+  const refused = gettext(
+    "“%(name)s” is %(size)s and the limit is %(limit)s; save a shorter stretch around the " +
+      "cranking, or fewer channels.",
   );
+  const [size, most] = [file.size, limit].map(megabytes);
+  return filled(refused, { name: file.name, size, limit: most });
 }
 
 /* The form without its files; the cookie's token counts, which a new sign-in renews. */
@@ -94,30 +97,30 @@ function listener(file, shown) {
     shown.item.classList.toggle("upload-later", told.kind === "later");
     shown.cancel.hidden = told.kind === "checking";
     if (told.kind === "later") {
-      const where = told.received ? " at " + megabytes(told.received) + " of " + megabytes(file.size) : "";
-      const goesOn = "goes on by itself within " + told.wait + " s.";
-      say(
-        shown,
-        told.sentence
-          ? told.sentence + " It " + goesOn
-          : "Connection lost" + where + "; " + goesOn
-      );
+      const [here, whole] = [told.received || 0, file.size].map(megabytes);
+      const lost = told.received
+        ? gettext("Connection lost at %(here)s of %(whole)s; goes on by itself within %(wait)s s.")
+        : gettext("Connection lost; goes on by itself within %(wait)s s.");
+      const said = gettext("%(sentence)s It goes on by itself within %(wait)s s.");
+      const { sentence, wait } = told;
+      say(shown, filled(sentence ? said : lost, { sentence, wait, here, whole }));
     } else if (told.kind === "placing") {
-      say(shown, "being read …", { aloud: false });
+      say(shown, gettext("being read …"), { aloud: false });
     } else if (told.kind === "checking") {
       shown.bar.value = 1;
-      say(shown, "sent, being checked …");
+      say(shown, gettext("sent, being checked …"));
     } else {
       shown.bar.value = told.sent / file.size;
       const now = performance.now();
       if (now - shownAt >= SHOWN_EVERY_MS) {
         shownAt = now;
         const percent = Math.floor((100 * told.sent) / file.size);
-        let text = megabytes(told.sent) + " of " + megabytes(file.size) + " (" + percent + " %)";
-        if (told.perSecond) {
-          text += ", " + megabytes(told.perSecond) + " a second, " + duration(told.left) + " left";
-        }
-        say(shown, text, { aloud: false });
+        const [sent, size, speed] = [told.sent, file.size, told.perSecond || 0].map(megabytes);
+        const text = told.perSecond
+          ? gettext("%(sent)s of %(size)s (%(percent)s %), %(speed)s a second, %(left)s left")
+          : gettext("%(sent)s of %(size)s (%(percent)s %)");
+        const left = duration(told.left || 0);
+        say(shown, filled(text, { sent, size, percent, speed, left }), { aloud: false });
       }
     }
   };
@@ -128,12 +131,12 @@ async function send(form, input, file, shown) {
   const refused = tooLarge(form, file);
   let outcome;
   if (shown.cancelled) {
-    outcome = { errors: ["Cancelled."] };
+    outcome = { errors: [gettext("Cancelled.")] };
   } else if (refused) {
     outcome = { errors: [refused] };
   } else if (!file.size) {
-    const sentence = " is empty; save the recording again and choose that file.";
-    outcome = { errors: ["“" + file.name + "”" + sentence] };
+    const sentence = gettext("“%(name)s” is empty; save the recording again and choose that file.");
+    outcome = { errors: [filled(sentence, { name: file.name })] };
   } else {
     const sending = sendUpload(file, {
       endpoint: zone.dataset.uploadTo,
@@ -156,7 +159,7 @@ async function send(form, input, file, shown) {
     say(shown, outcome.errors.join(" "));
   } else {
     shown.bar.value = 1;
-    say(shown, "here, " + megabytes(file.size));
+    say(shown, filled(gettext("here, %(size)s"), { size: megabytes(file.size) }));
   }
   return outcome;
 }
@@ -166,7 +169,7 @@ function linesOf(list, files) {
     const shown = line(list, file);
     shown.cancel.addEventListener("click", function () {
       shown.cancelled = true;
-      say(shown, "being cancelled …");
+      say(shown, gettext("being cancelled …"));
       if (shown.stop) {
         shown.stop();
       }
@@ -193,7 +196,9 @@ function offerNext(list, arrived) {
   link.className = "btn btn-plain";
   link.href = firstOf(arrived);
   link.textContent =
-    arrived.length === 1 ? "Go on with the file that is here" : "Go on with the files that are here";
+    arrived.length === 1
+      ? gettext("Go on with the file that is here")
+      : gettext("Go on with the files that are here");
   on.append(link);
   list.append(on);
 }
@@ -229,10 +234,13 @@ async function offerUnfinished(form, input) {
     }
     shown.bar.value = received / kept.size;
     shown.again.remove();
-    shown.cancel.textContent = "Give it up";
-    shown.cancel.setAttribute("aria-label", "Give up " + kept.metadata.filename);
-    const here = megabytes(received) + " of " + megabytes(kept.size);
-    say(shown, here + " are here; choose the same file again, and it goes on from there.");
+    shown.cancel.textContent = gettext("Give it up");
+    shown.cancel.setAttribute("aria-label", filled(gettext("Give up %(name)s"), { name: kept.metadata.filename }));
+    const [here, whole] = [received, kept.size].map(megabytes);
+    const told = gettext(
+      "%(here)s of %(whole)s are here; choose the same file again, and it goes on from there.",
+    );
+    say(shown, filled(told, { here, whole }));
     shown.cancel.addEventListener("click", async function () {
       const headers = { ...version, "X-CSRFToken": csrfOf(form) };
       const gone = await fetch(address, { method: "DELETE", headers }).catch(() => null);
@@ -240,7 +248,7 @@ async function offerUnfinished(form, input) {
         forget();
         shown.item.remove();
       } else {
-        say(shown, "That did not reach the server; try again.");
+        say(shown, gettext("That did not reach the server; try again."));
       }
     });
   }

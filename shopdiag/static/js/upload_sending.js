@@ -8,6 +8,7 @@
    `finish(token)` gives address and body of the form that makes the upload a capture. `tell` hears
    how it goes. */
 import { Failed, Later, hasherFor, speedometer, storage } from "./upload_tools.js";
+import { gettext } from "./words.js";
 
 const SMALLEST_PART = 256 * 1024;
 const HEAD_BYTES = 1024 * 1024;
@@ -16,12 +17,15 @@ const SILENT_MS = 45000;
 const CHECKING_MS = 600000;
 const LONGEST_WAIT_S = 30;
 const MOST_TRIES = 5;
-const SIGNED_OUT =
+const SIGNED_OUT = gettext(
   "You are signed out, or may not send this. Sign in on another page of this browser, then " +
-  "press “Try now”.";
-const WENT_WRONG = "The server could not take this file; try again, or tell the owner.";
-const HELD_UP =
-  "Something between this browser and the server lets no parts of this size through; tell the owner.";
+    "press “Try now”.",
+);
+const WENT_WRONG = gettext("The server could not take this file; try again, or tell the owner.");
+const HELD_UP = gettext(
+  "Something between this browser and the server lets no parts of this size through; tell the " +
+    "owner.",
+);
 
 
 class Cancelled extends Error {}
@@ -283,7 +287,7 @@ export function sendUpload(file, options) {
       if (error instanceof Cancelled) {
         /* Where that does not reach the server, the page offers to give it up later. */
         await upload.abort(true).catch(() => undefined);
-        return { errors: ["Cancelled."], cancelled: true };
+        return { errors: [gettext("Cancelled.")], cancelled: true };
       }
       return { errors: [error instanceof Failed ? error.message : WENT_WRONG] };
     } finally {

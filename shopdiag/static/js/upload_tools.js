@@ -1,8 +1,11 @@
 /* What sending an upload (upload_sending.js) needs: digests from a worker, what was begun before,
    and how fast it goes. */
+import { gettext } from "./words.js";
+
 const SPEED_OVER_MS = 8000;
-const UNREADABLE =
-  "The file cannot be read any more: it was moved, changed or its drive is gone. Choose it again.";
+const UNREADABLE = gettext(
+  "The file cannot be read any more: it was moved, changed or its drive is gone. Choose it again.",
+);
 
 /* There is nothing more to be done; the message is a sentence for the person. */
 export class Failed extends Error {}
