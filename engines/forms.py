@@ -61,7 +61,10 @@ class EngineForm(forms.Form):
         max_length=120,
         help_text=_("What your shop calls it, such as “2.0 inline four, transverse”."),
     )
-    layout = forms.ChoiceField(label=_("Layout"), choices=[("", _("choose")), *LAYOUT_CHOICES])
+    layout = forms.ChoiceField(
+        label=_("Layout"),
+        choices=[("", _("choose")), *((key, _(name)) for key, name in LAYOUT_CHOICES)],
+    )
     firing_order = forms.CharField(
         label=_("Firing order"),
         max_length=60,
@@ -81,7 +84,7 @@ class EngineForm(forms.Form):
     numbering = forms.ChoiceField(
         label=_("How the cylinders are counted"),
         choices=[
-            *((kind.value, words) for kind, words in NUMBERING_WORDS.items()),
+            *((kind.value, _(words)) for kind, words in NUMBERING_WORDS.items()),
             (TYPED, _("Another way: type it below")),
         ],
         initial=Numbering.FRONT.value,
@@ -179,7 +182,7 @@ class EngineForm(forms.Form):
 def _numbering_note(choice: str, layout: Layout) -> str:
     if choice == TYPED:
         return str(TYPED_NUMBERING)
-    words = NUMBERING_WORDS[Numbering(choice)]
+    words = gettext(NUMBERING_WORDS[Numbering(choice)])
     if len(layout.banks) == 1:
         words = (
             gettext("From the flywheel end")

@@ -51,7 +51,11 @@ class Engine(Versioned):
     )
     key = models.SlugField(max_length=60, null=True, unique=True, editable=False)  # noqa: DJ001 - a shop's own rows have none, and '' would collide
     name = models.CharField(gettext_lazy("name"), max_length=120)
-    layout = models.CharField(gettext_lazy("layout"), max_length=12, choices=LAYOUT_CHOICES)
+    layout = models.CharField(
+        gettext_lazy("layout"),
+        max_length=12,
+        choices=[(k, gettext_lazy(w)) for k, w in LAYOUT_CHOICES],
+    )
     firing_order = models.CharField(gettext_lazy("firing order"), max_length=60)
     cylinders = models.PositiveSmallIntegerField(gettext_lazy("cylinders"), editable=False)
     tdc_angles = models.JSONField(gettext_lazy("firing angles"), null=True, blank=True)

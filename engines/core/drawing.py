@@ -184,8 +184,8 @@ def plan_drawing(
         view_from=view_from(has_banks=len(banks) > 1),
         block=block,
         flywheel=Box(right, middle - block.height * 0.3, 12.0, block.height * 0.6),
-        front=DrawnWord(8.0, front_y - 8.0, "front", "start"),
-        rear=DrawnWord(right + 18.0, middle + 4.0, "flywheel", "start"),
+        front=DrawnWord(8.0, front_y - 8.0, _("front"), "start"),
+        rear=DrawnWord(right + 18.0, middle + 4.0, _("flywheel"), "start"),
         arrow=(
             Segment(8.0, front_y + 4.0, 42.0, front_y + 4.0),
             Segment(8.0, front_y + 4.0, 16.0, front_y - 1.0),

@@ -136,7 +136,7 @@ class VisitSerializer(serializers.ModelSerializer[Visit]):
         return dict(CustomerSerializer(visit.vehicle.customer).data)
 
     def get_stage_label(self, visit: Visit) -> str:
-        return LABELS[visit.stage_enum]
+        return _(LABELS[visit.stage_enum])
 
 
 class VisitCaptureSerializer(serializers.ModelSerializer[VisitCapture]):

@@ -245,7 +245,7 @@ def _reason(cylinders: tuple[int, ...], misfires: Misfires) -> str:
     parts = []
     codes = [misfires.named[c] for c in cylinders if c in misfires.named]
     for code, status in codes:
-        parts.append(f"{code} {status}" if status else code)
+        parts.append(f"{code} {_(status)}" if status else code)
     own_banks = {misfires.banks.get(c) for c in cylinders}
     for bank, code in sorted(misfires.banks_named.items()):
         if bank in own_banks:

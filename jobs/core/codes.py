@@ -10,14 +10,15 @@ from enum import StrEnum
 
 from jobs.core.code_lookalikes import AFTER, BEFORE, NotACode, lookalikes
 from jobs.core.code_meaning import code_base, cylinder_named
+from shopdiag.people.core.words import gettext_noop
 
 
 class CodeStatus(StrEnum):
     """How the vehicle holds a code (SAE J1979 services $03, $07 and $0A)."""
 
-    STORED = "stored"
-    PENDING = "pending"
-    PERMANENT = "permanent"
+    STORED = gettext_noop("stored")
+    PENDING = gettext_noop("pending")
+    PERMANENT = gettext_noop("permanent")
     UNKNOWN = ""
 
 

@@ -2,7 +2,7 @@
 
 import re
 
-from shopdiag.people.core.words import gettext_noop
+from shopdiag.people.core.words import gettext, gettext_noop
 
 HAPPENS: dict[str, str] = {
     "always": gettext_noop("All the time"),
@@ -49,5 +49,5 @@ def amount_with_currency(amount: str, currency: str) -> str:
 
 def labels_of(keys: list[str], table: dict[str, str]) -> list[str]:
     """Return the words of `keys` in the table's order; a key that is no longer known stays."""
-    known = [words for key, words in table.items() if key in keys]
+    known = [gettext(words) for key, words in table.items() if key in keys]
     return known + [key for key in keys if key not in table]

@@ -95,9 +95,9 @@ def leak_read(percent: float, heard_at: str = "") -> LeakReading:
         raise ValueError(_("A leak-down figure lies between 0 and 100 %."))
     return LeakReading(
         percent=percent,
-        band=next((words for most, words in _BANDS if percent <= most and percent < 30), _WORST),
+        band=_(next((words for most, words in _BANDS if percent <= most and percent < 30), _WORST)),
         over_reference=percent > REFERENCE_LIMIT_PERCENT,
-        points_at=HEARD.get(heard_at, ""),
+        points_at=_(HEARD[heard_at]) if heard_at in HEARD else "",
     )
 
 

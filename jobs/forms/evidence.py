@@ -20,7 +20,7 @@ MOST_FILES = 20
 _ALL = "all"
 _ASK_FOUND = _("Say whether a compression fault was found, or that it is not settled.")
 _GROUPS = [
-    (group.value, GROUP_LABELS[group])
+    (group.value, _(GROUP_LABELS[group]))
     for group in FaultGroup
     if group is not FaultGroup.COMPRESSION
 ]

@@ -169,13 +169,13 @@ class ComplaintFields(ModelForm):
     happens = forms.MultipleChoiceField(
         label=_("When it happens"),
         required=False,
-        choices=list(HAPPENS.items()),
+        choices=[(key, _(words)) for key, words in HAPPENS.items()],
         widget=forms.CheckboxSelectMultiple,
     )
     warning_lights = forms.MultipleChoiceField(
         label=_("Warning lights"),
         required=False,
-        choices=list(WARNING_LIGHTS.items()),
+        choices=[(key, _(words)) for key, words in WARNING_LIGHTS.items()],
         widget=forms.CheckboxSelectMultiple,
     )
 

@@ -54,7 +54,7 @@ class LimitsForm(forms.Form):
         known = [plain] if plain and plain not in RULES else []
         field.choices = [
             (_OWN_RULE, gettext("The manufacturer's own figures, below")),
-            *((r.key, f"{r.name} ({r.source})") for r in (*known, *RULES)),
+            *((r.key, f"{gettext(r.name)} ({gettext(r.source)})") for r in (*known, *RULES)),
         ]
         for name in ("least", "spread"):
             cast("MeasuredField", self.fields[name]).unit = unit

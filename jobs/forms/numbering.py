@@ -25,14 +25,14 @@ class NumberingForm(AsksBack, forms.Form):
     )
     direction = forms.ChoiceField(
         label=_("How the engine sits"),
-        choices=[_NOT_SAID, *((d.value, DIRECTION_WORDS[d]) for d in Direction)],
+        choices=[_NOT_SAID, *((d.value, _(DIRECTION_WORDS[d])) for d in Direction)],
         widget=forms.RadioSelect,
         required=False,
         help_text=_("The front end is the end opposite the flywheel."),
     )
     bank_a_side = forms.ChoiceField(
         label=_("Bank A (bank 1) lies on the"),
-        choices=[_NOT_SAID, *((s.value, SIDE_WORDS[s]) for s in Side)],
+        choices=[_NOT_SAID, *((s.value, _(SIDE_WORDS[s])) for s in Side)],
         widget=forms.RadioSelect,
         required=False,
         help_text=_("Bank A as on the drawing of this engine."),

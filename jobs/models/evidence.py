@@ -62,7 +62,7 @@ class Judgement(models.Model):
         _("where the fault lies"),
         max_length=12,
         blank=True,
-        choices=[(g.value, GROUP_LABELS[g]) for g in FaultGroup],
+        choices=[(g.value, _(GROUP_LABELS[g])) for g in FaultGroup],
     )
     """Empty only in what was signed before groups were asked for."""
     cylinders = models.JSONField(default=list, blank=True)
@@ -93,7 +93,7 @@ class Judgement(models.Model):
     @property
     def group_label(self) -> str:
         """Where the fault lies, in words."""
-        return GROUP_LABELS[self.group]
+        return gettext(GROUP_LABELS[self.group])
 
     @property
     def is_beyond_compression(self) -> bool:

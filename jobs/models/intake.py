@@ -11,7 +11,7 @@ from engines.models import Engine
 from jobs.core.stages import LABELS, Stage
 from shopdiag.people.models import Member, ShopOwned, ShopQuerySet, Versioned
 
-STAGE_CHOICES = [(s.value, LABELS[s]) for s in Stage]
+STAGE_CHOICES = [(s.value, _(LABELS[s])) for s in Stage]
 
 
 class Customer(ShopOwned, Versioned):

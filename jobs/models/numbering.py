@@ -24,13 +24,13 @@ class NumberingCheck(models.Model):
         _("how the engine sits"),
         max_length=5,
         blank=True,
-        choices=[(d.value, DIRECTION_WORDS[d]) for d in Direction],
+        choices=[(d.value, _(DIRECTION_WORDS[d])) for d in Direction],
     )
     bank_a_side = models.CharField(
         _("bank A (bank 1) lies on the"),
         max_length=8,
         blank=True,
-        choices=[(s.value, SIDE_WORDS[s]) for s in Side],
+        choices=[(s.value, _(SIDE_WORDS[s])) for s in Side],
     )
     note = models.CharField(_("note"), max_length=200, blank=True)
     form_token = models.UUIDField(null=True, unique=True, editable=False)

@@ -61,7 +61,7 @@ def board_of(member: Member) -> Board:
         .order_by("pk")
     )
     columns = tuple(
-        StageColumn(stage, LABELS[stage], tuple(v for v in visits if v.stage == stage))
+        StageColumn(stage, _(LABELS[stage]), tuple(v for v in visits if v.stage == stage))
         for stage in ORDER
     )
     closed = sum(v.stage == Stage.CLOSED for v in visits)

@@ -4,6 +4,8 @@ Consents, verdicts and the times they and orders were made never change, and a v
 while one is made, so that their times tell which came first.
 """
 
+from django.utils.translation import gettext as _
+
 from jobs.core.consent import BEFORE_FINDINGS, ORDER_OUT, Diagnosed, other_verdict_words
 from jobs.models import Judgement, RepairConsent, Visit, WorkOrder
 
@@ -55,8 +57,8 @@ def yes_falls_short(said: RepairConsent | None) -> str:
         return other_verdict_words(then.cylinders if then else [])
     out = said.visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).first()
     if out is not None:
-        return "" if repair_consent_of(out) == said else ORDER_OUT
-    return "" if said.after_orders else BEFORE_FINDINGS
+        return "" if repair_consent_of(out) == said else _(ORDER_OUT)
+    return "" if said.after_orders else _(BEFORE_FINDINGS)
 
 
 def _last_consent(visit: Visit) -> RepairConsent | None:

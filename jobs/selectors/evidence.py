@@ -123,15 +123,15 @@ def _even_words(report: Report) -> tuple[str, str, str]:
 
 def bank_in_test(report: Report | None) -> str:
     """Return that one bank is weaker as a whole, on orders and to the customer; "" where not."""
-    return BANK_IN_TEST if report is not None and weaker_bank(report) else ""
+    return _(BANK_IN_TEST) if report is not None and weaker_bank(report) else ""
 
 
 def even_in_test(report: Report | None) -> str:
     """Return what an even verdict says of the engine, on orders and to the customer."""
     if report is not None and report.open_cylinder is not None:
-        opened = OPEN_IN_TEST.format(cylinder=report.open_cylinder)
+        opened = _(OPEN_IN_TEST).format(cylinder=report.open_cylinder)
         return f"{bank_in_test(report)} {opened}".strip()
-    return bank_in_test(report) or EVEN_IN_TEST
+    return bank_in_test(report) or _(EVEN_IN_TEST)
 
 
 def engine_of(visit: Visit, run: Run | None) -> Engine | None:

@@ -248,7 +248,10 @@ def _gauge_hints(order: WorkOrder, dry: dict[int, float], unit: str) -> list[Hin
         return []
     rule = gauge_rule_of(order)
     read = gauge_read(dry, rule, unit)
-    return [Hint(sentence, rule.source, doubtful=not read.passes) for sentence in read.sentences]
+    return [
+        Hint(sentence, gettext(rule.source), doubtful=not read.passes)
+        for sentence in read.sentences
+    ]
 
 
 def _puff_hints(rows: list[CylinderFinding], low: Collection[int]) -> list[Hint]:
@@ -259,10 +262,10 @@ def _puff_hints(rows: list[CylinderFinding], low: Collection[int]) -> list[Hint]
             gettext("Cylinder %(cylinder)s %(puff_words)s.%(elsewhere)s")
             % {
                 "cylinder": cylinder,
-                "puff_words": PUFF_WORDS[meaning],
+                "puff_words": gettext(PUFF_WORDS[meaning]),
                 "elsewhere": _elsewhere(rows, cylinder, meaning),
             },
-            PUFF_SOURCE,
+            gettext(PUFF_SOURCE),
             doubtful=True,
         )
         for cylinder, meaning in puff_read(first, last, low).items()
@@ -297,7 +300,7 @@ def _wet_hints(
             gettext("Cylinder %(c)s %(wet_words)s.%(expected_words)s%(elsewhere)s")
             % {
                 "c": c,
-                "wet_words": WET_WORDS[one.meaning],
+                "wet_words": gettext(WET_WORDS[one.meaning]),
                 "expected_words": _expected_words(one, unit),
                 "elsewhere": _elsewhere(rows, c, one.meaning),
             },
@@ -313,7 +316,7 @@ def _elsewhere(rows: list[CylinderFinding], cylinder: int, meaning: str) -> str:
     heard = [
         row.heard_at for row in rows if row.test == _Test.LEAK_DOWN and row.cylinder == cylinder
     ]
-    return f" {ELSEWHERE}" if heard and names_another(meaning, heard[-1]) else ""
+    return f" {gettext(ELSEWHERE)}" if heard and names_another(meaning, heard[-1]) else ""
 
 
 def _expected_words(read: WetReading, unit: str) -> str:
@@ -340,7 +343,7 @@ def _running_hints(rows: list[CylinderFinding], dry: dict[int, float], unit: str
                 Hint(
                     gettext("Cylinder %(cylinder)s, running: %(words)s.")
                     % {"cylinder": row.cylinder, "words": words},
-                    RUNNING_SOURCE,
+                    gettext(RUNNING_SOURCE),
                 )
             )
     return found
@@ -357,7 +360,7 @@ def _method_hints(rows: list[CylinderFinding]) -> list[Hint]:
             Hint(
                 gettext("Testers with orifices of %(sizes)s were used: their per cent differ.")
                 % {"sizes": sizes},
-                REFERENCE,
+                gettext(REFERENCE),
             )
         )
     unsure = [r.cylinder for r in leaks if not r.at_tdc and (r.leak_percent or 0) > SUSPECT_PERCENT]
@@ -369,7 +372,7 @@ def _method_hints(rows: list[CylinderFinding]) -> list[Hint]:
                     "dead centre of the compression stroke an open valve leaks."
                 )
                 % {"unsure": cylinders_named([c for c in unsure if c is not None])},
-                REFERENCE,
+                gettext(REFERENCE),
             )
         )
     return found
@@ -395,7 +398,7 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
                     "band": read.band,
                     "heard": heard,
                 },
-                CAR_SOURCE,
+                gettext(CAR_SOURCE),
                 doubtful=row.leak_percent > SUSPECT_PERCENT,
             )
         )
@@ -406,7 +409,7 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
                         "Over the published aircraft limit of %(reference_limit_percent).0f %%."
                     )
                     % {"reference_limit_percent": REFERENCE_LIMIT_PERCENT},
-                    REFERENCE,
+                    gettext(REFERENCE),
                     doubtful=True,
                 )
             )

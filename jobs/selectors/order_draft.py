@@ -222,7 +222,7 @@ def _beyond_tests(
 
 def _how_even(run: Run | None) -> str:
     if run is not None and run.verdict == "even":
-        return f"{even_in_test(run.report)} {EVEN_LEAVES_OPEN}"
+        return f"{even_in_test(run.report)} {gettext(EVEN_LEAVES_OPEN)}"
     return gettext(
         "No compression fault found, by the diagnostician's word and not by an even capture."
     )

@@ -104,7 +104,7 @@ def moves_offered(member: Member, visit: Visit) -> tuple[Move, ...]:
     return tuple(
         Move(
             stage=to,
-            label=LABELS[to],
+            label=_(LABELS[to]),
             is_back=stages.index(to) < stages.index(stage),
             why_not=refusal(stage, to, facts) if facts else None,
         )

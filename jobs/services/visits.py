@@ -82,8 +82,8 @@ def _moved(locked: Visit, to: Stage, member: Member, reason: str = "") -> Visit:
         visit=locked,
         by=member,
         kind="stage",
-        words=_("moved the job from %(labels)s to %(labels_2)s")
-        % {"labels": LABELS[before], "labels_2": LABELS[to]}
+        words=_("moved the job from %(here)s to %(there)s")
+        % {"here": _(LABELS[before]), "there": _(LABELS[to])}
         + (f": {reason}" if reason else ""),
         data={"from": before.value, "to": to.value, "reason": reason},
     )

@@ -319,7 +319,7 @@ def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
         **_seen_together(decision),
         "own": _own_form(visit, decision.run),
         "own_open": not decision.acceptable,
-        "even_leaves_open": EVEN_LEAVES_OPEN
+        "even_leaves_open": gettext(EVEN_LEAVES_OPEN)
         if decision.report and decision.report.verdict == "even"
         else "",
     }

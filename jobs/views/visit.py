@@ -6,6 +6,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.core.stages import LABELS, Stage
@@ -31,7 +32,7 @@ from shopdiag.people.editing import edit_versioned
 from traces.core.setup import DEFER
 from traces.views.pages import back_address
 
-STAGES = [(stage.value, LABELS[stage]) for stage in Stage]
+STAGES = [(stage.value, gettext_lazy(LABELS[stage])) for stage in Stage]
 
 
 @requires(Action.SEE_WORK)

@@ -218,7 +218,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "slips": cylinder_slips(order, findings, places, mounting, minutes),
         "hints": hints(order, findings, unit),
         "limits": gauge_rule_of(order).words(unit),
-        "limits_source": gauge_rule_of(order).source,
+        "limits_source": gettext(gauge_rule_of(order).source),
         "plan": plan,
         "picture": _picture_of(order),
         "wanted": wanted_lines(order, findings),

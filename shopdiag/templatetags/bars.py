@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from traces.core.report import CALL_WORDS
+from traces.core.report import call_words
 
 BAR_WIDTH = 40
 STEP = 76
@@ -31,7 +31,7 @@ _LYING_BAR = 20
 
 def _call_word(row: object) -> str:
     call = str(_of(row, "call"))
-    return CALL_WORDS.get(call, call)
+    return call_words(call)
 
 
 @dataclass(frozen=True, slots=True)

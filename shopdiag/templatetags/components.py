@@ -21,7 +21,7 @@ from django.utils.translation import gettext_lazy as _
 from shopdiag.templatetags.bank_bars import draw_banks
 from shopdiag.templatetags.bars import draw, draw_lying, lies
 from shopdiag.templatetags.unbroken import keep_whole
-from traces.core.report import CALL_WORDS
+from traces.core.report import call_words
 
 register = template.Library()
 
@@ -144,7 +144,7 @@ def badge(label: str, kind: str = "plain") -> dict[str, Any]:
 @register.inclusion_tag("components/badge.html")
 def call_badge(call: str) -> dict[str, Any]:
     """Draw an analysis's call (sound, watch, suspect) as a badge."""
-    return {"label": CALL_WORDS.get(call, call), "kind": _CALL_KINDS.get(call, "plain")}
+    return {"label": call_words(call), "kind": _CALL_KINDS.get(call, "plain")}
 
 
 @register.inclusion_tag("components/finding.html")

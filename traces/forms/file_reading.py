@@ -242,7 +242,7 @@ class FileForm(forms.Form):
             return
         self._choices("delimiter", _SIGNS, DELIMITERS.get(text.get("delimiter") or ""))
         self._choices("decimal", _DECIMAL_SIGNS, DECIMALS.get(text.get("decimal") or ""))
-        units = {unit: f"{unit}, {word}" for unit, word in TIME_UNITS.items()}
+        units = {unit: f"{unit}, {_(word)}" for unit, word in TIME_UNITS.items()}
         self._choices("time_unit", units, TIME_UNITS.get(text.get("time_unit") or ""))
         if not text:
             return
@@ -257,8 +257,8 @@ class FileForm(forms.Form):
 
     def _choices(self, name: str, choices: dict[str, str], now: str | None) -> None:
         field: Any = self.fields[name]
-        first = _("As found: %(now)s") % {"now": now} if now else _("To be found")
-        words = [(word, word if len(choices[word]) == 1 else choices[word]) for word in choices]
+        first = _("As found: %(now)s") % {"now": _(now)} if now else _("To be found")
+        words = [(word, _(word) if len(choices[word]) == 1 else choices[word]) for word in choices]
         field.choices = [("", first), *words]
 
 

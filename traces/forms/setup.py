@@ -99,7 +99,7 @@ class SetupForm(SetupFields):
         ).in_use()
         self._field("current_channel", forms.ChoiceField).choices = [(n, n) for n in names]
         for name in ("sync_channel", "voltage_channel", "measured_channel"):
-            choices = [("", "None"), *((n, n) for n in names)]
+            choices = [("", _("None")), *((n, n) for n in names)]
             self._field(name, forms.ChoiceField).choices = choices
         if not reading.understood.get("full_scale"):
             del self.fields["full_scale_v"]

@@ -80,7 +80,7 @@ class SetupFields(forms.Form):
     )
     scale = forms.ChoiceField(
         label=_("Clamp scale"),
-        choices=[*((s, f"{s} mV/A") for s in SCALES), (OTHER, "another")],
+        choices=[*((s, f"{s} mV/A") for s in SCALES), (OTHER, _("another"))],
         widget=forms.RadioSelect,
         required=False,
         help_text=_("Read it off the clamp's switch. 10 mV/A makes 1 V = 100 A."),

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from traces.core.findings import Finding
-from traces.core.report import CALL_WORDS, SHORT, Call, CycleUse, Excluded, Hump, Report
+from traces.core.report import SHORT, Call, CycleUse, Excluded, Hump, Report, call_words
 from traces.selectors.notes import NotePlace
 
 _MOST_MARKS = 400
@@ -57,10 +57,10 @@ def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[dict[st
     rest = fit.rest if fit is not None and unit == "A" else 0.0
     humps = [h for h in report.humps if view.holds(h.at_s)][:_MOST_MARKS]
     kinds: tuple[tuple[Call, str, str, str], ...] = (
-        ("sound", CALL_WORDS["sound"], "circle", "ink"),
-        ("open", "open", "circle-open", "ink"),
-        ("watch", "watch", "triangle-down-open", "warn"),
-        ("suspect", "suspect", "triangle-down", "warn"),
+        ("sound", call_words("sound"), "circle", "ink"),
+        ("open", call_words("open"), "circle-open", "ink"),
+        ("watch", call_words("watch"), "triangle-down-open", "warn"),
+        ("suspect", call_words("suspect"), "triangle-down", "warn"),
     )
     for call, word, symbol, colour in kinds:
         of_kind = [h for h in humps if calls.get(h.position, "sound") == call]
@@ -112,11 +112,11 @@ def _hump_trace(
         "y": [h.current_a + rest for h in humps],
         "mode": "markers+text",
         "name": name % {"word": word},
-        "showlegend": word != CALL_WORDS["sound"],
+        "showlegend": word != call_words("sound"),
         "text": names,
         "textposition": "top center",
         "textfont": {"size": 15, "weight": 700},
-        "marker": {"symbol": symbol, "size": 9 if word != CALL_WORDS["sound"] else 5},
+        "marker": {"symbol": symbol, "size": 9 if word != call_words("sound") else 5},
         "customdata": [
             [name, cycle, h.height_a] for name, cycle, h in zip(names, cycles, humps, strict=True)
         ],

@@ -117,8 +117,8 @@ class Understood:
             return ""
         said = [
             _("columns parted by %(delimiters)s")
-            % {"delimiters": DELIMITERS[self.text["delimiter"]]},
-            _("decimal %(decimals)s") % {"decimals": DECIMALS[self.text["decimal"]]},
+            % {"delimiters": _(DELIMITERS[self.text["delimiter"]])},
+            _("decimal %(decimals)s") % {"decimals": _(DECIMALS[self.text["decimal"]])},
         ]
         heading = self.text["heading_line"]
         said.append(
@@ -131,7 +131,9 @@ class Understood:
             % {"first_row_line": self.text["first_row_line"]}
         )
         if column := self.text["time_column"]:
-            unit = TIME_UNITS.get(self.text["time_unit"] or "", _("seconds, as no unit is given"))
+            unit = _("seconds, as no unit is given")
+            if self.text["time_unit"] in TIME_UNITS:
+                unit = _(TIME_UNITS[self.text["time_unit"]])
             said.append(
                 _("times in column %(column)s in %(unit)s") % {"column": column, "unit": unit}
             )

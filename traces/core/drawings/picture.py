@@ -19,7 +19,7 @@ from traces.core.drawings.curve_drawing import (
     valleys_between,
 )
 from traces.core.findings import joined
-from traces.core.report import Call, Hump, Report
+from traces.core.report import Call, Hump, Report, call_words
 
 _ROOM = Room(left=52, right=8, top=46, curve=200, bottom=60, words=60, word=50)
 _MOST_HUMPS = 9
@@ -220,7 +220,7 @@ def mark_hump(
         x=round(x, 1),
         name_y=round(top - 8, 1),
         name=str(hump.position if hump.cylinder is None else hump.cylinder),
-        word="" if call == "sound" else call,
+        word="" if call == "sound" else call_words(call),
         hatch=_HATCHES[call],
         patch=patch,
     )

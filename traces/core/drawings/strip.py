@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from shopdiag.people.core.words import gettext as _
 from traces.core.humps import Limits
-from traces.core.report import CALL_WORDS, SHORT, Call, Estimate, Report
+from traces.core.report import SHORT, Call, Estimate, Report, call_words
 
 _FEW = 20
 """Up to so many cycles each bar has its figure above it."""
@@ -205,7 +205,7 @@ def _block(
                         name=name,
                         number=cycle.number,
                         per_cent=per_cent,
-                        call=CALL_WORDS.get(call, call),
+                        call=call_words(call),
                     ),
                 )
             )

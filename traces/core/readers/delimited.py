@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from shopdiag.people.core.words import Text, say
+from shopdiag.people.core.words import Text, gettext_noop, say
 from traces.core.readers.clock import Floats
 from traces.core.readers.foreign import is_foreign
 from traces.core.readers.read_error import ReadError
@@ -28,7 +28,7 @@ _DAY_S = 86_400.0
 class DelimitedReader:
     """Text with columns: comma, semicolon, tab, bar or blanks; decimal point or comma."""
 
-    format = "delimited text"
+    format = gettext_noop("delimited text")
 
     def sniff(self, source: Source) -> bool:
         """Take whatever is text and not an obvious other document."""

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 import numpy as np
 from numpy.typing import NDArray
 
-from shopdiag.people.core.words import say
+from shopdiag.people.core.words import gettext_noop, say
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import Source, refuse_too_many
 from traces.core.readers.stream import BLOCK_ROWS, Block, Column, Stream
@@ -35,7 +35,7 @@ _BETWEEN = re.compile(r"[\s,;]+")
 class EdgeTimesReader:
     """Seconds, each later than the one before: all in one line, or one on each."""
 
-    format = "edge times"
+    format = gettext_noop("edge times")
 
     def sniff(self, source: Source) -> bool:
         """Take what is nothing but rising numbers whose steps are not all alike."""

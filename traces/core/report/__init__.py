@@ -43,6 +43,7 @@ from traces.core.report.results import (
     Hump,
     Report,
     Verdict,
+    call_words,
 )
 from traces.core.report.starter_figures import FIGURES, Lies, StarterFigures, StarterNote
 from traces.core.report.stored_schema import STORED_SCHEMA
@@ -94,6 +95,7 @@ __all__ = [
     "apart_words",
     "bank_line",
     "bank_view",
+    "call_words",
     "finding_aid",
     "is_uncertain",
     "published",

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, TypeAlias, cast
 
-from shopdiag.people.core.words import NOTHING, Text
+from shopdiag.people.core.words import NOTHING, Text, gettext, gettext_noop
 from traces.core.findings import Finding, rounded
 from traces.core.plain_json import Decimals, PlainJson
 from traces.core.report.bank_results import BankDifference, BankMean
@@ -17,11 +17,23 @@ from traces.core.report.stored_schema import STORED_SCHEMA, Stored, upgraded
 Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
 Call: TypeAlias = Literal["suspect", "watch", "sound", "open"]
 """`open` is the cylinder whose plug was out on purpose: no fault, and no good cylinder either."""
-CALL_WORDS: Mapping[str, str] = MappingProxyType({"sound": "good"})
-"""What people read for a call, where it is not the call itself."""
+CALL_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "suspect": gettext_noop("suspect"),
+        "watch": gettext_noop("watch"),
+        "sound": gettext_noop("good"),
+        "open": gettext_noop("open"),
+    }
+)
+"""What people read for a call."""
 
 LOW_CALLS: frozenset[Call] = frozenset({"suspect", "open"})
 """Calls of cylinders that hardly push the crank on into the next compression."""
+
+
+def call_words(call: str) -> str:
+    """Return what people read for a call, in the reader's language."""
+    return gettext(CALL_WORDS.get(call, call))
 
 
 @dataclass(frozen=True, slots=True)
