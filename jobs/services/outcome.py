@@ -129,9 +129,8 @@ def _check_proof(outcome: Outcome) -> None:
         raise ValidationError(
             {
                 "misfires_after": gettext(
-                    "%(after)s misfires after and %(before)s before: over "
-                    "the same drive that "
-                    "is no repair that holds. Check the counts, or choose “Still the same”."
+                    "%(after)s misfires after and %(before)s before: over the same drive that is "
+                    "no repair that holds. Check the counts, or choose “Still the same”."
                 )
                 % {"after": f"{after:,}", "before": f"{before:,}"}
             }

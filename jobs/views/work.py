@@ -30,11 +30,11 @@ from jobs.forms.work import (
 from jobs.models import Judgement, WorkOrder
 from jobs.selectors.consents import repair_consent_of
 from jobs.selectors.evidence import engine_of, engine_places, latest_judgement
+from jobs.selectors.finding_hints import hints
 from jobs.selectors.findings import (
     contradictions_in,
     current_findings,
     gauge_rule_of,
-    hints,
     summary_draft,
     unrecorded_tests,
 )

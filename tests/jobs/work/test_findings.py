@@ -12,7 +12,8 @@ from PIL import Image
 
 from jobs.core.stages import Stage
 from jobs.models import CylinderFinding, Photo, TimelineEvent, WorkOrder
-from jobs.selectors.findings import current_findings, hints
+from jobs.selectors.finding_hints import hints
+from jobs.selectors.findings import current_findings
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept, work_order_complete, work_order_withdraw
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit

@@ -12,7 +12,8 @@ from jobs.core.groups import EVEN_IN_TEST
 from jobs.core.leakdown import ELSEWHERE
 from jobs.models import Outcome, Visit, VisitCapture, WorkOrder
 from jobs.selectors.board import board_of
-from jobs.selectors.findings import current_findings, hints
+from jobs.selectors.finding_hints import hints
+from jobs.selectors.findings import current_findings
 from jobs.selectors.sheet import sheet_rows
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add

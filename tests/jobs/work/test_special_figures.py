@@ -8,7 +8,8 @@ from django.urls import reverse
 
 from engines.models import Engine
 from jobs.models import CylinderFinding, WorkOrder
-from jobs.selectors.findings import current_findings, finding_words, gauge_rule_of, hints
+from jobs.selectors.finding_hints import hints
+from jobs.selectors.findings import current_findings, finding_words, gauge_rule_of
 from jobs.services.findings import NewFinding, finding_add
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit
 
