@@ -22,23 +22,19 @@ from jobs.core.request import (
     which_cylinder,
 )
 from jobs.core.tests_wanted import Circumstances, all_wanted, beginning_with, timing_in_doubt
-from jobs.core.wanted_test_texts import BAR_FOR_TIMING, COOLANT, SWAP, TIMING, WantedTest
+from jobs.core.wanted_test_texts import BAR_FOR_TIMING, COOLANT, TIMING, WantedTest
 from jobs.models import (
     Complaint,
-    CylinderFinding,
     Judgement,
     RepairConsent,
-    SwapTest,
-    Triage,
-    TroubleCode,
     Visit,
     VisitCapture,
 )
 from jobs.selectors.consents import consent_standing, repair_agreed, yes_falls_short
 from jobs.selectors.evidence import engine_of, even_in_test, fuel_of
-from jobs.selectors.findings import listed_once
-from jobs.selectors.misfires import counts_standing, ranking_of
+from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
+from jobs.selectors.tests_done import tests_done
 from jobs.selectors.together import CapturesTogether, captures_together
 from traces.core.report import Report, bank_line
 from traces.models import Run
@@ -52,7 +48,6 @@ STOP_REPAIR_AND_CALL = gettext_lazy(
     "The agreed amount is not enough, anything beyond the agreed repair shows up, "
     "or liquid comes out of a cylinder."
 )
-_MOST_CODES = 8
 _SIGNED_AS: dict[str, SignedAs] = {
     Judgement.Kind.ACCEPTED: "accepted",
     Judgement.Kind.OVERRULED: "overruled",
@@ -134,7 +129,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     rule = default_rule(fuel).at(visit.shop.altitude_m)
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
-    done_keys, done = _tests_done(visit)
+    done_keys, done = tests_done(visit)
     agreed = repair_agreed(judgement)
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
@@ -317,96 +312,3 @@ def _scope(complaint: Complaint | None, access_minutes: int | None) -> str:
             % {"access_minutes": access_minutes}
         )
     return " ".join(parts)
-
-
-def _tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
-    """Return keys and sentences of what need not be repeated."""
-    sentences = [*_triage_done(visit), *_codes_done(visit), *_captures_done(visit)]
-    keys: set[str] = set()
-    findings = listed_once(
-        CylinderFinding.objects.filter(work_order__visit=visit, replaced_by=None)
-        .exclude(outcome=CylinderFinding.Outcome.NOT_DONE)
-        .order_by("pk")
-    )
-    for finding in findings:
-        keys.add(finding.test)
-        sentences.append(
-            gettext("Earlier work order: %(test)s%(on)s: %(outcome)s.")
-            % {
-                "test": finding.get_test_display().lower(),
-                "on": _on(finding.cylinder),
-                "outcome": finding.get_outcome_display().lower(),
-            }
-        )
-    for swap in SwapTest.objects.filter(work_order__visit=visit):
-        keys.add(SWAP.key)
-        sentences.append(
-            gettext(
-                "Earlier work order: %(part)s moved from cylinder %(from_cylinder)s to "
-                "%(to_cylinder)s: %(reading)s"
-            )
-            % {
-                "part": swap.get_part_display().lower(),
-                "from_cylinder": swap.from_cylinder,
-                "to_cylinder": swap.to_cylinder,
-                "reading": swap.reading,
-            }
-        )
-    return frozenset(keys), tuple(sentences)
-
-
-def _on(cylinder: int | None) -> str:
-    return "" if cylinder is None else gettext(" on cylinder %(cylinder)s") % {"cylinder": cylinder}
-
-
-def _triage_done(visit: Visit) -> list[str]:
-    triage = Triage.objects.filter(visit=visit).first()
-    if triage is None:
-        return []
-    sentences = []
-    if triage.cranks:
-        sentences.append(
-            gettext("Cranking sound: %(cranks)s.") % {"cranks": triage.get_cranks_display().lower()}
-        )
-    if triage.battery_v is not None:
-        sentences.append(
-            gettext("Battery at rest: %(battery_v).4g V.") % {"battery_v": triage.battery_v}
-        )
-    return sentences
-
-
-def _codes_done(visit: Visit) -> list[str]:
-    sentences = []
-    codes = list(TroubleCode.objects.filter(visit=visit))
-    if codes:
-        shown = ", ".join(
-            f"{c.code} ({c.get_status_display().lower()})" if c.status else c.code
-            for c in codes[:_MOST_CODES]
-        )
-        more = (
-            gettext(" and %(count)s more") % {"count": len(codes) - _MOST_CODES}
-            if len(codes) > _MOST_CODES
-            else ""
-        )
-        sentences.append(gettext("Codes read: %(shown)s%(more)s.") % {"shown": shown, "more": more})
-    counts = counts_standing(visit)
-    if counts and isinstance(counts.counts, dict):
-        shown = ", ".join(
-            gettext("cyl. %(c)s: %(n)s") % {"c": c, "n": n} for c, n in counts.counts.items()
-        )
-        sentences.append(gettext("Misfires counted: %(shown)s.") % {"shown": shown})
-    return sentences
-
-
-def _captures_done(visit: Visit) -> list[str]:
-    """Count captures, each once, however often it was analysed."""
-    done = Run.objects.filter(capture__visit_capture__visit=visit).exclude(verdict="")
-    pairs = done.values_list("capture_id", "verdict")
-    captures = {capture for capture, _ in pairs}
-    if not captures:
-        return []
-    judged = {capture for capture, verdict in pairs if verdict != "not judged"}
-    return [
-        gettext("Cranking captures analysed: %(count)s, of which %(count_2)s could be judged.")
-        % {"count": len(captures), "count_2": len(judged)}
-    ]
