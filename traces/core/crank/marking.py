@@ -242,8 +242,13 @@ def shift_finding(setup: AnalysisSetup, mark: CylinderMark | None) -> list[Findi
 
 def _reworded(found: Finding, setup: AnalysisSetup) -> Finding:
     """Say of a stretch chosen by hand what would be said of the capture."""
-    if found.code == "too-short" and (setup.hand.span_s or setup.hand.left_out_s):
-        figures: dict[str, Any] = dict(found.seen.figures)
+    figures: dict[str, Any] = dict(found.seen.figures)
+    # a stretch without any cranking says so itself, and counts no cycles
+    if (
+        found.code == "too-short"
+        and "cycles" in figures
+        and (setup.hand.span_s or setup.hand.left_out_s)
+    ):
         by_hand = finding("hand-too-short", **figures)
         return replace(found, seen=by_hand.seen, to_do=by_hand.to_do)
     return found
