@@ -36,8 +36,8 @@ class CrankingTest:
     calls: Mapping[int, str]
     low: tuple[float, ...]
     sets: tuple[tuple[int, ...], ...]
-    bank: str = ""
-    """That one bank is weaker as a whole; empty where none is."""
+    beside: str = ""
+    """What shows beside low cylinders: one that stands high, a bank weaker as a whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +128,7 @@ def _settled(signed: Collection[int], tested: CrankingTest) -> str:
     against = [c for c in calls if c not in built]
     if against:
         shown = _("{named}; in this test the cylinders compared evenly.")
-        if tested.is_uneven or tested.bank:
+        if tested.is_uneven or tested.beside:
             shown = ngettext(
                 "{named}; the test itself did not show it low.",
                 "{named}; the test itself did not show them low.",
@@ -137,8 +137,8 @@ def _settled(signed: Collection[int], tested: CrankingTest) -> str:
         parts.append(shown.format(named=_named_by_diagnosis(against)))
     if tested.is_uneven and fitting - set(signed):
         parts.append(_pointed_at([sorted(fitting - set(signed))]))
-    if tested.bank and not tested.is_uneven:
-        parts.append(tested.bank)
+    if tested.beside:
+        parts.append(tested.beside)
     return " ".join(parts)
 
 

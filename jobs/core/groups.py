@@ -59,6 +59,16 @@ BANK_IN_TEST = gettext_noop(
     "as a whole. That points to the timing of the valves; the test does not "
     "tell which of the two banks is wrong."
 )
+NOT_TESTED = gettext_noop("Cylinder {cylinder} was not tested: its plug was out.")
+HIGH_IN_TEST = gettext_noop(
+    "In a cranking test {cylinders} held the starter back more than the others. Liquid or "
+    "deposits in a cylinder, a valve that does not open or something that binds can do that; the "
+    "test does not tell which."
+)
+WATCH_IN_TEST = gettext_noop(
+    "In a cranking test no cylinder came out clearly weak, but {cylinders} came out lower than "
+    "the others."
+)
 EVEN_LEAVES_OPEN = gettext_noop(
     "Even excludes a large leak while cranking. It does not exclude equal "
     "wear, an exhaust valve that does not open, a worn lobe or a weak "
@@ -144,7 +154,9 @@ def group_request(
     cylinders: Collection[int],
     *,
     may_hold_liquid: bool = False,
+    high: Collection[int] = (),
     timing_in_doubt: bool = False,
+    is_shown_even: bool = True,
 ) -> str:
     """Return the one-line request of an order of a group beyond compression.
 
@@ -152,28 +164,36 @@ def group_request(
     ----------
     may_hold_liquid
         Whether a cylinder stands high: that is looked into before all else.
+    high
+        Which one, as far as the capture tells.
     timing_in_doubt
         Whether the engine must be barred over before it is cranked.
+    is_shown_even
+        Whether a capture showed nothing; else it is the diagnostician's word alone.
     """
     parts = []
-    if may_hold_liquid:
+    if high:
+        parts.append(_("Look for liquid in {high} before cranking again.").format(high=named(high)))
+    elif may_hold_liquid:
         parts.append(_("Look for liquid before cranking again."))
     if timing_in_doubt:
         parts.append(_("Bar over before cranking: valve timing first."))
-    parts.append(_find_line(group, cylinders))
+    shown = _("cranking shows no compression fault") if is_shown_even else ""
+    found = _find_line(group, cylinders)
+    parts.append(f"{found}; {shown}." if shown else f"{found}.")
     return " ".join(parts)[:LONGEST_REQUEST]
 
 
 def _find_line(group: FaultGroup, cylinders: Collection[int]) -> str:
     where, label = named(cylinders), _(GROUP_LABELS[group]).lower()
     if group is FaultGroup.UNSETTLED and cylinders:
-        line = _("Find why the engine misfires on {where}; cranking shows no compression fault.")
+        line = _("Find why the engine misfires on {where}")
     elif group is FaultGroup.UNSETTLED:
-        line = _("Find why the engine misfires; cranking shows no compression fault.")
+        line = _("Find why the engine misfires")
     elif cylinders:
-        line = _("Find the fault on {where}: {label}; cranking shows no compression fault.")
+        line = _("Find the fault on {where}: {label}")
     else:
-        line = _("Find the fault: {label}; cranking shows no compression fault.")
+        line = _("Find the fault: {label}")
     return line.format(where=where, label=label)
 
 

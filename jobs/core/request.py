@@ -306,6 +306,8 @@ def which_cylinder(
             "Not settled by the capture: {sets} fit; {picked}. Measure the others too before "
             "anything is taken apart."
         ).format(sets=fitting, picked=picked)
+    if not signed:
+        return _("No cylinder is named; the tests have to name it.")
     if signed_as == "overruled":
         return _("Named by the diagnostician against the capture; see the reason.")
     return _(

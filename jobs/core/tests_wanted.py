@@ -7,6 +7,7 @@ from jobs.core.candidate_ranking import MARK, Ranking
 from jobs.core.code_meaning import code_base, is_coolant_code
 from jobs.core.patterns import HIGH, Pattern
 from jobs.core.plug_access import PlugAccess, begin_words, by_access
+from jobs.core.request import named
 from jobs.core.wanted_test_texts import (
     BACK_PRESSURE,
     BACK_PRESSURE_DIESEL,
@@ -42,7 +43,7 @@ from jobs.core.wanted_test_texts import (
     WantedTest,
 )
 from shopdiag.people.core.words import gettext as _
-from shopdiag.people.core.words import gettext_noop
+from shopdiag.people.core.words import gettext_noop, ngettext
 
 WHOLE_ENGINE = frozenset(
     {
@@ -103,6 +104,8 @@ class Circumstances:
         Whether the job says that coolant is lost.
     high_unnumbered
         Whether something stands high and the capture does not say which cylinder.
+    companions_of_high
+        The 360 degree companions of the cylinders that stand high, as far as they are known.
     has_companions
         Whether cylinders fire 360 degrees apart, as they do not on threes and fives.
     is_refused_for_timing
@@ -120,6 +123,7 @@ class Circumstances:
     is_flat: bool = False
     loses_coolant: bool = False
     high_unnumbered: bool = False
+    companions_of_high: frozenset[int] = frozenset()
     has_companions: bool = True
     is_refused_for_timing: bool = False
     codes: frozenset[str] = frozenset()
@@ -326,6 +330,18 @@ def _of(test: WantedTest, where: str) -> WantedTest:
     return replace(test, words=_(test.words).format(where=part))
 
 
+def _lift_of(companions: frozenset[int]) -> WantedTest:
+    """Return the test of the exhaust valves whose gas may stand on top of a high cylinder's."""
+    whose = _("its 360° companion")
+    if companions:
+        whose = ngettext(
+            "{cylinders}, its 360° companion,",
+            "{cylinders}, their 360° companions,",
+            len(companions),
+        ).format(cylinders=named(companions))
+    return replace(EXHAUST_LIFT, words=_(EXHAUST_LIFT.words).format(companion=whose))
+
+
 def _fitted(test: WantedTest, pattern: Pattern, on: Circumstances) -> WantedTest | None:
     """Return the test as it is done on this engine; None where it is not done on it."""
     if test in {TIMING, CAM_TRACE}:
@@ -336,7 +352,7 @@ def _fitted(test: WantedTest, pattern: Pattern, on: Circumstances) -> WantedTest
         WET.key: WET if on.takes_oil else None,
         WASH.key: WASH if on.takes_oil else WASH_LOOK_ONLY,
         STOP_HIGH.key: STOP_HIGH_ANY if on.high_unnumbered else STOP_HIGH,
-        EXHAUST_LIFT.key: EXHAUST_LIFT if on.has_companions else None,
+        EXHAUST_LIFT.key: _lift_of(on.companions_of_high) if on.has_companions else None,
         BAR_FOR_DRAG.key: None if test is BAR_FOR_DRAG and no_drag else test,
     }
     if on.fuel == "diesel":

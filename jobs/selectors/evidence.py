@@ -10,11 +10,17 @@ from django.utils.translation import gettext as _
 from engines.core.layouts import Family
 from engines.core.positions import Place, PositionError
 from engines.models import Engine
-from jobs.core.groups import BANK_IN_TEST, EVEN_IN_TEST, OPEN_IN_TEST
+from jobs.core.groups import (
+    BANK_IN_TEST,
+    EVEN_IN_TEST,
+    HIGH_IN_TEST,
+    NOT_TESTED,
+    OPEN_IN_TEST,
+    WATCH_IN_TEST,
+)
 from jobs.core.request import named
 from jobs.models import Judgement, Vehicle, Visit, VisitCapture
-from traces.core.humps import standing_high
-from traces.core.report import Report, is_uncertain, weaker_bank
+from traces.core.report import Report, high_words, is_high, is_uncertain, standing_high, weaker_bank
 from traces.core.setup import Fuel
 from traces.models import Run, Work
 
@@ -97,6 +103,12 @@ def verdict_words(report: Report) -> tuple[str, str, str]:
         return _("not judged"), "stop", ""
     if report.verdict == "even":
         return _even_words(report)
+    words, kind, low = _uneven_words(report)
+    high = _("%(high)s high") % {"high": high_words(report)} if is_high(report) else ""
+    return words, kind, ", ".join(part for part in (low, high) if part)
+
+
+def _uneven_words(report: Report) -> tuple[str, str, str]:
     sets = [c for c in report.candidates if c]
     if len(sets) == 1:
         return _("uneven"), "suspect", _("%(sets)s low") % {"sets": named(sets[0])}
@@ -107,6 +119,8 @@ def verdict_words(report: Report) -> tuple[str, str, str]:
 
 
 def _even_words(report: Report) -> tuple[str, str, str]:
+    if is_high(report):
+        return _("even"), "watch", _("but %(high)s high") % {"high": high_words(report)}
     if weaker := weaker_bank(report):
         return _("even"), "watch", _("but %(weaker)s is weaker") % {"weaker": weaker}
     if is_uncertain(report):
@@ -128,10 +142,41 @@ def bank_in_test(report: Report | None) -> str:
 
 def even_in_test(report: Report | None) -> str:
     """Return what an even verdict says of the engine, on orders and to the customer."""
-    if report is not None and report.open_cylinder is not None:
-        opened = _(OPEN_IN_TEST).format(cylinder=report.open_cylinder)
-        return f"{bank_in_test(report)} {opened}".strip()
-    return bank_in_test(report) or _(EVEN_IN_TEST)
+    if report is None:
+        return _(EVEN_IN_TEST)
+    beside = beside_in_test(report)
+    noticed = [beside] if beside else []
+    watched = [e.cylinder for e in report.estimates if e.call == "watch"]
+    known = [c for c in watched if c is not None]
+    if watched and not noticed:
+        who = named(known) if len(known) == len(watched) else _("one cylinder or more")
+        noticed.append(_(WATCH_IN_TEST).format(cylinders=who))
+    if report.open_cylinder is not None:
+        not_tested = NOT_TESTED if noticed else OPEN_IN_TEST
+        noticed.append(_(not_tested).format(cylinder=report.open_cylinder))
+    return " ".join(noticed) or _(EVEN_IN_TEST)
+
+
+def beside_in_test(report: Report | None) -> str:
+    """Return what a capture shows beside low cylinders: what stands high, and a weaker bank."""
+    return f"{high_in_test(report)} {bank_in_test(report)}".strip()
+
+
+def high_in_test(report: Report | None) -> str:
+    """Return that a cylinder stands high, on orders and to the customer; "" where none does."""
+    if report is None or not is_high(report):
+        return ""
+    return _(HIGH_IN_TEST).format(cylinders=high_words(report))
+
+
+def shows_nothing(run: Run | None) -> bool:
+    """Return whether a run is even with nothing beside it: no weaker bank, nothing high."""
+    report = run.report if run else None
+    return (
+        report is not None
+        and report.verdict == "even"
+        and not (is_high(report) or weaker_bank(report))
+    )
 
 
 def engine_of(visit: Visit, run: Run | None) -> Engine | None:

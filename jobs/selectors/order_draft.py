@@ -12,6 +12,7 @@ from jobs.core.gauge import GaugeRule, default_rule
 from jobs.core.groups import EVEN_LEAVES_OPEN, group_request, group_tests
 from jobs.core.patterns import HIGH, Pattern
 from jobs.core.request import (
+    RELATIVE_ONLY,
     RequestedFigure,
     SignedAs,
     disproof,
@@ -31,7 +32,7 @@ from jobs.models import (
     VisitCapture,
 )
 from jobs.selectors.consents import consent_standing, repair_agreed, yes_falls_short
-from jobs.selectors.evidence import engine_of, even_in_test, fuel_of
+from jobs.selectors.evidence import engine_of, even_in_test, fuel_of, shows_nothing
 from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.tests_done import tests_done
@@ -139,7 +140,9 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             judgement.group,
             signed,
             may_hold_liquid=bool(high) or seen.high_unnumbered,
+            high=high,
             timing_in_doubt=in_doubt,
+            is_shown_even=shows_nothing(run),
         )
         if beyond
         else request_line(
@@ -174,11 +177,12 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             timing_in_doubt=in_doubt,
         ),
         sync_proof=str(report.sync_note) if report else "",
-        how_low=_how_even(run)
-        if beyond
-        else how_low(_figures(report, low), report.cycles if report else 0, signed_as),
+        how_low=_how_even(run) if beyond else _how_low(report, low, signed_as),
         which=_which_misfires(signed) if beyond else which_cylinder(low, candidates, signed_as),
-        disproof="" if agreed else disproof(low, companions, rule.words(visit.shop.pressure_unit)),
+        disproof=""
+        if agreed
+        else _disproof(cards, low)
+        or disproof(low, companions, rule.words(visit.shop.pressure_unit)),
         gauge_rule=rule,
         scope=_repair_scope(agreed)
         if agreed
@@ -213,6 +217,18 @@ def _beyond_tests(
         *first,
         *(t for t in group_tests(judgement.group, on.fuel, on.codes) if t.key not in keys),
     )
+
+
+def _how_low(report: Report | None, low: tuple[int, ...], signed_as: SignedAs) -> str:
+    if report is not None and report.verdict == "even" and not low:
+        return f"{even_in_test(report)} {gettext(RELATIVE_ONLY)}"
+    return how_low(_figures(report, low), report.cycles if report else 0, signed_as)
+
+
+def _disproof(cards: tuple[PatternCard, ...], low: tuple[int, ...]) -> str:
+    """Return what would rule out a weaker bank, where no cylinder is named; empty elsewhere."""
+    of_bank = (c for c in cards if c.pattern is Pattern.BANK_UNEVEN and not low)
+    return next((str(c.meaning.disproof) for c in of_bank), "")
 
 
 def _how_even(run: Run | None) -> str:

@@ -14,7 +14,7 @@ from jobs.core.customer_words import (
 from jobs.core.groups import group_words
 from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
 from jobs.selectors.evidence import (
-    bank_in_test,
+    beside_in_test,
     even_in_test,
     latest_judgement,
     verdict_words,
@@ -22,7 +22,7 @@ from jobs.selectors.evidence import (
 )
 from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
 from traces.core.comparison import ComparedCapture, condition_cautions, conditions_beside
-from traces.core.report import Estimate, Report, weaker_bank
+from traces.core.report import Estimate, Report, is_high, weaker_bank
 from traces.core.starter import StarterPair, starter_pairs
 from traces.models import Run, Work
 
@@ -140,7 +140,7 @@ def uneven_after(visit: Visit) -> str:
 
 def _uneven_words(run: Run | None) -> str:
     report = run.report if run else None
-    if report is None or not (report.verdict == "uneven" or weaker_bank(report)):
+    if report is None or not (report.verdict == "uneven" or is_high(report) or weaker_bank(report)):
         return ""
     words, _, detail = verdict_words(report)
     return f"{words}, {detail}" if detail else words
@@ -213,12 +213,12 @@ def _shown_words(evidence: BeforeAfter, judgement: Judgement, bad: frozenset[int
         if report is not None and report.verdict == "even":
             found = even_in_test(report)
         elif report is not None and report.verdict == "uneven":
-            found = uneven_but_beyond(report.candidates)
+            found = f"{uneven_but_beyond(report.candidates)} {beside_in_test(report)}".strip()
         return f"{found} {group_words(judgement.group, judgement.cylinders)}".strip()
     if not judgement.cylinders:
         if judgement.mechanical == Judgement.Mechanical.YES:
             inside = gettext("The trouble is inside the engine.")
-            return f"{inside} {bank_in_test(report)}".strip()
+            return f"{inside} {beside_in_test(report)}".strip()
         return gettext("The cause is not settled yet.")
     tested = _tested(report) if report else None
     return compression_words(judgement.cylinders, tested, bad)
@@ -232,7 +232,7 @@ def _tested(report: Report) -> CrankingTest:
         calls={e.cylinder: e.call for e in numbered if e.cylinder is not None},
         low=tuple(e.relative for e in report.estimates if e.call == "suspect"),
         sets=tuple(tuple(sorted(c)) for c in report.candidates if c),
-        bank=bank_in_test(report),
+        beside=beside_in_test(report),
     )
 
 

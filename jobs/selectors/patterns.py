@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from django.utils.translation import gettext as _
 
+from engines.core.firing import FiringOrder
 from engines.core.layouts import Family
 from engines.core.positions import neighbours_of
 from engines.selectors import access_minutes
@@ -28,7 +29,7 @@ from jobs.selectors.evidence import (
 )
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.together import CapturesTogether
-from traces.core.report import Report
+from traces.core.report import Report, weaker_cylinders
 from traces.core.twin import courses
 from traces.models import Run, Work
 
@@ -101,7 +102,7 @@ def seen_in(
         high_unnumbered=is_high_unnumbered(run),
         is_open=is_open(low, report.candidates if report else ()),
         sets=tuple(frozenset(c) for c in report.candidates if c) if report else (),
-        weaker_bank=_weaker_bank(report),
+        weaker_bank=frozenset(weaker_cylinders(report)),
         at_first=frozenset(at_first),
         now_and_then=frozenset(now_and_then),
         unnumbered=frozenset(unnumbered),
@@ -134,10 +135,17 @@ def circumstances_of(
         loses_coolant=loses_coolant(texts, complaint.warning_lights if complaint else ()),
         high_unnumbered=is_high_unnumbered(run),
         is_refused_for_timing=_is_refused_for_timing(visit, run),
+        companions_of_high=_companions_of(high_in(run), order),
         has_companions=order is None or bool(order.companions),
         codes=frozenset(TroubleCode.objects.filter(visit=visit).values_list("code", flat=True)),
         captures=together.count if together is not None else int(run is not None),
     )
+
+
+def _companions_of(high: Collection[int], order: FiringOrder | None) -> frozenset[int]:
+    """Return whose exhaust valves may make these stand high; none of two that share a turn."""
+    found = {order.companion_of(c) for c in high} if order is not None else set()
+    return frozenset(c for c in found if c is not None and c not in high)
 
 
 def _is_refused_for_timing(visit: Visit, run: Run | None) -> bool:
@@ -182,11 +190,21 @@ def pattern_cards(
 def _card(read: Read, seen: Seen, on: Circumstances) -> PatternCard:
     return PatternCard(
         pattern=read.pattern,
-        about=_(" or ").join(map(named, read.sets or ([read.cylinders] if read.cylinders else []))),
+        about=_about(read, on),
         meaning=meaning_of(read.pattern),
         hints=seen.fast_hints if read.pattern is Pattern.FAST_EVEN else (),
         tests=wanted_tests(read.pattern, on),
     )
+
+
+def _about(read: Read, on: Circumstances) -> str:
+    about = _(" or ").join(map(named, read.sets or ([read.cylinders] if read.cylinders else [])))
+    if read.pattern is Pattern.HIGH and about and on.companions_of_high:
+        return _("%(high)s, or the exhaust valves of %(companion)s") % {
+            "high": about,
+            "companion": named(on.companions_of_high),
+        }
+    return about
 
 
 def _over_time(report: Report | None) -> tuple[set[int], set[int], set[Pattern]]:
@@ -204,13 +222,6 @@ def _over_time(report: Report | None) -> tuple[set[int], set[int], set[Pattern]]
             if cylinder is not None:
                 found[course.kind].add(cylinder)
     return found["first"], found["now and then"], unnumbered
-
-
-def _weaker_bank(report: Report | None) -> frozenset[int]:
-    difference = report.bank_difference if report else None
-    if difference is None or difference.call == "even":
-        return frozenset()
-    return frozenset(difference.weaker)
 
 
 def _hump_share(report: Report | None) -> float | None:

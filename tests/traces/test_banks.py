@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from django.test import Client
@@ -14,7 +15,8 @@ from tests.conftest import Cast
 from tests.traces.judged_runs import judged_run
 from tests.traces.setup_form import filled_in
 from traces.core.report.bank_results import BankDifference, BankMean
-from traces.core.report.bank_words import bank_line
+from traces.core.report.bank_words import ONE_OF_TWO, bank_line, weaker_cylinders
+from traces.core.report.reading_aid import _even
 from traces.core.report.results import Estimate, Report
 from traces.core.report.wording import verdict_words
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
@@ -115,3 +117,36 @@ def test_a_result_from_before_has_no_banks(
     )
     page = _page(client_for, cast, run)
     assert 'id="bank-bars"' not in page
+
+
+def test_a_low_cylinder_alone_on_its_bank_is_no_weaker_bank() -> None:
+    low = replace(
+        report(),
+        verdict="uneven",
+        estimates=(
+            Estimate(1, 1, 0.5, 0.4, 0.6, "suspect"),
+            Estimate(2, 2, 1.0, 0.9, 1.1, "sound"),
+        ),
+        candidates=((1,),),
+        banks=(BankMean((1,), 0.5, 0.4, 0.6), BankMean((2,), 1.0, 0.9, 1.1)),
+        bank_difference=BankDifference(50.0, 40.0, 60.0, (1,), "uneven"),
+    )
+    assert weaker_cylinders(low) == ()
+    assert "bank" not in verdict_words(low)
+    assert str(ONE_OF_TWO) not in bank_line(low)
+    # low by less than what makes a cylinder low: only the banks tell
+    watched = replace(
+        low,
+        verdict="even",
+        estimates=(replace(low.estimates[0], relative=0.85, call="watch"), low.estimates[1]),
+        candidates=((),),
+    )
+    assert weaker_cylinders(watched) == (1,)
+
+
+def test_the_reading_aid_does_not_call_a_weaker_bank_even() -> None:
+    def aid(of: Report) -> str:
+        return " ".join(_even(of).sentences)
+
+    assert "bank B (bank 2)" in aid(report())
+    assert "bank B" not in aid(report("even", 1.0))

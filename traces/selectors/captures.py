@@ -17,6 +17,7 @@ from traces.core.report import (
     Report,
     bank_view,
     finding_aid,
+    is_high,
     reading_aids,
     verdict_words,
 )
@@ -97,6 +98,8 @@ class RunOutcome:
     @property
     def badge(self) -> tuple[str, str]:
         """Word and kind of the verdict's badge."""
+        if self.report.verdict == "even" and is_high(self.report):
+            return _("Even, but something is high"), "watch"
         if self.report.verdict == "even" and self.banks is not None and self.banks.is_uneven:
             return _("Even, one bank weaker"), "watch"
         kinds = {"even": (_("Even"), "good"), "uneven": (_("Uneven"), "suspect")}

@@ -95,7 +95,7 @@ def test_what_the_test_showed(signed, capture, bad, words):
 
 def test_nobody_reads_of_even_cylinders_where_one_bank_is_weaker():
     even = capture_of(EVEN, sets=(), low=(), is_uneven=False)
-    words = compression_words([3], replace(even, bank="One bank is weaker."), [])
+    words = compression_words([3], replace(even, beside="One bank is weaker."), [])
     assert words == (
         "Cylinder 3 was named by the diagnosis; the test itself did not show it low. One bank is "
         "weaker."

@@ -1,6 +1,6 @@
 """The hump method, relative figures, and what humps say of the engine entered."""
 
-from traces.core.humps.high_humps import HIGH_FROM, high_findings, standing_high
+from traces.core.humps.high_humps import high_findings
 from traces.core.humps.humps import HumpMethod
 from traces.core.humps.other_engines import check_engine, with_doubts
 from traces.core.humps.reference import (
@@ -13,7 +13,6 @@ from traces.core.humps.reference import (
 )
 
 __all__ = [
-    "HIGH_FROM",
     "HumpMethod",
     "Limits",
     "Reference",
@@ -23,6 +22,5 @@ __all__ = [
     "high_findings",
     "recorded_half_width",
     "sound_mean",
-    "standing_high",
     "with_doubts",
 ]

@@ -5,42 +5,9 @@ from collections.abc import Sequence
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from shopdiag.people.core.words import Text
 from traces.core.findings import Finding, finding, place_words
-from traces.core.report import LOW_CALLS, Estimate, Report
-
-HIGH_FROM = 1.15
-"""Relative compression from which a cylinder counts as high. Sound cylinders scatter by 2 to 3 %
-(common practice), so that this is beyond them, and a method's own errors."""
-
-HIGH_CLEAR_OF = 1.05
-"""What the low end of its interval must reach, so that it is clear of a sound cylinder."""
+from traces.core.report import Estimate, high_places
 
 _APART_DEG = 1.0
-
-
-def high_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
-    """Return the places in firing sequence, from 0, of the cylinders that stand high.
-
-    After a weak cylinder the crank comes slower into the next compression, and some of that may
-    be left in its figure; such a one is not called high.
-    """
-    return tuple(
-        i
-        for i, estimate in enumerate(estimates)
-        if estimate.relative >= HIGH_FROM
-        and estimate.low >= HIGH_CLEAR_OF
-        and (len(estimates) < 2 or estimates[i - 1].call not in LOW_CALLS)
-    )
-
-
-def standing_high(report: Report) -> tuple[int, ...]:
-    """Return the places of a report's humps that stand high, whatever makes them so.
-
-    One beneath another cylinder's second compression is among them: its figure is that of its own
-    compression alone.
-    """
-    second = report.parts.second_compression
-    beneath = {second.on} if second is not None and second.on is not None else set()
-    return tuple(sorted({*high_places(report.estimates), *beneath}))
 
 
 def high_findings(estimates: Sequence[Estimate], order: FiringOrder) -> list[Finding]:

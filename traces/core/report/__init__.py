@@ -8,9 +8,17 @@ from traces.core.report.bank_words import (
     bank_line,
     bank_view,
     weaker_bank,
+    weaker_cylinders,
 )
 from traces.core.report.cycle_uses import SHORT, CycleUse, CycleUses, Excluded, Reason
 from traces.core.report.explanations import finding_aid
+from traces.core.report.high_cylinders import (
+    HIGH_FROM,
+    high_places,
+    high_words,
+    is_high,
+    standing_high,
+)
 from traces.core.report.parts import (
     NO_PARTS,
     CycleFit,
@@ -54,6 +62,7 @@ __all__ = [
     "CALL_WORDS",
     "FIGURES",
     "FIGURES_PUBLISHED",
+    "HIGH_FROM",
     "LIMITS",
     "LOW_CALLS",
     "NO_PARTS",
@@ -97,11 +106,16 @@ __all__ = [
     "bank_view",
     "call_words",
     "finding_aid",
+    "high_places",
+    "high_words",
+    "is_high",
     "is_uncertain",
     "published",
     "published_whole",
     "reading_aids",
     "setup_words",
+    "standing_high",
     "verdict_words",
     "weaker_bank",
+    "weaker_cylinders",
 ]

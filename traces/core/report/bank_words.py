@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from engines.core.positions import bank_labels
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import say
+from traces.core.findings import cylinders_words
 from traces.core.report.bank_results import BankDifference
 from traces.core.report.results import Report
 
@@ -26,7 +27,7 @@ class BankRow:
     label
         The name with the number that fault codes use, such as "bank A (bank 1)".
     cylinders
-        Its numbers, "1, 3, 5".
+        Its numbers in words, "cylinders 1, 3 and 5".
     mean, low, high
         Mean relative compression with its 95 % interval.
     call
@@ -68,13 +69,13 @@ def bank_view(report: Report) -> BankView | None:
     difference = report.bank_difference
     if difference is None or report.verdict == "not judged":
         return None
-    uneven = difference.call == "uneven"
+    uneven = difference.call == "uneven" and not _is_one_low_cylinder(report)
     labels = bank_labels([bank.cylinders for bank in report.banks])
     rows = tuple(
         BankRow(
             name=chr(ord("A") + i),
             label=label,
-            cylinders=", ".join(map(str, bank.cylinders)),
+            cylinders=str(cylinders_words(sorted(bank.cylinders))),
             mean=bank.mean,
             low=bank.low,
             high=bank.high,
@@ -85,9 +86,13 @@ def bank_view(report: Report) -> BankView | None:
     apart = apart_words(difference)
     if uneven:
         weaker = next(row for row in rows if row.call)
-        sentence = _("Uneven: {label}, cylinders {cylinders}, is weaker by {apart}.").format(
+        sentence = _("Uneven: {label}, {cylinders}, is weaker by {apart}.").format(
             label=weaker.label, cylinders=weaker.cylinders, apart=apart
         )
+    elif difference.call == "uneven":
+        sentence = _(
+            "Of banks with one cylinder each, the difference is that of the cylinders: {apart}."
+        ).format(apart=apart)
     elif any(f.code == "bank-uncertain" for f in report.findings):
         sentence = _("Even as far as this recording can tell: the banks differ by {apart}.").format(
             apart=apart
@@ -95,6 +100,25 @@ def bank_view(report: Report) -> BankView | None:
     else:
         sentence = _("Even: the banks differ by {apart}.").format(apart=apart)
     return BankView(rows, uneven, sentence, str(ONE_OF_TWO) if uneven else "")
+
+
+def _is_one_low_cylinder(report: Report) -> bool:
+    """Return whether the weaker bank is a single cylinder that is called low itself."""
+    difference = report.bank_difference
+    suspects = {e.cylinder for e in report.estimates if e.call == "suspect"}
+    return (
+        difference is not None
+        and len(difference.weaker) == 1
+        and suspects.issuperset(difference.weaker)
+    )
+
+
+def weaker_cylinders(report: Report | None) -> tuple[int, ...]:
+    """Return the cylinders of a bank that is weaker as a whole; none where no bank is."""
+    difference = report.bank_difference if report else None
+    if report is None or difference is None or not weaker_bank(report):
+        return ()
+    return difference.weaker
 
 
 def bank_line(report: Report) -> str:

@@ -10,6 +10,7 @@ from statistics import median
 from shopdiag.people.core.words import Text, ngettext, say
 from shopdiag.people.core.words import gettext as _
 from traces.core.findings import cylinders_words, listed
+from traces.core.report.bank_words import weaker_bank
 from traces.core.report.results import LOW_CALLS, Estimate, Report
 from traces.core.setup import AnalysisSetup, Signal
 
@@ -242,10 +243,13 @@ def _even(report: Report) -> Aid:
     behind = _("{figures}, and none falls behind.")
     if watched:
         behind = _("{figures}, and none is low, {which} to watch.")
+    weaker = weaker_bank(report)
+    if weaker:
+        behind = _("{figures}; none is low by itself, but {bank} is weaker as a whole.")
     return Aid(
         _("What “even” cannot say"),
         (
-            behind.format(figures=all_of, which=_listed(watched, report)),
+            behind.format(figures=all_of, which=_listed(watched, report), bank=weaker),
             _(
                 "Each is only held against the others. If all are worn alike, or the "
                 "valve timing is off for all, every one is equally low and the verdict "

@@ -4,6 +4,7 @@ from shopdiag.people.core.words import NOTHING, Text, ngettext, say
 from shopdiag.people.core.words import gettext as _
 from traces.core.findings import cylinders_words, joined, listed, numbered
 from traces.core.report.bank_words import weaker_bank
+from traces.core.report.high_cylinders import high_words, is_high, standing_high
 from traces.core.report.results import Report
 from traces.core.setup import (
     BATTERY,
@@ -31,7 +32,7 @@ _EVENT_WORDS = {
 def verdict_words(report: Report) -> str:
     """Return the verdict as one line, such as "Uneven: cylinder 3 is low"."""
     weaker, opened = weaker_bank(report), report.open_cylinder
-    words = _verdict_of_cylinders(report)
+    words = _with_high(_verdict_of_cylinders(report), report)
     if weaker and report.verdict == "even":
         words = _("{verdict}, but {bank} is weaker as a whole").format(verdict=words, bank=weaker)
     elif weaker:
@@ -41,6 +42,19 @@ def verdict_words(report: Report) -> str:
             verdict=words, number=opened
         )
     return words
+
+
+def _with_high(words: str, report: Report) -> str:
+    if report.verdict == "not judged" or not is_high(report):
+        return words
+    high = high_words(report)
+    several = len(standing_high(report))
+    beside = ngettext("{verdict}, but {high} is high", "{verdict}, but {high} are high", several)
+    if report.verdict == "uneven":
+        beside = ngettext(
+            "{verdict}, and {high} is high", "{verdict}, and {high} are high", several
+        )
+    return beside.format(verdict=words, high=high)
 
 
 def _verdict_of_cylinders(report: Report) -> str:
@@ -76,8 +90,8 @@ def _verdict_of_cylinders(report: Report) -> str:
 
 
 def is_uncertain(report: Report) -> bool:
-    """Return whether the verdict rests on intervals that reach from weak to sound."""
-    return any(f.code == "too-uncertain" for f in report.findings)
+    """Return whether the verdict rests on intervals that reach from weak to sound, or to a bank."""
+    return any(f.code in {"too-uncertain", "bank-uncertain"} for f in report.findings)
 
 
 def _watched(report: Report) -> Text:

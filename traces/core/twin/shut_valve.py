@@ -11,9 +11,8 @@ import numpy as np
 
 from shopdiag.people.core.words import Text
 from traces.core.findings import Finding, finding, place_words
-from traces.core.humps import HIGH_FROM
 from traces.core.preparation import Measured
-from traces.core.report import SecondCompression
+from traces.core.report import HIGH_FROM, SecondCompression
 from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.model import Profile
 from traces.core.twin.starts import fit_readings, likelier

@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from traces.core.humps import HIGH_FROM, Limits, sound_mean
+from traces.core.humps import Limits, sound_mean
+from traces.core.report import HIGH_FROM
 from traces.core.setup import AnalysisSetup
 from traces.core.twin.fitting import Fit, Floats, fit
 from traces.core.twin.model import Profile

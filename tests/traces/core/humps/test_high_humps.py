@@ -3,7 +3,8 @@
 import pytest
 
 from engines.core.firing import FiringOrder
-from traces.core.humps.high_humps import high_findings, high_places
+from traces.core.humps.high_humps import high_findings
+from traces.core.report.high_cylinders import high_places
 from traces.core.report.results import Estimate
 
 FOUR = FiringOrder.parse("1-3-4-2")

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from tests.traces.simulated import simulate_each
-from traces.core.humps.high_humps import standing_high
 from traces.core.judging.pipeline import analyse
+from traces.core.report.high_cylinders import standing_high
 from traces.core.twin.lobes import ANGLES, compressed_again, lobe_table, lobes_at
 from traces.core.twin.model import Profile
 from traces.core.twin.shut_valve import place_beneath, without_second

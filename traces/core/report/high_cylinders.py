@@ -1,0 +1,61 @@
+"""Cylinders that stand higher than the sound ones: which they are, and how it is said."""
+
+from collections.abc import Sequence
+
+from shopdiag.people.core.words import NOTHING, Text, say
+from traces.core.findings import cylinders_words
+from traces.core.report.results import LOW_CALLS, Estimate, Report
+
+HIGH_FROM = 1.15
+"""Relative compression from which a cylinder counts as high. Sound cylinders scatter by 2 to 3 %
+(common practice), so that this is beyond them, and a method's own errors."""
+
+HIGH_CLEAR_OF = 1.05
+"""What the low end of its interval must reach, so that it is clear of a sound cylinder."""
+
+
+def high_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
+    """Return the places in firing sequence, from 0, of the cylinders that stand high.
+
+    After a weak cylinder the crank comes slower into the next compression, and some of that may
+    be left in its figure; such a one is not called high.
+    """
+    return tuple(
+        i
+        for i, estimate in enumerate(estimates)
+        if estimate.relative >= HIGH_FROM
+        and estimate.low >= HIGH_CLEAR_OF
+        and (len(estimates) < 2 or estimates[i - 1].call not in LOW_CALLS)
+    )
+
+
+def standing_high(report: Report) -> tuple[int, ...]:
+    """Return the places of a report's humps that stand high, whatever makes them so.
+
+    One beneath another cylinder's second compression is among them: its figure is that of its own
+    compression alone.
+    """
+    second = report.parts.second_compression
+    beneath = {second.on} if second is not None and second.on is not None else set()
+    return tuple(sorted({*high_places(report.estimates), *beneath}))
+
+
+def high_words(report: Report) -> Text:
+    """Return what stands high, as the subject of "is high"; nothing where none does.
+
+    Where one is beneath a second compression, its companion's valve gear is to be looked at; the
+    finding says so.
+    """
+    places = standing_high(report)
+    numbers = [report.estimates[i].cylinder for i in places]
+    known = sorted(n for n in numbers if n is not None)
+    if not places and not any(f.code == "high-hump" for f in report.findings):
+        return NOTHING
+    if report.cylinders_known and len(report.candidates) < 2 and len(known) == len(places) > 0:
+        return cylinders_words(known)
+    return say("one cylinder or more")
+
+
+def is_high(report: Report) -> bool:
+    """Return whether something stands high, or a compression too many shows."""
+    return high_words(report) != NOTHING
