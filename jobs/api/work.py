@@ -30,15 +30,10 @@ from jobs.forms.work import WithdrawForm, WorkOrderForm
 from jobs.models import CylinderFinding, Judgement, WorkOrder
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import mechanics_of
+from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.swaps import swap_add
-from jobs.services.work import (
-    OrderWords,
-    work_order_accept,
-    work_order_complete,
-    work_order_create,
-    work_order_withdraw,
-)
+from jobs.services.work import OrderWords, work_order_accept, work_order_create, work_order_withdraw
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 

@@ -23,6 +23,7 @@ from jobs.models import (
     WorkOrder,
 )
 from jobs.services import findings as finding_services
+from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.evidence import visit_captures_add
 from jobs.services.findings import finding_add
@@ -31,7 +32,7 @@ from jobs.services.judgements import judgement_sign
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
 from jobs.services.visits import visit_move
-from jobs.services.work import work_order_accept, work_order_complete, work_order_create
+from jobs.services.work import work_order_accept, work_order_create
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member, Shop, User
 from shopdiag.people.services import member_add

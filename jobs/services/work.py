@@ -1,4 +1,4 @@
-"""Work orders: made from a signed verdict, accepted, answered per cylinder, completed."""
+"""Work orders: made from a signed verdict, changed, accepted, withdrawn."""
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
@@ -21,7 +21,6 @@ from jobs.core.stages import Stage
 from jobs.models import Complaint, Judgement, Visit, WorkOrder
 from jobs.selectors.consents import repair_consent_of
 from jobs.selectors.evidence import latest_judgement
-from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.order_draft import order_draft
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
@@ -245,7 +244,7 @@ def work_order_accept(*, order: WorkOrder, member: Member) -> WorkOrder:
         accepted_at=now,
         accepted_by=member,
         assigned_to=member,
-        **_next_version(member),
+        **next_version(member),
     ):
         event_add(
             visit=order.visit,
@@ -282,95 +281,6 @@ def _why_not_free(order: WorkOrder) -> str:
 
 
 @transaction.atomic
-def work_order_complete(
-    *, order: WorkOrder, member: Member, summary: str, left_out: str = ""
-) -> WorkOrder:
-    """Finish an order once every suspect cylinder has a finding.
-
-    The order of a repair that asks for no checks needs words on what was done instead.
-
-    Parameters
-    ----------
-    left_out
-        Why wanted tests have no finding; needed where some have none.
-
-    Raises
-    ------
-    ValidationError
-        If a suspect cylinder has none, wanted tests are left out without a word, or the order is
-        not in somebody's hands.
-    """
-    visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
-    locked = WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
-    if locked.state == WorkOrder.State.DONE:
-        return locked
-    if locked.state != WorkOrder.State.ACCEPTED:
-        raise ValidationError(
-            _("This work order is %(state)s; accept it first.")
-            % {"state": locked.get_state_display().lower()}
-            if locked.state == WorkOrder.State.OPEN
-            else _("This work order was withdrawn; there is nothing to complete.")
-        )
-    is_repair = repair_consent_of(locked) is not None
-    if is_repair and not locked.tests:
-        # a repair without checks is told in words
-        if not summary.strip():
-            raise ValidationError({"summary": _("Say what was done.")})
-    else:
-        _check_answered(locked)
-    unrecorded = unrecorded_tests(locked)
-    if unrecorded and not left_out.strip():
-        raise ValidationError(
-            {
-                "left_out": _(
-                    "Nothing is recorded on: %(unrecorded)s. Record it, or say in a few words "
-                    "why it was left out."
-                )
-                % {"unrecorded": "; ".join(unrecorded)}
-            }
-        )
-    locked.left_out = left_out.strip() if unrecorded else ""
-    locked.state = WorkOrder.State.DONE
-    locked.completed_at = timezone.now()
-    locked.summary = summary.strip()
-    locked.full_clean()
-    locked.save(update_fields=["state", "completed_at", "summary", "left_out"])
-    WorkOrder.objects.filter(pk=locked.pk).update(**_next_version(member))
-    event_add(
-        visit=visit,
-        by=member,
-        kind="work_order",
-        words=_("completed the work order")
-        + (f": {locked.summary.splitlines()[0]}" if locked.summary else ""),
-        data={"work_order": locked.pk, "unrecorded": unrecorded, "left_out": locked.left_out},
-    )
-    # A diagnosis stays here until the customer agrees: nobody repairs what was only looked for.
-    if is_repair:
-        visit_advance(visit=visit, to=Stage.VERIFY, member=member)
-    return locked
-
-
-def _check_answered(order: WorkOrder) -> None:
-    missing = cylinders_without_finding(order)
-    if missing:
-        raise ValidationError(
-            _("Record a finding for %(missing)s first, or “not done” with the reason.")
-            % {"missing": named(missing)}
-        )
-    if not order.findings.exists() and not order.swaps.exists():
-        raise ValidationError(
-            _("Record at least one finding first, or “not done” with the reason.")
-        )
-
-
-def cylinders_without_finding(order: WorkOrder) -> list[int]:
-    """Return the suspect cylinders that nothing is recorded for."""
-    recorded = set(order.findings.filter(replaced_by=None).values_list("cylinder", flat=True))
-    recorded |= set(order.swaps.values_list("from_cylinder", flat=True))
-    return [c for c in order.cylinders if c not in recorded]
-
-
-@transaction.atomic
 def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> WorkOrder:
     """Take an unfinished order back, with a reason.
 
@@ -388,7 +298,7 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
         state=WorkOrder.State.WITHDRAWN,
         withdrawn_at=timezone.now(),
         withdrawn_why=reason,
-        **_next_version(member),
+        **next_version(member),
     )
     current = WorkOrder.objects.get(pk=order.pk)
     if not withdrawn:
@@ -406,7 +316,7 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
     return current
 
 
-def _next_version(member: Member) -> dict[str, Any]:
+def next_version(member: Member) -> dict[str, Any]:
     """Return the columns by which a form that was opened before is told of this change."""
     return {"version": F("version") + 1, "changed_at": timezone.now(), "changed_by": member}
 

@@ -10,11 +10,11 @@ from django.db import connection
 from jobs.core.gauge import GaugeRule
 from jobs.models import WorkOrder
 from jobs.services import timeline
+from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import (
     work_order_accept,
     work_order_change,
-    work_order_complete,
     work_order_limits,
     work_order_withdraw,
 )

@@ -23,12 +23,13 @@ from jobs.selectors.findings import current_findings, unrecorded_tests
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.outcome import customer_copy_of
 from jobs.selectors.sheet import lines_by_test
+from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.swaps import Swapped, swap_add
 from jobs.services.triage import codes_add
-from jobs.services.work import work_order_complete, work_order_create, work_order_withdraw
+from jobs.services.work import work_order_create, work_order_withdraw
 from tests.api.conftest import api_for
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.models import Run

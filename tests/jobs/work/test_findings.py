@@ -14,8 +14,9 @@ from jobs.core.stages import Stage
 from jobs.models import CylinderFinding, Photo, TimelineEvent, WorkOrder
 from jobs.selectors.finding_hints import hints
 from jobs.selectors.findings import current_findings
+from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
-from jobs.services.work import work_order_accept, work_order_complete, work_order_withdraw
+from jobs.services.work import work_order_accept, work_order_withdraw
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit
 from tests.shopdiag.page_forms import filled, forms_on
 

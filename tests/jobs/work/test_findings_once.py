@@ -9,9 +9,9 @@ from jobs.models import CylinderFinding
 from jobs.selectors.findings import current_findings, finding_words, summary_draft
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import visit_work
+from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
-from jobs.services.work import work_order_complete
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit
 
 __all__ = ["cast", "kept", "order", "taken", "visit"]

@@ -7,9 +7,10 @@ from django.urls import reverse
 
 from jobs.selectors.found_elsewhere import found_elsewhere
 from jobs.selectors.outcome import customer_copy_of
+from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
-from jobs.services.work import work_order_accept, work_order_complete, work_order_create
+from jobs.services.work import work_order_accept, work_order_create
 
 YES = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="400", scope="Exhaust valve")
 ELSEWHERE = "fault on cylinder 1"

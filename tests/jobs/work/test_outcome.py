@@ -10,10 +10,11 @@ from django.urls import reverse
 from jobs.core.stages import Stage
 from jobs.models import Outcome, TimelineEvent
 from jobs.selectors.outcome import before_after, customer_copy_of
+from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.visits import visit_move
-from jobs.services.work import work_order_complete, work_order_create
+from jobs.services.work import work_order_create
 from shopdiag.people.services import SavedMeanwhileError
 from tests.jobs.work.conftest import report_of
 from traces.core.report.starter_figures import StarterFigures

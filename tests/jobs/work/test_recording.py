@@ -17,9 +17,10 @@ from jobs.models import CylinderFinding, TimelineEvent, WorkOrder
 from jobs.selectors.findings import current_findings, finding_words, next_cylinder, unrecorded_tests
 from jobs.selectors.sheet import has_running, sheet_rows
 from jobs.selectors.work import wanted_lines
+from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
-from jobs.services.work import work_order_accept, work_order_complete, work_order_create
+from jobs.services.work import work_order_accept, work_order_create
 
 
 @pytest.fixture

@@ -12,16 +12,11 @@ from jobs.selectors.board import board_of
 from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
 from jobs.selectors.order_draft import STOP_AND_CALL, STOP_REPAIR_AND_CALL, order_draft
 from jobs.selectors.work import visit_work
+from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.visits import visit_move
-from jobs.services.work import (
-    OrderWords,
-    work_order_accept,
-    work_order_change,
-    work_order_complete,
-    work_order_create,
-)
+from jobs.services.work import OrderWords, work_order_accept, work_order_change, work_order_create
 from tests.api.conftest import api_for
 from tests.shopdiag.page_forms import filled, forms_on
 

@@ -12,12 +12,13 @@ from jobs.core.stages import Stage
 from jobs.models import Complaint, RepairConsent, TimelineEvent, VisitCapture
 from jobs.selectors.decision import run_to_decide
 from jobs.selectors.order_draft import STOP_AND_CALL, STOP_REPAIR_AND_CALL, order_draft
+from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.evidence import capture_aside
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.visits import visit_move
-from jobs.services.work import work_order_complete, work_order_create
+from jobs.services.work import work_order_create
 
 YES = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="400")
 NO = SaidOnRepair(agreed=False, said_by="Casey", how="phone")

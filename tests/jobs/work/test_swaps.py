@@ -12,8 +12,9 @@ from jobs.core.groups import (
 )
 from jobs.models import Judgement, SwapTest
 from jobs.selectors.work import visit_work
+from jobs.services.completion import work_order_complete
 from jobs.services.swaps import Swapped, swap_add
-from jobs.services.work import work_order_complete, work_order_create
+from jobs.services.work import work_order_create
 from tests.api.conftest import api_for
 
 __all__ = ["api_for"]

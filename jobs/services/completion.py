@@ -1,0 +1,105 @@
+"""The end of a work order: every suspect cylinder answered, what was left out said."""
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from jobs.core.request import named
+from jobs.core.stages import Stage
+from jobs.models import Visit, WorkOrder
+from jobs.selectors.consents import repair_consent_of
+from jobs.selectors.findings import unrecorded_tests
+from jobs.services.timeline import event_add
+from jobs.services.visits import visit_advance
+from jobs.services.work import next_version
+from shopdiag.people.models import Member
+
+
+@transaction.atomic
+def work_order_complete(
+    *, order: WorkOrder, member: Member, summary: str, left_out: str = ""
+) -> WorkOrder:
+    """Finish an order once every suspect cylinder has a finding.
+
+    The order of a repair that asks for no checks needs words on what was done instead.
+
+    Parameters
+    ----------
+    left_out
+        Why wanted tests have no finding; needed where some have none.
+
+    Raises
+    ------
+    ValidationError
+        If a suspect cylinder has none, wanted tests are left out without a word, or the order is
+        not in somebody's hands.
+    """
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
+    locked = WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
+    if locked.state == WorkOrder.State.DONE:
+        return locked
+    if locked.state != WorkOrder.State.ACCEPTED:
+        raise ValidationError(
+            _("This work order is %(state)s; accept it first.")
+            % {"state": locked.get_state_display().lower()}
+            if locked.state == WorkOrder.State.OPEN
+            else _("This work order was withdrawn; there is nothing to complete.")
+        )
+    is_repair = repair_consent_of(locked) is not None
+    if is_repair and not locked.tests:
+        # a repair without checks is told in words
+        if not summary.strip():
+            raise ValidationError({"summary": _("Say what was done.")})
+    else:
+        _check_answered(locked)
+    unrecorded = unrecorded_tests(locked)
+    if unrecorded and not left_out.strip():
+        raise ValidationError(
+            {
+                "left_out": _(
+                    "Nothing is recorded on: %(unrecorded)s. Record it, or say in a few words "
+                    "why it was left out."
+                )
+                % {"unrecorded": "; ".join(unrecorded)}
+            }
+        )
+    locked.left_out = left_out.strip() if unrecorded else ""
+    locked.state = WorkOrder.State.DONE
+    locked.completed_at = timezone.now()
+    locked.summary = summary.strip()
+    locked.full_clean()
+    locked.save(update_fields=["state", "completed_at", "summary", "left_out"])
+    WorkOrder.objects.filter(pk=locked.pk).update(**next_version(member))
+    event_add(
+        visit=visit,
+        by=member,
+        kind="work_order",
+        words=_("completed the work order")
+        + (f": {locked.summary.splitlines()[0]}" if locked.summary else ""),
+        data={"work_order": locked.pk, "unrecorded": unrecorded, "left_out": locked.left_out},
+    )
+    # A diagnosis stays here until the customer agrees: nobody repairs what was only looked for.
+    if is_repair:
+        visit_advance(visit=visit, to=Stage.VERIFY, member=member)
+    return locked
+
+
+def _check_answered(order: WorkOrder) -> None:
+    missing = cylinders_without_finding(order)
+    if missing:
+        raise ValidationError(
+            _("Record a finding for %(missing)s first, or “not done” with the reason.")
+            % {"missing": named(missing)}
+        )
+    if not order.findings.exists() and not order.swaps.exists():
+        raise ValidationError(
+            _("Record at least one finding first, or “not done” with the reason.")
+        )
+
+
+def cylinders_without_finding(order: WorkOrder) -> list[int]:
+    """Return the suspect cylinders that nothing is recorded for."""
+    recorded = set(order.findings.filter(replaced_by=None).values_list("cylinder", flat=True))
+    recorded |= set(order.swaps.values_list("from_cylinder", flat=True))
+    return [c for c in order.cylinders if c not in recorded]
