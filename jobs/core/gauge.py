@@ -7,7 +7,7 @@ pressures in kilopascals by cylinder number, as stamped on the engine.
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from jobs.core.pressure import percent, shown
+from jobs.core.pressure import percent, percents_apart, shown, shown_apart
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 from traces.core.plain_json import PlainJson
@@ -204,22 +204,24 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
     if several and rule.lowest_share is not None and top_kpa > 0:
         under = [c for c, v in dry_kpa.items() if v < rule.lowest_share * top_kpa - _SLACK]
         failing.update(under)
-        sentences += [
-            _("Cylinder {c} has {share} of the highest; the limit is {limit}.").format(
-                c=c, share=percent(dry_kpa[c] / top_kpa), limit=percent(rule.lowest_share)
+        for c in sorted(under):
+            share, limit = percents_apart(dry_kpa[c] / top_kpa, rule.lowest_share)
+            sentences.append(
+                _("Cylinder {c} has {share} of the highest; the limit is {limit}.").format(
+                    c=c, share=share, limit=limit
+                )
             )
-            for c in sorted(under)
-        ]
     least_kpa = rule.least_here_kpa
     if least_kpa is not None:
         weak = [c for c, v in dry_kpa.items() if v < least_kpa - _SLACK]
         failing.update(weak)
-        sentences += [
-            _("Cylinder {c} shows {reading}; the least is {least}.").format(
-                c=c, reading=shown(dry_kpa[c], unit), least=shown(least_kpa, unit)
+        for c in sorted(weak):
+            reading, least = shown_apart(dry_kpa[c], least_kpa, unit)
+            sentences.append(
+                _("Cylinder {c} shows {reading}; the least is {least}.").format(
+                    c=c, reading=reading, least=least
+                )
             )
-            for c in sorted(weak)
-        ]
     spread_kpa = top_kpa - dry_kpa[lowest] if several else None
     if (
         spread_kpa is not None
@@ -229,15 +231,13 @@ def gauge_read(dry_kpa: Mapping[int, float], rule: GaugeRule, unit: str = "kPa")
         # every one of them, not the lowest alone: a maker's spread holds for each cylinder
         beyond = [c for c, v in dry_kpa.items() if top_kpa - v > rule.spread_kpa + _SLACK]
         failing.update(beyond)
-        sentences += [
-            _("Cylinders {c} and {highest} are {spread} apart; the most is {most}.").format(
-                c=c,
-                highest=highest,
-                spread=shown(top_kpa - dry_kpa[c], unit),
-                most=shown(rule.spread_kpa, unit),
+        for c in sorted(beyond):
+            spread, most = shown_apart(top_kpa - dry_kpa[c], rule.spread_kpa, unit)
+            sentences.append(
+                _("Cylinders {c} and {highest} are {spread} apart; the most is {most}.").format(
+                    c=c, highest=highest, spread=spread, most=most
+                )
             )
-            for c in sorted(beyond)
-        ]
     return GaugeReading(
         lowest=lowest,
         highest=highest,

@@ -14,6 +14,8 @@ DIGITS = {"kPa": 0, "bar": 1, "psi": 0}
 MOST_KPA = 10_000.0
 """More than any engine's compression gauge shows; a larger figure is a wrong unit."""
 
+_MOST_MORE_DIGITS = 2
+
 
 def to_kpa(value: float, unit: str) -> float:
     """Return `value`, given in `unit` (kPa, bar or psi), in kilopascals.
@@ -40,6 +42,24 @@ def from_kpa(value_kpa: float, unit: str) -> float:
 def shown(value_kpa: float, unit: str) -> str:
     """Return a pressure as a gauge reads it in `unit`, such as '1000 kPa' or '10.3 bar'."""
     return f"{from_kpa(value_kpa, unit):.{DIGITS[unit]}f} {unit}"
+
+
+def shown_apart(one_kpa: float, other_kpa: float, unit: str) -> tuple[str, str]:
+    """Return two different pressures so that they read differently, with more digits if needed."""
+    return _apart(from_kpa(one_kpa, unit), from_kpa(other_kpa, unit), DIGITS[unit], unit)
+
+
+def percents_apart(one: float, other: float) -> tuple[str, str]:
+    """Return two different shares so that they read differently."""
+    return _apart(100 * one, 100 * other, 0, "%")
+
+
+def _apart(one: float, other: float, digits: int, unit: str) -> tuple[str, str]:
+    for more in range(digits, digits + _MOST_MORE_DIGITS + 1):
+        first, second = f"{one:.{more}f} {unit}", f"{other:.{more}f} {unit}"
+        if first != second:
+            break
+    return first, second
 
 
 def percent(share: float) -> str:

@@ -317,7 +317,7 @@ def which_cylinder(
 
 
 def disproof(
-    cylinders: Collection[int], companions: Mapping[int, int | None], rule_words: str
+    cylinders: Collection[int], companions: Mapping[int, int | None], *, is_fault: bool = False
 ) -> str:
     """Say which readings would rule the verdict out.
 
@@ -327,16 +327,17 @@ def disproof(
         Suspect cylinders as signed.
     companions
         The 360° companion of each suspect, None where there is none.
-    rule_words
-        The job's gauge limits in words.
+    is_fault
+        Whether a compression fault was signed; matters where no cylinder was.
     """
+    if not cylinders and is_fault:
+        return _("Every cylinder inside the gauge limits of this job.")
     if not cylinders:
-        return _("A cylinder that misses the gauge limits ({rule_words}).").format(
-            rule_words=rule_words
-        )
+        return _("A cylinder that misses the gauge limits of this job.")
+    # by name: whoever gets the manufacturer's limits sets them later
     sentences = [
-        _("A dry compression test with {cylinders} inside the limits ({rule_words}).").format(
-            cylinders=named(cylinders), rule_words=rule_words
+        _("A dry compression test with {cylinders} inside the gauge limits of this job.").format(
+            cylinders=named(cylinders)
         )
     ]
     # A sync on the wrong turn maps a pair of companions onto itself: no doubt about those.

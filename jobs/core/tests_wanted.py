@@ -43,7 +43,7 @@ from jobs.core.wanted_test_texts import (
     WantedTest,
 )
 from shopdiag.people.core.words import gettext as _
-from shopdiag.people.core.words import gettext_noop, ngettext
+from shopdiag.people.core.words import gettext_noop
 
 WHOLE_ENGINE = frozenset(
     {
@@ -332,13 +332,7 @@ def _of(test: WantedTest, where: str) -> WantedTest:
 
 def _lift_of(companions: frozenset[int]) -> WantedTest:
     """Return the test of the exhaust valves whose gas may stand on top of a high cylinder's."""
-    whose = _("its 360° companion")
-    if companions:
-        whose = ngettext(
-            "{cylinders}, its 360° companion,",
-            "{cylinders}, their 360° companions,",
-            len(companions),
-        ).format(cylinders=named(companions))
+    whose = named(companions) if companions else _("its 360° companion")
     return replace(EXHAUST_LIFT, words=_(EXHAUST_LIFT.words).format(companion=whose))
 
 

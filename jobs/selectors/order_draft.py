@@ -162,7 +162,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         firing_order=str(order) if order else "",
         firing_source=_firing_source(run, engine),
         # what to look for is settled once the customer agreed
-        patterns=() if agreed else cards,
+        patterns=() if agreed else _told(cards, report),
         tests=checks_after_repair(judgement.group, signed)
         if agreed
         else _beyond_tests(judgement, patterns, on)
@@ -182,7 +182,11 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         disproof=""
         if agreed
         else _disproof(cards, low)
-        or disproof(low, companions, rule.words(visit.shop.pressure_unit)),
+        or disproof(
+            low,
+            companions,
+            is_fault=judgement.mechanical == Judgement.Mechanical.YES,
+        ),
         gauge_rule=rule,
         scope=_repair_scope(agreed)
         if agreed
@@ -217,6 +221,12 @@ def _beyond_tests(
         *first,
         *(t for t in group_tests(judgement.group, on.fuel, on.codes) if t.key not in keys),
     )
+
+
+def _told(cards: tuple[PatternCard, ...], report: Report | None) -> tuple[PatternCard, ...]:
+    """Return the patterns without "no low cylinder" where no capture showed that."""
+    is_judged = report is not None and report.verdict != "not judged"
+    return tuple(c for c in cards if is_judged or c.pattern is not Pattern.NONE)
 
 
 def _how_low(report: Report | None, low: tuple[int, ...], signed_as: SignedAs) -> str:

@@ -190,21 +190,22 @@ def pattern_cards(
 def _card(read: Read, seen: Seen, on: Circumstances) -> PatternCard:
     return PatternCard(
         pattern=read.pattern,
-        about=_about(read, on),
+        about=_(" or ").join(map(named, read.sets or ([read.cylinders] if read.cylinders else []))),
         meaning=meaning_of(read.pattern),
-        hints=seen.fast_hints if read.pattern is Pattern.FAST_EVEN else (),
+        hints=_hints(read, seen, on),
         tests=wanted_tests(read.pattern, on),
     )
 
 
-def _about(read: Read, on: Circumstances) -> str:
-    about = _(" or ").join(map(named, read.sets or ([read.cylinders] if read.cylinders else [])))
-    if read.pattern is Pattern.HIGH and about and on.companions_of_high:
-        return _("%(high)s, or the exhaust valves of %(companion)s") % {
-            "high": about,
-            "companion": named(on.companions_of_high),
-        }
-    return about
+def _hints(read: Read, seen: Seen, on: Circumstances) -> tuple[str, ...]:
+    if read.pattern is Pattern.FAST_EVEN:
+        return seen.fast_hints
+    if read.pattern is Pattern.HIGH and on.companions_of_high:
+        return (
+            _("The exhaust valves that may stay shut are those of %(cylinders)s.")
+            % {"cylinders": named(on.companions_of_high)},
+        )
+    return ()
 
 
 def _over_time(report: Report | None) -> tuple[set[int], set[int], set[Pattern]]:

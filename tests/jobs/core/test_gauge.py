@@ -1,5 +1,7 @@
 """Gauge rules against the worked figures of makers' service texts (examples, see the sources)."""
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -136,3 +138,19 @@ def test_least_values_fall_with_altitude():
     assert GaugeRule.from_json(old) == PETROL
     # shares and spreads do not hang on it
     assert DEFAULT_RULE.at(900).least_here_kpa is None
+
+
+@pytest.mark.parametrize("unit", ["kPa", "bar", "psi"])
+@pytest.mark.parametrize(
+    ("low_kpa", "rule"),
+    [
+        (1105.0, GaugeRule("own", "Own", "manual", spread_kpa=103.0)),
+        (905.0, GaugeRule("own", "Own", "manual", lowest_share=0.75)),
+        (999.0, GaugeRule("own", "Own", "manual", least_kpa=1000.0)),
+    ],
+)
+def test_a_figure_that_misses_a_limit_reads_otherwise_than_the_limit(unit, low_kpa, rule):
+    read = gauge_read({1: 1210.0, 2: low_kpa}, rule, unit)
+    assert read.failing == (2,)
+    figures = re.findall(r"([\d.]+) (?:kPa|bar|psi|%)", read.sentences[0])
+    assert len(set(figures)) == 2

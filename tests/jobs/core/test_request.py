@@ -96,13 +96,14 @@ def test_which_cylinder_is_a_confidence_of_its_own():
 
 
 def test_what_would_rule_it_out_names_limits_and_companion():
-    words = disproof([1], {1: 4}, "lowest at least 75 % of highest")
-    assert "cylinder 1 inside the limits (lowest at least 75 % of highest)" in words
+    words = disproof([1], {1: 4})
+    assert "cylinder 1 inside the gauge limits of this job" in words
     assert "cylinder 4, the 360° companion, reads low instead" in words
     # a pair of companions maps onto itself when the sync is a turn off
-    pair = disproof([1, 4], {1: 4, 4: 1}, "x")
+    pair = disproof([1, 4], {1: 4, 4: 1})
     assert "wrong turn" not in pair
-    assert "misses the gauge limits (x)" in disproof([], {}, "x")
+    assert "misses the gauge limits" in disproof([], {})
+    assert "Every cylinder inside" in disproof([], {}, is_fault=True)
 
 
 def test_an_open_question_names_both_sets_that_fit():
