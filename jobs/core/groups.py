@@ -10,7 +10,7 @@ from pathlib import Path
 
 from engines.core.content import content, translated
 from jobs.core.code_meaning import code_base, code_meaning
-from jobs.core.request import LONGEST_REQUEST, named
+from jobs.core.request import LONGEST_REQUEST, named, request_of_high
 from jobs.core.wanted_test_texts import (
     BACK_PRESSURE,
     BACK_PRESSURE_DIESEL,
@@ -155,6 +155,7 @@ def group_request(
     *,
     may_hold_liquid: bool = False,
     high: Collection[int] = (),
+    high_are_companions: bool = False,
     timing_in_doubt: bool = False,
     is_shown_even: bool = True,
 ) -> str:
@@ -166,6 +167,8 @@ def group_request(
         Whether a cylinder stands high: that is looked into before all else.
     high
         Which one, as far as the capture tells.
+    high_are_companions
+        Whether they are two, 360 degrees apart: a bind once a turn is then likelier than liquid.
     timing_in_doubt
         Whether the engine must be barred over before it is cranked.
     is_shown_even
@@ -173,7 +176,7 @@ def group_request(
     """
     parts = []
     if high:
-        parts.append(_("Look for liquid in {high} before cranking again.").format(high=named(high)))
+        parts.append(request_of_high((), high, binds=high_are_companions))
     elif may_hold_liquid:
         parts.append(_("Look for liquid before cranking again."))
     if timing_in_doubt:

@@ -82,7 +82,7 @@ def request_line(
     """
     if high or high_unnumbered:
         binds = high_are_companions and not coolant_first
-        return _request_of_high(cylinders, high, binds=binds)
+        return request_of_high(cylinders, high, binds=binds)
     if pattern is Pattern.OPEN:
         return _request_of_open(
             cylinders, sets, coolant_first=coolant_first, timing_in_doubt=timing_in_doubt
@@ -164,7 +164,14 @@ _OF_NONE: dict[Pattern, str] = {
 }
 
 
-def _request_of_high(cylinders: Collection[int], high: Collection[int], *, binds: bool) -> str:
+def request_of_high(cylinders: Collection[int], high: Collection[int], *, binds: bool) -> str:
+    """Return what is asked for where something stands high, and then of low cylinders.
+
+    Parameters
+    ----------
+    binds
+        Whether two that stand high share a turn: a bind is then likelier than liquid.
+    """
     if not high:
         return _(
             "Look for liquid in every cylinder before cranking again, then find what stands high."

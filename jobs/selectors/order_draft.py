@@ -141,6 +141,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             signed,
             may_hold_liquid=bool(high) or seen.high_unnumbered,
             high=high,
+            high_are_companions=any(c.pattern is Pattern.HIGH_COMPANIONS for c in cards),
             timing_in_doubt=in_doubt,
             is_shown_even=shows_nothing(run),
         )

@@ -12,7 +12,15 @@ from jobs.core.customer_words import (
     uneven_but_beyond,
 )
 from jobs.core.groups import group_words
-from jobs.models import Complaint, Judgement, Outcome, Visit, VisitCapture
+from jobs.models import (
+    Complaint,
+    Judgement,
+    Outcome,
+    SwapTest,
+    Visit,
+    VisitCapture,
+    WorkOrder,
+)
 from jobs.selectors.evidence import (
     beside_in_test,
     even_in_test,
@@ -202,7 +210,16 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
         return ""
     measured = measured_of(judgement.visit)
     shown = _shown_words(evidence, judgement, measured.bad)
-    return f"{shown} {measured_elsewhere(judgement.cylinders, measured)}".strip()
+    parts = [shown, measured_elsewhere(judgement.cylinders, measured)]
+    if judgement.is_beyond_compression:
+        parts += _swapped(judgement.visit)
+    return " ".join(part for part in parts if part)
+
+
+def _swapped(visit: Visit) -> list[str]:
+    """Return what swap tests of orders that stand have shown, a line each."""
+    swaps = SwapTest.objects.filter(work_order__visit=visit)
+    return [swap.line for swap in swaps.exclude(work_order__state=WorkOrder.State.WITHDRAWN)]
 
 
 def _shown_words(evidence: BeforeAfter, judgement: Judgement, bad: frozenset[int]) -> str:

@@ -74,6 +74,7 @@ def test_two_companions_that_are_high_suspect_no_valve_gear(triaged, sign, run_o
     draft = order_draft(sign(triaged, run, (), mechanical="no", fault_group="unsettled"))
     high = next(c for c in draft.patterns if c.pattern is Pattern.HIGH_COMPANIONS)
     assert high.hints == ()
+    assert draft.request.startswith("Find what binds once a turn")
 
 
 def test_what_is_high_after_the_repair_is_told(triaged, run_of):

@@ -240,6 +240,14 @@ def test_the_customer_reads_what_the_test_showed(order):
     assert "sound" not in result
 
 
+def test_the_customer_reads_what_a_swap_showed(order, cast, by):
+    swapped = Swapped("coil", 2, 4, "yes")
+    swap = swap_add(order=order, member=cast.diagnostician, swapped=swapped)
+    assert swap.line in customer_copy_of(order.visit).result
+    work_order_withdraw(order=order, member=by, reason="Another cylinder.")
+    assert swap.line not in customer_copy_of(order.visit).result
+
+
 def _with_a_weaker_bank(run: Run) -> Run:
     assert run.report is not None
     report = replace(
