@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from traces.core.report import call_words
+from traces.core.report import call_words, stands_high
 
 BAR_WIDTH = 40
 STEP = 76
@@ -29,8 +29,13 @@ _LYING_PLOT = 196
 _LYING_BAR = 20
 
 
-def _call_word(row: object) -> str:
-    call = str(_of(row, "call"))
+def _call_word(rows: Sequence[object], at: int) -> str:
+    """Return how a cylinder is called; one that is high is not told as good."""
+    call = str(_of(rows[at], "call"))
+    before = str(_of(rows[at - 1], "call")) if len(rows) > 1 else ""
+    relative, low = (float(_of(rows[at], name)) for name in ("relative", "low"))
+    if call == "sound" and stands_high(relative, low, before):
+        return _("high")
     return call_words(call)
 
 
@@ -199,7 +204,7 @@ def draw_lying(
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=f"{relative:.2f}",
                 interval=_("%(low).2f to %(high).2f") % {"low": low, "high": high},
-                call=_call_word(row),
+                call=_call_word(rows, i),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else f"{hump:.2f}",
                 hump_x=x(hump or 0.0),
@@ -278,7 +283,7 @@ def draw(
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=f"{relative:.2f}",
                 interval=_("%(low).2f to %(high).2f") % {"low": low, "high": high},
-                call=_call_word(row),
+                call=_call_word(rows, i),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else f"{hump:.2f}",
                 hump_x=middle + BAR_WIDTH / 2 + 9,

@@ -168,3 +168,16 @@ def test_a_call_is_told_in_the_words_of_the_sentences_around_it():
     told = Template("{% load components %}{% call_badge 'sound' %}").render(Context())
     assert "good" in told
     assert "sound" not in told
+
+
+@pytest.mark.parametrize("place", [draw, draw_lying])
+def test_a_high_cylinder_is_not_told_as_good(place):
+    rows = [
+        {"position": i, "cylinder": i, "relative": v, "low": v - 0.05, "high": v + 0.05, "call": c}
+        for i, (v, c) in enumerate(
+            [(1.0, "sound"), (1.26, "sound"), (0.5, "suspect"), (1.2, "sound")], 1
+        )
+    ]
+    drawing = place(rows, suspect_below=0.8, watch_below=0.88)
+    # after a weak cylinder the next hump stands high by itself
+    assert [bar.call for bar in drawing.bars] == ["good", "high", "suspect", "good"]

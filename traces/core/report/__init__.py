@@ -18,6 +18,7 @@ from traces.core.report.high_cylinders import (
     high_words,
     is_high,
     standing_high,
+    stands_high,
 )
 from traces.core.report.parts import (
     NO_PARTS,
@@ -115,6 +116,7 @@ __all__ = [
     "reading_aids",
     "setup_words",
     "standing_high",
+    "stands_high",
     "verdict_words",
     "weaker_bank",
     "weaker_cylinders",

@@ -23,10 +23,15 @@ def high_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
     return tuple(
         i
         for i, estimate in enumerate(estimates)
-        if estimate.relative >= HIGH_FROM
-        and estimate.low >= HIGH_CLEAR_OF
-        and (len(estimates) < 2 or estimates[i - 1].call not in LOW_CALLS)
+        if stands_high(
+            estimate.relative, estimate.low, estimates[i - 1].call if len(estimates) > 1 else ""
+        )
     )
+
+
+def stands_high(relative: float, low: float, call_before: str) -> bool:
+    """Return whether a figure is high, by the low end of its interval and the call before it."""
+    return relative >= HIGH_FROM and low >= HIGH_CLEAR_OF and call_before not in LOW_CALLS
 
 
 def standing_high(report: Report) -> tuple[int, ...]:
