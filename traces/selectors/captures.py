@@ -17,6 +17,7 @@ from traces.core.report import (
     Report,
     bank_view,
     finding_aid,
+    high_places,
     is_high,
     reading_aids,
     verdict_words,
@@ -111,6 +112,12 @@ class RunOutcome:
         if self.report.cylinders_known:
             return self.report.estimates
         return tuple(replace(e, cylinder=None) for e in self.report.estimates)
+
+    @property
+    def high_positions(self) -> frozenset[int]:
+        """Places in the firing sequence whose figure is high."""
+        estimates = self.report.estimates
+        return frozenset(estimates[i].position for i in high_places(estimates))
 
     @property
     def banks(self) -> BankView | None:

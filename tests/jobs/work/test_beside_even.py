@@ -69,6 +69,12 @@ def test_an_order_names_whose_exhaust_valves_may_stay_shut(triaged, sign, by, hi
     assert "that may stay shut are those of cylinder 2" in page
 
 
+def test_the_figures_of_a_capture_call_it_high(high_run, by, client_for):
+    address = reverse("traces:run", args=[high_run.capture_id, high_run.pk])
+    page = client_for(by).get(address).content.decode()
+    assert page.count('badge-watch">high<') == 1
+
+
 def test_two_companions_that_are_high_suspect_no_valve_gear(triaged, sign, run_of):
     run = run_of(triaged, EVEN | {2: 1.3, 3: 1.3})
     draft = order_draft(sign(triaged, run, (), mechanical="no", fault_group="unsettled"))
