@@ -23,10 +23,10 @@ from jobs.api.work_serializers import (
     UploadOutcomeSerializer,
 )
 from jobs.models import VisitCapture
+from jobs.selectors.captures import capture_rows, visit_runs
 from jobs.selectors.decision import decision_on
-from jobs.selectors.evidence import capture_rows, visit_runs
-from jobs.selectors.together import together_json, together_of
-from jobs.services.evidence import UploadOutcome, capture_aside, visit_captures_add
+from jobs.selectors.pooled_captures import together_json, together_of
+from jobs.services.captures import UploadOutcome, capture_aside, visit_captures_add
 from jobs.services.judgements import judgement_sign
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action

@@ -23,8 +23,8 @@ from jobs.models import (
 )
 from jobs.models.intake import STAGE_CHOICES
 from jobs.selectors.consents import consent_standing, yes_falls_short
+from jobs.selectors.job_card import moves_offered
 from jobs.selectors.numbering import numbering_of
-from jobs.selectors.visit import moves_offered
 from jobs.services.visits import LONGEST_REASON
 from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 from shopdiag.people.authentication import member_of

@@ -21,7 +21,7 @@ from jobs.api.triage_serializers import (
 )
 from jobs.api.visits import visit_or_404
 from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
-from jobs.selectors.evidence import engine_sequence
+from jobs.selectors.captures import engine_sequence
 from jobs.services.triage import (
     TRIAGE_FIELDS,
     code_remove,

@@ -30,7 +30,7 @@ from jobs.forms.intake import IntakeForm
 from jobs.forms.notes import NoteForm
 from jobs.forms.numbering import NumberingForm
 from jobs.models import Customer, TimelineEvent, Vehicle, Visit, VisitCapture
-from jobs.selectors.visit import may_move_to
+from jobs.selectors.job_card import may_move_to
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.intake import visit_open
 from jobs.services.notes import note_add

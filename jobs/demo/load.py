@@ -23,9 +23,9 @@ from jobs.models import (
     WorkOrder,
 )
 from jobs.services import findings as finding_services
+from jobs.services.captures import visit_captures_add
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
-from jobs.services.evidence import visit_captures_add
 from jobs.services.findings import finding_add
 from jobs.services.intake import visit_open
 from jobs.services.judgements import judgement_sign

@@ -18,7 +18,7 @@ from jobs.forms.fields import MeasuredField
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.notes import PhotoForm
 from jobs.models import CylinderFinding, WorkOrder
-from jobs.selectors.evidence import ANY_CYLINDERS
+from jobs.selectors.captures import ANY_CYLINDERS
 from jobs.selectors.order_draft import OrderDraft
 from jobs.services.findings import NewFinding
 from shopdiag.people.asking_back import AsksBack, is_confirmed

@@ -6,10 +6,10 @@ from math import inf
 from jobs.core.accepting import why_not_accepted
 from jobs.core.candidate_ranking import Ranking
 from jobs.models import Visit, VisitCapture
-from jobs.selectors.evidence import CaptureRow, capture_rows, visit_runs
+from jobs.selectors.captures import CaptureRow, capture_rows, visit_runs
 from jobs.selectors.misfires import beside_run, ranking_of
 from jobs.selectors.patterns import PatternCard, pattern_cards
-from jobs.selectors.together import CapturesTogether, together_of
+from jobs.selectors.pooled_captures import CapturesTogether, together_of
 from traces.core.report import Report
 from traces.models import Run, Work
 from traces.selectors.captures import RunOutcome

@@ -24,7 +24,7 @@ from jobs.core.running_compression import SOURCE as RUNNING_SOURCE
 from jobs.core.running_compression import running_words
 from jobs.core.wet_test import WET_WORDS, WetReading, wet_read
 from jobs.models import CylinderFinding, WorkOrder
-from jobs.selectors.evidence import engine_of, engine_places, fuel_of, is_flat
+from jobs.selectors.captures import engine_of, engine_places, fuel_of, is_flat
 from jobs.selectors.findings import gauge_rule_of
 
 _Test = CylinderFinding.Test

@@ -8,7 +8,7 @@ from engines.core.positions import bank_numbers
 from jobs.core.candidate_ranking import Misfires, Ranking, ranked
 from jobs.core.codes_beside import codes_beside
 from jobs.models import Judgement, MisfireCounts, TroubleCode, Visit
-from jobs.selectors.evidence import engine_of
+from jobs.selectors.captures import engine_of
 from traces.models import Run
 
 

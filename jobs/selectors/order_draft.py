@@ -31,12 +31,12 @@ from jobs.models import (
     Visit,
     VisitCapture,
 )
+from jobs.selectors.captures import engine_of, even_in_test, fuel_of, shows_nothing
 from jobs.selectors.consents import consent_standing, repair_agreed, yes_falls_short
-from jobs.selectors.evidence import engine_of, even_in_test, fuel_of, shows_nothing
 from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
+from jobs.selectors.pooled_captures import CapturesTogether, captures_together
 from jobs.selectors.tests_done import tests_done
-from jobs.selectors.together import CapturesTogether, captures_together
 from traces.core.report import Report, bank_line
 from traces.models import Run
 from traces.selectors.hand import by_hand_words

@@ -21,7 +21,7 @@ from jobs.models import (
     VisitCapture,
     WorkOrder,
 )
-from jobs.selectors.evidence import (
+from jobs.selectors.captures import (
     beside_in_test,
     even_in_test,
     latest_judgement,

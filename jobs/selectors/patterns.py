@@ -19,7 +19,7 @@ from jobs.core.request import is_open, named
 from jobs.core.tests_wanted import Circumstances, wanted_tests
 from jobs.core.wanted_test_texts import WantedTest
 from jobs.models import Complaint, Triage, TroubleCode, Visit
-from jobs.selectors.evidence import (
+from jobs.selectors.captures import (
     engine_of,
     engine_places,
     fuel_of,
@@ -28,7 +28,7 @@ from jobs.selectors.evidence import (
     visit_runs,
 )
 from jobs.selectors.misfires import misfires_of
-from jobs.selectors.together import CapturesTogether
+from jobs.selectors.pooled_captures import CapturesTogether
 from traces.core.report import Report, weaker_cylinders
 from traces.core.twin import courses
 from traces.models import Run, Work

@@ -24,12 +24,12 @@ from jobs.models import (
     VisitCapture,
     WorkOrder,
 )
+from jobs.selectors.captures import CaptureRow, capture_rows
 from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
-from jobs.selectors.evidence import CaptureRow, capture_rows
 from jobs.selectors.findings import cylinders_left, listed_once, summary_beyond
 from jobs.selectors.found_elsewhere import found_elsewhere
 from jobs.selectors.misfires import beside_judgement
-from jobs.selectors.together import CapturesTogether, together_of
+from jobs.selectors.pooled_captures import CapturesTogether, together_of
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
 

@@ -23,7 +23,7 @@ from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
 from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.models import CylinderFinding, Visit, WorkOrder
-from jobs.selectors.evidence import engine_of, fuel_of, is_flat
+from jobs.selectors.captures import engine_of, fuel_of, is_flat
 from jobs.selectors.findings import finding_words, gauge_rule_of
 from jobs.services.timeline import event_add
 from jobs.services.work import work_order_accept

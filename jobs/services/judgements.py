@@ -12,8 +12,8 @@ from jobs.core.groups import FaultGroup
 from jobs.core.request import named
 from jobs.core.stages import Stage
 from jobs.models import Judgement, Visit, VisitCapture, WorkOrder
-from jobs.selectors.evidence import engine_sequence
-from jobs.selectors.together import CapturesTogether, captures_together, together_json
+from jobs.selectors.captures import engine_sequence
+from jobs.selectors.pooled_captures import CapturesTogether, captures_together, together_json
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back

@@ -14,7 +14,7 @@ from jobs.core.freeze_frame import MAX_ROWS, frame_read
 from jobs.core.misfires import CountsError, check_cylinders, doubts_about_counts
 from jobs.core.stages import Stage
 from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode, Visit
-from jobs.selectors.evidence import engine_sequence
+from jobs.selectors.captures import engine_sequence
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance

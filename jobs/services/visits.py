@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 
 from jobs.core.stages import LABELS, ORDER, Stage, carried_to, fallen_back_to, refusal
 from jobs.models import Visit
-from jobs.selectors.visits import visit_facts
+from jobs.selectors.visit_facts import visit_facts
 from jobs.services.timeline import event_add
 from shopdiag.people.models import Member
 from traces.selectors.clock import database_now

@@ -19,8 +19,8 @@ from jobs.core.gauge import GaugeRule
 from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.stages import Stage
 from jobs.models import Complaint, Judgement, Visit, WorkOrder
+from jobs.selectors.captures import latest_judgement
 from jobs.selectors.consents import repair_consent_of
-from jobs.selectors.evidence import latest_judgement
 from jobs.selectors.order_draft import order_draft
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add

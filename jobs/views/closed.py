@@ -11,8 +11,8 @@ from django.utils.translation import gettext as _
 
 from jobs.core.stages import Stage
 from jobs.models import Visit, WorkOrder
-from jobs.selectors.visit import may_move_to
-from jobs.views.seen import order_seen, visit_seen
+from jobs.selectors.job_card import may_move_to
+from jobs.views.rows_by_address import order_seen, visit_seen
 from shopdiag.people.access import MemberRequest
 
 P = ParamSpec("P")

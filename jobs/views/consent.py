@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 from jobs.forms.consent import ConsentForm
 from jobs.services.consent import consent_add
 from jobs.views.closed import on_open_job
-from jobs.views.seen import visit_seen
+from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import post_form

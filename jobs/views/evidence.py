@@ -22,9 +22,7 @@ from jobs.forms.evidence import (
     SameSetupForm,
 )
 from jobs.models import Judgement, Triage, Visit, VisitCapture
-from jobs.selectors.batch import batch_of
-from jobs.selectors.decision import Decision, decision_on, run_to_decide
-from jobs.selectors.evidence import (
+from jobs.selectors.captures import (
     ANY_CYLINDERS,
     engine_of,
     engine_sequence,
@@ -32,10 +30,12 @@ from jobs.selectors.evidence import (
     latest_judgement,
     visit_runs,
 )
-from jobs.services.evidence import UploadOutcome, capture_aside, visit_captures_add
+from jobs.selectors.decision import Decision, decision_on, run_to_decide
+from jobs.selectors.sent_together import batch_of
+from jobs.services.captures import UploadOutcome, capture_aside, visit_captures_add
 from jobs.services.judgements import OVERRULES, judgement_sign
 from jobs.views.closed import on_open_job
-from jobs.views.seen import visit_seen
+from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action

@@ -21,15 +21,15 @@ from jobs.forms.work import (
     cylinders_of,
 )
 from jobs.models import CylinderFinding, WorkOrder
+from jobs.selectors.captures import fuel_of
 from jobs.selectors.consents import repair_consent_of
-from jobs.selectors.evidence import fuel_of
 from jobs.selectors.findings import gauge_rule_of, last_like, next_cylinder, unrecorded_tests
 from jobs.services.completion import work_order_complete
 from jobs.services.findings import finding_add
 from jobs.services.notes import photo_add
 from jobs.services.work import work_order_limits
 from jobs.views.closed import on_open_job
-from jobs.views.seen import order_seen
+from jobs.views.rows_by_address import order_seen
 from jobs.views.work import order_page
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action

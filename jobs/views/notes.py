@@ -13,7 +13,7 @@ from jobs.models import Photo
 from jobs.selectors.photos import may_remove
 from jobs.services.notes import note_add, photo_add, photo_remove
 from jobs.views.closed import on_open_job
-from jobs.views.seen import visit_seen
+from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, forbidden, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import post_form

@@ -10,11 +10,11 @@ from django.views.decorators.http import require_http_methods
 from engines.models import Engine
 from jobs.forms.numbering import NumberingForm
 from jobs.models import NumberingCheck
-from jobs.selectors.evidence import engine_of, latest_judgement
+from jobs.selectors.captures import engine_of, latest_judgement
 from jobs.selectors.numbering import numbering_before, numbering_of
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.views.closed import on_open_job
-from jobs.views.seen import visit_seen
+from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import post_form

@@ -7,12 +7,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.forms.outcome import OutcomeForm
-from jobs.selectors.evidence import latest_judgement
+from jobs.selectors.captures import latest_judgement
 from jobs.selectors.outcome import before_after, customer_copy_of
 from jobs.selectors.work import visit_work
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.views.closed import on_open_job
-from jobs.views.seen import visit_seen
+from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action

@@ -16,8 +16,8 @@ from jobs.core.codes import codes_read
 from jobs.core.freeze_frame import frame_text
 from jobs.core.misfires import counts_text
 from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
-from jobs.selectors.evidence import engine_sequence, fuel_known
-from jobs.selectors.visit import code_lines_of_paste
+from jobs.selectors.captures import engine_sequence, fuel_known
+from jobs.selectors.job_card import code_lines_of_paste
 from jobs.services.triage import (
     code_remove,
     codes_add,
@@ -27,7 +27,7 @@ from jobs.services.triage import (
     triage_of,
 )
 from jobs.views.closed import on_open_job
-from jobs.views.seen import visit_seen
+from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action

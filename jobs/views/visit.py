@@ -13,8 +13,8 @@ from jobs.core.stages import LABELS, Stage
 from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitForm
 from jobs.forms.notes import NoteForm, PhotoForm
 from jobs.models import Complaint, Visit
+from jobs.selectors.job_card import may_move_to, visit_card
 from jobs.selectors.numbering import numbering_of
-from jobs.selectors.visit import may_move_to, visit_card
 from jobs.selectors.work import visit_work
 from jobs.services.intake import (
     complaint_change,
@@ -24,7 +24,7 @@ from jobs.services.intake import (
 )
 from jobs.services.visits import visit_move
 from jobs.views.closed import on_open_job
-from jobs.views.seen import visit_seen
+from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, forbidden, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action

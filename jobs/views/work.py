@@ -28,8 +28,8 @@ from jobs.forms.work import (
     WorkOrderForm,
 )
 from jobs.models import Judgement, WorkOrder
+from jobs.selectors.captures import engine_of, engine_places, latest_judgement
 from jobs.selectors.consents import repair_consent_of
-from jobs.selectors.evidence import engine_of, engine_places, latest_judgement
 from jobs.selectors.finding_hints import hints
 from jobs.selectors.findings import (
     contradictions_in,
@@ -61,7 +61,7 @@ from jobs.services.work import (
     work_order_withdraw,
 )
 from jobs.views.closed import on_open_job
-from jobs.views.seen import order_seen, visit_seen
+from jobs.views.rows_by_address import order_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action

@@ -11,7 +11,7 @@ from rest_framework.throttling import SimpleRateThrottle
 from engines.core.firing import FiringOrder
 from engines.models import Engine
 from jobs.models import CylinderFinding, Judgement, TroubleCode, Visit, WorkOrder
-from jobs.services.evidence import visit_captures_add
+from jobs.services.captures import visit_captures_add
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.notes import note_add

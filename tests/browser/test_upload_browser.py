@@ -7,7 +7,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from playwright.sync_api import Page, Route, expect
 
-from jobs.services.evidence import visit_captures_add
+from jobs.services.captures import visit_captures_add
 from tests.browser.lines import Line, Slow, Wire
 from tests.browser.upload_page import (
     PART,

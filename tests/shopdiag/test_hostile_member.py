@@ -17,7 +17,7 @@ from django.urls import reverse
 from rest_framework.test import APIClient
 
 from jobs.models import CylinderFinding, Visit, WorkOrder
-from jobs.services.evidence import visit_captures_add
+from jobs.services.captures import visit_captures_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.triage import codes_add
 from jobs.services.work import work_order_create

@@ -16,8 +16,8 @@ from traces.services.event_angles import (
     event_angle_learn,
     event_angle_retire,
 )
-from traces.services.hand import run_adjust, run_redo, run_undo
 from traces.services.known_good import KnownGoodError, known_good_keep, known_good_retire
+from traces.services.manual_edits import run_adjust, run_redo, run_undo
 from traces.services.notes import NoteRefusedError, note_pin, note_strike
 from traces.services.readings import reading_correct, reading_take_again, shape_forget
 from traces.services.runs import TokenUsedError, run_add

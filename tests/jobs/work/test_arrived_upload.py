@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from jobs.models import VisitCapture
-from jobs.services.evidence import visit_captures_add
+from jobs.services.captures import visit_captures_add
 from tests.traces.conftest import csv_bytes
 from tests.traces.tus import JSON, begun, metadata_header, patch, sent, whole_header
 from traces.models import Capture, Upload

@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 
 from jobs.models import VisitCapture
-from jobs.selectors.batch import batch_of
+from jobs.selectors.sent_together import batch_of
 from tests.shopdiag.page_forms import filled, forms_to
 from tests.traces.conftest import csv_bytes, upload_of
 from traces.models import CaptureSetup, Run

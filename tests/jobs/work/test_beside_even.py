@@ -8,7 +8,7 @@ from django.urls import reverse
 from engines.core.firing import FiringOrder
 from jobs.core.groups import EVEN_IN_TEST, NOT_TESTED, OPEN_IN_TEST, group_request
 from jobs.core.patterns import Pattern
-from jobs.selectors.evidence import beside_in_test, even_in_test, verdict_words
+from jobs.selectors.captures import beside_in_test, even_in_test, verdict_words
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.outcome import customer_copy_of, uneven_after
 from jobs.services.work import work_order_create

@@ -11,10 +11,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from jobs.models import Judgement, WorkOrder
+from jobs.selectors.captures import capture_rows
 from jobs.selectors.decision import decision_on, run_to_decide
-from jobs.selectors.evidence import capture_rows
 from jobs.selectors.order_draft import order_draft
-from jobs.selectors.together import captures_together
+from jobs.selectors.pooled_captures import captures_together
 from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of

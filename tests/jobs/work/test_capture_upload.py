@@ -9,8 +9,8 @@ from django.urls import reverse
 
 from jobs.core.stages import Stage
 from jobs.models import TimelineEvent, Visit, VisitCapture
-from jobs.services import evidence
-from jobs.services.evidence import visit_captures_add
+from jobs.services import captures as services
+from jobs.services.captures import visit_captures_add
 from traces.models import Capture
 from traces.services import capture_digest
 from traces.uploads.limits import LimitHandler
@@ -179,7 +179,7 @@ def test_a_job_closed_while_a_file_is_looked_at_takes_it_no_more(
         Visit.objects.filter(pk=triaged.pk).update(stage=Stage.CLOSED)
         return capture_digest(upload=upload)
 
-    monkeypatch.setattr(evidence, "capture_digest", closed_meanwhile)
+    monkeypatch.setattr(services, "capture_digest", closed_meanwhile)
     page = browser.post(address, {"recordings": recording(), "purpose": "diagnosis"}, follow=True)
     assert "This job is closed" in page.content.decode()
     assert not Capture.objects.exists()
@@ -196,7 +196,7 @@ def test_a_capture_that_could_not_be_recorded_leaves_no_file(
     def broken(**_line):
         raise RuntimeError("no line")
 
-    monkeypatch.setattr(evidence, "event_add", broken)
+    monkeypatch.setattr(services, "event_add", broken)
     for upload, again in (
         (recording("first.csv"), True),
         (recording("second.csv", "9,9,9"), False),

@@ -7,7 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from jobs.models import Outcome, WorkOrder
-from jobs.services.evidence import visit_captures_add
+from jobs.services.captures import visit_captures_add
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.work import OrderWords, work_order_create

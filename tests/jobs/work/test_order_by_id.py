@@ -6,10 +6,10 @@ from unittest.mock import patch
 import pytest
 
 from jobs.models import TimelineEvent
-from jobs.selectors.evidence import capture_rows, latest_judgement
+from jobs.selectors.captures import capture_rows, latest_judgement
 from jobs.selectors.findings import current_findings
+from jobs.selectors.job_card import visit_card
 from jobs.selectors.misfires import counts_standing
-from jobs.selectors.visit import visit_card
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.notes import note_add

@@ -7,10 +7,10 @@ from django.urls import reverse
 
 from jobs.core.groups import EVEN_IN_TEST
 from jobs.models import Judgement, VisitCapture
+from jobs.selectors.captures import capture_rows
 from jobs.selectors.decision import run_to_decide
-from jobs.selectors.evidence import capture_rows
 from jobs.selectors.outcome import before_after
-from jobs.selectors.together import captures_together
+from jobs.selectors.pooled_captures import captures_together
 from traces.models import Run
 
 OUT = {1: 1.0, 2: 1.0, 3: 0.02, 4: 1.0}

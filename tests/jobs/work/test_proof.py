@@ -5,8 +5,8 @@ from django.core.exceptions import ValidationError
 
 from jobs.models import Outcome
 from jobs.selectors.outcome import customer_copy_of
+from jobs.services.captures import capture_aside
 from jobs.services.completion import work_order_complete
-from jobs.services.evidence import capture_aside
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.triage import misfires_set

@@ -10,10 +10,10 @@ from django.db import transaction
 
 from jobs.core.stages import ORDER, Stage
 from jobs.models import Judgement, Visit, WorkOrder
-from jobs.selectors.visits import visit_facts
+from jobs.selectors.visit_facts import visit_facts
+from jobs.services.captures import visit_captures_add
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
-from jobs.services.evidence import visit_captures_add
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.outcome import outcome_change, outcome_of

@@ -12,9 +12,9 @@ from jobs.core.stages import Stage
 from jobs.models import Complaint, RepairConsent, TimelineEvent, VisitCapture
 from jobs.selectors.decision import run_to_decide
 from jobs.selectors.order_draft import STOP_AND_CALL, STOP_REPAIR_AND_CALL, order_draft
+from jobs.services.captures import capture_aside
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
-from jobs.services.evidence import capture_aside
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.visits import visit_move

@@ -7,9 +7,9 @@ from django.urls import reverse
 from engines.core.firing import FiringOrder
 from jobs.models import TimelineEvent, Vehicle
 from jobs.selectors.order_draft import order_draft
-from jobs.selectors.together import captures_together, together_json
+from jobs.selectors.pooled_captures import captures_together, together_json
 from jobs.selectors.work import visit_work
-from jobs.services.evidence import capture_aside
+from jobs.services.captures import capture_aside
 from jobs.services.judgements import judgement_sign
 from tests.jobs.work.conftest import report_of
 from traces.models import CaptureSetup, Run

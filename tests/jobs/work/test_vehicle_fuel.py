@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from jobs.selectors.evidence import fuel_known
+from jobs.selectors.captures import fuel_known
 from jobs.selectors.order_draft import order_draft
 from jobs.services.judgements import judgement_sign
 from traces.selectors.hand import hand_state

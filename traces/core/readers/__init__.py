@@ -16,8 +16,8 @@ from traces.core.readers.correction import (
     CorrectionError,
     TextCorrection,
 )
-from traces.core.readers.foreign import refusal_of
 from traces.core.readers.inspecting import inspection, text_of, unreadable
+from traces.core.readers.not_a_recording import refusal_of
 from traces.core.readers.packed import source_of, unpacked_folder
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.reading import READERS, read

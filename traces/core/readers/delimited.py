@@ -8,7 +8,7 @@ import numpy as np
 
 from shopdiag.people.core.words import Text, gettext_noop, say
 from traces.core.readers.clock import Floats
-from traces.core.readers.foreign import is_foreign
+from traces.core.readers.not_a_recording import is_foreign
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import NO_RATE, Source, refuse_channels
 from traces.core.readers.shape import shape_and_layout

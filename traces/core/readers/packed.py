@@ -11,7 +11,7 @@ from pathlib import Path, PurePosixPath
 from typing import IO, Protocol
 
 from shopdiag.people.core.words import Text, say
-from traces.core.readers.foreign import is_office, refusal_of
+from traces.core.readers.not_a_recording import is_office, refusal_of
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import FREE_BYTES, MOST_RATIO, TROUBLE, Reader, Source
 from traces.core.readers.stream import Stream

@@ -13,9 +13,9 @@ from traces.core.readers.correcting import corrected_recording, corrected_stream
 from traces.core.readers.correction import Correction, CorrectionError
 from traces.core.readers.delimited import DelimitedReader
 from traces.core.readers.edge_times import EdgeTimesReader
-from traces.core.readers.foreign import refusal_of
 from traces.core.readers.gathering import gather
 from traces.core.readers.isolated import UNTRUSTED, IsolatedReader
+from traces.core.readers.not_a_recording import refusal_of
 from traces.core.readers.numpy_files import NumpyReader
 from traces.core.readers.packed import PackedReader, source_of
 from traces.core.readers.read_error import ReadError

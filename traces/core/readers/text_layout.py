@@ -10,6 +10,13 @@ from traces.core.readers.correction import TextCorrection
 from traces.core.readers.read_error import ReadError
 from traces.core.readers.recording import Source
 from traces.core.readers.text_cells import Kind
+from traces.core.readers.text_corrected import (
+    as_clock,
+    check_heading,
+    said_clock,
+    said_first_row,
+    time_unit_of,
+)
 from traces.core.readers.text_dialect import (
     PROBE_LINES,
     Dialect,
@@ -20,13 +27,6 @@ from traces.core.readers.text_dialect import (
 from traces.core.readers.text_facts import TextFacts, shown_columns, shown_lines
 from traces.core.readers.text_headings import headings, said_headings, with_stated_units
 from traces.core.readers.text_names import ColumnName, Preamble, read_preamble, read_title
-from traces.core.readers.text_said import (
-    as_clock,
-    check_heading,
-    said_clock,
-    said_first_row,
-    time_unit_of,
-)
 from traces.core.readers.text_units import TIME_FACTORS, UNIT_FACTORS
 
 _FEWEST_TIMES = 12  # rows that rise before a first column without a name is taken for times

@@ -18,8 +18,8 @@ from traces.core.signals.signal_findings import (
     rest_assumed,
     reworded,
 )
-from traces.core.signals.slowness import ToothPreparation, turning
 from traces.core.signals.teeth_method import TeethMethod, ToothCycles, tooth_cycles
+from traces.core.signals.tooth_preparation import ToothPreparation, turning
 from traces.core.signals.wheel import OnceACycle, ToothTrack, WheelError, clearest_track
 
 __all__ = [

@@ -12,7 +12,6 @@ from traces.core.findings import Finding
 from traces.core.humps import HumpMethod, Limits, check_engine, sound_mean, with_doubts
 from traces.core.preparation import Measured, Prepared
 from traces.core.report import CycleFit, CycleUse, ReportParts, TeethFit
-from traces.core.signals.slowness import MEAN, ToothPreparation
 from traces.core.signals.speed_profile import (
     SpeedProfile,
     shown,
@@ -20,6 +19,7 @@ from traces.core.signals.speed_profile import (
     spacing_error_deg,
     whitening,
 )
+from traces.core.signals.tooth_preparation import MEAN, ToothPreparation
 from traces.core.signals.wheel import ToothTrack
 from traces.core.twin import (
     AS_LIKELY,

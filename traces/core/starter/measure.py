@@ -9,11 +9,11 @@ from traces.core.crank import CrankSpan
 from traces.core.preparation import Preparation, doubt_scale
 from traces.core.report import FIGURES, StarterFigures, StarterNote
 from traces.core.starter import typical
+from traces.core.starter.battery_voltage import measure_voltage
 from traces.core.starter.inrush import FAST_ENOUGH_HZ, find_inrush, start_slice
 from traces.core.starter.sheet import MID_CRANK, START_LOST, TOO_SHORT, Sheet, StarterSheet
 from traces.core.starter.speed import trend_of
 from traces.core.starter.stretch import Stretch, find_stretch, mean_over
-from traces.core.starter.voltage import measure_voltage
 from traces.core.waveform import Conditioned, amps_per_unit
 
 _NO_CYCLE = say(

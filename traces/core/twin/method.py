@@ -23,13 +23,13 @@ from traces.core.twin.cycles import (
 )
 from traces.core.twin.errors import changing_error, method_correlation, method_errors
 from traces.core.twin.fit_direction import check_direction_of_fit
+from traces.core.twin.fit_figures import cycle_fit, engine_figures
 from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.invariance import check_shifts, cut_later, shifts_of
 from traces.core.twin.labels import weigh_label
 from traces.core.twin.model import Profile, angles_deg
 from traces.core.twin.parameters import PHASE, PHASE_UNIT_DEG, knowledge
 from traces.core.twin.refusals import check_twin, inconstant_finding
-from traces.core.twin.shown import cycle_fit, engine_figures
 from traces.core.twin.shut_valve import (
     beneath_errors,
     likelier_shut,

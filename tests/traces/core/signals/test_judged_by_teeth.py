@@ -11,8 +11,8 @@ from tests.traces.core.signals.teeth import COIL, SWITCH, swinging, tooth_times_
 from traces.core.analysis.any_signal import judge
 from traces.core.setup.analysis_setup import AnalysisSetup, ToothWheel
 from traces.core.signals.edges import edge_times_s
-from traces.core.signals.slowness import turning
 from traces.core.signals.teeth_method import tooth_cycles
+from traces.core.signals.tooth_preparation import turning
 from traces.core.signals.wheel import clearest_track
 from traces.core.waveform.waveform import Channel, Waveform
 from traces.simulator.other_signals import tooth_capture

@@ -20,9 +20,9 @@ from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup, ToothWhee
 from traces.core.signals.edges import edge_times_s
 from traces.core.signals.plain_method import PlainMethod, or_plain, read_plainly
 from traces.core.signals.plain_reading import PlainReading, read_teeth
-from traces.core.signals.slowness import turning
 from traces.core.signals.speed_profile import shown
 from traces.core.signals.teeth_method import ToothCycles, tooth_cycles
+from traces.core.signals.tooth_preparation import turning
 from traces.core.signals.wheel import clearest_track
 from traces.simulator.other_signals import tooth_capture
 

@@ -11,7 +11,7 @@ from traces.core.analysis.any_signal import judge
 from traces.core.report.starter_figures import FIGURES
 from traces.core.setup.analysis_setup import ToothWheel
 from traces.core.signals.wheel import clearest_track
-from traces.core.starter.alone import figures_of_teeth
+from traces.core.starter.without_current import figures_of_teeth
 from traces.core.waveform.waveform import Channel
 
 

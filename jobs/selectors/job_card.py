@@ -25,7 +25,7 @@ from jobs.models import (
     Visit,
 )
 from jobs.selectors.photos import photos_listed
-from jobs.selectors.visits import visit_facts
+from jobs.selectors.visit_facts import visit_facts
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 

@@ -9,7 +9,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from jobs.models import Vehicle, Visit, VisitCapture
-from jobs.selectors.evidence import CaptureRow, capture_rows
+from jobs.selectors.captures import CaptureRow, capture_rows
 from traces.core.humps import Limits
 from traces.core.pooling import (
     CaptureConditions,
