@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.lobes import RATIO_STEP
 from traces.core.twin.parameters import RATIO
+from traces.core.twin.starts import GOOD_RMS
 
 _SOUND_FROM = 0.88
 _OF_CURVATURE = 1.2
@@ -19,7 +20,8 @@ _USUAL_COST = 68.0
 strained, as by a pump's lobes, figures are as unsure as where the curve is missed."""
 _UNKNOWN_COST = 100.0
 """Cost from which the twin does not know such an engine, so that its curvature says ever less: of
-magnets that the armature weakens, fed through a slow winding, a fit costs 200 and more."""
+magnets that the armature weakens, fed through a slow winding, a fit costs 200 and more. Only where
+the curve is followed all the same: what misses it is unsure by that already."""
 
 _LEAST = 0.015
 _OF_WEAKNESS = 0.20
@@ -89,7 +91,9 @@ def fit_covariance(found: Fit, reference: float, sound: NDArray[np.bool_]) -> Fl
     free = np.flatnonzero((values > known.low + 1e-9) & (values < known.high - 1e-9))
     covariance = np.linalg.pinv(found.curvature[np.ix_(free, free)], hermitian=True)
     of_fit = slopes[:, free] @ covariance @ slopes[:, free].T
-    strained = found.cost / _USUAL_COST * max(1.0, found.cost / _UNKNOWN_COST)
+    strained = found.cost / _USUAL_COST
+    if found.rms < GOOD_RMS:
+        strained *= max(1.0, found.cost / _UNKNOWN_COST)
     worse = max(1.0, (found.rms / _USUAL_RMS) ** 2, strained)
     of_kind = _kind_errors(relative)
     return np.asarray(_OF_CURVATURE**2 * worse * of_fit + np.diag(_LEAST**2 + of_kind**2))

@@ -34,6 +34,15 @@ def test_an_engine_that_the_twin_does_not_know_is_ever_less_sure(half_weak, cost
     assert grown / apart == pytest.approx(times, rel=1e-6)
 
 
+def test_where_the_curve_is_missed_an_unknown_engine_widens_no_further(half_weak):
+    missed = replace(half_weak, others=(), rms=0.012, cost=1.0)
+    peak = float(half_weak.lobes.peaks.max())
+    # what the curve misses counts (0.012 / 0.006)² = 4 times, and a cost of 200 three times
+    np.testing.assert_allclose(
+        method_errors(replace(missed, cost=200.0), peak), method_errors(missed, peak)
+    )
+
+
 def _settled(found: Fit) -> Fit:
     return replace(found, curvature=found.curvature * 1e12)
 
