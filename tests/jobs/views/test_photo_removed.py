@@ -105,6 +105,7 @@ def test_a_form_sent_again_does_not_bring_it_back(cast, client_for, visit):
     assert Photo.objects.standing().get() != first
 
 
+@pytest.mark.django_db(transaction=True)  # a backup begins with its own view of the database
 def test_a_backup_made_after_it_misses_nothing(cast, photo):
     photo_remove(photo=photo, member=cast.mechanic, **WHY)
     out = io.BytesIO()
