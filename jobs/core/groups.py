@@ -50,6 +50,10 @@ GROUP_LABELS: dict[FaultGroup, str] = {
 EVEN_IN_TEST = gettext_noop(
     "The cylinders compare evenly in a cranking test; no mechanical fault showed in it."
 )
+UNSURE_IN_TEST = gettext_noop(
+    "The cylinders compare evenly in a cranking test as far as the recording can tell; a weaker "
+    "cylinder or bank is not excluded by it."
+)
 OPEN_IN_TEST = gettext_noop(
     "No mechanical fault showed in a cranking test of all cylinders but "
     "cylinder {cylinder}, whose plug was out: it was not tested."

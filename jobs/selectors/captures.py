@@ -16,6 +16,7 @@ from jobs.core.groups import (
     HIGH_IN_TEST,
     NOT_TESTED,
     OPEN_IN_TEST,
+    UNSURE_IN_TEST,
     WATCH_IN_TEST,
 )
 from jobs.core.request import named
@@ -154,6 +155,8 @@ def even_in_test(report: Report | None) -> str:
     if report.open_cylinder is not None:
         not_tested = NOT_TESTED if noticed else OPEN_IN_TEST
         noticed.append(_(not_tested).format(cylinder=report.open_cylinder))
+    elif is_uncertain(report) and not noticed:
+        noticed.append(_(UNSURE_IN_TEST))
     return " ".join(noticed) or _(EVEN_IN_TEST)
 
 

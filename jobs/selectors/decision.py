@@ -6,7 +6,7 @@ from math import inf
 from jobs.core.accepting import why_not_accepted
 from jobs.core.candidate_ranking import Ranking
 from jobs.models import Visit, VisitCapture
-from jobs.selectors.captures import CaptureRow, capture_rows, visit_runs
+from jobs.selectors.captures import CaptureRow, capture_rows, shows_nothing, visit_runs
 from jobs.selectors.misfires import beside_run, ranking_of
 from jobs.selectors.patterns import PatternCard, pattern_cards
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
@@ -79,7 +79,8 @@ def run_to_decide(visit: Visit) -> Run | None:
     """Return the run offered for signing: of the captures that are pooled the best settled one.
 
     Where captures contradict each other, the best settled of the uneven ones: a weak cylinder
-    that another capture does not show must be seen before anybody signs. Where nothing is pooled,
+    that another capture does not show must be seen before anybody signs. Of even ones those first
+    that show a weaker bank or a high cylinder. Where nothing is pooled,
     the best settled of those that are judged and not set aside; where none is judged, the newest
     that has a result at all. What was made before the repair comes first, and an older analysis
     of a capture never before its newest.
@@ -94,7 +95,10 @@ def run_to_decide(visit: Visit) -> Run | None:
         if together and not together.pooled.agrees and uneven:
             return max(uneven, key=_settled).run
         if own:
-            return max(pooled or own, key=_settled).run
+            chosen = pooled or own
+            # what stands beside even cylinders must be seen before anybody signs, too
+            beside = [row for row in chosen if not uneven and not shows_nothing(row.run)]
+            return max(beside or chosen, key=_settled).run
     done = visit_runs(visit).filter(state=Work.State.DONE)
     return done.filter(capture__visit_capture__aside_why="").first() or done.first()
 

@@ -6,9 +6,10 @@ import pytest
 from django.urls import reverse
 
 from engines.core.firing import FiringOrder
-from jobs.core.groups import EVEN_IN_TEST, NOT_TESTED, OPEN_IN_TEST, group_request
+from jobs.core.groups import EVEN_IN_TEST, NOT_TESTED, OPEN_IN_TEST, UNSURE_IN_TEST, group_request
 from jobs.core.patterns import Pattern
 from jobs.selectors.captures import beside_in_test, even_in_test, verdict_words
+from jobs.selectors.decision import run_to_decide
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.outcome import customer_copy_of, uneven_after
 from jobs.services.work import work_order_create
@@ -73,6 +74,13 @@ def test_the_figures_of_a_capture_call_it_high(high_run, by, client_for):
     address = reverse("traces:run", args=[high_run.capture_id, high_run.pk])
     page = client_for(by).get(address).content.decode()
     assert page.count('badge-watch">high<') == 1
+
+
+@pytest.mark.parametrize("last", [EVEN, HIGH])
+def test_of_even_captures_the_one_that_shows_something_is_signed_first(triaged, run_of, last):
+    runs = [run_of(triaged, figures) for figures in (HIGH if last is EVEN else EVEN, last)]
+    to_decide = run_to_decide(triaged)
+    assert to_decide == runs[0 if last is EVEN else 1]
 
 
 def test_two_companions_that_are_high_suspect_no_valve_gear(triaged, sign, run_of):
@@ -141,3 +149,5 @@ def test_beyond_compression_an_order_does_not_say_that_cranking_shows_none(triag
 def test_doubt_about_banks_reaches_the_verdict():
     doubted = replace(report_of(EVEN, ORDER), findings=(Finding("bank-uncertain", "warn"),))
     assert verdict_words(doubted)[1] == "watch"
+    assert even_in_test(doubted) == UNSURE_IN_TEST
+    assert even_in_test(report_of(EVEN, ORDER)) == EVEN_IN_TEST
