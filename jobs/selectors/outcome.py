@@ -261,6 +261,14 @@ def _unknown(
     is_beyond = judgement is not None and judgement.is_beyond_compression
     if evidence.before is not None:
         found.append(str(_NOT_KNOWN_RELATIVE))
+    drawn = [run.report for run in (evidence.before, evidence.after) if run and run.report]
+    if any(report.estimates and not report.cylinders_known for report in drawn):
+        found.append(
+            gettext(
+                "The test does not tell which cylinder is which: the numbers beside the bars count "
+                "in the order of firing and are no cylinder numbers."
+            )
+        )
     verified = outcome.verified if outcome else ""
     if verified == Outcome.Verified.NOT_YET:
         found.append(gettext("The repair has not been verified yet."))

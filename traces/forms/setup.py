@@ -6,13 +6,10 @@ from uuid import uuid4
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.models import Engine
-from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.models import Member
-from shopdiag.people.number_field import NumberField
 from traces.core.setup import (
     SAME_CHANNEL,
     SAME_VOLTAGE_CHANNEL,
@@ -26,7 +23,6 @@ from traces.core.setup import (
 from traces.forms.setup_fields import NO_SCALE, OTHER, SetupFields
 from traces.models import Reading
 from traces.selectors.event_angles import with_kept_angle
-from traces.selectors.samples import recorded_s
 from traces.services import Conditions
 from traces.services.runs import check_against_reading
 
@@ -350,52 +346,3 @@ class SetupForm(SetupFields):
         if not isinstance(field, kind):
             raise TypeError(name)
         return field
-
-
-class PinForm(AsksBack, forms.Form):
-    """A note for a place in a capture's time; it is added and never changed."""
-
-    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
-    at_s = NumberField(
-        label=gettext_lazy("Time in the recording"),
-        help_text=gettext_lazy("From the curve's cursor A, or typed."),
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "data-cursor": "a"}),
-        error_messages={
-            "required": gettext_lazy("Say the time: set cursor A in the curve, or type seconds."),
-            "invalid": gettext_lazy("Type the time in seconds, like 2.35."),
-        },
-    )
-    text = forms.CharField(
-        label=gettext_lazy("Note"),
-        max_length=500,
-        widget=forms.Textarea(attrs={"rows": 2}),
-        error_messages={
-            "required": gettext_lazy("Write the note first."),
-            "max_length": gettext_lazy("This note is too long; keep it to 500 characters."),
-        },
-    )
-
-    def __init__(self, *args: Any, reading: Reading, **kwargs: Any) -> None:  # noqa: ANN401
-        # Names of its own: other forms stand on the same page.
-        kwargs.setdefault("auto_id", "id_pin_%s")
-        super().__init__(*args, **kwargs)
-        self._reading = reading
-        self.fields["at_s"].unit = "s"  # type: ignore[attr-defined]
-
-    def clean_at_s(self) -> float:
-        """Hold the time against the recording."""
-        at_s = float(self.cleaned_data["at_s"])
-        begin_s, end_s = recorded_s(self._reading)
-        if not begin_s <= at_s <= end_s:
-            if end_s == float("inf"):
-                raise forms.ValidationError(
-                    _("The recording begins at %(begin_s).2f s.") % {"begin_s": begin_s}
-                )
-            raise forms.ValidationError(
-                _(
-                    "The recording runs from %(begin_s).2f s to %(end_s).2f s; choose a time "
-                    "in between."
-                )
-                % {"begin_s": begin_s, "end_s": end_s}
-            )
-        return at_s

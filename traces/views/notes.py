@@ -9,7 +9,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
-from traces.forms.setup import PinForm
+from traces.forms.pins import PinForm
 from traces.models import PinnedNote
 from traces.services import note_pin, note_strike
 from traces.views.found import capture_or_404

@@ -22,7 +22,8 @@ from shopdiag.people.editing import post_form
 from traces.core.setup import Fuel, SetupError, capture_cautions
 from traces.forms.manual_edit_card import hand_card, undo_waiting
 from traces.forms.manual_edits import ManualEditForm, StepForm
-from traces.forms.setup import PinForm, SetupForm
+from traces.forms.pins import PinForm
+from traces.forms.setup import SetupForm
 from traces.forms.setup_offers import setup_initial
 from traces.selectors.captures import CapturePage, capture_page
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup

@@ -1,6 +1,7 @@
 """Cause, correction and proof; before and after; the customer's sheet."""
 
 import re
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
@@ -276,6 +277,17 @@ def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
 def test_what_is_not_known_is_said(repaired, verified, sentence):
     Outcome.objects.create(visit=repaired, cause="x", correction="y", verified=verified)
     assert sentence in " ".join(customer_copy_of(repaired).unknown)
+
+
+def test_bars_without_cylinder_numbers_are_told_to_have_none(repaired):
+    known = customer_copy_of(repaired).unknown
+    run = before_after(repaired).before
+    assert run is not None
+    assert run.report is not None
+    nameless = tuple(replace(e, cylinder=None) for e in run.report.estimates)
+    unnamed = replace(run.report, cylinders_known=False, estimates=nameless)
+    Run.objects.filter(pk=run.pk).update(result=unnamed.to_json())
+    assert len(customer_copy_of(repaired).unknown) == len(known) + 1
 
 
 def test_an_unsettled_verdict_reads_so_until_the_gauge_decides(triaged, run_of, sign, by, cast):

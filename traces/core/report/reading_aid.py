@@ -7,12 +7,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from shopdiag.people.core.words import Text, ngettext, say
 from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import ngettext
 from traces.core.findings import cylinders_words, listed
 from traces.core.report.bank_words import weaker_bank
+from traces.core.report.hump_words import HUMP_WORDS, HumpWords
 from traces.core.report.results import LOW_CALLS, Estimate, Report
-from traces.core.setup import AnalysisSetup, Signal
+from traces.core.setup import AnalysisSetup
 
 _READ_HIGHER = 0.05
 """How far plain hump height stands above the fitted figure before it is worth a word."""
@@ -32,51 +33,13 @@ class Aid:
     sentences: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Words:
-    """How a signal shows a compression."""
-
-    hump: Text
-    humps: Text
-    needs: Text
-    harder: Text
-    stands: Text
-    has_tops: bool = False
-
-
-_WORDS: dict[Signal, _Words] = {
-    "starter-current": _Words(
-        say("hump"),
-        say("humps"),
-        say("the starter needs less current"),
-        say("the starter has to pull harder there"),
-        say("stands"),
-        has_tops=True,
-    ),
-    "battery-voltage": _Words(
-        say("dip"),
-        say("dips"),
-        say("the battery is pulled down less"),
-        say("the battery is pulled down further there"),
-        say("is"),
-    ),
-    "crank-teeth": _Words(
-        say("dip of speed"),
-        say("dips of speed"),
-        say("the crank slows less"),
-        say("the crank slows more there"),
-        say("is"),
-    ),
-}
-
-
 def reading_aids(report: Report, setup: AnalysisSetup) -> tuple[Aid, ...]:
     """Return what helps to read the curve of this report, the most telling first."""
     return tuple(_aids(report, setup))
 
 
 def _aids(report: Report, setup: AnalysisSetup) -> Iterator[Aid]:
-    words = _WORDS[setup.signal]
+    words = HUMP_WORDS[setup.signal]
     if report.verdict == "not judged":
         yield _not_judged()
     low = [e for e in report.estimates if e.call == "suspect"]
@@ -110,7 +73,7 @@ def _not_judged() -> Aid:
     )
 
 
-def _low_humps(low: Sequence[Estimate], report: Report, words: _Words) -> Aid:
+def _low_humps(low: Sequence[Estimate], report: Report, words: HumpWords) -> Aid:
     names = _listed(low, report)
     figures = ", ".join(
         _(
@@ -149,7 +112,7 @@ def _low_humps(low: Sequence[Estimate], report: Report, words: _Words) -> Aid:
     return Aid(title, tuple(sentences))
 
 
-def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
+def _next_humps(report: Report, words: HumpWords) -> Iterator[Aid]:
     """Explain each hump after a low one that is read higher than what the model finds."""
     given = 0
     for place, after in enumerate(report.estimates):
@@ -181,7 +144,7 @@ def _next_humps(report: Report, words: _Words) -> Iterator[Aid]:
         )
 
 
-def _higher(after: Estimate, report: Report, words: _Words) -> list[str]:
+def _higher(after: Estimate, report: Report, words: HumpWords) -> list[str]:
     """Return by what a hump is read higher than the fitted figure; nothing where it is not."""
     told = []
     top = _top_over_others(after, report) if words.has_tops else None
@@ -215,7 +178,7 @@ def _top_over_others(after: Estimate, report: Report) -> float | None:
     return median(own) / median(others)
 
 
-def _taken_out(after: Estimate, strong: str, words: _Words) -> str:
+def _taken_out(after: Estimate, strong: str, words: HumpWords) -> str:
     figure = _("With that effect taken out, {strong} stands at {relative}").format(
         strong=strong, relative=_percent(after.relative)
     )
