@@ -66,8 +66,9 @@ def long_text(tmp_path_factory) -> Path:
 def test_long_text_takes_less_memory_than_its_numbers(long_text: Path, kept: str) -> None:
     samples, channels, total, grown = _measured(long_text, kept)
     assert (samples, channels, total) == (ROWS, 4, 10.0 * ROWS)
-    # 192 MB of samples, 96 MB of times, 200 MB of text
-    assert grown < 140 * MB
+    # Beside the samples' 192 MB there are 96 MB of times and 200 MB of text. How much of the
+    # blocks' memory the allocator gives back differs from run to run (125 to 146 MB were seen).
+    assert grown < ROWS * 4 * np.dtype("f4").itemsize
 
 
 @pytest.mark.parametrize("kept", ["kept", "not kept"])
