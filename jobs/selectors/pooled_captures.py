@@ -24,7 +24,7 @@ from traces.core.pooling import (
     said,
     take_of,
 )
-from traces.core.report import BankDifference
+from traces.core.report import BankDifference, told_calls
 from traces.models import CaptureSetup, Run
 
 if TYPE_CHECKING:
@@ -76,6 +76,8 @@ class TogetherLine:
     figures: tuple[tuple[str, float, tuple[float, float]], ...]
     """(ordinal of the capture, figure, its own 95 % interval)."""
     place: PooledPlace
+    call: str
+    """As people are told it."""
 
     @property
     def repeat_points(self) -> float:
@@ -206,7 +208,7 @@ def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> Captu
     return CapturesTogether(
         purpose=purpose,
         sides=sides,
-        lines=tuple(_line(p, [by_key[k].ordinal for k in pooled.keys]) for p in pooled.places),
+        lines=_lines(pooled, [by_key[k].ordinal for k in pooled.keys]),
         pooled=pooled,
         words=said(
             pooled,
@@ -310,9 +312,13 @@ def _title(row: CaptureRow) -> str:
     return Truncator(str(row.tie.capture)).chars(_TITLE_LENGTH)
 
 
-def _line(place: PooledPlace, ordinals: Sequence[str]) -> TogetherLine:
-    return TogetherLine(
-        name=str(place.place if place.cylinder is None else place.cylinder),
-        figures=tuple(zip(ordinals, place.figures, place.intervals, strict=True)),
-        place=place,
+def _lines(pooled: Together, ordinals: Sequence[str]) -> tuple[TogetherLine, ...]:
+    return tuple(
+        TogetherLine(
+            name=str(place.place if place.cylinder is None else place.cylinder),
+            figures=tuple(zip(ordinals, place.figures, place.intervals, strict=True)),
+            place=place,
+            call=call,
+        )
+        for place, call in zip(pooled.places, told_calls(pooled.places), strict=True)
     )

@@ -26,7 +26,7 @@ from traces.core.report import call_words
 register = template.Library()
 
 _SEVERITY_WORDS = {"stop": _("Stop"), "warn": _("Look out"), "note": _("Note")}
-_CALL_KINDS = {"sound": "good", "watch": "watch", "suspect": "suspect"}
+_CALL_KINDS = {"sound": "good", "watch": "watch", "suspect": "suspect", "high": "watch"}
 
 
 def _render(name: str, **values: Any) -> SafeString:  # noqa: ANN401 - template values
@@ -143,7 +143,7 @@ def badge(label: str, kind: str = "plain") -> dict[str, Any]:
 
 @register.inclusion_tag("components/badge.html")
 def call_badge(call: str) -> dict[str, Any]:
-    """Draw an analysis's call (sound, watch, suspect) as a badge."""
+    """Draw an analysis's call (sound, high, watch, suspect) as a badge."""
     return {"label": call_words(call), "kind": _CALL_KINDS.get(call, "plain")}
 
 

@@ -73,6 +73,26 @@ class TestOnArrival:
             assert finding_aid(found)[0] in html.unescape(shown)
         assert "Inline four" in shown
 
+    def test_a_high_cylinder_is_told_as_high(
+        self, arrived: Capture, cast: Cast, page: Callable[..., str]
+    ) -> None:
+        """Cylinder 1 is weak: 3 fires after it, 2 follows it in number only."""
+        rows = arrived.reading.understood["case"]["result"]["cylinders"]
+        for row in rows:
+            if row["cylinder"] in {2, 3}:
+                row |= {"relative": 1.3, "low": 1.25, "high": 1.35, "call": "sound"}
+        arrived.reading.save()
+        sent = sent_case(cast.outsider, arrived.reading)
+        assert sent is not None
+        assert [(f.number, f.call) for f in sent.figures] == [
+            (1, "suspect"),
+            (2, "high"),
+            (3, "sound"),
+            (4, "sound"),
+        ]
+        assert page(arrived, cast.outsider).count('badge-watch">high<') == 1
+        assert "cylinder 2 is high" in sent.headline
+
     def test_one_press_gives_the_same_figures(
         self, arrived: Capture, run: Run, cast: Cast, client_for: ClientFor
     ) -> None:

@@ -184,3 +184,12 @@ def test_the_page_of_an_older_result_still_shows(
     assert "taken evenly over the cycle" in text
     plot = client_for(cast.mechanic).get(reverse("traces:plot", args=[run.capture_id, run.pk]))
     assert plot.status_code == 200
+
+
+def test_humps_of_a_high_cylinder_are_called_high(report: Report) -> None:
+    third = report.estimates[2]
+    high = replace(third, relative=1.3, low=1.2, high=1.4, call="sound")
+    told = replace(report, estimates=(*report.estimates[:2], high, *report.estimates[3:]))
+    traces = {t["name"]: t for t, _ in hump_traces(told, View(), "A")}
+    assert set(traces["cylinder called high"]["text"]) == {str(third.cylinder)}
+    assert str(third.cylinder) not in traces["cylinder called good"]["text"]

@@ -17,9 +17,9 @@ from traces.core.report import (
     Report,
     bank_view,
     finding_aid,
-    high_places,
     is_high,
     reading_aids,
+    told_calls,
     verdict_words,
 )
 from traces.core.setup import AnalysisSetup
@@ -114,10 +114,9 @@ class RunOutcome:
         return tuple(replace(e, cylinder=None) for e in self.report.estimates)
 
     @property
-    def high_positions(self) -> frozenset[int]:
-        """Places in the firing sequence whose figure is high."""
-        estimates = self.report.estimates
-        return frozenset(estimates[i].position for i in high_places(estimates))
+    def told_estimates(self) -> tuple[tuple[Estimate, str], ...]:
+        """Estimates with their calls as people are told them."""
+        return tuple(zip(self.estimates, told_calls(self.estimates), strict=True))
 
     @property
     def banks(self) -> BankView | None:

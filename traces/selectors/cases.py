@@ -9,7 +9,7 @@ from engines.models import Engine
 from shopdiag.people.models import Member
 from traces.core.case import Case
 from traces.core.findings import Finding
-from traces.core.report import Estimate, Report, finding_aid, setup_words, verdict_words
+from traces.core.report import Estimate, Report, finding_aid, setup_words, told_calls, verdict_words
 from traces.models import Capture, CaptureSetup, Reading
 
 SENT_SETUP = _(
@@ -79,19 +79,20 @@ class SentCase:
 
     @property
     def figures(self) -> tuple[SentFigure, ...]:
-        """The figures in the sender's order, with one's own beside them where both are alike."""
+        """The figures by number, with one's own beside them where both are alike."""
         own = self._own()
-        return tuple(
+        figures = (
             SentFigure(
                 number=(number := e.cylinder or e.position),
                 relative=e.relative,
                 low=e.low,
                 high=e.high,
-                call=e.call,
+                call=told,
                 here=own.get(number),
             )
-            for e in self.report.estimates
+            for e, told in zip(self.report.estimates, told_calls(self.report.estimates), strict=True)
         )
+        return tuple(sorted(figures, key=lambda figure: figure.number))
 
     @property
     def is_compared(self) -> bool:
@@ -118,7 +119,7 @@ def sent_case(member: Member, reading: Reading, own: Report | None = None) -> Se
     case = case_of(reading)
     if case is None:
         return None
-    return SentCase(case, engine_of(member, case), _report(case.result), own)
+    return SentCase(case, engine_of(member, case), _report(case), own)
 
 
 def engine_of(member: Member, case: Case) -> Engine | None:
@@ -151,9 +152,14 @@ def sent_setup(case: Case, capture: Capture, engine: Engine | None) -> CaptureSe
     )
 
 
-def _report(result: dict[str, Any]) -> Report:
+def _report(case: Case) -> Report:
+    result = case.result
     known = result["cylinders"] is not None
     rows = result["cylinders"] if known else result["positions"]
+    if known:
+        # told by number; what is high hangs on which cylinder fires before it
+        sequence = case.setup.firing_order.sequence
+        rows = sorted(rows, key=lambda row: sequence.index(row["cylinder"]))
     return Report(
         verdict=result["verdict"],
         estimates=tuple(

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from traces.core.findings import Finding
-from traces.core.report import SHORT, Call, CycleUse, Excluded, Hump, Report, call_words
+from traces.core.report import SHORT, CycleUse, Excluded, Hump, Report, call_words, told_calls
 from traces.selectors.notes import NotePlace
 
 _MOST_MARKS = 400
@@ -51,14 +51,16 @@ class View:
 
 def hump_traces(report: Report, view: View, unit: str) -> Iterable[tuple[dict[str, Any], str]]:
     """Yield the humps' names, those of low cylinders apart and with a sign of their own."""
-    calls: dict[int, Call] = {e.position: e.call for e in report.estimates}
+    told = zip(report.estimates, told_calls(report.estimates), strict=True)
+    calls = {e.position: call for e, call in told}
     fit = report.parts.cycle_fit
     # humps are told above rest, the curve shows the clamp's own zero
     rest = fit.rest if fit is not None and unit == "A" else 0.0
     humps = [h for h in report.humps if view.holds(h.at_s)][:_MOST_MARKS]
-    kinds: tuple[tuple[Call, str, str, str], ...] = (
+    kinds: tuple[tuple[str, str, str, str], ...] = (
         ("sound", call_words("sound"), "circle", "ink"),
         ("open", call_words("open"), "circle-open", "ink"),
+        ("high", call_words("high"), "triangle-up-open", "warn"),
         ("watch", call_words("watch"), "triangle-down-open", "warn"),
         ("suspect", call_words("suspect"), "triangle-down", "warn"),
     )

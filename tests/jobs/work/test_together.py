@@ -286,3 +286,13 @@ def test_more_captures_take_no_more_queries(
         run_of(triaged, three_at(0.58))
     with django_assert_max_num_queries(len(before)):
         browser.get(address)
+
+
+def test_the_table_calls_a_high_cylinder_high(triaged, run_of, browser):
+    for figure in (1.27, 1.3):
+        run_of(triaged, three_at(figure))
+    found = together(triaged)
+    assert {line.name: line.call for line in found.lines}["3"] == "high"
+    assert together_json(found)["cylinders"][1]["call"] == "sound"
+    page = browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
+    assert page.count('badge-watch">high<') == 1

@@ -13,7 +13,7 @@ from shopdiag.people.core.words import say
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.measured_event import with_measured_event
 from traces.core.readers import ReadError, read
-from traces.core.report import CALL_WORDS, Report, StarterFigures, published
+from traces.core.report import CALL_WORDS, HIGH, Report, StarterFigures, published, stands_high
 from traces.core.setup import (
     BANK_EVEN_WITHIN,
     AnalysisSetup,
@@ -165,6 +165,20 @@ def result_of(entry: Entry) -> dict[str, Any]:
     )
 
 
+def _figures_of(row: dict[str, Any]) -> tuple[float, float, str]:
+    return row["relative"], row["low"], row["call"]
+
+
+def _high_figures(positions: list[dict[str, Any]]) -> frozenset[tuple[float, float, str]]:
+    """Return the figures that are high; which are is told by places, the only ones in sequence."""
+    return frozenset(
+        _figures_of(row)
+        for i, row in enumerate(positions)
+        if row["call"] == "sound"
+        and stands_high(row["relative"], row["low"], positions[i - 1]["call"] if len(positions) > 1 else "")
+    )
+
+
 def text_of(result: dict[str, Any]) -> str:
     """Write a result for a person at a terminal."""
     lines = [f"{result['file']}: {result['verdict']}"]
@@ -176,11 +190,12 @@ def text_of(result: dict[str, Any]) -> str:
         lines.append(f"  {_angles_words(result['firing_angles'])}")
     figures = result["cylinders"] if result["cylinders"] is not None else result["positions"]
     kind = "cylinder" if result["cylinders"] is not None else "position"
+    high = _high_figures(result["positions"])
     for figure in figures:
         interval = f"{figure['low']:.2f} to {figure['high']:.2f}"
         lines.append(
             f"  {kind} {figure[kind]:>2}  {figure['relative']:.2f}  ({interval})  "
-            + CALL_WORDS.get(figure["call"], figure["call"])
+            + CALL_WORDS[HIGH if _figures_of(figure) in high else figure["call"]]
         )
     if result["sync_note"]:
         lines.append(f"  {result['sync_note']}")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from shopdiag.people.core.words import gettext as _
 from traces.core.humps import Limits
-from traces.core.report import SHORT, Call, Estimate, Report, call_words
+from traces.core.report import HIGH, HIGH_FROM, SHORT, Call, Estimate, Report, call_words, told_calls
 
 _FEW = 20
 """Up to so many cycles each bar has its figure above it."""
@@ -166,6 +166,7 @@ def _block(
     row_height = (_NUMBER if numbered else 0) + _BAR + _GAP
     names = [_name(e, report) for e in report.estimates]
     bases = [_TOP + row_height * (i + 1) - _GAP for i in range(len(names))]
+    told = told_calls(report.estimates)
     what = _("cylinder") if report.cylinders_known else _("place")
     columns, bars = [], []
     for i, cycle in enumerate(part):
@@ -184,10 +185,13 @@ def _block(
                 else "",
             )
         )
-        for name, base, value in zip(names, bases, cycle.values, strict=bool(cycle.values)):
+        for name, base, value, call_of_all in zip(
+            names, bases, cycle.values, told, strict=bool(cycle.values)
+        ):
             if value is None:
                 continue
             call = limits.call(value)
+            is_high = call_of_all == HIGH and value >= HIGH_FROM
             per_cent = f"{100 * value:.0f}"
             height = round(_BAR * min(max(value, 0.0), _ROOF) / _ROOF, 2)
             bars.append(
@@ -205,7 +209,7 @@ def _block(
                         name=name,
                         number=cycle.number,
                         per_cent=per_cent,
-                        call=call_words(call),
+                        call=call_words(HIGH if is_high else call),
                     ),
                 )
             )

@@ -16,7 +16,7 @@ from traces.core.pooling.random_effects import (
     spread_of_weights,
     student_t,
 )
-from traces.core.report import Call, Report
+from traces.core.report import Call, Report, high_places
 from traces.core.waveform import Floats
 
 __all__ = ["Aligned", "PoolInput", "PooledPlace", "Together", "pool", "take_of"]
@@ -140,6 +140,13 @@ class Together:
     def differing(self) -> tuple[PooledPlace, ...]:
         """Cylinders that the captures disagree about."""
         return tuple(p for p in self.places if p.differs)
+
+    @property
+    def high(self) -> tuple[PooledPlace, ...]:
+        """Cylinders that are high in all captures together."""
+        return tuple(
+            p for p in (self.places[i] for i in high_places(self.places)) if not p.differs
+        )
 
     @property
     def by_cylinder(self) -> dict[int, PooledPlace]:

@@ -99,7 +99,7 @@ def said(
     ]
     return PoolingText(
         headline=_headline(together),
-        verdict=_contradiction(together, name, full_name) or _verdict(together),
+        verdict=_contradiction(together, name, full_name) or _with_high(together),
         disagreements=tuple(disagreements),
         asides=tuple(_asides(together, name, conditions)),
     )
@@ -150,6 +150,16 @@ def _contradiction(
             "the {other}."
         ).format(one=name[one], other=name[other])
     return ""
+
+
+def _with_high(together: Together) -> str:
+    verdict, high = _verdict(together), together.high
+    if not high:
+        return verdict
+    known = sorted(p.cylinder for p in high if p.cylinder is not None)
+    which = cylinders_words(known) if len(known) == len(high) else say("one cylinder or more")
+    beside = ngettext("{verdict} But {high} is high.", "{verdict} But {high} are high.", len(high))
+    return beside.format(verdict=verdict, high=which)
 
 
 def _verdict(together: Together) -> str:

@@ -14,11 +14,13 @@ from traces.core.report.cycle_uses import SHORT, CycleUse, CycleUses, Excluded, 
 from traces.core.report.explanations import finding_aid
 from traces.core.report.high_cylinders import (
     HIGH_FROM,
+    HIGH_FROM,
     high_places,
     high_words,
     is_high,
     standing_high,
     stands_high,
+    told_calls,
 )
 from traces.core.report.parts import (
     NO_PARTS,
@@ -46,6 +48,7 @@ from traces.core.report.publishing import (
 from traces.core.report.reading_aid import Aid, reading_aids
 from traces.core.report.results import (
     CALL_WORDS,
+    HIGH,
     LOW_CALLS,
     Call,
     Estimate,
@@ -63,6 +66,7 @@ __all__ = [
     "CALL_WORDS",
     "FIGURES",
     "FIGURES_PUBLISHED",
+    "HIGH",
     "HIGH_FROM",
     "LIMITS",
     "LOW_CALLS",
@@ -117,6 +121,7 @@ __all__ = [
     "setup_words",
     "standing_high",
     "stands_high",
+    "told_calls",
     "verdict_words",
     "weaker_bank",
     "weaker_cylinders",

@@ -1,10 +1,11 @@
 """Cylinders that stand higher than the sound ones: which they are, and how it is said."""
 
 from collections.abc import Sequence
+from typing import Protocol
 
 from shopdiag.people.core.words import NOTHING, Text, say
 from traces.core.findings import cylinders_words
-from traces.core.report.results import LOW_CALLS, Estimate, Report
+from traces.core.report.results import HIGH, LOW_CALLS, Report
 
 HIGH_FROM = 1.15
 """Relative compression from which a cylinder counts as high. Sound cylinders scatter by 2 to 3 %
@@ -14,7 +15,18 @@ HIGH_CLEAR_OF = 1.05
 """What the low end of its interval must reach, so that it is clear of a sound cylinder."""
 
 
-def high_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
+class Figured(Protocol):
+    """One cylinder's relative compression, of one capture or of several pooled."""
+
+    @property
+    def relative(self) -> float: ...
+    @property
+    def low(self) -> float: ...
+    @property
+    def call(self) -> str: ...
+
+
+def high_places(estimates: Sequence[Figured]) -> tuple[int, ...]:
     """Return the places in firing sequence, from 0, of the cylinders that stand high.
 
     After a weak cylinder the crank comes slower into the next compression, and some of that may
@@ -32,6 +44,14 @@ def high_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
 def stands_high(relative: float, low: float, call_before: str) -> bool:
     """Return whether a figure is high, by the low end of its interval and the call before it."""
     return relative >= HIGH_FROM and low >= HIGH_CLEAR_OF and call_before not in LOW_CALLS
+
+
+def told_calls(estimates: Sequence[Figured]) -> tuple[str, ...]:
+    """Return the calls as people are told them: a cylinder that is high is not told as good."""
+    high = high_places(estimates)
+    return tuple(
+        HIGH if i in high and e.call == "sound" else e.call for i, e in enumerate(estimates)
+    )
 
 
 def standing_high(report: Report) -> tuple[int, ...]:

@@ -23,9 +23,13 @@ CALL_WORDS: Mapping[str, str] = MappingProxyType(
         "watch": gettext_noop("watch"),
         "sound": gettext_noop("good"),
         "open": gettext_noop("open"),
+        "high": gettext_noop("high"),
     }
 )
 """What people read for a call."""
+
+HIGH = "high"
+"""Told instead of `sound` where a cylinder is high; never stored."""
 
 LOW_CALLS: frozenset[Call] = frozenset({"suspect", "open"})
 """Calls of cylinders that hardly push the crank on into the next compression."""

@@ -224,4 +224,9 @@ def test_cylinders_go_by_number_and_positions_from_the_sync(references) -> None:
         assert figure["low"] <= figure["relative"] <= figure["high"]
     text = text_of(result)
     assert "low: 1, 4" in text
+    assert "high" not in text
+    high = {"relative": 1.3, "low": 1.25, "high": 1.35, "call": "sound"}
+    result["cylinders"][5] |= high
+    result["positions"][1] |= high
+    assert "cylinder  6  1.30  (1.25 to 1.35)  high" in text_of(result)
     assert "ref-03.csv: uneven" in text

@@ -173,6 +173,15 @@ class TestStrip:
         assert {b.hatch for b in block.bars if b not in low} == {""}
         assert "cylinder 3 is low in 5 of 5" in block.words
 
+    def test_cells_of_a_high_cylinder_are_called_high(self):
+        report = _report(low=())
+        cells = tuple(1.1 + 0.1 * k for k in range(5))
+        high = replace(report.estimates[1], relative=1.3, low=1.2, high=1.4, per_cycle=cells)
+        one, _, *others = report.estimates
+        (block,) = _strip(replace(report, estimates=(one, high, *others))).blocks
+        told = [b.title.rsplit(", ")[-1] for b in block.bars if f"cylinder {ORDER[1]}," in b.title]
+        assert told == ["good", "high", "high", "high", "high"]
+
     def test_cycles_left_out_are_gaps_with_their_reason(self):
         reasons = ("run-up", None, None, "level", None, None, None, "cut")
         strip = _strip(_report(reasons=reasons))

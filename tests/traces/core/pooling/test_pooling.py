@@ -357,3 +357,20 @@ def test_headlines_count_what_they_speak_of():
 def test_captures_are_counted_in_words_as_far_as_it_goes():
     at = {0: "first", 9: "tenth", 10: "11th", 12: "13th", 20: "21st", 21: "22nd", 110: "111th"}
     assert [ordinal(i) for i in at] == list(at.values())
+
+
+def test_a_cylinder_that_is_high_in_all_is_told_beside_the_verdict():
+    high = {1: 1.0, 2: 1.0, 3: 1.27, 4: 1.0}
+    pair = [take(1, high), take(2, high | {3: 1.3})]
+    assert [p.cylinder for p in pooled(pair).high] == [3]
+    told = words(pair, [COLD, COLD])
+    assert told.verdict == "Together: no weak cylinder. But cylinder 3 is high."
+    beside_low = words([take(1, high | {2: 0.5}), take(2, high | {2: 0.5})], [COLD, COLD])
+    assert beside_low.verdict == "Together: cylinder 2 is low. But cylinder 3 is high."
+
+
+def test_one_that_is_high_in_some_captures_only_comes_and_goes():
+    high = {1: 1.0, 2: 1.0, 3: 1.4, 4: 1.0}
+    pair = [take(1, high), take(2, high | {3: 1.0})]
+    assert pooled(pair).high == ()
+    assert words(pair, [COLD, COLD]).disagreements
