@@ -47,6 +47,9 @@ OIL_ML = (1.5, 30.0)
 SWEPT_ML = (100.0, 1500.0)
 """Of one cylinder: motorcycles to lorries; 5 ml of oil are usual for 500 ml."""
 
+MOST_OIL_ML = 10.0
+"""Without a swept volume: twice what is usual, and `MOST_OIL_SHARE` of 500 ml."""
+
 _ASK = gettext_noop("Check the figure and the unit; confirm it if it is right.")
 
 
@@ -303,5 +306,13 @@ def doubts_about_wet(
                 "by itself. About {enough_ml:.0f} ml is enough. Confirm it if so much "
                 "was put in."
             ).format(oil_ml=oil_ml, swept_ml=swept_ml, enough_ml=OIL_SHARE * swept_ml)
+        )
+    if oil_ml is not None and swept_ml is None and MOST_OIL_ML < oil_ml <= OIL_ML[1]:
+        asked.append(
+            _(
+                "{oil_ml:g} ml is a lot for most cylinders: the oil lifts the reading by itself. "
+                "About 5 ml is enough for 500 ml. Write down the swept volume of the cylinder, "
+                "or confirm it if so much was put in."
+            ).format(oil_ml=oil_ml)
         )
     return tuple(asked)

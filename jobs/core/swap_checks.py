@@ -16,6 +16,9 @@ engine over two equal drives differ by less (common practice)."""
 _ASK = gettext_noop("Check the cylinders and the counts; confirm them if they are right.")
 
 
+_ASK_BOTH = gettext_noop("Check both tests; confirm it if both stand as recorded.")
+
+
 @dataclass(frozen=True, slots=True)
 class SwapAnswer:
     """What moved where, and whether the misfire followed: `yes`, `no` or `changed`."""
@@ -86,6 +89,58 @@ def _not_shown_before(swap: SwapAnswer, before: Mapping[int, int]) -> list[str]:
             ).format(to_cylinder=swap.to_cylinder, from_cylinder=swap.from_cylinder, ask=_(_ASK))
         ]
     return []
+
+
+PART_TESTED_BY = {"coil": "coil", "plugs": "plug", "injector": "injector"}
+"""Tests of a finding that are about one part, and the part as swap tests call it."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartFound:
+    """What a test of a part itself found: `good`, `bad`, `ambiguous` or `not_done`."""
+
+    part: str
+    cylinder: int | None
+    """None where all of the engine's were found alike."""
+    outcome: str
+
+
+def doubts_beside_parts(
+    swaps: Iterable[SwapAnswer], found: Iterable[PartFound], labels: Mapping[str, str]
+) -> tuple[str, ...]:
+    """Return where a swap test and a test of the part itself say the opposite of a part.
+
+    Parameters
+    ----------
+    swaps, found
+        What is recorded, or about to be.
+    labels
+        A part's name by its key.
+    """
+    parts = list(found)
+    asked = [
+        _opposite(swap, one, labels[swap.part].lower())
+        for swap in swaps
+        for one in parts
+        if one.part == swap.part
+    ]
+    return tuple(dict.fromkeys(words for words in asked if words))
+
+
+def _opposite(swap: SwapAnswer, found: PartFound, part: str) -> str:
+    is_its_own = found.cylinder == swap.from_cylinder
+    words = ""
+    if swap.followed == "yes" and found.outcome == "good" and (is_its_own or not found.cylinder):
+        words = _(
+            "The swap test found the {part} of cylinder {one} bad: the misfire followed it to "
+            "cylinder {other}. The {part} is recorded as good. {ask}"
+        )
+    if swap.followed == "no" and found.outcome == "bad" and is_its_own:
+        words = _(
+            "The swap test cleared the {part} of cylinder {one}: the misfire stayed when it moved "
+            "to cylinder {other}. The {part} is recorded as bad. {ask}"
+        )
+    return words.format(part=part, one=swap.from_cylinder, other=swap.to_cylinder, ask=_(_ASK_BOTH))
 
 
 def contradictions_of_swaps(

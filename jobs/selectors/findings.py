@@ -178,10 +178,17 @@ def summary_beyond(
 
 def contradictions_in(swaps: Iterable[SwapTest]) -> tuple[str, ...]:
     """Return which swap tests of an order were answered so that both cannot be right."""
-    answers = [SwapAnswer(s.part, s.from_cylinder, s.to_cylinder, s.followed) for s in swaps]
-    return contradictions_of_swaps(
-        answers, {part: str(words) for part, words in SwapTest.Part.choices}
-    )
+    return contradictions_of_swaps(answers_of(swaps), part_labels())
+
+
+def part_labels() -> dict[str, str]:
+    """Return the names of parts that are swapped, by their keys."""
+    return {part: str(words) for part, words in SwapTest.Part.choices}
+
+
+def answers_of(swaps: Iterable[SwapTest]) -> list[SwapAnswer]:
+    """Return swap tests as rules take them."""
+    return [SwapAnswer(s.part, s.from_cylinder, s.to_cylinder, s.followed) for s in swaps]
 
 
 def gauge_rule_of(order: WorkOrder) -> GaugeRule:

@@ -21,10 +21,11 @@ from jobs.core.plausible import (
 )
 from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
+from jobs.core.swap_checks import PART_TESTED_BY, PartFound, doubts_beside_parts
 from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.models import CylinderFinding, Visit, WorkOrder
 from jobs.selectors.captures import engine_of, fuel_of, is_flat
-from jobs.selectors.findings import finding_words, gauge_rule_of
+from jobs.selectors.findings import answers_of, finding_words, gauge_rule_of, part_labels
 from jobs.services.timeline import event_add
 from jobs.services.work import work_order_accept
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
@@ -177,12 +178,24 @@ def _doubts(
         asked += _contradicting(order, finding, replaces, unit)
     if finding.test == CylinderFinding.Test.GAUGE_WET and finding.pressure_kpa is not None:
         asked += doubts_about_wet(
-            finding.oil_ml, finding.swept_ml, fuel=fuel, is_flat=is_flat(engine_of(visit, run))
+            finding.oil_ml,
+            _swept_ml(order, finding, replaces),
+            fuel=fuel,
+            is_flat=is_flat(engine_of(visit, run)),
         )
     asked += _beside_dry_or_wet(order, finding, replaces, unit)
+    asked += _beside_swaps(order, finding)
     if replaces is None:
         asked += _beside_the_first(order, finding)
     return asked
+
+
+def _swept_ml(
+    order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None
+) -> float | None:
+    """Return the swept volume of a cylinder as typed, or as typed for another one before."""
+    said = [finding, *reversed(_standing(order, finding.test, replaces))]
+    return next((f.swept_ml for f in said if f.swept_ml is not None), None)
 
 
 def _standing(
@@ -212,6 +225,14 @@ def _beside_dry_or_wet(
         (finding.pressure_kpa, pressures[-1]) if is_wet else (pressures[-1], finding.pressure_kpa)
     )
     return doubts_about_wet_beside_dry(wet, dry, unit)
+
+
+def _beside_swaps(order: WorkOrder, finding: CylinderFinding) -> tuple[str, ...]:
+    """Return whether a swap test said the opposite of the part."""
+    if finding.test not in PART_TESTED_BY:
+        return ()
+    found = PartFound(PART_TESTED_BY[finding.test], finding.cylinder, finding.outcome)
+    return doubts_beside_parts(answers_of(order.swaps.all()), [found], part_labels())
 
 
 def _beside_the_first(order: WorkOrder, finding: CylinderFinding) -> tuple[str, ...]:

@@ -12,8 +12,15 @@ from jobs.core.misfires import (
     CountsError,
     check_cylinders,
 )
-from jobs.core.swap_checks import SwapAnswer, doubts_about_swap
+from jobs.core.swap_checks import (
+    PART_TESTED_BY,
+    PartFound,
+    SwapAnswer,
+    doubts_about_swap,
+    doubts_beside_parts,
+)
 from jobs.models import SwapTest, Visit, WorkOrder
+from jobs.selectors.findings import part_labels
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
 from jobs.services.work import work_order_accept
@@ -76,7 +83,10 @@ def swap_add(
     }
     there = already_there(locked.swaps.filter(by=member), **said) if form_token else ()
     answer = SwapAnswer(swapped.part, swapped.from_cylinder, swapped.to_cylinder, swapped.followed)
-    asked = doubts_about_swap(answer, swapped.counts_before, swapped.counts_after)
+    asked = (
+        *doubts_about_swap(answer, swapped.counts_before, swapped.counts_after),
+        *doubts_beside_parts([answer], _parts_found(locked), part_labels()),
+    )
     ask_back(swapped.confirmed, asked, there, about=said)
     swap = SwapTest(
         work_order=locked,
@@ -104,6 +114,12 @@ def swap_add(
         data={"work_order": order.pk, "swap": swap.pk, "followed": swap.followed},
     )
     return swap
+
+
+def _parts_found(order: WorkOrder) -> list[PartFound]:
+    """Return what tests of the parts themselves found, as it stands."""
+    standing = order.findings.filter(replaced_by=None, test__in=PART_TESTED_BY)
+    return [PartFound(PART_TESTED_BY[f.test], f.cylinder, f.outcome) for f in standing]
 
 
 def _check_places(order: WorkOrder, swapped: Swapped) -> None:

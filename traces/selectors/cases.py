@@ -90,7 +90,9 @@ class SentCase:
                 call=told,
                 here=own.get(number),
             )
-            for e, told in zip(self.report.estimates, told_calls(self.report.estimates), strict=True)
+            for e, told in zip(
+                self.report.estimates, told_calls(self.report.estimates), strict=True
+            )
         )
         return tuple(sorted(figures, key=lambda figure: figure.number))
 

@@ -56,6 +56,22 @@ def test_much_oil_is_asked_back(add):
     assert add("gauge_wet", pressure_kpa=700, oil_ml=5, swept_ml=500).oil_ml == 5
 
 
+def test_much_oil_is_asked_back_without_a_swept_volume_too(add):
+    """5 ml are usual for 500 ml; 15 ml are 1 % of 1.5 L, which no car's cylinder sweeps."""
+    with pytest.raises(ValidationError) as asked:
+        add("gauge_wet", pressure_kpa=900, oil_ml=15)
+    assert set(asked.value.message_dict) == {"confirmed"}
+    assert add("gauge_wet", pressure_kpa=700, oil_ml=8).oil_ml == 8
+
+
+def test_a_swept_volume_typed_once_holds_for_the_other_cylinders(add):
+    add("gauge_wet", pressure_kpa=700, oil_ml=3, swept_ml=330)
+    with pytest.raises(ValidationError) as asked:
+        add("gauge_wet", cylinder=2, pressure_kpa=700, oil_ml=8)
+    assert set(asked.value.message_dict) == {"confirmed"}
+    add("gauge_wet", cylinder=1, pressure_kpa=700, oil_ml=15, swept_ml=1400)
+
+
 @pytest.mark.parametrize("kind", ["diesel", "flat"])
 def test_oil_in_a_diesel_or_a_flat_engine_is_asked_back_and_not_read(add, said, order, kind):
     """A maker forbids oil in diesels; in flat engines it does not reach the whole ring."""

@@ -1,5 +1,6 @@
 """Swap tests: recorded, asked back where counts speak against them, and told wherever they are."""
 
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
@@ -13,6 +14,7 @@ from jobs.core.groups import (
 from jobs.models import Judgement, SwapTest
 from jobs.selectors.work import visit_work
 from jobs.services.completion import work_order_complete
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.swaps import Swapped, swap_add
 from jobs.services.work import work_order_create
 from tests.api.conftest import api_for
@@ -61,6 +63,60 @@ def test_a_swap_from_a_cylinder_that_did_not_misfire_is_asked_back(order, cast, 
     refused = api_for(cast.mechanic).post(here, sent)
     assert (refused.status_code, set(refused.json())) == (400, {"confirmed"})
     assert api_for(cast.mechanic).post(here, sent | {"confirmed": True}).status_code == 201
+
+
+@pytest.mark.parametrize(
+    ("part", "test"), [("injector", "injector"), ("plug", "plugs"), ("coil", "coil")]
+)
+@pytest.mark.parametrize("answers", [("yes", "good"), ("no", "bad")])
+def test_a_swap_and_a_test_of_the_part_that_say_the_opposite_are_asked_back(
+    order, cast, part, test, answers
+):
+    """Whichever is recorded second."""
+    followed, outcome = answers
+    found = NewFinding(2, test, outcome, words="Looked at.")
+    swapped = Swapped(part, 2, 3, followed)
+    finding_add(order=order, member=cast.mechanic, found=found)
+    with pytest.raises(ValidationError) as asked:
+        swap_add(order=order, member=cast.mechanic, swapped=swapped)
+    assert set(asked.value.message_dict) == {"confirmed"}
+    swap_add(order=order, member=cast.mechanic, swapped=replace(swapped, confirmed=True))
+    again = replace(found, words="Looked at again.")
+    with pytest.raises(ValidationError) as asked:
+        finding_add(order=order, member=cast.mechanic, found=again)
+    assert set(asked.value.message_dict) == {"confirmed"}
+    finding_add(order=order, member=cast.mechanic, found=replace(again, confirmed=True))
+
+
+def test_of_plugs_that_all_look_good_none_is_the_one_that_a_misfire_followed(order, cast):
+    finding_add(
+        order=order, member=cast.mechanic, found=NewFinding(None, "plugs", "good", words="All.")
+    )
+    with pytest.raises(ValidationError) as asked:
+        swap_add(order=order, member=cast.mechanic, swapped=Swapped("plug", 2, 3, "yes"))
+    assert set(asked.value.message_dict) == {"confirmed"}
+
+
+@pytest.mark.parametrize(
+    ("cylinder", "outcome", "followed"),
+    [
+        (2, "bad", "yes"),
+        (2, "good", "no"),
+        (3, "good", "yes"),
+        (None, "bad", "no"),
+        (2, "good", "changed"),
+    ],
+)
+def test_a_swap_that_fits_what_the_part_showed_is_taken_at_once(
+    order, cast, cylinder, outcome, followed
+):
+    finding_add(
+        order=order,
+        member=cast.mechanic,
+        found=NewFinding(cylinder, "injector", outcome, words="Flow test."),
+    )
+    swap_add(order=order, member=cast.mechanic, swapped=Swapped("injector", 2, 3, followed))
+    assert SwapTest.objects.get().followed == followed
 
 
 def test_a_swap_is_recorded_and_completes_the_order(order, client_for, cast):

@@ -175,7 +175,9 @@ def _high_figures(positions: list[dict[str, Any]]) -> frozenset[tuple[float, flo
         _figures_of(row)
         for i, row in enumerate(positions)
         if row["call"] == "sound"
-        and stands_high(row["relative"], row["low"], positions[i - 1]["call"] if len(positions) > 1 else "")
+        and stands_high(
+            row["relative"], row["low"], positions[i - 1]["call"] if len(positions) > 1 else ""
+        )
     )
 
 

@@ -5,7 +5,16 @@ from dataclasses import dataclass
 
 from shopdiag.people.core.words import gettext as _
 from traces.core.humps import Limits
-from traces.core.report import HIGH, HIGH_FROM, SHORT, Call, Estimate, Report, call_words, told_calls
+from traces.core.report import (
+    HIGH,
+    HIGH_FROM,
+    SHORT,
+    Call,
+    Estimate,
+    Report,
+    call_words,
+    told_calls,
+)
 
 _FEW = 20
 """Up to so many cycles each bar has its figure above it."""

@@ -144,9 +144,7 @@ class Together:
     @property
     def high(self) -> tuple[PooledPlace, ...]:
         """Cylinders that are high in all captures together."""
-        return tuple(
-            p for p in (self.places[i] for i in high_places(self.places)) if not p.differs
-        )
+        return tuple(p for p in (self.places[i] for i in high_places(self.places)) if not p.differs)
 
     @property
     def by_cylinder(self) -> dict[int, PooledPlace]:

@@ -14,7 +14,6 @@ from traces.core.report.cycle_uses import SHORT, CycleUse, CycleUses, Excluded, 
 from traces.core.report.explanations import finding_aid
 from traces.core.report.high_cylinders import (
     HIGH_FROM,
-    HIGH_FROM,
     high_places,
     high_words,
     is_high,
