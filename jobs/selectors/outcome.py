@@ -1,7 +1,8 @@
 """Before and after, and the sheet for the customer."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from django.db.models import Q
 from django.utils.translation import gettext, gettext_lazy
 
 from jobs.core.comparison import ComparedCylinder, Span, compared
@@ -97,6 +98,16 @@ class CustomerCopy:
     missing: tuple[str, ...]
     """What has to be written before the sheet is complete; for the shop, not the customer."""
 
+    @property
+    def bars_before(self) -> tuple[Estimate, ...]:
+        """Figures before the repair, without the second reading that only the shop can weigh."""
+        return _without_humps(self.evidence.before_estimates)
+
+    @property
+    def bars_after(self) -> tuple[Estimate, ...]:
+        """Figures after the repair, likewise."""
+        return _without_humps(self.evidence.after_estimates)
+
 
 def _side(run: Run | None) -> ComparedCapture | None:
     report = run.report if run else None
@@ -110,10 +121,17 @@ def _estimates(run: Run | None) -> tuple[Estimate, ...]:
     return report.estimates if report else ()
 
 
-def _judged(visit: Visit, purpose: str, *, with_aside: bool = True) -> Run | None:
-    runs = visit_runs(visit).filter(capture__visit_capture__purpose=purpose, state=Work.State.DONE)
-    if not with_aside:
-        runs = runs.filter(capture__visit_capture__aside_why="")
+def _without_humps(estimates: tuple[Estimate, ...]) -> tuple[Estimate, ...]:
+    return tuple(replace(e, hump_relative=None) for e in estimates)
+
+
+def _judged(visit: Visit, purpose: str) -> Run | None:
+    """Return the newest judged run; a capture that was set aside tells nothing."""
+    runs = visit_runs(visit).filter(
+        capture__visit_capture__purpose=purpose,
+        capture__visit_capture__aside_why="",
+        state=Work.State.DONE,
+    )
     if visit.closed_at is not None:
         # A capture may be analysed anew at any time; paper that was handed out stays as it was.
         runs = runs.filter(finished_at__lte=visit.closed_at)
@@ -138,12 +156,8 @@ def before_after(visit: Visit, judgement: Judgement | None = None) -> BeforeAfte
 
 
 def uneven_after(visit: Visit) -> str:
-    """Return what the newest capture after the repair found uneven; empty where it did not.
-
-    A capture that was set aside tells nothing.
-    """
-    after = _judged(visit, VisitCapture.Purpose.VERIFICATION, with_aside=False)
-    return _uneven_words(after)
+    """Return what the newest capture after the repair found uneven; empty where it did not."""
+    return _uneven_words(_judged(visit, VisitCapture.Purpose.VERIFICATION))
 
 
 def _uneven_words(run: Run | None) -> str:
@@ -199,7 +213,7 @@ def customer_copy_of(visit: Visit) -> CustomerCopy:
         evidence=evidence,
         picture=evidence.before,
         result=_result_words(evidence, judgement),
-        unknown=_unknown(evidence, outcome, judgement),
+        unknown=_unknown(visit, evidence, outcome, judgement),
         found_elsewhere=found_elsewhere(judgement),
         missing=_missing(outcome),
     )
@@ -254,7 +268,7 @@ def _tested(report: Report) -> CrankingTest:
 
 
 def _unknown(
-    evidence: BeforeAfter, outcome: Outcome | None, judgement: Judgement | None
+    visit: Visit, evidence: BeforeAfter, outcome: Outcome | None, judgement: Judgement | None
 ) -> tuple[str, ...]:
     found: list[str] = []
     # an even capture proves no repair of anything else
@@ -277,12 +291,27 @@ def _unknown(
     if verified == Outcome.Verified.NOT_REPAIRED:
         found.append(gettext("The fault was not repaired here and may get worse."))
     if verified == Outcome.Verified.YES and evidence.after is None and not is_beyond:
-        found.append(gettext("The test was not repeated after the repair."))
+        found.append(_not_repeated(visit))
     if verified == Outcome.Verified.YES and _uneven_words(evidence.after):
         found.append(
             gettext("Repeated after the repair, the test still compared the cylinders unevenly.")
         )
     return tuple(found)
+
+
+def _not_repeated(visit: Visit) -> str:
+    """Return why no capture after the repair stands beside the first."""
+    ties = visit.visit_captures.filter(purpose=VisitCapture.Purpose.VERIFICATION)
+    if not ties.exists():
+        return gettext("The test was not repeated after the repair.")
+    over = [Work.State.DONE, Work.State.FAILED]
+    can_be_read = ties.filter(aside_why="").exclude(
+        capture__current_reading__state=Work.State.FAILED
+    )
+    is_waited_for = Q(capture__runs=None) | ~Q(capture__runs__state__in=over)
+    if can_be_read.filter(is_waited_for).exists():
+        return gettext("The test was repeated after the repair; its result is not there yet.")
+    return gettext("The test was repeated after the repair, but gave no result that counts.")
 
 
 def _missing(outcome: Outcome | None) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from django.urls import reverse
 from jobs.core.stages import Stage
 from jobs.models import Outcome, TimelineEvent
 from jobs.selectors.outcome import before_after, customer_copy_of
+from jobs.services.captures import capture_aside
 from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import outcome_change, outcome_of
@@ -277,6 +278,50 @@ def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
 def test_what_is_not_known_is_said(repaired, verified, sentence):
     Outcome.objects.create(visit=repaired, cause="x", correction="y", verified=verified)
     assert sentence in " ".join(customer_copy_of(repaired).unknown)
+
+
+@pytest.mark.parametrize(
+    ("after", "sentence"),
+    [
+        ({"verdict": "not judged"}, "gave no result that counts"),
+        ({"state": "failed"}, "gave no result that counts"),
+        ({"state": "queued"}, "its result is not there yet"),
+    ],
+)
+def test_a_repeated_test_without_a_result_is_not_told_as_not_repeated(
+    repaired, run_of, after, sentence
+):
+    run_of(repaired, purpose="verification", **after)
+    Outcome.objects.create(visit=repaired, cause="x", correction="y", verified="yes")
+    told = " ".join(customer_copy_of(repaired).unknown)
+    assert sentence in told
+    assert "was not repeated" not in told
+
+
+def test_a_capture_set_aside_is_no_measurement_after_the_repair(repaired, run_of, by):
+    slipped = run_of(repaired, dict.fromkeys([1, 2, 3, 4], 1.0), purpose="verification")
+    capture_aside(tie=slipped.capture.visit_capture, member=by, why="The clamp slipped.")
+    Outcome.objects.create(visit=repaired, cause="x", correction="y", verified="yes")
+    sheet = customer_copy_of(repaired)
+    assert sheet.evidence.after is None
+    assert sheet.bars_after == ()
+    assert "gave no result that counts" in " ".join(sheet.unknown)
+
+
+def test_the_customers_bars_have_one_reading_each(repaired, client_for, by):
+    """Plain hump height is the shop's second reading; its mark would want explaining."""
+    run = before_after(repaired).before
+    assert run is not None
+    assert run.report is not None
+    both = tuple(replace(e, hump_relative=0.9) for e in run.report.estimates)
+    Run.objects.filter(pk=run.pk).update(result=replace(run.report, estimates=both).to_json())
+    pages = {
+        name: client_for(by).get(reverse(f"jobs:{name}", args=[repaired.pk])).content.decode()
+        for name in ("customer-copy", "before-after")
+    }
+    assert "Plain hump height" in pages["before-after"]
+    assert "Plain hump height" not in pages["customer-copy"]
+    assert "hollow" not in pages["customer-copy"]
 
 
 def test_bars_without_cylinder_numbers_are_told_to_have_none(repaired):
