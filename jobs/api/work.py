@@ -28,6 +28,7 @@ from jobs.api.work_serializers import (
 from jobs.forms.swap import SwapForm
 from jobs.forms.work import WithdrawForm, WorkOrderForm
 from jobs.models import CylinderFinding, Judgement, WorkOrder
+from jobs.selectors.consents import order_made
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import mechanics_of
 from jobs.services.completion import work_order_complete
@@ -54,7 +55,10 @@ class VisitWorkOrdersView(APIView):
 
     @extend_schema(request=OrderAskedSerializer, responses={201: WorkOrderSerializer})
     def post(self, request: Request, pk: int) -> Response:
-        """Make the work order; a second time gives the one that is there."""
+        """Make the work order; a second time gives the one that is there.
+
+        Once the customer agreed to the repair of what was found, it is that of the repair.
+        """
         visit = visit_or_404(request, pk)
         asked = OrderAskedSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
@@ -62,7 +66,7 @@ class VisitWorkOrdersView(APIView):
         judgement = get_object_or_404(
             visit.judgements.select_related("visit__vehicle", "run"), pk=sent.pop("judgement")
         )
-        words = None if hasattr(judgement, "work_order") else _words(judgement, sent)
+        words = None if order_made(judgement) else _words(judgement, sent)
         order = work_order_create(judgement=judgement, member=member_of(request), words=words)
         return Response(_order(request, order.pk), status=status.HTTP_201_CREATED)
 
@@ -76,7 +80,7 @@ def _words(judgement: Judgement, sent: dict[str, Any]) -> OrderWords:
     }
     form = WorkOrderForm({**WorkOrderForm(**offer).initial, **sent}, **offer)
     check(form)
-    return OrderWords(**{k: v for k, v in form.cleaned_data.items() if k != "judgement"})
+    return form.words
 
 
 class WorkOrdersView(generics.ListAPIView[WorkOrder]):

@@ -21,6 +21,7 @@ from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import ANY_CYLINDERS
 from jobs.selectors.order_draft import OrderDraft
 from jobs.services.findings import NewFinding
+from jobs.services.work import OrderWords
 from shopdiag.people.asking_back import AsksBack, is_confirmed
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import VersionedForm
@@ -45,6 +46,7 @@ class WorkOrderForm(AsksBack, forms.Form):
     """What the person may change before an order is made; everything is filled in already."""
 
     judgement = forms.IntegerField(widget=forms.HiddenInput)
+    for_repair = forms.BooleanField(widget=forms.HiddenInput, required=False)
     request = forms.CharField(label=_("Request, in one line"), max_length=LONGEST_REQUEST)
     assigned_to = MemberChoiceField(
         label=_("For"), queryset=Member.objects.none(), required=False, empty_label=_("unassigned")
@@ -88,6 +90,7 @@ class WorkOrderForm(AsksBack, forms.Form):
             tests.label, tests.required = CHECKS_AFTER_REPAIR, False
         self.initial = {
             "judgement": judgement_id,
+            "for_repair": draft.is_repair,
             "request": draft.request,
             "tests": wanted,
             "scope": draft.scope,
@@ -95,6 +98,11 @@ class WorkOrderForm(AsksBack, forms.Form):
             "stop_and_call": draft.stop_and_call,
             **self.initial,
         }
+
+    @property
+    def words(self) -> OrderWords:
+        """What the person made of the draft, as the service takes it."""
+        return OrderWords(**{k: v for k, v in self.cleaned_data.items() if k != "judgement"})
 
 
 class WorkOrderEditForm(AsksBack, VersionedForm):

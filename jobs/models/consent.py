@@ -4,6 +4,7 @@ from django.db import models
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from jobs.models.evidence import Judgement
 from jobs.models.intake import Complaint, Visit
 from shopdiag.people.models import Member
 
@@ -21,6 +22,10 @@ class RepairConsent(models.Model):
     scope = models.CharField(_("for which repair"), max_length=400, blank=True)
     after_orders = models.PositiveSmallIntegerField(editable=False)
     """Work orders done when it was said: what is found later is another repair."""
+    judgement = models.ForeignKey(
+        Judgement, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+    """The verdict that stood when it was said; a yes is one to its repair."""
     form_token = models.UUIDField(null=True, unique=True, editable=False)
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")

@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from jobs.models.consent import RepairConsent
 from jobs.models.evidence import Judgement
 from jobs.models.intake import Visit
 from shopdiag.people.models import Member, ShopOwned, ShopQuerySet, Versioned
@@ -58,7 +59,12 @@ class WorkOrder(ShopOwned, Versioned):
     """In these an order still takes findings and changes."""
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="work_orders")
-    judgement = models.OneToOneField(Judgement, on_delete=models.PROTECT, related_name="work_order")
+    judgement = models.ForeignKey(Judgement, on_delete=models.PROTECT, related_name="work_orders")
+    """Has one order of its diagnosis, and one of each repair agreed since."""
+    last_answer = models.ForeignKey(
+        RepairConsent, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+    """The customer's last one on the repair when the order was made; None where there was none."""
     state = models.CharField(
         max_length=10, choices=State.choices, default=State.OPEN, editable=False, db_index=True
     )

@@ -1,7 +1,7 @@
 """What the customer said about the repair, and which verdicts and work orders that covers.
 
-Consents, verdicts and the times they and orders were made never change, and a visit is locked
-while one is made, so that their times tell which came first.
+A consent keeps the verdict it was said to, an order the last answer it was made after: what came
+first is told by ids, because a host's clock steps back.
 """
 
 from django.utils.translation import gettext as _
@@ -36,15 +36,27 @@ def repair_agreed(judgement: Judgement) -> RepairConsent | None:
 
 def repair_consent_of(order: WorkOrder) -> RepairConsent | None:
     """Return the yes whose repair an order carries out; None for the order of a diagnosis."""
-    before = order.visit.repair_consents.filter(at__lte=order.created_at).order_by("-pk").first()
+    before = order.last_answer
     if before is None or not _is_yes_to(before, order.judgement):
         return None
     return before if _stands(before, up_to=order) else None
 
 
+def order_made(judgement: Judgement) -> WorkOrder | None:
+    """Return the order that a verdict has already; None where one may be made.
+
+    Where a repair of it was agreed since, only an order made after that yes counts.
+    """
+    agreed = repair_agreed(judgement)
+    orders = judgement.work_orders.order_by("-pk")
+    if agreed is not None:
+        orders = orders.filter(last_answer_id__gte=agreed.pk)
+    return orders.first()
+
+
 def covers_verdict(said: RepairConsent) -> bool:
     """Return whether an answer is one to the verdict that stands."""
-    then, now = _judgement_then(said), said.visit.judgements.order_by("-pk").first()
+    then, now = said.judgement, said.visit.judgements.order_by("-pk").first()
     return then is not None and now is not None and _diagnosed(then).covers(_diagnosed(now))
 
 
@@ -53,7 +65,7 @@ def yes_falls_short(said: RepairConsent | None) -> str:
     if said is None or not said.agreed:
         return ""
     if not covers_verdict(said):
-        then = _judgement_then(said)
+        then = said.judgement
         return other_verdict_words(then.cylinders if then else [])
     out = said.visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).first()
     if out is not None:
@@ -62,7 +74,11 @@ def yes_falls_short(said: RepairConsent | None) -> str:
 
 
 def _last_consent(visit: Visit) -> RepairConsent | None:
-    return visit.repair_consents.select_related("by__user", "visit").order_by("-pk").first()
+    return (
+        visit.repair_consents.select_related("by__user", "visit", "judgement")
+        .order_by("-pk")
+        .first()
+    )
 
 
 def _stands(said: RepairConsent, up_to: WorkOrder | None = None) -> bool:
@@ -71,19 +87,14 @@ def _stands(said: RepairConsent, up_to: WorkOrder | None = None) -> bool:
     if up_to is not None:
         done = done.filter(pk__lt=up_to.pk)
     since = done.select_related("judgement")[said.after_orders :]
-    return all(o.created_at >= said.at and _is_yes_to(said, o.judgement) for o in since)
+    return all((o.last_answer_id or 0) >= said.pk and _is_yes_to(said, o.judgement) for o in since)
 
 
 def _is_yes_to(said: RepairConsent, judgement: Judgement) -> bool:
     if not said.agreed or not said.after_orders:
         return False
-    then = _judgement_then(said)
+    then = said.judgement
     return then is not None and _diagnosed(then).covers(_diagnosed(judgement))
-
-
-def _judgement_then(said: RepairConsent) -> Judgement | None:
-    """Return the verdict that stood when it was said."""
-    return said.visit.judgements.filter(at__lte=said.at).order_by("-pk").first()
 
 
 def _diagnosed(judgement: Judgement) -> Diagnosed:

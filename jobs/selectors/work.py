@@ -25,7 +25,13 @@ from jobs.models import (
     WorkOrder,
 )
 from jobs.selectors.captures import CaptureRow, capture_rows
-from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
+from jobs.selectors.consents import (
+    consent_standing,
+    order_made,
+    repair_agreed,
+    repair_consent_of,
+    yes_falls_short,
+)
 from jobs.selectors.findings import cylinders_left, listed_once, summary_beyond
 from jobs.selectors.found_elsewhere import found_elsewhere
 from jobs.selectors.misfires import beside_judgement
@@ -62,6 +68,8 @@ class VisitWork:
         The one that is not finished, if there is one.
     may_order
         Whether a work order can be made now from what stands.
+    is_repair_next
+        Whether that would be the order of a repair the customer agreed to.
     notice
         Why captures may not apply to this vehicle; None where they do.
     together
@@ -81,6 +89,7 @@ class VisitWork:
     orders: tuple[WorkOrder, ...]
     open_order: WorkOrder | None
     may_order: bool
+    is_repair_next: bool
     outcome: Outcome | None
     notice: str | None
     together: tuple[CapturesTogether, ...] = ()
@@ -105,11 +114,10 @@ class VisitWork:
 
     @property
     def has_repair_to_order(self) -> bool:
-        """Whether a repair was agreed to and no order followed, nor may one of this verdict."""
-        said = self.consent
-        if said is None or not said.agreed or self.yes_falls_short or self.may_order:
+        """Whether an agreed repair's order was withdrawn: another asks for a new verdict."""
+        if not self.is_repair_next or self.may_order or self.open_order is not None:
             return False
-        return bool(self.orders) and all(o.created_at < said.at for o in self.orders)
+        return self.orders[0].state == WorkOrder.State.WITHDRAWN
 
     @property
     def may_upload_first(self) -> bool:
@@ -182,9 +190,8 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         earlier=signed[1:],
         orders=orders,
         open_order=open_order,
-        may_order=last is not None
-        and open_order is None
-        and all(o.judgement_id != last.pk for o in orders),
+        may_order=last is not None and open_order is None and order_made(last) is None,
+        is_repair_next=last is not None and repair_agreed(last) is not None,
         outcome=Outcome.objects.filter(visit=visit).select_related("changed_by__user").first(),
         notice=method_notice(visit.vehicle.drive),
         consent=consent,

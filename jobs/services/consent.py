@@ -11,6 +11,7 @@ from jobs.core.authorised import USUAL_REPAIR, doubts_about_amount
 from jobs.core.complaint import amount_with_currency
 from jobs.core.stages import Stage
 from jobs.models import RepairConsent, Visit
+from jobs.selectors.captures import latest_judgement
 from jobs.selectors.consents import orders_done
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance
@@ -52,7 +53,8 @@ def consent_add(
         if earlier:
             return earlier
     check_open(locked)
-    if not locked.judgements.exists():
+    verdict = latest_judgement(locked)
+    if verdict is None:
         raise ValidationError(
             _("Sign a verdict first: the customer agrees to a repair of what was found.")
         )
@@ -70,6 +72,7 @@ def consent_add(
     consent = RepairConsent(
         visit=locked,
         **answer,
+        judgement=verdict,
         form_token=form_token,
         by=member,
     )

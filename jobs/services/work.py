@@ -20,7 +20,7 @@ from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.stages import Stage
 from jobs.models import Complaint, Judgement, Visit, WorkOrder
 from jobs.selectors.captures import latest_judgement
-from jobs.selectors.consents import repair_consent_of
+from jobs.selectors.consents import order_made, repair_consent_of
 from jobs.selectors.order_draft import order_draft
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
@@ -47,6 +47,8 @@ class OrderWords:
     tests: Collection[str] | None = None
     """Keys of the drafted tests that are wanted."""
     assigned_to: Member | None = None
+    for_repair: bool | None = None
+    """Whether the form was that of a repair; None where there was no form."""
     confirmed: Confirmed = False
     """Whether a person was asked about odd minutes and says that they are right."""
 
@@ -57,19 +59,25 @@ def work_order_create(
 ) -> WorkOrder:
     """Make the work order of a judgement; a second time gives the one that is there.
 
+    Once the customer agreed to what was found, the next one is that of the repair.
+
     Raises
     ------
     ValidationError
-        If the verdict is not the last one, another order is open, or odd minutes are not
-        confirmed.
+        If the verdict is not the last one, another order is open, the customer's answer changed
+        since the form was opened, or odd minutes are not confirmed.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=judgement.visit_id)
-    there = WorkOrder.objects.filter(judgement=judgement).first()
+    there = order_made(judgement)
     if there and there.state != WorkOrder.State.WITHDRAWN:
         return there
     _check_orderable(visit, judgement, withdrawn=there is not None)
     draft = order_draft(judgement)
     words = words or OrderWords(scope_minutes=draft.scope_minutes)
+    if words.for_repair is not None and words.for_repair != draft.is_repair:
+        raise ValidationError(
+            _("What the customer agreed to changed meanwhile; open the form again.")
+        )
     _check_assignee(words.assigned_to, visit)
     if words.scope_minutes != draft.scope_minutes:
         _ask_back(words.confirmed, words.scope_minutes, visit, is_repair=draft.is_repair)
@@ -80,6 +88,7 @@ def work_order_create(
         shop_id=visit.shop_id,
         visit=visit,
         judgement=judgement,
+        last_answer=visit.repair_consents.order_by("-pk").first(),
         request=typed or draft.request[:LONGEST_REQUEST],
         cylinders=list(draft.cylinders),
         places=list(draft.places),
@@ -116,7 +125,12 @@ def work_order_create(
         visit=visit,
         by=member,
         kind="work_order",
-        words=_("made the work order%(which)s%(whom)s") % {"which": which, "whom": whom},
+        words=(
+            _("made the work order of the repair%(which)s%(whom)s")
+            if draft.is_repair
+            else _("made the work order%(which)s%(whom)s")
+        )
+        % {"which": which, "whom": whom},
         data={"work_order": order.pk, "cylinders": order.cylinders},
     )
     visit_advance(visit=visit, to=Stage.WORK, member=member)

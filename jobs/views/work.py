@@ -29,7 +29,7 @@ from jobs.forms.work import (
 )
 from jobs.models import Judgement, WorkOrder
 from jobs.selectors.captures import engine_of, engine_places, latest_judgement
-from jobs.selectors.consents import repair_consent_of
+from jobs.selectors.consents import order_made, repair_consent_of
 from jobs.selectors.finding_hints import hints
 from jobs.selectors.findings import (
     contradictions_in,
@@ -40,7 +40,7 @@ from jobs.selectors.findings import (
 )
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.numbering import numbering_of
-from jobs.selectors.order_draft import order_draft
+from jobs.selectors.order_draft import OrderDraft, order_draft
 from jobs.selectors.photos import photos_listed
 from jobs.selectors.sheet import has_running, lines_by_test, sheet_rows
 from jobs.selectors.work import (
@@ -54,7 +54,6 @@ from jobs.selectors.work import (
 )
 from jobs.services.work import (
     EDIT_FIELDS,
-    OrderWords,
     work_order_accept,
     work_order_change,
     work_order_create,
@@ -121,23 +120,9 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     if judgement is None:
         messages.error(request, gettext("Sign a verdict first; the work order is made from it."))
         return redirect("jobs:decide", visit.pk)
-    asked = request.POST.get("judgement")
-    if asked and asked != str(judgement.pk):
-        messages.error(
-            request, gettext("A later verdict was signed meanwhile; the order now follows it.")
-        )
-        return redirect("jobs:work-order-new", visit.pk)
-    if request.method != "POST" and (there := _order_of(judgement)):
-        if there.state == WorkOrder.State.WITHDRAWN:
-            messages.error(
-                request, gettext("Its work order was withdrawn; sign the verdict again first.")
-            )
-            return redirect("jobs:decide", visit.pk)
-        messages.info(
-            request, gettext("This verdict has its work order; another follows a new verdict.")
-        )
-        return redirect("jobs:work-order", there.pk)
     draft = order_draft(judgement)
+    if (elsewhere := _no_new_order(request, judgement, draft)) is not None:
+        return elsewhere
     form = WorkOrderForm(
         request.POST or None,
         draft=draft,
@@ -150,7 +135,7 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         save=lambda: work_order_create(
             judgement=judgement,
             member=request.member,
-            words=OrderWords(**{k: v for k, v in form.cleaned_data.items() if k != "judgement"}),
+            words=form.words,
         ),
         page="jobs/work/new.html",
         context={
@@ -165,8 +150,40 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     )
 
 
-def _order_of(judgement: Judgement) -> WorkOrder | None:
-    return WorkOrder.objects.filter(judgement=judgement).first()
+def _no_new_order(
+    request: MemberRequest, judgement: Judgement, draft: OrderDraft
+) -> HttpResponse | None:
+    """Return where to go where no order is made of a verdict, or not from this form."""
+    sent, visit_id = request.POST, judgement.visit_id
+    if sent.get("judgement") and sent["judgement"] != str(judgement.pk):
+        messages.error(
+            request, gettext("A later verdict was signed meanwhile; the order now follows it.")
+        )
+        return redirect("jobs:work-order-new", visit_id)
+    if sent.get("for_repair", str(draft.is_repair)) != str(draft.is_repair):
+        messages.error(
+            request, gettext("What the customer agreed to changed meanwhile; no order was made.")
+        )
+        earlier = judgement.work_orders.first()
+        if draft.is_repair and earlier:
+            return redirect("jobs:work-order", earlier.pk)
+        return redirect("jobs:work-order-new", visit_id)
+    there = order_made(judgement)
+    if request.method == "POST" or there is None:
+        return None
+    if there.state == WorkOrder.State.WITHDRAWN:
+        messages.error(
+            request, gettext("Its work order was withdrawn; sign the verdict again first.")
+        )
+        return redirect("jobs:decide", visit_id)
+    messages.info(
+        request,
+        gettext(
+            "This verdict has its work order; another follows a new verdict, or the customer's "
+            "yes to the repair."
+        ),
+    )
+    return redirect("jobs:work-order", there.pk)
 
 
 def plan_of(order: WorkOrder, mounting: Mounting | None = None) -> PlanDrawing | None:

@@ -30,7 +30,7 @@ def of_before(db: None) -> MigrationRecorder:
 def test_a_database_that_has_all_older_steps_goes_on(of_before: MigrationRecorder) -> None:
     executor = MigrationExecutor(connection)
     newest = executor.loader.graph.leaf_nodes()
-    assert set(newest) >= SQUASHED
+    assert set(executor.loader.graph.nodes) >= SQUASHED
     assert executor.migration_plan(newest) == []
     call_command("migrate", verbosity=0)
     assert set(of_before.applied_migrations()) >= SQUASHED

@@ -1,6 +1,7 @@
 """The customer's yes, the order that carries it out, and orders it does not cover."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -16,7 +17,13 @@ from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.visits import visit_move
-from jobs.services.work import OrderWords, work_order_accept, work_order_change, work_order_create
+from jobs.services.work import (
+    OrderWords,
+    work_order_accept,
+    work_order_change,
+    work_order_create,
+    work_order_withdraw,
+)
 from tests.api.conftest import api_for
 from tests.shopdiag.page_forms import filled, forms_on
 
@@ -268,21 +275,77 @@ def test_a_diagnosis_without_tests_still_needs_a_finding(signed, cast, by):
         work_order_complete(order=order, member=cast.mechanic, summary="Looked at it.")
 
 
-def test_the_card_leads_to_the_order_of_an_agreed_repair(
-    order, finish, say, *, again, client_for, by
-):
+def test_the_card_leads_to_the_order_of_an_agreed_repair(order, finish, say, client_for, by):
+    """The verdict that was agreed to has it without being signed again."""
     visit = order.visit
-    card, decide = (reverse(f"jobs:{name}", args=[visit.pk]) for name in ("visit", "decide"))
+    browser = client_for(by)
+    card, new = (reverse(f"jobs:{name}", args=[visit.pk]) for name in ("visit", "work-order-new"))
 
     def leads() -> bool:
-        work = client_for(by).get(card).context["work"]
-        return bool(work.has_repair_to_order)
+        page = browser.get(card)
+        work = page.context["work"]
+        assert (f'href="{new}"' in page.content.decode()) is work.may_order
+        return bool(work.may_order and work.is_repair_next)
 
     assert not leads()
     finish(order)
     assert not leads()
     say(visit)
     assert leads()
-    assert decide in client_for(by).get(card).content.decode()
-    work_order_create(judgement=again(visit), member=by)
+    (form,) = [f for f in forms_on(browser.get(new), new) if "tests" in f.names]
+    for _ in range(2):
+        assert browser.post(new, filled(form, {})).status_code == 302
+    repair = WorkOrder.objects.latest("pk")
+    assert [o.pk for o in order.judgement.work_orders.order_by("pk")] == [order.pk, repair.pk]
+    assert repair_consent_of(repair) == consent_standing(visit)
+    assert repair_consent_of(order) is None
     assert not leads()
+    finish(repair)
+    visit.refresh_from_db()
+    assert visit.stage == Stage.VERIFY
+    assert not leads()
+    # another yes is one to another repair
+    say(visit, replace(YES, scope="Valve guides"))
+    assert leads()
+
+
+def test_a_form_of_the_diagnosis_sent_again_makes_no_repair(order, finish, say, client_for, by):
+    visit = order.visit
+    browser, new = client_for(by), reverse("jobs:work-order-new", args=[visit.pk])
+    WorkOrder.objects.filter(pk=order.pk).delete()
+    (form,) = [f for f in forms_on(browser.get(new), new) if "tests" in f.names]
+    browser.post(new, filled(form, {}))
+    made = WorkOrder.objects.get()
+    finish(made)
+    say(visit)
+    again = browser.post(new, filled(form, {}))
+    assert again["Location"] == reverse("jobs:work-order", args=[made.pk])
+    assert WorkOrder.objects.get() == made
+    with pytest.raises(ValidationError):
+        work_order_create(judgement=made.judgement, member=by, words=OrderWords(for_repair=False))
+
+
+def test_a_repair_that_was_withdrawn_asks_for_a_new_verdict(order, finish, say, client_for, by):
+    visit = order.visit
+    finish(order)
+    say(visit)
+    repair = work_order_create(judgement=order.judgement, member=by)
+    work_order_withdraw(order=repair, member=by, reason="Parts are late.")
+    page = client_for(by).get(reverse("jobs:visit", args=[visit.pk]))
+    assert page.context["work"].has_repair_to_order
+    assert not page.context["work"].may_order
+    assert reverse("jobs:decide", args=[visit.pk]) in page.content.decode()
+    with pytest.raises(ValidationError):
+        work_order_create(judgement=order.judgement, member=by)
+
+
+def test_a_clock_that_steps_back_takes_no_yes_away(order, finish, say, by):
+    visit = order.visit
+    finish(order)
+    said = say(visit)
+    repair = work_order_create(judgement=order.judgement, member=by)
+    WorkOrder.objects.filter(pk=repair.pk).update(created_at=said.at - timedelta(hours=1))
+    repair.refresh_from_db()
+    assert repair_consent_of(repair) == said
+    finish(repair)
+    assert consent_standing(visit) == said
