@@ -64,6 +64,7 @@ _WORK: list[URLPattern] = [
     path("work-orders/<int:order_id>/withdraw/", work.withdraw, name="work-order-withdraw"),
     path("work-orders/<int:order_id>/print/", work.work_order_print, name="work-order-print"),
     path("work-orders/<int:order_id>/finding/", findings.finding_new, name="finding-add"),
+    path("work-orders/<int:order_id>/readings/", findings.readings, name="readings-add"),
     path("work-orders/<int:order_id>/swap/", swaps.swap_new, name="swap-add"),
     path("work-orders/<int:order_id>/limits/", findings.limits, name="work-order-limits"),
     path("work-orders/<int:order_id>/complete/", findings.complete, name="work-order-complete"),

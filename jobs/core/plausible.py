@@ -53,6 +53,14 @@ MOST_OIL_ML = 10.0
 _ASK = gettext_noop("Check the figure and the unit; confirm it if it is right.")
 
 
+def usual_when_good(fuel: str) -> tuple[float, float]:
+    """Return between which readings in kPa a good cylinder is believed without asking."""
+    return (
+        LEAST_GOOD_KPA.get(fuel, LEAST_GOOD_PETROL_KPA),
+        MOST_USUAL_KPA.get(fuel, MOST_USUAL_PETROL_KPA),
+    )
+
+
 def doubts_about_pressure(
     pressure_kpa: float, *, outcome: str, fuel: str, unit: str
 ) -> tuple[str, ...]:

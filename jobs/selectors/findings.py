@@ -79,8 +79,7 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
 
     One that was recorded on some of the named cylinders only is there with the others.
     """
-    rows = order.findings.filter(replaced_by=None).values_list("test", "cylinder", "pressure_kpa")
-    recorded = {test for test, _, _ in rows}
+    recorded = set(order.findings.filter(replaced_by=None).values_list("test", flat=True))
     wanted = dict.fromkeys(recorded_as(test["key"]) for test in order.tests)
     missing: list[str] = []
     for test in wanted:
@@ -92,12 +91,21 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
             missing.append(f"{_Test(test).label} ({cylinders_named(rest)})")
     if any(test["key"] == SWAP.key for test in order.tests) and not order.swaps.exists():
         missing.append(gettext("Swap test"))
-    measured = {c for test, c, kpa in rows if test == _Test.GAUGE_DRY and kpa is not None}
-    engine = {int(n) for n in order.firing_order.split("-")} if order.firing_order else set()
-    left = sorted(engine - measured)
-    if _Test.GAUGE_DRY in wanted and measured and left:
+    if _Test.GAUGE_DRY in wanted and (left := dry_left(order)):
         missing.append(f"{_Test.GAUGE_DRY.label} ({cylinders_named(left)})")
     return missing
+
+
+def dry_left(order: WorkOrder) -> list[int]:
+    """Return the cylinders without a dry reading although others have one.
+
+    One that was not measured for a reason is not left.
+    """
+    rows = order.findings.filter(replaced_by=None, test=_Test.GAUGE_DRY)
+    said = set(rows.values_list("cylinder", flat=True))
+    if not rows.exclude(pressure_kpa=None).exists() or not order.firing_order:
+        return []
+    return sorted({int(n) for n in order.firing_order.split("-")} - said)
 
 
 def cylinders_left(order: WorkOrder, test: str) -> list[int]:

@@ -124,24 +124,44 @@ def finding_add(
         .select_related("accepted_by__user")
         .get(pk=order.pk)
     )
-    _check_takes_findings(visit, locked, replaces)
-    finding = _checked(locked, found)
-    said = {name: getattr(finding, name) for name in _SAID}
+    check_takes_findings(visit, locked, replaces)
+    finding = checked_finding(locked, found)
+    said = said_of(finding)
     by_member = locked.findings.filter(by=member, replaced_by=None)
     ask_back(
         found.confirmed,
-        _doubts(locked, finding, replaces),
+        doubts_about(locked, finding, replaces),
+        _contradicting(locked, finding, replaces),
         already_there(by_member, **said) if form_token and replaces is None else (),
         about=said,
     )
-    finding.replaces = replaces
     finding.form_token = form_token
+    return finding_record(
+        order=locked, visit=visit, member=member, finding=finding, replaces=replaces
+    )
+
+
+def said_of(finding: CylinderFinding) -> dict[str, object]:
+    """Return what a finding says, by name."""
+    return {name: getattr(finding, name) for name in _SAID}
+
+
+def finding_record(
+    *,
+    order: WorkOrder,
+    visit: Visit,
+    member: Member,
+    finding: CylinderFinding,
+    replaces: CylinderFinding | None,
+) -> CylinderFinding:
+    """Save a checked finding of a locked order and tell it in the timeline."""
+    finding.replaces = replaces
     finding.by = member
     finding.full_clean()
-    if locked.state == WorkOrder.State.OPEN:
-        work_order_accept(order=locked, member=member)
+    if order.state == WorkOrder.State.OPEN:
+        work_order_accept(order=order, member=member)
     finding.save()
-    holder = locked.accepted_by
+    holder = order.accepted_by
     whose = (
         _(" on %(name)s's work order") % {"name": holder.name}
         if holder and holder.pk != member.pk
@@ -158,10 +178,10 @@ def finding_add(
     return finding
 
 
-def _doubts(
+def doubts_about(
     order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None
 ) -> list[str]:
-    """Return which figure is likely a slip, or contradicts what was recorded."""
+    """Return which figure is likely a slip, or contradicts what was recorded of its cylinder."""
     visit, run = order.visit, order.judgement.run
     unit = visit.shop.pressure_unit
     fuel = fuel_of(visit, run)
@@ -175,7 +195,6 @@ def _doubts(
     asked += doubts_about_leak(finding.leak_percent, finding.supply_kpa, outcome=outcome, unit=unit)
     if finding.test in _GAUGE and finding.pressure_kpa is not None:
         asked += doubts_about_pressure(finding.pressure_kpa, outcome=outcome, fuel=fuel, unit=unit)
-        asked += _contradicting(order, finding, replaces, unit)
     if finding.test == CylinderFinding.Test.GAUGE_WET and finding.pressure_kpa is not None:
         asked += doubts_about_wet(
             finding.oil_ml,
@@ -248,15 +267,32 @@ def _beside_the_first(order: WorkOrder, finding: CylinderFinding) -> tuple[str, 
 
 
 def _contradicting(
-    order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None, unit: str
+    order: WorkOrder, finding: CylinderFinding, replaces: CylinderFinding | None
 ) -> list[str]:
     """Return in which way a dry reading and those that stand do not fit their outcomes."""
-    if finding.test != CylinderFinding.Test.GAUGE_DRY:
+    if finding.test != CylinderFinding.Test.GAUGE_DRY or finding.pressure_kpa is None:
         return []
+    return dry_contradictions(order, [finding], [replaces] if replaces else [])
+
+
+def dry_contradictions(
+    order: WorkOrder, new: list[CylinderFinding], replaced: list[CylinderFinding]
+) -> list[str]:
+    """Return which outcomes of dry readings do not fit the others once new ones stand with them.
+
+    Parameters
+    ----------
+    new
+        Checked, not saved.
+    replaced
+        Those that stand until the new ones take their place.
+    """
+    unit = order.visit.shop.pressure_unit
+    gone = {f.pk for f in replaced}
     standing = [
         f
-        for f in _standing(order, finding.test, replaces)
-        if f.pressure_kpa is not None and f.cylinder is not None
+        for f in _standing(order, CylinderFinding.Test.GAUGE_DRY, None)
+        if f.pk not in gone and f.pressure_kpa is not None and f.cylinder is not None
     ]
 
     def found_in(rows: list[CylinderFinding]) -> dict[int, str]:
@@ -268,11 +304,12 @@ def _contradicting(
         )
 
     # what contradicted already was asked about and confirmed when it was recorded
-    asked_before = set(found_in(standing)) - {finding.cylinder}
-    return [words for c, words in found_in([*standing, finding]).items() if c not in asked_before]
+    asked_before = set(found_in(standing)) - {f.cylinder for f in new}
+    return [words for c, words in found_in([*standing, *new]).items() if c not in asked_before]
 
 
-def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFinding | None) -> None:
+def check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFinding | None) -> None:
+    """Raise a `ValidationError` where an order takes no finding, or not this correction."""
     if order.state == WorkOrder.State.WITHDRAWN:
         raise ValidationError(_("This work order was withdrawn; it takes no findings."))
     if visit.stage == Stage.CLOSED:
@@ -291,7 +328,8 @@ def _check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFind
         )
 
 
-def _checked(order: WorkOrder, found: NewFinding) -> CylinderFinding:
+def checked_finding(order: WorkOrder, found: NewFinding) -> CylinderFinding:
+    """Return what was found as a row to save; raise a `ValidationError` where it cannot be."""
     not_done = found.outcome == CylinderFinding.Outcome.NOT_DONE
     figures = () if not_done else figures_of(found.test)
     gauge, leak = found.test in _GAUGE, found.test == CylinderFinding.Test.LEAK_DOWN

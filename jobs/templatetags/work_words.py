@@ -1,13 +1,14 @@
 """How cylinders and findings read on pages."""
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 
 from django import template
 
 from jobs.core.misfires import counts_text
 from jobs.core.request import named
 from jobs.models import CylinderFinding
+from jobs.selectors.finding_hints import Hint
 from jobs.selectors.findings import finding_words, reading_words
 from traces.core.report import Report
 from traces.core.starter import starter_line
@@ -27,6 +28,12 @@ def finding_line(finding: CylinderFinding, unit: str) -> str:
     """Return a finding in one line, with its pressure in the shop's unit."""
     line = finding_words(finding, unit)
     return line[:1].upper() + line[1:]
+
+
+@register.filter
+def doubtful(hints: Iterable[Hint]) -> list[Hint]:
+    """Return the hints that point at a fault."""
+    return [hint for hint in hints if hint.doubtful]
 
 
 @register.filter

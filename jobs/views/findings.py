@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from jobs.core.pressure import from_kpa
 from jobs.forms.finding_figures import PRESSURES, figure_of
 from jobs.forms.limits import LimitsForm
+from jobs.forms.reading_table import ReadingTable, has_table
 from jobs.forms.work import (
     CompleteForm,
     FindingForm,
@@ -27,6 +28,7 @@ from jobs.selectors.findings import gauge_rule_of, last_like, next_cylinder, unr
 from jobs.services.completion import work_order_complete
 from jobs.services.findings import finding_add
 from jobs.services.notes import photo_add
+from jobs.services.reading_table import readings_add
 from jobs.services.work import work_order_limits
 from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import order_seen
@@ -86,7 +88,7 @@ def order_subject(cylinder: int | None) -> str:
 
 def _following(request: MemberRequest, order: WorkOrder, cylinder: int | None, test: str) -> str:
     """Return where recording goes on: the next cylinder if that was asked for, or the order."""
-    address = reverse("jobs:work-order", args=[order.pk])
+    address = order_address(order, test)
     if "next" not in request.POST or cylinder is None:
         return address
     following = next_cylinder(order, test, cylinder, cylinders_of(order))
@@ -94,6 +96,42 @@ def _following(request: MemberRequest, order: WorkOrder, cylinder: int | None, t
         return address
     asked = urlencode({"test": test, "cylinder": following})
     return f"{reverse('jobs:finding-add', args=[order.pk])}?{asked}"
+
+
+def order_address(order: WorkOrder, test: str) -> str:
+    """Return where an order's page shows a test, unfolded."""
+    return f"{reverse('jobs:work-order', args=[order.pk])}?{urlencode({'at': test})}#test-{test}"
+
+
+@requires(Action.DO_WORK)
+@require_POST
+def readings(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Record a test's readings of all cylinders at once."""
+    order = order_seen(request.member, order_id)
+    test = request.POST.get("test", "")
+    if not has_table(order, test):
+        raise Http404(gettext("This test is not recorded as a table."))
+    table = ReadingTable(request.POST, order=order, test=test)
+
+    def page(status: int) -> HttpResponse:
+        table.show_what_stands()
+        return order_page(request, order, table=table, status=status)
+
+    return post_form(
+        request,
+        form=table,
+        save=lambda: readings_add(
+            order=order,
+            member=request.member,
+            rows=table.changed_rows,
+            form_token=table.cleaned_data["form_token"],
+            confirmed=table.confirmed_as,
+        ),
+        page=page,
+        done=order_address(order, test),
+        saved=gettext("The readings are recorded."),
+        called=table.called,
+    )
 
 
 def _replaced(order: WorkOrder, asked: str | None) -> CylinderFinding | None:

@@ -20,6 +20,7 @@ from engines.core.layouts import LayoutError
 from engines.core.mounting import Mounting
 from engines.core.positions import PositionError, view_from
 from engines.selectors import access_minutes
+from jobs.forms.reading_table import ReadingTable
 from jobs.forms.work import (
     CompleteForm,
     OrderPhotoForm,
@@ -29,6 +30,7 @@ from jobs.forms.work import (
 )
 from jobs.models import Judgement, WorkOrder
 from jobs.selectors.captures import engine_of, engine_places, latest_judgement
+from jobs.selectors.checklist import checklist_of
 from jobs.selectors.consents import order_made, repair_consent_of
 from jobs.selectors.finding_hints import hints
 from jobs.selectors.findings import (
@@ -49,7 +51,6 @@ from jobs.selectors.work import (
     mechanics_of,
     minutes_words,
     superseded_by,
-    wanted_lines,
     work_orders_listed,
 )
 from jobs.services.work import (
@@ -59,6 +60,7 @@ from jobs.services.work import (
     work_order_create,
     work_order_withdraw,
 )
+from jobs.views.checklist import steps_of
 from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import order_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
@@ -238,7 +240,6 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "limits_source": gettext(gauge_rule_of(order).source),
         "plan": plan,
         "picture": _picture_of(order),
-        "wanted": wanted_lines(order, findings),
         "view_from": plan.view_from if plan else view_from(has_banks=False),
         "beside": beside_judgement(order.judgement),
         "run": run,
@@ -262,10 +263,14 @@ def order_page(
     complete_form: CompleteForm | None = None,
     photo_form: OrderPhotoForm | None = None,
     withdraw_form: WithdrawForm | None = None,
+    table: ReadingTable | None = None,
     status: int = 200,
 ) -> HttpResponse:
     """Render an order's page, with whichever of its forms was filled and refused."""
     context = order_context(request, order)
+    at = table.test_key.value if table else request.GET.get("at", "")
+    checklist = checklist_of(order, context["findings"], context["swaps"], at)
+    may_record = context["is_open"] and request.member.may(Action.DO_WORK)
     draft = summary_draft(context["findings"], context["unit"], context["swaps"])
     complete_form = complete_form or CompleteForm(
         initial={"summary": draft},
@@ -279,13 +284,15 @@ def order_page(
         "jobs/work/order.html",
         {
             **context,
+            "checklist": checklist,
+            "steps": steps_of(order, checklist, table, may_record=may_record),
             "photos": photos_listed(
                 order.photos.standing().select_related("by__user", "visit"), request.member
             ),
             "photo_form": photo_form,
             "complete_form": complete_form,
             "withdraw_form": withdraw_form,
-            "page_forms": (complete_form, photo_form, withdraw_form),
+            "page_forms": (complete_form, photo_form, withdraw_form, *filter(None, [table])),
         },
         status=status,
     )

@@ -145,7 +145,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     expect(body).not_to_contain_text("555 0199")
     assert phone.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     phone.get_by_role("button", name="Accept this work order").click()
-    phone.get_by_role("link", name="Record cyl. 1").first.click()
+    phone.goto(f"/work-orders/{order.pk}/finding/?test=gauge_dry&cylinder=1")
     # A figure left behind in a field that the test hides is no obstacle.
     phone.get_by_text("Leak-down", exact=True).click()
     phone.get_by_label(re.compile("^Leak")).last.fill("140")
@@ -154,6 +154,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     phone.get_by_text("Bad", exact=True).click()
     phone.get_by_label(re.compile("^What was found")).fill("First puff low already.")
     phone.locator("main form button[type=submit]").first.click()
+    phone.get_by_role("link", name=re.compile("^Complete")).click()
     phone.get_by_label(re.compile("^What was found, in short")).fill("Exhaust valve burnt.")
     phone.get_by_label(re.compile("^Why wanted tests")).fill("The gauge says enough.")
     phone.get_by_role("button", name="Complete the work order").click()

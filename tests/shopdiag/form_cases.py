@@ -183,6 +183,7 @@ COUNTS = {"counts": "1: 0, 2: 143, 3: 2, 4: 0", "period": "ten cycles"}
 OTHER_COUNTS = {"counts": "1: 5, 2: 90, 3: 2, 4: 0", "period": "ten cycles"}
 FRAME = {"code": "P0301", "text": "Coolant 82 C"}
 FINDING = {"cylinder": "2", "test": "gauge_dry", "outcome": "good", "pressure": "1190"}
+READINGS = {"cylinder_2_pressure": "1190", "cylinder_2_outcome": "good"}
 SWAP = {"part": "coil", "from_cylinder": "1", "to_cylinder": "2", "followed": "yes"}
 VEHICLE = {"vehicle-make": "Orchard", "vehicle-model": "Estate", "vehicle-drive": "starter"}
 INTAKE = VEHICLE | {"complaint-words": "Shakes.", "customer-name": "New Name"}
@@ -248,6 +249,12 @@ CASES: dict[str, Case] = {
         FINDING,
         FINDING | {"pressure": "1180"},
         unasked=("oil_ml", "swept_ml", "supply", "orifice_mm", "idle", "snap", "leak_percent"),
+    ),
+    "jobs:readings-add": Case(
+        "jobs:work-order",
+        READINGS,
+        READINGS | {"cylinder_2_pressure": "1180"},
+        picks=lambda f: f.sent["test"] == ["gauge_dry"],
     ),
     "jobs:swap-add": Case("jobs:swap-add", SWAP, SWAP | {"to_cylinder": "3"}),
     "jobs:work-order-limits": Case(

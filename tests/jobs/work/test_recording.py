@@ -127,10 +127,13 @@ def test_tests_of_the_engine_have_one_button(triaged, run_of, by, browser):
     assert lines["repeat"].whole_engine
     assert lines["bind"].whole_engine
     assert not lines["gauge_dry"].whole_engine
-    page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
+    response = browser.get(reverse("jobs:work-order", args=[order.pk]))
+    page = response.content.decode()
     assert '?test=bind"' in page
-    assert "?test=bind&amp;cylinder" not in page
-    assert "?test=gauge_dry&amp;cylinder=2" in page
+    assert 'name="cylinder_2_pressure"' in page
+    steps = {step.item.line.record_as: step for step in response.context["steps"]}
+    assert steps["bind"].table is None
+    assert steps["gauge_dry"].table.cylinders == [2, 3, 1, 4]
     finding_add(order=order, member=by, found=NewFinding(None, "bind", "good"))
     assert ">recorded<" in browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
 
@@ -153,9 +156,10 @@ def test_one_button_goes_on_to_the_next_cylinder(browser, address, order, mechan
             order=order, member=mechanic, found=NewFinding(cylinder, "gauge_dry", "good", 1200)
         )
     last = browser.post(address, sent(cylinder="2", pressure="1200", outcome="good", next="1"))
-    assert last.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
+    here = reverse("jobs:work-order", args=[order.pk])
+    assert last.headers["Location"] == f"{here}?at=gauge_dry#test-gauge_dry"
     plain = browser.post(address, sent(test="leak_down", leak_percent="40"))
-    assert plain.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
+    assert plain.headers["Location"] == f"{here}?at=leak_down#test-leak_down"
 
 
 def test_the_next_cylinder_counts_up_and_round(order):

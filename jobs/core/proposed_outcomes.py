@@ -1,0 +1,48 @@
+"""Outcomes proposed from figures, for a person to see before they are recorded."""
+
+from collections.abc import Collection, Mapping
+
+from jobs.core.gauge import GaugeRule, gauge_read
+from jobs.core.plausible import usual_when_good
+
+GOOD_LEAK_PERCENT = 10.0
+BAD_LEAK_PERCENT = 30.0
+"""Bands of the common practice for cars (`jobs.core.leakdown`); between them nothing is proposed."""
+
+
+def proposed_by_limit(
+    dry_kpa: Mapping[int, float], engine: Collection[int], rule: GaugeRule, fuel: str
+) -> dict[int, str]:
+    """Return what the job's limits say of dry readings; nothing where they say nothing yet.
+
+    A cylinder that misses a limit is bad whatever the others show. One that keeps it is good only
+    once every cylinder is measured, because a higher reading may still come.
+
+    Parameters
+    ----------
+    dry_kpa
+        Readings in kPa by cylinder.
+    engine
+        Every cylinder that a reading is still awaited from, or has one.
+    fuel
+        Of the engine: what no such engine builds is never proposed as good.
+    """
+    if not dry_kpa:
+        return {}
+    failing = gauge_read(dry_kpa, rule).failing
+    is_complete = len(dry_kpa) > 1 and set(engine) <= set(dry_kpa)
+    proposed = dict.fromkeys(failing, "bad")
+    least, most = usual_when_good(fuel)
+    for cylinder, value in dry_kpa.items():
+        if is_complete and cylinder not in proposed and least <= value <= most:
+            proposed[cylinder] = "good"
+    return proposed
+
+
+def proposed_by_leak(leak_percent: Mapping[int, float]) -> dict[int, str]:
+    """Return what leak-downs are by common practice; nothing for those between good and bad."""
+    return {
+        cylinder: "good" if value <= GOOD_LEAK_PERCENT else "bad"
+        for cylinder, value in leak_percent.items()
+        if value <= GOOD_LEAK_PERCENT or value > BAD_LEAK_PERCENT
+    }

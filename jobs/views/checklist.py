@@ -1,0 +1,67 @@
+"""The forms of an order's checklist: a table for readings, a few fields for what is only seen."""
+
+from dataclasses import dataclass
+
+from jobs.forms.reading_table import ReadingTable, has_table
+from jobs.forms.work import FindingForm
+from jobs.models import WorkOrder
+from jobs.selectors.checklist import Checklist, ChecklistItem
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One wanted test with the form it is recorded by.
+
+    Parameters
+    ----------
+    table
+        For readings of all cylinders; None where the test has none or nobody may record.
+    quick
+        For what is seen: outcome and words; None likewise.
+    is_open
+        Whether it is shown unfolded.
+    """
+
+    item: ChecklistItem
+    table: ReadingTable | None
+    quick: FindingForm | None
+    is_open: bool
+
+
+def steps_of(
+    order: WorkOrder,
+    checklist: Checklist,
+    refused: ReadingTable | None,
+    *,
+    may_record: bool,
+) -> list[Step]:
+    """Return an order's wanted tests with their forms.
+
+    Parameters
+    ----------
+    refused
+        A table that was filled and is shown again.
+    may_record
+        Whether the order takes findings from whoever looks at it.
+    """
+    steps = []
+    for item in checklist.items:
+        test = item.line.record_as
+        has_form = item.is_first_of_test and not item.line.is_swap
+        table, quick = None, None
+        if has_form and refused is not None and refused.test_key == test:
+            table = refused
+        elif has_form and may_record and has_table(order, test):
+            table = ReadingTable(order=order, test=test)
+        elif has_form and may_record:
+            quick = _quick(order, item)
+        steps.append(Step(item, table, quick, item.is_open))
+    return steps
+
+
+def _quick(order: WorkOrder, item: ChecklistItem) -> FindingForm:
+    initial: dict[str, object] = {"test": item.line.record_as}
+    if len(order.cylinders) == 1 and not item.line.whole_engine:
+        initial["cylinder"] = str(order.cylinders[0])
+    unit = order.visit.shop.pressure_unit
+    return FindingForm(order=order, unit=unit, initial=initial, auto_id=f"id_{item.number}_%s")

@@ -1,0 +1,329 @@
+/* What is typed into a form with `data-draft` is kept in the browser until it is saved: it outlives
+   a lost connection, a session that ended, a reload and an empty battery.
+
+   A draft carries the token of the form it was typed into, so that whatever is sent twice is saved
+   once; what else the form says of its origin (`version`, `seen`) goes with it, so that the server
+   tells where somebody else was quicker. Drafts belong to a member and end with signing out. */
+import { takeEarlierToken } from "./once.js";
+import { filled, gettext } from "./words.js";
+
+const PREFIX = "draft:";
+const KEPT_MS = 7 * 24 * 3600 * 1000;
+const AGAIN_MS = 10_000;
+const OWN = new Set(["csrfmiddlewaretoken", "confirmed"]);
+
+const member = document.body.dataset.member;
+const savedTokens = new Set((document.body.dataset.savedForms || "").split(" ").filter(Boolean));
+const sending = new Set();
+
+/* --- the store --- */
+
+function keyOf(form) {
+  return `${PREFIX}${member}:${new URL(form.action).pathname}:${form.dataset.draft}`;
+}
+
+function read(key) {
+  try {
+    return JSON.parse(localStorage.getItem(key));
+  } catch {
+    return null;
+  }
+}
+
+function write(key, draft) {
+  try {
+    localStorage.setItem(key, JSON.stringify(draft));
+  } catch {
+    /* Without storage the form goes as any other. */
+  }
+}
+
+function forget(key) {
+  try {
+    localStorage.removeItem(key);
+  } catch {
+    /* Nothing was kept. */
+  }
+}
+
+function keys(start) {
+  try {
+    return Object.keys(localStorage).filter((key) => key.startsWith(start));
+  } catch {
+    return [];
+  }
+}
+
+/* --- a form and its draft --- */
+
+function controlsOf(form) {
+  return [...form.elements].filter(
+    (e) => e.name && !OWN.has(e.name) && !["file", "password", "submit", "button"].includes(e.type),
+  );
+}
+
+/* The values as the form would send them; a proposal that nobody confirmed is left to be made anew. */
+function valuesOf(form) {
+  const values = {};
+  for (const control of controlsOf(form)) {
+    values[control.name] ??= [];
+    const isOn = !["checkbox", "radio"].includes(control.type) || control.checked;
+    if (isOn && !("proposed" in control.dataset)) {
+      values[control.name].push(control.value);
+    }
+  }
+  return values;
+}
+
+function fill(form, values) {
+  for (const control of controlsOf(form)) {
+    const said = values[control.name];
+    if (!said) {
+      continue;
+    }
+    if (["checkbox", "radio"].includes(control.type)) {
+      control.checked = said.includes(control.value);
+    } else {
+      control.value = said[0] ?? "";
+    }
+  }
+}
+
+function isTyped(form, values) {
+  const hidden = new Set(
+    [...form.elements].filter((e) => e.type === "hidden").map((e) => e.name),
+  );
+  const own = valuesOf(form);
+  return Object.keys(values).some(
+    (name) => !hidden.has(name) && name in own && JSON.stringify(own[name]) !== JSON.stringify(values[name]),
+  );
+}
+
+function keep(form, more = {}) {
+  const values = valuesOf(form);
+  /* A page that came back refused has an address that only takes forms. */
+  const before = form.dataset.refused === undefined ? null : read(keyOf(form));
+  write(keyOf(form), {
+    at: Date.now(),
+    action: form.action,
+    page: before?.page || location.pathname + location.search,
+    title: document.title,
+    token: values.form_token?.[0] || "",
+    values,
+    ...more,
+  });
+}
+
+/* --- what a person is told --- */
+
+function noteOf(form) {
+  let note = form.querySelector(".draft-note");
+  if (!note) {
+    note = document.createElement("div");
+    note.className = "draft-note";
+    note.setAttribute("role", "status");
+    form.prepend(note);
+  }
+  return note;
+}
+
+function tell(form, words, key) {
+  const note = noteOf(form);
+  const said = document.createElement("p");
+  said.textContent = words;
+  const discard = document.createElement("button");
+  discard.type = "button";
+  discard.className = "btn btn-quiet";
+  discard.textContent = gettext("Discard");
+  discard.addEventListener("click", function () {
+    forget(key);
+    location.reload();
+  });
+  note.replaceChildren(said, discard);
+  for (let around = form.closest("details"); around; around = around.parentElement.closest("details")) {
+    around.open = true;
+  }
+}
+
+function clock(at) {
+  return new Date(at).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+}
+
+function tellOffline(form, key) {
+  tell(form, gettext("No connection. Kept on this device, and sent as soon as it is back."), key);
+}
+
+/* --- sending --- */
+
+function busy(form, isBusy) {
+  for (const button of form.querySelectorAll('button[type="submit"]')) {
+    button.disabled = isBusy;
+    button.setAttribute("aria-busy", String(isBusy));
+  }
+}
+
+/* Sends it; "offline" where nobody answered, "refused" where a person has to look, else where to go on. */
+async function post(address, body) {
+  let answer;
+  try {
+    answer = await fetch(address, { method: "POST", body, headers: { "X-Sent-By-Script": "1", Accept: "text/html" } });
+  } catch {
+    return { state: "offline" };
+  }
+  if (answer.ok && answer.headers.get("Content-Type")?.includes("json")) {
+    return { state: "saved", to: (await answer.json()).to };
+  }
+  return { state: answer.status >= 500 ? "offline" : "refused" };
+}
+
+/* The browser sends it itself, so that the answer is the page a person sees. */
+function sendPlainly(form, submitter) {
+  if (submitter?.name) {
+    const pressed = document.createElement("input");
+    pressed.type = "hidden";
+    pressed.name = submitter.name;
+    pressed.value = submitter.value;
+    form.append(pressed);
+  }
+  HTMLFormElement.prototype.submit.call(form);
+}
+
+function goTo(address) {
+  const there = new URL(address, location.href);
+  const isHere = there.pathname + there.search === location.pathname + location.search;
+  location.assign(there);
+  if (isHere && there.hash) {
+    location.reload();
+  }
+}
+
+async function send(form, submitter) {
+  const key = keyOf(form);
+  if (sending.has(key)) {
+    return;
+  }
+  sending.add(key);
+  for (const control of form.elements) {
+    delete control.dataset.proposed; // sent is agreed to
+  }
+  keep(form, { waiting: true });
+  const body = new FormData(form, submitter);
+  busy(form, true);
+  const { state, to } = await post(form.action, body);
+  sending.delete(key);
+  if (state === "saved") {
+    forget(key);
+    goTo(to);
+  } else if (state === "refused") {
+    keep(form);
+    sendPlainly(form, submitter);
+  } else {
+    busy(form, false);
+    tellOffline(form, key);
+    setTimeout(() => sendAgain(form, submitter), AGAIN_MS);
+  }
+}
+
+function sendAgain(form, submitter) {
+  if (read(keyOf(form))?.waiting) {
+    send(form, submitter);
+  }
+}
+
+/* --- the forms of this page --- */
+
+function begin(form) {
+  const key = keyOf(form);
+  const draft = read(key);
+  if (draft && savedTokens.has(draft.token)) {
+    forget(key);
+  } else if (draft && form.dataset.refused !== undefined) {
+    keep(form);
+  } else if (draft && isTyped(form, draft.values)) {
+    fill(form, draft.values);
+    form.dispatchEvent(new Event("input", { bubbles: true }));
+    if (draft.waiting) {
+      tellOffline(form, key);
+      send(form, null);
+    } else {
+      tell(form, filled(gettext("Not saved yet: typed on this device at %(at)s."), { at: clock(draft.at) }), key);
+    }
+  } else if (draft) {
+    forget(key);
+  }
+  form.addEventListener("input", function (event) {
+    if (event.target === form) {
+      return;
+    }
+    if (read(key)?.waiting && !sending.has(key)) {
+      tell(form, gettext("Changed meanwhile and not sent: save it again."), key);
+    }
+    keep(form);
+  });
+  form.addEventListener("submit", function (event) {
+    if (event.defaultPrevented) {
+      return;
+    }
+    event.preventDefault();
+    takeEarlierToken(form, event.submitter);
+    send(form, event.submitter);
+  });
+}
+
+/* --- what waits for other pages --- */
+
+function tellWaiting(drafts) {
+  const note = document.createElement("div");
+  note.className = "message message-warning draft-waiting";
+  note.setAttribute("role", "status");
+  const words = document.createElement("p");
+  words.textContent = gettext("Typed on this device and not saved yet:");
+  note.append(words);
+  for (const draft of drafts) {
+    const link = document.createElement("a");
+    link.className = "lone-link";
+    link.href = draft.page;
+    link.textContent = draft.title;
+    note.append(link);
+  }
+  document.querySelector("main")?.prepend(note);
+}
+
+async function sendWaiting(forms) {
+  const here = new Set(forms.map(keyOf));
+  const left = [];
+  for (const key of keys(`${PREFIX}${member}:`)) {
+    const draft = read(key);
+    if (!draft || savedTokens.has(draft.token) || Date.now() - draft.at > KEPT_MS) {
+      forget(key);
+    } else if (draft.waiting && !here.has(key)) {
+      const body = new FormData();
+      body.append("csrfmiddlewaretoken", JSON.parse(document.body.getAttribute("hx-headers"))["X-CSRFToken"]);
+      for (const [name, values] of Object.entries(draft.values)) {
+        values.forEach((value) => body.append(name, value));
+      }
+      const { state } = await post(draft.action, body);
+      if (state === "saved") {
+        forget(key);
+      } else {
+        left.push(draft);
+      }
+    }
+  }
+  if (left.length) {
+    tellWaiting(left);
+  }
+}
+
+for (const form of document.querySelectorAll("form[data-forgets-drafts]")) {
+  form.addEventListener("submit", () => keys(PREFIX).forEach(forget));
+}
+
+if (member) {
+  document.addEventListener("DOMContentLoaded", function () {
+    const forms = [...document.querySelectorAll("form[data-draft]")];
+    forms.forEach(begin);
+    sendWaiting(forms);
+    window.addEventListener("online", () => forms.forEach((form) => sendAgain(form, null)));
+  });
+}

@@ -1,0 +1,96 @@
+/* Readings of all cylinders: Enter moves on, and the limit proposes what nobody has chosen.
+
+   The server proposes by the same rule (jobs/core/proposed_outcomes.py) where no script runs; a
+   test holds both against each other. */
+
+const SLACK = 1e-6;
+
+/* A figure as people type it, with a comma or a point; null for none, and for what is unclear. */
+function figureOf(input) {
+  const typed = input.value.trim().replace(",", ".");
+  return /^\d+(\.\d*)?$/.test(typed) ? Number(typed) : null;
+}
+
+function proposedByLeak(limits, figures) {
+  const proposed = new Map();
+  for (const [cylinder, value] of figures) {
+    if (value <= Number(limits.goodMost)) {
+      proposed.set(cylinder, "good");
+    } else if (value > Number(limits.badAbove)) {
+      proposed.set(cylinder, "bad");
+    }
+  }
+  return proposed;
+}
+
+function proposedByLimit(limits, figures, isComplete) {
+  const proposed = new Map();
+  const highest = Math.max(...figures.values());
+  const several = figures.size > 1;
+  for (const [cylinder, value] of figures) {
+    const misses =
+      (several && limits.share && value < Number(limits.share) * highest - SLACK) ||
+      (limits.least && value < Number(limits.least) - SLACK) ||
+      (several && limits.spread && highest - value > Number(limits.spread) + SLACK);
+    if (misses) {
+      proposed.set(cylinder, "bad");
+    } else if (
+      several && isComplete && value >= Number(limits.goodLeast) && value <= Number(limits.goodMost)
+    ) {
+      proposed.set(cylinder, "good");
+    }
+  }
+  return proposed;
+}
+
+function propose(form) {
+  const limits = form.dataset;
+  const isLeak = Boolean(limits.badAbove);
+  if (!isLeak && !limits.goodLeast) {
+    return;
+  }
+  const rows = [...form.querySelectorAll("tr.reading")];
+  const figures = new Map();
+  let isComplete = true;
+  for (const row of rows) {
+    const inputs = row.querySelectorAll("input[data-figure]");
+    const value = figureOf(inputs[inputs.length - 1]);
+    const isLeftOut = row.querySelector("[data-outcome]").value === "not_done";
+    if (value !== null && !isLeftOut) {
+      figures.set(row, value);
+    } else if (!isLeftOut) {
+      isComplete = false;
+    }
+  }
+  const proposed = isLeak ? proposedByLeak(limits, figures) : proposedByLimit(limits, figures, isComplete);
+  for (const row of rows) {
+    const select = row.querySelector("[data-outcome]");
+    const outcome = proposed.get(row) || "";
+    row.classList.toggle("reading-low", !isLeak && outcome === "bad");
+    const isOurs = select.value === "" || row.classList.contains("reading-proposed");
+    if (isOurs && select.value !== "not_done") {
+      select.value = outcome;
+      row.classList.toggle("reading-proposed", outcome !== "");
+    }
+  }
+}
+
+for (const form of document.querySelectorAll("form[data-readings]")) {
+  form.addEventListener("input", function (event) {
+    if (event.target.matches("[data-outcome]")) {
+      event.target.closest("tr").classList.remove("reading-proposed");
+    }
+    if (event.target.matches("[data-outcome], [data-figure]")) {
+      propose(form);
+    }
+  });
+  form.addEventListener("keydown", function (event) {
+    if (event.key !== "Enter" || !event.target.matches("[data-figure]")) {
+      return;
+    }
+    event.preventDefault();
+    const figures = [...form.querySelectorAll("input[data-figure]")];
+    const next = figures[figures.indexOf(event.target) + 1];
+    (next || form.querySelector('button[type="submit"]')).focus();
+  });
+}
