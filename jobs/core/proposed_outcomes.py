@@ -7,7 +7,7 @@ from jobs.core.plausible import usual_when_good
 
 GOOD_LEAK_PERCENT = 10.0
 BAD_LEAK_PERCENT = 30.0
-"""Bands of the common practice for cars (`jobs.core.leakdown`); between them nothing is proposed."""
+"""Bands of common practice for cars (`jobs.core.leakdown`); between them nothing is proposed."""
 
 
 def proposed_by_limit(

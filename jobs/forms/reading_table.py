@@ -1,7 +1,6 @@
 """One test on every cylinder: a row for each, suspects first, saved in one go."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from typing import Any, cast
 from uuid import uuid4
 
@@ -17,8 +16,8 @@ from jobs.core.proposed_outcomes import (
     proposed_by_leak,
     proposed_by_limit,
 )
-from jobs.forms.fields import MeasuredField
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
+from jobs.forms.reading_rows import FOR_ALL, HEADS, ROW_FIGURES, Row, named, row_fields, row_of
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import fuel_of
 from jobs.selectors.findings import current_findings, gauge_rule_of, last_like
@@ -28,70 +27,6 @@ from shopdiag.people.asking_back import AsksBack, is_confirmed
 
 _Outcome = CylinderFinding.Outcome
 _Test = CylinderFinding.Test
-ROW_FIGURES = {
-    _Test.GAUGE_DRY: ("first_puff", "pressure"),
-    _Test.GAUGE_WET: ("first_puff", "pressure"),
-    _Test.LEAK_DOWN: ("leak_percent",),
-    _Test.RUNNING: ("idle", "snap"),
-}
-"""Tests that are recorded as a table, with the figures of each row; the main one is last."""
-_FOR_ALL = {
-    _Test.GAUGE_WET: ("oil_ml", "swept_ml"),
-    _Test.LEAK_DOWN: ("supply", "orifice_mm", "at_tdc", "is_warm"),
-}
-"""What is said once for every row."""
-_HEADS = {
-    "first_puff": _("First puff"),
-    "pressure": _("Last puff"),
-    "leak_percent": _("Leakage"),
-    "idle": _("At idle"),
-    "snap": _("On a snap"),
-}
-_OUTCOMES = [
-    ("", "–"),
-    (_Outcome.GOOD, _Outcome.GOOD.label),
-    (_Outcome.BAD, _Outcome.BAD.label),
-    (_Outcome.AMBIGUOUS, _Outcome.AMBIGUOUS.label),
-    (_Outcome.NOT_DONE, _("Not measured")),
-]
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One cylinder's fields, as the page draws them.
-
-    Parameters
-    ----------
-    cylinder
-        Its number.
-    is_named
-        Whether the verdict names it.
-    is_missing_limit
-        Whether its reading misses the job's limits.
-    is_proposed
-        Whether its outcome is a proposal that nobody has seen yet.
-    is_rest
-        Whether it is empty and of a cylinder that the test is not asked for.
-    is_recorded
-        Whether it shows what stands.
-    """
-
-    cylinder: int
-    is_named: bool
-    figures: tuple[forms.BoundField, ...]
-    outcome: forms.BoundField
-    words: forms.BoundField
-    heard_at: forms.BoundField | None
-    is_missing_limit: bool
-    is_proposed: bool
-    is_rest: bool
-    is_recorded: bool
-
-    @property
-    def errors(self) -> list[str]:
-        """What is wrong in this row, in sentences."""
-        fields = (*self.figures, self.outcome, self.words, *filter(None, [self.heard_at]))
-        return [str(error) for field in fields for error in field.errors]
 
 
 class ReadingTable(AsksBack, SpecialFigures):
@@ -131,52 +66,19 @@ class ReadingTable(AsksBack, SpecialFigures):
         self._stands = {
             f.cylinder: f for f in current_findings(order) if f.test == test and f.cylinder
         }
-        kept = {*_FOR_ALL.get(self.test_key, ()), "form_token", "test", "seen", "conditions"}
+        kept = {*FOR_ALL.get(self.test_key, ()), "form_token", "test", "seen", "conditions"}
         for name in [n for n in self.fields if n not in kept and n != "confirmed"]:
             del self.fields[name]
         for cylinder in self.cylinders:
-            self._add_row(cylinder)
+            self.fields |= row_fields(cylinder, test, self._unit)
         self._set_initial()
         self._proposed: set[int] = set()
-
-    def _add_row(self, cylinder: int) -> None:
-        for name in self._names:
-            field = MeasuredField(
-                label=gettext("Cylinder %(cylinder)s, %(figure)s")
-                % {"cylinder": cylinder, "figure": str(_HEADS[name]).lower()},
-                required=False,
-                min_value=0,
-                max_value=100 if name == "leak_percent" else None,
-                unit="%" if name == "leak_percent" else self._unit,
-            )
-            field.widget.attrs |= {"data-figure": name, "enterkeyhint": "next", "placeholder": " "}
-            self.fields[_named(cylinder, name)] = field
-        outcome = forms.ChoiceField(
-            label=gettext("Cylinder %(cylinder)s, outcome") % {"cylinder": cylinder},
-            choices=_OUTCOMES,
-            required=False,
-        )
-        outcome.widget.attrs["data-outcome"] = ""
-        self.fields[_named(cylinder, "outcome")] = outcome
-        self.fields[_named(cylinder, "words")] = forms.CharField(
-            label=gettext("Cylinder %(cylinder)s: what was found, or why it was not measured")
-            % {"cylinder": cylinder},
-            required=False,
-            max_length=1000,
-        )
-        if self.test_key == _Test.LEAK_DOWN:
-            self.fields[_named(cylinder, "heard_at")] = forms.ChoiceField(
-                label=gettext("Cylinder %(cylinder)s: air escaping at") % {"cylinder": cylinder},
-                choices=[("", _("nowhere")), *CylinderFinding.HeardAt.choices[1:]],
-                required=False,
-                widget=forms.RadioSelect,
-            )
 
     def _set_initial(self) -> None:
         self.initial = {"test": self.test_key.value, "seen": self._seen_now()}
         for cylinder, finding in self._stands.items():
-            for name, value in self._shown_of(finding).items():
-                self.initial[_named(cylinder, name)] = value
+            for name, value in row_of(finding, self._unit).items():
+                self.initial[named(cylinder, name)] = value
         like = last_like(self.order, self.test_key)
         if like is None:
             return
@@ -190,18 +92,6 @@ class ReadingTable(AsksBack, SpecialFigures):
     def _seen_now(self) -> str:
         return ",".join(f"{c}:{f.pk}" for c, f in sorted(self._stands.items()))
 
-    def _shown_of(self, finding: CylinderFinding) -> dict[str, Any]:
-        """Return a finding as its row shows it."""
-        shown: dict[str, Any] = {"outcome": finding.outcome, "words": finding.words}
-        for name in self._names:
-            value = getattr(finding, figure_of(name))
-            if value is not None and name in PRESSURES:
-                value = round(from_kpa(value, self._unit), 2)
-            shown[name] = int(value) if isinstance(value, float) and value.is_integer() else value
-        if self.test_key == _Test.LEAK_DOWN:
-            shown["heard_at"] = finding.heard_at
-        return shown
-
     def clean(self) -> dict[str, Any]:
         """Hold each changed row against its rules; propose outcomes that nobody chose."""
         super().clean()
@@ -212,14 +102,14 @@ class ReadingTable(AsksBack, SpecialFigures):
         return self.cleaned_data
 
     def _check_row(self, cylinder: int) -> None:
-        if any(_named(cylinder, name) in self.errors for name in (*self._names, "outcome")):
+        if any(named(cylinder, name) in self.errors for name in (*self._names, "outcome")):
             return
         values = [self._value(cylinder, name) for name in self._names]
         for name, value in zip(self._names, values, strict=True):
             is_pressure = name in PRESSURES and value is not None
             if is_pressure and to_kpa(value, self._unit) > MOST_KPA:
                 self.add_error(
-                    _named(cylinder, name),
+                    named(cylinder, name),
                     gettext(
                         "%(value)g %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
                         "check the figure and the unit."
@@ -239,14 +129,15 @@ class ReadingTable(AsksBack, SpecialFigures):
                 if cylinder in self._seen()
                 else gettext("Type the reading, or choose “not measured” and say why.")
             )
-            self.add_error(_named(cylinder, self._names[-1]), said)
+            self.add_error(named(cylinder, self._names[-1]), said)
             return
         proposed = self.proposals().get(cylinder, "")
         if proposed:
             self._proposed.add(cylinder)
             # shown as the row's outcome when the page comes back
-            self.data = self.data.copy()
-            self.data[_named(cylinder, "outcome")] = proposed
+            data = cast("Any", self.data).copy()
+            data[named(cylinder, "outcome")] = proposed
+            self.data = data
             said = gettext("Proposed by the limit: %(outcome)s. Save again if you agree.") % {
                 "outcome": _Outcome(proposed).label.lower()
             }
@@ -254,10 +145,10 @@ class ReadingTable(AsksBack, SpecialFigures):
             said = gettext(
                 "Choose the outcome. The limit proposes one once every cylinder has a reading."
             )
-        self.add_error(_named(cylinder, "outcome"), said)
+        self.add_error(named(cylinder, "outcome"), said)
 
     def _value(self, cylinder: int, name: str) -> Any:  # noqa: ANN401 - a figure or a text
-        return self.cleaned_data.get(_named(cylinder, name))
+        return self.cleaned_data.get(named(cylinder, name))
 
     def _seen(self) -> dict[int, int]:
         """Return the findings that the rows of the page showed."""
@@ -268,17 +159,17 @@ class ReadingTable(AsksBack, SpecialFigures):
     def _changed(self) -> list[int]:
         """Return the cylinders whose row says something else than its page showed."""
         shown = {
-            f.cylinder: self._shown_of(f)
+            f.cylinder: row_of(f, self._unit)
             for f in self.order.findings.filter(pk__in=self._seen().values(), test=self.test_key)
         }
         return [c for c in self.cylinders if self._differs(c, shown.get(c, {}))]
 
-    def _differs(self, cylinder: int, shown: dict[str, Any]) -> bool:
-        names = [n for n in (*self._names, "outcome", "words", "heard_at")]
+    def _differs(self, cylinder: int, shown: Mapping[str, Any]) -> bool:
+        names = (*self._names, "outcome", "words", "heard_at")
         return any(
-            field.has_changed(shown.get(name), self[_named(cylinder, name)].data)
+            field.has_changed(shown.get(name), self[named(cylinder, name)].data)
             for name in names
-            if (field := self.fields.get(_named(cylinder, name))) is not None
+            if (field := self.fields.get(named(cylinder, name))) is not None
         )
 
     def proposals(self) -> dict[int, str]:
@@ -307,8 +198,8 @@ class ReadingTable(AsksBack, SpecialFigures):
     def _now(self, cylinder: int, name: str) -> Any:  # noqa: ANN401 - a figure or a text
         """Return what a row says: as it was sent, or as it stands."""
         if self.is_bound:
-            return getattr(self, "cleaned_data", {}).get(_named(cylinder, name))
-        return self.initial.get(_named(cylinder, name))
+            return getattr(self, "cleaned_data", {}).get(named(cylinder, name))
+        return self.initial.get(named(cylinder, name))
 
     def failing(self) -> set[int]:
         """Return the cylinders whose dry reading misses the job's limits."""
@@ -319,7 +210,7 @@ class ReadingTable(AsksBack, SpecialFigures):
     @property
     def heads(self) -> list[str]:
         """What the columns of the figures are called."""
-        return [str(_HEADS[name]) for name in self._names]
+        return [str(HEADS[name]) for name in self._names]
 
     @property
     def unit(self) -> str:
@@ -329,7 +220,7 @@ class ReadingTable(AsksBack, SpecialFigures):
     @property
     def for_all(self) -> list[forms.BoundField]:
         """The fields that are said once for every row."""
-        return [self[name] for name in (*_FOR_ALL.get(self.test_key, ()), "conditions")]
+        return [self[name] for name in (*FOR_ALL.get(self.test_key, ()), "conditions")]
 
     @property
     def limits(self) -> dict[str, str]:
@@ -357,13 +248,13 @@ class ReadingTable(AsksBack, SpecialFigures):
         """The rows in the order they are asked in."""
         failing = self.failing()
         for c in self.cylinders:
-            heard = _named(c, "heard_at")
+            heard = named(c, "heard_at")
             yield Row(
                 cylinder=c,
                 is_named=c in self.order.cylinders,
-                figures=tuple(self[_named(c, name)] for name in self._names),
-                outcome=self[_named(c, "outcome")],
-                words=self[_named(c, "words")],
+                figures=tuple(self[named(c, name)] for name in self._names),
+                outcome=self[named(c, "outcome")],
+                words=self[named(c, "words")],
                 heard_at=self[heard] if heard in self.fields else None,
                 is_missing_limit=c in failing,
                 is_proposed=c in self._proposed,
@@ -383,7 +274,7 @@ class ReadingTable(AsksBack, SpecialFigures):
         if cylinder in self.order.cylinders:
             return False
         names = (*self._names, "outcome", "words")
-        return not any(self[_named(cylinder, name)].value() for name in names)
+        return not any(self[named(cylinder, name)].value() for name in names)
 
     @property
     def changed_rows(self) -> list[TableRow]:
@@ -399,8 +290,8 @@ class ReadingTable(AsksBack, SpecialFigures):
 
         outcome = self._value(cylinder, "outcome")
         is_done = outcome != _Outcome.NOT_DONE
-        names = (*self._names, *_FOR_ALL.get(self.test_key, ())) if is_done else ()
-        figures = {
+        names = (*self._names, *FOR_ALL.get(self.test_key, ())) if is_done else ()
+        figures: dict[str, Any] = {
             figure_of(name): kpa(value) if name in PRESSURES else value
             for name in names
             for value in [data[name] if name in data else self._value(cylinder, name)]
@@ -410,7 +301,7 @@ class ReadingTable(AsksBack, SpecialFigures):
             # a correction of one figure leaves how that one was done as it was noted
             if "conditions" not in self.changed_data:
                 conditions = stands.conditions
-            for name in _FOR_ALL.get(self.test_key, ()):
+            for name in FOR_ALL.get(self.test_key, ()):
                 if is_done and name not in self.changed_data:
                     figures[figure_of(name)] = getattr(stands, figure_of(name))
         return NewFinding(
@@ -427,7 +318,7 @@ class ReadingTable(AsksBack, SpecialFigures):
     def called(self) -> dict[str, str]:
         """What this form calls the fields that the service names by row."""
         return {
-            f"{c}.{name}": _named(c, name)
+            f"{c}.{name}": named(c, name)
             for c in self.cylinders
             for name in (*self._names, "outcome", "words", "heard_at")
         }
@@ -442,14 +333,10 @@ class ReadingTable(AsksBack, SpecialFigures):
         data, changed = cast("Any", self.data).copy(), set(self._changed())
         for cylinder, finding in self._stands.items():
             if cylinder not in changed:
-                for name, value in self._shown_of(finding).items():
-                    data[_named(cylinder, name)] = "" if value is None else value
+                for name, value in row_of(finding, self._unit).items():
+                    data[named(cylinder, name)] = "" if value is None else value
         data["seen"] = self._seen_now()
         self.data = data
-
-
-def _named(cylinder: int, name: str) -> str:
-    return f"cylinder_{cylinder}_{name}"
 
 
 def has_table(order: WorkOrder, test: str) -> bool:

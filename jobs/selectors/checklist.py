@@ -111,10 +111,7 @@ def checklist_of(
         seen.add(test)
     upcoming = next((item.number for item in items if not item.is_done), None)
     unfolded = [
-        replace(
-            item,
-            is_open=item.number == upcoming or (item.is_first_of_test and item.line.record_as == at),
-        )
+        replace(item, is_open=item.number == upcoming or item.anchor == f"test-{at}")
         for item in items
     ]
     beside = [f for f in findings if f.test not in seen]

@@ -11,12 +11,11 @@ from django.utils.translation import gettext as _
 
 from jobs.models import CylinderFinding, Visit, WorkOrder
 from jobs.selectors.findings import current_findings, finding_words
+from jobs.services.finding_doubts import doubts_about, dry_contradictions
 from jobs.services.findings import (
     NewFinding,
     check_takes_findings,
     checked_finding,
-    doubts_about,
-    dry_contradictions,
     finding_record,
     said_of,
 )
@@ -122,7 +121,8 @@ def _pending(
 ) -> list[_Pending]:
     """Return the rows that are not recorded yet, checked."""
     shown = {(f.test, f.cylinder): f for f in current_findings(order)}
-    pending, errors = [], {}
+    pending: list[_Pending] = []
+    errors: dict[str, list[ValidationError]] = {}
     for row in rows:
         found = row.found
         token = row_token(form_token, row)
