@@ -6,9 +6,10 @@ from typing import Any, Protocol, TypeVar
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 
 from shopdiag.people.access import MemberRequest
+from shopdiag.people.saved_forms import saved_answer
 from shopdiag.people.services import SavedMeanwhileError
 from shopdiag.people.versioned import Conflict
 
@@ -75,7 +76,7 @@ def post_form(
             else:
                 if words := saved(made) if callable(saved) else saved:
                     messages.success(request, words)
-                return redirect(done(made) if callable(done) else done)
+                return saved_answer(request, done(made) if callable(done) else done)
     if callable(page):
         return page(status)
     return render(request, page, {**(context or {}), "form": form}, status=status)

@@ -27,6 +27,7 @@ _HIDDEN = frozenset(
         "next",
         "judgement",
         "replaces",
+        "seen",
         "to",
     }
 )

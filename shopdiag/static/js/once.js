@@ -19,7 +19,7 @@ function digestOf(form, submitter) {
 }
 
 /* Pages are kept by no cache: going back fetches a new token and puts the old words beside it. */
-function takeEarlierToken(form, submitter) {
+export function takeEarlierToken(form, submitter) {
   const token = form.querySelector('input[name="form_token"]');
   if (!token) {
     return;

@@ -71,6 +71,11 @@ function propose(form) {
     if (isOurs && select.value !== "not_done") {
       select.value = outcome;
       row.classList.toggle("reading-proposed", outcome !== "");
+      if (outcome === "") {
+        delete select.dataset.proposed;
+      } else {
+        select.dataset.proposed = "";
+      }
     }
   }
 }
@@ -79,10 +84,9 @@ for (const form of document.querySelectorAll("form[data-readings]")) {
   form.addEventListener("input", function (event) {
     if (event.target.matches("[data-outcome]")) {
       event.target.closest("tr").classList.remove("reading-proposed");
+      delete event.target.dataset.proposed;
     }
-    if (event.target.matches("[data-outcome], [data-figure]")) {
-      propose(form);
-    }
+    propose(form);
   });
   form.addEventListener("keydown", function (event) {
     if (event.key !== "Enter" || !event.target.matches("[data-figure]")) {

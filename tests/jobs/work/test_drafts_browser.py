@@ -1,0 +1,174 @@
+"""What is typed at the engine outlives the connection, the session and the page."""
+
+import re
+from contextlib import suppress
+
+import pytest
+from django.contrib.sessions.models import Session
+from django.urls import reverse
+from playwright.sync_api import APIResponse, BrowserContext, Page, Route, expect
+from playwright.sync_api import Error as BrowserError
+
+from jobs.models import CylinderFinding
+from jobs.services.findings import NewFinding, finding_add
+from jobs.services.work import work_order_accept
+from tests.conftest import PASSWORD
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+READINGS = {3: "480", 1: "1190", 2: "1180", 4: "1200"}
+DRAFTS = "() => Object.keys(localStorage).filter((key) => key.startsWith('draft:'))"
+
+
+@pytest.fixture
+def here(order, cast) -> str:
+    work_order_accept(order=order, member=cast.mechanic)
+    return reverse("jobs:work-order", args=[order.pk]) + "?at=gauge_dry"
+
+
+@pytest.fixture
+def page(signed_in_page, cast, here) -> Page:
+    opened: Page = signed_in_page(cast.mechanic, viewport={"width": 390, "height": 844})[0]
+    opened.goto(here)
+    return opened
+
+
+@pytest.fixture
+def context(page) -> BrowserContext:
+    opened: BrowserContext = page.context
+    return opened
+
+
+def figure(page: Page, cylinder: int):
+    return page.locator(f"#id_gauge_dry_cylinder_{cylinder}_pressure")
+
+
+def type_readings(page: Page) -> None:
+    for cylinder, value in READINGS.items():
+        figure(page, cylinder).fill(value)
+
+
+def save(page: Page) -> None:
+    page.locator("#test-gauge_dry").get_by_role("button", name="Save").click()
+
+
+def recorded() -> dict[int | None, float | None]:
+    return dict(CylinderFinding.objects.values_list("cylinder", "pressure_kpa"))
+
+
+WHAT_WAS_TYPED = {int(c): float(v) for c, v in READINGS.items()}
+
+
+def test_typed_offline_and_sent_once_when_back(page, context, here):
+    type_readings(page)
+    context.set_offline(True)
+    save(page)
+    expect(page.locator(".draft-note")).to_be_visible()
+    with suppress(BrowserError):  # nothing answers
+        page.reload()
+    assert not CylinderFinding.objects.exists()
+    context.set_offline(False)
+    page.goto(here)
+    expect(page.locator("#findings .found > li")).to_have_count(4)
+    assert recorded() == WHAT_WAS_TYPED
+    assert CylinderFinding.objects.count() == 4
+    assert page.evaluate(DRAFTS) == []
+
+
+def test_it_is_sent_by_itself_once_the_connection_is_back(page, context):
+    type_readings(page)
+    context.set_offline(True)
+    save(page)
+    expect(page.locator(".draft-note")).to_be_visible()
+    context.set_offline(False)
+    expect(page.locator("#findings .found > li")).to_have_count(4)
+    assert recorded() == WHAT_WAS_TYPED
+
+
+def test_another_page_sends_what_waits(page, context, order):
+    type_readings(page)
+    context.set_offline(True)
+    save(page)
+    expect(page.locator(".draft-note")).to_be_visible()
+    context.set_offline(False)
+    with page.expect_response(re.compile("/readings/$")):
+        page.goto(reverse("jobs:board"))
+    assert recorded() == WHAT_WAS_TYPED
+    page.goto(reverse("jobs:work-order", args=[order.pk]))
+    assert page.evaluate(DRAFTS) == []
+
+
+def test_an_answer_that_was_lost_doubles_nothing(page):
+    lost: list[APIResponse] = []
+
+    def lose(route: Route) -> None:
+        if lost:
+            route.continue_()
+            return
+        lost.append(route.fetch())
+        route.abort()
+
+    page.route(re.compile("/readings/$"), lose)
+    type_readings(page)
+    save(page)
+    expect(page.locator(".draft-note")).to_be_visible()
+    assert CylinderFinding.objects.count() == 4
+    save(page)
+    expect(page.locator("#findings .found > li")).to_have_count(4)
+    assert CylinderFinding.objects.count() == 4
+    assert page.evaluate(DRAFTS) == []
+
+
+def test_a_reload_gives_back_what_was_typed(page, here):
+    figure(page, 3).fill("480")
+    page.reload()
+    expect(figure(page, 3)).to_have_value("480")
+    note = page.locator("#test-gauge_dry .draft-note")
+    expect(note).to_be_visible()
+    note.get_by_role("button", name="Discard").click()
+    expect(figure(page, 3)).to_have_value("")
+    expect(page.locator(".draft-note")).to_have_count(0)
+
+
+def test_a_session_that_ended_loses_nothing(page, cast, here):
+    type_readings(page)
+    Session.objects.all().delete()
+    save(page)
+    page.get_by_label("Username").fill(cast.mechanic.user.username)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.locator("main").get_by_role("button", name="Sign in").click()
+    page.locator("main form button[type=submit]").last.click()
+    expect(page.locator("#findings .found > li")).to_have_count(4)
+    assert recorded() == WHAT_WAS_TYPED
+    assert page.evaluate(DRAFTS) == []
+
+
+def test_a_colleague_who_was_quicker_is_told_of(page, context, order, cast):
+    type_readings(page)
+    context.set_offline(True)
+    save(page)
+    expect(page.locator(".draft-note")).to_be_visible()
+    finding_add(order=order, member=cast.owner, found=NewFinding(3, "gauge_dry", "bad", 510))
+    context.set_offline(False)
+    expect(page.locator(".reading-wrong")).to_contain_text("Olive Owner recorded this meanwhile")
+    expect(figure(page, 3)).to_have_value("480")
+    assert recorded() == {3: 510.0}
+    save(page)
+    expect(page.locator("#findings .found > li")).to_have_count(4)
+    (standing,) = CylinderFinding.objects.filter(cylinder=3, replaced_by=None)
+    assert standing.pressure_kpa == 480.0
+
+
+def test_drafts_are_a_members_and_end_with_signing_out(page, context, cast, client_for, here):
+    figure(page, 3).fill("480")
+    page.reload()
+    expect(page.locator(".draft-note")).to_have_count(1)
+    session = client_for(cast.owner).cookies["sessionid"].value
+    (cookie,) = [c for c in context.cookies() if c["name"] == "sessionid"]
+    context.add_cookies([{**cookie, "value": session}])
+    page.goto(here)
+    expect(figure(page, 3)).to_have_value("")
+    page.locator("details.menu > summary", has_text="Olive").click()
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_load_state()
+    assert page.evaluate(DRAFTS) == []
