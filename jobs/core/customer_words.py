@@ -7,7 +7,7 @@ from jobs.core.pressure import percent
 from jobs.core.request import is_open, named, one_or_other
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import ngettext
-from traces.core.findings import chained
+from traces.core.findings import listed
 
 _LOW = frozenset({"suspect", "watch"})
 
@@ -89,9 +89,12 @@ def compression_words(
                 built=_built(named(measured[0]), _of(measured[0], tested)), signed=named(signed)
             )
         return _built(_either(tested.sets), _of(tested.sets[0], tested))
-    if any(set(s) == set(signed) for s in tested.sets):
-        return _built(named(signed), _of(signed, tested))
-    return f"{_named_by_diagnosis(signed)}. {_pointed_at(tested.sets)}"
+    if not any(set(s) == set(signed) for s in tested.sets):
+        return f"{_named_by_diagnosis(signed)}. {_pointed_at(tested.sets)}"
+    built = _built(named(signed), _of(signed, tested))
+    left_open = _("{built} The test left open which it is; the diagnosis named {signed}.")
+    was_measured = set(signed) <= set(bad)
+    return built if was_measured else left_open.format(built=built, signed=named(signed))
 
 
 def uneven_but_beyond(sets: Iterable[Collection[int]]) -> str:
@@ -153,7 +156,7 @@ def _built(who: str, figures: Collection[float]) -> str:
         return _("{who} built less compression than the others in this test.").format(
             who=_capital(who)
         )
-    much = chained([percent(f) for f in figures], "and")
+    much = listed([percent(f) for f in figures])
     return _("{who} built about {much} of the compression of the good ones in this test.").format(
         who=_capital(who), much=much
     )

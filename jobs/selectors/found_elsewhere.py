@@ -40,6 +40,29 @@ def found_elsewhere(judgement: Judgement | None) -> str:
     }
 
 
+def unsigned(judgement: Judgement | None) -> str:
+    """Return what was found bad beside a verdict since it was signed; empty for nothing.
+
+    What was found before it stood before whoever signed.
+    """
+    if judgement is None:
+        return ""
+    since = {f.cylinder for f in _of_diagnosis(judgement.visit) if _is_bad_since(f, judgement)}
+    still = measured_of(judgement.visit).bad - set(judgement.cylinders)
+    return found_elsewhere(judgement) if since & still else ""
+
+
+def _is_bad_since(finding: CylinderFinding, judgement: Judgement) -> bool:
+    made_from = finding.work_order.judgement_id
+    return finding.outcome == _Outcome.BAD and made_from >= judgement.pk
+
+
+def to_repair(judgement: Judgement) -> tuple[int, ...]:
+    """Return the signed cylinders that tests on the engine found bad; all where they found none."""
+    signed = set(judgement.cylinders)
+    return tuple(sorted(measured_of(judgement.visit).bad & signed or signed))
+
+
 def _of_diagnosis(visit: Visit) -> Iterator[CylinderFinding]:
     for order in visit.work_orders.select_related("judgement", "visit").order_by("pk"):
         if repair_consent_of(order) is None:

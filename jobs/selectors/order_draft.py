@@ -33,6 +33,7 @@ from jobs.models import (
 )
 from jobs.selectors.captures import engine_of, even_in_test, fuel_of, shows_nothing
 from jobs.selectors.consents import consent_standing, repair_agreed, yes_falls_short
+from jobs.selectors.found_elsewhere import to_repair
 from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.pooled_captures import CapturesTogether, captures_together
@@ -132,9 +133,10 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     complaint = Complaint.objects.filter(visit=visit).first()
     done_keys, done = tests_done(visit)
     agreed = repair_agreed(judgement)
+    named_in_order = to_repair(judgement) if agreed else signed
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
-        request=repair_request(signed, agreed.scope)
+        request=repair_request(named_in_order, agreed.scope)
         if agreed
         else group_request(
             judgement.group,
@@ -156,15 +158,16 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             timing_in_doubt=in_doubt,
             sets=candidates,
         ),
-        cylinders=signed,
+        cylinders=named_in_order,
         places=tuple(
-            {"cylinder": c, "words": place_words(places, c) if c in places else ""} for c in signed
+            {"cylinder": c, "words": place_words(places, c) if c in places else ""}
+            for c in named_in_order
         ),
         firing_order=str(order) if order else "",
         firing_source=_firing_source(run, engine),
         # what to look for is settled once the customer agreed
         patterns=() if agreed else _told(cards, report),
-        tests=checks_after_repair(judgement.group, signed)
+        tests=checks_after_repair(judgement.group, named_in_order)
         if agreed
         else _beyond_tests(judgement, patterns, on)
         if beyond

@@ -33,7 +33,7 @@ from jobs.selectors.consents import (
     yes_falls_short,
 )
 from jobs.selectors.findings import cylinders_left, listed_once, summary_beyond
-from jobs.selectors.found_elsewhere import found_elsewhere
+from jobs.selectors.found_elsewhere import found_elsewhere, unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
 from shopdiag.people.core.roles import ALLOWED, Action, Role
@@ -70,6 +70,9 @@ class VisitWork:
         Whether a work order can be made now from what stands.
     is_repair_next
         Whether that would be the order of a repair the customer agreed to.
+    has_repair_to_order
+        Whether such an order wants a new verdict first: one was withdrawn, or tests found another
+        cylinder bad than the verdict names.
     notice
         Why captures may not apply to this vehicle; None where they do.
     together
@@ -90,6 +93,7 @@ class VisitWork:
     open_order: WorkOrder | None
     may_order: bool
     is_repair_next: bool
+    has_repair_to_order: bool
     outcome: Outcome | None
     notice: str | None
     together: tuple[CapturesTogether, ...] = ()
@@ -111,13 +115,6 @@ class VisitWork:
         return any(
             row.run is not None and not row.run.is_settled for row in (*self.captures, *self.proofs)
         )
-
-    @property
-    def has_repair_to_order(self) -> bool:
-        """Whether an agreed repair's order was withdrawn: another asks for a new verdict."""
-        if not self.is_repair_next or self.may_order or self.open_order is not None:
-            return False
-        return self.orders[0].state == WorkOrder.State.WITHDRAWN
 
     @property
     def may_upload_first(self) -> bool:
@@ -183,6 +180,9 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
     last = signed[0] if signed else None
     consent = consent_standing(visit)
     open_order = next((o for o in orders if o.state in WorkOrder.OPEN_STATES), None)
+    is_repair_next = last is not None and repair_agreed(last) is not None
+    made = order_made(last) if last else None
+    elsewhere = unsigned(last)
     return VisitWork(
         captures=tuple(r for r in rows if r.tie.purpose != proof),
         proofs=tuple(r for r in rows if r.tie.purpose == proof),
@@ -190,8 +190,14 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         earlier=signed[1:],
         orders=orders,
         open_order=open_order,
-        may_order=last is not None and open_order is None and order_made(last) is None,
-        is_repair_next=last is not None and repair_agreed(last) is not None,
+        may_order=last is not None
+        and open_order is None
+        and made is None
+        and not (is_repair_next and elsewhere),
+        is_repair_next=is_repair_next,
+        has_repair_to_order=is_repair_next
+        and open_order is None
+        and (bool(elsewhere) if made is None else made.state == WorkOrder.State.WITHDRAWN),
         outcome=Outcome.objects.filter(visit=visit).select_related("changed_by__user").first(),
         notice=method_notice(visit.vehicle.drive),
         consent=consent,

@@ -21,6 +21,7 @@ from jobs.core.stages import Stage
 from jobs.models import Complaint, Judgement, Visit, WorkOrder
 from jobs.selectors.captures import latest_judgement
 from jobs.selectors.consents import order_made, repair_consent_of
+from jobs.selectors.found_elsewhere import unsigned
 from jobs.selectors.order_draft import order_draft
 from jobs.services.changes import record_change
 from jobs.services.timeline import event_add
@@ -73,6 +74,11 @@ def work_order_create(
         return there
     _check_orderable(visit, judgement, withdrawn=there is not None)
     draft = order_draft(judgement)
+    if draft.is_repair and (elsewhere := unsigned(judgement)):
+        raise ValidationError(
+            _("%(elsewhere)s Sign what is to be repaired, then make its order.")
+            % {"elsewhere": elsewhere}
+        )
     words = words or OrderWords(scope_minutes=draft.scope_minutes)
     if words.for_repair is not None and words.for_repair != draft.is_repair:
         raise ValidationError(

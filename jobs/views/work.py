@@ -40,6 +40,7 @@ from jobs.selectors.findings import (
     summary_draft,
     unrecorded_tests,
 )
+from jobs.selectors.found_elsewhere import unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
@@ -123,7 +124,8 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         messages.error(request, gettext("Sign a verdict first; the work order is made from it."))
         return redirect("jobs:decide", visit.pk)
     draft = order_draft(judgement)
-    if (elsewhere := _no_new_order(request, judgement, draft)) is not None:
+    elsewhere = _stale_form(request, judgement, draft) or _no_new_order(request, judgement, draft)
+    if elsewhere is not None:
         return elsewhere
     form = WorkOrderForm(
         request.POST or None,
@@ -152,10 +154,10 @@ def work_order_new(request: MemberRequest, visit_id: int) -> HttpResponse:
     )
 
 
-def _no_new_order(
+def _stale_form(
     request: MemberRequest, judgement: Judgement, draft: OrderDraft
 ) -> HttpResponse | None:
-    """Return where to go where no order is made of a verdict, or not from this form."""
+    """Return where to go where the form was opened before a later verdict or answer."""
     sent, visit_id = request.POST, judgement.visit_id
     if sent.get("judgement") and sent["judgement"] != str(judgement.pk):
         messages.error(
@@ -170,6 +172,17 @@ def _no_new_order(
         if draft.is_repair and earlier:
             return redirect("jobs:work-order", earlier.pk)
         return redirect("jobs:work-order-new", visit_id)
+    return None
+
+
+def _no_new_order(
+    request: MemberRequest, judgement: Judgement, draft: OrderDraft
+) -> HttpResponse | None:
+    """Return where to go where no order can be made of a verdict."""
+    visit_id = judgement.visit_id
+    if draft.is_repair and (elsewhere := unsigned(judgement)):
+        messages.error(request, elsewhere)
+        return redirect("jobs:decide", visit_id)
     there = order_made(judgement)
     if request.method == "POST" or there is None:
         return None

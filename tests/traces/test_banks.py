@@ -71,6 +71,8 @@ def test_an_even_verdict_with_a_weaker_bank_says_so() -> None:
     assert "bank B (bank 2)" in bank_line(report())
     assert "bank" not in verdict_words(report("even", 1.0))
     assert bank_line(Report(verdict="even")) == ""
+    assert "by 1 point (" in bank_line(report("even", 1.0))
+    assert "by 2 points (" in bank_line(report("even", 2.0))
 
 
 def test_the_form_takes_the_banks_from_the_engine(

@@ -25,6 +25,13 @@ BUILT = "built about 57 % of the compression of the good ones in this test."
     [
         ([3], capture_of(ONE_LOW), [], f"Cylinder 3 {BUILT}"),
         ([3], None, [], "The trouble is in cylinder 3."),
+        (
+            [1, 2, 3],
+            capture_of({1: 0.77, 2: 0.74, 3: 0.7, 4: 1.0}, sets=[(1, 2, 3)]),
+            [],
+            "Cylinders 1, 2 and 3 built about 77 %, 74 % and 70 % of the compression of the good "
+            "ones in this test.",
+        ),
         # not settled: the gauge decides, and what it found
         ([3, 4], capture_of(sets=[(3,), (4,)]), [], f"One of cylinders 3 and 4 {BUILT}"),
         (
@@ -44,7 +51,13 @@ BUILT = "built about 57 % of the compression of the good ones in this test."
             "compression of the good ones in this test.",
         ),
         # signed once it was measured, whatever label the capture's figures carry
-        ([4], capture_of(ONE_LOW, sets=[(3,), (4,)]), [], f"Cylinder 4 {BUILT}"),
+        ([4], capture_of(ONE_LOW, sets=[(3,), (4,)]), [4], f"Cylinder 4 {BUILT}"),
+        (
+            [4],
+            capture_of(ONE_LOW, sets=[(3,), (4,)]),
+            [],
+            f"Cylinder 4 {BUILT} The test left open which it is; the diagnosis named cylinder 4.",
+        ),
         (
             [1],
             capture_of(ONE_LOW, sets=[(3,), (4,)]),

@@ -46,6 +46,18 @@ def test_from_signing_to_the_sheet(coded, by, client_for, named):
         assert (TELLS in _page(client_for, by, name, order.pk)) is told
 
 
+def test_what_rules_the_verdict_out_ends_with_a_sentence_on_the_sheet(coded, by, client_for):
+    visit, run = coded
+    judgement = judgement_sign(
+        visit=visit, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[3]
+    )
+    order = work_order_create(judgement=judgement, member=by)
+    page = " ".join(_page(client_for, by, "jobs:work-order-print", order.pk).split())
+    printed = page.partition("What would rule it out:</strong> ")[2].partition("</p>")[0]
+    assert printed.endswith(".")
+    assert order.disproof.startswith(printed.strip())
+
+
 def test_a_verdict_without_a_cylinder_is_beside_a_code_that_has_one(triaged, by, client_for):
     codes_add(visit=triaged, text="P0304 stored", member=by)
     for cylinders in ([], [4]):

@@ -140,7 +140,8 @@ def test_eight_cylinders_four_suspects_and_long_words_are_one_sheet(printed, cro
     # Nothing vital is cut at the foot: all tests, all cautions, the line to sign.
     assert "Do not crank again" in text
     assert "240 minutes" in text
-    assert "Stop and call when" in text
+    assert f"Stop and call when: {' '.join(crowded.stop_and_call.split())}" in text
+    assert "The rest stands in the order on screen" in text
     assert "Which cylinder: Named by the diagnostician against the capture" in text
     assert "Borescope through the plug hole" in text
     assert "orange cables" in text

@@ -325,6 +325,41 @@ def test_a_form_of_the_diagnosis_sent_again_makes_no_repair(order, finish, say, 
         work_order_create(judgement=made.judgement, member=by, words=OrderWords(for_repair=False))
 
 
+def test_the_repair_is_of_what_was_found_bad(triaged, run_of, sign, say, *, by, cast):
+    """Of a verdict that left open which cylinder it is."""
+    run = run_of(triaged, candidates=[(3,), (4,)], known=False)
+    order = work_order_create(judgement=sign(triaged, run, [3, 4]), member=by)
+    work_order_accept(order=order, member=cast.mechanic)
+    for cylinder, outcome, kpa in ((3, "good", 1150), (4, "bad", 620)):
+        found = NewFinding(cylinder, "gauge_dry", outcome, kpa)
+        finding_add(order=order, member=cast.mechanic, found=found)
+    order.refresh_from_db()
+    work_order_complete(order=order, member=cast.mechanic, summary="4.", left_out="Clear.")
+    say(triaged)
+    repair = work_order_create(judgement=order.judgement, member=by)
+    assert repair.cylinders == [4]
+    assert [place["cylinder"] for place in repair.places] == [4]
+    assert "cylinder 4:" in repair.request
+
+
+def test_a_repair_of_another_cylinder_than_was_found_bad_is_signed_first(
+    order, say, client_for, *, by, cast
+):
+    visit = order.visit
+    for cylinder, outcome, kpa in ((1, "bad", 640), (3, "good", 1190)):
+        found = NewFinding(cylinder, "gauge_dry", outcome, kpa, confirmed=True)
+        finding_add(order=order, member=cast.mechanic, found=found)
+    order.refresh_from_db()
+    work_order_complete(order=order, member=cast.mechanic, summary="1.", left_out="Clear.")
+    say(visit)
+    work = visit_work(by, visit)
+    assert (work.may_order, work.has_repair_to_order) == (False, True)
+    with pytest.raises(ValidationError):
+        work_order_create(judgement=order.judgement, member=by)
+    new = client_for(by).get(reverse("jobs:work-order-new", args=[visit.pk]))
+    assert new["Location"] == reverse("jobs:decide", args=[visit.pk])
+
+
 def test_a_repair_that_was_withdrawn_asks_for_a_new_verdict(order, finish, say, client_for, by):
     visit = order.visit
     finish(order)

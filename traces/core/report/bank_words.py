@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from engines.core.positions import bank_labels
 from shopdiag.people.core.words import gettext as _
-from shopdiag.people.core.words import say
+from shopdiag.people.core.words import ngettext, say
 from traces.core.findings import cylinders_words
 from traces.core.report.bank_results import BankDifference
 from traces.core.report.results import Report
@@ -59,9 +59,11 @@ class BankView:
 def apart_words(difference: BankDifference) -> str:
     """Return by how much banks differ, with the interval."""
     # a share, no directive; xgettext:no-python-format
-    return _("{points:.0f} points (95 % interval {low:.0f} to {high:.0f})").format(
-        points=difference.points, low=difference.low, high=difference.high
-    )
+    return ngettext(
+        "{points:.0f} point (95 % interval {low:.0f} to {high:.0f})",
+        "{points:.0f} points (95 % interval {low:.0f} to {high:.0f})",
+        round(difference.points),
+    ).format(points=difference.points, low=difference.low, high=difference.high)
 
 
 def bank_view(report: Report) -> BankView | None:
