@@ -62,8 +62,8 @@ class Sync:
         When the first event failed to come of some that came every 360 degrees before, where it is
         one alone, so that the others may or may not come every 720 degrees from there on.
     perhaps_every_turn
-        Whether most of few events came once a cycle, and some as high half a cycle away: with so
-        many missed, nothing tells whether they come every 360 or every 720 degrees.
+        Whether a recorder too slow for the events may have caught some half a cycle away as well,
+        or missed them there: nothing tells whether they come every 360 or every 720 degrees.
     trouble
         Why events are `missing` or `scattered`, where that can be told.
     """
@@ -145,17 +145,19 @@ def _sorted_out(
     both = TwoPlaces((at_first, at_second), first.place, seen_to)
     turned = turned_single(pulses, counted, both)
     paired_to_s, perhaps_s = None, None
-    seldom = at_second[:0]
+    seldom = None
     if not (second or (turned and turned.is_certain)):
         seldom = perhaps_both(pulses, counted, both)
-    own, place = np.sort(np.append(at_first, at_second if second else seldom)), first.place
-    doubled = bool(second) or seldom.size > 0
+    own, place = at_first, first.place
+    if second or seldom is not None:
+        own = np.sort(np.append(at_first, at_second if second else seldom))
+    doubled = bool(second) or seldom is not None
     if turned and turned.is_certain:
         own, doubled = both.rows[turned.goes_on], False
         place, paired_to_s = float(counted[own[0]]), turned.paired_to_s
     if own.size < 2:
         return Sync("missing", pulses.times_s[own], trouble="lone")
-    if doubled:
+    if doubled and own.size > at_first.size:
         spread = _spread(counted[at_first])
         steps = np.diff(np.rint(2 * (counted[own] - place)).astype(np.int64))
     else:
@@ -177,7 +179,7 @@ def _sorted_out(
         spread,
         paired_to_s=paired_to_s,
         perhaps_single_from_s=perhaps_s,
-        perhaps_every_turn=seldom.size > 0,
+        perhaps_every_turn=seldom is not None,
     )
 
 

@@ -29,6 +29,10 @@ _NO_LEAK = 0.45
 _SPIKE = 1.5
 """How much higher than the next the highest event may be and still count as one."""
 
+_SCATTERED = 0.25
+"""Standard deviation of the logarithms of heights from which a recorder is too slow for the events:
+of one spark and the next they differ by less."""
+
 _NOT_BY_CHANCE = 1.645
 """Standard deviations of a sum of ranks: one in twenty by chance."""
 
@@ -140,26 +144,47 @@ def turned_single(pulses: Pulses, counted: Floats, both: TwoPlaces) -> Turned | 
     )
 
 
-def perhaps_both(pulses: Pulses, counted: Floats, both: TwoPlaces) -> NDArray[np.int64]:
+def perhaps_both(pulses: Pulses, counted: Floats, both: TwoPlaces) -> NDArray[np.int64] | None:
     """Return pulses of the second place where they may be events of the same kind as the first.
 
     A slow recorder misses many events of a short ringing and catches the others anywhere in it,
-    so that heights scatter and tell less than their ranks do: what leaks in is lower than the
-    others by more than chance makes of so many (Mann and Whitney, Ann. Math. Statist. 18, 1947).
+    so that heights scatter and tell less than their ranks do: what leaks in, and what stayed
+    away, is lower than the others by more than chance makes of so many (Mann and Whitney, Ann.
+    Math. Statist. 18, 1947). Where it is not, all at the second place may only have been missed,
+    and none of them need be clear.
+
+    Returns
+    -------
+    NDArray or None
+        None where the events are of the first place alone.
     """
+    own, between = both.rows
+    heights = pulses.heights
+    lower = own.size < _TWICE or _are_lower(heights, counted, both)
+    clear = _clear(heights, both)
+    if clear.size < _TWICE:
+        return None if lower or not _is_slow(heights[own], counted[own]) else clear[:0]
+    highest = min(float(heights[own].max()), _SPIKE * _second_highest(heights[own]))
+    no_leaks = _second_highest(heights[clear]) > _NO_LEAK * highest
+    return clear if no_leaks or not lower else None
+
+
+def _clear(heights: Floats, both: TwoPlaces) -> NDArray[np.int64]:
+    """Return pulses of the second place that stand over all that leaks in."""
     own, between = both.rows
     if min(own.size, between.size) < _TWICE:
         return between[:0]
-    heights = pulses.heights
     highest = min(float(heights[own].max()), _SPIKE * _second_highest(heights[own]))
     # what leaks in from one cylinder is no higher than what leaks in from others
     leaks = float(np.delete(heights, np.append(own, between)).max(initial=0.0))
     leaks = min(leaks, _NO_LEAK * highest)
-    clear = between[heights[between] > max(_NO_LEAK * float(np.median(heights[own])), leaks)]
-    if clear.size < _TWICE:
-        return between[:0]
-    no_leaks = _second_highest(heights[clear]) > _NO_LEAK * highest
-    return clear if no_leaks or not _are_lower(heights, counted, both) else between[:0]
+    return between[heights[between] > max(_NO_LEAK * float(np.median(heights[own])), leaks)]
+
+
+def _is_slow(heights: Floats, counted: Floats) -> bool:
+    """Return whether events were missed, or caught anywhere in their ringing."""
+    missed = int(np.rint(np.ptp(counted))) + 1 > heights.size
+    return missed or float(np.std(np.log(heights))) > _SCATTERED
 
 
 def _are_lower(heights: Floats, counted: Floats, both: TwoPlaces) -> bool:
@@ -202,7 +227,9 @@ def _by_chance(heights: Floats, split: int) -> float:
     away = heights[split::2]
     came = np.concatenate((heights[:split], heights[split + 1 :: 2]))
     as_low = np.count_nonzero(came <= away.max())
-    return float(((as_low + 0.5) / (came.size + 1)) ** away.size)
+    chance = float(((as_low + 0.5) / (came.size + 1)) ** away.size)
+    # where some are, the clearest of many places to split at is clear by chance too
+    return chance * (heights.size - _LEAST_PAIRED - 1 if as_low else 1)
 
 
 def _runs_out(came: NDArray[np.bool_]) -> int:

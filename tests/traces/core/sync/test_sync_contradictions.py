@@ -72,6 +72,39 @@ class TestPairsThatTurnSingle:
         sync = _read(np.array(at) * CYCLE_S + 2.0, [*heights, 1.09, 1.88])
         assert (sync.state, sync.perhaps_every_turn) == ("every-360", True)
 
+    @pytest.mark.parametrize(
+        ("own", "heights"),
+        [
+            # every 360 degrees at 1000 samples a second: none of the others was caught
+            ([0, 3, 4], [1.95, 3.4, 1.68]),
+            # two of six say as little
+            ([0, 5], [0.9, 0.3]),
+        ],
+    )
+    def test_few_caught_and_none_half_way_name_nobody(self, own, heights) -> None:
+        sync = _read((np.array(own) + 2.2) * CYCLE_S, heights)
+        assert (sync.state, sync.perhaps_every_turn) == ("every-360", True)
+
+    @pytest.mark.parametrize(
+        ("own", "heights"),
+        [
+            # each was caught as high as the others: none can have been missed
+            ([0, 1, 2], [1.9, 1.95, 2.0]),
+            # enough of them, though they scatter
+            ([0, 1, 2, 3, 4, 5, 6], [0.39, 0.94, 1.88, 1.95, 1.72, 3.75, 1.8]),
+        ],
+    )
+    def test_all_caught_and_none_half_way_name_the_cylinder(self, own, heights) -> None:
+        sync = _read((np.array(own) + 2.2) * CYCLE_S, heights)
+        assert (sync.state, sync.perhaps_every_turn) == ("every-720", False)
+
+    def test_pairs_caught_at_any_height_have_not_turned_single(self) -> None:
+        # of a coil that fires every turn, at 1000 samples a second
+        at = [-1, -0.52, 0, 0.47, 1, 1.47, 2, 3, 4, 4.47, 5.01]
+        heights = [2.14, 1.51, 1.76, 0.56, 0.57, 1.31, 1.54, 1.58, 0.69, 0.64, 0.87]
+        sync = _read((np.array(at) + 2.2) * CYCLE_S, heights)
+        assert (sync.state, sync.paired_to_s) == ("every-360", None)
+
     @pytest.mark.parametrize("leak", [0.1, 0.3])
     def test_leaks_half_way_leave_a_slow_recording_its_cylinder(self, leak) -> None:
         heights = np.random.default_rng(3).uniform(0.4, 1.0, 16)
