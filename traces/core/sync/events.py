@@ -143,43 +143,69 @@ def _sorted_out(
     near = [p.place for p in others if _apart(p.place, half) <= 1.5 * _GROUP_CYCLES]
     at_second = _once_a_cycle(counted, near[0] if near else half, energies)
     both = TwoPlaces((at_first, at_second), first.place, seen_to)
+    own = _own_events(pulses, counted, both, is_as_strong=bool(second))
+    return _held_against_the_cycle(pulses, counted, uncorrected, own)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _OwnEvents:
+    """Which pulses are the sync cylinder's, and from which place of the cycle they count."""
+
+    at: NDArray[np.int64]
+    at_first: NDArray[np.int64]
+    place: float
+    is_doubled: bool = False
+    perhaps_every_turn: bool = False
+    paired_to_s: float | None = None
+    perhaps_single_from_s: float | None = None
+
+
+def _own_events(
+    pulses: Pulses, counted: Floats, both: TwoPlaces, *, is_as_strong: bool
+) -> _OwnEvents:
+    """Choose between the events of one place, of both, and of pairs that turn single."""
+    at_first, at_second = both.rows
     turned = turned_single(pulses, counted, both)
-    paired_to_s, perhaps_s = None, None
-    seldom = None
-    if not (second or (turned and turned.is_certain)):
-        seldom = perhaps_both(pulses, counted, both)
-    own, place = at_first, first.place
-    if second or seldom is not None:
-        own = np.sort(np.append(at_first, at_second if second else seldom))
-    doubled = bool(second) or seldom is not None
     if turned and turned.is_certain:
-        own, doubled = both.rows[turned.goes_on], False
-        place, paired_to_s = float(counted[own[0]]), turned.paired_to_s
-    if own.size < 2:
-        return Sync("missing", pulses.times_s[own], trouble="lone")
-    if doubled and own.size > at_first.size:
-        spread = _spread(counted[at_first])
-        steps = np.diff(np.rint(2 * (counted[own] - place)).astype(np.int64))
-    else:
-        spread = _spread(counted[own])
-        steps = np.diff(np.rint(counted[own] - place).astype(np.int64))
+        at = both.rows[turned.goes_on]
+        return _OwnEvents(at, at, float(counted[at[0]]), paired_to_s=turned.paired_to_s)
+    added = at_second if is_as_strong else perhaps_both(pulses, counted, both)
+    if added is None:
+        return _OwnEvents(at_first, at_first, both.place)
+    return _OwnEvents(
+        np.sort(np.append(at_first, added)),
+        at_first,
+        both.place,
+        is_doubled=True,
+        perhaps_every_turn=not is_as_strong,
+        perhaps_single_from_s=turned.single_from_s if turned else None,
+    )
+
+
+def _held_against_the_cycle(
+    pulses: Pulses, counted: Floats, uncorrected: Floats, own: _OwnEvents
+) -> Sync:
+    """Return the events, or why they do not keep to the cycle."""
+    events_s = pulses.times_s[own.at]
+    if own.at.size < 2:
+        return Sync("missing", events_s, trouble="lone")
+    spread = _spread(counted[own.at_first])
+    a_cycle = 2 if own.at.size > own.at_first.size else 1
+    steps = np.diff(np.rint(a_cycle * (counted[own.at] - own.place)).astype(np.int64))
     # some may be missed, but events that only ever come at every other place do not fit
-    off_beat = own.size > 2 and int(np.gcd.reduce(steps)) != 1
+    off_beat = own.at.size > 2 and int(np.gcd.reduce(steps)) != 1
     trouble: Trouble = "two-rhythms" if _has_two_rhythms(pulses, uncorrected) else ""
     if spread > _SCATTER_CYCLES or off_beat or trouble:
-        return Sync("scattered", pulses.times_s[own], spread, trouble=trouble)
-    if _drifts(uncorrected[own] - counted[own], uncorrected[own]):
-        return Sync("scattered", pulses.times_s[own], spread, trouble="drift")
-    if doubled and turned:
-        perhaps_s = turned.single_from_s
-    state: SyncState = "every-360" if doubled else "every-720"
+        return Sync("scattered", events_s, spread, trouble=trouble)
+    if _drifts(uncorrected[own.at] - counted[own.at], uncorrected[own.at]):
+        return Sync("scattered", events_s, spread, trouble="drift")
     return Sync(
-        state,
-        pulses.times_s[own],
+        "every-360" if own.is_doubled else "every-720",
+        events_s,
         spread,
-        paired_to_s=paired_to_s,
-        perhaps_single_from_s=perhaps_s,
-        perhaps_every_turn=seldom is not None,
+        paired_to_s=own.paired_to_s,
+        perhaps_single_from_s=own.perhaps_single_from_s,
+        perhaps_every_turn=own.perhaps_every_turn,
     )
 
 

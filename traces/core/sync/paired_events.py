@@ -158,14 +158,12 @@ def perhaps_both(pulses: Pulses, counted: Floats, both: TwoPlaces) -> NDArray[np
     NDArray or None
         None where the events are of the first place alone.
     """
-    own, between = both.rows
-    heights = pulses.heights
+    own, heights = both.rows[0], pulses.heights
     lower = own.size < _TWICE or _are_lower(heights, counted, both)
     clear = _clear(heights, both)
     if clear.size < _TWICE:
         return None if lower or not _is_slow(heights[own], counted[own]) else clear[:0]
-    highest = min(float(heights[own].max()), _SPIKE * _second_highest(heights[own]))
-    no_leaks = _second_highest(heights[clear]) > _NO_LEAK * highest
+    no_leaks = _second_highest(heights[clear]) > _NO_LEAK * _highest(heights[own])
     return clear if no_leaks or not lower else None
 
 
@@ -174,10 +172,9 @@ def _clear(heights: Floats, both: TwoPlaces) -> NDArray[np.int64]:
     own, between = both.rows
     if min(own.size, between.size) < _TWICE:
         return between[:0]
-    highest = min(float(heights[own].max()), _SPIKE * _second_highest(heights[own]))
     # what leaks in from one cylinder is no higher than what leaks in from others
     leaks = float(np.delete(heights, np.append(own, between)).max(initial=0.0))
-    leaks = min(leaks, _NO_LEAK * highest)
+    leaks = min(leaks, _NO_LEAK * _highest(heights[own]))
     return between[heights[between] > max(_NO_LEAK * float(np.median(heights[own])), leaks)]
 
 
@@ -196,6 +193,11 @@ def _are_lower(heights: Floats, counted: Floats, both: TwoPlaces) -> bool:
     pairs = own.size * between.size
     spread = float(np.sqrt(pairs * (own.size + between.size + 1) / 12))
     return wins - pairs / 2 > _NOT_BY_CHANCE * spread
+
+
+def _highest(heights: Floats) -> float:
+    """Return the highest, a lone spike held near the second."""
+    return min(float(heights.max()), _SPIKE * _second_highest(heights))
 
 
 def _second_highest(heights: Floats) -> float:
