@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from jobs.core.cautions import method_notice
 from jobs.core.groups import EVEN_LEAVES_OPEN
+from jobs.core.stages import Stage
 from jobs.forms.evidence import (
     AcceptForm,
     AsideForm,
@@ -32,6 +33,7 @@ from jobs.selectors.captures import (
 )
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.sent_together import batch_of
+from jobs.selectors.signing import OVERRULE, capture_list, signing_choices
 from jobs.services.captures import UploadOutcome, capture_aside, visit_captures_add
 from jobs.services.judgements import OVERRULES, judgement_sign
 from jobs.views.closed import on_open_job
@@ -41,6 +43,7 @@ from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
+from traces.core.report import Report
 from traces.core.setup import SetupError
 from traces.models import Run, Work
 from traces.services import run_like_add
@@ -146,11 +149,15 @@ def _capture_page(
         fuel=fuel_of(visit, None) if visit.vehicle.fuel else "",
         battery_v=_battery_at_rest(tie),
     )
+    together = None
     if run and run.state == Work.State.DONE:
         decision = decision_on(visit, run)
+        together = decision.together
         context |= _seen_together(decision)
         if request.member.may(Action.JUDGE):
             context.update(_decide_context(visit, decision))
+            context.update(_bar_context(request, tie, decision))
+    judgement = latest_judgement(visit)
     return render(
         request,
         "jobs/capture.html",
@@ -160,12 +167,33 @@ def _capture_page(
             "tie": tie,
             "aside_form": aside_form or AsideForm(),
             "run": run,
-            "judgement": latest_judgement(visit),
+            "judgement": judgement,
             "notice": method_notice(visit.vehicle.drive),
             "batch": batch_of(tie),
+            "captures": capture_list(visit, tie, together, judgement),
         },
         status=422 if aside_form else 200,
     )
+
+
+def _bar_context(request: MemberRequest, tie: VisitCapture, decision: Decision) -> dict[str, Any]:
+    """Return the ways to sign, with the form open that a link of the bar asked for."""
+    visit = tie.visit
+    if visit.stage == Stage.CLOSED or tie.purpose != VisitCapture.Purpose.DIAGNOSIS:
+        return {}
+    choices = signing_choices(decision)
+    asked = next((c for c in choices if c.found == request.GET.get("found")), None)
+    found: dict[str, Any] = {"choices": choices}
+    if asked is None:
+        return found
+    found |= {f"opens_{asked.form}": True, "opens_any": True}
+    if asked.found != OVERRULE:
+        initial = {"mechanical": asked.found}
+        if asked.form == "own":
+            found["own"] = _own_form(visit, decision.run, initial=initial)
+        elif decision.run and decision.report:
+            found["accept"] = _accept_form(visit, decision.run, decision.report, initial=initial)
+    return found
 
 
 @requires(Action.CAPTURE)
@@ -324,12 +352,25 @@ def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
         else "",
     }
     if decision.acceptable and decision.run and decision.report:
-        context["accept"] = AcceptForm(
-            run_id=decision.run.pk,
-            candidates=decision.report.candidates,
-            engine_cylinders=_cylinders(visit, decision.run),
-        )
+        context["accept"] = _accept_form(visit, decision.run, decision.report)
     return context
+
+
+def _accept_form(
+    visit: Visit,
+    run: Run,
+    report: Report,
+    data: Any = None,  # noqa: ANN401 - QueryDict
+    *,
+    initial: Mapping[str, object] | None = None,
+) -> AcceptForm:
+    return AcceptForm(
+        data,
+        run_id=run.pk,
+        candidates=report.candidates,
+        engine_cylinders=_cylinders(visit, run),
+        initial=dict(initial or {}),
+    )
 
 
 def _cylinders(visit: Visit, run: Run | None) -> list[int]:
@@ -356,12 +397,7 @@ def _bound(
 ) -> AcceptForm | OwnVerdictForm:
     report = run.report if run else None
     if kind == Judgement.Kind.ACCEPTED and run and report:
-        return AcceptForm(
-            request.POST,
-            run_id=run.pk,
-            candidates=report.candidates,
-            engine_cylinders=_cylinders(visit, run),
-        )
+        return _accept_form(visit, run, report, request.POST)
     if kind not in {Judgement.Kind.OVERRULED, Judgement.Kind.WITHOUT_RUN}:
         raise Http404(gettext("There is no such way to decide."))
     return _own_form(visit, run, request.POST)

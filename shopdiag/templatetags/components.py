@@ -135,6 +135,22 @@ def more(content: str, summary: str, open: bool = False) -> SafeString:  # noqa:
     return _render("more", content=content, summary=summary, open=open)
 
 
+@register.simple_block_tag
+def fold(
+    content: str,
+    title: str,
+    id: str = "",  # noqa: A002 - the attribute's own name
+    *,
+    open: bool = False,  # noqa: A002
+    on_paper: bool = False,
+) -> SafeString:
+    """Fold a part of a page away under its heading; a link to its `id` opens it.
+
+    `on_paper` prints it whether it is open or not.
+    """
+    return _render("fold", content=content, title=title, id=id, open=open, on_paper=on_paper)
+
+
 @register.inclusion_tag("components/badge.html")
 def badge(label: str, kind: str = "plain") -> dict[str, Any]:
     """Draw a word in a box: plain, good, watch, suspect or stop."""
@@ -157,11 +173,13 @@ def finding(
     *,
     aid: Iterable[str] = (),
     remedy_label: str = "",
+    folded: bool = False,
 ) -> dict[str, Any]:
     """Draw a finding from an object or mapping with the published names, or from its parts.
 
     `aid` is what explains it, a sentence each, folded away until asked for. `remedy_label` leads
-    the remedy where that is no instruction, such as a reason.
+    the remedy where that is no instruction, such as a reason. `folded` shows what was seen alone;
+    the rest unfolds.
     """
     if found is not None:
         severity = str(_of(found, "severity"))
@@ -176,6 +194,7 @@ def finding(
         "remedy_label": remedy_label or gettext("What to do"),
         "where": where,
         "aid": " ".join(aid),
+        "folded": folded,
     }
 
 
@@ -212,8 +231,13 @@ def bars(
     watch_below: float = 0.88,
     id: str = "bars",  # noqa: A002 - the attribute's own name
     title: str = "",
+    *,
+    short: bool = False,
 ) -> dict[str, Any]:
-    """Draw one bar per cylinder, in firing order, with its 95 % interval and its call."""
+    """Draw one bar per cylinder, in firing order, with its 95 % interval and its call.
+
+    `short` leaves out the table and what the drawing's own lines say.
+    """
     rows = list(estimates)
     lying = lies(rows)
     place = draw_lying if lying else draw
@@ -224,6 +248,7 @@ def bars(
         "title": title or gettext("Relative compression in firing order"),
         "suspect_below": suspect_below,
         "watch_below": watch_below,
+        "short": short,
     }
 
 

@@ -20,6 +20,7 @@ from traces.core.report import (
     is_high,
     reading_aids,
     told_calls,
+    verdict_sentence,
     verdict_words,
 )
 from traces.core.setup import AnalysisSetup
@@ -31,6 +32,7 @@ from traces.selectors.cycle_figures import CycleRow, cycle_rows, run_cycle_pictu
 from traces.selectors.exports import export_name
 from traces.selectors.figures import run_evidence
 from traces.selectors.known_good import known_good_of
+from traces.selectors.noticed import Explained, Folded, folded_notes, said_beside
 from traces.selectors.readings import FilePage, file_page
 
 _BEAT_FRESH_S = 15.0
@@ -66,14 +68,6 @@ class WorkState:
 
 
 @dataclass(frozen=True, slots=True)
-class Explained:
-    """A finding with what explains it, a sentence each."""
-
-    found: Finding
-    aid: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class RunOutcome:
     """A run's report, ready for a template."""
 
@@ -85,6 +79,11 @@ class RunOutcome:
     def headline(self) -> str:
         """The verdict as one line."""
         return verdict_words(self.report)
+
+    @property
+    def sentence(self) -> str:
+        """The verdict as one sentence with figure and interval."""
+        return verdict_sentence(self.report)
 
     @property
     def shown(self) -> Shown:
@@ -149,6 +148,16 @@ class RunOutcome:
     def explained_others(self) -> tuple[Explained, ...]:
         """Everything else that was noticed, each with its reading aid."""
         return self._explained(self.others)
+
+    @property
+    def said_beside(self) -> tuple[Explained, ...]:
+        """What must be read with the verdict, because it may change its meaning."""
+        return said_beside(self.explained_others)
+
+    @property
+    def folded_notes(self) -> tuple[Folded, ...]:
+        """Notes that leave the verdict as it is, by their names."""
+        return folded_notes(self.explained_others)
 
     def _explained(self, findings: tuple[Finding, ...]) -> tuple[Explained, ...]:
         return tuple(Explained(f, finding_aid(f, self.setup.signal)) for f in findings)

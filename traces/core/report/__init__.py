@@ -58,6 +58,7 @@ from traces.core.report.results import (
 )
 from traces.core.report.starter_figures import FIGURES, Lies, StarterFigures, StarterNote
 from traces.core.report.stored_schema import STORED_SCHEMA
+from traces.core.report.verdict_sentence import verdict_sentence
 from traces.core.report.wording import LIMITS, is_uncertain, setup_words, verdict_words
 
 __all__ = [
@@ -121,6 +122,7 @@ __all__ = [
     "standing_high",
     "stands_high",
     "told_calls",
+    "verdict_sentence",
     "verdict_words",
     "weaker_bank",
     "weaker_cylinders",
