@@ -28,7 +28,7 @@ class SigningChoice:
     label
         On the bar.
     form
-        Where on the page it is signed: `accept` takes the verdict as it is, `own` asks for a reason.
+        Where it is signed: `accept` takes the verdict as it is, `own` asks for a reason.
     is_verdict
         Whether it is what the verdict says.
     """
@@ -166,36 +166,40 @@ def capture_list(
 
 def _why_less(row: CaptureRow, best: CaptureRow | None, together: CapturesTogether | None) -> str:
     """Say why a capture counts less than the one to sign."""
-    report = row.report
-    if row is best:
-        return ""
     if row.tie.is_aside:
         return _("set aside: %(aside_why)s") % {"aside_why": row.tie.aside_why}
-    if report is None or report.verdict == "not judged":
+    if row.report is None or row.report.verdict == "not judged":
         return _("no result to sign")
-    if best is None or best.report is None:
+    if best is None or best.report is None or row is best:
         return ""
     if row.tie.purpose != best.tie.purpose:
         return row.tie.get_purpose_display().lower()
+    return _less_settled(row.report, best.report) or _role(row, together)
+
+
+def _role(row: CaptureRow, together: CapturesTogether | None) -> str:
+    sides = together.sides if together else ()
+    return next((s.role for s in sides if s.row.tie.pk == row.tie.pk), "")
+
+
+def _less_settled(report: Report, best: Report) -> str:
+    """Say in what a result settles less than the one to sign."""
     reasons = []
     if report.open_cylinder is not None:
         reasons.append(
             _("cylinder %(number)s was not tested, its plug was out")
             % {"number": report.open_cylinder}
         )
-    if not report.cylinders_known and best.report.cylinders_known:
+    if not report.cylinders_known and best.cylinders_known:
         reasons.append(_("does not tell which cylinder"))
-    elif len(report.candidates) > 1 and len(best.report.candidates) == 1:
+    elif len(report.candidates) > 1 and len(best.candidates) == 1:
         reasons.append(_("leaves open which cylinder"))
-    width, least = _width_points(report), _width_points(best.report)
+    width, least = _width_points(report), _width_points(best)
     if width >= least + _WIDER_POINTS:
         reasons.append(
             _("wider intervals: %(width).0f points on average, %(least).0f in the one to sign")
             % {"width": width, "least": least}
         )
-    if not reasons:
-        sides = together.sides if together else ()
-        return next((s.role for s in sides if s.row.tie.pk == row.tie.pk), "")
     return "; ".join(reasons)
 
 

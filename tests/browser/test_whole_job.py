@@ -118,7 +118,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     bay.get_by_text("Ignition", exact=True).click()
     bay.get_by_label(re.compile("^Of which cylinder")).fill("1")
     bay.get_by_role("button", name="Analyse").click()
-    verdict = bay.get_by_role("heading", name=re.compile("^Uneven: cylinder 1 is low"))
+    verdict = bay.get_by_role("heading", name=re.compile("^Cylinder 1 is weak"))
     expect(verdict).to_be_visible(timeout=WORKER_WITHIN_MS)
     run = Run.objects.get()
     assert run.report is not None

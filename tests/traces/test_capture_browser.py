@@ -54,7 +54,7 @@ def test_from_queued_to_a_named_cylinder_on_one_page(
     expect(page.get_by_role("heading", name="The analysis")).to_be_visible()
     page.evaluate("window.notLoadedAgain = true")
     run_analyse(Run.objects.get().pk)
-    expect(page.get_by_role("heading", name="Uneven: cylinder 1 is low")).to_be_visible()
+    expect(page.get_by_role("heading", name="Cylinder 1 is weak")).to_be_visible()
     assert page.evaluate("window.notLoadedAgain"), "the page followed by itself"
 
     # The curve is drawn, with its humps named, and fetched anew for a closer look.

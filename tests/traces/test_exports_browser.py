@@ -11,6 +11,7 @@ from PIL import Image
 from playwright.sync_api import Page, expect
 
 from tests.conftest import Cast
+from tests.unfolding import unfold
 from traces.core.readers import read
 from traces.models import Capture, Run
 from traces.runs.reading import reading_read
@@ -52,6 +53,7 @@ def test_pictures_are_real_and_print_on_white(
     page, complaints = signed_in_page(cast.writer, color_scheme=scheme)
     page.goto(f"/captures/{run.capture_id}/")
     expect(page.locator("#curve-plot .textpoint").first).to_be_visible()
+    unfold(page, "Export")
 
     name, content = _taken(page, "button", "Evidence, PNG")
     assert name == f"ref-01-{run.capture_id}-run{run.pk}-evidence.png"
@@ -93,6 +95,7 @@ def test_data_and_case_are_taken_along_and_the_case_opens_elsewhere(
 ) -> None:
     page, complaints = signed_in_page(cast.diagnostician)
     page.goto(f"/captures/{run.capture_id}/")
+    unfold(page, "Export")
     card = page.locator("#export")
     card.get_by_label("From").fill("1")
     card.get_by_label("To", exact=False).first.fill("2")

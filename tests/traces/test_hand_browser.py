@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.conftest import Cast
+from tests.unfolding import unfold
 from traces.models import Run
 from traces.runs.analysing import run_analyse
 from traces.runs.presence import beat
@@ -40,28 +41,30 @@ def _reach(page: Page, name: str) -> None:
 
 def test_labels_move_on_and_undo_by_the_keyboard(shown: tuple[Page, list[str]], run: Run) -> None:
     page, complaints = shown
-    expect(page.get_by_role("heading", name="Uneven: cylinder 1 is low")).to_be_visible()
+    expect(page.get_by_role("heading", name="Cylinder 1 is weak")).to_be_visible()
     expect(page.get_by_role("button", name="Undo")).to_have_count(0)
+    unfold(page, "Adjust by hand")
     page.get_by_role("button", name="Labels one place on").click()
     page.wait_for_url(f"**/captures/{run.capture_id}/runs/*/")
     page.evaluate("window.notLoadedAgain = true")
     assert run_analyse(_newest().pk)
     # The page follows by itself; the curve's labels are those of the next cylinder.
-    expect(page.get_by_role("heading", name="Uneven: cylinder 3 is low")).to_be_visible()
+    expect(page.get_by_role("heading", name="Cylinder 3 is weak")).to_be_visible()
     assert page.evaluate("window.notLoadedAgain")
     expect(page.get_by_text("The labels were moved on by 1 place").first).to_be_visible()
     expect(page.locator("#curve-plot .textpoint").first).to_be_visible()
+    unfold(page, "Figures")
     table = page.get_by_role("table", name="Relative compression by cylinder")
     expect(table.get_by_role("row", name="3").get_by_text("Suspect")).to_be_visible()
 
     _reach(page, "Undo: Labels moved on by 1 place")
     page.keyboard.press("Enter")
     # The result before comes back at once: nothing else has changed.
-    expect(page.get_by_role("heading", name="Uneven: cylinder 1 is low")).to_be_visible()
+    expect(page.get_by_role("heading", name="Cylinder 1 is weak")).to_be_visible()
     expect(page.get_by_role("button", name="Undo")).to_have_count(0)
     _reach(page, "Make again: Labels moved on by 1 place")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", name="Uneven: cylinder 3 is low")).to_be_visible()
+    expect(page.get_by_role("heading", name="Cylinder 3 is weak")).to_be_visible()
     assert run.capture.runs.count() == 4
     assert complaints == []
 
@@ -70,6 +73,7 @@ def test_a_stretch_typed_wrong_stays_and_is_judged_once_it_is_right(
     shown: tuple[Page, list[str]], run: Run
 ) -> None:
     page, complaints = shown
+    unfold(page, "Adjust by hand")
     page.get_by_text("Judge one stretch only").click()
     page.locator("#by-hand").get_by_label("From").fill("3.5")
     page.locator("#by-hand").get_by_label("To", exact=True).fill("1")
@@ -91,6 +95,7 @@ def test_a_stretch_typed_wrong_stays_and_is_judged_once_it_is_right(
 
 def test_a_cycle_left_out_and_a_mark_by_hand(shown: tuple[Page, list[str]], run: Run) -> None:
     page, complaints = shown
+    unfold(page, "Adjust by hand")
     page.get_by_text("Leave out engine cycles").click()
     page.get_by_label("Cycle 3:").check()
     page.get_by_role("button", name="Leave these out").click()
@@ -98,6 +103,7 @@ def test_a_cycle_left_out_and_a_mark_by_hand(shown: tuple[Page, list[str]], run:
     assert run_analyse(_newest().pk)
     expect(page.get_by_text("left out by hand: the figures say nothing")).to_be_visible()
 
+    unfold(page, "Adjust by hand")
     page.get_by_text("Engine and sync").click()
     page.get_by_role("button", name="Judge without the recorded sync").click()
     expect(page.get_by_role("heading", name="The analysis")).to_be_visible()
@@ -107,13 +113,14 @@ def test_a_cycle_left_out_and_a_mark_by_hand(shown: tuple[Page, list[str]], run:
 
     report = run.report
     assert report
+    unfold(page, "Adjust by hand")
     page.get_by_text("Mark an event of a cylinder").click()
     page.locator("#by-hand").get_by_label("At", exact=True).fill(f"{report.sync_events_s[2]:.3f}")
     page.locator("#by-hand").get_by_label("Of cylinder").select_option("1")
     page.get_by_role("button", name="Mark this event").click()
     expect(page.get_by_role("heading", name="The analysis")).to_be_visible()
     assert run_analyse(_newest().pk)
-    expect(page.get_by_role("heading", name="Uneven: cylinder 1 is low")).to_be_visible()
+    expect(page.get_by_role("heading", name="Cylinder 1 is weak")).to_be_visible()
     expect(page.get_by_text("Labelled by hand").first).to_be_visible()
     assert complaints == []
 
@@ -128,11 +135,12 @@ def test_without_a_script_it_works_too(
         viewport={"width": width, "height": 900},
     )
     page.goto(f"/captures/{run.capture_id}/?next=/jobs/")
+    unfold(page, "Adjust by hand")
     page.get_by_role("button", name="Labels one place back").click()
     assert run_analyse(_newest().pk)
     assert page.url.endswith(f"/captures/{run.capture_id}/runs/{_newest().pk}/?next=%2Fjobs%2F")
     page.reload()
-    expect(page.get_by_role("heading", name="Uneven: cylinder 2 is low")).to_be_visible()
+    expect(page.get_by_role("heading", name="Cylinder 2 is weak")).to_be_visible()
 
 
 def test_the_cursors_of_the_curve_choose_the_stretch(
@@ -141,6 +149,7 @@ def test_the_cursors_of_the_curve_choose_the_stretch(
     page, complaints = shown
     curve = page.locator("#curve-plot")
     expect(curve.locator(".textpoint").first).to_be_visible()
+    unfold(page, "Adjust by hand")
     page.get_by_text("Judge one stretch only").click()
     curve.focus()
     page.keyboard.press("a")
@@ -172,6 +181,7 @@ def test_the_cursors_of_the_curve_choose_the_stretch(
 
 def test_of_two_cursors_the_earlier_begins_the_stretch(shown: tuple[Page, list[str]]) -> None:
     page, complaints = shown
+    unfold(page, "Adjust by hand")
     page.get_by_text("Judge one stretch only").click()
     page.locator("#curve").get_by_role("button", name="Cursors").click()
     box = page.locator("#curve-plot .nsewdrag").first.bounding_box()

@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.conftest import Cast
+from tests.unfolding import unfold
 from traces.models import PinnedNote, Run
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -29,6 +30,7 @@ def test_a_note_is_pinned_by_keyboard_and_leads_into_the_curve(
     shown: tuple[Page, list[str]],
 ) -> None:
     page, complaints = shown
+    unfold(page, "Notes")
     form = page.locator("#notes form[data-follows-cursors]")
     form.get_by_label("Time in the recording").focus()
     page.keyboard.type("1.75")
@@ -64,6 +66,7 @@ def test_cursor_a_fills_in_the_time_of_a_note(shown: tuple[Page, list[str]]) -> 
     page, complaints = shown
     page.locator("#curve-plot").focus()
     page.keyboard.press("a")
+    unfold(page, "Notes")
     field = page.locator("#notes").get_by_label("Time in the recording")
     expect(field).not_to_have_value("")
     page.locator("#notes").get_by_label("Note").fill("here")
@@ -102,6 +105,7 @@ def test_the_pictures_of_cycles_fit_and_are_told_in_words(
 ) -> None:
     page, complaints = shown
     page.set_viewport_size({"width": width, "height": 900})
+    unfold(page, "Figures")
     strip = page.locator("#cycle-strip svg").first
     expect(strip).to_be_visible()
     assert "cylinder 1 is low in" in (strip.get_attribute("aria-label") or "")

@@ -211,13 +211,13 @@ class TestWhileWorkGoesOn:
         settled = client.get(address)
         assert "hx-get" not in settled.content.decode()
         assert settled.headers["HX-Trigger-After-Settle"] == "capture-settled"
-        assert "Uneven: cylinder 1 is low" in settled.content.decode()
+        assert "Cylinder 1 is weak" in settled.content.decode()
 
 
 class TestTheResult:
     def test_verdict_limits_figures_and_proof(self, run: Run, page: Callable[..., str]) -> None:
         text = page(run.capture)
-        assert "Uneven: cylinder 1 is low" in text
+        assert "Cylinder 1 is weak" in text
         assert "Wear that is equal in all of them is invisible here" in text
         assert run.report
         assert str(run.report.sync_note) in as_read(text)
@@ -267,7 +267,7 @@ class TestTheResult:
         assert first_address in text
         assert "Olive Owner" in text
         answer = client_for(cast.mechanic).get(first_address).content.decode()
-        assert "Uneven: cylinder 1 is low" in answer
+        assert "Cylinder 1 is weak" in answer
         assert reverse("traces:run", args=[run.capture_id, second.pk]) in answer
 
     def test_many_runs_are_folded_but_never_the_one_shown(

@@ -21,6 +21,7 @@ from tests.traces.plot_page import (
     tool,
     view,
 )
+from tests.unfolding import unfold
 from traces.models import Capture, Run
 from traces.selectors.cursor_values import Cursors, run_values
 
@@ -187,7 +188,7 @@ class TestARunsCurve:
         shown, _ = page
         expect(shown.locator("#recorded-plot .scatterlayer .trace")).to_have_count(0)
         with shown.expect_response("**/curve.json*"):
-            shown.get_by_text("All channels as they were recorded").click()
+            unfold(shown, "As recorded")
         expect(shown.locator("#recorded-plot .scatterlayer .trace").first).to_be_visible()
         shown.locator("#recorded").get_by_role("button", name="Zoom in").click()
         expect(shown.locator("#recorded [data-plot-stretch]")).to_contain_text("Shown: ")
