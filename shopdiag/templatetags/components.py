@@ -136,7 +136,7 @@ def more(content: str, summary: str, open: bool = False) -> SafeString:  # noqa:
 
 
 @register.simple_block_tag
-def fold(
+def leaf(
     content: str,
     title: str,
     id: str = "",  # noqa: A002 - the attribute's own name
@@ -144,11 +144,11 @@ def fold(
     open: bool = False,  # noqa: A002
     on_paper: bool = False,
 ) -> SafeString:
-    """Fold a part of a page away under its heading; a link to its `id` opens it.
+    """Fold a part of a page away; leaves lie side by side like tabs, and a link to `id` opens one.
 
     `on_paper` prints it whether it is open or not.
     """
-    return _render("fold", content=content, title=title, id=id, open=open, on_paper=on_paper)
+    return _render("leaf", content=content, title=title, id=id, open=open, on_paper=on_paper)
 
 
 @register.inclusion_tag("components/badge.html")

@@ -229,7 +229,7 @@ class TestTheAddresses:
         assert client.get(evidence).status_code == 404
         page = client.get(reverse("traces:capture", args=[run.capture_id]))
         assert page.status_code == 200
-        assert "Uneven: cylinder 1 is low" in page.content.decode()
+        assert "Cylinder 1 is weak" in page.content.decode()
 
     def test_the_evidence_is_a_drawing_that_stands_alone(
         self, run: Run, cast: Cast, client_for: ClientFor

@@ -3,6 +3,8 @@
 import pytest
 from django.urls import reverse
 
+from tests.unfolding import unfold
+
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -18,6 +20,8 @@ def test_many_captures_stay_on_the_screen(signed_in_page, triaged, run_of, by, w
         reverse("jobs:capture", args=[run.capture_id]),
     ):
         page.goto(address)
+        if "/captures/" in address:
+            unfold(page, "Side by side")
         table = page.get_by_role("region", name="Relative compression by cylinder and capture")
         assert table.count() == 1, address
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, address

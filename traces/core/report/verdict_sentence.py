@@ -61,7 +61,8 @@ def _with_the_rest(weak: str, report: Report) -> str:
     """Add what the verdict names beside weak cylinders."""
     clauses = [weak]
     if is_high(report):
-        sentence = ngettext("{high} is high", "{high} are high", len(standing_high(report)))
+        several = len(standing_high(report)) or 1
+        sentence = ngettext("{high} is high", "{high} are high", several)
         clauses.append(sentence.format(high=high_words(report)))
     if bank := weaker_bank(report):
         clauses.append(_("{bank} is weaker as a whole").format(bank=bank))

@@ -1,0 +1,89 @@
+"""The pages of the demo's captures in a browser: short, the verdict first, signing at hand."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from jobs.models import Judgement, VisitCapture
+from shopdiag.people.core.roles import Role
+from tests.jobs.demo_shop import fill_demo_shop
+from tests.traces.conftest import media  # noqa: F401 - a fixture
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+DESK, PHONE = (1280, 900), (390, 844)
+MOST_HIGH = {DESK: 1_800, PHONE: 3_200}
+MEASURE = """() => {
+  const foot = (e) => e && Math.round(e.getBoundingClientRect().bottom);
+  const one = (selector) => document.querySelector(selector);
+  const bar = one(".sign-bar");
+  return {
+    height: document.documentElement.scrollHeight,
+    wide: document.documentElement.scrollWidth - innerWidth,
+    seen: bar ? Math.round(bar.getBoundingClientRect().top) : innerHeight,
+    verdict: foot(one(".verdict-sentence")),
+    which: foot(one(".verdict-words")),
+    bars: foot(one(".verdict-bars")) || 0,
+    curve: Math.round(one("#curve .figure-inner").getBoundingClientRect().top),
+    bar_foot: bar ? foot(bar) : innerHeight,
+  };
+}"""
+FOCUS_IS_CLEAR = """() => {
+  const bar = document.querySelector(".sign-bar").getBoundingClientRect();
+  if (document.activeElement.matches("body, .sign-bar *")) {
+    return true;
+  }
+  const box = document.activeElement.getBoundingClientRect();
+  return box.bottom <= bar.top + 1 || box.top >= bar.bottom - 1;
+}"""
+
+
+def test_the_demos_captures_are_short_and_begin_with_the_verdict(
+    signed_in_page: Callable[..., tuple[Page, list[str]]],
+    media: Path,  # noqa: F811
+) -> None:
+    people = fill_demo_shop()
+    page, complaints = signed_in_page(people[Role.DIAGNOSTICIAN])
+    told = []
+    ties = list(VisitCapture.objects.order_by("pk"))
+    assert len(ties) > 6
+    for tie in ties:
+        page.goto(f"/jobs/captures/{tie.capture_id}/")
+        expect(page.locator("#curve-plot .main-svg").first).to_be_visible()
+        for size, most in MOST_HIGH.items():
+            page.set_viewport_size({"width": size[0], "height": size[1]})
+            found = page.evaluate(MEASURE)
+            print(f"{tie.capture}, {size[0]} px wide: {found['height']} px high")  # noqa: T201 - what this is for
+            where = f"{tie.capture}, {size[0]}: {found}"
+            told += [where] if found["height"] > most or found["wide"] > 0 else []
+            told += [where] if found["verdict"] > found["seen"] else []
+            told += [where] if found["bar_foot"] != size[1] else []
+            parts = ("which", "bars", "curve")
+            if size == DESK and any(found[part] > found["seen"] for part in parts):
+                told.append(where)
+    assert not told, "\n".join(told)
+    _check_signing(page, ties)
+    assert complaints == []
+
+
+def _check_signing(page: Page, ties: list[VisitCapture]) -> None:
+    """A choice opens its form without losing what is typed, and the bar covers no field."""
+    signed = set(Judgement.objects.values_list("run__capture_id", flat=True))
+    tie = next(t for t in ties if t.capture_id not in signed and t.purpose == "diagnosis")
+    page.goto(f"/jobs/captures/{tie.capture_id}/")
+    bar = page.locator(".sign-bar")
+    bar.get_by_role("link", name="Overrule").click()
+    words = page.locator("#own textarea")
+    words.fill("typed before the choice")
+    bar.get_by_role("link", name="None found").click()
+    expect(page.locator("#own input[name=mechanical][value=no]")).to_be_checked()
+    expect(words).to_have_value("typed before the choice")
+    page.evaluate("scrollTo(0, 0)")
+    covered = []
+    for _ in range(120):
+        page.keyboard.press("Tab")
+        if not page.evaluate(FOCUS_IS_CLEAR):
+            covered.append(page.evaluate("document.activeElement.outerHTML.slice(0, 90)"))
+    assert not covered
