@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import cast
 
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
@@ -59,15 +60,21 @@ def latest_judgement(visit: Visit) -> Judgement | None:
     )
 
 
-def capture_rows(visit: Visit, *, signed: Run | None = None) -> tuple[CaptureRow, ...]:
+def capture_rows(
+    visit: Visit, *, signed: Run | None = None, until: datetime | None = None
+) -> tuple[CaptureRow, ...]:
     """Return the visit's captures in the order they came, each with its latest run.
 
     Parameters
     ----------
     signed
         A run that counts for its capture, whatever was analysed there since.
+    until
+        Runs that were done later do not count.
     """
     newest = Run.objects.filter(capture_id=OuterRef("capture_id")).order_by("-pk")
+    if until is not None:
+        newest = newest.filter(finished_at__lte=until)
     counts = Q(pk=Subquery(newest.values("pk")[:1]))
     if signed is not None:
         counts = Q(pk=signed.pk) | (counts & ~Q(capture_id=signed.capture_id))

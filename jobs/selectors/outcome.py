@@ -12,7 +12,7 @@ from jobs.core.customer_words import (
     measured_elsewhere,
     uneven_but_beyond,
 )
-from jobs.core.groups import group_words
+from jobs.core.groups import FaultGroup, group_words
 from jobs.models import (
     Complaint,
     Judgement,
@@ -30,6 +30,7 @@ from jobs.selectors.captures import (
     visit_runs,
 )
 from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
+from jobs.selectors.pooled_captures import captures_together
 from traces.core.comparison import ComparedCapture, condition_cautions, conditions_beside
 from traces.core.report import Estimate, Report, is_high, weaker_bank
 from traces.core.starter import StarterPair, starter_pairs
@@ -97,6 +98,12 @@ class CustomerCopy:
     """What was found bad beside the verdict; for the shop, not the customer."""
     missing: tuple[str, ...]
     """What has to be written before the sheet is complete; for the shop, not the customer."""
+
+    @property
+    def is_unsettled(self) -> bool:
+        """Whether the verdict leaves open where the fault lies."""
+        signed = self.judgement
+        return signed is not None and signed.group is FaultGroup.UNSETTLED
 
     @property
     def bars_before(self) -> tuple[Estimate, ...]:
@@ -274,7 +281,7 @@ def _unknown(
     # an even capture proves no repair of anything else
     is_beyond = judgement is not None and judgement.is_beyond_compression
     if evidence.before is not None:
-        found.append(str(_NOT_KNOWN_RELATIVE))
+        found += [str(_NOT_KNOWN_RELATIVE), *_not_repeatable(visit, evidence.before)]
     drawn = [run.report for run in (evidence.before, evidence.after) if run and run.report]
     if any(report.estimates and not report.cylinders_known for report in drawn):
         found.append(
@@ -297,6 +304,14 @@ def _unknown(
             gettext("Repeated after the repair, the test still compared the cylinders unevenly.")
         )
     return tuple(found)
+
+
+def _not_repeatable(visit: Visit, before: Run) -> list[str]:
+    """Return that captures before the repair do not agree; of a closed job, those of then."""
+    repeated = captures_together(visit, signed=before, until=visit.closed_at)
+    if repeated is None or repeated.pooled.agrees:
+        return []
+    return [gettext("Repeated before the repair, the test did not come out alike each time.")]
 
 
 def _not_repeated(visit: Visit) -> str:

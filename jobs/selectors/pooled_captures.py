@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from django.utils.text import Truncator
@@ -151,7 +152,11 @@ class CapturesTogether:
 
 
 def captures_together(
-    visit: Visit, purpose: str = VisitCapture.Purpose.DIAGNOSIS, *, signed: Run | None = None
+    visit: Visit,
+    purpose: str = VisitCapture.Purpose.DIAGNOSIS,
+    *,
+    signed: Run | None = None,
+    until: datetime | None = None,
 ) -> CapturesTogether | None:
     """Return a visit's captures of one state together; None where there is nothing to compare.
 
@@ -159,8 +164,10 @@ def captures_together(
     ----------
     signed
         A run that counts for its capture, whatever was analysed there since.
+    until
+        Runs that were done later do not count.
     """
-    return together_of(visit, capture_rows(visit, signed=signed), purpose)
+    return together_of(visit, capture_rows(visit, signed=signed, until=until), purpose)
 
 
 def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> CapturesTogether | None:

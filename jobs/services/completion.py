@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from jobs.core.request import named
 from jobs.core.stages import Stage
+from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.models import Visit, WorkOrder
 from jobs.selectors.consents import repair_consent_of
 from jobs.selectors.findings import unrecorded_tests
@@ -22,7 +23,8 @@ def work_order_complete(
 ) -> WorkOrder:
     """Finish an order once every suspect cylinder has a finding.
 
-    The order of a repair that asks for no checks needs words on what was done instead.
+    The order of a repair that asks for no checks needs words on what was done instead; one whose
+    checks are of the whole engine needs no finding by cylinder.
 
     Parameters
     ----------
@@ -51,7 +53,7 @@ def work_order_complete(
         # a repair without checks is told in words
         if not summary.strip():
             raise ValidationError({"summary": _("Say what was done.")})
-    else:
+    elif not is_repair or _asks_of_cylinders(locked):
         _check_answered(locked)
     unrecorded = unrecorded_tests(locked)
     if unrecorded and not left_out.strip():
@@ -83,6 +85,11 @@ def work_order_complete(
     if is_repair:
         visit_advance(visit=visit, to=Stage.VERIFY, member=member)
     return locked
+
+
+def _asks_of_cylinders(order: WorkOrder) -> bool:
+    """Return whether a wanted test is about single cylinders."""
+    return any(recorded_as(test["key"]) not in WHOLE_ENGINE for test in order.tests)
 
 
 def _check_answered(order: WorkOrder) -> None:

@@ -298,6 +298,13 @@ def test_a_repeated_test_without_a_result_is_not_told_as_not_repeated(
     assert "was not repeated" not in told
 
 
+@pytest.mark.parametrize(("second", "told"), [(0.57, False), (1.0, True)])
+def test_captures_that_do_not_agree_are_told_to_the_customer(repaired, run_of, second, told):
+    run_of(repaired, {1: 1.0, 2: 1.0, 3: second, 4: 1.0})
+    sentences = " ".join(customer_copy_of(repaired).unknown)
+    assert ("did not come out alike" in sentences) is told
+
+
 def test_a_capture_set_aside_is_no_measurement_after_the_repair(repaired, run_of, by):
     slipped = run_of(repaired, dict.fromkeys([1, 2, 3, 4], 1.0), purpose="verification")
     capture_aside(tie=slipped.capture.visit_capture, member=by, why="The clamp slipped.")
@@ -322,6 +329,18 @@ def test_the_customers_bars_have_one_reading_each(repaired, client_for, by):
     assert "Plain hump height" in pages["before-after"]
     assert "Plain hump height" not in pages["customer-copy"]
     assert "hollow" not in pages["customer-copy"]
+
+
+@pytest.mark.parametrize(("group", "told"), [("unsettled", True), ("ignition", False)])
+def test_a_cause_that_nobody_settled_reads_so(
+    triaged, run_of, sign, *, by, client_for, group, told
+):
+    even = run_of(triaged, dict.fromkeys([1, 2, 3, 4], 1.0))
+    sign(triaged, even, (), mechanical="no", fault_group=group)
+    address = reverse("jobs:customer-copy", args=[triaged.pk])
+    assert ("Not settled yet." in client_for(by).get(address).content.decode()) is told
+    Outcome.objects.create(visit=triaged, cause="Coil.")
+    assert "Not settled yet." not in client_for(by).get(address).content.decode()
 
 
 def test_bars_without_cylinder_numbers_are_told_to_have_none(repaired):

@@ -268,6 +268,27 @@ def test_a_repair_without_checks_is_completed_in_words(order, finish, say, *, ag
     assert done.state == WorkOrder.State.DONE
 
 
+def test_a_repair_proved_by_counts_needs_no_finding_of_a_cylinder(triaged, sign, say, *, by, cast):
+    """Nobody looks at the cylinder once more; the counts are of the whole engine."""
+    given = {"mechanical": "no", "fault_group": "ignition", "reason": "Coil."}
+    signed = sign(triaged, None, [2], kind="without", **given)
+    order = work_order_create(judgement=signed, member=by)
+    coil = NewFinding(2, "coil", "bad", words="No spark.")
+    finding_add(order=order, member=cast.mechanic, found=coil)
+    order.refresh_from_db()
+    work_order_complete(order=order, member=cast.mechanic, summary="Coil.", left_out="Clear.")
+    say(triaged)
+    repair = work_order_create(judgement=signed, member=by)
+    work_order_accept(order=repair, member=cast.mechanic)
+    with pytest.raises(ValidationError) as refused:
+        work_order_complete(order=repair, member=cast.mechanic, summary="Coil renewed.")
+    assert set(refused.value.message_dict) == {"left_out"}
+    counts = NewFinding(None, "counts", "good", words="0 in 20 minutes.")
+    finding_add(order=repair, member=cast.mechanic, found=counts)
+    done = work_order_complete(order=repair, member=cast.mechanic, summary="Coil renewed.")
+    assert done.state == WorkOrder.State.DONE
+
+
 def test_a_diagnosis_without_tests_still_needs_a_finding(signed, cast, by):
     order = work_order_create(judgement=signed, member=by, words=OrderWords(tests=()))
     work_order_accept(order=order, member=cast.mechanic)
