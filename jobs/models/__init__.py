@@ -4,6 +4,7 @@ from jobs.models.consent import RepairConsent
 from jobs.models.evidence import Judgement, VisitCapture
 from jobs.models.intake import Complaint, Customer, Vehicle, Visit
 from jobs.models.numbering import NumberingCheck
+from jobs.models.question import Question
 from jobs.models.swap import SwapTest
 from jobs.models.timeline import Note, Photo, TimelineEvent
 from jobs.models.triage import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
@@ -21,6 +22,7 @@ __all__ = [
     "NumberingCheck",
     "Outcome",
     "Photo",
+    "Question",
     "RepairConsent",
     "SwapTest",
     "TimelineEvent",

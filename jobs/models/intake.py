@@ -95,6 +95,9 @@ class VisitQuerySet(ShopQuerySet["Visit"]):
 class Visit(ShopOwned, Versioned):
     """One stay of one vehicle, from complaint to delivery."""
 
+    asks = ""
+    """What its orders ask, `stop` or `question`, set where it is listed."""
+
     number = models.PositiveIntegerField(_("job number"), editable=False)
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="visits")
     stage = models.CharField(

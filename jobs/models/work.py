@@ -1,7 +1,7 @@
 """The work order, what the mechanic found, and how the visit ended."""
 
 from collections.abc import Sequence
-from typing import ClassVar, Self
+from typing import TYPE_CHECKING, ClassVar, Self
 
 from django.db import models
 from django.utils import timezone
@@ -12,6 +12,9 @@ from jobs.models.consent import RepairConsent
 from jobs.models.evidence import Judgement
 from jobs.models.intake import Visit
 from shopdiag.people.models import Member, ShopOwned, ShopQuerySet, Versioned
+
+if TYPE_CHECKING:
+    from jobs.models.question import Question
 
 
 class WorkOrderQuerySet(ShopQuerySet["WorkOrder"]):
@@ -115,6 +118,13 @@ class WorkOrder(ShopOwned, Versioned):
     summary = models.TextField(_("what was found, in short"), max_length=2000, blank=True)
 
     objects: ClassVar = WorkOrderQuerySet.as_manager()
+
+    @property
+    def open_questions(self) -> "list[Question]":
+        """What was asked on it and nobody answered; empty once it is finished."""
+        if self.state not in self.OPEN_STATES:
+            return []
+        return list(self.questions.filter(answered_at=None).select_related("by__user"))
 
     class Meta:
         ordering = ["-pk"]

@@ -8,13 +8,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from jobs.core.stages import LABELS, ORDER, Stage
-from jobs.models import Visit, WorkOrder
+from jobs.models import Question, Visit, WorkOrder
 from jobs.selectors.consents import (
     consent_standing,
     covers_verdict,
     orders_done,
     repair_consent_of,
 )
+from jobs.selectors.questions import open_questions
 from shopdiag.people.core.roles import Action, Role
 from shopdiag.people.models import Member
 
@@ -48,6 +49,8 @@ class Waiting:
 
     visit: Visit
     words: str
+    kind: str = "watch"
+    """Of the badge: `stop` where work was stopped."""
 
 
 def board_of(member: Member) -> Board:
@@ -64,14 +67,36 @@ def board_of(member: Member) -> Board:
         StageColumn(stage, _(LABELS[stage]), tuple(v for v in visits if v.stage == stage))
         for stage in ORDER
     )
+    questions = open_questions(member)
+    for visit in visits:
+        visit.asks = _asks(questions.get(visit.pk, []))
     closed = sum(v.stage == Stage.CLOSED for v in visits)
     return Board(
         columns=columns,
         open_count=len(visits) - closed,
         closed_today=closed,
         work_orders=tuple(_own_orders(member)) if member.may(Action.DO_WORK) else (),
-        waiting=tuple(_waiting(member, visits)),
+        waiting=(*_asked(member, visits, questions), *_waiting(member, visits)),
     )
+
+
+def _asks(questions: list[Question]) -> str:
+    """Return what a job's open questions come to: `stop`, `question` or nothing."""
+    if any(question.is_stop for question in questions):
+        return "stop"
+    return "question" if questions else ""
+
+
+def _asked(
+    member: Member, visits: list[Visit], questions: dict[int, list[Question]]
+) -> Iterator[Waiting]:
+    """Yield the jobs on whose orders a member was asked, those that were stopped first."""
+    for visit in sorted(visits, key=lambda v: v.asks != "stop"):
+        mine = [q for q in questions.get(visit.pk, []) if q.work_order.created_by_id == member.pk]
+        if asks := _asks(mine):
+            is_stop = asks == "stop"
+            words = _("stopped: call") if is_stop else _("question to you")
+            yield Waiting(visit, words, "stop" if is_stop else "watch")
 
 
 def _waiting(member: Member, visits: list[Visit]) -> Iterator[Waiting]:

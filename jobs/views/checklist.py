@@ -1,10 +1,13 @@
-"""The forms of an order's checklist: a table for readings, a few fields for what is only seen."""
+"""The forms of an order's page: tables for readings, fields for what is only seen, the thread."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
+from jobs.forms.questions import AnswerForm, QuestionForm
 from jobs.forms.reading_table import ReadingTable, has_table
 from jobs.forms.work import FindingForm
-from jobs.models import WorkOrder
+from jobs.models import Note, Question, WorkOrder
 from jobs.selectors.checklist import Checklist, ChecklistItem
 
 
@@ -65,3 +68,24 @@ def _quick(order: WorkOrder, item: ChecklistItem) -> FindingForm:
         initial["cylinder"] = str(order.cylinders[0])
     unit = order.visit.shop.pressure_unit
     return FindingForm(order=order, unit=unit, initial=initial, auto_id=f"id_{item.number}_%s")
+
+
+def thread_forms(
+    thread: Sequence[Question | Note],
+    asked: QuestionForm | None = None,
+    answered: AnswerForm | None = None,
+) -> dict[str, Any]:
+    """Return the forms of an order's thread; one that was filled and refused stays as it is."""
+    is_stop = asked is not None and asked.is_stopping
+    lines = []
+    for line in thread:
+        form = None
+        if isinstance(line, Question) and line.answered_at is None:
+            is_this = answered is not None and answered.data.get("question") == str(line.pk)
+            form = answered if is_this else AnswerForm(question=line.pk)
+        lines.append((line, form))
+    return {
+        "lines": lines,
+        "ask_form": asked if asked and not is_stop else QuestionForm(is_stop=False),
+        "stop_form": asked if asked and is_stop else QuestionForm(is_stop=True),
+    }

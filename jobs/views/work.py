@@ -20,6 +20,7 @@ from engines.core.layouts import LayoutError
 from engines.core.mounting import Mounting
 from engines.core.positions import PositionError, view_from
 from engines.selectors import access_minutes
+from jobs.forms.questions import AnswerForm, QuestionForm
 from jobs.forms.reading_table import ReadingTable
 from jobs.forms.work import (
     CompleteForm,
@@ -45,6 +46,7 @@ from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
 from jobs.selectors.photos import photos_listed
+from jobs.selectors.questions import stopped_with, thread_of
 from jobs.selectors.sheet import has_running, lines_by_test, sheet_rows
 from jobs.selectors.work import (
     Turn,
@@ -61,7 +63,7 @@ from jobs.services.work import (
     work_order_create,
     work_order_withdraw,
 )
-from jobs.views.checklist import steps_of
+from jobs.views.checklist import steps_of, thread_forms
 from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import order_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
@@ -277,6 +279,8 @@ def order_page(
     photo_form: OrderPhotoForm | None = None,
     withdraw_form: WithdrawForm | None = None,
     table: ReadingTable | None = None,
+    question_form: QuestionForm | None = None,
+    answer_form: AnswerForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     """Render an order's page, with whichever of its forms was filled and refused."""
@@ -292,6 +296,7 @@ def order_page(
     )
     photo_form = photo_form or OrderPhotoForm(order=order, auto_id="id_photo_%s")
     withdraw_form = withdraw_form or WithdrawForm()
+    thread = thread_of(order)
     return render(
         request,
         "jobs/work/order.html",
@@ -303,9 +308,17 @@ def order_page(
                 order.photos.standing().select_related("by__user", "visit"), request.member
             ),
             "photo_form": photo_form,
+            **thread_forms(thread, question_form, answer_form),
+            "thread": thread,
+            "stopped": stopped_with(thread),
             "complete_form": complete_form,
             "withdraw_form": withdraw_form,
-            "page_forms": (complete_form, photo_form, withdraw_form, *filter(None, [table])),
+            "page_forms": (
+                complete_form,
+                photo_form,
+                withdraw_form,
+                *filter(None, [table, question_form, answer_form]),
+            ),
         },
         status=status,
     )

@@ -6,6 +6,7 @@ from typing import Any
 
 from jobs.models import VisitCapture, WorkOrder
 from jobs.services.judgements import judgement_sign
+from jobs.services.questions import question_ask
 from jobs.services.work import work_order_withdraw
 from shopdiag.people.models import ApiToken
 from tests.conftest import PASSWORD
@@ -107,6 +108,11 @@ def _answered(shop: Furnished) -> None:
     WorkOrder.objects.filter(pk=shop.world.order.pk).update(
         state="accepted", accepted_by=shop.cast.owner
     )
+
+
+def _question_asked(shop: Furnished) -> None:
+    if not shop.world.order.questions.exists():
+        question_ask(order=shop.world.order, member=shop.cast.mechanic, text="Which gasket?")
 
 
 def _free(shop: Furnished) -> None:
@@ -255,6 +261,15 @@ CASES: dict[str, Case] = {
         READINGS,
         READINGS | {"cylinder_2_pressure": "1180"},
         picks=lambda f: f.sent["test"] == ["gauge_dry"],
+    ),
+    "jobs:question-ask": Case(
+        "jobs:work-order",
+        {"text": "Which gasket?"},
+        {"text": "Which side?"},
+        picks=lambda f: f.sent["is_stop"] == ["False"],
+    ),
+    "jobs:question-answer": Case(
+        "jobs:work-order", {"answer": "The head's."}, before=_question_asked
     ),
     "jobs:swap-add": Case("jobs:swap-add", SWAP, SWAP | {"to_cylinder": "3"}),
     "jobs:work-order-limits": Case(

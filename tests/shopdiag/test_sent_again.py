@@ -137,6 +137,7 @@ MEANT_AGAIN = {
 GONE_AFTERWARDS = {
     "jobs:move",
     "jobs:photo-remove",
+    "jobs:question-answer",
     "jobs:work-order-new",
     "jobs:work-order-withdraw",
     "jobs:work-order-complete",
@@ -150,6 +151,7 @@ ASKED = {
     "jobs:decide",
     "jobs:consent-add",
     "jobs:finding-add",
+    "jobs:question-ask",
     "jobs:swap-add",
     "traces:note-pin",
     "people:tokens",
