@@ -158,6 +158,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     phone.get_by_label(re.compile("^What was found, in short")).fill("Exhaust valve burnt.")
     phone.get_by_label(re.compile("^Why wanted tests")).fill("The gauge says enough.")
     phone.get_by_role("button", name="Complete the work order").click()
+    expect(phone.locator("main")).to_contain_text("Completed")
     order.refresh_from_db()
     assert order.state == WorkOrder.State.DONE
     assert [f.pressure_kpa for f in order.findings.all()] == [520.0]
