@@ -30,6 +30,14 @@ MEASURE = """() => {
     bar_foot: bar ? foot(bar) : innerHeight,
   };
 }"""
+NAMES_ON_EACH_OTHER = """() => {
+  const boxes = [...document.querySelectorAll("#curve-plot .textpoint text")]
+    .map((e) => e.getBoundingClientRect()).filter((b) => b.width > 0);
+  const beside = (a, b) => a.left < b.right && b.left < a.right;
+  const touch = (a, b) => beside(a, b) && a.top < b.bottom && b.top < a.bottom;
+  const on = boxes.filter((a, i) => boxes.some((b, n) => n < i && touch(a, b)));
+  return [boxes.length, on.length];
+}"""
 FOCUS_IS_CLEAR = """() => {
   const bar = document.querySelector(".sign-bar").getBoundingClientRect();
   if (document.activeElement.matches("body, .sign-bar *")) {
@@ -45,8 +53,8 @@ def test_the_demos_captures_are_short_and_begin_with_the_verdict(
     media: Path,  # noqa: F811
 ) -> None:
     people = fill_demo_shop()
-    page, complaints = signed_in_page(people[Role.DIAGNOSTICIAN])
-    told = []
+    page, complaints = signed_in_page(people[Role.DIAGNOSTICIAN], device_scale_factor=3)
+    told, names = [], 0
     ties = list(VisitCapture.objects.order_by("pk"))
     assert len(ties) > 6
     for tie in ties:
@@ -61,9 +69,14 @@ def test_the_demos_captures_are_short_and_begin_with_the_verdict(
             told += [where] if found["verdict"] > found["seen"] else []
             told += [where] if found["bar_foot"] != size[1] else []
             parts = ("which", "bars", "curve")
+            page.wait_for_timeout(500)  # the curve is drawn again to the new width
+            named, on_each_other = page.evaluate(NAMES_ON_EACH_OTHER)
+            names += named
+            told += [f"{where}, names: {on_each_other}"] if on_each_other else []
             if size == DESK and any(found[part] > found["seen"] for part in parts):
                 told.append(where)
     assert not told, "\n".join(told)
+    assert names > 100
     _check_signing(page, ties)
     assert complaints == []
 

@@ -116,6 +116,7 @@ def _hump_trace(
         "name": name % {"word": word},
         "showlegend": word != call_words("sound"),
         "text": names,
+        "meta": {"names": True},
         "textposition": "top center",
         "textfont": {"size": 15, "weight": 700},
         "marker": {"symbol": symbol, "size": 9 if word != call_words("sound") else 5},

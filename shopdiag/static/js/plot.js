@@ -6,11 +6,12 @@
    bounds; traces with meta.toggle get a box under the plot that shows and hides them. The
    event "plot:goto" {from_s, to_s} on the element leads to a stretch.
 
-   The parts: plot-look.js (colours), plot-view.js (arithmetic), plot-gestures.js (wheel,
+   The parts: plot-look.js (colours), plot-names.js (names with room), plot-view.js (arithmetic), plot-gestures.js (wheel,
    pointer, keys, buttons), plot-cursors.js (two cursors), plot-overview.js (the strip). */
 import { cursors } from "./plot-cursors.js";
 import { gestures } from "./plot-gestures.js";
 import { coloured, merged, themed } from "./plot-look.js";
+import { namesWithRoom } from "./plot-names.js";
 import { overview } from "./plot-overview.js";
 import { boundsOf, clamped, same, stretchWords } from "./plot-view.js";
 import { gettext } from "./words.js";
@@ -73,7 +74,12 @@ async function show(plot) {
       trace.visible = plot.toggles.get(toggle);
     }
   }
-  await Plotly.react(plot.element, data, layoutOf(plot), CONFIG);
+  const layout = layoutOf(plot);
+  const axis = plot.element._fullLayout?.xaxis._length || layout.width - layout.margin.l - layout.margin.r;
+  /* On paper the axis is not measured yet. */
+  const wide = axis * (plot.drawnAt ? layout.width / plot.drawnAt : 1);
+  await Plotly.react(plot.element, namesWithRoom(data, range(plot), wide), layout, CONFIG);
+  plot.drawnAt = layout.width;
   toggles(plot);
   follow(plot);
   const told = plot.frame?.querySelector("[data-plot-stretch]");

@@ -78,15 +78,20 @@ def _which(estimate: Estimate, *, known: bool) -> str:
 
 
 def _figure(estimate: Estimate) -> str:
-    return _("{figure} %, between {low} and {high}").format(**_per_cent(estimate))
+    return _whole(_("{figure} %, between {low} and {high}").format(**_per_cent(estimate)))
 
 
 def _figures(estimates: Sequence[Estimate]) -> str:
     """Return figures of one or several cylinders, in their order."""
     if len(estimates) == 1:
         return _figure(estimates[0])
-    each = [_("{figure} % ({low} to {high})").format(**_per_cent(e)) for e in estimates]
+    each = [_whole(_("{figure} % ({low} to {high})").format(**_per_cent(e))) for e in estimates]
     return str(listed(each))
+
+
+def _whole(figure: str) -> str:
+    """Keep a figure and its sign on one line."""
+    return figure.replace(" %", "\N{NO-BREAK SPACE}%")
 
 
 def _per_cent(estimate: Estimate) -> dict[str, str]:
