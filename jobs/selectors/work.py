@@ -117,11 +117,6 @@ class VisitWork:
         )
 
     @property
-    def may_upload_first(self) -> bool:
-        """Whether a capture is what comes next."""
-        return not self.captures and self.judgement is None and self.notice is None
-
-    @property
     def judged(self) -> bool:
         """Whether some capture has a verdict to sign."""
         return any(row.report and row.report.verdict != "not judged" for row in self.captures)

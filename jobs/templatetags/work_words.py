@@ -5,6 +5,7 @@ from collections.abc import Collection, Iterable
 
 from django import template
 
+from jobs.core.dialling import dial_address as _dial_address
 from jobs.core.misfires import counts_text
 from jobs.core.request import named
 from jobs.models import CylinderFinding
@@ -21,6 +22,12 @@ _END = re.compile(r"[.;?!](?=\s)")
 def cylinders(numbers: Collection[int]) -> str:
     """Return 'cylinder 3' or 'cylinders 2 and 3'; nothing for none."""
     return named(numbers) if numbers else ""
+
+
+@register.filter
+def dial_address(phone: str) -> str:
+    """Return the address that dials a phone number; empty where none can be told."""
+    return _dial_address(phone)
 
 
 @register.filter

@@ -13,9 +13,8 @@ from jobs.core.stages import LABELS, Stage
 from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitForm
 from jobs.forms.notes import NoteForm, PhotoForm
 from jobs.models import Complaint, Visit
-from jobs.selectors.job_card import may_move_to, visit_card
-from jobs.selectors.numbering import numbering_of
-from jobs.selectors.work import visit_work
+from jobs.selectors.job_card import may_move_to
+from jobs.selectors.job_page import job_page
 from jobs.services.intake import (
     complaint_change,
     customer_change,
@@ -29,7 +28,6 @@ from shopdiag.people.access import MemberRequest, forbidden, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
-from traces.core.setup import DEFER
 from traces.views.pages import back_address
 
 STAGES = [(stage.value, gettext_lazy(LABELS[stage])) for stage in Stage]
@@ -46,18 +44,20 @@ def _card(
     request: MemberRequest, seen: Visit, *, refused: dict[str, str] | None = None
 ) -> HttpResponse:
     """Render the job card; `refused` is a move that was not made, as it was typed."""
+    page = job_page(request.member, seen)
     return render(
         request,
         "jobs/visit/card.html",
         {
             "visit": seen,
-            "card": visit_card(request.member, seen),
-            "work": visit_work(request.member, seen),
-            "numbering": numbering_of(seen),
+            "page": page,
+            "card": page.card,
+            "work": page.work,
+            "numbering": page.numbering,
+            "cautions": page.cautions,
             "stages": STAGES,
             "note_form": NoteForm(),
             "photo_form": PhotoForm(auto_id="id_photo_%s"),
-            "defer": DEFER,
             "refused": refused,
         },
         status=422 if refused else 200,

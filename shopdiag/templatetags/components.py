@@ -4,7 +4,7 @@ Tags that wrap text have an end tag (`{% card %}…{% endcard %}`). Names with u
 become attributes with dashes: `{% button hx_post=address %}Save{% endbutton %}`.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import Any
 from uuid import uuid4
@@ -20,6 +20,7 @@ from django.utils.translation import gettext_lazy as _
 
 from shopdiag.templatetags.bank_bars import draw_banks
 from shopdiag.templatetags.bars import draw, draw_lying, lies
+from shopdiag.templatetags.small_bars import draw_small
 from shopdiag.templatetags.unbroken import keep_whole
 from traces.core.report import call_words
 
@@ -151,6 +152,19 @@ def leaf(
     return _render("leaf", content=content, title=title, id=id, open=open, on_paper=on_paper)
 
 
+@register.simple_block_tag
+def fold(
+    content: str,
+    title: str,
+    line: str = "",
+    id: str = "",  # noqa: A002 - the attribute's own name
+    *,
+    open: bool = False,  # noqa: A002
+) -> SafeString:
+    """Draw a card that is one line while it is closed; printed, it is open."""
+    return _render("fold", content=content, title=title, line=line, id=id, open=open)
+
+
 @register.inclusion_tag("components/badge.html")
 def badge(label: str, kind: str = "plain") -> dict[str, Any]:
     """Draw a word in a box: plain, good, watch, suspect or stop."""
@@ -212,15 +226,21 @@ def _where(channel: str | None, from_s: float | None, to_s: float | None) -> str
 
 
 @register.inclusion_tag("components/stage_strip.html")
-def stage_strip(stages: Iterable[tuple[str, str]], current: str) -> dict[str, Any]:
-    """Draw the job's stages, (value, label) in order, with the current one marked."""
+def stage_strip(
+    stages: Iterable[tuple[str, str]], current: str, skipped: Collection[str] = ()
+) -> dict[str, Any]:
+    """Draw the job's stages, (value, label) in order, with the current one marked.
+
+    Of those `skipped` nothing was done, although the job went past them.
+    """
     rows = []
     state = "done"
     for number, (value, label) in enumerate(stages, start=1):
         here = str(value) == str(current)
         if here:
             state = "todo"
-        rows.append({"number": number, "label": label, "state": "current" if here else state})
+        shown = "current" if here else "skipped" if str(value) in skipped else state
+        rows.append({"number": number, "label": label, "state": shown})
     return {"stages": rows}
 
 
@@ -250,6 +270,15 @@ def bars(
         "watch_below": watch_below,
         "short": short,
     }
+
+
+@register.inclusion_tag("components/small_bars.html")
+def small_bars(
+    estimates: Iterable[object],
+    id: str = "small-bars",  # noqa: A002 - the attribute's own name
+) -> dict[str, Any]:
+    """Draw one small bar per cylinder, in firing order, for a line beside which the words stand."""
+    return {"drawing": draw_small(estimates), "id": id}
 
 
 @register.inclusion_tag("components/bank_bars.html")
