@@ -187,7 +187,7 @@ def _is_judged(report: Report | None) -> bool:
 
 def _figures(estimates: Sequence[Estimate]) -> tuple[str, ...]:
     return tuple(
-        _("cylinder %(number)s: %(figure)s %% of a good one, between %(low)s and %(high)s %%")
+        _("cylinder %(number)s: %(figure)s\u00a0%% of a good one, %(low)s to %(high)s\u00a0%%")
         % {
             "number": e.cylinder,
             "figure": round(100 * e.relative),
