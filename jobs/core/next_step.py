@@ -175,9 +175,7 @@ def _step(facts: StepFacts) -> Step:
     if facts.stage is Stage.CLOSED:
         return Step.DONE
     if facts.order is not Order.NONE:
-        if facts.is_superseded:
-            return Step.REPLACE_ORDER
-        return Step.ACCEPT if facts.order is Order.OPEN else Step.RECORD
+        return _with_an_order_out(facts)
     if not facts.is_signed:
         return _before_a_verdict(facts)
     if ORDER.index(facts.stage) < ORDER.index(Stage.DECIDE):
@@ -185,6 +183,12 @@ def _step(facts: StepFacts) -> Step:
     if facts.stage is Stage.HAND_BACK:
         return Step.DELIVER if facts.is_written_up else Step.WRITE_UP
     return _after_a_verdict(facts)
+
+
+def _with_an_order_out(facts: StepFacts) -> Step:
+    if facts.is_superseded:
+        return Step.REPLACE_ORDER
+    return Step.ACCEPT if facts.order is Order.OPEN else Step.RECORD
 
 
 def _before_a_verdict(facts: StepFacts) -> Step:
@@ -204,7 +208,7 @@ def _before_a_verdict(facts: StepFacts) -> Step:
 
 
 def _moved_back(facts: StepFacts) -> Step:
-    """A verdict carries a job on: where one stands, somebody moved the job back to do this again."""
+    """Return what a job was moved back for by hand: a verdict carries it on by itself."""
     if facts.stage is Stage.INTAKE:
         return Step.COMPLAINT
     if facts.stage is Stage.TRIAGE:

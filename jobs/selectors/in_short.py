@@ -253,9 +253,7 @@ def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
             parts.append(complaint.authorised_amount)
         if parts:
             found.append(_("diagnosis: %(agreed)s") % {"agreed": ", ".join(parts)})
-    planned = sum(
-        o.scope_minutes or 0 for o in work.orders if o.state != WorkOrder.State.WITHDRAWN
-    )
+    planned = sum(o.scope_minutes or 0 for o in work.orders if o.state != WorkOrder.State.WITHDRAWN)
     if planned:
         found.append(_("planned on work orders: %(minutes)s min") % {"minutes": planned})
     said = work.consent
@@ -264,5 +262,5 @@ def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
     elif said is not None and said.amount:
         found.append(_("repair: up to %(amount)s") % {"amount": said.amount})
     elif said is not None:
-        found.append(_("repair: agreed, no amount noted"))
+        found.append(_("repair"))
     return found

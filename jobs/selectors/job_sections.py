@@ -1,4 +1,4 @@
-"""What of a job is on record, by the part of the work: which parts the page shows, and which open."""
+"""The parts of a job's page by what is on record: which are shown, and which are open."""
 
 from dataclasses import dataclass
 
@@ -69,7 +69,7 @@ _FILLED_BY = {
 }
 
 
-def sections_of(
+def sections_of(  # noqa: PLR0917 - what the page has read
     member: Member,
     visit: Visit,
     card: VisitCard,
@@ -113,7 +113,7 @@ def sections_of(
 
 
 def _newest(visit: Visit, lines: dict[str, str]) -> str:
-    """Return the part of the stage that the visit stands in, or the last before it with something."""
+    """Return the part of the visit's stage, or the last before it that holds something."""
     wanted = _OF_STAGE.get(visit.stage_enum, _LAST)
     keys = [key for key in lines if key != "together"]
     upto = keys[: keys.index(wanted) + 1]
@@ -147,7 +147,7 @@ def _work_line(work: VisitWork, short: InShort) -> str:
     if short.order:
         parts = [short.order.get_state_display(), short.order_who]
     elif work.orders:
-        parts = [WorkOrder.State.WITHDRAWN.label]
+        parts = [str(WorkOrder.State.WITHDRAWN.label)]
     if short.found:
         parts.append(short.found)
     if work.consent:
@@ -156,7 +156,7 @@ def _work_line(work: VisitWork, short: InShort) -> str:
             if work.consent.agreed
             else _("the customer wants no repair")
         )
-    return "; ".join(str(part) for part in parts)
+    return "; ".join(parts)
 
 
 def _outcome_line(work: VisitWork) -> str:

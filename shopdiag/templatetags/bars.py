@@ -29,7 +29,7 @@ _LYING_PLOT = 196
 _LYING_BAR = 20
 
 
-def _call_word(rows: Sequence[object], at: int) -> str:
+def call_word_of(rows: Sequence[object], at: int) -> str:
     """Return how a cylinder is called; one that is high is not told as good."""
     call = str(_of(rows[at], "call"))
     before = str(_of(rows[at - 1], "call")) if len(rows) > 1 else ""
@@ -204,7 +204,7 @@ def draw_lying(
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=f"{relative:.2f}",
                 interval=_("%(low).2f to %(high).2f") % {"low": low, "high": high},
-                call=_call_word(rows, i),
+                call=call_word_of(rows, i),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else f"{hump:.2f}",
                 hump_x=x(hump or 0.0),
@@ -283,7 +283,7 @@ def draw(
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=f"{relative:.2f}",
                 interval=_("%(low).2f to %(high).2f") % {"low": low, "high": high},
-                call=_call_word(rows, i),
+                call=call_word_of(rows, i),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else f"{hump:.2f}",
                 hump_x=middle + BAR_WIDTH / 2 + 9,

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from traces.core.report import call_words
+from shopdiag.templatetags.bars import call_word_of
 
 STEP = 30
 BAR_WIDTH = 20
@@ -56,7 +56,7 @@ def draw_small(estimates: Iterable[object]) -> SmallDrawing:
     Parameters
     ----------
     estimates
-        Objects or mappings with `relative`, `call`, and `cylinder` or, where numbers are not
+        Objects or mappings with `relative`, `low`, `call`, and `cylinder` or, where numbers are not
         known, `position` or `place`.
     """
     rows = list(estimates)
@@ -75,7 +75,7 @@ def draw_small(estimates: Iterable[object]) -> SmallDrawing:
                 height=height,
                 name=str(_of(row, "cylinder") if known else place),
                 percent=round(100 * relative),
-                call=call_words(str(_of(row, "call"))),
+                call=call_word_of(rows, i),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
             )
         )

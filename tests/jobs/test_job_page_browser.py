@@ -47,8 +47,8 @@ def test_demo_jobs_are_short_and_show_one_next_step(
             for (width, fold), most in ((DESK, MOST_ON_A_DESK), (PHONE, MOST_ON_A_PHONE)):
                 page.set_viewport_size({"width": width, "height": fold})
                 found = page.evaluate(MEASURE)
-                print(f"job {job.number}, {role}, {width} px wide: {found['height']} px high")
                 where = f"job {job.number}, {role}, {width}"
+                print(f"{where} px wide: {found['height']} px high")  # noqa: T201 - the measurement
                 told += [f"{where}: {found['height']} px"] if found["height"] > most else []
                 told += [f"{where}: {found}"] if found["wide"] > 0 or found["broken"] else []
                 told += [f"{where}: dark {found['dark']}"] if len(found["dark"]) != count else []

@@ -32,9 +32,11 @@ def test_a_form_sent_again_after_back_adds_nothing(
 ) -> None:
     page, _ = signed_in_page(cast.diagnostician)
     page.goto(f"/jobs/{visit.pk}/")
+    page.get_by_text("Add a note", exact=True).click()
     _note(page).fill(WORDS)
     _send(page)
     page.go_back()
+    # the fold that they were typed in is open again
     expect(_note(page)).to_have_value(WORDS)
     _send(page)
     assert Note.objects.count() == 1

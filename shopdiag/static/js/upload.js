@@ -4,6 +4,7 @@
    The server answers each file with JSON {"next": address}, and "already" where it was here
    before, or {"errors": [sentence, …]}.
    Without this script the same form posts all files at once. */
+import { openAround } from "./folds.js";
 import { sendUpload } from "./upload_sending.js";
 import { remembered, storage } from "./upload_tools.js";
 import { filled, gettext } from "./words.js";
@@ -228,10 +229,7 @@ async function offerUnfinished(form, input) {
     }
     const shown = line(list, { name: kept.metadata.filename, size: kept.size });
     /* Behind a closed fold nobody would see it. */
-    const fold = form.closest("details");
-    if (fold) {
-      fold.open = true;
-    }
+    openAround(form);
     shown.bar.value = received / kept.size;
     shown.again.remove();
     shown.cancel.textContent = gettext("Give it up");

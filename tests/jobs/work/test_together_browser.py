@@ -15,7 +15,7 @@ def test_many_captures_stay_on_the_screen(signed_in_page, triaged, run_of, by, w
     page, _ = signed_in_page(by)
     page.set_viewport_size({"width": width_px, "height": 900})
     for address in (
-        reverse("jobs:visit", args=[triaged.pk]),
+        reverse("jobs:visit", args=[triaged.pk]) + "#together",
         reverse("jobs:decide", args=[triaged.pk]),
         reverse("jobs:capture", args=[run.capture_id]),
     ):
