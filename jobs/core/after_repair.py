@@ -14,6 +14,7 @@ _TEXTS = content(Path(__file__).parent / "texts" / "tests_after_repair.toml", Wa
 BAR = _TEXTS["bar"]
 LEAK = _TEXTS["leak"]
 CAPTURE = _TEXTS["capture"]
+GAUGE = _TEXTS["gauge"]
 COUNTS = _TEXTS["counts"]
 
 
@@ -39,10 +40,15 @@ def repair_request(cylinders: Collection[int], scope: str) -> str:
     return line if len(line) <= LONGEST_REQUEST else f"{line[: LONGEST_REQUEST - 1]}…"
 
 
-def checks_after_repair(group: FaultGroup, cylinders: Collection[int]) -> tuple[WantedTest, ...]:
-    """Return what proves a repair; nothing of it looks for the fault once more."""
+def checks_after_repair(
+    group: FaultGroup, cylinders: Collection[int], *, was_captured: bool
+) -> tuple[WantedTest, ...]:
+    """Return what proves a repair; nothing of it looks for the fault once more.
+
+    Without a capture before the repair a gauge takes its place.
+    """
     if group is FaultGroup.COMPRESSION:
-        checks = (BAR, *((LEAK,) if cylinders else ()), CAPTURE)
+        checks = (BAR, *((LEAK,) if cylinders else ()), CAPTURE if was_captured else GAUGE)
     else:
         checks = (*((BAR,) if group is FaultGroup.VALVE_TRAIN else ()), COUNTS)
     return tuple(map(translated, checks))

@@ -72,6 +72,7 @@ _RECORDED_AS = {
     "repaired_bar": "bind",
     "repaired_leak": "leak_down",
     "repaired_capture": "repeat",
+    "repaired_gauge": "gauge_dry",
     "repaired_counts": "counts",
 }
 _ENGINE_POSITION_CODES = frozenset({"P0008", "P0009", "P0016", "P0017", "P0018", "P0019"})

@@ -28,10 +28,11 @@ from jobs.models import (
     Complaint,
     Judgement,
     RepairConsent,
+    Vehicle,
     Visit,
     VisitCapture,
 )
-from jobs.selectors.captures import engine_of, even_in_test, fuel_of, shows_nothing
+from jobs.selectors.captures import engine_of, even_in_test, fuel_of, shows_nothing, visit_runs
 from jobs.selectors.consents import consent_standing, repair_agreed, yes_falls_short
 from jobs.selectors.found_elsewhere import to_repair
 from jobs.selectors.misfires import ranking_of
@@ -167,7 +168,9 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         firing_source=_firing_source(run, engine),
         # what to look for is settled once the customer agreed
         patterns=() if agreed else _told(cards, report),
-        tests=checks_after_repair(judgement.group, named_in_order)
+        tests=checks_after_repair(
+            judgement.group, named_in_order, was_captured=_was_captured(visit)
+        )
         if agreed
         else _beyond_tests(judgement, patterns, on)
         if beyond
@@ -225,6 +228,16 @@ def _beyond_tests(
         *first,
         *(t for t in group_tests(judgement.group, on.fuel, on.codes) if t.key not in keys),
     )
+
+
+def _was_captured(visit: Visit) -> bool:
+    """Return whether a capture before the repair was judged that one after it compares with."""
+    of_diagnosis = visit_runs(visit).filter(
+        capture__visit_capture__purpose=VisitCapture.Purpose.DIAGNOSIS,
+        capture__visit_capture__aside_why="",
+    )
+    applies = visit.vehicle.drive != Vehicle.Drive.TRACTION
+    return applies and of_diagnosis.exclude(verdict__in=["", "not judged"]).exists()
 
 
 def _told(cards: tuple[PatternCard, ...], report: Report | None) -> tuple[PatternCard, ...]:

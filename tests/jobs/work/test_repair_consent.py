@@ -222,7 +222,7 @@ def test_more_minutes_than_authorised_are_asked_and_read_apart(signed, cast, cli
 @pytest.mark.parametrize(
     ("cylinders", "given", "keys"),
     [
-        ((3,), {}, ["repaired_bar", "repaired_leak", "repaired_capture"]),
+        ((3,), {}, ["repaired_bar", "repaired_leak", "repaired_gauge"]),
         ((3,), {"mechanical": "no", "fault_group": "ignition"}, ["repaired_counts"]),
         (
             (3,),
