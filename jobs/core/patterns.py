@@ -34,6 +34,7 @@ class Pattern(StrEnum):
     COMES_AND_GOES = "comes_and_goes"
     FAST_EVEN = "fast_even"
     EVEN_MISFIRES = "even_misfires"
+    WATCH = "watch"
 
 
 HIGH = frozenset({Pattern.HIGH, Pattern.HIGH_COMPANIONS})
@@ -54,6 +55,8 @@ class Seen:
         Whether several sets of low cylinders fit and none is settled.
     sets
         Those sets, where they are known.
+    watched
+        Cylinders that came out lower than the others, but not clearly.
     weaker_bank
         Cylinders of a bank that is weaker as a whole; empty where the banks are even or unknown.
     at_first, now_and_then
@@ -75,6 +78,7 @@ class Seen:
     high_unnumbered: bool = False
     is_open: bool = False
     sets: tuple[frozenset[int], ...] = ()
+    watched: frozenset[int] = frozenset()
     weaker_bank: frozenset[int] = frozenset()
     at_first: frozenset[int] = frozenset()
     now_and_then: frozenset[int] = frozenset()
@@ -111,6 +115,8 @@ def patterns_in(seen: Seen) -> tuple[Read, ...]:
     found += _of_low(seen)
     if seen.weaker_bank and not any(read.pattern is Pattern.BANK for read in found):
         found.append(Read(Pattern.BANK_UNEVEN, tuple(sorted(seen.weaker_bank))))
+    elif seen.watched and not (seen.low or seen.weaker_bank):
+        found.append(Read(Pattern.WATCH, tuple(sorted(seen.watched))))
     over_time = (
         (Pattern.LOW_AT_FIRST, seen.at_first),
         (Pattern.COMES_AND_GOES, seen.now_and_then),

@@ -161,6 +161,7 @@ _IN_DOUBT = frozenset(
 _OF_MANY = _IN_DOUBT - {Pattern.SAME_BANK}
 _BY_PATTERN: dict[Pattern, tuple[WantedTest, ...]] = {
     Pattern.NONE: (DRY, RUNNING),
+    Pattern.WATCH: (REPEAT_ONCE, DRY, LEAK, VALVES),
     Pattern.EVEN_MISFIRES: (SWAP, RUNNING, BACK_PRESSURE, DRY, VALVES),
     Pattern.FAST_EVEN: (TIMING, BAR_FOR_TIMING, CAM_TRACE, VACUUM, DRY, WASH),
     Pattern.COMES_AND_GOES: (REPEAT, DRY, RUNNING, SCOPE, VALVES),

@@ -103,7 +103,11 @@ class CustomerCopy:
     def is_unsettled(self) -> bool:
         """Whether the verdict leaves open where the fault lies."""
         signed = self.judgement
-        return signed is not None and signed.group is FaultGroup.UNSETTLED
+        return (
+            signed is not None
+            and signed.is_beyond_compression
+            and signed.group is FaultGroup.UNSETTLED
+        )
 
     @property
     def bars_before(self) -> tuple[Estimate, ...]:

@@ -102,6 +102,7 @@ def seen_in(
         high_unnumbered=is_high_unnumbered(run),
         is_open=is_open(low, report.candidates if report else ()),
         sets=tuple(frozenset(c) for c in report.candidates if c) if report else (),
+        watched=_watched(report),
         weaker_bank=frozenset(weaker_cylinders(report)),
         at_first=frozenset(at_first),
         now_and_then=frozenset(now_and_then),
@@ -116,6 +117,13 @@ def seen_in(
         order=order,
         places=engine_places(engine),
     )
+
+
+def _watched(report: Report | None) -> frozenset[int]:
+    """Return cylinders that came out lower than the others, but not clearly."""
+    if report is None or report.verdict != "even" or not report.cylinders_known:
+        return frozenset()
+    return frozenset(e.cylinder for e in report.estimates if e.call == "watch" and e.cylinder)
 
 
 def circumstances_of(

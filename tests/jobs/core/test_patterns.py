@@ -92,6 +92,20 @@ def test_what_can_do_harm_comes_first_then_the_gasket_then_a_drag():
     ]
 
 
+def test_a_cylinder_to_watch_is_not_told_as_none_low():
+    assert read((), watched=frozenset({1})) == [(Pattern.WATCH, (1,))]
+    assert read((), watched=frozenset({1}), misfires=True) == [
+        (Pattern.WATCH, (1,)),
+        (Pattern.EVEN_MISFIRES, ()),
+    ]
+    # beside a low one, or as a part of a weaker bank, it is no reading of its own
+    assert read((2,), watched=frozenset({1})) == [(Pattern.ONE, (2,))]
+    bank = frozenset({1, 3, 5})
+    assert read((), SIX, SIX_PLACES, watched=frozenset({1}), weaker_bank=bank) == [
+        (Pattern.BANK_UNEVEN, (1, 3, 5))
+    ]
+
+
 def test_neighbours_come_from_where_cylinders_sit():
     # Alternating numbering: 1, 3, 5 on one bank, so that 1 and 2 are no neighbours.
     assert read((1, 2), SIX, SIX_PLACES) == [(Pattern.SEVERAL, (1, 2))]

@@ -12,6 +12,7 @@ from jobs.selectors.captures import beside_in_test, even_in_test, verdict_words
 from jobs.selectors.decision import run_to_decide
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.outcome import customer_copy_of, uneven_after
+from jobs.selectors.patterns import pattern_cards
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
 from traces.core.findings.findings import Finding
@@ -151,3 +152,16 @@ def test_doubt_about_banks_reaches_the_verdict():
     assert verdict_words(doubted)[1] == "watch"
     assert even_in_test(doubted) == UNSURE_IN_TEST
     assert even_in_test(report_of(EVEN, ORDER)) == EVEN_IN_TEST
+
+
+def test_a_cylinder_to_watch_is_what_the_pattern_is_about(triaged, run_of):
+    run = run_of(triaged, EVEN | {2: 0.84})
+    assert run.report is not None
+    watched = tuple(
+        replace(e, call="watch") if e.cylinder == 2 else e for e in run.report.estimates
+    )
+    Run.objects.filter(pk=run.pk).update(result=replace(run.report, estimates=watched).to_json())
+    run.refresh_from_db()
+    (card,) = pattern_cards(triaged, run)
+    assert (card.pattern, card.about) == (Pattern.WATCH, "cylinder 2")
+    assert [t.key for t in card.tests] == ["repeat_once", "gauge_dry", "leak_down", "valves"]

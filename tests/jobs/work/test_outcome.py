@@ -343,6 +343,13 @@ def test_a_cause_that_nobody_settled_reads_so(
     assert "Not settled yet." not in client_for(by).get(address).content.decode()
 
 
+def test_an_unsettled_verdict_is_told_once(triaged, run_of, sign, by, client_for):
+    sign(triaged, run_of(triaged, dict.fromkeys([1, 2, 3, 4], 1.0)), (), mechanical="unsure")
+    assert customer_copy_of(triaged).result
+    page = client_for(by).get(reverse("jobs:customer-copy", args=[triaged.pk])).content.decode()
+    assert "Not settled yet." not in page
+
+
 def test_bars_without_cylinder_numbers_are_told_to_have_none(repaired):
     known = customer_copy_of(repaired).unknown
     run = before_after(repaired).before
