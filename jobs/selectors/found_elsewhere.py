@@ -59,8 +59,12 @@ def _is_bad_since(finding: CylinderFinding, judgement: Judgement) -> bool:
 
 def to_repair(judgement: Judgement) -> tuple[int, ...]:
     """Return the signed cylinders that tests on the engine found bad; all where they found none."""
-    signed = set(judgement.cylinders)
-    return tuple(sorted(measured_of(judgement.visit).bad & signed or signed))
+    return signed_and_bad(judgement) or tuple(sorted(judgement.cylinders))
+
+
+def signed_and_bad(judgement: Judgement) -> tuple[int, ...]:
+    """Return the signed cylinders that tests on the engine found bad."""
+    return tuple(sorted(measured_of(judgement.visit).bad & set(judgement.cylinders)))
 
 
 def _of_diagnosis(visit: Visit) -> Iterator[CylinderFinding]:

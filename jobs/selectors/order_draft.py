@@ -34,7 +34,7 @@ from jobs.models import (
 )
 from jobs.selectors.captures import engine_of, even_in_test, fuel_of, shows_nothing, visit_runs
 from jobs.selectors.consents import consent_standing, repair_agreed, yes_falls_short
-from jobs.selectors.found_elsewhere import to_repair
+from jobs.selectors.found_elsewhere import signed_and_bad, to_repair
 from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.pooled_captures import CapturesTogether, captures_together
@@ -135,6 +135,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     done_keys, done = tests_done(visit)
     agreed = repair_agreed(judgement)
     named_in_order = to_repair(judgement) if agreed else signed
+    found_bad = signed_and_bad(judgement) if agreed else ()
     companions = {c: order.companion_of(c) if order else None for c in low}
     return OrderDraft(
         request=repair_request(named_in_order, agreed.scope)
@@ -184,8 +185,16 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             timing_in_doubt=in_doubt,
         ),
         sync_proof=str(report.sync_note) if report else "",
-        how_low=_how_even(run) if beyond else _how_low(report, low, signed_as),
-        which=_which_misfires(signed) if beyond else which_cylinder(low, candidates, signed_as),
+        how_low=""
+        if found_bad and report is None
+        else _how_even(run)
+        if beyond
+        else _how_low(report, low, signed_as),
+        which=_found_bad(found_bad)
+        if found_bad
+        else _which_misfires(signed)
+        if beyond
+        else which_cylinder(low, candidates, signed_as),
         disproof=""
         if agreed
         else _disproof(cards, low)
@@ -264,6 +273,12 @@ def _how_even(run: Run | None) -> str:
     return gettext(
         "No compression fault found, by the diagnostician's word and not by an even capture."
     )
+
+
+def _found_bad(cylinders: tuple[int, ...]) -> str:
+    return gettext("The tests of the diagnosis found %(cylinders)s bad.") % {
+        "cylinders": named(cylinders)
+    }
 
 
 def _which_misfires(cylinders: tuple[int, ...]) -> str:

@@ -361,6 +361,9 @@ def test_the_repair_is_of_what_was_found_bad(triaged, run_of, sign, say, *, by, 
     assert repair.cylinders == [4]
     assert [place["cylinder"] for place in repair.places] == [4]
     assert "cylinder 4:" in repair.request
+    # it was left open until it was measured, and is no longer
+    assert "tests of the diagnosis found cylinder 4 bad" in repair.confidence
+    assert "Not settled" not in repair.confidence
 
 
 def test_a_repair_of_another_cylinder_than_was_found_bad_is_signed_first(
