@@ -21,6 +21,8 @@ class Step(StrEnum):
     DECIDE = "decide"
     MAKE_ORDER = "make_order"
     REPLACE_ORDER = "replace_order"
+    CALL_BACK = "call_back"
+    ANSWER = "answer"
     ACCEPT = "accept"
     RECORD = "record"
     CALL = "call"
@@ -60,6 +62,14 @@ class Holder(StrEnum):
     OTHER = "other"
 
 
+class Asked(StrEnum):
+    """What was asked on the order that is out and nobody answered."""
+
+    NOTHING = "nothing"
+    QUESTION = "question"
+    STOP = "stop"
+
+
 class Consent(StrEnum):
     """What the customer said to the repair that the verdict names."""
 
@@ -91,9 +101,9 @@ class StepFacts:
     is_signed, beyond_compression, may_order
         Whether a verdict stands, whether it found no compression fault, and whether an order can
         be made from it.
-    order, holder, is_superseded, orders_done
-        The order that is out, whose it is, whether a later verdict says otherwise; whether one
-        was completed.
+    order, holder, is_superseded, asked, orders_done
+        The order that is out, whose it is, whether a later verdict says otherwise, what is asked
+        on it; whether one was completed.
     consent, repair_to_sign
         The customer's answer; whether the agreed repair needs a verdict before it is ordered.
     proof, is_written_up
@@ -112,6 +122,7 @@ class StepFacts:
     order: Order = Order.NONE
     holder: Holder = Holder.NOBODY
     is_superseded: bool = False
+    asked: Asked = Asked.NOTHING
     orders_done: bool = False
     consent: Consent = Consent.NOT_ASKED
     repair_to_sign: bool = False
@@ -139,6 +150,8 @@ _TAKEN_BY: dict[Step, frozenset[Action]] = {
     Step.DECIDE: frozenset({Action.JUDGE}),
     Step.MAKE_ORDER: frozenset({Action.ORDER_WORK}),
     Step.REPLACE_ORDER: frozenset({Action.ORDER_WORK}),
+    Step.CALL_BACK: frozenset({Action.ORDER_WORK}),
+    Step.ANSWER: frozenset({Action.ORDER_WORK}),
     Step.ACCEPT: frozenset({Action.DO_WORK}),
     Step.RECORD: frozenset({Action.DO_WORK}),
     Step.CALL: frozenset({Action.TAKE_IN}),
@@ -157,6 +170,9 @@ _TAKEN_BY: dict[Step, frozenset[Action]] = {
 def next_step(facts: StepFacts, role: Role) -> NextStep:
     """Return the next step of a job, and whether it is of somebody in `role` who looks at it."""
     step = _step(facts)
+    if step is Step.ANSWER and not _is_mine(step, facts, role):
+        # Whoever asked goes on meanwhile.
+        step = _of_the_order(facts)
     return NextStep(step, _is_mine(step, facts, role))
 
 
@@ -186,8 +202,15 @@ def _step(facts: StepFacts) -> Step:
 
 
 def _with_an_order_out(facts: StepFacts) -> Step:
+    # Somebody stands at the engine and waits.
+    if facts.asked is Asked.STOP:
+        return Step.CALL_BACK
     if facts.is_superseded:
         return Step.REPLACE_ORDER
+    return Step.ANSWER if facts.asked is Asked.QUESTION else _of_the_order(facts)
+
+
+def _of_the_order(facts: StepFacts) -> Step:
     return Step.ACCEPT if facts.order is Order.OPEN else Step.RECORD
 
 

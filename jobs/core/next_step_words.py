@@ -71,6 +71,16 @@ WORDS: dict[Step, StepWords] = {
         _("It was made from an earlier verdict. Withdraw it and make one from the newest."),
         _("Stop: the work order was made from an earlier verdict. The diagnostician withdraws it."),
     ),
+    Step.CALL_BACK: StepWords(
+        _("Answer on the work order"),
+        _("The work is stopped. Call whoever stopped it, then write down what you agreed."),
+        _("The work is stopped until the diagnostician calls."),
+    ),
+    Step.ANSWER: StepWords(
+        _("Answer the question"),
+        _("The work order has a question that nobody answered."),
+        _("The diagnostician answers the question on the work order."),
+    ),
     Step.ACCEPT: StepWords(
         _("Read and accept the work order"),
         _("Cylinder, tests and cautions stand on it."),

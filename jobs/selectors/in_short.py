@@ -219,7 +219,10 @@ def _found(order: WorkOrder) -> str:
 
 
 def _questions(work: VisitWork) -> list[str]:
-    found = []
+    found = [
+        (_("Work stopped: %(text)s") if q.is_stop else _("Question: %(text)s")) % {"text": q.text}
+        for q in work.questions
+    ]
     if work.open_order and work.open_order.superseded:
         found.append(work.open_order.superseded)
     if work.found_elsewhere:

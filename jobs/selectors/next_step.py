@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from jobs.core.next_step import (
+    Asked,
     Captures,
     Consent,
     Holder,
@@ -71,6 +72,8 @@ _PAGES: dict[Step, tuple[str, str]] = {
     Step.DECIDE: ("jobs:decide", ""),
     Step.MAKE_ORDER: ("jobs:work-order-new", ""),
     Step.REPLACE_ORDER: ("jobs:work-order", ""),
+    Step.CALL_BACK: ("jobs:work-order", "#questions"),
+    Step.ANSWER: ("jobs:work-order", "#questions"),
     Step.ACCEPT: ("jobs:work-order", ""),
     Step.RECORD: ("jobs:work-order", ""),
     Step.CALL: ("jobs:consent-add", ""),
@@ -85,7 +88,7 @@ _MOVES: dict[Step, Stage] = {
     Step.DELIVER: Stage.CLOSED,
 }
 OF_CAPTURES = frozenset({Step.SET_UP, Step.ANALYSING, Step.LOOK_AGAIN})
-OF_ORDERS = frozenset({Step.REPLACE_ORDER, Step.ACCEPT, Step.RECORD})
+OF_ORDERS = frozenset({Step.REPLACE_ORDER, Step.CALL_BACK, Step.ANSWER, Step.ACCEPT, Step.RECORD})
 
 
 def next_step_of(member: Member, visit: Visit, card: VisitCard, work: VisitWork) -> NextStepView:
@@ -136,6 +139,7 @@ def step_facts(member: Member, visit: Visit, card: VisitCard, work: VisitWork) -
         order=Order(work.open_order.state) if work.open_order else Order.NONE,
         holder=_holder(work.open_order, member),
         is_superseded=bool(work.open_order and work.open_order.superseded),
+        asked=_asked(work),
         orders_done=any(o.state == WorkOrder.State.DONE for o in work.orders),
         consent=_consent(work),
         repair_to_sign=work.has_repair_to_order,
@@ -181,6 +185,12 @@ def _holder(order: WorkOrder | None, member: Member) -> Holder:
     if whose is None:
         return Holder.NOBODY
     return Holder.VIEWER if whose == member.pk else Holder.OTHER
+
+
+def _asked(work: VisitWork) -> Asked:
+    if any(question.is_stop for question in work.questions):
+        return Asked.STOP
+    return Asked.QUESTION if work.questions else Asked.NOTHING
 
 
 def _holder_words(order: WorkOrder | None) -> str:

@@ -19,6 +19,7 @@ from jobs.models import (
     CylinderFinding,
     Judgement,
     Outcome,
+    Question,
     RepairConsent,
     Visit,
     VisitCapture,
@@ -100,6 +101,8 @@ class VisitWork:
     consent: RepairConsent | None = None
     yes_falls_short: str = ""
     beside: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()
+    """Asked on the open order and not answered."""
     found_elsewhere: str = ""
     """What a test found bad beside the verdict."""
 
@@ -198,6 +201,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         consent=consent,
         yes_falls_short=yes_falls_short(consent),
         beside=beside_judgement(last),
+        questions=tuple(open_order.open_questions) if open_order else (),
         found_elsewhere=found_elsewhere(last),
         together=tuple(
             found

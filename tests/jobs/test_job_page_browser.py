@@ -66,6 +66,7 @@ def _check_folds(page: Page, job: Visit) -> None:
     page.emulate_media(media="print")
     assert codes.is_visible()
     assert page.locator("#timeline .timeline-entry").first.is_visible()
+    assert page.get_by_text(f"Job {job.number}", exact=True).last.is_visible()
     page.emulate_media(media="screen")
     assert not codes.is_visible()
     page.goto(f"/jobs/{job.pk}/#codes")

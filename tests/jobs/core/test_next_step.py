@@ -5,9 +5,11 @@ from dataclasses import replace
 import pytest
 
 from jobs.core.next_step import (
+    Asked,
     Captures,
     Consent,
     Holder,
+    NextStep,
     Order,
     Proof,
     Step,
@@ -45,6 +47,12 @@ CASES = [
     ("ordered", ORDERED, Step.ACCEPT),
     ("accepted", ACCEPTED, Step.RECORD),
     ("another verdict since", replace(ACCEPTED, is_superseded=True), Step.REPLACE_ORDER),
+    ("stopped", replace(ACCEPTED, asked=Asked.STOP), Step.CALL_BACK),
+    (
+        "stopped, and another verdict since",
+        replace(ACCEPTED, asked=Asked.STOP, is_superseded=True),
+        Step.CALL_BACK,
+    ),
     ("diagnosed", DIAGNOSED, Step.CALL),
     ("diagnosed and signed anew", replace(DIAGNOSED, may_order=True), Step.CALL),
     ("a repair agreed, its verdict signed", replace(AGREED, may_order=True), Step.ORDER_REPAIR),
@@ -84,7 +92,16 @@ def test_each_state_of_a_job_has_one_next_step(facts: StepFacts, step: Step) -> 
 
 
 def test_every_step_is_reached_by_a_case() -> None:
-    assert {case[2] for case in CASES} == set(Step)
+    # A question is answered by some and passed over by the others.
+    assert {case[2] for case in CASES} == set(Step) - {Step.ANSWER}
+
+
+def test_a_question_is_answered_by_those_who_order_and_the_others_go_on() -> None:
+    asked = replace(ACCEPTED, asked=Asked.QUESTION, holder=Holder.VIEWER)
+    steps = {role: next_step(asked, role) for role in Role}
+    assert steps[Role.DIAGNOSTICIAN] == NextStep(Step.ANSWER, is_mine=True)
+    assert steps[Role.MECHANIC] == NextStep(Step.RECORD, is_mine=True)
+    assert steps[Role.WRITER] == NextStep(Step.RECORD, is_mine=False)
 
 
 D, M, W, O = Role.DIAGNOSTICIAN, Role.MECHANIC, Role.WRITER, Role.OWNER  # noqa: E741
@@ -103,6 +120,7 @@ D, M, W, O = Role.DIAGNOSTICIAN, Role.MECHANIC, Role.WRITER, Role.OWNER  # noqa:
         (replace(ORDERED, holder=Holder.OTHER), set()),
         (ACCEPTED, set()),
         (replace(ACCEPTED, holder=Holder.VIEWER), {D, M, O}),
+        (replace(ACCEPTED, asked=Asked.STOP), {D, O}),
         (DIAGNOSED, {D, W, O}),
         (AGREED, {D, O}),
         (replace(DIAGNOSED, consent=Consent.NO, is_written_up=True), {D, W, O}),

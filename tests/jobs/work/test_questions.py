@@ -115,3 +115,17 @@ def test_a_question_of_another_order_is_not_answered_here(client_for, order, cas
     browser = client_for(cast.diagnostician)
     for number in ("999", "x", ""):
         assert browser.post(address, {"question": number, "answer": "Yes."}).status_code == 404
+
+
+def test_the_job_page_leads_to_the_question_and_says_that_work_is_stopped(client_for, order, cast):  # noqa: F811
+    address = reverse("jobs:visit", args=[order.visit_id])
+    asked(order, cast)
+    page = client_for(cast.diagnostician).get(address).context["page"]
+    assert (page.following.step, page.following.is_mine) == ("answer", True)
+    assert (page.following.number, page.following.anchor) == (order.pk, "#questions")
+    assert client_for(cast.mechanic).get(address).context["page"].following.step != "answer"
+    asked(order, cast, "The head bolt is broken.", is_stop=True)
+    for member, is_mine in ((cast.diagnostician, True), (cast.mechanic, False)):
+        page = client_for(member).get(address).context["page"]
+        assert (page.following.step, page.following.is_mine) == ("call_back", is_mine)
+        assert [text for text in page.short.questions if "The head bolt is broken." in text]
