@@ -18,6 +18,9 @@ from traces.selectors.hand import HandState, span_value
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
 
+_MOST_PLACES = 15
+"""An engine of sixteen fires at as many places after the first."""
+
 _TIME_ERRORS = {
     "required": gettext_lazy("Type the time in seconds, or set it with a cursor in the curve."),
     "invalid": gettext_lazy("Type the time as a number of seconds, like 1.25."),
@@ -78,12 +81,16 @@ class ManualEditForm(forms.Form):
 
 
 class ShiftOnForm(ManualEditForm):
-    """Labels one place on."""
+    """Labels one place on, or as many as a tapped hump asks for; negative: back."""
 
     do = "on"
+    places = forms.IntegerField(
+        required=False, min_value=-_MOST_PLACES, max_value=_MOST_PLACES, widget=forms.HiddenInput
+    )
 
     def changed(self) -> Changed:
-        return hand_changes.labels_shifted(self.state.analysis, 1)
+        places = self.cleaned_data["places"] or 1
+        return hand_changes.labels_shifted(self.state.analysis, places)
 
 
 class ShiftBackForm(ManualEditForm):

@@ -196,6 +196,11 @@ class RunOutcome:
         return starter_table(self.report.starter) if self.report.starter else None
 
     @property
+    def cylinders(self) -> tuple[int, ...]:
+        """Numbers of the engine's cylinders."""
+        return tuple(sorted(self.setup.firing_order.sequence))
+
+    @property
     def setup_line(self) -> str:
         """The set-up as one line."""
         return self.run.setup.words

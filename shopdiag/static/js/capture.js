@@ -1,5 +1,6 @@
 /* A capture's page: links into folded parts open them, and the bar's choices fill in the form
    that signs. Without this script a link with a choice loads the page with the form open. */
+import "./plot-humps.js";
 
 function unfold(element) {
   for (let e = element; e; e = e.parentElement) {

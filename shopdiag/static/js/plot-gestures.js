@@ -187,6 +187,11 @@ function pointers(plot) {
       } else if (gesture.kind === "cursors" && !gesture.grabbed) {
         plot.cursors.place(timeAt(plot, at.x));
       }
+      if (gesture.kind !== "cursors") {
+        element.dispatchEvent(
+          new CustomEvent("plot:tapped", { bubbles: true, detail: { ...at, twice } }),
+        );
+      }
     }
   }
 
