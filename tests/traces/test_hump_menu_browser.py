@@ -42,7 +42,7 @@ def test_this_is_another_cylinder(tapped: tuple[Page, dict, list[str]], run: Run
     order = list(run.setup.analysis.firing_order.sequence)
     wanted = order[(order.index(int(hump["name"])) + 1) % len(order)]
     page.get_by_label("This is cylinder").select_option(str(wanted))
-    page.get_by_role("button", name="Number so").click()
+    page.get_by_role("button", name="Renumber").click()
     page.wait_for_url("**/runs/*/")
     made = Run.objects.first()
     assert made

@@ -60,6 +60,7 @@ function open(plot, x) {
   shown.style.left = Math.max(0, Math.min(plot.offsetLeft + x - shown.offsetWidth / 2, room)) + "px";
   /* Under the curve: the hump stays in sight, and the tap's own click cannot land in here. */
   shown.style.top = plot.offsetTop + plot.offsetHeight - OVER_PX + "px";
+  shown.scrollIntoView({ block: "nearest" });
 }
 
 function set(form, name, value) {
