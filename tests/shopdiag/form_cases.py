@@ -291,7 +291,10 @@ CASES: dict[str, Case] = {
     "traces:event-angle-retire": Case("", before=_angle),
     "traces:retry": Case("", before=_unreadable),
     "traces:note-pin": Case(
-        "traces:capture", {"at_s": "1.0", "text": "Knock."}, {"at_s": "2.0", "text": "Hiss."}
+        "traces:capture",
+        {"at_s": "1.0", "text": "Knock."},
+        {"at_s": "2.0", "text": "Hiss."},
+        picks=lambda f: "text" in f.names,
     ),
     "traces:note-strike": PRESS,
     "traces:file": Case("traces:file", {"rate_hz": "2000"}, {"rate_hz": "2500"}, between=_all_read),
