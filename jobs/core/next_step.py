@@ -261,4 +261,6 @@ def _after_the_diagnosis(facts: StepFacts) -> Step:
         return Step.ORDER_REPAIR
     if facts.repair_to_sign:
         return Step.SIGN_REPAIR
-    return Step.VERIFY if facts.beyond_compression else Step.PROVE
+    # a capture proves a repair beside one of before only
+    is_comparable = facts.captures is Captures.JUDGED and facts.method_applies
+    return Step.PROVE if is_comparable and not facts.beyond_compression else Step.VERIFY

@@ -89,7 +89,7 @@ WORDS: dict[Step, StepWords] = {
     Step.RECORD: StepWords(
         _("Record the findings"),
         _("The work order is yours until it is completed."),
-        _("The mechanic tests and records the findings."),
+        _("The mechanic works through the order and records the findings."),
     ),
     Step.CALL: StepWords(
         _("Note the customer's answer"),

@@ -140,7 +140,18 @@ def _even_words(report: Report) -> tuple[str, str, str]:
             _("cylinder %(open_cylinder)s not tested, its plug was out")
             % {"open_cylinder": report.open_cylinder},
         )
+    if who := watched_words(report):
+        return _("even"), "watch", _("but %(who)s to watch") % {"who": who}
     return _("even"), "good", ""
+
+
+def watched_words(report: Report) -> str:
+    """Return which cylinders are to be watched; empty for none."""
+    watched = [e.cylinder for e in report.estimates if e.call == "watch"]
+    known = [c for c in watched if c is not None]
+    if not watched:
+        return ""
+    return named(known) if len(known) == len(watched) else _("one cylinder or more")
 
 
 def bank_in_test(report: Report | None) -> str:
@@ -154,10 +165,8 @@ def even_in_test(report: Report | None) -> str:
         return _(EVEN_IN_TEST)
     beside = beside_in_test(report)
     noticed = [beside] if beside else []
-    watched = [e.cylinder for e in report.estimates if e.call == "watch"]
-    known = [c for c in watched if c is not None]
-    if watched and not noticed:
-        who = named(known) if len(known) == len(watched) else _("one cylinder or more")
+    who = watched_words(report)
+    if who and not noticed:
         noticed.append(_(WATCH_IN_TEST).format(cylinders=who))
     if report.open_cylinder is not None:
         not_tested = NOT_TESTED if noticed else OPEN_IN_TEST

@@ -102,6 +102,8 @@ class RunOutcome:
             return _("Even, but something is high"), "watch"
         if self.report.verdict == "even" and self.banks is not None and self.banks.is_uneven:
             return _("Even, one bank weaker"), "watch"
+        if self.report.verdict == "even" and any(e.call == "watch" for e in self.estimates):
+            return _("Even, something to watch"), "watch"
         kinds = {"even": (_("Even"), "good"), "uneven": (_("Uneven"), "suspect")}
         return kinds.get(self.report.verdict, (_("Not judged"), "stop"))
 

@@ -58,6 +58,8 @@ CASES = [
     ("a repair agreed, its verdict signed", replace(AGREED, may_order=True), Step.ORDER_REPAIR),
     ("a repair agreed, not signed", replace(AGREED, repair_to_sign=True), Step.SIGN_REPAIR),
     ("repaired", AGREED, Step.PROVE),
+    ("cranked by its drive motor", replace(AGREED, method_applies=False), Step.VERIFY),
+    ("nothing captured before it", replace(AGREED, captures=Captures.NONE), Step.VERIFY),
     ("repaired beyond compression", replace(AGREED, beyond_compression=True), Step.VERIFY),
     ("captured after the repair", PROVED, Step.VERIFY),
     ("no repair wanted", replace(DIAGNOSED, consent=Consent.NO), Step.WRITE_UP),

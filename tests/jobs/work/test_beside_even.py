@@ -19,6 +19,7 @@ from traces.core.findings.findings import Finding
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.results import Report
 from traces.models import Run
+from traces.selectors.captures import RunOutcome
 
 ORDER = FiringOrder.parse("1-3-4-2")
 EVEN = {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}
@@ -162,6 +163,8 @@ def test_a_cylinder_to_watch_is_what_the_pattern_is_about(triaged, run_of):
     )
     Run.objects.filter(pk=run.pk).update(result=replace(run.report, estimates=watched).to_json())
     run.refresh_from_db()
+    assert verdict_words(run.report)[1:] == ("watch", "but cylinder 2 to watch")
+    assert RunOutcome(run, run.report, run.setup.analysis).badge[1] == "watch"
     (card,) = pattern_cards(triaged, run)
     assert (card.pattern, card.about) == (Pattern.WATCH, "cylinder 2")
     assert [t.key for t in card.tests] == ["repeat_once", "gauge_dry", "leak_down", "valves"]
