@@ -42,7 +42,7 @@ def test_of_a_report() -> None:
 
 
 def test_of_an_event_s_angle() -> None:
-    found = named(_ANGLE, "traces/_result.html")
+    found = named(_ANGLE, "traces/_how_recorded.html")
     assert "spread_deg" in found
     assert [name for name in sorted(found) if not is_there(MeasuredEventAngle, name)] == []
 
