@@ -121,7 +121,11 @@ class ReadingTable(AsksBack, SpecialFigures):
                     },
                 )
                 return
-        if self._value(cylinder, "outcome"):
+        outcome = self._value(cylinder, "outcome")
+        if outcome == _Outcome.NOT_DONE and any(v is not None for v in values):
+            said = gettext("A reading stands beside “not measured”: empty it, or say what it is.")
+            self.add_error(named(cylinder, "outcome"), said)
+        if outcome:
             return
         if not any(v is not None for v in values):
             said = (

@@ -9,7 +9,10 @@ import { filled, gettext } from "./words.js";
 
 const PREFIX = "draft:";
 const KEPT_MS = 7 * 24 * 3600 * 1000;
-const AGAIN_MS = 10_000;
+const AGAIN_MS = 2_000;
+const MOST_AGAIN_MS = 30_000;
+/* What was meant to be saved longer ago is shown to a person first: it would be recorded as of now. */
+const BY_ITSELF_MS = 12 * 3600 * 1000;
 const OWN = new Set(["csrfmiddlewaretoken", "confirmed"]);
 
 const member = document.body.dataset.member;
@@ -51,6 +54,15 @@ function keys(start) {
     return Object.keys(localStorage).filter((key) => key.startsWith(start));
   } catch {
     return [];
+  }
+}
+
+function forgetOld() {
+  for (const key of keys(PREFIX)) {
+    const draft = read(key);
+    if (!draft || savedTokens.has(draft.token) || Date.now() - draft.at > KEPT_MS) {
+      forget(key);
+    }
   }
 }
 
@@ -146,7 +158,13 @@ function tell(form, words, key) {
 }
 
 function clock(at) {
-  return new Date(at).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+  const isToday = new Date(at).toDateString() === new Date().toDateString();
+  const day = isToday ? {} : { day: "numeric", month: "short" };
+  return new Date(at).toLocaleString(document.documentElement.lang, { ...day, hour: "2-digit", minute: "2-digit" });
+}
+
+function goesByItself(draft) {
+  return draft.waiting && Date.now() - draft.at < BY_ITSELF_MS;
 }
 
 function tellOffline(form, key) {
@@ -197,7 +215,7 @@ function goTo(address) {
   }
 }
 
-async function send(form, submitter) {
+async function send(form, submitter, againMs = AGAIN_MS) {
   const key = keyOf(form);
   if (sending.has(key)) {
     return;
@@ -220,13 +238,13 @@ async function send(form, submitter) {
   } else {
     busy(form, false);
     tellOffline(form, key);
-    setTimeout(() => sendAgain(form, submitter), AGAIN_MS);
+    setTimeout(() => sendAgain(form, submitter, Math.min(2 * againMs, MOST_AGAIN_MS)), againMs);
   }
 }
 
-function sendAgain(form, submitter) {
+function sendAgain(form, submitter, againMs) {
   if (read(keyOf(form))?.waiting) {
-    send(form, submitter);
+    send(form, submitter, againMs);
   }
 }
 
@@ -235,14 +253,12 @@ function sendAgain(form, submitter) {
 function begin(form) {
   const key = keyOf(form);
   const draft = read(key);
-  if (draft && savedTokens.has(draft.token)) {
-    forget(key);
-  } else if (draft && form.dataset.refused !== undefined) {
+  if (draft && form.dataset.refused !== undefined) {
     keep(form);
   } else if (draft && isTyped(form, draft.values)) {
     fill(form, draft.values);
     form.dispatchEvent(new Event("input", { bubbles: true }));
-    if (draft.waiting) {
+    if (goesByItself(draft)) {
       tellOffline(form, key);
       send(form, null);
     } else {
@@ -294,9 +310,12 @@ async function sendWaiting(forms) {
   const left = [];
   for (const key of keys(`${PREFIX}${member}:`)) {
     const draft = read(key);
-    if (!draft || savedTokens.has(draft.token) || Date.now() - draft.at > KEPT_MS) {
-      forget(key);
-    } else if (draft.waiting && !here.has(key)) {
+    if (here.has(key)) {
+      continue;
+    }
+    if (draft.refused || (draft.waiting && !goesByItself(draft))) {
+      left.push(draft);
+    } else if (draft.waiting) {
       const body = new FormData();
       body.append("csrfmiddlewaretoken", JSON.parse(document.body.getAttribute("hx-headers"))["X-CSRFToken"]);
       for (const [name, values] of Object.entries(draft.values)) {
@@ -305,9 +324,12 @@ async function sendWaiting(forms) {
       const { state } = await post(draft.action, body);
       if (state === "saved") {
         forget(key);
-      } else {
-        left.push(draft);
+        continue;
       }
+      if (state === "refused") {
+        write(key, { ...draft, waiting: false, refused: true });
+      }
+      left.push(draft);
     }
   }
   if (left.length) {
@@ -321,6 +343,7 @@ for (const form of document.querySelectorAll("form[data-forgets-drafts]")) {
 
 if (member) {
   document.addEventListener("DOMContentLoaded", function () {
+    forgetOld();
     const forms = [...document.querySelectorAll("form[data-draft]")];
     forms.forEach(begin);
     sendWaiting(forms);

@@ -189,6 +189,7 @@ def test_an_odd_figure_in_one_row_keeps_all_of_them_back(browser, address):
         (("20000", "bad"), "pressure"),
         (("-1", "bad"), "pressure"),
         (("480", ""), "outcome"),
+        (("480", "not_done", "Seized."), "outcome"),
     ],
 )
 def test_a_row_that_says_too_little_is_told_beside_its_field(browser, address, row, field):
