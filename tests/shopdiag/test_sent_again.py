@@ -132,10 +132,10 @@ MEANT_AGAIN = {
     "traces:file": "a file read the same way once more is the same reading",
     "traces:file-take-again": "the page then offers the other reading",
     "jobs:capture-aside": "the page then offers to take it in again",
+    "jobs:move": "the page then offers other stages",
 }
 """Forms that a fresh page sends to another end, or whose second row says nothing new."""
 GONE_AFTERWARDS = {
-    "jobs:move",
     "jobs:photo-remove",
     "jobs:question-answer",
     "jobs:work-order-new",
