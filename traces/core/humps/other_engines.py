@@ -29,8 +29,9 @@ from traces.core.humps.humps import HumpMethod
 from traces.core.preparation import Measured, Prepared
 from traces.core.sync import NO_SYNC
 
-Refit: TypeAlias = Callable[[Prepared, Measured], float]
-"""Fits a layout of an engine and returns twice the negative log of how likely it is."""
+Refit: TypeAlias = Callable[[Prepared, Measured, float], float]
+"""Fits a layout of an engine and returns twice the negative log of how likely it is, or anything
+above its third argument where it is above that."""
 
 _FASTEST_RPM = 330.0  # a measured four cranks at 316 rpm; hardly an engine is faster
 _COUNTS = (2, 3, 4, 5, 6, 8, 10, 12)
@@ -99,19 +100,22 @@ def check_engine(
         why = say(": the events come only once in two cycles of so many humps")
         return [finding("hump-mismatch", cylinders=len(prepared.order), why=why)]
     explained = _explained(plain)
-    halved = _likeliest(_in_half_the_time(prepared, explained), refit) if half_cycles else None
-    if halved and _is_clearly_likelier(halved.cost, cost):
-        return [_halved_finding(prepared, halved.order)]
-    spaced = _likeliest(_spaced_otherwise(prepared, explained), refit)
-    counted = _likeliest(_counted_otherwise(prepared, explained), refit)
-    likely = min(cost, spaced.cost) if spaced else cost
-    if counted and _is_clearly_likelier(counted.cost, likely):
+    if half_cycles:
+        halves = _in_half_the_time(prepared, explained)
+        halved = _likeliest(halves, refit, _clearly_likelier(cost))
+        if halved and halved.cost < _clearly_likelier(cost):
+            return [_halved_finding(prepared, halved.order)]
+    spacings = _spaced_otherwise(prepared, explained)
+    spaced = _likeliest(spacings, refit, cost + _NEARLY_AS_LIKELY)
+    likelier = _clearly_likelier(min(cost, spaced.cost) if spaced else cost)
+    counted = _likeliest(_counted_otherwise(prepared, explained), refit, likelier)
+    if counted and counted.cost < likelier:
         why = say(": those of one with {count} fit them better", count=len(counted.order))
         return [finding("hump-mismatch", cylinders=len(prepared.order), why=why)]
     if spaced and cost - spaced.cost > -_NEARLY_AS_LIKELY:
         code = "angles-unlikely" if spaced.cost < cost else "angles-doubted"
-        likelier, entered = _words(prepared, spaced.order), _words(prepared, prepared.order)
-        return [finding(code, likelier=likelier, entered=entered)]
+        other, entered = _words(prepared, spaced.order), _words(prepared, prepared.order)
+        return [finding(code, likelier=other, entered=entered)]
     return []
 
 
@@ -126,8 +130,9 @@ def _events_skip_cycles(prepared: Prepared) -> bool:
     return bool(apart.size and np.mean(apart % 2 == 0) >= _MOSTLY)
 
 
-def _is_clearly_likelier(cost: float, other: float) -> bool:
-    return cost < min(other - _LIKELIER, _COST_SHARE * other)
+def _clearly_likelier(cost: float) -> float:
+    """Return the cost under which another engine is clearly likelier than one of this cost."""
+    return min(cost - _LIKELIER, _COST_SHARE * cost)
 
 
 def with_doubts(measured: Measured, doubts: list[Finding]) -> Measured:
@@ -231,11 +236,14 @@ def _explained(plain: Measured) -> float:
     return max(layout.explained for layout in (plain, *plain.alternatives))
 
 
-def _likeliest(others: Iterator[_Other], refit: Refit) -> _Likely | None:
-    """Fit those whose humps explain most, and return the likeliest."""
+def _likeliest(others: Iterator[_Other], refit: Refit, in_reach: float) -> _Likely | None:
+    """Fit those whose humps explain most, and return the likeliest, if any is in reach."""
     best = sorted(others, key=lambda other: -other.explained)[:_MOST_FITTED]
     fitted = (
-        _Likely(other.prepared.order, min(refit(other.prepared, lay) for lay in other.layouts))
+        _Likely(
+            other.prepared.order,
+            min(refit(other.prepared, layout, in_reach) for layout in other.layouts),
+        )
         for other in best
     )
     return min(fitted, key=lambda likely: likely.cost, default=None)

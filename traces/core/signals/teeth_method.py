@@ -197,7 +197,7 @@ class TeethMethod:
             if found.cost <= best + AS_LIKELY
         )
         doubts = check_engine(
-            prepared, plain, best, lambda other, layout: self._fitted(other, layout).cost
+            prepared, plain, best, lambda other, layout, _: self._fitted(other, layout).cost
         )
         return with_doubts(replace(first, alternatives=tuple(others)), doubts)
 

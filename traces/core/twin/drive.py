@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from traces.core.twin.motor import Motor
+from traces.core.twin.motor import Motor, Slopes
 
 Floats = NDArray[np.float64]
 Pair: TypeAlias = tuple[float, float]
@@ -93,8 +93,7 @@ def march(load: Floats, step_rad: float, drive: TwinDrive, start: Pair) -> Orbit
     motor = drive.motor
     inertia, share = drive.inertia, drive.share
     starter_inertia, engine_inertia = share * inertia, (1 - share) * inertia
-    twice = 2 * step_rad
-    half_step = step_rad / 2
+    twice, half_step = 2 * step_rad, step_rad / 2
     knee, rest, gain, drag = motor.knee_a, motor.rest, motor.gain, motor.drag_a
     half_stall = motor.stall_a / 2
     base, slope = half_stall - knee / 2, half_stall * gain
@@ -102,7 +101,9 @@ def march(load: Floats, step_rad: float, drive: TwinDrive, start: Pair) -> Orbit
     bent = gain * (knee - rest)
     a, b = start
     together = a == b
-    starters, cranks, modes = [a], [b], []
+    starters, cranks = [a], [b]
+    modes: list[int] = []
+    add_starter, add_crank, add_mode = starters.append, cranks.append, modes.append
     for resisting in load.tolist():
         x = sqrt(a)
         half = base - slope * x
@@ -123,24 +124,28 @@ def march(load: Floats, step_rad: float, drive: TwinDrive, start: Pair) -> Orbit
             if torque - fall * change / (4 * x) >= starter_inertia * change / twice:
                 mode = ENGAGED
                 a += change
-                a = max(a, _LEAST_ENERGY)
+                if a < _LEAST_ENERGY:  # noqa: PLR1730 - a call costs more than the whole line
+                    a = _LEAST_ENERGY
                 b = a
         if mode == FREE:
             ratio = x / sqrt(b)
             b -= twice * resisting / engine_inertia
             a += twice * ratio * torque / (starter_inertia + half_step * ratio * fall / x)
-            a = max(a, _LEAST_ENERGY)
+            if a < _LEAST_ENERGY:  # noqa: PLR1730
+                a = _LEAST_ENERGY
             together = b < a
             if together:
                 mode = CAUGHT
                 a = b = max(share * a + (1 - share) * b, _LEAST_ENERGY)
-        starters.append(a)
-        cranks.append(b)
-        modes.append(mode)
+        add_starter(a)
+        add_crank(b)
+        add_mode(mode)
     return Orbit(np.array(starters), np.array(cranks), np.array(modes, dtype=np.int8))
 
 
-_FORCED = ("load", "inertia", "share", "stall", "knee", "drag", "remanence")
+_LOAD, _INERTIA, _SHARE, _STALL, _KNEE, _DRAG, _REMANENCE = range(7)
+"""What drives the march from step to step, in the order of `Linear`'s fields."""
+_FORCINGS = 7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,28 +172,28 @@ class Linear:
     @classmethod
     def of(cls, orbit: Orbit, load: Floats, step_rad: float, drive: TwinDrive) -> "Linear":
         """Differentiate every step of an orbit."""
-        joint = _engaged_steps(orbit, load, step_rad, drive)
-        starter, crank, end_gap = _free_steps(orbit, load, step_rad, drive)
+        motor = drive.motor.slopes(np.sqrt(orbit.starter_sq[:-1]))
+        joint_by, joint = _engaged_steps(orbit, load, step_rad, drive, motor)
+        (by_starter, by_crank), starter, crank, end_gap = _free_steps(
+            orbit, load, step_rad, drive, motor
+        )
         share = drive.share
         engaged, caught = orbit.mode == ENGAGED, orbit.mode == CAUGHT
-
-        def forcing(name: str) -> Floats:
-            out = np.stack([starter[name], crank[name]], axis=1)
-            mixed = share * starter[name] + (1 - share) * crank[name]
-            if name == "share":
-                mixed = mixed + end_gap
-            out[caught] = mixed[caught, None]
-            out[engaged] = joint[name][engaged, None]
-            return out
-
+        forcing = np.stack((starter, crank), axis=2)
+        if caught.any():
+            mixed = share * starter[:, caught] + (1 - share) * crank[:, caught]
+            mixed[_SHARE] += end_gap[caught]
+            forcing[:, caught] = mixed[:, :, None]
+        forcing[:, engaged] = joint[:, engaged, None]
         passing = np.zeros((load.size, 2, 2))
-        passing[:, 0, 0], passing[:, 0, 1] = starter["a"], starter["b"]
+        passing[:, 0, 0], passing[:, 0, 1] = by_starter, by_crank
         passing[:, 1, 1] = 1.0
-        mixed = share * passing[:, 0, :] + (1 - share) * passing[:, 1, :]
-        passing[caught] = mixed[caught, None, :]
+        if caught.any():
+            mixed = share * passing[caught, 0, :] + (1 - share) * passing[caught, 1, :]
+            passing[caught] = mixed[:, None, :]
         # both entries carry the joint speed: each takes half of what either changes
-        passing[engaged] = (joint["a"][engaged] / 2)[:, None, None]
-        return cls(passing, *(forcing(name) for name in _FORCED))
+        passing[engaged] = (joint_by[engaged] / 2)[:, None, None]
+        return cls(passing, *forcing)
 
     def answers(self, forcing: Floats) -> Floats:
         """Return dz at all nodes, shape (N + 1, 2, 2 + P).
@@ -227,61 +232,63 @@ def repeating(answers: Floats, gap: Floats) -> tuple[Floats, Floats]:
     closing = np.eye(2) - answers[-1, :, :2]
     right = np.concatenate((answers[-1, :, 2:], gap[:, None]), axis=1)
     starts = np.asarray(np.linalg.solve(closing, right), dtype=np.float64)
-    return answers[:, :, 2:] + answers[:, :, :2] @ starts[:, :-1], starts[:, -1]
+    # by parameter first, as `answers` lies in memory
+    by, (a, b) = answers.transpose(2, 0, 1), starts[:, :-1, None, None]
+    return (by[2:] + a * by[0] + b * by[1]).transpose(1, 2, 0), starts[:, -1]
 
 
-def _engaged_steps(orbit: Orbit, load: Floats, h: float, drive: TwinDrive) -> dict[str, Floats]:
-    """Derivatives of one engaged step by the joint energy and by each parameter."""
+def _engaged_steps(
+    orbit: Orbit, load: Floats, h: float, drive: TwinDrive, m: Slopes
+) -> tuple[Floats, Floats]:
+    """Derivatives of one engaged step by the joint energy, and by each forcing."""
     a = orbit.starter_sq[:-1]
     x = np.sqrt(a)
-    m = drive.motor.slopes(x)
     mass = drive.inertia + h * m.fall / (2 * x)
-    change = 2 * h * (m.torque - load) / mass
+    push = 2 * h / mass
+    change = push * (m.torque - load)
     implicit = change / mass * h / (2 * x)
-    return {
-        "a": 1 - h * m.fall / (x * mass) + implicit * m.fall / (2 * a),
-        "load": -2 * h / mass,
-        "inertia": -change / mass,
-        "share": np.zeros(a.size),
-        "stall": 2 * h * m.torque_by_stall / mass - implicit * m.fall / drive.motor.stall_a,
-        "knee": 2 * h * m.torque_by_knee / mass,
-        "remanence": 2 * h * m.torque_by_remanence / mass,
-        "drag": -2 * h / mass,
-    }
+    by_joint = 1 - h * m.fall / (x * mass) + implicit * m.fall / (2 * a)
+    forced = np.zeros((_FORCINGS, a.size))
+    forced[_LOAD] = forced[_DRAG] = -push
+    forced[_INERTIA] = -change / mass
+    forced[_STALL] = push * m.torque_by_stall - implicit * m.fall / drive.motor.stall_a
+    forced[_KNEE] = push * m.torque_by_knee
+    forced[_REMANENCE] = push * m.torque_by_remanence
+    return by_joint, forced
 
 
 def _free_steps(
-    orbit: Orbit, load: Floats, h: float, drive: TwinDrive
-) -> tuple[dict[str, Floats], dict[str, Floats], Floats]:
-    """Derivatives of one free step of starter and crank, and how far apart they would end."""
+    orbit: Orbit, load: Floats, h: float, drive: TwinDrive, m: Slopes
+) -> tuple[tuple[Floats, Floats], Floats, Floats, Floats]:
+    """Derivatives of one free step and how far starter and crank would end apart.
+
+    Returns
+    -------
+    tuple
+        Those of the starter by its own energy and the crank's; those of the starter and of the
+        crank by each forcing; how far apart they would end.
+    """
     a, b = orbit.starter_sq[:-1], orbit.crank_sq[:-1]
     x, y = np.sqrt(a), np.sqrt(b)
-    m = drive.motor.slopes(x)
     engine = (1 - drive.share) * drive.inertia
     ratio = x / y
     mass = drive.share * drive.inertia + h * m.fall / (2 * y)
-    climb = 2 * h * ratio * m.torque / mass
     push = 2 * h * ratio / mass
-    implicit = climb / mass * h / (2 * y)
-    none = np.zeros(a.size)
-    starter = {
-        "a": 1 + push * (m.torque / (2 * a) - m.fall / (2 * x)),
-        "b": -climb / (2 * b) + implicit * m.fall / (2 * b),
-        "load": none,
-        "inertia": -climb / mass * drive.share,
-        "share": -climb / mass * drive.inertia,
-        "stall": push * m.torque_by_stall - implicit * m.fall / drive.motor.stall_a,
-        "knee": push * m.torque_by_knee,
-        "remanence": push * m.torque_by_remanence,
-        "drag": -push,
-    }
-    crank = {
-        "load": np.full(a.size, -2 * h / engine),
-        "inertia": 2 * h * load / (engine * drive.inertia),
-        "share": -2 * h * load * drive.inertia / (engine * engine),
-        "stall": none,
-        "knee": none,
-        "remanence": none,
-        "drag": none,
-    }
-    return starter, crank, (a + climb) - (b - 2 * h * load / engine)
+    climb = push * m.torque
+    heavier = climb / mass
+    implicit = heavier * h / (2 * y)
+    by_starter = 1 + push * (m.torque / (2 * a) - m.fall / (2 * x))
+    by_crank = (implicit * m.fall - climb) / (2 * b)
+    starter = np.zeros((_FORCINGS, a.size))
+    starter[_INERTIA] = -heavier * drive.share
+    starter[_SHARE] = -heavier * drive.inertia
+    starter[_STALL] = push * m.torque_by_stall - implicit * m.fall / drive.motor.stall_a
+    starter[_KNEE] = push * m.torque_by_knee
+    starter[_DRAG] = -push
+    starter[_REMANENCE] = push * m.torque_by_remanence
+    crank = np.zeros((_FORCINGS, a.size))
+    fall = 2 * h * load / engine
+    crank[_LOAD] = -2 * h / engine
+    crank[_INERTIA] = fall / drive.inertia
+    crank[_SHARE] = -fall * drive.inertia / engine
+    return (by_starter, by_crank), starter, crank, (a + climb) - (b - fall)

@@ -16,14 +16,12 @@ from traces.core.twin.mirrored import (
 from traces.core.twin.model import Profile
 from traces.core.twin.starts import (
     TDC_AFTER_HUMP_DEG,
+    far,
     fit_readings,
     initial_shares,
     likelier,
     likelier_rigid,
 )
-
-_FAR_TIMES, _FAR = 6.0, 100.0
-"""How much costlier a first fit of the mirrored cycle may be and still be worth other starts."""
 
 _BETTER_TIMES, _POOR_COST, _CLEARLY_TIMES = 0.7, 50.0, 1.7
 """Share of its cost under which the mirrored cycle fits better; and the cost from which a fit must
@@ -54,21 +52,21 @@ def check_direction_of_fit(prepared: Prepared, found: Fit, layout: Measured) -> 
     # with a pump where there is one: read from its end it has as many strokes
     known, turned = mirrored_start(rigid.known, rough, TDC_AFTER_HUMP_DEG)
     mirrored = []
-    in_reach = _FAR_TIMES * rigid.cost + _FAR  # else other starts do not make up for it
+    clearly = _CLEARLY_TIMES if rigid.cost > _POOR_COST else 1.0
+    unclear = clearly * rigid.cost
     for profile in mirrored_profiles(found.profile):
-        other = fit_readings(profile, known, turned, in_reach=in_reach)
-        if other.cost < in_reach:
-            other = likelier_rigid(other, turned)
+        other = fit_readings(profile, known, turned, in_reach=unclear)
+        if other.cost < far(rigid.cost):
+            other = likelier_rigid(other, turned, in_reach=unclear)
         mirrored.append(other)
     best = min(mirrored, key=lambda f: f.cost)
     if best.cost < _BETTER_TIMES * rigid.cost and (
-        not found.has_two_masses or likelier(best, turned).cost < found.cost
+        not found.has_two_masses or likelier(best, turned, in_reach=found.cost).cost < found.cost
     ):
         # a recording that begins with the inrush was not turned round: the engine is another one
         forwards = direction_of(prepared.cranking) == "forwards"
         return [finding("poor-fit-mirrored" if forwards else "time-reversed")]
-    clearly = _CLEARLY_TIMES if rigid.cost > _POOR_COST else 1.0
-    if best.cost < clearly * rigid.cost:
+    if best.cost < unclear:
         return [finding("time-direction-unclear")]
     return []
 

@@ -36,6 +36,9 @@ ANGLES = 360
 SHARES = np.linspace(0.0, 1.0, 33)
 """Grid of peak gauge pressure over that of the tight cylinder."""
 
+CLOSED = slice(115, 248)
+"""Entries of a lobe where the valves are closed; elsewhere it is 0."""
+
 _LEFT = 0.95
 """Of the torque of a second compression (estimate): what leaks, cools and is let out early."""
 
@@ -131,6 +134,9 @@ class LobeTable:
     torque
         Gauge torque over (atmosphere x swept volume), shape (RATIO_NODES, shares, ANGLES);
         entry ANGLES / 2 is firing top dead centre.
+    closed
+        The same while the valves are closed, by share and then ratio, shape
+        (shares * RATIO_NODES, entries of CLOSED).
     arm
         -dV/da over swept volume while the valves are closed, else 0, shape (ANGLES,): what an
         atmosphere of pressure makes as torque.
@@ -142,6 +148,7 @@ class LobeTable:
     ratios: Floats
     peaks: Floats
     torque: Floats
+    closed: Floats
     arm: Floats
     intake_arm: Floats
 
@@ -183,17 +190,20 @@ def lobes_at(
     at = np.clip(shares / SHARES[1], 0.0, SHARES.size - 1 - 1e-9)
     lower = np.clip(at.astype(np.intp), 1, SHARES.size - 3)
     near, near_slopes = _through_four(at - lower)
-    nodes = table.torque[:, lower[:, None] + np.arange(-1, 3)]  # (ratios, n, 4, ANGLES)
-    nodes = nodes.transpose(1, 0, 2, 3).reshape(n, RATIO_NODES * 4, ANGLES)
     weights = np.stack(
         [
-            along[:, :, None] * near[:, None, :],
-            along[:, :, None] * near_slopes[:, None, :] / SHARES[1],
-            along_slopes[:, :, None] * near[:, None, :],
+            near[:, :, None] * along[:, None, :],
+            near_slopes[:, :, None] * along[:, None, :] / SHARES[1],
+            near[:, :, None] * along_slopes[:, None, :],
         ],
         axis=1,
-    ).reshape(n, 3, RATIO_NODES * 4)
-    torque, by_share, by_ratio = np.matmul(weights, nodes).transpose(1, 0, 2)
+    ).reshape(n, 3, 4 * RATIO_NODES)
+    drawn = np.zeros((n, 3, ANGLES))
+    for of_cylinder, weight, at_share in zip(drawn, weights, lower.tolist(), strict=True):
+        # four neighbours lie side by side, so that nothing is copied
+        around = table.closed[(at_share - 1) * RATIO_NODES : (at_share + 3) * RATIO_NODES]
+        of_cylinder[:, CLOSED] = weight @ around
+    torque, by_share, by_ratio = drawn.transpose(1, 0, 2)
     filling = 1 + masses - vacuum
     more = filling[:, None]
     tight, tight_slope = along @ table.peaks, along_slopes @ table.peaks
@@ -286,6 +296,7 @@ def lobe_table(fuel: Fuel) -> LobeTable:
     stroke = np.arange(0.0, 180.0 + CLOSES_ABDC_DEG, _DEG_AN_ENTRY)
     intake_arm = np.zeros(ANGLES)
     intake_arm[: stroke.size] = relative_volume(stroke, ratios[:1])[1]
-    for array in (ratios, torque, arm, intake_arm):
+    closed = torque[:, :, CLOSED].transpose(1, 0, 2).reshape(SHARES.size * ratios.size, -1)
+    for array in (ratios, torque, closed, arm, intake_arm):
         array.setflags(write=False)
-    return LobeTable(ratios, peaks[:, 0], torque, arm, intake_arm)
+    return LobeTable(ratios, peaks[:, 0], torque, closed, arm, intake_arm)

@@ -42,6 +42,7 @@ from traces.core.twin.starts import (
     GOOD_RMS,
     PHASE_SPREAD_DEG,
     TDC_AFTER_HUMP_DEG,
+    far,
     fit_readings,
     initial_shares,
     likelier,
@@ -99,8 +100,8 @@ def _or_shut(prepared: Prepared, found: Fit, layout: Measured) -> Fit:
     return likelier_shut(found, initial_shares(layout.strengths, prepared.setup))
 
 
-def _refitted_cost(other: Prepared, layout: Measured) -> float:
-    return fitted_twin(other, layout, folded(other.cranking)).cost
+def _refitted_cost(other: Prepared, layout: Measured, in_reach: float) -> float:
+    return fitted_twin(other, layout, folded(other.cranking), in_reach=in_reach).cost
 
 
 def _has_one_hump(found: Fit) -> bool:
@@ -108,8 +109,13 @@ def _has_one_hump(found: Fit) -> bool:
     return bool(np.count_nonzero(peaks > _EMPTY * peaks.max()) == 1)
 
 
-def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
-    """Fit the twin to the mean of `cycles`, laid out as hump readings found."""
+def fitted_twin(
+    prepared: Prepared, layout: Measured, cycles: Floats, *, in_reach: float = np.inf
+) -> Fit:
+    """Fit the twin to the mean of `cycles`, laid out as hump readings found.
+
+    A fit that costs more than `in_reach` need not be the likeliest.
+    """
     order = prepared.order.starting_at(layout.labelings[0][0])
     cranking = prepared.cranking
     level_a = float(cycles.mean())
@@ -128,7 +134,8 @@ def fitted_twin(prepared: Prepared, layout: Measured, cycles: Floats) -> Fit:
         phase_spread_deg=PHASE_SPREAD_DEG,
     )
     rough = initial_shares(layout.strengths, prepared.setup)
-    return likelier(fit_readings(profile, known, rough), rough)
+    found = fit_readings(profile, known, rough, in_reach=far(in_reach))
+    return likelier(found, rough, in_reach=in_reach)
 
 
 def _edges_deg(found: Fit, shares: Sequence[float]) -> list[float]:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.setup import Fuel
-from traces.core.twin.drive import Linear, Orbit, Pair, TwinDrive, march, repeating
+from traces.core.twin.drive import Linear, Orbit
 from traces.core.twin.lobes import (
     ANGLES,
     RATIO_NODES,
@@ -17,15 +17,11 @@ from traces.core.twin.lobes import (
     lobes_at,
 )
 from traces.core.twin.parameters import (
-    DAMPING,
-    DRAG,
     ENGINE,
     FRICTION,
-    INERTIA,
     KNEE,
     LAG,
     LAG_UNIT_S,
-    NATURAL,
     PHASE,
     PHASE_UNIT_DEG,
     PUMP,
@@ -33,18 +29,13 @@ from traces.core.twin.parameters import (
     REMANENCE,
     RIPPLES,
     SCALE,
-    SHARE,
-    SPLIT,
     STALL,
     STROKES,
     VACUUM,
     drive_of,
-    logistic,
     pump_shapes,
     ripple_shapes,
-    second_mass_of,
 )
-from traces.core.twin.second_mass import PULLS, Reaction, SecondMass, pull_shapes, reaction
 
 Floats = NDArray[np.float64]
 
@@ -55,10 +46,6 @@ _FIRST_DEG = _STEP_DEG / 2
 _ENTRY_DEG = 720 / ANGLES
 _OFFSETS = np.arange(STEPS) * (_STEP_DEG / _ENTRY_DEG)
 _LN_RATIO_STEP = float(np.log(RATIO_STEP))
-_CLOSED = 1e-2
-_MOST_ROUNDS = 4
-_MOST_ROUNDS_PULLED = 6
-_PULLED_ALIKE = 1e-2  # of the mean torque
 NO_PULLS = np.zeros(0)
 
 
@@ -166,35 +153,23 @@ def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
     places = (fine[:, None] + _OFFSETS) % ANGLES
     whole = places.astype(np.intp)
     part = places - whole
-    rows = np.arange(n)[:, None]
-    after = (whole + 1) % ANGLES
-
-    def sampled(values_by_deg: Floats) -> tuple[Floats, Floats]:
-        here = values_by_deg[rows, whole]
-        slope = values_by_deg[rows, after] - here
-        return here + part * slope, slope
+    first = np.arange(0, n * ANGLES, ANGLES)[:, None]
+    kinds = (lobes.torque, lobes.by_ratio, lobes.by_vacuum, lobes.by_share, lobes.by_mass)
+    by_deg = np.stack(kinds).reshape(len(kinds), -1)
+    here = by_deg.take(first + whole, axis=1)
+    slope = by_deg.take(first + (whole + 1) % ANGLES, axis=1) - here
+    torque, by_ratio, by_vacuum, by_share, by_mass = here + part * slope
 
     scale = float(np.exp(values[SCALE]))
-    torque, slope = sampled(lobes.torque)
-    by_ratio = sampled(lobes.by_ratio)[0]
-    slopes_by_vacuum = sampled(lobes.by_vacuum)[0]
     total = torque.sum(axis=0)
     slopes = np.zeros((STEPS, values.size))
     slopes[:, FRICTION] = 1.0
-    slopes[:, PHASE] = -scale * PHASE_UNIT_DEG / _ENTRY_DEG * slope.sum(axis=0)
+    slopes[:, PHASE] = -scale * PHASE_UNIT_DEG / _ENTRY_DEG * slope[0].sum(axis=0)
     slopes[:, SCALE] = scale * total
     slopes[:, RATIO] = scale * by_ratio.sum(axis=0)
-    slopes[:, VACUUM] = scale * slopes_by_vacuum.sum(axis=0)
-    slopes[:, ENGINE:] = (
-        scale
-        * np.concatenate(
-            (
-                sampled(lobes.by_share)[0],
-                sampled(lobes.by_mass)[0],
-                by_ratio / -_LN_RATIO_STEP,
-            )
-        ).T
-    )
+    slopes[:, VACUUM] = scale * by_vacuum.sum(axis=0)
+    by_cylinder = np.concatenate((by_share, by_mass, by_ratio / -_LN_RATIO_STEP))
+    slopes[:, ENGINE:] = scale * by_cylinder.T
     shapes = ripple_shapes(n, STEPS)
     slopes[:, RIPPLES] = shapes
     load = values[FRICTION] + scale * total + shapes @ values[RIPPLES]
@@ -203,133 +178,6 @@ def load_of(profile: Profile, values: Floats) -> tuple[Floats, Floats]:
         slopes[:, PUMP] = strokes
         load += strokes @ values[PUMP]
     return load, slopes
-
-
-def solve(
-    profile: Profile, values: Floats, start: Pair | None = None, pulls: Floats = NO_PULLS
-) -> TwinState:
-    """Return the cycle near `start` that repeats, or nearly so.
-
-    `pulls` is what the second mass of a flywheel is thought to do; without meaning where there is
-    none.
-    """
-    load, slopes = load_of(profile, values)
-    drive = drive_of(values)
-    if start is None:
-        energy = drive.motor.speed(1.0) ** 2
-        start = (energy, energy)
-    second = second_mass_of(values)
-    if second is not None:
-        pulled = pulls if pulls.size else np.zeros(PULLS)
-        return _solve_pulled(profile, values, _Loaded(load, slopes, drive, second), start, pulled)
-    for left in range(_MOST_ROUNDS, 0, -1):
-        orbit = march(load, STEP_RAD, drive, start)
-        linear = Linear.of(orbit, load, STEP_RAD, drive)
-        if left == 1 or np.abs(orbit.gap).max() < _CLOSED * orbit.crank_sq[0]:
-            break
-        closing = repeating(linear.answers(np.zeros((STEPS, 2, 0))), orbit.gap)[1]
-        start = moved(orbit, closing, drive.share)
-    forcing = _forcing(linear, slopes, values)
-    response, closing = repeating(linear.answers(forcing), orbit.gap)
-    current, jacobian = profile.observe(orbit, response, values)
-    return TwinState(values, current, jacobian, orbit, linear, slopes, closing, response[0])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Loaded:
-    """The load by step with its slopes, and what it loads."""
-
-    load: Floats
-    slopes: Floats
-    drive: TwinDrive
-    second: SecondMass
-
-
-def _solve_pulled(
-    profile: Profile, values: Floats, loaded: _Loaded, start: Pair, pulls: Floats
-) -> TwinState:
-    """Return the cycle in which crank and second mass agree, by Newton's method on both."""
-    drive, second, shapes = loaded.drive, loaded.second, pull_shapes(STEPS)
-    apparent = second.apparent(profile.cycle_s)
-
-    def reacting(orbit: Orbit, response: Floats) -> Reaction:
-        time, time_by = time_passed(np.sqrt(orbit.crank_sq), response)
-        return reaction(time, time_by, STEP_RAD, second.inertia, apparent)
-
-    for left in range(_MOST_ROUNDS_PULLED, 0, -1):
-        load = loaded.load + shapes @ pulls
-        orbit = march(load, STEP_RAD, drive, start)
-        linear = Linear.of(orbit, load, STEP_RAD, drive)
-        answers = linear.answers(linear.by_load[:, :, None] * shapes[:, None, :])
-        by_pulls, closing = repeating(answers, orbit.gap)
-        shift = answers[:, :, :2] @ closing
-        found = reacting(orbit, np.concatenate((shift[:, :, None], by_pulls), axis=2))
-        agreeing = np.linalg.inv(np.eye(PULLS) - found.pulls_by[:, 1:])
-        step = agreeing @ (found.pulls + found.pulls_by[:, 0] - pulls)
-        closing = closing + by_pulls[0] @ step
-        closed = np.abs(orbit.gap).max() < _CLOSED * orbit.crank_sq[0]
-        if left == 1 or (closed and np.abs(found.pulls - pulls).max() < _PULLED_ALIKE):
-            break
-        pulls = pulls + step
-        start = moved(orbit, closing, drive.share)
-    forcing = _forcing(linear, loaded.slopes, values)
-    response = repeating(linear.answers(forcing), orbit.gap)[0]
-    direct = reacting(orbit, response)
-    wanted = direct.pulls_by
-    by_split, by_natural, by_damping = (
-        (direct.pulls_by_apparent @ slopes).real
-        for slopes in second.apparent_slopes(profile.cycle_s)
-    )
-    wanted[:, INERTIA] += direct.pulls
-    wanted[:, SHARE] -= logistic(float(values[SHARE])) * direct.pulls
-    wanted[:, SPLIT] += direct.pulls / second.share + by_split
-    wanted[:, NATURAL] += by_natural
-    wanted[:, DAMPING] += by_damping
-    pulls_slopes = agreeing @ wanted
-    response = response + by_pulls @ pulls_slopes
-    current, jacobian = profile.observe(orbit, response, values)
-    return TwinState(
-        values,
-        current,
-        jacobian,
-        orbit,
-        linear,
-        loaded.slopes,
-        closing,
-        response[0],
-        pulls + step,
-        pulls_slopes,
-    )
-
-
-def _forcing(linear: Linear, slopes: Floats, values: Floats) -> Floats:
-    """Return what a change of each parameter does in each step, shape (STEPS, 2, P)."""
-    drive = drive_of(values)
-    whole, split = float(np.exp(values[INERTIA])), float(values[SPLIT])
-    share = logistic(float(values[SHARE]))
-    left = 1 - (1 - share) * split
-    forcing = linear.by_load[:, :, None] * slopes[:, None, :]
-    forcing[:, :, INERTIA] += linear.by_inertia * drive.inertia
-    forcing[:, :, SHARE] += (share * (1 - share)) * (
-        linear.by_inertia * (whole * split) + linear.by_share * ((1 - split) / left**2)
-    )
-    if split > 0:
-        forcing[:, :, SPLIT] += (1 - share) * (
-            linear.by_share * (share / left**2) - linear.by_inertia * whole
-        )
-    forcing[:, :, STALL] += linear.by_stall * drive.motor.stall_a
-    forcing[:, :, KNEE] += linear.by_knee
-    forcing[:, :, DRAG] += linear.by_drag
-    forcing[:, :, REMANENCE] += linear.by_remanence
-    return forcing
-
-
-def moved(orbit: Orbit, step: Floats, share: float) -> Pair:
-    """Return the start of an orbit after a step; one speed where the clutch holds."""
-    a, b = (max(float(v), 1e-3) for v in np.asarray(orbit.start) + step)
-    if orbit.mode[-1] != 1 or a >= b:
-        a = b = share * a + (1 - share) * b
-    return a, b
 
 
 def observed(
@@ -347,31 +195,32 @@ def observed(
     drive = drive_of(values)
     x, y = np.sqrt(orbit.starter_sq), np.sqrt(orbit.crank_sq)
     motor = drive.motor.slopes(x)
-    current_by = (motor.current_by_speed / (2 * x))[:, None] * response[:, 0, :]
-    if response.shape[2] == values.size:
-        current_by[:, STALL] += motor.current_by_stall * drive.motor.stall_a
-        current_by[:, KNEE] += motor.current_by_knee
-        current_by[:, REMANENCE] += motor.current_by_remanence
+    # by parameter first: nodes lie side by side, as everything here runs along them
+    current_by = response[:, 0, :].T * (motor.current_by_speed / (2 * x))
+    whole = response.shape[2] == values.size
+    if whole:
+        current_by[STALL] += motor.current_by_stall * drive.motor.stall_a
+        current_by[KNEE] += motor.current_by_knee
+        current_by[REMANENCE] += motor.current_by_remanence
     time, time_by = time_passed(y, response)
     passed = time / time[-1]
-    passed_by = (time_by - passed[:, None] * time_by[-1]) / time[-1]
+    passed_by = (time_by.T - time_by[-1][:, None] * passed) / time[-1]
     # at a fixed time: current moves with its node, and the node moves in time
     m = profile.current.size
     grid = np.arange(m) / m
     at = np.clip(np.searchsorted(passed, grid, side="right") - 1, 0, STEPS - 1)
     part = (grid - passed[at]) / (passed[at + 1] - passed[at])
     slope = np.gradient(motor.current, passed)
-    nodes = np.concatenate(
-        (motor.current[:, None], current_by - slope[:, None] * passed_by), axis=1
-    )
-    both = nodes[at] + part[:, None] * (nodes[at + 1] - nodes[at])
+    nodes = np.concatenate((motor.current[None, :], current_by - passed_by * slope))
+    here = nodes.take(at, axis=1)
+    both = here + (nodes.take(at + 1, axis=1) - here) * part
     lagging = 2j * np.pi * np.arange(m // 2 + 1) / profile.cycle_s * LAG_UNIT_S
     lag = 1 / (1 + lagging * values[LAG])
-    lines = np.fft.rfft(both, axis=0) * (profile.pass_band * lag)[:, None]
-    if response.shape[2] == values.size:
-        lines[:, 1 + LAG] = -lagging * lag * lines[:, 0]
-    both = np.fft.irfft(lines, n=m, axis=0)
-    return both[:, 0], both[:, 1:]
+    lines = np.fft.rfft(both) * (profile.pass_band * lag)
+    if whole:
+        lines[1 + LAG] = -lagging * lag * lines[0]
+    both = np.fft.irfft(lines, n=m)
+    return both[0], both[1:].T
 
 
 def angles_deg(state: TwinState, points: int) -> Floats:
@@ -386,7 +235,7 @@ def time_passed(speed: Floats, response: Floats) -> tuple[Floats, Floats]:
     pace = speed[:-1] + speed[1:]
     lasted = 2 * STEP_RAD / pace
     time = np.concatenate(([0.0], np.cumsum(lasted)))
-    pace_by = response[:, 1, :] / (2 * speed)[:, None]
-    time_by = np.zeros((speed.size, response.shape[2]))
-    np.cumsum((-lasted / pace)[:, None] * (pace_by[:-1] + pace_by[1:]), axis=0, out=time_by[1:])
-    return time, time_by
+    pace_by = response[:, 1, :].T / (2 * speed)
+    time_by = np.zeros((response.shape[2], speed.size))
+    np.cumsum((pace_by[:, :-1] + pace_by[:, 1:]) * (-lasted / pace), axis=1, out=time_by[:, 1:])
+    return time, time_by.T

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from traces.core.twin.fitting import Fit, Floats, fit, normal_equations
-from traces.core.twin.model import solve
 from traces.core.twin.parameters import PUMP, STROKES, with_pump
+from traces.core.twin.repeating_cycle import solve
 
 _STROKES = (2, 3, 4, 5, 6)
 _WORTH_A_FIT = 8.0
@@ -34,7 +34,9 @@ def likely_strokes(found: Fit) -> list[int]:
     return worth[:_MOST_FITTED]
 
 
-def fits_with_pump(found: Fit, strokes: int, afresh: Floats, enough: float) -> Iterator[Fit]:
+def fits_with_pump(
+    found: Fit, strokes: int, afresh: Floats, enough: float, *, in_reach: float = np.inf
+) -> Iterator[Fit]:
     """Yield fits with a pump of so many strokes, from the fit without one and from elsewhere.
 
     Parameters
@@ -46,13 +48,15 @@ def fits_with_pump(found: Fit, strokes: int, afresh: Floats, enough: float) -> I
         strokes may not find back.
     enough
         Cost from which on the other start is not tried.
+    in_reach
+        As in `fit`.
     """
     known = with_pump(found.known, strokes)
     for start in (found.state.values, afresh):
         first = start.copy()
         first[STROKES] = strokes
         try:
-            pumped = fit(found.profile, known, first)
+            pumped = fit(found.profile, known, first, in_reach=in_reach)
         except (ArithmeticError, ValueError, np.linalg.LinAlgError):
             continue  # a start from which no cycle repeats
         yield pumped

@@ -129,21 +129,41 @@ def reaction(
     passed = (time[:-1] + time[1:]) / (2 * lasted)
     passed_by = ((time_by[:-1] + time_by[1:]) / 2 - passed[:, None] * lasted_by) / lasted
     turning = 2j * np.pi * np.arange(1, HARMONICS + 1)
-    waves = np.exp(passed[:, None] * turning)
+    waves = _waves(passed)
     scale = 2 * step_rad / lasted
-    speed = scale * waves.conj().sum(axis=0)
-    speed_by = -scale * turning[:, None] * (waves.conj().T @ passed_by)
+    speed = scale * _complex(waves.sum(axis=0)).conj()
+    speed_by = -scale * turning[:, None] * _complex(waves.T @ passed_by).conj()
     speed_by -= speed[:, None] * (lasted_by / lasted)
     # torque = i w J(w) y, w = 2 pi k / T
     per_apparent = turning * (inertia / lasted) * speed
     force = per_apparent * apparent
     force_by = (turning * (inertia / lasted) * apparent)[:, None] * speed_by
     force_by -= force[:, None] * (lasted_by / lasted)
-    torque = (waves @ force).real
-    torque_by = (waves @ force_by).real + (waves @ (force * turning)).real[:, None] * passed_by
     onto = _projection(passed.size)
+    onto_waves = onto @ waves
+    steeper = waves @ _real(force * turning)
     return Reaction(
-        pulls=onto @ torque,
-        pulls_by=onto @ torque_by,
-        pulls_by_apparent=(onto @ waves) * per_apparent,
+        pulls=onto_waves @ _real(force),
+        pulls_by=onto_waves @ _real(force_by) + (onto * steeper) @ passed_by,
+        pulls_by_apparent=_complex(onto_waves.T).T * per_apparent,
     )
+
+
+def _waves(passed: Floats) -> Floats:
+    """Return cosines and then sines of each harmonic at shares of the cycle, (N, 2 HARMONICS)."""
+    once = np.exp(2j * np.pi * passed)
+    turned = np.empty((HARMONICS, passed.size), dtype=np.complex128)
+    turned[0] = once
+    for i in range(1, HARMONICS):
+        np.multiply(turned[i - 1], once, out=turned[i])
+    return np.concatenate((turned.real, turned.imag)).T
+
+
+def _complex(both: Floats) -> Complexes:
+    """Return sums with cosines and sines as those with exp(i angle)."""
+    return np.asarray(both[:HARMONICS] + 1j * both[HARMONICS:])
+
+
+def _real(lines: Complexes) -> Floats:
+    """Return what cosines and sines are to be taken by for the real part of waves times lines."""
+    return np.concatenate((lines.real, -lines.imag))

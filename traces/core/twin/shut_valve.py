@@ -15,7 +15,7 @@ from traces.core.preparation import Measured
 from traces.core.report import HIGH_FROM, SecondCompression
 from traces.core.twin.fitting import Fit, Floats
 from traces.core.twin.model import Profile
-from traces.core.twin.starts import fit_readings, likelier
+from traces.core.twin.starts import far, fit_readings, likelier
 
 _TURN_DEG = 360.0
 _NEAR_DEG = 45.0
@@ -51,10 +51,12 @@ def likelier_shut(found: Fit, rough: Floats) -> Fit:
         Hump readings over those of sound cylinders, shape (n,).
     """
     best: Fit | None = None
+    in_reach = found.cost - _RARER
     for place in _to_try(found, rough):
         profile = replace(found.profile, again=place)
+        readings = without_second(profile, rough)
         try:
-            tried = fit_readings(profile, found.known, without_second(profile, rough))
+            tried = fit_readings(profile, found.known, readings, in_reach=far(in_reach))
         except (ArithmeticError, ValueError, np.linalg.LinAlgError):
             continue  # no cycle repeats with such a load
         if best is None or tried.cost < best.cost:
@@ -62,7 +64,7 @@ def likelier_shut(found: Fit, rough: Floats) -> Fit:
     if best is None:
         return found
     try:
-        best = likelier(best, without_second(best.profile, rough))
+        best = likelier(best, without_second(best.profile, rough), in_reach=in_reach)
     except (ArithmeticError, ValueError, np.linalg.LinAlgError):
         return found
     return best if best.cost + _RARER < found.cost and _is_there(best) else found

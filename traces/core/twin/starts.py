@@ -69,8 +69,24 @@ _NO_CYCLE = (ArithmeticError, ValueError, np.linalg.LinAlgError)
 
 FREQUENCIES_HZ = (12.0, 8.0, 17.0)
 
+_FAR_TIMES, _FAR = 6.0, 100.0
+"""How much costlier a first fit may be than is of use and still be worth other starts and kinds of
+engine."""
 
-def likelier(found: Fit, rough: Floats) -> Fit:
+_FREED_TIMES, _FREED = 3.0, 50.0
+"""How much costlier a fit with all clearances alike may be and still come down to what is of use:
+of 288 such fits five did from above."""
+
+_UNHEARD = 50.0
+"""Cost above what is of use from which another kind of engine has no say (`errors._AS_LIKELY`)."""
+
+
+def far(in_reach: float) -> float:
+    """Return the cost above which other starts do not bring a first fit down to `in_reach`."""
+    return _FAR_TIMES * in_reach + _FAR
+
+
+def likelier(found: Fit, rough: Floats, *, in_reach: float = np.inf) -> Fit:
     """Try other starts where the first fit may have led astray; return the likeliest of all.
 
     Parameters
@@ -79,16 +95,20 @@ def likelier(found: Fit, rough: Floats) -> Fit:
         From `fit_readings`.
     rough
         Hump readings over those of sound cylinders, shape (n,).
+    in_reach
+        As in `fit`; where all are above it, the one returned need not be the likeliest.
 
     Returns
     -------
     Fit
         With the others that explain the cycle by another engine beside it.
     """
-    rigid = likelier_rigid(found, rough)
-    tried = [rigid, *_with_pumps(rigid, rough)]
+    if found.cost > far(in_reach):
+        return found
+    rigid = likelier_rigid(found, rough, in_reach=in_reach)
+    tried = [rigid, *_with_pumps(rigid, rough, in_reach)]
     if min(tried, key=_unlikelihood).cost > _ALL_EXPLAINED:
-        tried += _with_two_masses(rigid, rough)
+        tried += _with_two_masses(rigid, rough, in_reach)
     best = min((f for f in tried if f.has_pump == rigid.has_pump), key=_unlikelihood)
     pumped = min(tried, key=_unlikelihood)
     if _explains(pumped, _unlikelihood(best)):
@@ -107,21 +127,25 @@ def _unlikelihood(found: Fit) -> float:
     return found.cost + (RARER if found.has_two_masses else 0.0)
 
 
-def likelier_rigid(found: Fit, rough: Floats) -> Fit:
+def likelier_rigid(found: Fit, rough: Floats, *, in_reach: float = np.inf) -> Fit:
     """Try the other starts of `likelier` with a rigid flywheel only."""
-    profile, known = found.profile, found.known
-    tries: list[Fit] = []
+    profile, known, best = found.profile, found.known, found
     if found.rms >= GOOD_RMS:
         for lighter, knee in _OTHER_STARTS:
             with suppress(*_NO_CYCLE):
-                tries.append(fit_readings(profile, known, rough, lighter=lighter, knee=knee))
+                tried = fit_readings(
+                    profile, known, rough, lighter=lighter, knee=knee, in_reach=in_reach
+                )
+                best = min(best, tried, key=lambda f: f.cost)
     if rough.size <= _FEW:
         # so few humps say little of which is low: each cylinder is tried as the only one
-        tries += [_from_alike(profile, known, i) for i in range(rough.size)]
-    return min((found, *tries), key=lambda f: f.cost)
+        for i in range(rough.size):
+            tried = _from_alike(profile, known, i, in_reach)
+            best = min(best, tried, key=lambda f: f.cost)
+    return best
 
 
-def _with_pumps(found: Fit, rough: Floats) -> list[Fit]:
+def _with_pumps(found: Fit, rough: Floats, in_reach: float) -> list[Fit]:
     """Fit with the pumps that promise to explain what is left over.
 
     Not behind a flywheel on a spring: the two together follow nearly any cycle.
@@ -133,11 +157,13 @@ def _with_pumps(found: Fit, rough: Floats) -> list[Fit]:
     return [
         pumped
         for strokes in likely_strokes(found)
-        for pumped in fits_with_pump(found, strokes, afresh, _ALL_EXPLAINED)
+        for pumped in fits_with_pump(
+            found, strokes, afresh, _ALL_EXPLAINED, in_reach=in_reach + _UNHEARD
+        )
     ]
 
 
-def _with_two_masses(rigid: Fit, rough: Floats) -> list[Fit]:
+def _with_two_masses(rigid: Fit, rough: Floats, in_reach: float) -> list[Fit]:
     """Fit with a two-mass flywheel from several frequencies, until one leaves nothing over.
 
     What a rigid flywheel was found to be is no start: it stands for the spring as well.
@@ -149,13 +175,13 @@ def _with_two_masses(rigid: Fit, rough: Floats) -> list[Fit]:
     for frequency_hz in FREQUENCIES_HZ:
         first[NATURAL] = np.log(frequency_hz)
         with suppress(*_NO_CYCLE):
-            tries.append(fit(rigid.profile, known, first))
+            tries.append(fit(rigid.profile, known, first, in_reach=in_reach + _UNHEARD))
             if tries[-1].cost < _ALL_EXPLAINED:
                 break
     return tries
 
 
-def _from_alike(profile: Profile, known: Knowledge, low: int) -> Fit:
+def _from_alike(profile: Profile, known: Knowledge, low: int, in_reach: float) -> Fit:
     """Fit with all cylinders but one alike, and from there with all free."""
     others = np.arange(known.cylinders) != low
     first = known.centre.copy()
@@ -167,8 +193,8 @@ def _from_alike(profile: Profile, known: Knowledge, low: int) -> Fit:
     spread = known.spread.copy()
     spread[known.shares][others] *= _ALIKE
     alike = replace(known, spread=spread)
-    found = fit(profile, alike, first, fixed)
-    return fit(profile, known, found.state.values)
+    found = fit(profile, alike, first, fixed, in_reach=far(in_reach))
+    return fit(profile, known, found.state.values, in_reach=in_reach)
 
 
 def fit_readings(
@@ -190,7 +216,10 @@ def fit_readings(
     first[INERTIA] -= lighter
     fixed = np.zeros(first.size, dtype=np.bool_)
     fixed[known.clearances] = rough < HIGH_FROM
-    found = fit(profile, known, first, fixed, in_reach=in_reach)
+    freed = _FREED_TIMES * in_reach + _FREED
+    found = fit(profile, known, first, fixed, in_reach=freed)
+    if found.cost > freed:
+        return found
     return fit(profile, known, found.state.values, in_reach=in_reach)
 
 

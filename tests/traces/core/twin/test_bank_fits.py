@@ -9,7 +9,7 @@ from traces.core.twin import bank_fits
 from traces.core.twin.bank_fits import peaks_freed
 from traces.core.twin.errors import fit_covariance
 from traces.core.twin.fitting import fit
-from traces.core.twin.model import Profile, solve
+from traces.core.twin.model import Profile
 from traces.core.twin.parameters import (
     BANK,
     ENGINE,
@@ -23,6 +23,7 @@ from traces.core.twin.parameters import (
     with_one_mass,
     with_two_masses,
 )
+from traces.core.twin.repeating_cycle import solve
 
 SIX_ODD = (0.0, 150.0, 240.0, 390.0, 480.0, 630.0)
 SIX_EVEN = tuple(120.0 * i for i in range(6))

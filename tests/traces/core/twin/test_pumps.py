@@ -7,7 +7,7 @@ import pytest
 
 from tests.traces.simulated import simulate_each
 from traces.core.judging.pipeline import analyse
-from traces.core.twin.model import Profile, load_of, solve
+from traces.core.twin.model import Profile, load_of
 from traces.core.twin.parameters import (
     ENGINE,
     INERTIA,
@@ -20,6 +20,7 @@ from traces.core.twin.parameters import (
     with_pump,
 )
 from traces.core.twin.pumps import likely_strokes
+from traces.core.twin.repeating_cycle import solve
 from traces.core.twin.starts import fit_readings, likelier
 from traces.simulator.engine import PumpLobes
 from traces.simulator.scenario import Family

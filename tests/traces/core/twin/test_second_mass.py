@@ -8,7 +8,7 @@ from scipy.integrate import solve_ivp
 
 from bench.trap_scenarios import TRAPS
 from traces.core.judging.pipeline import analyse
-from traces.core.twin.model import STEPS, Profile, moved, solve
+from traces.core.twin.model import STEPS, Profile
 from traces.core.twin.parameters import (
     ENGINE,
     KNEE,
@@ -18,6 +18,7 @@ from traces.core.twin.parameters import (
     second_mass_of,
     with_two_masses,
 )
+from traces.core.twin.repeating_cycle import moved, solve
 from traces.core.twin.second_mass import HARMONICS, SecondMass, pull_shapes, reaction
 from traces.simulator.engine import TwoMass
 from traces.simulator.scenarios import draw

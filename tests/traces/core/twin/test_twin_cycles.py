@@ -14,9 +14,9 @@ from traces.core.preparation.preparation import prepare
 from traces.core.report.results import Report
 from traces.core.twin.cycles import courses, cycles_marched, folded
 from traces.core.twin.method import TwinMethod, fitted_twin
-from traces.core.twin.model import solve
 from traces.core.twin.parameters import STALL, VACUUM
 from traces.core.twin.refusals import check_fitted
+from traces.core.twin.repeating_cycle import solve
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import Simulated
 

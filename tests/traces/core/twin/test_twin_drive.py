@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from traces.core.twin.drive import FREE, Linear, TwinDrive, march, repeating
-from traces.core.twin.model import Profile, moved, solve
+from traces.core.twin.model import Profile
 from traces.core.twin.motor import Motor
 from traces.core.twin.parameters import (
     ENGINE,
@@ -18,6 +18,7 @@ from traces.core.twin.parameters import (
     drive_of,
     knowledge,
 )
+from traces.core.twin.repeating_cycle import moved, solve
 
 STEPS = 720
 STEP_RAD = 4 * np.pi / STEPS

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from traces.core.twin.fitting import fit
-from traces.core.twin.model import Profile, solve
+from traces.core.twin.model import Profile
 from traces.core.twin.parameters import ENGINE, INERTIA, KNEE, LEVEL, PHASE, STALL, knowledge
+from traces.core.twin.repeating_cycle import closed, solve
 
 
 def made(shares, *, n=4, knee=0.0, phase=0.6, cycle_s=0.5):
@@ -77,6 +78,30 @@ def test_fixed_parameters_stay():
     fixed[known.clearances] = True
     found = fit(profile, known, begun(known), fixed)
     assert (found.state.values[known.clearances] == 0).all()
+
+
+def test_a_fit_in_reach_goes_all_the_way():
+    profile, known, _ = made((0.85, 0.4, 0.86, 0.84))
+    whole = fit(profile, known, begun(known))
+    same = fit(profile, known, begun(known), in_reach=1.05 * whole.cost)
+    assert same.state.values.tobytes() == whole.state.values.tobytes()
+
+
+def test_a_fit_out_of_reach_is_given_up_on_the_way():
+    profile, known, _ = made((0.85, 0.4, 0.86, 0.84), n=4)
+    # seen a quarter of a cycle late no engine of this order makes the cycle
+    late = replace(profile, current=np.roll(profile.current, 60)[::-1].copy())
+    whole = fit(late, known, begun(known))
+    ended = fit(late, known, begun(known), in_reach=0.1 * whole.cost)
+    assert 0.1 * whole.cost < whole.cost < ended.cost
+
+
+def test_slopes_found_afterwards_are_those_of_the_same_cycle():
+    profile, _, values = made((0.85, 0.4, 0.86, 0.84))
+    first = closed(profile, values)
+    state = first.with_slopes()
+    np.testing.assert_allclose(first.current, state.current, rtol=0, atol=1e-12)
+    assert state.values is first.values
 
 
 def test_pull_is_the_slope_of_the_prior():
