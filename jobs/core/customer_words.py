@@ -48,12 +48,24 @@ class CylindersTested:
     good: frozenset[int]
 
 
-def measured_elsewhere(signed: Collection[int], measured: CylindersTested) -> str:
-    """Say that tests on the engine found other cylinders bad than were signed; empty for none."""
+def measured_elsewhere(
+    signed: Collection[int], measured: CylindersTested, *, tells_good: bool = False
+) -> str:
+    """Say that tests on the engine found other cylinders bad than were signed; empty for none.
+
+    Parameters
+    ----------
+    tells_good
+        Whether it is also said by itself that they found a signed one good.
+    """
     outside = measured.bad - set(signed)
-    if not outside:
-        return ""
     refuted = measured.good & set(signed)
+    if not outside and not (refuted and tells_good):
+        return ""
+    if not outside:
+        return _("A test on the engine itself found no fault on {refuted}.").format(
+            refuted=named(refuted)
+        )
     found = _("A test on the engine itself found a fault on {outside}.")
     if refuted:
         found = _("A test on the engine itself found a fault on {outside} and none on {refuted}.")

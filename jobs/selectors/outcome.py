@@ -13,6 +13,7 @@ from jobs.core.customer_words import (
     uneven_but_beyond,
 )
 from jobs.core.groups import FaultGroup, group_words
+from jobs.core.request import is_open
 from jobs.models import (
     Complaint,
     Judgement,
@@ -235,7 +236,11 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
         return ""
     measured = measured_of(judgement.visit)
     shown = _shown_words(evidence, judgement, measured.bad)
-    parts = [shown, measured_elsewhere(judgement.cylinders, measured)]
+    report = evidence.before.report if evidence.before else None
+    # where the test left open which it is, what measuring found is told with it
+    was_open = is_open(judgement.cylinders, report.candidates if report else ())
+    tells_good = not (was_open or judgement.is_beyond_compression)
+    parts = [shown, measured_elsewhere(judgement.cylinders, measured, tells_good=tells_good)]
     if judgement.is_beyond_compression:
         parts += _swapped(judgement.visit)
     return " ".join(part for part in parts if part)

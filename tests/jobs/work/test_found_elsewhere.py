@@ -62,6 +62,15 @@ def test_the_customer_reads_of_it_and_the_shop_too(
         assert ("is bad on cylinder 1; the verdict names cylinder 3" in page) is told, name
 
 
+def test_a_signed_cylinder_that_tests_found_good_is_told(order, find):
+    find(dry(3, "good", 1190))
+    copy = customer_copy_of(order.visit)
+    assert copy.result.endswith("no fault on cylinder 3.")
+    # bad in one test is not good in another
+    find(NewFinding(3, "borescope", "bad", words="Burnt valve."))
+    assert "no fault" not in customer_copy_of(order.visit).result
+
+
 def test_a_later_verdict_that_names_it_settles_it(order, find, sign):
     find(dry(3, "bad", 620), dry(1, "bad", 640))
     sign(order.visit, None, [1, 3], kind="without", reason="Gauge.")
