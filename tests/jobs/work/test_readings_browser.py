@@ -47,6 +47,8 @@ def test_figures_are_typed_one_after_the_other_and_saved_once(phone: Page):
     expect(phone.locator("tr.reading-low")).to_have_attribute("data-cylinder", "3")
     assert outcomes(phone) == {3: "bad", 1: "good", 2: "good", 4: "good"}
     assert phone.locator(field(3)).get_attribute("inputmode") == "decimal"
+    # nothing of what was typed is cut
+    assert phone.locator(field(1)).evaluate("e => e.scrollWidth <= e.clientWidth")
     phone.keyboard.press("Enter")
     phone.keyboard.press("Enter")
     phone.wait_for_url(re.compile("at=gauge_dry#test-gauge_dry$"))
