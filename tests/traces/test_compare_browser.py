@@ -7,6 +7,7 @@ from playwright.sync_api import expect
 
 from tests.traces.core.cranked import cranked
 from tests.traces.judged_runs import judged_run
+from tests.unfolding import unfold
 
 MEASURE = (Path(__file__).parents[1] / "shopdiag" / "measuring.js").read_text()
 
@@ -24,6 +25,7 @@ def opened(signed_in_page, cast, add_read, engine):
     def go(**options):
         page, complaints = signed_in_page(cast.diagnostician, **options)
         page.goto(f"/captures/{after.capture_id}/runs/{after.pk}/")
+        unfold(page, "Compare")
         return page, complaints
 
     return go
@@ -38,6 +40,7 @@ def test_kept_as_known_good_and_laid_under_another(opened):
     page.get_by_role("link", name="Known good", exact=True).click()
     expect(page.get_by_role("cell", name="gauge 13 bar on all four")).to_be_visible()
     page.get_by_role("link", name="after", exact=True).click()
+    unfold(page, "Compare")
     page.locator("#compare").get_by_role("link", name="Compare").click()
     page.get_by_role("link", name="before.csv").click()
     picture = page.get_by_role("img", name="Mean engine cycle of the known-good capture")
