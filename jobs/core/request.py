@@ -281,6 +281,13 @@ def is_open(signed: Collection[int], candidates: Sequence[Collection[int]]) -> b
     return len(sets) > 1 and set(signed) == set().union(*sets)
 
 
+def signed_cylinders(signed: Collection[int], candidates: Sequence[Collection[int]]) -> str:
+    """Return 'cylinder 3 or cylinder 4' where all fitting sets were signed for, else all as one."""
+    if is_open(signed, candidates):
+        return str(one_or_other([c for c in candidates if c]))
+    return named(signed)
+
+
 def which_cylinder(
     signed: Collection[int],
     candidates: Sequence[Collection[int]],

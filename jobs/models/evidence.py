@@ -6,6 +6,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from jobs.core.groups import GROUP_LABELS, FaultGroup
+from jobs.core.request import signed_cylinders
 from jobs.models.intake import Visit
 from shopdiag.people.models import InShop, Member
 from traces.models import Capture, Run
@@ -99,6 +100,14 @@ class Judgement(models.Model):
     def is_beyond_compression(self) -> bool:
         """Whether no compression fault was found, so that the fault is sought elsewhere."""
         return self.mechanical == self.Mechanical.NO
+
+    @property
+    def cylinder_words(self) -> str:
+        """The suspect cylinders in words; 'or' where the capture leaves open which; '' for none."""
+        if not self.cylinders:
+            return ""
+        report = self.run.report if self.run else None
+        return signed_cylinders(self.cylinders, report.candidates if report else ())
 
     @property
     def cylinder_mark(self) -> str:

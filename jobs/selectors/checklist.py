@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from django.utils.translation import gettext
 
 from jobs.models import CylinderFinding, SwapTest, WorkOrder
-from jobs.selectors.findings import dry_left
 from jobs.selectors.work import WantedLine, wanted_lines
 
 
@@ -92,19 +91,17 @@ def checklist_of(
     at
         The test at hand, such as the one just saved; empty for none.
     """
-    dry = dry_left(order)
     items: list[ChecklistItem] = []
     seen: set[str] = set()
     for number, line in enumerate(wanted_lines(order, findings), start=1):
         test = "swap" if line.is_swap else line.record_as
-        is_left = bool(line.left) or (test == CylinderFinding.Test.GAUGE_DRY and bool(dry))
         items.append(
             ChecklistItem(
                 number,
                 line,
                 gettext("Swap test") if line.is_swap else _name_of(line, seen),
                 tuple(f for f in findings if f.test == line.record_as and not line.is_swap),
-                bool(swaps) if line.is_swap else line.is_recorded and not is_left,
+                bool(swaps) if line.is_swap else line.is_recorded and not line.left,
                 is_first_of_test=test not in seen,
             )
         )

@@ -124,7 +124,7 @@ def _signed(judgement: Judgement) -> ShortVerdict:
     if judgement.is_beyond_compression:
         what += ": " + judgement.group_label.lower()
     if judgement.cylinders:
-        what += ", " + named(judgement.cylinders)
+        what += ", " + judgement.cylinder_words
     return ShortVerdict(
         words=what,
         kind="suspect" if judgement.mechanical == Judgement.Mechanical.YES else "plain",

@@ -33,7 +33,7 @@ from jobs.selectors.consents import (
     repair_consent_of,
     yes_falls_short,
 )
-from jobs.selectors.findings import cylinders_left, listed_once, summary_beyond
+from jobs.selectors.findings import cylinders_left, dry_left, listed_once, summary_beyond
 from jobs.selectors.found_elsewhere import found_elsewhere, unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
@@ -251,7 +251,8 @@ class WantedLine:
     is_recorded
         Whether something stands recorded on it.
     left
-        The named cylinders it is not recorded on yet although it is on others; empty for none.
+        The cylinders it is not recorded on yet although it is on others: of those named, for the
+        gauge of all; empty for none.
     is_swap
         Whether it is recorded as a swap test.
     """
@@ -291,7 +292,10 @@ def wanted_lines(order: WorkOrder, findings: Sequence[CylinderFinding]) -> tuple
 
 
 def _left_words(order: WorkOrder, test: str) -> str:
-    left = cylinders_left(order, test)
+    """Return the cylinders a test is not recorded on yet; the gauge is wanted on all of them."""
+    left = (
+        dry_left(order) if test == CylinderFinding.Test.GAUGE_DRY else cylinders_left(order, test)
+    )
     return named(left) if left else ""
 
 

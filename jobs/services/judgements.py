@@ -9,7 +9,6 @@ from django.utils.translation import gettext as _
 
 from jobs.core.accepting import why_not_accepted, why_overruled
 from jobs.core.groups import FaultGroup
-from jobs.core.request import named
 from jobs.core.stages import Stage
 from jobs.models import Judgement, Visit, VisitCapture, WorkOrder
 from jobs.selectors.captures import engine_sequence
@@ -223,7 +222,7 @@ def _signed_words(judgement: Judgement) -> str:
         Judgement.Kind.WITHOUT_RUN: _("decided without a capture"),
     }[Judgement.Kind(judgement.kind)]
     what = judgement.get_mechanical_display().lower()
-    where = f", {named(judgement.cylinders)}" if judgement.cylinders else ""
+    where = f", {judgement.cylinder_words}" if judgement.cylinders else ""
     if judgement.is_beyond_compression:
         what += f", {judgement.get_fault_group_display().lower()}"
     elif where:

@@ -141,7 +141,14 @@ def test_where_sync_does_not_decide_the_person_picks(triaged, run_of, by, browse
     assert (
         browser.post(address, {**base, "form_token": uuid4(), "chosen": "all"}).status_code == 302
     )
-    assert [j.cylinders for j in Judgement.objects.order_by("pk")] == [[4], [1, 4]]
+    signed = list(Judgement.objects.order_by("pk"))
+    assert [j.cylinders for j in signed] == [[4], [1, 4]]
+    # One of both is weak, and everything that tells the verdict says so.
+    assert [j.cylinder_words for j in signed] == ["cylinder 4", "cylinder 1 or cylinder 4"]
+    page = browser.get(f"/jobs/{triaged.pk}/")
+    verdict = page.context["page"].short.verdict
+    assert verdict.words.endswith("cylinder 1 or cylinder 4")
+    assert "cylinders 1 and 4" not in page.content.decode().lower()
 
 
 def test_accepting_other_cylinders_than_the_verdicts_is_refused(triaged, run_of, by):

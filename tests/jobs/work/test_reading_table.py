@@ -240,6 +240,13 @@ def test_a_withdrawn_order_takes_nothing_and_gives_back_what_was_typed(
     assert 'value="480"' in answer.content.decode()
 
 
+def gauge_left(order):  # noqa: F811
+    """Return what the gauge is not recorded on yet, and whether it is ticked."""
+    items = checklist_of(order, current_findings(order), []).items
+    (item,) = [i for i in items if i.line.record_as == "gauge_dry"]
+    return item.line.left, item.is_done
+
+
 def test_not_measured_with_a_reason_is_answered(order, mechanic):  # noqa: F811
     work_order_accept(order=order, member=mechanic)
     for cylinder, value in ((3, 480), (1, 1190), (2, 1180)):
@@ -247,9 +254,12 @@ def test_not_measured_with_a_reason_is_answered(order, mechanic):  # noqa: F811
         finding_add(order=order, member=mechanic, found=found)
     assert dry_left(order) == [4]
     assert "Compression test, dry (cylinder 4)" in unrecorded_tests(order)
+    # The list says which one it waits for; it read recorded beside a number that was not ticked.
+    assert gauge_left(order) == ("cylinder 4", False)
     found = NewFinding(4, "gauge_dry", "not_done", words="Plug seized.")
     finding_add(order=order, member=mechanic, found=found)
     assert dry_left(order) == []
+    assert gauge_left(order) == ("", True)
     left = unrecorded_tests(order)
     assert not [name for name in left if name.startswith("Compression test, dry")]
 
