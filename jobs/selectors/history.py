@@ -1,81 +1,14 @@
-"""Finding visits of the past by whatever the customer at the counter remembers."""
+"""A vehicle's history, and who is on file already when a vehicle is taken in."""
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
-from jobs.core.search import Query
-from jobs.models import Customer, Note, TroubleCode, Vehicle, Visit, WorkOrder
+from jobs.core.search import Query, spellings
+from jobs.models import Customer, Vehicle, Visit
 from shopdiag.people.models import Member
 from traces.models import Run, Work
 
 MAX_PICKS = 8
 MAX_RUNS = 30
-_MAX_NUMBER = 2_000_000_000
-
-_WORD_FIELDS = (
-    "vehicle__customer__name",
-    "vehicle__make",
-    "vehicle__model",
-    "vehicle__engine_code",
-    "complaint__words",
-    "complaint__happens_note",
-    "complaint__recent_work",
-    "triage__remarks",
-    "outcome__cause",
-    "outcome__correction",
-    "outcome__told_customer",
-)
-
-
-def visits_found(member: Member, query: Query) -> QuerySet[Visit]:
-    """Return the shop's visits that fit `query` in any way, the newest first."""
-    if query.is_empty:
-        return Visit.objects.none()
-    found = _by_words(query.words)
-    if query.plate:
-        found |= Q(vehicle__plate_key__contains=query.plate)
-    if query.vin:
-        found |= Q(vehicle__vin__contains=query.vin)
-    if query.digits:
-        found |= Q(vehicle__customer__phone_key__contains=query.digits)
-    if query.code:
-        # A code with its failure type begins with the code itself.
-        same = TroubleCode.objects.filter(visit=OuterRef("pk"), code__startswith=query.code)
-        found |= Q(Exists(same))
-    if query.text.isdecimal() and int(query.text[:12]) <= _MAX_NUMBER:
-        found |= Q(number=int(query.text[:12]))
-    return (
-        Visit.objects.seen_by(member)
-        .with_vehicle()
-        .filter(found)
-        .select_related("complaint", "outcome")
-        .prefetch_related("codes")
-        .order_by("-pk")
-    )
-
-
-def _by_words(words: tuple[str, ...]) -> Q:
-    """Return the condition that every word stands somewhere in the visit."""
-    every = Q()
-    for word in words:
-        somewhere = Q()
-        for spelling in _spellings(word):
-            for field in _WORD_FIELDS:
-                somewhere |= Q(**{f"{field}__icontains": spelling})
-            somewhere |= Q(
-                Exists(Note.objects.filter(visit=OuterRef("pk"), text__icontains=spelling))
-            )
-            somewhere |= Q(
-                Exists(WorkOrder.objects.filter(visit=OuterRef("pk"), summary__icontains=spelling))
-            )
-        every &= somewhere
-    return every
-
-
-def _spellings(word: str) -> tuple[str, ...]:
-    """Return the spellings to try: SQLite ignores the case of ASCII letters only."""
-    if word.isascii():
-        return (word,)
-    return tuple(dict.fromkeys((word, word.lower(), word.upper(), word.capitalize())))
 
 
 def vehicle_history(member: Member, vehicle: Vehicle) -> QuerySet[Visit]:
@@ -147,7 +80,7 @@ def _name_has(words: tuple[str, ...], field: str) -> Q:
     every = Q()
     for word in words:
         somewhere = Q()
-        for spelling in _spellings(word):
+        for spelling in spellings(word):
             somewhere |= Q(**{f"{field}__icontains": spelling})
         every &= somewhere
     return every

@@ -1,4 +1,4 @@
-"""How cylinders and findings read on pages."""
+"""How cylinders, findings and search results read on pages."""
 
 import re
 from collections.abc import Collection, Iterable
@@ -11,6 +11,7 @@ from jobs.core.request import named
 from jobs.models import CylinderFinding
 from jobs.selectors.finding_hints import Hint
 from jobs.selectors.findings import finding_words, reading_words
+from jobs.selectors.found_jobs import match_words
 from traces.core.report import Report
 from traces.core.starter import starter_line
 
@@ -35,6 +36,12 @@ def finding_line(finding: CylinderFinding, unit: str) -> str:
     """Return a finding in one line, with its pressure in the shop's unit."""
     line = finding_words(finding, unit)
     return line[:1].upper() + line[1:]
+
+
+@register.filter
+def found_by(rank: int) -> str:
+    """Return how a job was found: "by plate"."""
+    return match_words(rank)
 
 
 @register.filter

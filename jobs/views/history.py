@@ -1,4 +1,4 @@
-"""Finding past visits, and a vehicle's history on one page."""
+"""Finding jobs, and a vehicle's history on one page."""
 
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -7,17 +7,18 @@ from django.views.decorators.http import require_safe
 
 from jobs.core.search import query_read
 from jobs.models import Vehicle
-from jobs.selectors.history import vehicle_history, vehicle_runs, visits_found
+from jobs.selectors.found_jobs import visits_found
+from jobs.selectors.history import vehicle_history, vehicle_runs
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 
 _PER_PAGE = 25
 
 
-@requires(Action.SEARCH)
+@requires(Action.SEE_WORK)
 @require_safe
 def find(request: MemberRequest) -> HttpResponse:
-    """Find visits by plate, VIN, name, phone, code or words."""
+    """Find jobs by number, plate, VIN, name, phone, code or words, as far as the role sees them."""
     query = query_read(request.GET.get("q", ""))
     page = Paginator(visits_found(request.member, query), _PER_PAGE).get_page(
         request.GET.get("page")

@@ -3,10 +3,12 @@
 from collections.abc import Callable
 from functools import wraps
 from typing import Concatenate, ParamSpec
+from urllib.parse import urlsplit
 
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
+from django_htmx.http import HttpResponseClientRedirect
 
 from shopdiag.people.core.roles import Action
 from shopdiag.people.forms import SignInForm
@@ -60,7 +62,12 @@ def _sign_in(request: HttpRequest) -> HttpResponse:
     """Ask to sign in, and take along what was typed into a form whose session has ended."""
     kept = form_kept(request)
     if kept is None:
-        return redirect_to_login(request.get_full_path())
+        answer = redirect_to_login(request.get_full_path())
+        # A page that fetches a part of itself leaves for the sign-in page as a whole.
+        asking = request.htmx.current_url_abs_path if request.htmx else None  # type: ignore[attr-defined]
+        if asking and urlsplit(asking).path == request.path:
+            return HttpResponseClientRedirect(answer.url)
+        return answer
     return render(
         request,
         "people/sign_in.html",

@@ -25,7 +25,7 @@ PAGES = [
     ("jobs:intake-search", TAKE_IN),
     ("jobs:intake-who", TAKE_IN),
     ("jobs:vin-check", TAKE_IN),
-    ("jobs:find", TAKE_IN),
+    ("jobs:find", EVERYONE),
     ("jobs:visit", EVERYONE),
     ("jobs:visit-edit", TAKE_IN),
     ("jobs:complaint-edit", TAKE_IN),
