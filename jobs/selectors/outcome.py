@@ -292,7 +292,15 @@ def _unknown(
     if evidence.before is not None:
         found += [str(_NOT_KNOWN_RELATIVE), *_not_repeatable(visit, evidence.before)]
     drawn = [run.report for run in (evidence.before, evidence.after) if run and run.report]
-    if any(report.estimates and not report.cylinders_known for report in drawn):
+    unnumbered = [report for report in drawn if report.estimates and not report.cylinders_known]
+    if unnumbered and len(unnumbered) < len(drawn):
+        found.append(
+            gettext(
+                "One of the two tests does not tell which cylinder is which: where the bars are "
+                "marked as places in the firing sequence, their numbers are no cylinder numbers."
+            )
+        )
+    elif unnumbered:
         found.append(
             gettext(
                 "The test does not tell which cylinder is which: the numbers beside the bars count "
