@@ -160,7 +160,8 @@ function tell(form, words, key) {
 function clock(at) {
   const isToday = new Date(at).toDateString() === new Date().toDateString();
   const day = isToday ? {} : { day: "numeric", month: "short" };
-  return new Date(at).toLocaleString(document.documentElement.lang, { ...day, hour: "2-digit", minute: "2-digit" });
+  const time = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+  return new Date(at).toLocaleString(document.documentElement.lang, { ...day, ...time });
 }
 
 function goesByItself(draft) {

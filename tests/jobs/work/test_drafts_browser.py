@@ -123,6 +123,8 @@ def test_a_reload_gives_back_what_was_typed(page, here):
     expect(figure(page, 3)).to_have_value("480")
     note = page.locator("#test-gauge_dry .draft-note")
     expect(note).to_be_visible()
+    # By the same clock as the rest of the page.
+    expect(note).to_contain_text(re.compile(r"\b\d\d:\d\d\."))
     note.get_by_role("button", name="Discard").click()
     expect(figure(page, 3)).to_have_value("")
     expect(page.locator(".draft-note")).to_have_count(0)

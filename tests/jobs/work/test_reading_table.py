@@ -1,5 +1,6 @@
 """A test's readings as one table: what is recorded, proposed, asked back and told."""
 
+import re
 from uuid import uuid4
 
 import pytest
@@ -10,6 +11,7 @@ from jobs.core.proposed_outcomes import proposed_by_leak, proposed_by_limit
 from jobs.models import CylinderFinding, TimelineEvent, WorkOrder
 from jobs.selectors.checklist import checklist_of
 from jobs.selectors.findings import current_findings, dry_left, unrecorded_tests
+from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit  # noqa: F401 - fixtures
@@ -262,6 +264,24 @@ def test_not_measured_with_a_reason_is_answered(order, mechanic):  # noqa: F811
     assert gauge_left(order) == ("", True)
     left = unrecorded_tests(order)
     assert not [name for name in left if name.startswith("Compression test, dry")]
+
+
+def test_what_a_completed_order_left_out_is_not_waited_for(order, mechanic, client_for):  # noqa: F811
+    work_order_accept(order=order, member=mechanic)
+    finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
+    page = f"/work-orders/{order.pk}/"
+
+    def waiting():
+        states = re.findall(
+            r"check-state.*?</summary>", client_for(mechanic).get(page).content.decode()
+        )
+        assert states
+        return [state for state in states if "not yet" in state]
+
+    assert waiting()
+    order.refresh_from_db()
+    work_order_complete(order=order, member=mechanic, summary="Valve.", left_out="Clear enough.")
+    assert not waiting()
 
 
 def test_the_next_test_is_unfolded_and_the_one_at_hand(order, mechanic):  # noqa: F811
