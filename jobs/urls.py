@@ -16,6 +16,7 @@ from jobs.views import (
     swaps,
     triage,
     visit,
+    week,
     work,
 )
 
@@ -46,6 +47,9 @@ _VISIT: list[URLPattern] = [
     path("jobs/<int:visit_id>/photo/", notes.photo_new, name="photo-add"),
     path("photos/<int:photo_id>/", notes.photo, name="photo"),
     path("photos/<int:photo_id>/remove/", notes.photo_take_off, name="photo-remove"),
+    path("week/", week.week, name="week"),
+    path("week/weeks.csv", week.weeks_csv, name="weeks-csv"),
+    path("week/waiting.csv", week.waiting_csv, name="waiting-csv"),
     path("vehicles/<int:vehicle_id>/", history.vehicle, name="vehicle"),
 ]
 

@@ -4,6 +4,8 @@ A consent keeps the verdict it was said to, an order the last answer it was made
 first is told by ids, because a host's clock steps back.
 """
 
+from collections.abc import Sequence
+
 from django.utils.translation import gettext as _
 
 from jobs.core.consent import BEFORE_FINDINGS, ORDER_OUT, Diagnosed, other_verdict_words
@@ -39,7 +41,16 @@ def repair_consent_of(order: WorkOrder) -> RepairConsent | None:
     before = order.last_answer
     if before is None or not _is_yes_to(before, order.judgement):
         return None
-    return before if _stands(before, up_to=order) else None
+    return before if stands_among(before, _done(before, up_to=order)) else None
+
+
+def is_of_repair(order: WorkOrder, among: Sequence[WorkOrder]) -> bool:
+    """Return whether an order carries out a repair, told from all orders of its visit."""
+    before = order.last_answer
+    if before is None or not _is_yes_to(before, order.judgement):
+        return False
+    done = sorted((o for o in among if _is_done(o) and o.pk < order.pk), key=lambda o: o.pk)
+    return stands_among(before, done)
 
 
 def order_made(judgement: Judgement) -> WorkOrder | None:
@@ -56,7 +67,12 @@ def order_made(judgement: Judgement) -> WorkOrder | None:
 
 def covers_verdict(said: RepairConsent) -> bool:
     """Return whether an answer is one to the verdict that stands."""
-    then, now = said.judgement, said.visit.judgements.order_by("-pk").first()
+    return covers(said, said.visit.judgements.order_by("-pk").first())
+
+
+def covers(said: RepairConsent, now: Judgement | None) -> bool:
+    """Return whether an answer is one to the verdict `now`."""
+    then = said.judgement
     return then is not None and now is not None and _diagnosed(then).covers(_diagnosed(now))
 
 
@@ -81,13 +97,31 @@ def _last_consent(visit: Visit) -> RepairConsent | None:
     )
 
 
-def _stands(said: RepairConsent, up_to: WorkOrder | None = None) -> bool:
-    """Return whether every order done since, or before `up_to`, carries out what was agreed."""
+def stands_among(said: RepairConsent, done: Sequence[WorkOrder]) -> bool:
+    """Return whether every order done since an answer carries out what was agreed.
+
+    Parameters
+    ----------
+    done
+        The visit's orders that are done, by id; up to an order that is asked about.
+    """
+    since = done[said.after_orders :]
+    return all((o.last_answer_id or 0) >= said.pk and _is_yes_to(said, o.judgement) for o in since)
+
+
+def _stands(said: RepairConsent) -> bool:
+    return stands_among(said, _done(said))
+
+
+def _done(said: RepairConsent, up_to: WorkOrder | None = None) -> list[WorkOrder]:
     done = said.visit.work_orders.filter(state=WorkOrder.State.DONE).order_by("pk")
     if up_to is not None:
         done = done.filter(pk__lt=up_to.pk)
-    since = done.select_related("judgement")[said.after_orders :]
-    return all((o.last_answer_id or 0) >= said.pk and _is_yes_to(said, o.judgement) for o in since)
+    return list(done.select_related("judgement"))
+
+
+def _is_done(order: WorkOrder) -> bool:
+    return order.state == WorkOrder.State.DONE
 
 
 def _is_yes_to(said: RepairConsent, judgement: Judgement) -> bool:

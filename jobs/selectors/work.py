@@ -125,18 +125,23 @@ class VisitWork:
         return any(row.report and row.report.verdict != "not judged" for row in self.captures)
 
 
+def is_superseded(order: WorkOrder, newest: Judgement | None) -> bool:
+    """Return whether the newest verdict says otherwise than the one an open order was made from."""
+    made_from = order.judgement
+    return (
+        order.state in WorkOrder.OPEN_STATES
+        and newest is not None
+        and newest.pk > made_from.pk
+        and _says(newest) != _says(made_from)
+    )
+
+
 def superseded_by(order: WorkOrder, newest: Judgement | None) -> str:
     """Return what the newest verdict says otherwise than the one an order was made from.
 
     Empty where it says the same, and once the order is done or withdrawn.
     """
-    made_from = order.judgement
-    if (
-        order.state not in WorkOrder.OPEN_STATES
-        or newest is None
-        or newest.pk <= made_from.pk
-        or _says(newest) == _says(made_from)
-    ):
+    if newest is None or not is_superseded(order, newest):
         return ""
     names = (
         _("names %(cylinders)s") % {"cylinders": named(newest.cylinders)}

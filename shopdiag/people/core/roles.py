@@ -26,6 +26,7 @@ class Action(StrEnum):
     DO_WORK = "do_work"  # accept a work order, record findings, complete it
     VERIFY = "verify"  # say that the repair holds
     HAND_BACK = "hand_back"  # close the visit towards the customer
+    SEE_WEEK = "see_week"  # who waits for whom, jobs a week, how verdicts fared
     ADD_NOTE = "add_note"  # notes and photos
     KEEP_ENGINES = "keep_engines"  # the shop's own engines
     KEEP_SHOP = "keep_shop"  # members, roles, settings
@@ -49,7 +50,14 @@ _DIAGNOSTICIAN = _EVERYONE | {
 ALLOWED: dict[Role, frozenset[Action]] = {
     Role.DIAGNOSTICIAN: _DIAGNOSTICIAN,
     Role.MECHANIC: _EVERYONE | {Action.DO_WORK},
-    Role.WRITER: _EVERYONE | {Action.SEE_CONTACT, Action.SEARCH, Action.TAKE_IN, Action.HAND_BACK},
+    Role.WRITER: _EVERYONE
+    | {
+        Action.SEE_CONTACT,
+        Action.SEARCH,
+        Action.TAKE_IN,
+        Action.HAND_BACK,
+        Action.SEE_WEEK,
+    },
     Role.OWNER: frozenset(Action),
 }
 

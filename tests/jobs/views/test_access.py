@@ -43,6 +43,9 @@ PAGES = [
     # the writer added it
     ("jobs:photo-remove", {Role.OWNER, Role.WRITER}),
     ("jobs:vehicle", TAKE_IN),
+    ("jobs:week", {Role.OWNER, Role.WRITER}),
+    ("jobs:weeks-csv", {Role.OWNER, Role.WRITER}),
+    ("jobs:waiting-csv", {Role.OWNER, Role.WRITER}),
 ]
 POSTS = [("jobs:move", TAKE_IN), ("jobs:code-remove", TRIAGE)]
 SHOPLESS = {
@@ -52,6 +55,9 @@ SHOPLESS = {
     "jobs:intake-who",
     "jobs:vin-check",
     "jobs:find",
+    "jobs:week",
+    "jobs:weeks-csv",
+    "jobs:waiting-csv",
 }
 
 
