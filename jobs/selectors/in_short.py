@@ -265,5 +265,5 @@ def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
     elif said is not None and said.amount:
         found.append(_("repair: up to %(amount)s") % {"amount": said.amount})
     elif said is not None:
-        found.append(_("repair: yes, no amount recorded"))
+        found.append(_("repair agreed"))
     return found

@@ -58,7 +58,7 @@ from traces.core.report.results import (
 )
 from traces.core.report.starter_figures import FIGURES, Lies, StarterFigures, StarterNote
 from traces.core.report.stored_schema import STORED_SCHEMA
-from traces.core.report.verdict_sentence import verdict_sentence
+from traces.core.report.verdict_headline import verdict_sentence
 from traces.core.report.wording import LIMITS, is_uncertain, setup_words, verdict_words
 
 __all__ = [

@@ -7,7 +7,7 @@ import pytest
 from traces.core.findings.findings import Finding
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.results import Call, Estimate, Report
-from traces.core.report.verdict_sentence import verdict_sentence
+from traces.core.report.verdict_headline import verdict_sentence
 from traces.core.report.wording import verdict_words
 
 ORDER = (1, 3, 4, 2)
