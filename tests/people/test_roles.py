@@ -23,6 +23,7 @@ MATRIX = {
     Action.DO_WORK: {D, M, O},
     Action.VERIFY: {D, O},
     Action.HAND_BACK: {D, W, O},
+    Action.SEE_WEEK: {W, O},
     Action.ADD_NOTE: {D, M, W, O},
     Action.KEEP_ENGINES: {D, O},
     Action.KEEP_SHOP: {O},
