@@ -179,7 +179,8 @@ def _capture_page(
 def _bar_context(request: MemberRequest, tie: VisitCapture, decision: Decision) -> dict[str, Any]:
     """Return the ways to sign, with the form open that a link of the bar asked for."""
     visit = tie.visit
-    if visit.stage == Stage.CLOSED or tie.purpose != VisitCapture.Purpose.DIAGNOSIS:
+    for_a_verdict = tie.purpose == VisitCapture.Purpose.DIAGNOSIS and not tie.is_aside
+    if visit.stage == Stage.CLOSED or not for_a_verdict:
         return {}
     choices = signing_choices(decision)
     asked = next((c for c in choices if c.found == request.GET.get("found")), None)

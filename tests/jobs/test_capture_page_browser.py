@@ -48,6 +48,14 @@ FOCUS_IS_CLEAR = """() => {
 }"""
 
 
+# The curve is drawn again to the width of the window, some time after it has changed.
+CURVE_FITS = """() => {
+  const plot = document.querySelector("#curve-plot");
+  const drawn = plot.querySelector(".main-svg").getBoundingClientRect().width;
+  return Math.abs(drawn - plot.getBoundingClientRect().width) < 2;
+}"""
+
+
 def test_the_demos_captures_are_short_and_begin_with_the_verdict(
     signed_in_page: Callable[..., tuple[Page, list[str]]],
     media: Path,  # noqa: F811
@@ -69,7 +77,7 @@ def test_the_demos_captures_are_short_and_begin_with_the_verdict(
             told += [where] if found["verdict"] > found["seen"] else []
             told += [where] if found["bar_foot"] != size[1] else []
             parts = ("which", "bars", "curve")
-            page.wait_for_timeout(500)  # the curve is drawn again to the new width
+            page.wait_for_function(CURVE_FITS)
             named, on_each_other = page.evaluate(NAMES_ON_EACH_OTHER)
             names += named
             told += [f"{where}, names: {on_each_other}"] if on_each_other else []

@@ -102,6 +102,14 @@ def test_a_closed_job_and_a_capture_after_the_repair_offer_none(browser, triaged
     assert "choices" not in browser.get(address, {"found": "yes"}).context
 
 
+def test_a_capture_set_aside_offers_none(browser, triaged, run_of, by):
+    run = run_of(triaged)
+    capture_aside(tie=run.capture.visit_capture, member=by, why="The clamp slipped.")
+    answer = browser.get(reverse("jobs:capture", args=[run.capture_id]), {"found": "yes"})
+    assert "choices" not in answer.context
+    assert "data-found" not in answer.content.decode()
+
+
 def listed(visit, shown: Run, signed=None) -> CaptureList:
     tie = shown.capture.visit_capture
     found = capture_list(visit, tie, decision_on(visit, shown).together, signed)

@@ -6,6 +6,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from traces.core.sync.event_rhythm import STRONG_SHARE, drifts, has_two_rhythms, is_one_step
 from traces.core.sync.paired_events import TwoPlaces, perhaps_both, turned_single
 from traces.core.sync.pulses import Pulses
 from traces.core.waveform import Floats
@@ -18,20 +19,9 @@ Trouble: TypeAlias = Literal["", "lone", "drift", "two-rhythms"]
 _OWN_SHARE = 0.6  # of the height of the strongest group, or of its cycles: no leak
 _LEAST_OWN, _CLEAR_OF_LEAKS = 0.2, 1.8  # of the energy of the first place, and of what leaks in
 _LONE_SPIKE_WEIGHT = 0.25
-_STRONG_SHARE = 0.5  # of the mean height: neighbours leak in at 10 to 30 %
-_DRIFT_A_CYCLE, _LEAST_DRIFT = 0.008, 0.05
-"""Against the count of cycles from the current, in cycles: 60 simulated captures slip 0.035 at
-most from the first event to the last."""
-
-_STEADY_STEPS, _OTHER_STEPS = 0.06, 0.15
-"""Steps from event to event within so much of their median are one rhythm; medians that differ by
-so much are two."""
-
 _FAR_HIGHER = 2.0
 _FEW = 4
 
-_FEWEST_STEPS = 3
-_HALVES = 0.16
 _GROUP_CYCLES = 0.04  # pulses within so much of a cycle (29 degrees) belong together
 _SCATTER_CYCLES = 0.02
 
@@ -194,10 +184,10 @@ def _held_against_the_cycle(
     steps = np.diff(np.rint(a_cycle * (counted[own.at] - own.place)).astype(np.int64))
     # some may be missed, but events that only ever come at every other place do not fit
     off_beat = own.at.size > 2 and int(np.gcd.reduce(steps)) != 1
-    trouble: Trouble = "two-rhythms" if _has_two_rhythms(pulses, uncorrected) else ""
+    trouble: Trouble = "two-rhythms" if has_two_rhythms(pulses, uncorrected) else ""
     if spread > _SCATTER_CYCLES or off_beat or trouble:
         return Sync("scattered", events_s, spread, trouble=trouble)
-    if _drifts(uncorrected[own.at] - counted[own.at], uncorrected[own.at]):
+    if drifts(uncorrected[own.at] - counted[own.at], uncorrected[own.at]):
         return Sync("scattered", events_s, spread, trouble="drift")
     return Sync(
         "every-360" if own.is_doubled else "every-720",
@@ -219,45 +209,10 @@ def _crowded(pulses: Pulses, counted: Floats, at_first: NDArray[np.int64]) -> Sy
     next_highest = float(np.partition(pulses.heights, -2)[-2])
     if pulses.heights[highest] > _FAR_HIGHER * next_highest:
         return Sync("missing", pulses.times_s[highest : highest + 1], trouble="lone")
-    strong = np.flatnonzero(pulses.heights > _STRONG_SHARE * next_highest)
-    if strong.size <= _FEW and not _is_one_step(np.diff(counted[strong])):
+    strong = np.flatnonzero(pulses.heights > STRONG_SHARE * next_highest)
+    if strong.size <= _FEW and not is_one_step(np.diff(counted[strong])):
         return Sync("missing", pulses.times_s[at_first])
     return Sync("crowded", pulses.times_s[at_first])
-
-
-def _is_one_step(steps: Floats) -> bool:
-    """Return whether events keep to a step of their own, some of them missed."""
-    least = float(steps.min())
-    if steps.size == 1:
-        return abs(least - round(least)) > _HALVES  # else it is the cycle's own
-    times = steps / least
-    return bool((np.abs(times - np.rint(times)) < _OTHER_STEPS).all())
-
-
-def _drifts(slip_cycles: Floats, counted: Floats) -> bool:
-    """Return whether events move steadily against the humps, more than counting errs."""
-    slipped = float(np.ptp(slip_cycles))
-    return slipped > max(_LEAST_DRIFT, _DRIFT_A_CYCLE * float(np.ptp(counted)))
-
-
-def _has_two_rhythms(pulses: Pulses, counted: Floats) -> bool:
-    """Return whether strong events keep to one step at first and to another one later.
-
-    Whole and half cycles are no other rhythm: events are missed, and pairs turn single.
-    """
-    strong = pulses.heights > _STRONG_SHARE * float(np.partition(pulses.heights, -2)[-2])
-    steps = np.diff(counted[strong])
-    for at in range(_FEWEST_STEPS, steps.size - _FEWEST_STEPS + 1):
-        parts = (steps[:at], steps[at:])
-        one, other = (float(np.median(part)) for part in parts)
-        steady = all(
-            float(np.abs(part - np.median(part)).max()) < _STEADY_STEPS * float(np.median(part))
-            for part in parts
-        )
-        whole = all(abs(2 * step - round(2 * step)) < _HALVES for step in (one, other))
-        if steady and not whole and abs(one - other) > _OTHER_STEPS * min(one, other):
-            return True
-    return False
 
 
 def _several_places(pulses: Pulses, counted: Floats, places: "list[_Place]") -> Sync:
@@ -309,7 +264,7 @@ def _is_as_high(pulses: Pulses, counted: Floats, own: NDArray[np.int64], other: 
     most, usual = float(pulses.heights[own].max()), float(pulses.heights[own].mean())
     heights = pulses.heights[_once_a_cycle(counted, other.place, pulses.energies())]
     heights = np.minimum(heights, most)
-    return heights.size >= _OWN_SHARE * own.size and float(heights.mean()) > _STRONG_SHARE * usual
+    return heights.size >= _OWN_SHARE * own.size and float(heights.mean()) > STRONG_SHARE * usual
 
 
 def _once_a_cycle(counted: Floats, place: float, energies: Floats) -> NDArray[np.int64]:

@@ -12,7 +12,8 @@ from traces.core.findings.finding_texts import finding
 from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import SyncEvent, SyncEvery, SyncSetup
 from traces.core.setup.manual_edits import ManualEdits, ManualMarks
-from traces.core.sync.events import Sync, _has_two_rhythms, anchored_count, read_sync
+from traces.core.sync.event_rhythm import has_two_rhythms
+from traces.core.sync.events import Sync, anchored_count, read_sync
 from traces.core.sync.pulses import Pulses
 from traces.core.waveform.waveform import Channel, Waveform
 
@@ -335,7 +336,7 @@ def test_another_rhythm_is_told_by_the_share_of_a_step(one: float, other: float,
     for steps in ([one] * 6 + [other] * 3, [other] * 3 + [one] * 6):
         counted = np.cumsum([0.4, *steps])
         pulses = Pulses(counted, np.ones(counted.size))
-        assert _has_two_rhythms(pulses, counted) is is_told
+        assert has_two_rhythms(pulses, counted) is is_told
 
 
 @pytest.mark.parametrize(("state", "every"), [("every-720", 1.0), ("every-360", 0.5)])
