@@ -6,7 +6,6 @@ from uuid import uuid4
 
 from django import forms
 from django.utils.translation import gettext
-from django.utils.translation import gettext_lazy as _
 
 from jobs.core.plausible import usual_when_good
 from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
@@ -16,6 +15,7 @@ from jobs.core.proposed_outcomes import (
     proposed_by_leak,
     proposed_by_limit,
 )
+from jobs.forms.fields import conditions_field
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.reading_rows import FOR_ALL, HEADS, ROW_FIGURES, Row, named, row_fields, row_of
 from jobs.models import CylinderFinding, WorkOrder
@@ -40,15 +40,7 @@ class ReadingTable(AsksBack, SpecialFigures):
     test = forms.CharField(widget=forms.HiddenInput)
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
     """The findings that the rows showed, as `3:15,4:16`."""
-    conditions = forms.CharField(
-        label=_("How it was done"),
-        required=False,
-        max_length=200,
-        help_text=_(
-            "Strokes, throttle, warm or cold; for a leak-down the tester, oil filler cap "
-            "off, crankcase breather closed off, coolant full."
-        ),
-    )
+    conditions = conditions_field()
 
     def __init__(
         self,

@@ -14,7 +14,7 @@ from jobs.core.groups import ONLY_BEYOND
 from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
 from jobs.core.request import LONGEST_REQUEST
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
-from jobs.forms.fields import MeasuredField
+from jobs.forms.fields import MeasuredField, conditions_field
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.notes import PhotoForm
 from jobs.models import CylinderFinding, WorkOrder
@@ -194,15 +194,7 @@ class FindingForm(AsksBack, SpecialFigures):
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
-    conditions = forms.CharField(
-        label=_("How it was done"),
-        required=False,
-        max_length=200,
-        help_text=_(
-            "Strokes, throttle, warm or cold; for a leak-down the tester, oil filler cap "
-            "off, crankcase breather closed off, coolant full."
-        ),
-    )
+    conditions = conditions_field()
 
     def __init__(
         self,
