@@ -11,7 +11,7 @@ PROCESSES ?= auto
 # Compiled modules are kept beside them: every process that tests start would compile them anew.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: run test check bench bench-docs mutate format lock clean
+.PHONY: run test check texts bench bench-docs mutate format lock clean
 
 run: $(READY)
 	@exec $(PY) manage.py start $(ARGS)
@@ -28,6 +28,10 @@ check: $(READY_DEV)
 	$(PY) -W error manage.py makemigrations --check --dry-run
 	$(PY) -W error manage.py check
 	$(PY) -W error manage.py check_messages
+
+# Bring the catalogues in locale/ up to the texts of the code; what is new there waits for its words.
+texts: $(READY)
+	$(PY) manage.py update_texts
 
 # Accuracy of both methods on seeded simulated captures, time and memory beside pandas.
 # make bench ARGS=--quick takes a minute; ARGS=--held-out takes the seeds kept aside; ARGS=--full

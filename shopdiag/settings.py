@@ -8,6 +8,7 @@ from typing import Any
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
+from shopdiag.catalogues import compiled_folder
 from shopdiag.secret import read_or_create
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -158,10 +159,11 @@ AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
 
 LANGUAGE_CODE = "en"
-# The texts in the code are English. With another language come its catalogue in LOCALE_PATHS, its
-# line here and Django's LocaleMiddleware; with one there is nothing to choose.
-LANGUAGES = [("en", "English")]
-LOCALE_PATHS = [BASE_DIR / "locale"]
+# The texts in the code are English. A further language is its catalogues, `manage.py update_texts`
+# and its line here, in its own words.
+LANGUAGES = [("en", "English"), ("es", "Español")]
+CATALOGUES = BASE_DIR / "locale"
+LOCALE_PATHS = [compiled_folder(CATALOGUES, DATA_DIR / "locale")]
 TIME_ZONE = env.str("TIME_ZONE", default="UTC")
 USE_I18N = True
 USE_TZ = True

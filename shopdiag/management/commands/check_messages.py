@@ -12,8 +12,9 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.test.utils import override_settings
 
-_DOMAINS = {"django": ["html", "py", "svg"], "djangojs": ["js"]}
-_NOT_OURS = [".venv", "var", "tests", "bench", "staticfiles", "vendor"]
+from shopdiag.catalogues import DOMAINS
+
+NOT_OURS = ("locale", ".venv", "var", "tests", "bench", "mutation", "staticfiles", "vendor")
 
 
 class Command(BaseCommand):
@@ -25,13 +26,13 @@ class Command(BaseCommand):
             raise CommandError(message)
         complaints = StringIO()
         with TemporaryDirectory() as folder, override_settings(LOCALE_PATHS=[folder]):
-            for domain, extensions in _DOMAINS.items():
+            for domain, extensions in DOMAINS.items():
                 call_command(
                     "makemessages",
                     locale=[settings.LANGUAGE_CODE],
                     domain=domain,
                     extensions=extensions,
-                    ignore_patterns=_NOT_OURS,
+                    ignore_patterns=list(NOT_OURS),
                     stdout=complaints,
                     stderr=complaints,
                 )

@@ -6,6 +6,7 @@ Those stand in content files (`texts/*.toml`) and in calls of `say` and `say_cou
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.commands import makemessages
 
 from engines.core.content import texts_of
@@ -44,3 +45,8 @@ class Command(makemessages.Command):
         if options["domain"] == "django":
             options["extensions"] = options["extensions"] or ["html", "txt", "py", "toml"]
         return super().handle(*args, **options)
+
+    def find_files(self, root: str) -> list[makemessages.TranslatableFile]:
+        # Only where the settings say, whatever folder named `locale` stands in the way.
+        self.locale_paths = [str(path) for path in settings.LOCALE_PATHS]
+        return super().find_files(root)
