@@ -20,8 +20,8 @@ from jobs.core.next_step_words import WORDS
 from jobs.core.stages import ORDER, Stage
 from jobs.models import Outcome, Visit, WorkOrder
 from jobs.selectors.captures import CaptureRow
-from jobs.selectors.job_card import VisitCard
-from jobs.selectors.work import VisitWork
+from jobs.selectors.job_card import VisitCard, visit_card
+from jobs.selectors.work import VisitWork, visit_work
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from traces.models import Work
@@ -115,6 +115,15 @@ def next_step_of(member: Member, visit: Visit, card: VisitCard, work: VisitWork)
         holder=_holder_words(work.open_order),
         leads_others=_others_link(found.step),
     )
+
+
+def following_after(member: Member, order: WorkOrder) -> NextStepView | None:
+    """Return where a job goes on from a finished order; None where it is not the member's."""
+    visit = order.visit
+    if order.state != WorkOrder.State.DONE or visit.stage == Stage.CLOSED:
+        return None
+    found = next_step_of(member, visit, visit_card(member, visit), visit_work(member, visit))
+    return found if found.is_mine and found.page else None
 
 
 def _others_link(step: Step) -> str:

@@ -36,6 +36,7 @@ from jobs.selectors.sent_together import batch_of
 from jobs.selectors.signing import OVERRULE, capture_list, signing_choices
 from jobs.services.captures import UploadOutcome, capture_aside, visit_captures_add
 from jobs.services.judgements import OVERRULES, judgement_sign
+from jobs.services.work import work_order_create
 from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
@@ -293,10 +294,26 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
             confirmed=is_confirmed(form),
         ),
         page=lambda status: _decide_page(request, visit, form, context, status),
-        done=reverse("jobs:visit", args=[visit.pk]) + "#evidence",
+        done=lambda signed: _after_signing(request, signed),
         saved=gettext("Signed. What was signed before stays on record."),
         called={"cylinders": "chosen"},
     )
+
+
+def _after_signing(request: MemberRequest, signed: Judgement) -> str:
+    """Return where it goes on; makes the work order where the button said so."""
+    job = reverse("jobs:visit", args=[signed.visit_id])
+    if request.POST.get("then") != "order" or not request.member.may(Action.ORDER_WORK):
+        return job + "#evidence"
+    try:
+        order = work_order_create(judgement=signed, member=request.member)
+    except ValidationError as error:
+        # The verdict is signed all the same; the job says what comes next.
+        for sentence in error.messages:
+            messages.error(request, sentence)
+        return job
+    messages.success(request, gettext("The work order is made."))
+    return reverse("jobs:work-order", args=[order.pk])
 
 
 def _decide_page(

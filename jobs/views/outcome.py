@@ -1,16 +1,22 @@
 """How a visit ended: the outcome, before and after, and the customer copy."""
 
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from jobs.core.stages import Stage
 from jobs.forms.outcome import OutcomeForm
+from jobs.models import Visit
 from jobs.selectors.captures import latest_judgement
+from jobs.selectors.job_card import may_move_to
 from jobs.selectors.outcome import before_after, customer_copy_of
 from jobs.selectors.work import visit_work
 from jobs.services.outcome import outcome_change, outcome_of
+from jobs.services.visits import visit_move
 from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
@@ -43,8 +49,22 @@ def outcome_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             "work": visit_work(request.member, visit),
             "evidence": before_after(visit, latest_judgement(visit)),
         },
-        done=reverse("jobs:visit", args=[visit.pk]) + "#outcome",
+        done=lambda _: _after_saving(request, visit),
     )
+
+
+def _after_saving(request: MemberRequest, visit: Visit) -> str:
+    """Return where it goes on; closes the job where the button said so."""
+    job = reverse("jobs:visit", args=[visit.pk])
+    if request.POST.get("then") != "close" or not may_move_to(request.member, Stage.CLOSED):
+        return job + "#outcome"
+    try:
+        visit_move(visit=visit, to=Stage.CLOSED, member=request.member)
+    except ValidationError as error:
+        # What was written is saved all the same.
+        for sentence in error.messages:
+            messages.error(request, sentence)
+    return job
 
 
 @requires(Action.SEE_WORK)

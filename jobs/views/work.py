@@ -43,6 +43,7 @@ from jobs.selectors.findings import (
 )
 from jobs.selectors.found_elsewhere import unsigned
 from jobs.selectors.misfires import beside_judgement
+from jobs.selectors.next_step import following_after
 from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
 from jobs.selectors.photos import photos_listed
@@ -302,6 +303,7 @@ def order_page(
         "jobs/work/order.html",
         {
             **context,
+            "following": following_after(request.member, order),
             "checklist": checklist,
             "steps": steps_of(order, checklist, table, may_record=may_record),
             "photos": photos_listed(

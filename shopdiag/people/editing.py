@@ -101,7 +101,7 @@ def edit_versioned(
     save: Callable[[_Form], object],
     template: str,
     context: dict[str, Any],
-    done: str,
+    done: str | Callable[[object], str],
     saved: str = "Saved.",
 ) -> HttpResponse:
     """Show a form, or save it through `save`, which calls a service with the form's version.
