@@ -6,6 +6,10 @@ from django.http import HttpRequest
 from traces.uploads.files import PART_BYTES
 
 
-def limits(request: HttpRequest) -> dict[str, int]:  # noqa: ARG001 - a context processor's signature
+def limits(request: HttpRequest) -> dict[str, object]:  # noqa: ARG001 - a context processor's signature
     """Offer the largest upload, so that a browser need not send what would be refused."""
-    return {"capture_limit_mb": settings.CAPTURE_LIMIT_MB, "upload_part_bytes": PART_BYTES}
+    return {
+        "capture_limit_mb": settings.CAPTURE_LIMIT_MB,
+        "upload_part_bytes": PART_BYTES,
+        "texts_digest": settings.LOCALE_PATHS[0].name,
+    }

@@ -4,12 +4,13 @@ from django.contrib import admin
 from django.urls import include, path
 from django.views.generic import RedirectView
 
-from shopdiag import health, kit
+from shopdiag import health, kit, texts
 
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="jobs:board"), name="home"),
     path("", include("jobs.urls")),
     path("healthz", health.healthz, name="healthz"),
+    path("texts.js", texts.scripts_texts, name="texts"),
     path("kit/", kit.kit, name="kit"),
     path("kit/curve.json", kit.sample_curve, name="kit-curve"),
     path("engines/", include("engines.urls")),

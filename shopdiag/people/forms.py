@@ -12,6 +12,7 @@ from django.utils.translation import gettext, gettext_lazy
 
 from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.core.roles import Role
+from shopdiag.people.language import language_choices
 from shopdiag.people.models import Member, Shop, User
 from shopdiag.people.number_field import NumberField
 from shopdiag.people.selectors import live_tokens_of
@@ -60,6 +61,17 @@ class SignInForm(AuthenticationForm):
         ),
         "inactive": gettext_lazy("This sign-in was switched off; ask the shop's owner."),
     }
+
+
+class LanguageForm(forms.Form):
+    """In which language a person reads."""
+
+    language = forms.ChoiceField(
+        label=gettext_lazy("Language of pages and papers"),
+        required=False,
+        choices=lambda: [("", gettext("As the browser asks")), *language_choices()],
+        widget=forms.RadioSelect,
+    )
 
 
 class PasswordFieldsMixin(forms.Form):

@@ -19,6 +19,8 @@ class User(AbstractUser):
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]
     name = models.CharField(_("name"), max_length=120)
+    language = models.CharField(_("language"), max_length=8, blank=True, default="")
+    """Empty where the person has not said it; then their browser's counts."""
 
     REQUIRED_FIELDS = ["name"]
 

@@ -100,6 +100,12 @@ def first_shop_open(
     )
 
 
+def language_set(*, user: User, language: str) -> None:
+    """Note in which language a person reads; empty follows their browser."""
+    user.language = language
+    user.save(update_fields=["language"])
+
+
 SHOP_FIELDS = (
     "name",
     "address",

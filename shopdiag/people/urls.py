@@ -9,6 +9,7 @@ urlpatterns = [
     path("sign-out/", views.SignOutView.as_view(), name="sign-out"),
     path("first-run/", views.first_run, name="first-run"),
     path("password/", login_required(views.OwnPasswordView.as_view()), name="password"),
+    path("language/", login_required(views.own_language), name="language"),
     path("shops/", views.shops, name="shops"),
     path("team/", views.team, name="team"),
     path("team/add/", views.add_member, name="member-add"),

@@ -14,7 +14,9 @@ from django.db.models import QuerySet
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.template.response import TemplateResponse
 from django.urls import reverse, reverse_lazy
+from django.utils import translation
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
@@ -27,6 +29,7 @@ from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import edit_versioned, post_form
 from shopdiag.people.forms import (
     FirstRunForm,
+    LanguageForm,
     MemberAddForm,
     MemberChangeForm,
     MemberPasswordForm,
@@ -36,6 +39,7 @@ from shopdiag.people.forms import (
     TokenForm,
 )
 from shopdiag.people.kept_forms import form_of
+from shopdiag.people.language import is_language, language_choices, language_of
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import ApiToken, Member, User
 from shopdiag.people.selectors import (
@@ -49,6 +53,7 @@ from shopdiag.people.selectors import (
 from shopdiag.people.services import (
     ShopExistsError,
     first_shop_open,
+    language_set,
     member_add,
     member_change,
     member_password_set,
@@ -67,23 +72,34 @@ class SignInView(LoginView):
     """Sign in; an installation without a shop starts with the first-run page."""
 
     template_name = "people/sign_in.html"
+    chosen = ""
+    """The language picked on this page; it becomes the person's own."""
     authentication_form = SignInForm
     redirect_authenticated_user = True
 
     def dispatch(self, request: HttpRequest, *args: object, **kwargs: object) -> HttpResponseBase:
         if not any_shop():
             return redirect("people:first-run")
-        return super().dispatch(request, *args, **kwargs)
+        asked = request.POST.get("language") or request.GET.get("language", "")
+        self.chosen = asked if is_language(asked) else ""
+        with translation.override(self.chosen or translation.get_language()):
+            answer = super().dispatch(request, *args, **kwargs)
+            # In this language, before the page's own one is back.
+            return answer.render() if isinstance(answer, TemplateResponse) else answer
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:  # noqa: ANN401 - Django's signature
         kept = form_of(self.request.POST.get("kept", ""))
         return super().get_context_data(**kwargs) | {
             "kept": kept.signed() if kept else "",
             "kept_files": kept.files if kept else (),
+            "languages": language_choices(),
+            "chosen": self.chosen,
         }
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         answer = super().form_valid(form)
+        if self.chosen:
+            language_set(user=cast("User", form.get_user()), language=self.chosen)
         kept = form_of(self.request.POST.get("kept", ""))
         if kept is None:
             return answer
@@ -121,6 +137,19 @@ class OwnPasswordView(PasswordChangeView):
             told += " " + tokens % {"count": ended}
         messages.success(self.request, told)
         return answer
+
+
+@require_http_methods(["GET", "POST"])
+def own_language(request: HttpRequest) -> HttpResponse:
+    """Choose the language one reads in."""
+    user = cast("User", request.user)
+    form = LanguageForm(_posted(request), initial={"language": user.language})
+    if request.method == "POST" and form.is_valid():
+        language_set(user=user, language=form.cleaned_data["language"])
+        with translation.override(language_of(request)):
+            messages.success(request, _("Pages and papers are in this language from now on."))
+        return redirect("home")
+    return render(request, "people/language.html", {"form": form}, status=_status(form))
 
 
 @sensitive_post_parameters("password", "password_again")

@@ -25,6 +25,7 @@ OTHERS = {
     "people:sign-out": "ends a session",
     "people:first-run": "before there is anybody",
     "people:shops": "only chooses where to work",
+    "people:language": "only chooses in which language one reads",
     "jobs:capture-same": "carries a token; tested with uploads of several files",
     "traces:as-sender": "carries a token; tested with the cases",
 }

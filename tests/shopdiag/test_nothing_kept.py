@@ -9,7 +9,7 @@ from shopdiag.people.services import token_create
 from tests.shopdiag.walking import all_addresses
 
 # What a browser may keep for a while, for its own person only.
-KEPT = {"jobs:photo", "traces:plot", "traces:curve", "traces:evidence", "traces:original"}
+KEPT = {"jobs:photo", "texts", "traces:plot", "traces:curve", "traces:evidence", "traces:original"}
 NAMES = [name for name, _, _ in all_addresses()]
 
 

@@ -12,6 +12,7 @@ from tests.shopdiag.walking import all_addresses, arguments_of
 PUBLIC = {
     "home": "only points to the board",
     "healthz": "asked by whoever watches the service",
+    "texts": "words of the scripts, the same for everybody",
     "kit": "sample values only",
     "kit-curve": "sample values only",
     "people:sign-in": "where strangers go",

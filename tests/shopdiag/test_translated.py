@@ -12,7 +12,14 @@ from shopdiag.people.forms import zone_choices
 from shopdiag.people.models import User
 from shopdiag.people.services import token_create
 from tests.shopdiag.furnished import Furnished
-from tests.shopdiag.pseudo_locale import accented, accents, pattern_of, plain_words, texts_of
+from tests.shopdiag.pseudo_locale import (
+    LANGUAGE,
+    accented,
+    accents,
+    pattern_of,
+    plain_words,
+    texts_of,
+)
 
 # What people typed, by model and field.
 TYPED = {
@@ -83,14 +90,18 @@ def _typed() -> set[str]:
 
 
 @pytest.fixture
-def in_accents():
+def in_accents(settings):
     """Everything in this test, what is stored included, is in the made-up language."""
+    settings.LANGUAGES = [*settings.LANGUAGES, (LANGUAGE, "Accents")]
     with accents():
         yield
 
 
-def test_every_text_of_every_page_can_be_translated(in_accents, furnished: Furnished, client_for):
+def test_every_text_of_every_page_can_be_translated(
+    in_accents, furnished: Furnished, client_for, settings
+):
     token_create(member=furnished.cast.owner, label="till")
+    User.objects.update(language=LANGUAGE)
     client = client_for(furnished.cast.owner)
     zones = {label for _, zones in zone_choices() for _, label in zones}
     data = pattern_of(
@@ -99,6 +110,7 @@ def test_every_text_of_every_page_can_be_translated(in_accents, furnished: Furni
         | RECORDED
         | KEYWORDS
         | zones
+        | set(dict(settings.LANGUAGES).values())
         | {region for region, _ in zone_choices()}
     )
     escaped: dict[str, list[str]] = {}
