@@ -92,7 +92,7 @@ def _entry(path: Path, block: str) -> Entry:
 
 def doubts(entry: Entry) -> list[str]:
     """Return what is wrong with a translation, in words; nothing where it is missing."""
-    if not entry.is_translated:
+    if not entry.text or not entry.is_translated:
         return []
     found = set()
     for number, translation in enumerate(entry.translations):
@@ -103,11 +103,10 @@ def doubts(entry: Entry) -> list[str]:
             found.add("other placeholders than the English")
         if sorted(_TAG.findall(translation)) != sorted(_TAG.findall(source)):
             found.add("other markup than the English")
-        if "%(" in source or "%%" in source:
-            left = _PERCENT.sub("", translation)
-            if "%" in left:
-                found.add("a single % where %% is meant")
-        elif "%%" in translation:
+        single = ["%" in _PERCENT.sub("", text) for text in (source, translation)]
+        if single == [False, True] and ("%(" in source or "%%" in source):
+            found.add("a single % where %% is meant")
+        elif "%%" in translation and "%%" not in source:
             found.add("%% where a single % is meant")
         if _ends(translation) != _ends(source):
             found.add("other blanks at its ends than the English")

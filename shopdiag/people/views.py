@@ -99,7 +99,7 @@ class SignInView(LoginView):
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         answer = super().form_valid(form)
         if self.chosen:
-            language_set(user=cast("User", form.get_user()), language=self.chosen)
+            language_set(user=form.get_user(), language=self.chosen)
         kept = form_of(self.request.POST.get("kept", ""))
         if kept is None:
             return answer

@@ -13,7 +13,7 @@ LANGUAGE = reverse("people:language")
 
 def _language(answer) -> str:
     """Return the language a page says it is in; its texts are held against it elsewhere."""
-    stated = answer["Content-Language"]
+    stated: str = answer["Content-Language"]
     assert f'<html lang="{stated}"' in answer.content.decode()
     return stated
 
@@ -94,7 +94,8 @@ def test_an_unknown_language_on_the_sign_in_page_is_passed_over(cast):
 
 
 def _language_of_page(answer) -> str:
-    return answer.content.decode().split('<html lang="')[1].split('"')[0]
+    page: str = answer.content.decode()
+    return page.split('<html lang="')[1].split('"', maxsplit=1)[0]
 
 
 def test_scripts_get_their_texts_in_the_language_of_the_page(cast, client_for):

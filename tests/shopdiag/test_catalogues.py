@@ -112,6 +112,7 @@ FITTING = [
     ("{share:.0f} % of {name}", "el {share:.0f} % de {name}"),
     ("100 %% <b>now</b>", "ahora <b>100 %%</b>"),
     ("not 100 % sure", "no es 100 % seguro"),
+    ("%(share)s % sent", "%(share)s % enviado"),  # of a script, which fills names only
     ("limits < 3", "límites < 3"),
 ]
 DOUBTFUL = [
