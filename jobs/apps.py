@@ -1,5 +1,29 @@
+from typing import Any
+
 from django.apps import AppConfig
+from django.conf import settings
+from django.core.checks import CheckMessage, Warning, register  # noqa: A004 - Django's own name
+
+from jobs.core.papers import fonts_in, scripts_missing
 
 
 class JobsConfig(AppConfig):
     name = "jobs"
+
+    def ready(self) -> None:
+        register(check_fonts)
+
+
+def check_fonts(**_: Any) -> list[CheckMessage]:  # noqa: ANN401 - whatever Django hands over
+    """Return a warning where papers as PDF could not show a script that names are written in."""
+    missing = scripts_missing(fonts_in(settings.FONT_FOLDERS))
+    if not missing:
+        return []
+    return [
+        Warning(
+            f"Papers as PDF have no font for: {', '.join(missing)}.",
+            hint="Put fonts that have them into a folder and name it by FONT_FOLDER "
+            "(README, Papers).",
+            id="jobs.W001",
+        )
+    ]

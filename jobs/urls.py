@@ -11,6 +11,7 @@ from jobs.views import (
     intake,
     notes,
     numbering,
+    order_paper,
     outcome,
     questions,
     swaps,
@@ -67,7 +68,10 @@ _WORK: list[URLPattern] = [
     path("work-orders/<int:order_id>/accept/", work.accept, name="work-order-accept"),
     path("work-orders/<int:order_id>/edit/", work.work_order_edit, name="work-order-edit"),
     path("work-orders/<int:order_id>/withdraw/", work.withdraw, name="work-order-withdraw"),
-    path("work-orders/<int:order_id>/print/", work.work_order_print, name="work-order-print"),
+    path(
+        "work-orders/<int:order_id>/print/", order_paper.work_order_print, name="work-order-print"
+    ),
+    path("work-orders/<int:order_id>/pdf/", order_paper.work_order_pdf, name="work-order-pdf"),
     path("work-orders/<int:order_id>/finding/", findings.finding_new, name="finding-add"),
     path("work-orders/<int:order_id>/readings/", findings.readings, name="readings-add"),
     path("work-orders/<int:order_id>/swap/", swaps.swap_new, name="swap-add"),
@@ -79,6 +83,11 @@ _WORK: list[URLPattern] = [
     path("jobs/<int:visit_id>/outcome/", outcome.outcome_edit, name="outcome-edit"),
     path("jobs/<int:visit_id>/before-after/", outcome.comparison, name="before-after"),
     path("jobs/<int:visit_id>/customer-copy/", outcome.customer_copy, name="customer-copy"),
+    path(
+        "jobs/<int:visit_id>/customer-copy/pdf/",
+        outcome.customer_copy_pdf,
+        name="customer-copy-pdf",
+    ),
 ]
 
 urlpatterns = [*_VISIT, *_WORK]

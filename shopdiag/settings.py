@@ -186,6 +186,11 @@ STORAGES = {
     },
 }
 
+# Fonts of the papers made as PDF: those that come along, and a folder of the shop's own.
+FONT_FOLDERS = [BASE_DIR / "shopdiag" / "fonts"]
+if FONT_FOLDER := env.str("FONT_FOLDER", default="").strip():
+    FONT_FOLDERS.append(Path(FONT_FOLDER).resolve())
+
 # Uploads. Captures are streamed to disk; a form without files stays small. Two binary gigabytes
 # are 2148 MB.
 CAPTURE_LIMIT_MB = env.int("CAPTURE_LIMIT_MB", default=2200)

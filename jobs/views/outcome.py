@@ -13,11 +13,12 @@ from jobs.forms.outcome import OutcomeForm
 from jobs.models import Visit
 from jobs.selectors.captures import latest_judgement
 from jobs.selectors.job_card import may_move_to
-from jobs.selectors.outcome import before_after, customer_copy_of
+from jobs.selectors.outcome import CustomerCopy, before_after, customer_copy_of
 from jobs.selectors.work import visit_work
 from jobs.services.outcome import outcome_change, outcome_of
 from jobs.services.visits import visit_move
 from jobs.views.closed import on_open_job
+from jobs.views.papers import pdf_of, sheet_of, with_sheet
 from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
@@ -84,14 +85,33 @@ def comparison(request: MemberRequest, visit_id: int) -> HttpResponse:
 def customer_copy(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Show the sheet for the customer."""
     visit = visit_seen(request.member, visit_id)
-    sheet = customer_copy_of(visit)
+    copy = customer_copy_of(visit)
     words = (
-        _("Still to be written: %(missing)s.") % {"missing": ", ".join(sheet.missing)}
-        if sheet.missing
+        _("Still to be written: %(missing)s.") % {"missing": ", ".join(copy.missing)}
+        if copy.missing
         else ""
     )
     return render(
         request,
         "jobs/work/customer_copy.html",
-        {"visit": visit, "sheet": sheet, "missing_words": words},
+        {"visit": visit, "copy": copy, "missing_words": words}
+        | with_sheet(_customer_sheet(request, visit, copy)),
     )
+
+
+@requires(Action.HAND_BACK)
+@require_safe
+def customer_copy_pdf(request: MemberRequest, visit_id: int) -> HttpResponse:
+    """Return the sheet for the customer as PDF."""
+    visit = visit_seen(request.member, visit_id)
+    return pdf_of(
+        request,
+        _customer_sheet(request, visit, customer_copy_of(visit)),
+        title=_("For the customer · Job %(number)s") % {"number": visit.number},
+        name=f"customer-copy-job-{visit.number}",
+        page=reverse("jobs:customer-copy", args=[visit.pk]),
+    )
+
+
+def _customer_sheet(request: MemberRequest, visit: Visit, copy: CustomerCopy) -> str:
+    return sheet_of(request, "jobs/work/_customer_sheet.html", {"visit": visit, "copy": copy})

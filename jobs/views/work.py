@@ -48,7 +48,6 @@ from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
 from jobs.selectors.photos import photos_listed
 from jobs.selectors.questions import stopped_with, thread_of
-from jobs.selectors.sheet import has_running, lines_by_test, sheet_rows
 from jobs.selectors.work import (
     Turn,
     cylinder_slips,
@@ -324,21 +323,6 @@ def order_page(
         },
         status=status,
     )
-
-
-@requires(Action.SEE_WORK)
-@require_safe
-def work_order_print(request: MemberRequest, order_id: int) -> HttpResponse:
-    """Show a work order as one sheet of paper."""
-    order = order_seen(request.member, order_id)
-    context = order_context(request, order)
-    findings = context["findings"]
-    sheet = {
-        "sheet_rows": sheet_rows(order, findings, context["unit"]),
-        "has_running": has_running(order, findings),
-        "lines_by_test": lines_by_test(order, findings, context["unit"]),
-    }
-    return render(request, "jobs/work/print.html", context | sheet)
 
 
 @requires(Action.DO_WORK)

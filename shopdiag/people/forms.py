@@ -201,10 +201,11 @@ class MemberChangeForm(VersionedForm):
         widgets = {"role": forms.RadioSelect}
         labels = {"active": gettext_lazy("Works in this shop")}
         help_texts = {
+            "paper_size": gettext_lazy("Of work orders and other papers saved as PDF."),
             "active": gettext_lazy(
                 "Take the tick away when the person leaves; what they recorded stays, "
                 "and their tokens in this shop end for good."
-            )
+            ),
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401
@@ -276,6 +277,7 @@ class ShopForm(VersionedForm):
             "phone": forms.TextInput(attrs={"type": "tel"}),
             "pressure_unit": forms.RadioSelect,
             "distance_unit": forms.RadioSelect,
+            "paper_size": forms.RadioSelect,
             "currency": forms.TextInput(
                 attrs={"size": 4, "autocapitalize": "characters", "spellcheck": "false"}
             ),

@@ -63,6 +63,10 @@ class Shop(Versioned):
         KM = "km", "km"
         MILES = "mi", _("miles")
 
+    class PaperSize(models.TextChoices):
+        A4 = "A4", _("A4 (210 × 297 mm)")
+        LETTER = "Letter", _("Letter (8.5 × 11 in)")
+
     name = models.CharField(_("shop name"), max_length=120)
     address = models.TextField(_("address"), blank=True, max_length=500)
     phone = models.CharField(_("phone"), blank=True, max_length=40)
@@ -73,6 +77,10 @@ class Shop(Versioned):
     distance_unit = models.CharField(
         _("distance in"), max_length=2, choices=DistanceUnit.choices, default=DistanceUnit.KM
     )
+    paper_size = models.CharField(
+        _("paper"), max_length=6, choices=PaperSize.choices, default=PaperSize.A4
+    )
+    """Of papers made as PDF; what a browser prints takes the printer's."""
     currency = models.CharField(
         _("amounts in"),
         max_length=3,

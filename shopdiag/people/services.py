@@ -113,6 +113,7 @@ SHOP_FIELDS = (
     "time_zone",
     "pressure_unit",
     "distance_unit",
+    "paper_size",
     "currency",
     "suspect_below",
     "watch_below",

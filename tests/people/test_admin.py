@@ -107,6 +107,7 @@ def test_a_member_switched_off_here_loses_his_tokens_for_good(cast, keeper):
         "time_zone": "UTC",
         "pressure_unit": "kPa",
         "distance_unit": "km",
+        "paper_size": "A4",
         "currency": "EUR",
         "suspect_below": "0.8",
         "watch_below": "0.88",

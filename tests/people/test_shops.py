@@ -19,6 +19,7 @@ GIVEN = {
     "time_zone": "Europe/Berlin",
     "pressure_unit": "bar",
     "distance_unit": "mi",
+    "paper_size": "Letter",
     "currency": "GBP",
     "suspect_below": "0.78",
     "watch_below": "0.9",
@@ -62,6 +63,7 @@ def test_an_owner_changes_the_settings_of_his_own_shop(cast, client_for):
     cast.other_shop.refresh_from_db()
     assert cast.shop.address == "1 Harbour Lane"
     assert (cast.shop.pressure_unit, cast.shop.distance_unit) == ("bar", "mi")
+    assert cast.shop.paper_size == "Letter"
     assert (cast.shop.suspect_below, cast.shop.watch_below) == (0.78, 0.9)
     assert cast.shop.bank_even_within == 0.08
     assert cast.shop.altitude_m == 640

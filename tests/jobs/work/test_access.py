@@ -24,12 +24,14 @@ PAGES = [
     ("jobs:work-order", EVERYONE),
     ("jobs:work-order-edit", DIAGNOSIS),
     ("jobs:work-order-print", EVERYONE),
+    ("jobs:work-order-pdf", EVERYONE),
     ("jobs:finding-add", BENCH),
     ("jobs:swap-add", BENCH),
     ("jobs:work-order-limits", BENCH),
     ("jobs:outcome-edit", DESK),
     ("jobs:before-after", EVERYONE),
     ("jobs:customer-copy", DESK),
+    ("jobs:customer-copy-pdf", DESK),
 ]
 POSTS = [
     ("jobs:capture-upload", DIAGNOSIS),
@@ -57,6 +59,7 @@ OF_ORDER = {
     "jobs:work-order",
     "jobs:work-order-edit",
     "jobs:work-order-print",
+    "jobs:work-order-pdf",
     "jobs:finding-add",
     "jobs:swap-add",
     "jobs:work-order-limits",

@@ -1,0 +1,108 @@
+"""Papers as files say what their pages say, on the paper of the shop, to whom the pages do."""
+
+from io import BytesIO
+from unicodedata import normalize
+
+import pytest
+from django.urls import reverse
+from pypdf import PdfReader
+
+from jobs.core.papers import TypesettingError, read_sheet, sheet_text
+from jobs.models import Customer
+from jobs.services.findings import NewFinding, finding_add
+from jobs.views import papers
+from shopdiag.people.models import Shop
+from tests.jobs.work.kept_order import cast, kept, order, taken, visit
+
+__all__ = ["cast", "kept", "order", "taken", "visit"]
+
+PAPERS = {
+    "jobs:work-order-pdf": "jobs:work-order-print",
+    "jobs:customer-copy-pdf": "jobs:customer-copy",
+}
+
+
+@pytest.fixture
+def address(order):
+    def of(name):
+        return reverse(name, args=[order.pk if "order" in name else order.visit_id])
+
+    return of
+
+
+def _words(pdf):
+    text = " ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages)
+    return normalize("NFKC", text).replace("\u200b", "")
+
+
+def _squeezed(text):
+    return "".join(normalize("NFKC", text).replace("\u200b", "").split())
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_the_file_says_all_that_the_page_says(cast, client_for, address, order, name):
+    finding_add(
+        order=order,
+        member=cast.mechanic,
+        found=NewFinding(3, "gauge_dry", "bad", 480, first_puff_kpa=180, words="Hiss"),
+    )
+    client = client_for(cast.owner)
+    page = client.get(address(PAPERS[name])).content.decode()
+    answer = client.get(address(name))
+    assert answer.status_code == 200
+    words = _squeezed(_words(answer.content))
+    shown = sheet_text(read_sheet(page[page.index("<article") : page.index("</article>")]))
+    said = normalize("NFKC", shown).split()
+    assert len(said) > 50
+    assert [word for word in said if _squeezed(word) not in words] == []
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_headers_and_the_same_bytes_twice(cast, client_for, address, name):
+    client = client_for(cast.diagnostician)
+    first, second = (client.get(address(name)) for _ in range(2))
+    assert first.content == second.content
+    assert first["Content-Type"] == "application/pdf"
+    assert first["X-Content-Type-Options"] == "nosniff"
+    assert "no-store" in first["Cache-Control"]
+    disposition = first["Content-Disposition"]
+    assert disposition.startswith('attachment; filename="')
+    assert disposition.isascii()
+    assert len(PdfReader(BytesIO(first.content)).pages) == 1
+
+
+@pytest.mark.parametrize("name", PAPERS)
+@pytest.mark.parametrize(("size", "points"), [("A4", (595, 842)), ("Letter", (612, 792))])
+def test_the_shop_chooses_the_paper(*, cast, client_for, address, name, size, points):
+    Shop.objects.filter(pk=cast.shop.pk).update(paper_size=size)
+    pdf = client_for(cast.owner).get(address(name)).content
+    box = PdfReader(BytesIO(pdf)).pages[0].mediabox
+    assert (round(float(box.width)), round(float(box.height))) == points
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_another_shop_finds_no_paper(cast, client_for, address, name):
+    assert client_for(cast.outsider).get(address(name)).status_code == 404
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_a_paper_that_cannot_be_made_leads_to_its_page(
+    *, cast, client_for, address, monkeypatch, name
+):
+    def fails(*_given, **_named):
+        raise TypesettingError("out of time")
+
+    monkeypatch.setattr(papers, "typeset", fails)
+    answer = client_for(cast.owner).get(address(name), follow=True)
+    assert answer.redirect_chain == [(address(PAPERS[name]), 302)]
+    assert len(list(answer.context["messages"])) == 1
+
+
+def test_the_page_tells_what_the_file_could_not_show(cast, client_for, address, visit):
+    page = address("jobs:customer-copy")
+    assert client_for(cast.writer).get(page).context["lacking"] == ""
+    Customer.objects.filter(pk=visit.vehicle.customer_id).update(name="Ana 𓀀𓁐")
+    lacking = client_for(cast.writer).get(page).context["lacking"]
+    assert "𓀀 𓁐" in lacking
+    pdf = client_for(cast.writer).get(address("jobs:customer-copy-pdf")).content
+    assert "[U+13000][U+13050]" in _words(pdf)
