@@ -75,6 +75,7 @@ INSTALLED_APPS = [
     "engines",
     "traces",
     "jobs",
+    "practice",
     "shopdiag",
 ]
 

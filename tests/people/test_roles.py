@@ -25,6 +25,8 @@ MATRIX = {
     Action.HAND_BACK: {D, W, O},
     Action.SEE_WEEK: {W, O},
     Action.ADD_NOTE: {D, M, W, O},
+    Action.PRACTISE: {D, M, W, O},
+    Action.SET_PRACTICE: {D, O},
     Action.KEEP_ENGINES: {D, O},
     Action.KEEP_SHOP: {O},
 }

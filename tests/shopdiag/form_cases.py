@@ -4,12 +4,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils import timezone
+
 from jobs.models import VisitCapture, WorkOrder
 from jobs.services.judgements import judgement_sign
 from jobs.services.questions import question_ask
 from jobs.services.work import work_order_withdraw
+from practice.models import Exercise
 from shopdiag.people.models import ApiToken
 from tests.conftest import PASSWORD
+from tests.practice.kept_exercise import ANSWER
 from tests.shopdiag.furnished import Furnished, picture
 from tests.shopdiag.page_forms import PageForm
 from tests.traces.conftest import csv_bytes, shifted, upload_of
@@ -158,6 +162,12 @@ def _remembered(shop: Furnished) -> None:
     )
 
 
+def _practised(shop: Furnished) -> None:
+    Exercise.objects.filter(pk=shop.exercise.pk).update(
+        answered_at=timezone.now(), points=0, most_points=3, answer=ANSWER
+    )
+
+
 def _measured(shop: Furnished) -> None:
     run = Run.objects.get(pk=shop.run.pk)
     assert run.result
@@ -287,6 +297,11 @@ CASES: dict[str, Case] = {
         "jobs:work-order", {"caption": "Plug 2"}, {"caption": "Plug 3"}, files=_picture
     ),
     "jobs:outcome-edit": Case("jobs:outcome-edit", {"cause": "Valve."}, {"cause": "Gasket."}),
+    "practice:home": Case("practice:home", before=_practised),
+    "practice:begin": Case("", before=_practised),
+    "practice:exercise": Case("practice:exercise", {"call": "even", "numbers_open": "on"}),
+    "practice:team": Case("practice:team", {"level": "3"}, {"level": "4"}),
+    "practice:withdraw": PRESS,
     "traces:setup": Case("traces:setup", SETUP, SETUP | {"scale": "10"}),
     "traces:known-good-retire": PRESS,
     "traces:event-angle-retire": Case("", before=_angle),

@@ -12,11 +12,14 @@ from PIL import Image
 from engines.models import Engine
 from jobs.models import CodePaste, Photo, VisitCapture
 from jobs.services.notes import photo_add
+from practice.models import Exercise, SetCase
+from practice.services import case_set
 from shopdiag.people.models import ApiToken
 from shopdiag.people.services import token_create
 from tests.api.conftest import World, furnish_job
 from tests.conftest import Cast, make_cast
 from tests.jobs.conftest import make_four, visit_taken_in
+from tests.practice.kept_exercise import exercise_drawn
 from tests.shopdiag.walking import all_addresses, arguments_of
 from tests.traces.conftest import analysed, capture_read
 from traces.models import KnownGood, PinnedNote, Run, Upload
@@ -36,6 +39,8 @@ class Furnished:
     upload: Upload
     note: PinnedNote
     known_good: KnownGood
+    exercise: Exercise
+    case: SetCase
 
     def number(self, name: str, argument: str) -> int | UUID:
         """Return the number that stands at `argument` in the address called `name`."""
@@ -54,6 +59,7 @@ class Furnished:
             "order_id": world.order.pk,
             "token": self.upload.pk,
             "entry_pk": self.known_good.pk,
+            "case_pk": self.case.pk,
         }
         if argument in by_argument:
             return by_argument[argument]
@@ -68,9 +74,12 @@ class Furnished:
             captures = {"capture", "read-again", "correction", "capture-runs"}
             return self.run.capture_id if page in captures else world.visit.pk
         of_people = self.token.pk if "token" in page else self.cast.mechanic.pk
-        return {"traces": self.run.capture_id, "engines": self.engine.pk, "people": of_people}[
-            space
-        ]
+        return {
+            "traces": self.run.capture_id,
+            "engines": self.engine.pk,
+            "people": of_people,
+            "practice": self.exercise.pk,
+        }[space]
 
     def addresses(self) -> dict[str, str]:
         """Return each address of the service by its name, with numbers of this shop."""
@@ -106,7 +115,9 @@ def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
     kept = known_good_keep(
         member=cast.diagnostician, run=run, note="uneven by design", although_uneven=True
     )
-    return Furnished(cast, world, run, photo, token, engine, upload, note, kept)
+    exercise = exercise_drawn(cast.owner)
+    case = case_set(member=cast.diagnostician, level=2, engine="I4", fault="mild")
+    return Furnished(cast, world, run, photo, token, engine, upload, note, kept, exercise, case)
 
 
 def make_furnished() -> Furnished:

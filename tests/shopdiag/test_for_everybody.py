@@ -35,6 +35,7 @@ NO_PAGES = {
     "jobs:vin-check",
     "jobs:photo",
     "traces:state",
+    "practice:state",
     "traces:plot",
     "traces:compare-plot",
     "traces:curve",

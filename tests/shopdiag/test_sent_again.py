@@ -136,6 +136,8 @@ MEANT_AGAIN = {
 }
 """Forms that a fresh page sends to another end, or whose second row says nothing new."""
 GONE_AFTERWARDS = {
+    "practice:exercise",
+    "practice:home",
     "jobs:photo-remove",
     "jobs:question-answer",
     "jobs:work-order-new",

@@ -15,13 +15,19 @@ ON_THE_COMMAND_LINE = frozenset(
 
 CORES = sorted(
     path
-    for core in ("traces/core", "jobs/core", "engines/core", "shopdiag/people/core")
+    for core in (
+        "traces/core",
+        "jobs/core",
+        "engines/core",
+        "practice/core",
+        "shopdiag/people/core",
+    )
     for path in (ROOT / core).rglob("*.py")
     if str(path.relative_to(ROOT)) not in ON_THE_COMMAND_LINE
 )
 OURS = sorted(
     path
-    for app in ("shopdiag", "engines", "traces", "jobs")
+    for app in ("shopdiag", "engines", "traces", "jobs", "practice")
     for path in (ROOT / app).rglob("*.py")
     if "import gettext as _" in (text := path.read_text(encoding="utf-8"))
     or "gettext_lazy as _" in text

@@ -28,11 +28,13 @@ class Action(StrEnum):
     HAND_BACK = "hand_back"  # close the visit towards the customer
     SEE_WEEK = "see_week"  # who waits for whom, jobs a week, how verdicts fared
     ADD_NOTE = "add_note"  # notes and photos
+    PRACTISE = "practise"  # mark simulated captures
+    SET_PRACTICE = "set_practice"  # set cases for others, see how they fare
     KEEP_ENGINES = "keep_engines"  # the shop's own engines
     KEEP_SHOP = "keep_shop"  # members, roles, settings
 
 
-_EVERYONE = frozenset({Action.SEE_WORK, Action.ADD_NOTE})
+_EVERYONE = frozenset({Action.SEE_WORK, Action.ADD_NOTE, Action.PRACTISE})
 _DIAGNOSTICIAN = _EVERYONE | {
     Action.SEE_CONTACT,
     Action.SEARCH,
@@ -45,6 +47,7 @@ _DIAGNOSTICIAN = _EVERYONE | {
     Action.VERIFY,
     Action.HAND_BACK,
     Action.KEEP_ENGINES,
+    Action.SET_PRACTICE,
 }
 
 ALLOWED: dict[Role, frozenset[Action]] = {
