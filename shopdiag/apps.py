@@ -1,6 +1,8 @@
 from django.apps import AppConfig
 from django.utils import translation
+from django.utils.formats import get_format
 
+from shopdiag.people.core.numerals import write_numbers_by
 from shopdiag.people.core.words import translate_by
 
 
@@ -10,5 +12,8 @@ class ShopdiagConfig(AppConfig):
 
     def ready(self) -> None:
         translate_by(translation)
+        write_numbers_by(
+            lambda: (get_format("DECIMAL_SEPARATOR"), get_format("THOUSAND_SEPARATOR"))
+        )
         # The queue must be set up before any task is sent from a web process.
         from shopdiag import celery  # noqa: F401, PLC0415

@@ -90,11 +90,11 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "shopdiag.people.language.LanguageMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "shopdiag.people.middleware.CurrentMemberMiddleware",
+    "shopdiag.people.language.LanguageMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -165,6 +165,7 @@ LANGUAGE_CODE = "en"
 # and its line here, in its own words.
 LANGUAGES = [("en", "English"), ("es", "Español")]
 CATALOGUES = BASE_DIR / "locale"
+FORMAT_MODULE_PATH = ["shopdiag.formats"]
 LOCALE_PATHS = [compiled_folder(CATALOGUES, DATA_DIR / "locale")]
 TIME_ZONE = env.str("TIME_ZONE", default="UTC")
 USE_I18N = True

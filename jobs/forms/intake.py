@@ -18,6 +18,7 @@ from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.selectors.history import vehicles_alike
 from jobs.services.intake import COMPLAINT_FIELDS, CUSTOMER_FIELDS, VEHICLE_FIELDS
 from shopdiag.people.asking_back import AsksBack
+from shopdiag.people.core.numerals import written
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import ModelForm, VersionedForm
 
@@ -147,7 +148,7 @@ class VisitFields(ModelForm):
                 gettext(
                     "Type the odometer as it reads, at most %(max_odometer)s, or leave it empty."
                 )
-                % {"max_odometer": f"{MAX_ODOMETER:,}"}
+                % {"max_odometer": written(f"{MAX_ODOMETER:,}")}
             )
         return reading
 

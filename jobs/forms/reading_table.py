@@ -24,6 +24,7 @@ from jobs.selectors.findings import current_findings, gauge_rule_of, last_like
 from jobs.services.findings import NewFinding
 from jobs.services.reading_table import TableRow
 from shopdiag.people.asking_back import AsksBack, is_confirmed
+from shopdiag.people.core.numerals import written
 
 _Outcome = CylinderFinding.Outcome
 _Test = CylinderFinding.Test
@@ -103,11 +104,11 @@ class ReadingTable(AsksBack, SpecialFigures):
                 self.add_error(
                     named(cylinder, name),
                     gettext(
-                        "%(value)g %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
+                        "%(value)s %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
                         "check the figure and the unit."
                     )
                     % {
-                        "value": value,
+                        "value": written(f"{value:g}"),
                         "unit": self._unit,
                         "most": from_kpa(MOST_KPA, self._unit),
                     },

@@ -23,6 +23,7 @@ from jobs.selectors.order_draft import OrderDraft
 from jobs.services.findings import NewFinding
 from jobs.services.work import OrderWords
 from shopdiag.people.asking_back import AsksBack, is_confirmed
+from shopdiag.people.core.numerals import written
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import VersionedForm
 
@@ -249,10 +250,10 @@ class FindingForm(AsksBack, SpecialFigures):
             most = from_kpa(MOST_KPA, self._unit)
             raise forms.ValidationError(
                 gettext(
-                    "%(value)g %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
+                    "%(value)s %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
                     "check the figure and the unit."
                 )
-                % {"value": value, "unit": self._unit, "most": most}
+                % {"value": written(f"{value:g}"), "unit": self._unit, "most": most}
             )
         return value
 

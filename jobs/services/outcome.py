@@ -19,6 +19,7 @@ from jobs.selectors.outcome import uneven_after
 from jobs.services.changes import record_change
 from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.asking_back import Confirmed, ask_back
+from shopdiag.people.core.numerals import written
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 
@@ -132,7 +133,7 @@ def _check_proof(outcome: Outcome) -> None:
                     "%(after)s misfires after and %(before)s before: over the same drive that is "
                     "no repair that holds. Check the counts, or choose “Still the same”."
                 )
-                % {"after": f"{after:,}", "before": f"{before:,}"}
+                % {"after": written(f"{after:,}"), "before": written(f"{before:,}")}
             }
         )
 

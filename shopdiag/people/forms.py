@@ -278,6 +278,7 @@ class ShopForm(VersionedForm):
             "pressure_unit": forms.RadioSelect,
             "distance_unit": forms.RadioSelect,
             "paper_size": forms.RadioSelect,
+            "decimal_sign": forms.RadioSelect,
             "currency": forms.TextInput(
                 attrs={"size": 4, "autocapitalize": "characters", "spellcheck": "false"}
             ),

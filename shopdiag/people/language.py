@@ -7,6 +7,11 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.cache import patch_vary_headers
 
+from shopdiag.people.models import Member
+
+# A shop may write numbers otherwise than the language does: UN M.49 names the regions.
+_REGIONS = {("en", ","): "en-150", ("es", "."): "es-419"}
+
 
 def language_choices() -> list[tuple[str, str]]:
     """Return the languages on offer, each by its own name."""
@@ -25,7 +30,14 @@ def language_of(request: HttpRequest) -> str:
     who says nothing is answered in English.
     """
     own: str = getattr(request.user, "language", "")
-    return own if is_language(own) else translation.get_language_from_request(request)
+    spoken = own if is_language(own) else translation.get_language_from_request(request)
+    member: Member | None = request.member  # type: ignore[attr-defined]
+    return _REGIONS.get((spoken, member.shop.decimal_sign), spoken) if member else spoken
+
+
+def spoken(language: str) -> str:
+    """Return a language without what says how numbers are written."""
+    return language.partition("-")[0]
 
 
 class LanguageMiddleware:

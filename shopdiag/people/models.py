@@ -67,6 +67,11 @@ class Shop(Versioned):
         A4 = "A4", _("A4 (210 × 297 mm)")
         LETTER = "Letter", _("Letter (8.5 × 11 in)")
 
+    class DecimalSign(models.TextChoices):
+        BY_LANGUAGE = "", _("as each reader's language does")
+        POINT = ".", "1,234.5"
+        COMMA = ",", "1 234,5"
+
     name = models.CharField(_("shop name"), max_length=120)
     address = models.TextField(_("address"), blank=True, max_length=500)
     phone = models.CharField(_("phone"), blank=True, max_length=40)
@@ -92,6 +97,9 @@ class Shop(Versioned):
         ],
     )
     """ISO 4217; amounts typed without a currency get it when they are saved."""
+    decimal_sign = models.CharField(
+        _("numbers written"), max_length=1, blank=True, default="", choices=DecimalSign.choices
+    )
     suspect_below = models.FloatField(
         _("suspect below"),
         default=0.80,

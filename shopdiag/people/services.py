@@ -115,6 +115,7 @@ SHOP_FIELDS = (
     "distance_unit",
     "paper_size",
     "currency",
+    "decimal_sign",
     "suspect_below",
     "watch_below",
     "bank_even_within",

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
+from shopdiag.people.core.numerals import written
+
 _WIDTH = 340.0
 _LEFT = 36.0
 _TOP = 10.0
@@ -87,7 +89,7 @@ def draw_banks(banks: Iterable[BankFigures]) -> BankDrawing:
                 middle=_TOP + _ROW * (i + 0.5),
                 low_x=x(row.low),
                 high_x=x(row.high),
-                value=f"{row.mean:.2f}",
+                value=written(f"{row.mean:.2f}"),
                 call=row.call,
             )
             for i, row in enumerate(rows)

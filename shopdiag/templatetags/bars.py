@@ -6,6 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from shopdiag.people.core.numerals import written
 from traces.core.report import call_words, stands_high
 
 BAR_WIDTH = 40
@@ -27,6 +28,13 @@ _LYING_LEFT = 36
 _LYING_TOP = 26
 _LYING_PLOT = 196
 _LYING_BAR = 20
+
+
+def _interval(low: float, high: float) -> str:
+    return _("%(low)s to %(high)s") % {
+        "low": written(f"{low:.2f}"),
+        "high": written(f"{high:.2f}"),
+    }
 
 
 def call_word_of(rows: Sequence[object], at: int) -> str:
@@ -202,18 +210,20 @@ def draw_lying(
                 cap_bottom=middle + 6,
                 text_y=middle + 5,
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
-                value=f"{relative:.2f}",
-                interval=_("%(low).2f to %(high).2f") % {"low": low, "high": high},
+                value=written(f"{relative:.2f}"),
+                interval=_interval(low, high),
                 call=call_word_of(rows, i),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
-                hump="" if hump is None else f"{hump:.2f}",
+                hump="" if hump is None else written(f"{hump:.2f}"),
                 hump_x=x(hump or 0.0),
                 hump_y=middle + _LYING_BAR / 2 + 5,
             )
         )
     # the labels stand close: the outer ones lean away from the middle one
     limits = tuple(
-        LyingLimit(x=x(value), text_x=x(value) + lean, label=f"{value:.2f}", dash=dash, anchor=to)
+        LyingLimit(
+            x=x(value), text_x=x(value) + lean, label=written(f"{value:.2f}"), dash=dash, anchor=to
+        )
         for value, dash, to, lean in (
             (1.0, "", "start", -4),
             (watch_below, "2 4", "middle", 0),
@@ -281,17 +291,17 @@ def draw(
                 whisker_right=middle + 7,
                 value_y=round(y(max(high, relative)) - 6, 1),
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
-                value=f"{relative:.2f}",
-                interval=_("%(low).2f to %(high).2f") % {"low": low, "high": high},
+                value=written(f"{relative:.2f}"),
+                interval=_interval(low, high),
                 call=call_word_of(rows, i),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
-                hump="" if hump is None else f"{hump:.2f}",
+                hump="" if hump is None else written(f"{hump:.2f}"),
                 hump_x=middle + BAR_WIDTH / 2 + 9,
                 hump_y=y(hump or 0.0),
             )
         )
     limits = tuple(
-        Limit(y=y(value), text_y=y(value) + 4, label=f"{value:.2f}", dash=dash)
+        Limit(y=y(value), text_y=y(value) + 4, label=written(f"{value:.2f}"), dash=dash)
         for value, dash in ((1.0, ""), (watch_below, "2 4"), (suspect_below, "7 4"))
     )
     base_y = y(0)

@@ -18,6 +18,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from shopdiag.people.core.numerals import written
 from shopdiag.templatetags.bank_bars import draw_banks
 from shopdiag.templatetags.bars import draw, draw_lying, lies
 from shopdiag.templatetags.small_bars import draw_small
@@ -219,9 +220,15 @@ def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribu
 def _where(channel: str | None, from_s: float | None, to_s: float | None) -> str:
     parts = [gettext("channel %(channel)s") % {"channel": channel}] if channel else []
     if from_s is not None and to_s is not None:
-        parts.append(gettext("%(from_s).2f s to %(to_s).2f s") % {"from_s": from_s, "to_s": to_s})
+        parts.append(
+            gettext("%(from_s)s s to %(to_s)s s")
+            % {
+                "from_s": written(f"{from_s:.2f}"),
+                "to_s": written(f"{to_s:.2f}"),
+            }
+        )
     elif from_s is not None:
-        parts.append(gettext("from %(from_s).2f s") % {"from_s": from_s})
+        parts.append(gettext("from %(from_s)s s") % {"from_s": written(f"{from_s:.2f}")})
     return ", ".join(parts)
 
 

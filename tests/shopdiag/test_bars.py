@@ -123,7 +123,7 @@ def test_lying_bars_are_well_formed_hatched_and_told_in_words():
         text = render_to_string("components/bars_lying_svg.html", bars(rows))
     svg = ET.fromstring(text)  # noqa: S314
     assert not re.search(r'="[-\d]+,\d', text)
-    assert "cylinder 1 0.55 suspect" in svg.attrib["aria-label"]
+    assert "cylinder 1 0,55 suspect" in svg.attrib["aria-label"]
     texts = [t.text for t in svg.iter("{http://www.w3.org/2000/svg}text")]
     assert {"suspect", "watch", "good"} <= set(texts)
     fills = [r.attrib["fill"] for r in svg.findall("{http://www.w3.org/2000/svg}rect")]

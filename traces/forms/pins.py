@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from shopdiag.people.asking_back import AsksBack
+from shopdiag.people.core.numerals import written
 from shopdiag.people.number_field import NumberField
 from traces.models import Reading
 from traces.selectors.samples import recorded_s
@@ -50,13 +51,14 @@ class PinForm(AsksBack, forms.Form):
         if not begin_s <= at_s <= end_s:
             if end_s == float("inf"):
                 raise forms.ValidationError(
-                    _("The recording begins at %(begin_s).2f s.") % {"begin_s": begin_s}
+                    _("The recording begins at %(begin_s)s s.")
+                    % {"begin_s": written(f"{begin_s:.2f}")}
                 )
             raise forms.ValidationError(
-                _(
-                    "The recording runs from %(begin_s).2f s to %(end_s).2f s; choose a time "
-                    "in between."
-                )
-                % {"begin_s": begin_s, "end_s": end_s}
+                _("The recording runs from %(begin_s)s s to %(end_s)s s; choose a time in between.")
+                % {
+                    "begin_s": written(f"{begin_s:.2f}"),
+                    "end_s": written(f"{end_s:.2f}"),
+                }
             )
         return at_s

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from shopdiag.people.core.numerals import written
 from shopdiag.people.core.words import Text
 from traces.core.readers import BY_HAND, DECIMALS, DELIMITERS, TIME_UNITS
 
@@ -62,18 +63,18 @@ class Understood:
     def rate(self) -> str:
         """Sample rate; "" where it is not known."""
         rate_hz = self.data.get("rate_hz")
-        return f"{rate_hz:.10g} Hz" if rate_hz else ""
+        return written(f"{rate_hz:.10g} Hz") if rate_hz else ""
 
     @property
     def length(self) -> str:
         """Length in seconds; "" where the rate is not known."""
         rate_hz = self.data.get("rate_hz")
-        return f"{self.data['samples'] / rate_hz:.6g} s" if rate_hz else ""
+        return written(f"{self.data['samples'] / rate_hz:.6g} s") if rate_hz else ""
 
     @property
     def start(self) -> str:
         """Time of the first sample."""
-        return f"{self.data.get('start_s') or 0.0:.9g} s"
+        return written(f"{self.data.get('start_s') or 0.0:.9g} s")
 
     @property
     def rows(self) -> tuple[ShownRow, ...]:
@@ -81,7 +82,7 @@ class Understood:
         names = [one["name"] for one in self.data.get("channels", [])]
         return tuple(
             ShownRow(
-                "–" if row["time_s"] is None else f"{row['time_s']:.9g}",
+                "–" if row["time_s"] is None else written(f"{row['time_s']:.9g}"),
                 tuple(zip(names, map(_figure, row["values"]), strict=True)),
             )
             for row in self._preview.get("rows", [])
@@ -154,4 +155,4 @@ class Understood:
 
 def _figure(value: float | None) -> str:
     # Adding zero takes the sign from a zero.
-    return "–" if value is None else f"{value + 0.0:.6g}"
+    return "–" if value is None else written(f"{value + 0.0:.6g}")

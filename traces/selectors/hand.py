@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.utils.translation import gettext as _
 
+from shopdiag.people.core.numerals import written
 from traces.core.report import Report
 from traces.core.setup import AnalysisSetup, Fuel, SpanS, SyncSetup
 from traces.core.setup import edit_changes as hand_changes
@@ -36,10 +37,10 @@ class CycleSpan:
     @property
     def words(self) -> str:
         """The cycle for a reader."""
-        return _("Cycle %(number)s: %(from_s).2f to %(to_s).2f s") % {
+        return _("Cycle %(number)s: %(from_s)s to %(to_s)s s") % {
             "number": self.number,
-            "from_s": self.from_s,
-            "to_s": self.to_s,
+            "from_s": written(f"{self.from_s:.2f}"),
+            "to_s": written(f"{self.to_s:.2f}"),
         }
 
 

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
+from shopdiag.people.core.numerals import fillable
+
 
 class Translator(Protocol):
     """Whoever knows the reader's language, each time it is asked; for threads at once."""
@@ -19,6 +21,7 @@ class Translator(Protocol):
     def pgettext(self, context: str, message: str, /) -> str: ...
 
 
+_AS_IT_STANDS = "{words}"
 _translator: Translator = standard.NullTranslations()
 
 
@@ -34,17 +37,17 @@ def translate_by(translator: Translator) -> Translator:
 
 def gettext(message: str) -> str:
     """Return a text in the reader's language."""
-    return _translator.gettext(message)
+    return fillable(_translator.gettext(message))
 
 
 def ngettext(singular: str, plural: str, number: int) -> str:
     """Return a text in the form that goes with a number."""
-    return _translator.ngettext(singular, plural, number)
+    return fillable(_translator.ngettext(singular, plural, number))
 
 
 def pgettext(context: str, message: str) -> str:
     """Return a short text whose meaning depends on where it stands."""
-    return _translator.pgettext(context, message)
+    return fillable(_translator.pgettext(context, message))
 
 
 def gettext_noop(message: str) -> str:
@@ -76,6 +79,8 @@ class Text:
             translated = ngettext(self.message, self.plural, self.count)
         else:
             translated = gettext(self.message)
+        if self.message == _AS_IT_STANDS:
+            return translated.format_map(dict(self.figures))
         try:
             return translated.format(**dict(self.figures))
         except (LookupError, ValueError, AttributeError, TypeError):
@@ -134,7 +139,7 @@ def worded(value: Any) -> Any:  # noqa: ANN401 - any plain JSON value
 
 def stays(words: object) -> Text:
     """Return words that stand as they are in every language."""
-    return Text("{words}", _plain({"words": words}))
+    return Text(_AS_IT_STANDS, _plain({"words": words}))
 
 
 def _plain(figures: Mapping[str, object]) -> tuple[tuple[str, "str | Text"], ...]:

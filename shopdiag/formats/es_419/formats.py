@@ -1,0 +1,4 @@
+"""Spanish with a decimal point, as a shop may want it."""
+
+DECIMAL_SEPARATOR = "."
+THOUSAND_SEPARATOR = ","
