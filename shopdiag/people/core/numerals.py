@@ -36,7 +36,7 @@ def written(number: str) -> str:
     decimal, thousands = _separators()
     if (decimal, thousands) == ENGLISH or _NUMBER.fullmatch(number) is None:
         return number
-    return number.translate(str.maketrans({".": decimal, ",": thousands}))
+    return number.translate({ord("."): decimal, ord(","): thousands})
 
 
 class Fillable(str):
