@@ -49,7 +49,6 @@ class Furnished:
         by_argument: dict[str, int | UUID] = {
             "visit_id": world.visit.pk,
             "vehicle_id": world.visit.vehicle_id,
-            "paste_id": CodePaste.objects.get(visit=world.visit).pk,
             "code_id": world.code.pk,
             "code": world.code.pk,
             "photo_id": self.photo.pk,
@@ -61,6 +60,8 @@ class Furnished:
             "entry_pk": self.known_good.pk,
             "case_pk": self.case.pk,
         }
+        if argument == "paste_id":
+            by_argument[argument] = CodePaste.objects.get(visit=world.visit).pk
         if argument in by_argument:
             return by_argument[argument]
         if space == "api":

@@ -11,19 +11,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.core import serializers
 from django.db import transaction
 from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
-from shopdiag.backups import _models
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.shared_rows import Kept, kept_rows
 from tests.shopdiag.form_cases import CASES, OTHERS, Case, Typed
 from tests.shopdiag.furnished import Furnished, make_furnished
 from tests.shopdiag.page_forms import PageForm, filled, forms_on, forms_to
+from tests.stored_rows import Rows, stored_rows
 
 LONG = "y" * 25_000
 """More than any field takes."""
@@ -43,15 +42,9 @@ def cast(furnished: Furnished) -> Cast:
     return furnished.cast
 
 
-def _rows() -> dict[tuple[str, Any], Any]:
+def _rows() -> Rows:
     """Return every row there is, apart from when somebody was last seen."""
-    found = {}
-    for model in _models():
-        for row in serializers.serialize("python", model._base_manager.order_by("pk")):
-            for seen in ("last_login", "last_used_at", "password"):
-                row["fields"].pop(seen, None)
-            found[row["model"], str(row["pk"])] = row["fields"]
-    return found
+    return stored_rows(but={"last_login", "last_used_at", "password"})
 
 
 @pytest.fixture
