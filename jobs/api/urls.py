@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.api import evidence, outcome, triage, visits, work
+from jobs.api import evidence, outcome, thread, triage, visits, work
 
 urlpatterns = [
     path("visits/", visits.VisitsView.as_view(), name="visits"),
@@ -15,6 +15,7 @@ urlpatterns = [
     path("visits/<int:pk>/codes/<int:code>/", triage.CodeView.as_view(), name="code"),
     path("visits/<int:pk>/freeze-frames/", triage.FreezeFramesView.as_view(), name="freeze-frames"),
     path("visits/<int:pk>/misfires/", triage.MisfiresView.as_view(), name="misfires"),
+    path("visits/<int:pk>/used/", thread.UsedView.as_view(), name="used"),
     path("visits/<int:pk>/captures/", evidence.VisitCapturesView.as_view(), name="visit-captures"),
     path("visits/<int:pk>/together/", evidence.TogetherView.as_view(), name="together"),
     path(
@@ -33,6 +34,8 @@ urlpatterns = [
     path("work-orders/", work.WorkOrdersView.as_view(), name="work-orders"),
     path("work-orders/<int:pk>/", work.WorkOrderView.as_view(), name="work-order"),
     path("work-orders/<int:pk>/accept/", work.WorkOrderAcceptView.as_view(), name="accept"),
+    path("work-orders/<int:pk>/questions/", thread.QuestionsView.as_view(), name="questions"),
+    path("questions/<int:pk>/answer/", thread.AnswerView.as_view(), name="answer"),
     path("work-orders/<int:pk>/findings/", work.FindingsView.as_view(), name="findings"),
     path("work-orders/<int:pk>/swaps/", work.SwapsView.as_view(), name="swaps"),
     path("work-orders/<int:pk>/complete/", work.WorkOrderCompleteView.as_view(), name="complete"),

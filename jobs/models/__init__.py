@@ -8,6 +8,7 @@ from jobs.models.question import Question
 from jobs.models.swap import SwapTest
 from jobs.models.timeline import Note, Photo, TimelineEvent
 from jobs.models.triage import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
+from jobs.models.used import UsedLine
 from jobs.models.work import CylinderFinding, Outcome, WorkOrder
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "TimelineEvent",
     "Triage",
     "TroubleCode",
+    "UsedLine",
     "Vehicle",
     "Visit",
     "VisitCapture",

@@ -229,6 +229,7 @@ def _questions(work: VisitWork) -> list[str]:
         found.append(work.found_elsewhere)
     if work.yes_falls_short:
         found.append(work.yes_falls_short)
+    found += [budget.warning for budget in work.used.passed] if work.used else []
     found += [s for t in work.together for s in t.words.disagreements]
     waiting = [r for r in work.captures if not r.tie.is_aside and r.run is None]
     if waiting and captures_state(work.captures) is Captures.JUDGED:
@@ -259,6 +260,8 @@ def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
     planned = sum(o.scope_minutes or 0 for o in work.orders if o.state != WorkOrder.State.WITHDRAWN)
     if planned:
         found.append(_("planned on work orders: %(minutes)s min") % {"minutes": planned})
+    for budget in work.used.shown if work.used else ():
+        found += budget.words
     said = work.consent
     if said is not None and not said.agreed:
         found.append(_("no repair wanted"))

@@ -37,6 +37,7 @@ from jobs.selectors.findings import cylinders_left, dry_left, listed_once, summa
 from jobs.selectors.found_elsewhere import found_elsewhere, unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
+from jobs.selectors.used import UsedOnJob, used_on
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
 
@@ -105,6 +106,8 @@ class VisitWork:
     """Asked on the open order and not answered."""
     found_elsewhere: str = ""
     """What a test found bad beside the verdict."""
+    used: UsedOnJob | None = None
+    """Time and parts, beside what was authorised."""
 
     @property
     def awaits_consent(self) -> bool:
@@ -208,6 +211,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         beside=beside_judgement(last),
         questions=tuple(open_order.open_questions) if open_order else (),
         found_elsewhere=found_elsewhere(last),
+        used=used_on(visit),
         together=tuple(
             found
             for purpose in VisitCapture.Purpose.values

@@ -22,6 +22,7 @@ from engines.core.positions import PositionError, view_from
 from engines.selectors import access_minutes
 from jobs.forms.questions import AnswerForm, QuestionForm
 from jobs.forms.reading_table import ReadingTable
+from jobs.forms.used import UsedForm
 from jobs.forms.work import (
     CompleteForm,
     OrderPhotoForm,
@@ -48,6 +49,7 @@ from jobs.selectors.numbering import numbering_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
 from jobs.selectors.photos import photos_listed
 from jobs.selectors.questions import stopped_with, thread_of
+from jobs.selectors.used import used_on
 from jobs.selectors.work import (
     Turn,
     cylinder_slips,
@@ -246,6 +248,8 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "unit": unit,
         "minutes_words": minutes_words(order),
         "is_repair": repair_consent_of(order) is not None,
+        "used": used_on(order.visit),
+        "used_form": UsedForm(currency=order.visit.shop.currency, order_id=order.pk),
         "findings": findings,
         "swaps": swaps,
         "swaps_contradict": contradictions_in(swaps),

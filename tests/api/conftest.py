@@ -10,11 +10,12 @@ from rest_framework.throttling import SimpleRateThrottle
 
 from engines.core.firing import FiringOrder
 from engines.models import Engine
-from jobs.models import CylinderFinding, Judgement, TroubleCode, Visit, WorkOrder
+from jobs.models import CylinderFinding, Judgement, Question, TroubleCode, Visit, WorkOrder
 from jobs.services.captures import visit_captures_add
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.notes import note_add
+from jobs.services.questions import question_ask
 from jobs.services.triage import (
     codes_add,
     freeze_frame_add,
@@ -81,6 +82,14 @@ class World:
         """The engine of the job's vehicle."""
         assert self.visit.vehicle.engine
         return self.visit.vehicle.engine
+
+    @property
+    def question(self) -> Question:
+        """A question on the order that nobody answered."""
+        asked = self.order.questions.filter(answered_at=None).first()
+        return asked or question_ask(
+            order=self.order, member=self.order.created_by, text="Which side?"
+        )
 
 
 def furnish_job(cast: Cast, job: Visit, seed: int = 1) -> World:

@@ -96,6 +96,8 @@ ENDPOINTS = [
         201,
         {"agreed": False, "said_by": "Nora", "how": "phone"},
     ),
+    Endpoint("get", "used", "visit", EVERYONE),
+    Endpoint("post", "used", "visit", WORKS, 201, {"minutes": 20, "what": "Plugs out."}),
     Endpoint("get", "timeline", "visit", EVERYONE),
     Endpoint("get", "triage", "visit", EVERYONE),
     Endpoint("patch", "triage", "visit", BENCH, 200, {"cranks": "uneven"}),
@@ -146,6 +148,9 @@ ENDPOINTS = [
         201,
         {"part": "coil", "from_cylinder": 2, "to_cylinder": 3, "followed": "yes"},
     ),
+    Endpoint("get", "questions", "order", EVERYONE),
+    Endpoint("post", "questions", "order", WORKS, 201, {"text": "Which gasket?"}),
+    Endpoint("post", "answer", "question", BENCH, 200, {"answer": "The head's."}),
     Endpoint("post", "complete", "order", WORKS, 200, {"summary": "Burnt valve.", "left_out": "x"}),
     Endpoint("post", "withdraw", "order", BENCH, 200, {"reason": "Wrong vehicle."}),
 ]

@@ -80,6 +80,7 @@ def test_roles(cast: Cast, api_for: ApiFor, world: World, endpoint: Endpoint):
 
 
 def test_another_shop_sees_nothing(cast: Cast, api_for: ApiFor, world: World):
+    assert world.question.answered_at is None
     before = TimelineEvent.objects.count()
     for endpoint in (_with_its_order(e, world) for e in ENDPOINTS if e.on):
         for member in (cast.other_owner, cast.outsider):

@@ -10,10 +10,12 @@ from jobs.models import (
     Note,
     NumberingCheck,
     TimelineEvent,
+    UsedLine,
 )
 from jobs.services.notes import note_add
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.triage import codes_add, freeze_frame_add, misfires_set
+from jobs.services.used import WasUsed, used_add
 
 
 @pytest.fixture
@@ -23,6 +25,7 @@ def rows(visit, cast):
     misfires_set(visit=visit, counts={1: 2}, member=cast.diagnostician, period="ten cycles")
     freeze_frame_add(visit=visit, text="Load 31 %", member=cast.diagnostician, code="P0301")
     numbering_confirm(visit=visit, member=cast.mechanic, seen=SeenOnVehicle("casting"))
+    used_add(visit=visit, member=cast.mechanic, used=WasUsed(minutes=20))
     return visit
 
 
@@ -35,6 +38,7 @@ def rows(visit, cast):
         (MisfireCounts, "period"),
         (FreezeFrame, "code"),
         (NumberingCheck, "note"),
+        (UsedLine, "what"),
     ],
 )
 def test_an_update_is_refused_past_the_models_too(rows, model, field):

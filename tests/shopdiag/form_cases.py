@@ -231,6 +231,12 @@ CASES: dict[str, Case] = {
     "jobs:freeze-frame-add": Case("jobs:freeze-frame-add", FRAME, FRAME | {"text": "Load 30 %"}),
     "jobs:misfires-set": Case("jobs:misfires-set", COUNTS, OTHER_COUNTS),
     "jobs:note-add": Case("jobs:note-add", {"text": "Cold start."}, {"text": "Warm start."}),
+    "jobs:used-add": Case(
+        "jobs:used-add",
+        {"minutes": "20", "what": "Plugs out."},
+        {"minutes": "30", "what": "Plugs out."},
+        picks=lambda f: "minutes" in f.names,
+    ),
     "jobs:numbering": Case(
         "jobs:numbering",
         {"basis": "casting", "note": "1 at the belt"},

@@ -1,0 +1,123 @@
+"""What is said and used while a job is worked on, for programs: questions, time and parts."""
+
+from typing import Any
+from uuid import uuid4
+
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from jobs.api.checking import check
+from jobs.api.thread_serializers import (
+    AnswerAskedSerializer,
+    QuestionSerializer,
+    UsedAskedSerializer,
+    UsedLineSerializer,
+)
+from jobs.api.visits import visit_or_404
+from jobs.forms.questions import AnswerForm, QuestionForm
+from jobs.forms.used import UsedForm
+from jobs.models import Question, WorkOrder
+from jobs.services.questions import question_answer, question_ask
+from jobs.services.used import WasUsed, used_add, used_take_back
+from shopdiag.people.asking_back import is_confirmed
+from shopdiag.people.authentication import member_of
+from shopdiag.people.core.roles import Action
+
+
+class QuestionsView(APIView):
+    """Questions on a work order, and that its work was stopped."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.DO_WORK}
+
+    @extend_schema(responses=QuestionSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the questions with their answers, oldest first."""
+        asked = _order(request, pk).questions.select_related("by__user", "answered_by__user")
+        return Response(QuestionSerializer(asked, many=True).data)
+
+    @extend_schema(request=QuestionSerializer, responses={201: QuestionSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        """Ask whoever ordered the work; `is_stop` says that it stopped and waits for a call."""
+        order = _order(request, pk)
+        asked = QuestionSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        sent = dict(asked.validated_data)
+        token, is_stop = sent.pop("form_token", None), sent.pop("is_stop", False)
+        form = QuestionForm({**sent, "form_token": token or uuid4()}, is_stop=is_stop)
+        check(form)
+        question = question_ask(
+            order=order,
+            member=member_of(request),
+            text=form.cleaned_data["text"],
+            is_stop=is_stop,
+            form_token=token,
+            confirmed=is_confirmed(form),
+        )
+        return Response(QuestionSerializer(question).data, status=status.HTTP_201_CREATED)
+
+
+class AnswerView(APIView):
+    """The answer to one question."""
+
+    actions = {"POST": Action.ORDER_WORK}
+
+    @extend_schema(request=AnswerAskedSerializer, responses=QuestionSerializer)
+    def post(self, request: Request, pk: int) -> Response:
+        """Answer; the second one to answer is told what was said."""
+        question = get_object_or_404(
+            Question.objects.seen_by(member_of(request)).select_related("work_order"), pk=pk
+        )
+        asked = AnswerAskedSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        form = AnswerForm({**asked.validated_data, "question": question.pk}, question=question.pk)
+        check(form)
+        answered = question_answer(
+            question=question, member=member_of(request), text=form.cleaned_data["answer"]
+        )
+        return Response(QuestionSerializer(answered).data)
+
+
+class UsedView(APIView):
+    """Time and parts used on a visit."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.DO_WORK}
+
+    @extend_schema(responses=UsedLineSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the lines, those that take another back too."""
+        lines = visit_or_404(request, pk).used_lines.select_related("by__user")
+        return Response(UsedLineSerializer(lines, many=True).data)
+
+    @extend_schema(request=UsedAskedSerializer, responses={201: UsedLineSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        """Book minutes or an amount, also beyond what is authorised; or take a line back."""
+        visit = visit_or_404(request, pk)
+        asked = UsedAskedSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        sent: dict[str, Any] = dict(asked.validated_data)
+        member = member_of(request)
+        if (back := sent.pop("takes_back")) is not None:
+            line = get_object_or_404(visit.used_lines.all(), pk=back)
+            counter = used_take_back(line=line, member=member)
+            return Response(UsedLineSerializer(counter).data, status=status.HTTP_201_CREATED)
+        number, token = sent.pop("work_order"), sent.pop("form_token")
+        order = None if number is None else get_object_or_404(visit.work_orders.all(), pk=number)
+        form = UsedForm({**sent, "form_token": token or uuid4()}, currency=visit.shop.currency)
+        check(form)
+        used = form.used
+        line = used_add(
+            visit=visit,
+            member=member,
+            used=WasUsed(used.minutes, used.amount, used.what, is_confirmed(form)),
+            order=order,
+            form_token=token,
+        )
+        return Response(UsedLineSerializer(line).data, status=status.HTTP_201_CREATED)
+
+
+def _order(request: Request, pk: int) -> WorkOrder:
+    return get_object_or_404(WorkOrder.objects.seen_by(member_of(request)).with_people(), pk=pk)
