@@ -142,6 +142,7 @@ ASKED = {
     "jobs:new",
     "jobs:misfires-set",
     "jobs:note-add",
+    "jobs:used-add",
     "jobs:numbering",
     "jobs:decide",
     "jobs:consent-add",
