@@ -47,6 +47,16 @@ GROUP_LABELS: dict[FaultGroup, str] = {
     FaultGroup.UNSETTLED: gettext_noop("Not settled"),
 }
 
+# Not "elsewhere": a cylinder that stands high in the test may be high by its valves.
+_FAULT_IS: dict[FaultGroup, str] = {
+    FaultGroup.IGNITION: gettext_noop("The fault is in the ignition"),
+    FaultGroup.FUEL: gettext_noop("The fault is in the fuel system"),
+    FaultGroup.AIR: gettext_noop("The fault is in the intake air"),
+    FaultGroup.EXHAUST: gettext_noop("The fault is in the exhaust"),
+    FaultGroup.ELECTRICAL: gettext_noop("The fault is in the electrical system"),
+    FaultGroup.VALVE_TRAIN: gettext_noop("The fault is in the valve train"),
+}
+
 EVEN_IN_TEST = gettext_noop(
     "The cylinders compare evenly in a cranking test; no mechanical fault showed in it."
 )
@@ -208,10 +218,10 @@ def group_words(group: FaultGroup, cylinders: Collection[int]) -> str:
     """Return where the fault lies, in words for the customer; empty while it is not settled."""
     if group in {FaultGroup.UNSETTLED, FaultGroup.COMPRESSION}:
         return ""
-    elsewhere = _("The fault lies elsewhere: {group}.")
+    fault = _(_FAULT_IS[group])
     if cylinders:
-        elsewhere = _("The fault lies elsewhere: {group}, on {cylinders}.")
-    return elsewhere.format(group=_(GROUP_LABELS[group]).lower(), cylinders=named(cylinders))
+        fault = _("{fault}, on {cylinders}").format(fault=fault, cylinders=named(cylinders))
+    return _("{sentence}.").format(sentence=fault)
 
 
 def swap_reading(part: str, followed: str) -> str:

@@ -311,15 +311,22 @@ def which_cylinder(
     sets = [set(c) for c in candidates if c]
     if len(sets) > 1:
         fitting = one_or_other(sets)
-        picked = _("the diagnostician chose none")
-        if is_open(signed, candidates):
-            picked = _("all of them are to be measured")
+        left = sorted(set().union(*sets) - set(signed))
+        told = _(
+            "Not settled by the capture: it may be {sets}, and the diagnostician chose none. "
+            "Measure all of them before anything is taken apart."
+        )
+        if signed and left:
+            told = _(
+                "Not settled by the capture: it may be {sets}, and the diagnostician chose "
+                "{cylinders}. Measure {left} too before anything is taken apart."
+            )
         elif signed:
-            picked = _("the diagnostician chose {cylinders}").format(cylinders=named(signed))
-        return _(
-            "Not settled by the capture: {sets} fit; {picked}. Measure the others too before "
-            "anything is taken apart."
-        ).format(sets=fitting, picked=picked)
+            told = _(
+                "Not settled by the capture: it may be {sets}. Measure all of them before "
+                "anything is taken apart."
+            )
+        return told.format(sets=fitting, cylinders=named(signed), left=named(left))
     if not signed:
         return _("No cylinder is named; the tests have to name it.")
     if signed_as == "overruled":

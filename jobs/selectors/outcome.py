@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, replace
 
-from django.db.models import Q
-from django.utils.translation import gettext, gettext_lazy
+from django.db.models import Q, QuerySet
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from jobs.core.comparison import ComparedCylinder, Span, compared
 from jobs.core.customer_words import (
@@ -94,6 +94,8 @@ class CustomerCopy:
     picture: Run | None
     result: str
     """What the test showed, in plain words; empty where there was none."""
+    repeats: str
+    """How often the test was made, before and after; empty where no bars are drawn."""
     unknown: tuple[str, ...]
     found_elsewhere: str
     """What was found bad beside the verdict; for the shop, not the customer."""
@@ -109,6 +111,11 @@ class CustomerCopy:
             and signed.is_beyond_compression
             and signed.group is FaultGroup.UNSETTLED
         )
+
+    @property
+    def is_plug_out(self) -> bool:
+        """Whether a bar is of a cylinder that was not tested, with its plug out."""
+        return any(e.call == "open" for e in (*self.bars_before, *self.bars_after))
 
     @property
     def bars_before(self) -> tuple[Estimate, ...]:
@@ -139,6 +146,10 @@ def _without_humps(estimates: tuple[Estimate, ...]) -> tuple[Estimate, ...]:
 
 def _judged(visit: Visit, purpose: str) -> Run | None:
     """Return the newest judged run; a capture that was set aside tells nothing."""
+    return _judged_runs(visit, purpose).first()
+
+
+def _judged_runs(visit: Visit, purpose: str) -> QuerySet[Run]:
     runs = visit_runs(visit).filter(
         capture__visit_capture__purpose=purpose,
         capture__visit_capture__aside_why="",
@@ -147,7 +158,7 @@ def _judged(visit: Visit, purpose: str) -> Run | None:
     if visit.closed_at is not None:
         # A capture may be analysed anew at any time; paper that was handed out stays as it was.
         runs = runs.filter(finished_at__lte=visit.closed_at)
-    return runs.exclude(verdict__in=["", "not judged"]).first()
+    return runs.exclude(verdict__in=["", "not judged"])
 
 
 def before_after(visit: Visit, judgement: Judgement | None = None) -> BeforeAfter:
@@ -225,6 +236,7 @@ def customer_copy_of(visit: Visit) -> CustomerCopy:
         evidence=evidence,
         picture=evidence.before,
         result=_result_words(evidence, judgement),
+        repeats=_repeats(visit, evidence),
         unknown=_unknown(visit, evidence, outcome, judgement),
         found_elsewhere=found_elsewhere(judgement),
         missing=_missing(outcome),
@@ -308,19 +320,56 @@ def _unknown(
             )
         )
     verified = outcome.verified if outcome else ""
-    if verified == Outcome.Verified.NOT_YET:
+    is_repaired = outcome is not None and bool(outcome.correction.strip())
+    if verified == Outcome.Verified.NOT_YET and is_repaired:
         found.append(gettext("The repair has not been verified yet."))
     if verified == Outcome.Verified.NO:
         found.append(gettext("After the work the trouble was still there."))
     if verified == Outcome.Verified.NOT_REPAIRED:
         found.append(gettext("The fault was not repaired here and may get worse."))
-    if verified == Outcome.Verified.YES and evidence.after is None and not is_beyond:
+    tells_of_a_repair = verified == Outcome.Verified.YES or (
+        is_repaired and verified != Outcome.Verified.NOT_REPAIRED and evidence.before is not None
+    )
+    if tells_of_a_repair and evidence.after is None and not is_beyond:
         found.append(_not_repeated(visit))
     if verified == Outcome.Verified.YES and _uneven_words(evidence.after):
         found.append(
             gettext("Repeated after the repair, the test still compared the cylinders unevenly.")
         )
     return tuple(found)
+
+
+def _repeats(visit: Visit, evidence: BeforeAfter) -> str:
+    """Return how often the test gave a result, and that the bars show one of several."""
+    if not evidence.before_estimates:
+        return ""
+    before = _times(visit, VisitCapture.Purpose.DIAGNOSIS)
+    told = [
+        ngettext(
+            "This test was made once.",
+            "This test was made %(count)s times; the bars show one of them.",
+            before,
+        )
+        % {"count": before}
+    ]
+    if evidence.after_estimates:
+        after = _times(visit, VisitCapture.Purpose.VERIFICATION)
+        told.append(
+            ngettext(
+                "It was repeated once after the repair.",
+                "It was repeated %(count)s times after the repair; the bars show the newest.",
+                after,
+            )
+            % {"count": after}
+        )
+    return " ".join(told)
+
+
+def _times(visit: Visit, purpose: str) -> int:
+    """Return on how many captures of a purpose a result stands."""
+    runs = _judged_runs(visit, purpose).order_by()
+    # what was signed may be set aside since, and its bars are shown all the same
+    return max(runs.values("capture").distinct().count(), 1)
 
 
 def _not_repeatable(visit: Visit, before: Run) -> list[str]:

@@ -119,11 +119,16 @@ def _figure(value: float | None) -> str:
 
 
 def _pressures(finding: CylinderFinding, unit: str) -> str:
-    """Return "first puff / last", and the oil of a wet test."""
+    """Return the last puff, the first before it where it was noted, and the oil of a wet test."""
     if finding.pressure_kpa is None:
         return ""
-    puffs = [p for p in (finding.first_puff_kpa, finding.pressure_kpa) if p is not None]
-    shown = " / ".join(f"{from_kpa(p, unit):.{DIGITS[unit]}f}" for p in puffs)
+    first, last = (
+        "" if p is None else f"{from_kpa(p, unit):.{DIGITS[unit]}f}"
+        for p in (finding.first_puff_kpa, finding.pressure_kpa)
+    )
+    shown = last
+    if first:
+        shown = gettext("first puff %(first)s, last %(last)s") % {"first": first, "last": last}
     return (
         shown
         if finding.oil_ml is None

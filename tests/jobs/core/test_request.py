@@ -87,9 +87,9 @@ def test_an_open_question_is_asked_as_one():
 def test_which_cylinder_is_a_confidence_of_its_own():
     assert "Settled by the sync" in which_cylinder([3], [[3]], "accepted")
     open_question = which_cylinder([1], [[1], [4]], "accepted")
-    assert "cylinder 1 or cylinder 4 fit" in open_question
+    assert "cylinder 1 or cylinder 4" in open_question
     assert "chose cylinder 1" in open_question
-    assert "all of them are to be measured" in which_cylinder([1, 4], [[1], [4]], "accepted")
+    assert "Measure all of them" in which_cylinder([1, 4], [[1], [4]], "accepted")
     assert "chose none" in which_cylinder([], [[1], [4]], "overruled")
     assert "against the capture" in which_cylinder([2], [[3]], "overruled")
     assert "triage alone" in which_cylinder([2], [], "without")

@@ -27,6 +27,8 @@ PAGES = [
     ("jobs:vin-check", TAKE_IN),
     ("jobs:find", EVERYONE),
     ("jobs:visit", EVERYONE),
+    ("jobs:job-report", EVERYONE),
+    ("jobs:job-report-pdf", EVERYONE),
     ("jobs:visit-edit", TAKE_IN),
     ("jobs:complaint-edit", TAKE_IN),
     ("jobs:customer-edit", TAKE_IN),

@@ -391,3 +391,23 @@ def test_no_compression_fault_signed_on_an_uneven_capture_is_told(triaged, run_o
     result = customer_copy_of(triaged).result
     assert result.startswith("In a cranking test the cylinders compared unevenly, with cylinder 3")
     assert "ignition, on cylinder 2" in result
+
+
+def test_how_often_the_test_was_made_is_said(repaired, run_of):
+    assert customer_copy_of(repaired).repeats == "This test was made once."
+    run_of(repaired, {1: 1.0, 2: 1.0, 3: 0.5, 4: 1.0})
+    run_of(repaired, {1: 1.0, 2: 1.0, 3: 0.5, 4: 1.0}, verdict="not judged")
+    run_of(repaired, purpose="verification")
+    told = customer_copy_of(repaired).repeats
+    assert "made 2 times" in told
+    assert "once after the repair" in told
+
+
+def test_nothing_is_said_of_a_repair_that_was_not_made(repaired):
+    before = customer_copy_of(repaired).unknown
+    Outcome.objects.create(visit=repaired, cause="x")
+    assert customer_copy_of(repaired).unknown == before
+    Outcome.objects.filter(visit=repaired).update(correction="y")
+    told = " ".join(customer_copy_of(repaired).unknown)
+    assert "has not been verified yet" in told
+    assert "was not repeated" in told

@@ -19,6 +19,7 @@ __all__ = ["cast", "kept", "order", "taken", "visit"]
 PAPERS = {
     "jobs:work-order-pdf": "jobs:work-order-print",
     "jobs:customer-copy-pdf": "jobs:customer-copy",
+    "jobs:job-report-pdf": "jobs:job-report",
 }
 
 
@@ -106,3 +107,12 @@ def test_the_page_tells_what_the_file_could_not_show(cast, client_for, address, 
     assert "𓀀 𓁐" in lacking
     pdf = client_for(cast.writer).get(address("jobs:customer-copy-pdf")).content
     assert "[U+13000][U+13050]" in _words(pdf)
+
+
+def test_a_mechanics_report_names_no_customer(cast, client_for, address, visit):
+    Customer.objects.filter(pk=visit.vehicle.customer_id).update(name="Wilhelmina Quist")
+    words = {
+        member.role: _words(client_for(member).get(address("jobs:job-report-pdf")).content)
+        for member in (cast.mechanic, cast.writer)
+    }
+    assert ["Wilhelmina Quist" in text for text in words.values()] == [False, True]

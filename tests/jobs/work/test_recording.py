@@ -60,7 +60,7 @@ def test_first_and_last_puff_are_two_figures(browser, address, order, cast):
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
     assert "6.2 bar (first puff 2.5 bar)" in page
     rows = {row.name: row for row in sheet_rows(order, [finding], "bar")}
-    assert rows["3"].dry == "2.5 / 6.2, bad"
+    assert rows["3"].dry == "first puff 2.5, last 6.2, bad"
     form = browser.get(address, {"replaces": finding.pk}).context["form"]
     assert form["first_puff"].value() == 2.5
 
