@@ -1,12 +1,13 @@
 """Finding jobs, and a vehicle's history on one page."""
 
 from django.core.paginator import Paginator
+from django.db.models import QuerySet
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
-from jobs.core.search import query_read
-from jobs.models import Vehicle
+from jobs.core.search import Match, query_read
+from jobs.models import Vehicle, Visit
 from jobs.selectors.found_jobs import visits_found
 from jobs.selectors.history import vehicle_history, vehicle_runs
 from shopdiag.people.access import MemberRequest, requires
@@ -20,10 +21,21 @@ _PER_PAGE = 25
 def find(request: MemberRequest) -> HttpResponse:
     """Find jobs by number, plate, VIN, name, phone, code or words, as far as the role sees them."""
     query = query_read(request.GET.get("q", ""))
-    page = Paginator(visits_found(request.member, query), _PER_PAGE).get_page(
-        request.GET.get("page")
-    )
+    found = visits_found(request.member, query)
+    if "go" in request.GET and (only := _surely_meant(found)):
+        return redirect("jobs:visit", only.pk)
+    page = Paginator(found, _PER_PAGE).get_page(request.GET.get("page"))
     return render(request, "jobs/find.html", {"query": query, "page": page})
+
+
+def _surely_meant(found: QuerySet[Visit]) -> Visit | None:
+    """Return the job that alone fits, or fits by number or plate more surely than all others."""
+    best = list(found[:2])
+    if not best:
+        return None
+    ranks = [visit.rank for visit in best]  # type: ignore[attr-defined]
+    is_sure = len(best) == 1 or (ranks[0] <= Match.PLATE and ranks[0] < ranks[1])
+    return best[0] if is_sure else None
 
 
 @requires(Action.SEARCH)
