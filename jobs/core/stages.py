@@ -21,14 +21,14 @@ class Stage(StrEnum):
 
 
 LABELS: dict[Stage, str] = {
-    Stage.INTAKE: "Intake",
-    Stage.TRIAGE: "Triage",
+    Stage.INTAKE: gettext_noop("Intake"),
+    Stage.TRIAGE: gettext_noop("Triage"),
     Stage.TEST: gettext_noop("Cranking test"),
-    Stage.DECIDE: "Decide",
+    Stage.DECIDE: gettext_noop("Decide"),
     Stage.WORK: gettext_noop("Work order"),
     Stage.VERIFY: gettext_noop("Repair and verify"),
-    Stage.HAND_BACK: "Delivery",
-    Stage.CLOSED: "Closed",
+    Stage.HAND_BACK: gettext_noop("Delivery"),
+    Stage.CLOSED: gettext_noop("Closed"),
 }
 ORDER: tuple[Stage, ...] = tuple(Stage)
 

@@ -76,7 +76,7 @@ RECORDED = {"clamp", "coil", "Time", "Engine speed"}
 KEYWORDS = {"none"}
 
 
-def _typed() -> set[str]:
+def typed() -> set[str]:
     found: set[str] = set()
     for name, fields in TYPED.items():
         for row in apps.get_model(name).objects.values_list(*fields):
@@ -105,7 +105,7 @@ def test_every_text_of_every_page_can_be_translated(
     client = client_for(furnished.cast.owner)
     zones = {label for _, zones in zone_choices() for _, label in zones}
     data = pattern_of(
-        _typed()
+        typed()
         | UNTRANSLATED
         | RECORDED
         | KEYWORDS
