@@ -32,19 +32,28 @@ class TogetherByFile(LoadScopeScheduling):  # type: ignore[misc]
     """What a parallel run keeps in one process.
 
     Tests of a file share its fixtures, so they stay together. Files with tests that start worker
-    processes stay together too: side by side their workers would wait for each other. (The mark
+    processes stay together too: side by side their workers would wait for each other; and files
+    that fill the demo shop, whose captures are analysed once in a process. (The mark
     `xdist_group` is no way to say so: pytest-xdist 3.8 with pytest 9.2 passes over it.)
     """
 
     def _split_scope(self, nodeid: str) -> str:
         file = nodeid.partition("::")[0]
-        return "queue" if starts_workers(file) else file
+        if starts_workers(file):
+            return "queue"
+        return "demo" if fills_the_demo_shop(file) else file
 
 
 @cache
 def starts_workers(file: str) -> bool:
     """Return whether a file, named from the project's folder, has tests of the queue."""
     return "pytest.mark.queue" in (_PROJECT / file).read_text(encoding="utf-8")
+
+
+@cache
+def fills_the_demo_shop(file: str) -> bool:
+    """Return whether a file, named from the project's folder, has tests on the demo's rows."""
+    return "import fill_demo_shop" in (_PROJECT / file).read_text(encoding="utf-8")
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -15,6 +15,8 @@ from tests.conftest import TogetherByFile, starts_workers
         ("tests/people/test_roles.py::test_a[x@y::z]", "tests/people/test_roles.py"),
         ("tests/traces/test_queue.py::test_b", "queue"),
         ("tests/shopdiag/test_start.py::test_c", "queue"),
+        ("tests/jobs/test_job_page_browser.py::test_d", "demo"),
+        ("tests/jobs/test_capture_page_browser.py::test_e", "demo"),
     ],
 )
 def test_files_stay_whole_and_those_with_workers_stay_together(nodeid, together):

@@ -1,6 +1,7 @@
 """A job whose upload form is open in a browser, and something to upload."""
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -32,5 +33,10 @@ def card(
 def recording(tmp_path: Path) -> Path:
     """A recording of three megabytes, every line another."""
     path = tmp_path / "long crank.csv"
-    path.write_text("time,A\n" + "".join(f"{i / 1000:.3f},{i % 977}\n" for i in range(260_000)))
+    path.write_text(_long_text())
     return path
+
+
+@cache
+def _long_text() -> str:
+    return "time,A\n" + "".join(f"{i / 1000:.3f},{i % 977}\n" for i in range(260_000))

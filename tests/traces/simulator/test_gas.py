@@ -5,10 +5,10 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 
 from engines.core.firing import FiringOrder
+from tests.traces.properties import PropsSI
 from traces.simulator import gas_b
 from traces.simulator.engine import Cylinder, EngineModel, GasketLeak, GasModel, ValveTiming
 from traces.simulator.orifice import AIR_J_KGK

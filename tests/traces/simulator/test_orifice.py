@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 
+from tests.traces.properties import PropsSI
 from traces.simulator.orifice import critical_ratio, nozzle_kg_s, slot_conductance
 
 

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from engines.core.firing import FiringOrder
+from tests.traces.properties import PropsSI
 from traces.simulator.breathing import lobe
 from traces.simulator.engine import Cylinder, EngineModel, GasketLeak, GasModel, ValveTiming
 from traces.simulator.gas_c import ValveGas, conductance

@@ -6,8 +6,9 @@ choking means (gas-dynamics textbooks).
 """
 
 import numpy as np
-from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
+
+from tests.traces.properties import PropsSI
 
 AMBIENT_PA = 1.0e5
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from tests.traces.core.outside.real_air import flux_kg_s_m2, pressures_pa
+from tests.traces.properties import PropsSI
 from tests.traces.simulator.closed_engine import LINK, gas_of, single, turn
 from traces.core.compression.slider_crank import SliderCrank
 from traces.core.twin import lobes

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 
+from tests.traces.properties import PropsSI
 from traces.core.twin.lobes import (
     ANGLES,
     CLOSES_ABDC_DEG,

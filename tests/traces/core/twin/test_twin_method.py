@@ -48,8 +48,9 @@ def test_low_cylinders_are_named(captures, layout, fault, family):
 
 
 def test_closer_than_reading_humps():
-    scenarios = [draw(s, fault="one", sync="720", family="a") for s in range(70, 78)]
-    scenarios += [draw(s, fault="one", sync="720", family="b") for s in range(78, 86)]
+    """On a few; `make bench` measures both methods on hundreds."""
+    scenarios = [draw(s, fault="one", sync="720", family="a") for s in range(70, 74)]
+    scenarios += [draw(s, fault="one", sync="720", family="b") for s in range(78, 82)]
     errors: dict[str, list[float]] = {"humps": [], "twin": []}
     for capture in simulate_many([replace(s, rate_hz=2000.0) for s in scenarios]):
         for method in (HumpMethod(), TwinMethod()):
@@ -60,7 +61,7 @@ def test_closer_than_reading_humps():
                 if e.cylinder
             ]
     rms = {name: float(np.sqrt(np.mean(np.square(e)))) for name, e in errors.items()}
-    assert len(errors["twin"]) > 40
+    assert len(errors["twin"]) > 20
     assert rms["twin"] < 0.6 * rms["humps"]
 
 
