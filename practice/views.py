@@ -1,11 +1,12 @@
 """Pages of practice: one's own, an exercise, and the instructor's."""
 
+from pathlib import Path
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse
+from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -26,6 +27,8 @@ from practice.services import case_set, case_withdraw, exercise_add, exercise_an
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import post_form
+
+_PRACTICE_FILE = Path(__file__).parent / "data" / "practice-crank.csv"
 
 
 def _address(exercise: Exercise) -> str:
@@ -143,3 +146,10 @@ def withdraw(request: MemberRequest, case_pk: int) -> HttpResponse:
     case_withdraw(set_case=get_object_or_404(cases_set(request.member), pk=case_pk))
     messages.success(request, _("The case is withdrawn."))
     return redirect("practice:team")
+
+
+@requires(Action.PRACTISE)
+@require_GET
+def practice_file(_request: MemberRequest) -> FileResponse:
+    """Hand out the simulated recording that everybody may try an upload with."""
+    return FileResponse(_PRACTICE_FILE.open("rb"), as_attachment=True, filename=_PRACTICE_FILE.name)

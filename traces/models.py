@@ -295,6 +295,35 @@ class EventAngle(ShopOwned):
         ordering = ["-pk"]
 
 
+class ClampQuerySet(ShopQuerySet["Clamp"]):
+    """Clamps."""
+
+    def in_use(self) -> Self:
+        """Return those that are offered, by name."""
+        return self.filter(retired_at=None).order_by("name", "mv_per_a", "pk")
+
+
+class Clamp(ShopOwned):
+    """A current clamp of the shop at one scale, offered in every set-up."""
+
+    name = models.CharField(max_length=60)
+    mv_per_a = models.FloatField()
+    form_token = models.UUIDField(null=True, editable=False)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    retired_at = models.DateTimeField(null=True, editable=False)
+
+    objects: ClassVar = ClampQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-pk"]
+
+    @property
+    def scale_words(self) -> str:
+        """The scale without needless decimals."""
+        return f"{self.mv_per_a:g}"
+
+
 class UploadQuerySet(ShopQuerySet["Upload"]):
     """Uploads."""
 

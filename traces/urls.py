@@ -4,6 +4,7 @@ from django.urls import path
 
 from traces.views import (
     cases,
+    clamps,
     compare,
     event_angles,
     exports,
@@ -19,6 +20,8 @@ app_name = "traces"
 urlpatterns = [
     path("known-good/", compare.known_good, name="known-good"),
     path("known-good/<int:entry_pk>/retire/", compare.retire, name="known-good-retire"),
+    path("clamps/", clamps.clamps, name="clamps"),
+    path("clamps/<int:clamp_pk>/retire/", clamps.retire, name="clamp-retire"),
     path("event-angles/", event_angles.kept, name="event-angles"),
     path("event-angles/<int:entry_pk>/retire/", event_angles.retire, name="event-angle-retire"),
     path("<int:pk>/", pages.capture, name="capture"),

@@ -5,6 +5,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from jobs.selectors.board import board_of
+from jobs.selectors.first_steps import first_steps
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 
@@ -13,4 +14,5 @@ from shopdiag.people.core.roles import Action
 @require_safe
 def board(request: MemberRequest) -> HttpResponse:
     """Show the open visits by stage, and a mechanic's work orders first."""
-    return render(request, "jobs/board.html", {"board": board_of(request.member)})
+    context = {"board": board_of(request.member), "steps": first_steps(request.member)}
+    return render(request, "jobs/board.html", context)

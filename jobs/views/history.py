@@ -25,7 +25,12 @@ def find(request: MemberRequest) -> HttpResponse:
     if "go" in request.GET and (only := _surely_meant(found)):
         return redirect("jobs:visit", only.pk)
     page = Paginator(found, _PER_PAGE).get_page(request.GET.get("page"))
-    return render(request, "jobs/find.html", {"query": query, "page": page})
+    context = {
+        "query": query,
+        "page": page,
+        "is_new": query.is_empty and not Visit.objects.seen_by(request.member).exists(),
+    }
+    return render(request, "jobs/find.html", context)
 
 
 def _surely_meant(found: QuerySet[Visit]) -> Visit | None:

@@ -134,7 +134,77 @@ class FirstRunForm(PasswordFieldsMixin):
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
     )
 
+    pressure_unit = forms.ChoiceField(
+        label=gettext_lazy("Pressure in"),
+        choices=Shop.PressureUnit.choices,
+        initial=Shop.PressureUnit.KPA,
+        widget=forms.RadioSelect,
+    )
+    distance_unit = forms.ChoiceField(
+        label=gettext_lazy("Distance in"),
+        choices=Shop.DistanceUnit.choices,
+        initial=Shop.DistanceUnit.KM,
+        widget=forms.RadioSelect,
+    )
+    paper_size = forms.ChoiceField(
+        label=gettext_lazy("Paper"),
+        choices=Shop.PaperSize.choices,
+        initial=Shop.PaperSize.A4,
+        widget=forms.RadioSelect,
+    )
+    currency = forms.CharField(
+        label=gettext_lazy("Amounts in"),
+        max_length=3,
+        initial="EUR",
+        validators=Shop._meta.get_field("currency").validators,  # noqa: SLF001 - Django's own way
+        help_text=gettext_lazy("Three letters, such as EUR, GBP or USD."),
+        widget=forms.TextInput(
+            attrs={"size": 4, "autocapitalize": "characters", "spellcheck": "false"}
+        ),
+    )
+
+    def clean_currency(self) -> str:
+        """Take small letters too."""
+        return str(self.cleaned_data["currency"]).upper()
+
+    @property
+    def about_shop(self) -> dict[str, Any]:
+        """What was said of the shop beside its name."""
+        names = ("time_zone", "pressure_unit", "distance_unit", "paper_size", "currency")
+        return {name: self.cleaned_data[name] for name in names}
+
     field_order = ["shop_name", "time_zone", "name", "username", "password", "password_again"]
+
+
+class JoinForm(PasswordFieldsMixin):
+    """Somebody new who was invited: the link says the rest."""
+
+    name = forms.CharField(
+        label=gettext_lazy("Your name"),
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+    username = forms.CharField(
+        label=gettext_lazy("Username"),
+        max_length=150,
+        help_text=gettext_lazy("What you sign in with; letters, digits and @ . + - _."),
+        validators=[User.username_validator],
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+    )
+
+    field_order = ["name", "username", "password", "password_again"]
+
+
+class InviteForm(AsksBack, forms.Form):
+    """For whom a link is, and what they become."""
+
+    form_token = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4, required=False)
+    label = forms.CharField(
+        label=gettext_lazy("For whom"),
+        max_length=80,
+        help_text=gettext_lazy("So that you know later whose link it was."),
+    )
+    role = forms.ChoiceField(label=gettext_lazy("Role"), choices=_ROLES, widget=forms.RadioSelect)
 
 
 class MemberAddForm(PasswordFieldsMixin):
@@ -201,7 +271,6 @@ class MemberChangeForm(VersionedForm):
         widgets = {"role": forms.RadioSelect}
         labels = {"active": gettext_lazy("Works in this shop")}
         help_texts = {
-            "paper_size": gettext_lazy("Of work orders and other papers saved as PDF."),
             "active": gettext_lazy(
                 "Take the tick away when the person leaves; what they recorded stays, "
                 "and their tokens in this shop end for good."
@@ -302,6 +371,7 @@ class ShopForm(VersionedForm):
                 "weaker, as a share of a good cylinder: 0.055 is 5.5 points. Banks of up to four "
                 "cylinders that fire evenly are called from a little less."
             ),
+            "paper_size": gettext_lazy("Of work orders and other papers saved as PDF."),
             "address": gettext_lazy("As it stands on printed sheets."),
             "altitude_m": gettext_lazy(
                 "Least gauge values are lowered for it, about 1 % per 75 to 100 m."

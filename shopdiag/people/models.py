@@ -1,5 +1,6 @@
 """Shops, the people in them and what ties the two."""
 
+from datetime import timedelta
 from typing import ClassVar, Self, TypeVar
 
 from django.contrib.auth.models import AbstractUser
@@ -184,6 +185,42 @@ class ApiToken(models.Model):
 
     def __str__(self) -> str:
         return gettext("%(label)s of %(member)s") % {"label": self.label, "member": self.member}
+
+
+class Invitation(models.Model):
+    """A link with which one person joins a shop once; only its key's digest is kept."""
+
+    KEPT_FOR = timedelta(days=7)
+    MOST_REFUSED = 10
+    """So many usernames that are taken may be tried with one link: it is no way to list people."""
+
+    shop = models.ForeignKey(Shop, on_delete=models.CASCADE, related_name="invitations")
+    label = models.CharField(_("for whom"), max_length=80)
+    role = models.CharField(_("role"), max_length=16)
+    digest = models.CharField(max_length=64, unique=True, editable=False)
+    refused = models.PositiveSmallIntegerField(default=0, editable=False)
+    form_token = models.UUIDField(null=True, editable=False)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    expires_at = models.DateTimeField(editable=False)
+    used_at = models.DateTimeField(null=True, editable=False)
+    used_by = models.ForeignKey(
+        Member, null=True, on_delete=models.PROTECT, related_name="+", editable=False
+    )
+    revoked_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    @property
+    def is_open(self) -> bool:
+        """Whether somebody may still join with it."""
+        ended = self.used_at or self.revoked_at or self.refused >= self.MOST_REFUSED
+        return not ended and self.expires_at > timezone.now()
+
+    def get_role_display(self) -> str:
+        """Return the role in words."""
+        return Member(role=self.role).get_role_display()
 
 
 _Row_co = TypeVar("_Row_co", bound="InShop", covariant=True)

@@ -62,14 +62,14 @@ class ShopExistsError(Exception):
 
 @transaction.atomic
 def shop_open(
-    *, shop_name: str, owner_name: str, username: str, password: str, time_zone: str = "UTC"
+    *, shop_name: str, owner_name: str, username: str, password: str, **about_shop: str
 ) -> Member:
-    """Create a shop with its owner."""
+    """Create a shop with its owner; `about_shop` are columns of the shop."""
     user = User(username=username, name=owner_name)
     user.set_password(password)
     user.full_clean()
     user.save()
-    shop = Shop(name=shop_name, time_zone=time_zone)
+    shop = Shop(name=shop_name, **about_shop)
     shop.full_clean()
     shop.save()
     return Member.objects.create(user=user, shop=shop, role=Role.OWNER)
@@ -77,7 +77,7 @@ def shop_open(
 
 @transaction.atomic
 def first_shop_open(
-    *, shop_name: str, owner_name: str, username: str, password: str, time_zone: str = "UTC"
+    *, shop_name: str, owner_name: str, username: str, password: str, **about_shop: str
 ) -> Member:
     """Create the first shop with its owner, once, however many ask at the same time.
 
@@ -96,7 +96,7 @@ def first_shop_open(
         owner_name=owner_name,
         username=username,
         password=password,
-        time_zone=time_zone,
+        **about_shop,
     )
 
 

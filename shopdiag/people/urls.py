@@ -1,7 +1,7 @@
 from django.contrib.auth.decorators import login_required
 from django.urls import path
 
-from shopdiag.people import views
+from shopdiag.people import joining, views
 
 app_name = "people"
 urlpatterns = [
@@ -15,6 +15,9 @@ urlpatterns = [
     path("team/add/", views.add_member, name="member-add"),
     path("team/<int:pk>/", views.change_member, name="member"),
     path("team/<int:pk>/password/", views.member_password, name="member-password"),
+    path("team/invitations/", joining.invitations, name="invitations"),
+    path("team/invitations/<int:pk>/revoke/", joining.revoke_invitation, name="invitation-revoke"),
+    path("join/<str:key>/", joining.join, name="join"),
     path("shop/", views.shop, name="shop"),
     path("shop/tokens/", views.shop_tokens, name="shop-tokens"),
     path("shop/tokens/<int:pk>/revoke/", views.revoke_shop_token, name="shop-token-revoke"),

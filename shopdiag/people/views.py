@@ -165,10 +165,10 @@ def first_run(request: HttpRequest) -> HttpResponse:
         try:
             owner = first_shop_open(
                 shop_name=given["shop_name"],
-                time_zone=given["time_zone"],
                 owner_name=given["name"],
                 username=given["username"],
                 password=given["password"],
+                **form.about_shop,
             )
         except ShopExistsError:
             messages.info(request, _("Somebody else opened the shop just now; sign in there."))
@@ -178,7 +178,7 @@ def first_run(request: HttpRequest) -> HttpResponse:
         else:
             login(request, owner.user, backend="django.contrib.auth.backends.ModelBackend")
             request.session[SHOP_KEY] = owner.shop_id
-            messages.success(request, _("The shop is open. Add your people under Shop."))
+            messages.success(request, _("The shop is open. Your next steps stand below."))
             return redirect("home")
     return render(request, "people/first_run.html", {"form": form}, status=_status(form))
 

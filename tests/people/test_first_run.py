@@ -19,6 +19,10 @@ GIVEN = {
     "username": "ola",
     "password": "bench-vise-1907",
     "password_again": "bench-vise-1907",
+    "pressure_unit": "bar",
+    "distance_unit": "km",
+    "paper_size": "A4",
+    "currency": "EUR",
 }
 
 
@@ -97,3 +101,30 @@ def test_of_two_who_open_at_once_one_wins():
         thread.join(timeout=30)
     assert sorted(outcomes) == ["opened", "too late"]
     assert Shop.objects.count() == User.objects.count() == Member.objects.count() == 1
+
+
+@pytest.mark.django_db
+def test_units_paper_and_currency_are_asked():
+    given = GIVEN | {
+        "pressure_unit": "psi",
+        "distance_unit": "mi",
+        "paper_size": "Letter",
+        "currency": "usd",
+    }
+    assert Client().post(FIRST_RUN, given).status_code == 302
+    shop = Shop.objects.get()
+    assert (shop.pressure_unit, shop.distance_unit, shop.paper_size, shop.currency) == (
+        "psi",
+        "mi",
+        "Letter",
+        "USD",
+    )
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "change", [{"pressure_unit": "bananas"}, {"paper_size": "A3"}, {"currency": "E"}]
+)
+def test_units_nobody_has_are_refused(change):
+    assert Client().post(FIRST_RUN, GIVEN | change).status_code == 422
+    assert not Shop.objects.exists()

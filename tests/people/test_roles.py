@@ -48,7 +48,7 @@ def test_somebody_who_left_may_nothing():
     assert not any(gone.may(action) for action in Action)
 
 
-OWNERS_PAGES = ["people:team", "people:member-add", "people:shop"]
+OWNERS_PAGES = ["people:team", "people:invitations", "people:member-add", "people:shop"]
 OWNERS_MEMBER_PAGES = ["people:member", "people:member-password"]
 EVERYBODYS_PAGES = ["people:tokens", "people:shops", "people:password", "people:language"]
 

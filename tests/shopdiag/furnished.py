@@ -14,7 +14,8 @@ from jobs.models import CodePaste, Photo, VisitCapture
 from jobs.services.notes import photo_add
 from practice.models import Exercise, SetCase
 from practice.services import case_set
-from shopdiag.people.models import ApiToken
+from shopdiag.people.invitations import invitation_create
+from shopdiag.people.models import ApiToken, Invitation
 from shopdiag.people.services import token_create
 from tests.api.conftest import World, furnish_job
 from tests.conftest import Cast, make_cast
@@ -22,8 +23,9 @@ from tests.jobs.conftest import make_four, visit_taken_in
 from tests.practice.kept_exercise import exercise_drawn
 from tests.shopdiag.walking import all_addresses, arguments_of
 from tests.traces.conftest import analysed, capture_read
-from traces.models import KnownGood, PinnedNote, Run, Upload
+from traces.models import Clamp, KnownGood, PinnedNote, Run, Upload
 from traces.services import known_good_keep, note_pin
+from traces.services.clamps import clamp_add
 
 
 @dataclass(frozen=True)
@@ -40,13 +42,16 @@ class Furnished:
     note: PinnedNote
     known_good: KnownGood
     exercise: Exercise
+    invitation: Invitation
+    clamp: Clamp
+    key: str
     case: SetCase
 
-    def number(self, name: str, argument: str) -> int | UUID:
+    def number(self, name: str, argument: str) -> int | str | UUID:
         """Return the number that stands at `argument` in the address called `name`."""
         space, _, page = name.partition(":")
         world = self.world
-        by_argument: dict[str, int | UUID] = {
+        by_argument: dict[str, int | str | UUID] = {
             "visit_id": world.visit.pk,
             "vehicle_id": world.visit.vehicle_id,
             "code_id": world.code.pk,
@@ -58,6 +63,8 @@ class Furnished:
             "order_id": world.order.pk,
             "token": self.upload.pk,
             "entry_pk": self.known_good.pk,
+            "key": self.key,
+            "clamp_pk": self.clamp.pk,
             "case_pk": self.case.pk,
         }
         if argument == "paste_id":
@@ -74,13 +81,18 @@ class Furnished:
                 return self.run.pk
             captures = {"capture", "read-again", "correction", "capture-runs"}
             return self.run.capture_id if page in captures else world.visit.pk
-        of_people = self.token.pk if "token" in page else self.cast.mechanic.pk
+        of_people = next(
+            (row.pk for word, row in self._rows_of_people() if word in page), self.cast.mechanic.pk
+        )
         return {
             "traces": self.run.capture_id,
             "engines": self.engine.pk,
             "people": of_people,
             "practice": self.exercise.pk,
         }[space]
+
+    def _rows_of_people(self) -> tuple[tuple[str, ApiToken | Invitation], ...]:
+        return (("token", self.token), ("invitation", self.invitation))
 
     def addresses(self) -> dict[str, str]:
         """Return each address of the service by its name, with numbers of this shop."""
@@ -117,8 +129,24 @@ def furnish(cast: Cast, world: World, run: Run, engine: Engine) -> Furnished:
         member=cast.diagnostician, run=run, note="uneven by design", although_uneven=True
     )
     exercise = exercise_drawn(cast.owner)
+    invitation, key = invitation_create(member=cast.owner, label="Nico New", role="mechanic")
     case = case_set(member=cast.diagnostician, level=2, engine="I4", fault="mild")
-    return Furnished(cast, world, run, photo, token, engine, upload, note, kept, exercise, case)
+    return Furnished(
+        cast=cast,
+        world=world,
+        run=run,
+        photo=photo,
+        token=token,
+        engine=engine,
+        upload=upload,
+        note=note,
+        known_good=kept,
+        exercise=exercise,
+        invitation=invitation,
+        key=key,
+        clamp=clamp_add(member=cast.owner, name="Blue clamp", mv_per_a=10.0),
+        case=case,
+    )
 
 
 def make_furnished() -> Furnished:

@@ -18,6 +18,7 @@ PUBLIC = {
     "people:sign-in": "where strangers go",
     "people:sign-out": "ends a session, whoever asks",
     "people:first-run": "before there is anybody; gone afterwards",
+    "people:join": "for whom a link was made; says nothing without one",
     "api:nowhere": "says that nothing is at this address",
     "api:schema": "describes the interface, holds no data",
     "api:docs": "describes the interface, holds no data",

@@ -151,6 +151,7 @@ ASKED = {
     "jobs:swap-add",
     "traces:note-pin",
     "people:tokens",
+    "people:invitations",
 }
 """Forms that ask whether the same is meant once more."""
 

@@ -28,6 +28,8 @@ TYPED = {
     "people.ApiToken": ("label",),
     "engines.Engine": ("name", "numbering", "source"),
     "traces.Capture": ("original_name", "label"),
+    "traces.Clamp": ("name",),
+    "people.Invitation": ("label",),
     "traces.PinnedNote": ("text",),
     "traces.KnownGood": ("note",),
     "traces.Upload": ("name",),

@@ -20,8 +20,9 @@ from traces.core.setup import (
     SyncSetup,
     ToothWheel,
 )
-from traces.forms.setup_fields import NO_SCALE, OTHER, SetupFields
+from traces.forms.setup_fields import NO_SCALE, OTHER, SetupFields, offer_clamps
 from traces.models import Reading
+from traces.selectors.clamps import clamp_names_by_scale
 from traces.selectors.event_angles import with_kept_angle
 from traces.services import Conditions
 from traces.services.runs import check_against_reading
@@ -97,6 +98,7 @@ class SetupForm(SetupFields):
         for name in ("sync_channel", "voltage_channel", "measured_channel"):
             choices = [("", _("None")), *((n, n) for n in names)]
             self._field(name, forms.ChoiceField).choices = choices
+        offer_clamps(self._field("scale", forms.ChoiceField), clamp_names_by_scale(member))
         if not reading.understood.get("full_scale"):
             del self.fields["full_scale_v"]
         if reading.understood.get("rate_hz"):

@@ -1,5 +1,6 @@
 """The questions of a capture's set-up, in the order in which a person answers them."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, TypeAlias
 
 from django import forms
@@ -21,6 +22,19 @@ if TYPE_CHECKING:
     EngineChoiceField: TypeAlias = forms.ModelChoiceField[Engine]
 else:
     EngineChoiceField = forms.ModelChoiceField
+
+
+def offer_clamps(field: forms.ChoiceField, names_by_scale: Mapping[str, str]) -> None:
+    """Write the shop's clamps beside their scales, those scales first."""
+    owned = sorted(names_by_scale, key=float)
+    scales = [*owned, *(s for s in SCALES if s not in names_by_scale)]
+    field.choices = [
+        *(
+            (s, f"{s} mV/A: {names_by_scale[s]}" if s in names_by_scale else f"{s} mV/A")
+            for s in scales
+        ),
+        (OTHER, _("another")),
+    ]
 
 
 class EngineField(EngineChoiceField):
