@@ -15,6 +15,7 @@ from jobs.views import (
     outcome,
     questions,
     report,
+    same_setup,
     swaps,
     triage,
     used,
@@ -63,7 +64,12 @@ _VISIT: list[URLPattern] = [
 _WORK: list[URLPattern] = [
     path("jobs/<int:visit_id>/captures/", evidence.capture_upload, name="capture-upload"),
     path("jobs/captures/<int:capture_id>/", evidence.capture, name="capture"),
-    path("jobs/captures/<int:capture_id>/same/", evidence.same_setup, name="capture-same"),
+    path("jobs/captures/<int:capture_id>/same/", same_setup.same_setup, name="capture-same"),
+    path(
+        "jobs/captures/<int:capture_id>/same-all/",
+        same_setup.same_setup_all,
+        name="capture-same-all",
+    ),
     path("jobs/captures/<int:capture_id>/aside/", evidence.aside, name="capture-aside"),
     path("jobs/<int:visit_id>/decide/", evidence.decide, name="decide"),
     path("jobs/<int:visit_id>/consent/", consent.consent_new, name="consent-add"),

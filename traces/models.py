@@ -115,6 +115,8 @@ class Reading(InShop, Work):
     )
     form_token = models.UUIDField(null=True, editable=False)
     understood = models.JSONField(default=dict, editable=False)
+    roles = models.JSONField(default=dict, editable=False)
+    """`ChannelRoles` as the worker saw them; empty for what was read before it looked."""
     samples_file = models.CharField(max_length=200, blank=True, editable=False)
 
     @property

@@ -8,7 +8,6 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.http import urlencode
 from django.utils.translation import gettext, ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -20,7 +19,6 @@ from jobs.forms.evidence import (
     AsideForm,
     CaptureUploadForm,
     OwnVerdictForm,
-    SameSetupForm,
 )
 from jobs.models import Judgement, Triage, Visit, VisitCapture
 from jobs.selectors.captures import (
@@ -32,22 +30,21 @@ from jobs.selectors.captures import (
     visit_runs,
 )
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
+from jobs.selectors.same_setup import same_for_others
 from jobs.selectors.sent_together import batch_of
 from jobs.selectors.signing import OVERRULE, capture_list, signing_choices
 from jobs.services.captures import UploadOutcome, capture_aside, visit_captures_add
 from jobs.services.judgements import OVERRULES, judgement_sign
 from jobs.services.work import work_order_create
 from jobs.views.closed import on_open_job
-from jobs.views.rows_by_address import visit_seen
+from jobs.views.rows_by_address import capture_tie_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
 from traces.core.report import Report
-from traces.core.setup import SetupError
 from traces.models import Run, Work
-from traces.services import run_like_add
 from traces.views.pages import capture_context
 
 
@@ -130,7 +127,7 @@ def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
 @require_safe
 def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
     """Show a capture with its result and, for whoever may, the form that signs it."""
-    return _capture_page(request, _tie_seen(request, capture_id))
+    return _capture_page(request, capture_tie_seen(request.member, capture_id))
 
 
 def _capture_page(
@@ -171,6 +168,7 @@ def _capture_page(
             "judgement": judgement,
             "notice": method_notice(visit.vehicle.drive),
             "batch": batch_of(tie),
+            "others": same_for_others(tie),
             "captures": capture_list(visit, tie, together, judgement),
         },
         status=422 if aside_form else 200,
@@ -198,34 +196,6 @@ def _bar_context(request: MemberRequest, tie: VisitCapture, decision: Decision) 
     return found
 
 
-@requires(Action.CAPTURE)
-@require_POST
-def same_setup(request: MemberRequest, capture_id: int) -> HttpResponse:
-    """Analyse a capture with the set-up of another of its upload, and go on to the next."""
-    tie = _tie_seen(request, capture_id)
-    batch = batch_of(tie)
-    form = SameSetupForm(request.POST)
-    like = batch.setup_numbered(form.cleaned_data["like"]) if batch and form.is_valid() else None
-    if batch is None or like is None:
-        raise Http404(gettext("There is no such set-up to take over."))
-    here = reverse("jobs:capture", args=[capture_id])
-    try:
-        run_like_add(
-            member=request.member,
-            capture=tie.capture,
-            like=like,
-            form_token=form.cleaned_data["form_token"],
-        )
-    except SetupError as error:
-        messages.error(request, str(error))
-        return redirect(f"{reverse('traces:setup', args=[capture_id])}?{urlencode({'next': here})}")
-    following = batch_of(tie)
-    if following and following.next:
-        return redirect("jobs:capture", following.next.capture_id)
-    messages.success(request, gettext("All files of this upload are set up."))
-    return redirect(here)
-
-
 def _battery_at_rest(tie: VisitCapture) -> float | None:
     """Return what was read at the first look; after the repair it is read anew."""
     if tie.purpose != VisitCapture.Purpose.DIAGNOSIS:
@@ -234,20 +204,11 @@ def _battery_at_rest(tie: VisitCapture) -> float | None:
     return triage.battery_v if triage else None
 
 
-def _tie_seen(request: MemberRequest, capture_id: int) -> VisitCapture:
-    ties = VisitCapture.objects.seen_by(request.member).select_related(
-        "visit__vehicle__engine",
-        "visit__complaint",
-        "capture__uploaded_by__user",
-    )
-    return get_object_or_404(ties, capture_id=capture_id)
-
-
 @requires(Action.JUDGE)
 @require_POST
 def aside(request: MemberRequest, capture_id: int) -> HttpResponse:
     """Set a capture aside with a reason, or take it in again."""
-    tie = _tie_seen(request, capture_id)
+    tie = capture_tie_seen(request.member, capture_id)
     form = AsideForm(request.POST)
     return post_form(
         request,
@@ -272,6 +233,10 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
     run = _run_asked(request, visit)
     context = _decide_context(visit, decision_on(visit, run))
     context |= {"visit": visit, "run": run, "judgement": latest_judgement(visit)}
+    if run is not None:
+        shown = run.capture.visit_capture
+        together, judgement = context["together"], context["judgement"]
+        context["captures"] = capture_list(visit, shown, together, judgement)
     if request.method != "POST":
         return render(request, "jobs/work/decide.html", context)
     kind = request.POST.get("kind", "")

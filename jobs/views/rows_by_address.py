@@ -2,7 +2,7 @@
 
 from django.shortcuts import get_object_or_404
 
-from jobs.models import Visit, WorkOrder
+from jobs.models import Visit, VisitCapture, WorkOrder
 from shopdiag.people.models import Member
 
 
@@ -17,3 +17,13 @@ def order_seen(member: Member, order_id: int) -> WorkOrder:
     """Return the work order with its verdict, or answer 404."""
     orders = WorkOrder.objects.seen_by(member).with_people().with_verdict()
     return get_object_or_404(orders, pk=order_id)
+
+
+def capture_tie_seen(member: Member, capture_id: int) -> VisitCapture:
+    """Return a capture of a visit that the member may see, or answer that there is none."""
+    ties = VisitCapture.objects.seen_by(member).select_related(
+        "visit__vehicle__engine",
+        "visit__complaint",
+        "capture__uploaded_by__user",
+    )
+    return get_object_or_404(ties, capture_id=capture_id)

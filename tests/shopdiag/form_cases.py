@@ -32,6 +32,7 @@ OTHERS = {
     "people:shops": "only chooses where to work",
     "people:language": "only chooses in which language one reads",
     "jobs:capture-same": "carries a token; tested with uploads of several files",
+    "jobs:capture-same-all": "carries a token; tested with uploads of several files",
     "traces:as-sender": "carries a token; tested with the cases",
 }
 NEW_PASSWORD = "quiet-lathe-1911"

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.models import Engine
+from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.models import Member
 from traces.core.setup import (
     SAME_CHANNEL,
@@ -99,6 +100,7 @@ class SetupForm(SetupFields):
             choices = [("", _("None")), *((n, n) for n in names)]
             self._field(name, forms.ChoiceField).choices = choices
         offer_clamps(self._field("scale", forms.ChoiceField), clamp_names_by_scale(member))
+        self._offer_cylinders()
         if not reading.understood.get("full_scale"):
             del self.fields["full_scale_v"]
         if reading.understood.get("rate_hz"):
@@ -121,6 +123,28 @@ class SetupForm(SetupFields):
                 field = self.fields[name]
                 # The field's template shows it behind the box.
                 field.unit = unit
+
+    @property
+    def engine_chosen(self) -> Engine | None:
+        """The engine that is chosen so far; None where none of the shop's is."""
+        asked = self["engine"].value()
+        pk = asked.pk if isinstance(asked, Engine) else str(asked or "")
+        if not is_row_id(str(pk)):
+            return None
+        return Engine.objects.seen_by(self._member).in_use().filter(pk=int(pk)).first()
+
+    def _offer_cylinders(self) -> None:
+        """Offer the chosen engine's cylinders as taps, and with them whatever was typed."""
+        engine = self.engine_chosen
+        if engine is None:
+            return
+        typed = str(self["sync_cylinder"].value() or "").strip()
+        numbers = [str(number) for number in sorted(engine.order.sequence)]
+        if typed and typed not in numbers:
+            if not typed.isdecimal():
+                return
+            numbers.append(typed)
+        self.fields["sync_cylinder"].widget = forms.RadioSelect(choices=[(n, n) for n in numbers])
 
     @property
     def _asked_signal(self) -> str:

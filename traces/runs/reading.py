@@ -1,5 +1,6 @@
 """Reading a capture's file: what it is understood to be, and its compact copy."""
 
+import logging
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from django.conf import settings
 from django.db.models import Q
 
 from shopdiag.people.core.words import say
+from traces.core.proposal import roles_of
 from traces.core.readers import (
     Correction,
     CorrectionError,
@@ -24,6 +26,8 @@ from traces.models import Capture, FileShape, Reading
 from traces.runs.carrying import carry_out
 from traces.selectors.readings import shape_remembered
 from traces.selectors.samples import derived_folder
+
+logger = logging.getLogger(__name__)
 
 
 def reading_read(reading_id: int) -> bool:
@@ -56,11 +60,23 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
         understood["case"] = case.to_json()
     return {
         "understood": understood,
+        "roles": _roles(recording),
         "samples_file": str(path.relative_to(settings.MEDIA_ROOT)),
         # a reading by hand keeps the shape under which the file came in
         "shape": reading.shape or recording.shape,
         "correction": recording.correction.to_json() if recording.correction else {},
     }
+
+
+def _roles(recording: Recording) -> dict[str, Any]:
+    """Say what the channels show; without an answer where that goes wrong: the file is read."""
+    if recording.rate_hz is None:
+        return {}
+    try:
+        return roles_of(recording.waveform).to_json()
+    except (ArithmeticError, LookupError, ValueError):
+        logger.exception("What the channels show was not found.")
+        return {}
 
 
 def _recording(reading: Reading, keep_at: Path) -> Recording:

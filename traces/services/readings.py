@@ -66,6 +66,7 @@ def reading_take_again(*, member: Member, reading: Reading) -> Reading:
             shape=reading.shape,
             asked_by=member,
             understood=reading.understood,
+            roles=reading.roles,
             samples_file=reading.samples_file,
             state=Work.State.DONE,
             queued_at=now,

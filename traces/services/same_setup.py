@@ -3,12 +3,10 @@
 from dataclasses import replace
 from uuid import UUID
 
-from django.utils.translation import gettext as _
-
 from shopdiag.people.models import Member
-from traces.core.setup import NO_EDITS, AnalysisSetup, SetupError
-from traces.models import Capture, CaptureSetup, Reading, Run
+from traces.models import Capture, CaptureSetup, Run
 from traces.selectors.event_angles import with_kept_angle
+from traces.selectors.same_channels import analysis_for
 from traces.services.runs import run_add
 
 
@@ -18,9 +16,7 @@ def run_like_add(
     """Analyse a capture as another one was set up; what was changed by hand there stays there.
 
     So does a plug that was out. A sync of unknown angle takes the one kept with the engine since.
-
-    Channels are taken by name. Where the two files share no name at all, the channel of the same
-    number is taken, if both have as many channels and that one has the same unit.
+    Which channels are taken is `analysis_for`'s business.
 
     Raises
     ------
@@ -29,7 +25,7 @@ def run_like_add(
     """
     reading = Capture.objects.select_related("current_reading").get(pk=capture.pk).reading
     before = Capture.objects.select_related("current_reading").get(pk=like.capture_id).reading
-    analysis = _for_reading(like.analysis, before, reading)
+    analysis = analysis_for(like.analysis, before, reading)
     if analysis.sync:
         sync = with_kept_angle(member, like.engine, analysis.sync)
         analysis = replace(analysis, sync=sync)
@@ -40,41 +36,4 @@ def run_like_add(
         engine=like.engine,
         conditions=like.conditions,
         form_token=form_token,
-    )
-
-
-def _for_reading(analysis: AnalysisSetup, before: Reading, reading: Reading) -> AnalysisSetup:
-    """Return a set-up with the channels that another file has for those it names."""
-
-    def there(channel: str) -> str:
-        return _channel_like(channel, before, reading)
-
-    sync, voltage = analysis.sync, analysis.voltage_channel
-    measured = analysis.measured_event
-    return replace(
-        analysis,
-        current_channel=there(analysis.current_channel),
-        sync=replace(sync, channel=there(sync.channel)) if sync else None,
-        voltage_channel=there(voltage) if voltage else None,
-        measured_event=replace(measured, channel=there(measured.channel)) if measured else None,
-        # a plug is out for one capture
-        opened_plug=None,
-        hand=NO_EDITS,
-    )
-
-
-def _channel_like(wanted: str, before: Reading, reading: Reading) -> str:
-    for channel in reading.channels:
-        if str(channel["name"]).casefold() == wanted.strip().casefold():
-            return str(channel["name"])
-    names = [str(channel["name"]).casefold() for channel in before.channels]
-    shared = {str(channel["name"]).casefold() for channel in reading.channels} & set(names)
-    is_alike = len(names) == len(reading.channels) and not shared
-    if is_alike and wanted.strip().casefold() in names:
-        number = names.index(wanted.strip().casefold())
-        if before.channels[number]["unit"] == reading.channels[number]["unit"]:
-            return str(reading.channels[number]["name"])
-    raise SetupError(
-        _("This file has no channel “%(wanted)s”, nor one in its place; set it up by itself.")
-        % {"wanted": wanted}
     )

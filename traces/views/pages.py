@@ -19,18 +19,21 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
+from traces.core.proposal import Proposal
 from traces.core.setup import Fuel, SetupError, capture_cautions
 from traces.forms.manual_edit_card import hand_card, undo_waiting
 from traces.forms.manual_edits import ManualEditForm, StepForm
 from traces.forms.pins import PinForm
 from traces.forms.setup import SetupForm
 from traces.forms.setup_offers import setup_initial
+from traces.forms.setup_page import setup_page, setup_proposal, with_proposal
+from traces.models import Capture
 from traces.selectors.captures import CapturePage, capture_page
 from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
 from traces.selectors.figures import MOST_CHANNELS, chosen_channels
 from traces.selectors.notes import pinned_notes
 from traces.selectors.offered_setups import last_setup, setup_source
-from traces.selectors.sparklines import Sparkline, sparklines
+from traces.selectors.sparklines import sparklines
 from traces.services import reading_retry, run_add
 from traces.views.figures import channels_asked_for
 from traces.views.found import capture_or_404, run_or_404
@@ -83,20 +86,19 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         return redirect(back)
     reading = found.reading
     offered_from = ""
-    if request.method == "POST":
+    if request.method == "POST" and "show" not in request.POST:
         form = SetupForm(request.POST, member=request.member, reading=reading)
+        proposal = setup_proposal(reading, form.engine_chosen, request.POST.get("fuel", ""), {})
     else:
-        asked_for = _engine_asked_for(request)
-        sent = sent_case(request.member, reading)
-        last = last_setup(request.member, found)
-        offered_from = setup_source(last, found) if last else ""
-        if sent and (last is None or last.capture_id != found.pk):
-            last = sent_setup(sent.case, found, sent.engine or asked_for)
-            offered_from = str(SENT_SETUP)
-        initial = setup_initial(reading, last, asked_for, _fuel_asked_for(request))
-        if initial.get("battery_v") in (None, "") and (battery := _battery_asked_for(request)):
-            initial["battery_v"] = float(battery)
+        initial, offered_from, proposal = _setup_offered(request, found)
+        if request.method == "POST":
+            # another engine is chosen: its cylinders are shown, and all else stays as it was
+            initial = request.POST.dict()
         form = SetupForm(initial=initial, member=request.member, reading=reading)
+        if request.method == "POST":
+            proposal = setup_proposal(
+                reading, form.engine_chosen, str(initial.get("fuel", "")), initial
+            )
 
     def shown(status: int) -> HttpResponse:
         context = {
@@ -104,7 +106,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
             "form": form,
             "offered_from": offered_from,
             "cautions": capture_cautions(None, None),
-            "previews": _previews(form, sparklines(reading)),
+            "offer": setup_page(form, reading, sparklines(reading), proposal),
             "back": back,
             "next": back_address(request),
             "measures": bool(form["measured_channel"].value()),
@@ -112,6 +114,8 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         }
         return render(request, "traces/setup.html", context, status=status)
 
+    if "show" in request.POST:
+        return shown(200)
     return post_form(
         request,
         form=form,
@@ -128,6 +132,30 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
         done=back,
         refusal=SetupError,
     )
+
+
+def _setup_offered(
+    request: MemberRequest, found: Capture
+) -> tuple[dict[str, Any], str, Proposal | None]:
+    """Return what a new set-up begins with, where that comes from, and what the file suggests."""
+    reading, asked_for = found.reading, _engine_asked_for(request)
+    sent = sent_case(request.member, reading)
+    last = last_setup(request.member, found)
+    offered_from = setup_source(last, found) if last else ""
+    if sent and (last is None or last.capture_id != found.pk):
+        last = sent_setup(sent.case, found, sent.engine or asked_for)
+        offered_from = str(SENT_SETUP)
+    initial = setup_initial(reading, last, asked_for, _fuel_asked_for(request))
+    if initial.get("battery_v") in (None, "") and (battery := _battery_asked_for(request)):
+        initial["battery_v"] = float(battery)
+    if sent or (last is not None and last.capture_id == found.pk):
+        # what a person said about this very file is no proposal
+        return initial, offered_from, None
+    proposal = setup_proposal(reading, asked_for, str(initial.get("fuel", "")), initial)
+    if proposal is not None:
+        initial, kept_some = with_proposal(initial, proposal, reading)
+        offered_from = offered_from if kept_some else ""
+    return initial, offered_from, proposal
 
 
 @require_POST
@@ -259,12 +287,3 @@ def _battery_asked_for(request: HttpRequest) -> str:
         return f"{float(asked):g}" if 0 < float(asked) <= _MOST_BATTERY_V else ""
     except ValueError:
         return ""
-
-
-def _previews(form: SetupForm, sparks: tuple[Sparkline, ...]) -> dict[str, list[tuple[Any, Any]]]:
-    """Pair each channel's radio button with the channel's preview."""
-    by_name = {spark.name: spark for spark in sparks}
-    return {
-        name: [(option, by_name.get(option.data["value"])) for option in form[name]]
-        for name in ("current_channel", "voltage_channel", "sync_channel")
-    }

@@ -21,3 +21,34 @@ function follow() {
 if (typed && choices.length) {
   follow();
 }
+
+/* A channel plays one part: giving it another one hands its own to whichever had that before. */
+const PARTS = ["current_channel", "sync_channel", "voltage_channel"];
+
+function chosen(part) {
+  const tap = form.querySelector(`input[name="${part}"]:checked`);
+  return tap ? tap.value : null;
+}
+
+function choose(part, channel) {
+  for (const tap of form.querySelectorAll(`input[name="${part}"]`)) {
+    tap.checked = tap.value === channel;
+  }
+}
+
+if (form) {
+  const before = Object.fromEntries(PARTS.map((part) => [part, chosen(part)]));
+  form.addEventListener("change", function (event) {
+    const part = event.target.name;
+    if (!PARTS.includes(part)) {
+      return;
+    }
+    const other = event.target.value && PARTS.find((p) => p !== part && chosen(p) === event.target.value);
+    if (other) {
+      choose(other, before[part]);
+    }
+    for (const one of PARTS) {
+      before[one] = chosen(one);
+    }
+  });
+}

@@ -37,6 +37,7 @@ POSTS = [
     ("jobs:capture-upload", DIAGNOSIS),
     ("jobs:capture-aside", DIAGNOSIS),
     ("jobs:capture-same", DIAGNOSIS),
+    ("jobs:capture-same-all", DIAGNOSIS),
     ("jobs:work-order-accept", BENCH),
     ("jobs:readings-add", BENCH),
     ("jobs:question-ask", BENCH),
@@ -72,13 +73,20 @@ OF_ORDER = {
     "jobs:work-order-photo",
 }
 
+OF_CAPTURE = {
+    "jobs:capture",
+    "jobs:capture-aside",
+    "jobs:capture-same",
+    "jobs:capture-same-all",
+}
+
 
 @pytest.fixture
 def address(order):
     def of(name):
         if name == "jobs:work-orders":
             return reverse(name)
-        if name in {"jobs:capture", "jobs:capture-aside", "jobs:capture-same"}:
+        if name in OF_CAPTURE:
             return reverse(name, args=[order.judgement.run.capture_id])
         return reverse(name, args=[order.pk if name in OF_ORDER else order.visit_id])
 

@@ -141,3 +141,44 @@ def test_a_file_set_aside_is_passed_over(browser, upload, four):
     VisitCapture.objects.filter(pk=ties[1].pk).update(aside_why="Wrong clamp.")
     assert _place(ties[0]).next == ties[2]
     assert _place(ties[0]).next_number == 3
+
+
+def _setups():
+    return list(CaptureSetup.objects.all())
+
+
+def _all_forms(browser, tie):
+    address = reverse("jobs:capture", args=[tie.capture_id])
+    return list(forms_to(browser.get(address), address, "jobs:capture-same-all"))
+
+
+def test_one_press_sets_up_all_others_alike_and_names_what_does_not_match(browser, upload, four):
+    content = csv_bytes(seconds=3)
+    others = [csv_bytes(seconds=3, seed=n) for n in (2, 3)]
+    strange = _renamed(csv_bytes(seconds=3, seed=4), b"Time,amps,coil")
+    _answer, ties = upload(content, *others, strange)
+    _set_up(browser, ties[0], four)
+    form = next(iter(_all_forms(browser, ties[0])))
+    for _ in range(2):
+        assert browser.post(form.action, filled(form, {})).status_code == 302
+    assert Run.objects.count() == 3
+    told = [(s.analysis.current_channel, s.analysis.sync, s.engine_id) for s in _setups()]
+    assert {channel for channel, _sync, _engine in told} == {"clamp"}
+    assert {(sync.channel, sync.cylinder) for _channel, sync, _engine in told if sync} == {
+        ("coil", 1)
+    }
+    assert {engine for _channel, _sync, engine in told} == {four.pk}
+    assert not CaptureSetup.objects.filter(capture_id=ties[3].capture_id).exists()
+    # nothing is left that fits; the strange one is named
+    assert _all_forms(browser, ties[0]) == []
+    text = browser.get(reverse("jobs:capture", args=[ties[0].capture_id])).content.decode()
+    assert "crank-4.csv" in text[text.index('id="same-for-others"') :]
+
+
+def test_a_file_whose_channel_shows_pulses_takes_no_clamp_over(browser, upload, four):
+    _answer, ties = upload(csv_bytes(seconds=3), csv_bytes(seconds=3, seed=2))
+    reading = ties[1].capture.reading
+    reading.roles = reading.roles | {"shows": ["pulses", "current"]}
+    reading.save(update_fields=["roles"])
+    _set_up(browser, ties[0], four)
+    assert _all_forms(browser, ties[0]) == []

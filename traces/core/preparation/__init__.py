@@ -1,6 +1,6 @@
 """From samples to steady cranking, and the checks of a capture."""
 
-from traces.core.preparation.clamp_scale import doubt_scale
+from traces.core.preparation.clamp_scale import doubt_scale, usual_current_a
 from traces.core.preparation.preparation import channel_named, prepare
 from traces.core.preparation.prepared import Freed, Measured, Method, Prepared
 from traces.core.preparation.quality import GOOD_SAMPLES_A_HUMP
@@ -26,4 +26,5 @@ __all__ = [
     "prepare",
     "prepared_of",
     "steadied",
+    "usual_current_a",
 ]

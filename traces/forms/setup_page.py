@@ -1,0 +1,314 @@
+"""The set-up page: each channel with the parts it may play, and what is proposed and why."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.forms import BoundField
+from django.utils.translation import gettext as _
+
+from engines.core.firing import FiringOrder
+from engines.models import Engine
+from traces.core.proposal import ChannelRoles, Proposal, ScaleChoice, channel_words, propose
+from traces.core.setup import Fuel
+from traces.forms.setup import SetupForm
+from traces.models import Reading
+from traces.selectors.sparklines import Sparkline
+
+_PARTS = ("current_channel", "sync_channel", "voltage_channel")
+_SIGNALS = ("starter-current", "battery-voltage", "crank-teeth")
+
+
+@dataclass(frozen=True, slots=True)
+class PartChoice:
+    """One tap that gives a channel a part: clamp, sync or battery."""
+
+    part: str
+    option: Any
+    is_proposed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelRow:
+    """One channel of the file with its curve and the parts it may play.
+
+    Parameters
+    ----------
+    spark
+        Its curve; None where the samples are gone.
+    why
+        What its proposed part rests on; "" where none is proposed.
+    """
+
+    name: str
+    spark: Sparkline | None
+    choices: tuple[PartChoice, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleTap:
+    """One scale to tap, with the current it makes of this recording."""
+
+    option: Any
+    choice: ScaleChoice | None
+    is_proposed: bool
+
+    @property
+    def words(self) -> str:
+        """The current, and whether such an engine draws it."""
+        if self.choice is None or self.choice.amps is None:
+            return ""
+        amps = f"{self.choice.amps:.3g}" if self.choice.amps < 1000 else f"{self.choice.amps:.0f}"
+        if self.choice.is_usual:
+            return _("%(amps)s A, usual") % {"amps": amps}
+        if self.choice.is_possible is False:
+            return _("%(amps)s A, unlikely") % {"amps": amps}
+        return _("%(amps)s A") % {"amps": amps}
+
+
+@dataclass(frozen=True, slots=True)
+class SetupPage:
+    """What the set-up page shows beside the plain questions.
+
+    Parameters
+    ----------
+    channels
+        In the file's order.
+    absent
+        The taps for "not recorded", by part.
+    scales
+        The likeliest first.
+    proposal
+        None where the file was not looked at, or its set-up was made before.
+    engine
+        The engine that is chosen; None where none is.
+    engine_open, signal_open, more_open, conditions_open
+        Which folds stand open: those with an error or an answer that must be seen.
+    """
+
+    channels: tuple[ChannelRow, ...]
+    absent: Mapping[str, Any]
+    scales: tuple[ScaleTap, ...]
+    proposal: Proposal | None
+    engine: Engine | None
+    engine_open: bool
+    signal_open: bool
+    more_open: bool
+    conditions_open: bool
+
+    @property
+    def shows_crank(self) -> bool:
+        """Whether a clamp or a battery was found."""
+        found = self.proposal
+        return found is not None and (found.clamp is not None or found.battery is not None)
+
+    @property
+    def every_words(self) -> str:
+        """What the proposed distance of events rests on."""
+        if self.proposal is None or self.proposal.every_deg is None:
+            return ""
+        if self.proposal.every_sure:
+            return _("Proposed by the compressions between two pulses.")
+        return _("Proposed, but the curve hardly tells one from the other: check it.")
+
+    @property
+    def event_words(self) -> str:
+        """What the proposed event rests on."""
+        if self.proposal is None or self.proposal.event is None:
+            return ""
+        if self.proposal.event == "cam":
+            return _("Proposed by the length of its pulses.")
+        return _("Proposed by its short pulses; ignition and injectors look alike, so check it.")
+
+
+def setup_proposal(
+    reading: Reading, engine: Engine | None, fuel: str, initial: Mapping[str, Any]
+) -> Proposal | None:
+    """Return what a file suggests for an engine; None where it was not looked at."""
+    roles = _roles_of(reading)
+    if roles is None:
+        return None
+    scale = initial.get("scale_typed") or initial.get("scale")
+    return propose(
+        roles,
+        units=tuple(c["unit"] for c in reading.channels),
+        order=_order_of(engine),
+        fuel=_fuel(fuel, engine),
+        full_scale_v=_number(initial.get("full_scale_v")),
+        is_full_scale=bool(reading.understood.get("full_scale")),
+        last_mv_per_a=_number(scale),
+    )
+
+
+def with_proposal(
+    initial: dict[str, Any], proposal: Proposal, reading: Reading
+) -> tuple[dict[str, Any], bool]:
+    """Return what to offer with what the file suggests, and whether something of before is in it.
+
+    A channel of the set-up before stays where the file shows the same kind of thing there.
+    """
+    roles = _roles_of(reading)
+    names = [str(c["name"]) for c in reading.channels]
+    if roles is None:
+        return initial, True
+    found = dict(initial)
+    signal, judged = _judged(proposal)
+    kinds = {"current_channel": ("current", judged), "sync_channel": ("pulses", None)}
+    kinds["voltage_channel"] = ("voltage", None)
+    if signal != "starter-current":
+        kinds["current_channel"] = ("voltage" if signal == "battery-voltage" else "teeth", judged)
+    proposed: dict[str, int | None] = {
+        "current_channel": judged,
+        "sync_channel": proposal.sync.channel if proposal.sync else None,
+        "voltage_channel": proposal.battery.channel
+        if proposal.battery and signal == "starter-current"
+        else None,
+    }
+    kept_some = False
+    for part, at in proposed.items():
+        before = found.get(part)
+        kept = before in names and roles.shows[names.index(str(before))] == kinds[part][0]
+        if at is not None and not kept:
+            found[part] = names[at]
+        kept_some = kept_some or (bool(before) and found.get(part) == before)
+    if judged is not None:
+        found["signal"] = signal
+    if proposal.mv_per_a is not None:
+        found["scale"] = f"{proposal.mv_per_a:g}"
+        found.pop("scale_typed", None)
+    elif proposal.scales and any(c.is_usual is not None for c in proposal.scales):
+        # a scale of before that fits this engine badly is asked anew
+        found.pop("scale", None)
+        found.pop("scale_typed", None)
+    if proposal.every_deg is not None:
+        found["sync_every"] = str(proposal.every_deg)
+    if proposal.event is not None:
+        found["sync_event"] = proposal.event
+    return found, kept_some or (found.get("scale") is not None and proposal.mv_per_a is None)
+
+
+def setup_page(
+    form: SetupForm,
+    reading: Reading,
+    sparks: tuple[Sparkline, ...],
+    proposal: Proposal | None,
+) -> SetupPage:
+    """Lay the questions of a set-up beside the file's own curves."""
+    names = [str(c["name"]) for c in reading.channels]
+    proposed = _proposed_parts(proposal, names)
+    words = channel_words(proposal) if proposal else {}
+    options = {part: {o.data["value"]: o for o in form[part]} for part in _PARTS}
+    by_name = {spark.name: spark for spark in sparks}
+    channels = tuple(
+        ChannelRow(
+            name=name,
+            spark=by_name.get(name),
+            choices=tuple(
+                PartChoice(part, options[part][name], proposed.get(part) == name) for part in _PARTS
+            ),
+            why=_why(name, proposed, words, proposal),
+        )
+        for name in names
+    )
+    engine = form.engine_chosen
+    errors = set(form.errors)
+    return SetupPage(
+        channels=channels,
+        absent={part: options[part].get("") for part in _PARTS},
+        scales=_scale_taps(form["scale"], proposal),
+        proposal=proposal,
+        engine=engine,
+        engine_open=engine is None or bool(errors & {"engine", "fuel", "firing_order"}),
+        signal_open=_value(form, "signal") not in ("starter-current", "")
+        or bool(errors & {"signal", "invert"}),
+        more_open=bool(errors & {"sync_bit", "sync_angle", "sync_angle_known_from"})
+        or any(_value(form, name) for name in ("measured_channel", "opened_plug", "sync_bit"))
+        or bool(errors & {"measured_channel", "measured_cylinder", "opened_plug"}),
+        conditions_open=bool(errors & {"battery_v", "throttle", "temperature"}),
+    )
+
+
+def _why(
+    name: str, proposed: Mapping[str, str], words: Mapping[str, str], proposal: Proposal | None
+) -> str:
+    signal, _at = _judged(proposal) if proposal else ("", None)
+    clamp = signal == "starter-current"
+    parts = {
+        "current_channel": "clamp" if clamp else "battery",
+        "sync_channel": "sync",
+        "voltage_channel": "battery",
+    }
+    lines = [words.get(parts[part], "") for part, channel in proposed.items() if channel == name]
+    if clamp and proposed.get("current_channel") == name and words.get("sign"):
+        lines.append(words["sign"])
+    return "; ".join(dict.fromkeys(line for line in lines if line))
+
+
+def _proposed_parts(proposal: Proposal | None, names: list[str]) -> dict[str, str]:
+    if proposal is None:
+        return {}
+    signal, judged = _judged(proposal)
+    found = {}
+    if judged is not None:
+        found["current_channel"] = names[judged]
+    if proposal.sync is not None:
+        found["sync_channel"] = names[proposal.sync.channel]
+    if proposal.battery is not None and signal == "starter-current":
+        found["voltage_channel"] = names[proposal.battery.channel]
+    return found
+
+
+def _judged(proposal: Proposal) -> tuple[str, int | None]:
+    """Return the signal that tells most of those found, and its channel."""
+    found = (
+        proposal.clamp.channel if proposal.clamp else None,
+        proposal.battery.channel if proposal.battery else None,
+        proposal.teeth,
+    )
+    for signal, at in zip(_SIGNALS, found, strict=True):
+        if at is not None:
+            return signal, at
+    return _SIGNALS[0], None
+
+
+def _scale_taps(field: BoundField, proposal: Proposal | None) -> tuple[ScaleTap, ...]:
+    choices = {f"{c.mv_per_a:g}": (i, c) for i, c in enumerate(proposal.scales if proposal else ())}
+    mv_per_a = proposal.mv_per_a if proposal else None
+    taps = [
+        ScaleTap(
+            option=option,
+            choice=choices.get(option.data["value"], (0, None))[1],
+            is_proposed=mv_per_a is not None and option.data["value"] == f"{mv_per_a:g}",
+        )
+        for option in field
+    ]
+    last = len(taps)
+    return tuple(sorted(taps, key=lambda t: choices.get(t.option.data["value"], (last, None))[0]))
+
+
+def _roles_of(reading: Reading) -> ChannelRoles | None:
+    if not reading.roles:
+        return None
+    roles = ChannelRoles.from_json(reading.roles)
+    return roles if len(roles.shows) == len(reading.channels) else None
+
+
+def _order_of(engine: Engine | None) -> FiringOrder | None:
+    return engine.order if engine else None
+
+
+def _fuel(fuel: str, engine: Engine | None) -> Fuel:
+    said = fuel or (engine.fuel if engine else "")
+    return "diesel" if said == "diesel" else "petrol"
+
+
+def _number(value: object) -> float | None:
+    try:
+        return float(str(value)) or None
+    except ValueError:
+        return None
+
+
+def _value(form: SetupForm, name: str) -> object:
+    return form[name].value() or ""
