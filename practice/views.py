@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import FileResponse, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -150,6 +150,8 @@ def withdraw(request: MemberRequest, case_pk: int) -> HttpResponse:
 
 @requires(Action.PRACTISE)
 @require_GET
-def practice_file(_request: MemberRequest) -> FileResponse:
+def practice_file(_request: MemberRequest) -> HttpResponse:
     """Hand out the simulated recording that everybody may try an upload with."""
-    return FileResponse(_PRACTICE_FILE.open("rb"), as_attachment=True, filename=_PRACTICE_FILE.name)
+    answer = HttpResponse(_PRACTICE_FILE.read_bytes(), content_type="text/csv; charset=utf-8")
+    answer.headers["Content-Disposition"] = f'attachment; filename="{_PRACTICE_FILE.name}"'
+    return answer

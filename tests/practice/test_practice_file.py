@@ -36,6 +36,6 @@ def test_everybody_of_a_shop_may_have_it(cast, client_for):
     address = reverse("practice:file")
     for member in cast.insiders.values():
         answer = client_for(member).get(address)
-        assert b"".join(answer.streaming_content) == FILE.read_bytes()
+        assert answer.content == FILE.read_bytes()
         assert "attachment" in answer["Content-Disposition"]
     assert Client().get(address).status_code == 302
