@@ -2,7 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from jobs.core.groups import GROUP_LABELS, FaultGroup
@@ -46,7 +46,7 @@ class Judgement(models.Model):
     """
 
     class Kind(models.TextChoices):
-        ACCEPTED = "accepted", _("Accepted")
+        ACCEPTED = "accepted", pgettext_lazy("verdict", "Accepted")
         OVERRULED = "overruled", _("Overruled")
         WITHOUT_RUN = "without", _("Decided without a capture")
 

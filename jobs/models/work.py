@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, ClassVar, Self
 
 from django.db import models
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from jobs.models.consent import RepairConsent
@@ -46,7 +46,7 @@ class WorkOrder(ShopOwned, Versioned):
     class State(models.TextChoices):
         OPEN = "open", _("Open")
         ACCEPTED = "accepted", _("Accepted")
-        DONE = "done", _("Done")
+        DONE = "done", pgettext_lazy("work order", "Done")
         WITHDRAWN = "withdrawn", _("Withdrawn")
 
     summary_beyond = ""
@@ -174,7 +174,7 @@ class CylinderFinding(models.Model):
 
     class HeardAt(models.TextChoices):
         NOWHERE = "", _("–")
-        INTAKE = "intake", _("Intake")
+        INTAKE = "intake", pgettext_lazy("where air escapes", "Intake")
         EXHAUST = "exhaust", _("Exhaust")
         CRANKCASE = "crankcase", _("Oil filler")
         COOLANT = "coolant", _("Coolant")

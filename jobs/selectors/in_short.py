@@ -14,6 +14,7 @@ from jobs.selectors.captures import CaptureRow, verdict_words
 from jobs.selectors.job_card import CountsLine, VisitCard
 from jobs.selectors.next_step import captures_state
 from jobs.selectors.work import VisitWork
+from shopdiag.people.core.numerals import written
 from traces.core.report import Estimate, Report
 
 _MOST_CODES = 4
@@ -94,7 +95,7 @@ def known_words(card: VisitCard) -> tuple[str, ...]:
             _("cranking sound: %(sound)s") % {"sound": card.triage.get_cranks_display().lower()}
         )
     if card.triage and card.triage.battery_v is not None:
-        found.append(_("battery %(volts).4g V") % {"volts": card.triage.battery_v})
+        found.append(_("battery %(volts)s V") % {"volts": written(f"{card.triage.battery_v:.4g}")})
     if card.codes:
         codes = list(dict.fromkeys(line.code.code for line in card.codes))
         shown = ", ".join(codes[:_MOST_CODES])
@@ -187,7 +188,7 @@ def _is_judged(report: Report | None) -> bool:
 
 def _figures(estimates: Sequence[Estimate]) -> tuple[str, ...]:
     return tuple(
-        _("cylinder %(number)s: %(figure)s\u00a0%% of a good one, %(low)s to %(high)s\u00a0%%")
+        _("cylinder %(number)s: %(figure)s %% of a good one, %(low)s to %(high)s %%")
         % {
             "number": e.cylinder,
             "figure": round(100 * e.relative),

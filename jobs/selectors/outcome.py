@@ -208,7 +208,7 @@ def _why_not(before: Run | None, after: Run | None) -> str:
         return gettext(
             "No capture after the repair has been judged yet; add one under the same conditions."
         )
-    for run, when in ((before, "before"), (after, "after")):
+    for run, when in ((before, gettext("before")), (after, gettext("after"))):
         report = run.report
         if report is None or not report.cylinders_known:
             return gettext(

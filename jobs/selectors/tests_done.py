@@ -12,6 +12,7 @@ from jobs.models import (
 )
 from jobs.selectors.findings import listed_once
 from jobs.selectors.misfires import counts_standing
+from shopdiag.people.core.numerals import written
 from traces.models import Run
 
 _MOST_CODES = 8
@@ -68,7 +69,8 @@ def _triage_done(visit: Visit) -> list[str]:
         )
     if triage.battery_v is not None:
         sentences.append(
-            gettext("Battery at rest: %(battery_v).4g V.") % {"battery_v": triage.battery_v}
+            gettext("Battery at rest: %(battery_v)s V.")
+            % {"battery_v": written(f"{triage.battery_v:.4g}")}
         )
     return sentences
 

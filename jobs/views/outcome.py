@@ -5,6 +5,8 @@ from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import translation
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -24,6 +26,7 @@ from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
+from shopdiag.people.language import is_language, language_choices, with_region
 
 
 @requires(Action.VERIFY, Action.HAND_BACK)
@@ -85,7 +88,10 @@ def comparison(request: MemberRequest, visit_id: int) -> HttpResponse:
 def customer_copy(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Show the sheet for the customer."""
     visit = visit_seen(request.member, visit_id)
-    copy = customer_copy_of(visit)
+    language = _language_for_customer(request)
+    with translation.override(language):
+        copy = customer_copy_of(visit)
+        sheet = _customer_sheet(request, visit, copy)
     words = (
         _("Still to be written: %(missing)s.") % {"missing": ", ".join(copy.missing)}
         if copy.missing
@@ -94,8 +100,15 @@ def customer_copy(request: MemberRequest, visit_id: int) -> HttpResponse:
     return render(
         request,
         "jobs/work/customer_copy.html",
-        {"visit": visit, "copy": copy, "missing_words": words}
-        | with_sheet(_customer_sheet(request, visit, copy)),
+        {
+            "visit": visit,
+            "copy": copy,
+            "missing_words": words,
+            "language": language,
+            "spoken": language.partition("-")[0],
+            "languages": language_choices(),
+        }
+        | with_sheet(sheet),
     )
 
 
@@ -104,13 +117,20 @@ def customer_copy(request: MemberRequest, visit_id: int) -> HttpResponse:
 def customer_copy_pdf(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Return the sheet for the customer as PDF."""
     visit = visit_seen(request.member, visit_id)
-    return pdf_of(
-        request,
-        _customer_sheet(request, visit, customer_copy_of(visit)),
-        title=_("For the customer · Job %(number)s") % {"number": visit.number},
-        name=f"customer-copy-job-{visit.number}",
-        page=reverse("jobs:customer-copy", args=[visit.pk]),
-    )
+    with translation.override(_language_for_customer(request)):
+        return pdf_of(
+            request,
+            _customer_sheet(request, visit, customer_copy_of(visit)),
+            title=_("For the customer · Job %(number)s") % {"number": visit.number},
+            name=f"customer-copy-job-{visit.number}",
+            page=reverse("jobs:customer-copy", args=[visit.pk]),
+        )
+
+
+def _language_for_customer(request: MemberRequest) -> str:
+    """Return the language asked for by the address, else the member's own."""
+    asked = request.GET.get("language", "")
+    return with_region(asked, request.member) if is_language(asked) else get_language() or "en"
 
 
 def _customer_sheet(request: MemberRequest, visit: Visit, copy: CustomerCopy) -> str:

@@ -32,12 +32,12 @@ def language_of(request: HttpRequest) -> str:
     own: str = getattr(request.user, "language", "")
     spoken = own if is_language(own) else translation.get_language_from_request(request)
     member: Member | None = request.member  # type: ignore[attr-defined]
-    return _REGIONS.get((spoken, member.shop.decimal_sign), spoken) if member else spoken
+    return with_region(spoken, member)
 
 
-def spoken(language: str) -> str:
-    """Return a language without what says how numbers are written."""
-    return language.partition("-")[0]
+def with_region(language: str, member: Member | None) -> str:
+    """Return a language as the member's shop writes its numbers."""
+    return _REGIONS.get((language, member.shop.decimal_sign), language) if member else language
 
 
 class LanguageMiddleware:

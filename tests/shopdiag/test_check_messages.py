@@ -8,8 +8,10 @@ from django.core.management import CommandError, call_command
 
 
 @pytest.fixture
-def code(tmp_path, monkeypatch):
-    """Return a folder whose code is looked through."""
+def code(tmp_path, monkeypatch, settings):
+    """Return a folder whose code is looked through, without a further language."""
+    settings.LANGUAGES = [("en", "English")]
+    settings.CATALOGUES = tmp_path / "locale"
     if shutil.which("xgettext") is None and not os.environ.get("CI"):
         pytest.skip("GNU gettext is not installed here.")
     monkeypatch.chdir(tmp_path)
@@ -35,3 +37,28 @@ def test_a_missing_gettext_is_said(code, monkeypatch):
     monkeypatch.setenv("PATH", "")
     with pytest.raises(CommandError, match="gettext"):
         call_command("check_messages")
+
+
+@pytest.mark.parametrize(
+    "catalogue",
+    [
+        None,
+        'msgid "One"\nmsgstr ""\n',
+        '#, fuzzy\nmsgid "One"\nmsgstr "Uno"\n',
+        'msgid "One"\nmsgstr "Uno %(n)s"\n',
+        'msgid "One"\nmsgstr "Uno"\n\nmsgid "Gone"\nmsgstr "Ido"\n',
+    ],
+    ids=["no catalogue", "no words", "to be looked at", "another placeholder", "said no more"],
+)
+def test_a_language_that_lacks_something_is_refused(code, settings, catalogue):
+    settings.LANGUAGES = [("en", "English"), ("es", "Español")]
+    (code / "module.py").write_text('_("One")')
+    folder = settings.CATALOGUES / "es" / "LC_MESSAGES"
+    folder.mkdir(parents=True)
+    head = 'msgid ""\nmsgstr "Content-Type: text/plain; charset=UTF-8\\n"\n\n'
+    if catalogue is not None:
+        (folder / "django.po").write_text(head + catalogue)
+    with pytest.raises(CommandError, match=r"One|Gone"):
+        call_command("check_messages")
+    (folder / "django.po").write_text(head + 'msgid "One"\nmsgstr "Uno"\n')
+    call_command("check_messages")

@@ -98,4 +98,4 @@ def _back(request: HttpRequest, pk: int) -> str:
 def _failure(file: FilePage) -> str:
     """Return why the file could not be read as last said, or at all; "" where it was."""
     failed = file.failed or (file.current if file.understood is None else None)
-    return failed.error if failed else ""
+    return _(failed.error) if failed and failed.error else ""
