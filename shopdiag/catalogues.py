@@ -57,14 +57,14 @@ def entries(path: Path) -> list[Entry]:
     Parameters
     ----------
     path
-        A PO file in UTF-8, with an empty line between entries as GNU gettext writes it.
+        A PO file in UTF-8, entries apart by an empty line or comments as GNU gettext writes it.
 
     Raises
     ------
     CatalogueError
         If it is none, in words that name the place.
     """
-    blocks = re.split(r"\n\s*\n", path.read_text(encoding="utf-8").strip())
+    blocks = re.split(r"\n\s*\n|(?<=\")\n(?=#)", path.read_text(encoding="utf-8").strip())
     return [_entry(path, block) for block in blocks if not block.startswith("#~")]
 
 

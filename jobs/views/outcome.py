@@ -88,10 +88,11 @@ def comparison(request: MemberRequest, visit_id: int) -> HttpResponse:
 def customer_copy(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Show the sheet for the customer."""
     visit = visit_seen(request.member, visit_id)
+    copy = customer_copy_of(visit)
     language = _language_for_customer(request)
     with translation.override(language):
-        copy = customer_copy_of(visit)
-        sheet = _customer_sheet(request, visit, copy)
+        # Worded anew for the customer; what is missing is said to the member.
+        sheet = _customer_sheet(request, visit, customer_copy_of(visit))
     words = (
         _("Still to be written: %(missing)s.") % {"missing": ", ".join(copy.missing)}
         if copy.missing

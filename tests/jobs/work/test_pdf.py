@@ -5,13 +5,15 @@ from unicodedata import normalize
 
 import pytest
 from django.urls import reverse
+from django.utils import translation
+from django.utils.translation import gettext
 from pypdf import PdfReader
 
 from jobs.core.papers import TypesettingError, read_sheet, sheet_text
 from jobs.models import Customer
 from jobs.services.findings import NewFinding, finding_add
 from jobs.views import papers
-from shopdiag.people.models import Shop
+from shopdiag.people.models import Shop, User
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit
 
 __all__ = ["cast", "kept", "order", "taken", "visit"]
@@ -116,3 +118,25 @@ def test_a_mechanics_report_names_no_customer(cast, client_for, address, visit):
         for member in (cast.mechanic, cast.writer)
     }
     assert ["Wilhelmina Quist" in text for text in words.values()] == [False, True]
+
+
+@pytest.mark.parametrize("language", ["es", "en"])
+def test_the_customer_may_read_another_language_than_the_member(
+    cast, client_for, address, language
+):
+    with translation.override(language):
+        said = gettext("What you told us")
+    other = {"es": "en", "en": "es"}[language]
+    User.objects.filter(pk=cast.writer.user_id).update(language=other)
+    client = client_for(cast.writer)
+    page = client.get(f"{address('jobs:customer-copy')}?language={language}").content.decode()
+    assert f'<html lang="{other}"' in page
+    assert f'<div lang="{language}"' in page
+    with translation.override(other):
+        assert gettext("What you told us") not in page
+    assert said in page
+    file = f"{address('jobs:customer-copy-pdf')}?language={language}"
+    assert f'href="{file}"' in page
+    assert _squeezed(said) in _squeezed(_words(client.get(file).content))
+    own = client.get(f"{address('jobs:customer-copy')}?language=xx").content.decode()
+    assert f'<div lang="{other}"' in own
