@@ -108,11 +108,10 @@ def _set_up(way: Way) -> None:
     set_up = page.locator("a.btn-primary[href*='/set-up/']").first
     expect(set_up).to_be_visible(timeout=WORKER_WITHIN_MS)
     way.press(set_up)
-    for name, value in (("scale", "10"), ("sync_event", "ignition")):
+    for name, value in (("scale", "10"), ("sync_cylinder", "1"), ("sync_event", "ignition")):
         way.press(page.locator(f"label:has(input[name={name}][value='{value}'])"))
     for part in ("current_channel", "sync_channel"):
         expect(page.locator(f"input[name={part}]:checked")).not_to_have_value("")
-    page.locator("#id_sync_cylinder").fill("1")
     way.press(page.locator(".setup-form .form-actions .btn-primary"))
 
 
