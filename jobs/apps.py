@@ -6,11 +6,18 @@ from django.core.checks import CheckMessage, Warning, register  # noqa: A004 - D
 
 from jobs.core.papers import fonts_in, scripts_missing
 
+MAIL_TASK = "jobs.mail_question"
+
 
 class JobsConfig(AppConfig):
     name = "jobs"
 
     def ready(self) -> None:
+        # The sweep of captures then looks after e-mails too.
+        from jobs.models import QuestionMail  # noqa: PLC0415 - models are there from here on
+        from traces.runs.sending import TASKS  # noqa: PLC0415 - it imports models
+
+        TASKS[QuestionMail] = MAIL_TASK
         register(check_fonts)
 
 

@@ -66,6 +66,7 @@ app.conf.update(
     worker_enable_remote_control=False,
     task_publish_retry=False,
     task_default_queue="shopdiag",
+    task_routes={"jobs.mail_*": {"queue": settings.MAIL_QUEUE}} if settings.MAIL_QUEUE else None,
     timezone="UTC",
 )
 app.autodiscover_tasks()

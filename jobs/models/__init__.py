@@ -5,6 +5,7 @@ from jobs.models.evidence import Judgement, VisitCapture
 from jobs.models.intake import Complaint, Customer, Vehicle, Visit
 from jobs.models.numbering import NumberingCheck
 from jobs.models.question import Question
+from jobs.models.question_mail import QuestionMail
 from jobs.models.swap import SwapTest
 from jobs.models.timeline import Note, Photo, TimelineEvent
 from jobs.models.triage import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
@@ -24,6 +25,7 @@ __all__ = [
     "Outcome",
     "Photo",
     "Question",
+    "QuestionMail",
     "RepairConsent",
     "SwapTest",
     "TimelineEvent",

@@ -2,13 +2,17 @@
 
 from collections.abc import Sequence
 
-from jobs.models import Note, Question, WorkOrder
+from django.db.models import Prefetch
+
+from jobs.models import Note, Question, QuestionMail, WorkOrder
 from shopdiag.people.models import Member
 
 
 def thread_of(order: WorkOrder) -> tuple[Question | Note, ...]:
     """Return the questions of an order and the notes of its job in one row, oldest first."""
-    asked = order.questions.select_related("by__user", "answered_by__user")
+    asked = order.questions.select_related("by__user", "answered_by__user").prefetch_related(
+        Prefetch("mails", QuestionMail.objects.select_related("to__user"))
+    )
     notes = order.visit.notes.select_related("by__user")
     return tuple(sorted([*asked, *notes], key=lambda line: line.at))
 

@@ -7,7 +7,8 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from jobs.models import Question, Visit, WorkOrder
+from jobs.models import Question, QuestionMail, Visit, WorkOrder
+from jobs.services.question_mails import question_mail_queue
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
@@ -68,6 +69,7 @@ def question_ask(
         words=words % {"text": text},
         data={"work_order": order.pk, "question": question.pk},
     )
+    question_mail_queue(question=question, about=QuestionMail.About.QUESTION)
     return question
 
 
@@ -103,4 +105,5 @@ def question_answer(*, question: Question, member: Member, text: str) -> Questio
         words=_("answered: %(text)s") % {"text": text},
         data={"work_order": current.work_order_id, "question": current.pk},
     )
+    question_mail_queue(question=current, about=QuestionMail.About.ANSWER)
     return current

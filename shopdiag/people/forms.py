@@ -74,6 +74,18 @@ class LanguageForm(forms.Form):
     )
 
 
+class EmailForm(forms.Form):
+    """Where a person gets e-mail."""
+
+    email = forms.EmailField(
+        label=gettext_lazy("E-mail address"),
+        max_length=254,
+        required=False,
+        widget=forms.EmailInput(attrs={"autocomplete": "email"}),
+        help_text=gettext_lazy("Leave it empty to get none."),
+    )
+
+
 class PasswordFieldsMixin(forms.Form):
     """A new password, typed twice and checked against the person's own data."""
 

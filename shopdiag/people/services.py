@@ -106,6 +106,12 @@ def language_set(*, user: User, language: str) -> None:
     user.save(update_fields=["language"])
 
 
+def email_set(*, user: User, email: str) -> None:
+    """Note where a person gets e-mail; empty sends them none."""
+    user.email = email
+    user.save(update_fields=["email"])
+
+
 SHOP_FIELDS = (
     "name",
     "address",

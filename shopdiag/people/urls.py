@@ -10,6 +10,7 @@ urlpatterns = [
     path("first-run/", views.first_run, name="first-run"),
     path("password/", login_required(views.OwnPasswordView.as_view()), name="password"),
     path("language/", login_required(views.own_language), name="language"),
+    path("email/", login_required(views.own_email), name="email"),
     path("shops/", views.shops, name="shops"),
     path("team/", views.team, name="team"),
     path("team/add/", views.add_member, name="member-add"),

@@ -28,6 +28,7 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import edit_versioned, post_form
 from shopdiag.people.forms import (
+    EmailForm,
     FirstRunForm,
     LanguageForm,
     MemberAddForm,
@@ -52,6 +53,7 @@ from shopdiag.people.selectors import (
 )
 from shopdiag.people.services import (
     ShopExistsError,
+    email_set,
     first_shop_open,
     language_set,
     member_add,
@@ -150,6 +152,19 @@ def own_language(request: HttpRequest) -> HttpResponse:
             messages.success(request, _("Pages and papers are in this language from now on."))
         return redirect("home")
     return render(request, "people/language.html", {"form": form}, status=_status(form))
+
+
+@require_http_methods(["GET", "POST"])
+def own_email(request: HttpRequest) -> HttpResponse:
+    """Say where one gets e-mail."""
+    user = cast("User", request.user)
+    form = EmailForm(_posted(request), initial={"email": user.email})
+    if request.method == "POST" and form.is_valid():
+        email_set(user=user, email=form.cleaned_data["email"])
+        told = _("E-mail goes to this address from now on.")
+        messages.success(request, told if user.email else _("You get no e-mail from now on."))
+        return redirect("home")
+    return render(request, "people/email.html", {"form": form}, status=_status(form))
 
 
 @sensitive_post_parameters("password", "password_again")

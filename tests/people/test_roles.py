@@ -50,7 +50,13 @@ def test_somebody_who_left_may_nothing():
 
 OWNERS_PAGES = ["people:team", "people:invitations", "people:member-add", "people:shop"]
 OWNERS_MEMBER_PAGES = ["people:member", "people:member-password"]
-EVERYBODYS_PAGES = ["people:tokens", "people:shops", "people:password", "people:language"]
+EVERYBODYS_PAGES = [
+    "people:tokens",
+    "people:shops",
+    "people:password",
+    "people:language",
+    "people:email",
+]
 
 
 @pytest.mark.parametrize("role", list(Role))

@@ -31,6 +31,7 @@ OTHERS = {
     "people:first-run": "before there is anybody",
     "people:shops": "only chooses where to work",
     "people:language": "only chooses in which language one reads",
+    "people:email": "only says where one gets e-mail",
     "jobs:capture-same": "carries a token; tested with uploads of several files",
     "jobs:capture-same-all": "carries a token; tested with uploads of several files",
     "traces:as-sender": "carries a token; tested with the cases",

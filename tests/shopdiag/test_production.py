@@ -35,7 +35,15 @@ def compose():
 
 
 def test_compose_has_every_part_with_health_checks(compose):
-    assert set(compose["services"]) == {"setup", "web", "worker", "sweep", "db", "queue"}
+    assert set(compose["services"]) == {
+        "setup",
+        "web",
+        "worker",
+        "mailer",
+        "sweep",
+        "db",
+        "queue",
+    }
     for name in ("web", "worker", "db", "queue"):
         assert compose["services"][name]["healthcheck"]["test"], name
     assert set(compose["volumes"]) == {"files", "database", "queue"}
@@ -124,7 +132,16 @@ def test_containers_can_do_no_more_than_they_must(compose):
     assert published == {"web": ["127.0.0.1:8000:8000"]}
     # What reads strangers' files reaches the database and the queue, and nothing outside.
     outside = {name for name, s in services.items() if s["networks"] != ["inside"]}
-    assert outside == {"web"}
+    assert outside == {"web", "mailer"}
+    assert services["mailer"]["command"].split()[:5] == [
+        "celery",
+        "-A",
+        "shopdiag",
+        "worker",
+        "--hostname",
+    ]
+    assert services["mailer"]["environment"]["MAIL_QUEUE"] in services["mailer"]["command"].split()
+    assert "--queues" not in services["worker"]["command"]
     assert compose["networks"]["inside"] == {"internal": True}
 
 
@@ -133,7 +150,7 @@ def test_tables_are_made_once_and_before_anybody_needs_them(compose):
     migrating = [n for n, s in services.items() if "migrate" in str(s.get("command", ""))]
     assert migrating == ["setup"]
     assert services["setup"]["restart"] == "no"
-    for name in ("web", "worker", "sweep"):
+    for name in ("web", "worker", "mailer", "sweep"):
         waits = services[name]["depends_on"]
         assert waits["setup"] == {"condition": "service_completed_successfully"}, name
         assert waits["db"] == waits["queue"] == {"condition": "service_healthy"}, name

@@ -20,6 +20,9 @@ SWEEP_EVERY_S = 30.0
 FRESH_FOR_S = 3 * BEAT_EVERY_S
 """A worker that was silent for longer counts as gone."""
 
+MAIL_WORKER = "mail@"
+"""How the name of a worker begins that only sends e-mail."""
+
 _KEEP_MESSAGES_S = 24 * 3600.0
 
 
@@ -29,9 +32,14 @@ def beat(name: str) -> None:
 
 
 def is_worker_there(*, host: str | None = None) -> bool:
-    """Return whether a worker (on `host`, where given) said so lately."""
+    """Return whether a worker (on `host`, where given) said so lately.
+
+    One that only sends e-mail analyses nothing and counts on its own host alone.
+    """
     beats = WorkerBeat.objects.filter(seen_at__gte=Now() - timedelta(seconds=FRESH_FOR_S))
-    if host is not None:
+    if host is None:
+        beats = beats.exclude(name__startswith=MAIL_WORKER)
+    else:
         beats = beats.filter(name__endswith=f"@{host}")
     return beats.exists()
 
