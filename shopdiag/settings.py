@@ -75,7 +75,7 @@ INSTALLED_APPS = [
     "engines",
     "traces",
     "jobs",
-    "practice",
+    "traces.practice",
     "shopdiag",
 ]
 

@@ -15,7 +15,7 @@ urlpatterns = [
     path("kit/curve.json", kit.sample_curve, name="kit-curve"),
     path("engines/", include("engines.urls")),
     path("captures/", include("traces.urls")),
-    path("practice/", include("practice.urls")),
+    path("practice/", include("traces.practice.urls")),
     path("people/", include("shopdiag.people.urls")),
     path("api/", include("shopdiag.api_urls")),
     path("admin/", admin.site.urls),

@@ -10,14 +10,14 @@ from jobs.models import VisitCapture, WorkOrder
 from jobs.services.judgements import judgement_sign
 from jobs.services.questions import question_ask
 from jobs.services.work import work_order_withdraw
-from practice.models import Exercise
 from shopdiag.people.models import ApiToken
 from tests.conftest import PASSWORD
-from tests.practice.kept_exercise import ANSWER
 from tests.shopdiag.furnished import Furnished, picture
 from tests.shopdiag.page_forms import PageForm
 from tests.traces.conftest import csv_bytes, shifted, upload_of
+from tests.traces.practice.kept_exercise import ANSWER
 from traces.models import EventAngle, FileShape, KnownGood, Reading, Run, Work
+from traces.practice.models import Exercise
 
 Typed = dict[str, Any]
 

@@ -12,18 +12,18 @@ from PIL import Image
 from engines.models import Engine
 from jobs.models import CodePaste, Photo, VisitCapture
 from jobs.services.notes import photo_add
-from practice.models import Exercise, SetCase
-from practice.services import case_set
 from shopdiag.people.invitations import invitation_create
 from shopdiag.people.models import ApiToken, Invitation
 from shopdiag.people.services import token_create
 from tests.api.conftest import World, furnish_job
 from tests.conftest import Cast, make_cast
 from tests.jobs.conftest import make_four, visit_taken_in
-from tests.practice.kept_exercise import exercise_drawn
 from tests.shopdiag.walking import all_addresses, arguments_of
 from tests.traces.conftest import analysed, capture_read
+from tests.traces.practice.kept_exercise import exercise_drawn
 from traces.models import Clamp, KnownGood, PinnedNote, Run, Upload
+from traces.practice.models import Exercise, SetCase
+from traces.practice.services import case_set
 from traces.services import known_good_keep, note_pin
 from traces.services.clamps import clamp_add
 

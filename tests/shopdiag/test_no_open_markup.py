@@ -17,7 +17,7 @@ KNOWN = {
 }
 CODE = [
     path
-    for folder in ("shopdiag", "jobs", "traces", "engines", "practice")
+    for folder in ("shopdiag", "jobs", "traces", "engines")
     for path in sorted((ROOT / folder).rglob("*.py"))
 ]
 OPEN_CODE = re.compile(

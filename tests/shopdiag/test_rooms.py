@@ -14,7 +14,7 @@ CORE = ROOT / "traces" / "core"
 ROOMS = sorted(m.name for m in pkgutil.iter_modules([str(CORE)]) if m.ispkg)
 FROM_OUTSIDE = sorted(
     path
-    for folder in ("shopdiag", "engines", "traces", "jobs", "practice")
+    for folder in ("shopdiag", "engines", "traces", "jobs")
     for path in (ROOT / folder).rglob("*.py")
 )
 

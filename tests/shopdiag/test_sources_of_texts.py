@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-APPS = ("traces", "jobs", "practice", "engines", "shopdiag")
+APPS = ("traces", "jobs", "engines", "shopdiag")
 PAGES = [
     ROOT / "README.md",
     *sorted((ROOT / "docs").rglob("*.md")),

@@ -19,7 +19,7 @@ CORES = sorted(
         "traces/core",
         "jobs/core",
         "engines/core",
-        "practice/core",
+        "traces/practice/core",
         "shopdiag/people/core",
     )
     for path in (ROOT / core).rglob("*.py")
@@ -27,7 +27,7 @@ CORES = sorted(
 )
 OURS = sorted(
     path
-    for app in ("shopdiag", "engines", "traces", "jobs", "practice")
+    for app in ("shopdiag", "engines", "traces", "jobs")
     for path in (ROOT / app).rglob("*.py")
     if "import gettext as _" in (text := path.read_text(encoding="utf-8"))
     or "gettext_lazy as _" in text

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-APPS = ("jobs", "practice", "traces", "engines", "shopdiag")
+APPS = ("jobs", "traces", "engines", "shopdiag")
 FORBIDDEN = (
     r"stands? low",
     r"vanish(es|ed)?\b",

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from practice import views
+from traces.practice import views
 
 app_name = "practice"
 

@@ -6,8 +6,12 @@ from datetime import datetime
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
-from practice.core.curve import Curve, CurveDrawing, draw
-from practice.core.levels import (
+from shopdiag.people.models import Member
+from traces.core.findings import Finding
+from traces.core.report import Estimate, Report, verdict_sentence
+from traces.models import Work, WorkerBeat
+from traces.practice.core.curve import Curve, CurveDrawing, draw
+from traces.practice.core.levels import (
     ENGINES,
     FAULT_LABELS,
     LEVELS,
@@ -20,13 +24,9 @@ from practice.core.levels import (
     Sync,
     level_of,
 )
-from practice.core.marking import Answer, Call, Score, Truth, letters, numbers_filled, score
-from practice.core.progress import Progress, Tried, progress
-from practice.models import Exercise, SetCase
-from shopdiag.people.models import Member
-from traces.core.findings import Finding
-from traces.core.report import Estimate, Report, verdict_sentence
-from traces.models import Work, WorkerBeat
+from traces.practice.core.marking import Answer, Call, Score, Truth, letters, numbers_filled, score
+from traces.practice.core.progress import Progress, Tried, progress
+from traces.practice.models import Exercise, SetCase
 from traces.selectors.captures import WorkState, work_state
 from traces.selectors.clock import database_now
 

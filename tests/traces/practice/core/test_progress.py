@@ -2,7 +2,7 @@
 
 import pytest
 
-from practice.core.levels import (
+from traces.practice.core.levels import (
     FAULT_LABELS,
     LEVELS,
     REMEDY_OF,
@@ -11,7 +11,7 @@ from practice.core.levels import (
     can_have,
     level_of,
 )
-from practice.core.progress import Tried, progress
+from traces.practice.core.progress import Tried, progress
 
 
 def _at(level: int, outcomes: str) -> list[Tried]:

@@ -7,9 +7,9 @@ from django.db import models
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from practice.core.levels import ENGINES, FAULT_LABELS, Fault, Level, level_of
 from shopdiag.people.models import Member, ShopOwned, ShopQuerySet
 from traces.models import Work
+from traces.practice.core.levels import ENGINES, FAULT_LABELS, Fault, Level, level_of
 
 
 class SetCase(ShopOwned):

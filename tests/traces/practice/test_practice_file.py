@@ -6,11 +6,11 @@ import numpy as np
 from django.test import Client
 from django.urls import reverse
 
-import practice
 from engines.core.firing import FiringOrder
-from practice.runs.practice_file import HEADER, WEAK, practice_capture, practice_scenario
+from traces import practice
 from traces.core.analysis import judge
 from traces.core.readers import read
+from traces.practice.runs.practice_file import HEADER, WEAK, practice_capture, practice_scenario
 
 FILE = Path(practice.__file__).parent / "data" / "practice-crank.csv"
 

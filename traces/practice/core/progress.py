@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from practice.core.levels import LEVELS
+from traces.practice.core.levels import LEVELS
 
 WINDOW = 5
 NEEDED = 4

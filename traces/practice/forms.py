@@ -8,9 +8,9 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from practice.core.levels import ENGINES, FAULT_LABELS, LEVELS, REMEDY_LABELS, Remedy
-from practice.core.marking import Answer, Call, numbers_filled
 from shopdiag.people.models import Member
+from traces.practice.core.levels import ENGINES, FAULT_LABELS, LEVELS, REMEDY_LABELS, Remedy
+from traces.practice.core.marking import Answer, Call, numbers_filled
 
 
 class DrawForm(forms.Form):

@@ -6,11 +6,11 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from practice.models import Exercise
 from shopdiag.people.invitations import invitation_create
 from shopdiag.people.models import Member
 from tests.conftest import make_cast
-from tests.practice.kept_exercise import exercise_drawn
+from tests.traces.practice.kept_exercise import exercise_drawn
+from traces.practice.models import Exercise
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

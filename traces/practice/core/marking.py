@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from practice.core.levels import Sync
+from traces.practice.core.levels import Sync
 
 
 class Call(StrEnum):

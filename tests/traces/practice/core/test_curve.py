@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from practice.core.curve import COLUMNS, Curve, Hump, Lane, Stretch, draw, lane
+from traces.practice.core.curve import COLUMNS, Curve, Hump, Lane, Stretch, draw, lane
 
 
 def _stretch(values: np.ndarray, rate_hz: float = 1000.0) -> Stretch:

@@ -9,14 +9,14 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from jobs.models import VisitCapture
-from practice.core.levels import FAULT_LABELS, Fault
-from practice.core.marking import Answer, Call
-from practice.models import Exercise, SetCase
-from practice.selectors import cases_for, exercise_page, member_progress
-from practice.services import case_set, case_withdraw, exercise_add, exercise_answer
 from shopdiag.people.core.roles import Role
-from tests.practice.kept_exercise import exercise_drawn, right_answer
+from tests.traces.practice.kept_exercise import exercise_drawn, right_answer
 from traces.models import Capture, Run, Work
+from traces.practice.core.levels import FAULT_LABELS, Fault
+from traces.practice.core.marking import Answer, Call
+from traces.practice.models import Exercise, SetCase
+from traces.practice.selectors import cases_for, exercise_page, member_progress
+from traces.practice.services import case_set, case_withdraw, exercise_add, exercise_answer
 
 HOME, TEAM = reverse("practice:home"), reverse("practice:team")
 
@@ -178,7 +178,7 @@ def test_a_case_draws_what_was_set(cast):
     case = case_set(member=cast.owner, level=1, engine="I4", fault="too-short")
     made = exercise_add(member=cast.mechanic, form_token=uuid4(), level=1, set_case=case)
     Exercise.objects.filter(pk=made.pk).update(seed=7)
-    from practice.runs.drawing import exercise_draw  # noqa: PLC0415 - the only one that draws anew
+    from traces.practice.runs.drawing import exercise_draw  # noqa: PLC0415 - the only one that draws anew
 
     assert exercise_draw(made.pk)
     made.refresh_from_db()
@@ -237,8 +237,8 @@ def test_a_capture_that_cannot_be_drawn_says_so_and_keeps_nobody(cast, client_fo
         raise RuntimeError("no clear capture")
 
     made = exercise_add(member=cast.mechanic, form_token=uuid4(), level=1)
-    monkeypatch.setattr("practice.runs.drawing._clear_columns", broken)
-    from practice.runs.drawing import exercise_draw  # noqa: PLC0415 - patched above
+    monkeypatch.setattr("traces.practice.runs.drawing._clear_columns", broken)
+    from traces.practice.runs.drawing import exercise_draw  # noqa: PLC0415 - patched above
 
     assert not exercise_draw(made.pk)
     made.refresh_from_db()

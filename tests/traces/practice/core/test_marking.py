@@ -2,8 +2,8 @@
 
 import pytest
 
-from practice.core.levels import Sync
-from practice.core.marking import (
+from traces.practice.core.levels import Sync
+from traces.practice.core.marking import (
     Answer,
     Call,
     Truth,

@@ -7,12 +7,12 @@ from uuid import UUID
 
 import numpy as np
 
-from practice.core.curve import Curve, Hump, Stretch, lane
-from practice.core.levels import REMEDY_OF, Fault, Level, Sync, can_have, level_of
-from practice.core.marking import GREY, WEAK_BELOW, Call, Truth
-from practice.models import Exercise
 from traces.core.analysis import judge
 from traces.core.report import Report
+from traces.practice.core.curve import Curve, Hump, Stretch, lane
+from traces.practice.core.levels import REMEDY_OF, Fault, Level, Sync, can_have, level_of
+from traces.practice.core.marking import GREY, WEAK_BELOW, Call, Truth
+from traces.practice.models import Exercise
 from traces.runs.carrying import carry_out
 from traces.simulator.engine import Cylinder
 from traces.simulator.recorder import PickUp

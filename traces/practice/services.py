@@ -9,13 +9,13 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from practice.core.levels import LEVELS, can_have
-from practice.core.levels import Fault as FaultKind
-from practice.core.marking import Answer, Truth, score
-from practice.models import Exercise, SetCase
-from practice.selectors import member_progress, open_exercise
 from shopdiag.people.models import Member
 from traces.models import Work
+from traces.practice.core.levels import LEVELS, can_have
+from traces.practice.core.levels import Fault as FaultKind
+from traces.practice.core.marking import Answer, Truth, score
+from traces.practice.models import Exercise, SetCase
+from traces.practice.selectors import member_progress, open_exercise
 from traces.runs.sending import send
 from traces.selectors.clock import database_now
 

@@ -3,10 +3,10 @@
 from typing import Any
 from uuid import uuid4
 
-from practice.models import Exercise
-from practice.runs.drawing import exercise_draw
-from practice.services import exercise_add
 from shopdiag.people.models import Member
+from traces.practice.models import Exercise
+from traces.practice.runs.drawing import exercise_draw
+from traces.practice.services import exercise_add
 
 SEED = 1
 _KEPT = ("state", "shown", "curve", "truth", "result", "finished_at")

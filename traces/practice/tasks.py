@@ -2,8 +2,8 @@
 
 from celery import shared_task
 
-from practice.models import Exercise
-from practice.runs.drawing import exercise_draw
+from traces.practice.models import Exercise
+from traces.practice.runs.drawing import exercise_draw
 from traces.runs.sending import TASKS
 from traces.tasks import HARD_LIMIT_S, SOFT_LIMIT_S
 

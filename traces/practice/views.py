@@ -13,9 +13,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from practice.forms import CaseForm, DrawForm, MarkForm
-from practice.models import Exercise
-from practice.selectors import (
+from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.core.roles import Action
+from shopdiag.people.editing import post_form
+from traces.practice.forms import CaseForm, DrawForm, MarkForm
+from traces.practice.models import Exercise
+from traces.practice.selectors import (
     ExercisePage,
     cases_for,
     cases_set,
@@ -23,10 +26,7 @@ from practice.selectors import (
     home_of,
     standings,
 )
-from practice.services import case_set, case_withdraw, exercise_add, exercise_answer
-from shopdiag.people.access import MemberRequest, requires
-from shopdiag.people.core.roles import Action
-from shopdiag.people.editing import post_form
+from traces.practice.services import case_set, case_withdraw, exercise_add, exercise_answer
 
 _PRACTICE_FILE = Path(__file__).parent / "data" / "practice-crank.csv"
 
