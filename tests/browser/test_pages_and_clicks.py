@@ -80,7 +80,7 @@ def way(
     return Way(page)
 
 
-def _take_in(way: Way) -> None:
+def take_in(way: Way) -> None:
     page = way.page
     way.press(page.get_by_role("link", name="New job").first)
     page.locator("#id_customer-name").fill("Jorun Halloway")
@@ -93,7 +93,7 @@ def _take_in(way: Way) -> None:
     expect(page.locator("#in-short")).to_be_visible()
 
 
-def _capture(way: Way) -> None:
+def capture(way: Way) -> None:
     page = way.page
     upload = page.locator("form:has(input[type=file][multiple])").first
     if not upload.is_visible():
@@ -103,7 +103,7 @@ def _capture(way: Way) -> None:
     expect(page).to_have_url(re.compile("/captures/"))
 
 
-def _set_up(way: Way) -> None:
+def set_up_capture(way: Way) -> None:
     page = way.page
     set_up = page.locator("a.btn-primary[href*='/set-up/']").first
     expect(set_up).to_be_visible(timeout=WORKER_WITHIN_MS)
@@ -115,7 +115,7 @@ def _set_up(way: Way) -> None:
     way.press(page.locator(".setup-form .form-actions .btn-primary"))
 
 
-def _sign_and_order(way: Way) -> None:
+def sign_and_order(way: Way) -> None:
     page = way.page
     verdict = page.locator("#sign-bar .btn-primary")
     expect(verdict).to_be_visible(timeout=WORKER_WITHIN_MS)
@@ -157,13 +157,13 @@ def _deliver(way: Way) -> None:
 
 def test_half_the_pages_and_clicks_of_before(way: Way) -> None:
     """Before these steps were shortened it were 18 pages and 35 clicks, and 22 and 43."""
-    _take_in(way)
+    take_in(way)
     way.reached("job open")
-    _capture(way)
+    capture(way)
     way.reached("capture uploaded")
-    _set_up(way)
+    set_up_capture(way)
     way.reached("analysed")
-    _sign_and_order(way)
+    sign_and_order(way)
     way.reached("signed and ordered")
     _work(way)
     completed = way.reached("order completed")
