@@ -95,7 +95,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     bay.goto(f"{card}triage/")
     bay.get_by_text("Uneven", exact=True).click()
     bay.get_by_text("Yes, seen", exact=True).click()
-    bay.get_by_role("button", name="Save").click()
+    bay.get_by_role("button", name="Save", exact=True).click()
     bay.get_by_role("link", name="Add codes").click()
     bay.get_by_label("Codes, as text").fill("P0301 stored\nP03O1 pending\nsmells of fuel")
     bay.get_by_role("button", name="Read the codes").click()
@@ -122,6 +122,9 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     expect(bay.locator("main")).to_contain_text(re.compile("relative only", re.IGNORECASE))
     # The curve is drawn from what the server sends, under the strict policy.
     expect(bay.locator(".js-plotly-plot svg.main-svg").first).to_be_visible()
+
+    # What comes along with the result has come.
+    expect(bay.locator("#sign-bar .btn-primary")).to_be_visible()
 
     # He signs, and makes the work order in one step.
     bay.goto(f"{card}decide/")
@@ -165,7 +168,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     bay.get_by_label(re.compile("^Correction")).fill("Valve and seat renewed.")
     bay.get_by_text("Repair holds", exact=True).click()
     bay.get_by_label(re.compile("^How it was verified")).fill("Gauge even, road test.")
-    bay.get_by_role("button", name="Save").click()
+    bay.get_by_role("button", name="Save", exact=True).click()
     desk.goto(card)
     desk.get_by_role("button", name=re.compile("Closed|Close")).click()
     job.refresh_from_db()

@@ -40,6 +40,7 @@ PAGES = [
     ("jobs:misfires-set", TRIAGE),
     ("jobs:numbering", WORKS),
     ("jobs:note-add", EVERYONE),
+    ("jobs:used-add", WORKS),
     ("jobs:photo-add", EVERYONE),
     ("jobs:photo", EVERYONE),
     # the writer added it

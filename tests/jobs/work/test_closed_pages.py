@@ -40,7 +40,7 @@ def offered(browser, order, names):
     found = set()
     for name, address in pages_of(order):
         page = browser.get(address)
-        if page.status_code in {200, 409}:
+        if page.status_code in {200, 409} and page["Content-Type"].startswith("text/html"):
             found |= {(name, f.view_name) for f in forms_on(page, address) if f.view_name in names}
     return found
 
