@@ -21,6 +21,8 @@ def message_of(mail: QuestionMail, connection: Any = None) -> EmailMessage:  # n
     """
     user = mail.to.user
     host = urlsplit(settings.SITE_URL).hostname or "localhost"
+    # With its time: numbers begin anew in another database, and a known one would be dropped.
+    made = f"{mail.about}-{mail.question_id}-{mail.queued_at:%Y%m%d%H%M%S%f}"
     language = user.language if is_language(user.language) else settings.LANGUAGE_CODE
     with translation.override(language):
         return EmailMessage(
@@ -29,7 +31,7 @@ def message_of(mail: QuestionMail, connection: Any = None) -> EmailMessage:  # n
             to=[user.email],
             connection=connection,
             headers={
-                "Message-ID": f"<{mail.about}-{mail.question_id}@{host}>",
+                "Message-ID": f"<{made}@{host}>",
                 "Auto-Submitted": "auto-generated",
             },
         )
