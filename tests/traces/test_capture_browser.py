@@ -41,14 +41,15 @@ def test_from_queued_to_a_named_cylinder_on_one_page(
 
     page.get_by_role("link", name="Set up the analysis").click()
     page.get_by_label("Engine", exact=True).select_option(label="Inline four: 1-3-4-2")
-    page.get_by_text("10 mV/A", exact=True).click()
-    page.get_by_role("group", name="Channel to judge").get_by_text("clamp (V)").click()
-    page.get_by_role("group", name="Sync channel").get_by_text("coil (V)").click()
-    page.get_by_label("Of which cylinder").fill("7")
+    page.locator("label:has(input[name=scale][value='10'])").click()
+    parts = [f"input[name={part}]:checked" for part in ("current_channel", "sync_channel")]
+    proposed = [page.locator(part).input_value() for part in parts]
+    assert all(proposed)
+    page.locator("#id_sync_cylinder").fill("7")
     page.get_by_role("button", name="Analyse").click()
     expect(page.get_by_role("alert")).to_contain_text("This engine has no cylinder 7")
-    expect(page.get_by_role("group", name="Sync channel").get_by_label("coil (V)")).to_be_checked()
-    page.get_by_label("Of which cylinder").fill("1")
+    assert [page.locator(part).input_value() for part in parts] == proposed
+    page.locator("label:has(input[name=sync_cylinder][value='1'])").click()
     page.get_by_role("button", name="Analyse").click()
 
     expect(page.get_by_role("heading", name="The analysis")).to_be_visible()

@@ -88,7 +88,7 @@ def find_rest(current: Floats, rate_hz: float) -> Rest | None:
 
 def _rest_at_start(current: Floats, rate_hz: float) -> tuple[float, float] | None:
     """Return the level of a quiet beginning and of what follows, where that is a crank."""
-    least, look = round(_LEAST_S * rate_hz), max(3, round(_LOOK_S * rate_hz))
+    least, look = max(1, round(_LEAST_S * rate_hz)), max(3, round(_LOOK_S * rate_hz))
     if current.size < least + 2 * look:
         return None
     ripple = scipy.ndimage.maximum_filter1d(current, look) - scipy.ndimage.minimum_filter1d(
