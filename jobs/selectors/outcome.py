@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass, replace
 
-from django.db.models import Q, QuerySet
-from django.utils.translation import gettext, gettext_lazy, ngettext
+from django.utils.translation import gettext, gettext_lazy
 
 from jobs.core.comparison import ComparedCylinder, Span, compared
 from jobs.core.customer_words import (
@@ -28,14 +27,13 @@ from jobs.selectors.captures import (
     even_in_test,
     latest_judgement,
     verdict_words,
-    visit_runs,
 )
 from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
-from jobs.selectors.pooled_captures import captures_together
+from jobs.selectors.repeats import judged_runs, not_repeatable, not_repeated, repeats
 from traces.core.comparison import ComparedCapture, condition_cautions, conditions_beside
 from traces.core.report import Estimate, Report, is_high, weaker_bank
 from traces.core.starter import StarterPair, starter_pairs
-from traces.models import Run, Work
+from traces.models import Run
 
 _NOT_KNOWN_RELATIVE = gettext_lazy(
     "The test compares the cylinders with each other. Wear that is the same in all of them "
@@ -146,19 +144,7 @@ def _without_humps(estimates: tuple[Estimate, ...]) -> tuple[Estimate, ...]:
 
 def _judged(visit: Visit, purpose: str) -> Run | None:
     """Return the newest judged run; a capture that was set aside tells nothing."""
-    return _judged_runs(visit, purpose).first()
-
-
-def _judged_runs(visit: Visit, purpose: str) -> QuerySet[Run]:
-    runs = visit_runs(visit).filter(
-        capture__visit_capture__purpose=purpose,
-        capture__visit_capture__aside_why="",
-        state=Work.State.DONE,
-    )
-    if visit.closed_at is not None:
-        # A capture may be analysed anew at any time; paper that was handed out stays as it was.
-        runs = runs.filter(finished_at__lte=visit.closed_at)
-    return runs.exclude(verdict__in=["", "not judged"])
+    return judged_runs(visit, purpose).first()
 
 
 def before_after(visit: Visit, judgement: Judgement | None = None) -> BeforeAfter:
@@ -236,7 +222,9 @@ def customer_copy_of(visit: Visit) -> CustomerCopy:
         evidence=evidence,
         picture=evidence.before,
         result=_result_words(evidence, judgement),
-        repeats=_repeats(visit, evidence),
+        repeats=repeats(
+            visit, before=bool(evidence.before_estimates), after=bool(evidence.after_estimates)
+        ),
         unknown=_unknown(visit, evidence, outcome, judgement),
         found_elsewhere=found_elsewhere(judgement),
         missing=_missing(outcome),
@@ -302,7 +290,7 @@ def _unknown(
     # an even capture proves no repair of anything else
     is_beyond = judgement is not None and judgement.is_beyond_compression
     if evidence.before is not None:
-        found += [str(_NOT_KNOWN_RELATIVE), *_not_repeatable(visit, evidence.before)]
+        found += [str(_NOT_KNOWN_RELATIVE), *not_repeatable(visit, evidence.before)]
     drawn = [run.report for run in (evidence.before, evidence.after) if run and run.report]
     unnumbered = [report for report in drawn if report.estimates and not report.cylinders_known]
     if unnumbered and len(unnumbered) < len(drawn):
@@ -331,68 +319,12 @@ def _unknown(
         is_repaired and verified != Outcome.Verified.NOT_REPAIRED and evidence.before is not None
     )
     if tells_of_a_repair and evidence.after is None and not is_beyond:
-        found.append(_not_repeated(visit))
+        found.append(not_repeated(visit))
     if verified == Outcome.Verified.YES and _uneven_words(evidence.after):
         found.append(
             gettext("Repeated after the repair, the test still compared the cylinders unevenly.")
         )
     return tuple(found)
-
-
-def _repeats(visit: Visit, evidence: BeforeAfter) -> str:
-    """Return how often the test gave a result, and that the bars show one of several."""
-    if not evidence.before_estimates:
-        return ""
-    before = _times(visit, VisitCapture.Purpose.DIAGNOSIS)
-    told = [
-        ngettext(
-            "This test was made once.",
-            "This test was made %(count)s times; the bars show one of them.",
-            before,
-        )
-        % {"count": before}
-    ]
-    if evidence.after_estimates:
-        after = _times(visit, VisitCapture.Purpose.VERIFICATION)
-        told.append(
-            ngettext(
-                "It was repeated once after the repair.",
-                "It was repeated %(count)s times after the repair; the bars show the newest.",
-                after,
-            )
-            % {"count": after}
-        )
-    return " ".join(told)
-
-
-def _times(visit: Visit, purpose: str) -> int:
-    """Return on how many captures of a purpose a result stands."""
-    runs = _judged_runs(visit, purpose).order_by()
-    # what was signed may be set aside since, and its bars are shown all the same
-    return max(runs.values("capture").distinct().count(), 1)
-
-
-def _not_repeatable(visit: Visit, before: Run) -> list[str]:
-    """Return that captures before the repair do not agree; of a closed job, those of then."""
-    repeated = captures_together(visit, signed=before, until=visit.closed_at)
-    if repeated is None or repeated.pooled.agrees:
-        return []
-    return [gettext("Repeated before the repair, the test did not come out alike each time.")]
-
-
-def _not_repeated(visit: Visit) -> str:
-    """Return why no capture after the repair stands beside the first."""
-    ties = visit.visit_captures.filter(purpose=VisitCapture.Purpose.VERIFICATION)
-    if not ties.exists():
-        return gettext("The test was not repeated after the repair.")
-    over = [Work.State.DONE, Work.State.FAILED]
-    can_be_read = ties.filter(aside_why="").exclude(
-        capture__current_reading__state=Work.State.FAILED
-    )
-    is_waited_for = Q(capture__runs=None) | ~Q(capture__runs__state__in=over)
-    if can_be_read.filter(is_waited_for).exists():
-        return gettext("The test was repeated after the repair; its result is not there yet.")
-    return gettext("The test was repeated after the repair, but gave no result that counts.")
 
 
 def _missing(outcome: Outcome | None) -> tuple[str, ...]:

@@ -126,13 +126,9 @@ class PasswordFieldsMixin(forms.Form):
         return cleaned
 
 
-class FirstRunForm(PasswordFieldsMixin):
-    """The shop and its owner, when there is no shop yet."""
+class NewPersonMixin(PasswordFieldsMixin):
+    """Name, username and password of somebody who makes their own account."""
 
-    shop_name = forms.CharField(label=gettext_lazy("Shop name"), max_length=120)
-    time_zone = forms.ChoiceField(
-        label=gettext_lazy("Time zone"), choices=zone_choices, initial="UTC"
-    )
     name = forms.CharField(
         label=gettext_lazy("Your name"),
         max_length=120,
@@ -146,6 +142,14 @@ class FirstRunForm(PasswordFieldsMixin):
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
     )
 
+
+class FirstRunForm(NewPersonMixin):
+    """The shop and its owner, when there is no shop yet."""
+
+    shop_name = forms.CharField(label=gettext_lazy("Shop name"), max_length=120)
+    time_zone = forms.ChoiceField(
+        label=gettext_lazy("Time zone"), choices=zone_choices, initial="UTC"
+    )
     pressure_unit = forms.ChoiceField(
         label=gettext_lazy("Pressure in"),
         choices=Shop.PressureUnit.choices,
@@ -188,21 +192,8 @@ class FirstRunForm(PasswordFieldsMixin):
     field_order = ["shop_name", "time_zone", "name", "username", "password", "password_again"]
 
 
-class JoinForm(PasswordFieldsMixin):
+class JoinForm(NewPersonMixin):
     """Somebody new who was invited: the link says the rest."""
-
-    name = forms.CharField(
-        label=gettext_lazy("Your name"),
-        max_length=120,
-        widget=forms.TextInput(attrs={"autocomplete": "name"}),
-    )
-    username = forms.CharField(
-        label=gettext_lazy("Username"),
-        max_length=150,
-        help_text=gettext_lazy("What you sign in with; letters, digits and @ . + - _."),
-        validators=[User.username_validator],
-        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
-    )
 
     field_order = ["name", "username", "password", "password_again"]
 

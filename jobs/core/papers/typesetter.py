@@ -1,34 +1,21 @@
 """The process that sets one sheet: reads it as JSON, writes the PDF, and is bounded meanwhile."""
 
-import contextlib
 import json
 import sys
 from pathlib import Path
 
 import typst
 
+from shopdiag.people.core.process_bounds import bound_process
+
 _MOST_MEMORY_BYTES = 2 << 30  # of addresses; the fonts are mapped, not read
 _MOST_PROCESSOR_S = 20
 _TEMPLATE = Path(__file__).with_name("sheet.typ")
 
 
-def _bounded() -> None:
-    """Bound this process' memory and time, where the system can."""
-    with contextlib.suppress(ImportError):
-        import resource  # noqa: PLC0415 - not on every system
-
-        for limit, most in (
-            (resource.RLIMIT_AS, _MOST_MEMORY_BYTES),
-            (resource.RLIMIT_CPU, _MOST_PROCESSOR_S),
-            (resource.RLIMIT_CORE, 0),
-        ):
-            with contextlib.suppress(OSError, ValueError):
-                resource.setrlimit(limit, (most, most))
-
-
 def _main() -> None:
     given = json.load(sys.stdin.buffer)
-    _bounded()
+    bound_process(memory_bytes=_MOST_MEMORY_BYTES, processor_s=_MOST_PROCESSOR_S)
     folders = [Path(folder) for folder in given["folders"]]
     fonts = typst.Fonts(
         include_system_fonts=False, include_embedded_fonts=False, font_paths=folders

@@ -4,7 +4,6 @@ A hostile file may crash such a library, have it search for ever or ask for all 
 process is bounded, and whatever becomes of it, the caller sees a recording or one sentence.
 """
 
-import contextlib
 import json
 import os
 import struct
@@ -18,6 +17,7 @@ from typing import IO, Any
 
 import numpy as np
 
+from shopdiag.people.core.process_bounds import bound_process
 from shopdiag.people.core.words import Text, say
 from traces.core.readers.hdf5 import Hdf5Reader
 from traces.core.readers.mdf import MdfReader
@@ -151,22 +151,8 @@ def _send(pipe: IO[bytes], mark: bytes, *payload: bytes) -> None:
         pipe.write(part)
 
 
-def _bounded() -> None:
-    """Bound this process' memory and time, where the system can."""
-    with contextlib.suppress(ImportError):
-        import resource  # noqa: PLC0415 - not on every system
-
-        for limit, most in (
-            (resource.RLIMIT_AS, _MOST_MEMORY_BYTES),
-            (resource.RLIMIT_CPU, _MOST_PROCESSOR_S),
-            (resource.RLIMIT_CORE, 0),
-        ):
-            with contextlib.suppress(OSError, ValueError):
-                resource.setrlimit(limit, (most, most))
-
-
 def _main(kind: str, path: str, rate_hz: str) -> None:
-    _bounded()
+    bound_process(memory_bytes=_MOST_MEMORY_BYTES, processor_s=_MOST_PROCESSOR_S)
     reader = next(one for one in UNTRUSTED if one.format == kind)
     # libraries may print; only frames belong into the pipe
     with os.fdopen(os.dup(1), "wb", buffering=1 << 20) as pipe:
