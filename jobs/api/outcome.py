@@ -7,11 +7,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.api.checking import check, merged
 from jobs.api.outcome_serializers import OutcomeChangeSerializer, OutcomeSerializer
 from jobs.api.visits import visit_or_404
-from jobs.forms.outcome import OutcomeForm
-from jobs.services.outcome import FIELDS, outcome_change, outcome_fields, outcome_of
+from jobs.services.outcome import outcome_change, outcome_fields, outcome_of
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
@@ -31,8 +29,7 @@ class OutcomeView(APIView):
     def patch(self, request: Request, pk: int) -> Response:
         """Change what is sent; 409 when somebody saved it after `version` was read."""
         visit, member = visit_or_404(request, pk), member_of(request)
-        asked = OutcomeChangeSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
+        asked = OutcomeChangeSerializer.of(request)
         sent = asked.validated_data
         beyond = sorted(set(sent) - {"version", "confirmed", *outcome_fields(member)})
         if beyond:
@@ -40,8 +37,7 @@ class OutcomeView(APIView):
                 {name: [_("Your role does not write this; leave it out.")] for name in beyond}
             )
         outcome = outcome_of(visit=visit)
-        form = OutcomeForm(merged(outcome, FIELDS, sent), instance=outcome, member=member)
-        check(form)
+        form = asked.form_on(outcome, member=member)
         outcome_change(
             outcome=outcome,
             expected_version=form.expected_version,

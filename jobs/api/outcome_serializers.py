@@ -2,10 +2,10 @@
 
 from rest_framework import serializers
 
-from jobs.api.triage_serializers import VERSION_HELP
+from jobs.api.form_input import FormInput
+from jobs.forms.outcome import OutcomeForm
 from jobs.models import Outcome
 from jobs.services.outcome import FIELDS
-from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
 
 class OutcomeSerializer(serializers.ModelSerializer[Outcome]):
@@ -17,12 +17,7 @@ class OutcomeSerializer(serializers.ModelSerializer[Outcome]):
         read_only_fields = fields
 
 
-class OutcomeChangeSerializer(KnownFields, serializers.ModelSerializer[Outcome]):
+class OutcomeChangeSerializer(FormInput[OutcomeForm]):
     """What changes in an outcome; `version` keeps others' work from being overwritten."""
 
-    version = serializers.IntegerField(min_value=1, default=1, help_text=VERSION_HELP)
-    confirmed = ConfirmedField()
-
-    class Meta:
-        model = Outcome
-        fields = [*FIELDS, "version", "confirmed"]
+    form_class = OutcomeForm

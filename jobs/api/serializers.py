@@ -7,9 +7,12 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from engines.api.fields import SeenEngineField
+from jobs.api.form_input import FormInput
 from jobs.api.triage_serializers import CodeSerializer, TriageSerializer
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
 from jobs.core.stages import LABELS
+from jobs.forms.notes import NoteForm
+from jobs.forms.numbering import NumberingForm
 from jobs.models import (
     Complaint,
     Customer,
@@ -150,14 +153,16 @@ class VisitCaptureSerializer(serializers.ModelSerializer[VisitCapture]):
         read_only_fields = fields
 
 
-class NumberingSerializer(KnownFields, serializers.ModelSerializer[NumberingCheck]):
+class NumberingAskedSerializer(FormInput[NumberingForm]):
+    """From what the cylinder numbers were read, and how the engine sits."""
+
+    form_class = NumberingForm
+
+
+class NumberingSerializer(serializers.ModelSerializer[NumberingCheck]):
     """Somebody's word for the cylinder numbers of this vehicle; added and never changed."""
 
-    by = serializers.CharField(source="by.name", read_only=True)
-    form_token = serializers.UUIDField(
-        required=False, write_only=True, help_text="Sent twice, it confirms once."
-    )
-    confirmed = ConfirmedField(write_only=True)
+    by = serializers.CharField(source="by.name")
 
     class Meta:
         model = NumberingCheck
@@ -169,10 +174,8 @@ class NumberingSerializer(KnownFields, serializers.ModelSerializer[NumberingChec
             "note",
             "at",
             "by",
-            "form_token",
-            "confirmed",
         ]
-        read_only_fields = ["id", "at", "by"]
+        read_only_fields = fields
 
 
 class ConsentSerializer(KnownFields, serializers.ModelSerializer[RepairConsent]):
@@ -295,17 +298,21 @@ class MoveSerializer(KnownFields):
     )
 
 
-class NoteSerializer(KnownFields, serializers.ModelSerializer[Note]):
+class NoteAskedSerializer(FormInput[NoteForm]):
+    """A remark to add."""
+
+    form_class = NoteForm
+
+
+class NoteSerializer(serializers.ModelSerializer[Note]):
     """A remark; it is added and never changed."""
 
-    by = serializers.CharField(source="by.name", read_only=True)
-    form_token = serializers.UUIDField(required=False, write_only=True)
-    confirmed = ConfirmedField(write_only=True)
+    by = serializers.CharField(source="by.name")
 
     class Meta:
         model = Note
-        fields = ["id", "text", "at", "by", "form_token", "confirmed"]
-        read_only_fields = ["id", "at", "by"]
+        fields = ["id", "text", "at", "by"]
+        read_only_fields = fields
 
 
 class TimelineSerializer(serializers.ModelSerializer[TimelineEvent]):

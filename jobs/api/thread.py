@@ -1,8 +1,5 @@
 """What is said and used while a job is worked on, for programs: questions, time and parts."""
 
-from typing import Any
-from uuid import uuid4
-
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
@@ -10,16 +7,14 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.api.checking import check
 from jobs.api.thread_serializers import (
     AnswerAskedSerializer,
+    QuestionAskedSerializer,
     QuestionSerializer,
     UsedAskedSerializer,
     UsedLineSerializer,
 )
 from jobs.api.visits import visit_or_404
-from jobs.forms.questions import AnswerForm, QuestionForm
-from jobs.forms.used import UsedForm
 from jobs.models import Question, WorkOrder
 from jobs.services.questions import question_answer, question_ask
 from jobs.services.used import WasUsed, used_add, used_take_back
@@ -39,22 +34,18 @@ class QuestionsView(APIView):
         asked = _order(request, pk).questions.select_related("by__user", "answered_by__user")
         return Response(QuestionSerializer(asked, many=True).data)
 
-    @extend_schema(request=QuestionSerializer, responses={201: QuestionSerializer})
+    @extend_schema(request=QuestionAskedSerializer, responses={201: QuestionSerializer})
     def post(self, request: Request, pk: int) -> Response:
         """Ask whoever ordered the work; `is_stop` says that it stopped and waits for a call."""
         order = _order(request, pk)
-        asked = QuestionSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        sent = dict(asked.validated_data)
-        token, is_stop = sent.pop("form_token", None), sent.pop("is_stop", False)
-        form = QuestionForm({**sent, "form_token": token or uuid4()}, is_stop=is_stop)
-        check(form)
+        asked = QuestionAskedSerializer.of(request)
+        form = asked.form(is_stop=asked.validated_data["is_stop"])
         question = question_ask(
             order=order,
             member=member_of(request),
             text=form.cleaned_data["text"],
-            is_stop=is_stop,
-            form_token=token,
+            is_stop=form.cleaned_data["is_stop"],
+            form_token=form.cleaned_data["form_token"],
             confirmed=is_confirmed(form),
         )
         return Response(QuestionSerializer(question).data, status=status.HTTP_201_CREATED)
@@ -71,10 +62,7 @@ class AnswerView(APIView):
         question = get_object_or_404(
             Question.objects.seen_by(member_of(request)).select_related("work_order"), pk=pk
         )
-        asked = AnswerAskedSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        form = AnswerForm({**asked.validated_data, "question": question.pk}, question=question.pk)
-        check(form)
+        form = AnswerAskedSerializer.of(request).form(question=question.pk)
         answered = question_answer(
             question=question, member=member_of(request), text=form.cleaned_data["answer"]
         )
@@ -96,25 +84,21 @@ class UsedView(APIView):
     def post(self, request: Request, pk: int) -> Response:
         """Book minutes or an amount, also beyond what is authorised; or take a line back."""
         visit = visit_or_404(request, pk)
-        asked = UsedAskedSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        sent: dict[str, Any] = dict(asked.validated_data)
-        member = member_of(request)
-        if (back := sent.pop("takes_back")) is not None:
+        asked, member = UsedAskedSerializer.of(request), member_of(request)
+        if (back := asked.validated_data["takes_back"]) is not None:
             line = get_object_or_404(visit.used_lines.all(), pk=back)
             counter = used_take_back(line=line, member=member)
             return Response(UsedLineSerializer(counter).data, status=status.HTTP_201_CREATED)
-        number, token = sent.pop("work_order"), sent.pop("form_token")
+        number = asked.validated_data["work_order"]
         order = None if number is None else get_object_or_404(visit.work_orders.all(), pk=number)
-        form = UsedForm({**sent, "form_token": token or uuid4()}, currency=visit.shop.currency)
-        check(form)
+        form = asked.form(currency=visit.shop.currency)
         used = form.used
         line = used_add(
             visit=visit,
             member=member,
             used=WasUsed(used.minutes, used.amount, used.what, is_confirmed(form)),
             order=order,
-            form_token=token,
+            form_token=form.cleaned_data["form_token"],
         )
         return Response(UsedLineSerializer(line).data, status=status.HTTP_201_CREATED)
 

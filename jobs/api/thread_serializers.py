@@ -2,20 +2,19 @@
 
 from rest_framework import serializers
 
+from jobs.api.form_input import FormInput
+from jobs.forms.questions import AnswerForm, QuestionForm
+from jobs.forms.used import UsedForm
 from jobs.models import Question, UsedLine
-from jobs.services.questions import LONGEST_QUESTION
-from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
 _MOST_ID = 2**63 - 1
 
 
-class QuestionSerializer(KnownFields, serializers.ModelSerializer[Question]):
+class QuestionSerializer(serializers.ModelSerializer[Question]):
     """A question on a work order; open until it is answered."""
 
-    by = serializers.CharField(source="by.name", read_only=True)
-    answered_by = serializers.CharField(source="answered_by.name", default=None, read_only=True)
-    form_token = serializers.UUIDField(required=False, write_only=True)
-    confirmed = ConfirmedField(write_only=True)
+    by = serializers.CharField(source="by.name")
+    answered_by = serializers.CharField(source="answered_by.name", default=None)
 
     class Meta:
         model = Question
@@ -28,16 +27,21 @@ class QuestionSerializer(KnownFields, serializers.ModelSerializer[Question]):
             "answer",
             "answered_at",
             "answered_by",
-            "form_token",
-            "confirmed",
         ]
-        read_only_fields = ["id", "at", "by", "answer", "answered_at", "answered_by"]
+        read_only_fields = fields
 
 
-class AnswerAskedSerializer(KnownFields):
+class QuestionAskedSerializer(FormInput[QuestionForm]):
+    """A question; `is_stop` says that the work stopped and waits for a call."""
+
+    form_class = QuestionForm
+
+
+class AnswerAskedSerializer(FormInput[AnswerForm]):
     """The answer to a question."""
 
-    answer = serializers.CharField(max_length=LONGEST_QUESTION)
+    form_class = AnswerForm
+    left_out = ("question",)
 
 
 class UsedLineSerializer(serializers.ModelSerializer[UsedLine]):
@@ -61,17 +65,14 @@ class UsedLineSerializer(serializers.ModelSerializer[UsedLine]):
         read_only_fields = fields
 
 
-class UsedAskedSerializer(KnownFields):
+class UsedAskedSerializer(FormInput[UsedForm]):
     """What to book; or, with `takes_back`, the line to take back."""
 
-    minutes = serializers.IntegerField(required=False, default=None, allow_null=True)
-    amount = serializers.FloatField(required=False, default=None, allow_null=True)
-    what = serializers.CharField(required=False, default="", allow_blank=True)
+    form_class = UsedForm
+
     work_order = serializers.IntegerField(
         required=False, default=None, allow_null=True, min_value=1, max_value=_MOST_ID
     )
     takes_back = serializers.IntegerField(
         required=False, default=None, allow_null=True, min_value=1, max_value=_MOST_ID
     )
-    form_token = serializers.UUIDField(required=False, default=None, allow_null=True)
-    confirmed = ConfirmedField()

@@ -7,7 +7,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.api.checking import check, merged
 from jobs.api.triage_serializers import (
     CodeSerializer,
     CodesPastedSerializer,
@@ -20,10 +19,8 @@ from jobs.api.triage_serializers import (
     TriageSerializer,
 )
 from jobs.api.visits import visit_or_404
-from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
 from jobs.selectors.captures import engine_sequence
 from jobs.services.triage import (
-    TRIAGE_FIELDS,
     code_remove,
     codes_add,
     freeze_frame_add,
@@ -51,10 +48,7 @@ class TriageView(APIView):
         """Change what is sent; 409 when somebody saved it after `version` was read."""
         visit = visit_or_404(request, pk)
         triage = triage_of(visit=visit)
-        asked = TriageChangeSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        form = TriageForm(merged(triage, TRIAGE_FIELDS, asked.validated_data), instance=triage)
-        check(form)
+        form = TriageChangeSerializer.of(request).form_on(triage)
         triage_change(
             triage=triage, expected_version=form.expected_version, member=member_of(request)
         )
@@ -75,10 +69,7 @@ class CodesView(APIView):
     def post(self, request: Request, pk: int) -> Response:
         """Paste codes; what only looks like a code is pointed out, nothing is swallowed."""
         visit = visit_or_404(request, pk)
-        asked = CodesPastedSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        form = CodesForm(asked.validated_data)
-        check(form)
+        form = CodesPastedSerializer.of(request).form()
         done = codes_add(visit=visit, member=member_of(request), **form.cleaned_data)
         answer = CodesReadSerializer(
             {"codes": visit.codes.all(), "added": done.added, "not_codes": done.paste.not_codes}
@@ -114,11 +105,7 @@ class FreezeFramesView(APIView):
     def post(self, request: Request, pk: int) -> Response:
         """Add a freeze frame, or correct one; the same one sent again adds nothing."""
         visit = visit_or_404(request, pk)
-        asked = FreezeFrameAskedSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        form = FreezeFrameForm(asked.validated_data)
-        check(form)
-        data = form.cleaned_data
+        data = FreezeFrameAskedSerializer.of(request).form().cleaned_data
         replaced = data["replaces"]
         frame = freeze_frame_add(
             visit=visit,
@@ -146,10 +133,8 @@ class MisfiresView(APIView):
     def post(self, request: Request, pk: int) -> Response:
         """Add a reading, or correct one; the same one sent again adds nothing."""
         visit = visit_or_404(request, pk)
-        asked = MisfiresAskedSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        form = MisfiresForm(asked.validated_data, cylinders=engine_sequence(visit, None))
-        check(form)
+        asked = MisfiresAskedSerializer.of(request)
+        form = asked.form(cylinders=engine_sequence(visit, None))
         data = form.cleaned_data
         replaced = data["replaces"]
         reading = misfires_set(

@@ -5,11 +5,10 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from jobs.api.form_input import FormInput
+from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
 from jobs.models import FreezeFrame, MisfireCounts, Triage, TroubleCode
-from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
-from shopdiag.people.api.serializers import ConfirmedField, KnownFields
-
-VERSION_HELP = "The version that was read; 1 where nothing was saved yet."
+from jobs.services.triage import TRIAGE_FIELDS
 
 
 class TriageSerializer(serializers.ModelSerializer[Triage]):
@@ -21,14 +20,10 @@ class TriageSerializer(serializers.ModelSerializer[Triage]):
         read_only_fields = fields
 
 
-class TriageChangeSerializer(KnownFields, serializers.ModelSerializer[Triage]):
+class TriageChangeSerializer(FormInput[TriageForm]):
     """What changes in a triage; `version` keeps others' work from being overwritten."""
 
-    version = serializers.IntegerField(min_value=1, default=1, help_text=VERSION_HELP)
-
-    class Meta:
-        model = Triage
-        fields = [*TRIAGE_FIELDS, "version"]
+    form_class = TriageForm
 
 
 class CodeSerializer(serializers.ModelSerializer[TroubleCode]):
@@ -40,13 +35,10 @@ class CodeSerializer(serializers.ModelSerializer[TroubleCode]):
         read_only_fields = fields
 
 
-class CodesPastedSerializer(KnownFields):
+class CodesPastedSerializer(FormInput[CodesForm]):
     """Text with trouble codes in it, as a scanner or a person wrote it."""
 
-    text = serializers.CharField(max_length=MAX_TEXT, trim_whitespace=False)
-    form_token = serializers.UUIDField(
-        required=False, write_only=True, help_text="Sent twice, it adds once."
-    )
+    form_class = CodesForm
 
 
 class NotACodeSerializer(serializers.Serializer[Any]):
@@ -67,19 +59,14 @@ class CodesReadSerializer(serializers.Serializer[Any]):
     not_codes = NotACodeSerializer(many=True)
 
 
-class FreezeFrameAskedSerializer(KnownFields):
+class FreezeFrameAskedSerializer(FormInput[FreezeFrameForm]):
     """A freeze frame as text, a value on each line."""
 
-    text = serializers.CharField(
-        max_length=MAX_TEXT, help_text="A line for each: “Engine speed 1726 rpm”."
-    )
-    code = serializers.CharField(required=False, allow_blank=True, default="", max_length=10)
-    replaces = serializers.IntegerField(
-        required=False, allow_null=True, default=None, help_text="The one that this corrects."
-    )
-    form_token = serializers.UUIDField(
-        required=False, write_only=True, help_text="Sent twice, it adds once."
-    )
+    form_class = FreezeFrameForm
+    help_texts = {
+        "text": "A line for each: “Engine speed 1726 rpm”.",
+        "replaces": "The one that this corrects.",
+    }
 
 
 class FrameRowSerializer(serializers.Serializer[Any]):
@@ -101,18 +88,14 @@ class FreezeFrameSerializer(serializers.ModelSerializer[FreezeFrame]):
         read_only_fields = fields
 
 
-class MisfiresAskedSerializer(KnownFields):
+class MisfiresAskedSerializer(FormInput[MisfiresForm]):
     """Misfire counts as text."""
 
-    counts = serializers.CharField(max_length=600, help_text="“1: 0, 2: 143, 3: 2, 4: 0”.")
-    period = serializers.CharField(required=False, allow_blank=True, default="", max_length=80)
-    replaces = serializers.IntegerField(
-        required=False, allow_null=True, default=None, help_text="The one that this corrects."
-    )
-    form_token = serializers.UUIDField(
-        required=False, write_only=True, help_text="Sent twice, it adds once."
-    )
-    confirmed = ConfirmedField()
+    form_class = MisfiresForm
+    help_texts = {
+        "counts": "“1: 0, 2: 143, 3: 2, 4: 0”.",
+        "replaces": "The one that this corrects.",
+    }
 
 
 class MisfiresSerializer(serializers.ModelSerializer[MisfireCounts]):

@@ -13,12 +13,14 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.api.checking import check, plain, sentences
+from jobs.api.checking import plain, sentences
 from jobs.api.filters import VisitFilter
 from jobs.api.serializers import (
     ConsentSerializer,
     MoveSerializer,
+    NoteAskedSerializer,
     NoteSerializer,
+    NumberingAskedSerializer,
     NumberingSerializer,
     TimelineSerializer,
     VisitDetailSerializer,
@@ -27,8 +29,6 @@ from jobs.api.serializers import (
 )
 from jobs.core.stages import Stage
 from jobs.forms.intake import IntakeForm
-from jobs.forms.notes import NoteForm
-from jobs.forms.numbering import NumberingForm
 from jobs.models import Customer, TimelineEvent, Vehicle, Visit, VisitCapture
 from jobs.selectors.job_card import may_move_to
 from jobs.services.consent import SaidOnRepair, consent_add
@@ -184,15 +184,11 @@ class NotesView(APIView):
         notes = visit_or_404(request, pk).notes.select_related("by__user")
         return Response(NoteSerializer(notes, many=True).data)
 
-    @extend_schema(request=NoteSerializer, responses={201: NoteSerializer})
+    @extend_schema(request=NoteAskedSerializer, responses={201: NoteSerializer})
     def post(self, request: Request, pk: int) -> Response:
         """Add a note; notes are never edited."""
         visit = visit_or_404(request, pk)
-        asked = NoteSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        form = NoteForm({"form_token": uuid4(), **asked.validated_data})
-        check(form)
-        said = form.cleaned_data | {"form_token": asked.validated_data.get("form_token")}
+        said = NoteAskedSerializer.of(request).form().cleaned_data
         note = note_add(visit=visit, member=member_of(request), **said)
         return Response(NoteSerializer(note).data, status=status.HTTP_201_CREATED)
 
@@ -208,17 +204,12 @@ class NumberingView(APIView):
         checks = visit_or_404(request, pk).numbering_checks.select_related("by__user")
         return Response(NumberingSerializer(checks, many=True).data)
 
-    @extend_schema(request=NumberingSerializer, responses={201: NumberingSerializer})
+    @extend_schema(request=NumberingAskedSerializer, responses={201: NumberingSerializer})
     def post(self, request: Request, pk: int) -> Response:
         """Confirm the numbering, and how the engine sits in the vehicle."""
         visit = visit_or_404(request, pk)
-        asked = NumberingSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        form = NumberingForm({"form_token": uuid4(), **asked.validated_data}, has_banks=True)
-        check(form)
-        data = dict(form.cleaned_data)
-        del data["form_token"]
-        token = asked.validated_data.get("form_token")
+        data = dict(NumberingAskedSerializer.of(request).form(has_banks=True).cleaned_data)
+        token = data.pop("form_token")
         confirmed = numbering_confirm(
             visit=visit, member=member_of(request), seen=SeenOnVehicle(**data), form_token=token
         )

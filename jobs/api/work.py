@@ -1,7 +1,6 @@
 """Work orders and findings for programs."""
 
 from typing import Any
-from uuid import uuid4
 
 from django.core.exceptions import ValidationError as DjangoValidationError
 from django.db.models import Prefetch, QuerySet
@@ -25,8 +24,7 @@ from jobs.api.work_serializers import (
     WithdrawSerializer,
     WorkOrderSerializer,
 )
-from jobs.forms.swap import SwapForm
-from jobs.forms.work import WithdrawForm, WorkOrderForm
+from jobs.forms.work import WorkOrderForm
 from jobs.models import CylinderFinding, Judgement, WorkOrder
 from jobs.selectors.consents import order_made
 from jobs.selectors.order_draft import order_draft
@@ -156,16 +154,12 @@ class SwapsView(APIView):
     def post(self, request: Request, pk: int) -> Response:
         """Record which part moved where, and whether the misfire followed."""
         order = _order_or_404(request, pk)
-        asked = SwapAskedSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        token = asked.validated_data["form_token"]
-        form = SwapForm({**asked.validated_data, "form_token": token or uuid4()}, order=order)
-        check(form)
+        form = SwapAskedSerializer.of(request).form(order=order)
         swap = swap_add(
             order=order,
             member=member_of(request),
             swapped=form.swapped,
-            form_token=token,
+            form_token=form.cleaned_data["form_token"],
         )
         return Response(SwapSerializer(swap).data, status=status.HTTP_201_CREATED)
 
@@ -185,14 +179,8 @@ class WorkOrderCompleteView(APIView):
     def post(self, request: Request, pk: int) -> Response:
         """Complete; every suspect cylinder needs a finding first."""
         order = _order_or_404(request, pk)
-        asked = CompleteSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        work_order_complete(
-            order=order,
-            member=member_of(request),
-            summary=asked.validated_data["summary"],
-            left_out=asked.validated_data["left_out"],
-        )
+        said = CompleteSerializer.of(request).validated_data
+        work_order_complete(order=order, member=member_of(request), **said)
         return Response(_order(request, pk))
 
 
@@ -205,10 +193,7 @@ class WorkOrderWithdrawView(APIView):
     def post(self, request: Request, pk: int) -> Response:
         """Withdraw, with a reason."""
         order = _order_or_404(request, pk)
-        asked = WithdrawSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        form = WithdrawForm(asked.validated_data)
-        check(form)
+        form = WithdrawSerializer.of(request).form()
         work_order_withdraw(
             order=order, member=member_of(request), reason=form.cleaned_data["reason"]
         )

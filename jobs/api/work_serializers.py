@@ -7,10 +7,13 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from engines.core.firing import MOST_CYLINDERS
+from jobs.api.form_input import FormInput
 from jobs.api.meaning_serializers import PatternSerializer
 from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import LONGEST_REQUEST
 from jobs.forms.evidence import MOST_FILES
+from jobs.forms.swap import SwapForm
+from jobs.forms.work import CompleteForm, WithdrawForm
 from jobs.models import CylinderFinding, Judgement, SwapTest, VisitCapture, WorkOrder
 from jobs.selectors.work import superseded_by
 from shopdiag.people.api.serializers import ConfirmedField, KnownFields
@@ -238,24 +241,15 @@ class StoredCountsField(serializers.JSONField):
     """Misfires by cylinder number."""
 
 
-class SwapAskedSerializer(KnownFields):
+class SwapAskedSerializer(FormInput[SwapForm]):
     """A swap test: a part moved to another cylinder, and the misfire followed it or stayed."""
 
-    part = serializers.ChoiceField(choices=SwapTest.Part.choices)
+    form_class = SwapForm
+    help_texts = {"counts_before": "1: 0, 2: 143"}
+
+    # Which cylinders there are hangs on the order.
     from_cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
     to_cylinder = serializers.IntegerField(min_value=1, max_value=MOST_CYLINDERS)
-    followed = serializers.ChoiceField(choices=SwapTest.Followed.choices)
-    counts_before = serializers.CharField(
-        required=False, default="", allow_blank=True, max_length=400, help_text="1: 0, 2: 143"
-    )
-    counts_after = serializers.CharField(
-        required=False, default="", allow_blank=True, max_length=400
-    )
-    words = serializers.CharField(required=False, default="", allow_blank=True, max_length=400)
-    form_token = serializers.UUIDField(
-        required=False, default=None, help_text="Sent twice, it records once."
-    )
-    confirmed = ConfirmedField()
 
 
 class SwapSerializer(serializers.ModelSerializer[SwapTest]):
@@ -364,20 +358,14 @@ class WorkOrderSerializer(serializers.ModelSerializer[WorkOrder]):
         return bool(order.visit.numbering_checks.all())
 
 
-class CompleteSerializer(KnownFields):
+class CompleteSerializer(FormInput[CompleteForm]):
     """What was found, in short; `left_out` where wanted tests have no finding."""
 
-    summary = serializers.CharField(required=False, default="", allow_blank=True, max_length=2000)
-    left_out = serializers.CharField(
-        required=False,
-        default="",
-        allow_blank=True,
-        max_length=400,
-        help_text="Why wanted tests were left out; needed where some have no finding.",
-    )
+    form_class = CompleteForm
+    help_texts = {"left_out": "Why wanted tests were left out; needed where some have no finding."}
 
 
-class WithdrawSerializer(KnownFields):
+class WithdrawSerializer(FormInput[WithdrawForm]):
     """Why an order is taken back."""
 
-    reason = serializers.CharField(max_length=400)
+    form_class = WithdrawForm

@@ -34,7 +34,7 @@ class QuestionForm(AsksBack, forms.Form):
 class AnswerForm(forms.Form):
     """The answer to one question."""
 
-    question = forms.IntegerField(widget=forms.HiddenInput)
+    question = forms.IntegerField(widget=forms.HiddenInput, required=False)
     answer = forms.CharField(
         label=_("Answer"),
         max_length=LONGEST_QUESTION,
