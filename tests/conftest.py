@@ -208,10 +208,14 @@ document.addEventListener("securitypolicyviolation", (event) =>
 
 @pytest.fixture
 def open_page(chromium: Browser) -> Iterator[Callable[..., tuple[Page, Complaints]]]:
-    """Return a way to open pages: options of a browser context in, page and complaints out."""
+    """Return a way to open pages: options of a browser context in, page and complaints out.
+
+    What a service worker passes on cannot be routed by a test, so it runs where a test allows it.
+    """
     contexts: list[BrowserContext] = []
 
     def new(**options: object) -> tuple[Page, Complaints]:
+        options.setdefault("service_workers", "block")
         context = chromium.new_context(**options)  # type: ignore[arg-type]
         contexts.append(context)
         context.add_init_script(_LISTEN)

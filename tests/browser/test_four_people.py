@@ -29,7 +29,12 @@ pytestmark = [
 
 DESK = {"viewport": {"width": 1280, "height": 900}}
 TABLET = {"viewport": {"width": 820, "height": 1180}, "has_touch": True}
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+PHONE = {
+    "viewport": {"width": 390, "height": 844},
+    "has_touch": True,
+    "is_mobile": True,
+    "service_workers": "allow",
+}
 DRAFTS = "() => Object.keys(localStorage).filter((key) => key.startsWith('draft:'))"
 WIDE = "() => document.documentElement.scrollWidth - innerWidth"
 
@@ -38,6 +43,7 @@ def _findings_offline_and_back(phone: Page, order: WorkOrder) -> Page:
     """Type four readings, lose the connection over them and the phone, and come back."""
     here = f"/work-orders/{order.pk}/?at=gauge_dry"
     phone.goto(here)
+    phone.wait_for_function("() => navigator.serviceWorker.controller !== null")
     table = phone.locator("form[data-draft=gauge_dry]")
     for at, (cylinder, kpa) in enumerate(GAUGE_KPA.items()):
         if at == len(GAUGE_KPA) // 2:
@@ -46,6 +52,8 @@ def _findings_offline_and_back(phone: Page, order: WorkOrder) -> Page:
     table.locator(".btn-primary").click()
     expect(phone.locator(".draft-note")).to_be_visible()
     assert not CylinderFinding.objects.exists()
+    phone.goto("/work-orders/")
+    expect(phone.locator("[data-waiting]")).to_contain_text("1")
     context = phone.context
     phone.close()
     context.set_offline(False)

@@ -25,6 +25,8 @@ Typed = dict[str, Any]
 OTHERS = {
     "home": "only points on",
     "healthz": "asked by whoever watches the service",
+    "offline": "shows what the browser keeps",
+    "service-worker": "a script",
     "people:sign-in": "asks who is there",
     "people:sign-out": "ends a session",
     "people:join": "a link is used once; tested with invitations",

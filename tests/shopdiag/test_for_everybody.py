@@ -30,6 +30,7 @@ NO_PAGES = {
     "kit-curve",
     "people:sign-in",
     "people:first-run",
+    "service-worker",
     "jobs:intake-search",
     "jobs:intake-who",
     "jobs:vin-check",

@@ -13,6 +13,8 @@ PUBLIC = {
     "home": "only points to the board",
     "healthz": "asked by whoever watches the service",
     "texts": "words of the scripts, the same for everybody",
+    "offline": "what stands for a page without a connection; names nobody",
+    "service-worker": "the script that shows it, the same for everybody",
     "kit": "sample values only",
     "kit-curve": "sample values only",
     "people:sign-in": "where strangers go",

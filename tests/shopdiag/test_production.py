@@ -186,6 +186,10 @@ print(page.cookies["csrftoken"]["secure"])
 import re
 look = re.search(r'href="(/static/css/tokens[^"]+)"', page.content.decode()).group(1)
 print(look != "/static/css/tokens.css", client.get(look, headers=proxy)["Cache-Control"])
+script = client.get("/service-worker.js", headers=proxy).content.decode()
+files = re.findall(r'"(/static/[^"]+[.]\\w+)"', script)
+print(len(files) > 10, all(re.search(r"[.][0-9a-f]{12}[.]\\w+$", file) for file in files))
+print({client.get(file, headers=proxy).status_code for file in files})
 """
     done = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, env=env, capture_output=True, text=True, check=False
@@ -197,6 +201,8 @@ print(look != "/static/css/tokens.css", client.get(look, headers=proxy)["Cache-C
         "200 max-age=31536000",
         "True",
         "True max-age=315360000, public, immutable",
+        "True True",
+        "{200}",
     ], done.stderr
 
 

@@ -56,17 +56,21 @@ document.addEventListener("submit", function (event) {
   }, 0);
 });
 
-/* Back from the browser's memory: the form may be sent again. */
-window.addEventListener("pageshow", function (event) {
-  if (!event.persisted) {
-    return;
-  }
+/* Where no answer took the page's place. */
+export function mayBeSentAgain() {
   for (const form of document.querySelectorAll("form[data-sent]")) {
     delete form.dataset.sent;
     for (const button of form.querySelectorAll('button[aria-busy="true"]')) {
       button.disabled = false;
       button.removeAttribute("aria-busy");
     }
+  }
+}
+
+/* Back from the browser's memory. */
+window.addEventListener("pageshow", function (event) {
+  if (event.persisted) {
+    mayBeSentAgain();
   }
 });
 
