@@ -1,6 +1,5 @@
 """Bank against bank from the engine's places to the page, the paper's words and the API."""
 
-import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -14,6 +13,7 @@ from engines.models import Engine, positions_json
 from tests.conftest import Cast
 from tests.traces.judged_runs import judged_run
 from tests.traces.setup_form import filled_in
+from tests.wording import says
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.bank_words import ONE_OF_TWO, bank_line, weaker_cylinders
 from traces.core.report.reading_aid import _even
@@ -67,7 +67,7 @@ def test_the_bank_of_cylinder_one_is_bank_one() -> None:
 
 
 def test_an_even_verdict_with_a_weaker_bank_says_so() -> None:
-    assert "bank B (bank 2) is weaker" in verdict_words(report())
+    assert says(verdict_words(report()), "wording.but-weaker-whole", bank="bank B (bank 2)")
     assert "bank B (bank 2)" in bank_line(report())
     assert "bank" not in verdict_words(report("even", 1.0))
     assert bank_line(Report(verdict="even")) == ""
@@ -104,7 +104,7 @@ def test_the_page_holds_one_bank_against_the_other(
     assert 'id="bank-bars"' in page
     assert page.count("bank B (bank 2)") >= 2
     uneven = call == "uneven"
-    assert bool(re.search(r"gauge one cylinder of each bank", page, re.IGNORECASE)) is uneven
+    assert says(page, "traces/capture:bank-uneven.remedy") is uneven
     assert ("url(#bank-bars-wide)" in page) is uneven
 
 

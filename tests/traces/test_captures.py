@@ -16,6 +16,7 @@ from kombu.exceptions import OperationalError
 
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, upload_of
+from tests.wording import says
 from traces.models import Capture, Reading, Work
 from traces.services import CaptureRefusedError, capture_add, reading_retry
 from traces.services.captures import AddedCapture
@@ -138,7 +139,7 @@ def test_what_is_no_recording_is_refused_at_once(
     # Whatever its name says.
     sentence = _refusal(cast, content, "crank.csv")
     assert what in sentence
-    assert "save the recording as CSV or WAV" in sentence
+    assert says(sentence, "not_a_recording.save-recording-csv-wav")
     assert not _kept(media)
     assert not Capture.objects.exists()
 
@@ -148,7 +149,7 @@ def test_a_file_over_the_limit_is_refused_and_leaves_nothing(
 ) -> None:
     settings.CAPTURE_LIMIT_MB = 1
     sentence = _refusal(cast, b"1,2\n" * 300_000)
-    assert "the limit is 1 MB" in sentence
+    assert says(sentence, "limits.mb-limit-mb-save", limit=1)
     assert not _kept(media)
     assert not Capture.objects.exists()
 
@@ -279,7 +280,7 @@ def test_text_that_is_no_recording_fails_in_the_worker_with_a_sentence(
     assert reading.state == Work.State.FAILED
     assert reading.error.endswith(".")
     assert reading.error.count(". ") == 0
-    assert "fault is in this program" not in reading.error
+    assert not says(reading.error, "carrying.could-not-finished-fault")
     assert not reading.samples_file
     if sentence:
         assert sentence in reading.error

@@ -20,6 +20,7 @@ from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.page_text import as_read
 from tests.traces.conftest import csv_bytes, reference, reference_setup
+from tests.wording import says
 from traces.core.analysis.any_signal import judge
 from traces.core.case.case import Case, CaseChannel, told_result, with_parts
 from traces.core.exports.case_writing import write_case
@@ -64,8 +65,8 @@ class TestOnArrival:
     ) -> None:
         shown = page(arrived, cast.outsider)
         assert "The sender&#x27;s result" in shown or "The sender's result" in shown
-        assert "Uneven: cylinder 1 is low" in shown
-        assert "Analyse as the sender did" in shown
+        assert says(shown, "wording.uneven-low", cylinders="cylinder 1")
+        assert says(shown, "case.analyse-sender-did")
         assert run.report
         noticed = [f for f in run.report.findings if f.code != "relative-only"]
         assert noticed
@@ -91,7 +92,7 @@ class TestOnArrival:
             (4, "sound"),
         ]
         assert page(arrived, cast.outsider).count('badge-watch">high<') == 1
-        assert "cylinder 2 is high" in sent.headline
+        assert says(sent.headline, "verdict_headline.high", high="cylinder 2")
 
     def test_one_press_gives_the_same_figures(
         self, arrived: Capture, run: Run, cast: Cast, client_for: ClientFor
@@ -115,7 +116,7 @@ class TestOnArrival:
         assert own.report.cycles == run.report.cycles
         shown = client.get(reverse("traces:capture", args=[arrived.pk])).content.decode()
         assert ">Here<" in shown
-        assert "Analyse as the sender did" not in shown
+        assert not says(shown, "case.analyse-sender-did")
         sent = sent_case(cast.outsider, arrived.reading, own.report)
         assert sent is not None
         assert [f.here for f in sent.figures] == pytest.approx(
@@ -133,7 +134,7 @@ class TestOnArrival:
         assert sync is not None
         assert offered["sync_cylinder"] == sync.cylinder
         assert offered["scale"] == "10"
-        assert "colleague who sent this case" in page.content.decode()
+        assert says(page.content.decode(), "cases.filled-from-set-up")
 
     def test_an_engine_that_is_not_in_the_list_is_asked_for(
         self, arrived: Capture, cast: Cast, client_for: ClientFor
@@ -141,12 +142,12 @@ class TestOnArrival:
         Engine.objects.update(firing_order="1-2-4-3")
         client = client_for(cast.outsider)
         shown = as_read(client.get(reverse("traces:capture", args=[arrived.pk])).content.decode())
-        assert "Analyse as the sender did" not in shown
-        assert "No engine of your list fires 1-3-4-2" in shown
+        assert not says(shown, "case.analyse-sender-did")
+        assert says(shown, "case.no-engine-your-list", firing_order="1-3-4-2")
         with pytest.raises(SetupError, match="No engine of your list"):
             case_run_add(member=cast.outsider, capture=arrived)
         answer = client.post(reverse("traces:as-sender", args=[arrived.pk]), follow=True)
-        assert "No engine of your list fires" in answer.content.decode()
+        assert says(answer.content.decode(), "case.no-engine-your-list")
         form = client.get(reverse("traces:setup", args=[arrived.pk])).context["form"]
         assert form.initial.get("engine") is None
         assert form.initial["firing_order"] == "1-3-4-2"
@@ -169,7 +170,7 @@ class TestOnArrival:
             assert not sent.is_of_other_fuel
         Engine.objects.update(fuel=other)
         shown = " ".join(page(arrived, cast.outsider).split())
-        assert f"Your list has it as {other};" in shown
+        assert says(shown, "case.your-list-sender-counts", fuel=other)
         own = case_run_add(member=cast.outsider, capture=arrived)
         assert own.setup.analysis.fuel == case.setup.fuel
 
@@ -192,7 +193,7 @@ class TestOnArrival:
         answer = client_for(cast.diagnostician).post(
             reverse("traces:as-sender", args=[capture.pk]), follow=True
         )
-        assert "no case of a colleague" in answer.content.decode()
+        assert says(answer.content.decode(), "cases.capture-no-case-colleague")
         assert not Run.objects.filter(capture=capture).exists()
 
 
@@ -212,8 +213,8 @@ class TestWhoMay:
         self, arrived: Capture, cast: Cast, page: Callable[..., str]
     ) -> None:
         shown = page(arrived, cast.both_there)
-        assert "Uneven: cylinder 1 is low" in shown
-        assert "Analyse as the sender did" not in shown
+        assert says(shown, "wording.uneven-low", cylinders="cylinder 1")
+        assert not says(shown, "case.analyse-sender-did")
 
 
 def _marked_everywhere(models: list[type[Model]]) -> int:

@@ -10,6 +10,7 @@ from django.urls import reverse
 from engines.models import Engine
 from tests.traces.core.cranked import cranked
 from tests.traces.judged_runs import judged_run
+from tests.wording import says, wording
 from traces.core.setup.conditions import Conditions
 from traces.models import Run
 from traces.selectors import compare as selector
@@ -67,8 +68,8 @@ def test_both_curves_the_table_and_the_conditions(before, after, shown):
     assert "Earlier capture</strong>, dashed" in text
     assert text.count('data-curve="') == 2
     assert 'stroke-dasharray="8 5"' in text
-    assert "The one was cold, the other warm: do not compare heights" in text
-    figures = rows_of(text, "Relative compression in both captures")
+    assert says(text, "conditions.one-other-do-not", first="cold", second="warm")
+    figures = rows_of(text, wording("compared.relative-compression-both-captures"))
     (low,) = cranked("I4", 2, "one")[2]
     assert {row[0] for row in figures} == {"1", "2", "3", "4"}
     for row in figures:
@@ -101,14 +102,16 @@ def test_known_good_is_offered_first_and_lies_underneath(before, after, cast, sh
     entry = known_good_keep(member=cast.diagnostician, run=after, note="gauge all 13 bar")
     text = shown(address(before))
     assert "gauge all 13 bar" in text
-    assert text.index("Known good of this engine") < text.index(f"?with={after.pk}")
+    assert text.index(wording("compare_choices.known-good-engine")) < text.index(
+        f"?with={after.pk}"
+    )
     assert text.count(f"?with={after.pk}") == 1, "offered once"
     text = shown(address(before, after))
     assert "Known-good capture</strong>, dashed" in text
     assert "Capture in question</strong>, full line" in text
     known_good_retire(member=cast.owner, entry=entry)
     text = shown(address(before))
-    assert "Known good of this engine" not in text
+    assert not says(text, "compare_choices.known-good-engine")
     assert "Earlier capture</strong>, dashed" in shown(address(before, after))
 
 
@@ -128,7 +131,9 @@ def test_what_is_offered(before, after, add_read, cast, shown):
     assert f"?with={again.pk}" in text, "the newest analysis of the other capture"
     assert f"?with={before.pk}" not in text
     text = shown(address(again))
-    assert text.index("Other analyses of this capture") < text.index(f"?with={before.pk}")
+    assert text.index(wording("compare_choices.other-analyses-capture")) < text.index(
+        f"?with={before.pk}"
+    )
     assert f"?with={after.pk}" in text
     for absent in (other, refused, again):
         assert f"?with={absent.pk}" not in text
@@ -149,7 +154,7 @@ def test_of_many_analyses_of_a_capture_the_newest_are_offered(
 
 
 def test_nothing_to_choose_is_said(before, shown):
-    assert "Nothing to compare with yet" in shown(address(before))
+    assert says(shown(address(before)), "compare_choices.nothing-compare-yet")
 
 
 def test_without_an_engine_the_firing_order_decides(add_read, cast, shown):
@@ -161,12 +166,12 @@ def test_without_an_engine_the_firing_order_decides(add_read, cast, shown):
 def test_another_engine_is_refused_in_words(before, add_read, cast, shown):
     other = judged_run(add_read, cast.diagnostician, cranked("I6", 2), name="six.csv", seed=3)
     text = shown(address(before, other))
-    assert "4 cylinders, the other 6: different engines are not compared" in text
+    assert says(text, "comparing.one-cylinders-other-different", first=4, second=6)
     assert "data-curve" not in text
 
 
 def test_itself_and_what_is_not_analysed_are_refused_in_words(before, after, shown):
-    assert "one and the same analysis" in shown(address(before, before))
+    assert says(shown(address(before, before)), "compare.one-same-analysis-choose")
     Run.objects.filter(pk=after.pk).update(state="queued", result=None, verdict="")
     assert "not analysed yet" in shown(address(before, after))
 
@@ -176,9 +181,9 @@ def test_a_run_of_before_the_angles_shows_figures_and_says_what_to_do(before, af
     result["parts"]["cycle_fit"]["angle_deg"] = []
     Run.objects.filter(pk=before.pk).update(result=result)
     text = shown(address(after, before))
-    assert "analyse it again with the same set-up" in text
+    assert says(text, "comparing.one-two-analysed-before")
     assert "data-curve" not in text
-    assert len(rows_of(text, "Relative compression in both captures")) == 4
+    assert len(rows_of(text, wording("compared.relative-compression-both-captures"))) == 4
 
 
 class TestLookingCloser:
@@ -206,7 +211,7 @@ class TestLookingCloser:
     def test_without_curves_it_says_why(self, before, add_read, cast, shown):
         six = judged_run(add_read, cast.diagnostician, cranked("I6", 2), name="six.csv", seed=3)
         told = json.loads(shown(self.plot(before, six), status=404))
-        assert "different engines are not compared" in told["error"]
+        assert says(told["error"], "comparing.one-cylinders-other-different")
 
     def test_who_gets_it(self, before, after, add_read, cast, shown):
         foreign = judged_run(add_read, cast.outsider, cranked("I4", 2), seed=5)

@@ -21,6 +21,7 @@ from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import analysed, csv_bytes
 from tests.traces.test_figures import numbers
+from tests.wording import says
 from traces.core.readers.storing import BLOCKS_SUFFIX, MEANS_SUFFIX
 from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.core.waveform.summaries import BLOCK
@@ -368,4 +369,4 @@ class TestWhoMaySee:
         for address in addresses:
             answer = client.get(address)
             assert answer.status_code == 404
-            assert "not on this server any more" in json.loads(answer.content)["error"]
+            assert says(json.loads(answer.content)["error"], "samples.samples-capture-not-server")

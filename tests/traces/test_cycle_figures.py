@@ -13,6 +13,7 @@ from shopdiag.people.core.words import say
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.test_figures import numbers
+from tests.wording import says, says_only
 from traces.core.report.cycle_uses import CycleUse, CycleUses, Excluded
 from traces.core.report.parts import NO_PARTS, CycleFit
 from traces.core.report.publishing import published_whole
@@ -157,7 +158,7 @@ def test_the_picture_is_in_amps_and_the_page_shows_it(
 ) -> None:
     picture = run_cycle_picture(run)
     assert picture is not None
-    assert picture.axis == "clamp current in amps"
+    assert says_only(picture.axis, "picture.clamp-current-amps")
     assert [h.name for h in picture.humps] == [
         str(e.cylinder) for e in (run.report.estimates if run.report else ())
     ]
@@ -181,7 +182,7 @@ def test_the_page_of_an_older_result_still_shows(
     page = client_for(cast.mechanic).get(reverse("traces:capture", args=[run.capture_id]))
     text = page.content.decode()
     assert page.status_code == 200
-    assert "taken evenly over the cycle" in text
+    assert says(text, "cycle_fit.degrees-crank-taken-evenly")
     plot = client_for(cast.mechanic).get(reverse("traces:plot", args=[run.capture_id, run.pk]))
     assert plot.status_code == 200
 

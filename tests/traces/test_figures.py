@@ -14,6 +14,7 @@ from django.urls import reverse
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import analysed, reference, reference_setup
+from tests.wording import says
 from traces.models import Capture, Run
 from traces.selectors.figure_marks import View
 from traces.selectors.figures import PIXELS, run_evidence, run_figure
@@ -224,12 +225,12 @@ class TestTheAddresses:
         client = client_for(cast.mechanic)
         plot = client.get(reverse("traces:plot", args=[run.capture_id, run.pk]))
         assert plot.status_code == 404
-        assert "not on this server any more" in json.loads(plot.content)["error"]
+        assert says(json.loads(plot.content)["error"], "samples.samples-capture-not-server")
         evidence = reverse("traces:evidence", args=[run.capture_id, run.pk])
         assert client.get(evidence).status_code == 404
         page = client.get(reverse("traces:capture", args=[run.capture_id]))
         assert page.status_code == 200
-        assert "Cylinder 1 is weak" in page.content.decode()
+        assert says(page.content.decode(), "verdict_headline.cylinder-weak", which=1)
 
     def test_the_evidence_is_a_drawing_that_stands_alone(
         self, run: Run, cast: Cast, client_for: ClientFor

@@ -17,6 +17,7 @@ from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup
 from tests.traces.core.readers import files
 from tests.traces.test_file_readings import _correct, _fresh, _log
+from tests.wording import says
 from traces.core.readers import Correction
 from traces.core.readers.correction import ChannelCorrection, TextCorrection
 from traces.core.setup.analysis_setup import AnalysisSetup
@@ -50,11 +51,10 @@ class TestWhatIsShown:
         assert "Read as delimited text" in plain
         assert "Rate 1000 Hz" in plain
         assert "Length 1 s, 1,000 samples" in plain
-        assert (
-            "Columns parted by comma; decimal point; headings in line 1; numbers from line 3;"
-            in plain
-        )
-        assert "times in column 1 in seconds." in plain
+        assert says(plain, "file_words.columns-parted", delimiters="comma")
+        assert says(plain, "file_words.headings-line", heading=1)
+        assert says(plain, "file_words.numbers-from-line", first_row_line=3)
+        assert says(plain, "file_words.times-column", column=1, unit="seconds.")
         rows = re.findall(r'<th scope="row" data-label="Time \(s\)">([^<]+)</th>', text)
         assert rows == ["0", "0.001", "0.002", "0.003", "0.004", "0.005"]
         first = csv_bytes().splitlines()[2].decode().split(",")
@@ -74,13 +74,13 @@ class TestWhatIsShown:
         run_add(member=cast.diagnostician, capture=capture, analysis=csv_setup())
         text = page(capture)
         assert "Is this right?" not in text
-        assert "What the file was understood to be" in text
+        assert says(text, "file.what-file-understood")
 
     def test_a_file_without_rate_says_so(self, add_read: AddRead, page: Show) -> None:
         plain = _plain(page(add_read(b"A;B\n1;2\n3;4\n")))
         assert "Rate not known" in plain
         assert "Length 2 samples" in plain
-        assert "no column of times" in plain
+        assert says(plain, "file_words.no-column-times")
 
     @pytest.mark.parametrize("role", [Role.MECHANIC, Role.WRITER])
     def test_who_may_not_correct_is_not_offered_it(
@@ -140,16 +140,18 @@ class TestTheForm:
         said = Correction(text=TextCorrection(time_unit="ms"), channels=channels)
         assert asked.correction == said.to_json()
         text = page(capture)
-        assert "Reading the file anew" in text
+        assert says(text, "state.reading-file-anew")
         assert 'hx-trigger="every 1s"' in text
         # what is being read cannot be corrected at the same time
         form = client.get(reverse("traces:file", args=[capture.pk]))
         assert form.status_code == 302
         reading_read(asked.pk)
         plain = _plain(page(capture))
-        assert "Reading the file anew" not in plain
+        assert not says(plain, "state.reading-file-anew")
         assert f"Corrected by {cast.diagnostician.name}" in plain
-        assert "times in milliseconds; channel 1 called “clamp”, in V, times 0.001" in plain
+        assert says(plain, "correction.times", unit="milliseconds;")
+        changes = "called “clamp”, in V, times 0.001"
+        assert says(plain, "correction.channel", number=1, changes=changes)
         assert "Rate 1000 Hz" in plain
         # the form begins with what was said
         form_text = page(capture, name="traces:file")
@@ -210,11 +212,11 @@ class TestTheForm:
         _post(client, capture, first_row_line="2", name_1="clamp")
         reading_read(Reading.objects.latest("pk").pk)
         plain = _plain(page(capture))
-        assert "Line 2 is no row of numbers" in plain
-        assert "what was read before stays" in plain
+        assert says(plain, "text_corrected.line-no-row-numbers", line=2)
+        assert says(plain, "file.corrected-hand-file-could")
         assert "Rate 1 Hz" in plain
         form = page(capture, name="traces:file")
-        assert "Line 2 is no row of numbers" in form
+        assert says(form, "text_corrected.line-no-row-numbers", line=2)
         assert 'name="first_row_line" value="2"' in form
         assert 'name="name_1" value="clamp"' in form
 
@@ -222,16 +224,16 @@ class TestTheForm:
         self, add_read: AddRead, page: Show, client: Client
     ) -> None:
         capture = add_read(b"Zeit,A\n0,5,1,25\n0,6,1,5\n0,7,1,75\n")
-        assert "Correct it by hand" in page(capture)
+        assert says(page(capture), "file.correct-hand")
         form = _plain(page(capture, name="traces:file"))
-        assert "The comma parts the columns and is the decimal sign too" in form
+        assert says(form, "text_layout.comma-parts-columns-decimal")
         assert "0,5,1,25" in form
         _post(client, capture, delimiter="comma", heading_line="0", time_column="0", rate_hz="10")
         reading_read(Reading.objects.latest("pk").pk)
         plain = _plain(page(capture))
         assert "The comma parts" not in plain
         assert "Rate 10 Hz" in plain
-        assert "Set up the analysis" in plain
+        assert says(plain, "case.set-up-analysis")
 
     def test_what_is_no_text_is_not_asked_how_it_is_taken_apart(
         self, add_read: AddRead, page: Show
@@ -259,15 +261,20 @@ class TestWaysBack:
         _correct(first, cast.diagnostician)
         second = add_read(_log(50))
         plain = _plain(page(second))
-        assert f"Read as corrected by {cast.diagnostician.name} on" in plain
-        assert "for files of this shape: times in milliseconds" in plain
-        assert "Forget it for later files" in plain
+        name = cast.diagnostician.name
+        assert says(
+            plain,
+            "readings.read-corrected-files-shape",
+            created_by=name,
+            correction_words="times in milliseconds",
+        )
+        assert says(plain, "file.forget-later-files")
 
         assert _post(client, second, "file-as-it-is").status_code == 302
         reading_read(Reading.objects.latest("pk").pk)
         plain = _plain(page(second))
         assert "Rate 1 Hz" in plain
-        assert "Read as corrected by" not in plain
+        assert not says(plain, "readings.read-corrected-files-shape")
 
         found = re.search(r'name="reading" value="(\d+)"', page(second))
         assert found
@@ -277,7 +284,7 @@ class TestWaysBack:
 
         assert _post(client, second, "file-forget").status_code == 302
         assert FileShape.objects.filter(forgotten_at=None).count() == 0
-        assert "Forget it for later files" not in page(second)
+        assert not says(page(second), "file.forget-later-files")
         assert add_read(_log(60)).reading.correction == {}
 
     def test_of_another_capture_or_shop_nothing_is_taken(
@@ -340,10 +347,10 @@ def test_samples_that_are_gone_come_back_by_reading_the_file_again(
     run = run_add(member=cast.diagnostician, capture=capture, analysis=setup)
     assert not run_analyse(run.pk)
     run.refresh_from_db()
-    assert "send “Correct it by hand” with nothing changed" in run.error
-    assert (
-        "Correct it by hand"
-        in client.get(reverse("traces:capture", args=[capture.pk])).content.decode()
+    assert says(run.error, "samples.samples-capture-not-server")
+    assert says(
+        client.get(reverse("traces:capture", args=[capture.pk])).content.decode(),
+        "file.correct-hand",
     )
     assert _post(client, capture).status_code == 302
     assert reading_read(Reading.objects.latest("pk").pk)

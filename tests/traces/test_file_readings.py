@@ -14,6 +14,7 @@ from shopdiag.people.core.words import worded
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup
+from tests.wording import says, says_only
 from traces.core.readers import Correction
 from traces.core.readers.correction import ChannelCorrection, TextCorrection
 from traces.core.readers.storing import files_of
@@ -82,7 +83,7 @@ class TestReadingAnew:
         said = Correction(text=TextCorrection(first_row_line=2))
         failed = _correct(capture, cast.diagnostician, said)
         assert failed.state == Work.State.FAILED
-        assert "Line 2 is no row of numbers" in failed.error
+        assert says(failed.error, "text_corrected.line-no-row-numbers", line=2)
         page = file_page(_fresh(capture))
         assert (page.current, page.failed) == (capture.reading, failed)
         assert page.to_correct == said
@@ -189,8 +190,10 @@ class TestFilesOfOneShape:
         assert second.reading.asked_by is None
         page = file_page(second)
         assert (page.recalled, page.remembered) == (row, row)
-        assert page.recalled_words.startswith("Read as corrected by ")
-        assert "times in milliseconds" in page.recalled_words
+        words = "times in milliseconds"
+        assert says_only(
+            page.recalled_words, "readings.read-corrected-files-shape", correction_words=words
+        )
 
     def test_another_layout_and_another_shop_are_not(self, add_read: AddRead, cast: Cast) -> None:
         _correct(add_read(_log()), cast.diagnostician)
@@ -239,7 +242,7 @@ class TestFilesOfOneShape:
         assert short.reading.state == Work.State.DONE
         assert short.reading.correction == {}
         said = worded(short.reading.understood["notes"][-1])
-        assert "does not fit this one: There is no line 20" in said
+        assert says(said, "reading.what-corrected-files-shape", why="There is no line 20")
 
     @pytest.mark.parametrize("stored", [{"later": 1}, ["x"], {"rate_hz": -1}])
     def test_a_row_of_another_version_is_passed_over(

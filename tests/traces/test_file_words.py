@@ -5,6 +5,9 @@ from tests.people.marking import Marking
 from traces.core.readers import BY_HAND
 from traces.selectors.file_words import Understood
 
+_EARLY = "3 rows end early."
+_UNCLOSED = "The last line is not closed."
+
 
 def test_notes_are_worded_by_whoever_reads_them() -> None:
     stored = [
@@ -12,12 +15,13 @@ def test_notes_are_worded_by_whoever_reads_them() -> None:
         BY_HAND.filled(changes=say("{rate} Hz", rate="2000")).to_json(),
         # of earlier versions
         "Corrected by hand: 2000 Hz.",
-        "The last line is not closed.",
+        _UNCLOSED,
     ]
     understood = Understood({"notes": stored})
-    assert understood.notes == ["3 rows end early.", "The last line is not closed."]
+    told = [_EARLY, _UNCLOSED]
+    assert understood.notes == told
     before = translate_by(Marking())
     try:
-        assert understood.notes == ["⟦3 rows end early.⟧", "⟦The last line is not closed.⟧"]
+        assert understood.notes == [f"⟦{words}⟧" for words in told]
     finally:
         translate_by(before)

@@ -9,6 +9,7 @@ from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, reference
 from tests.traces.setup_form import filled_in
+from tests.wording import says, says_only
 from traces.core.setup.analysis_setup import SetupError, SyncSetup, ToothWheel
 from traces.forms.setup import SetupForm
 from traces.models import Capture, CaptureSetup, Run
@@ -177,8 +178,11 @@ def test_a_firing_order_of_another_count_is_refused_in_full(
 ) -> None:
     six = Engine(key="test-six", name="Inline six", layout="I6", firing_order="1-5-3-6-2-4")
     six.save()
-    assert _error(fill(engine=six.pk, firing_order="1-3-4-2"), "firing_order") == (
-        "This engine has 6 cylinders and the firing order 4; choose another engine or type all 6."
+    assert says_only(
+        _error(fill(engine=six.pk, firing_order="1-3-4-2"), "firing_order"),
+        "engines-models.engine-cylinders-firing-order",
+        cylinders=6,
+        count=4,
     )
 
 
@@ -201,7 +205,7 @@ def test_another_shops_engine_cannot_be_chosen(fill: Callable[..., SetupForm], c
         shop=cast.other_shop, name="Theirs", layout="I4", firing_order="1-3-4-2", source="x"
     )
     theirs.save()
-    assert "not in your shop's list" in _error(fill(engine=theirs.pk), "engine")
+    assert says(_error(fill(engine=theirs.pk), "engine"), "manual_edits.engine-not-your-shop")
 
 
 def test_a_recording_in_shares_of_full_scale_asks_for_volts(
@@ -213,8 +217,9 @@ def test_a_recording_in_shares_of_full_scale_asks_for_volts(
     form = fill(of=wav, full_scale_v="5")
     assert form.is_valid()
     assert form.given.analysis.full_scale_v == 5
-    assert "Full scale must be a positive number" in _error(
-        fill(of=wav, full_scale_v="-1"), "__all__"
+    assert says(
+        _error(fill(of=wav, full_scale_v="-1"), "__all__"),
+        "analysis_setup.full-scale-must-positive",
     )
 
 
@@ -237,9 +242,12 @@ def test_a_channel_in_amps_needs_no_scale(
     assert amps.reading.channels[0]["unit"] == "A"
     form = fill(of=amps, scale="")
     assert form.is_valid(), form.errors
-    assert "Choose the clamp's scale" in _error(
-        fill(of=amps, scale="", current_channel="coil", sync_channel="", sync_cylinder=""),
-        "scale",
+    assert says(
+        _error(
+            fill(of=amps, scale="", current_channel="coil", sync_channel="", sync_cylinder=""),
+            "scale",
+        ),
+        "setup_fields.choose-clamp-scale-read",
     )
 
 
@@ -342,4 +350,4 @@ def test_a_wheel_is_entered_as_its_pattern(fill: Callable[..., SetupForm]) -> No
 
 def test_a_wheel_cannot_miss_most_of_its_teeth(fill: Callable[..., SetupForm]) -> None:
     form = fill(signal="crank-teeth", wheel_teeth="36", wheel_missing="30")
-    assert "At most a quarter" in _error(form, "wheel_missing")
+    assert says(_error(form, "wheel_missing"), "tooth_wheel.most-quarter-wheel-teeth")

@@ -11,6 +11,7 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_setup, shifted
+from tests.wording import says, says_only
 from traces.core.readers import Correction
 from traces.core.report.cycle_uses import CycleUse, CycleUses
 from traces.core.report.parts import ReportParts
@@ -47,7 +48,8 @@ class TestServices:
         new = shifted(old, cast.owner)
         assert (new.capture, new.reading, new.state) == (capture, old.reading, Work.State.QUEUED)
         made = new.setup
-        assert (made.came_from, made.change) == (old.setup, "Labels moved on by 1 place")
+        assert made.came_from == old.setup
+        assert says_only(made.change, "edit_changes.labels-moved", places="on by 1 place")
         assert (made.engine, made.created_by) == (engine, cast.owner)
         assert (made.fuel_off, made.charger_off, made.throttle) == (True, False, "open")
         assert (made.temperature, made.battery_v) == ("warm", 12.4)
@@ -62,7 +64,7 @@ class TestServices:
         assert before.candidates == ((1,),)
         assert after.candidates == ((3,),)
         assert [e.relative for e in after.estimates] == [e.relative for e in before.estimates]
-        assert "labels moved on by 1 place by hand" in made.words
+        assert says(made.words, "manual_edits.labels-moved-hand", places="on by 1 place")
 
     def test_the_same_form_twice_is_one_run(self, run: Run, cast: Cast, add_read) -> None:
         token = uuid4()
@@ -103,15 +105,14 @@ class TestServices:
         two = run_adjust(
             member=member, run=one, changed=only_judged(one.setup.analysis, (0.5, 3.0))
         )
-        assert [c.words for c in _state(two).changes] == [
-            "Labels moved on by 1 place",
-            "Only 0.50 to 3.00 s judged",
-        ]
+        moved, judged = _state(two).changes
+        assert says_only(moved.words, "edit_changes.labels-moved", places="on by 1 place")
+        assert says_only(judged.words, "edit_changes.only-judged", span_s="0.50 to 3.00 s")
         back = run_undo(member=member, run=two)
         assert back.pk not in (one.pk, two.pk)
         assert back.setup.analysis == one.setup.analysis
-        assert [c.words for c in _state(back).changes] == ["Labels moved on by 1 place"]
-        assert _state(back).redo == "Only 0.50 to 3.00 s judged"
+        assert [c.words for c in _state(back).changes] == [moved.words]
+        assert says_only(_state(back).redo, "edit_changes.only-judged", span_s="0.50 to 3.00 s")
         at_first = run_undo(member=member, run=back)
         assert at_first.setup.analysis == first
         assert at_first.setup.came_from is None
@@ -186,7 +187,8 @@ def test_all_that_a_hand_changed_in_a_sentence() -> None:
     first = reference_setup("ref-01.csv")
     assert by_hand_words(first, first) == ""
     other = replace(first, firing_order=FiringOrder.parse("1-2-4-3"), invert=True, sync=None)
-    assert by_hand_words(first, other) == (
-        "Current inverted by hand; engine changed from 1-3-4-2 to 1-2-4-3 by hand; the recorded "
-        "sync not used, by hand."
-    )
+    inverted, engine, sync = by_hand_words(first, other).rstrip(".").split("; ")
+    assert says_only(inverted, "edit_changes.current-inverted-hand")
+    orders = {"before": "1-3-4-2", "after": "1-2-4-3"}
+    assert says_only(engine, "edit_changes.engine-changed-from-hand", **orders)
+    assert says_only(sync, "edit_changes.recorded-sync-not-used")

@@ -14,6 +14,7 @@ from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, shifted
+from tests.wording import says
 from traces.core.report.results import Report
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits, ManualMarks
 from traces.models import Capture, Run, Work
@@ -97,24 +98,30 @@ class TestPage:
 
     def test_a_set_up_made_anew_says_what_it_leaves_behind(self, run: Run, client: Client) -> None:
         address = reverse("traces:setup", args=[run.capture_id])
-        assert "by hand does not go along" not in client.get(address).content.decode()
+        assert not says(
+            client.get(address).content.decode(), "offered_setups.what-changed-hand-does"
+        )
         self._change(client, run, "on")
         text = client.get(address).content.decode()
-        assert "by hand does not go along: labels moved on by 1 place by hand." in text
+        assert says(
+            text,
+            "offered_setups.what-changed-hand-does",
+            changed="labels moved on by 1 place by hand",
+        )
 
     def test_undo_and_redo_on_the_page(self, run: Run, client: Client) -> None:
         new = self._change(client, run, "on")
         Run.objects.filter(pk=new.pk).update(state=Work.State.DONE, result=run.result)
         address = reverse("traces:run", args=[run.capture_id, new.pk])
         text = client.get(address).content.decode()
-        assert "Undo: Labels moved on by 1 place" in text
-        assert f"Labels moved on by 1 place, by {new.setup.created_by.name}, " in text
+        assert says(text, "hand_steps.undo", undo=new.setup.change)
+        assert f"{new.setup.change}, by {new.setup.created_by.name}, " in text
         undone = self._change(client, new, "undo")
         assert undone.setup.analysis == run.setup.analysis
         address = reverse("traces:run", args=[run.capture_id, undone.pk])
         text = client.get(address).content.decode()
         assert "Undo:" not in text
-        assert "Make again: Labels moved on by 1 place" in text
+        assert says(text, "hand_steps.make-again", redo=new.setup.change)
         assert self._change(client, undone, "redo").setup.analysis == new.setup.analysis
 
     @pytest.mark.parametrize(
@@ -152,7 +159,7 @@ class TestPage:
     def test_a_damaged_page_is_said(self, run: Run, client: Client) -> None:
         answer = client.post(_address(run), {"do": "on", "form_token": "x"})
         assert answer.status_code == 422
-        assert "This page is damaged" in answer.content.decode()
+        assert says(answer.content.decode(), "manual_edits.page-damaged-open-anew")
 
     @pytest.mark.parametrize("do", ["", "smoke"])
     def test_no_such_change(self, run: Run, client: Client, do: str) -> None:
@@ -174,7 +181,7 @@ class TestPage:
             client = client_for(member)
             text = client.get(reverse("traces:capture", args=[run.capture_id])).content.decode()
             may = role in (Role.DIAGNOSTICIAN, Role.OWNER)
-            assert ("Labels one place on" in text) is may, role
+            assert (says(text, "hand.labels-one-place")) is may, role
         for role, member in cast.insiders.items():
             may = role in (Role.DIAGNOSTICIAN, Role.OWNER)
             answer = client_for(member).post(_address(run), _sent("on"))
@@ -228,8 +235,8 @@ class TestPage:
         }
         Run.objects.update(result=run.result | {"findings": [finding]})
         text = client.get(reverse("traces:capture", args=[run.capture_id])).content.decode()
-        assert "Labels one place on" not in text
-        assert "Mark an event of a cylinder" in text
+        assert not says(text, "hand.labels-one-place")
+        assert says(text, "hand.mark-event-cylinder")
 
 
 class TestWaiting:
@@ -244,7 +251,9 @@ class TestWaiting:
         Run.objects.filter(pk=moved.pk).update(state=state, error="It was torn; try again.")
         client = client_for(cast.diagnostician)
         address = reverse("traces:capture", args=[run.capture_id])
-        assert "Undo: Labels moved on by 1 place" in client.get(address).content.decode()
+        assert says(
+            client.get(address).content.decode(), "hand_steps.undo", undo=moved.setup.change
+        )
         assert "Undo:" not in client_for(cast.mechanic).get(address).content.decode()
         assert client.post(_address(moved), _sent("undo")).status_code == 302
         undone = run.capture.runs.first()

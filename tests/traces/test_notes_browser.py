@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 
 from tests.conftest import Cast
 from tests.unfolding import unfold
+from tests.wording import says
 from traces.models import PinnedNote, Run
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -108,7 +109,7 @@ def test_the_pictures_of_cycles_fit_and_are_told_in_words(
     unfold(page, "Figures")
     strip = page.locator("#cycle-strip svg").first
     expect(strip).to_be_visible()
-    assert "cylinder 1 is low in" in (strip.get_attribute("aria-label") or "")
+    assert says(strip.get_attribute("aria-label") or "", "strip.low", what="cylinder", name=1)
     expect(page.locator("#cycle-fit")).to_be_visible()
     assert "measured and fitted" in (page.locator("#cycle-fit").get_attribute("aria-label") or "")
     for picture in ("#cycle-strip", "#cycle-fit", "#bars"):

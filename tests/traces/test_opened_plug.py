@@ -14,6 +14,7 @@ from tests.traces.core.cranked import cranked
 from tests.traces.core.synthetic import Crank
 from tests.traces.judged_runs import judged_run
 from tests.traces.setup_form import filled_in
+from tests.wording import says
 from traces.core.waveform.waveform import Waveform
 from traces.forms.setup_offers import setup_initial
 from traces.models import EventAngle
@@ -72,7 +73,7 @@ class TestTheSetUp:
         )
         text = page.content.decode()
         assert 'name="opened_plug"' in text
-        assert "fuel and ignition are both off" in text
+        assert says(text, "setup_fields.only-if-one-plug")
 
     def test_only_the_capture_itself_is_offered_it_again(self, add_read, cast, engine):
         capture = add_read()
@@ -139,7 +140,8 @@ def test_the_angle_learnt_beside_it_names_the_cylinders_of_the_next_capture(add_
     assert later.report is not None
     assert later.report.candidates == ((2,),)
     assert later.report.cylinders_known
-    assert "kept with this engine" in str(later.report.sync_note)
+    note = later.report.sync_note
+    assert says(note, "sync_note.kept-engine-degrees-before", angle=f"{abs(entry.angle_deg):.0f}")
 
 
 def test_a_capture_with_a_plug_out_is_no_measure_for_others(add_read, cast, engine):

@@ -19,6 +19,7 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
+from tests.wording import says
 from traces.core.setup.analysis_setup import AnalysisSetup, Signal, SyncSetup
 from traces.models import Capture, Run
 from traces.runs.analysing import run_analyse
@@ -230,7 +231,7 @@ class TestPages:
         address = reverse("traces:capture", args=[run.capture_id])
         text = client_for(cast.diagnostician).get(address).content.decode()
         assert words in text
-        assert "trusted less than the starter current" in text
+        assert says(text, "signal_findings.judged-from-battery-voltage")
         figure = run_figure(run, View())
         assert figure["layout"]["yaxis"]["title"]["text"] == axis
         marks = [t for t in figure["data"][1:] if "markers" in t["mode"]]

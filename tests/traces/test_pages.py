@@ -17,6 +17,7 @@ from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.page_text import as_read
 from tests.traces.conftest import analysed, csv_bytes, reference_setup
+from tests.wording import says, wording
 from traces.models import Capture, PinnedNote, Reading, Run, Work, WorkerBeat
 from traces.runs.analysing import run_analyse
 from traces.runs.presence import beat
@@ -125,7 +126,7 @@ class TestWhileWorkGoesOn:
         self, add: Callable[..., Capture], page: Callable[..., str]
     ) -> None:
         text = page(add())
-        assert "Queued. No worker has reported yet" in text
+        assert says(text, "captures.no-worker-reported-yet")
         assert "make run" in text
         assert 'hx-trigger="every 1s"' in text
 
@@ -138,16 +139,16 @@ class TestWhileWorkGoesOn:
         beat("celery@bench")
         # 03:04 UTC is 12:04 in the shop.
         WorkerBeat.objects.update(seen_at="2024-05-06T03:04:00Z")
-        assert "No worker has reported since 06.05. 12:04;" in page(capture)
+        assert says(page(capture), "captures.no-worker-reported-since", clock="06.05. 12:04;")
 
     def test_queued_and_the_worker_is_there(
         self, add: Callable[..., Capture], page: Callable[..., str]
     ) -> None:
         beat("celery@bench")
         capture = add()
-        assert "the worker takes it next" in page(capture)
+        assert says(page(capture), "captures.worker-takes-next")
         Reading.objects.update(queued_at=timezone.now() - timedelta(seconds=20))
-        assert "The queue did not take it; it is sent again by itself" in page(capture)
+        assert says(page(capture), "captures.queue-did-not-take")
 
     def test_running(self, add: Callable[..., Capture], page: Callable[..., str]) -> None:
         capture = add()
@@ -156,11 +157,11 @@ class TestWhileWorkGoesOn:
             state=Work.State.RUNNING, attempts=2, started_at=now, heartbeat_at=now
         )
         text = page(capture)
-        assert "Reading the file since" in text
+        assert says(text, "captures.since", doing=wording("state.reading-file"))
         assert "(attempt 2)" in text
         assert "went silent" not in text
         Reading.objects.update(heartbeat_at=now - timedelta(minutes=5))
-        assert "Its worker went silent; another takes over by itself." in page(capture)
+        assert says(page(capture), "captures.worker-went-silent-another")
 
     def test_a_file_that_could_not_be_read_and_a_second_try(
         self, add_read: Callable[..., Capture], page: Callable[..., str], client_for, cast: Cast
@@ -170,7 +171,7 @@ class TestWhileWorkGoesOn:
         assert capture.reading.state == Work.State.FAILED
         assert capture.reading.error.split(";")[0] in text
         assert "hx-trigger" not in text
-        assert "Set up the analysis" not in text
+        assert not says(text, "case.set-up-analysis")
         client = client_for(cast.diagnostician)
         answer = client.post(reverse("traces:retry", args=[capture.pk]), {"next": "/elsewhere/"})
         assert (answer.status_code, answer.headers["Location"]) == (302, "/elsewhere/")
@@ -182,15 +183,15 @@ class TestWhileWorkGoesOn:
     ) -> None:
         capture = add_read()
         text = page(capture)
-        assert "The file is read: set the analysis up" in text
+        assert says(text, "state.file-read-set-analysis")
         assert "hx-trigger" not in text
-        assert "waits for the diagnostician" in page(capture, cast.mechanic)
+        assert says(page(capture, cast.mechanic), "state.file-read-waits-diagnostician")
 
     def test_a_failed_run_says_why(self, run: Run, page: Callable[..., str]) -> None:
         Run.objects.update(state=Work.State.FAILED, result=None, error="It was torn; try again.")
         text = page(run.capture)
         assert "It was torn; try again." in text
-        assert "Analyse with another set-up" in text
+        assert says(text, "runs.analyse-another-set-up")
 
     def test_the_fragment_stops_asking_and_tells_when_all_is_settled(
         self, run: Run, client_for: ClientFor, cast: Cast
@@ -211,17 +212,17 @@ class TestWhileWorkGoesOn:
         settled = client.get(address)
         assert "hx-get" not in settled.content.decode()
         assert settled.headers["HX-Trigger-After-Settle"] == "capture-settled"
-        assert "Cylinder 1 is weak" in settled.content.decode()
+        assert says(settled.content.decode(), "verdict_headline.cylinder-weak", which=1)
 
 
 class TestTheResult:
     def test_verdict_limits_figures_and_proof(self, run: Run, page: Callable[..., str]) -> None:
         text = page(run.capture)
-        assert "Cylinder 1 is weak" in text
-        assert "Wear that is equal in all of them is invisible here" in text
+        assert says(text, "verdict_headline.cylinder-weak", which=1)
+        assert says(text, "wording.relative-only-cylinders-compared")
         assert run.report
         assert str(run.report.sync_note) in as_read(text)
-        assert "How cylinders were identified" in text
+        assert says(text, "result.how-cylinders-were-identified")
         # In firing order, with the call in words.
         rows = re.findall(r'<th scope="row" data-label="Cylinder">(\d)</th>', text)
         assert rows[:4] == ["1", "3", "4", "2"]
@@ -253,7 +254,7 @@ class TestTheResult:
         assert "These sets fit:" in text
         assert run.report
         assert text.count("<li>cylinder ") == len(run.report.candidates)
-        assert "places in the firing sequence, not cylinders" in text
+        assert says(text, "bars.numbers-places-firing-sequence")
 
     def test_earlier_runs_are_listed_and_can_be_seen(
         self, run: Run, cast: Cast, page: Callable[..., str], client_for: ClientFor
@@ -267,7 +268,7 @@ class TestTheResult:
         assert first_address in text
         assert "Olive Owner" in text
         answer = client_for(cast.mechanic).get(first_address).content.decode()
-        assert "Cylinder 1 is weak" in answer
+        assert says(answer, "verdict_headline.cylinder-weak", which=1)
         assert reverse("traces:run", args=[run.capture_id, second.pk]) in answer
 
     def test_many_runs_are_folded_but_never_the_one_shown(

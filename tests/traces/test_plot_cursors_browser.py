@@ -22,6 +22,7 @@ from tests.traces.plot_page import (
     view,
 )
 from tests.unfolding import unfold
+from tests.wording import wording
 from traces.models import Capture, Run
 from traces.selectors.cursor_values import Cursors, run_values
 
@@ -54,8 +55,12 @@ class TestCursors:
         assert time_of(page, "B − A") == pytest.approx(1000 * (b_s - a_s))
         apart = b_s - a_s
         assert time_of(page, "As a frequency") == pytest.approx(1 / apart, rel=1e-4)
-        assert time_of(page, "If one engine cycle") == pytest.approx(120 / apart, rel=1e-4)
-        assert time_of(page, "If one crank turn") == pytest.approx(60 / apart, rel=1e-4)
+        assert time_of(page, wording("plot-cursors.if-one-engine-cycle")) == pytest.approx(
+            120 / apart, rel=1e-4
+        )
+        assert time_of(page, wording("plot-cursors.if-one-crank-turn")) == pytest.approx(
+            60 / apart, rel=1e-4
+        )
         values = samples(0)
         first, last = round(a_s * RATE_HZ), round(b_s * RATE_HZ)
         between = values[first : last + 1]

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import analysed
+from tests.wording import says
 from traces.core.report import finding_aid, reading_aids
 from traces.models import Capture
 
@@ -31,7 +32,7 @@ def test_each_finding_and_the_curve_are_explained(
     for place in re.findall(r'class="lone-link" href="#([a-z-]+)"', shown):
         assert shown.count(f'id="{place}"') == 1, place
     aids = reading_aids(run.report, run.setup.analysis)
-    assert "Why the hump of cylinder 1 is low" in [aid.title for aid in aids]
+    assert says([aid.title for aid in aids], "reading_aid.why-low", hump="hump", names="cylinder 1")
     for aid in aids:
         assert aid.title in shown
         for sentence in aid.sentences:
@@ -46,4 +47,4 @@ def test_what_stopped_the_analysis_is_explained_too(
     stop = next(f for f in run.report.findings if f.severity == "stop")
     shown = _plain(page(run.capture, cast.mechanic))
     assert finding_aid(stop)[0] in shown
-    assert "What “not judged” means" in shown
+    assert says(shown, "reading_aid.what-not-judged-means")

@@ -15,6 +15,7 @@ from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
+from tests.wording import says
 from traces.core.setup.cautions import capture_cautions
 from traces.models import Capture, CaptureSetup, Run, Work
 
@@ -101,7 +102,7 @@ class TestSetup:
         )
         assert answer.status_code == 422
         text = answer.content.decode()
-        assert "This engine has no cylinder 9" in text
+        assert says(text, "setup.engine-no-cylinder-type", opened=9)
         assert 'value="9"' in text
         assert 'value="12.3"' in text
         assert filled["form_token"] in text
@@ -124,9 +125,11 @@ class TestSetup:
         client.post(reverse("traces:setup", args=[first.pk]), filled)
         at = timezone.localtime(CaptureSetup.objects.get().created_at)
         day = f"{at.day} {at:%b %Y, %H:%M}"
-        assert f"capture&#x27;s set-up of {day}; check every line" in self._text(client, first)
+        assert says(self._text(client, first), "offered_setups.filled-from-capture-set", at=day)
         text = self._text(client, second)
-        assert f"filled in from the set-up of “&lt;b&gt;cold.csv” of {day}; check them" in text
+        assert says(
+            text, "offered_setups.clamp-channels-filled-from", capture="&lt;b&gt;cold.csv", at=day
+        )
         assert 'name="sync_cylinder" value=' not in text
         assert "selected>Inline" not in text
 

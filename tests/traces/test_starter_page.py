@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from shopdiag.people.services import token_create
 from tests.traces.core.starter.circuit import Circuit
+from tests.wording import says
 from traces.core.readers import read
 from traces.models import Run
 from traces.runs.analysing import run_analyse
@@ -66,20 +67,20 @@ def test_the_page_shows_figures_with_typical_ones_beside_them(run, shown):
         "with the probe on the terminals the battery&#x27;s own",
     ):
         assert words in page
-    assert "Not known from this recording" not in page
+    assert not says(page, "starter.not-known-from-recording")
 
 
 def test_a_figure_outside_says_what_to_check_next_and_condemns_nothing(run, shown):
     page = shown(run(Circuit(rate_hz=1000.0, mean_a=240.0, ripple_a=60.0, inrush_a=700.0)))
     assert "above typical" in page
-    assert "Mean cranking current above typical." in page
-    assert "common practice, not a verdict on any part" in page
+    assert says(page, "starter.typical", label="Mean cranking current", lies="above")
+    assert says(page, "starter.what-look-next-common")
 
 
 def test_what_is_not_known_is_said_with_its_reason(run, shown):
     page = shown(run(voltage_channel=None))
-    assert "Not known from this recording" in page
-    assert "No battery voltage was recorded beside the current." in page
+    assert says(page, "starter.not-known-from-recording")
+    assert says(page, "battery_voltage.no-battery-voltage-recorded")
 
 
 def test_a_capture_that_is_not_judged_has_its_starter_figures(run, shown):
@@ -125,8 +126,8 @@ def test_the_command_prints_them_as_text_and_json(tmp_path, capsys):
     call_command("balance", *given)
     text = capsys.readouterr().out
     assert "Starter and battery:" in text
-    assert "Mean cranking current: 160 A over 7 engine cycles" in text
-    assert "(typical; the manufacturer's figure wins)" in text
+    assert says(text, "starter-words.over-engine-cycles", amps=160, cycles=7)
+    assert says(text, "typical.typical-manufacturer-figure-wins")
     call_command("balance", *given, "--json")
     starter = json.loads(capsys.readouterr().out)["starter"]
     assert starter["rest_v"] == pytest.approx(12.6, abs=0.02)
@@ -151,4 +152,4 @@ def test_a_file_that_cannot_be_read_has_no_starter_figures(tmp_path, capsys):
 def test_mid_crank_is_told_on_the_page(run, shown):
     circuit = Circuit(rate_hz=1000.0)
     page = shown(run(replace(circuit, rest_s=0.0)))
-    assert "The recording begins in mid-crank" in page
+    assert says(page, "sheet.recording-begins-mid-crank")

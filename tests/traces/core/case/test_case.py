@@ -14,6 +14,7 @@ from engines.core.firing import FiringOrder
 from tests.traces.core.readers import files
 from tests.traces.core.sent_cases import sent_path
 from tests.traces.core.synthetic import Crank
+from tests.wording import says
 from traces.core.analysis.any_signal import judge
 from traces.core.case.case import (
     Case,
@@ -191,4 +192,6 @@ def test_banks_and_the_angle_of_the_event_go_along(tmp_path: Path) -> None:
 
 def test_a_set_up_by_parts_is_said_without_saying_them_twice() -> None:
     line = setup_words(files.a_case().setup)
-    assert line.startswith("firing order 1-3-4-2; clamp at 10 mV/A; sync: ignition pick-up of")
+    assert says(line, "wording.firing-order", order="1-3-4-2")
+    assert says(line, "wording.mv", clamp="clamp", scale=10)
+    assert line.count("sync") == 1

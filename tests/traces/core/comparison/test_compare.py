@@ -7,6 +7,7 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from tests.traces.core.cranked import crank_together, cranked, simulated
+from tests.wording import says, says_only
 from traces.core.comparison.alignment import GRID_DEG
 from traces.core.comparison.comparing import ComparedCapture, CompareError, compare
 from traces.core.judging.pipeline import analyse
@@ -124,8 +125,8 @@ def test_a_low_cylinder_tells_how_one_without_a_sync_is_turned(unknown):
     row = next(r for r in found.rows if r.cylinder == low)
     assert row.first.call == row.second.call == "suspect"
     assert abs(row.change) < 0.1
-    who = "earlier" if unknown == "first" else "later"
-    assert f"The {who} capture does not know its cylinders" in found.laid_words
+    who = "earlier capture" if unknown == "first" else "later capture"
+    assert says(found.laid_words, "comparing.does-not-know-cylinders", unknown=who)
     assert "No other turn" in found.laid_words
 
 
@@ -138,13 +139,18 @@ def test_when_neither_knows_places_count_from_the_first():
     assert found.laid.is_settled
     low = [r for r in found.rows if r.first.call == "suspect"]
     assert [r.second.call for r in low] == ["suspect"]
-    assert "Neither knows its cylinders" in found.laid_words
+    assert says(found.laid_words, "comparing.neither-knows-cylinders")
 
 
 def test_an_event_every_turn_leaves_two_ways_for_a_sound_engine():
     found = laid_beside(cranked("I4", 2), cranked("I4", 2, later_deg=250, every=360))
     assert found.laid.others == (2,)
-    assert "Turned on by 2 firings, it fits nearly as well" in found.laid_words
+    assert says(
+        found.laid_words,
+        "comparing.fits-nearly-well-not",
+        told="Turned on by 2 firings,",
+        turns="it",
+    )
 
 
 def test_odd_firing_angles_narrow_it_down():
@@ -174,7 +180,7 @@ def test_a_scale_that_is_not_known_leaves_both_over_their_means():
     found = laid_beside((unknown, setup, low), (report, setup, low))
     assert found.curves is not None
     assert found.curves.unit == ""
-    assert found.curves.axis == "current over its mean"
+    assert says_only(found.curves.axis, "comparing.current-over-mean")
     assert found.curves.first.mean() == pytest.approx(1.0, abs=0.25)
     (row,) = [r for r in found.conditions if r.label == "Mean current"]
     assert row.first == "not known"
@@ -200,7 +206,7 @@ def test_another_signal_gives_figures_and_no_curves():
     )
     found = compare(side((report, setup, ())), other)
     assert found.curves is None
-    assert "not the same thing" in found.why_no_curves
+    assert says(found.why_no_curves, "comparing.one-judged-from-other")
     assert len(found.rows) == 4
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from shopdiag.people.core.words import say
 from tests.traces.core.synthetic import Crank
+from tests.wording import says_only
 from traces.core.crank.cranking import CrankSpan
 from traces.core.crank.cycle_use import (
     CycleDeviations,
@@ -63,8 +64,7 @@ def test_a_load_that_jumps_on_takes_its_cycles_out_by_their_current():
     assert {c.reason for c in wholly} == {"level"}
     assert all(c.used for c in cycles if c.to_s < 2.2)
     for cycle in wholly:
-        assert str(cycle.words).startswith("its current is ")
-        assert str(cycle.words).endswith("% above the usual cycle's")
+        assert says_only(cycle.words, "cycle_use.current-above-usual-cycle")
     shaded = [s for s in report.excluded if s.reason == "level"]
     assert shaded[0].from_s <= wholly[0].from_s
     assert shaded[-1].to_s >= wholly[-1].to_s
@@ -192,7 +192,7 @@ def test_neighbours_left_out_for_one_reason_are_one_span():
         (5.0, 6.0, "after"),
     ]
     assert str(spans[2].words).startswith("2 engine cycles: ")
-    assert str(spans[3].words) == "left out by hand"
+    assert says_only(spans[3].words, "cycle_use.left-out-hand")
 
 
 def test_a_starter_that_runs_on_unloaded_is_no_rest():

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from shopdiag.people.core.words import NOTHING, say
+from tests.wording import says, says_only
 from traces.core.drawings.fitted_cycle import CyclePicture, cycle_picture
 from traces.core.drawings.strip import Strip, cycle_columns, cycle_strip
 from traces.core.humps.reference import Limits
@@ -171,7 +172,7 @@ class TestStrip:
         assert {b.hatch for b in low} == {"close"}
         assert low[0].title == "cylinder 3, cycle 1: 50 %, suspect"
         assert {b.hatch for b in block.bars if b not in low} == {""}
-        assert "cylinder 3 is low in 5 of 5" in block.words
+        assert says(block.words, "strip.low", what="cylinder", name=3, count=5, all=5)
 
     def test_cells_of_a_high_cylinder_are_called_high(self):
         report = _report(low=())
@@ -198,8 +199,8 @@ class TestStrip:
         ]
         gaps_x = [c.middle for c in block.columns if c.reason]
         assert not {b.middle for b in block.bars} & set(gaps_x)
-        assert strip.left_out[0] == "cycle 1: because of run-up"
-        assert "cycle 4 left out: because of level" in block.words
+        assert says_only(strip.left_out[0], "strip.cycle", number=1)
+        assert says(block.words, "strip.cycle-left-out", number=4, words="because of level")
 
     def test_figures_go_to_the_cycles_used_in_order(self):
         columns = cycle_columns(_report(reasons=("shape", None, "hand", *(None,) * 4)))
@@ -222,7 +223,7 @@ class TestStrip:
     def test_places_are_no_cylinders(self):
         strip = _strip(_report(known=False))
         assert [r.name for r in strip.blocks[0].rows] == ["1", "2", "3", "4"]
-        assert "place 2 is low in 5 of 5" in strip.blocks[0].words
+        assert says(strip.blocks[0].words, "strip.low", what="place", name=2, count=5, all=5)
 
     def test_nothing_measured_is_no_strip(self):
         assert cycle_strip(Report(verdict="not judged"), LIMITS) is None

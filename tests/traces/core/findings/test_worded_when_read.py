@@ -113,7 +113,7 @@ def test_nothing_in_a_result_is_left_out(
 def test_a_result_is_stored_alike_whatever_the_worker_speaks(marking: None) -> None:
     stored = finding("no-signal", channel="clamp", level=say("a flat line")).to_json()
     assert stored["seen"] == {
-        "say": "The clamp's channel shows no cranking current ({level}).",
+        "say": WORDINGS["no-signal"].message,
         "figures": {"level": {"say": "a flat line"}},
     }
     assert Text.from_json(stored["to_do"]).message == WORDINGS["no-signal"].remedy

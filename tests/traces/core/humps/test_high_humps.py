@@ -3,6 +3,7 @@
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.wording import says
 from traces.core.humps.high_humps import high_findings
 from traces.core.report.high_cylinders import high_places
 from traces.core.report.results import Estimate
@@ -44,9 +45,9 @@ def test_a_sound_companion_is_named_for_its_exhaust_valve() -> None:
     (found,) = high_findings(_estimates([1.0, 1.2, 1.0, 1.0]), FOUR)
     assert found.code == "high-hump"
     assert "cylinder 3 is 20 %" in found.message
-    assert "exhaust valve of cylinder 2" in found.message
+    assert says(found.message, "traces/high_cylinders:high-hump.message", companion="cylinder 2")
     assert "Stop cranking" in found.remedy
-    assert "exhaust valves of cylinder 2 open fully" in found.remedy
+    assert says(found.remedy, "traces/high_cylinders:high-hump.remedy", companion="cylinder 2")
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ from tests.traces.core.judged_by_hand import (
     stops_of,
 )
 from tests.traces.core.synthetic import Crank
+from tests.wording import says
 from traces.core.judging.pipeline import analyse
 from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.core.setup.manual_edits import ManualEdits, ManualMarks
@@ -97,7 +98,7 @@ def test_a_mark_beside_its_hump_is_refused_by_the_humps_too() -> None:
     marks = ManualEdits(marks=ManualMarks((event_s + late_s,), 1))
     report = by_humps(LOW_THREE.waveform(), replace(LOW_THREE.setup(sync=None), hand=marks))
     assert "sync-mismatch" in stops_of(report)
-    assert any("marked by hand does not fit" in f.message for f in report.findings)
+    assert any(says(f.message, "traces/by_hand:hand-mismatch.message") for f in report.findings)
 
 
 def test_a_mark_every_turn_leaves_two() -> None:
@@ -195,8 +196,8 @@ def test_a_sync_entered_for_another_cylinder_is_mended(layout: str) -> None:
     assert [h.at_s for h in report.humps] == [h.at_s for h in before.humps]
     told = next(f for f in report.findings if f.code == "hand-shift")
     assert told.severity == "warn"
-    assert "on by 1 place" in told.message
-    assert "Labels moved on by 1 place by hand" in str(report.sync_note)
+    assert says(told.message, "manual_edits.place", count=1)
+    assert says(report.sync_note, "manual_edits.labels-moved-hand", places="on by 1 place")
 
 
 def test_a_whole_round_of_the_labels_is_none() -> None:

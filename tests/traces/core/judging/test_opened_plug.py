@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 from tests.traces.core.synthetic import Crank
+from tests.wording import says
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.measured_event import with_measured_event
 from traces.core.case.case_checks import checked_setup
@@ -271,7 +272,7 @@ def test_the_set_up_keeps_it_and_says_so() -> None:
     setup = replace(Crank().setup(), opened_plug=3)
     assert AnalysisSetup.from_json(setup.to_json()) == setup
     assert checked_setup(setup.to_json()) == setup
-    assert "plug of cylinder 3 out" in setup_words(setup)
+    assert says(setup_words(setup), "wording.plug-cylinder-out", number=3)
     older = {k: v for k, v in setup.to_json().items() if k != "opened_plug"}
     assert AnalysisSetup.from_json(older).opened_plug is None
     for wrong in (17, 1.5, "3", math.nan):

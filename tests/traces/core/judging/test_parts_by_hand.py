@@ -15,6 +15,7 @@ from tests.traces.core.judged_by_hand import (
     stops_of,
 )
 from tests.traces.core.synthetic import Crank
+from tests.wording import says, says_only
 from traces.core.judging.pipeline import analyse
 from traces.core.setup.manual_edits import ManualEdits
 from traces.core.waveform.waveform import Channel, Waveform
@@ -203,7 +204,9 @@ def test_a_stretch_left_out_where_nothing_is_judged_is_said() -> None:
     hand = ManualEdits(left_out_s=((50.0, 51.0),))
     report = by_humps(LOW_THREE.waveform(), LOW_THREE.setup(hand=hand))
     assert report.candidates == ((3,),)
-    assert any("None of the stretches" in f.message for f in report.findings)
+    assert any(
+        says(f.message, "traces/by_hand:hand-left-out-idle.message") for f in report.findings
+    )
 
 
 def test_the_report_tells_what_was_left_out_by_hand() -> None:
@@ -217,7 +220,7 @@ def test_the_report_tells_what_was_left_out_by_hand() -> None:
     report = analyse(waveform, replace(setup, hand=hand))
     gone = [c for c in report.engine_cycles if c.reason == "hand"]
     assert gone
-    assert all(str(c.words) == "left out by hand" and not c.used for c in gone)
+    assert all(says_only(c.words, "cycle_use.left-out-hand") and not c.used for c in gone)
     assert sum(c.used for c in report.engine_cycles) == len(report.estimates[0].per_cycle)
     outside = [s for s in report.excluded if "outside" in str(s.words)]
     assert [s.to_s for s in outside][:1] == [pytest.approx(chosen_s[0], abs=1e-4)]

@@ -9,6 +9,7 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from tests.traces.simulated import simulate_each
+from tests.wording import says
 from traces.core.judging.pipeline import analyse
 from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import AnalysisSetup
@@ -217,7 +218,7 @@ class TestAnotherChannel:
         report = analyse(waveform, setup)
         (stop,) = [f for f in report.findings if f.severity == "stop"]
         assert stop.code == "no-signal"
-        assert stop.remedy.startswith("Channel clamp looks like cranking current: choose it")
+        assert says(stop.remedy, "finding_texts.channel-looks-like-cranking", channel="clamp")
 
     def test_nothing_is_named_where_none_looks_like_it(self, captures) -> None:
         simulated = captures["clamp off"]

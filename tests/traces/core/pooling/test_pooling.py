@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.wording import says, says_only
 from traces.core.findings.findings import Finding
 from traces.core.humps.reference import Limits
 from traces.core.pooling.pooling import PoolInput, pool, take_of
@@ -249,48 +250,62 @@ def words(takes, conditions):
 
 def test_the_words_of_agreement():
     told = words([take(7, low_three(0.60)), take(9, low_three(0.62))], [COLD, COLD])
-    assert told.headline.startswith(
-        "2 captures agree: figures repeat with a standard deviation of 0.7"
-    )
-    assert told.verdict == "Together: cylinder 3 is low."
+    assert says_only(told.headline, "pooling_words.captures-agree-figures-repeat", count=2, sd=0.7)
+    assert says_only(told.verdict, "pooling_words.together-low", cylinders="cylinder 3")
     assert told.disagreements == ()
 
 
 def test_the_words_of_disagreement():
     told = words([take(7, low_three(0.62)), take(9, low_three(0.91))], [COLD, WARM])
-    assert told.headline == "2 captures, and they do not agree in everything."
-    assert told.disagreements == (
-        "Cylinder 3: 62 % in the first (cold, throttle closed), 91 % in the second (warm, throttle "
-        "closed). It comes and goes, or the conditions differ: temperature cold and warm.",
+    assert says_only(told.headline, "pooling_words.captures-they-do-not", count=2)
+    (goes,) = told.disagreements
+    differences = "temperature cold and warm"
+    assert says_only(
+        goes,
+        "pooling_words.comes-goes-conditions-differ",
+        cylinder="Cylinder 3",
+        differences=differences,
     )
-    assert "no weak cylinder besides what comes and goes" in told.verdict
+    assert says(goes, "pooling_words.in-the", share=62, nth="first (cold, throttle closed)")
+    assert says(goes, "pooling_words.in-the", share=91, nth="second (warm, throttle closed)")
+    assert says(told.verdict, "pooling_words.no-weak-besides-what-goes")
     unknown = words([take(7, low_three(0.62)), take(9, low_three(0.91))], [UNKNOWN, UNKNOWN])
-    assert "temperature was not noted for all of them" in unknown.disagreements[0]
+    assert says(unknown.disagreements[0], "pooling_words.temperature-not-noted-all")
     same = words([take(7, low_three(0.62)), take(9, low_three(0.91))], [COLD, COLD])
-    assert "nothing that was noted does" in same.disagreements[0]
+    assert says(same.disagreements[0], "pooling_words.nothing-noted-does")
 
 
 def test_agreement_under_different_conditions_is_worth_saying():
     told = words([take(7, low_three(0.60)), take(9, low_three(0.62))], [COLD, WARM])
     assert any(
-        "agree although conditions differ: temperature cold and warm" in a for a in told.asides
+        says(
+            a, "pooling_words.they-agree-although-conditions", differing="temperature cold and warm"
+        )
+        for a in told.asides
     )
 
 
 def test_the_words_of_open_numbers():
     pair = [take(1, low_three(0.6), firsts=(0, 2)), take(2, low_three(0.62), firsts=(0, 2))]
-    assert "cylinder 3 or cylinder 2 is low; no capture's sync" in words(pair, [COLD, COLD]).verdict
+    assert says(
+        words(pair, [COLD, COLD]).verdict,
+        "pooling_words.together-low-no-capture",
+        either="cylinder 3 or cylinder 2",
+    )
     shifted = {3: 1.0, 4: 0.6, 2: 1.0, 1: 1.0}
     turned = words([take(1, low_three(0.6)), take(2, shifted)], [COLD, COLD])
-    assert turned.disagreements[0].startswith(
-        "The second capture has the figures of the first, but one firing later in the firing "
-        "order: the sync was on another cylinder in one of the two."
+    assert says_only(
+        turned.disagreements[0],
+        "pooling_words.capture-figures-but-firing",
+        other="second",
+        one="first",
+        by="one firing later",
     )
     back = words([take(1, shifted), take(2, low_three(0.6))], [COLD, COLD])
     assert "one firing earlier" in back.disagreements[0]
     two_low = {1: 0.5, 2: 1.0, 3: 0.5, 4: 1.0}
     against = words([take(1, low_three()), take(2, two_low, firsts=(0, 2))], [COLD, COLD])
-    assert "fits the others under none of its labellings" in against.disagreements[0]
+    assert says(against.disagreements[0], "pooling_words.does-not-settle-numbers")
 
 
 def test_a_contradiction_is_the_verdict_and_names_the_capture():
@@ -340,18 +355,21 @@ def test_three_of_five_that_change_are_not_taken_for_another_reference(low):
 def test_headlines_count_what_they_speak_of():
     even = dict.fromkeys(range(1, 5), 1.0)
     open_ones = [take(key, even, firsts=(0, 1, 2, 3)) for key in (2, 3)]
-    assert words([take(1, even), open_ones[0]], [COLD] * 2).headline == (
-        "One capture names the cylinders; the other is in keeping with it."
+    assert says_only(
+        words([take(1, even), open_ones[0]], [COLD] * 2).headline,
+        "pooling_words.one-capture-names-cylinders",
     )
-    assert words([take(1, even), *open_ones], [COLD] * 3).headline == (
-        "One capture names the cylinders; the other 2 are in keeping with it."
+    assert says_only(
+        words([take(1, even), *open_ones], [COLD] * 3).headline,
+        "pooling_words.one-capture-names-cylinders",
+        count=2,
     )
-    assert words(open_ones, [COLD] * 2).headline == (
-        "No capture names the cylinders; nothing in them contradicts."
+    assert says_only(
+        words(open_ones, [COLD] * 2).headline, "pooling_words.no-capture-names-cylinders"
     )
     two_low = {1: 0.5, 2: 1.0, 3: 0.5, 4: 1.0}
     against = words([take(1, low_three()), take(2, two_low, firsts=(0, 2))], [COLD, COLD])
-    assert against.headline == "2 captures, and they do not agree in everything."
+    assert says_only(against.headline, "pooling_words.captures-they-do-not", count=2)
 
 
 def test_captures_are_counted_in_words_as_far_as_it_goes():
@@ -364,9 +382,11 @@ def test_a_cylinder_that_is_high_in_all_is_told_beside_the_verdict():
     pair = [take(1, high), take(2, high | {3: 1.3})]
     assert [p.cylinder for p in pooled(pair).high] == [3]
     told = words(pair, [COLD, COLD])
-    assert told.verdict == "Together: no weak cylinder. But cylinder 3 is high."
+    assert says(told.verdict, "pooling_words.no-weak-cylinder-together")
+    assert says(told.verdict, "pooling_words.but-high", high="cylinder 3")
     beside_low = words([take(1, high | {2: 0.5}), take(2, high | {2: 0.5})], [COLD, COLD])
-    assert beside_low.verdict == "Together: cylinder 2 is low. But cylinder 3 is high."
+    assert says(beside_low.verdict, "pooling_words.together-low", cylinders="cylinder 2")
+    assert says(beside_low.verdict, "pooling_words.but-high", high="cylinder 3")
 
 
 def test_one_that_is_high_in_some_captures_only_comes_and_goes():

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.wording import says_only
 from traces.core.readers.correction import (
     DECIMALS,
     DELIMITERS,
@@ -74,11 +75,20 @@ def test_in_words() -> None:
         ),
         text=TextCorrection(";", ",", 3, 5, 1, "ms"),
     )
-    assert str(said.words) == (
-        "columns parted by semicolon; decimal comma; headings in line 3; numbers from line 5; "
-        "times in column 1; times in milliseconds; 2000 Hz; starting at -0.5 s; "
-        "channel 1 called “clamp”, in V, times 0.001; channel 2 without unit; channel 3 left out"
-    )
+    told = str(said.words).split("; ")
+    assert says_only(told[0], "correction.columns-parted", sign="semicolon")
+    assert says_only(told[1], "correction.decimal", sign="comma")
+    assert says_only(told[2], "correction.headings-line", line=3)
+    assert says_only(told[3], "correction.numbers-from-line", line=5)
+    assert says_only(told[4], "correction.times-column", column=1)
+    assert says_only(told[5], "correction.times", unit="milliseconds")
+    assert told[6] == "2000 Hz"
+    assert says_only(told[7], "correction.starting-s", start=-0.5)
+    one = "correction.channel"
+    assert says_only(told[8], one, number=1, changes="called “clamp”, in V, times 0.001")
+    assert says_only(told[9], one, number=2, changes="without unit")
+    assert says_only(told[10], "correction.channel-left-out", number=3)
+    assert len(told) == 11
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.wording import says
 from traces.core.readers import ReadError, read
 
 
@@ -167,7 +168,7 @@ def test_rows_that_are_too_long_are_gaps_where_there_are_no_times(write) -> None
     # left out, they would move all that follows
     assert recording.samples == 30
     assert np.flatnonzero(np.isnan(recording.channels[0].values)).tolist() == [4, 9]
-    assert any(str(note).startswith("2 fields or rows") for note in recording.notes)
+    assert says(recording.notes, "delimited.fields-rows-were-not", bad=2)
 
 
 def test_missing_rows_become_gaps_on_the_even_grid(write) -> None:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.wording import says
 from traces.core.readers import ReadError, read
 from traces.core.readers.recording import Recording
 
@@ -273,7 +274,7 @@ def test_commas_that_may_be_groups_are_told(write) -> None:
     rows = "\n".join(f"{i};1,{100 + i}" for i in range(9))
     recording = read(write("Time [s];clamp\n" + rows + "\n"))
     assert recording.channels[0].values[0] == pytest.approx(1.1)
-    assert any("Commas are read as decimal signs" in str(note) for note in recording.notes)
+    assert any(says(note, "text_layout.commas-read-decimal-signs") for note in recording.notes)
 
 
 def test_a_remark_above_numbers_is_no_heading(write) -> None:

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from tests.traces.core.readers import files
+from tests.wording import says
 from traces.core.readers import ReadError, read
 from traces.core.readers.delimited import DelimitedReader
 from traces.core.readers.packed import PackedReader, source_of, unpacked_folder
@@ -30,9 +31,9 @@ def write(tmp_path):
 
 def test_the_note_names_what_was_unpacked(write) -> None:
     notes = read(write(files.content("zipped text"))).notes
-    assert "“crank.csv” was unpacked from the archive." in map(str, notes)
+    assert says(map(str, notes), "packed.unpacked-from-archive", name="crank.csv")
     notes = read(write(files.content("gzipped text")), name="crank.csv.gz").notes
-    assert "“crank.csv” was unpacked from the archive." in map(str, notes)
+    assert says(map(str, notes), "packed.unpacked-from-archive", name="crank.csv")
 
 
 def test_a_name_is_never_a_path(write, tmp_path) -> None:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.wording import says
 from traces.core.readers import ReadError, read
 
 
@@ -121,7 +122,7 @@ def test_a_coding_for_the_ear_is_told(tmp_path) -> None:
     soundfile.write(path, np.zeros(9000), 8000, subtype="VORBIS")
     recording = read(path)
     assert recording.samples == 9000
-    assert any("made for the ear" in str(note) for note in recording.notes)
+    assert any(says(note, "sound.file-coding-made-ear") for note in recording.notes)
 
 
 def test_silence_that_unpacks_to_far_more_is_refused(tmp_path) -> None:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.wording import says
 from traces.core.readers.clock import Clock
 from traces.core.readers.gathering import gather
 from traces.core.readers.read_error import ReadError
@@ -84,7 +85,7 @@ def test_a_row_written_twice_takes_one_place(cuts) -> None:
     found = _gathered(at / 100, np.arange(at.size), cuts=cuts)
     assert (found.samples, found.rate_hz) == (60, 100.0)
     assert found.channels[0].values[:6].tolist() == [0, 1, 2, 4, 5, 6]
-    assert any("1 rows repeat the time" in str(note) for note in found.notes)
+    assert any(says(note, "timebase.rows-repeat-time-row", standing=1) for note in found.notes)
 
 
 @pytest.mark.parametrize("cuts", CUTS)
@@ -96,7 +97,7 @@ def test_rows_that_are_missing_are_gaps(cuts) -> None:
     assert np.flatnonzero(np.isnan(values)).tolist() == [6, 7, 39]
     assert np.array_equal(values[~np.isnan(values)], at)
     assert found.summaries[0].missing == 3
-    assert "3 rows are missing from the even time steps." in map(str, found.notes)
+    assert says(map(str, found.notes), "timebase.rows-missing-from-even", missing=3)
 
 
 @pytest.mark.parametrize("cuts", CUTS)
@@ -195,7 +196,7 @@ def test_holes_are_found_whether_times_or_samples_lie_on_disk(tmp_path, rows, ke
     keep_at = tmp_path / "kept.npy" if keep else None
     found = _gathered(numbers / 1e6, numbers % 1000, cuts=cuts, keep_at=keep_at)
     assert found.samples == rows
-    assert "30 rows are missing from the even time steps." in map(str, found.notes)
+    assert says(map(str, found.notes), "timebase.rows-missing-from-even", missing=30)
     values = found.channels[0].values
     assert np.isnan(values[rows // 2 : rows // 2 + 30]).all()
     assert np.array_equal(values[numbers], (numbers % 1000).astype(np.float32))
@@ -261,7 +262,9 @@ def test_rounds_of_a_counter_are_counted_on_in_lines_too(monkeypatch) -> None:
     for cuts in ((), (131,), (100, 200, 262, 263, 400)):
         found = _gathered(true_s % 65.536, cuts=cuts)
         assert (found.samples, found.rate_hz, found.uniform) == (600, 2.0, True)
-        assert "starts again 4 times" in " ".join(map(str, found.notes))
+        assert says(
+            " ".join(map(str, found.notes)), "clock.time-starts-again-every", times="4 times"
+        )
 
 
 def test_before_its_first_time_a_recording_says_nothing() -> None:

@@ -11,10 +11,12 @@ import pytest
 
 import traces.core
 from engines.core.firing import FiringOrder
+from tests.wording import says, wording
 from traces.core.analysis.any_signal import judge
 from traces.core.findings.finding_texts import PHRASES, WORDINGS
 from traces.core.findings.findings import Finding
 from traces.core.report.explanations import EXPLANATIONS, finding_aid
+from traces.core.report.hump_words import HUMP_WORDS
 from traces.core.report.reading_aid import Aid, reading_aids
 from traces.core.report.results import Estimate, Hump, Report
 from traces.core.report.starter_figures import StarterFigures
@@ -25,7 +27,7 @@ from traces.simulator.scenarios import draw
 from traces.simulator.simulate import crank, simulate
 
 _CORE = Path(traces.core.__path__[0])
-_NEXT = "Why the next hump is high"
+_NEXT = wording("reading_aid.why-next-high", hump="hump", strong="").rstrip(": ")
 
 
 def _placeholders(text: str) -> set[str]:
@@ -65,7 +67,7 @@ def test_the_walk_over_the_code_finds_what_is_raised_there() -> None:
 def test_every_finding_has_an_aid_of_two_sentences() -> None:
     for code, severity in sorted(set(_raised())):
         aid = finding_aid(Finding(code, severity))  # type: ignore[arg-type]
-        assert len(aid) == 2, f"{code} ({severity}) has no reading aid"
+        assert len(aid) == 2, (code, severity)
         for sentence in aid:
             assert sentence[0].isupper(), sentence
             assert sentence.endswith("."), sentence
@@ -143,9 +145,10 @@ def test_the_next_hump_is_explained_where_it_is_read_higher(layout: str) -> None
         figure.hump_relative - simulated.truth.relative_sound[after - 1]
     )
     text = _text(reading_aids(report, leaking.setup()), _NEXT)
-    assert f"Cylinder {weak} takes less" in text
-    assert f"that of cylinder {after}," in text
-    assert f"{100 * figure.hump_relative:.0f} % by plain height" in text
+    assert says(text, "reading_aid.good-cylinder-gives-most", weak=f"Cylinder {weak}")
+    assert f" cylinder {after}," in text
+    height = f"{100 * figure.hump_relative:.0f} %"
+    assert says(text, "reading_aid.plain-height", plain=height)
     assert f"stands at {100 * figure.relative:.0f} %" in text
 
 
@@ -194,7 +197,7 @@ def _next_is_told(report: Report) -> bool:
 def test_of_two_low_ones_each_next_hump_has_its_own_title() -> None:
     titles = _titles(_report((0.4, 1.0, 0.4, 1.0), (0.4, 1.1, 0.4, 1.1)))
     assert titles[:3] == [
-        "Why the humps of cylinders 1 and 4 are low",
+        wording("reading_aid.why-low", count=2, humps="humps", names="cylinders 1 and 4"),
         f"{_NEXT}: cylinder 3",
         f"{_NEXT}: cylinder 2",
     ]
@@ -223,7 +226,7 @@ def _topped(report: Report, tops: tuple[float, ...]) -> Report:
 def test_a_next_hump_that_reaches_higher_is_explained_too() -> None:
     level = _report((0.2, 1.0, 1.0, 1.0), (0.25, 1.0, 1.0, 1.0))
     text = _text(reading_aids(_topped(level, (160, 400, 350, 360)), _setup()), _NEXT)
-    assert "its hump reaches 13 % more current than the other good ones." in text
+    assert says(text, "reading_aid.reaches-more-current-other", top=13)
     assert "by plain height" not in text
     assert not _next_is_told(_topped(level, (160, 360, 350, 360)))
     # an offset the other way round says nothing
@@ -239,14 +242,16 @@ def test_a_next_hump_that_reaches_higher_is_explained_too() -> None:
 def test_the_last_of_the_firing_order_comes_before_the_first() -> None:
     report = _report((1.0, 1.0, 1.0, 0.4), (1.2, 1.0, 1.0, 0.4))
     text = _text(reading_aids(report, _setup()), _NEXT)
-    assert "Cylinder 2 takes less" in text
-    assert "that of cylinder 1," in text
+    assert says(text, "reading_aid.good-cylinder-gives-most", weak="Cylinder 2")
+    assert " cylinder 1," in text
 
 
 def test_a_second_weak_one_is_not_called_sound() -> None:
     report = _report((0.4, 0.6, 1.0, 1.0), (0.4, 0.75, 1.0, 1.0))
     text = _text(reading_aids(report, _setup()), _NEXT)
-    assert "cylinder 3 stands at 60 %: it is weaker than its hump lets it look" in text
+    assert says(
+        text, "reading_aid.weaker-lets-look", figure="cylinder 3 stands at 60 %", hump="hump"
+    )
 
 
 def test_without_a_sync_no_cylinder_is_named() -> None:
@@ -257,8 +262,8 @@ def test_without_a_sync_no_cylinder_is_named() -> None:
         candidates=((1,), (3,), (4,), (2,)),
     )
     aids = reading_aids(report, _setup(sync=None))
-    assert "Why places are not cylinders" in [a.title for a in aids]
-    assert "Why 4 sets of cylinders fit" in [a.title for a in aids]
+    assert says([a.title for a in aids], "reading_aid.why-places-not-cylinders")
+    assert says([a.title for a in aids], "reading_aid.why-sets-cylinders-fit", count=4)
     for aid in aids:
         for sentence in (aid.title, *aid.sentences):
             assert not any(f"ylinder {n}" in sentence for n in (1, 2, 3, 4)), sentence
@@ -266,24 +271,31 @@ def test_without_a_sync_no_cylinder_is_named() -> None:
 
 def test_the_limit_inside_of_an_interval_is_named() -> None:
     crossing = _report((0.78, 1.0, 1.0, 1.0), (0.8, 1.0, 1.0, 1.0))
-    assert "the interval of cylinder 1: another crank" in _text(
-        reading_aids(crossing, _setup()), "What the interval means"
+    assert says(
+        _text(reading_aids(crossing, _setup()), wording("reading_aid.what-interval-means")),
+        "reading_aid.limit-suspect-lies-inside",
+        which="cylinder 1",
     )
     clear = _report((0.5, 1.0, 1.0, 1.0), (0.5, 1.0, 1.0, 1.0))
-    assert "inside of no interval" in _text(
-        reading_aids(clear, _setup()), "What the interval means"
+    assert says(
+        _text(reading_aids(clear, _setup()), wording("reading_aid.what-interval-means")),
+        "reading_aid.limit-suspect-lies-inside-no",
     )
 
 
 def test_even_says_what_it_cannot_say() -> None:
     even = _report((0.97, 1.0, 1.02, 1.01), (1.0, 1.0, 1.0, 1.0))
-    assert "between 97 % and 102 %" in _text(reading_aids(even, _setup()), "What “even” cannot say")
-    assert "What “even” cannot say" not in _titles(_report((0.5, 1, 1, 1), (0.5, 1, 1, 1)))
+    assert "between 97 % and 102 %" in _text(
+        reading_aids(even, _setup()), wording("reading_aid.what-even-cannot-say")
+    )
+    assert not says(
+        _titles(_report((0.5, 1, 1, 1), (0.5, 1, 1, 1))), "reading_aid.what-even-cannot-say"
+    )
     near = _report((1.0, 0.84, 1.02, 1.01), (1.0, 1.0, 1.0, 1.0))
     watched = replace(near.estimates[1], call="watch")
     near = replace(near, estimates=(near.estimates[0], watched, *near.estimates[2:]))
-    said = _text(reading_aids(near, _setup()), "What “even” cannot say")
-    assert f"none is low, cylinder {watched.cylinder} to watch." in said
+    said = _text(reading_aids(near, _setup()), wording("reading_aid.what-even-cannot-say"))
+    assert says(said, "reading_aid.none-low-watch", which=f"cylinder {watched.cylinder}")
     assert "falls behind" not in said
 
 
@@ -293,22 +305,24 @@ def test_the_first_turns_are_explained_where_some_were_left_out() -> None:
     assert title not in _titles(report)
     begun = replace(report, starter=StarterFigures(start_s=0.5))
     text = _text(reading_aids(begun, _setup()), title)
-    assert "began at 0.50 s, and judging begins 0.9 s later" in text
+    assert says(text, "reading_aid.crank-began-s-judging", begun_s="0.50", left_s="0.9")
     at_once = replace(report, starter=StarterFigures(start_s=1.35))
     assert title not in _titles(at_once)
 
 
 def test_what_was_turned_and_what_was_not_judged_is_explained() -> None:
     turned = _report((1.0,) * 4, (1.0,) * 4, inverted=True)
-    assert "Why the curve was turned over" in _titles(turned)
-    assert _titles(Report(verdict="not judged")) == ["What “not judged” means"]
+    assert says(_titles(turned), "reading_aid.why-curve-turned-over")
+    assert _titles(Report(verdict="not judged")) == [wording("reading_aid.what-not-judged-means")]
 
 
 @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
 def test_other_signals_have_words_of_their_own(signal) -> None:
     report = _report((0.5, 1.0, 1.0, 1.0), (0.5, 1.2, 1.0, 1.0))
     aids = reading_aids(report, _setup(signal=signal))
-    assert any(aid.title.startswith("Why the next dip") for aid in aids)
+    assert says(
+        [aid.title for aid in aids], "reading_aid.why-next-high", hump=HUMP_WORDS[signal].hump
+    )
     for aid in aids:
         for sentence in aid.sentences:
             assert "starter" not in sentence or "inrush" in sentence, sentence

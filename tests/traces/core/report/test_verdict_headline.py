@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from tests.wording import says
 from traces.core.findings.findings import Finding
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.results import Call, Estimate, Report
@@ -91,15 +92,15 @@ def test_one_with_its_plug_out_is_not_the_lowest() -> None:
 
 def test_what_shows_beside_a_weak_cylinder_is_told_with_it() -> None:
     high = replace(ONE, findings=(Finding("high-hump", "warn"),))
-    assert verdict_sentence(high).endswith("; one cylinder or more is high")
+    assert says(verdict_sentence(high), "verdict_headline.high", high="one cylinder or more")
     bank = replace(
         ONE,
         banks=(BankMean((1, 4), 1.0, 0.98, 1.02), BankMean((2, 3), 0.9, 0.88, 0.92)),
         bank_difference=BankDifference(10.0, 6.0, 14.0, (2, 3), "uneven"),
     )
-    assert verdict_sentence(bank).endswith("bank B (bank 2) is weaker as a whole")
+    assert says(verdict_sentence(bank), "verdict_headline.weaker-whole", bank="bank B (bank 2)")
 
 
 def test_doubt_about_an_even_verdict_is_in_its_sentence() -> None:
     doubted = replace(_report(GOOD, ((),)), findings=(Finding("too-uncertain", "warn"),))
-    assert verdict_sentence(doubted).startswith("Even as far as this recording can tell")
+    assert says(verdict_sentence(doubted), "wording.even-far-recording-can")

@@ -3,6 +3,7 @@
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.wording import says, says_only
 from traces.core.findings.lists import listed
 from traces.core.report.results import Estimate, Report
 from traces.core.report.wording import LIMITS, setup_words, verdict_words
@@ -47,7 +48,7 @@ def test_verdicts(report: Report, words: str) -> None:
 
 
 def test_the_limits_say_what_cannot_be_seen() -> None:
-    assert "equal in all of them is invisible" in str(LIMITS)
+    assert says(LIMITS, "wording.relative-only-cylinders-compared")
     assert "no pressure" in str(LIMITS)
 
 
@@ -63,14 +64,19 @@ def test_a_set_up_in_one_line() -> None:
     setup = AnalysisSetup(
         order, "clamp", 10, sync=SyncSetup("injector", 3, "injector", 360), invert=True
     )
-    assert setup_words(setup) == (
-        "firing order 1-3-4-2; clamp at 10 mV/A; inverted; "
-        "sync on injector: injector signal of cylinder 3, every 360 degrees"
+    order_said, clamp, turned, sync = setup_words(setup).split("; ")
+    assert says_only(order_said, "wording.firing-order", order="1-3-4-2")
+    assert says_only(clamp, "wording.mv", clamp="clamp", scale=10)
+    assert says_only(turned, "traces/capture:inverted-kept.code")
+    assert says_only(
+        sync, "wording.cylinder-every-degrees", sync="sync on injector", cylinder=3, every=360
     )
     beside = AnalysisSetup(order, "clamp", 10, voltage_channel="battery")
-    assert setup_words(beside) == (
-        "firing order 1-3-4-2; clamp at 10 mV/A, battery voltage; no sync"
-    )
-    assert setup_words(AnalysisSetup(order, "2", 0.5, fuel="diesel")) == (
-        "firing order 1-3-4-2; clamp on 2 at 0.5 mV/A; no sync; diesel"
-    )
+    _, clamp, sync = setup_words(beside).split("; ")
+    assert says_only(sync, "wording.no-sync")
+    alone, voltage = clamp.split(", ")
+    assert says_only(alone, "wording.mv", clamp="clamp", scale=10)
+    assert says_only(voltage, "wording.battery-voltage")
+    _, clamp, sync, fuel = setup_words(AnalysisSetup(order, "2", 0.5, fuel="diesel")).split("; ")
+    assert says_only(clamp, "wording.mv", clamp="clamp on 2", scale=0.5)
+    assert says_only(fuel, "finding_hints.diesel")

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from tests.wording import says, says_only, wording
 from traces.core.findings.findings import Finding
 from traces.core.report.results import Estimate, Report
 from traces.core.report.wording import verdict_words
@@ -28,18 +29,20 @@ def report(*, known: bool) -> Report:
 
 
 def test_an_even_verdict_names_the_cylinder_to_watch() -> None:
-    assert verdict_words(report(known=True)) == ("Even: no weak cylinder, cylinder 1 to watch")
+    verdict = verdict_words(report(known=True))
+    assert says(verdict, "wording.even-no-weak-cylinder")
+    assert says_only(verdict, "wording.watch", which="cylinder 1")
 
 
 def test_a_verdict_on_wide_intervals_says_how_far_it_reaches() -> None:
     uncertain = Finding("too-uncertain", "warn")
     told = verdict_words(replace(report(known=True), findings=(uncertain,)))
-    assert told.startswith("Even as far as this recording can tell")
-    assert told.endswith("cylinder 1 to watch")
+    assert says(told, "wording.even-far-recording-can")
+    assert says_only(told, "wording.watch", which="cylinder 1")
 
 
 def test_without_numbers_it_names_the_place() -> None:
-    assert (
-        verdict_words(report(known=False))
-        == "Even: no weak cylinder, the 1st in firing sequence to watch"
+    verdict = verdict_words(report(known=False))
+    assert says_only(
+        verdict, "wording.watch", which=wording("wording.firing-sequence", places="1st")
     )

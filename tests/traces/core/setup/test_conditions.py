@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from tests.wording import says_only
 from traces.core.setup.conditions import Conditions, Cranked, condition_rows, not_noted_words
 
 NOTED = Conditions(
@@ -73,5 +74,7 @@ def test_what_was_not_noted_is_said_and_is_no_difference():
 def test_what_is_not_noted_is_one_sentence():
     one = condition_rows((NOTED, replace(NOTED, throttle="", battery_v=None)), (WENT, WENT))
     (told,) = not_noted_words(one)
-    assert told.startswith("Not noted for both: throttle and battery before cranking; ")
+    assert says_only(
+        told, "conditions.not-noted-both-what", names="throttle and battery before cranking"
+    )
     assert not_noted_words(condition_rows((NOTED, NOTED), (WENT, WENT))) == ()

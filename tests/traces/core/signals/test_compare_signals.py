@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tests.wording import says
 from traces.core.analysis.any_signal import judge
 from traces.core.comparison.alignment import GRID_DEG
 from traces.core.comparison.comparing import ComparedCapture, compare
@@ -63,6 +64,10 @@ def test_what_is_lost_stands_at_the_dead_cylinder(sides, dead, signal, axis):
 def test_two_signals_of_one_crank_give_figures_side_by_side(sides):
     found = compare(sides["dead", "current"], sides["dead", "voltage"])
     assert found.curves is None
-    assert "battery voltage while cranking" in found.why_no_curves
+    assert says(
+        found.why_no_curves,
+        "comparing.one-judged-from-other",
+        second="battery voltage while cranking",
+    )
     assert found.changed == ()
     assert next(r for r in found.conditions if r.label == "Mean current").second == "not known"

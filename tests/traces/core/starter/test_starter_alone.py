@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from tests.traces.core.starter.circuit import Circuit
+from tests.wording import says, says_only
 from traces.core.analysis.any_signal import judge
 from traces.core.report.starter_figures import FIGURES
 from traces.core.setup.analysis_setup import ToothWheel
@@ -33,7 +34,7 @@ def test_voltage_alone_gives_levels_and_speed_and_no_amps():
     for name in FIGURES:
         if name.endswith(("_a", "_mohm")):
             assert getattr(found, name) is None
-            assert str(found.not_known[name]) == "No current was recorded."
+            assert says_only(found.not_known[name], "without_current.no-current-recorded")
     assert {n.figure for n in found.notes} >= {"cranking_rpm", "rest_v", "mean_cranking_v"}
 
 
@@ -98,4 +99,4 @@ def test_a_minimum_at_which_the_recording_is_cut_off_says_so():
     setup = circuit.setup(current_channel="battery", signal="battery-voltage", voltage_channel=None)
     found: Any = judge(waveform, setup).starter
     assert found.inrush_minimum_v == pytest.approx(10.0)
-    assert "the recording is cut off at it" in str(found.limited["inrush_minimum_v"])
+    assert says(found.limited["inrush_minimum_v"], "inrush.true-minimum-lower-recording")

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from tests.traces.core.starter.circuit import Circuit, figures_of, starter_of
+from tests.wording import says, says_only
 from traces.core.judging.pipeline import analyse
 from traces.core.waveform.waveform import Channel
 from traces.simulator.scenarios import draw
@@ -68,8 +69,10 @@ def test_a_slow_recorder_shows_less_than_the_true_inrush(rate_hz, limited):
     assert ("inrush_peak_a" in found.limited) is limited
     assert ("inrush_minimum_v" in found.limited) is limited
     if limited:
-        assert "true peak is higher" in str(found.limited["inrush_peak_a"])
-        assert "true minimum is lower" in str(found.limited["inrush_minimum_v"])
+        assert says(found.limited["inrush_peak_a"], "measure.true-peak-higher-samples", rate_hz=400)
+        assert says(
+            found.limited["inrush_minimum_v"], "inrush.true-minimum-lower-samples", rate_hz=400
+        )
         assert found.inrush_peak_a < 620.0 + 3.0
 
 
@@ -100,7 +103,7 @@ def test_a_crank_that_ends_in_the_run_up_has_an_inrush_alone():
 def test_without_compressions_the_speed_comes_from_the_sync():
     found = figures_of(Circuit(ripple_a=0.0))
     assert found.cranking_rpm == pytest.approx(220.0, rel=0.005)
-    assert str(found.limited["cranking_rpm"]) == "From the sync events alone."
+    assert says_only(found.limited["cranking_rpm"], "measure.from-sync-events-alone")
     assert found.ripple_resistance_mohm is None
     alone = figures_of(Circuit(ripple_a=0.0), sync=None)
     assert alone.cranking_rpm is None
@@ -195,4 +198,4 @@ def test_a_voltage_that_rises_while_cranking_makes_no_resistance():
     found = starter_of(_with(circuit, battery=("V", rising)), circuit.setup())
     assert found.mean_cranking_v == pytest.approx(12.9, abs=0.01)
     assert found.steady_resistance_mohm is None
-    assert "does not fall as the current rises" in str(found.not_known["steady_resistance_mohm"])
+    assert says(found.not_known["steady_resistance_mohm"], "battery_voltage.voltage-does-not-fall")
