@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from tests.api.conftest import World
 from tests.api.kept_world import cast, four, kept, taken, visit, world
 from tests.conftest import Cast
+from tests.wording import says
 from traces.models import FileShape, Reading
 from traces.runs.reading import reading_read
 
@@ -67,7 +68,7 @@ def test_one_that_fails_stays_beside(world: World, api_for, cast: Cast) -> None:
     after = client.get(address).json()
     assert after["reading"] == before
     assert after["reading_anew"]["state"] == "failed"
-    assert "Line 1 is no row of numbers" in after["reading_anew"]["error"]
+    assert says(after["reading_anew"]["error"], "text_corrected.line-no-row-numbers", line=1)
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from jobs.services.visits import visit_move
 from tests.api.conftest import ApiFor, World
 from tests.api.endpoints import NEW_JOB, RUN
 from tests.conftest import Cast
+from tests.wording import says_only
 from traces.models import Run
 
 CONTACT = {
@@ -183,11 +184,12 @@ def test_a_refused_move_says_what_comes_first(cast: Cast, api_for: ApiFor, visit
     visit_move(visit=visit, to=Stage.TRIAGE, member=cast.diagnostician)
     client = api_for(cast.diagnostician)
     answer = client.post(f"/api/visits/{visit.pk}/move/", {"to": "test"})
-    assert answer.json() == {"detail": "Note the cranking sound first."}
+    assert set(answer.json()) == {"detail"}
+    assert says_only(answer.json()["detail"], "stages.note-cranking-sound-first")
     offered = {
         m["to"]: m["why_not"] for m in client.get(f"/api/visits/{visit.pk}/").json()["moves"]
     }
-    assert offered["test"] == "Note the cranking sound first."
+    assert says_only(offered["test"], "stages.note-cranking-sound-first")
     assert offered["intake"] is None
 
 

@@ -11,6 +11,7 @@ from jobs.models import Visit
 from tests.api.conftest import ApiFor, World
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
+from tests.wording import says, says_only
 from traces.models import Capture, Reading, Work
 from traces.uploads import limits
 
@@ -99,7 +100,9 @@ def test_a_file_over_the_limit_is_counted_but_not_kept(
     monkeypatch.setattr(limits.LimitHandler, "receive_data_chunk", counted)
     answer = send(api_for(cast.owner), visit, file(b"1,2\n" * 1_000_000, "long.csv"))
     assert answer.status_code == 400
-    assert "“long.csv” is 4 MB and the limit is 1 MB" in answer.json()["file"][0]
+    assert says(
+        answer.json()["file"][0], "limits.mb-limit-mb-save", name="long.csv", size=4, limit=1
+    )
     # Four million bytes came in, and no more than the limit went on.
     assert len(passed) > 16
     assert sum(passed) <= 1_000_000
@@ -110,7 +113,8 @@ def test_a_file_over_the_limit_is_counted_but_not_kept(
 def test_a_closed_job_takes_none(cast: Cast, api_for: ApiFor, visit: Visit):
     Visit.objects.filter(pk=visit.pk).update(stage=Stage.CLOSED)
     answer = send(api_for(cast.owner), visit, file(csv_bytes()))
-    assert answer.json() == {"detail": "This job is closed; move it back to delivery first."}
+    assert set(answer.json()) == {"detail"}
+    assert says_only(answer.json()["detail"], "visits.job-closed-move-back")
 
 
 @pytest.mark.parametrize(

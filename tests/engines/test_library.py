@@ -11,6 +11,7 @@ from django.core.management import call_command
 from engines.core.firing import FiringOrder
 from engines.models import Engine
 from engines.services import LIBRARY_FILE, EngineInput, engine_create, library_load
+from tests.wording import says, says_only, wording
 
 ROWS = json.loads(LIBRARY_FILE.read_text(encoding="utf-8"))["engines"]
 FOUR = next(row for row in ROWS if row["key"] == "i4-1-3-4-2")
@@ -145,10 +146,17 @@ def test_even_eights_are_one_engine_numbered_two_ways(library):
 
 def test_flat_and_alternating_numbering_stand_as_noted(library):
     eight = library["v8-1-8-4-3-6-5-7-2"]
-    assert eight.place_of(5).words == "bank A, third from the front"
-    assert "odd numbers on bank A" in eight.numbering
+    assert says_only(
+        eight.place_of(5).words,
+        "positions.text",
+        bank="bank A",
+        place=wording("positions.third-from-front"),
+    )
+    assert says(eight.numbering, "positions.from-front-odd-numbers")
     four = library["i4-1-3-4-2"]
-    assert four.place_of(4).words == "fourth from the front (next to the flywheel)"
+    assert says_only(
+        four.place_of(4).words, "positions.next-flywheel", place="fourth from the front"
+    )
     assert "DIN 73021" in four.numbering
     assert "bank" not in four.numbering.lower()
     # A maker's service text counts the flat four that fires 1-4-3-2 from its flywheel end.
@@ -189,13 +197,13 @@ def _library(tmp_path: Path, rows: list[dict[str, Any]]) -> Path:
 
 def test_a_changed_row_is_updated_and_a_missing_one_retired(library, tmp_path):
     changed = [{**row} for row in ROWS[1:]]
-    changed[0]["source"] = "Marked on the engine; confirm."
+    changed[0]["source"] = "Cast into the cover."
     done = library_load(path=_library(tmp_path, changed))
     assert (done.created, done.updated, done.retired) == (0, 1, 1)
     gone = Engine.objects.get(key=ROWS[0]["key"])
     assert gone.retired
     assert gone.pk == library[gone.key].pk
-    assert Engine.objects.get(key=changed[0]["key"]).source == "Marked on the engine; confirm."
+    assert Engine.objects.get(key=changed[0]["key"]).source == "Cast into the cover."
     # Missing still: nothing more to retire. Back in the file: back in the list.
     assert library_load(path=_library(tmp_path, changed)).retired == 0
     assert library_load().updated == 2

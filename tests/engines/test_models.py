@@ -6,13 +6,14 @@ from django.db import IntegrityError, transaction
 
 from engines.core.firing import FiringOrderError
 from engines.models import Engine
+from tests.wording import says_only
 
 
 def test_a_row_speaks_core(own):
     assert own.cylinders == 4
     assert own.order.sequence == (1, 3, 4, 2)
     assert own.tdc_angles is None
-    assert own.place_of(2).words == "second from the front"
+    assert says_only(own.place_of(2).words, "positions.second-from-front")
     assert own.geometry.companion_of(1) == 4
     assert not own.is_library
     assert str(own) == "Yard four"

@@ -11,6 +11,7 @@ from engines.models import Engine
 from engines.services import engine_change, engine_create, engine_retire
 from shopdiag.people.core.roles import Role
 from tests.page_text import as_read
+from tests.wording import says, says_only, wording
 
 GOOD = {
     "name": "Bus six",
@@ -124,8 +125,8 @@ def test_the_list_narrows_by_words_and_count(keeper, library, own):
 @pytest.mark.parametrize("asked", [{"q": "zeppelin"}, {"cylinders": "8", "q": "yard"}])
 def test_an_empty_list_says_what_to_do(keeper, library, own, asked):
     page = _html(keeper.get(reverse("engines:list"), asked))
-    assert "No engine like that" in page
-    assert "add the engine yourself" in page
+    assert says(page, "engines-list.no-engine-like")
+    assert says(page, "engines-list.try-fewer-words-any")
 
 
 @pytest.mark.parametrize("asked", [{"cylinders": "many"}, {"q": "\0"}, {"page": "x"}])
@@ -181,9 +182,10 @@ def test_the_page_of_an_engine(keeper, library):
     assert "even, every 180°" in page
     assert "1 and 4; 3 and 2." in page
     assert "Common practice; confirm" in page
-    assert "fourth from the front (next to the flywheel)" in page
-    assert 'aria-label="Inline four, 1-3-4-2, seen from above.' in page
-    assert "Front = the end opposite the flywheel or gearbox" in page
+    assert says(page, "positions.next-flywheel", place="fourth from the front")
+    title = wording("drawing.seen-from-above", name="Inline four, 1-3-4-2")
+    assert f'aria-label="{title}.' in page
+    assert says(page, "positions.front-end-opposite-flywheel")
     assert not re.search(r"\sstyle=|<style|\son[a-z]+=", page)
 
 
@@ -194,7 +196,7 @@ def test_an_odd_fire_engine_shows_its_gaps(keeper, library):
     gaps = re.findall(r'data-label="To the next">([^<]+)<', page)
     assert angles == ["0°", "150°", "240°", "390°", "480°", "630°"]
     assert gaps == ["150°", "90°"] * 3
-    assert "No two cylinders of this engine reach top dead centre together." in page
+    assert says(page, "engines-detail.no-two-cylinders-engine")
 
 
 # Adding
@@ -204,10 +206,15 @@ def test_adding_an_engine(cast, keeper):
     response = keeper.post(reverse("engines:new"), GOOD, follow=True)
     engine = Engine.objects.get()
     assert response.redirect_chain == [(reverse("engines:detail", args=[engine.pk]), 302)]
-    assert "“Bus six” is in your list of engines." in _html(response)
+    assert says(_html(response), "engines-views.your-list-engines", engine="Bus six")
     assert (engine.shop, engine.created_by) == (cast.shop, cast.diagnostician)
     assert (engine.firing_order, engine.fuel, engine.cylinders) == ("1-4-2-5-3-6", "diesel", 6)
-    assert engine.place_of(4).words == "bank B, first from the front"
+    assert says_only(
+        engine.place_of(4).words,
+        "positions.text",
+        bank="bank B",
+        place=wording("positions.first-from-front"),
+    )
 
 
 def test_adding_with_angles_and_typed_places(keeper):
@@ -222,8 +229,9 @@ def test_adding_with_angles_and_typed_places(keeper):
     assert keeper.post(reverse("engines:new"), typed).status_code == 302
     engine = Engine.objects.get()
     assert list(engine.order.intervals_deg) == [150, 90] * 3
-    assert engine.place_of(1).words == "bank A, third from the front (next to the flywheel)"
-    assert "Typed in by the shop" in engine.numbering
+    place = wording("positions.next-flywheel", place=wording("positions.third-from-front"))
+    assert says_only(engine.place_of(1).words, "positions.text", bank="bank A", place=place)
+    assert says(engine.numbering, "engines-forms.typed-shop-place-place")
 
 
 @pytest.mark.parametrize(
@@ -252,7 +260,7 @@ def test_bad_input_is_told_at_its_field_and_kept(keeper, change, field, says):
     form = response.context["form"]
     assert says in " ".join(form.errors[field])
     assert set(form.errors) == {field}
-    assert "What you typed is still here" in _html(response)
+    assert says(_html(response), "kept.what-you-typed-still")
     assert {name: form[name].value() for name in typed} == typed
     assert not Engine.objects.exists()
 
@@ -261,7 +269,7 @@ def test_a_second_press_does_not_make_a_second_engine(keeper):
     keeper.post(reverse("engines:new"), GOOD)
     response = keeper.post(reverse("engines:new"), GOOD)
     assert response.status_code == 422
-    assert "Your shop already has an engine of this name" in _html(response)
+    assert says(_html(response), "engines-models.your-shop-already-engine")
     assert Engine.objects.count() == 1
 
 
@@ -315,19 +323,17 @@ def test_bad_changes_keep_the_row_and_the_typing(keeper, own):
 def test_the_second_to_save_keeps_the_typing_and_saves_knowingly(cast, keeper, given, own):
     typed = {**_opened(keeper, own), "name": "Mine", "source": "My handbook"}
     # Meanwhile the owner renames it and corrects the order.
+    theirs = given("Theirs", order="1-2-4-3")
     engine_change(
-        engine=Engine.objects.get(pk=own.pk),
-        expected_version=1,
-        member=cast.owner,
-        given=given("Theirs", order="1-2-4-3"),
+        engine=Engine.objects.get(pk=own.pk), expected_version=1, member=cast.owner, given=theirs
     )
     response = keeper.post(reverse("engines:edit", args=[own.pk]), typed)
     assert response.status_code == 409
     conflict = response.context["conflict"]
     assert conflict.by == cast.owner
-    assert [(d.label, d.theirs, d.yours) for d in conflict.differences] == [
-        ("Name", "Theirs", "Mine"),
-        ("Where the firing order comes from", "Stamped on the cover", "My handbook"),
+    assert [(d.name, d.theirs, d.yours) for d in conflict.differences] == [
+        ("name", "Theirs", "Mine"),
+        ("source", theirs.source, "My handbook"),
     ]
     # The order was not touched here, so the other's stands.
     assert [(d.label, d.theirs) for d in conflict.taken_over] == [("Firing order", "1-2-4-3")]
@@ -343,11 +349,11 @@ def test_the_second_to_save_keeps_the_typing_and_saves_knowingly(cast, keeper, g
 def test_retiring_and_bringing_back(keeper, own):
     address = reverse("engines:retire", args=[own.pk])
     response = keeper.post(address, follow=True)
-    assert "This engine is retired" in _html(response)
+    assert says(_html(response), "engines-detail.engine-retired-not-offered")
     assert own.name not in _html(keeper.get(reverse("engines:list")))
     assert own.name in _html(keeper.get(reverse("engines:list"), {"retired": "on"}))
     response = keeper.post(address, {"retired": "no"}, follow=True)
-    assert "This engine is retired" not in _html(response)
+    assert not says(_html(response), "engines-detail.engine-retired-not-offered")
     own.refresh_from_db()
     assert not own.retired
 
@@ -356,7 +362,7 @@ def test_bringing_back_a_taken_name_says_so(cast, keeper, given, own):
     engine_retire(engine=own, member=cast.owner)
     engine_create(member=cast.owner, given=given())
     response = keeper.post(reverse("engines:retire", args=[own.pk]), {"retired": "no"}, follow=True)
-    assert "Your shop already has an engine of this name" in _html(response)
+    assert says(_html(response), "engines-models.your-shop-already-engine")
     own.refresh_from_db()
     assert own.retired
 

@@ -8,6 +8,7 @@ from django.utils import translation
 
 from engines.core.drawing import plan_drawing
 from engines.models import Engine
+from tests.wording import says
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -57,4 +58,4 @@ def test_words_are_never_markup(library):
 def test_the_figure_says_from_where_it_is_seen(library):
     drawing = plan_drawing(library["i4-1-3-4-2"].geometry)
     page = render_to_string("engines/plan.html", {"drawing": drawing})
-    assert "Seen from above. Front = the end opposite the flywheel or gearbox" in page
+    assert says(page, "plan.seen-from-above", view_from=drawing.view_from)

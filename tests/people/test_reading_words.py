@@ -36,8 +36,8 @@ def test_django_words_them_in_the_service() -> None:
 
 
 def test_english_is_what_stands_in_the_code() -> None:
-    low = say("{which} is at {share} %", which=say("cylinder {n}", n=3), share=57)
-    assert str(low) == "cylinder 3 is at 57 %"
+    low = say("{which}: {share} %", which=say("cylinder {n}", n=3), share=57)
+    assert str(low) == "cylinder 3: 57 %"
     assert [str(say_count("{count} cycle", "{count} cycles", n)) for n in (0, 1, 2)] == [
         "0 cycles",
         "1 cycle",
@@ -47,9 +47,9 @@ def test_english_is_what_stands_in_the_code() -> None:
 
 
 def test_what_is_kept_is_worded_by_whoever_reads(marking: None) -> None:
-    low = say("{which} is low", which=say_count("{count} of them", "{count} of those", 2))
-    assert str(low) == "⟦⟦2 of those⟧ is low⟧"
-    assert str(say("{channel} is flat", channel="{B} 100 %")) == "⟦{B} 100 % is flat⟧"
+    low = say("{which} low", which=say_count("{count} one", "{count} ones", 2))
+    assert str(low) == "⟦⟦2 ones⟧ low⟧"
+    assert str(say("flat: {channel}", channel="{B} 100 %")) == "⟦flat: {B} 100 %⟧"
     assert str(say("plain {braces}")) == "⟦plain {braces}⟧"
     assert str(stays("1-3-4-2")) == "⟦1-3-4-2⟧"
     assert words.gettext("a") == "⟦a⟧"

@@ -6,6 +6,7 @@ from django.urls import reverse
 
 from shopdiag.people.core.roles import ALLOWED, Action, Role, may
 from shopdiag.people.models import Member
+from tests.wording import says
 
 D, M, W, O = Role.DIAGNOSTICIAN, Role.MECHANIC, Role.WRITER, Role.OWNER  # noqa: E741
 # From the job's description: intake and delivery by the service writer, everything from
@@ -71,7 +72,7 @@ def test_only_owners_keep_the_shop(cast, client_for, role, name, method):
         assert answer.status_code == (200 if method == "get" else 422)
     else:
         assert answer.status_code == 403
-        assert "Ask the shop's owner" in answer.content.decode()
+        assert says(answer.content.decode(), "authentication.your-role-does-not")
 
 
 @pytest.mark.parametrize("role", list(Role))

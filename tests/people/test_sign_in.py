@@ -6,6 +6,7 @@ from django.urls import reverse
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.services import member_change
 from tests.conftest import PASSWORD
+from tests.wording import says, wording
 
 SIGN_IN = reverse("people:sign-in")
 
@@ -43,7 +44,7 @@ def test_sign_in_never_leads_to_another_site(cast):
 def test_wrong_password_gets_one_sentence_and_keeps_the_name(cast):
     answer = _try(Client(), "diag", "wrong")
     page = answer.content.decode()
-    assert page.count("Username or password is not right; check both and try again.") == 1
+    assert page.count(wording("people-forms.username-password-not-right")) == 1
     assert 'value="diag"' in page
     assert "wrong" not in page
 
@@ -99,7 +100,7 @@ def test_somebody_who_left_sees_no_shop_any_more(cast, client_for):
     )
     answer = client.get(reverse("people:tokens"))
     assert answer["Location"] == reverse("people:shops")
-    assert "You are in no shop" in client.get(answer["Location"]).content.decode()
+    assert says(client.get(answer["Location"]).content.decode(), "shops.you-no-shop")
 
 
 def test_a_foreign_shop_in_the_session_is_not_believed(cast, client_for):

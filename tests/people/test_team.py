@@ -13,6 +13,7 @@ from shopdiag.people.models import Member, Shop, User
 from shopdiag.people.services import member_add, member_change, shop_open
 from tests.conftest import PASSWORD
 from tests.people.forms import fields_of
+from tests.wording import says
 
 TEAM = reverse("people:team")
 ADD = reverse("people:member-add")
@@ -74,7 +75,7 @@ def test_a_newcomer_is_never_taken_for_somebody_who_has_the_name(cast, client_fo
     sent = {k: v for k, v in (NEW | {"username": "outsider"}).items() if k not in left_out}
     answer = client_for(cast.owner).post(ADD, sent)
     assert answer.status_code == 422
-    assert "signs in with this name already" in answer.content.decode()
+    assert says(answer.content.decode(), "people-forms.somebody-server-signs-name")
     user = User.objects.get(username="outsider")
     assert user.check_password(PASSWORD)
     assert user.memberships.get().shop == cast.other_shop
@@ -182,7 +183,7 @@ def test_an_owner_cannot_take_over_somebody_who_works_elsewhere_too(cast, client
     new = {"password": "feeler-gauge-08", "password_again": "feeler-gauge-08"}
     answer = client_for(cast.owner).post(address, new)
     assert answer.status_code == 422
-    assert "also signs in elsewhere" in answer.content.decode()
+    assert says(answer.content.decode(), "people-services.also-signs-elsewhere-server")
     assert User.objects.get(username="both").check_password(PASSWORD)
 
 

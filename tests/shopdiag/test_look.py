@@ -14,6 +14,7 @@ from django.test import Client
 from django.urls import reverse
 
 from shopdiag.kit import KitForm
+from tests.wording import says
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "templates"
@@ -356,7 +357,7 @@ def test_the_conflict_panel_shows_both_sides():
     page = Client().get(reverse("kit")).content.decode()
     panel = page[page.index('class="conflict"') :]
     panel = panel[: panel.index("</section>")]
-    assert "now saved by Mika Mech at 09:41" in panel
+    assert says(panel, "conflict.not-saved-now-saved", name="Mika Mech", at="09:41")
     for part in ("Shakes when cold.", "Shakes when cold, worse in rain.", "Odometer (84,210)"):
         assert part in panel
 
@@ -373,4 +374,4 @@ def test_a_form_that_grew_old_is_answered_with_what_to_do(cast):
     client = Client(enforce_csrf_checks=True)
     answer = client.post(reverse("people:sign-in"), {"username": "x", "password": "y"})
     assert answer.status_code == 403
-    assert "Go back with the browser's button" in answer.content.decode()
+    assert says(answer.content.decode(), "csrf.you-signed-again-page")

@@ -104,7 +104,7 @@ def test_the_page_holds_one_bank_against_the_other(
     assert 'id="bank-bars"' in page
     assert page.count("bank B (bank 2)") >= 2
     uneven = call == "uneven"
-    assert says(page, "traces/capture:bank-uneven.remedy") is uneven
+    assert says(page, "bank_words.cam-timing-one-two") is uneven
     assert ("url(#bank-bars-wide)" in page) is uneven
 
 

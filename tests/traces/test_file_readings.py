@@ -190,10 +190,8 @@ class TestFilesOfOneShape:
         assert second.reading.asked_by is None
         page = file_page(second)
         assert (page.recalled, page.remembered) == (row, row)
-        words = "times in milliseconds"
-        assert says_only(
-            page.recalled_words, "readings.read-corrected-files-shape", correction_words=words
-        )
+        name = "readings.read-corrected-files-shape"
+        assert says_only(page.recalled_words, name, correction_words=IN_MS.words)
 
     def test_another_layout_and_another_shop_are_not(self, add_read: AddRead, cast: Cast) -> None:
         _correct(add_read(_log()), cast.diagnostician)

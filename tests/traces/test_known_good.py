@@ -112,13 +112,14 @@ class TestThePages:
     def test_what_was_typed_stays_when_it_is_refused(self, uneven, cast, client_for):
         keep = reverse("traces:keep", args=[uneven.capture_id, uneven.pk])
         client = client_for(cast.diagnostician)
-        answer = client.post(keep, {"note": "it always was so"})
+        note = "it always was so"
+        answer = client.post(keep, {"note": note})
         assert answer.status_code == 422
         text = answer.content.decode()
-        assert says(text, "known_good.plug-cylinder-out-capture")
-        assert "it always was so" in text
+        assert says(text, "known_good.capture-uneven-no-measure")
+        assert note in text
         assert not KnownGood.objects.exists()
-        answer = client.post(keep, {"note": "it always was so", "although_uneven": "on"})
+        answer = client.post(keep, {"note": note, "although_uneven": "on"})
         assert answer.status_code == 302
         assert KnownGood.objects.exists()
 

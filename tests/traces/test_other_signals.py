@@ -215,8 +215,18 @@ class TestPages:
     @pytest.mark.parametrize(
         "shown",
         [
-            ("battery-voltage", "V", "battery voltage, lower trust"),
-            ("crank-teeth", "revolutions a minute", "teeth, lower trust"),
+            (
+                "battery-voltage",
+                "V",
+                "battery voltage, lower trust",
+                "signal_findings.judged-from-battery-voltage",
+            ),
+            (
+                "crank-teeth",
+                "revolutions a minute",
+                "teeth, lower trust",
+                "signal_findings.judged-from-crank-sensor",
+            ),
         ],
     )
     def test_the_result_says_what_was_judged_and_shows_it_in_its_unit(
@@ -224,14 +234,14 @@ class TestPages:
         judged: Callable[[OtherSignal], Run],
         cast: Cast,
         client_for: ClientFor,
-        shown: tuple[OtherSignal, str, str],
+        shown: tuple[OtherSignal, str, str, str],
     ) -> None:
-        signal, axis, words = shown
+        signal, axis, words, trust = shown
         run = judged(signal)
         address = reverse("traces:capture", args=[run.capture_id])
         text = client_for(cast.diagnostician).get(address).content.decode()
         assert words in text
-        assert says(text, "signal_findings.judged-from-battery-voltage")
+        assert says(text, trust)
         figure = run_figure(run, View())
         assert figure["layout"]["yaxis"]["title"]["text"] == axis
         marks = [t for t in figure["data"][1:] if "markers" in t["mode"]]

@@ -102,7 +102,7 @@ class TestSetup:
         )
         assert answer.status_code == 422
         text = answer.content.decode()
-        assert says(text, "setup.engine-no-cylinder-type", opened=9)
+        assert says(text, "setup.engine-no-cylinder-firing", cylinder=9)
         assert 'value="9"' in text
         assert 'value="12.3"' in text
         assert filled["form_token"] in text

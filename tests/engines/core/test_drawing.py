@@ -8,7 +8,8 @@ from engines.core.drawing import plan_drawing
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.core.geometry import EngineGeometry
 from engines.core.layouts import LAYOUTS, layout_of
-from engines.core.positions import Numbering, places_by_numbering, read_places
+from engines.core.positions import Numbering, place_words, places_by_numbering, read_places
+from tests.wording import says, says_only
 
 
 def _engine(key: str, numbering: Numbering = Numbering.FRONT) -> EngineGeometry:
@@ -94,12 +95,14 @@ def test_a_marked_cylinder_has_a_hatch_and_a_word():
 
 def test_the_description_says_what_the_drawing_shows():
     drawing = plan_drawing(_engine("V6"), {4: "suspect", 2: "watch"})
-    assert drawing.title == "V6, seen from above"
-    assert drawing.description == (
-        "Cylinders from the front: bank A: 1, 2, 3; bank B: 4, 5, 6."
-        " Cylinder 2 (watch): bank A (bank 1), second from the front."
-        " Cylinder 4 (suspect): bank B (bank 2), first from the front."
-    )
+    assert says_only(drawing.title, "drawing.seen-from-above", name="V6")
+    rows = "bank A: 1, 2, 3; bank B: 4, 5, 6"
+    assert says(drawing.description, "drawing.cylinders-from-front", rows=rows)
+    for cylinder, marked in ((2, "watch"), (4, "suspect")):
+        place = place_words(_engine("V6").places, cylinder)
+        assert says(
+            drawing.description, "drawing.cylinder", cylinder=cylinder, marked=marked, place=place
+        )
     assert "opposite the flywheel" in drawing.view_from
 
 
@@ -109,11 +112,12 @@ def test_banks_are_explained_where_there_are_banks(layout, names_banks):
 
 
 def test_a_long_word_is_cut_in_the_drawing_only():
-    drawing = plan_drawing(_engine("I4"), {1: "suspect after wet test"})
+    mark = "suspect after wet test"
+    drawing = plan_drawing(_engine("I4"), {1: mark})
     one = drawing.cylinders[0]
     assert one.mark_label is not None
     assert len(one.mark_label.text) == 12
-    assert one.mark == "suspect after wet test"
+    assert one.mark == mark
 
 
 def test_three_banks_make_three_rows():

@@ -21,6 +21,7 @@ from engines.core.positions import (
     read_places,
     write_places,
 )
+from tests.wording import says_only, wording
 
 SIZED = [layout for layout in LAYOUTS.values() if layout.cylinders is not None]
 
@@ -169,11 +170,13 @@ def test_any_two_banks_are_read_as_written(cylinders, split):
 def test_a_place_names_its_bank_as_fault_codes_do():
     # the bank of cylinder 1 is bank 1 (SAE J2012; from memory)
     v6 = places_by_numbering(layout_of("V6"), 6, Numbering.ALTERNATING)
-    assert place_words(v6, 1) == "bank A (bank 1), first from the front"
-    assert place_words(v6, 6) == "bank B (bank 2), third from the front (next to the flywheel)"
+    place = wording("positions.first-from-front")
+    assert says_only(place_words(v6, 1), "positions.text", bank="bank A (bank 1)", place=place)
+    end = wording("positions.next-flywheel", place=wording("positions.third-from-front"))
+    assert says_only(place_words(v6, 6), "positions.text", bank="bank B (bank 2)", place=end)
     turned = {c: Place("A" if p.bank == "B" else "B", p.place, p.places) for c, p in v6.items()}
-    assert place_words(turned, 1) == "bank B (bank 1), first from the front"
+    assert says_only(place_words(turned, 1), "positions.text", bank="bank B (bank 1)", place=place)
     four = places_by_numbering(layout_of("I4"), 4, Numbering.FRONT)
-    assert place_words(four, 3) == "third from the front"
+    assert says_only(place_words(four, 3), "positions.third-from-front")
     assert bank_numbers(cylinders_by_bank(v6)) == {1: 1, 3: 1, 5: 1, 2: 2, 4: 2, 6: 2}
     assert bank_numbers(None) == bank_numbers(cylinders_by_bank(four)) == {}

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.core.candidate_ranking import CAVEAT, MARK, Misfires, ranked
+from tests.wording import says, says_only
 
 PAIR = [(1,), (4,)]
 
@@ -22,11 +23,12 @@ def test_counts_and_code_point_at_one_of_the_pair():
     found = ranking({1: 3, 2: 8, 3: 7, 4: 112}, [("P0304", "stored"), ("P0300", "pending")])
     assert [one.cylinders for one in found.sets] == [(4,), (1,)]
     assert found.strength == "clear"
-    assert found.headline == (
-        "Inference, not measurement: the misfires of this job point clearly at cylinder 4 "
-        f"(P0304 stored and 112 of 130 counts on cylinder 4). {CAVEAT}"
-    )
-    assert found.sets[1].reason == ("no code names cylinder 1 and 3 of 130 counts on cylinder 1")
+    clearly, counts = "candidate_ranking.job-point-clearly", "candidate_ranking.counts"
+    assert says_only(found.headline, clearly, cylinders="cylinder 4", caveat=CAVEAT)
+    assert says(found.headline, counts, own=112, total=130, listed="cylinder 4")
+    assert "P0304" in found.headline
+    assert says(found.sets[1].reason, "candidate_ranking.no-code-names", cylinders="cylinder 1")
+    assert says(found.sets[1].reason, counts, own=3, total=130, listed="cylinder 1")
     assert found.order == (4, 1)
 
 
@@ -95,26 +97,32 @@ def test_equal_sets_stay_open():
     found = ranking({1: 50, 2: 0, 3: 0, 4: 50})
     assert found.strength == "open"
     assert found.sets[0].weight == found.sets[1].weight == 0.5
-    assert "do not tell the fitting sets apart" in found.headline
+    assert says(found.headline, "candidate_ranking.job-do-not-tell")
 
 
 def test_misfires_elsewhere_are_said():
     found = ranking({1: 2, 2: 200, 3: 1, 4: 2}, [("P0302", "stored")])
     assert found.strength == "open"
-    assert "cylinder 2, which is in none of the sets" in found.elsewhere
+    assert says(found.elsewhere, "candidate_ranking.misfires-also-name-none", outside="cylinder 2")
     assert ranking({1: 2, 2: 3, 3: 1, 4: 200}).elsewhere == ""
 
 
 def test_sets_of_several_cylinders():
     found = ranking({1: 2, 2: 2, 3: 80, 4: 90}, [("P0303", "stored")], [(1, 2), (3, 4)])
     assert found.sets[0].cylinders == (3, 4)
-    assert "170 of 174 counts on cylinders 3 and 4" in found.sets[0].reason
+    assert says(
+        found.sets[0].reason,
+        "candidate_ranking.counts",
+        own=170,
+        total=174,
+        listed="cylinders 3 and 4",
+    )
 
 
 def test_a_cylinder_that_was_not_counted_is_told():
     found = ranking({1: 40, 2: 1, 3: 2})
     assert found.sets[0].cylinders == (1,)
-    assert "nothing was counted for cylinder 4" in found.sets[1].reason
+    assert says(found.sets[1].reason, "candidate_ranking.nothing-counted", cylinders="cylinder 4")
 
 
 def test_a_code_twice_counts_once():
@@ -127,8 +135,10 @@ def test_a_code_twice_counts_once():
 def test_what_would_settle_it():
     found = ranking({1: 3, 4: 90})
     assert len(found.settle) == 3
-    assert "disabled as the manufacturer specifies" in found.settle[1]
-    assert "cylinders 1 and 4" in found.settle[2]
+    assert says(found.settle[1], "candidate_ranking.opening-one-easy-cylinder")
+    assert says_only(
+        found.settle[2], "candidate_ranking.compression-test", everything="cylinders 1 and 4"
+    )
 
 
 @given(
@@ -197,4 +207,4 @@ def test_a_bank_that_says_nothing_ranks_nothing(code):
 
 def test_a_bank_without_a_cylinder_of_the_sets_is_said():
     found = banked("P0174", "P0301", candidates=((1,), (5,)))
-    assert "P0174 names bank 2, which holds no cylinder" in found.elsewhere
+    assert says(found.elsewhere, "candidate_ranking.names-bank-holds-no", code="P0174", bank=2)

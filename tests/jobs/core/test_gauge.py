@@ -16,6 +16,7 @@ from jobs.core.gauge import (
     rule_of,
 )
 from jobs.core.pressure import to_kpa
+from tests.wording import says, says_only
 
 SHARE_70, PETROL, DIESEL = RULES[1], RULES[2], RULES[3]
 
@@ -28,7 +29,7 @@ def test_a_petrol_engine_with_standard_1500_least_1000_spread_100_kpa():
     assert wide.spread_kpa == pytest.approx(101)
     weak = gauge_read({1: 1000, 2: 1040, 3: 999, 4: 1060}, PETROL)
     assert weak.failing == (3,)
-    assert "least is 1000 kPa" in weak.sentences[0]
+    assert says(weak.sentences[0], "gauge.cylinder-shows-least", least="1000 kPa")
 
 
 def test_a_diesel_with_27_bar_limit_24_spread_3():
@@ -37,12 +38,13 @@ def test_a_diesel_with_27_bar_limit_24_spread_3():
     assert gauge_read(bar, DIESEL, "bar").passes
     low = gauge_read(bar | {3: to_kpa(23.9, "bar")}, DIESEL, "bar")
     assert low.failing == (3,)
-    assert low.sentences == (
-        "Cylinder 3 shows 23.9 bar; the least is 24.0 bar.",
-        "Cylinders 3 and 1 are 3.1 bar apart; the most is 3.0 bar.",
+    shows, apart = low.sentences
+    assert says_only(shows, "gauge.cylinder-shows-least", c=3, reading="23.9 bar", least="24.0 bar")
+    assert says_only(
+        apart, "gauge.cylinders-apart-most", c=3, highest=1, spread="3.1 bar", most="3.0 bar"
     )
     share = gauge_read({1: 3200, 2: 3300, 3: 2600}, DIESEL)
-    assert "Cylinder 3 has 79 % of the highest; the limit is 80 %." in share.sentences
+    assert says(share.sentences, "gauge.cylinder-highest-limit", c=3, share="79 %", limit="80 %")
 
 
 @pytest.mark.parametrize(
@@ -75,7 +77,7 @@ def test_a_single_reading_compares_with_nothing():
     read = gauge_read({3: 900.0}, DEFAULT_RULE)
     assert read.passes
     assert read.share is None
-    assert "measure the other cylinders too" in read.sentences[0]
+    assert says(read.sentences[0], "gauge.one-reading-compares-nothing")
 
 
 def test_a_dead_engine_has_no_share():
@@ -130,7 +132,14 @@ def test_least_values_fall_with_altitude():
     assert high.least_here_kpa == pytest.approx(900)
     assert gauge_read({1: 950.0, 2: 901.0}, high).passes
     assert gauge_read({1: 950.0, 2: 899.0}, high).failing == (2,)
-    assert "none under 900 kPa (1000 kPa less 10 % for 900 m above the sea)" in high.words("kPa")
+    assert says(
+        high.words("kPa"),
+        "gauge.less-m-above-sea",
+        here="900 kPa",
+        least="1000 kPa",
+        share="10 %",
+        altitude_m=900,
+    )
     assert "for" not in PETROL.words("kPa")
     assert GaugeRule.from_json(high.to_json()) == high
     # rules kept before there was an altitude are read as they were

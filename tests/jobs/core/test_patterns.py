@@ -158,7 +158,7 @@ def test_an_open_question_between_neighbours_is_of_a_gasket_too():
 def test_even_engines():
     assert read() == [(Pattern.NONE, ())]
     assert read(misfires=True) == [(Pattern.EVEN_MISFIRES, ())]
-    assert read(fast_hints=("The cranking sounds fast.",), misfires=True) == [
+    assert read(fast_hints=("It sounds fast.",), misfires=True) == [
         (Pattern.FAST_EVEN, ()),
         (Pattern.EVEN_MISFIRES, ()),
     ]
@@ -167,9 +167,7 @@ def test_even_engines():
 
 
 def test_an_uneven_engine_needs_no_hint_that_all_are_low():
-    assert read((3,), fast_hints=("The cranking sounds fast.",), misfires=True) == [
-        (Pattern.ONE, (3,))
-    ]
+    assert read((3,), fast_hints=("It sounds fast.",), misfires=True) == [(Pattern.ONE, (3,))]
 
 
 def test_over_time_without_numbers():

@@ -13,6 +13,7 @@ from jobs.core.tests_wanted import (
     wanted_tests,
 )
 from jobs.core.wanted_test_texts import LONGEST_WORDS
+from tests.wording import says, says_only
 
 # a transverse V6: the front bank 2-4-6 in 15 minutes, the rear one under the intake in 90
 V6 = {1: 90, 3: 90, 5: 90, 2: 15, 4: 15, 6: 15}
@@ -43,10 +44,10 @@ def test_the_one_to_compare_with_is_good_soon_reached_and_no_neighbour():
 def test_the_leak_down_names_it():
     for fuel in ("petrol", "diesel"):
         (leak,) = (t for t in wanted_tests(Pattern.ONE, on(1, fuel=fuel)) if t.key == "leak_down")
-        assert "good cylinder 2 (15 min)" in leak.words
+        assert says(leak.words, "plug_access.good-cylinder-min", number=2, minutes=15)
         assert len(leak.words) <= LONGEST_WORDS
     untimed = next(t for t in wanted_tests(Pattern.ONE) if t.key == "leak_down")
-    assert "an easy good one" in untimed.words
+    assert says(untimed.words, "plug_access.easy-good-one")
 
 
 def test_what_needs_no_plug_out_comes_first_where_plugs_take_long():
@@ -81,7 +82,7 @@ def test_nothing_cranks_before_it_was_barred_over_however_long_it_takes():
 
 def test_the_gauge_begins_where_it_is_soonest_reached_unless_misfires_point_elsewhere():
     dry = next(t for t in wanted_tests(Pattern.OPEN, on(1, 4)) if t.key == "gauge_dry")
-    assert "Begin with cylinder 4, then 1 (soonest reached)." in dry.words
+    assert says_only(dry.words, "plug_access.begin-soonest-reached", turn="cylinder 4, then 1")
     assert len(dry.words) <= LONGEST_WORDS
     same = next(t for t in wanted_tests(Pattern.OPEN, on(1, 3)) if t.key == "gauge_dry")
     assert "Begin with" not in same.words
@@ -92,7 +93,7 @@ def test_misfires_tell_more_than_minutes():
     ranking = ranked([(1,), (4,)], Misfires({}, [("P0301", "stored")]))
     begun = next(t for t in beginning_with(ranking, [1, 4], tests) if t.key == "gauge_dry")
     assert begun.words.count("Begin with") == 1
-    assert "Begin with cylinder 1, then 4" in begun.words
+    assert says_only(begun.words, "tests_wanted.begin-misfires", turn="cylinder 1, then 4")
     assert len(begun.words) <= LONGEST_WORDS
 
 

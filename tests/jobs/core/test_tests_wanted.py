@@ -16,6 +16,7 @@ from jobs.core.tests_wanted import (
 )
 from jobs.core.wanted_test_texts import LONGEST_WORDS
 from jobs.demo.story import STORIES
+from tests.wording import says_only
 
 ONE_CAPTURE = Circumstances(captures=1)
 
@@ -200,9 +201,7 @@ def test_the_gauge_begins_where_the_misfires_point():
     tests = wanted_tests(Pattern.OPEN, ONE_CAPTURE)
     begun = beginning_with(found, [1, 4], tests)
     assert [t.key for t in begun] == [t.key for t in tests]
-    assert begun[1].words.endswith(
-        "Begin with cylinder 4, then 1 (by the misfires: inference, not measurement)."
-    )
+    assert says_only(begun[1].words, "tests_wanted.begin-misfires", turn="cylinder 4, then 1")
     assert begun[0] == tests[0]
     assert beginning_with(found, [1], tests) == tests
     assert beginning_with(None, [1, 4], tests) == tests

@@ -18,6 +18,7 @@ from jobs.services.triage import (
     triage_change,
     triage_of,
 )
+from tests.wording import says
 
 
 def at(name, visit, *more):
@@ -40,7 +41,7 @@ def test_counts_of_a_cylinder_that_the_engine_does_not_have_are_refused(client, 
     )
     assert page.status_code == 422
     words = page.content.decode()
-    assert "This engine has no cylinder 5; it has 1 to 4." in words
+    assert says(words, "misfires.engine-no-cylinder-check", strange=5, min=1, max=4)
     assert "1: 0, 5: 143" in words
     assert "ten cycles" in words
     assert not MisfireCounts.objects.exists()
@@ -66,7 +67,7 @@ def test_counts_are_corrected_and_the_old_ones_kept(client, visit, by):
     assert misfires_of(visit).counts == {1: 143, 2: 0}
     page = client.get(at("visit", visit)).content.decode()
     assert page.count("Misfires counted") == 1
-    assert "replaces what Dana Diag typed at" in page
+    assert says(page, "codes.replaces-what-typed", name="Dana Diag")
     assert "1: 0, 2: 143" in page
     assert TimelineEvent.objects.filter(words__startswith="corrected misfire counts").count() == 1
     again = client.post(at("misfires-set", visit), {"replaces": first.pk, "counts": "1: 1, 2: 0"})
@@ -85,7 +86,7 @@ def test_a_freeze_frame_is_corrected_and_the_old_one_kept(client, visit, by):
     (stands,) = FreezeFrame.objects.filter(replaced_by=None)
     assert stands.rows == [{"name": "Engine speed", "value": "1812", "unit": "rpm"}]
     page = client.get(at("visit", visit)).content.decode()
-    assert "replaces what Dana Diag added at" in page
+    assert says(page, "codes.replaces-what-added", name="Dana Diag")
     assert "812 rpm" in page
 
 
@@ -155,8 +156,8 @@ def test_a_closed_jobs_card_offers_nothing_to_add(closed, client_for, cast):
 def test_a_form_sent_to_a_job_closed_meanwhile_is_told(closed, client):
     page = client.post(at("note-add", closed), {"form_token": uuid4(), "text": "heard it again"})
     assert page.status_code == 422
-    assert "This job is closed" in page.content.decode()
+    assert says(page.content.decode(), "closed.job-closed")
     assert "heard it again" in page.content.decode()
     gone = client.post(at("code-remove", closed, closed.codes.get().pk), follow=True)
-    assert "This job is closed" in gone.content.decode()
+    assert says(gone.content.decode(), "closed.job-closed")
     assert closed.codes.exists()

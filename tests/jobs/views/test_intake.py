@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from jobs.models import Customer, Vehicle, Visit
 from tests.shopdiag.page_forms import filled, forms_on
+from tests.wording import says, says_only
 
 NEW = reverse("jobs:new")
 
@@ -55,10 +56,10 @@ def test_one_page_makes_customer_vehicle_visit_and_complaint(cast, client_for, f
     assert visit.complaint.warning_lights == ["engine_flashing"]
     assert {row.shop_id for row in (visit, vehicle, vehicle.customer)} == {cast.shop.pk}
     told = [e.words for e in visit.events.all()]
-    assert told == [
-        "took in 2009 Orchard Estate",
-        "noted that Casey Customer authorised 60 minutes (by phone)",
-    ]
+    assert len(told) == 2
+    assert says_only(told[0], "intake.took", vehicle="2009 Orchard Estate")
+    said = {"authorised_by": "Casey Customer", "what": "60 minutes", "said": " (by phone)"}
+    assert says_only(told[1], "intake.noted-authorised", **said)
     assert {e.by for e in visit.events.all()} == {cast.writer}
 
 
@@ -119,7 +120,7 @@ def test_a_day_still_to_come_is_refused_with_a_sentence(cast, client_for):
     client = client_for(cast.writer)
     tomorrow = timezone.localdate() + timedelta(days=1)
     page = client.post(NEW, typed(**{"complaint-happened_on": tomorrow.isoformat()}))
-    assert "This day is still to come" in page.content.decode()
+    assert says(page.content.decode(), "intake.day-still-come-type")
     today = timezone.localdate().isoformat()
     assert client.post(NEW, typed(**{"complaint-happened_on": today})).status_code == 302
 
@@ -151,8 +152,12 @@ def test_an_odometer_that_ran_backwards_is_pointed_out(cast, client_for, visit):
     sent = typed(vehicle=visit.vehicle_id, customer=visit.vehicle.customer_id)
     (asked,) = [f for f in forms_on(client.post(NEW, sent), NEW) if "confirmed" in f.names]
     response = client.post(NEW, filled(asked, {"confirmed": "on"}), follow=True)
-    assert "The odometer reads 84210 km but an earlier visit noted 90000 km" in (
-        response.content.decode()
+    assert says(
+        response.content.decode(),
+        "job_card.odometer-reads-but-earlier",
+        odometer=84210,
+        unit="km",
+        highest=90000,
     )
 
 
@@ -165,7 +170,7 @@ def test_what_is_on_file_is_found_while_typing(cast, client_for, box):
     assert f"?vehicle={Vehicle.objects.get().pk}" in page
     assert client.get(NEW, {"q": box}).content.decode().count("KX 204 T") == 1
     nothing = client.get(reverse("jobs:intake-search"), {"q": "zzz"}).content.decode()
-    assert "Nothing on file fits" in nothing
+    assert says(nothing, "matches.nothing-file-fits-type")
 
 
 def test_a_chosen_vehicle_brings_its_customer(cast, client_for, visit):
@@ -194,7 +199,7 @@ def test_a_known_vehicle_that_somebody_else_brings(cast, client_for, visit):
     assert vehicle.customer != before
     assert vehicle.customer.name == "Casey Customer"
     newest = vehicle.visits.latest("pk")
-    assert "put another customer in" in [e.words for e in newest.events.all()]
+    assert says([e.words for e in newest.events.all()], "intake.put-another-customer")
 
 
 def test_a_vehicle_on_file_is_not_typed_twice_by_mistake(cast, client_for):

@@ -14,6 +14,7 @@ from jobs.core.stages import Stage
 from jobs.models import Note, Photo
 from jobs.models.timeline import AppendOnlyError
 from jobs.services.notes import photo_add
+from tests.wording import says
 
 
 def at(name, visit):
@@ -70,7 +71,7 @@ def test_a_photo_is_kept_anew_and_sent_to_whoever_may_see_the_job(cast, client_f
     assert Image.open(BytesIO(content)).size == (60, 40)
     page = client.get(at("visit", visit)).content.decode()
     assert "Plug of cylinder 2" in page
-    assert "added a photo (Plug of cylinder 2)" in page
+    assert says(page, "notes.added-photo", shows=" (Plug of cylinder 2)")
     assert client_for(cast.outsider).get(reverse("jobs:photo", args=[photo.pk])).status_code == 404
 
 
@@ -105,12 +106,12 @@ def test_a_photo_over_the_limit_is_told(cast, client_for, visit, settings):
     page = client_for(cast.mechanic).post(
         at("photo-add", visit), {"form_token": str(uuid4()), "image": picture()}
     )
-    assert "send one of at most 0 MB" in page.content.decode()
+    assert says(page.content.decode(), "notes.picture-send-one-most", photo_limit_mb=0)
 
 
 def test_no_photo_chosen_is_told(cast, client_for, visit):
     page = client_for(cast.mechanic).post(at("photo-add", visit), {"form_token": str(uuid4())})
-    assert "Choose a picture first." in page.content.decode()
+    assert says(page.content.decode(), "notes.choose-picture-first")
 
 
 def test_a_timeline_line_is_neither_changed_nor_removed_by_code(visit):

@@ -4,6 +4,7 @@ import pytest
 from django.urls import reverse
 
 from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
+from tests.wording import says, says_only
 
 
 def at(name, visit, *more):
@@ -69,15 +70,9 @@ def test_pasted_codes_are_read_and_nothing_is_swallowed(client, cast, visit):
         "the driver says 2004",
     ):
         assert words in page
-    assert paste.not_codes == [
-        {
-            "text": "P03O2",
-            "line": "P03O2",
-            "line_no": 5,
-            "why": "It has the letter O where a digit belongs.",
-            "suggestion": "P0302",
-        }
-    ]
+    (not_code,) = paste.not_codes
+    assert says_only(not_code.pop("why"), "code_lookalikes.letter-digit-belongs", wrong="O")
+    assert not_code == {"text": "P03O2", "line": "P03O2", "line_no": 5, "suggestion": "P0302"}
     visit.refresh_from_db()
     assert visit.stage == "triage"
 
@@ -98,7 +93,7 @@ def test_a_code_stands_once_per_status_over_all_pastes(client, visit):
 
 def test_text_without_codes_is_kept_and_said(client, visit):
     page = client.post(at("codes-add", visit), {"text": "no idea"}, follow=True).content.decode()
-    assert "No trouble code was recognised" in page
+    assert says(page, "codes_read.no-trouble-code-recognised")
     assert CodePaste.objects.get().text == "no idea"
 
 
@@ -119,10 +114,10 @@ def test_a_wrong_code_leaves_the_card_but_not_the_paste(client, visit):
         assert client.post(at("code-remove", visit, code.pk)).status_code == 302
     assert not TroubleCode.objects.exists()
     assert CodePaste.objects.get().text == "P0301 stored"
-    lines = [e.words for e in visit.events.all()]
-    assert lines.count("took P0301 (stored) off the card") == 1
+    removed = [e.data["removed"] for e in visit.events.all() if "removed" in e.data]
+    assert removed == [["P0301", "stored"]]
     page = client.get(at("codes-read", visit, CodePaste.objects.get().pk)).content.decode()
-    assert "not on the card" in page
+    assert says(page, "codes_read.not-card")
 
 
 def test_a_code_of_another_visit_is_not_taken_off(client, cast, visit, take_in):
@@ -176,8 +171,10 @@ def test_counts_are_kept_beside_earlier_ones(client, visit):
         {"1": 1, "2": 150, "3": 2, "4": 0},
     ]
     page = client.get(at("visit", visit)).content.decode()
-    assert "Counts compare between cylinders only." in page
-    assert "added misfire counts of 4 cylinders, most on cylinder 2" in page
+    assert says(page, "codes.counts-compare-between-cylinders")
+    assert says(
+        page, "triage.added-misfire-counts-cylinders", count=4, worst=", most on cylinder 2"
+    )
 
 
 @pytest.mark.parametrize("counts", ["", "lots", "1: 2, 1: 3", "99: 1"])
