@@ -155,7 +155,9 @@ def test_flat_and_alternating_numbering_stand_as_noted(library):
     assert says(eight.numbering, "positions.from-front-odd-numbers")
     four = library["i4-1-3-4-2"]
     assert says_only(
-        four.place_of(4).words, "positions.next-flywheel", place="fourth from the front"
+        four.place_of(4).words,
+        "positions.next-flywheel",
+        place=wording("positions.fourth-from-front"),
     )
     assert "DIN 73021" in four.numbering
     assert "bank" not in four.numbering.lower()

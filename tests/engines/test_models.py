@@ -31,7 +31,7 @@ def test_the_count_follows_the_order_on_every_save(own):
 
 
 @pytest.mark.parametrize(
-    ("change", "field", "says"),
+    ("change", "field", "part"),
     [
         ({"firing_order": "1-3-4"}, "firing_order", "Cylinder 2 is missing"),
         ({"firing_order": "1-3-3-2"}, "firing_order", "stands twice"),
@@ -45,12 +45,12 @@ def test_the_count_follows_the_order_on_every_save(own):
         ({"source": ""}, "source", "cannot be blank"),
     ],
 )
-def test_what_does_not_hold_together_is_refused(own, change, field, says):
+def test_what_does_not_hold_together_is_refused(own, change, field, part):
     for name, value in change.items():
         setattr(own, name, value)
     with pytest.raises(ValidationError) as raised:
         own.full_clean()
-    assert says in " ".join(raised.value.message_dict[field])
+    assert part in " ".join(raised.value.message_dict[field])
 
 
 def test_cleaning_writes_the_order_the_plain_way_and_drops_even_angles(own):

@@ -182,7 +182,7 @@ def test_the_page_of_an_engine(keeper, library):
     assert "even, every 180°" in page
     assert "1 and 4; 3 and 2." in page
     assert "Common practice; confirm" in page
-    assert says(page, "positions.next-flywheel", place="fourth from the front")
+    assert says(page, "positions.next-flywheel", place=wording("positions.fourth-from-front"))
     title = wording("drawing.seen-from-above", name="Inline four, 1-3-4-2")
     assert f'aria-label="{title}.' in page
     assert says(page, "positions.front-end-opposite-flywheel")
@@ -235,7 +235,7 @@ def test_adding_with_angles_and_typed_places(keeper):
 
 
 @pytest.mark.parametrize(
-    ("change", "field", "says"),
+    ("change", "field", "part"),
     [
         ({"firing_order": "1-4-2-5-3"}, "layout", "has 6 cylinders, but the firing order names 5"),
         ({"firing_order": "1-4-2-5-3-7"}, "firing_order", "Cylinder 6 is missing"),
@@ -253,14 +253,14 @@ def test_adding_with_angles_and_typed_places(keeper):
         ({"source": "s" * 301}, "source", "at most 300 characters"),
     ],
 )
-def test_bad_input_is_told_at_its_field_and_kept(keeper, change, field, says):
+def test_bad_input_is_told_at_its_field_and_kept(keeper, change, field, part):
     typed = {**GOOD, **change}
     response = keeper.post(reverse("engines:new"), typed)
     assert response.status_code == 422
     form = response.context["form"]
-    assert says in " ".join(form.errors[field])
+    assert part in " ".join(form.errors[field])
     assert set(form.errors) == {field}
-    assert says(_html(response), "kept.what-you-typed-still")
+    assert says(_html(response), "components.not-saved-yet-what")
     assert {name: form[name].value() for name in typed} == typed
     assert not Engine.objects.exists()
 

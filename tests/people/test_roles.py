@@ -72,7 +72,7 @@ def test_only_owners_keep_the_shop(cast, client_for, role, name, method):
         assert answer.status_code == (200 if method == "get" else 422)
     else:
         assert answer.status_code == 403
-        assert says(answer.content.decode(), "authentication.your-role-does-not")
+        assert says(answer.content.decode(), "forbidden.you-role-does-not")
 
 
 @pytest.mark.parametrize("role", list(Role))

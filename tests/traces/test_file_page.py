@@ -313,16 +313,16 @@ class TestWaysBack:
         setup = csv_setup()
         run = run_add(member=cast.diagnostician, capture=capture, analysis=setup)
         Run.objects.filter(pk=run.pk).update(state=Work.State.FAILED)
-        says = "made before the file was read anew"
-        assert says not in page(capture)
+        words = "made before the file was read anew"
+        assert words not in page(capture)
         _correct(capture, cast.diagnostician, Correction(rate_hz=100.0))
-        assert says in page(capture)
+        assert words in page(capture)
         run_add(member=cast.diagnostician, capture=capture, analysis=setup)
-        assert page(capture).count(says) == 1
+        assert page(capture).count(words) == 1
         # the newest, listed first, where the samples of the first reading count again
         reading_take_again(member=cast.owner, reading=capture.reading)
-        assert page(capture).count(says) == 1
-        assert page(capture).index(says) < page(capture).index(
+        assert page(capture).count(words) == 1
+        assert page(capture).index(words) < page(capture).index(
             reverse("traces:run", args=[capture.pk, run.pk])
         )
 

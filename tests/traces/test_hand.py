@@ -11,7 +11,7 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_setup, shifted
-from tests.wording import says, says_only
+from tests.wording import says, says_only, wording
 from traces.core.readers import Correction
 from traces.core.report.cycle_uses import CycleUse, CycleUses
 from traces.core.report.parts import ReportParts
@@ -49,7 +49,9 @@ class TestServices:
         assert (new.capture, new.reading, new.state) == (capture, old.reading, Work.State.QUEUED)
         made = new.setup
         assert made.came_from == old.setup
-        assert says_only(made.change, "edit_changes.labels-moved", places="on by 1 place")
+        assert says_only(
+            made.change, "edit_changes.labels-moved", places=wording("manual_edits.place", count=1)
+        )
         assert (made.engine, made.created_by) == (engine, cast.owner)
         assert (made.fuel_off, made.charger_off, made.throttle) == (True, False, "open")
         assert (made.temperature, made.battery_v) == ("warm", 12.4)
@@ -64,7 +66,11 @@ class TestServices:
         assert before.candidates == ((1,),)
         assert after.candidates == ((3,),)
         assert [e.relative for e in after.estimates] == [e.relative for e in before.estimates]
-        assert says(made.words, "manual_edits.labels-moved-hand", places="on by 1 place")
+        assert says(
+            made.words,
+            "manual_edits.labels-moved-hand",
+            places=wording("manual_edits.place", count=1),
+        )
 
     def test_the_same_form_twice_is_one_run(self, run: Run, cast: Cast, add_read) -> None:
         token = uuid4()
@@ -106,7 +112,9 @@ class TestServices:
             member=member, run=one, changed=only_judged(one.setup.analysis, (0.5, 3.0))
         )
         moved, judged = _state(two).changes
-        assert says_only(moved.words, "edit_changes.labels-moved", places="on by 1 place")
+        assert says_only(
+            moved.words, "edit_changes.labels-moved", places=wording("manual_edits.place", count=1)
+        )
         assert says_only(judged.words, "edit_changes.only-judged", span_s="0.50 to 3.00 s")
         back = run_undo(member=member, run=two)
         assert back.pk not in (one.pk, two.pk)

@@ -14,7 +14,7 @@ from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, shifted
-from tests.wording import says
+from tests.wording import says, wording
 from traces.core.report.results import Report
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits, ManualMarks
 from traces.models import Capture, Run, Work
@@ -106,7 +106,9 @@ class TestPage:
         assert says(
             text,
             "offered_setups.what-changed-hand-does",
-            changed="labels moved on by 1 place by hand",
+            changed=wording(
+                "manual_edits.labels-moved-hand", places=wording("manual_edits.place", count=1)
+            ),
         )
 
     def test_undo_and_redo_on_the_page(self, run: Run, client: Client) -> None:

@@ -21,6 +21,7 @@ PROJECT = Path(__file__).parents[2]
 TEXTS = Path(__file__).with_name("texts.toml")
 
 _GAP = re.compile(r"%%|%\((\w+)\)[-#0 +]*\d*(?:\.\d+)?[a-z]|\{(\w*)[^{}]*\}")
+_BLANKS = re.compile(r"\s+")
 _ANYTHING = r"[\s\S]{0,400}?"
 
 
@@ -124,7 +125,7 @@ def _pattern(words: str, figures: Mapping[str, object], *, whole: bool = False) 
         if gap[0] == "%%":
             made += "%"
         elif name in figures:
-            made += re.escape(" ".join(str(figures[name]).split()))
+            made += re.escape(_BLANKS.sub(" ", str(figures[name])))
         elif name in seen:
             made += f"(?P={name})"
         elif name and (whole or not is_edge):

@@ -16,7 +16,7 @@ from tests.wording import (
 )
 from tests.wording.__main__ import write
 
-_NAME = re.compile(r'"([a-z][\w/-]*[.:][\w.-]+)"')
+_NAME = re.compile(r"""["']([a-z][\w/-]*[.:][\w.-]+)["']""")
 
 
 def test_the_product_says_every_text_as_it_stands_here():

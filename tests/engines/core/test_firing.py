@@ -86,7 +86,7 @@ def test_separators_people_type(text):
 
 
 @pytest.mark.parametrize(
-    ("text", "says"),
+    ("text", "part"),
     [
         ("", "empty"),
         ("  -- ", "empty"),
@@ -101,13 +101,13 @@ def test_separators_people_type(text):
         ("1-" + "9" * 6000, "is not a firing order"),
     ],
 )
-def test_orders_that_are_none_say_why(text, says):
-    with pytest.raises(FiringOrderError, match=says):
+def test_orders_that_are_none_say_why(text, part):
+    with pytest.raises(FiringOrderError, match=part):
         FiringOrder.parse(text)
 
 
 @pytest.mark.parametrize(
-    ("angles", "says"),
+    ("angles", "part"),
     [
         ("0,180,360", "3 angles for 4 cylinders"),
         ("0,180,360,540,700", "5 angles for 4 cylinders"),
@@ -122,8 +122,8 @@ def test_orders_that_are_none_say_why(text, says):
         ([0, None, 360, 540], "are not angles"),
     ],
 )
-def test_angles_that_cannot_be_say_why(angles, says):
-    with pytest.raises(FiringAngleError, match=says):
+def test_angles_that_cannot_be_say_why(angles, part):
+    with pytest.raises(FiringAngleError, match=part):
         FiringOrder.parse("1-3-4-2", angles)
 
 

@@ -107,7 +107,7 @@ def test_one_row_needs_no_letter():
 
 
 @pytest.mark.parametrize(
-    ("text", "says"),
+    ("text", "part"),
     [
         ("", "Cylinder 1 has no place yet"),
         ("A: 1 2\nB: 3", "Cylinder 4 has no place yet"),
@@ -122,21 +122,21 @@ def test_one_row_needs_no_letter():
         ("A: 1 2 " + "3" * 5000, "is not a bank"),
     ],
 )
-def test_places_that_cannot_be_say_why(text, says):
-    with pytest.raises(PositionError, match=says):
+def test_places_that_cannot_be_say_why(text, part):
+    with pytest.raises(PositionError, match=part):
         read_places(text, 4)
 
 
 @pytest.mark.parametrize(
-    ("rows", "says"),
+    ("rows", "part"),
     [
         ([(1, "A", 1), (2, "A", 1)], "Cylinders 1 and 2 share one place"),
         ([(1, "A", 1), (2, "A", 3)], "places of bank A must run from 1 at the front to 2"),
         ([(1, "", 2), (2, "", 3)], "places of the row must run from 1 at the front to 2"),
     ],
 )
-def test_stored_places_are_checked_too(rows, says):
-    with pytest.raises(PositionError, match=says):
+def test_stored_places_are_checked_too(rows, part):
+    with pytest.raises(PositionError, match=part):
         checked_places(rows, 2)
 
 

@@ -159,7 +159,7 @@ def test_what_changed_is_in_the_timeline_without_personal_details(cast, client_f
     ):
         client.post(at(name, visit), fields_of(client.get(at(name, visit))) | change)
     told = {e.kind: e for e in visit.events.all()}
-    assert told["customer"].data["fields"] == ["phone"]
+    assert told["customer"].data["fields"] == ["phone", "phone_key"]
     assert "1234567" not in str(told["customer"].data)
     assert told["vehicle"].data["fields"] == ["engine_code"]
     assert told["vehicle"].data["values"] == {"engine_code": ["", "OE 21"]}

@@ -11,6 +11,7 @@ from jobs.models import VisitCapture
 from jobs.services.captures import visit_captures_add
 from tests.traces.conftest import csv_bytes
 from tests.traces.tus import JSON, begun, metadata_header, patch, sent, whole_header
+from tests.wording import says
 from traces.models import Capture, Upload
 from traces.uploads.files import upload_path, uploads_folder
 
@@ -82,7 +83,7 @@ def test_the_whole_is_held_against_what_the_sender_says(browser, take):
     token = begun(browser, CONTENT)
     wrong = whole_header(b"something else")
     patch(browser, token, CONTENT, 0, len(CONTENT), Repr_Digest=wrong)
-    assert "was changed while it was on its way" in _sentence(take(token))
+    assert says(_sentence(take(token)), "captures.not-file-sent-changed")
     assert not Capture.objects.exists()
     assert _lying() == []
     assert not Upload.objects.exists()
@@ -117,14 +118,14 @@ def test_no_recording_is_refused_and_removed(browser, take):
     token = sent(browser, picture, "photo.png")
     assert "photo.png" in _sentence(take(token))
     assert _lying() == []
-    assert "not here any more" in _sentence(take(token))
+    assert says(_sentence(take(token)), "uploads.upload-not-here-any")
 
 
 def test_one_that_is_on_another_job_need_not_be_sent_again(browser, take, take_in, by, triaged):
     other = take_in(by)
     visit_captures_add(visit=other, member=by, uploads=[SimpleUploadedFile("there.csv", CONTENT)])
     token = sent(browser, CONTENT)
-    assert "keep it here too" in _sentence(take(token))
+    assert says(_sentence(take(token)), "captures.same-content-capture-choose")
     assert _lying() == [upload_path(token)]
     assert "next" in take(token, keep_duplicate="yes").json()
     assert VisitCapture.objects.filter(visit=triaged).count() == 1
@@ -167,7 +168,7 @@ def test_nobody_takes_in_what_another_sent(browser, take, client_for, cast, thei
     for member, visit in ((cast.owner, None), (cast.outsider, their_visit)):
         more = {"visit": visit} if visit else {}
         answer = take(token, client=client_for(member), **more)
-        assert "not here any more" in _sentence(answer)
+        assert says(_sentence(answer), "uploads.upload-not-here-any")
     assert take(token, client=client_for(cast.outsider)).status_code == 404
     assert take(token, client=client_for(cast.mechanic)).status_code == 403
     assert not Capture.objects.exists()
@@ -177,7 +178,9 @@ def test_nobody_takes_in_what_another_sent(browser, take, client_for, cast, thei
 def test_too_many_at_once(browser, take):
     tokens = [sent(browser, CONTENT) for _ in range(2)]
     files = [SimpleUploadedFile(f"{n}.csv", csv_bytes(seed=n)) for n in range(19)]
-    assert "These are 21 files" in _sentence(take(*tokens, recordings=files))
+    assert says(
+        _sentence(take(*tokens, recordings=files)), "evidence.these-files-send-most", count=21
+    )
     # The same upload named twice is one.
     assert "next" in take(tokens[0], tokens[0]).json()
     assert Capture.objects.count() == 1

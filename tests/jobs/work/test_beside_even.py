@@ -15,6 +15,7 @@ from jobs.selectors.outcome import customer_copy_of, uneven_after
 from jobs.selectors.patterns import pattern_cards
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
+from tests.wording import says, says_only
 from traces.core.findings.findings import Finding
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.results import Report
@@ -69,7 +70,7 @@ def test_an_order_names_whose_exhaust_valves_may_stay_shut(triaged, sign, by, hi
     lift = next(t for t in order.tests if t["key"] == "exhaust_lift")
     assert "cylinder 2" in lift["words"]
     page = client_for(by).get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
-    assert "that may stay shut are those of cylinder 2" in page
+    assert says(page, "patterns.exhaust-valves-may-stay", cylinders="cylinder 2")
 
 
 def test_the_figures_of_a_capture_call_it_high(high_run, by, client_for):
@@ -90,7 +91,7 @@ def test_two_companions_that_are_high_suspect_no_valve_gear(triaged, sign, run_o
     draft = order_draft(sign(triaged, run, (), mechanical="no", fault_group="unsettled"))
     high = next(c for c in draft.patterns if c.pattern is Pattern.HIGH_COMPANIONS)
     assert high.hints == ()
-    assert draft.request.startswith("Find what binds once a turn")
+    assert says(draft.request, "request.find-what-binds-once")
 
 
 def test_what_is_high_after_the_repair_is_told(triaged, run_of):
@@ -132,20 +133,19 @@ def test_an_order_on_a_weaker_bank_agrees_with_itself(triaged, sign, by, run_of,
     card = next(c for c in draft.patterns if c.pattern is Pattern.BANK_UNEVEN)
     assert draft.disproof == str(card.meaning.disproof)
     assert beside_in_test(run.report) in draft.how_low
-    assert "Settled by the sync" not in draft.which
+    assert not says(draft.which, "request.settled-sync-holds-if")
     order = work_order_create(judgement=judgement, member=by)
     for name in ("jobs:work-order", "jobs:work-order-print"):
         page = client_for(by).get(reverse(name, args=[order.pk])).content.decode()
-        assert "every cylinder is to be measured" not in page
         assert "measure every cylinder" not in page
 
 
 def test_beyond_compression_an_order_does_not_say_that_cranking_shows_none(triaged, sign, run_of):
     run = with_weaker_bank(run_of(triaged, EVEN))
     draft = order_draft(sign(triaged, run, (), mechanical="no", fault_group="valve_train"))
-    assert "cranking shows no compression fault" not in draft.request
+    assert not says(draft.request, "groups.cranking-shows-no-compression")
     even = order_draft(sign(triaged, run_of(triaged, EVEN), (), mechanical="no", fault_group="air"))
-    assert "cranking shows no compression fault" in even.request
+    assert says(even.request, "groups.cranking-shows-no-compression")
 
 
 def test_doubt_about_banks_reaches_the_verdict():
@@ -163,7 +163,9 @@ def test_a_cylinder_to_watch_is_what_the_pattern_is_about(triaged, run_of):
     )
     Run.objects.filter(pk=run.pk).update(result=replace(run.report, estimates=watched).to_json())
     run.refresh_from_db()
-    assert verdict_words(run.report)[1:] == ("watch", "but cylinder 2 to watch")
+    _, badge, beside = verdict_words(run.report)
+    assert badge == "watch"
+    assert says_only(beside, "captures.but-watch", who="cylinder 2")
     assert RunOutcome(run, run.report, run.setup.analysis).badge[1] == "watch"
     (card,) = pattern_cards(triaged, run)
     assert (card.pattern, card.about) == (Pattern.WATCH, "cylinder 2")

@@ -18,6 +18,7 @@ from jobs.selectors.pooled_captures import captures_together
 from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
+from tests.wording import says, wording
 from traces.core.setup.edit_changes import labels_shifted, only_judged, rescaled
 from traces.core.setup.manual_edits import ManualEdits
 from traces.models import Capture, Reading, Run, Work
@@ -128,7 +129,10 @@ def test_changes_that_a_set_up_came_in_with_are_named_too(triaged, first, by, br
     assert f"By hand: {told}" in order.confidence.splitlines()
     # and with what was changed on top of them
     moved = _by_hand(run, by)
-    assert decision_on(triaged, moved).by_hand == "Labels moved on by 2 places by hand."
+    by_hand = decision_on(triaged, moved).by_hand
+    assert says(
+        by_hand, "manual_edits.labels-moved-hand", places=wording("manual_edits.place", count=2)
+    )
 
 
 def test_a_capture_counts_once_however_often_it_was_analysed(triaged, first, run_of, by) -> None:
@@ -138,7 +142,7 @@ def test_a_capture_counts_once_however_often_it_was_analysed(triaged, first, run
         visit=triaged, member=by, kind="accepted", mechanical="yes", run=last, cylinders=[4]
     )
     order = work_order_create(judgement=judgement, member=by)
-    assert "Cranking captures analysed: 2, of which 1 could be judged." in order.tests_done
+    assert says(order.tests_done, "tests_done.cranking-captures-analysed-could", count=2, count_2=1)
 
 
 def test_a_result_of_a_file_that_was_read_anew_is_not_signed_unawares(
@@ -204,9 +208,9 @@ def test_on_the_jobs_own_page_one_stays_there(triaged, first, browser) -> None:
     assert moved.setup.analysis.hand == ManualEdits(shift=1)
     # not judged yet: the change can be taken back without waiting for it
     page = browser.get(address).content.decode()
-    assert "Undo: Labels moved on by 1 place" in page
+    assert says(page, "hand_steps.undo", undo=moved.setup.change)
     _judged(moved, 4)
-    assert "cylinder 4 is low" in browser.get(address).content.decode()
+    assert says(browser.get(address).content.decode(), "verdict_headline.cylinder-weak", which=4)
 
 
 def test_a_mistake_made_there_leads_back_there(first, browser) -> None:

@@ -6,11 +6,13 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
+from django.utils.html import escape
 
 from jobs.core.stages import Stage
 from jobs.models import TimelineEvent, Visit, VisitCapture
 from jobs.services import captures as services
 from jobs.services.captures import visit_captures_add
+from tests.wording import says, says_only, wording
 from traces.models import Capture
 from traces.services import capture_digest
 from traces.uploads.limits import LimitHandler
@@ -52,7 +54,7 @@ def test_several_at_once_keep_the_good_ones(browser, address, triaged):
     names = set(VisitCapture.objects.values_list("capture__original_name", flat=True))
     assert names == {"one.csv", "two.csv"}
     page = response.content.decode()
-    assert "2 recordings are here" in page
+    assert says(page, "evidence.recording-here-say-next", count=2)
     assert "empty.csv" in page
     assert "shot.png" in page
 
@@ -69,7 +71,7 @@ def test_the_script_is_answered_in_json(browser, address):
     assert "e.csv" in sentence
     assert "empty" in sentence
     none = browser.post(address, {"purpose": "diagnosis"}, headers={"accept": "application/json"})
-    assert json.loads(none.content) == {"errors": ["Choose at least one recording first."]}
+    assert json.loads(none.content) == {"errors": [wording("evidence.choose-least-one-recording")]}
 
 
 def test_the_same_file_twice_offers_the_one_that_is_here(browser, address):
@@ -79,7 +81,7 @@ def test_the_same_file_twice_offers_the_one_that_is_here(browser, address):
     again = browser.post(address, sent, follow=True)
     assert Capture.objects.count() == 1
     assert again.redirect_chain[-1][0] == first.headers["Location"]
-    assert "was on this job already" in again.content.decode()
+    assert says(again.content.decode(), "evidence.job-already")
 
 
 def test_of_several_files_the_first_new_one_is_opened(browser, address):
@@ -142,14 +144,15 @@ def test_too_many_files_are_refused_with_a_sentence(browser, address):
         {"recordings": files, "purpose": "diagnosis"},
         headers={"accept": "application/json"},
     )
-    assert json.loads(answer.content)["errors"] == ["These are 21 files; send at most 20 at once."]
+    (error,) = json.loads(answer.content)["errors"]
+    assert says_only(error, "evidence.these-files-send-most", count=21, most_files=20)
 
 
 def test_the_page_of_a_drive_motors_vehicle_says_so_before_upload(client_for, by, take_in, four):
     visit = take_in(by, engine=four, drive="traction")
     page = client_for(by).get(reverse("jobs:visit", args=[visit.pk])).content.decode()
-    assert "This method does not apply" in page
-    assert page.index("This method does not apply") < page.index('name="recordings"')
+    caution = wording("jobs/cautions:traction_drive.text")
+    assert page.index(escape(caution)) < page.index('name="recordings"')
 
 
 @pytest.mark.parametrize("known", [True, False])
@@ -181,7 +184,7 @@ def test_a_job_closed_while_a_file_is_looked_at_takes_it_no_more(
 
     monkeypatch.setattr(services, "capture_digest", closed_meanwhile)
     page = browser.post(address, {"recordings": recording(), "purpose": "diagnosis"}, follow=True)
-    assert "This job is closed" in page.content.decode()
+    assert says(page.content.decode(), "closed.job-closed")
     assert not Capture.objects.exists()
 
 

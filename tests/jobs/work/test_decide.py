@@ -13,6 +13,7 @@ from jobs.models import Judgement, TimelineEvent
 from jobs.services.judgements import judgement_sign
 from tests.api.conftest import api_for
 from tests.shopdiag.page_forms import filled, forms_on
+from tests.wording import says
 
 __all__ = ["api_for"]
 
@@ -45,7 +46,10 @@ def test_accepting_is_one_press(browser, address, triaged, run_of, by):
     triaged.refresh_from_db()
     assert triaged.stage == Stage.DECIDE
     line = TimelineEvent.objects.get(visit=triaged, kind="judgement")
-    assert line.words == "accepted the verdict: compression fault, cylinder 3 suspect"
+    assert says(line.words, "judgements.accepted-verdict")
+    assert (line.data["kind"], line.data["mechanical"]) == ("accepted", "yes")
+    assert line.data["cylinders"] == [3]
+    assert "cylinder 3" in line.words
 
 
 def test_sent_twice_signs_once(browser, address, triaged, run_of):
@@ -77,14 +81,15 @@ def test_overruling_needs_a_reason_and_keeps_what_was_ticked(browser, address, t
     response = browser.post(address, sent)
     assert response.status_code == 422
     page = response.content.decode()
-    assert "Write the reason first" in page
+    assert says(page, "evidence.write-reason-first-record")
     assert response.context["own"]["chosen"].value() == ["2", "4"]
     assert not Judgement.objects.exists()
-    assert browser.post(address, {**sent, "reason": "The gauge says 12 bar."}).status_code == 302
+    why = "The gauge says 12 bar."
+    assert browser.post(address, {**sent, "reason": why}).status_code == 302
     judgement = Judgement.objects.get()
     assert judgement.cylinders == [2, 4]
     assert "overruled the verdict" in TimelineEvent.objects.get(kind="judgement").words
-    assert "The gauge says 12 bar." in TimelineEvent.objects.get(kind="judgement").words
+    assert why in TimelineEvent.objects.get(kind="judgement").words
 
 
 def test_without_a_capture_it_is_decided_in_own_words(browser, address, triaged):
@@ -132,10 +137,10 @@ def test_where_sync_does_not_decide_the_person_picks(triaged, run_of, by, browse
     assert [value for value, _ in form.fields["chosen"].choices] == ["1", "4", "all"]
     base = {"kind": "accepted", "run": run.pk, "mechanical": "yes", "reason": ""}
     none_picked = browser.post(address, {**base, "form_token": uuid4()})
-    assert "Pick the set of cylinders" in none_picked.content.decode()
+    assert says(none_picked.content.decode(), "evidence.pick-set-cylinders-you")
     no_reason = browser.post(address, {**base, "form_token": uuid4(), "chosen": "4"})
     assert no_reason.status_code == 422
-    assert "say what points at the one you picked" in no_reason.content.decode()
+    assert says(no_reason.content.decode(), "judgements.more-one-set-cylinders")
     reasoned = {**base, "form_token": uuid4(), "chosen": "4", "reason": "Counts on cylinder 4."}
     assert browser.post(address, reasoned).status_code == 302
     assert (
@@ -144,10 +149,11 @@ def test_where_sync_does_not_decide_the_person_picks(triaged, run_of, by, browse
     signed = list(Judgement.objects.order_by("pk"))
     assert [j.cylinders for j in signed] == [[4], [1, 4]]
     # One of both is weak, and everything that tells the verdict says so.
-    assert [j.cylinder_words for j in signed] == ["cylinder 4", "cylinder 1 or cylinder 4"]
+    either = "cylinder 1 or cylinder 4"
+    assert [j.cylinder_words for j in signed] == ["cylinder 4", either]
     page = browser.get(f"/jobs/{triaged.pk}/")
     verdict = page.context["page"].short.verdict
-    assert verdict.words.endswith("cylinder 1 or cylinder 4")
+    assert verdict.words.endswith(either)
     assert "cylinders 1 and 4" not in page.content.decode().lower()
 
 
@@ -162,7 +168,9 @@ def test_an_even_verdict_asks_whether_it_is_mechanical(triaged, run_of, by, brow
     form = browser.get(address).context["accept"]
     assert not form["mechanical"].value()
     sent = {"kind": "accepted", "run": run.pk, "form_token": uuid4(), "chosen": ""}
-    assert "Say whether a compression fault" in browser.post(address, sent).content.decode()
+    assert says(
+        browser.post(address, sent).content.decode(), "evidence.say-whether-compression-fault"
+    )
     assert browser.post(address, {**sent, "mechanical": "no"}).status_code == 302
     assert Judgement.objects.get().cylinders == []
 

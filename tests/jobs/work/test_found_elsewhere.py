@@ -11,6 +11,7 @@ from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept, work_order_create
+from tests.wording import says
 
 YES = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="400", scope="Exhaust valve")
 ELSEWHERE = "fault on cylinder 1"
@@ -59,13 +60,20 @@ def test_the_customer_reads_of_it_and_the_shop_too(
     assert bool(copy.found_elsewhere) is told
     for name in ("jobs:visit", "jobs:outcome-edit", "jobs:customer-copy"):
         page = client_for(by).get(reverse(name, args=[order.visit_id])).content.decode()
-        assert ("is bad on cylinder 1; the verdict names cylinder 3" in page) is told, name
+        assert (
+            says(
+                page,
+                "found_elsewhere.test-engine-bad-verdict",
+                outside="cylinder 1",
+                names="cylinder 3",
+            )
+        ) is told, name
 
 
 def test_a_signed_cylinder_that_tests_found_good_is_told(order, find):
     find(dry(3, "good", 1190))
     copy = customer_copy_of(order.visit)
-    assert copy.result.endswith("no fault on cylinder 3.")
+    assert says(copy.result, "customer_words.test-engine-itself-found", refuted="cylinder 3")
     # bad in one test is not good in another
     find(NewFinding(3, "borescope", "bad", words="Burnt valve."))
     assert "no fault" not in customer_copy_of(order.visit).result
@@ -98,4 +106,8 @@ def test_what_a_repair_measures_says_nothing_of_the_diagnosis(order, find, sign,
     consent_add(visit=visit, member=cast.writer, said=replace(YES))
     repair = work_order_create(judgement=signed, member=by)
     find(dry(3, "good", 1200), on=repair)
-    assert customer_copy_of(visit).result.endswith("cylinder 1 as well.")
+    assert says(
+        customer_copy_of(visit).result,
+        "customer_words.test-engine-itself-found-fault",
+        outside="cylinder 1",
+    )

@@ -10,6 +10,7 @@ from jobs.services.work import (
     work_order_withdraw,
 )
 from tests.api.conftest import api_for
+from tests.wording import says
 
 __all__ = ["api_for"]
 
@@ -48,9 +49,10 @@ def test_the_list_holds_its_queries(client_for, order, cast, another, django_ass
 
 def test_the_finished_ones_are_apart(client_for, order, cast, by):
     browser, address = client_for(cast.mechanic), reverse("jobs:work-orders")
-    assert (
-        "No finished work order yet" in browser.get(address, {"show": "finished"}).content.decode()
+    assert says(
+        browser.get(address, {"show": "finished"}).content.decode(),
+        "work-list.no-finished-work-order",
     )
     work_order_withdraw(order=order, member=by, reason="No.")
-    assert "No open work order" in browser.get(address).content.decode()
+    assert says(browser.get(address).content.decode(), "work-list.no-open-work-order")
     assert order.request in browser.get(address, {"show": "finished"}).content.decode()

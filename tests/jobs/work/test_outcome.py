@@ -19,6 +19,7 @@ from jobs.services.visits import visit_move
 from jobs.services.work import work_order_create
 from shopdiag.people.services import SavedMeanwhileError
 from tests.jobs.work.conftest import report_of
+from tests.wording import says, says_only
 from traces.core.report.starter_figures import StarterFigures
 from traces.models import CaptureSetup, Run, Work
 from traces.selectors.clock import database_now
@@ -65,7 +66,7 @@ def test_the_diagnostician_writes_and_the_visit_goes_to_delivery(client_for, add
     assert repaired.stage == Stage.HAND_BACK
     line = TimelineEvent.objects.get(visit=repaired, kind="outcome")
     assert line.by == by
-    assert line.words.startswith("changed the outcome: cause, correction")
+    assert line.data["fields"][:2] == ["cause", "correction"]
 
 
 def test_verified_needs_how(client_for, address, by):
@@ -73,7 +74,7 @@ def test_verified_needs_how(client_for, address, by):
     sent = opened(browser.get(address)) | WRITTEN | {"verified_how": ""}
     response = browser.post(address, sent)
     assert response.status_code == 422
-    assert "Say how it was verified" in response.content.decode()
+    assert says(response.content.decode(), "outcome.say-how-verified-second")
     assert "Exhaust valve burnt." in response.content.decode()
     assert not Outcome.objects.filter(verified="yes").exists()
 
@@ -84,7 +85,7 @@ def test_the_writer_words_it_for_the_customer_only(client_for, address, repaired
     assert page.context["form"].record_fields == ["told_customer"]
     writer.post(address, opened(page) | WRITTEN)
     outcome = Outcome.objects.get(visit=repaired)
-    assert outcome.told_customer == "A valve was burnt."
+    assert outcome.told_customer == WRITTEN["told_customer"]
     assert outcome.cause == ""
     assert outcome.verified == ""
 
@@ -141,7 +142,7 @@ def test_before_and_after_by_cylinder(client_for, repaired, run_of, by, signed):
     assert 'id="bars-before"' in page
     assert 'id="bars-after"' in page
     assert "+41 points" in page
-    assert "equal in every cylinder is invisible" in page
+    assert says(page, "before_after.each-capture-compares-cylinders")
 
 
 def test_how_the_engine_was_cranked_stands_side_by_side(client_for, repaired, run_of, by, signed):
@@ -157,7 +158,7 @@ def test_how_the_engine_was_cranked_stands_side_by_side(client_for, repaired, ru
         "Cranking speed": ("178 rpm", "–"),
     }
     page = client_for(by).get(reverse("jobs:before-after", args=[repaired.pk])).content.decode()
-    assert "How the engine was cranked, before and after" in page
+    assert says(page, "before_after.how-engine-cranked-before")
 
 
 @pytest.mark.parametrize(
@@ -203,7 +204,8 @@ def test_the_customers_sheet(client_for, repaired, cast, by, run_of):
     writer = client_for(cast.writer)
     address = reverse("jobs:customer-copy", args=[repaired.pk])
     page = writer.get(address).content.decode()
-    assert "Still to be written: the cause, the correction" in page
+    assert says(page, "outcome.still-written")
+    assert "the cause, " in page
     assert "close the job" not in page
     outcome = outcome_of(visit=repaired)
     for name, value in WRITTEN.items():
@@ -302,7 +304,7 @@ def test_a_repeated_test_without_a_result_is_not_told_as_not_repeated(
 def test_captures_that_do_not_agree_are_told_to_the_customer(repaired, run_of, second, told):
     run_of(repaired, {1: 1.0, 2: 1.0, 3: second, 4: 1.0})
     sentences = " ".join(customer_copy_of(repaired).unknown)
-    assert ("did not come out alike" in sentences) is told
+    assert (says(sentences, "repeats.repeated-before-repair-test")) is told
 
 
 def test_a_capture_set_aside_is_no_measurement_after_the_repair(repaired, run_of, by):
@@ -312,7 +314,7 @@ def test_a_capture_set_aside_is_no_measurement_after_the_repair(repaired, run_of
     sheet = customer_copy_of(repaired)
     assert sheet.evidence.after is None
     assert sheet.bars_after == ()
-    assert "gave no result that counts" in " ".join(sheet.unknown)
+    assert says(" ".join(sheet.unknown), "repeats.test-repeated-after-repair")
 
 
 def test_the_customers_bars_have_one_reading_each(repaired, client_for, by):
@@ -364,18 +366,29 @@ def test_bars_without_cylinder_numbers_are_told_to_have_none(repaired, run_of):
         said.append(set(customer_copy_of(repaired).unknown) - known)
     # Beside bars that have cylinder numbers it is said of the others alone.
     (of_one,), (of_both,) = said
-    assert "One of the two tests" in of_one
-    assert "One of the two tests" not in of_both
+    assert says(of_one, "outcome.one-two-tests-does")
+    assert not says(of_both, "outcome.one-two-tests-does")
 
 
 def test_an_unsettled_verdict_reads_so_until_the_gauge_decides(triaged, run_of, sign, by, cast):
     judgement = sign(triaged, run_of(triaged, candidates=[(3,), (4,)], known=False), [3, 4])
-    assert customer_copy_of(triaged).result.startswith("One of cylinders 3 and 4 built about 57 %")
+    who = "One of cylinders 3 and 4"
+    assert says(
+        customer_copy_of(triaged).result,
+        "customer_words.built-about-compression-good",
+        who=who,
+        much="57 %",
+    )
     order = work_order_create(judgement=judgement, member=by)
     for cylinder, outcome, kpa in ((3, "good", 1150), (4, "bad", 620)):
         found = NewFinding(cylinder, "gauge_dry", outcome, kpa)
         finding_add(order=order, member=cast.mechanic, found=found)
-    assert customer_copy_of(triaged).result.startswith("Cylinder 4 built about 57 %")
+    assert says(
+        customer_copy_of(triaged).result,
+        "customer_words.built-about-compression-good",
+        who="Cylinder 4",
+        much="57 %",
+    )
 
 
 def test_no_percentage_of_a_cylinder_the_capture_calls_good(triaged, run_of, sign):
@@ -389,18 +402,19 @@ def test_no_compression_fault_signed_on_an_uneven_capture_is_told(triaged, run_o
     given = {"mechanical": "no", "fault_group": "ignition", "reason": "Coil."}
     sign(triaged, run_of(triaged), [2], kind="overruled", **given)
     result = customer_copy_of(triaged).result
-    assert result.startswith("In a cranking test the cylinders compared unevenly, with cylinder 3")
-    assert "ignition, on cylinder 2" in result
+    assert says(result, "customer_words.cranking-test-cylinders-compared", low="cylinder 3")
+    assert "ignition" in result
+    assert "cylinder 2" in result
 
 
 def test_how_often_the_test_was_made_is_said(repaired, run_of):
-    assert customer_copy_of(repaired).repeats == "This test was made once."
+    assert says_only(customer_copy_of(repaired).repeats, "repeats.test-made-once")
     run_of(repaired, {1: 1.0, 2: 1.0, 3: 0.5, 4: 1.0})
     run_of(repaired, {1: 1.0, 2: 1.0, 3: 0.5, 4: 1.0}, verdict="not judged")
     run_of(repaired, purpose="verification")
     told = customer_copy_of(repaired).repeats
     assert "made 2 times" in told
-    assert "once after the repair" in told
+    assert says(told, "repeats.repeated-once-after-repair")
 
 
 def test_nothing_is_said_of_a_repair_that_was_not_made(repaired):
@@ -409,5 +423,5 @@ def test_nothing_is_said_of_a_repair_that_was_not_made(repaired):
     assert customer_copy_of(repaired).unknown == before
     Outcome.objects.filter(visit=repaired).update(correction="y")
     told = " ".join(customer_copy_of(repaired).unknown)
-    assert "has not been verified yet" in told
+    assert says(told, "outcome.repair-not-been-verified")
     assert "was not repeated" in told

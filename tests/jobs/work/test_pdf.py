@@ -15,6 +15,7 @@ from jobs.services.findings import NewFinding, finding_add
 from jobs.views import papers
 from shopdiag.people.models import Shop, User
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit
+from tests.wording import wording
 
 __all__ = ["cast", "kept", "order", "taken", "visit"]
 
@@ -133,7 +134,7 @@ def test_the_customer_may_read_another_language_than_the_member(
     assert f'<html lang="{other}"' in page
     assert f'<div lang="{language}"' in page
     with translation.override(other):
-        assert gettext("What you told us") not in page
+        assert gettext(wording("customer_sheet.what-you-told-us")) not in page
     assert said in page
     file = f"{address('jobs:customer-copy-pdf')}?language={language}"
     assert f'href="{file}"' in page

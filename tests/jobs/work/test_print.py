@@ -16,6 +16,7 @@ from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.triage import codes_add, triage_change, triage_of
 from jobs.services.work import OrderWords, work_order_create
+from tests.wording import says
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -121,16 +122,16 @@ def printed(signed_in_page, cast):
 @pytest.mark.parametrize("paper", FORMATS)
 def test_a_plain_order_is_one_sheet(printed, order, paper):
     (text,) = printed(reverse("jobs:work-order-print", args=[order.pk]), paper)
-    assert "Find why cylinder 3 is low" in text
-    assert "third from the front" in text
+    assert says(text, "request.find-why-low", cylinders="cylinder 3")
+    assert says(text, "positions.third-from-front")
     assert "1-3-4-2" in text
     # what the columns cannot hold gives way in the picture, never in these
-    assert "Stop and call when" in text
-    assert "or liquid comes out of a cylinder" in text
-    assert "the numbering is the engine's own" in text
-    assert "TDC of compression, both valves closed" in text
-    assert "manufacturer's procedure, local codes and licensed practice come first" in text
-    assert "Signed verdict: Dana Diag" in text
+    assert says(text, "work.stop-call-when")
+    assert says(text, "order_draft.authorised-time-used-up")
+    assert says(text, "request.settled-sync-holds-if")
+    assert says(text, "jobs/wanted_tests:leak.words")
+    assert says(text, "traces/cautions:defer.text")
+    assert says(text, "order_sheet.signed-verdict", name="Dana Diag")
 
 
 @pytest.mark.parametrize("paper", FORMATS)
@@ -138,15 +139,15 @@ def test_eight_cylinders_four_suspects_and_long_words_are_one_sheet(printed, cro
     (text,) = printed(reverse("jobs:work-order-print", args=[crowded.pk]), paper)
     assert "1-8-4-3-6-5-7-2" in text
     # Nothing vital is cut at the foot: all tests, all cautions, the line to sign.
-    assert "Do not crank again" in text
+    assert says(text, "jobs/wanted_tests:stop_high.words")
     assert "240 minutes" in text
-    assert f"Stop and call when: {' '.join(crowded.stop_and_call.split())}" in text
-    assert "The rest stands in the order on screen" in text
-    assert "Which cylinder: Named by the diagnostician against the capture" in text
-    assert "Borescope through the plug hole" in text
+    assert " ".join(crowded.stop_and_call.split()) in text
+    assert says(text, "order_sheet.rest-stands-order-screen")
+    assert says(text, "request.named-diagnostician-against-capture")
+    assert says(text, "jobs/wanted_tests:scope.words")
     assert "orange cables" in text
-    assert "Batteries give off explosive gas" in text
-    assert "Signed verdict: Dana Diag" in text
+    assert says(text, "traces/cautions:battery_gas.text")
+    assert says(text, "order_sheet.signed-verdict", name="Dana Diag")
     for cylinder in range(1, 9):
         assert f"{2000 + cylinder}, bad" in text
     assert text.count("not done") == 8
@@ -165,7 +166,7 @@ def test_a_later_verdict_stands_on_a_crowded_sheet(printed, crowded, by):
     (text,) = printed(reverse("jobs:work-order-print", args=[crowded.pk]), "A4")
     assert "▲ Stop." in text
     assert "cylinders 3, 5, 6 and 8" in text
-    assert "Signed verdict: Dana Diag" in text
+    assert says(text, "order_sheet.signed-verdict", name="Dana Diag")
 
 
 @pytest.mark.parametrize("paper", FORMATS)
@@ -181,6 +182,6 @@ def test_the_customers_sheet_is_one_page(printed, order, run_of, cast, paper):
     )
     address = reverse("jobs:customer-copy", args=[order.visit_id])
     (text,) = printed(address, paper, cast.writer)
-    assert "What you told us" in text
-    assert "What is not known" in text
+    assert says(text, "customer_sheet.what-you-told-us")
+    assert says(text, "customer_sheet.what-not-known")
     assert "Print this sheet" not in text

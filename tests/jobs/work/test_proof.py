@@ -10,6 +10,7 @@ from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.outcome import FIELDS, outcome_change, outcome_of
 from jobs.services.triage import misfires_set
+from tests.wording import says
 
 EVEN = dict.fromkeys((1, 2, 3, 4), 1.0)
 
@@ -64,7 +65,7 @@ def test_an_uneven_capture_after_the_repair_is_asked_back(repaired, run_of, save
     assert save(repaired, verified="no") == set()
     assert save(repaired, confirmed=True) == set()
     told = " ".join(customer_copy_of(repaired).unknown)
-    assert "still compared the cylinders unevenly" in told
+    assert says(told, "outcome.repeated-after-repair-test")
     # what stands is not asked again beside another word
     assert save(repaired, cause="Valve burnt.") == set()
     Outcome.objects.filter(visit=repaired).update(verified="")

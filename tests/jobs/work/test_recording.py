@@ -21,6 +21,7 @@ from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_accept, work_order_create
+from tests.wording import says, wording
 
 
 @pytest.fixture
@@ -54,13 +55,14 @@ def test_first_and_last_puff_are_two_figures(browser, address, order, cast):
     assert browser.post(address, sent(first_puff="2.5", pressure="6.2")).status_code == 302
     finding = CylinderFinding.objects.get()
     assert (finding.first_puff_kpa, finding.pressure_kpa) == pytest.approx((250, 620))
-    assert finding_words(finding, "bar") == (
-        "cylinder 3, compression test, dry, 6.2 bar (first puff 2.5 bar), bad"
-    )
+    words = finding_words(finding, "bar")
+    assert words.startswith("cylinder 3, ")
+    assert says(words, "findings.first-puff", last="6.2 bar", first_puff_kpa="2.5 bar")
+    assert words.endswith(", bad")
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
-    assert "6.2 bar (first puff 2.5 bar)" in page
+    assert says(page, "findings.first-puff", last="6.2 bar", first_puff_kpa="2.5 bar")
     rows = {row.name: row for row in sheet_rows(order, [finding], "bar")}
-    assert rows["3"].dry == "first puff 2.5, last 6.2, bad"
+    assert says(rows["3"].dry, "sheet.first-puff-last", first=2.5, last=6.2)
     form = browser.get(address, {"replaces": finding.pk}).context["form"]
     assert form["first_puff"].value() == 2.5
 
@@ -178,14 +180,15 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
         "Borescope",
         "Plug, injector seats",
         "Compression test, wet",
-        "Valve clearance and lift",
-        "Compression test, dry (cylinders 1, 2 and 4)",
+        wording("work.valve-clearance-lift"),
+        f"{wording('work.compression-test-dry')} (cylinders 1, 2 and 4)",
     ]
     address = reverse("jobs:work-order-complete", args=[order.pk])
     refused = browser.post(address, {"summary": "Leaks."})
     assert refused.status_code == 422
     page = refused.content.decode()
-    assert "Nothing is recorded on: Repeated capture; Leak-down; Borescope; " in page
+    assert says(page, "completion.nothing-recorded-record-say")
+    assert "; Leak-down; Borescope; " in page
     assert "Leaks." in page
     assert (
         browser.post(address, {"summary": "Leaks.", "left_out": "No adapter."}).status_code == 302
@@ -193,7 +196,7 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
     order.refresh_from_db()
     assert order.left_out == "No adapter."
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
-    assert "Wanted tests left out" in page
+    assert says(page, "complete.wanted-tests-left-out")
     assert "No adapter." in page
 
 
@@ -210,7 +213,7 @@ def test_a_test_of_one_of_two_named_cylinders_is_not_one_of_both(
         return [name for name in unrecorded_tests(order) if name.startswith("Leak")]
 
     assert leak(3) == ["Leak-down (cylinder 2)"]
-    assert "not yet on cylinder 2" in browser.get(here).content.decode()
+    assert says(browser.get(here).content.decode(), "checklist.not-yet", cylinders="cylinder 2")
     assert leak(2) == []
     assert "not yet on" not in browser.get(here).content.decode()
 
@@ -230,10 +233,13 @@ def test_a_colleague_may_record_and_it_is_told(order, mechanic, cast, client_for
     work_order_accept(order=order, member=mechanic)
     colleague = client_for(cast.owner)
     address = reverse("jobs:finding-add", args=[order.pk])
-    assert "This work order is in Mika Mech's hands" in colleague.get(address).content.decode()
+    assert says(
+        colleague.get(address).content.decode(), "finding.work-order-hands-what", name="Mika Mech"
+    )
     colleague.post(address, sent(pressure="620"))
     line = TimelineEvent.objects.get(kind="finding")
-    assert line.words.startswith("found on Mika Mech's work order: cylinder 3")
+    assert says(line.words, "findings.work-order", name="Mika Mech")
+    assert line.data["cylinder"] == 3
     assert line.by == cast.owner
     page = colleague.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
     assert "Olive Owner" in page
@@ -244,7 +250,8 @@ def test_nothing_that_is_needed_at_times_is_called_optional(browser, address):
     for label in ("Gauge after the last puff", "Leakage"):
         after = page.split(f">{label}")[1][:60]
         assert "optional" not in after
-    assert "optional" in page.split(">Gauge after the first puff")[1][:60]
+    puff = wording("work.gauge-after-first-puff")
+    assert "optional" in page.split(f">{puff}")[1][:60]
 
 
 def test_the_page_asks_for_no_cylinder_where_a_test_is_about_the_engine():
@@ -297,14 +304,12 @@ def test_the_sheet_says_what_each_test_amounts_to(order, mechanic, cast, browser
     )
     three = rows["3"]
     assert (three.dry, three.wet, three.leak) == ("9.7, bad", "9.9, ambiguous", "not done")
-    assert three.words == "Dry: W; Wet: W; Leak-down: No time"
+    assert three.words.split("; ") == ["Dry: W", "Wet: W", "Leak-down: No time"]
     four = rows["4"]
     assert (four.leak, four.heard, four.running) == ("42, bad", "Exhaust", "not done")
-    assert (four.words, rows["2"].words) == (
-        "Running: No tool; Borescope: bad, Burnt",
-        "Borescope: good, Clean",
-    )
-    assert rows["engine"].words == "Engine barred over: bad, Binds once a turn."
+    assert four.words.split("; ") == ["Running: No tool", "Borescope: bad, Burnt"]
+    assert rows["2"].words == "Borescope: good, Clean"
+    assert rows["engine"].words.endswith(": bad, Binds once a turn.")
 
 
 def test_long_remarks_give_way_and_each_keeps_its_test(order, mechanic):
@@ -322,13 +327,13 @@ def test_long_remarks_give_way_and_each_keeps_its_test(order, mechanic):
 
 def test_only_an_open_orders_findings_are_so_far(order, mechanic, browser):
     address = reverse("jobs:work-order-print", args=[order.pk])
-    assert "as recorded so far" not in browser.get(address).content.decode()
+    assert not says(browser.get(address).content.decode(), "order_sheet.findings-recorded-far")
     found = NewFinding(3, "gauge_dry", "bad", pressure_kpa=620)
     finding_add(order=order, member=mechanic, found=found)
-    assert "as recorded so far" in browser.get(address).content.decode()
+    assert says(browser.get(address).content.decode(), "order_sheet.findings-recorded-far")
     for state in ("done", "withdrawn"):
         WorkOrder.objects.filter(pk=order.pk).update(state=state)
-        assert "as recorded so far" not in browser.get(address).content.decode()
+        assert not says(browser.get(address).content.decode(), "order_sheet.findings-recorded-far")
 
 
 def test_the_sheet_has_a_column_for_running_only_where_it_is_asked_for(order):

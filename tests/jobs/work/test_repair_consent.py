@@ -26,6 +26,7 @@ from jobs.services.work import (
 )
 from tests.api.conftest import api_for
 from tests.shopdiag.page_forms import filled, forms_on
+from tests.wording import says, wording
 
 __all__ = ["api_for"]
 
@@ -104,7 +105,7 @@ def test_another_diagnosis_ends_the_yes(repair, finish, again, by, cast):
     assert repair_consent_of(other) is None
     finish(other)
     assert consent_standing(visit) is None
-    assert waiting(cast.writer) == ["ask about the repair"]
+    assert waiting(cast.writer) == [wording("board.ask-about-repair")]
     with pytest.raises(ValidationError):
         visit_move(visit=visit, to=Stage.VERIFY, member=by)
     # the old yes does not come back with a verdict like the old one
@@ -153,7 +154,7 @@ def test_a_yes_is_one_to_what_was_signed(
     assert bool(draft.yes_falls_short) is not is_repair
     assert bool(yes_falls_short(said)) is not is_repair
     type(visit).objects.filter(pk=visit.pk).update(stage=Stage.WORK)
-    assert waiting(cast.writer) == ([] if is_repair else ["ask about the repair"])
+    assert waiting(cast.writer) == ([] if is_repair else [wording("board.ask-about-repair")])
     visit.refresh_from_db()
     if is_repair:
         visit_move(visit=visit, to=Stage.VERIFY, member=by)
@@ -250,9 +251,9 @@ def test_a_repair_asks_for_no_test_of_the_diagnosis(
     assert ([t["key"] for t in order.tests], order.patterns, order.disproof) == (keys, [], "")
     for name in ("jobs:work-order", "jobs:work-order-print"):
         page = browser.get(reverse(name, args=[order.pk])).content.decode()
-        assert "Checks after the repair" in page
+        assert says(page, "work.checks-after-repair")
         assert "Tests wanted" not in page
-        assert "What would rule it out" not in page
+        assert not says(page, "work.what-would-rule-out")
 
 
 def test_a_repair_without_checks_is_completed_in_words(order, finish, say, *, again, by, cast):
@@ -362,7 +363,7 @@ def test_the_repair_is_of_what_was_found_bad(triaged, run_of, sign, say, *, by, 
     assert [place["cylinder"] for place in repair.places] == [4]
     assert "cylinder 4:" in repair.request
     # it was left open until it was measured, and is no longer
-    assert "tests of the diagnosis found cylinder 4 bad" in repair.confidence
+    assert says(repair.confidence, "order_draft.tests-diagnosis-found-bad", cylinders="cylinder 4")
     assert "Not settled" not in repair.confidence
 
 

@@ -11,6 +11,7 @@ from jobs.selectors.decision import decision_on
 from jobs.selectors.signing import CaptureList, capture_list, signing_choices
 from jobs.services.captures import capture_aside
 from tests.jobs.work.test_beside_even import with_weaker_bank
+from tests.wording import says_only
 from traces.models import Run
 
 EVEN = {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}
@@ -146,10 +147,14 @@ def test_captures_say_why_they_count_less(triaged, run_of, by):
     assert [c.row.tie.capture_id for c in found.captures if c.is_to_sign] == [best.capture_id]
     why = {c.row.tie.capture_id: c.why_less for c in found.captures}
     assert why[best.capture_id] == ""
-    assert why[open_which.capture_id] == "leaves open which cylinder"
-    assert why[wide.capture_id] == ("wider intervals: 30 points on average, 8 in the one to sign")
-    assert why[refused.capture_id] == "no result to sign"
-    assert why[aside.capture_id] == "set aside: The clamp slipped."
+    assert says_only(why[open_which.capture_id], "signing.leaves-open-cylinder")
+    assert says_only(
+        why[wide.capture_id], "signing.wider-intervals-points-average", width=30, least=8
+    )
+    assert says_only(why[refused.capture_id], "signing.no-result-sign")
+    assert says_only(
+        why[aside.capture_id], "pooled_captures.set-aside", aside_why="The clamp slipped."
+    )
     assert why[after.capture_id] == "after the repair"
 
 

@@ -19,6 +19,7 @@ from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.visits import visit_move
 from jobs.services.work import work_order_create
+from tests.wording import says_only
 
 YES = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="400")
 NO = SaidOnRepair(agreed=False, said_by="Casey", how="phone")
@@ -169,9 +170,11 @@ def test_an_order_after_the_customers_yes_is_of_the_agreed_repair(order, cast):
     said = replace(YES, scope="Exhaust valve of cylinder 3.")
     consent_add(visit=visit, member=cast.writer, said=said)
     after = draft()
-    assert after.scope == (
-        "The repair the customer agreed to: Exhaust valve of cylinder 3. Up to 400 EUR. "
-        "Nothing beyond it without consent."
+    assert says_only(
+        after.scope,
+        "order_draft.repair-customer-agreed-nothing",
+        what=": Exhaust valve of cylinder 3",
+        amount=" Up to 400 EUR.",
     )
     assert (after.scope_minutes, after.stop_and_call) == (None, str(STOP_REPAIR_AND_CALL))
     consent_add(visit=visit, member=cast.writer, said=NO)

@@ -16,6 +16,7 @@ from jobs.selectors.patterns import TIMING_DOUBTED
 from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
 from jobs.services.work import work_order_create
 from tests.jobs.work.conftest import report_of
+from tests.wording import says, says_only, wording
 from traces.core.findings.finding_texts import finding
 from traces.core.report.results import Report
 
@@ -52,11 +53,13 @@ def test_misfires_rank_the_sets_on_the_pages(open_run, triaged, browser, cast, c
     for address in pages(open_run, triaged):
         page = browser.get(address).content.decode()
         assert "inference, not measurement" in page
-        assert "point clearly at cylinder 4 (P0304 stored and 112 of 130 counts on" in page
-        assert "no code names cylinder 1 and 3 of 130 counts on cylinder 1" in page
-        assert "What would settle it" in page
+        assert says(page, "candidate_ranking.job-point-clearly", cylinders="cylinder 4")
+        assert says(page, "candidate_ranking.counts", own=112, total=130, listed="cylinder 4")
+        assert says(page, "candidate_ranking.no-code-names", cylinders="cylinder 1")
+        assert says(page, "candidate_ranking.counts", own=3, total=130, listed="cylinder 1")
+        assert says(page, "ranking.cylinder-also-misfires-want")
     mechanic = client_for(cast.mechanic).get(pages(open_run, triaged)[0]).content.decode()
-    assert "point clearly at cylinder 4" in mechanic
+    assert says(mechanic, "candidate_ranking.job-point-clearly", cylinders="cylinder 4")
 
 
 def test_the_report_stays_as_it_was(open_run, triaged, browser):
@@ -70,7 +73,9 @@ def test_the_report_stays_as_it_was(open_run, triaged, browser):
 def test_without_misfires_or_with_one_set_nothing_is_ranked(triaged, run_of, browser, by):
     run = run_of(triaged, LOW_ONE, **OPEN)
     assert decision_on(triaged, run).ranking is None
-    assert "What the misfires say" not in browser.get(pages(run, triaged)[1]).content.decode()
+    assert not says(
+        browser.get(pages(run, triaged)[1]).content.decode(), "ranking.what-misfires-say"
+    )
     misfires_set(visit=triaged, counts={1: 3, 4: 90}, member=by)
     assert decision_on(triaged, run_of(triaged)).ranking is None
 
@@ -80,9 +85,10 @@ def test_the_work_order_carries_the_inference_and_the_gauge_begins_there(
 ):
     signed = sign(triaged, open_run, cylinders=[1, 4])
     order = work_order_create(judgement=signed, member=by)
-    assert "\nInference, not measurement: the misfires" in order.confidence
+    lines = order.confidence.splitlines()
+    assert says_only(lines, "candidate_ranking.job-point-clearly", cylinders="cylinder 4")
     gauge = next(t for t in order.tests if t["key"] == "gauge_dry")
-    assert "Begin with cylinder 4, then 1" in gauge["words"]
+    assert says(gauge["words"], "tests_wanted.begin-misfires", turn="cylinder 4, then 1")
     assert order.patterns[0]["pattern"] == "open"
 
 
@@ -91,16 +97,16 @@ def test_the_misfires_of_the_signing_day_stay_on_the_order(open_run, triaged, by
     order = work_order_create(judgement=signed, member=by)
     misfires_set(visit=triaged, counts={1: 300, 4: 0}, member=by)
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
-    assert "point clearly at cylinder 4" in page
+    assert says(page, "candidate_ranking.job-point-clearly", cylinders="cylinder 4")
 
 
 def test_one_low_cylinder_on_every_page(triaged, run_of, browser):
     run = run_of(triaged)
     for address in pages(run, triaged):
         page = browser.get(address).content.decode()
-        assert "What the pattern suggests" in page
-        assert "One low cylinder: cylinder 3" in page
-        assert "What would rule it out" in page
+        assert says(page, "patterns.what-pattern-suggests")
+        assert f"{wording('jobs/patterns:one.name')}: cylinder 3" in page
+        assert says(page, "work.what-would-rule-out")
         assert "Source: common practice" in page
 
 
@@ -112,7 +118,7 @@ def test_neighbours_of_this_engine_on_order_and_sheet(triaged, run_of, browser, 
     assert "neighbour" in [t["key"] for t in order.tests]
     for name in ("jobs:work-order", "jobs:work-order-print"):
         page = browser.get(reverse(name, args=[order.pk])).content.decode()
-        assert "Usually the head gasket between them." in page
+        assert says(page, "jobs/patterns:adjacent.reading")
 
 
 def test_neighbours_come_before_companions_and_lost_coolant_before_all(
@@ -142,8 +148,8 @@ def test_a_fast_even_crank_is_a_hint_with_its_reason(triaged, run_of, by, browse
     triage.cranks = "fast"
     triage_change(triage=triage, expected_version=triage.version, member=by)
     page = browser.get(pages(run, triaged)[1]).content.decode()
-    assert "Even, and fast: a hint that all are low" in page
-    assert "The cranking sounds fast." in page
+    assert says(page, "jobs/patterns:fast_even.name")
+    assert says(page, "patterns.cranking-sounds-fast")
     signed = sign(triaged, run, kind="overruled", reason="Fast.", cylinders=[])
     assert [t.key for t in order_draft(signed).tests][:2] == ["timing", "bind"]
 
@@ -228,7 +234,7 @@ def test_something_high_without_a_number_stops_the_cranking_too(triaged, run_of,
     assert [t.key for t in draft.tests][:2] == ["stop", "borescope"]
     assert draft.tests[0].words == STOP_HIGH_ANY.words
     assert draft.cautions[1] == LIQUID
-    assert "liquid in every cylinder" in draft.request
+    assert says(draft.request, "request.look-liquid-every-cylinder")
 
 
 def test_codes_with_a_failure_type_put_the_timing_in_doubt(triaged, run_of, by, sign):
@@ -237,7 +243,7 @@ def test_codes_with_a_failure_type_put_the_timing_in_doubt(triaged, run_of, by, 
     draft = order_draft(signed)
     assert [t.key for t in draft.tests][:2] == ["timing", "bind"]
     assert TIMING_CAUTION in draft.cautions
-    assert "bar over before cranking" in draft.request
+    assert says(draft.request, "request.valve-timing-first-bar")
 
 
 def test_a_code_of_heat_asks_for_the_cooling_system_first(triaged, run_of, by, sign):
@@ -291,7 +297,7 @@ def test_access_of_this_engine_is_in_the_draft(slow_six, run_of, by, browser, si
     signed = sign(visit, run, cylinders=[1])
     order = work_order_create(judgement=signed, member=by)
     leak = next(t for t in order.tests if t["key"] == "leak_down")
-    assert "good cylinder 2 (15 min)" in leak["words"]
+    assert says(leak["words"], "plug_access.good-cylinder-min", number=2, minutes=15)
     assert order.scope_minutes == 60
     assert "about 90 minutes" in order.scope
     for name in ("jobs:work-order", "jobs:work-order-print"):
@@ -322,7 +328,7 @@ def test_a_capture_refused_for_want_of_compressions_cranks_no_more(
     draft = order_draft(signed)
     assert [t.key for t in draft.tests][:2] == ["timing", "bind"]
     assert TIMING_CAUTION in draft.cautions
-    assert "bar over before cranking" in draft.request
+    assert says(draft.request, "request.valve-timing-first-bar")
 
 
 def test_a_capture_refused_for_its_recording_puts_no_timing_in_doubt(triaged, run_of, sign):

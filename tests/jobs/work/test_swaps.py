@@ -18,6 +18,7 @@ from jobs.services.findings import NewFinding, finding_add
 from jobs.services.swaps import Swapped, swap_add
 from jobs.services.work import work_order_create
 from tests.api.conftest import api_for
+from tests.wording import says
 
 __all__ = ["api_for"]
 
@@ -188,6 +189,8 @@ def test_a_swap_is_in_the_summary_on_the_card_and_where_the_outcome_is_written(
     writer = client_for(cast.writer)
     for name in ("visit", "outcome-edit"):
         told = writer.get(reverse(f"jobs:{name}", args=[order.visit_id])).content.decode()
-        assert told.count("Coil moved from cylinder 2 to cylinder 3.") >= 1, name
+        assert says(
+            told, "swap.moved-from-cylinder-cylinder", part="Coil", from_cylinder=2, to_cylinder=3
+        ), name
     (standing,) = visit_work(cast.writer, order.visit).orders
     assert standing.summary_beyond == ""

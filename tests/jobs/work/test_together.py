@@ -12,6 +12,7 @@ from jobs.selectors.work import visit_work
 from jobs.services.captures import capture_aside
 from jobs.services.judgements import judgement_sign
 from tests.jobs.work.conftest import report_of
+from tests.wording import says, says_only, wording
 from traces.models import CaptureSetup, Run
 
 FOUR = {1: 1.0, 2: 1.0, 4: 1.0}
@@ -53,7 +54,7 @@ def test_two_captures_are_pooled(triaged, pair):
     assert found.count == 2
     assert found.pooled.by_cylinder[3].relative == pytest.approx(0.585)
     assert roles(found) == ["pooled", "pooled"]
-    assert found.words.verdict == "Together: cylinder 3 is low."
+    assert says_only(found.words.verdict, "pooling_words.together-low", cylinders="cylinder 3")
     assert [line.name for line in found.lines] == ["1", "3", "4", "2"]
 
 
@@ -79,7 +80,9 @@ def test_what_is_left_out_says_why(triaged, pair, run_of, by):
     capture_aside(tie=other.capture.visit_capture, member=by, why="The clamp slipped.")
     running = run_of(triaged, state="running")
     found = together(triaged)
-    assert roles(found)[2:] == ["not judged", "set aside: The clamp slipped.", "running"]
+    refused, aside, still = roles(found)[2:]
+    assert (refused, still) == ("not judged", "running")
+    assert says_only(aside, "pooled_captures.set-aside", aside_why="The clamp slipped.")
     assert found.count == 2
     assert not found.has(running.capture_id)
 
@@ -89,7 +92,7 @@ def test_another_firing_order_stays_out(triaged, pair, run_of):
     wrong.setup.settings["firing_order"] = "1-2-4-3"
     wrong.setup.save()
     found = together(triaged)
-    assert roles(found) == ["pooled", "pooled", "set up with another firing order"]
+    assert roles(found) == ["pooled", "pooled", wording("pooled_captures.set-up-another-firing")]
 
 
 def test_before_and_after_the_repair_are_kept_apart(triaged, pair, run_of, by):
@@ -99,7 +102,7 @@ def test_before_and_after_the_repair_are_kept_apart(triaged, pair, run_of, by):
     assert not before.after_repair
     assert before.pooled.by_cylinder[3].call == "suspect"
     assert after.after_repair
-    assert after.words.verdict == "Together: no weak cylinder."
+    assert says_only(after.words.verdict, "pooling_words.no-weak-cylinder-together")
 
 
 def test_a_drive_motors_captures_are_not_pooled(triaged, pair):
@@ -117,10 +120,10 @@ def test_the_pages_show_them(triaged, browser, pair, cast, client_for):
     for address in addresses:
         page = browser.get(address).content.decode()
         assert "Captures together" in page
-        assert "Together: cylinder 3 is low." in page
+        assert says(page, "pooling_words.together-low", cylinders="cylinder 3")
         assert "2 captures agree" in page
     page = client_for(cast.mechanic).get(addresses[0]).content.decode()
-    assert "Together: cylinder 3 is low." in page
+    assert says(page, "pooling_words.together-low", cylinders="cylinder 3")
 
 
 def test_a_disagreement_is_named_with_the_conditions(triaged, run_of, browser):
@@ -129,11 +132,14 @@ def test_a_disagreement_is_named_with_the_conditions(triaged, run_of, browser):
     CaptureSetup.objects.filter(pk=warm.setup_id).update(temperature="warm", throttle="open")
     page = browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
     assert "do not agree" in page
-    assert (
-        "Cylinder 3: 62 % in the first (cold, throttle held open), 97 % in the second (warm, "
-        "throttle held open). It comes and goes, or the conditions differ: temperature cold and "
-        "warm." in page
+    assert says(
+        page,
+        "pooling_words.comes-goes-conditions-differ",
+        cylinder="Cylinder 3",
+        differences="temperature cold and warm",
     )
+    assert says(page, "pooling_words.in-the", share=62, nth="first (cold, throttle held open)")
+    assert says(page, "pooling_words.in-the", share=97, nth="second (warm, throttle held open)")
 
 
 def test_the_verdict_keeps_what_was_seen_together(triaged, pair, by):
@@ -150,16 +156,17 @@ def test_the_work_order_carries_the_pooled_figure(triaged, pair, by, run_of, bro
         visit=triaged, member=by, kind="accepted", mechanical="yes", run=pair[1], cylinders=[3]
     )
     lines = order_draft(signed).confidence.splitlines()
-    assert lines[0].startswith("How low: Cylinder 3 at 60 %")
-    assert lines[2].startswith(
-        "Captures together: 2 captures pooled, 18 engine cycles: cylinder 3 "
-    )
+    assert says(lines[0], "request.good-cylinders-95-interval", whose="Cylinder 3", relative="60 %")
+    assert says(lines[2], "request.captures-pooled-engine-cycles", captures=2, cycles="18")
+    assert ": cylinder 3 " in lines[2]
     assert lines[2].endswith("They agree.")
     page = browser.get(reverse("jobs:work-order-new", args=[triaged.pk])).content.decode()
     assert "2 captures pooled" in page
     run_of(triaged, three_at(0.99))
     against = order_draft(signed).confidence.splitlines()[2]
-    assert "They do not agree: Cylinder 3: 57 % in the first, 60 % in the second, 99 %" in against
+    assert says(against, "request.they-do-not-agree")
+    for name, percent in (("first", 57), ("second", 60), ("third", 99)):
+        assert says(against, "pooling_words.in-the", share=percent, nth=name)
 
 
 def test_one_capture_leaves_the_work_order_as_it_was(signed):
@@ -169,22 +176,22 @@ def test_one_capture_leaves_the_work_order_as_it_was(signed):
 def test_setting_aside_is_told_and_taken_back(triaged, pair, browser):
     address = reverse("jobs:capture-aside", args=[pair[0].capture_id])
     refused = browser.post(address, {"why": " "}, follow=True).content.decode()
-    assert "Say why the capture shall not count" in refused
+    assert says(refused, "evidence.say-why-capture-shall")
     browser.post(address, {"why": "Throttle was shut."})
     assert captures_together(triaged) is None
     page = browser.get(reverse("jobs:capture", args=[pair[0].capture_id])).content.decode()
-    assert "This capture is set aside" in page
+    assert says(page, "capture.capture-set-aside-counts")
     assert "Throttle was shut." in page
-    assert "Let this capture count again" in page
+    assert says(page, "aside.let-capture-count-again")
     card = browser.get(reverse("jobs:visit", args=[triaged.pk])).content.decode()
     assert "set aside" in card
     browser.post(address, {"again": "on"})
     assert together(triaged).count == 2
     words = list(TimelineEvent.objects.filter(kind="capture").values_list("words", flat=True))
-    assert words == [
-        f"set the capture “{pair[0].capture}” aside: Throttle was shut.",
-        f"took the capture “{pair[0].capture}” in again",
-    ]
+    aside, again = words
+    which = {"capture": pair[0].capture}
+    assert says_only(aside, "captures.set-capture-aside", why="Throttle was shut.", **which)
+    assert says_only(again, "captures.took-capture-again", **which)
 
 
 def test_one_set_aside_is_not_offered_for_signing(triaged, pair, browser, by):
@@ -263,7 +270,7 @@ def test_a_single_capture_is_named_on_the_order_not_pooled(triaged, against, by)
         if line.startswith("Captures together: ")
     ]
     assert "pooled" not in line
-    assert line.startswith(f"Captures together: {against[0].capture} by itself, 9 engine cycles")
+    assert says(line, "request.itself-engine-cycles", single=against[0].capture, cycles=9)
     assert f"({against[1].capture})" in line
 
 
@@ -273,7 +280,7 @@ def test_an_interval_that_holds_everything_is_not_shown(triaged, run_of, browser
     found = together(triaged)
     assert [line.has_interval for line in found.lines] == [True, False, True, True]
     page = browser.get(reverse("jobs:decide", args=[triaged.pk])).content.decode()
-    assert page.count("these captures do not agree") == 1
+    assert page.count(wording("together.these-captures-do-not")) == 1
 
 
 def test_more_captures_take_no_more_queries(

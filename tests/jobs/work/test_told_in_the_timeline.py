@@ -5,6 +5,7 @@ import pytest
 from jobs.models import Complaint, TimelineEvent
 from jobs.services.intake import authorised_words
 from jobs.services.triage import codes_add
+from tests.wording import says_only
 
 
 @pytest.mark.parametrize(
@@ -21,7 +22,8 @@ def test_what_was_authorised_is_named(minutes: int | None, amount: str, told: st
     complaint = Complaint(
         authorised_by="Casey", authorised_minutes=minutes, authorised_amount=amount
     )
-    assert authorised_words(complaint) == f"noted that Casey authorised {told}"
+    line = authorised_words(complaint)
+    assert says_only(line, "intake.noted-authorised", authorised_by="Casey", what=told, said="")
 
 
 @pytest.mark.parametrize("text", ["P0301", "nothing that is a code"])

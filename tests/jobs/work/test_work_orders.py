@@ -19,6 +19,7 @@ from jobs.services.work import (
 from shopdiag.people.models import Member
 from shopdiag.people.services import SavedMeanwhileError
 from tests.api.conftest import api_for
+from tests.wording import says, says_only, wording
 from traces.core.report.starter_figures import StarterFigures
 
 __all__ = ["api_for"]
@@ -41,17 +42,18 @@ def test_one_press_makes_it(browser, signed, by):
     response = browser.post(address, filled(page))
     order = WorkOrder.objects.get()
     assert response.headers["Location"] == reverse("jobs:work-order", args=[order.pk])
-    assert order.request.startswith("Find why cylinder 3 is low: ")
+    assert says_only(order.request, "request.find-why-low", cylinders="cylinder 3")
     assert order.cylinders == [3]
-    assert order.places == [{"cylinder": 3, "words": "third from the front"}]
+    assert order.places == [{"cylinder": 3, "words": wording("positions.third-from-front")}]
     assert order.firing_order == "1-3-4-2"
     assert "Stamped on the cover" in order.firing_source
     assert [t["key"] for t in order.tests] == [
         *("repeat_once", "leak_down", "borescope", "seats", "gauge_dry", "gauge_wet", "valves")
     ]
     assert "57 %" in order.confidence
-    assert order.confidence.splitlines()[1].startswith("Which cylinder: Settled by the sync")
-    assert order.sync_proof == "9 ignition events of cylinder 1 on channel coil."
+    assert says(order.confidence.splitlines()[1], "request.settled-sync-holds-if")
+    assert says(order.sync_proof, "sync_note.event-cylinder", count=9, event="ignition", cylinder=1)
+    assert "channel coil" in order.sync_proof
     assert "cylinder 2, the 360° companion" in order.disproof
     assert "Cranking sound: uneven." in order.tests_done
     assert order.cautions
@@ -59,7 +61,8 @@ def test_one_press_makes_it(browser, signed, by):
     signed.visit.refresh_from_db()
     assert signed.visit.stage == Stage.WORK
     line = TimelineEvent.objects.get(kind="work_order")
-    assert line.words == "made the work order on cylinder 3"
+    assert says_only(line.words, "work.made-work-order", which=" on cylinder 3")
+    assert line.data == {"work_order": signed.work_orders.get().pk, "cylinders": [3]}
     assert line.by == by
 
 
@@ -93,7 +96,7 @@ def test_a_mistake_loses_nothing(browser, signed):
     sent = filled(browser.get(address)) | {"tests": [], "scope": "Only the plugs come out."}
     response = browser.post(address, sent)
     assert response.status_code == 422
-    assert "Keep at least one test." in response.content.decode()
+    assert says(response.content.decode(), "work.keep-least-one-test")
     assert response.context["form"]["scope"].value() == "Only the plugs come out."
 
 
@@ -140,13 +143,13 @@ def test_one_open_order_at_a_time(order, by):
     work_order_withdraw(order=order, member=by, reason="Wrong cylinder.")
     again = work_order_create(judgement=later, member=by)
     assert again.cylinders == []
-    assert again.request.startswith("Measure the compression of every cylinder")
+    assert says_only(again.request, "request.measure-compression-every-cylinder")
 
 
 def test_withdrawing_needs_a_reason_and_stays_on_record(browser, order):
     address = reverse("jobs:work-order-withdraw", args=[order.pk])
     page = browser.post(address, {"reason": " "}, follow=True)
-    assert "Say why the work order is withdrawn." in page.content.decode()
+    assert says(page.content.decode(), "work.say-why-work-order")
     page = browser.post(address, {"reason": "The customer said no."}, follow=True)
     assert "The customer said no." in page.content.decode()
     order.refresh_from_db()
@@ -168,12 +171,12 @@ def test_two_mechanics_the_second_is_told(client_for, order, cast):
     address = reverse("jobs:work-order-accept", args=[order.pk])
     assert "is yours" in client_for(cast.mechanic).post(address, follow=True).content.decode()
     page = client_for(second).post(address, follow=True).content.decode()
-    assert "Mika Mech took this work order at" in page
+    assert says(page, "work.took-work-order-ask", accepted_by="Mika Mech")
     order.refresh_from_db()
     assert order.accepted_by == cast.mechanic
-    assert TimelineEvent.objects.filter(words="accepted the work order").count() == 1
+    assert TimelineEvent.objects.filter(words=wording("work.accepted-work-order")).count() == 1
     assert work_order_accept(order=order, member=cast.mechanic).accepted_by == cast.mechanic
-    assert TimelineEvent.objects.filter(words="accepted the work order").count() == 1
+    assert TimelineEvent.objects.filter(words=wording("work.accepted-work-order")).count() == 1
 
 
 def test_the_race_is_settled_by_the_database(order, cast):
@@ -231,7 +234,7 @@ def test_what_was_done_is_told(signed, by):
     done = " ".join(order_draft(signed).tests_done)
     assert "P0300 (pending), P0303 (stored)" in done
     assert "cyl. 3: 143" in done
-    assert "Cranking captures analysed: 1, of which 1 could be judged." in done
+    assert says(done, "tests_done.cranking-captures-analysed-could", count=1, count_2=1)
 
 
 def test_page_and_sheet_say_how_the_engine_was_cranked(client_for, order, cast):
@@ -244,7 +247,7 @@ def test_page_and_sheet_say_how_the_engine_was_cranked(client_for, order, cast):
     run.save(update_fields=["result"])
     for address in addresses:
         page = client_for(cast.mechanic).get(address).content.decode()
-        assert "178 rpm, 182 A on the mean" in page
+        assert "178 rpm, 182 A " in page
 
 
 def test_a_drag_once_a_turn_is_looked_for_where_it_makes_a_pair_look_low(triaged, by, run_of):
@@ -264,10 +267,12 @@ def test_what_the_sync_leaves_open_is_asked_as_a_question(triaged, by, run_of):
         visit=triaged, member=by, kind="accepted", mechanical="yes", run=run, cylinders=[1, 4]
     )
     draft = order_draft(judgement)
-    assert draft.request.startswith("Find out whether cylinder 1 or cylinder 4 is low")
-    assert draft.patterns[0].meaning.name == "Not settled which cylinder"
+    assert says(draft.request, "request.out-whether-low", either="cylinder 1 or cylinder 4")
+    assert says_only(draft.patterns[0].meaning.name, "jobs/patterns:open.name")
     assert draft.tests[0].key == "sync"
-    assert "One of them at 50 %" in draft.confidence
+    assert says(
+        draft.confidence, "request.good-cylinders-95-interval", whose="One of them", relative="50 %"
+    )
 
 
 def test_a_high_cylinder_stops_the_cranking(triaged, by, run_of):
@@ -277,7 +282,9 @@ def test_a_high_cylinder_stops_the_cranking(triaged, by, run_of):
     )
     draft = order_draft(judgement)
     assert draft.tests[0].key == "stop"
-    assert draft.request.startswith("Look for liquid in cylinder 3 before cranking again")
+    assert says(
+        draft.request, "request.look-liquid-before-cranking", high="cylinder 3", low="cylinder 4"
+    )
     assert "liquid" in draft.cautions[1]
 
 
@@ -289,7 +296,7 @@ def test_a_fast_even_crank_asks_for_timing_and_an_absolute_gauge(triaged, by, ru
         visit=triaged, member=by, kind="accepted", mechanical="unsure", run=run
     )
     draft = order_draft(judgement)
-    assert draft.patterns[0].meaning.name == "Even, and fast: a hint that all are low"
+    assert says_only(draft.patterns[0].meaning.name, "jobs/patterns:fast_even.name")
     assert [t.key for t in draft.tests][:2] == ["timing", "bind"]
 
 
@@ -339,5 +346,5 @@ def test_the_mechanics_page_shows_the_cylinder_and_no_customer(client_for, order
             assert secret not in page
     page = browser.get(reverse("jobs:work-order", args=[order.pk])).content.decode()
     assert page.index("suspect-number") < page.index("Tests wanted")
-    assert "third from the front" in page
-    assert "Front = the end opposite the flywheel" in page
+    assert says(page, "positions.third-from-front")
+    assert says(page, "positions.front-end-opposite-flywheel")

@@ -18,7 +18,7 @@ from tests.traces.core.judged_by_hand import (
     stops_of,
 )
 from tests.traces.core.synthetic import Crank
-from tests.wording import says
+from tests.wording import says, wording
 from traces.core.judging.pipeline import analyse
 from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.core.setup.manual_edits import ManualEdits, ManualMarks
@@ -197,7 +197,11 @@ def test_a_sync_entered_for_another_cylinder_is_mended(layout: str) -> None:
     told = next(f for f in report.findings if f.code == "hand-shift")
     assert told.severity == "warn"
     assert says(told.message, "manual_edits.place", count=1)
-    assert says(report.sync_note, "manual_edits.labels-moved-hand", places="on by 1 place")
+    assert says(
+        report.sync_note,
+        "manual_edits.labels-moved-hand",
+        places=wording("manual_edits.place", count=1),
+    )
 
 
 def test_a_whole_round_of_the_labels_is_none() -> None:
