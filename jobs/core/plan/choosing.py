@@ -1,0 +1,359 @@
+"""Which test comes next: what it is expected to tell over what it costs on this engine.
+
+What a test tells is worth the loss of entropy of the causes' shares that it is expected to bring,
+in bits, and `SHOWN_BITS` times the chance that it shows a cause, because no cause counts as found
+without a test that shows it. Both are averaged over what the tests before it may have found; where
+one has shown a cause, only the tests of its extent are worth something still. The sum is divided by
+the minutes, those to reach the plugs among them, and `OVERHEAD_MINUTES` to fetch, connect and write
+down. What can do harm is settled before all else, and what everything later is compared with is
+noted before anything is moved: counts where it misfires, a second capture where one decides.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jobs.core.patterns import Pattern
+from jobs.core.plan.clues import ROUGH
+from jobs.core.plan.evidence import Costs, Evidence
+from jobs.core.plan.focus import Focus
+from jobs.core.plan.knowledge import CAUSES, GOOD, PRIORS, TESTS, PlanTest
+from jobs.core.plan.readings import is_done
+from jobs.core.plan.scoring import Score
+from jobs.core.tests_wanted import Circumstances, timing_in_doubt
+
+OVERHEAD_MINUTES = 12.0
+SHOWN_BITS = 1.5
+_HALF_SHOWN = 0.5
+EXTENT_BITS = 0.5
+COMPARED_BITS = 0.1
+"""What counts are worth beside what they tell: the proof of a repair is compared with them."""
+LEAST_BITS = 0.02
+"""A test that is worth less is not proposed."""
+MOST_TESTS = 6
+_MOST_SCENARIOS = 24
+_SEPARATES_FROM = 0.03
+_LIKELY = 0.4
+_LOCKS = frozenset({"repeat", "sync"})
+"""Tests that only crank: not while an engine may hold liquid or be out of time."""
+_STARTING = frozenset({"starting", "hot_restart", "after_standing", "cold"})
+_INDEX = {cause: at for at, cause in enumerate(CAUSES)}
+
+Shares = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A test chosen, with why.
+
+    Parameters
+    ----------
+    minutes
+        With reaching the plugs, as far as they are not reached by then.
+    bits
+        What it is expected to tell.
+    separates
+        Causes that it would find, the likeliest first.
+    is_for_safety
+        Whether it stands first because of what could happen.
+    is_extent
+        Whether a cause is shown already and it tells how far the damage goes.
+    """
+
+    test: PlanTest
+    minutes: float
+    bits: float
+    separates: tuple[str, ...]
+    is_for_safety: bool = False
+    is_extent: bool = False
+
+
+def choose(evidence: Evidence, focus: Focus, scored: Score, costs: Costs) -> tuple[Choice, ...]:
+    """Return the tests to make, in order."""
+    state = _State(evidence, focus, costs, scored)
+    for key in safety_first(evidence):
+        state.take(TESTS[key], is_for_safety=True)
+    if scored.shown:
+        for cause in scored.shown:
+            for key in PRIORS[cause].extent:
+                state.take(TESTS[key], is_extent=True)
+        return tuple(state.chosen)
+    for key in _to_compare_with(evidence, focus):
+        state.take(TESTS[key])
+    while len(state.chosen) < MOST_TESTS:
+        best = state.best()
+        if best is None:
+            break
+        state.take(best)
+    return tuple(state.chosen)
+
+
+@dataclass(frozen=True, slots=True)
+class _Outcomes:
+    """A test's outcomes as arrays: chances by outcome and cause, and what each shows."""
+
+    chances: Shares
+    credit: Shares
+    """By outcome and cause, how much of `SHOWN_BITS` it is worth that this is found so."""
+    ends: NDArray[np.bool_]
+    """Which outcomes end the search: a cause is shown, or something is put right on it."""
+
+
+@cache
+def _outcomes(key: str) -> _Outcomes:
+    test = TESTS[key]
+    names = (*test.finds, GOOD)
+    chances = np.array([[test.chance(o, c) for c in CAUSES] for o in names])
+    good = chances[-1]
+    for cause in test.clears:
+        good[_INDEX[cause]] = 1e-3
+    chances /= chances.sum(axis=0)
+    credit = np.zeros_like(chances)
+    for at, finding in enumerate(test.finds.values()):
+        for cause in finding.acts | finding.proves:
+            credit[at, _INDEX[cause]] = _HALF_SHOWN
+        for cause in finding.shows:
+            credit[at, _INDEX[cause]] = 1.0
+    ends = np.array([bool(f.shows or f.acts) for f in test.finds.values()] + [False])
+    return _Outcomes(chances, credit, ends)
+
+
+class _State:
+    """What is chosen so far, and what may be known by then, as weighted scenarios."""
+
+    def __init__(self, evidence: Evidence, focus: Focus, costs: Costs, scored: Score) -> None:
+        self.evidence, self.focus, self.costs = evidence, focus, costs
+        self.is_to_be_counted = _is_to_be_counted(evidence, focus)
+        self.chosen: list[Choice] = []
+        self.reached: set[int] = set()
+        self.shares: Shares = np.array([scored.shares.get(c, 0.0) for c in CAUSES])
+        self.scenarios: list[tuple[float, Shares]] = [(1.0, self.shares)]
+        self.found: Shares = np.zeros(len(CAUSES))
+        """How likely each cause is found by then."""
+
+    def take(self, test: PlanTest, *, is_for_safety: bool = False, is_extent: bool = False) -> None:
+        """Add a test, unless it was made or chosen or does not apply."""
+        if not self._applies(test):
+            return
+        self.chosen.append(
+            Choice(
+                test=test,
+                minutes=self._minutes(test),
+                bits=self._worth_bits(test),
+                separates=_separates(self.shares, test),
+                is_for_safety=is_for_safety,
+                is_extent=is_extent,
+            )
+        )
+        self.reached |= self._banks_of(test)
+        # what comes after is chosen as if the safety of the engine were settled
+        if not is_for_safety:
+            self._branch(test)
+
+    def best(self) -> PlanTest | None:
+        """Return the test that is worth most for its minutes; None where none is worth it."""
+        worth = []
+        for test in TESTS.values():
+            if self._applies(test) and self._is_asked_for(test):
+                bits = self._worth_bits(test)
+                if bits >= LEAST_BITS:
+                    worth.append((bits / (self._minutes(test) + OVERHEAD_MINUTES), test))
+        return max(worth, key=lambda pair: pair[0])[1] if worth else None
+
+    def _worth_bits(self, test: PlanTest) -> float:
+        outcomes = _outcomes(test.key)
+        bits = sum(
+            weight * (_told_bits(shares, outcomes) + SHOWN_BITS * _credit(shares, outcomes))
+            for weight, shares in self.scenarios
+        )
+        extent = sum(
+            self.found[_INDEX[cause]]
+            for cause, prior in PRIORS.items()
+            if test.key in prior.extent
+        )
+        compared = COMPARED_BITS if test.key == "counts" and self.is_to_be_counted else 0.0
+        return float(bits + EXTENT_BITS * extent + compared)
+
+    def _branch(self, test: PlanTest) -> None:
+        """Split every scenario by what the test may find; where it shows a cause, it ends."""
+        outcomes = _outcomes(test.key)
+        branched: list[tuple[float, Shares]] = []
+        for weight, shares in self.scenarios:
+            for chances, ends in zip(outcomes.chances, outcomes.ends, strict=True):
+                joint = chances * shares
+                chance = float(joint.sum())
+                if chance <= 0:
+                    continue
+                if ends:
+                    self.found += weight * joint
+                else:
+                    branched.append((weight * chance, joint / chance))
+        branched.sort(key=lambda one: -one[0])
+        self.scenarios = branched[:_MOST_SCENARIOS]
+
+    def _applies(self, test: PlanTest) -> bool:
+        evidence = self.evidence
+        if evidence.fuel not in test.only or (test.upright and evidence.engine.is_flat):
+            return False
+        if any(c.test.key == test.key for c in self.chosen):
+            return False
+        return not is_done(test, evidence, self.focus)
+
+    def _is_asked_for(self, test: PlanTest) -> bool:
+        evidence, focus = self.evidence, self.focus
+        if test.scope == "cylinder" and not focus.cylinders:
+            return False
+        earlier = {c.test.key for c in self.chosen} | {d.test for d in evidence.done}
+        if test.after and not test.after & earlier:
+            return False
+        if test.runs and not may_run(evidence, focus):
+            return False
+        if test.moves and (len(focus.cylinders) != 1 or is_away(evidence)):
+            return False
+        if test.is_rough and focus.spread == "none" and not ROUGH & evidence.happens:
+            return False
+        if test.key in _LOCKS and (may_hold_liquid(evidence) or is_timing_in_doubt(evidence)):
+            return False
+        return not test.lacking or _LACKING[test.lacking](evidence, focus)
+
+    def _banks_of(self, test: PlanTest) -> set[int]:
+        """Return the banks whose plugs a test needs reached; 0 where there is one row."""
+        banks, access = self.evidence.engine.banks, self.costs.access_minutes
+        if not test.reach:
+            return set()
+        if test.reach == "named" and not self.focus.cylinders:
+            return {banks.get(c, 0) for c in sorted(access, key=lambda c: access[c])[:1]}
+        asked = self.focus.cylinders if test.reach == "named" else tuple(access)
+        return {banks.get(c, 0) for c in asked}
+
+    def _minutes(self, test: PlanTest) -> float:
+        """Return what a test takes, with the plugs that are not reached by then."""
+        banks, access = self.evidence.engine.banks, self.costs.access_minutes
+        own = self.costs.test_minutes.get(test.key, test.minutes)
+        lacking = self._banks_of(test) - self.reached
+        return own + sum(
+            max((m for c, m in access.items() if banks.get(c, 0) == bank), default=0)
+            for bank in lacking
+        )
+
+
+def _told_bits(shares: Shares, outcomes: _Outcomes) -> float:
+    """Return by how many bits a test is expected to narrow the causes down."""
+    joint = outcomes.chances * shares
+    chances = joint.sum(axis=1)
+    kept = chances > 0
+    after = joint[kept] / chances[kept, None]
+    return float(max(0.0, _entropy(shares[None])[0] - chances[kept] @ _entropy(after)))
+
+
+def _entropy(shares: Shares) -> Shares:
+    safe = np.where(shares > 0, shares, 1.0)
+    return np.asarray(-(shares * np.log2(safe)).sum(axis=1))
+
+
+def _credit(shares: Shares, outcomes: _Outcomes) -> float:
+    """Return how likely a test finds the very cause, in parts where it does not show it."""
+    return float((outcomes.credit * outcomes.chances * shares).sum())
+
+
+def _separates(shares: Shares, test: PlanTest) -> tuple[str, ...]:
+    found = [
+        cause
+        for cause in CAUSES
+        if shares[_INDEX[cause]] >= _SEPARATES_FROM
+        and any(f.chance(cause) >= _LIKELY for f in test.finds.values())
+    ]
+    return tuple(sorted(found, key=lambda cause: -shares[_INDEX[cause]]))
+
+
+def _changes(evidence: Evidence) -> bool:
+    return bool({Pattern.COMES_AND_GOES, Pattern.LOW_AT_FIRST} & evidence.patterns)
+
+
+def _one_decides(evidence: Evidence) -> bool:
+    """Return whether one capture names a cylinder: one figure should not decide money."""
+    test = evidence.compression
+    return bool(test.weak) and test.result != "open" and test.captures < 2
+
+
+_LACKING: dict[str, Callable[[Evidence, Focus], bool]] = {
+    "counts": lambda evidence, _focus: not evidence.counts,
+    "focus": lambda evidence, focus: not focus.cylinders and not evidence.counts,
+    "second_capture": lambda evidence, _focus: _changes(evidence) or _one_decides(evidence),
+    "settled": lambda evidence, _focus: evidence.compression.result == "open",
+    "single_coils": lambda evidence, _focus: evidence.ignition != "pairs",
+    "cam_known_right": lambda evidence, _focus: (
+        is_timing_in_doubt(evidence) or evidence.said.timing_work
+    ),
+}
+
+
+def may_hold_liquid(evidence: Evidence) -> bool:
+    """Return whether a cylinder may hold liquid: one stands high, or coolant is lost."""
+    return bool(evidence.compression.high) or coolant_first(evidence)
+
+
+def may_run(evidence: Evidence, focus: Focus) -> bool:
+    """Return whether tests of the running engine are to be thought of at all."""
+    only_starts = bool(evidence.happens) and evidence.happens <= _STARTING
+    if evidence.cranks == "no_crank" or (only_starts and focus.spread == "none"):
+        return False
+    return not (evidence.compression.high or is_timing_in_doubt(evidence))
+
+
+def is_away(evidence: Evidence) -> bool:
+    """Return whether the misfire comes and goes uncounted: a swap then proves nothing."""
+    return bool({"sometimes", "wet"} & evidence.happens) and not evidence.counts
+
+
+def _circumstances(evidence: Evidence) -> Circumstances:
+    lost = bool(evidence.said.coolant_loss) or evidence.said.coolant_level == "low"
+    codes = frozenset(code for code, _status in evidence.codes)
+    return Circumstances(loses_coolant=lost, codes=codes)
+
+
+def coolant_first(evidence: Evidence) -> bool:
+    """Return whether the cooling system is tested before anything else is."""
+    return _circumstances(evidence).coolant_first
+
+
+def is_timing_in_doubt(evidence: Evidence) -> bool:
+    """Return whether the engine must not be cranked before it was barred over by hand."""
+    return timing_in_doubt(evidence.patterns, _circumstances(evidence))
+
+
+def safety_first(evidence: Evidence) -> tuple[str, ...]:
+    """Return the tests that come first because of what could happen, in order."""
+    found: list[str] = []
+    if Pattern.HIGH_COMPANIONS in evidence.patterns and not coolant_first(evidence):
+        found += ["bind", "borescope"]
+    elif evidence.compression.high or Pattern.HIGH in evidence.patterns:
+        found.append("borescope")
+    if coolant_first(evidence):
+        found.append("coolant")
+    if is_timing_in_doubt(evidence):
+        found += ["timing", "bind"]
+    if evidence.compression.result == "open":
+        found.append("sync")
+    return tuple(dict.fromkeys(found))
+
+
+def _to_compare_with(evidence: Evidence, focus: Focus) -> tuple[str, ...]:
+    """Return what is noted before anything is moved, so that later tests compare with it."""
+    if may_hold_liquid(evidence) or is_timing_in_doubt(evidence):
+        return ()
+    if _one_decides(evidence) or _changes(evidence):
+        return ("repeat",)
+    # a counter that runs on a bad crank signal names anybody
+    trusted = not any(code.startswith("P033") for code, _status in evidence.codes)
+    return ("counts",) if trusted and _is_to_be_counted(evidence, focus) else ()
+
+
+def _is_to_be_counted(evidence: Evidence, focus: Focus) -> bool:
+    """Return whether it misfires by its codes, nothing was counted, and no cylinder is weak."""
+    misfires = focus.spread != "none" and any(c.startswith("P03") for c, _status in evidence.codes)
+    is_open = evidence.compression.result in {"open", "weak", "bank", "high"}
+    return misfires and not evidence.counts and not is_open and not _changes(evidence)

@@ -1,0 +1,215 @@
+"""What of the evidence speaks for or against causes, each with its cylinders and codes."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from jobs.core.code_meaning import bank_named, code_base
+from jobs.core.patterns import Pattern
+from jobs.core.plan.evidence import Evidence
+from jobs.core.plan.focus import Focus
+from jobs.core.plan.knowledge import CLUES
+from jobs.core.request import named
+from shopdiag.people.core.words import gettext as _
+
+ROUGH = frozenset({"always", "sometimes", "idle", "cold", "warm", "steady", "wet", "slowing"})
+"""When the customer says that it happens, where that means a running engine that is rough."""
+PLUGS_OLD_KM = 60_000.0
+"""Plugs that have run so far may be worn (common practice; intervals of 60,000 to 120,000 km)."""
+PLUGS_YOUNG_KM = 15_000.0
+
+# Numbers of SAE J2012 / ISO 15031-6.
+_OF_CODES = {
+    "code_coil": re.compile(r"P03(?:5\d|6[0-2])"),
+    "code_injector": re.compile(r"P02(?:0[1-9]|1[0-2])|P0(?:26[1-9]|2[78]\d|29[0-6])"),
+    "code_glow": re.compile(r"P06(?:7\d|8[0-2])|P0380"),
+    "code_crank": re.compile(r"P033[5-9]"),
+    "code_phaser": re.compile(r"P00(?:1[0-5]|2[0-5])"),
+    "code_rich": re.compile(r"P017[25]"),
+    "code_rail": re.compile(r"P0087"),
+    "code_catalyst": re.compile(r"P04[23]0"),
+    "code_egr": re.compile(r"P040[0-9]"),
+    "code_voltage": re.compile(r"P056[0-3]"),
+    "code_coolant": re.compile(r"P0217|P0128"),
+}
+_LEAN = re.compile(r"P017[14]")
+_CAM = re.compile(r"P00(?:0[89]|1[6-9])")
+_CONTRIBUTION = frozenset(f"P0{263 + 3 * n}" for n in range(12))
+"""The third of the three codes of each cylinder from P0261 on."""
+
+_WHEN = {
+    "when_always": {"always"},
+    "when_wet": {"wet"},
+    "when_cold": {"cold"},
+    "when_warm": {"warm"},
+    "when_hot_restart": {"hot_restart"},
+    "when_starting": {"starting"},
+    "when_after_fuel": {"after_fuel"},
+    "when_after_standing": {"after_standing"},
+    "when_sometimes": {"sometimes"},
+}
+_SAID = frozenset(
+    {
+        *("oil_lost", "oil_low", "fuel_in_oil", "coolant_lost"),
+        *("timing_worked_on", "fuel_worked_on", "ignition_worked_on", "plugs_old", "plugs_young"),
+    }
+)
+_LOAD = frozenset({"accelerating", "uphill"})
+_OF_LOW = {
+    Pattern.ADJACENT: "weak_neighbours",
+    Pattern.COMPANIONS: "weak_companions",
+    Pattern.SAME_BANK: "weak_same_bank",
+    Pattern.BANK: "weak_bank",
+    Pattern.ALL: "weak_all",
+    Pattern.SEVERAL: "weak_several",
+    Pattern.ONE: "weak_one",
+}
+"""Clue by pattern, the one that goes first first where several apply."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clue:
+    """One thing that speaks for or against causes.
+
+    Parameters
+    ----------
+    key
+        Its name in `ratios.toml`.
+    cylinders, codes
+        What it is about, where it is about some.
+    distance_km
+        How far plugs have run.
+    """
+
+    key: str
+    cylinders: tuple[int, ...] = ()
+    codes: tuple[str, ...] = ()
+    distance_km: float = 0.0
+
+    @property
+    def is_soft(self) -> bool:
+        """Whether it is what somebody said or a spread of misfires, not a code or a test."""
+        return self.key.startswith(("when_", "misfire_", "not_")) or self.key in _SAID
+
+    @property
+    def words(self) -> str:
+        """The clue in the reader's language."""
+        return _(CLUES[self.key].words).format(
+            cylinders=named(self.cylinders) if self.cylinders else "",
+            codes=", ".join(self.codes),
+            distance_km=f"{self.distance_km:,.0f}",
+        )
+
+
+def clues_in(evidence: Evidence, focus: Focus) -> tuple[Clue, ...]:
+    """Return all clues of the evidence but those of tests made, each once."""
+    return (
+        *_of_misfires(evidence, focus),
+        *_of_codes(evidence),
+        *_of_compression(evidence, focus),
+        *_of_conditions(evidence),
+        *_of_said(evidence),
+        *_of_kind(evidence),
+    )
+
+
+def _of_misfires(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
+    weak = set(evidence.compression.weak)
+    # that a weak cylinder misfires says nothing of why it is weak
+    explained = bool(focus.misfiring) and focus.misfiring <= weak | evidence.compression.high
+    if focus.spread != "none" and not explained:
+        yield Clue(f"misfire_{focus.spread}", tuple(sorted(focus.misfiring)))
+    elif evidence.happens and not ROUGH & evidence.happens and focus.spread == "none":
+        yield Clue("not_rough")
+    if weak and focus.misfiring and not weak & focus.misfiring:
+        yield Clue("named_elsewhere", tuple(sorted(focus.misfiring)))
+
+
+def _of_codes(evidence: Evidence) -> Iterator[Clue]:
+    codes = sorted({code_base(code) for code, _status in evidence.codes})
+    for key, pattern in _OF_CODES.items():
+        found = tuple(c for c in codes if pattern.fullmatch(c) and c not in _CONTRIBUTION)
+        if found:
+            yield Clue(key, codes=found)
+    contributions = tuple(c for c in codes if c in _CONTRIBUTION)
+    if contributions:
+        yield Clue("code_contribution", codes=contributions)
+    for pattern, of_bank, of_all in (
+        (_LEAN, "code_lean_bank", "code_lean_all"),
+        (_CAM, "code_cam_bank", "code_cam_all"),
+    ):
+        found = tuple(c for c in codes if pattern.fullmatch(c))
+        if found:
+            one_of_two = len({bank_named(c) for c in found}) == 1 and bool(evidence.engine.banks)
+            yield Clue(of_bank if one_of_two else of_all, codes=found)
+    of_position = (_CAM, _OF_CODES["code_phaser"], _OF_CODES["code_crank"])
+    if codes and not any(p.fullmatch(c) for p in of_position for c in codes):
+        yield Clue("no_cam_or_crank_code")
+
+
+def _of_compression(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
+    test, patterns = evidence.compression, evidence.patterns
+    weak = tuple(sorted(test.weak))
+    if test.high:
+        both = Pattern.HIGH_COMPANIONS in patterns
+        yield Clue("high_companions" if both else "high_one", tuple(sorted(test.high)))
+    if test.result == "open":
+        yield Clue("open", weak)
+    elif weak:
+        key = next((key for p, key in _OF_LOW.items() if p in patterns), "weak_several")
+        yield Clue("weak_one" if len(weak) == 1 else key, weak)
+    if test.weaker_bank and not weak:
+        yield Clue("weak_bank", tuple(sorted(test.weaker_bank)))
+    for pattern in (Pattern.FAST_EVEN, Pattern.COMES_AND_GOES, Pattern.LOW_AT_FIRST):
+        if pattern in patterns:
+            yield Clue(pattern.value)
+    if test.result in {"even", "even_as_far"} and Pattern.FAST_EVEN not in patterns:
+        yield Clue(test.result)
+    if test.captures > 1 and (weak or test.high or test.weaker_bank):
+        yield Clue("captures_agree")
+
+
+def _of_conditions(evidence: Evidence) -> Iterator[Clue]:
+    happens = evidence.happens
+    for key, conditions in _WHEN.items():
+        if conditions & happens:
+            yield Clue(key)
+    is_idle, is_load = "idle" in happens, bool(_LOAD & happens)
+    # what happens at idle and under load alike tells neither from the other
+    if is_idle != is_load and "always" not in happens:
+        yield Clue("when_idle" if is_idle else "when_load")
+    if evidence.verified == "no":
+        yield Clue("not_duplicated")
+    if evidence.cranks == "slow":
+        yield Clue("cranks_slow")
+    elif evidence.cranks == "no_crank":
+        yield Clue("no_crank")
+
+
+def _of_said(evidence: Evidence) -> Iterator[Clue]:
+    said = evidence.said
+    facts = {
+        "coolant_lost": said.coolant_loss or said.coolant_level == "low",
+        "oil_lost": said.oil_loss,
+        "oil_low": said.oil_level == "low",
+        "fuel_in_oil": said.fuel_in_oil,
+        "timing_worked_on": said.timing_work,
+        "fuel_worked_on": said.fuel_work,
+        "ignition_worked_on": said.ignition_work,
+    }
+    yield from (Clue(key) for key, holds in facts.items() if holds)
+    age_km = said.plugs_age_km
+    if age_km is None or evidence.fuel == "diesel":
+        return
+    if age_km >= PLUGS_OLD_KM:
+        yield Clue("plugs_old", distance_km=age_km)
+    elif age_km <= PLUGS_YOUNG_KM and not said.ignition_work:
+        yield Clue("plugs_young", distance_km=age_km)
+
+
+def _of_kind(evidence: Evidence) -> Iterator[Clue]:
+    if evidence.fuel in {"gas", "diesel"}:
+        yield Clue(f"on_{evidence.fuel}")
+    if evidence.fuel == "diesel" or not evidence.injection:
+        return
+    yield Clue("direct_injected" if evidence.injection == "direct" else "port_injected")

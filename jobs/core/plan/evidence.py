@@ -1,0 +1,199 @@
+"""What is known of an engine and its job when the next tests are chosen."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+from engines.core.firing import FiringOrder
+from engines.core.positions import Positions, bank_numbers, cylinders_by_bank, neighbours_of
+from jobs.core.patterns import Pattern
+
+CompressionResult: TypeAlias = Literal[
+    "none", "even", "even_as_far", "weak", "bank", "high", "open", "not_judged"
+]
+SwapPart: TypeAlias = Literal["coil", "plug", "injector"]
+Figure: TypeAlias = float | str
+
+
+@dataclass(frozen=True, slots=True)
+class EngineFacts:
+    """How the cylinders of an engine stand to each other.
+
+    Parameters
+    ----------
+    cylinders
+        Their numbers; empty where the engine is not known.
+    banks
+        Bank, 1 or 2 as fault codes count them, by cylinder; empty where there is one row.
+    neighbours
+        Cylinders that sit beside each one on its bank.
+    companions
+        The cylinder 360 degrees away, by cylinder.
+    is_flat
+        Whether the cylinders lie, so that oil does not reach the whole ring.
+    """
+
+    cylinders: tuple[int, ...] = ()
+    banks: Mapping[int, int] = field(default_factory=dict)
+    neighbours: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+    companions: Mapping[int, int] = field(default_factory=dict)
+    is_flat: bool = False
+
+    @classmethod
+    def of(
+        cls, order: FiringOrder | None, places: Positions | None, *, is_flat: bool = False
+    ) -> "EngineFacts":
+        """Return what follows from a firing order and the cylinders' places."""
+        if order is None:
+            return cls()
+        pairs = {c: order.companion_of(c) for c in order.sequence}
+        return cls(
+            cylinders=tuple(sorted(order.sequence)),
+            banks=bank_numbers(cylinders_by_bank(places)) if places else {},
+            neighbours={c: neighbours_of(places, c) for c in places} if places else {},
+            companions={c: other for c, other in pairs.items() if other is not None},
+            is_flat=is_flat,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Compression:
+    """What the cranking test says.
+
+    Parameters
+    ----------
+    result
+        `none` where none was made.
+    weak
+        Relative compression by weak cylinder, 1.0 as good as the others; NaN where no figure
+        is known.
+    high, weaker_bank
+        Cylinders that stand high, and those of a bank that is weaker as a whole.
+    captures
+        Captures of this state that were judged.
+    """
+
+    result: CompressionResult = "none"
+    weak: Mapping[int, float] = field(default_factory=dict)
+    high: frozenset[int] = frozenset()
+    weaker_bank: frozenset[int] = frozenset()
+    captures: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class TestDone:
+    """One test that was made.
+
+    Parameters
+    ----------
+    test
+        Its key, as findings of a work order keep it.
+    outcome
+        `good`, `bad` or `ambiguous`.
+    cylinder, bank
+        What it is about; both None where it is about the whole engine.
+    figures
+        What was measured, by name with its unit.
+    """
+
+    test: str
+    outcome: str
+    cylinder: int | None = None
+    bank: int | None = None
+    figures: Mapping[str, Figure] = field(default_factory=dict)
+
+    # pytest collects what is called so
+    __test__ = False
+
+
+@dataclass(frozen=True, slots=True)
+class SwapDone:
+    """A part moved to another cylinder, and whether the misfire followed: yes, no, changed."""
+
+    part: SwapPart
+    from_cylinder: int
+    to_cylinder: int
+    followed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What the triage asked; None where nobody asked.
+
+    Parameters
+    ----------
+    oil_level, coolant_level
+        `ok`, `low` or, of oil, `high`; empty where not asked.
+    plugs_age_km
+        How far the plugs have run.
+    """
+
+    oil_level: str = ""
+    oil_loss: bool | None = None
+    coolant_level: str = ""
+    coolant_loss: bool | None = None
+    fuel_in_oil: bool | None = None
+    timing_work: bool = False
+    fuel_work: bool = False
+    ignition_work: bool = False
+    plugs_age_km: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """All that the plan is made from.
+
+    Parameters
+    ----------
+    fuel
+        `petrol`, `gas` or `diesel`.
+    ignition
+        `single` or `pairs` (one coil for two cylinders); empty where not known.
+    injection
+        `port` or `direct`; empty where not known.
+    codes
+        (code, status) as read, such as (`P0302`, `stored`).
+    counts
+        Misfires by cylinder, of one reading; empty where none was taken.
+    cranks, verified
+        Cranking sound (`even`, `uneven`, `slow`, `fast`, `no_crank`), and whether the complaint
+        was confirmed (`yes`, `no`).
+    patterns
+        How the cylinders stand out in the cranking test.
+    happens
+        When the customer says that it happens (`jobs.core.complaint.HAPPENS`).
+    named
+        Cylinders that a person signed or a test named; they go before codes and counts.
+    """
+
+    engine: EngineFacts = field(default_factory=EngineFacts)
+    fuel: str = "petrol"
+    ignition: str = ""
+    injection: str = ""
+    codes: tuple[tuple[str, str], ...] = ()
+    counts: Mapping[int, int] = field(default_factory=dict)
+    compression: Compression = field(default_factory=Compression)
+    patterns: frozenset[Pattern] = frozenset()
+    cranks: str = ""
+    verified: str = ""
+    happens: frozenset[str] = frozenset()
+    said: Said = field(default_factory=Said)
+    done: tuple[TestDone, ...] = ()
+    swaps: tuple[SwapDone, ...] = ()
+    named: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What tests take on this engine.
+
+    Parameters
+    ----------
+    access_minutes
+        To reach the plugs, by cylinder.
+    test_minutes
+        By test, as the shop booked it; the usual figure counts where there is none.
+    """
+
+    access_minutes: Mapping[int, int] = field(default_factory=dict)
+    test_minutes: Mapping[str, float] = field(default_factory=dict)

@@ -1,0 +1,196 @@
+"""The guided plan: what may be behind it, with reasons, and which tests come next."""
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from jobs.core.plan.choosing import choose, coolant_first, is_timing_in_doubt
+from jobs.core.plan.clues import clues_in
+from jobs.core.plan.evidence import Costs, Evidence
+from jobs.core.plan.focus import Focus, focus_of
+from jobs.core.plan.knowledge import CAUSES, TEST_WORDS
+from jobs.core.plan.readings import readings_in
+from jobs.core.plan.scoring import Argument, Score, arguments, score
+from shopdiag.people.core.words import gettext as _
+
+Standing: TypeAlias = Literal["shown", "leading", "possible", "unlikely", "ruled_out"]
+
+LEADS_WITHIN = 2.0
+"""Causes within that factor of the first one lead with it."""
+POSSIBLE_SHARE = 0.03
+MOST_CAUSES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class PlanCause:
+    """One cause as the plan sees it.
+
+    Parameters
+    ----------
+    share
+        Its share of the score, for ranking; no probability that anybody measured.
+    settled_by
+        The test that shows it or rules it out; empty where none does.
+    shows, rules_out
+        What would show it, and what would rule it out.
+    """
+
+    key: str
+    name: str
+    group: str
+    standing: Standing
+    share: float
+    supports: tuple[Argument, ...]
+    against: tuple[Argument, ...]
+    shows: str
+    rules_out: str
+    source: str
+    settled_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedTest:
+    """One test as the plan proposes it.
+
+    Parameters
+    ----------
+    recorded
+        The test of a finding under which its result is recorded; a swap's is `swap`.
+    cylinders
+        Which it is made on; empty for the whole engine.
+    separates
+        Names of the causes that it would find.
+    """
+
+    key: str
+    recorded: str
+    name: str
+    tells: str
+    cylinders: tuple[int, ...]
+    minutes: int
+    bits: float
+    separates: tuple[str, ...]
+    caution: str
+    is_for_safety: bool = False
+    is_extent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What may be behind it and what to test next.
+
+    Parameters
+    ----------
+    causes
+        Shown ones first, then by share, then those ruled out.
+    tests
+        In the order to make them in.
+    stop
+        Why the engine must not be cranked before the first tests; empty where it may.
+    """
+
+    focus: Focus
+    causes: tuple[PlanCause, ...]
+    tests: tuple[PlannedTest, ...]
+    stop: str = ""
+    disputed: tuple[str, ...] = ()
+
+    @property
+    def leading(self) -> tuple[PlanCause, ...]:
+        """Causes that are shown, or else that lead."""
+        shown = tuple(c for c in self.causes if c.standing == "shown")
+        return shown or tuple(c for c in self.causes if c.standing == "leading")
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether a test shows a cause."""
+        return any(c.standing == "shown" for c in self.causes)
+
+    @property
+    def knows_anything(self) -> bool:
+        """Whether anything speaks for one cause more than for another."""
+        return any(c.supports or c.against for c in self.causes)
+
+
+def plan_for(evidence: Evidence, costs: Costs | None = None) -> Plan:
+    """Return the plan of an engine.
+
+    Parameters
+    ----------
+    costs
+        What tests take on this engine; usual minutes where None.
+    """
+    focus = focus_of(evidence)
+    clues = clues_in(evidence, focus)
+    readings = readings_in(evidence, focus)
+    scored = score(evidence.fuel, clues, readings, clears=bool(focus.cylinders))
+    chosen = choose(evidence, focus, scored, costs or Costs())
+    return Plan(
+        focus=focus,
+        causes=tuple(
+            _cause(key, scored, *arguments(key, clues, readings, scored.shares))
+            for key in _in_order(scored)
+        ),
+        tests=tuple(
+            PlannedTest(
+                key=c.test.key,
+                recorded="swap" if c.test.moves else c.test.recorded,
+                name=_(TEST_WORDS[c.test.key].name),
+                tells=_(TEST_WORDS[c.test.key].tells),
+                cylinders=focus.cylinders if c.test.scope == "cylinder" else (),
+                minutes=round(c.minutes),
+                bits=round(c.bits, 3),
+                separates=tuple(_(CAUSES[key].name) for key in c.separates),
+                caution=c.test.caution,
+                is_for_safety=c.is_for_safety,
+                is_extent=c.is_extent,
+            )
+            for c in chosen
+        ),
+        stop=_stop(evidence),
+        disputed=tuple(_(CAUSES[key].name) for key in sorted(scored.disputed)),
+    )
+
+
+def _in_order(scored: Score) -> tuple[str, ...]:
+    by_share = sorted(scored.shares, key=lambda c: (c not in scored.shown, -scored.shares[c], c))
+    return (*by_share, *sorted(scored.ruled_out))
+
+
+def _cause(
+    key: str, scored: Score, supports: tuple[Argument, ...], against: tuple[Argument, ...]
+) -> PlanCause:
+    words = CAUSES[key]
+    return PlanCause(
+        key=key,
+        name=_(words.name),
+        group=words.group,
+        standing=_standing(key, scored),
+        share=round(scored.shares.get(key, 0.0), 4),
+        supports=supports,
+        against=against,
+        shows=_(words.shows),
+        rules_out=_(words.rules_out),
+        source=_(words.source),
+        settled_by=scored.shown.get(key, "") or scored.ruled_out.get(key, ""),
+    )
+
+
+def _standing(key: str, scored: Score) -> Standing:
+    if key in scored.shown:
+        return "shown"
+    if key in scored.ruled_out:
+        return "ruled_out"
+    share, most = scored.shares[key], max(scored.shares.values())
+    if share * LEADS_WITHIN >= most:
+        return "leading"
+    return "possible" if share >= POSSIBLE_SHARE else "unlikely"
+
+
+def _stop(evidence: Evidence) -> str:
+    if evidence.compression.high:
+        return _("Do not crank: look for liquid first.")
+    if coolant_first(evidence):
+        return _("Do not crank before the cooling system was tested: a cylinder may hold coolant.")
+    if is_timing_in_doubt(evidence):
+        return _("Do not crank before the engine was barred over by hand: valve timing in doubt.")
+    return ""
