@@ -17,12 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jobs.core.patterns import Pattern
-from jobs.core.plan.clues import ROUGH
+from jobs.core.plan.clues import ROUGH, names_a_cam
 from jobs.core.plan.evidence import Costs, Evidence
 from jobs.core.plan.focus import Focus
 from jobs.core.plan.knowledge import CAUSES, GOOD, PRIORS, TESTS, PlanTest
 from jobs.core.plan.readings import is_done
 from jobs.core.plan.scoring import Score
+from jobs.core.plug_access import LONG_MINUTES
 from jobs.core.tests_wanted import Circumstances, timing_in_doubt
 
 OVERHEAD_MINUTES = 12.0
@@ -33,6 +34,8 @@ COMPARED_BITS = 0.1
 """What counts are worth beside what they tell: the proof of a repair is compared with them."""
 LEAST_BITS = 0.02
 """A test that is worth less is not proposed."""
+NEAR_BITS = 0.05
+"""Where plugs take long to reach, tests that need none come first from here on."""
 MOST_TESTS = 6
 _MOST_SCENARIOS = 24
 _SEPARATES_FROM = 0.03
@@ -160,8 +163,11 @@ class _State:
             if self._applies(test) and self._is_asked_for(test):
                 bits = self._worth_bits(test)
                 if bits >= LEAST_BITS:
-                    worth.append((bits / (self._minutes(test) + OVERHEAD_MINUTES), test))
-        return max(worth, key=lambda pair: pair[0])[1] if worth else None
+                    minutes = self._minutes(test)
+                    # the rule of `by_access`: what needs no plug out comes before long reaching
+                    is_near = bits >= NEAR_BITS and self._reach_minutes(test) < LONG_MINUTES
+                    worth.append((is_near, bits / (minutes + OVERHEAD_MINUTES), test))
+        return max(worth, key=lambda one: one[:2])[2] if worth else None
 
     def _worth_bits(self, test: PlanTest) -> float:
         outcomes = _outcomes(test.key)
@@ -231,10 +237,12 @@ class _State:
 
     def _minutes(self, test: PlanTest) -> float:
         """Return what a test takes, with the plugs that are not reached by then."""
+        return self.costs.test_minutes.get(test.key, test.minutes) + self._reach_minutes(test)
+
+    def _reach_minutes(self, test: PlanTest) -> float:
         banks, access = self.evidence.engine.banks, self.costs.access_minutes
-        own = self.costs.test_minutes.get(test.key, test.minutes)
         lacking = self._banks_of(test) - self.reached
-        return own + sum(
+        return sum(
             max((m for c, m in access.items() if banks.get(c, 0) == bank), default=0)
             for bank in lacking
         )
@@ -286,7 +294,7 @@ _LACKING: dict[str, Callable[[Evidence, Focus], bool]] = {
     "settled": lambda evidence, _focus: evidence.compression.result == "open",
     "single_coils": lambda evidence, _focus: evidence.ignition != "pairs",
     "cam_known_right": lambda evidence, _focus: (
-        is_timing_in_doubt(evidence) or evidence.said.timing_work
+        is_timing_in_doubt(evidence) or evidence.said.timing_work or names_a_cam(evidence)
     ),
 }
 
@@ -301,7 +309,8 @@ def may_run(evidence: Evidence, focus: Focus) -> bool:
     only_starts = bool(evidence.happens) and evidence.happens <= _STARTING
     if evidence.cranks == "no_crank" or (only_starts and focus.spread == "none"):
         return False
-    return not (evidence.compression.high or is_timing_in_doubt(evidence))
+    coolant_open = coolant_first(evidence) and not any(d.test == "coolant" for d in evidence.done)
+    return not (evidence.compression.high or coolant_open or is_timing_in_doubt(evidence))
 
 
 def is_away(evidence: Evidence) -> bool:

@@ -50,7 +50,7 @@ _WHEN = {
 }
 _SAID = frozenset(
     {
-        *("oil_lost", "oil_low", "fuel_in_oil", "coolant_lost"),
+        *("oil_lost", "oil_low", "fuel_in_oil"),
         *("timing_worked_on", "fuel_worked_on", "ignition_worked_on", "plugs_old", "plugs_young"),
     }
 )
@@ -213,3 +213,9 @@ def _of_kind(evidence: Evidence) -> Iterator[Clue]:
     if evidence.fuel == "diesel" or not evidence.injection:
         return
     yield Clue("direct_injected" if evidence.injection == "direct" else "port_injected")
+
+
+def names_a_cam(evidence: Evidence) -> bool:
+    """Return whether a code names a cam's position or its phaser."""
+    patterns = (_CAM, _OF_CODES["code_phaser"])
+    return any(p.fullmatch(code_base(code)) for code, _status in evidence.codes for p in patterns)
