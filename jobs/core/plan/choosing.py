@@ -32,9 +32,9 @@ _HALF_SHOWN = 0.5
 EXTENT_BITS = 0.5
 COMPARED_BITS = 0.1
 """What counts are worth beside what they tell: the proof of a repair is compared with them."""
-LEAST_BITS = 0.02
+LEAST_BITS = 0.025
 """A test that is worth less is not proposed."""
-NEAR_BITS = 0.05
+NEAR_BITS = 0.1
 """Where plugs take long to reach, tests that need none come first from here on."""
 MOST_TESTS = 6
 _MOST_SCENARIOS = 24
@@ -133,7 +133,9 @@ class _State:
         self.chosen: list[Choice] = []
         self.reached: set[int] = set()
         self.shares: Shares = np.array([scored.shares.get(c, 0.0) for c in CAUSES])
-        self.scenarios: list[tuple[float, Shares]] = [(1.0, self.shares)]
+        self.scenarios: Shares = self.shares[None]
+        """What may be known by then: a row of shares each, and how likely it is."""
+        self.weights: Shares = np.ones(1)
         self.found: Shares = np.zeros(len(CAUSES))
         """How likely each cause is found by then."""
 
@@ -171,14 +173,10 @@ class _State:
 
     def _worth_bits(self, test: PlanTest) -> float:
         outcomes = _outcomes(test.key)
-        bits = sum(
-            weight * (_told_bits(shares, outcomes) + SHOWN_BITS * _credit(shares, outcomes))
-            for weight, shares in self.scenarios
-        )
+        told = _told_bits(self.scenarios, outcomes) + SHOWN_BITS * _credit(self.scenarios, outcomes)
+        bits = self.weights @ told
         extent = sum(
-            self.found[_INDEX[cause]]
-            for cause, prior in PRIORS.items()
-            if test.key in prior.extent
+            self.found[_INDEX[cause]] for cause, prior in PRIORS.items() if test.key in prior.extent
         )
         compared = COMPARED_BITS if test.key == "counts" and self.is_to_be_counted else 0.0
         return float(bits + EXTENT_BITS * extent + compared)
@@ -186,19 +184,14 @@ class _State:
     def _branch(self, test: PlanTest) -> None:
         """Split every scenario by what the test may find; where it shows a cause, it ends."""
         outcomes = _outcomes(test.key)
-        branched: list[tuple[float, Shares]] = []
-        for weight, shares in self.scenarios:
-            for chances, ends in zip(outcomes.chances, outcomes.ends, strict=True):
-                joint = chances * shares
-                chance = float(joint.sum())
-                if chance <= 0:
-                    continue
-                if ends:
-                    self.found += weight * joint
-                else:
-                    branched.append((weight * chance, joint / chance))
-        branched.sort(key=lambda one: -one[0])
-        self.scenarios = branched[:_MOST_SCENARIOS]
+        joint = self.weights[:, None, None] * self.scenarios[:, None, :] * outcomes.chances
+        self.found += joint[:, outcomes.ends].sum(axis=(0, 1))
+        left = joint[:, ~outcomes.ends].reshape(-1, joint.shape[2])
+        weights = left.sum(axis=1)
+        kept = np.argsort(-weights)[:_MOST_SCENARIOS]
+        kept = kept[weights[kept] > 0]
+        self.weights = weights[kept]
+        self.scenarios = left[kept] / self.weights[:, None]
 
     def _applies(self, test: PlanTest) -> bool:
         evidence = self.evidence
@@ -210,18 +203,16 @@ class _State:
 
     def _is_asked_for(self, test: PlanTest) -> bool:
         evidence, focus = self.evidence, self.focus
-        if test.scope == "cylinder" and not focus.cylinders:
-            return False
         earlier = {c.test.key for c in self.chosen} | {d.test for d in evidence.done}
-        if test.after and not test.after & earlier:
-            return False
-        if test.runs and not may_run(evidence, focus):
-            return False
-        if test.moves and (len(focus.cylinders) != 1 or is_away(evidence)):
-            return False
-        if test.is_rough and focus.spread == "none" and not ROUGH & evidence.happens:
-            return False
-        if test.key in _LOCKS and (may_hold_liquid(evidence) or is_timing_in_doubt(evidence)):
+        in_vain = (
+            (test.scope == "cylinder" and not focus.cylinders)
+            or (test.after and not test.after & earlier)
+            or (test.runs and not may_run(evidence, focus))
+            or (test.moves and (len(focus.cylinders) != 1 or is_away(evidence)))
+            or (test.is_rough and focus.spread == "none" and not ROUGH & evidence.happens)
+        )
+        harms = test.key in _LOCKS and (may_hold_liquid(evidence) or is_timing_in_doubt(evidence))
+        if in_vain or harms:
             return False
         return not test.lacking or _LACKING[test.lacking](evidence, focus)
 
@@ -248,23 +239,23 @@ class _State:
         )
 
 
-def _told_bits(shares: Shares, outcomes: _Outcomes) -> float:
-    """Return by how many bits a test is expected to narrow the causes down."""
-    joint = outcomes.chances * shares
-    chances = joint.sum(axis=1)
-    kept = chances > 0
-    after = joint[kept] / chances[kept, None]
-    return float(max(0.0, _entropy(shares[None])[0] - chances[kept] @ _entropy(after)))
+def _told_bits(shares: Shares, outcomes: _Outcomes) -> Shares:
+    """Return by how many bits a test is expected to narrow the causes down, by scenario."""
+    joint = shares[:, None, :] * outcomes.chances
+    chances = joint.sum(axis=2)
+    # mutual information: H(cause) + H(outcome) - H(cause, outcome)
+    told = -_n_log_n(shares).sum(axis=1) - _n_log_n(chances).sum(axis=1)
+    return np.asarray(np.maximum(0.0, told + _n_log_n(joint).sum(axis=(1, 2))))
 
 
-def _entropy(shares: Shares) -> Shares:
-    safe = np.where(shares > 0, shares, 1.0)
-    return np.asarray(-(shares * np.log2(safe)).sum(axis=1))
+def _n_log_n(values: Shares) -> Shares:
+    return np.asarray(values * np.log2(np.where(values > 0, values, 1.0)))
 
 
-def _credit(shares: Shares, outcomes: _Outcomes) -> float:
+def _credit(shares: Shares, outcomes: _Outcomes) -> Shares:
     """Return how likely a test finds the very cause, in parts where it does not show it."""
-    return float((outcomes.credit * outcomes.chances * shares).sum())
+    found = (outcomes.credit * outcomes.chances).sum(axis=0)
+    return np.asarray(shares @ found)
 
 
 def _separates(shares: Shares, test: PlanTest) -> tuple[str, ...]:

@@ -106,7 +106,7 @@ def clues_in(evidence: Evidence, focus: Focus) -> tuple[Clue, ...]:
     return (
         *_of_misfires(evidence, focus),
         *_of_codes(evidence),
-        *_of_compression(evidence, focus),
+        *_of_compression(evidence),
         *_of_conditions(evidence),
         *_of_said(evidence),
         *_of_kind(evidence),
@@ -147,7 +147,7 @@ def _of_codes(evidence: Evidence) -> Iterator[Clue]:
         yield Clue("no_cam_or_crank_code")
 
 
-def _of_compression(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
+def _of_compression(evidence: Evidence) -> Iterator[Clue]:
     test, patterns = evidence.compression, evidence.patterns
     weak = tuple(sorted(test.weak))
     if test.high:

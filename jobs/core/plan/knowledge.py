@@ -177,7 +177,10 @@ def _test(key: str, table: dict[str, Any]) -> PlanTest:
     _check_known(set(clears), CAUSES, where)
     found = {
         kind: MappingProxyType(
-            {name: _finding(t, CAUSES, f"{where} {name}") for name, t in table.get(kind, {}).items()}
+            {
+                name: _finding(t, CAUSES, f"{where} {name}")
+                for name, t in table.get(kind, {}).items()
+            }
         )
         for kind in ("finds", "reads")
     }

@@ -49,13 +49,16 @@ class Reading:
     @property
     def words(self) -> str:
         """The outcome in the reader's language."""
-        where = "" if self.cylinder is None else f" ({named([self.cylinder])})"
-        name = _(TEST_WORDS[self.test].name) + where
+        name = _(TEST_WORDS[self.test].name)
         if TESTS[self.test].moves:
             said = _("stayed") if self.outcome == GOOD else _("followed")
         else:
             said = _("good") if self.outcome == GOOD else _(OUTCOME_WORDS[self.outcome])
-        return _("{test}: {outcome}").format(test=name, outcome=said)
+        if self.cylinder is None:
+            return _("{test}: {outcome}").format(test=name, outcome=said)
+        return _("{test} on {cylinders}: {outcome}").format(
+            test=name, cylinders=named([self.cylinder]), outcome=said
+        )
 
 
 OUTCOME_WORDS = {
@@ -157,8 +160,10 @@ def _of_trims(rows: Sequence[TestDone]) -> str:
         for r in rows
         if r.outcome in {"good", "bad"}
     ]
-    lean = [(i is not None and i >= TRIM_OFF_PERCENT, f is not None and f >= TRIM_OFF_PERCENT)
-            for i, f in sums]
+    lean = [
+        (i is not None and i >= TRIM_OFF_PERCENT, f is not None and f >= TRIM_OFF_PERCENT)
+        for i, f in sums
+    ]
     if any(v is not None and v <= -TRIM_OFF_PERCENT for pair in sums for v in pair):
         return "rich"
     off = [pair for pair in lean if any(pair)]
@@ -209,7 +214,9 @@ def is_done(test: PlanTest, evidence: Evidence, focus: Focus) -> bool:
     if test.moves:
         return any(_is_of_focus(s, focus) and s.part == test.moves for s in evidence.swaps)
     # a plug that was moved was looked at
-    if test.key == "plugs" and any(_is_of_focus(s, focus) and s.part == "plug" for s in evidence.swaps):
+    if test.key == "plugs" and any(
+        _is_of_focus(s, focus) and s.part == "plug" for s in evidence.swaps
+    ):
         return True
     return any(
         d.test == test.recorded

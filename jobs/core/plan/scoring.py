@@ -67,7 +67,7 @@ def score(
         says something of its own cylinder alone.
     """
     causes = possible_causes(fuel)
-    cleared = _cleared(readings) if clears else {}
+    cleared = {c: w for c, w in _cleared(readings).items() if clears and c in causes}
     shown = _shown(readings, frozenset(causes), frozenset(cleared))
     disputed = frozenset(cleared) & frozenset(shown)
     ruled_out = {c: w for c, w in cleared.items() if c not in disputed}
@@ -95,7 +95,9 @@ def arguments(
         usual = others / rest if rest > 1e-6 else own
         found.append((reading.words, own / max(usual, 1e-3)))
     for_it = sorted((Argument(w, r) for w, r in found if r >= SPEAKS_FOR), key=lambda a: -a.ratio)
-    against = sorted((Argument(w, r) for w, r in found if r <= SPEAKS_AGAINST), key=lambda a: a.ratio)
+    against = sorted(
+        (Argument(w, r) for w, r in found if r <= SPEAKS_AGAINST), key=lambda a: a.ratio
+    )
     return tuple(for_it), tuple(against)
 
 
