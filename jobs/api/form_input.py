@@ -114,6 +114,7 @@ _KINDS: tuple[tuple[type[forms.Field], type[Field]], ...] = (
     (forms.FloatField, serializers.FloatField),
     (forms.IntegerField, serializers.IntegerField),
     (forms.BooleanField, serializers.BooleanField),
+    (forms.DateField, serializers.DateField),
     (forms.ChoiceField, serializers.ChoiceField),
     (forms.CharField, serializers.CharField),
 )

@@ -1,6 +1,6 @@
 """What visits look like to programs."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema_field
@@ -11,6 +11,7 @@ from jobs.api.form_input import FormInput
 from jobs.api.triage_serializers import CodeSerializer, TriageSerializer
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
 from jobs.core.stages import LABELS
+from jobs.forms.intake import VisitForm
 from jobs.forms.notes import NoteForm
 from jobs.forms.numbering import NumberingForm
 from jobs.models import (
@@ -67,6 +68,7 @@ class VehicleSerializer(KnownFields, serializers.ModelSerializer[Vehicle]):
             "engine_code",
             "fuel",
             "drive",
+            "stop_start",
         ]
         read_only_fields = ["id"]
 
@@ -125,6 +127,8 @@ class VisitSerializer(serializers.ModelSerializer[Visit]):
             "stage",
             "stage_label",
             "odometer",
+            "comeback_of",
+            "version",
             "opened_at",
             "closed_at",
             "vehicle",
@@ -271,6 +275,11 @@ class VisitOpenSerializer(KnownFields):
     odometer = serializers.IntegerField(
         required=False, allow_null=True, help_text="In the shop's distance unit."
     )
+    comeback_of = serializers.IntegerField(
+        required=False,
+        allow_null=True,
+        help_text="The number of an earlier visit of the vehicle, as `id` gives it.",
+    )
     form_token = serializers.UUIDField(
         required=False, help_text="Sent twice, it gives the visit of the first time."
     )
@@ -287,6 +296,16 @@ class VisitOpenSerializer(KnownFields):
                 {"customer": [_("Send either customer or customer_id, one of the two.")]}
             )
         return attrs
+
+
+class VisitChangeSerializer(FormInput[VisitForm]):
+    """What changes in a visit; `version` keeps others' work from being overwritten."""
+
+    form_class = VisitForm
+    help_texts: ClassVar[dict[str, str]] = {"odometer": "In the shop's distance unit."}
+    comeback_of = serializers.IntegerField(
+        required=False, allow_null=True, help_text="An earlier visit of the vehicle; null for none."
+    )
 
 
 class MoveSerializer(KnownFields):

@@ -48,7 +48,7 @@ class TriageView(APIView):
         """Change what is sent; 409 when somebody saved it after `version` was read."""
         visit = visit_or_404(request, pk)
         triage = triage_of(visit=visit)
-        form = TriageChangeSerializer.of(request).form_on(triage)
+        form = TriageChangeSerializer.of(request).form_on(triage, visit=visit)
         triage_change(
             triage=triage, expected_version=form.expected_version, member=member_of(request)
         )

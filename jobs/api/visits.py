@@ -23,6 +23,7 @@ from jobs.api.serializers import (
     NumberingAskedSerializer,
     NumberingSerializer,
     TimelineSerializer,
+    VisitChangeSerializer,
     VisitDetailSerializer,
     VisitOpenSerializer,
     VisitSerializer,
@@ -31,8 +32,9 @@ from jobs.core.stages import Stage
 from jobs.forms.intake import IntakeForm
 from jobs.models import Customer, TimelineEvent, Vehicle, Visit, VisitCapture
 from jobs.selectors.job_card import may_move_to
+from jobs.services.comebacks import NO_SUCH_EARLIER
 from jobs.services.consent import SaidOnRepair, consent_add
-from jobs.services.intake import visit_open
+from jobs.services.intake import visit_change, visit_open
 from jobs.services.notes import note_add
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.visits import visit_move
@@ -82,6 +84,7 @@ def _opened(member: Member, sent: dict[str, Any]) -> Visit:
             "another": sent["another"],
             "confirmed": sent["confirmed"],
             "visit-odometer": sent.get("odometer"),
+            "visit-comeback_of": sent.get("comeback_of"),
             **plain(sent.get("customer", {}), "customer"),
             **plain({"drive": Vehicle.Drive.STARTER, **sent.get("vehicle", {})}, "vehicle"),
             **plain(sent["complaint"], "complaint"),
@@ -90,6 +93,8 @@ def _opened(member: Member, sent: dict[str, Any]) -> Visit:
         vehicle=vehicle,
         customer=customer,
     )
+    if sent.get("comeback_of") and "comeback_of" not in form.visit.fields:
+        raise ValidationError({"comeback_of": [_(NO_SUCH_EARLIER)]})
     if not form.is_valid():
         raise ValidationError(_intake_errors(form))
     return visit_open(
@@ -98,6 +103,7 @@ def _opened(member: Member, sent: dict[str, Any]) -> Visit:
         vehicle=vehicle or form.typed_vehicle,
         complaint=form.typed_complaint,
         odometer=form.visit.cleaned_data["odometer"],
+        comeback_of=form.visit.cleaned_data.get("comeback_of"),
         form_token=token,
         confirmed=is_confirmed(form.who),
     )
@@ -147,11 +153,27 @@ def _intake_errors(form: IntakeForm) -> dict[str, Any]:
 class VisitView(APIView):
     """One visit with what its card shows."""
 
-    actions = {"GET": Action.SEE_WORK}
+    actions = {"GET": Action.SEE_WORK, "PATCH": Action.TAKE_IN}
 
     @extend_schema(responses=VisitDetailSerializer)
     def get(self, request: Request, pk: int) -> Response:
         """Read a visit."""
+        return Response(visit_detail(request, pk))
+
+    @extend_schema(request=VisitChangeSerializer, responses=VisitDetailSerializer)
+    def patch(self, request: Request, pk: int) -> Response:
+        """Change odometer or what it comes back for; 409 when it was saved after `version`."""
+        visit, member = visit_or_404(request, pk), member_of(request)
+        asked = VisitChangeSerializer.of(request)
+        form = asked.form_on(visit, member=member, vehicle=visit.vehicle)
+        if asked.validated_data.get("comeback_of") and "comeback_of" not in form.fields:
+            raise ValidationError({"comeback_of": [_(NO_SUCH_EARLIER)]})
+        visit_change(
+            visit=visit,
+            expected_version=form.expected_version,
+            member=member,
+            confirmed=is_confirmed(form),
+        )
         return Response(visit_detail(request, pk))
 
 

@@ -5,13 +5,13 @@ of the other work. None gives a disabling or high-voltage step: those are the ma
 give.
 """
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from engines.core.content import content
 from shopdiag.people.core.words import gettext
 from traces.core.setup import (
     BATTERY_GAS,
-    BY_ITSELF,
     CRANK,
     DEFER,
     DIESEL,
@@ -19,6 +19,7 @@ from traces.core.setup import (
     PETROL,
     SECURE,
     Caution,
+    of_stop_start,
 )
 
 _TEXTS = content(Path(__file__).parent / "texts" / "cautions.toml", Caution)
@@ -30,8 +31,45 @@ TIMING_CAUTION = _TEXTS["timing"].text
 _NOTICES = {"traction": _TEXTS["traction_drive"].text, "belt": _TEXTS["belt_drive"].text}
 
 
+@dataclass(frozen=True, slots=True)
+class Fluids:
+    """What the initial checks say of oil and coolant; empty where nobody looked."""
+
+    oil_level: str = ""
+    fuel_in_oil: str = ""
+    coolant_level: str = ""
+    coolant_loss: str = ""
+
+
+NOT_LOOKED_AT = Fluids()
+
+
+def fluid_cautions(fluids: Fluids) -> tuple[str, ...]:
+    """Return what oil and coolant ask for before the engine is cranked or run."""
+    keys = []
+    if fluids.oil_level == "high" and fluids.fuel_in_oil == "yes":
+        keys.append("oil_high_with_fuel")
+    elif fluids.oil_level == "high":
+        keys.append("oil_high")
+    elif fluids.fuel_in_oil == "yes":
+        keys.append("fuel_in_oil")
+    if fluids.oil_level == "low":
+        keys.append("oil_low")
+    if fluids.coolant_loss == "yes":
+        keys.append("coolant_loss")
+    elif fluids.coolant_level == "low":
+        keys.append("coolant_low")
+    return tuple(gettext(_TEXTS[key].text) for key in keys)
+
+
 def work_cautions(
-    fuel: str, drive: str, *, any_high: bool = False, timing_in_doubt: bool = False
+    fuel: str,
+    drive: str,
+    *,
+    stop_start: str = "",
+    fluids: Fluids = NOT_LOOKED_AT,
+    any_high: bool = False,
+    timing_in_doubt: bool = False,
 ) -> tuple[str, ...]:
     """Return the cautions of a work order on this engine, the gravest first.
 
@@ -41,6 +79,10 @@ def work_cautions(
         `petrol`, `gas` or `diesel`.
     drive
         How the engine is cranked: `starter`, `belt` or `traction`.
+    stop_start
+        Whether it has stop-start: `yes`, `no`, or empty where nobody knows.
+    fluids
+        Oil and coolant as the initial checks found them.
     any_high
         Whether a cylinder stands high, which can mean liquid.
     timing_in_doubt
@@ -54,8 +96,10 @@ def work_cautions(
     if drive in {"traction", "belt"}:
         found.append(HIGH_VOLTAGE)
     found.append(DIESEL if fuel == "diesel" else PETROL)
-    found += [BY_ITSELF, SECURE, CRANK, _HOLES, _AIR, BATTERY_GAS]
-    return tuple(map(gettext, found))
+    by_itself = of_stop_start(stop_start, drive)
+    found += [*by_itself, SECURE, CRANK, _HOLES, _AIR, BATTERY_GAS]
+    first, *others = map(gettext, found)
+    return (first, *fluid_cautions(fluids), *others)
 
 
 def method_notice(drive: str) -> str | None:

@@ -19,6 +19,8 @@ class Stay:
     codes: frozenset[str] = field(default_factory=frozenset)
     cylinders: frozenset[int] = field(default_factory=frozenset)
     """As the verdict that stands names them."""
+    comeback_of: int | None = None
+    """The earlier visit that it comes back for, as a person says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,8 @@ class Comeback:
     days: int
     codes: tuple[str, ...]
     cylinders: tuple[int, ...]
+    is_said: bool = False
+    """Whether a person says that it comes back for the earlier one."""
 
     @property
     def is_same(self) -> bool:
@@ -52,18 +56,32 @@ def comebacks(stays: Iterable[Stay], since: datetime) -> tuple[Comeback, ...]:
 
 
 def _pair(later: Stay, before: list[Stay]) -> Comeback | None:
-    """Return a visit with the last one delivered before it, if that was soon before."""
+    """Return a visit with the one it comes back for, or the last delivered soon before it."""
+    said = next((s for s in before if s.visit == later.comeback_of), None)
+    if said is not None:
+        return _together(later, said, is_said=True)
     delivered = [s for s in before if s.closed_at is not None and s.closed_at <= later.opened_at]
     if not delivered:
         return None
-    earlier = delivered[-1]
-    away = later.opened_at - (earlier.closed_at or later.opened_at)
-    if away > timedelta(days=COMEBACK_DAYS):
+    if not is_soon(later.opened_at, delivered[-1].closed_at):
         return None
+    return _together(later, delivered[-1])
+
+
+def is_soon(opened_at: datetime, closed_at: datetime | None) -> bool:
+    """Return whether a visit was opened soon after another was delivered."""
+    if closed_at is None or closed_at > opened_at:
+        return False
+    return opened_at - closed_at <= timedelta(days=COMEBACK_DAYS)
+
+
+def _together(later: Stay, earlier: Stay, *, is_said: bool = False) -> Comeback:
+    away = later.opened_at - (earlier.closed_at or later.opened_at)
     return Comeback(
         later=later.visit,
         earlier=earlier.visit,
-        days=away.days,
+        days=max(0, away.days),
         codes=tuple(sorted(later.codes & earlier.codes)),
         cylinders=tuple(sorted(later.cylinders & earlier.cylinders)),
+        is_said=is_said,
     )

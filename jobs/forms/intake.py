@@ -1,12 +1,13 @@
 """Forms for customer, vehicle, visit and complaint, alone and together at intake."""
 
 import json
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, TypeAlias, cast
 from uuid import uuid4
 
 from django import forms
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -15,12 +16,23 @@ from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
 from jobs.core.search import plate_key
 from jobs.core.vin import vin_clean
 from jobs.models import Complaint, Customer, Vehicle, Visit
+from jobs.selectors.comebacks import comebacks_to_pick
 from jobs.selectors.history import vehicles_alike
-from jobs.services.intake import COMPLAINT_FIELDS, CUSTOMER_FIELDS, VEHICLE_FIELDS
+from jobs.services.intake import (
+    COMPLAINT_FIELDS,
+    CUSTOMER_FIELDS,
+    VEHICLE_FIELDS,
+    VISIT_FIELDS,
+)
 from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.core.numerals import written
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import ModelForm, VersionedForm
+
+if TYPE_CHECKING:
+    VisitChoiceField: TypeAlias = forms.ModelChoiceField[Visit]
+else:
+    VisitChoiceField = forms.ModelChoiceField
 
 MAX_ODOMETER = 3_000_000
 MAX_MINUTES = 6000
@@ -68,6 +80,7 @@ class VehicleFields(ModelForm):
             "vin": _("17 letters and digits; a number that looks wrong is kept and pointed out."),
             "engine": _("Sets cylinders and firing order for the cranking test."),
             "fuel": _("What this vehicle burns; limits, tests and cautions go by it."),
+            "stop_start": _("With it the engine may crank by itself."),
         }
         error_messages = {
             "make": {"required": _("Write the vehicle's make.")},
@@ -126,16 +139,48 @@ class VehicleForm(VersionedForm, VehicleFields):
         return VehicleForm(data, instance=current, prefix=self.prefix, member=self.member)
 
 
+class ComebackField(VisitChoiceField):
+    """An earlier job of the same vehicle."""
+
+    def label_from_instance(self, obj: Visit) -> str:
+        """Name the job with its day."""
+        day = date_format(timezone.localtime(obj.opened_at), "j M Y")
+        return gettext("Job %(number)s, %(day)s") % {"number": obj.number, "day": day}
+
+
 class VisitFields(ModelForm):
-    """What is noted of the vehicle at this visit."""
+    """What is noted of the vehicle at this visit.
+
+    `vehicle` is one on file; only such a one can come back.
+    """
 
     class Meta:
         model = Visit
-        fields = ("odometer",)
+        fields = VISIT_FIELDS
+        field_classes = {"comeback_of": ComebackField}
+        help_texts = {
+            "comeback_of": _("The earlier job, where the customer says that it was not cured."),
+        }
 
-    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        member: Member,
+        vehicle: Vehicle | None = None,
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.member = member
+        self.vehicle = vehicle
+        comeback = self.fields["comeback_of"]
+        if isinstance(comeback, forms.ModelChoiceField):
+            visit = self.instance if self.instance.pk else None
+            earlier = comebacks_to_pick(member, vehicle, visit) if vehicle else None
+            if earlier is None or not earlier.exists():
+                del self.fields["comeback_of"]
+            else:
+                comeback.queryset = earlier
+                comeback.empty_label = gettext("No earlier job")
         odometer = self.fields["odometer"]
         odometer.unit = member.shop.distance_unit  # type: ignore[attr-defined]
         odometer.widget.attrs["inputmode"] = "numeric"
@@ -161,7 +206,9 @@ class VisitForm(AsksBack, VersionedForm, VisitFields):
 
     def again(self, data: Any, current: Any) -> "VisitForm":  # noqa: ANN401 - as in the base
         """Make the same form anew for the same member."""
-        return VisitForm(data, instance=current, prefix=self.prefix, member=self.member)
+        return VisitForm(
+            data, instance=current, prefix=self.prefix, member=self.member, vehicle=self.vehicle
+        )
 
 
 class ComplaintFields(ModelForm):
@@ -261,7 +308,7 @@ class IntakeForm:
         self.who = WhoForm(data)
         self.customer = None if customer else CustomerFields(data, prefix="customer")
         self.vehicle = None if vehicle else VehicleFields(data, prefix="vehicle", member=member)
-        self.visit = VisitFields(data, prefix="visit", member=member)
+        self.visit = VisitFields(data, prefix="visit", member=member, vehicle=vehicle)
         self.complaint = ComplaintFields(data, prefix="complaint")
         self.alike: list[Vehicle] = []
 

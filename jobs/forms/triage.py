@@ -1,16 +1,20 @@
 """Forms for the first look: cranking by ear, codes, freeze frames, misfire counts."""
 
 from collections.abc import Collection
+from datetime import date
 from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from jobs.core.codes import code_exact
 from jobs.core.misfires import CountsError, check_cylinders, counts_read
-from jobs.models import Triage
+from jobs.core.triage_questions import Questions
+from jobs.models import Triage, Visit
+from jobs.selectors.captures import fuel_known
 from jobs.services.triage import MAX_TEXT, TRIAGE_FIELDS
 from shopdiag.people.asking_back import AsksBack
 from shopdiag.people.number_field import NumberField
@@ -19,18 +23,38 @@ from shopdiag.people.versioned import VersionedForm
 LEAST_BATTERY_V = 3
 """A battery of 6 V that is dead still shows more; 1.26 is mostly 12.6."""
 MAX_BATTERY_V = 60
+MAX_ODOMETER = 3_000_000
+_DISTANCES = ("plugs_age", "timing_work_odometer", "fuel_work_odometer")
+_FIRST = ("verified", "cranks", "battery_v")
 
 
 class TriageForm(VersionedForm):
-    """How it cranks by ear, and whether the complaint could be seen."""
+    """How it cranks by ear, whether the complaint could be seen, oil, coolant, recent work.
+
+    `questions` orders the page; without them every field is there, as for programs.
+    """
 
     class Meta:
         model = Triage
         fields = TRIAGE_FIELDS
         field_classes = {"battery_v": NumberField}
         widgets = {
-            "verified": forms.RadioSelect,
-            "cranks": forms.RadioSelect,
+            **dict.fromkeys(
+                (
+                    "verified",
+                    "cranks",
+                    "oil_level",
+                    "oil_loss",
+                    "fuel_in_oil",
+                    "coolant_level",
+                    "coolant_loss",
+                ),
+                forms.RadioSelect,
+            ),
+            **dict.fromkeys(
+                ("timing_work_on", "fuel_work_on"),
+                forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+            ),
             "remarks": forms.Textarea(attrs={"rows": 3}),
             "battery_v": NumberField.widget,
         }
@@ -43,13 +67,69 @@ class TriageForm(VersionedForm):
                 "With everything off. After a charge or a drive it reads too high for "
                 "hours, or until a load was on."
             ),
+            "oil_level": _("Read the dipstick before the first crank."),
+            "fuel_in_oil": _("Smell the dipstick; thin oil runs off it at once."),
+            "coolant_level": _("Look at the cold tank; never open a hot system."),
+            "plugs_age": _("How far they have run since they were new."),
+            "timing_work": _("Belt, chain, phaser or cam: what was done."),
+            "fuel_work": _("Injectors, pump, filter, rail or wrong fuel: what was done."),
+            "direction": _("The front end is the end opposite the flywheel."),
+            "bank_a_side": _("Bank A as on the drawing of this engine."),
         }
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+    def __init__(
+        self,
+        *args: Any,  # noqa: ANN401 - Django's signature
+        visit: Visit,
+        questions: Questions | None = None,
+        **kwargs: Any,  # noqa: ANN401 - Django's signature
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.visit = visit
+        self.questions = questions
         battery = self.fields["battery_v"]
         battery.label = gettext("Battery at rest")
         battery.unit = "V"  # type: ignore[attr-defined]
+        for name in _DISTANCES:
+            self.fields[name].unit = visit.shop.distance_unit  # type: ignore[attr-defined]
+            self.fields[name].widget.attrs["inputmode"] = "numeric"
+        for name in questions.left_out if questions else ():
+            if not getattr(self.instance, name):
+                del self.fields[name]
+
+    @property
+    def first(self) -> list[forms.BoundField]:
+        """What every job is asked."""
+        return [self[name] for name in _FIRST]
+
+    @property
+    def asked(self) -> list[forms.BoundField]:
+        """What this job is asked at once, and what was answered on it."""
+        return self._of(shown=True)
+
+    @property
+    def folded(self) -> list[forms.BoundField]:
+        """What is asked of this job only where somebody wants it."""
+        return self._of(shown=False)
+
+    def _of(self, *, shown: bool) -> list[forms.BoundField]:
+        if self.questions is None:
+            return []
+        at_once = set(self.questions.asked) | {
+            name for name in self.fields if getattr(self.instance, name, "") or name in self.errors
+        }
+        order = (*self.questions.asked, *self.questions.folded, *self.questions.left_out)
+        return [self[n] for n in order if n in self.fields and (n in at_once) == shown]
+
+    def again(self, data: Any, current: Any) -> "TriageForm":  # noqa: ANN401 - as in the base
+        """Make the same form anew for the same visit."""
+        return TriageForm(
+            data,
+            instance=current,
+            prefix=self.prefix,
+            visit=self.visit,
+            questions=self.questions,
+        )
 
     def clean_battery_v(self) -> float | None:
         """Refuse a voltage that no vehicle's battery has."""
@@ -63,6 +143,59 @@ class TriageForm(VersionedForm):
                 % {"least_battery_v": LEAST_BATTERY_V, "max_battery_v": MAX_BATTERY_V}
             )
         return voltage
+
+    def clean_plugs_age(self) -> int | None:
+        """Refuse plugs on a diesel, and plugs that have run further than the vehicle."""
+        age: int | None = self.cleaned_data["plugs_age"]
+        if age is None or age == self.instance.plugs_age:
+            return age
+        if fuel_known(self.visit, None) == "diesel":
+            raise forms.ValidationError(
+                gettext("A diesel has no spark plugs; leave this empty or correct the fuel.")
+            )
+        return self._within_odometer(age)
+
+    def clean_timing_work_odometer(self) -> int | None:
+        """Refuse a reading above today's."""
+        return self._within_odometer(self.cleaned_data["timing_work_odometer"])
+
+    def clean_fuel_work_odometer(self) -> int | None:
+        """Refuse a reading above today's."""
+        return self._within_odometer(self.cleaned_data["fuel_work_odometer"])
+
+    def clean_timing_work_on(self) -> date | None:
+        """Refuse a day that is still to come."""
+        return _past(self.cleaned_data["timing_work_on"])
+
+    def clean_fuel_work_on(self) -> date | None:
+        """Refuse a day that is still to come."""
+        return _past(self.cleaned_data["fuel_work_on"])
+
+    def clean(self) -> dict[str, Any] | None:
+        """Ask what was done where only its odometer or day was typed."""
+        cleaned: dict[str, Any] | None = super().clean()
+        for job in ("timing_work", "fuel_work"):
+            told = [self.cleaned_data.get(f"{job}_{part}") for part in ("odometer", "on")]
+            if any(value is not None for value in told) and not self.cleaned_data.get(job):
+                self.add_error(job, gettext("Say what was done as well."))
+        return cleaned
+
+    def _within_odometer(self, distance: int | None) -> int | None:
+        most = self.visit.odometer
+        if distance is not None and distance > (MAX_ODOMETER if most is None else most):
+            raise forms.ValidationError(
+                gettext("This is more than the odometer reads now (%(most)s): check both.")
+                % {"most": MAX_ODOMETER if most is None else most}
+            )
+        return distance
+
+
+def _past(day: date | None) -> date | None:
+    if day is not None and day > timezone.localdate():
+        raise forms.ValidationError(
+            gettext("This day is still to come; type the day of the job, or leave it empty.")
+        )
+    return day
 
 
 class CodesForm(forms.Form):

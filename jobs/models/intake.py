@@ -51,6 +51,11 @@ class Vehicle(ShopOwned, Versioned):
         DIESEL = "diesel", _("Diesel")
         GAS = "gas", _("Gas")
 
+    class StopStart(models.TextChoices):
+        UNKNOWN = "", _("Not known")
+        YES = "yes", _("Yes")
+        NO = "no", _("No")
+
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="vehicles")
     plate = models.CharField(_("plate"), max_length=16, blank=True)
     plate_key = models.CharField(max_length=16, blank=True, editable=False, db_index=True)
@@ -73,6 +78,10 @@ class Vehicle(ShopOwned, Versioned):
     drive = models.CharField(
         _("how it is cranked"), max_length=10, choices=Drive.choices, default=Drive.STARTER
     )
+    stop_start = models.CharField(
+        _("stop-start system"), max_length=3, blank=True, choices=StopStart.choices
+    )
+    """Whether the engine stops and starts by itself in traffic; empty where nobody knows."""
 
     objects: ClassVar = VehicleQuerySet.as_manager()
 
@@ -109,6 +118,15 @@ class Visit(ShopOwned, Versioned):
     )
     odometer = models.PositiveIntegerField(_("odometer"), null=True, blank=True)
     """In the shop's distance unit."""
+    comeback_of = models.ForeignKey(
+        "self",
+        verbose_name=_("comes back for"),
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="comebacks",
+    )
+    """The earlier job of the same vehicle whose work this one is about, as a person says."""
     opened_at = models.DateTimeField(default=timezone.now, editable=False)
     opened_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     closed_at = models.DateTimeField(null=True, editable=False)

@@ -237,6 +237,14 @@ def is_flat(engine: Engine | None) -> bool:
     return engine is not None and engine.layout_kind.family is Family.FLAT
 
 
+def has_banks(engine: Engine | None) -> bool:
+    """Return whether the engine is known to have more than one bank.
+
+    What bank A is, only the drawing of a known engine says.
+    """
+    return engine is not None and len(engine.layout_kind.banks) > 1
+
+
 def engine_places(engine: Engine | None) -> Mapping[int, Place]:
     """Return where the cylinders sit; empty where the engine does not say."""
     if engine is None:

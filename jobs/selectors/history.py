@@ -17,7 +17,7 @@ def vehicle_history(member: Member, vehicle: Vehicle) -> QuerySet[Visit]:
         Visit.objects.seen_by(member)
         .with_vehicle()
         .filter(vehicle=vehicle)
-        .select_related("complaint", "outcome", "triage")
+        .select_related("complaint", "outcome", "triage", "comeback_of")
         .prefetch_related("codes", "work_orders")
         .order_by("-pk")
     )

@@ -24,7 +24,9 @@ from jobs.models import (
     TroubleCode,
     Visit,
 )
+from jobs.selectors.comebacks import ComebackLinks, comeback_links
 from jobs.selectors.photos import photos_listed
+from jobs.selectors.triage import triage_rows
 from jobs.selectors.visit_facts import visit_facts
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
@@ -79,6 +81,9 @@ class VisitCard:
     happens: tuple[str, ...]
     warning_lights: tuple[str, ...]
     triage: Triage | None
+    triage_rows: tuple[tuple[str, str], ...]
+    """What was answered beyond sound and battery: what it is, and what was said."""
+    comeback: ComebackLinks
     codes: tuple[CodeLine, ...]
     pastes: tuple[CodePaste, ...]
     freeze_frames: tuple[FreezeFrame, ...]
@@ -141,6 +146,7 @@ def visit_warnings(visit: Visit) -> tuple[str, ...]:
 def visit_card(member: Member, visit: Visit) -> VisitCard:
     """Return the job card of `visit`, which `member` may see."""
     complaint = Complaint.objects.filter(visit=visit).first()
+    triage = Triage.objects.filter(visit=visit).first()
     return VisitCard(
         visit=visit,
         complaint=complaint,
@@ -148,7 +154,9 @@ def visit_card(member: Member, visit: Visit) -> VisitCard:
         warning_lights=(
             tuple(labels_of(complaint.warning_lights, WARNING_LIGHTS)) if complaint else ()
         ),
-        triage=Triage.objects.filter(visit=visit).first(),
+        triage=triage,
+        triage_rows=triage_rows(triage, visit.shop.distance_unit),
+        comeback=comeback_links(visit),
         codes=code_lines(visit),
         pastes=tuple(CodePaste.objects.filter(visit=visit).select_related("by__user")),
         freeze_frames=tuple(

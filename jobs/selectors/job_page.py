@@ -10,15 +10,14 @@ from django.utils.translation import gettext as _
 from jobs.core.next_step import Step
 from jobs.core.stages import Stage
 from jobs.models import NumberingCheck, Visit
-from jobs.selectors.captures import fuel_known
 from jobs.selectors.in_short import InShort, in_short
 from jobs.selectors.job_card import Move, VisitCard, visit_card
 from jobs.selectors.job_sections import Sections, sections_of
 from jobs.selectors.next_step import NextStepView, next_step_of, skipped_stages, step_facts
 from jobs.selectors.numbering import numbering_of
+from jobs.selectors.triage import cautions_before_cranking
 from jobs.selectors.work import VisitWork, visit_work
 from shopdiag.people.models import Member
-from traces.core.setup import capture_cautions
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +83,7 @@ def job_page(member: Member, visit: Visit) -> JobPage:
         sections=sections_of(member, visit, card, work, short, following),
         skipped=skipped_stages(visit, step_facts(member, visit, card, work)),
         here_words=here_words(visit),
-        cautions=capture_cautions(fuel_known(visit, None), visit.vehicle.drive),
+        cautions=cautions_before_cranking(visit, card.triage),
     )
 
 

@@ -28,6 +28,7 @@ from jobs.models import (
     Complaint,
     Judgement,
     RepairConsent,
+    Triage,
     Vehicle,
     Visit,
     VisitCapture,
@@ -39,6 +40,7 @@ from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.pooled_captures import CapturesTogether, captures_together
 from jobs.selectors.tests_done import tests_done
+from jobs.selectors.triage import fluids_in
 from traces.core.report import Report, bank_line
 from traces.models import Run
 from traces.selectors.hand import by_hand_words
@@ -181,6 +183,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         cautions=work_cautions(
             fuel,
             visit.vehicle.drive,
+            stop_start=visit.vehicle.stop_start,
+            fluids=fluids_in(Triage.objects.filter(visit=visit).first()),
             any_high=bool(high) or seen.high_unnumbered,
             timing_in_doubt=in_doubt,
         ),

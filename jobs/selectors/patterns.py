@@ -11,7 +11,6 @@ from engines.core.firing import FiringOrder
 from engines.core.layouts import Family
 from engines.core.positions import neighbours_of
 from engines.selectors import access_minutes
-from jobs.core.coolant_loss import loses_coolant
 from jobs.core.pattern_meanings import PatternMeaning, meaning_of
 from jobs.core.patterns import Pattern, Read, Seen, fast_hints, patterns_in
 from jobs.core.plug_access import PlugAccess
@@ -29,6 +28,7 @@ from jobs.selectors.captures import (
 )
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.pooled_captures import CapturesTogether
+from jobs.selectors.triage import coolant_is_lost
 from traces.core.report import Report, weaker_cylinders
 from traces.core.twin import courses
 from traces.models import Run, Work
@@ -134,13 +134,11 @@ def circumstances_of(
     order = run.setup.analysis.firing_order if run else engine.order if engine else None
     complaint = Complaint.objects.filter(visit=visit).first()
     triage = Triage.objects.filter(visit=visit).first()
-    texts = [complaint.words, complaint.happens_note, complaint.recent_work] if complaint else []
-    texts += [triage.remarks] if triage else []
     return Circumstances(
         fuel=fuel,
         cylinders=len(order) if order else 0,
         is_flat=engine is not None and engine.layout_kind.family is Family.FLAT,
-        loses_coolant=loses_coolant(texts, complaint.warning_lights if complaint else ()),
+        loses_coolant=coolant_is_lost(complaint, triage),
         high_unnumbered=is_high_unnumbered(run),
         is_refused_for_timing=_is_refused_for_timing(visit, run),
         companions_of_high=_companions_of(high_in(run), order),

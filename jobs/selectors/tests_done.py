@@ -12,6 +12,7 @@ from jobs.models import (
 )
 from jobs.selectors.findings import listed_once
 from jobs.selectors.misfires import counts_standing
+from jobs.selectors.triage import triage_rows
 from shopdiag.people.core.numerals import written
 from traces.models import Run
 
@@ -72,7 +73,8 @@ def _triage_done(visit: Visit) -> list[str]:
             gettext("Battery at rest: %(battery_v)s V.")
             % {"battery_v": written(f"{triage.battery_v:.4g}")}
         )
-    return sentences
+    rows = triage_rows(triage, visit.shop.distance_unit)
+    return sentences + [f"{label}: {said}." for label, said in rows]
 
 
 def _codes_done(visit: Visit) -> list[str]:

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -110,7 +111,10 @@ def _comebacks(member: Member, since: datetime) -> tuple[ComebackRow, ...]:
     rows = (
         Visit.objects.seen_by(member)
         .filter(vehicle__in=recent.order_by().values("vehicle"))
-        .exclude(closed_at__lt=since - timedelta(days=COMEBACK_DAYS))
+        .exclude(
+            ~Q(pk__in=recent.order_by().exclude(comeback_of=None).values("comeback_of")),
+            closed_at__lt=since - timedelta(days=COMEBACK_DAYS),
+        )
     )
     visits = {visit.pk: visit for visit in rows.with_vehicle()}
     among = {"visit__in": rows.order_by().values("pk")}
@@ -130,6 +134,7 @@ def _comebacks(member: Member, since: datetime) -> tuple[ComebackRow, ...]:
                 closed_at=visit.closed_at,
                 codes=frozenset(codes[visit.pk]),
                 cylinders=cylinders.get(visit.pk, frozenset()),
+                comeback_of=visit.comeback_of_id,
             )
             for visit in visits.values()
         ),

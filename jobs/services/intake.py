@@ -19,6 +19,7 @@ from jobs.core.vin import vin_clean
 from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.selectors.history import visit_with_odometer_before
 from jobs.services.changes import record_change
+from jobs.services.comebacks import check_comeback, tell_comeback
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_stays_open
 from shopdiag.people.asking_back import Confirmed, ask_back
@@ -35,7 +36,9 @@ VEHICLE_FIELDS = (
     "engine_code",
     "fuel",
     "drive",
+    "stop_start",
 )
+VISIT_FIELDS = ("odometer", "comeback_of")
 COMPLAINT_FIELDS = (
     "words",
     "happens",
@@ -72,6 +75,7 @@ def visit_open(
     vehicle: Vehicle,
     complaint: Complaint,
     odometer: int | None = None,
+    comeback_of: Visit | None = None,
     form_token: UUID | None = None,
     confirmed: Confirmed = False,
 ) -> Visit:
@@ -115,10 +119,12 @@ def visit_open(
         number=last + 1,
         vehicle=vehicle,
         odometer=odometer,
+        comeback_of=comeback_of,
         opened_by=member,
         changed_by=member,
         form_token=form_token,
     )
+    check_comeback(visit)
     visit.full_clean(validate_unique=False)
     visit.save()
     complaint.visit = visit
@@ -133,6 +139,7 @@ def visit_open(
         event_add(visit=visit, by=member, kind="customer", words=_("put another customer in"))
     if complaint.authorised_by:
         event_add(visit=visit, by=member, kind="authorised", words=authorised_words(complaint))
+    tell_comeback(visit, member)
     return visit
 
 
@@ -326,19 +333,23 @@ def visit_change(
 ) -> bool:
     """Save the visit's own fields; an odd odometer that is new is asked back unless `confirmed`."""
     check_stays_open(visit.pk)
-    stands = Visit.objects.values_list("odometer", flat=True).get(pk=visit.pk)
-    if visit.odometer != stands:
+    stands = Visit.objects.get(pk=visit.pk)
+    check_comeback(visit)
+    if visit.odometer != stands.odometer:
         asked = _odometer_doubts(visit.odometer, visit.vehicle, member.shop, visit)
         ask_back(confirmed, asked, about={"odometer": visit.odometer})
-    return record_change(
+    changed = record_change(
         row=visit,
         expected_version=expected_version,
         member=member,
-        fields=("odometer",),
+        fields=VISIT_FIELDS,
         visits=[visit],
         kind="visit",
         what=_("the job"),
     )
+    if changed and visit.comeback_of_id != stands.comeback_of_id:
+        tell_comeback(visit, member)
+    return changed
 
 
 def customer_change(*, customer: Customer, expected_version: int, member: Member) -> bool:

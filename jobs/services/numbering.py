@@ -27,6 +27,23 @@ class SeenOnVehicle:
     """Whether a person was asked why the same is said once more."""
 
 
+def check_mounting(direction: str, bank_a_side: str) -> None:
+    """Refuse a side without a direction, and a pair of which no engine sits so.
+
+    Raises
+    ------
+    ValidationError
+        With the sentence at the field that it is about.
+    """
+    if bank_a_side and not direction:
+        raise ValidationError({"direction": _("Say how the engine sits as well.")})
+    if bank_a_side:
+        try:
+            Mounting(Direction(direction), Side(bank_a_side))
+        except MountingError as error:
+            raise ValidationError({"bank_a_side": str(error)}) from None
+
+
 @transaction.atomic
 def numbering_confirm(
     *, visit: Visit, member: Member, seen: SeenOnVehicle, form_token: UUID | None = None
@@ -46,13 +63,7 @@ def numbering_confirm(
         if sent_before:
             return sent_before
     check_open(visit)
-    if seen.bank_a_side and not seen.direction:
-        raise ValidationError({"direction": _("Say how the engine sits as well.")})
-    if seen.direction and seen.bank_a_side:
-        try:
-            Mounting(Direction(seen.direction), Side(seen.bank_a_side))
-        except MountingError as error:
-            raise ValidationError({"bank_a_side": str(error)}) from None
+    check_mounting(seen.direction, seen.bank_a_side)
     said = {
         "basis": seen.basis,
         "direction": seen.direction,

@@ -16,6 +16,7 @@ from jobs.core.stages import Stage
 from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode, Visit
 from jobs.selectors.captures import engine_sequence
 from jobs.services.changes import record_change
+from jobs.services.numbering import check_mounting
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
@@ -24,7 +25,26 @@ from shopdiag.people.typed_text import check_length
 
 _MOST_IN_ROW = 200
 
-TRIAGE_FIELDS = ("verified", "cranks", "battery_v", "remarks")
+TRIAGE_FIELDS = (
+    "verified",
+    "cranks",
+    "battery_v",
+    "oil_level",
+    "oil_loss",
+    "fuel_in_oil",
+    "coolant_level",
+    "coolant_loss",
+    "plugs_age",
+    "timing_work",
+    "timing_work_odometer",
+    "timing_work_on",
+    "fuel_work",
+    "fuel_work_odometer",
+    "fuel_work_on",
+    "direction",
+    "bank_a_side",
+    "remarks",
+)
 MAX_TEXT = 20_000
 
 
@@ -42,9 +62,10 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
     SavedMeanwhileError
         If somebody else saved it after `expected_version`.
     ValidationError
-        If the job is closed.
+        If the job is closed, or how the engine sits contradicts itself.
     """
     check_stays_open(triage.visit_id)
+    check_mounting(triage.direction, triage.bank_a_side)
     row, _ = Triage.objects.get_or_create(visit_id=triage.visit_id)
     triage.pk = row.pk
     heard = (

@@ -46,6 +46,7 @@ def new(request: MemberRequest) -> HttpResponse:
             vehicle=vehicle or form.typed_vehicle,
             complaint=form.typed_complaint,
             odometer=form.visit.cleaned_data["odometer"],
+            comeback_of=form.visit.cleaned_data.get("comeback_of"),
             form_token=form.who.cleaned_data["form_token"],
             confirmed=is_confirmed(form.who),
         ),

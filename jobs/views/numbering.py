@@ -1,17 +1,14 @@
 """Confirming the cylinder numbering on the vehicle."""
 
-from typing import Any
-
 from django.http import HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from engines.models import Engine
 from jobs.forms.numbering import NumberingForm
 from jobs.models import NumberingCheck
-from jobs.selectors.captures import engine_of, latest_judgement
-from jobs.selectors.numbering import numbering_before, numbering_of
+from jobs.selectors.captures import engine_of, has_banks, latest_judgement
+from jobs.selectors.numbering import mounting_offered
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import visit_seen
@@ -32,8 +29,8 @@ def confirm(request: MemberRequest, visit_id: int) -> HttpResponse:
     back = back_address(request) or reverse("jobs:visit", args=[seen.pk])
     form = NumberingForm(
         request.POST or None,
-        has_banks=_has_banks(engine),
-        initial=_offered(numbering_of(seen) or numbering_before(seen)),
+        has_banks=has_banks(engine),
+        initial=mounting_offered(seen),
     )
 
     def save() -> NumberingCheck:
@@ -52,15 +49,3 @@ def confirm(request: MemberRequest, visit_id: int) -> HttpResponse:
         done=back,
         saved=_("The cylinder numbering is confirmed for this job."),
     )
-
-
-def _has_banks(engine: Engine | None) -> bool:
-    # what bank A is, only the drawing of a known engine says
-    return engine is not None and len(engine.layout_kind.banks) > 1
-
-
-def _offered(check: NumberingCheck | None) -> dict[str, Any]:
-    """Return how the engine sits, as it was said before; what it was read from is asked anew."""
-    if check is None:
-        return {}
-    return {"direction": check.direction, "bank_a_side": check.bank_a_side}

@@ -16,8 +16,10 @@ from jobs.core.codes import codes_read
 from jobs.core.freeze_frame import frame_text
 from jobs.core.misfires import counts_text
 from jobs.forms.triage import CodesForm, FreezeFrameForm, MisfiresForm, TriageForm
-from jobs.selectors.captures import engine_sequence, fuel_known
+from jobs.selectors.captures import engine_sequence
 from jobs.selectors.job_card import code_lines_of_paste
+from jobs.selectors.numbering import mounting_offered
+from jobs.selectors.triage import cautions_before_cranking, triage_questions
 from jobs.services.triage import (
     code_remove,
     codes_add,
@@ -33,7 +35,6 @@ from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import edit_versioned, post_form
-from traces.core.setup import capture_cautions
 
 _Line = TypeVar("_Line", bound=Model)
 _STAYS = gettext_lazy("The first one stays on record; yours takes its place.")
@@ -46,15 +47,27 @@ def triage_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Note how it cranks by ear and whether the complaint could be seen."""
     seen = visit_seen(request.member, visit_id)
     triage = triage_of(visit=seen)
-    cautions = capture_cautions(fuel_known(seen, None), seen.vehicle.drive)
+    questions = triage_questions(seen, triage)
+    # what is proposed has to be seen, so not in the fold
+    offers = "direction" in questions.asked and not triage.direction
     return edit_versioned(
         request,
-        form=TriageForm(request.POST or None, instance=triage),
+        form=TriageForm(
+            request.POST or None,
+            instance=triage,
+            visit=seen,
+            questions=questions,
+            initial=mounting_offered(seen) if offers else {},
+        ),
         save=lambda form: triage_change(
             triage=triage, expected_version=form.expected_version, member=request.member
         ),
-        template="jobs/visit/edit.html",
-        context={"visit": seen, "title": _("Initial checks"), "cautions": cautions},
+        template="jobs/visit/triage.html",
+        context={
+            "visit": seen,
+            "title": _("Initial checks"),
+            "cautions": cautions_before_cranking(seen, triage),
+        },
         done=reverse("jobs:visit", args=[seen.pk]),
     )
 

@@ -94,7 +94,9 @@ def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
     seen = visit_seen(request.member, visit_id)
     return edit_versioned(
         request,
-        form=VisitForm(request.POST or None, instance=seen, member=request.member),
+        form=VisitForm(
+            request.POST or None, instance=seen, member=request.member, vehicle=seen.vehicle
+        ),
         save=lambda form: visit_change(
             visit=seen,
             expected_version=form.expected_version,
@@ -102,7 +104,7 @@ def visit_edit(request: MemberRequest, visit_id: int) -> HttpResponse:
             confirmed=is_confirmed(form),
         ),
         template="jobs/visit/edit.html",
-        context={"visit": seen, "title": _("Change the odometer")},
+        context={"visit": seen, "title": _("Odometer, comeback")},
         done=reverse("jobs:visit", args=[seen.pk]),
     )
 

@@ -45,7 +45,7 @@ from jobs.selectors.findings import (
 from jobs.selectors.found_elsewhere import unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.next_step import following_after
-from jobs.selectors.numbering import numbering_of
+from jobs.selectors.numbering import mounting_of, numbering_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
 from jobs.selectors.photos import photos_listed
 from jobs.selectors.questions import stopped_with, thread_of
@@ -236,7 +236,7 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
     swaps = list(order.swaps.select_related("by__user"))
     run = order.judgement.run
     numbering = numbering_of(order.visit)
-    mounting = numbering.mounting if numbering else None
+    mounting = mounting_of(order.visit, numbering)
     engine = engine_of(order.visit, run)
     plan = plan_of(order, mounting)
     places, minutes = engine_places(engine), access_minutes(order.visit.shop, engine)

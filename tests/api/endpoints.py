@@ -82,6 +82,7 @@ ENDPOINTS = [
     Endpoint("get", "visits", "", EVERYONE),
     Endpoint("post", "visits", "", INTAKE, 201, NEW_JOB),
     Endpoint("get", "visit", "visit", EVERYONE),
+    Endpoint("patch", "visit", "visit", INTAKE, 200, {"odometer": 120_000}),
     Endpoint("post", "move", "visit", BENCH, 200, {"to": "work"}),
     Endpoint("get", "notes", "visit", EVERYONE),
     Endpoint("post", "notes", "visit", EVERYONE, 201, {"text": "Seen."}),

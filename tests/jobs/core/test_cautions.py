@@ -2,7 +2,7 @@
 
 import pytest
 
-from jobs.core.cautions import method_notice, work_cautions
+from jobs.core.cautions import Fluids, method_notice, work_cautions
 from tests.wording import says
 from traces.core.setup.cautions import (
     BY_ITSELF,
@@ -12,6 +12,7 @@ from traces.core.setup.cautions import (
     PEDAL,
     PETROL,
     REST_BATTERY,
+    STOP_START,
     SYNC_LOST,
     capture_cautions,
 )
@@ -48,6 +49,31 @@ def test_stop_start_is_warned_of_whatever_cranks_the_engine(drive):
     # ordinary starters do stop-start too (common practice)
     assert BY_ITSELF in work_cautions("petrol", drive)
     assert BY_ITSELF in capture_cautions("diesel", drive)
+
+
+@pytest.mark.parametrize("drive", DRIVES)
+def test_what_is_known_of_stop_start_changes_the_words(drive):
+    for found in (
+        work_cautions("petrol", drive, stop_start="yes"),
+        capture_cautions("diesel", drive, "yes"),
+    ):
+        assert STOP_START in found
+        assert BY_ITSELF not in found
+    # only an ordinary starter without stop-start waits for the key
+    for found in (
+        work_cautions("petrol", drive, stop_start="no"),
+        capture_cautions("diesel", drive, "no"),
+    ):
+        assert (BY_ITSELF in found) == (drive != "starter")
+
+
+def test_oil_and_coolant_come_right_after_the_makers_word():
+    fluids = Fluids(oil_level="high", fuel_in_oil="yes", coolant_loss="yes")
+    first, oil, coolant, *others = work_cautions("diesel", "starter", fluids=fluids)
+    assert first == DEFER
+    assert "do not run the engine" in oil
+    assert "through two turns" in coolant
+    assert [first, *others] == list(work_cautions("diesel", "starter"))
 
 
 def test_fuel_is_off_for_every_capture_and_ignition_is_live_for_the_sync_only():

@@ -38,6 +38,15 @@ def test_what_is_the_same(then, now, is_same):
     assert pairs(stay(1, 0, 2, **then), stay(2, 12, **now)) == [(2, 1, 10, is_same)]
 
 
+def test_what_a_person_says_counts_before_days_and_order():
+    first, second = stay(1, 0, 2), stay(2, 10, 12)
+    later = Stay(3, 1, DAY0 + timedelta(days=400), None, comeback_of=1)
+    (pair,) = comebacks([first, second, later], DAY0 + timedelta(days=300))
+    assert (pair.earlier, pair.days, pair.is_said) == (1, 398, True)
+    stranger = Stay(3, 1, DAY0 + timedelta(days=400), None, comeback_of=99)
+    assert comebacks([first, second, stranger], DAY0 + timedelta(days=300)) == ()
+
+
 def test_what_is_the_same_is_named():
     (pair,) = comebacks(
         [

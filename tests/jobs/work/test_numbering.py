@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from engines.models import Engine
 from jobs.models import NumberingCheck, TimelineEvent
-from jobs.selectors.numbering import numbering_before, numbering_of
+from jobs.selectors.numbering import mounting_offered, numbering_of
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.work import work_order_create
 
@@ -68,9 +68,7 @@ def test_the_next_visit_asks_again_and_offers_how_the_engine_sits(take_in, by, v
     numbering_confirm(visit=visit, member=by, seen=SeenOnVehicle("coil", "left"))
     later = take_in(by, vehicle=visit.vehicle, customer=visit.vehicle.customer)
     assert numbering_of(later) is None
-    before = numbering_before(later)
-    assert before is not None
-    assert before.direction == "left"
+    assert mounting_offered(later) == {"direction": "left", "bank_a_side": ""}
 
 
 def test_a_later_confirmation_stands_whatever_the_clock_says(by, visit):

@@ -32,6 +32,7 @@ from traces.core.setup.cautions import (
     SECURE,
     Caution,
     capture_cautions,
+    of_stop_start,
 )
 from traces.core.setup.channel_parts import BATTERY, CLAMP, CRANK_SENSOR, SYNC
 from traces.core.setup.conditions import (
@@ -109,6 +110,7 @@ __all__ = [
     "is_left_out",
     "labels_moved",
     "not_noted_words",
+    "of_stop_start",
     "places_words",
     "span_words",
 ]

@@ -36,10 +36,28 @@ BATTERY_GAS = _TEXTS["battery_gas"].text
 REST_BATTERY = _TEXTS["rest_battery"].text
 HIGH_VOLTAGE = _TEXTS["high_voltage"].text
 BY_ITSELF = _TEXTS["by_itself"].text
+STOP_START = _TEXTS["stop_start"].text
 HYBRID = _TEXTS["hybrid"].text
 
 
-def capture_cautions(fuel: Fuel | str | None, drive: Drive | str | None) -> tuple[str, ...]:
+def of_stop_start(stop_start: str, drive: Drive | str | None) -> tuple[str, ...]:
+    """Return what to mind of an engine that may start by itself.
+
+    Parameters
+    ----------
+    stop_start
+        `yes`, `no`, or empty where nobody knows.
+    drive
+        What cranks the engine; only an ordinary starter without stop-start waits for the key.
+    """
+    if stop_start == "yes":
+        return (STOP_START,)
+    return () if stop_start == "no" and drive == "starter" else (BY_ITSELF,)
+
+
+def capture_cautions(
+    fuel: Fuel | str | None, drive: Drive | str | None, stop_start: str = ""
+) -> tuple[str, ...]:
     """Return what to mind before a cranking capture is made on this vehicle.
 
     Parameters
@@ -48,6 +66,8 @@ def capture_cautions(fuel: Fuel | str | None, drive: Drive | str | None) -> tupl
         `petrol`, `gas` (as petrol) or `diesel`; None where it is not known, which gives both.
     drive
         `starter`, `belt` or `traction`; None where it is not known, which warns of hybrids.
+    stop_start
+        `yes`, `no`, or empty where nobody knows.
     """
     found = [DEFER]
     if drive is None:
@@ -57,5 +77,5 @@ def capture_cautions(fuel: Fuel | str | None, drive: Drive | str | None) -> tupl
     petrol, diesel = [PETROL, SYNC_LOST, PEDAL], [DIESEL]
     of_fuel = {"petrol": petrol, "gas": petrol, "diesel": diesel}
     found += of_fuel.get(fuel or "", petrol + diesel)
-    found += [BY_ITSELF, SECURE, CRANK, REST_BATTERY, BATTERY_GAS]
+    found += [*of_stop_start(stop_start, drive), SECURE, CRANK, REST_BATTERY, BATTERY_GAS]
     return tuple(map(gettext, found))
