@@ -93,6 +93,10 @@ class TriageForm(VersionedForm):
         for name in _DISTANCES:
             self.fields[name].unit = visit.shop.distance_unit  # type: ignore[attr-defined]
             self.fields[name].widget.attrs["inputmode"] = "numeric"
+        for name in ("direction", "bank_a_side"):
+            sits = self.fields[name]
+            if isinstance(sits, forms.ChoiceField):
+                sits.choices = [("", gettext("Not noted")), *list(sits.choices)[1:]]
         for name in questions.left_out if questions else ():
             if not getattr(self.instance, name):
                 del self.fields[name]
