@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from engines.core.mounting import DIRECTION_WORDS, SIDE_WORDS
 from jobs.core.codes import code_exact
 from jobs.core.misfires import CountsError, check_cylinders, counts_read
 from jobs.core.triage_questions import Questions
@@ -93,10 +94,11 @@ class TriageForm(VersionedForm):
         for name in _DISTANCES:
             self.fields[name].unit = visit.shop.distance_unit  # type: ignore[attr-defined]
             self.fields[name].widget.attrs["inputmode"] = "numeric"
-        for name in ("direction", "bank_a_side"):
+        for name, choices in (("direction", DIRECTION_WORDS), ("bank_a_side", SIDE_WORDS)):
             sits = self.fields[name]
             if isinstance(sits, forms.ChoiceField):
-                sits.choices = [("", gettext("Not noted")), *list(sits.choices)[1:]]
+                words = [(one.value, gettext(said)) for one, said in choices.items()]
+                sits.choices = [("", gettext("Not noted")), *words]
         for name in questions.left_out if questions else ():
             if not getattr(self.instance, name):
                 del self.fields[name]

@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from engines.core.mounting import Direction, Mounting
 from jobs.models import Complaint, Triage, Vehicle
 from jobs.selectors.numbering import mounting_of, numbering_of
 from jobs.selectors.triage import coolant_is_lost, triage_rows
@@ -176,9 +177,9 @@ def test_how_the_engine_sits_is_said_once(client, cast, visit, address, take_in)
     note(visit, cast.diagnostician, direction="left")
     page = client.get(reverse("jobs:numbering", args=[visit.pk]))
     assert page.context["form"].initial["direction"] == "left"
-    assert mounting_of(visit, numbering_of(visit)).direction == "left"
+    assert mounting_of(visit, numbering_of(visit)) == Mounting(Direction.LEFT)
     later = take_in(cast.writer, vehicle=visit.vehicle, customer=visit.vehicle.customer)
     assert mounting_of(later, None) is None
     seen = SeenOnVehicle("coil", "right")
     numbering_confirm(visit=visit, member=cast.mechanic, seen=seen)
-    assert mounting_of(visit, numbering_of(visit)).direction == "right"
+    assert mounting_of(visit, numbering_of(visit)) == Mounting(Direction.RIGHT)

@@ -9,8 +9,9 @@ from django.core.exceptions import ValidationError
 from jobs.core.gauge import default_rule
 from jobs.forms.limits import LimitsForm
 from jobs.forms.triage import TriageForm
-from jobs.models import CylinderFinding, Triage
+from jobs.models import CylinderFinding, Triage, Visit
 from jobs.services.findings import NewFinding, finding_add
+from shopdiag.people.models import Shop
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit
 
 __all__ = ["cast", "kept", "order", "taken", "visit"]
@@ -88,7 +89,9 @@ def test_limits(fuel, name):
 def test_the_battery_at_rest(usual):
     def valid(value: float) -> bool:
         form = TriageForm(
-            {"version": 1, "opened": "{}", "battery_v": f"{value:.3f}"}, instance=Triage()
+            {"version": 1, "opened": "{}", "battery_v": f"{value:.3f}"},
+            instance=Triage(),
+            visit=Visit(shop=Shop()),
         )
         return form.is_valid()
 
