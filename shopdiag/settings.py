@@ -282,6 +282,7 @@ SPECTACULAR_SETTINGS = {
         "WorkStateEnum": "traces.models.Work.State",
         "OrderStateEnum": "jobs.models.work.WorkOrder.State",
         "ComplaintVerifiedEnum": "jobs.models.triage.Triage.Verified",
+        "YesNoEnum": "jobs.models.triage.Triage.YesNo",
         "RepairVerifiedEnum": "jobs.models.work.Outcome.Verified",
         "ConsentHowEnum": "jobs.models.intake.Complaint.Consent",
     },
