@@ -71,8 +71,8 @@ def test_oil_and_coolant_come_right_after_the_makers_word():
     fluids = Fluids(oil_level="high", fuel_in_oil="yes", coolant_loss="yes")
     first, oil, coolant, *others = work_cautions("diesel", "starter", fluids=fluids)
     assert first == DEFER
-    assert "do not run the engine" in oil
-    assert "through two turns" in coolant
+    assert says(oil, "jobs/cautions:oil_high_with_fuel.text")
+    assert says(coolant, "jobs/cautions:coolant_loss.text")
     assert [first, *others] == list(work_cautions("diesel", "starter"))
 
 

@@ -11,6 +11,7 @@ from jobs.models import Visit
 from jobs.selectors.comebacks import comeback_links
 from jobs.selectors.week import week_of
 from jobs.services.intake import visit_change
+from tests.wording import says
 
 
 def closed(visit, days_ago):
@@ -42,11 +43,12 @@ def test_it_is_said_and_shown_on_both(cast, client_for, visit, again):
     assert again.comeback_of == visit
     assert comeback_links(again).of == visit
     assert comeback_links(visit).later == (again,)
-    for job, words in ((again, f"Comes back for job {visit.number}"), (visit, "Came back as job")):
-        assert words in client.get(reverse("jobs:visit", args=[job.pk])).content.decode()
+    for job, other in ((again, visit), (visit, again)):
+        page = client.get(reverse("jobs:visit", args=[job.pk])).content.decode()
+        assert f'href="{reverse("jobs:visit", args=[other.pk])}"' in page
         assert [e.kind for e in job.events.all()].count("comeback") == 1
     history = client.get(reverse("jobs:vehicle", args=[visit.vehicle_id])).content.decode()
-    assert f"Comes back for job {visit.number}" in history
+    assert says(history, "comeback.comes-back", number=visit.number)
     # saying nothing else adds no line
     assert edit(client, again, comeback_of=visit.pk).status_code == 302
     assert [e.kind for e in again.events.all()].count("comeback") == 1

@@ -13,6 +13,7 @@ from jobs.selectors.triage import coolant_is_lost, triage_rows
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.triage import codes_add, triage_change, triage_of
 from shopdiag.people.models import Shop
+from tests.wording import says
 
 
 @pytest.fixture
@@ -156,21 +157,22 @@ def test_coolant_that_was_looked_at_counts_before_words(visit, said, expected):
 
 
 @pytest.mark.parametrize(
-    ("said", "words"),
+    ("said", "caution"),
     [
-        ({"oil_level": "high", "fuel_in_oil": "yes"}, "do not run the engine before oil"),
-        ({"oil_level": "high"}, "whether fuel or coolant is in it"),
-        ({"fuel_in_oil": "yes"}, "do not load the engine"),
-        ({"oil_level": "low"}, "top it up as specified"),
-        ({"coolant_loss": "yes"}, "bar the engine over by hand"),
-        ({"coolant_level": "low"}, "do not run the engine hot"),
+        ({"oil_level": "high", "fuel_in_oil": "yes"}, "oil_high_with_fuel"),
+        ({"oil_level": "high"}, "oil_high"),
+        ({"fuel_in_oil": "yes"}, "fuel_in_oil"),
+        ({"oil_level": "low"}, "oil_low"),
+        ({"coolant_loss": "yes"}, "coolant_loss"),
+        ({"coolant_level": "low"}, "coolant_low"),
     ],
 )
-def test_cautions_follow_from_oil_and_coolant(client, cast, visit, said, words):
+def test_cautions_follow_from_oil_and_coolant(client, cast, visit, said, caution):
     address = reverse("jobs:triage-edit", args=[visit.pk])
-    assert words not in client.get(address).content.decode()
+    text = f"jobs/cautions:{caution}.text"
+    assert not says(client.get(address).content.decode(), text)
     note(visit, cast.diagnostician, **said)
-    assert words in client.get(address).content.decode()
+    assert says(client.get(address).content.decode(), text)
 
 
 def test_how_the_engine_sits_is_said_once(client, cast, visit, address, take_in):
