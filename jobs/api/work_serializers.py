@@ -154,11 +154,30 @@ class OrderAskedSerializer(KnownFields):
     confirmed = ConfirmedField()
 
 
+_FIGURES: dict[str, Any] = {
+    "type": "object",
+    "nullable": True,
+    "additionalProperties": {"oneOf": [{"type": "number"}, {"type": "string"}]},
+}
+
+
+@extend_schema_field(_FIGURES)
+class FiguresField(serializers.JSONField):
+    """Figures of a test by name, each in the unit that its name ends with; a choice by its key."""
+
+    def to_internal_value(self, data: Any) -> dict[str, object]:  # noqa: ANN401 - any JSON
+        if data is None:
+            return {}
+        if not isinstance(data, dict):
+            raise serializers.ValidationError(_("Send the figures as an object, by their names."))
+        return dict(data)
+
+
 class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFinding]):
     """One test on one cylinder, or on the whole engine without one; pressures in kilopascals.
 
     `first_puff_kpa` is what the gauge shows after the first compression, `pressure_kpa` after the
-    last.
+    last. `figures` are those of a test beyond compression; fuel trims are of a `bank`.
     """
 
     cylinder = serializers.IntegerField(
@@ -166,6 +185,10 @@ class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFi
     )
     first_puff_kpa = serializers.FloatField(required=False, allow_null=True)
     pressure_kpa = serializers.FloatField(required=False, allow_null=True)
+    bank = serializers.IntegerField(
+        min_value=1, max_value=2, required=False, allow_null=True, default=None
+    )
+    figures = FiguresField(required=False, default=dict)
     replaces = serializers.IntegerField(
         required=False, default=None, help_text="The finding that this one corrects."
     )
@@ -178,6 +201,7 @@ class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFi
         model = CylinderFinding
         fields = [
             "cylinder",
+            "bank",
             "test",
             "outcome",
             "first_puff_kpa",
@@ -191,6 +215,7 @@ class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFi
             "swept_ml",
             "idle_kpa",
             "snap_kpa",
+            "figures",
             "heard_at",
             "conditions",
             "words",
@@ -201,8 +226,9 @@ class FindingAskedSerializer(KnownFields, serializers.ModelSerializer[CylinderFi
 
 
 class FindingSerializer(serializers.ModelSerializer[CylinderFinding]):
-    """One test on one cylinder as it stands; pressures in kilopascals."""
+    """One test on one cylinder, bank or engine as it stands; pressures in kilopascals."""
 
+    figures = FiguresField(read_only=True)
     by = serializers.CharField(source="by.name")
 
     class Meta:
@@ -210,6 +236,7 @@ class FindingSerializer(serializers.ModelSerializer[CylinderFinding]):
         fields = [
             "id",
             "cylinder",
+            "bank",
             "test",
             "outcome",
             "first_puff_kpa",
@@ -223,6 +250,7 @@ class FindingSerializer(serializers.ModelSerializer[CylinderFinding]):
             "swept_ml",
             "idle_kpa",
             "snap_kpa",
+            "figures",
             "heard_at",
             "conditions",
             "words",

@@ -52,6 +52,8 @@ WHOLE_ENGINE = frozenset(
     }
 )
 """Tests of a finding that are about the engine and not about one cylinder."""
+EITHER_WAY = frozenset({"counts", "cut_out"})
+"""Of these, those that are also recorded cylinder by cylinder."""
 CRANKS_THE_ENGINE = frozenset(
     {
         *("repeat_once", "repeat", "repeat_at_once", "sync", "cam_trace", "bank_gauge"),

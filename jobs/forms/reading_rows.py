@@ -1,6 +1,6 @@
-"""Which tests are recorded as a table, what a row asks for, and how it is drawn."""
+"""What a row of a table of readings asks for, and how it is drawn."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,32 +8,12 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from jobs.core.pressure import from_kpa
-from jobs.forms.fields import MeasuredField
-from jobs.forms.finding_figures import PRESSURES, figure_of
+from jobs.core.test_figures import Scope, row_words
+from jobs.forms.reading_columns import Column
 from jobs.models import CylinderFinding
 
 _Outcome = CylinderFinding.Outcome
 _Test = CylinderFinding.Test
-ROW_FIGURES = {
-    _Test.GAUGE_DRY: ("first_puff", "pressure"),
-    _Test.GAUGE_WET: ("first_puff", "pressure"),
-    _Test.LEAK_DOWN: ("leak_percent",),
-    _Test.RUNNING: ("idle", "snap"),
-}
-"""Tests that are recorded as a table, with the figures of each row; the main one is last."""
-FOR_ALL = {
-    _Test.GAUGE_WET: ("oil_ml", "swept_ml"),
-    _Test.LEAK_DOWN: ("supply", "orifice_mm", "at_tdc", "is_warm"),
-}
-"""What is said once for every row."""
-HEADS = {
-    "first_puff": _("First puff"),
-    "pressure": _("Last puff"),
-    "leak_percent": _("Leakage"),
-    "idle": _("At idle"),
-    "snap": _("On a snap"),
-}
 _OUTCOMES = [
     ("", "–"),
     (_Outcome.GOOD, _Outcome.GOOD.label),
@@ -44,13 +24,23 @@ _OUTCOMES = [
 
 
 @dataclass(frozen=True, slots=True)
+class Cell:
+    """One figure of a row, with the column it stands in."""
+
+    column: Column
+    field: forms.BoundField
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
-    """One cylinder's fields, as the page draws them.
+    """The fields of one cylinder, one bank or the engine, as the page draws them.
 
     Parameters
     ----------
-    cylinder
-        Its number.
+    number
+        Of the cylinder or bank; 0 for the engine.
+    head
+        What it is, in words.
     is_named
         Whether the verdict names it.
     is_missing_limit
@@ -63,9 +53,10 @@ class Row:
         Whether it shows what stands.
     """
 
-    cylinder: int
+    number: int
+    head: str
     is_named: bool
-    figures: tuple[forms.BoundField, ...]
+    figures: tuple[Cell, ...]
     outcome: forms.BoundField
     words: forms.BoundField
     heard_at: forms.BoundField | None
@@ -77,45 +68,44 @@ class Row:
     @property
     def errors(self) -> list[str]:
         """What is wrong in this row, in sentences."""
-        fields = (*self.figures, self.outcome, self.words, *filter(None, [self.heard_at]))
+        cells = [cell.field for cell in self.figures]
+        fields = (*cells, self.outcome, self.words, *filter(None, [self.heard_at]))
         return [str(error) for field in fields for error in field.errors]
 
 
-def named(cylinder: int, name: str) -> str:
-    """Return what a cylinder's field is called in the form."""
-    return f"cylinder_{cylinder}_{name}"
+def named(scope: Scope, number: int, name: str) -> str:
+    """Return what a row's field is called in the form."""
+    return f"{scope.value}_{number}_{name}"
 
 
-def row_fields(cylinder: int, test: str, unit: str) -> dict[str, forms.Field]:
-    """Return the fields of one cylinder's row, pressures in `unit`."""
-    fields: dict[str, forms.Field] = {}
-    for name in ROW_FIGURES[_Test(test)]:
-        field = MeasuredField(
-            label=gettext("Cylinder %(cylinder)s, %(figure)s")
-            % {"cylinder": cylinder, "figure": str(HEADS[name]).lower()},
-            required=False,
-            min_value=0,
-            max_value=100 if name == "leak_percent" else None,
-            unit="%" if name == "leak_percent" else unit,
-        )
-        field.widget.attrs |= {"data-figure": name, "enterkeyhint": "next", "placeholder": " "}
-        fields[named(cylinder, name)] = field
+def head_of(scope: Scope, number: int) -> str:
+    """Return what a row is about, in words."""
+    return row_words(scope, number or None)
+
+
+def row_fields(
+    scope: Scope, number: int, test: str, columns: Sequence[Column]
+) -> dict[str, forms.Field]:
+    """Return the fields of one row."""
+    whose = head_of(scope, number)
+    fields: dict[str, forms.Field] = {
+        named(scope, number, column.name): column.field(whose) for column in columns
+    }
     outcome = forms.ChoiceField(
-        label=gettext("Cylinder %(cylinder)s, outcome") % {"cylinder": cylinder},
+        label=gettext("%(whose)s, outcome") % {"whose": whose},
         choices=_OUTCOMES,
         required=False,
     )
     outcome.widget.attrs["data-outcome"] = ""
-    fields[named(cylinder, "outcome")] = outcome
-    fields[named(cylinder, "words")] = forms.CharField(
-        label=gettext("Cylinder %(cylinder)s: what was found, or why it was not measured")
-        % {"cylinder": cylinder},
+    fields[named(scope, number, "outcome")] = outcome
+    fields[named(scope, number, "words")] = forms.CharField(
+        label=gettext("%(whose)s: what was found, or why it was not measured") % {"whose": whose},
         required=False,
         max_length=1000,
     )
     if test == _Test.LEAK_DOWN:
-        fields[named(cylinder, "heard_at")] = forms.ChoiceField(
-            label=gettext("Cylinder %(cylinder)s: air escaping at") % {"cylinder": cylinder},
+        fields[named(scope, number, "heard_at")] = forms.ChoiceField(
+            label=gettext("%(whose)s: air escaping at") % {"whose": whose},
             choices=[("", _("nowhere")), *CylinderFinding.HeardAt.choices[1:]],
             required=False,
             widget=forms.RadioSelect,
@@ -123,14 +113,10 @@ def row_fields(cylinder: int, test: str, unit: str) -> dict[str, forms.Field]:
     return fields
 
 
-def row_of(finding: CylinderFinding, unit: str) -> Mapping[str, Any]:
+def row_of(finding: CylinderFinding, columns: Sequence[Column]) -> Mapping[str, Any]:
     """Return a finding as its row shows it, by the names of its fields."""
     shown: dict[str, Any] = {"outcome": finding.outcome, "words": finding.words}
-    for name in ROW_FIGURES[_Test(finding.test)]:
-        value = getattr(finding, figure_of(name))
-        if value is not None and name in PRESSURES:
-            value = round(from_kpa(value, unit), 2)
-        shown[name] = int(value) if isinstance(value, float) and value.is_integer() else value
+    shown |= {column.name: column.shown(finding) for column in columns}
     if finding.test == _Test.LEAK_DOWN:
         shown["heard_at"] = finding.heard_at
     return shown

@@ -1,4 +1,4 @@
-"""One test on every cylinder: a row for each, suspects first, saved in one go."""
+"""One test on every cylinder, on both banks or on the engine: a row for each, saved in one go."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any, cast
@@ -7,31 +7,27 @@ from uuid import uuid4
 from django import forms
 from django.utils.translation import gettext
 
-from jobs.core.plausible import usual_when_good
-from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
-from jobs.core.proposed_outcomes import (
-    BAD_LEAK_PERCENT,
-    GOOD_LEAK_PERCENT,
-    proposed_by_leak,
-    proposed_by_limit,
-)
+from jobs.core.pressure import from_kpa, to_kpa
+from jobs.core.test_figures import Scope
 from jobs.forms.fields import conditions_field
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
-from jobs.forms.reading_rows import FOR_ALL, HEADS, ROW_FIGURES, Row, named, row_fields, row_of
+from jobs.forms.reading_columns import FOR_ALL, ROW_FIGURES, columns_of, figures_kept
+from jobs.forms.reading_proposals import Proposals
+from jobs.forms.reading_rows import Cell, Row, head_of, named, row_fields, row_of
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import fuel_of
-from jobs.selectors.findings import current_findings, gauge_rule_of, last_like
+from jobs.selectors.findings import current_findings, last_like
+from jobs.selectors.typed_findings import banks_of, typed_test_of
 from jobs.services.findings import NewFinding
 from jobs.services.reading_table import TableRow
 from shopdiag.people.asking_back import AsksBack, is_confirmed
-from shopdiag.people.core.numerals import written
 
 _Outcome = CylinderFinding.Outcome
 _Test = CylinderFinding.Test
 
 
 class ReadingTable(AsksBack, SpecialFigures):
-    """A test's readings by cylinder, in the shop's unit.
+    """A test's readings by row, in the shop's unit.
 
     A row that is left as the page showed it says nothing; one that was changed is recorded, or
     corrects what stood in it.
@@ -53,25 +49,50 @@ class ReadingTable(AsksBack, SpecialFigures):
         super().__init__(data, auto_id=f"id_{test}_%s")
         self.order, self.test_key = order, _Test(test)
         self._unit = order.visit.shop.pressure_unit
-        self._names = ROW_FIGURES[self.test_key]
-        engine = sorted(int(n) for n in order.firing_order.split("-"))
-        self.cylinders = sorted(engine, key=lambda c: c not in order.cylinders)
+        self._fuel = fuel_of(order.visit, order.judgement.run)
+        self.entry = typed_test_of(order, test)
+        self.scope = self.entry.scope if self.entry else Scope.CYLINDER
+        self.columns = columns_of(test, self._unit, self.entry)
+        self.numbers = self._row_numbers()
         self._stands = {
-            f.cylinder: f for f in current_findings(order) if f.test == test and f.cylinder
+            number: f
+            for f in current_findings(order)
+            if f.test == test and (number := self._number_of(f)) in self.numbers
         }
+        self._proposals = Proposals(order, self.test_key, self.entry, self._fuel)
         kept = {*FOR_ALL.get(self.test_key, ()), "form_token", "test", "seen", "conditions"}
         for name in [n for n in self.fields if n not in kept and n != "confirmed"]:
             del self.fields[name]
-        for cylinder in self.cylinders:
-            self.fields |= row_fields(cylinder, test, self._unit)
+        for number in self.numbers:
+            self.fields |= row_fields(self.scope, number, test, self.columns)
         self._set_initial()
         self._proposed: set[int] = set()
 
+    def _row_numbers(self) -> list[int]:
+        """Return the rows in the order they are asked in: suspects first, 0 for the engine."""
+        if self.scope is Scope.ENGINE:
+            return [0]
+        if self.scope is Scope.BANK:
+            return [1, 2]
+        engine = sorted(int(n) for n in self.order.firing_order.split("-"))
+        return sorted(engine, key=lambda c: c not in self.order.cylinders)
+
+    def _number_of(self, finding: CylinderFinding) -> int:
+        """Return the row that a finding stands in; -1 where it stands in none."""
+        if self.scope is Scope.ENGINE:
+            return 0
+        place = finding.bank if self.scope is Scope.BANK else finding.cylinder
+        return -1 if place is None else place
+
+    def named(self, number: int, name: str) -> str:
+        """Return what a row's field is called."""
+        return named(self.scope, number, name)
+
     def _set_initial(self) -> None:
         self.initial = {"test": self.test_key.value, "seen": self._seen_now()}
-        for cylinder, finding in self._stands.items():
-            for name, value in row_of(finding, self._unit).items():
-                self.initial[named(cylinder, name)] = value
+        for number, finding in self._stands.items():
+            for name, value in row_of(finding, self.columns).items():
+                self.initial[self.named(number, name)] = value
         like = last_like(self.order, self.test_key)
         if like is None:
             return
@@ -83,136 +104,109 @@ class ReadingTable(AsksBack, SpecialFigures):
             self.initial["supply"] = round(from_kpa(like.supply_kpa, self._unit), 2)
 
     def _seen_now(self) -> str:
-        return ",".join(f"{c}:{f.pk}" for c, f in sorted(self._stands.items()))
+        return ",".join(f"{n}:{f.pk}" for n, f in sorted(self._stands.items()))
 
     def clean(self) -> dict[str, Any]:
         """Hold each changed row against its rules; propose outcomes that nobody chose."""
         super().clean()
-        for cylinder in self._changed():
-            self._check_row(cylinder)
+        for number in self._changed():
+            self._check_row(number)
         if not self.errors and not self._changed():
             raise forms.ValidationError(gettext("Write down a reading first."))
         return self.cleaned_data
 
-    def _check_row(self, cylinder: int) -> None:
-        if any(named(cylinder, name) in self.errors for name in (*self._names, "outcome")):
+    def _check_row(self, number: int) -> None:
+        names = [column.name for column in self.columns]
+        if any(self.named(number, name) in self.errors for name in (*names, "outcome")):
             return
-        values = [self._value(cylinder, name) for name in self._names]
-        for name, value in zip(self._names, values, strict=True):
-            is_pressure = name in PRESSURES and value is not None
-            if is_pressure and to_kpa(value, self._unit) > MOST_KPA:
-                self.add_error(
-                    named(cylinder, name),
-                    gettext(
-                        "%(value)s %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
-                        "check the figure and the unit."
-                    )
-                    % {
-                        "value": written(f"{value:g}"),
-                        "unit": self._unit,
-                        "most": from_kpa(MOST_KPA, self._unit),
-                    },
-                )
+        values = [self._value(number, name) for name in names]
+        is_measured = any(v is not None and v != "" for v in values)
+        for column, value in zip(self.columns, values, strict=True):
+            if refusal := column.refusal(value, self._fuel):
+                self.add_error(self.named(number, column.name), refusal)
                 return
-        outcome = self._value(cylinder, "outcome")
-        if outcome == _Outcome.NOT_DONE and any(v is not None for v in values):
+        outcome = self._value(number, "outcome")
+        if outcome == _Outcome.NOT_DONE and is_measured:
             said = gettext("A reading stands beside “not measured”: empty it, or say what it is.")
-            self.add_error(named(cylinder, "outcome"), said)
+            self.add_error(self.named(number, "outcome"), said)
         if outcome:
             return
-        if not any(v is not None for v in values):
+        if not is_measured:
             said = (
                 gettext("What is recorded cannot be emptied: correct it, or say “not measured”.")
-                if cylinder in self._seen()
+                if number in self._seen()
                 else gettext("Type the reading, or choose “not measured” and say why.")
             )
-            self.add_error(named(cylinder, self._names[-1]), said)
+            self.add_error(self.named(number, names[-1]), said)
             return
-        proposed = self.proposals().get(cylinder, "")
+        proposed = self.proposals().get(number, "")
         if proposed:
-            self._proposed.add(cylinder)
+            self._proposed.add(number)
             # shown as the row's outcome when the page comes back
             data = cast("Any", self.data).copy()
-            data[named(cylinder, "outcome")] = proposed
+            data[self.named(number, "outcome")] = proposed
             self.data = data
-            said = gettext("Proposed by the limit: %(outcome)s. Save again if you agree.") % {
-                "outcome": _Outcome(proposed).label.lower()
-            }
-        else:
-            said = gettext(
-                "Choose the outcome. The limit proposes one once every cylinder has a reading."
-            )
-        self.add_error(named(cylinder, "outcome"), said)
+        self.add_error(
+            self.named(number, "outcome"), self._proposals.sentence(proposed, number or None)
+        )
 
-    def _value(self, cylinder: int, name: str) -> Any:  # noqa: ANN401 - a figure or a text
-        return self.cleaned_data.get(named(cylinder, name))
+    def _value(self, number: int, name: str) -> Any:  # noqa: ANN401 - a figure or a text
+        return self.cleaned_data.get(self.named(number, name))
 
     def _seen(self) -> dict[int, int]:
         """Return the findings that the rows of the page showed."""
         sent = str(self.cleaned_data.get("seen", "") if self.is_bound else self._seen_now())
         pairs = [pair.split(":") for pair in sent.split(",") if pair.count(":") == 1]
-        return {int(c): int(pk) for c, pk in pairs if c.isdecimal() and pk.isdecimal()}
+        return {int(n): int(pk) for n, pk in pairs if n.isdecimal() and pk.isdecimal()}
 
     def _changed(self) -> list[int]:
-        """Return the cylinders whose row says something else than its page showed."""
-        shown = {
-            f.cylinder: row_of(f, self._unit)
-            for f in self.order.findings.filter(pk__in=self._seen().values(), test=self.test_key)
-        }
-        return [c for c in self.cylinders if self._differs(c, shown.get(c, {}))]
+        """Return the rows that say something else than their page showed."""
+        seen = self.order.findings.filter(pk__in=self._seen().values(), test=self.test_key)
+        shown = {self._number_of(f): row_of(f, self.columns) for f in seen}
+        return [n for n in self.numbers if self._differs(n, shown.get(n, {}))]
 
-    def _differs(self, cylinder: int, shown: Mapping[str, Any]) -> bool:
-        names = (*self._names, "outcome", "words", "heard_at")
+    def _differs(self, number: int, shown: Mapping[str, Any]) -> bool:
+        names = (*(column.name for column in self.columns), "outcome", "words", "heard_at")
         return any(
-            field.has_changed(shown.get(name), self[named(cylinder, name)].data)
+            field.has_changed(shown.get(name), self[self.named(number, name)].data)
             for name in names
-            if (field := self.fields.get(named(cylinder, name))) is not None
+            if (field := self.fields.get(self.named(number, name))) is not None
         )
 
     def proposals(self) -> dict[int, str]:
-        """Return the outcomes that the figures of the table propose, by cylinder."""
-        main = self._names[-1]
-        if self.test_key == _Test.LEAK_DOWN:
-            return proposed_by_leak(self._figures(main))
-        if self.test_key != _Test.GAUGE_DRY:
-            return {}
-        unit = self._unit
-        kpa = {c: to_kpa(v, unit) for c, v in self._figures(main).items()}
-        return proposed_by_limit(kpa, self._awaited(), gauge_rule_of(self.order), self._fuel())
+        """Return the outcomes that the figures of the table propose, by row."""
+        kept = {
+            number: {c.name: c.kept(self._figure(number, c.name)) for c in self.columns}
+            for number in self.numbers
+        }
+        awaited = [n for n in self.numbers if self._now(n, "outcome") != _Outcome.NOT_DONE]
+        return self._proposals.of(kept, awaited, main=self.columns[-1].name)
 
-    def _fuel(self) -> str:
-        return fuel_of(self.order.visit, self.order.judgement.run)
+    def _figure(self, number: int, name: str) -> Any:  # noqa: ANN401 - a figure or a text
+        value = self._now(number, name)
+        return float(value) if isinstance(value, int | float) else value or None
 
-    def _awaited(self) -> list[int]:
-        """Return the cylinders that have a reading, or may still get one."""
-        left_out = _Outcome.NOT_DONE
-        return [c for c in self.cylinders if self._now(c, "outcome") != left_out]
-
-    def _figures(self, name: str) -> dict[int, float]:
-        found = {c: self._now(c, name) for c in self.cylinders}
-        return {c: float(v) for c, v in found.items() if isinstance(v, int | float)}
-
-    def _now(self, cylinder: int, name: str) -> Any:  # noqa: ANN401 - a figure or a text
+    def _now(self, number: int, name: str) -> Any:  # noqa: ANN401 - a figure or a text
         """Return what a row says: as it was sent, or as it stands."""
         if self.is_bound:
-            return getattr(self, "cleaned_data", {}).get(named(cylinder, name))
-        return self.initial.get(named(cylinder, name))
+            return getattr(self, "cleaned_data", {}).get(self.named(number, name))
+        return self.initial.get(self.named(number, name))
 
     def failing(self) -> set[int]:
-        """Return the cylinders whose dry reading misses the job's limits."""
-        if self.test_key != _Test.GAUGE_DRY:
+        """Return the rows whose reading misses the job's limits."""
+        if self.test_key != _Test.GAUGE_DRY and self.entry is None:
             return set()
-        return {c for c, outcome in self.proposals().items() if outcome == "bad"}
+        return {number for number, outcome in self.proposals().items() if outcome == "bad"}
 
     @property
     def heads(self) -> list[str]:
         """What the columns of the figures are called."""
-        return [str(HEADS[name]) for name in self._names]
+        return [column.head for column in self.columns]
 
     @property
-    def unit(self) -> str:
-        """Behind every figure."""
-        return "%" if self.test_key == _Test.LEAK_DOWN else self._unit
+    def is_wide(self) -> bool:
+        """Whether the rows hold more than fits beside each other on a phone."""
+        return len(self.columns) > 2
 
     @property
     def for_all(self) -> list[forms.BoundField]:
@@ -222,102 +216,98 @@ class ReadingTable(AsksBack, SpecialFigures):
     @property
     def limits(self) -> dict[str, str]:
         """What the page's script proposes outcomes by, as attributes of the form."""
-        if self.test_key == _Test.LEAK_DOWN:
-            leaks = {"good-most": GOOD_LEAK_PERCENT, "bad-above": BAD_LEAK_PERCENT}
-            return {name: f"{value:g}" for name, value in leaks.items()}
-        if self.test_key != _Test.GAUGE_DRY:
-            return {}
-        rule = gauge_rule_of(self.order)
-        least_kpa, most_kpa = usual_when_good(self._fuel())
-        pressures = {
-            "least": rule.least_here_kpa,
-            "spread": rule.spread_kpa,
-            "good-least": least_kpa,
-            "good-most": most_kpa,
-        }
-        given = {n: from_kpa(v, self._unit) for n, v in pressures.items() if v is not None}
-        if rule.lowest_share is not None:
-            given["share"] = rule.lowest_share
-        return {name: f"{value:.9g}" for name, value in given.items()}
+        return self._proposals.attributes(self._unit)
 
     @property
     def rows(self) -> Iterator[Row]:
         """The rows in the order they are asked in."""
         failing = self.failing()
-        for c in self.cylinders:
-            heard = named(c, "heard_at")
+        for n in self.numbers:
+            heard = self.named(n, "heard_at")
             yield Row(
-                cylinder=c,
-                is_named=c in self.order.cylinders,
-                figures=tuple(self[named(c, name)] for name in self._names),
-                outcome=self[named(c, "outcome")],
-                words=self[named(c, "words")],
+                number=n,
+                head=head_of(self.scope, n),
+                is_named=self.scope is Scope.CYLINDER and n in self.order.cylinders,
+                figures=tuple(Cell(c, self[self.named(n, c.name)]) for c in self.columns),
+                outcome=self[self.named(n, "outcome")],
+                words=self[self.named(n, "words")],
                 heard_at=self[heard] if heard in self.fields else None,
-                is_missing_limit=c in failing,
-                is_proposed=c in self._proposed,
-                is_rest=self._is_rest(c),
-                is_recorded=c in self._stands,
+                is_missing_limit=n in failing,
+                is_proposed=n in self._proposed,
+                is_rest=self._is_rest(n),
+                is_recorded=n in self._stands,
             )
 
     @property
     def has_rest(self) -> bool:
-        """Whether some cylinders wait out of sight."""
-        return any(self._is_rest(c) for c in self.cylinders)
+        """Whether some rows wait out of sight."""
+        return any(self._is_rest(n) for n in self.numbers)
 
-    def _is_rest(self, cylinder: int) -> bool:
-        """Return whether a row is empty and the test is not asked for on its cylinder."""
-        if self.test_key == _Test.GAUGE_DRY or not self.order.cylinders:
+    def _is_rest(self, number: int) -> bool:
+        """Return whether a row is empty and the test is not asked for on it."""
+        if self.scope is Scope.BANK:
+            is_asked = number <= banks_of(self.order)
+        else:
+            is_asked = (
+                self.test_key == _Test.GAUGE_DRY
+                or (self.entry is not None and self.test_key != _Test.WIRING)
+                or not self.order.cylinders
+                or number in self.order.cylinders
+            )
+        if is_asked:
             return False
-        if cylinder in self.order.cylinders:
-            return False
-        names = (*self._names, "outcome", "words")
-        return not any(self[named(cylinder, name)].value() for name in names)
+        names = (*(column.name for column in self.columns), "outcome", "words")
+        return not any(self[self.named(number, name)].value() for name in names)
 
     @property
     def changed_rows(self) -> list[TableRow]:
         """The rows to record, as the service takes them."""
         seen = self._seen()
-        return [TableRow(self._found(c), seen.get(c)) for c in self._changed()]
+        return [TableRow(self._found(n), seen.get(n)) for n in self._changed()]
 
-    def _found(self, cylinder: int) -> NewFinding:
+    def _found(self, number: int) -> NewFinding:
         data = self.cleaned_data
-
-        def kpa(value: float | None) -> float | None:
-            return None if value is None else to_kpa(value, self._unit)
-
-        outcome = self._value(cylinder, "outcome")
+        outcome = self._value(number, "outcome")
         is_done = outcome != _Outcome.NOT_DONE
-        names = (*self._names, *FOR_ALL.get(self.test_key, ())) if is_done else ()
-        figures: dict[str, Any] = {
-            figure_of(name): kpa(value) if name in PRESSURES else value
-            for name in names
-            for value in [data[name] if name in data else self._value(cylinder, name)]
-        }
-        conditions = data["conditions"]
-        if stands := self._stands.get(cylinder):
-            # a correction of one figure leaves how that one was done as it was noted
-            if "conditions" not in self.changed_data:
-                conditions = stands.conditions
+        stands = self._stands.get(number)
+        values = {c.name: self._value(number, c.name) for c in self.columns}
+        figures: dict[str, Any] = {}
+        if is_done and self.entry is None:
+            figures = {figure_of(c.name): c.kept(values[c.name]) for c in self.columns}
             for name in FOR_ALL.get(self.test_key, ()):
-                if is_done and name not in self.changed_data:
+                # a correction of one figure leaves how that one was done as it was noted
+                if stands and name not in self.changed_data:
                     figures[figure_of(name)] = getattr(stands, figure_of(name))
+                else:
+                    figures[figure_of(name)] = self._kept_for_all(name)
+        conditions = data["conditions"]
+        if stands and "conditions" not in self.changed_data:
+            conditions = stands.conditions
         return NewFinding(
-            cylinder=cylinder,
+            cylinder=number if self.scope is Scope.CYLINDER else None,
+            bank=number if self.scope is Scope.BANK else None,
             test=self.test_key,
             outcome=outcome,
-            heard_at=self._value(cylinder, "heard_at") or "",
+            heard_at=self._value(number, "heard_at") or "",
             conditions=conditions,
-            words=self._value(cylinder, "words"),
+            words=self._value(number, "words"),
+            figures=figures_kept(self.columns, values, stands) if is_done else {},
             **figures,
         )
+
+    def _kept_for_all(self, name: str) -> Any:  # noqa: ANN401 - a figure or a tick
+        value = self.cleaned_data[name]
+        is_pressure = value is not None and name in PRESSURES
+        return to_kpa(value, self._unit) if is_pressure else value
 
     @property
     def called(self) -> dict[str, str]:
         """What this form calls the fields that the service names by row."""
+        names = (*(column.name for column in self.columns), "outcome", "words", "heard_at", "bank")
         return {
-            f"{c}.{name}": named(c, name)
-            for c in self.cylinders
-            for name in (*self._names, "outcome", "words", "heard_at")
+            f"{self.scope.value}_{n}.{name}": self.named(n, "outcome" if name == "bank" else name)
+            for n in self.numbers
+            for name in names
         }
 
     @property
@@ -328,14 +318,17 @@ class ReadingTable(AsksBack, SpecialFigures):
     def show_what_stands(self) -> None:
         """Let the page that comes back know what was recorded meanwhile."""
         data, changed = cast("Any", self.data).copy(), set(self._changed())
-        for cylinder, finding in self._stands.items():
-            if cylinder not in changed:
-                for name, value in row_of(finding, self._unit).items():
-                    data[named(cylinder, name)] = "" if value is None else value
+        for number, finding in self._stands.items():
+            if number not in changed:
+                for name, value in row_of(finding, self.columns).items():
+                    data[self.named(number, name)] = "" if value is None else value
         data["seen"] = self._seen_now()
         self.data = data
 
 
 def has_table(order: WorkOrder, test: str) -> bool:
-    """Return whether a test is recorded as a table: the engine's cylinders have to be known."""
-    return test in ROW_FIGURES and bool(order.firing_order)
+    """Return whether a test is recorded as a table; of cylinders only where they are known."""
+    entry = typed_test_of(order, test)
+    if entry is not None and entry.scope is not Scope.CYLINDER:
+        return True
+    return (entry is not None or test in ROW_FIGURES) and bool(order.firing_order)

@@ -8,7 +8,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from jobs.core.misfires import CountsError, counts_read
-from jobs.forms.work import cylinders_of
+from jobs.forms.finding import cylinders_of
 from jobs.models import SwapTest, WorkOrder
 from jobs.services.swaps import Swapped
 from shopdiag.people.asking_back import AsksBack

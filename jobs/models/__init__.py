@@ -3,6 +3,7 @@
 from jobs.models.consent import RepairConsent
 from jobs.models.evidence import Judgement, VisitCapture
 from jobs.models.intake import Complaint, Customer, Vehicle, Visit
+from jobs.models.limits import FigureLimit
 from jobs.models.numbering import NumberingCheck
 from jobs.models.question import Question
 from jobs.models.question_mail import QuestionMail
@@ -17,6 +18,7 @@ __all__ = [
     "Complaint",
     "Customer",
     "CylinderFinding",
+    "FigureLimit",
     "FreezeFrame",
     "Judgement",
     "MisfireCounts",

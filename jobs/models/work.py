@@ -201,6 +201,10 @@ class CylinderFinding(models.Model):
     idle_kpa = models.FloatField(_("running, at idle"), null=True, blank=True)
     """Running compression, injector unplugged and coil grounded on that cylinder."""
     snap_kpa = models.FloatField(_("running, on a snap of the throttle"), null=True, blank=True)
+    bank = models.PositiveSmallIntegerField(_("bank"), null=True, blank=True)
+    """As the scan tool numbers them; None where the test is not one of a bank."""
+    figures = models.JSONField(_("figures"), null=True, blank=True, editable=False)
+    """Of the tests in `jobs.core.test_figures`, by name, in the unit that the name ends with."""
     heard_at = models.CharField(
         _("air escaping at"), max_length=10, blank=True, choices=HeardAt.choices
     )

@@ -9,20 +9,22 @@ from jobs.core.gauge import GaugeRule, default_rule
 from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
 from jobs.core.swap_checks import SwapAnswer, contradictions_of_swaps
+from jobs.core.test_figures import TESTS
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, SwapTest, WorkOrder
+from jobs.selectors.typed_findings import bank_words, typed_words
 
 _Test = CylinderFinding.Test
 
 
 def finding_words(finding: CylinderFinding, unit: str) -> str:
     """Return a finding in one line, pressures in `unit`."""
-    whose = (
-        gettext("whole engine")
-        if finding.cylinder is None
-        else gettext("cylinder %(cylinder)s") % {"cylinder": finding.cylinder}
-    )
+    whose = gettext("whole engine")
+    if finding.cylinder is not None:
+        whose = gettext("cylinder %(cylinder)s") % {"cylinder": finding.cylinder}
+    elif finding.bank is not None:
+        whose = bank_words(finding.bank).lower()
     parts = [f"{whose}, {finding.get_test_display().lower()}"]
     if reading := reading_words(finding, unit):
         parts.append(reading)
@@ -33,7 +35,7 @@ def finding_words(finding: CylinderFinding, unit: str) -> str:
 
 def reading_words(finding: CylinderFinding, unit: str) -> str:
     """Return a finding's figures in one line, pressures in `unit`; '' where it has none."""
-    parts = [gauge_words(finding, unit)]
+    parts = [gauge_words(finding, unit), typed_words(finding, unit)]
     if finding.leak_percent is not None:
         parts.append(f"{finding.leak_percent:g} %")
     if finding.heard_at:
@@ -161,8 +163,9 @@ def listed_once(standing: Iterable[CylinderFinding]) -> list[CylinderFinding]:
     """
     together: dict[tuple[object, ...], list[CylinderFinding]] = {}
     for finding in standing:
-        seen = () if figures_of(finding.test) else (finding.outcome, finding.words.strip())
-        together.setdefault((finding.cylinder, finding.test, *seen), []).append(finding)
+        seen = () if _has_one_row(finding) else (finding.outcome, finding.words.strip())
+        key = (finding.cylinder, finding.bank, finding.test, *seen)
+        together.setdefault(key, []).append(finding)
     rows = []
     for same in together.values():
         done = [f for f in same if f.outcome != CylinderFinding.Outcome.NOT_DONE]
@@ -170,6 +173,12 @@ def listed_once(standing: Iterable[CylinderFinding]) -> list[CylinderFinding]:
         shown.repeats = tuple(f for f in reversed(same) if f is not shown)
         rows.append(shown)
     return sorted(rows, key=lambda f: (f.cylinder or 0, f.pk))
+
+
+def _has_one_row(finding: CylinderFinding) -> bool:
+    """Return whether a finding stands in its test's row; others are what was only seen."""
+    is_left_out = finding.test in TESTS and finding.outcome == CylinderFinding.Outcome.NOT_DONE
+    return bool(figures_of(finding.test) or finding.figures) or is_left_out
 
 
 def summary_beyond(

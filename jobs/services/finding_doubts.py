@@ -11,9 +11,11 @@ from jobs.core.plausible import (
     doubts_about_wet_beside_dry,
 )
 from jobs.core.swap_checks import PART_TESTED_BY, PartFound, doubts_beside_parts
+from jobs.core.test_figures import doubts_about_figures
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import engine_of, fuel_of, is_flat
 from jobs.selectors.findings import answers_of, gauge_rule_of, part_labels
+from jobs.selectors.typed_findings import typed_test_of
 
 _GAUGE = {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
 _COMPARED = ("pressure_kpa", "leak_percent", "idle_kpa", "snap_kpa")
@@ -44,6 +46,8 @@ def doubts_about(
             fuel=fuel,
             is_flat=is_flat(engine_of(visit, run)),
         )
+    if finding.figures and (entry := typed_test_of(order, finding.test)):
+        asked += doubts_about_figures(entry.figures, finding.figures, fuel=fuel, unit=unit)
     asked += _beside_dry_or_wet(order, finding, replaces, unit)
     asked += _beside_swaps(order, finding)
     if replaces is None:

@@ -1,6 +1,7 @@
 """What a mechanic found, a line per test and cylinder; a correction is one line more."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -11,11 +12,15 @@ from jobs.core.finding_figures import ALL_FIGURES, RANGES, figures_of
 from jobs.core.groups import ONLY_BEYOND
 from jobs.core.pressure import MOST_KPA
 from jobs.core.stages import Stage
-from jobs.core.tests_wanted import WHOLE_ENGINE
 from jobs.models import CylinderFinding, Visit, WorkOrder
 from jobs.selectors.findings import finding_words
 from jobs.services.finding_doubts import doubts_about, doubts_beside_dry
 from jobs.services.timeline import event_add
+from jobs.services.typed_findings import (
+    checked_figures,
+    is_of_no_cylinder,
+    typed_contradictions,
+)
 from jobs.services.work import work_order_accept
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
 from shopdiag.people.models import Member
@@ -30,8 +35,10 @@ _SEEN = {
 }
 _SAID = (
     "cylinder",
+    "bank",
     "test",
     "outcome",
+    "figures",
     *ALL_FIGURES,
     "heard_at",
     "conditions",
@@ -68,6 +75,9 @@ class NewFinding:
     swept_ml: float | None = None
     idle_kpa: float | None = None
     snap_kpa: float | None = None
+    bank: int | None = None
+    figures: Mapping[str, object] = field(default_factory=dict)
+    """Of a test in `jobs.core.test_figures`, by name, in the units of the names."""
     confirmed: Confirmed = False
     """Whether a person was asked about an odd figure and says that it is right."""
 
@@ -119,6 +129,7 @@ def finding_add(
         found.confirmed,
         doubts_about(locked, finding, replaces),
         doubts_beside_dry(locked, finding, replaces),
+        typed_contradictions(locked, [finding], [replaces] if replaces else []),
         already_there(by_member, **said) if form_token and replaces is None else (),
         about=said,
     )
@@ -190,12 +201,8 @@ def checked_finding(order: WorkOrder, found: NewFinding) -> CylinderFinding:
     not_done = found.outcome == CylinderFinding.Outcome.NOT_DONE
     figures = () if not_done else figures_of(found.test)
     gauge, leak = found.test in _GAUGE, found.test == CylinderFinding.Test.LEAK_DOWN
-    # plugs that all look alike, or a supply that feeds all, are about no single cylinder
-    whole = found.test in WHOLE_ENGINE or (
-        found.cylinder is None
-        and found.test in {CylinderFinding.Test.OTHER, *ONLY_BEYOND}
-        and order.judgement.is_beyond_compression
-    )
+    whole = is_of_no_cylinder(order, found.test, found.cylinder)
+    typed, bank = checked_figures(order, found)
     words = found.words.strip()
     if not whole:
         _check_cylinder(order, found.cylinder)
@@ -217,12 +224,14 @@ def checked_finding(order: WorkOrder, found: NewFinding) -> CylinderFinding:
             raise ValidationError(
                 {"idle": _("Write down the gauge at idle or on a snap, or what was seen.")}
             )
-    elif not words and (found.test in _SEEN or (whole and found.outcome != "good")):
+    elif not words and not typed and (found.test in _SEEN or (whole and found.outcome != "good")):
         raise ValidationError({"words": _("Say in a few words what was seen.")})
     _check_figures(found)
     return CylinderFinding(
         work_order=order,
         cylinder=None if whole else found.cylinder,
+        bank=bank,
+        figures=typed or None,
         test=found.test,
         outcome=found.outcome,
         **{name: getattr(found, name) for name in figures},

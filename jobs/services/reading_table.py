@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from jobs.models import CylinderFinding, Visit, WorkOrder
 from jobs.selectors.findings import current_findings, finding_words
+from jobs.selectors.typed_findings import bank_words
 from jobs.services.finding_doubts import doubts_about, dry_contradictions
 from jobs.services.findings import (
     NewFinding,
@@ -19,13 +20,14 @@ from jobs.services.findings import (
     finding_record,
     said_of,
 )
+from jobs.services.typed_findings import typed_contradictions
 from shopdiag.people.asking_back import Confirmed, ask_back
 from shopdiag.people.models import Member
 
 
 @dataclass(frozen=True, slots=True)
 class TableRow:
-    """What was typed for one cylinder.
+    """What was typed for one cylinder, one bank or the engine.
 
     Parameters
     ----------
@@ -68,7 +70,7 @@ def readings_add(
     Raises
     ------
     ValidationError
-        Of a row under `<cylinder>.<field>`, and of odd figures under the tick.
+        Of a row under `<row_name>.<field>`, and of odd figures under the tick.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     locked = (
@@ -78,8 +80,7 @@ def readings_add(
     )
     pending = _pending(visit, locked, rows, form_token)
     asked = [
-        _("Cylinder %(cylinder)s: %(question)s")
-        % {"cylinder": one.finding.cylinder, "question": question}
+        _("%(whose)s: %(question)s") % {"whose": _whose(one.finding), "question": question}
         for one in pending
         for question in doubts_about(locked, one.finding, one.replaces)
     ]
@@ -90,7 +91,12 @@ def readings_add(
         confirmed,
         asked,
         dry_contradictions(locked, measured, replaced) if measured else (),
-        about={str(one.finding.cylinder): said_of(one.finding) for one in pending},
+        typed_contradictions(
+            locked,
+            [one.finding for one in pending],
+            [one.replaces for one in pending if one.replaces],
+        ),
+        about={row_name(one.row.found): said_of(one.finding) for one in pending},
     )
     made = []
     for one in pending:
@@ -109,6 +115,21 @@ def readings_add(
     return made
 
 
+def row_name(found: NewFinding) -> str:
+    """Return what errors call a row: its cylinder, its bank, or the engine."""
+    if found.bank is not None:
+        return f"bank_{found.bank}"
+    return "engine_0" if found.cylinder is None else f"cylinder_{found.cylinder}"
+
+
+def _whose(finding: CylinderFinding) -> str:
+    if finding.bank is not None:
+        return bank_words(finding.bank)
+    if finding.cylinder is None:
+        return _("Engine")
+    return _("Cylinder %(cylinder)s") % {"cylinder": finding.cylinder}
+
+
 def row_token(form_token: UUID, row: TableRow) -> UUID:
     """Return the token of one row: the same words of the same form are the same row."""
     found = row.found
@@ -120,7 +141,7 @@ def _pending(
     visit: Visit, order: WorkOrder, rows: Iterable[TableRow], form_token: UUID
 ) -> list[_Pending]:
     """Return the rows that are not recorded yet, checked."""
-    shown = {(f.test, f.cylinder): f for f in current_findings(order)}
+    shown = {(f.test, f.cylinder, f.bank): f for f in current_findings(order)}
     pending: list[_Pending] = []
     errors: dict[str, list[ValidationError]] = {}
     for row in rows:
@@ -128,7 +149,7 @@ def _pending(
         token = row_token(form_token, row)
         if CylinderFinding.objects.filter(form_token=token, work_order=order).exists():
             continue
-        stands = shown.get((found.test, found.cylinder))
+        stands = shown.get((found.test, found.cylinder, found.bank))
         try:
             finding = checked_finding(order, found)
             if stands and said_of(stands) == said_of(finding):
@@ -138,7 +159,7 @@ def _pending(
                 raise ValidationError({"outcome": said})
         except ValidationError as error:
             by_field = error.error_dict if hasattr(error, "error_dict") else {"": [error]}
-            errors |= {f"{found.cylinder}.{name}": some for name, some in by_field.items()}
+            errors |= {f"{row_name(found)}.{name}": some for name, some in by_field.items()}
         else:
             check_takes_findings(visit, order, stands)
             pending.append(_Pending(row, finding, stands))

@@ -12,19 +12,18 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.core.pressure import from_kpa
+from jobs.core.test_figures import ALL_TYPED
+from jobs.forms.finding import FindingForm, cylinders_of
 from jobs.forms.finding_figures import PRESSURES, figure_of
 from jobs.forms.limits import LimitsForm
 from jobs.forms.reading_table import ReadingTable, has_table
-from jobs.forms.work import (
-    CompleteForm,
-    FindingForm,
-    OrderPhotoForm,
-    cylinders_of,
-)
+from jobs.forms.typed_fields import shown_in_field
+from jobs.forms.work import CompleteForm, OrderPhotoForm
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import fuel_of
 from jobs.selectors.consents import repair_consent_of
 from jobs.selectors.findings import gauge_rule_of, last_like, next_cylinder, unrecorded_tests
+from jobs.selectors.typed_findings import bank_words
 from jobs.services.completion import work_order_complete
 from jobs.services.findings import finding_add
 from jobs.services.notes import photo_add
@@ -70,20 +69,19 @@ def finding_new(request: MemberRequest, order_id: int) -> HttpResponse:
         page="jobs/work/finding.html",
         context={"order": order, "visit": order.visit, "replaced": replaced},
         done=lambda _: _following(request, order, form.found.cylinder, form.found.test),
-        saved=lambda _: (
-            gettext("Recorded for %(order_subject)s.")
-            % {"order_subject": order_subject(form.found.cylinder)}
+        saved=lambda finding: (
+            gettext("Recorded for %(order_subject)s.") % {"order_subject": order_subject(finding)}
         ),
     )
 
 
-def order_subject(cylinder: int | None) -> str:
+def order_subject(finding: CylinderFinding) -> str:
     """Return whom a finding is about, in words."""
-    return (
-        gettext("the engine")
-        if cylinder is None
-        else gettext("cylinder %(cylinder)s") % {"cylinder": cylinder}
-    )
+    if finding.bank is not None:
+        return bank_words(finding.bank).lower()
+    if finding.cylinder is None:
+        return gettext("the engine")
+    return gettext("cylinder %(cylinder)s") % {"cylinder": finding.cylinder}
 
 
 def _following(request: MemberRequest, order: WorkOrder, cylinder: int | None, test: str) -> str:
@@ -159,6 +157,9 @@ def _initial(
             "outcome": replaced.outcome,
             **{name: in_unit(getattr(replaced, figure_of(name))) for name in PRESSURES},
             **{name: getattr(replaced, name) for name in ("leak_percent", *_PLAIN)},
+            "bank": replaced.bank,
+            "figures": replaced.figures,
+            **{f.name: shown_in_field(f, replaced.figures or {}, unit) for f in ALL_TYPED},
             "heard_at": replaced.heard_at,
             "words": replaced.words,
             "conditions": replaced.conditions,

@@ -70,7 +70,7 @@ def test_the_suspect_comes_first_and_what_stands_is_in_its_row(browser, order, m
     finding_add(order=order, member=mechanic, found=NewFinding(2, "gauge_dry", "good", 1190))
     page = browser.get(reverse("jobs:work-order", args=[order.pk]))
     (table,) = [s.table for s in page.context["steps"] if s.item.anchor == "test-gauge_dry"]
-    assert table.cylinders == [3, 1, 2, 4]
+    assert table.numbers == [3, 1, 2, 4]
     assert table["cylinder_2_pressure"].value() == 1190
 
 
@@ -153,7 +153,7 @@ def test_outcomes_are_proposed_and_nothing_is_kept_before_somebody_saw_them(brow
     assert answer.status_code == 422
     assert not CylinderFinding.objects.exists()
     table = next(s.table for s in answer.context["steps"] if s.item.anchor == "test-gauge_dry")
-    outcomes = {row.cylinder: row.outcome.value() for row in table.rows}
+    outcomes = {row.number: row.outcome.value() for row in table.rows}
     assert outcomes == {3: "bad", 1: "good", 2: "good", 4: "good"}
     assert {row.cylinder for row in table.rows if row.is_missing_limit} == {3}
     assert all(row.is_proposed for row in table.rows)

@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from jobs.forms.work import cylinders_of
+from jobs.forms.finding import cylinders_of
 from jobs.selectors.captures import ANY_CYLINDERS
 from jobs.services.work import work_order_create
 

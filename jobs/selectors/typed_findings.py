@@ -1,0 +1,88 @@
+"""Findings with typed figures: their rows, the limits that apply, and what the rules say."""
+
+from collections.abc import Iterable, Mapping
+
+from jobs.core.test_figures import (
+    TESTS,
+    Limit,
+    Origin,
+    Row,
+    Saying,
+    Scope,
+    TypedTest,
+    Values,
+    applying_limits,
+    figures_words,
+    row_words,
+    sayings_of,
+    typed_test,
+)
+from jobs.models import CylinderFinding, FigureLimit, WorkOrder
+from jobs.selectors.captures import engine_of, fuel_of
+
+_NOT_DONE = CylinderFinding.Outcome.NOT_DONE
+
+
+def typed_test_of(order: WorkOrder, test: str) -> TypedTest | None:
+    """Return the figures of a test on the engine of an order; None where it is told in words."""
+    return typed_test(test, fuel_of(order.visit, order.judgement.run))
+
+
+def row_of_finding(finding: CylinderFinding) -> Row:
+    """Return which row of its test a finding is about."""
+    entry = TESTS.get(finding.test)
+    is_bank = entry is not None and entry.scope is Scope.BANK
+    return finding.bank if is_bank else finding.cylinder
+
+
+def rows_of(findings: Iterable[CylinderFinding], test: str) -> dict[Row, Values]:
+    """Return the figures of a test by row, as its findings hold them; the last one counts."""
+    return {
+        row_of_finding(f): f.figures
+        for f in findings
+        if f.test == test and f.figures and f.outcome != _NOT_DONE
+    }
+
+
+def limits_set(order: WorkOrder, test: str) -> dict[tuple[str, Origin], Limit]:
+    """Return the limits of a test that people set, by figure and whose they are."""
+    engine = engine_of(order.visit, order.judgement.run)
+    lines = FigureLimit.objects.filter(shop_id=order.visit.shop_id, test=test).order_by("pk")
+    of_job = lines.filter(visit_id=order.visit_id)
+    of_engine = lines.filter(engine=engine) if engine else lines.none()
+    found: dict[tuple[str, Origin], Limit | None] = {}
+    for line in of_job | of_engine | lines.filter(visit=None, engine=None):
+        found[line.figure, line.origin] = line.limit
+    return {key: limit for key, limit in found.items() if limit is not None}
+
+
+def limits_of(order: WorkOrder, entry: TypedTest) -> dict[str, Limit]:
+    """Return the limit that applies to each figure of a test on a job."""
+    given = limits_set(order, entry.test)
+    return applying_limits(entry, given, order.visit.shop.altitude_m)
+
+
+def sayings_about(
+    order: WorkOrder, entry: TypedTest, rows: Mapping[Row, Values]
+) -> tuple[Saying, ...]:
+    """Return what the rules say of a test's rows on a job."""
+    return sayings_of(entry, rows, limits_of(order, entry), order.visit.shop.pressure_unit)
+
+
+def typed_words(finding: CylinderFinding, unit: str) -> str:
+    """Return the typed figures of a finding in one line; '' where it has none."""
+    entry = TESTS.get(finding.test)
+    if entry is None or not finding.figures:
+        return ""
+    return figures_words(entry.typed, finding.figures, unit)
+
+
+def bank_words(bank: int) -> str:
+    """Return a bank as a scan tool numbers it, in words."""
+    return row_words(Scope.BANK, bank)
+
+
+def banks_of(order: WorkOrder) -> int:
+    """Return how many banks an engine surely has; one where it stands in a row or is not known."""
+    engine = engine_of(order.visit, order.judgement.run)
+    return min(2, len(engine.layout_kind.banks)) if engine else 1
