@@ -229,6 +229,7 @@ def _tests_of(order: WorkOrder) -> list[tuple[str, str]]:
 
 
 def marked(cylinder: int, order: WorkOrder) -> str:
+    """Return a cylinder's number, with the word for one that the order names."""
     if cylinder not in order.cylinders:
         return str(cylinder)
     return f"{cylinder} ({order.judgement.cylinder_mark})"

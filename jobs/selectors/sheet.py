@@ -11,6 +11,7 @@ from jobs.core.tests_wanted import recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.findings import reading_words
+from jobs.selectors.typed_findings import bank_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +60,18 @@ def sheet_rows(
     whole = [f for f in findings if f.cylinder is None]
     if whole:
         said = [
-            f"{f.get_test_display()}: {_with_outcome(reading_words(f, unit), f, f.words)}"
-            for f in whole
+            f"{_test_words(f)}: {_with_outcome(reading_words(f, unit), f, f.words)}" for f in whole
         ]
         line = ". ".join(sentence.rstrip(".") for sentence in said)
         rows.append(SheetRow("engine", words=f"{line}.", is_engine=True))
     free = 0 if engine else _LEAST_ROWS - len(rows)
     return (*rows, *(SheetRow("") for _ in range(free)))
+
+
+def _test_words(finding: CylinderFinding) -> str:
+    """Return a finding's test, with the bank it is about."""
+    name = finding.get_test_display()
+    return name if finding.bank is None else f"{name}, {bank_words(finding.bank).lower()}"
 
 
 def _sheet_row(name: str, findings: list[CylinderFinding], unit: str, length: int) -> SheetRow:
@@ -184,7 +190,13 @@ def _line_of(finding: CylinderFinding, unit: str) -> SheetLine:
     said = [reading_words(finding, unit), finding.words]
     return SheetLine(
         test=finding.get_test_display(),
-        cylinder=gettext("all") if finding.cylinder is None else str(finding.cylinder),
+        cylinder=_where(finding),
         outcome=finding.get_outcome_display(),
         words=": ".join(part for part in said if part),
     )
+
+
+def _where(finding: CylinderFinding) -> str:
+    if finding.bank is not None:
+        return bank_words(finding.bank).lower()
+    return gettext("all") if finding.cylinder is None else str(finding.cylinder)

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from jobs.forms.finding import FindingForm
 from jobs.forms.questions import AnswerForm, QuestionForm
 from jobs.forms.reading_table import ReadingTable, has_table
-from jobs.forms.finding import FindingForm
 from jobs.models import Note, Question, WorkOrder
 from jobs.selectors.checklist import Checklist, ChecklistItem
 

@@ -179,7 +179,7 @@ COOLANT = TypedTest(
         Figure(
             "cap_end_kpa",
             gettext_noop("Pressure left"),
-            gettext_noop("Left"),
+            gettext_noop("Remaining"),
             kind=Kind.PRESSURE,
             decimals=0,
             most=400.0,
@@ -187,7 +187,7 @@ COOLANT = TypedTest(
         Figure(
             "cap_minutes",
             gettext_noop("Minutes under pressure"),
-            gettext_noop("After"),
+            gettext_noop("Minutes"),
             "min",
             decimals=0,
             most=1440.0,

@@ -69,7 +69,7 @@ PLUGS = TypedTest(
         Figure(
             "plug_look",
             gettext_noop("How the plug looks"),
-            gettext_noop("Look"),
+            gettext_noop("Appearance"),
             kind=Kind.CHOICE,
             choices=(
                 Choice("normal", gettext_noop("Normal"), "good"),

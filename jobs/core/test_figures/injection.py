@@ -186,7 +186,7 @@ FUEL_PRESSURE = TypedTest(
         Figure(
             "held_minutes",
             gettext_noop("Minutes after the pump stopped"),
-            gettext_noop("After"),
+            gettext_noop("Minutes"),
             "min",
             decimals=0,
             most=600.0,

@@ -155,7 +155,7 @@ def test_outcomes_are_proposed_and_nothing_is_kept_before_somebody_saw_them(brow
     table = next(s.table for s in answer.context["steps"] if s.item.anchor == "test-gauge_dry")
     outcomes = {row.number: row.outcome.value() for row in table.rows}
     assert outcomes == {3: "bad", 1: "good", 2: "good", 4: "good"}
-    assert {row.cylinder for row in table.rows if row.is_missing_limit} == {3}
+    assert {row.number for row in table.rows if row.is_missing_limit} == {3}
     assert all(row.is_proposed for row in table.rows)
 
 
