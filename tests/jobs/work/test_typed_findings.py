@@ -275,5 +275,5 @@ def test_figures_stand_in_lines_and_on_the_sheet(order, mechanic):
     assert any("bank 2" in line and "-3 %" in line for line in lines)
     sheet = {(row.test, row.cylinder) for row in lines_by_test(order, findings, "kPa") if row.words}
     label = CylinderFinding.Test
-    assert (label.INJECTOR.label, "3") in sheet
-    assert (label.TRIMS.label, "bank 2") in sheet
+    assert (str(label.INJECTOR.label), "3") in sheet
+    assert (str(label.TRIMS.label), "bank 2") in sheet
