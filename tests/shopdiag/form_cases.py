@@ -6,6 +6,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from jobs.core.test_figures import ALL_TYPED
 from jobs.models import VisitCapture, WorkOrder
 from jobs.services.judgements import judgement_sign
 from jobs.services.questions import question_ask
@@ -276,7 +277,10 @@ CASES: dict[str, Case] = {
         "jobs:finding-add",
         FINDING,
         FINDING | {"pressure": "1180"},
-        unasked=("oil_ml", "swept_ml", "supply", "orifice_mm", "idle", "snap", "leak_percent"),
+        unasked=(
+            *("oil_ml", "swept_ml", "supply", "orifice_mm", "idle", "snap", "leak_percent"),
+            *(figure.name for figure in ALL_TYPED),
+        ),
     ),
     "jobs:readings-add": Case(
         "jobs:work-order",
