@@ -19,7 +19,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('engines', '0001_squashed'),
-        ('jobs', '0005_mails_of_questions'),
+        ('jobs', '0006_triage_of_plan'),
         ('people', '0005_invitations'),
     ]
 
