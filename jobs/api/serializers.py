@@ -202,6 +202,7 @@ class ConsentSerializer(KnownFields, serializers.ModelSerializer[RepairConsent])
             "said_by",
             "how",
             "amount",
+            "minutes",
             "scope",
             "at",
             "by",

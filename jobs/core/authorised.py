@@ -49,8 +49,8 @@ def doubts_about_minutes(
     minutes
         As typed.
     authorised
-        What the customer authorised, for the minutes of a diagnosis order; None for the
-        customer's, and for a repair, which has none.
+        What the customer authorised, for the minutes of an order; None for the customer's own,
+        and where none were noted.
     usual
         Least and most: `USUAL_MINUTES` or `USUAL_REPAIR_MINUTES`.
     """
@@ -92,7 +92,7 @@ def order_minutes_words(minutes: int | None, authorised: int | None, *, is_repai
     """
     if minutes is None:
         return _("time not noted: ask before you start")
-    if is_repair:
+    if is_repair and authorised is None:
         return _("{minutes:,} minutes planned for the agreed repair").format(minutes=minutes)
     if authorised is None:
         return _("no time noted, {minutes:,} minutes planned: ask before you start").format(

@@ -13,6 +13,8 @@ class Budget:
     ----------
     minutes, amount
         Used so far; the amount is that of parts and other costs, without the hours.
+    labour
+        What the minutes cost; None where the shop has no hourly rate.
     minutes_agreed, amount_agreed
         What the customer authorised; None where nothing was noted, or no number can be read.
     minutes_planned
@@ -28,6 +30,12 @@ class Budget:
     amount_agreed: float | None = None
     minutes_planned: int = 0
     currency: str = ""
+    labour: float | None = None
+
+    @property
+    def cost(self) -> float:
+        """What stands against the agreed amount: parts, and labour where it has a price."""
+        return round(self.amount + (self.labour or 0), 2)
 
     @property
     def is_used(self) -> bool:
@@ -38,13 +46,13 @@ class Budget:
     def is_passed(self) -> bool:
         """Whether more was used than was authorised."""
         return (self.minutes_agreed is not None and self.minutes > self.minutes_agreed) or (
-            self.amount_agreed is not None and self.amount > self.amount_agreed
+            self.amount_agreed is not None and self.cost > self.amount_agreed
         )
 
     @property
     def words(self) -> tuple[str, ...]:
         """What was used, a phrase each."""
-        return (self._time(), *([self._money()] if self.amount else []))
+        return (self._time(), *([self._money()] if self.cost else []))
 
     def _time(self) -> str:
         minutes = f"{self.minutes:,}"
@@ -61,11 +69,25 @@ class Budget:
         return _("{minutes} minutes used, no authorised time noted").format(minutes=minutes)
 
     def _money(self) -> str:
+        if self.labour:
+            return self._money_with_labour()
         used = money(self.amount, self.currency)
         if self.amount_agreed is None:
             return _("parts for {used} used").format(used=used)
         return _("parts for {used} of {agreed} used").format(
             used=used, agreed=money(self.amount_agreed, self.currency)
+        )
+
+    def _money_with_labour(self) -> str:
+        figures = {
+            "used": money(self.cost, self.currency),
+            "labour": money(self.labour or 0, self.currency),
+            "parts": money(self.amount, self.currency),
+        }
+        if self.amount_agreed is None:
+            return _("{used} used: labour {labour}, parts {parts}").format(**figures)
+        return _("{used} of {agreed} used: labour {labour}, parts {parts}").format(
+            agreed=money(self.amount_agreed, self.currency), **figures
         )
 
     @property

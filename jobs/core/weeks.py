@@ -17,6 +17,16 @@ class OrderDone:
 
     day: date
     minutes: int | None
+    used: int = 0
+    """Minutes booked on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesBooked:
+    """Minutes that were booked on a job."""
+
+    day: date
+    minutes: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +50,8 @@ class WeekRow:
     confirmed: int
     not_confirmed: int
     not_checked: int
+    minutes_used: int = 0
+    minutes_booked: int = 0
 
     @property
     def sunday(self) -> date:
@@ -50,6 +62,21 @@ class WeekRow:
     def hours(self) -> float:
         """Hours that stand on the orders done."""
         return self.minutes / 60
+
+    @property
+    def hours_used(self) -> float:
+        """Hours booked on the orders done, where a time stands on the order."""
+        return self.minutes_used / 60
+
+    @property
+    def hours_booked(self) -> float:
+        """Hours booked in the week, on whatever job."""
+        return self.minutes_booked / 60
+
+    @property
+    def is_passed(self) -> bool:
+        """Whether the orders done took longer than stands on them."""
+        return self.minutes_used > self.minutes
 
     @property
     def checked(self) -> int:
@@ -67,6 +94,7 @@ class WeekRow:
                 self.confirmed,
                 self.not_confirmed,
                 self.not_checked,
+                self.minutes_booked,
             )
         )
 
@@ -88,6 +116,7 @@ def week_rows(
     delivered: Iterable[date],
     orders: Iterable[OrderDone],
     verdicts: Iterable[VerdictSigned],
+    booked: Iterable[MinutesBooked] = (),
 ) -> tuple[WeekRow, ...]:
     """Return a row a week, this one first, back to the first in which anything happened."""
     orders = tuple(orders)
@@ -95,8 +124,14 @@ def week_rows(
     done = _by_week(order.day for order in orders)
     untimed = _by_week(order.day for order in orders if order.minutes is None)
     minutes: Counter[date] = Counter()
+    used: Counter[date] = Counter()
     for order in orders:
-        minutes[monday_of(order.day)] += order.minutes or 0
+        if order.minutes is not None:
+            minutes[monday_of(order.day)] += order.minutes
+            used[monday_of(order.day)] += order.used
+    all_booked: Counter[date] = Counter()
+    for line in booked:
+        all_booked[monday_of(line.day)] += line.minutes
     checks = Counter((monday_of(v.day), v.check) for v in verdicts)
     rows = [
         WeekRow(
@@ -105,6 +140,8 @@ def week_rows(
             delivered=closed[monday],
             orders_done=done[monday],
             minutes=minutes[monday],
+            minutes_used=used[monday],
+            minutes_booked=all_booked[monday],
             orders_without_time=untimed[monday],
             confirmed=checks[monday, Check.CONFIRMED],
             not_confirmed=checks[monday, Check.NOT_CONFIRMED],

@@ -33,6 +33,9 @@ class ConsentForm(AsksBack, forms.Form):
         error_messages={"required": _("Say how it was said.")},
     )
     amount = forms.CharField(label=_("Up to which amount"), max_length=60, required=False)
+    minutes = forms.IntegerField(
+        label=_("Up to how many minutes"), required=False, min_value=1, max_value=14_400
+    )
     scope = forms.CharField(label=_("For which repair"), max_length=400, required=False)
 
     @property

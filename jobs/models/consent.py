@@ -1,5 +1,6 @@
 """What the customer said about the repair, once the diagnosis was done."""
 
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
@@ -19,6 +20,13 @@ class RepairConsent(models.Model):
         _("how"), max_length=10, choices=[c for c in Complaint.Consent.choices if c[0]]
     )
     amount = models.CharField(_("up to which amount"), max_length=60, blank=True)
+    minutes = models.PositiveIntegerField(
+        _("up to how many minutes"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(14_400)],
+    )
+    """Of work; nullable, so that SQLite does not rebuild the guarded table."""
     scope = models.CharField(_("for which repair"), max_length=400, blank=True)
     after_orders = models.PositiveSmallIntegerField(editable=False)
     """Work orders done when it was said: what is found later is another repair."""

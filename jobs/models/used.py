@@ -36,6 +36,8 @@ class UsedLine(InShop):
         validators=[MinValueValidator(0)],
     )
     """Of parts and other costs, in the shop's currency."""
+    hourly_rate = models.DecimalField(max_digits=8, decimal_places=2, null=True, editable=False)
+    """The shop's when it was booked: a rate that changes later changes no job's figures."""
     what = models.CharField(_("what for"), max_length=200, blank=True)
     takes_back = models.OneToOneField(
         "self", null=True, on_delete=models.PROTECT, related_name="taken_back_by", editable=False

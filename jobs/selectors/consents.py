@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from django.utils.translation import gettext as _
 
 from jobs.core.consent import BEFORE_FINDINGS, ORDER_OUT, Diagnosed, other_verdict_words
-from jobs.models import Judgement, RepairConsent, Visit, WorkOrder
+from jobs.models import Complaint, Judgement, RepairConsent, Visit, WorkOrder
 
 
 def orders_done(visit: Visit) -> int:
@@ -87,6 +87,20 @@ def yes_falls_short(said: RepairConsent | None) -> str:
     if out is not None:
         return "" if repair_consent_of(out) == said else _(ORDER_OUT)
     return "" if said.after_orders else _(BEFORE_FINDINGS)
+
+
+def up_to(said: RepairConsent) -> str:
+    """Return the limits of a yes: amount and time; empty where none were noted."""
+    minutes = "" if said.minutes is None else _("%(minutes)s min") % {"minutes": said.minutes}
+    return ", ".join(filter(None, (said.amount, minutes)))
+
+
+def minutes_authorised(visit: Visit, agreed: RepairConsent | None) -> int | None:
+    """Return for how many minutes the customer said yes, of a repair or else of the diagnosis."""
+    if agreed is not None:
+        return agreed.minutes
+    complaint = Complaint.objects.filter(visit=visit).first()
+    return complaint.authorised_minutes if complaint else None
 
 
 def _last_consent(visit: Visit) -> RepairConsent | None:

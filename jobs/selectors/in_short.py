@@ -11,6 +11,7 @@ from jobs.core.request import named
 from jobs.core.stages import Stage
 from jobs.models import Judgement, Visit, WorkOrder
 from jobs.selectors.captures import CaptureRow, verdict_words
+from jobs.selectors.consents import up_to
 from jobs.selectors.job_card import CountsLine, VisitCard
 from jobs.selectors.next_step import captures_state
 from jobs.selectors.work import VisitWork
@@ -266,8 +267,8 @@ def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
     said = work.consent
     if said is not None and not said.agreed:
         found.append(_("no repair wanted"))
-    elif said is not None and said.amount:
-        found.append(_("repair: up to %(amount)s") % {"amount": said.amount})
+    elif said is not None and (limits := up_to(said)):
+        found.append(_("repair: up to %(amount)s") % {"amount": limits})
     elif said is not None:
         found.append(_("repair agreed"))
     return found

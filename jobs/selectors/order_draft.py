@@ -34,7 +34,13 @@ from jobs.models import (
     VisitCapture,
 )
 from jobs.selectors.captures import engine_of, even_in_test, fuel_of, shows_nothing, visit_runs
-from jobs.selectors.consents import consent_standing, repair_agreed, yes_falls_short
+from jobs.selectors.consents import (
+    consent_standing,
+    minutes_authorised,
+    repair_agreed,
+    up_to,
+    yes_falls_short,
+)
 from jobs.selectors.found_elsewhere import signed_and_bad, to_repair
 from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
@@ -211,8 +217,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         scope=_repair_scope(agreed)
         if agreed
         else _scope(complaint, None if beyond else access.needed_minutes),
-        # minutes and amount of the complaint were agreed for the diagnosis alone
-        scope_minutes=complaint.authorised_minutes if complaint and not agreed else None,
+        scope_minutes=minutes_authorised(visit, agreed),
         stop_and_call=str(STOP_REPAIR_AND_CALL if agreed else STOP_AND_CALL),
         engine=engine,
         is_repair=agreed is not None,
@@ -349,7 +354,8 @@ def _firing_source(run: Run | None, engine: Engine | None) -> str:
 def _repair_scope(agreed: RepairConsent) -> str:
     """Return what the customer agreed to once the diagnosis was done."""
     what = f": {agreed.scope.rstrip('.')}" if agreed.scope else ""
-    amount = gettext(" Up to %(amount)s.") % {"amount": agreed.amount} if agreed.amount else ""
+    limits = up_to(agreed)
+    amount = gettext(" Up to %(amount)s.") % {"amount": limits} if limits else ""
     return gettext(
         "The repair the customer agreed to%(what)s.%(amount)s Nothing beyond it without consent."
     ) % {"what": what, "amount": amount}

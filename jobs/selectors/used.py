@@ -1,6 +1,7 @@
 """What was used on a job, beside what was authorised."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from jobs.core.authorised import amount_read
 from jobs.core.used import Budget
@@ -63,8 +64,15 @@ def _repair_budget(visit: Visit, lines: tuple[UsedLine, ...], said: RepairConsen
             pk__in={line.work_order_id for line in lines if line.is_repair}
         )
     )
-    amount = said.amount if said is not None and said.agreed else ""
-    return _budget(visit, lines, amount=amount, is_repair=True, planned=planned)
+    yes = said if said is not None and said.agreed else None
+    return _budget(
+        visit,
+        lines,
+        amount=yes.amount if yes else "",
+        minutes_agreed=yes.minutes if yes else None,
+        is_repair=True,
+        planned=planned,
+    )
 
 
 def _budget(
@@ -85,7 +93,19 @@ def _budget(
         amount_agreed=amount_read(amount) if amount else None,
         minutes_planned=planned,
         currency=visit.shop.currency,
+        labour=_labour(count, visit.shop.hourly_rate),
     )
+
+
+def _labour(lines: list[UsedLine], rate_now: Decimal | None) -> float | None:
+    """Return what time costs, each line at the rate it was booked at.
+
+    Time that was booked while the shop had no rate counts at today's.
+    """
+    if rate_now is None:
+        return None
+    costs = (line.minutes * (line.hourly_rate or rate_now) / 60 for line in lines)
+    return float(sum((cost.quantize(Decimal("0.01")) for cost in costs), Decimal(0)))
 
 
 def counts(line: UsedLine) -> bool:

@@ -5,17 +5,23 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import Q
+from django.db.models import Q, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from jobs.core.comebacks import COMEBACK_DAYS, Comeback, Stay, comebacks
 from jobs.core.week_words import comeback_words, proportion_words
-from jobs.core.weeks import OrderDone, WeekRow, first_monday, week_rows
-from jobs.models import Judgement, TroubleCode, Visit, WorkOrder
+from jobs.core.weeks import MinutesBooked, OrderDone, WeekRow, first_monday, week_rows
+from jobs.models import Judgement, TroubleCode, UsedLine, Visit, WorkOrder
 from jobs.selectors.verdict_checks import Tally, tally, verdicts_checked
 from jobs.selectors.waiting import Load, WaitingJob, loads, waiting_jobs
 from shopdiag.people.models import Member
+
+_MINUTES_USED = Sum(
+    "used_lines__minutes",
+    filter=Q(used_lines__takes_back=None, used_lines__taken_back_by=None),
+)
+"""Of an order; a line that was taken back counts as little as what takes it back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +96,17 @@ def week_of(member: Member) -> Week:
             taken_in=_days(opened.order_by()),
             delivered=_days(closed.order_by()),
             orders=[
-                OrderDone(timezone.localtime(at).date(), minutes)
-                for at, minutes in orders.order_by().values_list("completed_at", "scope_minutes")
+                OrderDone(timezone.localtime(at).date(), minutes, used or 0)
+                for at, minutes, used in orders.order_by()
+                .annotate(used=_MINUTES_USED)
+                .values_list("completed_at", "scope_minutes", "used")
                 if at is not None
+            ],
+            booked=[
+                MinutesBooked(timezone.localtime(at).date(), minutes)
+                for at, minutes in UsedLine.objects.seen_by(member)
+                .filter(at__gte=since, takes_back=None, taken_back_by=None)
+                .values_list("at", "minutes")
             ],
             verdicts=[verdict.signed for verdict in verdicts],
         ),

@@ -15,7 +15,6 @@ from jobs.core.request import named
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import (
-    Complaint,
     CylinderFinding,
     Judgement,
     Outcome,
@@ -28,9 +27,11 @@ from jobs.models import (
 from jobs.selectors.captures import CaptureRow, capture_rows
 from jobs.selectors.consents import (
     consent_standing,
+    minutes_authorised,
     order_made,
     repair_agreed,
     repair_consent_of,
+    up_to,
     yes_falls_short,
 )
 from jobs.selectors.findings import cylinders_left, dry_left, listed_once, summary_beyond
@@ -108,6 +109,11 @@ class VisitWork:
     """What a test found bad beside the verdict."""
     used: UsedOnJob | None = None
     """Time and parts, beside what was authorised."""
+
+    @property
+    def up_to(self) -> str:
+        """Amount and time that the customer agreed to; empty where no limit was noted."""
+        return up_to(self.consent) if self.consent else ""
 
     @property
     def awaits_consent(self) -> bool:
@@ -354,11 +360,11 @@ def cylinder_slips(
 
 def minutes_words(order: WorkOrder) -> str:
     """Return an order's time beside what the customer authorised."""
-    complaint = Complaint.objects.filter(visit_id=order.visit_id).first()
+    agreed = repair_consent_of(order)
     return order_minutes_words(
         order.scope_minutes,
-        complaint.authorised_minutes if complaint else None,
-        is_repair=repair_consent_of(order) is not None,
+        minutes_authorised(order.visit, agreed),
+        is_repair=agreed is not None,
     )
 
 

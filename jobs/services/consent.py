@@ -7,12 +7,17 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from jobs.core.authorised import USUAL_REPAIR, doubts_about_amount
+from jobs.core.authorised import (
+    USUAL_REPAIR,
+    USUAL_REPAIR_MINUTES,
+    doubts_about_amount,
+    doubts_about_minutes,
+)
 from jobs.core.complaint import amount_with_currency
 from jobs.core.stages import Stage
 from jobs.models import RepairConsent, Visit
 from jobs.selectors.captures import latest_judgement
-from jobs.selectors.consents import orders_done
+from jobs.selectors.consents import orders_done, up_to
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, visit_advance
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
@@ -28,8 +33,9 @@ class SaidOnRepair:
     how: str
     amount: str = ""
     scope: str = ""
+    minutes: int | None = None
     confirmed: Confirmed = False
-    """Whether a person was asked about an odd amount and says that it is right."""
+    """Whether a person was asked about an odd amount or time and says that it is right."""
 
 
 @transaction.atomic
@@ -45,7 +51,7 @@ def consent_add(
     ------
     ValidationError
         If the job is closed, nothing is signed, who said it or how is missing, or an odd amount
-        is not confirmed.
+        or time is not confirmed.
     """
     locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if form_token:
@@ -59,11 +65,14 @@ def consent_add(
             _("Sign a verdict first: the customer agrees to a repair of what was found.")
         )
     asked = doubts_about_amount(said.amount, locked.shop.currency, usual=USUAL_REPAIR)
+    if said.minutes is not None:
+        asked += doubts_about_minutes(said.minutes, usual=USUAL_REPAIR_MINUTES)
     answer = {
         "agreed": said.agreed,
         "said_by": said.said_by.strip(),
         "how": said.how,
         "amount": amount_with_currency(said.amount, locked.shop.currency),
+        "minutes": said.minutes,
         "scope": said.scope.strip(),
         "after_orders": orders_done(locked),
     }
@@ -79,11 +88,8 @@ def consent_add(
     consent.full_clean()
     consent.save()
     verb = _("agreed to the repair") if consent.agreed else _("wants no repair")
-    amount = (
-        _(", up to %(amount)s") % {"amount": consent.amount}
-        if consent.agreed and consent.amount
-        else ""
-    )
+    limits = up_to(consent) if consent.agreed else ""
+    amount = _(", up to %(amount)s") % {"amount": limits} if limits else ""
     event_add(
         visit=locked,
         by=member,

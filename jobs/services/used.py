@@ -60,6 +60,7 @@ def used_add(
         visit=locked,
         work_order=order,
         is_repair=is_for_repair(locked, order),
+        hourly_rate=locked.shop.hourly_rate,
         by=member,
         form_token=form_token,
         **said,
@@ -93,6 +94,7 @@ def used_take_back(*, line: UsedLine, member: Member) -> UsedLine:
         minutes=line.minutes,
         amount=line.amount,
         what=line.what,
+        hourly_rate=line.hourly_rate,
         takes_back=line,
         by=member,
     )

@@ -18,9 +18,14 @@ from jobs.core.authorised import (
 from jobs.core.gauge import GaugeRule
 from jobs.core.request import LONGEST_REQUEST, named
 from jobs.core.stages import Stage
-from jobs.models import Complaint, Judgement, Visit, WorkOrder
+from jobs.models import Judgement, Visit, WorkOrder
 from jobs.selectors.captures import latest_judgement
-from jobs.selectors.consents import order_made, repair_consent_of
+from jobs.selectors.consents import (
+    consent_standing,
+    minutes_authorised,
+    order_made,
+    repair_consent_of,
+)
 from jobs.selectors.found_elsewhere import unsigned
 from jobs.selectors.order_draft import order_draft
 from jobs.services.changes import record_change
@@ -175,8 +180,8 @@ def _ask_back(confirmed: Confirmed, minutes: int | None, visit: Visit, *, is_rep
     """
     if minutes is None:
         return
-    complaint = None if is_repair else Complaint.objects.filter(visit=visit).first()
-    authorised = complaint.authorised_minutes if complaint else None
+    agreed = consent_standing(visit) if is_repair else None
+    authorised = None if is_repair and agreed is None else minutes_authorised(visit, agreed)
     usual = USUAL_REPAIR_MINUTES if is_repair else USUAL_MINUTES
     asked = doubts_about_minutes(minutes, authorised=authorised, usual=usual)
     ask_back(confirmed, asked, about={"scope_minutes": minutes, "authorised": authorised})

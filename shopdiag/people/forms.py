@@ -1,5 +1,6 @@
 """What people type about themselves, their shop and its members."""
 
+from decimal import Decimal
 from typing import Any, cast
 from uuid import uuid4
 from zoneinfo import available_timezones
@@ -326,6 +327,16 @@ class ShopForm(VersionedForm):
     """Letterhead, units and limits of the shop."""
 
     time_zone = forms.ChoiceField(label=gettext_lazy("Time zone"), choices=zone_choices)
+    hourly_rate = NumberField(
+        label=gettext_lazy("An hour of labour"),
+        required=False,
+        min_value=0.01,
+        max_value=999_999,
+        help_text=gettext_lazy(
+            "Time used then counts at this rate, with the parts, against the agreed amount. "
+            "Leave it empty to count parts alone."
+        ),
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         super().__init__(*args, **kwargs)
@@ -335,6 +346,11 @@ class ShopForm(VersionedForm):
     def clean_currency(self) -> str:
         """Take small letters too."""
         return str(self.cleaned_data["currency"]).upper()
+
+    def clean_hourly_rate(self) -> Decimal | None:
+        """Take what was typed to the cent."""
+        rate = self.cleaned_data["hourly_rate"]
+        return None if rate is None else Decimal(str(rate)).quantize(Decimal("0.01"))
 
     class Meta:
         model = Shop

@@ -98,6 +98,15 @@ class Shop(Versioned):
         ],
     )
     """ISO 4217; amounts typed without a currency get it when they are saved."""
+    hourly_rate = models.DecimalField(
+        _("an hour of labour"),
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0.01)],
+    )
+    """In the shop's currency; without it amounts used are those of parts alone."""
     decimal_sign = models.CharField(
         _("numbers written"), max_length=1, blank=True, default="", choices=DecimalSign.choices
     )

@@ -121,6 +121,7 @@ SHOP_FIELDS = (
     "distance_unit",
     "paper_size",
     "currency",
+    "hourly_rate",
     "decimal_sign",
     "suspect_below",
     "watch_below",

@@ -21,6 +21,7 @@ GIVEN = {
     "distance_unit": "mi",
     "paper_size": "Letter",
     "currency": "GBP",
+    "hourly_rate": "84,5",
     "suspect_below": "0.78",
     "watch_below": "0.9",
     "bank_even_within": "0,08",
@@ -67,6 +68,10 @@ def test_an_owner_changes_the_settings_of_his_own_shop(cast, client_for):
     assert (cast.shop.suspect_below, cast.shop.watch_below) == (0.78, 0.9)
     assert cast.shop.bank_even_within == 0.08
     assert cast.shop.altitude_m == 640
+    assert str(cast.shop.hourly_rate) == "84.50"
+    client_for(cast.owner).post(SETTINGS, GIVEN | {"version": "2", "hourly_rate": ""})
+    cast.shop.refresh_from_db()
+    assert cast.shop.hourly_rate is None
     assert cast.other_shop.pressure_unit == "kPa"
 
 
@@ -81,6 +86,7 @@ def test_an_owner_changes_the_settings_of_his_own_shop(cast, client_for):
         ({"watch_below": "7"}, "less than or equal to 1.0"),
         ({"bank_even_within": "5"}, "less than or equal to 0.3"),
         ({"bank_even_within": "0.01"}, "greater than or equal to 0.02"),
+        ({"hourly_rate": "0"}, "greater than or equal to 0.01"),
         ({"altitude_m": "9000"}, "less than or equal to 5000"),
         ({"name": ""}, "Fill this in."),
         ({"time_zone": "Moon/Tycho"}, "is not in it"),
@@ -170,7 +176,8 @@ def test_time_zones_come_in_groups_the_usual_first():
 def test_a_currency_is_three_letters(cast, client_for, typed, kept):
     client, address = client_for(cast.owner), reverse("people:shop")
     form = client.get(address).context["form"]
-    sent = {name: form[name].value() for name in form.fields}
+    values = {name: form[name].value() for name in form.fields}
+    sent = {name: value for name, value in values.items() if value is not None}
     answer = client.post(address, {**sent, "currency": typed})
     cast.shop.refresh_from_db()
     assert cast.shop.currency == (kept or "EUR")

@@ -6,6 +6,7 @@ from typing import Any
 from jobs.core.verdict_checks import Check
 from jobs.core.weeks import (
     WEEKS,
+    MinutesBooked,
     OrderDone,
     VerdictSigned,
     WeekRow,
@@ -47,6 +48,15 @@ def test_each_falls_into_its_week():
     assert (this.confirmed, this.checked, this.not_checked) == (1, 1, 1)
     assert (last.taken_in, last.delivered, last.orders_done, last.hours) == (1, 1, 1, 0.75)
     assert (last.confirmed, last.checked, last.not_checked) == (0, 1, 0)
+
+
+def test_used_hours_are_those_of_orders_with_a_time():
+    (this,) = rows(
+        orders=[OrderDone(TODAY, 90, 100), OrderDone(TODAY, None, 30)],
+        booked=[MinutesBooked(TODAY, 100), MinutesBooked(TODAY, 35)],
+    )
+    assert (this.minutes, this.minutes_used, this.is_passed) == (90, 100, True)
+    assert this.hours_booked == 2.25
 
 
 def test_weeks_before_the_first_job_are_left_out_and_empty_ones_between_stay():

@@ -1,5 +1,6 @@
 """Time and parts used: always booked, shown against what was authorised, taken back by a line."""
 
+from dataclasses import replace
 from decimal import Decimal
 from uuid import uuid4
 
@@ -7,9 +8,13 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from jobs.models import Complaint, TimelineEvent, UsedLine
+from jobs.models import Complaint, RepairConsent, TimelineEvent, UsedLine, WorkOrder
 from jobs.selectors.used import used_on
+from jobs.services.completion import work_order_complete
+from jobs.services.consent import SaidOnRepair, consent_add
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.used import WasUsed, used_add, used_take_back
+from jobs.services.work import OrderWords, work_order_accept, work_order_create
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit  # noqa: F401 - fixtures
 
 
@@ -123,3 +128,106 @@ def test_who_may(client_for, order, cast):  # noqa: F811
     line = book(order, cast.mechanic, 20)
     theirs = client_for(cast.outsider).post(address, {"takes_back": str(line.pk)})
     assert theirs.status_code == 404
+
+
+# --- the repair, and labour that has a price ---
+
+
+def finish(order, mechanic):  # noqa: F811
+    work_order_accept(order=order, member=mechanic)
+    for cylinder in order.cylinders or [3]:
+        found = NewFinding(cylinder, "gauge_dry", "bad", 620)
+        finding_add(order=order, member=mechanic, found=found)
+    order.refresh_from_db()
+    work_order_complete(order=order, member=mechanic, summary="Valve burnt.", left_out="Clear.")
+
+
+@pytest.fixture
+def repair(order, cast):  # noqa: F811
+    """Return the order of a repair that the customer agreed to for 120 minutes and 200."""
+    finish(order, cast.mechanic)
+    said = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="200", minutes=120)
+    consent_add(visit=order.visit, member=cast.writer, said=said)
+    made: WorkOrder = work_order_create(judgement=order.judgement, member=cast.diagnostician)
+    assert made.pk != order.pk
+    return made
+
+
+def test_a_repairs_minutes_stand_against_those_agreed(repair, cast, client_for):  # noqa: F811
+    assert repair.scope_minutes == 120
+    book(repair, cast.mechanic, 120, "199")
+    found = used_on(repair.visit).repair
+    assert (found.minutes, found.minutes_agreed, found.is_passed) == (120, 120, False)
+    book(repair, cast.mechanic, 1)
+    (passed,) = used_on(repair.visit).passed
+    assert passed.is_repair
+    job = client_for(cast.writer).get(reverse("jobs:visit", args=[repair.visit_id]))
+    assert f'href="{reverse("jobs:consent-add", args=[repair.visit_id])}"' in job.content.decode()
+    # More was agreed to: the last yes counts.
+    more = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="200", minutes=180)
+    consent_add(visit=repair.visit, member=cast.writer, said=more)
+    assert used_on(repair.visit).passed == ()
+
+
+def test_labour_counts_where_the_shop_has_a_rate(repair, cast):  # noqa: F811
+    shop = repair.visit.shop
+    book(repair, cast.mechanic, 90, "79.99")
+    assert used_on(repair.visit).repair.labour is None
+    assert not used_on(repair.visit).repair.is_passed
+    shop.hourly_rate = Decimal("80.00")
+    shop.save()
+    found = used_on(repair.visit).repair
+    assert (found.labour, found.cost, found.is_passed) == (120.0, 199.99, False)
+    book(repair, cast.mechanic, 1)
+    assert used_on(repair.visit).repair.cost == 201.32
+    assert used_on(repair.visit).repair.is_passed
+
+
+def test_a_rate_that_changes_later_changes_no_line_of_before(repair, cast):  # noqa: F811
+    shop = repair.visit.shop
+    shop.hourly_rate = Decimal("80.00")
+    shop.save()
+    repair.visit.refresh_from_db()
+    line = book(repair, cast.mechanic, 60)
+    assert line.hourly_rate == Decimal("80.00")
+    shop.hourly_rate = Decimal("100.00")
+    shop.save()
+    repair.visit.shop.refresh_from_db()
+    book(repair, cast.mechanic, 30)
+    assert used_on(repair.visit).repair.labour == 130.0
+    counter = used_take_back(line=line, member=cast.mechanic)
+    assert counter.hourly_rate == line.hourly_rate
+    assert used_on(repair.visit).repair.labour == 50.0
+
+
+def test_an_order_of_more_minutes_than_agreed_is_asked_back(order, cast):  # noqa: F811
+    finish(order, cast.mechanic)
+    said = SaidOnRepair(agreed=True, said_by="Casey", how="phone", minutes=120)
+    consent_add(visit=order.visit, member=cast.writer, said=said)
+    words = OrderWords(scope_minutes=121)
+    with pytest.raises(ValidationError):
+        work_order_create(judgement=order.judgement, member=cast.diagnostician, words=words)
+    made = work_order_create(
+        judgement=order.judgement, member=cast.diagnostician, words=replace(words, confirmed=True)
+    )
+    assert made.scope_minutes == 121
+
+
+@pytest.mark.parametrize("minutes", [5, 3000])
+def test_odd_minutes_of_a_repair_are_asked_back(order, cast, minutes):  # noqa: F811
+    said = SaidOnRepair(agreed=True, said_by="Casey", how="phone", minutes=minutes)
+    with pytest.raises(ValidationError):
+        consent_add(visit=order.visit, member=cast.writer, said=said)
+    noted = consent_add(visit=order.visit, member=cast.writer, said=replace(said, confirmed=True))
+    assert noted.minutes == minutes
+    assert str(minutes) in TimelineEvent.objects.filter(kind="consent").latest("pk").words
+
+
+def test_the_form_takes_the_minutes(client_for, order, cast):  # noqa: F811
+    address = reverse("jobs:consent-add", args=[order.visit_id])
+    sent = {"form_token": str(uuid4()), "agreed": "yes", "said_by": "Casey", "how": "phone"}
+    client_for(cast.writer).post(address, {**sent, "minutes": "90"})
+    assert RepairConsent.objects.get().minutes == 90
+    back = client_for(cast.writer).post(address, {**sent, "minutes": "many"})
+    assert back.status_code == 422
+    assert back.context["form"]["minutes"].value() == "many"

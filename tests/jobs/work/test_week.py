@@ -2,6 +2,7 @@
 
 import csv
 from datetime import timedelta
+from decimal import Decimal
 from io import StringIO
 
 import pytest
@@ -13,7 +14,7 @@ from django.utils import timezone
 from jobs.core.next_step import next_step
 from jobs.core.stages import Stage
 from jobs.core.waiting import Party, waits_for
-from jobs.models import Complaint, Outcome, Visit
+from jobs.models import Complaint, Outcome, Visit, WorkOrder
 from jobs.selectors.job_card import visit_card
 from jobs.selectors.next_step import step_facts
 from jobs.selectors.waiting import loads, waiting_jobs
@@ -26,6 +27,7 @@ from jobs.services.intake import visit_open
 from jobs.services.notes import note_add
 from jobs.services.questions import question_ask
 from jobs.services.triage import codes_add
+from jobs.services.used import WasUsed, used_add, used_take_back
 from jobs.services.work import OrderWords, work_order_accept, work_order_create
 from shopdiag.people.core.roles import Role
 
@@ -202,6 +204,28 @@ def test_jobs_and_hours(order, finish, cast, another):
     assert (row.hours, row.orders_without_time) == (1.5, 1)
 
 
+def test_hours_used_stand_against_those_of_the_orders(order, finish, cast, another):
+    """Those of orders with a time; what is booked is told whatever it was booked on."""
+    timed = another(scope_minutes=90)
+
+    def book(minutes, on, visit=None):
+        used = WasUsed(minutes=minutes, amount=Decimal(0), what="")
+        return used_add(visit=visit or on.visit, member=cast.owner, used=used, order=on)
+
+    book(60, timed)
+    used_take_back(line=book(600, timed), member=cast.owner)
+    book(45, timed)
+    book(30, order)  # carries no time
+    book(20, None, timed.visit)
+    WorkOrder.objects.filter(pk=order.pk).update(scope_minutes=None)
+    finish(WorkOrder.objects.get(pk=order.pk))
+    finish(timed)
+    (row,) = week_of(cast.owner).rows
+    assert (row.minutes, row.minutes_used, row.minutes_booked) == (90, 105, 155)
+    assert row.is_passed
+    assert week_of(cast.outsider).rows[0].minutes_booked == 0
+
+
 @pytest.fixture
 def back(visit, cast):
     """A visit of a vehicle that was delivered ten days before."""
@@ -271,7 +295,7 @@ def test_weeks_as_a_file(order, finish, cast, client_for):
     finish(order)
     heading, row = _cells(client_for(cast.owner).get(reverse("jobs:weeks-csv")))
     assert len(heading) == len(row)
-    assert row[1:] == ["1", "0", "1", "0.0", "1", "1", "0", "0"]
+    assert row[1:] == ["1", "0", "1", "0.0", "0.0", "0.0", "1", "1", "0", "0"]
 
 
 @pytest.mark.usefixtures("back")
