@@ -117,6 +117,8 @@ class Reading(InShop, Work):
     understood = models.JSONField(default=dict, editable=False)
     roles = models.JSONField(default=dict, editable=False)
     """`ChannelRoles` as the worker saw them; empty for what was read before it looked."""
+    sketch = models.JSONField(default=list, editable=False)
+    """Of its samples (`sketch_of`), by which other files of the same recording are known."""
     samples_file = models.CharField(max_length=200, blank=True, editable=False)
 
     @property

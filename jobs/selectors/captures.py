@@ -1,7 +1,7 @@
 """A visit's captures and what was signed about them, as a member of the shop sees them."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import cast
 
@@ -24,6 +24,7 @@ from jobs.core.request import named
 from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from traces.core.report import Report, high_words, is_high, is_uncertain, standing_high, weaker_bank
 from traces.core.setup import Fuel
+from traces.core.waveform import is_same_recording
 from traces.models import Run, Work
 
 ANY_CYLINDERS = range(1, 13)
@@ -42,6 +43,8 @@ class CaptureRow:
     """A badge's kind: plain, good, suspect or stop."""
     detail: str = ""
     """Which cylinders, where the verdict names some."""
+    same_as: VisitCapture | None = None
+    """The capture whose recording this file holds once more; it counts once."""
 
 
 def visit_runs(visit: Visit) -> QuerySet[Run]:
@@ -87,7 +90,51 @@ def capture_rows(
             Run.objects.filter(counts).select_related("setup__engine"),
         )
     )
-    return tuple(_row(tie) for tie in ties)
+    return _with_copies([_row(tie) for tie in ties], signed)
+
+
+def _with_copies(rows: list[CaptureRow], signed: Run | None) -> tuple[CaptureRow, ...]:
+    """Return rows that know whose recording they repeat; the signed one is nobody's copy."""
+    first = sorted(
+        rows, key=lambda row: (row.run != signed or signed is None, row.tie.is_aside, row.tie.pk)
+    )
+    copies = copies_among([row.tie for row in first])
+    return tuple(
+        replace(
+            row,
+            same_as=copies[row.tie.pk],
+            detail=_("the same recording as %(name)s, counted once")
+            % {"name": copies[row.tie.pk].capture},
+        )
+        if row.tie.pk in copies
+        else row
+        for row in rows
+    )
+
+
+def copies_among(ties: Iterable[VisitCapture]) -> dict[int, VisitCapture]:
+    """Return which captures hold the recording of one before them, whole or cut, and whose.
+
+    Parameters
+    ----------
+    ties
+        With their captures and current readings; the first of a recording is the one that counts.
+    """
+    copies: dict[int, VisitCapture] = {}
+    originals: list[VisitCapture] = []
+    for tie in ties:
+        sketch = _sketch(tie)
+        same = next((o for o in originals if is_same_recording(sketch, _sketch(o))), None)
+        if same is None:
+            originals.append(tie)
+        else:
+            copies[tie.pk] = same
+    return copies
+
+
+def _sketch(tie: VisitCapture) -> list[int]:
+    reading = tie.capture.current_reading
+    return reading.sketch if reading else []
 
 
 def _row(tie: VisitCapture) -> CaptureRow:

@@ -85,7 +85,11 @@ def run_to_decide(visit: Visit) -> Run | None:
     that has a result at all. What was made before the repair comes first, and an older analysis
     of a capture never before its newest.
     """
-    rows = [row for row in capture_rows(visit) if row.report and not row.tie.is_aside]
+    rows = [
+        row
+        for row in capture_rows(visit)
+        if row.report and not row.tie.is_aside and row.same_as is None
+    ]
     judged = [row for row in rows if row.report and row.report.verdict != "not judged"]
     for purpose in (VisitCapture.Purpose.DIAGNOSIS, VisitCapture.Purpose.VERIFICATION):
         own = [row for row in judged if row.tie.purpose == purpose]

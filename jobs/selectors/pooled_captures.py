@@ -285,6 +285,8 @@ def _why_not(row: CaptureRow) -> str | None:
     """Say why a capture has no part in it; None where it may have one."""
     if row.tie.is_aside:
         return gettext("set aside: %(aside_why)s") % {"aside_why": row.tie.aside_why}
+    if row.same_as is not None:
+        return row.detail
     if row.report is None or not is_poolable(row.report):
         return row.words
     if row.report.open_cylinder is not None:

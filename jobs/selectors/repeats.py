@@ -4,13 +4,13 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext, ngettext
 
 from jobs.models import Visit, VisitCapture
-from jobs.selectors.captures import visit_runs
+from jobs.selectors.captures import copies_among, visit_runs
 from jobs.selectors.pooled_captures import captures_together
 from traces.models import Run, Work
 
 
 def judged_runs(visit: Visit, purpose: str) -> QuerySet[Run]:
-    """Return the judged runs of captures that count, newest first."""
+    """Return the judged runs of captures that count, newest first; each recording counts once."""
     runs = visit_runs(visit).filter(
         capture__visit_capture__purpose=purpose,
         capture__visit_capture__aside_why="",
@@ -19,7 +19,10 @@ def judged_runs(visit: Visit, purpose: str) -> QuerySet[Run]:
     if visit.closed_at is not None:
         # A capture may be analysed anew at any time; paper that was handed out stays as it was.
         runs = runs.filter(finished_at__lte=visit.closed_at)
-    return runs.exclude(verdict__in=["", "not judged"])
+    copies = copies_among(visit.visit_captures.select_related("capture__current_reading"))
+    return runs.exclude(verdict__in=["", "not judged"]).exclude(
+        capture__visit_capture__in=list(copies)
+    )
 
 
 def repeats(visit: Visit, *, before: bool, after: bool) -> str:

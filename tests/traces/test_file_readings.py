@@ -13,11 +13,12 @@ from django.utils import timezone
 from shopdiag.people.core.words import worded
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from tests.traces.conftest import csv_bytes, csv_setup
+from tests.traces.conftest import csv_bytes, csv_setup, reference
 from tests.wording import says, says_only
 from traces.core.readers import Correction
 from traces.core.readers.correction import ChannelCorrection, TextCorrection
 from traces.core.readers.storing import files_of
+from traces.core.waveform import is_same_recording
 from traces.models import Capture, FileShape, Reading, Work
 from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read
@@ -284,3 +285,16 @@ class TestFilesOfOneShape:
             created_at=timezone.now() + timedelta(hours=1),
         )
         assert file_page(second).recalled == row
+
+
+def test_a_file_written_anew_keeps_the_sketch_of_its_recording(add_read: AddRead) -> None:
+    whole = reference("ref-03.csv").read_bytes()
+    rows = whole.splitlines(keepends=True)
+    other = reference("ref-05.csv").read_bytes()
+    first, blank, cut, another = (
+        add_read(content, name=f"{n}.csv").reading.sketch
+        for n, content in enumerate((whole, whole + b"\n", b"".join(rows[:-400]), other))
+    )
+    assert is_same_recording(first, blank)
+    assert is_same_recording(first, cut)
+    assert not is_same_recording(first, another)

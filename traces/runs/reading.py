@@ -22,6 +22,7 @@ from traces.core.readers import (
     read_case,
     write_summaries,
 )
+from traces.core.waveform import sketch_of
 from traces.models import Capture, FileShape, Reading
 from traces.runs.carrying import carry_out
 from traces.selectors.readings import shape_remembered
@@ -61,6 +62,7 @@ def _read(reading: Reading, token: UUID, written: list[Path]) -> dict[str, Any]:
     return {
         "understood": understood,
         "roles": _roles(recording),
+        "sketch": [] if recording.rate_hz is None else sketch_of(recording.waveform),
         "samples_file": str(path.relative_to(settings.MEDIA_ROOT)),
         # a reading by hand keeps the shape under which the file came in
         "shape": reading.shape or recording.shape,

@@ -67,6 +67,7 @@ def reading_take_again(*, member: Member, reading: Reading) -> Reading:
             asked_by=member,
             understood=reading.understood,
             roles=reading.roles,
+            sketch=reading.sketch,
             samples_file=reading.samples_file,
             state=Work.State.DONE,
             queued_at=now,

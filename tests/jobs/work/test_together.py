@@ -6,8 +6,12 @@ from django.urls import reverse
 
 from engines.core.firing import FiringOrder
 from jobs.models import TimelineEvent, Vehicle
+from jobs.selectors.captures import capture_rows
+from jobs.selectors.decision import run_to_decide
 from jobs.selectors.order_draft import order_draft
+from jobs.selectors.outcome import before_after
 from jobs.selectors.pooled_captures import captures_together, together_json
+from jobs.selectors.repeats import judged_runs
 from jobs.selectors.work import visit_work
 from jobs.services.captures import capture_aside
 from jobs.services.judgements import judgement_sign
@@ -72,6 +76,41 @@ def test_the_newest_run_of_a_capture_counts(triaged, pair, by):
         result=report.to_json(),
     )
     assert together(triaged).lines[1].place.figures == (0.57, 0.50)
+
+
+def _same_recording(*runs):
+    for run in runs:
+        run.reading.sketch = list(range(1, 97))
+        run.reading.save(update_fields=["sketch"])
+
+
+def test_one_recording_sent_twice_counts_once(triaged, pair, run_of, browser):
+    """A file cut or written anew is no second crank: it would make the figures look repeatable."""
+    _same_recording(*pair)
+    assert captures_together(triaged) is None
+    rows = capture_rows(triaged)
+    assert [row.same_as and row.same_as.capture_id for row in rows] == [None, pair[0].capture_id]
+    assert run_to_decide(triaged) == pair[0]
+    run_of(triaged, three_at(0.55))
+    assert together(triaged).count == 2
+    assert together(triaged).sides[1].is_pooled is False
+    assert judged_runs(triaged, "diagnosis").count() == 2
+
+
+def test_the_signed_capture_is_nobodys_copy(triaged, pair):
+    _same_recording(*pair)
+    rows = capture_rows(triaged, signed=pair[1])
+    assert [row.same_as and row.same_as.capture_id for row in rows] == [pair[1].capture_id, None]
+
+
+def test_what_was_recorded_before_the_repair_proves_nothing(triaged, pair):
+    """The same recording under another name is not the repeated test."""
+    tie = pair[1].capture.visit_capture
+    tie.purpose = "verification"
+    tie.save(update_fields=["purpose"])
+    assert before_after(triaged).after == pair[1]
+    _same_recording(*pair)
+    assert before_after(triaged).after is None
 
 
 def test_what_is_left_out_says_why(triaged, pair, run_of, by):

@@ -15,6 +15,7 @@ from traces.core.waveform.conditioning import (
 )
 from traces.core.waveform.minmax import envelope
 from traces.core.waveform.rest import Rest, find_rest
+from traces.core.waveform.sample_sketch import is_same_recording, sketch_of
 from traces.core.waveform.stretch import stretch_figures
 from traces.core.waveform.summaries import BLOCK, Summary, Summing, block_extremes, summary_of
 from traces.core.waveform.waveform import Channel, Samples, Waveform, let_go
@@ -40,8 +41,10 @@ __all__ = [
     "gaps_within",
     "gives_amps",
     "index_of_channel",
+    "is_same_recording",
     "let_go",
     "reversed_clamp",
+    "sketch_of",
     "stretch_figures",
     "summary_of",
 ]
