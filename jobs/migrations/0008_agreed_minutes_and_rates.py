@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0006_triage_of_plan'),
+        ('jobs', '0007_figures_of_tests'),
     ]
 
     operations = [
