@@ -71,6 +71,7 @@ _WORK: list[URLPattern] = [
         name="capture-same-all",
     ),
     path("jobs/captures/<int:capture_id>/aside/", evidence.aside, name="capture-aside"),
+    path("jobs/captures/<int:capture_id>/purpose/", evidence.purpose, name="capture-purpose"),
     path("jobs/<int:visit_id>/decide/", evidence.decide, name="decide"),
     path("jobs/<int:visit_id>/consent/", consent.consent_new, name="consent-add"),
     path("jobs/<int:visit_id>/work-order/", work.work_order_new, name="work-order-new"),

@@ -14,7 +14,11 @@ from rest_framework.views import APIView
 
 from jobs.api.meaning_serializers import SuggestsSerializer
 from jobs.api.serializers import VisitCaptureSerializer
-from jobs.api.together_serializers import AsideSerializer, TogetherPairSerializer
+from jobs.api.together_serializers import (
+    AsideSerializer,
+    PurposeSerializer,
+    TogetherPairSerializer,
+)
 from jobs.api.visits import visit_or_404
 from jobs.api.work_serializers import (
     CaptureUploadSerializer,
@@ -26,7 +30,12 @@ from jobs.models import VisitCapture
 from jobs.selectors.captures import capture_rows, visit_runs
 from jobs.selectors.decision import decision_on
 from jobs.selectors.pooled_captures import together_json, together_of
-from jobs.services.captures import UploadOutcome, capture_aside, visit_captures_add
+from jobs.services.captures import (
+    UploadOutcome,
+    capture_aside,
+    capture_purpose_set,
+    visit_captures_add,
+)
 from jobs.services.judgements import judgement_sign
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
@@ -144,6 +153,20 @@ class CaptureAsideView(APIView):
         asked = AsideSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         done = capture_aside(tie=tie, member=member_of(request), why=asked.validated_data["why"])
+        return Response(VisitCaptureSerializer(done).data)
+
+
+class CapturePurposeView(APIView):
+    """Whether a capture was made for the diagnosis or after the repair."""
+
+    actions = {"POST": Action.JUDGE}
+
+    @extend_schema(request=PurposeSerializer, responses=VisitCaptureSerializer)
+    def post(self, request: Request, pk: int, capture: int) -> Response:
+        """Say which it is; saying the other later takes it back."""
+        tie = get_object_or_404(visit_or_404(request, pk).visit_captures, capture_id=capture)
+        purpose = PurposeSerializer.of(request).form().cleaned_data["purpose"]
+        done = capture_purpose_set(tie=tie, member=member_of(request), purpose=purpose)
         return Response(VisitCaptureSerializer(done).data)
 
 

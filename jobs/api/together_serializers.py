@@ -4,6 +4,8 @@ from typing import Any
 
 from rest_framework import serializers
 
+from jobs.api.form_input import FormInput
+from jobs.forms.evidence import PurposeForm
 from shopdiag.people.api.serializers import KnownFields
 
 
@@ -11,6 +13,12 @@ class AsideSerializer(KnownFields):
     """Why a capture shall not count; empty takes it in again."""
 
     why = serializers.CharField(allow_blank=True, max_length=300)
+
+
+class PurposeSerializer(FormInput[PurposeForm]):
+    """What a capture was made for."""
+
+    form_class = PurposeForm
 
 
 class SideSerializer(serializers.Serializer[Any]):

@@ -28,6 +28,11 @@ urlpatterns = [
         evidence.CaptureAsideView.as_view(),
         name="capture-aside",
     ),
+    path(
+        "visits/<int:pk>/captures/<int:capture>/purpose/",
+        evidence.CapturePurposeView.as_view(),
+        name="capture-purpose",
+    ),
     path("visits/<int:pk>/judgements/", evidence.JudgementsView.as_view(), name="judgements"),
     path("visits/<int:pk>/work-orders/", work.VisitWorkOrdersView.as_view(), name="visit-orders"),
     path("visits/<int:pk>/outcome/", outcome.OutcomeView.as_view(), name="outcome"),

@@ -143,6 +143,15 @@ class AsideForm(forms.Form):
         return data
 
 
+class PurposeForm(forms.Form):
+    """Say whether a capture was made for the diagnosis or after the repair."""
+
+    purpose = forms.ChoiceField(
+        choices=VisitCapture.Purpose.choices,
+        error_messages={"required": _("Say whether it was made before or after the repair.")},
+    )
+
+
 class AcceptForm(AsksBack, forms.Form):
     """Sign a run's verdict as it is; where several sets fit, the person picks one."""
 

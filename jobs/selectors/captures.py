@@ -315,3 +315,12 @@ def high_in(run: Run | None) -> tuple[int, ...]:
         return ()
     numbers = (report.estimates[i].cylinder for i in standing_high(report))
     return tuple(sorted(c for c in numbers if c is not None))
+
+
+def why_no_proof(tie: VisitCapture) -> str:
+    """Return why a capture cannot be one made after the repair; empty where it can."""
+    if not tie.visit.judgements.exists():
+        return _("Sign a verdict first: there is no repair yet that could be proved.")
+    if tie.visit.judgements.filter(run__capture_id=tie.capture_id).exists():
+        return _("A verdict is signed on this capture, so it was made before the repair.")
+    return ""

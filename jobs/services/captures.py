@@ -4,11 +4,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from jobs.core.stages import Stage
 from jobs.models import Visit, VisitCapture
+from jobs.selectors.captures import why_no_proof
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
 from shopdiag.people.models import Member
@@ -34,6 +36,8 @@ class UploadOutcome:
         Another visit's capture with the same content, when that is why it was not.
     sentence
         Why it was not taken in and what to do; empty when it was.
+    where
+        What `already` counts as, where that is not what the file was sent as.
     """
 
     name: str
@@ -41,6 +45,7 @@ class UploadOutcome:
     already: VisitCapture | None = None
     elsewhere: VisitCapture | None = None
     sentence: str = ""
+    where: str = ""
 
 
 def visit_captures_add(
@@ -110,7 +115,7 @@ def _capture_add(
             # Whatever was ticked: a form sent again must not double what it brought.
             own = VisitCapture.objects.filter(visit=visit, capture__sha256=digest).first()
             if own:
-                return _on_this_job(name, own)
+                return _on_this_job(name, own, purpose)
             added = capture_add(
                 member=member,
                 upload=upload,
@@ -119,7 +124,7 @@ def _capture_add(
                 digest=digest,
             )
             if added.capture is None:
-                return _duplicate(visit, name, added.duplicate_of)
+                return _duplicate(visit, name, added.duplicate_of, purpose)
             stored = added.capture.original.name
             tie = VisitCapture.objects.create(
                 visit=visit, capture=added.capture, purpose=purpose, batch=batch
@@ -172,6 +177,44 @@ def capture_aside(*, tie: VisitCapture, member: Member, why: str) -> VisitCaptur
     return row
 
 
+@transaction.atomic
+def capture_purpose_set(*, tie: VisitCapture, member: Member, purpose: str) -> VisitCapture:
+    """Count a capture as made after the repair, or for the diagnosis again.
+
+    Raises
+    ------
+    ValidationError
+        If the job is closed, nothing is diagnosed that a repair could be proved of, or a verdict
+        was signed on the capture.
+    """
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=tie.visit_id)
+    check_open(visit)
+    row = VisitCapture.objects.select_related("capture").get(pk=tie.pk)
+    if row.purpose == purpose:
+        return row
+    row.purpose = purpose
+    row.full_clean(exclude=["visit", "capture"])
+    proves = purpose == VisitCapture.Purpose.VERIFICATION
+    if proves and (why_not := why_no_proof(row)):
+        raise ValidationError({"purpose": why_not})
+    row.save(update_fields=["purpose"])
+    event_add(
+        visit=visit,
+        by=member,
+        kind="capture",
+        words=(
+            _("counts the capture “%(capture)s” as made after the repair")
+            if proves
+            else _("counts the capture “%(capture)s” for the diagnosis")
+        )
+        % {"capture": row.capture},
+        data={"capture": row.capture_id, "purpose": purpose},
+    )
+    if proves:
+        visit_advance(visit=visit, to=Stage.VERIFY, member=member)
+    return row
+
+
 def _let_go(upload: IncomingFile, outcome: UploadOutcome) -> None:
     """Keep of an upload only what may still be wanted.
 
@@ -182,13 +225,13 @@ def _let_go(upload: IncomingFile, outcome: UploadOutcome) -> None:
         upload_discard(token=upload.token)
 
 
-def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:
+def _duplicate(visit: Visit, name: str, twin: object, purpose: str) -> UploadOutcome:
     ties = VisitCapture.objects.filter(
         visit__shop_id=visit.shop_id, capture__sha256=getattr(twin, "sha256", "")
     ).select_related("visit", "capture")
     own = next((tie for tie in ties if tie.visit_id == visit.pk), None)
     if own:
-        return _on_this_job(name, own)
+        return _on_this_job(name, own, purpose)
     other = next(iter(ties), None)
     where = f"{other.visit}" if other else _("your shop")
     return UploadOutcome(
@@ -204,10 +247,25 @@ def _duplicate(visit: Visit, name: str, twin: object) -> UploadOutcome:
     )
 
 
-def _on_this_job(name: str, own: VisitCapture) -> UploadOutcome:
+def _on_this_job(name: str, own: VisitCapture, purpose: str) -> UploadOutcome:
+    """Lead to the capture that is here, and say where it counts if that is not what was asked."""
+    where = ""
+    if own.is_aside:
+        where = _(
+            "“%(name)s” is on this job already and set aside: %(why)s. Let it count again there."
+        )
+    elif own.purpose != purpose and purpose == VisitCapture.Purpose.VERIFICATION:
+        where = _(
+            "“%(name)s” is on this job already, for the diagnosis. If it was made after the "
+            "repair, say so there."
+        )
+    elif own.purpose != purpose:
+        where = _(
+            "“%(name)s” is on this job already, as made after the repair. If it was made before, "
+            "say so there."
+        )
+    figures = {"name": name, "why": own.aside_why.rstrip(".")}
+    here = _("“%(name)s” is on this job already; open the one that is here.")
     return UploadOutcome(
-        name,
-        already=own,
-        sentence=_("“%(name)s” is on this job already; open the one that is here.")
-        % {"name": name},
+        name, already=own, sentence=(where or here) % figures, where=where % figures
     )

@@ -19,6 +19,7 @@ from jobs.forms.evidence import (
     AsideForm,
     CaptureUploadForm,
     OwnVerdictForm,
+    PurposeForm,
 )
 from jobs.models import Judgement, Triage, Visit, VisitCapture
 from jobs.selectors.captures import (
@@ -28,12 +29,18 @@ from jobs.selectors.captures import (
     fuel_of,
     latest_judgement,
     visit_runs,
+    why_no_proof,
 )
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.same_setup import same_for_others
 from jobs.selectors.sent_together import batch_of
 from jobs.selectors.signing import OVERRULE, capture_list, signing_choices
-from jobs.services.captures import UploadOutcome, capture_aside, visit_captures_add
+from jobs.services.captures import (
+    UploadOutcome,
+    capture_aside,
+    capture_purpose_set,
+    visit_captures_add,
+)
 from jobs.services.judgements import OVERRULES, judgement_sign
 from jobs.services.work import work_order_create
 from jobs.views.closed import on_open_job
@@ -115,10 +122,8 @@ def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
         )
     for outcome in outcomes:
         if outcome.already:
-            messages.warning(
-                request,
-                gettext("“%(name)s” was on this job already; this is it.") % {"name": outcome.name},
-            )
+            here = gettext("“%(name)s” was on this job already; this is it.")
+            messages.warning(request, outcome.where or here % {"name": outcome.name})
         elif outcome.sentence:
             messages.error(request, outcome.sentence)
 
@@ -131,9 +136,13 @@ def capture(request: MemberRequest, capture_id: int) -> HttpResponse:
 
 
 def _capture_page(
-    request: MemberRequest, tie: VisitCapture, *, aside_form: AsideForm | None = None
+    request: MemberRequest,
+    tie: VisitCapture,
+    *,
+    aside_form: AsideForm | None = None,
+    refused: PurposeForm | None = None,
 ) -> HttpResponse:
-    """Render a capture's page; `aside_form` was filled and refused."""
+    """Render a capture's page; a form that is given was filled and refused."""
     capture_id = tie.capture_id
     visit = tie.visit
     engine = engine_of(visit, None)
@@ -164,6 +173,8 @@ def _capture_page(
             "visit": visit,
             "tie": tie,
             "aside_form": aside_form or AsideForm(),
+            "refused": aside_form or refused,
+            "may_prove": not why_no_proof(tie),
             "run": run,
             "judgement": judgement,
             "notice": method_notice(visit.vehicle.drive),
@@ -171,7 +182,7 @@ def _capture_page(
             "others": same_for_others(tie),
             "captures": capture_list(visit, tie, together, judgement),
         },
-        status=422 if aside_form else 200,
+        status=422 if aside_form or refused else 200,
     )
 
 
@@ -220,6 +231,28 @@ def aside(request: MemberRequest, capture_id: int) -> HttpResponse:
             gettext("The capture is set aside.")
             if form.cleaned_data["why"]
             else gettext("The capture counts again.")
+        ),
+    )
+
+
+@requires(Action.JUDGE)
+@require_POST
+def purpose(request: MemberRequest, capture_id: int) -> HttpResponse:
+    """Count a capture as made after the repair, or for the diagnosis again."""
+    tie = capture_tie_seen(request.member, capture_id)
+    form = PurposeForm(request.POST)
+    return post_form(
+        request,
+        form=form,
+        save=lambda: capture_purpose_set(
+            tie=tie, member=request.member, purpose=form.cleaned_data["purpose"]
+        ),
+        page=lambda _: _capture_page(request, tie, refused=form),
+        done=reverse("jobs:capture", args=[capture_id]),
+        saved=lambda row: (
+            gettext("It counts as made after the repair.")
+            if row.purpose == VisitCapture.Purpose.VERIFICATION
+            else gettext("It counts for the diagnosis.")
         ),
     )
 

@@ -48,7 +48,7 @@ class Endpoint:
         args = [getattr(world, self.on).pk] if self.on else []
         if self.name == "code":
             args.append(world.code.pk)
-        if self.name == "capture-aside":
+        if self.name in {"capture-aside", "capture-purpose"}:
             args.append(world.capture.pk)
         if self.name == "run-suggests":
             args.append(world.run.pk)
@@ -114,6 +114,7 @@ ENDPOINTS = [
     Endpoint("get", "together", "visit", EVERYONE),
     Endpoint("get", "run-suggests", "visit", EVERYONE),
     Endpoint("post", "capture-aside", "visit", BENCH, 200, {"why": "The clamp slipped."}),
+    Endpoint("post", "capture-purpose", "visit", BENCH, 200, {"purpose": "diagnosis"}),
     Endpoint("get", "judgements", "visit", EVERYONE),
     Endpoint("post", "judgements", "visit", BENCH, 201, DECISION),
     Endpoint("get", "visit-orders", "visit", EVERYONE),

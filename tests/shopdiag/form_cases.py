@@ -136,6 +136,10 @@ def _aside(shop: Furnished) -> None:
     VisitCapture.objects.filter(capture=shop.run.capture).update(aside_why="Other gear.")
 
 
+def _made_after_the_repair(shop: Furnished) -> None:
+    VisitCapture.objects.filter(capture=shop.run.capture).update(purpose="verification")
+
+
 def _shifted(shop: Furnished) -> None:
     shifted(shop.run, shop.cast.owner)
 
@@ -259,6 +263,7 @@ CASES: dict[str, Case] = {
         files=_recording,
     ),
     "jobs:capture-aside": Case("jobs:capture", {"why": "Other gear."}),
+    "jobs:capture-purpose": Case("jobs:capture", {}, before=_made_after_the_repair),
     "jobs:decide": Case(
         "jobs:decide", OWN, OWN | {"chosen": ["3"]}, picks=lambda f: f.sent["kind"] != ["accepted"]
     ),

@@ -125,6 +125,7 @@ MEANT_AGAIN = {
     "traces:file": "a file read the same way once more is the same reading",
     "traces:file-take-again": "the page then offers the other reading",
     "jobs:capture-aside": "the page then offers to take it in again",
+    "jobs:capture-purpose": "the page then offers the other one",
     "jobs:move": "the page then offers other stages",
 }
 """Forms that a fresh page sends to another end, or whose second row says nothing new."""

@@ -36,6 +36,7 @@ PAGES = [
 POSTS = [
     ("jobs:capture-upload", DIAGNOSIS),
     ("jobs:capture-aside", DIAGNOSIS),
+    ("jobs:capture-purpose", DIAGNOSIS),
     ("jobs:capture-same", DIAGNOSIS),
     ("jobs:capture-same-all", DIAGNOSIS),
     ("jobs:work-order-accept", BENCH),
@@ -76,6 +77,7 @@ OF_ORDER = {
 OF_CAPTURE = {
     "jobs:capture",
     "jobs:capture-aside",
+    "jobs:capture-purpose",
     "jobs:capture-same",
     "jobs:capture-same-all",
 }

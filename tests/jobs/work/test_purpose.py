@@ -1,0 +1,122 @@
+"""A capture is made the proof of a repair, and taken back; the same file leads to where it is."""
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from jobs.core.stages import Stage
+from jobs.models import TimelineEvent, VisitCapture, WorkOrder
+from jobs.selectors.outcome import customer_copy_of
+from jobs.services.captures import capture_aside, capture_purpose_set, visit_captures_add
+from tests.traces.conftest import csv_bytes, upload_of
+
+EVEN = dict.fromkeys((1, 2, 3, 4), 1.0)
+PROOF = VisitCapture.Purpose.VERIFICATION.value
+DIAGNOSIS = VisitCapture.Purpose.DIAGNOSIS.value
+
+
+@pytest.fixture
+def later(order, run_of) -> VisitCapture:
+    """Return a capture of the job that nobody signed."""
+    tie: VisitCapture = run_of(order.visit, EVEN).capture.visit_capture
+    return tie
+
+
+@pytest.fixture
+def browser(client_for, by):
+    return client_for(by)
+
+
+def told() -> list[str]:
+    events = TimelineEvent.objects.filter(kind="capture", data__has_key="purpose")
+    return [event.data["purpose"] for event in events.order_by("pk")]
+
+
+def test_it_becomes_the_proof_and_goes_back(later, browser):
+    before = told()
+    here = reverse("jobs:capture", args=[later.capture_id])
+    address = reverse("jobs:capture-purpose", args=[later.capture_id])
+    assert address in browser.get(here).content.decode()
+    for purpose in (PROOF, DIAGNOSIS):
+        for _ in range(2):  # sent twice it is said once
+            answer = browser.post(address, {"purpose": purpose})
+            assert (answer.status_code, answer.headers["Location"]) == (302, here)
+        later.refresh_from_db()
+        assert later.purpose == purpose
+        page = browser.get(here)
+        assert f'value="{PROOF if purpose == DIAGNOSIS else DIAGNOSIS}"' in page.content.decode()
+    assert told()[len(before) :] == [PROOF, DIAGNOSIS]
+
+
+def test_the_proof_is_laid_beside_the_captures_before(later, by):
+    visit = later.visit
+    assert customer_copy_of(visit).evidence.after is None
+    capture_purpose_set(tie=later, member=by, purpose=PROOF)
+    assert customer_copy_of(visit).evidence.after is not None
+
+
+def test_the_job_goes_on_to_verification(later, by):
+    WorkOrder.objects.filter(visit=later.visit).update(state=WorkOrder.State.DONE)
+    capture_purpose_set(tie=later, member=by, purpose=PROOF)
+    later.visit.refresh_from_db()
+    assert later.visit.stage == Stage.VERIFY
+
+
+def test_the_capture_that_was_signed_stays_where_it_is(order, by, browser):
+    signed = order.judgement.run.capture.visit_capture
+    with pytest.raises(ValidationError):
+        capture_purpose_set(tie=signed, member=by, purpose=PROOF)
+    address = reverse("jobs:capture-purpose", args=[signed.capture_id])
+    assert browser.post(address, {"purpose": PROOF}).status_code == 422
+    assert (
+        address
+        not in browser.get(reverse("jobs:capture", args=[signed.capture_id])).content.decode()
+    )
+    signed.refresh_from_db()
+    assert signed.purpose == DIAGNOSIS
+
+
+def test_nothing_is_proved_before_anything_is_signed(triaged, run_of, by):
+    tie = run_of(triaged, EVEN).capture.visit_capture
+    with pytest.raises(ValidationError):
+        capture_purpose_set(tie=tie, member=by, purpose=PROOF)
+
+
+@pytest.mark.parametrize("purpose", ["", "x", None])
+def test_what_is_no_purpose_is_refused(later, browser, purpose):
+    address = reverse("jobs:capture-purpose", args=[later.capture_id])
+    assert browser.post(address, {"purpose": purpose} if purpose else {}).status_code == 422
+
+
+def test_a_closed_job_takes_it_not(later, by):
+    later.visit.stage = Stage.CLOSED
+    later.visit.save()
+    with pytest.raises(ValidationError):
+        capture_purpose_set(tie=later, member=by, purpose=PROOF)
+
+
+@pytest.mark.parametrize("sent_as", [PROOF, DIAGNOSIS])
+def test_the_same_file_again_leads_to_the_one_that_is_here(order, by, sent_as):
+    """And says where it counts, if that is not what it was sent as."""
+    other = DIAGNOSIS if sent_as == PROOF else PROOF
+
+    def send(purpose):
+        (outcome,) = visit_captures_add(
+            visit=order.visit,
+            member=by,
+            uploads=[upload_of(csv_bytes(seed=91), "again.csv")],
+            purpose=purpose,
+        )
+        return outcome
+
+    first = send(sent_as)
+    assert first.added is not None
+    assert (send(sent_as).already, send(sent_as).where) == (first.added, "")
+    elsewhere = send(other)
+    assert elsewhere.already == first.added
+    assert elsewhere.where
+    capture_purpose_set(tie=first.added, member=by, purpose=other)
+    assert send(other).where == ""
+    capture_aside(tie=first.added, member=by, why="The clamp slipped.")
+    assert "The clamp slipped" in send(other).where
+    assert VisitCapture.objects.filter(capture__sha256=first.added.capture.sha256).count() == 1
