@@ -9,6 +9,7 @@ from engines.selectors import access_minutes
 from engines.services import access_keep
 from shopdiag.people.core.roles import Role
 from tests.api.conftest import api_for
+from tests.wording import says
 
 __all__ = ["api_for"]
 
@@ -51,8 +52,9 @@ def test_the_newest_counts_and_the_same_again_is_no_line(cast, six):
 
 
 def test_a_bank_that_the_engine_has_not_is_refused(cast, six):
-    with pytest.raises(ValidationError, match="no bank C"):
+    with pytest.raises(ValidationError) as refused:
         access_keep(member=cast.diagnostician, engine=six, minutes={"C": 5})
+    assert says(refused.value, "engines-services.engine-no-bank", strange="C")
     assert not BankAccess.objects.exists()
 
 

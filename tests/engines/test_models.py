@@ -6,7 +6,7 @@ from django.db import IntegrityError, transaction
 
 from engines.core.firing import FiringOrderError
 from engines.models import Engine
-from tests.wording import says_only
+from tests.wording import says, says_only
 
 
 def test_a_row_speaks_core(own):
@@ -20,8 +20,9 @@ def test_a_row_speaks_core(own):
 
 
 def test_a_cylinder_the_engine_lacks(own):
-    with pytest.raises(FiringOrderError, match="Cylinder 5 is not in the firing order"):
+    with pytest.raises(FiringOrderError) as refused:
         own.place_of(5)
+    assert says(refused.value, "firing.cylinder-not-firing-order", cylinder=5)
 
 
 def test_the_count_follows_the_order_on_every_save(own):
@@ -81,8 +82,9 @@ def test_another_sequence_needs_all_cylinders_and_keeps_the_angles(db):
         source="test",
     )
     assert engine.order_typed("1-2-3-4-5-6").tdc_angles_deg == (0, 150, 240, 390, 480, 630)
-    with pytest.raises(FiringOrderError, match="6 cylinders and the firing order 4"):
+    with pytest.raises(FiringOrderError) as refused:
         engine.order_typed("1-3-4-2")
+    assert says(refused.value, "engines-models.engine-cylinders-firing-order", cylinders=6, count=4)
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup
 from tests.traces.core.readers import files
 from tests.traces.test_file_readings import _correct, _fresh, _log
-from tests.wording import says
+from tests.wording import named, says
 from traces.core.readers import Correction
 from traces.core.readers.correction import ChannelCorrection, TextCorrection
 from traces.core.setup.analysis_setup import AnalysisSetup
@@ -193,8 +193,14 @@ class TestTheForm:
     @pytest.mark.parametrize(
         ("said", "sentence"),
         [
-            ({"heading_line": "4", "first_row_line": "4"}, "stand above the first row"),
-            ({"time_column": "0", "time_unit": "ms"}, "Without a column of times"),
+            (
+                {"heading_line": "4", "first_row_line": "4"},
+                named("correction.headings-stand-above-first"),
+            ),
+            (
+                {"time_column": "0", "time_unit": "ms"},
+                named("correction.without-column-times-there"),
+            ),
         ],
         ids=["lines", "unit"],
     )
@@ -203,7 +209,7 @@ class TestTheForm:
     ) -> None:
         answer = _post(client, add_read(_log()), **said)
         assert answer.status_code == 422
-        assert sentence in answer.content.decode()
+        assert says(answer.content.decode(), sentence)
 
     def test_one_that_fails_says_why_and_keeps_what_was_typed(
         self, add_read: AddRead, page: Show, client: Client

@@ -9,7 +9,7 @@ from engines.models import Engine
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, reference
 from tests.traces.setup_form import filled_in
-from tests.wording import says, says_only
+from tests.wording import named, says, says_only
 from traces.core.setup.analysis_setup import SetupError, SyncSetup, ToothWheel
 from traces.forms.setup import SetupForm
 from traces.models import Capture, CaptureSetup, Run
@@ -131,38 +131,78 @@ def test_a_scale_that_is_chosen_and_typed_alike_is_one(fill: Callable[..., Setup
 @pytest.mark.parametrize(
     ("given", "field", "part"),
     [
-        ({"engine": ""}, "engine", "Choose the engine"),
-        ({"scale": "10", "scale_typed": "20"}, "scale_typed", "10 mV/A"),
-        ({"engine": "999999"}, "engine", "not in your shop's list"),
-        ({"scale": ""}, "scale", "Choose the clamp's scale"),
-        ({"scale": "7"}, "scale", "Choose the clamp's scale"),
-        ({"scale": "other"}, "scale_typed", "Type the clamp's scale"),
-        ({"scale": "other", "scale_typed": "ten"}, "scale_typed", "as a number"),
-        ({"scale": "other", "scale_typed": "0"}, "scale_typed", "between 0.01 and 10000"),
-        ({"scale": "other", "scale_typed": "nan"}, "scale_typed", "as a number"),
-        ({"current_channel": ""}, "current_channel", "that is to be judged"),
-        ({"current_channel": "battery"}, "current_channel", "no such channel"),
-        ({"sync_channel": "battery"}, "sync_channel", "no such channel"),
-        ({"sync_channel": "clamp"}, "sync_channel", "cannot be the same channel"),
-        ({"sync_cylinder": ""}, "sync_cylinder", "which cylinder"),
-        ({"sync_channel": "", "sync_cylinder": "3"}, "sync_channel", "pick-up on cylinder 3"),
-        ({"sync_cylinder": "5"}, "sync_cylinder", "no cylinder 5"),
-        ({"sync_cylinder": "0"}, "sync_cylinder", "count from 1"),
-        ({"firing_order": "1-3-4"}, "firing_order", "Cylinder 2 is missing"),
-        ({"firing_order": "1-3-5-2"}, "firing_order", "Cylinder 4 is missing"),
-        ({"firing_order": "1-3-3-2"}, "firing_order", "stands twice"),
-        ({"firing_order": "one two"}, "firing_order", "is not a firing order"),
-        ({"firing_order": "1-3-2"}, "firing_order", "has 4 cylinders and the firing order 3;"),
-        ({"battery_v": "126"}, "battery_v", "between 3 and 60 V"),
-        ({"battery_v": "1.26"}, "battery_v", "between 3 and 60 V"),
-        ({"form_token": "x"}, "form_token", "open it anew"),
+        ({"engine": ""}, "engine", named("manual_edits.choose-engine")),
+        (
+            {"scale": "10", "scale_typed": "20"},
+            "scale_typed",
+            named("setup.mv-chosen-above-typed", choice=10),
+        ),
+        ({"engine": "999999"}, "engine", named("manual_edits.engine-not-your-shop")),
+        ({"scale": ""}, "scale", named("setup_fields.choose-clamp-scale-read")),
+        ({"scale": "7"}, "scale", named("setup_fields.choose-clamp-scale-read")),
+        ({"scale": "other"}, "scale_typed", named("setup.type-clamp-scale-mv")),
+        (
+            {"scale": "other", "scale_typed": "ten"},
+            "scale_typed",
+            named("clamps.type-scale-number-like"),
+        ),
+        (
+            {"scale": "other", "scale_typed": "0"},
+            "scale_typed",
+            named("setup.scale-lies-between-0"),
+        ),
+        (
+            {"scale": "other", "scale_typed": "nan"},
+            "scale_typed",
+            named("clamps.type-scale-number-like"),
+        ),
+        ({"current_channel": ""}, "current_channel", named("setup_fields.choose-channel-judged")),
+        (
+            {"current_channel": "battery"},
+            "current_channel",
+            named("setup_fields.file-no-such-channel"),
+        ),
+        ({"sync_channel": "battery"}, "sync_channel", named("setup_fields.file-no-such-channel")),
+        ({"sync_channel": "clamp"}, "sync_channel", named("analysis_setup.clamp-sync-cannot-same")),
+        ({"sync_cylinder": ""}, "sync_cylinder", named("setup.say-cylinder-pick-up")),
+        (
+            {"sync_channel": "", "sync_cylinder": "3"},
+            "sync_channel",
+            named("setup.choose-channel-pick-up", cylinder=3),
+        ),
+        (
+            {"sync_cylinder": "5"},
+            "sync_cylinder",
+            named("setup.engine-no-cylinder-firing", cylinder=5),
+        ),
+        ({"sync_cylinder": "0"}, "sync_cylinder", named("setup_fields.cylinders-count-from-1")),
+        (
+            {"firing_order": "1-3-4"},
+            "firing_order",
+            named("firing.cylinder-missing-from-firing", missing=2),
+        ),
+        (
+            {"firing_order": "1-3-5-2"},
+            "firing_order",
+            named("firing.cylinder-missing-from-firing", missing=4),
+        ),
+        ({"firing_order": "1-3-3-2"}, "firing_order", named("firing.cylinder-stands-twice-firing")),
+        ({"firing_order": "one two"}, "firing_order", named("firing.not-firing-order-give")),
+        (
+            {"firing_order": "1-3-2"},
+            "firing_order",
+            named("engines-models.engine-cylinders-firing-order", cylinders=4, count=3),
+        ),
+        ({"battery_v": "126"}, "battery_v", named("setup_fields.battery-voltage-lies-between")),
+        ({"battery_v": "1.26"}, "battery_v", named("setup_fields.battery-voltage-lies-between")),
+        ({"form_token": "x"}, "form_token", named("setup_fields.page-damaged-open-anew")),
     ],
 )
 def test_what_does_not_fit_gets_a_sentence_at_its_field(
     fill: Callable[..., SetupForm], given: dict[str, str], field: str, part: str
 ) -> None:
     form = fill(**given)
-    assert part in _error(form, field)
+    assert says(_error(form, field), part)
     for name, value in given.items():
         assert form[name].value() == value, "what was typed stays"
 
@@ -286,12 +326,13 @@ class TestRunAdd:
     ) -> None:
         form = fill()
         assert form.is_valid()
-        with pytest.raises(SetupError, match="has not been read yet"):
+        with pytest.raises(SetupError) as refused:
             run_add(
                 member=cast.diagnostician,
                 capture=add(csv_bytes(seed=5)),
                 analysis=form.given.analysis,
             )
+        assert says(refused.value, "runs.file-not-been-read")
 
 
 def test_without_an_answer_the_channel_shows_the_starters_current(

@@ -90,8 +90,9 @@ class TestServices:
 
     def test_a_set_up_that_the_file_cannot_answer_is_refused(self, run: Run, cast: Cast) -> None:
         Reading.objects.update(state=Work.State.RUNNING)
-        with pytest.raises(SetupError, match="has not been read yet"):
+        with pytest.raises(SetupError) as refused:
             shifted(run, cast.diagnostician)
+        assert says(refused.value, "runs.file-not-been-read")
         assert Run.objects.count() == 1
 
     def test_a_file_read_anew_since_may_mean_other_times(self, run: Run, cast: Cast) -> None:
@@ -100,8 +101,9 @@ class TestServices:
         )
         assert reading_read(anew.pk)
         run = Run.objects.get(pk=run.pk)
-        with pytest.raises(SetupError, match="earlier reading of the file"):
+        with pytest.raises(SetupError) as refused:
             shifted(run, cast.diagnostician)
+        assert says(refused.value, "manual_edits.analysis-earlier-reading-file")
         assert Run.objects.count() == 1
 
     def test_undo_goes_back_to_the_first_and_again_forward(self, run: Run, cast: Cast) -> None:
@@ -125,15 +127,17 @@ class TestServices:
         assert at_first.setup.analysis == first
         assert at_first.setup.came_from is None
         assert _state(at_first).undo == ""
-        with pytest.raises(SetupError, match="no change by hand"):
+        with pytest.raises(SetupError) as refused:
             run_undo(member=member, run=at_first)
+        assert says(refused.value, "manual_edits.there-no-change-hand")
         again = run_redo(member=member, run=at_first)
         assert again.setup.analysis == one.setup.analysis
         last = run_redo(member=member, run=again)
         assert last.setup.analysis == two.setup.analysis
         assert [c.words for c in _state(last).changes] == [c.words for c in _state(two).changes]
-        with pytest.raises(SetupError, match="no change to make again"):
+        with pytest.raises(SetupError) as refused:
             run_redo(member=member, run=last)
+        assert says(refused.value, "manual_edits.there-no-change-make")
         # and back once more, from what was made again
         assert run_undo(member=member, run=last).setup.analysis == one.setup.analysis
         assert run.capture.runs.count() == 8

@@ -14,7 +14,7 @@ from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, shifted
-from tests.wording import says, wording
+from tests.wording import named, says, wording
 from traces.core.report.results import Report
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits, ManualMarks
 from traces.models import Capture, Run, Work
@@ -129,20 +129,35 @@ class TestPage:
     @pytest.mark.parametrize(
         ("sent", "sentence"),
         [
-            (("span", {"from_s": "2.5", "to_s": "1.25"}), "must end after it begins"),
-            (("span", {"from_s": "0.125", "to_s": "soon"}), "as a number of seconds"),
-            (("span", {"from_s": "0.125", "to_s": ""}), "in seconds, or set it"),
-            (("span", {"from_s": "nan", "to_s": "1"}), "as a number of seconds"),
-            (("scale", {"mv_per_a": "0"}), "between 0.01 and 10000"),
-            (("scale", {"mv_per_a": "10"}), "changes nothing"),
-            (("whole", {}), "changes nothing"),
-            (("leave-out", {}), "Tick at least one"),
-            (("leave-out", {"spans": ["9:10"]}), "not in this run any more"),
-            (("mark", {"at_s": "1", "cylinder": "9", "event": "cam"}), "has no such cylinder"),
-            (("engine", {"engine_choice": "99999"}), "not in your shop"),
-            (("sync", {}), "No earlier set-up had a sync"),
-            (("undo", {}), "no change by hand to take back"),
-            (("redo", {}), "no change to make again"),
+            (
+                ("span", {"from_s": "2.5", "to_s": "1.25"}),
+                named("manual_edits.stretch-must-end-after-begins"),
+            ),
+            (
+                ("span", {"from_s": "0.125", "to_s": "soon"}),
+                named("manual_edits.type-time-number-seconds"),
+            ),
+            (
+                ("span", {"from_s": "0.125", "to_s": ""}),
+                named("manual_edits.type-time-seconds-set"),
+            ),
+            (
+                ("span", {"from_s": "nan", "to_s": "1"}),
+                named("manual_edits.type-time-number-seconds"),
+            ),
+            (("scale", {"mv_per_a": "0"}), named("manual_edits.scale-lies-between-0")),
+            (("scale", {"mv_per_a": "10"}), named("edit_changes.changes-nothing-set-up")),
+            (("whole", {}), named("edit_changes.changes-nothing-set-up")),
+            (("leave-out", {}), named("manual_edits.tick-least-one")),
+            (("leave-out", {"spans": ["9:10"]}), named("manual_edits.cycle-not-run-any")),
+            (
+                ("mark", {"at_s": "1", "cylinder": "9", "event": "cam"}),
+                named("manual_edits.engine-no-such-cylinder"),
+            ),
+            (("engine", {"engine_choice": "99999"}), named("manual_edits.engine-not-your-shop")),
+            (("sync", {}), named("manual_edits.no-earlier-set-up")),
+            (("undo", {}), named("manual_edits.there-no-change-hand")),
+            (("redo", {}), named("manual_edits.there-no-change-make")),
         ],
     )
     def test_what_cannot_be_is_said_and_nothing_typed_is_lost(
@@ -152,7 +167,7 @@ class TestPage:
         answer = client.post(_address(run), _sent(do, **fields))
         assert answer.status_code == 422
         text = answer.content.decode()
-        assert sentence in text
+        assert says(text, sentence)
         for name, value in fields.items():
             if value and name in ("from_s", "to_s", "mv_per_a", "at_s"):
                 assert f'name="{name}" value="{value}"' in text

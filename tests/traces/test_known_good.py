@@ -42,10 +42,12 @@ class TestKeeping:
         assert KnownGood.objects.count() == 1
 
     def test_an_uneven_run_is_kept_only_knowingly_and_with_a_reason(self, uneven, cast):
-        with pytest.raises(KnownGoodError, match="no measure for others"):
+        with pytest.raises(KnownGoodError) as refused:
             known_good_keep(member=cast.diagnostician, run=uneven, note="why not")
-        with pytest.raises(KnownGoodError, match="Say in the note why"):
+        assert says(refused.value, "known_good.capture-uneven-no-measure")
+        with pytest.raises(KnownGoodError) as refused:
             known_good_keep(member=cast.diagnostician, run=uneven, although_uneven=True)
+        assert says(refused.value, "known_good.say-note-why-uneven")
         assert not KnownGood.objects.exists()
         known_good_keep(
             member=cast.diagnostician, run=uneven, note="decompressor", although_uneven=True
@@ -54,15 +56,17 @@ class TestKeeping:
 
     def test_what_is_not_judged_or_of_no_engine_is_not_kept(self, even, cast, add_read):
         nameless = judged_run(add_read, cast.diagnostician, cranked("I4", 2), seed=3)
-        with pytest.raises(KnownGoodError, match="names no engine"):
+        with pytest.raises(KnownGoodError) as refused:
             known_good_keep(member=cast.diagnostician, run=nameless)
+        assert says(refused.value, "known_good.set-up-names-no")
         for changes in ({"verdict": "not judged"}, {"verdict": ""}, {"state": "failed"}):
             Run.objects.filter(pk=even.pk).update(
                 **({"verdict": "even", "state": "done"} | changes)
             )
             even.refresh_from_db()
-            with pytest.raises(KnownGoodError, match="Only a judged capture"):
+            with pytest.raises(KnownGoodError) as refused:
                 known_good_keep(member=cast.diagnostician, run=even)
+            assert says(refused.value, "known_good.only-judged-capture-can")
 
     def test_retired_and_brought_back(self, even, cast):
         entry = known_good_keep(member=cast.diagnostician, run=even)

@@ -14,6 +14,7 @@ from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
+from tests.wording import named, says
 from traces.models import Capture, PinnedNote, Run
 from traces.selectors.figure_marks import View, note_marks
 from traces.selectors.figures import run_figure
@@ -87,8 +88,9 @@ class TestService:
 
     def test_a_striking_cannot_be_struck(self, capture: Capture, cast: Cast) -> None:
         strike = note_strike(member=cast.owner, note=_pin(cast.owner, capture))
-        with pytest.raises(NoteRefusedError, match="pin a new note"):
+        with pytest.raises(NoteRefusedError) as refused:
             note_strike(member=cast.owner, note=strike)
+        assert says(refused.value, "notes.no-note-but-striking")
 
     def test_the_database_refuses_to_change_one(self, capture: Capture, cast: Cast) -> None:
         _pin(cast.owner, capture)
@@ -136,13 +138,13 @@ class TestPages:
     @pytest.mark.parametrize(
         ("data", "sentence"),
         [
-            ({"at_s": "", "text": "kept words"}, "set cursor A in the curve"),
-            ({"at_s": "soon", "text": "kept words"}, "Type the time in seconds"),
-            ({"at_s": "nan", "text": "kept words"}, "Type the time in seconds"),
-            ({"at_s": "99999", "text": "kept words"}, "choose a time in between"),
-            ({"at_s": "-5", "text": "kept words"}, "choose a time in between"),
-            ({"at_s": "1.0", "text": "  "}, "Write the note first"),
-            ({"at_s": "1.0", "text": "kept words" * 60}, "keep it to 500 characters"),
+            ({"at_s": "", "text": "kept words"}, named("pins.say-time-set-cursor")),
+            ({"at_s": "soon", "text": "kept words"}, named("pins.type-time-seconds-like")),
+            ({"at_s": "nan", "text": "kept words"}, named("pins.type-time-seconds-like")),
+            ({"at_s": "99999", "text": "kept words"}, named("pins.recording-runs-from-s")),
+            ({"at_s": "-5", "text": "kept words"}, named("pins.recording-runs-from-s")),
+            ({"at_s": "1.0", "text": "  "}, named("notes.write-note-first")),
+            ({"at_s": "1.0", "text": "kept words" * 60}, named("pins.note-too-long-keep")),
         ],
     )
     def test_what_cannot_be_pinned_keeps_what_was_typed(
@@ -151,7 +153,7 @@ class TestPages:
         answer = _post(client_for(cast.diagnostician), run.capture, **data)
         assert answer.status_code == 422
         page = answer.content.decode()
-        assert sentence in page
+        assert says(page, sentence)
         if data["text"].strip():
             assert "kept words" in page
         if data["at_s"]:

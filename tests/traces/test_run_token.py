@@ -7,6 +7,7 @@ from django.test import Client
 
 from shopdiag.people.services import token_create
 from tests.traces.conftest import csv_bytes
+from tests.wording import says
 from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.models import Run
 from traces.services import TokenUsedError, run_add
@@ -30,8 +31,9 @@ def test_a_token_of_another_capture_is_refused(add_read, cast, analysis, whose):
     member, token = getattr(cast, whose), uuid4()
     run_add(member=cast.diagnostician, capture=add_read(), analysis=analysis, form_token=token)
     other = add_read(csv_bytes(seed=2), member=member)
-    with pytest.raises(TokenUsedError, match="used before"):
+    with pytest.raises(TokenUsedError) as refused:
         run_add(member=member, capture=other, analysis=analysis, form_token=token)
+    assert says(refused.value, "runs.token-used-before-make")
     assert Run.objects.count() == 1
 
 

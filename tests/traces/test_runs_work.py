@@ -14,6 +14,7 @@ from django.db import OperationalError
 from shopdiag.people.core.words import Text
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes, csv_setup, reference, reference_line, reference_setup
+from tests.wording import says
 from traces.core.readers import ReadError
 from traces.core.waveform.summaries import summary_of
 from traces.models import Capture, Reading, Run, Work
@@ -211,8 +212,9 @@ def test_without_a_rate_there_is_a_sentence(add_read: Callable[..., Capture]) ->
     ).reading
     reading.refresh_from_db()
     assert reading.understood["rate_hz"] is None
-    with pytest.raises(ReadError, match="sample rate"):
+    with pytest.raises(ReadError) as refused:
         waveform_of(reading, csv_setup())
+    assert says(refused.value, "samples.file-does-not-say")
 
 
 def test_what_was_summed_up_while_reading_goes_into_the_analysis(

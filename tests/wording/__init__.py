@@ -11,8 +11,11 @@ import html
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+from django.core.exceptions import ValidationError
 
 from shopdiag.catalogues import DOMAINS, entries
 from tests.page_text import as_read
@@ -66,13 +69,26 @@ def wordings(name: str) -> list[str]:
     return [content_texts()[name]] if ":" in name else texts()[name]
 
 
-def says(where: object, name: str, /, **figures: object) -> bool:
+@dataclass(frozen=True)
+class Named:
+    """A text by its name with what fills it, for a test's parameters."""
+
+    name: str
+    figures: Mapping[str, object]
+
+
+def named(name: str, /, **figures: object) -> Named:
+    """Return a text for a test's parameters; `says` takes it in place of a name."""
+    return Named(name, figures)
+
+
+def says(where: object, name: str | Named, /, **figures: object) -> bool:
     """Return whether something a person reads holds a text.
 
     Parameters
     ----------
     where
-        A page, a sentence, a `Text`, or several of them, one of which has to hold it.
+        A page, a sentence, a `Text`, an error, or several of them, one of which has to hold it.
     name
         Name of the text.
     figures
@@ -82,7 +98,7 @@ def says(where: object, name: str, /, **figures: object) -> bool:
     return any(p.search(read) for read in _as_read(where) for p in patterns)
 
 
-def says_only(where: object, name: str, /, **figures: object) -> bool:
+def says_only(where: object, name: str | Named, /, **figures: object) -> bool:
     """Return whether a sentence, or one of several, is a text and nothing more."""
     patterns = _patterns(name, figures, whole=True)
     return any(p.fullmatch(read) for read in _as_read(where) for p in patterns)
@@ -101,8 +117,10 @@ def _filling(gap: re.Match[str], figures: Mapping[str, str]) -> str:
 
 
 def _patterns(
-    name: str, figures: Mapping[str, object], *, whole: bool = False
+    name: str | Named, figures: Mapping[str, object], *, whole: bool = False
 ) -> list[re.Pattern[str]]:
+    if isinstance(name, Named):
+        figures, name = name.figures, name.name
     # a singular may say a number in words
     found = [
         re.compile(_pattern(words, figures, whole=whole))
@@ -145,7 +163,9 @@ def _literal(words: str, start: int, end: int) -> str:
 
 
 def _as_read(where: object) -> Iterator[str]:
-    if isinstance(where, Mapping):
+    if isinstance(where, ValidationError):
+        where = where.messages
+    elif isinstance(where, Mapping):
         where = list(where.values())
     if isinstance(where, Iterable) and not isinstance(where, str):
         for part in where:

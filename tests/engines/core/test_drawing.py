@@ -126,5 +126,6 @@ def test_three_banks_make_three_rows():
 
 
 def test_a_cylinder_the_engine_lacks_cannot_be_marked():
-    with pytest.raises(FiringOrderError, match="no cylinder 7"):
+    with pytest.raises(FiringOrderError) as refused:
         plan_drawing(_engine("I4"), {7: "suspect"})
+    assert says(refused.value, "drawing.engine-no-cylinder-mark", unknown=7)

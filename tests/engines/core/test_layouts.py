@@ -6,6 +6,7 @@ from engines.core.firing import FiringOrder
 from engines.core.geometry import EngineGeometry
 from engines.core.layouts import LAYOUT_CHOICES, LAYOUTS, Family, LayoutError, layout_of
 from engines.core.positions import Numbering, PositionError, places_by_numbering
+from tests.wording import says
 
 
 def test_keys_and_names_are_each_their_own():
@@ -44,14 +45,16 @@ def test_inline_engines_have_one_row_and_the_rest_two_equal_banks():
 def test_a_wrong_count_is_named():
     with pytest.raises(LayoutError, match=r"“Inline four” has 4 cylinders, but .* names 6"):
         layout_of("I4").check_cylinders(6)
-    with pytest.raises(LayoutError, match="has 1 cylinder, but"):
+    with pytest.raises(LayoutError) as refused:
         layout_of("I1").check_cylinders(2)
+    assert says(refused.value, "layouts.layout-cylinder-but-firing", count=1)
     layout_of("other").check_cylinders(7)
 
 
 def test_an_unknown_layout():
-    with pytest.raises(LayoutError, match="no layout “Z9”"):
+    with pytest.raises(LayoutError) as refused:
         layout_of("Z9")
+    assert says(refused.value, "layouts.there-no-layout-choose", key="Z9")
 
 
 def test_a_geometry_holds_together_or_says_why():
@@ -62,7 +65,8 @@ def test_a_geometry_holds_together_or_says_why():
     assert geometry.companion_of(2) == 3
     with pytest.raises(LayoutError):
         EngineGeometry("Six?", layout_of("I6"), four, places)
-    with pytest.raises(PositionError, match="not those of the cylinders"):
+    with pytest.raises(PositionError) as refused:
         EngineGeometry("Short", layout_of("I4"), four, {1: places[1]})
+    assert says(refused.value, "geometry.places-not-those-cylinders")
     with pytest.raises(PositionError, match="has banks A and B"):
         EngineGeometry("Vee?", layout_of("V4"), four, places)

@@ -21,7 +21,7 @@ from engines.core.positions import (
     read_places,
     write_places,
 )
-from tests.wording import says_only, wording
+from tests.wording import named, says, says_only, wording
 
 SIZED = [layout for layout in LAYOUTS.values() if layout.cylinders is not None]
 
@@ -109,35 +109,40 @@ def test_one_row_needs_no_letter():
 @pytest.mark.parametrize(
     ("text", "part"),
     [
-        ("", "Cylinder 1 has no place yet"),
-        ("A: 1 2\nB: 3", "Cylinder 4 has no place yet"),
-        ("A: 1 2 3\nB: 3 4", "Cylinder 3 is given two places"),
-        ("A: 1 2\nB: 3 5", "Cylinder 5 has a place, but the engine has cylinders 1 to 4"),
-        ("A: 0 1\nB: 2 3", "Cylinder 0 has a place"),
-        ("A: 1 2\nA: 3 4", "Bank A has two lines"),
-        ("1 2\n3 4", "Rows without a bank letter take two lines"),
-        ("1 2\nB: 3 4", "Some cylinders have a bank and some have none"),
-        ("left: 1 2", "is not a bank"),
-        ("<b>1</b>", "is not a bank"),
-        ("A: 1 2 " + "3" * 5000, "is not a bank"),
+        ("", named("positions.cylinder-no-place-yet", missing=1)),
+        ("A: 1 2\nB: 3", named("positions.cylinder-no-place-yet", missing=4)),
+        ("A: 1 2 3\nB: 3 4", named("positions.cylinder-given-two-places", cylinder=3)),
+        ("A: 1 2\nB: 3 5", named("positions.cylinder-place-but-engine", cylinder=5, cylinders=4)),
+        ("A: 0 1\nB: 2 3", named("positions.cylinder-place-but-engine", cylinder=0)),
+        ("A: 1 2\nA: 3 4", named("positions.bank-two-lines-give", bank="A")),
+        ("1 2\n3 4", named("positions.rows-without-bank-letter")),
+        ("1 2\nB: 3 4", named("positions.some-cylinders-bank-some")),
+        ("left: 1 2", named("positions.not-bank-write-letter")),
+        ("<b>1</b>", named("positions.not-bank-write-letter")),
+        ("A: 1 2 " + "3" * 5000, named("positions.not-bank-write-letter")),
     ],
 )
 def test_places_that_cannot_be_say_why(text, part):
-    with pytest.raises(PositionError, match=part):
+    with pytest.raises(PositionError) as refused:
         read_places(text, 4)
+    assert says(refused.value, part)
 
 
 @pytest.mark.parametrize(
     ("rows", "part"),
     [
-        ([(1, "A", 1), (2, "A", 1)], "Cylinders 1 and 2 share one place"),
-        ([(1, "A", 1), (2, "A", 3)], "places of bank A must run from 1 at the front to 2"),
-        ([(1, "", 2), (2, "", 3)], "places of the row must run from 1 at the front to 2"),
+        (
+            [(1, "A", 1), (2, "A", 1)],
+            named("positions.cylinders-share-one-place", taken=1, cylinder=2),
+        ),
+        ([(1, "A", 1), (2, "A", 3)], named("positions.places-bank-must-run", bank="A", count=2)),
+        ([(1, "", 2), (2, "", 3)], named("positions.places-row-must-run", count=2)),
     ],
 )
 def test_stored_places_are_checked_too(rows, part):
-    with pytest.raises(PositionError, match=part):
+    with pytest.raises(PositionError) as refused:
         checked_places(rows, 2)
+    assert says(refused.value, part)
 
 
 def test_banks_must_be_those_of_the_layout():
@@ -145,13 +150,15 @@ def test_banks_must_be_those_of_the_layout():
         check_banks(layout_of("V6"), read_places("1 2 3 4 5 6", 6))
     with pytest.raises(PositionError, match="has one row, no bank"):
         check_banks(layout_of("I4"), read_places("A: 1 2\nB: 3 4", 4))
-    with pytest.raises(PositionError, match="not 4 on bank A and 2 on bank B"):
+    with pytest.raises(PositionError) as refused:
         check_banks(layout_of("V6"), read_places("A: 1 2 3 4\nB: 5 6", 6))
+    assert says(refused.value, "positions.bank-bank", first="not 4", bank="A", second=2, other="B")
 
 
 def test_cylinders_that_do_not_split_over_the_banks():
-    with pytest.raises(PositionError, match="5 cylinders do not split evenly over 2 banks"):
+    with pytest.raises(PositionError) as refused:
         places_by_numbering(layout_of("other"), 5, Numbering.FRONT)
+    assert says(refused.value, "positions.cylinders-do-not-split", cylinders=5, count=2)
 
 
 @given(st.permutations(range(1, 13)), st.integers(1, 11))

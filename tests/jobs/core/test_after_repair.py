@@ -8,6 +8,7 @@ from jobs.core.request import LONGEST_REQUEST
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import LONGEST_WORDS
 from jobs.models import CylinderFinding
+from tests.wording import named, says_only
 
 
 @pytest.mark.parametrize("group", FaultGroup)
@@ -35,13 +36,27 @@ def test_without_a_capture_before_it_a_gauge_proves_a_repair(was_captured, proof
 @pytest.mark.parametrize(
     ("cylinders", "scope", "line"),
     [
-        ([3], "Exhaust valve.", "Carry out the agreed repair on cylinder 3: Exhaust valve."),
-        ([4, 3], "", "Carry out the agreed repair on cylinders 3 and 4."),
-        ([], "Coil\nand plugs", "Carry out the agreed repair: Coil and plugs."),
+        (
+            [3],
+            "Exhaust valve.",
+            named(
+                "after_repair.carry-out-agreed-repair", cylinders="cylinder 3", what="Exhaust valve"
+            ),
+        ),
+        (
+            [4, 3],
+            "",
+            named("after_repair.repair-without-words", cylinders="cylinders 3 and 4"),
+        ),
+        (
+            [],
+            "Coil\nand plugs",
+            named("after_repair.repair-without-cylinders", what="Coil and plugs"),
+        ),
     ],
 )
 def test_the_request_names_what_was_agreed(cylinders, scope, line):
-    assert repair_request(cylinders, scope) == line
+    assert says_only(repair_request(cylinders, scope), line)
 
 
 def test_a_long_scope_is_cut_where_the_field_ends():

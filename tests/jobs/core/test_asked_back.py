@@ -18,6 +18,7 @@ from jobs.core.misfires import (
     doubts_beside_card,
 )
 from jobs.core.odometer import doubts_about_odometer
+from tests.wording import named, says_only
 
 
 @pytest.mark.parametrize(
@@ -89,16 +90,16 @@ def test_minutes_of_a_repair(minutes, asked):
 @pytest.mark.parametrize(
     ("minutes", "authorised", "is_repair", "words"),
     [
-        (60, 60, False, "60 minutes"),
-        (45, 60, False, "45 minutes"),
-        (90, 60, False, "60 minutes; 90 are planned: call before the rest is used"),
-        (90, None, False, "no time noted, 90 minutes planned: ask before you start"),
-        (None, 60, False, "time not noted: ask before you start"),
-        (240, 60, True, "240 minutes planned for the agreed repair"),
+        (60, 60, False, named("authorised.minutes", minutes=60)),
+        (45, 60, False, named("authorised.minutes", minutes=45)),
+        (90, 60, False, named("authorised.minutes-planned-call-before", authorised=60, minutes=90)),
+        (90, None, False, named("authorised.no-time-noted-minutes", minutes=90)),
+        (None, 60, False, named("authorised.time-not-noted-ask")),
+        (240, 60, True, named("authorised.minutes-planned-agreed-repair", minutes=240)),
     ],
 )
 def test_only_authorised_minutes_read_so(minutes, authorised, is_repair, words):
-    assert order_minutes_words(minutes, authorised, is_repair=is_repair) == words
+    assert says_only(order_minutes_words(minutes, authorised, is_repair=is_repair), words)
 
 
 @pytest.mark.parametrize(

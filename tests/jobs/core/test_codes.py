@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from jobs.core.code_lookalikes import GRAMMAR, code_of_bytes
 from jobs.core.code_meaning import code_meaning, is_coolant_code, weak_bank, weak_cylinder
 from jobs.core.codes import CodeStatus, code_exact, codes_read
+from tests.wording import named, says
 
 
 def found(text):
@@ -169,30 +170,35 @@ def test_second_character_three_is_mixed():
 @pytest.mark.parametrize(
     ("text", "token", "why", "suggestion"),
     [
-        ("P03O1", "P03O1", "letter O", "P0301"),
-        ("PO3O1", "PO3O1", "letter O", "P0301"),
-        ("P03I1", "P03I1", "letter I", "P0311"),
-        ("X0301", "X0301", "begins with X", ""),
-        ("P4301", "P4301", "second character is 4", ""),
-        ("P030", "P030", "4 characters", ""),
-        ("P03", "P03", "3 characters", ""),
-        ("P03011", "P03011", "6 characters", "P0301"),
-        ("P030100", "P030100", "7 characters", "P0301-00"),
-        ("P03X1", "P03X1", "X is neither", ""),
-        ("P0301Cylinder 1", "P0301Cylinder", "runs into", "P0301"),
-        ("P0301P0302", "P0301P0302", "runs into", "P0301 P0302"),
-        ("0x0301", "0x0301", "two-byte", "P0301"),
-        ("P03 01", "P03 01", "one piece", "P0301"),
-        ("P.0301", "P.0301", "one piece", "P0301"),
-        ("P0301, 0302", "0302", "no letter", "P0302"),
-        ("\u04200301", "\u04200301", "only look like", "P0301"),
-        ("Ｐ０３０１", "Ｐ０３０１", "only look like", "P0301"),
+        ("P03O1", "P03O1", named("code_lookalikes.letter-digit-belongs", wrong="O"), "P0301"),
+        ("PO3O1", "PO3O1", named("code_lookalikes.letter-digit-belongs", wrong="O"), "P0301"),
+        ("P03I1", "P03I1", named("code_lookalikes.letter-digit-belongs", wrong="I"), "P0311"),
+        ("X0301", "X0301", named("code_lookalikes.no-code-begins-p", text="X"), ""),
+        ("P4301", "P4301", named("code_lookalikes.second-character-code-0", text=4), ""),
+        ("P030", "P030", named("code_lookalikes.characters-code-five", count=4), ""),
+        ("P03", "P03", named("code_lookalikes.characters-code-five", count=3), ""),
+        ("P03011", "P03011", named("code_lookalikes.characters-code-five", count=6), "P0301"),
+        ("P030100", "P030100", named("code_lookalikes.characters-code-five", count=7), "P0301-00"),
+        ("P03X1", "P03X1", named("code_lookalikes.neither-digit-nor-one", strange="X"), ""),
+        (
+            "P0301Cylinder 1",
+            "P0301Cylinder",
+            named("code_lookalikes.runs-into-other-text"),
+            "P0301",
+        ),
+        ("P0301P0302", "P0301P0302", named("code_lookalikes.runs-into-other-text"), "P0301 P0302"),
+        ("0x0301", "0x0301", named("code_lookalikes.two-byte-form-code"), "P0301"),
+        ("P03 01", "P03 01", named("code_lookalikes.code-written-one-piece"), "P0301"),
+        ("P.0301", "P.0301", named("code_lookalikes.code-written-one-piece"), "P0301"),
+        ("P0301, 0302", "0302", named("code_lookalikes.no-letter-code-begins"), "P0302"),
+        ("\u04200301", "\u04200301", named("code_lookalikes.holds-characters-only-look"), "P0301"),
+        ("Ｐ０３０１", "Ｐ０３０１", named("code_lookalikes.holds-characters-only-look"), "P0301"),
     ],
 )
 def test_lookalikes_are_pointed_out(text, token, why, suggestion):
     (not_a_code,) = codes_read(f"first line\n{text}").not_codes
     assert not_a_code.text == token
-    assert why in not_a_code.why
+    assert says(not_a_code.why, why)
     assert not_a_code.suggestion == suggestion
     assert not_a_code.line_no == 2
     assert not_a_code.line == text

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.core.misfires import CountsError, counts_read, counts_text
+from tests.wording import named, says
 
 
 @pytest.mark.parametrize(
@@ -27,20 +28,21 @@ def test_counts_however_they_are_typed(text):
 @pytest.mark.parametrize(
     ("text", "fragment"),
     [
-        ("", "Type the counts"),
-        ("many", "is no count"),
-        ("1: x", "is no count"),
-        ("1: 2.5", "is no count"),
-        ("1: 3, 1: 4", "comes twice"),
-        ("0: 3", "no cylinder 0"),
-        ("17: 3", "no cylinder 17"),
-        ("1: 99999999999999999999", "too large"),
-        ("1: 3 and then some", "is no count"),
+        ("", named("misfires.type-counts-1-0")),
+        ("many", named("misfires.no-count-type-them")),
+        ("1: x", named("misfires.no-count-type-them")),
+        ("1: 2.5", named("misfires.no-count-type-them")),
+        ("1: 3, 1: 4", named("misfires.cylinder-comes-twice-give")),
+        ("0: 3", named("misfires.there-no-cylinder-cylinders", cylinder=0)),
+        ("17: 3", named("misfires.there-no-cylinder-cylinders", cylinder=17)),
+        ("1: 99999999999999999999", named("misfires.count-cylinder-too-large")),
+        ("1: 3 and then some", named("misfires.no-count-type-them")),
     ],
 )
 def test_what_is_no_count_is_told(text, fragment):
-    with pytest.raises(CountsError, match=fragment):
+    with pytest.raises(CountsError) as refused:
         counts_read(text)
+    assert says(refused.value, fragment)
 
 
 @pytest.mark.parametrize(

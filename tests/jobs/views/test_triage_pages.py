@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
-from tests.wording import says, says_only
+from tests.wording import named, says, says_only
 
 
 def at(name, visit, *more):
@@ -149,16 +149,16 @@ def test_a_freeze_frame_is_kept_line_by_line(client, visit):
 @pytest.mark.parametrize(
     ("sent", "sentence"),
     [
-        ({"code": "P03", "text": "Speed 3 km/h"}, "This is no trouble code"),
-        ({"code": "", "text": " "}, "Paste the values first"),
-        ({"code": "", "text": "P0301"}, "Paste the values first"),
-        ({"code": "", "text": "a 1\n" * 300}, "at most 200 lines"),
+        ({"code": "P03", "text": "Speed 3 km/h"}, named("triage.no-trouble-code-type")),
+        ({"code": "", "text": " "}, named("triage.paste-values-first-one")),
+        ({"code": "", "text": "P0301"}, named("triage.paste-values-first-one")),
+        ({"code": "", "text": "a 1\n" * 300}, named("triage.paste-most-lines-time", max_rows=200)),
     ],
 )
 def test_a_freeze_frame_that_cannot_be_kept_is_told(client, visit, sent, sentence):
     page = client.post(at("freeze-frame-add", visit), sent)
     assert page.status_code == 422
-    assert sentence in page.content.decode()
+    assert says(page.content.decode(), sentence)
     assert sent["text"].strip()[:6] in page.content.decode()
     assert not FreezeFrame.objects.exists()
 

@@ -19,6 +19,7 @@ from jobs.services.work import (
     work_order_withdraw,
 )
 from shopdiag.people.services import SavedMeanwhileError
+from tests.wording import says
 
 
 @pytest.mark.django_db(transaction=True)
@@ -76,8 +77,9 @@ def test_a_form_opened_before_it_was_accepted_is_told(order, cast, by):
 def test_limits_of_a_finished_order_stay(order, by):
     work_order_withdraw(order=order, member=by, reason="No.")
     rule = GaugeRule.from_json(order.gauge_rule)
-    with pytest.raises(ValidationError, match="stays as it is"):
+    with pytest.raises(ValidationError) as refused:
         work_order_limits(order=order, expected_version=order.version + 1, member=by, rule=rule)
+    assert says(refused.value, "work.work-order-stays")
 
 
 @pytest.mark.parametrize("end", ["complete", "withdraw"])

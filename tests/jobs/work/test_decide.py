@@ -13,7 +13,7 @@ from jobs.models import Judgement, TimelineEvent
 from jobs.services.judgements import judgement_sign
 from tests.api.conftest import api_for
 from tests.shopdiag.page_forms import filled, forms_on
-from tests.wording import says
+from tests.wording import named, says
 
 __all__ = ["api_for"]
 
@@ -108,8 +108,9 @@ def test_without_a_capture_it_is_decided_in_own_words(browser, address, triaged)
 def test_a_capture_that_was_not_judged_is_never_accepted(triaged, run_of, by, browser, address):
     run = run_of(triaged, verdict="not judged")
     for cylinders in ([], [3]):
-        with pytest.raises(ValidationError, match="not judged"):
+        with pytest.raises(ValidationError) as refused:
             judgement_sign(visit=triaged, member=by, run=run, **{**SIGN, "cylinders": cylinders})
+        assert says(refused.value, "accepting.capture-not-judged-there")
     page = browser.get(reverse("jobs:capture", args=[run.capture_id]))
     assert "accept" not in page.context
     assert "Accept and sign" not in page.content.decode()
@@ -159,8 +160,9 @@ def test_where_sync_does_not_decide_the_person_picks(triaged, run_of, by, browse
 
 def test_accepting_other_cylinders_than_the_verdicts_is_refused(triaged, run_of, by):
     run = run_of(triaged)
-    with pytest.raises(ValidationError, match="not the cylinders the verdict names"):
+    with pytest.raises(ValidationError) as refused:
         judgement_sign(visit=triaged, member=by, run=run, **{**SIGN, "cylinders": [2]})
+    assert says(refused.value, "judgements.these-not-cylinders-verdict")
 
 
 def test_an_even_verdict_asks_whether_it_is_mechanical(triaged, run_of, by, browser, address):
@@ -244,19 +246,24 @@ def test_programs_accept_only_what_the_capture_says(  # noqa: PLR0917 - fixtures
 @pytest.mark.parametrize(
     ("change", "sentence"),
     [
-        ({"cylinders": [9], "kind": "overruled", "reason": "x"}, "no cylinder 9"),
-        ({"kind": "overruled", "reason": " "}, "why you overrule"),
-        ({"kind": "without", "reason": "x"}, "names no run"),
+        (
+            {"cylinders": [9], "kind": "overruled", "reason": "x"},
+            named("findings.engine-no-cylinder-choose", cylinder=9),
+        ),
+        ({"kind": "overruled", "reason": " "}, named("judgements.say-why-you-overrule")),
+        ({"kind": "without", "reason": "x"}, named("judgements.decision-without-capture-names")),
     ],
 )
 def test_what_cannot_be_signed(triaged, run_of, by, change, sentence):
-    with pytest.raises(ValidationError, match=sentence):
+    with pytest.raises(ValidationError) as refused:
         judgement_sign(visit=triaged, member=by, run=run_of(triaged), **{**SIGN, **change})
+    assert says(refused.value, sentence)
 
 
 def test_an_unfinished_run_is_not_signed(triaged, run_of, by):
-    with pytest.raises(ValidationError, match="not done"):
+    with pytest.raises(ValidationError) as refused:
         judgement_sign(visit=triaged, member=by, run=run_of(triaged, state="running"), **SIGN)
+    assert says(refused.value, "judgements.run-not-done-wait")
 
 
 @pytest.fixture
@@ -266,8 +273,9 @@ def other_run(run_of, take_in, by, four):
 
 
 def test_a_run_of_another_job_is_not_signed(triaged, by, other_run, browser, address):
-    with pytest.raises(ValidationError, match="another job"):
+    with pytest.raises(ValidationError) as refused:
         judgement_sign(visit=triaged, member=by, run=other_run, **SIGN)
+    assert says(refused.value, "judgements.run-belongs-another-job")
     assert browser.get(address, {"run": other_run.pk}).status_code == 404
     assert browser.post(address, {"kind": "accepted", "run": other_run.pk}).status_code == 404
 
@@ -275,8 +283,9 @@ def test_a_run_of_another_job_is_not_signed(triaged, by, other_run, browser, add
 def test_a_drive_motors_capture_is_never_accepted(take_in, four, by, run_of, browser):
     visit = take_in(by, engine=four, drive="traction")
     run = run_of(visit)
-    with pytest.raises(ValidationError, match="drive motor"):
+    with pytest.raises(ValidationError) as refused:
         judgement_sign(visit=visit, member=by, run=run, **SIGN)
+    assert says(refused.value, "accepting.vehicle-cranked-drive-motor")
     page = browser.get(reverse("jobs:capture", args=[run.capture_id])).content.decode()
     assert "Accept and sign" not in page
     assert "does not apply" in page

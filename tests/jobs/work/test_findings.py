@@ -181,13 +181,16 @@ def test_the_summary_is_filled_from_the_findings(browser, order, mechanic):
 
 
 def test_an_order_that_nobody_has_is_not_completed(order, mechanic, by):
-    with pytest.raises(ValidationError, match="accept it first"):
+    with pytest.raises(ValidationError) as refused:
         work_order_complete(order=order, member=mechanic, summary="")
+    assert says(refused.value, "completion.work-order-accept-first")
     work_order_withdraw(order=order, member=by, reason="No.")
-    with pytest.raises(ValidationError, match="nothing to complete"):
+    with pytest.raises(ValidationError) as refused:
         work_order_complete(order=order, member=mechanic, summary="")
-    with pytest.raises(ValidationError, match="takes no findings"):
+    assert says(refused.value, "completion.work-order-withdrawn-there")
+    with pytest.raises(ValidationError) as refused:
         finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
+    assert says(refused.value, "findings.work-order-withdrawn-takes")
 
 
 def test_a_done_order_takes_corrections_only(order, mechanic):
@@ -195,8 +198,9 @@ def test_a_done_order_takes_corrections_only(order, mechanic):
     work_order_complete(
         order=WorkOrder.objects.get(), member=mechanic, summary="", left_out="No time."
     )
-    with pytest.raises(ValidationError, match="correct a finding of it"):
+    with pytest.raises(ValidationError) as refused:
         finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 600))
+    assert says(refused.value, "findings.work-order-done-correct")
     finding_add(
         order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 610), replaces=first
     )

@@ -19,7 +19,7 @@ from jobs.services.visits import visit_move
 from jobs.services.work import work_order_create
 from shopdiag.people.services import SavedMeanwhileError
 from tests.jobs.work.conftest import report_of
-from tests.wording import says, says_only
+from tests.wording import named, says, says_only
 from traces.core.report.starter_figures import StarterFigures
 from traces.models import CaptureSetup, Run, Work
 from traces.selectors.clock import database_now
@@ -164,9 +164,9 @@ def test_how_the_engine_was_cranked_stands_side_by_side(client_for, repaired, ru
 @pytest.mark.parametrize(
     ("given", "sentence"),
     [
-        (None, "has been judged yet"),
-        ({"verdict": "not judged"}, "has been judged yet"),
-        ({"known": False}, "after the repair has no sync"),
+        (None, named("outcome.no-capture-after-repair")),
+        ({"verdict": "not judged"}, named("outcome.no-capture-after-repair")),
+        ({"known": False}, named("outcome.capture-repair-no-sync", when="after")),
     ],
 )
 def test_why_there_is_nothing_to_compare(repaired, run_of, signed, given, sentence):
@@ -174,18 +174,34 @@ def test_why_there_is_nothing_to_compare(repaired, run_of, signed, given, senten
         run_of(repaired, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}, purpose="verification", **given)
     evidence = before_after(repaired, signed)
     assert evidence.rows == ()
-    assert sentence in evidence.why_not
+    assert says(evidence.why_not, sentence)
 
 
 @pytest.mark.parametrize(
     ("before", "after", "told"),
     [
-        ({"throttle": "closed"}, {"throttle": "open"}, "throttle was closed for the one and held"),
-        ({"temperature": "cold"}, {"temperature": "hot"}, "The one was cold, the other hot"),
-        ({"charger_off": True}, {"charger_off": False}, "A charger was connected for only one"),
-        ({"fuel_off": True}, {"fuel_off": False}, "Fuel was off for only one of the two"),
-        ({"battery_v": 12.6}, {"battery_v": 12.0}, "12.6 V before the one and at 12 V before"),
-        ({"throttle": "closed"}, {}, "Not noted for both"),
+        (
+            {"throttle": "closed"},
+            {"throttle": "open"},
+            named("conditions.throttle-one-other-cylinders", first="closed", second="held open"),
+        ),
+        (
+            {"temperature": "cold"},
+            {"temperature": "hot"},
+            named("conditions.one-other-do-not", first="cold", second="hot"),
+        ),
+        (
+            {"charger_off": True},
+            {"charger_off": False},
+            named("conditions.charger-connected-only-one"),
+        ),
+        ({"fuel_off": True}, {"fuel_off": False}, named("conditions.fuel-off-only-one")),
+        (
+            {"battery_v": 12.6},
+            {"battery_v": 12.0},
+            named("conditions.battery-stood-before-one", first="12.6 V", second="12 V"),
+        ),
+        ({"throttle": "closed"}, {}, named("conditions.not-noted-both-what")),
     ],
 )
 def test_other_conditions_are_pointed_out(client_for, repaired, run_of, by, *, before, after, told):
@@ -196,7 +212,7 @@ def test_other_conditions_are_pointed_out(client_for, repaired, run_of, by, *, b
         if conditions:
             CaptureSetup.objects.filter(pk=run.setup_id).update(**conditions)
     page = client_for(by).get(reverse("jobs:before-after", args=[repaired.pk])).content.decode()
-    assert told in page
+    assert says(page, told)
 
 
 def test_the_customers_sheet(client_for, repaired, cast, by, run_of):
@@ -285,9 +301,9 @@ def test_what_is_not_known_is_said(repaired, verified, sentence):
 @pytest.mark.parametrize(
     ("after", "sentence"),
     [
-        ({"verdict": "not judged"}, "gave no result that counts"),
-        ({"state": "failed"}, "gave no result that counts"),
-        ({"state": "queued"}, "its result is not there yet"),
+        ({"verdict": "not judged"}, named("repeats.test-repeated-after-repair")),
+        ({"state": "failed"}, named("repeats.test-repeated-after-repair")),
+        ({"state": "queued"}, named("repeats.test-repeated-after-repair-result")),
     ],
 )
 def test_a_repeated_test_without_a_result_is_not_told_as_not_repeated(
@@ -296,7 +312,7 @@ def test_a_repeated_test_without_a_result_is_not_told_as_not_repeated(
     run_of(repaired, purpose="verification", **after)
     Outcome.objects.create(visit=repaired, cause="x", correction="y", verified="yes")
     told = " ".join(customer_copy_of(repaired).unknown)
-    assert sentence in told
+    assert says(told, sentence)
     assert "was not repeated" not in told
 
 

@@ -12,6 +12,7 @@ from jobs.selectors.questions import open_questions, stopped_with, thread_of
 from jobs.services.notes import note_add
 from jobs.services.questions import question_answer, question_ask
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit  # noqa: F401 - fixtures
+from tests.wording import says
 
 
 @pytest.fixture
@@ -78,12 +79,14 @@ def test_nothing_is_asked_or_answered_twice(order, cast):  # noqa: F811
     token = uuid4()
     question = asked(order, cast, form_token=token)
     assert asked(order, cast, form_token=token) == question
-    with pytest.raises(ValidationError, match="is here already"):
+    with pytest.raises(ValidationError) as refused:
         asked(order, cast, form_token=uuid4())
+    assert says(refused.value, "asking_back.same-here-already-entered")
     question_answer(question=question, member=cast.owner, text="Yes.")
     question_answer(question=question, member=cast.owner, text="Yes.")
-    with pytest.raises(ValidationError, match="answered meanwhile: Yes"):
+    with pytest.raises(ValidationError) as refused:
         question_answer(question=question, member=cast.diagnostician, text="No.")
+    assert says(refused.value, "questions.answered-meanwhile", answer="Yes")
     assert TimelineEvent.objects.filter(kind="question").count() == 2
 
 

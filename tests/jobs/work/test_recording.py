@@ -21,7 +21,7 @@ from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_accept, work_order_create
-from tests.wording import says, wording
+from tests.wording import named, says, wording
 
 
 @pytest.fixture
@@ -70,16 +70,19 @@ def test_first_and_last_puff_are_two_figures(browser, address, order, cast):
 @pytest.mark.parametrize(
     ("given", "sentence"),
     [
-        ({"first_puff": "700", "pressure": "620"}, "the first puff cannot be above the last"),
-        ({"first_puff": "20000", "pressure": "620"}, "is more than a gauge shows"),
-        ({"first_puff": "-1", "pressure": "620"}, "cannot be negative"),
-        ({"first_puff": "300"}, "Write down what the gauge shows"),
+        ({"first_puff": "700", "pressure": "620"}, named("findings.gauge-holds-highest-first")),
+        ({"first_puff": "20000", "pressure": "620"}, named("reading_table.more-gauge-shows-check")),
+        (
+            {"first_puff": "-1", "pressure": "620"},
+            named("finding_figures.gauge-pressure-cannot-negative"),
+        ),
+        ({"first_puff": "300"}, named("findings.write-down-what-gauge")),
     ],
 )
 def test_puffs_that_cannot_be(browser, address, given, sentence):
     response = browser.post(address, sent(**given))
     assert response.status_code == 422
-    assert sentence in response.content.decode()
+    assert says(response.content.decode(), sentence)
     assert not CylinderFinding.objects.exists()
 
 
@@ -112,11 +115,13 @@ def test_a_cylinder_left_ticked_says_nothing_about_the_engine(browser, address):
 
 
 def test_what_was_seen_is_needed_unless_the_engine_is_good(order, mechanic):
-    with pytest.raises(ValidationError, match="what was seen"):
+    with pytest.raises(ValidationError) as refused:
         finding_add(order=order, member=mechanic, found=NewFinding(None, "bind", "bad"))
+    assert says(refused.value, "findings.say-few-words-what")
     finding_add(order=order, member=mechanic, found=NewFinding(None, "bind", "good"))
-    with pytest.raises(ValidationError, match="Choose the cylinder"):
+    with pytest.raises(ValidationError) as refused:
         finding_add(order=order, member=mechanic, found=NewFinding(None, "gauge_dry", "bad", 600))
+    assert says(refused.value, "swap.choose-cylinder")
 
 
 def test_tests_of_the_engine_have_one_button(triaged, run_of, by, browser):

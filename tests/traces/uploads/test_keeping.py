@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from tests.traces.conftest import csv_bytes
 from tests.traces.tus import VERSION, address_of, begun, create, delete, offset, patch, sentence
+from tests.wording import says
 from traces.models import Upload
 from traces.selectors.uploads import NotWholeError, whole_uploads
 from traces.services import uploads
@@ -180,8 +181,9 @@ def test_a_part_that_the_disk_forgot_is_asked_for_again(browser):
 def test_what_is_not_whole_is_not_taken(browser, cast):
     token = begun(browser, CONTENT)
     patch(browser, token, CONTENT, 0, 1000)
-    with pytest.raises(NotWholeError, match="not here whole"):
+    with pytest.raises(NotWholeError) as refused:
         whole_uploads(cast.diagnostician, [token])
+    assert says(refused.value, "uploads.not-here-whole-yet")
 
 
 @pytest.mark.django_db(transaction=True)

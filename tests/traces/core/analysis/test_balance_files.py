@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from tests.wording import says
 from traces.core.analysis.balance_files import (
     Entry,
     manifest_entries,
@@ -185,8 +186,9 @@ def test_a_fault_of_the_program_is_named_and_stops_no_other(monkeypatch, tmp_pat
 
 
 def test_a_manifest_that_is_not_there(tmp_path) -> None:
-    with pytest.raises(ReadError, match="cannot be read"):
+    with pytest.raises(ReadError) as refused:
         list(manifest_entries(tmp_path / "gone.jsonl"))
+    assert says(refused.value, "balance_files.manifest-cannot-read-check")
 
 
 def test_results_of_the_references_are_as_published(references) -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from shopdiag.people.core.words import say
 from tests.traces.core.synthetic import Crank
-from tests.wording import says_only
+from tests.wording import named, says, says_only
 from traces.core.crank.cranking import CrankSpan
 from traces.core.crank.cycle_use import (
     CycleDeviations,
@@ -122,11 +122,11 @@ def test_valves_that_stick_are_judged_over_all_cycles_and_all_count_as_used():
 @pytest.mark.parametrize(
     ("level", "length", "likeness", "reason", "words"),
     [
-        (1.5, 1.0, 0.9, "level", "50 % above"),
-        (0.8, 1.1, 0.9, "level", "20 % below"),
-        (1.0, 1.3, 0.9, "length", "30 % longer"),
-        (1.0, 0.7, 0.9, "length", "30 % less"),
-        (1.1, 1.1, 0.2, "shape", "likeness 0.20"),
+        (1.5, 1.0, 0.9, "level", named("cycle_use.current-above-usual-cycle", per_cent="50 %")),
+        (0.8, 1.1, 0.9, "level", named("cycle_use.current-below-usual-cycle", per_cent="20 %")),
+        (1.0, 1.3, 0.9, "length", named("cycle_use.takes-longer-usual-one", per_cent="30 %")),
+        (1.0, 0.7, 0.9, "length", named("cycle_use.takes-less-usual-one", per_cent="30 %")),
+        (1.1, 1.1, 0.2, "shape", named("cycle_use.humps-unlike-usual-cycle", likeness="0.20")),
     ],
 )
 def test_the_reason_is_what_sets_a_cycle_apart_most(level, length, likeness, reason, words):
@@ -134,7 +134,7 @@ def test_the_reason_is_what_sets_a_cycle_apart_most(level, length, likeness, rea
     assert not compared.alike[0]
     found, sentence = compared.why(0)
     assert found == reason
-    assert words in str(sentence)
+    assert says(str(sentence), words)
 
 
 def _uses(levels, keep, *, collapsed=False, start_seen=True):

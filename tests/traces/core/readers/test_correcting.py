@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from tests.traces.core.readers import files
 from tests.traces.core.readers.test_correction import CORRECTIONS
+from tests.wording import named, says
 from traces.core.readers import Correction, CorrectionError, ReadError, Recording, read
 from traces.core.readers.correction import DECIMALS, DELIMITERS, ChannelCorrection, TextCorrection
 from traces.core.readers.inspecting import inspection
@@ -146,13 +147,15 @@ class TestHowATextIsTakenApart:
             read(path, correction=_said(**said))
 
     def test_a_unit_of_times_without_times(self, write: Write) -> None:
-        with pytest.raises(CorrectionError, match="no column of times was found"):
+        with pytest.raises(CorrectionError) as refused:
             read(write("clamp;coil\n1;5\n2;4\n"), correction=_said(time_unit="ms"))
+        assert says(refused.value, "text_corrected.unit-times-given-no")
 
     def test_words_cannot_be_times(self, write: Write) -> None:
         rows = "".join(f"{i};1.5;on\n" for i in range(5))
-        with pytest.raises(CorrectionError, match="Column 3 holds no numbers"):
+        with pytest.raises(CorrectionError) as refused:
             read(write(f"clamp;coil;state\n{rows}"), correction=_said(time_column=3))
+        assert says(refused.value, "text_corrected.column-holds-no-numbers", time_column=3)
 
 
 class TestChannelsRateAndStart:
@@ -203,24 +206,32 @@ class TestChannelsRateAndStart:
     @pytest.mark.parametrize(
         ("channels", "words"),
         [
-            ((ChannelCorrection(3, name="cam"),), "speaks of channel 3, and the file has 2"),
+            (
+                (ChannelCorrection(3, name="cam"),),
+                named("correcting.correction-speaks-channel-file", number=3, count=2),
+            ),
             (
                 (ChannelCorrection(1, name="Clamp"), ChannelCorrection(2, name="clamp")),
-                "Two channels would be called “clamp”",
+                named("correcting.two-channels-would-called", name="clamp"),
             ),
-            (tuple(ChannelCorrection(n, left_out=True) for n in (1, 2)), "every channel out"),
+            (
+                tuple(ChannelCorrection(n, left_out=True) for n in (1, 2)),
+                named("correcting.correction-leaves-every-channel"),
+            ),
         ],
         ids=["unknown", "same name", "none left"],
     )
     @pytest.mark.parametrize("kind", ["delimited text", "WAV", "NumPy"])
     def test_channels_that_do_not_fit(self, tmp_path, kind: str, channels, words: str) -> None:
-        with pytest.raises(CorrectionError, match=words):
+        with pytest.raises(CorrectionError) as refused:
             read(files.written(kind, tmp_path), correction=Correction(channels=channels))
+        assert says(refused.value, words)
 
     @pytest.mark.parametrize("kind", ["WAV", "NumPy", "zipped WAV", "HDF5"])
     def test_what_is_no_text_is_not_taken_apart(self, tmp_path: Path, kind: str) -> None:
-        with pytest.raises(CorrectionError, match="no text with columns"):
+        with pytest.raises(CorrectionError) as refused:
             read(files.written(kind, tmp_path), correction=_said(delimiter=";"))
+        assert says(refused.value, "correcting.file-no-text-columns")
 
     def test_figures_too_large_become_gaps(self, tmp_path: Path) -> None:
         said = Correction(channels=(ChannelCorrection(1, factor=1e12),))

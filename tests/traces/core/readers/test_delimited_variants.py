@@ -126,8 +126,9 @@ def test_one_comma_for_both_is_refused(write) -> None:
     lines = ["Time [s],clamp [V],coil [mV]"]
     for i, (a, b) in enumerate(zip(A, B, strict=True)):
         lines.append(",".join(f"{v:.2f}".replace(".", ",") for v in (i / RATE_HZ, a, b)))
-    with pytest.raises(ReadError, match="comma parts the columns and is the decimal sign"):
+    with pytest.raises(ReadError) as refused:
         read(write("\n".join(lines) + "\n"))
+    assert says(refused.value, "text_layout.comma-parts-columns-decimal")
 
 
 @pytest.mark.parametrize("blank", [" ", ""])
@@ -286,8 +287,9 @@ def test_a_remark_above_numbers_is_no_heading(write) -> None:
 def test_a_line_without_end_is_refused_and_not_held(write, monkeypatch) -> None:
     monkeypatch.setattr("traces.core.readers.text_rows.BLOCK_BYTES", 4096)
     text = "Time [s],clamp [V]\n" + "\n".join(f"{i},{i}" for i in range(9000)) + "\n"
-    with pytest.raises(ReadError, match="cannot be told apart"):
+    with pytest.raises(ReadError) as refused:
         read(write(text + "1" * 9000))
+    assert says(refused.value, "text_rows.rows-numbers-cannot-told")
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.wording import says_only
+from tests.wording import named, says, says_only
 from traces.core.setup.conditions import Conditions, Cranked, condition_rows, not_noted_words
 
 NOTED = Conditions(
@@ -27,18 +27,26 @@ def test_the_same_conditions_need_no_caution():
         (
             {"temperature": "cold"},
             "Engine temperature",
-            "The one was warm, the other cold: do not compare",
+            named("conditions.one-other-do-not", first="warm", second="cold"),
         ),
-        ({"throttle": "open"}, "Throttle", "closed for the one and held open for the other"),
-        ({"fuel_off": False}, "Fuel off", "only one of the two"),
-        ({"charger_off": False}, "Charger off", "do not compare amps"),
-        ({"battery_v": 11.9}, "Battery before cranking", "12.6 V before the one and at 11.9 V"),
+        (
+            {"throttle": "open"},
+            "Throttle",
+            named("conditions.throttle-one-other-cylinders", first="closed", second="held open"),
+        ),
+        ({"fuel_off": False}, "Fuel off", named("conditions.fuel-off-only-one")),
+        ({"charger_off": False}, "Charger off", named("conditions.charger-connected-only-one")),
+        (
+            {"battery_v": 11.9},
+            "Battery before cranking",
+            named("conditions.battery-stood-before-one", first="12.6 V", second="11.9 V"),
+        ),
     ],
 )
 def test_a_difference_of_conditions_is_a_caution(changes, label, words):
     found = rows(conditions=replace(NOTED, **changes))
     assert found[label].differs
-    assert words in found[label].caution
+    assert says(found[label].caution, words)
     assert [r.label for r in found.values() if r.caution] == [label]
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tests.wording import says
+from tests.wording import named, says, says_only
 from traces.core.analysis.any_signal import judge
 from traces.core.comparison.alignment import GRID_DEG
 from traces.core.comparison.comparing import ComparedCapture, compare
@@ -44,9 +44,9 @@ def dead(cranked) -> int:
 @pytest.mark.parametrize(
     ("signal", "axis"),
     [
-        ("current", "amps above rest"),
-        ("voltage", "volts of sag"),
-        ("teeth", "slowness over its mean"),
+        ("current", named("comparing.amps-above-rest")),
+        ("voltage", named("comparing.volts-sag")),
+        ("teeth", named("comparing.slowness-over-mean")),
     ],
 )
 def test_what_is_lost_stands_at_the_dead_cylinder(sides, dead, signal, axis):
@@ -55,7 +55,7 @@ def test_what_is_lost_stands_at_the_dead_cylinder(sides, dead, signal, axis):
     assert row.cylinder == dead
     curves = found.curves
     assert curves is not None
-    assert curves.axis == axis
+    assert says_only(curves.axis, axis)
     lost = curves.first / curves.first.mean() - curves.second / curves.second.mean()
     ahead_deg = (row.tdc_deg - GRID_DEG[int(np.argmax(lost))]) % 720
     assert ahead_deg < 60 or ahead_deg > 690

@@ -7,6 +7,7 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from tests.traces.core.signals.measured import measured
+from tests.wording import says
 from traces.core.analysis.any_signal import judge
 from traces.core.setup.analysis_setup import AnalysisSetup, SetupError, SyncSetup
 from traces.core.signals.sag import REST_V, sag_of
@@ -211,8 +212,9 @@ class TestJudged:
         waveform, setup = voltage_capture(cranked(81, "I4", "none"), BENCH)
         with pytest.raises(SetupError, match="There is no channel"):
             judge(waveform, replace(setup, current_channel="Nowhere"))
-        with pytest.raises(SetupError, match="same channel"):
+        with pytest.raises(SetupError) as refused:
             judge(waveform, replace(setup, current_channel="2"))
+        assert says(refused.value, "analysis_setup.clamp-sync-cannot-same")
 
     def test_the_same_capture_gives_the_same_digits(self, cranked) -> None:
         waveform, setup = voltage_capture(cranked(82, "I4", "dead"), BENCH)

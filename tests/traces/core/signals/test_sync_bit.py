@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.wording import says
 from traces.core.setup.analysis_setup import AnalysisSetup, SetupError, SyncSetup
 from traces.core.signals.bits import with_sync_bit
 from traces.core.waveform.waveform import Channel, Waveform
@@ -48,8 +49,9 @@ def test_gaps_stay_gaps() -> None:
 
 @pytest.mark.parametrize("mask", [[0.0, 0.5, 1.0], [0.0, -1.0, 1.0], [0.0, 2.0**40], [1e30, 1.0]])
 def test_a_channel_that_is_no_mask_is_refused(mask: list[float]) -> None:
-    with pytest.raises(SetupError, match="is no bit mask"):
+    with pytest.raises(SetupError) as refused:
         with_sync_bit(recording(mask), SETUP)
+    assert says(refused.value, "bits.channel-no-bit-mask")
 
 
 def test_a_channel_that_is_not_there_is_told() -> None:
@@ -64,8 +66,9 @@ def test_a_channel_that_is_not_there_is_told() -> None:
 def test_a_mask_that_samples_cannot_hold_is_refused(mask: int, bit: int) -> None:
     assert SETUP.sync is not None
     setup = replace(SETUP, sync=replace(SETUP.sync, bit=bit))
-    with pytest.raises(SetupError, match="more than 24 bits"):
+    with pytest.raises(SetupError) as refused:
         with_sync_bit(recording([0, mask, 0]), setup)
+    assert says(refused.value, "bits.channel-holds-numbers-more", exact_bits=24)
 
 
 def test_the_widest_mask_that_is_exact_is_read() -> None:
