@@ -9,6 +9,7 @@ from jobs.views import (
     findings,
     history,
     intake,
+    learning,
     notes,
     numbering,
     order_paper,
@@ -57,6 +58,9 @@ _VISIT: list[URLPattern] = [
     path("week/", week.week, name="week"),
     path("week/weeks.csv", week.weeks_csv, name="weeks-csv"),
     path("week/waiting.csv", week.waiting_csv, name="waiting-csv"),
+    path("learning/", learning.learning, name="learning"),
+    path("learning/calls.csv", learning.calls_csv, name="learning-calls-csv"),
+    path("learning/causes.csv", learning.causes_csv, name="learning-causes-csv"),
     path("vehicles/<int:vehicle_id>/", history.vehicle, name="vehicle"),
 ]
 

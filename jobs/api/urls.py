@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.api import evidence, outcome, thread, triage, visits, work
+from jobs.api import evidence, learning, outcome, thread, triage, visits, work
 
 urlpatterns = [
     path("visits/", visits.VisitsView.as_view(), name="visits"),
@@ -36,6 +36,7 @@ urlpatterns = [
     path("visits/<int:pk>/judgements/", evidence.JudgementsView.as_view(), name="judgements"),
     path("visits/<int:pk>/work-orders/", work.VisitWorkOrdersView.as_view(), name="visit-orders"),
     path("visits/<int:pk>/outcome/", outcome.OutcomeView.as_view(), name="outcome"),
+    path("learning/", learning.LearningView.as_view(), name="learning"),
     path("work-orders/", work.WorkOrdersView.as_view(), name="work-orders"),
     path("work-orders/<int:pk>/", work.WorkOrderView.as_view(), name="work-order"),
     path("work-orders/<int:pk>/accept/", work.WorkOrderAcceptView.as_view(), name="accept"),

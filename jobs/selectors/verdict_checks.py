@@ -1,6 +1,7 @@
 """How signed verdicts fared, told from what work orders of the diagnosis found."""
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -78,13 +79,13 @@ def verdicts_checked(member: Member, since: datetime) -> list[CheckedVerdict]:
             "visit"
         )
     )
-    records, findings = records_of(visits), _findings(visits)
+    records, findings = records_of(visits), findings_on_cylinders(visits, SEALING_TESTS)
     candidates = _candidates(visits)
     found = []
     for visit in visits.select_related("vehicle__engine"):
         at_hand = records[visit.pk]
-        results = _of_diagnosis(at_hand, findings[visit.pk])
-        verdict = _verdict_checked(at_hand, results)
+        results = of_diagnosis(at_hand, findings[visit.pk])
+        verdict = verdict_checked(at_hand, results)
         if verdict is None or verdict.at < since:
             continue
         check = _check(visit, verdict, candidates.get(verdict.pk) or (), results)
@@ -94,13 +95,16 @@ def verdicts_checked(member: Member, since: datetime) -> list[CheckedVerdict]:
     return found
 
 
-def _findings(visits: QuerySet[Visit]) -> defaultdict[int, list[CylinderFinding]]:
+def findings_on_cylinders(
+    visits: QuerySet[Visit], tests: Collection[str]
+) -> defaultdict[int, list[CylinderFinding]]:
+    """Return what tests found on cylinders, by the visit's id; corrected lines are left out."""
     found: defaultdict[int, list[CylinderFinding]] = defaultdict(list)
     rows = (
         CylinderFinding.objects.filter(
             work_order__visit__in=visits.order_by().values("pk"),
             replaced_by=None,
-            test__in=SEALING_TESTS,
+            test__in=tests,
             cylinder__isnull=False,
         )
         .exclude(outcome=CylinderFinding.Outcome.NOT_DONE)
@@ -118,13 +122,14 @@ def _candidates(visits: QuerySet[Visit]) -> dict[int, list[list[int]] | None]:
     return dict(signed.order_by().values_list("pk", "run__result__candidates"))
 
 
-def _of_diagnosis(records: VisitRecords, rows: list[CylinderFinding]) -> list[CylinderFinding]:
+def of_diagnosis(records: VisitRecords, rows: list[CylinderFinding]) -> list[CylinderFinding]:
     """Leave out what a repair's order found: it tells how the engine is now."""
     diagnosis = {o.pk for o in records.orders if not is_of_repair(o, records.orders)}
     return [row for row in rows if row.work_order_id in diagnosis]
 
 
-def _verdict_checked(records: VisitRecords, results: list[CylinderFinding]) -> Judgement | None:
+def verdict_checked(records: VisitRecords, results: list[CylinderFinding]) -> Judgement | None:
+    """Return the verdict that sent the mechanic to the engine, else the one that stands."""
     if not results:
         return records.verdict
     sent_by = results[0].work_order.judgement_id

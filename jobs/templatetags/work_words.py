@@ -7,7 +7,9 @@ from django import template
 
 from jobs.core.dialling import dial_address as _dial_address
 from jobs.core.misfires import counts_text
+from jobs.core.proportion import Proportion
 from jobs.core.request import named
+from jobs.core.week_words import proportion_words
 from jobs.models import CylinderFinding
 from jobs.selectors.finding_hints import Hint
 from jobs.selectors.findings import finding_words, reading_words
@@ -23,6 +25,12 @@ _END = re.compile(r"[.;?!](?=\s)")
 def cylinders(numbers: Collection[int]) -> str:
     """Return 'cylinder 3' or 'cylinders 2 and 3'; nothing for none."""
     return named(numbers) if numbers else ""
+
+
+@register.filter
+def proportion(found: Proportion) -> str:
+    """Return count, denominator, share and interval."""
+    return proportion_words(found)
 
 
 @register.filter

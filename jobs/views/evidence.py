@@ -32,6 +32,7 @@ from jobs.selectors.captures import (
     why_no_proof,
 )
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
+from jobs.selectors.learning import learned_line
 from jobs.selectors.same_setup import same_for_others
 from jobs.selectors.sent_together import batch_of
 from jobs.selectors.signing import OVERRULE, capture_list, signing_choices
@@ -164,6 +165,7 @@ def _capture_page(
         if request.member.may(Action.JUDGE):
             context.update(_decide_context(visit, decision))
             context.update(_bar_context(request, tie, decision))
+            context["learned"] = learned_line(request.member, visit, decision.run)
     judgement = latest_judgement(visit)
     return render(
         request,
@@ -264,8 +266,14 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
     """Sign a verdict, overrule it, or decide without a capture."""
     visit = visit_seen(request.member, visit_id)
     run = _run_asked(request, visit)
-    context = _decide_context(visit, decision_on(visit, run))
-    context |= {"visit": visit, "run": run, "judgement": latest_judgement(visit)}
+    decision = decision_on(visit, run)
+    context = _decide_context(visit, decision)
+    context |= {
+        "visit": visit,
+        "run": run,
+        "judgement": latest_judgement(visit),
+        "learned": learned_line(request.member, visit, decision.run),
+    }
     if run is not None:
         shown = run.capture.visit_capture
         together, judgement = context["together"], context["judgement"]

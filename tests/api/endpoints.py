@@ -131,6 +131,7 @@ ENDPOINTS = [
     Endpoint("get", "upload", "", BENCH),
     Endpoint("patch", "upload", "", BENCH, 204),
     Endpoint("delete", "upload", "", BENCH, 204),
+    Endpoint("get", "learning", "", BENCH),
     Endpoint("get", "work-orders", "", EVERYONE),
     Endpoint("get", "work-order", "order", EVERYONE),
     Endpoint("post", "accept", "order", WORKS),

@@ -25,6 +25,7 @@ MATRIX = {
     Action.VERIFY: {D, O},
     Action.HAND_BACK: {D, W, O},
     Action.SEE_WEEK: {W, O},
+    Action.SEE_LEARNING: {D, O},
     Action.ADD_NOTE: {D, M, W, O},
     Action.PRACTISE: {D, M, W, O},
     Action.SET_PRACTICE: {D, O},

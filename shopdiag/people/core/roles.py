@@ -27,6 +27,7 @@ class Action(StrEnum):
     VERIFY = "verify"  # say that the repair holds
     HAND_BACK = "hand_back"  # close the visit towards the customer
     SEE_WEEK = "see_week"  # who waits for whom, jobs a week, how verdicts fared
+    SEE_LEARNING = "see_learning"  # how the analysis' calls fared here, causes by engine
     ADD_NOTE = "add_note"  # notes and photos
     PRACTISE = "practise"  # mark simulated captures
     SET_PRACTICE = "set_practice"  # set cases for others, see how they fare
@@ -48,6 +49,7 @@ _DIAGNOSTICIAN = _EVERYONE | {
     Action.HAND_BACK,
     Action.KEEP_ENGINES,
     Action.SET_PRACTICE,
+    Action.SEE_LEARNING,
 }
 
 ALLOWED: dict[Role, frozenset[Action]] = {
