@@ -87,6 +87,14 @@ def test_causes_have_denominators():
     ]
 
 
+LINES = {
+    ("suspect", True): "learning.suspect-own",
+    ("suspect", False): "learning.suspect-any",
+    ("good", True): "learning.good-own",
+    ("good", False): "learning.good-any",
+}
+
+
 @pytest.mark.parametrize("kind", ["suspect", "good"])
 @pytest.mark.parametrize("own", [True, False])
 def test_the_line_says_count_and_interval(kind, own):
@@ -95,8 +103,7 @@ def test_the_line_says_count_and_interval(kind, own):
         nine = [call(n, 1, "sound", is_bad=n >= 9) for n in range(10)]
     line = confirmed_line(hit_rate(nine), is_uneven=kind == "suspect", on_this_engine=own)
     # Wilson's interval of 9 of 10: 0.596 to 0.982 (computed by hand from the formula)
-    name = f"learning.{kind}-{'own' if own else 'any'}"
-    assert says_only(line, name, count=9, total=10, low=60, high=98)
+    assert says_only(line, LINES[kind, own], count=9, total=10, low=60, high=98)
     assert confirmed_line(hit_rate(nine), is_uneven=kind != "suspect", on_this_engine=own) == ""
 
 

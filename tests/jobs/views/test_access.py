@@ -49,6 +49,9 @@ PAGES = [
     ("jobs:week", {Role.OWNER, Role.WRITER}),
     ("jobs:weeks-csv", {Role.OWNER, Role.WRITER}),
     ("jobs:waiting-csv", {Role.OWNER, Role.WRITER}),
+    ("jobs:learning", TRIAGE),
+    ("jobs:learning-calls-csv", TRIAGE),
+    ("jobs:learning-causes-csv", TRIAGE),
 ]
 POSTS = [("jobs:move", TAKE_IN), ("jobs:code-remove", TRIAGE)]
 SHOPLESS = {
@@ -60,6 +63,9 @@ SHOPLESS = {
     "jobs:find",
     "jobs:week",
     "jobs:weeks-csv",
+    "jobs:learning",
+    "jobs:learning-calls-csv",
+    "jobs:learning-causes-csv",
     "jobs:waiting-csv",
 }
 
