@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from jobs.core.gauge import GaugeRule, gauge_read
 from jobs.core.leakdown import SUSPECT_PERCENT
-from jobs.core.pressure import shown
+from jobs.core.pressure import as_typed, shown
 from jobs.core.wet_test import MOST_OIL_SHARE, OIL_SHARE
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
@@ -81,19 +81,19 @@ def doubts_about_pressure(
     if pressure_kpa > most:
         return (
             _("{pressure} is more than such an engine builds. {ask}").format(
-                pressure=shown(pressure_kpa, unit), ask=_(_ASK)
+                pressure=as_typed(pressure_kpa, unit), ask=_(_ASK)
             ),
         )
     if 0 < pressure_kpa < LEAST_LIVING_KPA or (outcome == "good" and pressure_kpa == 0):
         return (
             _("{pressure} is next to nothing. {ask}").format(
-                pressure=shown(pressure_kpa, unit), ask=_(_ASK)
+                pressure=as_typed(pressure_kpa, unit), ask=_(_ASK)
             ),
         )
     if outcome == "good" and pressure_kpa < LEAST_GOOD_KPA.get(fuel, LEAST_GOOD_PETROL_KPA):
         return (
             _("{pressure} is little for a good cylinder. {ask}").format(
-                pressure=shown(pressure_kpa, unit), ask=_(_ASK)
+                pressure=as_typed(pressure_kpa, unit), ask=_(_ASK)
             ),
         )
     return ()
@@ -113,9 +113,17 @@ def doubts_about_first_puff(
 
 
 def doubts_about_leak(
-    leak_percent: float | None, supply_kpa: float | None, *, outcome: str, unit: str
+    leak_percent: float | None,
+    supply_kpa: float | None,
+    *,
+    outcome: str,
+    unit: str,
+    heard_at: str = "",
 ) -> tuple[str, ...]:
-    """Return why a leak-down and its outcome contradict, or its supply is likely a slip."""
+    """Return why a leak-down and its outcome contradict, or its supply is likely a slip.
+
+    A bad one whose air was heard nowhere is asked about too: the place names the leak.
+    """
     asked = []
     if leak_percent is not None and outcome == "good" and leak_percent > SUSPECT_PERCENT:
         asked.append(
@@ -130,6 +138,15 @@ def doubts_about_leak(
             _("{leak_percent:g} % lost is recorded as bad. {ask}").format(
                 leak_percent=leak_percent, ask=_(_ASK)
             )
+        )
+    is_lost = leak_percent is not None and leak_percent > SUSPECT_PERCENT
+    if is_lost and outcome == "bad" and not heard_at:
+        asked.append(
+            # a share, no directive; xgettext:no-python-format
+            _(
+                "{leak_percent:g} % lost, and no place where the air escapes. Listen at intake, "
+                "exhaust, oil filler, coolant and next cylinder; confirm if it was heard nowhere."
+            ).format(leak_percent=leak_percent)
         )
     if leak_percent is not None and leak_percent < LEAST_LEAK_PERCENT:
         asked.append(

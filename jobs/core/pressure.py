@@ -44,6 +44,11 @@ def shown(value_kpa: float, unit: str) -> str:
     return f"{from_kpa(value_kpa, unit):.{DIGITS[unit]}f} {unit}"
 
 
+def as_typed(value_kpa: float, unit: str) -> str:
+    """Return a pressure with the digits it was typed with, such as '6.4 kPa'."""
+    return f"{from_kpa(value_kpa, unit):.6g} {unit}"
+
+
 def shown_apart(one_kpa: float, other_kpa: float, unit: str) -> tuple[str, str]:
     """Return two different pressures so that they read differently, with more digits if needed."""
     return _apart(from_kpa(one_kpa, unit), from_kpa(other_kpa, unit), DIGITS[unit], unit)

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.utils.translation import gettext
 
-from jobs.core.plausible import usual_when_good
+from jobs.core.plausible import doubts_about_pressure, usual_when_good
 from jobs.core.pressure import from_kpa
 from jobs.core.proposed_outcomes import (
     BAD_LEAK_PERCENT,
@@ -27,6 +27,7 @@ class Proposals:
     def __init__(self, order: WorkOrder, test: str, entry: TypedTest | None, fuel: str) -> None:
         self._order, self._test, self._entry, self._fuel = order, test, entry, fuel
         self._sayings: tuple[Saying, ...] = ()
+        self._dry_kpa: dict[int, float] = {}
 
     def of(
         self, rows: Mapping[int, Mapping[str, Any]], awaited: Collection[int], main: str
@@ -49,6 +50,7 @@ class Proposals:
             return proposed_by_leak(mains)
         if self._test != _Test.GAUGE_DRY:
             return {}
+        self._dry_kpa = mains
         return proposed_by_limit(mains, awaited, gauge_rule_of(self._order), self._fuel)
 
     def _of_typed(self, entry: TypedTest, rows: Mapping[int, Mapping[str, Any]]) -> dict[int, str]:
@@ -62,6 +64,8 @@ class Proposals:
     def sentence(self, outcome: str, row: Row) -> str:
         """Return what a row without an outcome is told."""
         if self._entry is None and not outcome:
+            if doubts := self._doubts(row):
+                return gettext("%(why)s Choose the outcome.") % {"why": doubts[0]}
             return gettext(
                 "Choose the outcome. The limit proposes one once every cylinder has a reading."
             )
@@ -81,6 +85,14 @@ class Proposals:
             if still
             else gettext("No rule settles this; choose the outcome.")
         )
+
+    def _doubts(self, row: Row) -> tuple[str, ...]:
+        """Return why nothing is proposed for a gauge reading: mostly one in another unit."""
+        pressure_kpa = self._dry_kpa.get(row or 0)
+        if pressure_kpa is None:
+            return ()
+        unit = self._order.visit.shop.pressure_unit
+        return doubts_about_pressure(pressure_kpa, outcome="good", fuel=self._fuel, unit=unit)
 
     def attributes(self, unit: str) -> dict[str, str]:
         """Return what the page's script proposes outcomes by; empty where it proposes none."""

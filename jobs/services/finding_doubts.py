@@ -36,7 +36,13 @@ def doubts_about(
         )
     )
     asked += doubts_about_first_puff(finding.first_puff_kpa, finding.pressure_kpa, unit)
-    asked += doubts_about_leak(finding.leak_percent, finding.supply_kpa, outcome=outcome, unit=unit)
+    asked += doubts_about_leak(
+        finding.leak_percent,
+        finding.supply_kpa,
+        outcome=outcome,
+        unit=unit,
+        heard_at=finding.heard_at,
+    )
     if finding.test in _GAUGE and finding.pressure_kpa is not None:
         asked += doubts_about_pressure(finding.pressure_kpa, outcome=outcome, fuel=fuel, unit=unit)
     if finding.test == CylinderFinding.Test.GAUGE_WET and finding.pressure_kpa is not None:

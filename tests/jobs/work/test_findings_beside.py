@@ -1,5 +1,7 @@
 """A finding that does not fit those beside it is asked back, by the page and by the API."""
 
+from dataclasses import replace
+
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
@@ -21,7 +23,7 @@ def _kpa(cylinder, test, outcome, kpa):
 
 
 def _leak(outcome, percent):
-    return NewFinding(3, LEAK, outcome, leak_percent=percent)
+    return NewFinding(3, LEAK, outcome, leak_percent=percent, heard_at="exhaust")
 
 
 def _is_asked(order, member, found):
@@ -95,3 +97,11 @@ def test_programs_are_asked_as_well(order, cast, api_for):
     refused = api.post(here, wet)
     assert (refused.status_code, set(refused.json())) == (400, {"confirmed"})
     assert api.post(here, wet | {"confirmed": True}).status_code == 201
+
+
+def test_a_bad_leak_whose_air_was_heard_nowhere_is_asked_back(order, cast):
+    """The place names the leak (FAA AC 43.13-1B ch. 8); a box left as it was is no answer."""
+    nowhere = NewFinding(3, LEAK, "bad", leak_percent=38)
+    assert _is_asked(order, cast.mechanic, nowhere)
+    assert not _is_asked(order, cast.mechanic, replace(nowhere, heard_at="exhaust"))
+    assert not _is_asked(order, cast.mechanic, NewFinding(4, LEAK, "good", leak_percent=6))

@@ -321,6 +321,17 @@ def test_what_the_limit_proposes(readings, rule: GaugeRule, proposed):
     assert proposed_by_limit(readings, [1, 2, 3], rule, "petrol") == proposed
 
 
+def test_readings_in_another_unit_are_told_before_an_outcome_is_asked_for(browser, address):
+    """A gauge in bar, typed as kilopascals: the question is the unit, not the outcome."""
+    rows = {"c3": ("6.4", ""), "c1": ("11.8", ""), "c2": ("11.5", ""), "c4": ("11.2", "")}
+    page = browser.post(address, typed(**rows))
+    table = next(s.table for s in page.context["steps"] if s.item.anchor == "test-gauge_dry")
+    for cylinder, figure in ((1, "11.8 kPa"), (2, "11.5 kPa"), (4, "11.2 kPa")):
+        [told] = table.errors[f"cylinder_{cylinder}_outcome"]
+        assert says(told, "plausible.pressure-next-nothing", pressure=figure)
+    assert not CylinderFinding.objects.exists()
+
+
 def test_what_a_leak_down_proposes():
     given = {1: 8.0, 2: 10.0, 3: 20.0, 4: 30.0, 5: 31.0}
     assert proposed_by_leak(given) == {1: "good", 2: "good", 5: "bad"}

@@ -90,7 +90,9 @@ def test_a_puff_of_another_test_is_not_kept(order, mechanic):
     finding = finding_add(
         order=order,
         member=mechanic,
-        found=NewFinding(3, "leak_down", "bad", leak_percent=40, first_puff_kpa=300),
+        found=NewFinding(
+            3, "leak_down", "bad", leak_percent=40, heard_at="intake", first_puff_kpa=300
+        ),
     )
     assert finding.first_puff_kpa is None
 
@@ -165,7 +167,7 @@ def test_one_button_goes_on_to_the_next_cylinder(browser, address, order, mechan
     last = browser.post(address, sent(cylinder="2", pressure="1200", outcome="good", next="1"))
     here = reverse("jobs:work-order", args=[order.pk])
     assert last.headers["Location"] == f"{here}?at=gauge_dry#test-gauge_dry"
-    plain = browser.post(address, sent(test="leak_down", leak_percent="40"))
+    plain = browser.post(address, sent(test="leak_down", leak_percent="40", heard_at="intake"))
     assert plain.headers["Location"] == f"{here}?at=leak_down#test-leak_down"
 
 
@@ -213,7 +215,9 @@ def test_a_test_of_one_of_two_named_cylinders_is_not_one_of_both(
     here = reverse("jobs:work-order", args=[order.pk])
 
     def leak(cylinder):
-        found = NewFinding(cylinder, "leak_down", "bad", leak_percent=50 + cylinder)
+        found = NewFinding(
+            cylinder, "leak_down", "bad", leak_percent=50 + cylinder, heard_at="intake"
+        )
         finding_add(order=order, member=mechanic, found=found)
         return [name for name in unrecorded_tests(order) if name.startswith("Leak")]
 

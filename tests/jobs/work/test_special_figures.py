@@ -128,11 +128,11 @@ def test_running_compression_has_its_figures(add, said):
 
 def test_a_leak_down_says_how_it_was_done(add, said):
     """FAA AC 43.13-1B ch. 8: the figure hangs on the orifice; both valves closed."""
-    add("leak_down", leak_percent=42)
+    add("leak_down", leak_percent=42, heard_at="exhaust")
     assert says(said(), "finding_hints.both-valves-were-closed", unsure="cylinder 3")
     given = {"supply_kpa": 690.0, "at_tdc": True, "is_warm": True}
     add("leak_down", "good", 2, leak_percent=8, orifice_mm=1.0, **given)
-    row = add("leak_down", "bad", 1, leak_percent=30, orifice_mm=1.5, **given)
+    row = add("leak_down", "bad", 1, leak_percent=30, orifice_mm=1.5, heard_at="exhaust", **given)
     assert "1 mm and 1.5 mm" in said()
     assert "cylinders 1" not in said()
     words = finding_words(row, "kPa")
@@ -149,7 +149,13 @@ def test_the_form_takes_them_in_the_shops_unit_and_hands_the_tester_on(client_fo
     cast.shop.save()
     browser, address = client_for(cast.mechanic), reverse("jobs:finding-add", args=[order.pk])
     sent = {"form_token": str(uuid4()), "cylinder": "3", "outcome": "bad"}
-    leak = {"test": "leak_down", "leak_percent": "42", "supply": "6,9", "orifice_mm": "1,0"}
+    leak = {
+        "test": "leak_down",
+        "leak_percent": "42",
+        "heard_at": "exhaust",
+        "supply": "6,9",
+        "orifice_mm": "1,0",
+    }
     # what stands in fields of other tests says nothing
     left = {"idle": "x", "oil_ml": "900", "at_tdc": "on"}
     assert browser.post(address, {**sent, **leak, **left}).status_code == 302
