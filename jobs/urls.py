@@ -95,6 +95,9 @@ _WORK: list[URLPattern] = [
     path("work-orders/<int:order_id>/complete/", findings.complete, name="work-order-complete"),
     path("work-orders/<int:order_id>/ask/", questions.ask, name="question-ask"),
     path("work-orders/<int:order_id>/answer/", questions.answer, name="question-answer"),
+    path(
+        "work-orders/<int:order_id>/mail-again/", questions.mail_again, name="question-mail-again"
+    ),
     path("work-orders/<int:order_id>/photo/", findings.order_photo, name="work-order-photo"),
     path("jobs/<int:visit_id>/outcome/", outcome.outcome_edit, name="outcome-edit"),
     path("jobs/<int:visit_id>/before-after/", outcome.comparison, name="before-after"),

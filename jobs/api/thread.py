@@ -16,11 +16,13 @@ from jobs.api.thread_serializers import (
 )
 from jobs.api.visits import visit_or_404
 from jobs.models import Question, WorkOrder
+from jobs.services.question_mails import question_mail_again
 from jobs.services.questions import question_answer, question_ask
 from jobs.services.used import WasUsed, used_add, used_take_back
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
+from traces.models import Work
 
 
 class QuestionsView(APIView):
@@ -67,6 +69,20 @@ class AnswerView(APIView):
             question=question, member=member_of(request), text=form.cleaned_data["answer"]
         )
         return Response(QuestionSerializer(answered).data)
+
+
+class MailAgainView(APIView):
+    """Sending again what could not be sent about one question."""
+
+    actions = {"POST": Action.SEE_WORK}
+
+    @extend_schema(request=None, responses=QuestionSerializer)
+    def post(self, request: Request, pk: int) -> Response:
+        """Have those of its e-mails that failed tried again; the writer's own, or as the owner."""
+        question = get_object_or_404(Question.objects.seen_by(member_of(request)), pk=pk)
+        for mail in question.mails.filter(state=Work.State.FAILED):
+            question_mail_again(mail=mail, member=member_of(request))
+        return Response(QuestionSerializer(question).data)
 
 
 class UsedView(APIView):

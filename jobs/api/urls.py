@@ -41,6 +41,7 @@ urlpatterns = [
     path("work-orders/<int:pk>/", work.WorkOrderView.as_view(), name="work-order"),
     path("work-orders/<int:pk>/accept/", work.WorkOrderAcceptView.as_view(), name="accept"),
     path("work-orders/<int:pk>/questions/", thread.QuestionsView.as_view(), name="questions"),
+    path("questions/<int:pk>/mail-again/", thread.MailAgainView.as_view(), name="mail-again"),
     path("questions/<int:pk>/answer/", thread.AnswerView.as_view(), name="answer"),
     path("work-orders/<int:pk>/findings/", work.FindingsView.as_view(), name="findings"),
     path("work-orders/<int:pk>/swaps/", work.SwapsView.as_view(), name="swaps"),

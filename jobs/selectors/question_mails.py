@@ -1,5 +1,6 @@
 """What an e-mail about a question says: nothing of the customer but what somebody typed."""
 
+from collections.abc import Iterable
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -9,8 +10,10 @@ from django.urls import reverse
 from django.utils import translation
 from django.utils.translation import gettext as _
 
-from jobs.models import QuestionMail
+from jobs.models import Question, QuestionMail
+from shopdiag.people.core.roles import Action
 from shopdiag.people.language import is_language
+from shopdiag.people.models import Member
 
 
 def message_of(mail: QuestionMail, connection: Any = None) -> EmailMessage:  # noqa: ANN401 - a backend
@@ -35,6 +38,24 @@ def message_of(mail: QuestionMail, connection: Any = None) -> EmailMessage:  # n
                 "Auto-Submitted": "auto-generated",
             },
         )
+
+
+def may_send_again(mail: QuestionMail, member: Member) -> bool:
+    """Return whether a member may have one sent again: who wrote what it tells, or the owner."""
+    question = mail.question
+    wrote = question.by_id if mail.about == QuestionMail.About.QUESTION else question.answered_by_id
+    return wrote == member.pk or member.may(Action.KEEP_SHOP)
+
+
+def mails_to_send_again(thread: Iterable[object], member: Member) -> set[int]:
+    """Return the numbers of a thread's failed e-mails that a member may send again."""
+    asked = [line for line in thread if isinstance(line, Question)]
+    return {
+        mail.pk
+        for question in asked
+        for mail in question.mails.all()
+        if mail.why_not and may_send_again(mail, member)
+    }
 
 
 def _subject(mail: QuestionMail) -> str:

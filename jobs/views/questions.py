@@ -1,13 +1,16 @@
 """Asking from a work order, and answering there."""
 
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from jobs.forms.questions import AnswerForm, QuestionForm
-from jobs.models import WorkOrder
+from jobs.models import QuestionMail, WorkOrder
+from jobs.services.question_mails import question_mail_again
 from jobs.services.questions import question_answer, question_ask
 from jobs.views.rows_by_address import order_seen
 from jobs.views.work import order_page
@@ -63,3 +66,21 @@ def answer(request: MemberRequest, order_id: int) -> HttpResponse:
         done=_thread(order),
         saved=gettext("Answered."),
     )
+
+
+@requires(Action.DO_WORK, Action.ORDER_WORK)
+@require_POST
+def mail_again(request: MemberRequest, order_id: int) -> HttpResponse:
+    """Have an e-mail about a question sent again that was not sent."""
+    order = order_seen(request.member, order_id)
+    asked = request.POST.get("mail", "")
+    mails = QuestionMail.objects.filter(question__work_order=order)
+    mail = get_object_or_404(mails, pk=asked if is_row_id(asked) else 0)
+    try:
+        question_mail_again(mail=mail, member=request.member)
+    except ValidationError as refused:
+        for sentence in refused.messages:
+            messages.error(request, sentence)
+    else:
+        messages.success(request, gettext("The e-mail is sent again."))
+    return redirect(_thread(order))

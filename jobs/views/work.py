@@ -48,6 +48,7 @@ from jobs.selectors.next_step import following_after
 from jobs.selectors.numbering import mounting_of, numbering_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
 from jobs.selectors.photos import photos_listed
+from jobs.selectors.question_mails import mails_to_send_again
 from jobs.selectors.questions import stopped_with, thread_of
 from jobs.selectors.used import used_on
 from jobs.selectors.work import (
@@ -315,6 +316,7 @@ def order_page(
             "photo_form": photo_form,
             **thread_forms(thread, question_form, answer_form),
             "thread": thread,
+            "mails_again": mails_to_send_again(thread, request.member),
             "stopped": stopped_with(thread),
             "complete_form": complete_form,
             "withdraw_form": withdraw_form,

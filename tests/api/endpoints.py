@@ -97,6 +97,7 @@ ENDPOINTS = [
         201,
         {"agreed": False, "said_by": "Nora", "how": "phone"},
     ),
+    Endpoint("post", "mail-again", "question", EVERYONE),
     Endpoint("get", "used", "visit", EVERYONE),
     Endpoint("post", "used", "visit", WORKS, 201, {"minutes": 20, "what": "Plugs out."}),
     Endpoint("get", "timeline", "visit", EVERYONE),

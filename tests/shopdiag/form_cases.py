@@ -35,6 +35,7 @@ OTHERS = {
     "people:shops": "only chooses where to work",
     "people:language": "only chooses in which language one reads",
     "people:email": "only says where one gets e-mail",
+    "jobs:question-mail-again": "there only where an e-mail failed; tested with them",
     "jobs:capture-same": "carries a token; tested with uploads of several files",
     "jobs:capture-same-all": "carries a token; tested with uploads of several files",
     "traces:as-sender": "carries a token; tested with the cases",

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from html import unescape
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -16,6 +17,7 @@ from jobs.selectors.work import visit_work
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
+from jobs.services.triage import codes_add
 from jobs.services.visits import visit_move
 from jobs.services.work import (
     OrderWords,
@@ -409,3 +411,21 @@ def test_a_clock_that_steps_back_takes_no_yes_away(order, finish, say, by):
     assert repair_consent_of(repair) == said
     finish(repair)
     assert consent_standing(visit) == said
+
+
+def test_what_speaks_against_the_verdict_stands_above_the_form(order, cast, client_for):
+    """Before the customer is called: codes and counts of another cylinder, tests bad beside it."""
+    address = reverse("jobs:consent-add", args=[order.visit_id])
+    browser = client_for(cast.writer)
+    plain = browser.get(address)
+    assert (plain.context["beside"], plain.context["found_elsewhere"]) == ((), "")
+    codes_add(visit=order.visit, text="P0302 stored", member=cast.diagnostician)
+    work_order_accept(order=order, member=cast.mechanic)
+    found = NewFinding(2, "gauge_dry", "bad", 620)
+    finding_add(order=order, member=cast.mechanic, found=found)
+    page = browser.get(address)
+    assert page.context["beside"]
+    for sentence in (*page.context["beside"], page.context["found_elsewhere"]):
+        assert sentence in unescape(page.content.decode())
+    # They stand there too when the form comes back.
+    assert browser.post(address, {}).context["found_elsewhere"]
