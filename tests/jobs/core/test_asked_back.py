@@ -95,7 +95,13 @@ def test_minutes_of_a_repair(minutes, asked):
         (90, 60, False, named("authorised.minutes-planned-call-before", authorised=60, minutes=90)),
         (90, None, False, named("authorised.no-time-noted-minutes", minutes=90)),
         (None, 60, False, named("authorised.time-not-noted-ask")),
-        (240, 60, True, named("authorised.minutes-planned-agreed-repair", minutes=240)),
+        (240, None, True, named("authorised.minutes-planned-agreed-repair", minutes=240)),
+        (
+            240,
+            60,
+            True,
+            named("authorised.minutes-planned-call-before", authorised=60, minutes=240),
+        ),
     ],
 )
 def test_only_authorised_minutes_read_so(minutes, authorised, is_repair, words):

@@ -24,7 +24,7 @@ FIGURES = [
     ("gauge_wet", "good", "oil_ml", 5.0, {"pressure_kpa": 1300.0}),
     ("gauge_wet", "good", "swept_ml", 500.0, {"pressure_kpa": 1300.0}),
     ("leak_down", "good", "leak_percent", 8.0, {}),
-    ("leak_down", "bad", "leak_percent", 45.0, {}),
+    ("leak_down", "bad", "leak_percent", 45.0, {"heard_at": "exhaust"}),
     ("leak_down", "good", "supply_kpa", 600.0, {"leak_percent": 8.0}),
     ("leak_down", "good", "orifice_mm", 1.0, {"leak_percent": 8.0}),
     ("running", "good", "idle_kpa", 420.0, {}),
