@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.api import evidence, learning, outcome, thread, triage, visits, work
+from jobs.api import evidence, figure_limits, learning, outcome, thread, triage, visits, work
 
 urlpatterns = [
     path("visits/", visits.VisitsView.as_view(), name="visits"),
@@ -44,6 +44,11 @@ urlpatterns = [
     path("questions/<int:pk>/mail-again/", thread.MailAgainView.as_view(), name="mail-again"),
     path("questions/<int:pk>/answer/", thread.AnswerView.as_view(), name="answer"),
     path("work-orders/<int:pk>/findings/", work.FindingsView.as_view(), name="findings"),
+    path(
+        "work-orders/<int:pk>/figure-limits/",
+        figure_limits.FigureLimitsView.as_view(),
+        name="figure-limits",
+    ),
     path("work-orders/<int:pk>/swaps/", work.SwapsView.as_view(), name="swaps"),
     path("work-orders/<int:pk>/complete/", work.WorkOrderCompleteView.as_view(), name="complete"),
     path("work-orders/<int:pk>/withdraw/", work.WorkOrderWithdrawView.as_view(), name="withdraw"),

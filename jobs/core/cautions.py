@@ -5,6 +5,7 @@ of the other work. None gives a disabling or high-voltage step: those are the ma
 give.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,6 +29,26 @@ _HOLES = _TEXTS["plug_holes"].text
 _AIR = _TEXTS["leak_down_air"].text
 LIQUID = _TEXTS["liquid"].text
 TIMING_CAUTION = _TEXTS["timing"].text
+_RUNNING = _TEXTS["running_engine"].text
+_IGNITION = _TEXTS["ignition_voltage"].text
+_FUEL = _TEXTS["fuel_under_pressure"].text
+_RAIL = _TEXTS["rail_pressure"].text
+_COOLED = _TEXTS["cooled_engine"].text
+_BY_TEST: dict[str, tuple[str, ...]] = {
+    "counts": (_TEXTS["test_drive"].text,),
+    "plugs": (_COOLED, _HOLES),
+    "coil": (_IGNITION, _RUNNING),
+    "injector": (_FUEL, _RUNNING),
+    "fuel_press": (_FUEL,),
+    "trims": (_RUNNING,),
+    "vacuum": (_RUNNING,),
+    "exhaust": (_TEXTS["hot_exhaust"].text, _RUNNING),
+    "running": (_IGNITION, _HOLES, _RUNNING),
+    "cut_out": (_TEXTS["unburnt_fuel"].text, _IGNITION, _RUNNING),
+    "coolant": (_TEXTS["hot_coolant"].text,),
+    "valves": (_COOLED, _TEXTS["barred_by_hand"].text),
+    "wiring": (_TEXTS["live_circuits"].text,),
+}
 _NOTICES = {"traction": _TEXTS["traction_drive"].text, "belt": _TEXTS["belt_drive"].text}
 
 
@@ -62,6 +83,26 @@ def fluid_cautions(fluids: Fluids) -> tuple[str, ...]:
     return tuple(gettext(_TEXTS[key].text) for key in keys)
 
 
+def cautions_of_test(test: str, fuel: str) -> tuple[str, ...]:
+    """Return what to mind in one test, the gravest first; the manufacturer's procedure wins.
+
+    Parameters
+    ----------
+    test
+        As a finding names it.
+    fuel
+        `petrol` or `diesel`; a diesel has no ignition, and its rail is what cuts.
+    """
+    return tuple(map(gettext, _of_test(test, fuel)))
+
+
+def _of_test(test: str, fuel: str) -> list[str]:
+    found = _BY_TEST.get(test, ())
+    if fuel != "diesel":
+        return list(found)
+    return [_RAIL if text is _FUEL else text for text in found if text is not _IGNITION]
+
+
 def work_cautions(
     fuel: str,
     drive: str,
@@ -70,6 +111,7 @@ def work_cautions(
     fluids: Fluids = NOT_LOOKED_AT,
     any_high: bool = False,
     timing_in_doubt: bool = False,
+    tests: Collection[str] = (),
 ) -> tuple[str, ...]:
     """Return the cautions of a work order on this engine, the gravest first.
 
@@ -87,6 +129,8 @@ def work_cautions(
         Whether a cylinder stands high, which can mean liquid.
     timing_in_doubt
         Whether the engine must be barred over before it is cranked.
+    tests
+        Those the order asks for, as findings name them.
     """
     found = [DEFER]
     if any_high:
@@ -98,7 +142,8 @@ def work_cautions(
     found.append(DIESEL if fuel == "diesel" else PETROL)
     by_itself = of_stop_start(stop_start, drive)
     found += [*by_itself, SECURE, CRANK, _HOLES, _AIR, BATTERY_GAS]
-    first, *others = map(gettext, found)
+    found += [text for test in tests for text in _of_test(test, fuel)]
+    first, *others = map(gettext, dict.fromkeys(found))
     return (first, *fluid_cautions(fluids), *others)
 
 

@@ -17,6 +17,7 @@ from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.typed_fields import figure_field, kept_as_shown
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import ANY_CYLINDERS
+from jobs.selectors.figure_limits import limit_words_by_figure
 from jobs.selectors.typed_findings import typed_test_of
 from jobs.services.findings import NewFinding
 from shopdiag.people.asking_back import AsksBack, is_confirmed
@@ -110,9 +111,14 @@ class FindingForm(AsksBack, SpecialFigures):
         cast("forms.ChoiceField", self.fields["test"]).choices = _tests_of(order)
         for name in PRESSURES:
             cast("MeasuredField", self.fields[name]).unit = unit
-        for figure in ALL_TYPED:
-            self.fields[figure.name] = figure_field(figure, unit)
         self._typed = {test: typed_test_of(order, test) for test in TESTS}
+        asked = self.data.get("test") if self.is_bound else self.initial.get("test")
+        entry = self._typed.get(str(asked))
+        # limits cost a query, so that only the test at hand tells them
+        limits = limit_words_by_figure(order, entry) if entry else {}
+        for figure in ALL_TYPED:
+            field = figure_field(figure, unit, limit=limits.get(figure.name, ""))
+            self.fields[figure.name] = field
         for name in ("cylinder", "words", "idle"):
             self.fields[name].at_times_needed = True  # type: ignore[attr-defined]
 

@@ -7,6 +7,7 @@ from uuid import uuid4
 from django import forms
 from django.utils.translation import gettext
 
+from jobs.core.cautions import cautions_of_test
 from jobs.core.pressure import from_kpa, to_kpa
 from jobs.core.test_figures import Scope
 from jobs.forms.fields import conditions_field
@@ -16,6 +17,7 @@ from jobs.forms.reading_proposals import Proposals
 from jobs.forms.reading_rows import Cell, Row, head_of, named, row_fields, row_of
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import fuel_of
+from jobs.selectors.figure_limits import LimitLine, limit_lines_of
 from jobs.selectors.findings import current_findings, last_like
 from jobs.selectors.typed_findings import banks_of, typed_test_of
 from jobs.services.findings import NewFinding
@@ -217,6 +219,16 @@ class ReadingTable(AsksBack, SpecialFigures):
     def limits(self) -> dict[str, str]:
         """What the page's script proposes outcomes by, as attributes of the form."""
         return self._proposals.attributes(self._unit)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to mind before the first entry; empty once something is recorded."""
+        return () if self._stands else cautions_of_test(self.test_key, self._fuel)
+
+    @property
+    def limit_lines(self) -> tuple[LimitLine, ...]:
+        """What typed figures are held against, and where that comes from."""
+        return limit_lines_of(self.order, self.entry) if self.entry else ()
 
     @property
     def rows(self) -> Iterator[Row]:

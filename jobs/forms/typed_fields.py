@@ -13,10 +13,21 @@ if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
 
 
-def figure_field(figure: Figure, unit: str, label: "StrOrPromise" = "") -> forms.Field:
-    """Return the field of a figure; what it can be is the service's to say."""
+def figure_field(
+    figure: Figure, unit: str, label: "StrOrPromise" = "", limit: str = ""
+) -> forms.Field:
+    """Return the field of a figure; what it can be is the service's to say.
+
+    Parameters
+    ----------
+    label
+        Of a row of a table, whose columns have no help; empty for the figure's own.
+    limit
+        What the figure is held against, in words.
+    """
     words = label or gettext(figure.label)
     help_text = gettext(figure.help_text) if figure.help_text and not label else ""
+    help_text = " ".join(filter(None, [help_text, limit]))
     if figure.kind is Kind.CHOICE:
         choices = [("", "–"), *((c.key, gettext(c.label)) for c in figure.choices)]
         return forms.ChoiceField(label=words, required=False, choices=choices, help_text=help_text)

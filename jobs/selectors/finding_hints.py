@@ -22,10 +22,12 @@ from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
 from jobs.core.running_compression import SOURCE as RUNNING_SOURCE
 from jobs.core.running_compression import running_words
+from jobs.core.test_figures import BAD, NOTE, TESTS
 from jobs.core.wet_test import WET_WORDS, WetReading, wet_read
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import engine_of, engine_places, fuel_of, is_flat
 from jobs.selectors.findings import gauge_rule_of
+from jobs.selectors.typed_findings import rows_of, sayings_about
 
 _Test = CylinderFinding.Test
 _MAKERS = gettext_lazy("vehicle manufacturers' service texts, as an example")
@@ -54,7 +56,24 @@ def hints(order: WorkOrder, findings: Iterable[CylinderFinding], unit: str) -> t
         *_wet_hints(order, rows, low, unit),
         *_running_hints(rows, dry, unit),
         *_leak_hints(rows),
+        *_typed_hints(order, rows),
     )
+
+
+def _typed_hints(order: WorkOrder, rows: list[CylinderFinding]) -> list[Hint]:
+    """Say what the rules find wrong in typed figures, and what they point at."""
+    found = []
+    for test in dict.fromkeys(row.test for row in rows if row.figures):
+        entry = TESTS.get(test)
+        if entry is None:
+            continue
+        sayings = sayings_about(order, entry, rows_of(rows, test))
+        found += [
+            Hint(saying.words, saying.source, doubtful=saying.outcome == BAD)
+            for saying in sayings
+            if saying.outcome in {BAD, NOTE}
+        ]
+    return found
 
 
 def _latest(

@@ -22,7 +22,13 @@ from jobs.core.request import (
     request_line,
     which_cylinder,
 )
-from jobs.core.tests_wanted import Circumstances, all_wanted, beginning_with, timing_in_doubt
+from jobs.core.tests_wanted import (
+    Circumstances,
+    all_wanted,
+    beginning_with,
+    recorded_as,
+    timing_in_doubt,
+)
 from jobs.core.wanted_test_texts import BAR_FOR_TIMING, COOLANT, TIMING, WantedTest
 from jobs.models import (
     Complaint,
@@ -145,6 +151,13 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     named_in_order = to_repair(judgement) if agreed else signed
     found_bad = signed_and_bad(judgement) if agreed else ()
     companions = {c: order.companion_of(c) if order else None for c in low}
+    tests = (
+        checks_after_repair(judgement.group, named_in_order, was_captured=_was_captured(visit))
+        if agreed
+        else _beyond_tests(judgement, patterns, on)
+        if beyond
+        else beginning_with(ranking, low, all_wanted(patterns, on))
+    )
     return OrderDraft(
         request=repair_request(named_in_order, agreed.scope)
         if agreed
@@ -177,13 +190,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         firing_source=_firing_source(run, engine),
         # what to look for is settled once the customer agreed
         patterns=() if agreed else _told(cards, report),
-        tests=checks_after_repair(
-            judgement.group, named_in_order, was_captured=_was_captured(visit)
-        )
-        if agreed
-        else _beyond_tests(judgement, patterns, on)
-        if beyond
-        else beginning_with(ranking, low, all_wanted(patterns, on)),
+        tests=tests,
         tests_done=done,
         done_keys=done_keys,
         cautions=work_cautions(
@@ -193,6 +200,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             fluids=fluids_in(Triage.objects.filter(visit=visit).first()),
             any_high=bool(high) or seen.high_unnumbered,
             timing_in_doubt=in_doubt,
+            tests=[recorded_as(test.key) for test in tests] if beyond else (),
         ),
         sync_proof=str(report.sync_note) if report else "",
         how_low=""

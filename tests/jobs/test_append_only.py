@@ -5,6 +5,7 @@ from django.db import DatabaseError, connection, transaction
 
 from jobs.models import (
     CodePaste,
+    FigureLimit,
     FreezeFrame,
     MisfireCounts,
     Note,
@@ -26,6 +27,9 @@ def rows(visit, cast):
     freeze_frame_add(visit=visit, text="Load 31 %", member=cast.diagnostician, code="P0301")
     numbering_confirm(visit=visit, member=cast.mechanic, seen=SeenOnVehicle("casting"))
     used_add(visit=visit, member=cast.mechanic, used=WasUsed(minutes=20))
+    FigureLimit.objects.create(
+        shop=visit.shop, test="coil", figure="primary_ohm", most=1.0, source="x", set_by=cast.owner
+    )
     return visit
 
 
@@ -39,6 +43,7 @@ def rows(visit, cast):
         (FreezeFrame, "code"),
         (NumberingCheck, "note"),
         (UsedLine, "what"),
+        (FigureLimit, "source"),
     ],
 )
 def test_an_update_is_refused_past_the_models_too(rows, model, field):

@@ -309,6 +309,11 @@ CASES: dict[str, Case] = {
         {"rule": "own", "source": "Manual, page 9", "least": "1000"},
         {"rule": "own", "source": "Manual, page 9", "least": "1100"},
     ),
+    "jobs:figure-limits": Case(
+        "jobs:figure-limits",
+        {"intake_lift_mm_least": "8", "source": "Manual, page 9"},
+        {"intake_lift_mm_least": "9", "source": "Manual, page 9"},
+    ),
     "jobs:work-order-complete": Case(
         "jobs:work-order",
         {"summary": "Valve burnt.", "left_out": "Not needed."},

@@ -25,6 +25,7 @@ from jobs.core.test_figures.registry import (
     sayings_of,
     typed_test,
 )
+from jobs.core.test_figures.setting import limit_refusals
 from jobs.core.test_figures.shown import (
     figures_words,
     from_kept,
@@ -58,6 +59,7 @@ __all__ = [
     "doubts_about_figures",
     "figures_words",
     "from_kept",
+    "limit_refusals",
     "limit_words",
     "plain_number",
     "proposed",

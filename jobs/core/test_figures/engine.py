@@ -214,6 +214,8 @@ COOLANT = TypedTest(
             gettext_noop("Fall"),
             kind=Kind.PRESSURE,
             decimals=0,
+            least=-400.0,
+            most=400.0,
             limit=Limit(most=MOST_CAP_FALL_KPA),
             derived=_cap_fall,
         ),

@@ -28,6 +28,7 @@ PAGES = [
     ("jobs:finding-add", BENCH),
     ("jobs:swap-add", BENCH),
     ("jobs:work-order-limits", BENCH),
+    ("jobs:figure-limits", DIAGNOSIS),
     ("jobs:outcome-edit", DESK),
     ("jobs:before-after", EVERYONE),
     ("jobs:customer-copy", DESK),
@@ -56,6 +57,7 @@ ALSO_POSTED = [
     "jobs:finding-add",
     "jobs:swap-add",
     "jobs:work-order-limits",
+    "jobs:figure-limits",
     "jobs:outcome-edit",
 ]
 OF_ORDER = {
@@ -66,6 +68,7 @@ OF_ORDER = {
     "jobs:finding-add",
     "jobs:swap-add",
     "jobs:work-order-limits",
+    "jobs:figure-limits",
     "jobs:work-order-accept",
     "jobs:readings-add",
     "jobs:question-ask",

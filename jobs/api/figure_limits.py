@@ -1,0 +1,129 @@
+"""Limits of tests' figures for programs."""
+
+from typing import Any
+
+from django.core.exceptions import ValidationError as DjangoValidationError
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import serializers, status
+from rest_framework.exceptions import ValidationError
+from rest_framework.generics import get_object_or_404
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from jobs.core.test_figures import TESTS, Limit, Origin
+from jobs.models import WorkOrder
+from jobs.selectors.typed_findings import limits_of, typed_test_of
+from jobs.services.figure_limits import LONGEST_SOURCE, figure_limits_set
+from shopdiag.people.api.serializers import KnownFields
+from shopdiag.people.authentication import member_of
+from shopdiag.people.core.roles import Action
+
+_SCOPES = [scope.value for scope in Origin if scope is not Origin.USUAL]
+_VALUE: dict[str, Any] = {"type": "number", "nullable": True}
+_LIMITS: dict[str, Any] = {
+    "type": "object",
+    "additionalProperties": {
+        "type": "object",
+        "properties": dict.fromkeys(("least", "most", "apart"), _VALUE),
+    },
+}
+
+
+@extend_schema_field(_LIMITS)
+class LimitsField(serializers.JSONField):
+    """Limits by the figure's name, in the unit that it ends with; empty ones take back."""
+
+    def to_internal_value(self, data: Any) -> dict[str, Limit]:  # noqa: ANN401 - any JSON
+        if not isinstance(data, dict):
+            raise serializers.ValidationError("Send the limits as an object, by their figures.")
+        return {str(name): self._limit(given) for name, given in data.items()}
+
+    @staticmethod
+    def _limit(given: object) -> Limit:
+        if not isinstance(given, dict) or not set(given) <= {"least", "most", "apart"}:
+            raise serializers.ValidationError("A limit has “least”, “most” and “apart” only.")
+        for value in given.values():
+            is_number = isinstance(value, int | float) and not isinstance(value, bool)
+            if value is not None and not (is_number and abs(value) < 1e12):
+                raise serializers.ValidationError("A limit is a number or null.")
+        return Limit(given.get("least"), given.get("most"), given.get("apart"))
+
+
+class LimitsAskedSerializer(KnownFields):
+    """Limits of one test in one scope: `job` is the manufacturer's figure for this job."""
+
+    test = serializers.ChoiceField(choices=list(TESTS))
+    scope = serializers.ChoiceField(choices=_SCOPES)
+    limits = LimitsField()
+    source = serializers.CharField(
+        required=False, default="", allow_blank=True, max_length=LONGEST_SOURCE
+    )
+    form_token = serializers.UUIDField(
+        required=False, default=None, help_text="Sent twice, it sets once."
+    )
+
+
+class LimitSerializer(serializers.Serializer[Any]):
+    """The limit that applies to one figure on this job, and whose it is."""
+
+    test = serializers.CharField()
+    figure = serializers.CharField()
+    least = serializers.FloatField(allow_null=True)
+    most = serializers.FloatField(allow_null=True)
+    apart = serializers.FloatField(allow_null=True)
+    source = serializers.CharField()
+    origin = serializers.ChoiceField(choices=[origin.value for origin in Origin])
+
+
+class FigureLimitsView(APIView):
+    """Limits of the figures of tests beyond compression."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.ORDER_WORK}
+
+    @extend_schema(responses=LimitSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the limits that apply to the figures of an order's tests."""
+        return Response(_applying(_order(request, pk)))
+
+    @extend_schema(request=LimitsAskedSerializer, responses=LimitSerializer(many=True))
+    def post(self, request: Request, pk: int) -> Response:
+        """Set limits of one test; the answer lists what applies now."""
+        order = _order(request, pk)
+        asked = LimitsAskedSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        sent = dict(asked.validated_data)
+        sent["scope"] = Origin(sent["scope"])
+        try:
+            figure_limits_set(order=order, member=member_of(request), **sent)
+        except DjangoValidationError as error:
+            told: Any = error.message_dict if hasattr(error, "error_dict") else error.messages
+            raise ValidationError(told) from error
+        return Response(_applying(order), status=status.HTTP_200_OK)
+
+
+def _order(request: Request, pk: int) -> WorkOrder:
+    orders = WorkOrder.objects.seen_by(member_of(request)).with_people().with_verdict()
+    order: WorkOrder = get_object_or_404(orders, pk=pk)
+    return order
+
+
+def _applying(order: WorkOrder) -> list[dict[str, Any]]:
+    found = []
+    for test in TESTS:
+        entry = typed_test_of(order, test)
+        limits = limits_of(order, entry) if entry else {}
+        rows = [
+            {
+                "test": test,
+                "figure": figure,
+                "least": limit.least,
+                "most": limit.most,
+                "apart": limit.apart,
+                "source": limit.source,
+                "origin": limit.origin.value,
+            }
+            for figure, limit in limits.items()
+        ]
+        found += LimitSerializer(rows, many=True).data
+    return found

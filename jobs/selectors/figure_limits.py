@@ -1,0 +1,101 @@
+"""The limits of tests' figures as pages and programs show them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from jobs.core.test_figures import Figure, Limit, Origin, TypedTest, limit_words
+from jobs.core.tests_wanted import recorded_as
+from jobs.models import CylinderFinding, WorkOrder
+from jobs.selectors.captures import engine_of
+from jobs.selectors.typed_findings import limits_of, limits_set, typed_test_of
+
+ORIGINS: Mapping[Origin, Promise] = {
+    Origin.JOB: _("manufacturer, this job"),
+    Origin.ENGINE: _("this engine"),
+    Origin.SHOP: _("this shop"),
+    Origin.USUAL: _("usual"),
+}
+SCOPES: Mapping[Origin, Promise] = {
+    Origin.JOB: _("This job: the manufacturer's figure"),
+    Origin.ENGINE: _("This engine, in this shop"),
+    Origin.SHOP: _("Every engine, in this shop"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LimitLine:
+    """What a figure is held against, in words, and where that comes from."""
+
+    figure: str
+    label: str
+    words: str
+    source: str
+    origin: str
+
+
+def limit_lines(entry: TypedTest, limits: Mapping[str, Limit], unit: str) -> tuple[LimitLine, ...]:
+    """Return what each figure of a test is held against; figures without a rule are left out."""
+    return tuple(
+        line for figure in entry.limited if (line := _line(figure, limits.get(figure.name), unit))
+    )
+
+
+def _line(figure: Figure, limit: Limit | None, unit: str) -> LimitLine | None:
+    label = gettext(figure.label)
+    rule = figure.comparison
+    if limit is not None and (limit.is_set or rule is None):
+        words = limit_words(figure, limit, unit)
+        return LimitLine(
+            figure.name, label, words, gettext(limit.source), str(ORIGINS[limit.origin])
+        )
+    if rule is None:
+        return None
+    words = gettext("at most %(share).0f %% from the middle of all")
+    if not rule.is_high_bad:
+        words = gettext("at most %(share).0f %% below the middle of all")
+    elif not rule.is_low_bad:
+        words = gettext("at most %(share).0f %% above the middle of all")
+    return LimitLine(
+        figure.name,
+        label,
+        words % {"share": 100 * rule.bad_share},
+        gettext(rule.source),
+        str(ORIGINS[Origin.USUAL]),
+    )
+
+
+def limit_lines_of(order: WorkOrder, entry: TypedTest) -> tuple[LimitLine, ...]:
+    """Return what each figure of a test is held against on a job."""
+    return limit_lines(entry, limits_of(order, entry), order.visit.shop.pressure_unit)
+
+
+def limit_words_by_figure(order: WorkOrder, entry: TypedTest) -> dict[str, str]:
+    """Return one line for each figure of a test that is held against something."""
+    return {
+        line.figure: gettext("Limit: %(words)s (%(origin)s; %(source)s).")
+        % {"words": line.words, "origin": line.origin, "source": line.source}
+        for line in limit_lines_of(order, entry)
+    }
+
+
+def tests_with_limits(order: WorkOrder) -> list[CylinderFinding.Test]:
+    """Return the tests that limits can be set for, those the order asks for first."""
+    wanted = [recorded_as(test["key"]) for test in order.tests]
+    found = [t for t in CylinderFinding.Test if typed_test_of(order, t.value) is not None]
+    return sorted(found, key=lambda t: wanted.index(t.value) if t.value in wanted else len(wanted))
+
+
+def scopes_of(order: WorkOrder) -> list[Origin]:
+    """Return whom a limit can be set for; an engine only where it is known."""
+    engine = engine_of(order.visit, order.judgement.run)
+    return [scope for scope in SCOPES if scope is not Origin.ENGINE or engine is not None]
+
+
+def standing_in(order: WorkOrder, test: str, scope: Origin) -> dict[str, Limit]:
+    """Return the limits of a test that were set in one scope, by figure."""
+    given = limits_set(order, test)
+    return {figure: limit for (figure, origin), limit in given.items() if origin is scope}
