@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.core.exceptions import ValidationError as DjangoValidationError
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers, status
 from rest_framework.exceptions import ValidationError
@@ -36,17 +37,17 @@ class LimitsField(serializers.JSONField):
 
     def to_internal_value(self, data: Any) -> dict[str, Limit]:  # noqa: ANN401 - any JSON
         if not isinstance(data, dict):
-            raise serializers.ValidationError("Send the limits as an object, by their figures.")
+            raise serializers.ValidationError(_("Send the limits as an object, by their figures."))
         return {str(name): self._limit(given) for name, given in data.items()}
 
     @staticmethod
     def _limit(given: object) -> Limit:
         if not isinstance(given, dict) or not set(given) <= {"least", "most", "apart"}:
-            raise serializers.ValidationError("A limit has “least”, “most” and “apart” only.")
+            raise serializers.ValidationError(_("A limit has “least”, “most” and “apart” only."))
         for value in given.values():
             is_number = isinstance(value, int | float) and not isinstance(value, bool)
             if value is not None and not (is_number and abs(value) < 1e12):
-                raise serializers.ValidationError("A limit is a number or null.")
+                raise serializers.ValidationError(_("A limit is a number or null."))
         return Limit(given.get("least"), given.get("most"), given.get("apart"))
 
 
@@ -56,7 +57,7 @@ class LimitsAskedSerializer(KnownFields):
     test = serializers.ChoiceField(choices=list(TESTS))
     scope = serializers.ChoiceField(choices=_SCOPES)
     limits = LimitsField()
-    source = serializers.CharField(
+    source = serializers.CharField(  # type: ignore[assignment]  # a field of this name is meant
         required=False, default="", allow_blank=True, max_length=LONGEST_SOURCE
     )
     form_token = serializers.UUIDField(
@@ -72,7 +73,7 @@ class LimitSerializer(serializers.Serializer[Any]):
     least = serializers.FloatField(allow_null=True)
     most = serializers.FloatField(allow_null=True)
     apart = serializers.FloatField(allow_null=True)
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]  # a field of this name is meant
     origin = serializers.ChoiceField(choices=[origin.value for origin in Origin])
 
 
@@ -109,7 +110,7 @@ def _order(request: Request, pk: int) -> WorkOrder:
 
 
 def _applying(order: WorkOrder) -> list[dict[str, Any]]:
-    found = []
+    found: list[dict[str, Any]] = []
     for test in TESTS:
         entry = typed_test_of(order, test)
         limits = limits_of(order, entry) if entry else {}

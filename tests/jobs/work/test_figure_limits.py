@@ -22,15 +22,15 @@ EXHAUST = TESTS["exhaust"]
 
 @pytest.fixture
 def keep(order, cast):
-    def setting(scope, most, test="exhaust", figure="back_idle_kpa", **other):
-        given = {"source": "Manual, page 9", "form_token": uuid4()} | other
+    def setting(scope, most, token=None):
         return figure_limits_set(
             order=order,
             member=cast.owner,
-            test=test,
+            test="exhaust",
             scope=Origin(scope),
-            limits={figure: Limit(most=most)},
-            **given,
+            limits={"back_idle_kpa": Limit(most=most)},
+            source="Manual, page 9",
+            form_token=token or uuid4(),
         )
 
     return setting
@@ -58,7 +58,7 @@ def test_the_job_wins_then_the_engine_then_the_shop_then_what_is_usual(order, ke
 
 def test_limits_of_another_shop_do_not_count(order, cast):
     line = {"test": "exhaust", "figure": "back_idle_kpa", "most": 30.0, "source": "x"}
-    FigureLimit.objects.create(shop=cast.other_shop, set_by=cast.stranger, **line)
+    FigureLimit.objects.create(shop=cast.other_shop, set_by=cast.other_owner, **line)
     assert applied(order) == (8.6, "usual")
 
 
@@ -72,8 +72,8 @@ def test_a_limit_decides_what_is_proposed_and_asked(order, keep, cast):
 
 def test_the_same_token_and_the_same_words_set_nothing_more(order, keep):
     token = uuid4()
-    assert len(keep("job", 11.0, form_token=token)) == 1
-    assert keep("job", 12.0, form_token=token) == []
+    assert len(keep("job", 11.0, token)) == 1
+    assert keep("job", 12.0, token) == []
     assert keep("job", 11.0) == []
     assert FigureLimit.objects.count() == 1
     assert TimelineEvent.objects.filter(kind="work_order", data__scope="job").count() == 1
@@ -87,11 +87,12 @@ REFUSED = [
     ("exhaust", "rest_kpa", Limit(most=9.0), "Manual", "rest_kpa"),
     ("plugs", "plug_look", Limit(most=9.0), "Manual", "plug_look"),
     ("gauge_dry", "pressure_kpa", Limit(most=9.0), "Manual", "test"),
-    ],
-)
-def test_what_cannot_be_is_refused_beside_its_field(
-    order, cast, test, figure, limit, source, field
-):
+]
+
+
+@pytest.mark.parametrize("asked", REFUSED)
+def test_what_cannot_be_is_refused_beside_its_field(order, cast, asked):
+    test, figure, limit, source, field = asked
     with pytest.raises(ValidationError) as error:
         figure_limits_set(
             order=order,
