@@ -44,6 +44,7 @@ class FigureLimitsForm(forms.Form):
         scope: Origin,
     ) -> None:
         super().__init__(data)
+        self.fields["source"].at_times_needed = True  # type: ignore[attr-defined]
         self._unit, self._entry = order.visit.shop.pressure_unit, entry
         self._stands = standing_in(order, entry.test, scope)
         for figure in entry.limited:

@@ -54,11 +54,11 @@ def _line(figure: Figure, limit: Limit | None, unit: str) -> LimitLine | None:
         )
     if rule is None:
         return None
-    words = gettext("at most %(share).0f %% from the middle of all")
+    words = gettext("at most %(share).0f %% from the middle value")
     if not rule.is_high_bad:
-        words = gettext("at most %(share).0f %% below the middle of all")
+        words = gettext("at most %(share).0f %% below the middle value")
     elif not rule.is_low_bad:
-        words = gettext("at most %(share).0f %% above the middle of all")
+        words = gettext("at most %(share).0f %% above the middle value")
     return LimitLine(
         figure.name,
         label,

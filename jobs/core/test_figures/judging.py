@@ -164,14 +164,14 @@ def by_comparison(given: Given) -> Iterable[Saying]:
             elif row in odd:
                 code = "odd-low" if share < 0 else "odd-high"
                 words = _(
-                    "{whose}: {label} is {value}, the middle of all is {middle}: it stands out."
+                    "{whose}: {label} is {value}, the middle value is {middle}: it stands out."
                 )
                 yield Saying(row, figure.name, BAD, code, words.format(**about), source)
             else:
                 is_alike = (not rule.is_low_bad or share >= -rule.good_share - _SLACK) and (
                     not rule.is_high_bad or share <= rule.good_share + _SLACK
                 )
-                words = _("{whose}: {label} is {value}, the middle of all is {middle}.")
+                words = _("{whose}: {label} is {value}, the middle value is {middle}.")
                 yield Saying(
                     row,
                     figure.name,
