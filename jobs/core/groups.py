@@ -34,6 +34,7 @@ class FaultGroup(StrEnum):
     ELECTRICAL = "electrical"
     VALVE_TRAIN = "valve_train"
     UNSETTLED = "unsettled"
+    NONE_FOUND = "none_found"
 
 
 GROUP_LABELS: dict[FaultGroup, str] = {
@@ -45,6 +46,7 @@ GROUP_LABELS: dict[FaultGroup, str] = {
     FaultGroup.ELECTRICAL: gettext_noop("Electrical"),
     FaultGroup.VALVE_TRAIN: gettext_noop("Valve train"),
     FaultGroup.UNSETTLED: gettext_noop("Not settled"),
+    FaultGroup.NONE_FOUND: gettext_noop("No fault found"),
 }
 
 # Not "elsewhere": a cylinder that stands high in the test may be high by its valves.
@@ -115,6 +117,7 @@ _TESTS: dict[FaultGroup, tuple[WantedTest, ...]] = {
     FaultGroup.EXHAUST: (COUNTS, BACK_PRESSURE),
     FaultGroup.ELECTRICAL: (COUNTS, WIRING, SWAP),
     FaultGroup.VALVE_TRAIN: (COUNTS, RUNNING, VALVES),
+    FaultGroup.NONE_FOUND: (COUNTS,),
     FaultGroup.UNSETTLED: (COUNTS, CUT_OUT, SWAP, PLUGS, TRIMS, RUNNING, BACK_PRESSURE),
 }
 _DIESEL_HAS_NOT = frozenset({PLUGS.key, COIL.key, TRIMS.key, RUNNING.key})
@@ -202,7 +205,10 @@ def group_request(
 
 
 def _find_line(group: FaultGroup, cylinders: Collection[int]) -> str:
+    """Return what an order of a group beyond compression is to find."""
     where, label = named(cylinders), _(GROUP_LABELS[group]).lower()
+    if group is FaultGroup.NONE_FOUND:
+        return _("Check over a stated drive that no fault shows")
     if group is FaultGroup.UNSETTLED and cylinders:
         line = _("Find why the engine misfires on {where}")
     elif group is FaultGroup.UNSETTLED:
@@ -218,6 +224,8 @@ def group_words(group: FaultGroup, cylinders: Collection[int]) -> str:
     """Return where the fault lies, in words for the customer; empty while it is not settled."""
     if group in {FaultGroup.UNSETTLED, FaultGroup.COMPRESSION}:
         return ""
+    if group is FaultGroup.NONE_FOUND:
+        return _("No fault was found in the tests that were made.")
     fault = _(_FAULT_IS[group])
     if cylinders:
         fault = _("{fault}, on {cylinders}").format(fault=fault, cylinders=named(cylinders))

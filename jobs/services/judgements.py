@@ -66,6 +66,10 @@ def judgement_sign(
     chosen = sorted(set(cylinders))
     reason = reason.strip()
     group = _group(mechanical, fault_group)
+    if group == FaultGroup.NONE_FOUND and chosen:
+        raise ValidationError(
+            {"fault_group": _("“No fault found” names no cylinder; choose a group or no cylinder.")}
+        )
     # The cylinder that misfires is the person's word: the capture says nothing of it.
     beyond = mechanical == Judgement.Mechanical.NO
     if kind == Judgement.Kind.ACCEPTED:

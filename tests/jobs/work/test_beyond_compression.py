@@ -15,6 +15,7 @@ from jobs.core.groups import (
     FaultGroup,
     group_request,
     group_tests,
+    group_words,
 )
 from jobs.core.tests_wanted import recorded_as
 from jobs.core.wanted_test_texts import SWAP
@@ -91,6 +92,21 @@ def test_every_group_has_an_order(triaged, by, group):
     order = work_order_create(judgement=judgement, member=by)
     assert order.request == group_request(group, [], is_shown_even=False)
     assert [t["key"] for t in order.tests] == [t.key for t in group_tests(group)]
+
+
+def test_no_fault_found_is_a_group_without_a_cylinder(triaged, by):
+    given = {"visit": triaged, "member": by, "kind": "without", "mechanical": "no"}
+    given |= {"reason": "It runs.", "fault_group": "none_found"}
+    with pytest.raises(ValidationError) as error:
+        judgement_sign(**given, cylinders=[2])
+    assert set(error.value.message_dict) == {"fault_group"}
+    judgement = judgement_sign(**given)
+    assert judgement.group is FaultGroup.NONE_FOUND
+    order = work_order_create(judgement=judgement, member=by)
+    assert [test["key"] for test in order.tests] == ["counts"]
+    # the customer reads that nothing was found, not that it is still open
+    assert not customer_copy_of(triaged).is_unsettled
+    assert group_words(FaultGroup.NONE_FOUND, [])
 
 
 def test_a_diesel_has_no_spark_to_test():
