@@ -227,7 +227,7 @@ def finished_jobs(member: Member) -> list[JobFinished]:
 
 
 def _group(judgement: Judgement | None) -> str:
-    if judgement is None or judgement.group is FaultGroup.UNSETTLED:
+    if judgement is None or judgement.group in {FaultGroup.UNSETTLED, FaultGroup.NONE_FOUND}:
         return ""
     return judgement.group.value
 
