@@ -1,6 +1,16 @@
 from django.urls import path
 
-from jobs.api import evidence, figure_limits, learning, outcome, thread, triage, visits, work
+from jobs.api import (
+    evidence,
+    figure_limits,
+    learning,
+    outcome,
+    plan,
+    thread,
+    triage,
+    visits,
+    work,
+)
 
 urlpatterns = [
     path("visits/", visits.VisitsView.as_view(), name="visits"),
@@ -17,6 +27,7 @@ urlpatterns = [
     path("visits/<int:pk>/misfires/", triage.MisfiresView.as_view(), name="misfires"),
     path("visits/<int:pk>/used/", thread.UsedView.as_view(), name="used"),
     path("visits/<int:pk>/captures/", evidence.VisitCapturesView.as_view(), name="visit-captures"),
+    path("visits/<int:pk>/plan/", plan.PlanView.as_view(), name="plan"),
     path("visits/<int:pk>/together/", evidence.TogetherView.as_view(), name="together"),
     path(
         "visits/<int:pk>/runs/<int:run>/suggests/",

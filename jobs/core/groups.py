@@ -158,6 +158,11 @@ def group_tests(
     return tuple(map(translated, tests))
 
 
+def in_diesel(test: WantedTest, fuel: str) -> WantedTest:
+    """Return a test in the words of the engine's fuel."""
+    return _DIESEL_INSTEAD.get(test.key, test) if fuel == "diesel" else test
+
+
 def _points_at(codes: Collection[str], test: WantedTest) -> bool:
     """Return whether a code asks for a test: rail pressure, mixture of a bank, catalyst."""
     if test is FUEL_PRESSURE:

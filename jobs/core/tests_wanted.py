@@ -240,7 +240,7 @@ def all_wanted(
     found: dict[str, WantedTest] = {}
     for pattern in patterns:
         for test in _BY_PATTERN[pattern]:
-            fitted = _fitted(test, pattern, on)
+            fitted = as_done_on(test, pattern, on)
             if fitted is not None:
                 found.setdefault(fitted.key, fitted)
     added = [t for t in _added(on) if t.key not in found]
@@ -340,7 +340,7 @@ def _lift_of(companions: frozenset[int]) -> WantedTest:
     return replace(EXHAUST_LIFT, words=_(EXHAUST_LIFT.words).format(companion=whose))
 
 
-def _fitted(test: WantedTest, pattern: Pattern, on: Circumstances) -> WantedTest | None:
+def as_done_on(test: WantedTest, pattern: Pattern, on: Circumstances) -> WantedTest | None:
     """Return the test as it is done on this engine; None where it is not done on it."""
     if test in {TIMING, CAM_TRACE}:
         return _of(test, _WHERE.get(pattern, ""))

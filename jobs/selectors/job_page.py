@@ -15,6 +15,7 @@ from jobs.selectors.job_card import Move, VisitCard, visit_card
 from jobs.selectors.job_sections import Sections, sections_of
 from jobs.selectors.next_step import NextStepView, next_step_of, skipped_stages, step_facts
 from jobs.selectors.numbering import numbering_of
+from jobs.selectors.plan import PlanOfJob, plan_beside
 from jobs.selectors.triage import cautions_before_cranking
 from jobs.selectors.work import VisitWork, visit_work
 from shopdiag.people.models import Member
@@ -45,6 +46,8 @@ class JobPage:
     skipped: frozenset[Stage]
     here_words: str
     cautions: tuple[str, ...]
+    plan: PlanOfJob | None = None
+    """What may be behind it and what to test next; None where that is settled."""
 
     @property
     def moves_allowed(self) -> tuple[Move, ...]:
@@ -74,16 +77,18 @@ def job_page(member: Member, visit: Visit) -> JobPage:
     numbering = numbering_of(visit)
     following = next_step_of(member, visit, card, work)
     short = in_short(visit, card, work)
+    plan = plan_beside(visit, work)
     return JobPage(
         card=card,
         work=work,
         numbering=numbering,
         following=following,
         short=short,
-        sections=sections_of(member, visit, card, work, short, following),
+        sections=sections_of(member, visit, card, work, short, following, plan),
         skipped=skipped_stages(visit, step_facts(member, visit, card, work)),
         here_words=here_words(visit),
         cautions=cautions_before_cranking(visit, card.triage),
+        plan=plan,
     )
 
 

@@ -11,6 +11,7 @@ from jobs.models import Visit, WorkOrder
 from jobs.selectors.in_short import InShort, known_words
 from jobs.selectors.job_card import VisitCard
 from jobs.selectors.next_step import NextStepView
+from jobs.selectors.plan import PlanOfJob
 from jobs.selectors.work import VisitWork
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
@@ -58,6 +59,7 @@ _OF_STAGE = {
     Stage.WORK: "work",
 }
 _LAST = "outcome"
+_MOST_LEADING = 2
 _FORM_HERE = {Step.UPLOAD: "evidence", Step.PROVE: "outcome"}
 """Steps whose form stands on the page itself."""
 _FILLED_BY = {
@@ -76,6 +78,7 @@ def sections_of(  # noqa: PLR0917 - what the page has read
     work: VisitWork,
     short: InShort,
     following: NextStepView,
+    plan: PlanOfJob | None = None,
 ) -> Sections:
     """Return the parts of a visit's page, in the job's order."""
     lines = {
@@ -83,6 +86,7 @@ def sections_of(  # noqa: PLR0917 - what the page has read
         "triage": _triage_line(card),
         "evidence": _evidence_line(work, short),
         "together": "; ".join(found.words.verdict for found in work.together),
+        "plan": _plan_line(plan),
         "work": _work_line(work, short),
         "outcome": _outcome_line(work),
     }
@@ -91,6 +95,7 @@ def sections_of(  # noqa: PLR0917 - what the page has read
         "triage": _("Initial checks and codes"),
         "evidence": _("Captures and verdict"),
         "together": _("Captures together"),
+        "plan": _("What next"),
         "work": _("Work orders"),
         "outcome": _("Repair, verification, delivery"),
     }
@@ -115,9 +120,18 @@ def sections_of(  # noqa: PLR0917 - what the page has read
 def _newest(visit: Visit, lines: dict[str, str]) -> str:
     """Return the part of the visit's stage, or the last before it that holds something."""
     wanted = _OF_STAGE.get(visit.stage_enum, _LAST)
-    keys = [key for key in lines if key != "together"]
+    keys = [key for key in lines if key not in {"together", "plan"}]
     upto = keys[: keys.index(wanted) + 1]
     return next((key for key in reversed(upto) if lines[key]), wanted)
+
+
+def _plan_line(plan: PlanOfJob | None) -> str:
+    """Return the next test, and what leads."""
+    if plan is None:
+        return ""
+    leading = ", ".join(cause.name for cause in plan.plan.leading[:_MOST_LEADING])
+    first = plan.plan.tests[0].where if plan.plan.tests else ""
+    return "; ".join(part for part in (first, leading) if part)
 
 
 def _triage_line(card: VisitCard) -> str:

@@ -9,8 +9,9 @@ from engines.models import Engine
 from jobs.core.after_repair import checks_after_repair, repair_request
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
-from jobs.core.groups import EVEN_LEAVES_OPEN, group_request, group_tests
+from jobs.core.groups import EVEN_LEAVES_OPEN, FaultGroup, group_request, group_tests
 from jobs.core.patterns import HIGH, Pattern
+from jobs.core.plan import Plan, by_plan
 from jobs.core.request import (
     RELATIVE_ONLY,
     RequestedFigure,
@@ -50,6 +51,7 @@ from jobs.selectors.consents import (
 from jobs.selectors.found_elsewhere import signed_and_bad, to_repair
 from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
+from jobs.selectors.plan import plan_signed
 from jobs.selectors.pooled_captures import CapturesTogether, captures_together
 from jobs.selectors.tests_done import tests_done
 from jobs.selectors.triage import fluids_in
@@ -154,7 +156,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     tests = (
         checks_after_repair(judgement.group, named_in_order, was_captured=_was_captured(visit))
         if agreed
-        else _beyond_tests(judgement, patterns, on)
+        else _beyond_tests(judgement, patterns, on, plan_signed(judgement))
         if beyond
         else beginning_with(ranking, low, all_wanted(patterns, on))
     )
@@ -238,9 +240,11 @@ def order_draft(judgement: Judgement) -> OrderDraft:
 
 
 def _beyond_tests(
-    judgement: Judgement, patterns: list[Pattern], on: Circumstances
+    judgement: Judgement, patterns: list[Pattern], on: Circumstances, plan: Plan
 ) -> tuple[WantedTest, ...]:
     """Return the tests of the signed group; liquid, lost coolant and valve timing come first.
+
+    The plan puts them in order; where the group is not settled, it adds its own first ones.
 
     Of valve timing only what makes cranking safe: the diagnostician seeks the fault elsewhere.
     """
@@ -250,9 +254,15 @@ def _beyond_tests(
     asked = [p for p in patterns if p in HIGH or timing_in_doubt([p])]
     first = [t for t in all_wanted(asked, on) if t.key in safe or not doubted]
     keys = {t.key for t in first}
+    of_group = by_plan(
+        group_tests(judgement.group, on.fuel, on.codes),
+        plan,
+        on,
+        takes_in=judgement.group is FaultGroup.UNSETTLED,
+    )
     return (
         *first,
-        *(t for t in group_tests(judgement.group, on.fuel, on.codes) if t.key not in keys),
+        *(t for t in of_group if t.key not in keys),
     )
 
 

@@ -33,6 +33,7 @@ from jobs.selectors.captures import (
 )
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.learning import learned_line
+from jobs.selectors.plan import plan_to_decide
 from jobs.selectors.same_setup import same_for_others
 from jobs.selectors.sent_together import batch_of
 from jobs.selectors.signing import OVERRULE, capture_list, signing_choices
@@ -274,6 +275,7 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
         "judgement": latest_judgement(visit),
         "learned": learned_line(request.member, visit, decision.run),
     }
+    context["plan"] = plan_to_decide(visit, run)
     if run is not None:
         shown = run.capture.visit_capture
         together, judgement = context["together"], context["judgement"]

@@ -53,6 +53,7 @@ def _sheet(request: MemberRequest, visit: Visit) -> str:
             "work": page.work,
             "numbering": page.numbering,
             "evidence": evidence,
+            "plan": page.plan.plan if page.plan else None,
             "pictures": pictures_of(evidence.before, signed),
         },
     )

@@ -15,7 +15,6 @@ from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.services.intake import visit_open
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from tests.row_layers import layer
 
 _numbers = count(1)
 
@@ -68,16 +67,16 @@ def make_four(cast: Cast) -> Engine:
     )
 
 
-@layer
-def four(cast: Cast) -> Engine:
+@pytest.fixture
+def four(cast) -> Engine:
     """A four-cylinder engine of the cast's first shop."""
     return make_four(cast)
 
 
-@layer
-def visit(cast: Cast, four: Engine) -> Visit:
+@pytest.fixture
+def visit(cast, take_in: Callable[..., Visit], four) -> Visit:
     """An open visit in the cast's first shop, with an engine that is known."""
-    return visit_taken_in(cast.writer, engine=four)
+    return take_in(cast.writer, engine=four)
 
 
 @pytest.fixture

@@ -9,18 +9,24 @@ from jobs.core.plan.evidence import (
     SwapDone,
     TestDone,
 )
+from jobs.core.plan.learning import BookedOrder, Learnt, learnt_minutes
+from jobs.core.plan.orders import by_plan
 from jobs.core.plan.plan import Plan, PlanCause, PlannedTest, plan_for
 
 __all__ = [
+    "BookedOrder",
     "Compression",
     "Costs",
     "EngineFacts",
     "Evidence",
+    "Learnt",
     "Plan",
     "PlanCause",
     "PlannedTest",
     "Said",
     "SwapDone",
     "TestDone",
+    "by_plan",
+    "learnt_minutes",
     "plan_for",
 ]

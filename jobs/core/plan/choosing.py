@@ -228,7 +228,9 @@ class _State:
 
     def _minutes(self, test: PlanTest) -> float:
         """Return what a test takes, with the plugs that are not reached by then."""
-        return self.costs.test_minutes.get(test.key, test.minutes) + self._reach_minutes(test)
+        learnt = self.costs.learnt.get(test.key)
+        own = test.minutes if learnt is None else learnt.minutes
+        return own + self._reach_minutes(test)
 
     def _reach_minutes(self, test: PlanTest) -> float:
         banks, access = self.evidence.engine.banks, self.costs.access_minutes

@@ -7,6 +7,7 @@ from typing import Literal, TypeAlias
 from engines.core.firing import FiringOrder
 from engines.core.positions import Positions, bank_numbers, cylinders_by_bank, neighbours_of
 from jobs.core.patterns import Pattern
+from jobs.core.plan.learning import Learnt
 
 CompressionResult: TypeAlias = Literal[
     "none", "even", "even_as_far", "weak", "bank", "high", "open", "not_judged"
@@ -182,6 +183,11 @@ class Evidence:
     swaps: tuple[SwapDone, ...] = ()
     named: frozenset[int] = frozenset()
 
+    @property
+    def has_records(self) -> bool:
+        """Whether more is known than the complaint and the cranking test."""
+        return bool(self.codes or self.counts or self.done or self.swaps or self.said != Said())
+
 
 @dataclass(frozen=True, slots=True)
 class Costs:
@@ -191,9 +197,9 @@ class Costs:
     ----------
     access_minutes
         To reach the plugs, by cylinder.
-    test_minutes
-        By test, as the shop booked it; the usual figure counts where there is none.
+    learnt
+        Minutes of tests as the shop booked them; the usual figure counts where there is none.
     """
 
     access_minutes: Mapping[int, int] = field(default_factory=dict)
-    test_minutes: Mapping[str, float] = field(default_factory=dict)
+    learnt: Mapping[str, Learnt] = field(default_factory=dict)

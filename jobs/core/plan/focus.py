@@ -40,7 +40,7 @@ def focus_of(evidence: Evidence) -> Focus:
     A person's word goes first, then cylinders that stand out in the cranking test, then counts,
     then codes.
     """
-    misfiring = misfiring_of(evidence)
+    misfiring = misfiring_of(evidence) or evidence.named
     test = evidence.compression
     standing_out = set(test.high) or set(test.weak)
     chosen = evidence.named or frozenset(standing_out) or misfiring

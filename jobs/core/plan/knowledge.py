@@ -45,6 +45,13 @@ class TestWords:
 
 
 @dataclass(frozen=True, slots=True)
+class CautionWords:
+    """What to mind with a test."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Prior:
     """How often a cause is met, and after it is shown, what settles its extent.
 
@@ -206,6 +213,7 @@ def _test(key: str, table: dict[str, Any]) -> PlanTest:
 
 CAUSES: Mapping[str, CauseWords] = content(_HERE / "texts" / "causes.toml", CauseWords)
 CLUES: Mapping[str, ClueWords] = content(_HERE / "texts" / "clues.toml", ClueWords)
+CAUTIONS: Mapping[str, CautionWords] = content(_HERE / "texts" / "cautions.toml", CautionWords)
 TEST_WORDS: Mapping[str, TestWords] = content(_HERE / "texts" / "tests.toml", TestWords)
 PRIORS: Mapping[str, Prior] = MappingProxyType(
     {
@@ -234,6 +242,7 @@ def _check() -> None:
     _check_known(set(CAUSES), PRIORS, "causes.toml")
     _check_known(set(RATIOS), CLUES, "ratios.toml")
     _check_known(set(TESTS), TEST_WORDS, "outcomes.toml")
+    _check_known({t.caution for t in TESTS.values() if t.caution}, CAUTIONS, "outcomes.toml")
     for clue, table in RATIOS.items():
         _check_known(set(table) - {"rest"}, CAUSES, f"ratios.toml: [{clue}]")
 

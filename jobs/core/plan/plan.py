@@ -7,9 +7,10 @@ from jobs.core.plan.choosing import choose, coolant_first, is_timing_in_doubt
 from jobs.core.plan.clues import clues_in
 from jobs.core.plan.evidence import Costs, Evidence
 from jobs.core.plan.focus import Focus, focus_of
-from jobs.core.plan.knowledge import CAUSES, TEST_WORDS
+from jobs.core.plan.knowledge import CAUSES, CAUTIONS, TEST_WORDS
 from jobs.core.plan.readings import readings_in
 from jobs.core.plan.scoring import Argument, Score, arguments, score
+from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
 
 Standing: TypeAlias = Literal["shown", "leading", "possible", "unlikely", "ruled_out"]
@@ -18,6 +19,8 @@ LEADS_WITHIN = 2.0
 """Causes within that factor of the first one lead with it."""
 POSSIBLE_SHARE = 0.03
 MOST_CAUSES = 8
+SHORT_LIST = 3
+MOST_LEADING = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +73,18 @@ class PlannedTest:
     bits: float
     separates: tuple[str, ...]
     caution: str
+    """What to mind, in words; empty for nothing special."""
     is_for_safety: bool = False
     is_extent: bool = False
+    learnt_from: int = 0
+    """Orders that its minutes are learnt from; 0 where they are the usual ones."""
+
+    @property
+    def where(self) -> str:
+        """The test with the cylinders it is made on."""
+        if not self.cylinders:
+            return self.name
+        return _("{test} on {cylinders}").format(test=self.name, cylinders=named(self.cylinders))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +99,8 @@ class Plan:
         In the order to make them in.
     stop
         Why the engine must not be cranked before the first tests; empty where it may.
+    disputed
+        Names of causes that one test shows and another rules out.
     """
 
     focus: Focus
@@ -93,12 +108,30 @@ class Plan:
     tests: tuple[PlannedTest, ...]
     stop: str = ""
     disputed: tuple[str, ...] = ()
+    has_records: bool = False
+    """Whether it rests on more than the complaint and the cranking test."""
 
     @property
     def leading(self) -> tuple[PlanCause, ...]:
         """Causes that are shown, or else that lead."""
         shown = tuple(c for c in self.causes if c.standing == "shown")
-        return shown or tuple(c for c in self.causes if c.standing == "leading")
+        return shown or tuple(c for c in self.causes if c.standing == "leading")[:MOST_LEADING]
+
+    @property
+    def possible(self) -> tuple[PlanCause, ...]:
+        """Causes that neither lead nor are out of the question, and those that a test left."""
+        rest = [c for c in self.causes if c not in self.leading]
+        return tuple(c for c in rest if c.standing in {"leading", "possible"})[:MOST_CAUSES]
+
+    @property
+    def ruled_out(self) -> tuple[PlanCause, ...]:
+        """Causes that tests rule out."""
+        return tuple(c for c in self.causes if c.standing == "ruled_out")
+
+    @property
+    def first_tests(self) -> tuple[PlannedTest, ...]:
+        """The next tests, as far as a short list shows them."""
+        return self.tests[:SHORT_LIST]
 
     @property
     def is_shown(self) -> bool:
@@ -136,19 +169,26 @@ def plan_for(evidence: Evidence, costs: Costs | None = None) -> Plan:
                 recorded="swap" if c.test.moves else c.test.recorded,
                 name=_(TEST_WORDS[c.test.key].name),
                 tells=_(TEST_WORDS[c.test.key].tells),
-                cylinders=focus.cylinders if c.test.scope == "cylinder" else (),
+                cylinders=() if c.test.scope == "engine" else focus.cylinders,
                 minutes=round(c.minutes),
                 bits=round(c.bits, 3),
                 separates=tuple(_(CAUSES[key].name) for key in c.separates),
-                caution=c.test.caution,
+                caution=_(CAUTIONS[c.test.caution].text) if c.test.caution else "",
                 is_for_safety=c.is_for_safety,
                 is_extent=c.is_extent,
+                learnt_from=_learnt_from(c.test.key, costs),
             )
             for c in chosen
         ),
         stop=_stop(evidence),
+        has_records=evidence.has_records,
         disputed=tuple(_(CAUSES[key].name) for key in sorted(scored.disputed)),
     )
+
+
+def _learnt_from(test: str, costs: Costs | None) -> int:
+    learnt = costs.learnt.get(test) if costs else None
+    return learnt.orders if learnt else 0
 
 
 def _in_order(scored: Score) -> tuple[str, ...]:

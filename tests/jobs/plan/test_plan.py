@@ -19,6 +19,7 @@ from jobs.core.plan import (
     Costs,
     EngineFacts,
     Evidence,
+    Learnt,
     Said,
     SwapDone,
     TestDone,
@@ -145,7 +146,7 @@ def test_pressure_that_falls_at_rest_shows_nothing_yet():
 
 def test_a_learnt_time_changes_the_order():
     plain = plan_for(ONE, Costs(dict.fromkeys(range(1, 5), 10)))
-    slow = plan_for(ONE, Costs(dict.fromkeys(range(1, 5), 10), {"swap_coil": 90.0}))
+    slow = plan_for(ONE, Costs(dict.fromkeys(range(1, 5), 10), {"swap_coil": Learnt(90.0, 4)}))
     assert keys(plain)[0] == "swap_coil"
     assert keys(slow)[0] != "swap_coil"
 

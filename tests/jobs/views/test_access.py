@@ -28,6 +28,7 @@ PAGES = [
     ("jobs:find", EVERYONE),
     ("jobs:visit", EVERYONE),
     ("jobs:job-report", EVERYONE),
+    ("jobs:plan", EVERYONE),
     ("jobs:job-report-pdf", EVERYONE),
     ("jobs:visit-edit", TAKE_IN),
     ("jobs:complaint-edit", TAKE_IN),

@@ -1,0 +1,22 @@
+"""The guided plan of a visit, for programs."""
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from jobs.api.plan_serializers import PlanSerializer
+from jobs.api.visits import visit_or_404
+from jobs.selectors.plan import plan_of
+from shopdiag.people.core.roles import Action
+
+
+class PlanView(APIView):
+    """What may be behind it, and which tests come next."""
+
+    actions = {"GET": Action.SEE_WORK}
+
+    @extend_schema(responses=PlanSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        """Read the plan as it follows from all that is on record now."""
+        return Response(PlanSerializer(plan_of(visit_or_404(request, pk)).plan).data)
