@@ -6,6 +6,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,10 @@ from shopdiag.people.core.roles import Role
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import Member, Shop, User
 from tests.repeatable_examples import repeat_examples
+from tests.row_layers import laid, layer, layers, layers_of, settle_before, take_back_before
+from tests.told_templates import tell_of_pages_only
+
+__all__ = ["laid", "layers"]
 
 repeat_examples()
 
@@ -73,8 +78,38 @@ def _fixtures(item: pytest.Item) -> list[str]:
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with what takes longest, so that no process is left with it at the end."""
-    items.sort(key=lambda item: item.get_closest_marker("queue") is None)
+    """Begin with what takes longest, so that no process is left with it at the end.
+
+    Within a file, tests that begin with the same rows stand together; those without such rows come
+    last, as Django wants tests that commit.
+    """
+    items.sort(key=_by_length)
+    ordered: list[pytest.Item] = []
+    for _, of_file in groupby(items, key=lambda item: item.path):
+        ordered += sorted(of_file, key=_by_rows)
+    items[:] = ordered
+
+
+def _by_length(item: pytest.Item) -> int:
+    long = ("queue", "browser")
+    return next((i for i, name in enumerate(long) if item.get_closest_marker(name)), len(long))
+
+
+def _by_rows(item: pytest.Item) -> tuple[bool, tuple[str, ...]]:
+    layers = layers_of(item)
+    return not layers, layers
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    take_back_before(item)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_fixture_setup(fixturedef: Any, request: Any) -> None:
+    """Lay a test's rows below its own transaction, which this fixture of pytest-django begins."""
+    if fixturedef.argname == "_django_db_helper":
+        settle_before(request)
 
 
 def pytest_collection_finish() -> None:
@@ -141,8 +176,13 @@ def make_cast() -> Cast:
     )
 
 
-@pytest.fixture
-def cast(db: None) -> Cast:
+@pytest.fixture(scope="session", autouse=True)
+def pages_only(django_test_environment: None) -> None:
+    tell_of_pages_only()
+
+
+@layer
+def cast() -> Cast:
     return make_cast()
 
 

@@ -28,6 +28,7 @@ from shopdiag.people.models import Member
 from shopdiag.people.services import token_create
 from tests.conftest import Cast
 from tests.jobs.conftest import four, take_in, their_visit, visit
+from tests.row_layers import layer
 from tests.traces.conftest import csv_bytes, media, upload_of
 from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.models import Capture, Run
@@ -136,7 +137,7 @@ def world_of(cast: Cast) -> Callable[..., World]:
     return partial(furnish_job, cast)
 
 
-@pytest.fixture
-def world(visit: Visit, world_of: Callable[..., World]) -> World:
+@layer
+def world(cast: Cast, visit: Visit) -> World:
     """A furnished job of the cast's first shop."""
-    return world_of(visit)
+    return furnish_job(cast, visit)

@@ -15,6 +15,7 @@ from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.services.intake import visit_open
 from shopdiag.people.models import Member
 from tests.conftest import Cast
+from tests.row_layers import layer
 
 _numbers = count(1)
 
@@ -67,16 +68,16 @@ def make_four(cast: Cast) -> Engine:
     )
 
 
-@pytest.fixture
-def four(cast) -> Engine:
+@layer
+def four(cast: Cast) -> Engine:
     """A four-cylinder engine of the cast's first shop."""
     return make_four(cast)
 
 
-@pytest.fixture
-def visit(cast, take_in: Callable[..., Visit], four) -> Visit:
+@layer
+def visit(cast: Cast, four: Engine) -> Visit:
     """An open visit in the cast's first shop, with an engine that is known."""
-    return take_in(cast.writer, engine=four)
+    return visit_taken_in(cast.writer, engine=four)
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.reference_captures import all_references, unpacked
+from tests.row_layers import layer
 from tests.traces.plot_page import PLOT, RATE_HZ, SECONDS
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.core.setup.edit_changes import labels_shifted
@@ -94,8 +95,8 @@ def media(settings, tmp_path: Path) -> Path:
     return tmp_path / "files"
 
 
-@pytest.fixture
-def engine(db: None) -> Engine:
+@layer
+def engine() -> Engine:
     engine = Engine(
         key="test-inline-four",
         name="Inline four",
@@ -148,10 +149,10 @@ def other_engine(cast: Cast) -> Engine:
     return engine
 
 
-@pytest.fixture
-def run(add_read: Callable[..., Capture], cast: Cast, engine: Engine) -> Run:
+@layer
+def run(cast: Cast, engine: Engine) -> Run:
     """A reference capture with its report."""
-    return analysed(add_read, cast.diagnostician, "ref-01.csv", engine)
+    return analysed(partial(capture_read, cast), cast.diagnostician, "ref-01.csv", engine)
 
 
 @pytest.fixture

@@ -1,6 +1,8 @@
 """Each text that tests name is said by the product, and each name is one that tests use."""
 
+import ast
 import re
+from pathlib import Path
 
 import pytest
 
@@ -30,6 +32,33 @@ def test_every_name_is_used_by_a_test():
     for file in (PROJECT / "tests").rglob("*.py"):
         used |= set(_NAME.findall(file.read_text(encoding="utf-8")))
     assert set(texts()) - used == set()
+
+
+def test_no_assertion_quotes_what_the_product_says():
+    texts_of_all = "\n".join(
+        " ".join(form.split()) for forms in said_now().values() for form in forms
+    )
+    quoted = [
+        f"{file.relative_to(PROJECT)}:{line} {words!r}"
+        for file in sorted((PROJECT / "tests").rglob("test_*.py"))
+        for line, words in _words_of_assertions(file)
+        if " ".join(words.split()) in texts_of_all
+    ]
+    assert quoted == [], "name the text: `says(page, NAME, …)`"
+
+
+def _words_of_assertions(file: Path) -> list[tuple[int, str]]:
+    tree = ast.parse(file.read_text(encoding="utf-8"))
+    asserted = (node.test for node in ast.walk(tree) if isinstance(node, ast.Assert))
+    return [
+        (part.lineno, part.value)
+        for test in asserted
+        for part in ast.walk(test)
+        if isinstance(part, ast.Constant)
+        and isinstance(part.value, str)
+        and len(part.value.split()) >= 4
+        and re.search("[a-z] [a-z]", part.value)
+    ]
 
 
 def test_content_files_are_read_by_the_area_they_are_of():

@@ -13,7 +13,7 @@ from jobs.selectors.triage import coolant_is_lost, triage_rows
 from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.triage import codes_add, triage_change, triage_of
 from shopdiag.people.models import Shop
-from tests.wording import says
+from tests.wording import says, wording
 
 
 @pytest.fixture
@@ -60,7 +60,7 @@ def test_all_of_it_is_kept_and_told(client, cast, visit, address):
     event = visit.events.filter(kind="triage").get()
     assert event.data["values"]["oil_level"] == ["", "low"]
     rows = dict(triage_rows(triage, "km"))
-    assert rows["Distance on the plugs"] == "42,000 km"
+    assert rows[wording("triage.distance-plugs")] == "42,000 km"
     assert rows["Last timing job"] == "Belt and pump (120,000 km, 2 May 2024)"
     for name, args in (("visit", visit.pk), ("job-report", visit.pk)):
         page = client.get(reverse(f"jobs:{name}", args=[args])).content.decode()

@@ -17,6 +17,7 @@ from jobs.services.work import work_order_create
 from shopdiag.people.core.words import NOTHING, say
 from shopdiag.people.models import Member
 from tests.conftest import Cast
+from tests.row_layers import layer
 from traces.core.findings.findings import Finding
 from traces.core.report.results import Estimate, Report, Verdict
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
@@ -48,10 +49,10 @@ def listened_to(visit: Visit, by: Member) -> Visit:
     return visit
 
 
-@pytest.fixture
-def triaged(visit: Visit, by: Member) -> Visit:
+@layer
+def triaged(cast: Cast, visit: Visit) -> Visit:
     """A visit that was listened to."""
-    return listened_to(visit, by)
+    return listened_to(visit, cast.diagnostician)
 
 
 def report_of(
@@ -177,27 +178,27 @@ def sign(by: Member) -> Callable[..., Judgement]:
     return partial(make_judgement, by)
 
 
-@pytest.fixture
-def signed(triaged, run_of, sign: Callable[..., Judgement]) -> Judgement:
+@layer
+def signed(cast: Cast, triaged: Visit) -> Judgement:
     """The verdict "cylinder 3 is low", accepted."""
-    return sign(triaged, run_of(triaged))
+    return make_judgement(cast.diagnostician, triaged, make_run(cast.diagnostician, triaged))
 
 
-@pytest.fixture
-def order(signed, by) -> WorkOrder:
+@layer
+def order(cast: Cast, signed: Judgement) -> WorkOrder:
     """An open work order on cylinder 3, for whoever is free."""
-    return work_order_create(judgement=signed, member=by)
+    return work_order_create(judgement=signed, member=cast.diagnostician)
 
 
-@pytest.fixture
-def ignition(triaged, by, run_of):
+@layer
+def ignition(cast: Cast, triaged: Visit) -> Judgement:
     """An even capture signed as a fault of the ignition on cylinder 2."""
     return judgement_sign(
         visit=triaged,
-        member=by,
+        member=cast.diagnostician,
         kind="accepted",
         mechanical="no",
-        run=run_of(triaged, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}),
+        run=make_run(cast.diagnostician, triaged, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0}),
         cylinders=[2],
         fault_group="ignition",
     )

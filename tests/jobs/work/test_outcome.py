@@ -411,7 +411,7 @@ def test_no_percentage_of_a_cylinder_the_capture_calls_good(triaged, run_of, sig
     sign(triaged, run_of(triaged), [1], kind="overruled", reason="Gauge.")
     result = customer_copy_of(triaged).result
     assert "%" not in result
-    assert "pointed at cylinder 3" in result
+    assert says(result, "customer_words.test-itself-pointed", sets="cylinder 3")
 
 
 def test_no_compression_fault_signed_on_an_uneven_capture_is_told(triaged, run_of, sign):

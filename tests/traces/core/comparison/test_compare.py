@@ -7,7 +7,7 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from tests.traces.core.cranked import crank_together, cranked, simulated
-from tests.wording import named, says, says_only
+from tests.wording import named, says, says_only, wording
 from traces.core.comparison.alignment import GRID_DEG
 from traces.core.comparison.comparing import ComparedCapture, CompareError, compare
 from traces.core.judging.pipeline import analyse
@@ -148,8 +148,7 @@ def test_an_event_every_turn_leaves_two_ways_for_a_sound_engine():
     assert says(
         found.laid_words,
         "comparing.fits-nearly-well-not",
-        told="Turned on by 2 firings,",
-        turns="it",
+        told=wording("comparing.turned-firing", steps=2, count=2).removesuffix(" it"),
     )
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.wording import says
+from tests.wording import says, wording
 from traces.core.findings.findings import Finding
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.results import Call, Estimate, Report
@@ -92,7 +92,9 @@ def test_one_with_its_plug_out_is_not_the_lowest() -> None:
 
 def test_what_shows_beside_a_weak_cylinder_is_told_with_it() -> None:
     high = replace(ONE, findings=(Finding("high-hump", "warn"),))
-    assert says(verdict_sentence(high), "verdict_headline.high", high="one cylinder or more")
+    assert says(
+        verdict_sentence(high), "verdict_headline.high", high=wording("captures.one-cylinder-more")
+    )
     bank = replace(
         ONE,
         banks=(BankMean((1, 4), 1.0, 0.98, 1.02), BankMean((2, 3), 0.9, 0.88, 0.92)),
