@@ -65,6 +65,7 @@ UNTRANSLATED = {
     "mi",
     "mV",
     "ms",
+    "mg",
     "ml",
     "mm",
     "rpm",
