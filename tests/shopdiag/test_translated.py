@@ -59,6 +59,7 @@ UNTRANSLATED = {
     "sha256",
     "Hz",
     "kPa",
+    "kΩ",
     "bar",
     "psi",
     "km",
