@@ -48,6 +48,8 @@ class VisitFacts:
     is_verified: bool
     has_consent: bool = False
     """Whether the customer's last word on the repair is a yes."""
+    is_repair_out: bool = False
+    """Whether the work order that is out carries out a repair the customer agreed to."""
 
 
 _FORWARD: dict[Stage, frozenset[Stage]] = {
@@ -113,11 +115,12 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
 def fallen_back_to(stage: Stage, facts: VisitFacts) -> Stage:
     """Return where a visit stands once its orders changed: where it was, or further back.
 
-    With an order out somebody works on it, whatever was proved before; with none left that was
-    not withdrawn, it waits for a decision.
+    With an order out somebody works on it, whatever was proved before: on the diagnosis, or on
+    the agreed repair. With none left that was not withdrawn, it waits for a decision.
     """
-    if facts.open_work_orders and ORDER.index(stage) > ORDER.index(Stage.WORK):
-        return Stage.WORK
+    at_work = Stage.VERIFY if facts.is_repair_out else Stage.WORK
+    if facts.open_work_orders and ORDER.index(stage) > ORDER.index(at_work):
+        return at_work
     if stage is Stage.WORK and not facts.work_orders:
         return Stage.DECIDE
     return stage
@@ -134,6 +137,6 @@ def carried_to(to: Stage, facts: VisitFacts) -> bool:
         Stage.TEST: True,
         Stage.DECIDE: facts.has_judgement,
         Stage.WORK: facts.work_orders > 0,
-        Stage.VERIFY: settled,
+        Stage.VERIFY: settled or facts.is_repair_out,
         Stage.HAND_BACK: settled,
     }.get(to, False)

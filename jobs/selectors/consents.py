@@ -49,20 +49,22 @@ def is_of_repair(order: WorkOrder, among: Sequence[WorkOrder]) -> bool:
     before = order.last_answer
     if before is None or not _is_yes_to(before, order.judgement):
         return False
-    done = sorted((o for o in among if _is_done(o) and o.pk < order.pk), key=lambda o: o.pk)
-    return stands_among(before, done)
+    done = sorted((o for o in among if _is_done(o)), key=lambda o: o.pk)
+    return stands_among(before, _done_before(order, done))
 
 
 def order_made(judgement: Judgement) -> WorkOrder | None:
     """Return the order that a verdict has already; None where one may be made.
 
-    Where a repair of it was agreed since, only an order made after that yes counts.
+    Where a repair of it was agreed since, only an order made after that yes counts, or the order
+    of a repair that went on under it.
     """
     agreed = repair_agreed(judgement)
-    orders = judgement.work_orders.order_by("-pk")
-    if agreed is not None:
-        orders = orders.filter(last_answer_id__gte=agreed.pk)
-    return orders.first()
+    orders = judgement.work_orders.select_related("last_answer__judgement").order_by("-pk")
+    if agreed is None:
+        return orders.first()
+    done = _done(agreed)
+    return next((order for order in orders if _is_order_of(agreed, order, done)), None)
 
 
 def covers_verdict(said: RepairConsent) -> bool:
@@ -85,7 +87,7 @@ def yes_falls_short(said: RepairConsent | None) -> str:
         return other_verdict_words(then.cylinders if then else [])
     out = said.visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).first()
     if out is not None:
-        return "" if repair_consent_of(out) == said else _(ORDER_OUT)
+        return "" if _carries_out(out, said, _done(said)) else _(ORDER_OUT)
     return "" if said.after_orders else _(BEFORE_FINDINGS)
 
 
@@ -119,8 +121,32 @@ def stands_among(said: RepairConsent, done: Sequence[WorkOrder]) -> bool:
     done
         The visit's orders that are done, by id; up to an order that is asked about.
     """
-    since = done[said.after_orders :]
-    return all((o.last_answer_id or 0) >= said.pk and _is_yes_to(said, o.judgement) for o in since)
+    return all(_carries_out(order, said, done) for order in done[said.after_orders :])
+
+
+def _carries_out(order: WorkOrder, said: RepairConsent, done: Sequence[WorkOrder]) -> bool:
+    """Return whether an order that was not done when `said` was noted carries that out.
+
+    It was made after it, or it is the order of a repair that was agreed before: a customer who
+    agrees to more while the work goes on means that work.
+    """
+    if not _is_yes_to(said, order.judgement):
+        return False
+    return (order.last_answer_id or 0) >= said.pk or is_of_repair(order, done)
+
+
+def _is_order_of(agreed: RepairConsent, order: WorkOrder, done: Sequence[WorkOrder]) -> bool:
+    """Return whether an order was made after a yes, or was out under it and not withdrawn."""
+    if (order.last_answer_id or 0) >= agreed.pk:
+        return True
+    was_out = len(_done_before(order, done)) >= agreed.after_orders
+    is_kept = order.state != WorkOrder.State.WITHDRAWN
+    return was_out and is_kept and _carries_out(order, agreed, done)
+
+
+def _done_before(order: WorkOrder, done: Sequence[WorkOrder]) -> list[WorkOrder]:
+    # a job has one order out at a time, so ids tell which was done first
+    return [earlier for earlier in done if earlier.pk < order.pk]
 
 
 def _stands(said: RepairConsent) -> bool:
@@ -131,7 +157,7 @@ def _done(said: RepairConsent, up_to: WorkOrder | None = None) -> list[WorkOrder
     done = said.visit.work_orders.filter(state=WorkOrder.State.DONE).order_by("pk")
     if up_to is not None:
         done = done.filter(pk__lt=up_to.pk)
-    return list(done.select_related("judgement"))
+    return list(done.select_related("judgement", "last_answer__judgement"))
 
 
 def _is_done(order: WorkOrder) -> bool:

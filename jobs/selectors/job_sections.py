@@ -100,7 +100,7 @@ def sections_of(  # noqa: PLR0917 - what the page has read
         "outcome": _("Repair, verification, delivery"),
     }
     form_here = _FORM_HERE.get(following.step, "") if following.is_mine else ""
-    newest = _newest(visit, lines)
+    newest = "work" if work.open_order else _newest(visit, lines)
     held = tuple(
         Section(key, title, lines[key], is_open=key in {newest, form_here})
         for key, title in titles.items()

@@ -144,7 +144,8 @@ def work_order_create(
         % {"which": which, "whom": whom},
         data={"work_order": order.pk, "cylinders": order.cylinders},
     )
-    visit_advance(visit=visit, to=Stage.WORK, member=member)
+    at_work = Stage.VERIFY if draft.is_repair else Stage.WORK
+    visit_advance(visit=visit, to=at_work, member=member)
     visit_fall_back(visit=visit, member=member, why=_("a work order was made"))
     return order
 

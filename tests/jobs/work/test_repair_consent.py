@@ -13,6 +13,7 @@ from jobs.models import Complaint, WorkOrder
 from jobs.selectors.board import board_of
 from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
 from jobs.selectors.order_draft import STOP_AND_CALL, STOP_REPAIR_AND_CALL, order_draft
+from jobs.selectors.visit_facts import visit_facts
 from jobs.selectors.work import visit_work
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
@@ -92,6 +93,72 @@ def test_the_order_of_the_repair_does_not_count_against_the_yes(
     # what was agreed is repaired: nobody has to say so once more, and it waits for nobody
     assert visit.stage == Stage.VERIFY
     assert waiting(cast.mechanic) == []
+
+
+MORE = replace(YES, amount="700")
+
+
+def test_a_yes_during_the_repair_covers_it(repair, finish, say, cast, by):
+    visit = repair.visit
+    more = say(visit, MORE)
+    assert yes_falls_short(more) == ""
+    assert visit_work(by, visit).yes_falls_short == ""
+    finish(repair)
+    assert consent_standing(visit) == more
+    work = visit_work(by, visit)
+    assert work.consent == more
+    assert not work.awaits_consent
+    # nothing is left to order: what was agreed is repaired
+    assert not work.may_order
+    assert not work.has_repair_to_order
+    visit.refresh_from_db()
+    assert visit.stage == Stage.VERIFY
+    assert visit_facts(visit).has_consent
+
+
+def test_each_further_yes_covers_the_repair_that_is_out(repair, finish, say):
+    for amount in ("500", "600"):
+        say(repair.visit, replace(YES, amount=amount))
+    finish(repair)
+    said = consent_standing(repair.visit)
+    assert said is not None
+    assert said.amount.startswith("600")
+
+
+def test_a_yes_during_a_diagnosis_does_not_cover_it(repair, finish, say, again, by):
+    visit = repair.visit
+    finish(repair)
+    other = work_order_create(judgement=again(visit, [1]), member=by)
+    assert yes_falls_short(say(visit, MORE))
+    finish(other)
+    assert consent_standing(visit) is None
+
+
+def test_a_yes_after_a_withdrawn_repair_may_be_ordered(repair, say, by):
+    more = say(repair.visit, MORE)
+    work_order_withdraw(order=repair, member=by, reason="Part late.")
+    assert visit_work(by, repair.visit).may_order
+    assert repair_consent_of(work_order_create(judgement=repair.judgement, member=by)) == more
+
+
+def test_the_order_of_a_repair_leaves_the_job_at_the_repair(repair, by, cast):
+    visit = repair.visit
+    visit.refresh_from_db()
+    assert visit.stage == Stage.VERIFY
+    work_order_withdraw(order=repair, member=by, reason="Part late.")
+    visit.refresh_from_db()
+    assert visit.stage == Stage.VERIFY
+
+
+def test_a_repair_ordered_from_further_back_is_a_repair(order, finish, say, again, by):
+    visit = order.visit
+    finish(order)
+    say(visit)
+    visit.refresh_from_db()
+    visit_move(visit=visit, to=Stage.DECIDE, member=by, reason="Look again.")
+    work_order_create(judgement=again(visit), member=by)
+    visit.refresh_from_db()
+    assert visit.stage == Stage.VERIFY
 
 
 def test_a_repair_waits_for_whoever_found_it(order, finish, say, cast):
