@@ -26,6 +26,7 @@ class Step(StrEnum):
     ACCEPT = "accept"
     RECORD = "record"
     CALL = "call"
+    NEW_CONSENT = "new_consent"
     ORDER_REPAIR = "order_repair"
     SIGN_REPAIR = "sign_repair"
     PROVE = "prove"
@@ -108,6 +109,8 @@ class StepFacts:
         The customer's answer; whether the agreed repair needs a verdict before it is ordered.
     proof, is_written_up
         Whether the repair held; whether cause and correction are written.
+    is_passed
+        Whether more was used than the customer agreed to.
     """
 
     stage: Stage
@@ -128,6 +131,7 @@ class StepFacts:
     repair_to_sign: bool = False
     proof: Proof = Proof.NONE
     is_written_up: bool = False
+    is_passed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +159,7 @@ _TAKEN_BY: dict[Step, frozenset[Action]] = {
     Step.ACCEPT: frozenset({Action.DO_WORK}),
     Step.RECORD: frozenset({Action.DO_WORK}),
     Step.CALL: frozenset({Action.TAKE_IN}),
+    Step.NEW_CONSENT: frozenset({Action.TAKE_IN}),
     Step.ORDER_REPAIR: frozenset({Action.ORDER_WORK}),
     Step.SIGN_REPAIR: frozenset({Action.JUDGE}),
     Step.PROVE: frozenset({Action.CAPTURE}),
@@ -173,18 +178,34 @@ def next_step(facts: StepFacts, role: Role) -> NextStep:
     if step is Step.ANSWER and not _is_mine(step, facts, role):
         # Whoever asked goes on meanwhile.
         step = _of_the_order(facts)
+    if _is_to_ask_for_more(step, facts, role):
+        step = Step.NEW_CONSENT
     return NextStep(step, _is_mine(step, facts, role))
+
+
+def _is_to_ask_for_more(step: Step, facts: StepFacts, role: Role) -> bool:
+    """Return whether somebody in `role` first calls the customer about what was used beyond."""
+    if not facts.is_passed or facts.stage in {Stage.HAND_BACK, Stage.CLOSED}:
+        return False
+    # somebody stands at the engine and waits for the call
+    waits_at_the_engine = step is Step.CALL_BACK and _is_mine(step, facts, role)
+    return bool(_TAKEN_BY[Step.NEW_CONSENT] & ALLOWED[role]) and not waits_at_the_engine
 
 
 def _is_mine(step: Step, facts: StepFacts, role: Role) -> bool:
     if not _TAKEN_BY[step] & ALLOWED[role]:
         return False
-    if step is Step.ACCEPT and facts.holder is Holder.NOBODY:
+    if step is Step.ACCEPT:
+        return is_to_accept(facts.holder, role)
+    return step is not Step.RECORD or facts.holder is Holder.VIEWER
+
+
+def is_to_accept(holder: Holder, role: Role) -> bool:
+    """Return whether an open order waits for somebody in `role`, whose it is by `holder`."""
+    if holder is Holder.NOBODY:
         # Whoever ordered may do the work too, but mostly waits for a mechanic.
         return role is Role.MECHANIC
-    if step in {Step.ACCEPT, Step.RECORD}:
-        return facts.holder is Holder.VIEWER
-    return True
+    return holder is Holder.VIEWER
 
 
 def _step(facts: StepFacts) -> Step:

@@ -96,6 +96,11 @@ WORDS: dict[Step, StepWords] = {
         _("The diagnosis is done. Call the customer: no repair starts before a yes."),
         _("The diagnosis is done. The service writer calls the customer about the repair."),
     ),
+    Step.NEW_CONSENT: StepWords(
+        _("Note the new consent"),
+        _("More is used than was agreed. Call the customer and note what they agree to now."),
+        _("More is used than was agreed. The service writer calls the customer."),
+    ),
     Step.ORDER_REPAIR: StepWords(
         _("Order the repair"),
         _("The customer agreed to the repair."),

@@ -27,18 +27,19 @@ _NOT_THE_DIAGNOSTICIAN: dict[Step, Party] = {
     Step.COMPLAINT: Party.WRITER,
     Step.TO_DELIVERY: Party.WRITER,
     Step.CALL: Party.CUSTOMER,
+    Step.NEW_CONSENT: Party.CUSTOMER,
     Step.DELIVER: Party.CUSTOMER,
     Step.ACCEPT: Party.MECHANIC,
     Step.RECORD: Party.MECHANIC,
 }
 
 
-def waits_for(facts: StepFacts) -> Party:
-    """Return for whom an open job waits.
-
-    Which of the diagnostician's steps is next does not matter here, so that `captures`,
-    `method_applies`, `beyond_compression`, `may_order` and `repair_to_sign` may be left out.
-    """
-    # whom the owner sees: every step is theirs too, so that none is passed over
-    step = next_step(facts, Role.OWNER).step
+def party_of(step: Step) -> Party:
+    """Return for whom a job waits at a step."""
     return _NOT_THE_DIAGNOSTICIAN.get(step, Party.DIAGNOSTICIAN)
+
+
+def waits_for(facts: StepFacts) -> Party:
+    """Return for whom an open job waits."""
+    # whom the owner sees: every step is theirs too, so that none is passed over
+    return party_of(next_step(facts, Role.OWNER).step)

@@ -14,7 +14,7 @@ from jobs.forms.notes import PhotoForm
 from jobs.models import WorkOrder
 from jobs.selectors.order_draft import OrderDraft
 from jobs.services.work import OrderWords
-from shopdiag.people.asking_back import AsksBack
+from shopdiag.people.asking_back import CONFIRMED, AsksBack
 from shopdiag.people.models import Member
 from shopdiag.people.versioned import VersionedForm
 
@@ -124,7 +124,7 @@ class WorkOrderEditForm(AsksBack, VersionedForm):
         return value.name if isinstance(value, Member) else super()._shown(name, value)
 
 
-class CompleteForm(forms.Form):
+class CompleteForm(AsksBack, forms.Form):
     """Finish an order."""
 
     summary = forms.CharField(
@@ -146,6 +146,7 @@ class CompleteForm(forms.Form):
         **kwargs: Any,  # noqa: ANN401 - Django's signature
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.fields[CONFIRMED].label = gettext("Complete it all the same")
         if is_repair:
             self.fields["summary"].label = gettext("What was done")
             self.fields["summary"].help_text = gettext(

@@ -107,6 +107,9 @@ class Visit(ShopOwned, Versioned):
     asks = ""
     """What its orders ask, `stop` or `question`, set where it is listed."""
 
+    is_passed = False
+    """Whether more was used than was agreed, set where it is listed."""
+
     number = models.PositiveIntegerField(_("job number"), editable=False)
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="visits")
     stage = models.CharField(

@@ -1,23 +1,21 @@
-"""The board: open visits by stage, a mechanic's own work orders, what waits for a writer."""
+"""The board: open visits by stage, a member's own work orders, what waits for them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from jobs.core.next_step import Asked, Step
+from jobs.core.next_step_words import WORDS
 from jobs.core.stages import LABELS, ORDER, Stage
-from jobs.models import Question, Visit, WorkOrder
-from jobs.selectors.consents import (
-    consent_standing,
-    covers_verdict,
-    orders_done,
-    repair_consent_of,
-)
-from jobs.selectors.questions import open_questions
+from jobs.models import Visit, WorkOrder
+from jobs.selectors.open_jobs import OpenJob, open_jobs
 from shopdiag.people.core.roles import Action, Role
 from shopdiag.people.models import Member
+
+_ASKS = {Asked.NOTHING: "", Asked.QUESTION: "question", Asked.STOP: "stop"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +37,12 @@ class Board:
     work_orders: tuple[WorkOrder, ...]
     """The member's own; for a mechanic also those that nobody has taken."""
     waiting: tuple["Waiting", ...] = ()
-    """A service writer's jobs that wait for the customer's word or for delivery; of a mechanic the
-    repairs agreed to of what they found."""
+    """The jobs that the member has and whose next step is theirs."""
 
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A job that waits for whoever speaks with the customer, and what for."""
+    """A job that waits for the member, and the step it waits for."""
 
     visit: Visit
     words: str
@@ -67,79 +64,35 @@ def board_of(member: Member) -> Board:
         StageColumn(stage, _(LABELS[stage]), tuple(v for v in visits if v.stage == stage))
         for stage in ORDER
     )
-    questions = open_questions(member)
+    jobs = {job.visit.pk: job for job in open_jobs(member)}
     for visit in visits:
-        visit.asks = _asks(questions.get(visit.pk, []))
+        if job := jobs.get(visit.pk):
+            visit.asks = _ASKS[job.facts.asked]
+            visit.is_passed = job.facts.is_passed
     closed = sum(v.stage == Stage.CLOSED for v in visits)
     return Board(
         columns=columns,
         open_count=len(visits) - closed,
         closed_today=closed,
         work_orders=tuple(_own_orders(member)) if member.may(Action.DO_WORK) else (),
-        waiting=(*_asked(member, visits, questions), *_waiting(member, visits)),
+        waiting=tuple(_waiting(member, jobs.values())),
     )
 
 
-def _asks(questions: list[Question]) -> str:
-    """Return what a job's open questions come to: `stop`, `question` or nothing."""
-    if any(question.is_stop for question in questions):
-        return "stop"
-    return "question" if questions else ""
+def _waiting(member: Member, jobs: Iterable[OpenJob]) -> Iterator[Waiting]:
+    """Yield the jobs whose next step is the member's own, those that were stopped first.
 
-
-def _asked(
-    member: Member, visits: list[Visit], questions: dict[int, list[Question]]
-) -> Iterator[Waiting]:
-    """Yield the jobs on whose orders a member was asked, those that were stopped first."""
-    for visit in sorted(visits, key=lambda v: v.asks != "stop"):
-        mine = [q for q in questions.get(visit.pk, []) if q.work_order.created_by_id == member.pk]
-        if asks := _asks(mine):
-            is_stop = asks == "stop"
-            words = _("stopped: call") if is_stop else _("question to you")
-            yield Waiting(visit, words, "stop" if is_stop else "watch")
-
-
-def _waiting(member: Member, visits: list[Visit]) -> Iterator[Waiting]:
-    """Yield the jobs that wait for a member, as the board has them.
-
-    A service writer's are those they opened, a mechanic's those whose order they did.
+    Orders to accept and to work through are listed by themselves.
     """
-    for visit in visits:
-        words = ""
-        if member.role == Role.WRITER and visit.opened_by_id == member.pk:
-            words = _for_writer(visit)
-        elif member.role == Role.MECHANIC and _is_to_repair(visit, member):
-            words = _("repair agreed")
-        if words:
-            yield Waiting(visit, words)
-
-
-def _for_writer(visit: Visit) -> str:
-    """Return what a job waits for from whoever speaks with the customer; empty for nothing."""
-    if visit.stage == Stage.HAND_BACK:
-        return _("ready for delivery")
-    if visit.stage != Stage.WORK or not _is_diagnosed(visit):
-        return ""
-    said = consent_standing(visit)
-    if said is None or (said.agreed and not covers_verdict(said)):
-        return _("ask about the repair")
-    return "" if said.agreed else _("no repair wanted")
-
-
-def _is_to_repair(visit: Visit, member: Member) -> bool:
-    if visit.stage != Stage.VERIFY:
-        return False
-    last = visit.work_orders.filter(state=WorkOrder.State.DONE).order_by("-pk").first()
-    if last is None or last.accepted_by_id != member.pk:
-        return False
-    said = consent_standing(visit)
-    # once its own order is done, nothing of the repair is left to do
-    return bool(said and said.agreed and repair_consent_of(last) != said)
-
-
-def _is_diagnosed(visit: Visit) -> bool:
-    is_out = visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists()
-    return not is_out and orders_done(visit) > 0
+    found = []
+    for job in jobs:
+        following = job.next_for(member)
+        if not following.is_mine or following.step in {Step.ACCEPT, Step.RECORD}:
+            continue
+        if job.whose(following.step) == member:
+            kind = "stop" if following.step is Step.CALL_BACK else "watch"
+            found.append(Waiting(job.visit, _(WORDS[following.step].label), kind))
+    yield from sorted(found, key=lambda row: row.kind != "stop")
 
 
 def _own_orders(member: Member) -> QuerySet[WorkOrder]:

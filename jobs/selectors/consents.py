@@ -4,7 +4,7 @@ A consent keeps the verdict it was said to, an order the last answer it was made
 first is told by ids, because a host's clock steps back.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from django.utils.translation import gettext as _
 
@@ -33,13 +33,13 @@ def repair_agreed(judgement: Judgement) -> RepairConsent | None:
     that of the verdict it was said to.
     """
     said = consent_standing(judgement.visit)
-    return said if said is not None and _is_yes_to(said, judgement) else None
+    return said if said is not None and is_yes_to(said, judgement) else None
 
 
 def repair_consent_of(order: WorkOrder) -> RepairConsent | None:
     """Return the yes whose repair an order carries out; None for the order of a diagnosis."""
     before = order.last_answer
-    if before is None or not _is_yes_to(before, order.judgement):
+    if before is None or not is_yes_to(before, order.judgement):
         return None
     return before if stands_among(before, _done(before, up_to=order)) else None
 
@@ -47,7 +47,7 @@ def repair_consent_of(order: WorkOrder) -> RepairConsent | None:
 def is_of_repair(order: WorkOrder, among: Sequence[WorkOrder]) -> bool:
     """Return whether an order carries out a repair, told from all orders of its visit."""
     before = order.last_answer
-    if before is None or not _is_yes_to(before, order.judgement):
+    if before is None or not is_yes_to(before, order.judgement):
         return False
     done = sorted((o for o in among if _is_done(o)), key=lambda o: o.pk)
     return stands_among(before, _done_before(order, done))
@@ -63,7 +63,23 @@ def order_made(judgement: Judgement) -> WorkOrder | None:
     orders = judgement.work_orders.select_related("last_answer__judgement").order_by("-pk")
     if agreed is None:
         return orders.first()
-    done = _done(agreed)
+    return order_among(agreed, orders, _done(agreed))
+
+
+def order_among(
+    agreed: RepairConsent | None, orders: Iterable[WorkOrder], done: Sequence[WorkOrder]
+) -> WorkOrder | None:
+    """Return the order that a verdict has already among its orders, the newest first.
+
+    Parameters
+    ----------
+    agreed
+        The yes to the verdict's repair that stands; None where there is none.
+    done
+        The visit's orders that are done, by id.
+    """
+    if agreed is None:
+        return next(iter(orders), None)
     return next((order for order in orders if _is_order_of(agreed, order, done)), None)
 
 
@@ -82,12 +98,28 @@ def yes_falls_short(said: RepairConsent | None) -> str:
     """Return why a yes that stands covers less than it seems; empty where it does not."""
     if said is None or not said.agreed:
         return ""
-    if not covers_verdict(said):
+    out = said.visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).first()
+    now = said.visit.judgements.order_by("-pk").first()
+    return falls_short(said, now, out, _done(said))
+
+
+def falls_short(
+    said: RepairConsent, now: Judgement | None, out: WorkOrder | None, done: Sequence[WorkOrder]
+) -> str:
+    """Return why a yes that stands covers less than it seems; empty where it does not.
+
+    Parameters
+    ----------
+    now
+        The verdict that stands.
+    out, done
+        The visit's order that is out; those that are done, by id.
+    """
+    if not covers(said, now):
         then = said.judgement
         return other_verdict_words(then.cylinders if then else [])
-    out = said.visit.work_orders.filter(state__in=WorkOrder.OPEN_STATES).first()
     if out is not None:
-        return "" if _carries_out(out, said, _done(said)) else _(ORDER_OUT)
+        return "" if _carries_out(out, said, done) else _(ORDER_OUT)
     return "" if said.after_orders else _(BEFORE_FINDINGS)
 
 
@@ -130,7 +162,7 @@ def _carries_out(order: WorkOrder, said: RepairConsent, done: Sequence[WorkOrder
     It was made after it, or it is the order of a repair that was agreed before: a customer who
     agrees to more while the work goes on means that work.
     """
-    if not _is_yes_to(said, order.judgement):
+    if not is_yes_to(said, order.judgement):
         return False
     return (order.last_answer_id or 0) >= said.pk or is_of_repair(order, done)
 
@@ -164,7 +196,8 @@ def _is_done(order: WorkOrder) -> bool:
     return order.state == WorkOrder.State.DONE
 
 
-def _is_yes_to(said: RepairConsent, judgement: Judgement) -> bool:
+def is_yes_to(said: RepairConsent, judgement: Judgement) -> bool:
+    """Return whether an answer is a yes to the repair of a verdict, once an order had found it."""
     if not said.agreed or not said.after_orders:
         return False
     then = said.judgement

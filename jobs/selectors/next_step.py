@@ -9,7 +9,6 @@ from jobs.core.next_step import (
     Asked,
     Captures,
     Consent,
-    Holder,
     Order,
     Proof,
     Step,
@@ -18,13 +17,14 @@ from jobs.core.next_step import (
 )
 from jobs.core.next_step_words import WORDS
 from jobs.core.stages import ORDER, Stage
-from jobs.models import Outcome, Visit, WorkOrder
+from jobs.core.used import Budget
+from jobs.models import Visit, WorkOrder
+from jobs.selectors import open_jobs
 from jobs.selectors.captures import CaptureRow
 from jobs.selectors.job_card import VisitCard, visit_card
 from jobs.selectors.work import VisitWork, visit_work
 from shopdiag.people.core.roles import Role
 from shopdiag.people.models import Member
-from traces.models import Work
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +77,7 @@ _PAGES: dict[Step, tuple[str, str]] = {
     Step.ACCEPT: ("jobs:work-order", ""),
     Step.RECORD: ("jobs:work-order", ""),
     Step.CALL: ("jobs:consent-add", ""),
+    Step.NEW_CONSENT: ("jobs:consent-add", ""),
     Step.ORDER_REPAIR: ("jobs:work-order-new", ""),
     Step.SIGN_REPAIR: ("jobs:decide", ""),
     Step.PROVE: ("jobs:visit", "#add-proof"),
@@ -98,6 +99,9 @@ def next_step_of(member: Member, visit: Visit, card: VisitCard, work: VisitWork)
     words = WORDS[found.step]
     page, anchor = _PAGES.get(found.step, ("", ""))
     number = visit.pk
+    if found.step is Step.NEW_CONSENT and not any(b.is_repair for b in _passed(work)):
+        # the complaint holds what was agreed for the diagnosis
+        page = "jobs:complaint-edit"
     if found.step in OF_CAPTURES:
         row = _row_in(_counting(work.captures), facts.captures)
         number = row.tie.capture_id if row else visit.pk
@@ -126,6 +130,10 @@ def following_after(member: Member, order: WorkOrder) -> NextStepView | None:
     return found if found.is_mine and found.page else None
 
 
+def _passed(work: VisitWork) -> tuple[Budget, ...]:
+    return work.used.passed if work.used else ()
+
+
 def _others_link(step: Step) -> str:
     if step in OF_CAPTURES:
         return _("Open the capture")
@@ -146,25 +154,21 @@ def step_facts(member: Member, visit: Visit, card: VisitCard, work: VisitWork) -
         beyond_compression=signed is not None and signed.is_beyond_compression,
         may_order=work.may_order,
         order=Order(work.open_order.state) if work.open_order else Order.NONE,
-        holder=_holder(work.open_order, member),
+        holder=open_jobs.holder_of(work.open_order, member),
         is_superseded=bool(work.open_order and work.open_order.superseded),
         asked=_asked(work),
         orders_done=any(o.state == WorkOrder.State.DONE for o in work.orders),
         consent=_consent(work),
         repair_to_sign=work.has_repair_to_order,
-        proof=_proof(outcome),
+        proof=open_jobs.proof_state(outcome),
         is_written_up=bool(outcome and outcome.cause.strip() and outcome.correction.strip()),
+        is_passed=bool(_passed(work)),
     )
 
 
 def captures_state(rows: Sequence[CaptureRow]) -> Captures:
     """Return how far the captures are that count; the furthest of them."""
-    counting = _counting(rows)
-    if not counting:
-        return Captures.NONE
-    reached = {_state(row) for row in counting}
-    furthest = (Captures.JUDGED, Captures.ANALYSING, Captures.TO_SET_UP)
-    return next((state for state in furthest if state in reached), Captures.NOT_JUDGED)
+    return open_jobs.captures_state([_state(row) for row in _counting(rows)])
 
 
 def _counting(rows: Sequence[CaptureRow]) -> tuple[CaptureRow, ...]:
@@ -172,28 +176,16 @@ def _counting(rows: Sequence[CaptureRow]) -> tuple[CaptureRow, ...]:
 
 
 def _state(row: CaptureRow) -> Captures:
-    if row.report is not None:
-        judged = row.report.verdict != "not judged"
-        return Captures.JUDGED if judged else Captures.NOT_JUDGED
-    if row.run is not None:
-        return Captures.NOT_JUDGED if row.run.is_settled else Captures.ANALYSING
-    reading = row.tie.capture.reading.state
-    if reading == Work.State.FAILED:
-        return Captures.NOT_JUDGED
-    return Captures.TO_SET_UP if reading == Work.State.DONE else Captures.ANALYSING
+    run = row.run
+    return open_jobs.capture_state(
+        row.tie.capture.reading.state,
+        run.state if run else None,
+        row.report.verdict if row.report else None,
+    )
 
 
 def _row_in(rows: Sequence[CaptureRow], state: Captures) -> CaptureRow | None:
     return next((row for row in rows if _state(row) is state), None)
-
-
-def _holder(order: WorkOrder | None, member: Member) -> Holder:
-    if order is None:
-        return Holder.NOBODY
-    whose = order.accepted_by_id or order.assigned_to_id
-    if whose is None:
-        return Holder.NOBODY
-    return Holder.VIEWER if whose == member.pk else Holder.OTHER
 
 
 def _asked(work: VisitWork) -> Asked:
@@ -219,16 +211,6 @@ def _consent(work: VisitWork) -> Consent:
     if not said.agreed:
         return Consent.NO
     return Consent.NOT_ASKED if work.yes_falls_short else Consent.YES
-
-
-def _proof(outcome: Outcome | None) -> Proof:
-    if outcome is None:
-        return Proof.NONE
-    return {
-        Outcome.Verified.YES: Proof.SETTLED,
-        Outcome.Verified.NOT_REPAIRED: Proof.SETTLED,
-        Outcome.Verified.NO: Proof.STILL_THE_SAME,
-    }.get(Outcome.Verified(outcome.verified), Proof.NONE)
 
 
 def skipped_stages(visit: Visit, facts: StepFacts) -> frozenset[Stage]:

@@ -1,5 +1,7 @@
 """What was used on a job, beside what was authorised."""
 
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -7,6 +9,7 @@ from jobs.core.authorised import amount_read
 from jobs.core.used import Budget
 from jobs.models import Complaint, RepairConsent, UsedLine, Visit, WorkOrder
 from jobs.selectors.consents import repair_consent_of
+from jobs.selectors.visit_records import VisitRecords
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
 
@@ -45,6 +48,37 @@ def used_on(visit: Visit) -> UsedOnJob:
     )
     complaint = Complaint.objects.filter(visit=visit).first()
     said = visit.repair_consents.order_by("-pk").first()
+    return _used(visit, lines, complaint, said, visit.work_orders.all())
+
+
+def passed_on(
+    visits: Sequence[Visit], records: Mapping[int, VisitRecords]
+) -> dict[int, tuple[Budget, ...]]:
+    """Return the budgets that were passed, by the id of the visit; visits with none are left out.
+
+    Parameters
+    ----------
+    visits
+        Such that the member may see, with shop and complaint.
+    """
+    lines: defaultdict[int, list[UsedLine]] = defaultdict(list)
+    for line in UsedLine.objects.filter(visit__in=visits).select_related("taken_back_by"):
+        lines[line.visit_id].append(line)
+    passed = {}
+    for visit in visits:
+        if of_visit := tuple(lines[visit.pk]):
+            on, complaint = records[visit.pk], getattr(visit, "complaint", None)
+            passed[visit.pk] = _used(visit, of_visit, complaint, on.last_answer, on.orders).passed
+    return {pk: budgets for pk, budgets in passed.items() if budgets}
+
+
+def _used(
+    visit: Visit,
+    lines: tuple[UsedLine, ...],
+    complaint: Complaint | None,
+    said: RepairConsent | None,
+    orders: Iterable[WorkOrder],
+) -> UsedOnJob:
     return UsedOnJob(
         diagnosis=_budget(
             visit,
@@ -52,17 +86,22 @@ def used_on(visit: Visit) -> UsedOnJob:
             minutes_agreed=complaint.authorised_minutes if complaint else None,
             amount=complaint.authorised_amount if complaint else "",
         ),
-        repair=_repair_budget(visit, lines, said),
+        repair=_repair_budget(visit, lines, said, orders),
         lines=lines,
     )
 
 
-def _repair_budget(visit: Visit, lines: tuple[UsedLine, ...], said: RepairConsent | None) -> Budget:
+def _repair_budget(
+    visit: Visit,
+    lines: tuple[UsedLine, ...],
+    said: RepairConsent | None,
+    orders: Iterable[WorkOrder],
+) -> Budget:
+    of_repair = {line.work_order_id for line in lines if line.is_repair}
     planned = sum(
         order.scope_minutes or 0
-        for order in visit.work_orders.exclude(state=WorkOrder.State.WITHDRAWN).filter(
-            pk__in={line.work_order_id for line in lines if line.is_repair}
-        )
+        for order in orders
+        if order.pk in of_repair and order.state != WorkOrder.State.WITHDRAWN
     )
     yes = said if said is not None and said.agreed else None
     return _budget(

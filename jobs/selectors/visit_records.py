@@ -24,6 +24,11 @@ class VisitRecords:
         return self.judgements[-1] if self.judgements else None
 
     @property
+    def last_answer(self) -> RepairConsent | None:
+        """The customer's last answer on the repair."""
+        return self.consents[-1] if self.consents else None
+
+    @property
     def open_order(self) -> WorkOrder | None:
         """The newest order that is not finished."""
         out = [order for order in self.orders if order.state in WorkOrder.OPEN_STATES]

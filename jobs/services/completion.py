@@ -4,6 +4,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from jobs.core.request import named
 from jobs.core.stages import Stage
@@ -14,12 +15,23 @@ from jobs.selectors.findings import unrecorded_tests
 from jobs.services.timeline import event_add
 from jobs.services.visits import visit_advance
 from jobs.services.work import next_version
+from shopdiag.people.asking_back import Confirmed, ask_back
 from shopdiag.people.models import Member
+
+_STOPPED = gettext_lazy(
+    "The work is stopped and nobody has answered: “%(text)s” Call whoever ordered it first. "
+    "Confirm it if you were told to finish."
+)
 
 
 @transaction.atomic
 def work_order_complete(
-    *, order: WorkOrder, member: Member, summary: str, left_out: str = ""
+    *,
+    order: WorkOrder,
+    member: Member,
+    summary: str,
+    left_out: str = "",
+    confirmed: Confirmed = False,
 ) -> WorkOrder:
     """Finish an order once every suspect cylinder has a finding.
 
@@ -30,12 +42,14 @@ def work_order_complete(
     ----------
     left_out
         Why wanted tests have no finding; needed where some have none.
+    confirmed
+        Whether a person was asked about a stop that nobody answered and completes it all the same.
 
     Raises
     ------
     ValidationError
-        If a suspect cylinder has none, wanted tests are left out without a word, or the order is
-        not in somebody's hands.
+        If a suspect cylinder has none, wanted tests are left out without a word, the order is
+        not in somebody's hands, or its work is stopped and that is not confirmed.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     locked = WorkOrder.objects.select_for_update(no_key=True).get(pk=order.pk)
@@ -66,6 +80,12 @@ def work_order_complete(
                 % {"unrecorded": "; ".join(unrecorded)}
             }
         )
+    stops = locked.questions.filter(is_stop=True, answered_at=None).order_by("pk")
+    ask_back(
+        confirmed,
+        [_STOPPED % {"text": stop.text} for stop in stops],
+        about={"stops": [stop.pk for stop in stops]},
+    )
     locked.left_out = left_out.strip() if unrecorded else ""
     locked.state = WorkOrder.State.DONE
     locked.completed_at = timezone.now()

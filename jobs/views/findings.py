@@ -33,6 +33,7 @@ from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import order_seen
 from jobs.views.work import order_page
 from shopdiag.people.access import MemberRequest, requires
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
@@ -249,6 +250,7 @@ def complete(request: MemberRequest, order_id: int) -> HttpResponse:
             member=request.member,
             summary=form.cleaned_data["summary"],
             left_out=form.cleaned_data.get("left_out", ""),
+            confirmed=is_confirmed(form),
         ),
         page=lambda status: order_page(request, order, complete_form=form, status=status),
         done=reverse("jobs:work-order", args=[order.pk]),

@@ -20,6 +20,7 @@ from engines.core.layouts import LayoutError
 from engines.core.mounting import Mounting
 from engines.core.positions import PositionError, view_from
 from engines.selectors import access_minutes
+from jobs.core.next_step import is_to_accept
 from jobs.forms.questions import AnswerForm, QuestionForm
 from jobs.forms.reading_table import ReadingTable
 from jobs.forms.used import UsedForm
@@ -46,6 +47,7 @@ from jobs.selectors.found_elsewhere import unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.next_step import following_after
 from jobs.selectors.numbering import mounting_of, numbering_of
+from jobs.selectors.open_jobs import holder_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
 from jobs.selectors.photos import photos_listed
 from jobs.selectors.question_mails import mails_to_send_again
@@ -71,7 +73,7 @@ from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import order_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
-from shopdiag.people.core.roles import Action
+from shopdiag.people.core.roles import Action, Role
 from shopdiag.people.editing import edit_versioned, post_form
 from traces.core.drawings import Picture
 from traces.models import Work
@@ -266,6 +268,9 @@ def order_context(request: MemberRequest, order: WorkOrder) -> dict[str, Any]:
         "report": run.report if run else None,
         "is_open": order.state in WorkOrder.OPEN_STATES,
         "may_accept": order.state == WorkOrder.State.OPEN and request.member.may(Action.DO_WORK),
+        "accept_kind": "primary"
+        if is_to_accept(holder_of(order, request.member), Role(request.member.role))
+        else "plain",
     }
 
 

@@ -8,6 +8,8 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from jobs.core.next_step import Step
+from jobs.core.next_step_words import WORDS
 from jobs.core.stages import Stage
 from jobs.models import Complaint, WorkOrder
 from jobs.selectors.board import board_of
@@ -29,7 +31,7 @@ from jobs.services.work import (
 )
 from tests.api.conftest import api_for
 from tests.shopdiag.page_forms import filled, forms_on
-from tests.wording import says, wording
+from tests.wording import says
 
 __all__ = ["api_for"]
 
@@ -161,10 +163,11 @@ def test_a_repair_ordered_from_further_back_is_a_repair(order, finish, say, agai
     assert visit.stage == Stage.VERIFY
 
 
-def test_a_repair_waits_for_whoever_found_it(order, finish, say, cast):
+def test_an_agreed_repair_waits_for_whoever_orders_it(order, finish, say, cast, by):
     finish(order)
     say(order.visit)
-    assert waiting(cast.mechanic) == ["repair agreed"]
+    assert waiting(cast.mechanic) == []
+    assert waiting(by) == [WORDS[Step.ORDER_REPAIR].label]
 
 
 def test_another_diagnosis_ends_the_yes(repair, finish, again, by, cast):
@@ -174,7 +177,7 @@ def test_another_diagnosis_ends_the_yes(repair, finish, again, by, cast):
     assert repair_consent_of(other) is None
     finish(other)
     assert consent_standing(visit) is None
-    assert waiting(cast.writer) == [wording("board.ask-about-repair")]
+    assert waiting(cast.writer) == [WORDS[Step.CALL].label]
     with pytest.raises(ValidationError):
         visit_move(visit=visit, to=Stage.VERIFY, member=by)
     # the old yes does not come back with a verdict like the old one
@@ -223,7 +226,7 @@ def test_a_yes_is_one_to_what_was_signed(
     assert bool(draft.yes_falls_short) is not is_repair
     assert bool(yes_falls_short(said)) is not is_repair
     type(visit).objects.filter(pk=visit.pk).update(stage=Stage.WORK)
-    assert waiting(cast.writer) == ([] if is_repair else [wording("board.ask-about-repair")])
+    assert waiting(cast.writer) == ([] if is_repair else [WORDS[Step.CALL].label])
     visit.refresh_from_db()
     if is_repair:
         visit_move(visit=visit, to=Stage.VERIFY, member=by)

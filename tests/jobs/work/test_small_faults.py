@@ -10,6 +10,8 @@ from django.urls import reverse
 from jobs.core.first_puff import SOURCE as PUFF_SOURCE
 from jobs.core.groups import EVEN_IN_TEST
 from jobs.core.leakdown import ELSEWHERE
+from jobs.core.next_step import Step
+from jobs.core.next_step_words import WORDS
 from jobs.models import Outcome, Visit, VisitCapture, WorkOrder
 from jobs.selectors.board import board_of
 from jobs.selectors.finding_hints import hints
@@ -148,16 +150,21 @@ def test_the_board_says_what_waits_for_the_writer(order, cast):
     assert waiting(cast.writer) == []
     WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.DONE)
     job = order.visit_id
-    assert waiting(cast.writer) == [(job, wording("board.ask-about-repair"))]
+    assert waiting(cast.writer) == [(job, WORDS[Step.CALL].label)]
     assert waiting(cast.both_here) == []
     assert waiting(cast.diagnostician) == []
     no = SaidOnRepair(agreed=False, said_by="Casey", how="phone")
     consent_add(visit=order.visit, member=cast.writer, said=no)
-    assert waiting(cast.writer) == [(job, "no repair wanted")]
+    assert waiting(cast.writer) == []
+    assert waiting(cast.diagnostician) == [(job, WORDS[Step.WRITE_UP].label)]
     consent_add(visit=order.visit, member=cast.writer, said=replace(no, agreed=True))
     assert waiting(cast.writer) == []
+    assert waiting(cast.diagnostician) == [(job, WORDS[Step.ORDER_REPAIR].label)]
+    Outcome.objects.update_or_create(
+        visit=order.visit, defaults={"cause": "Valve.", "correction": "Valve renewed."}
+    )
     Visit.objects.filter(pk=job).update(stage="hand_back")
-    assert waiting(cast.writer) == [(job, "ready for delivery")]
+    assert waiting(cast.writer) == [(job, WORDS[Step.DELIVER].label)]
 
 
 def test_a_first_puff_does_not_name_rings_beside_air_at_the_exhaust(order, cast):
@@ -188,22 +195,6 @@ def test_a_verdict_that_has_its_order_offers_no_second_form(order, cast, client_
     assert there.url == reverse("jobs:work-order", args=[order.pk])
     work_order_withdraw(order=order, member=cast.diagnostician, reason="Wrong car.")
     assert browser.get(address).url == reverse("jobs:decide", args=[order.visit_id])
-
-
-def test_the_board_says_which_repair_waits_for_the_mechanic(order, cast, client_for):
-    """It said that nothing waits, with the customer's yes on record."""
-    work_order_accept(order=order, member=cast.mechanic)
-    WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.DONE)
-    assert board_of(cast.mechanic).waiting == ()
-    yes = SaidOnRepair(agreed=True, said_by="Casey", how="phone")
-    consent_add(visit=order.visit, member=cast.writer, said=yes)
-    (row,) = board_of(cast.mechanic).waiting
-    assert (row.visit.pk, row.words) == (order.visit_id, "repair agreed")
-    page = client_for(cast.mechanic).get(reverse("jobs:board")).content.decode()
-    assert 'id="your-jobs"' in page
-    assert order.visit.vehicle.customer.name not in page
-    Visit.objects.filter(pk=order.visit_id).update(stage="hand_back")
-    assert board_of(cast.mechanic).waiting == ()
 
 
 def test_why_an_order_was_withdrawn_is_no_instruction(order, by, client_for):
