@@ -14,6 +14,7 @@ from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, SwapTest, WorkOrder
 from jobs.selectors.typed_findings import bank_words, typed_words
+from shopdiag.people.core.roles import Action, Role, may
 
 _Test = CylinderFinding.Test
 
@@ -76,6 +77,12 @@ def gauge_words(finding: CylinderFinding, unit: str) -> str:
     }
 
 
+def captures_on(order: WorkOrder) -> bool:
+    """Return whether whoever has an order may record captures; where nobody has, a mechanic."""
+    person = order.accepted_by or order.assigned_to
+    return may(person.role if person else Role.MECHANIC, Action.CAPTURE)
+
+
 def unrecorded_tests(order: WorkOrder) -> list[str]:
     """Return the wanted tests that nothing stands recorded for, by name, in their order.
 
@@ -85,7 +92,8 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
     wanted = dict.fromkeys(recorded_as(test["key"]) for test in order.tests)
     missing: list[str] = []
     for test in wanted:
-        if test not in _Test.values:
+        # whoever may not capture leaves it to those who may
+        if test not in _Test.values or (test == _Test.REPEAT and not captures_on(order)):
             continue
         if test not in recorded:
             missing.append(str(_Test(test).label))

@@ -13,7 +13,7 @@ from jobs.models import Judgement, Visit, WorkOrder
 from jobs.selectors.captures import CaptureRow, verdict_words
 from jobs.selectors.consents import up_to
 from jobs.selectors.job_card import CountsLine, VisitCard
-from jobs.selectors.next_step import captures_state
+from jobs.selectors.next_step import captures_state, state_of
 from jobs.selectors.work import VisitWork
 from shopdiag.people.core.numerals import written
 from traces.core.report import Estimate, Report
@@ -233,7 +233,7 @@ def _questions(work: VisitWork) -> list[str]:
         found.append(work.yes_falls_short)
     found += [budget.warning for budget in work.used.passed] if work.used else []
     found += [s for t in work.together for s in t.words.disagreements]
-    waiting = [r for r in work.captures if not r.tie.is_aside and r.run is None]
+    waiting = [r for r in work.captures if not r.tie.is_aside and state_of(r) is Captures.TO_SET_UP]
     if waiting and captures_state(work.captures) is Captures.JUDGED:
         found.append(
             ngettext(

@@ -168,14 +168,15 @@ def step_facts(member: Member, visit: Visit, card: VisitCard, work: VisitWork) -
 
 def captures_state(rows: Sequence[CaptureRow]) -> Captures:
     """Return how far the captures are that count; the furthest of them."""
-    return open_jobs.captures_state([_state(row) for row in _counting(rows)])
+    return open_jobs.captures_state([state_of(row) for row in _counting(rows)])
 
 
 def _counting(rows: Sequence[CaptureRow]) -> tuple[CaptureRow, ...]:
     return tuple(row for row in rows if not row.tie.is_aside)
 
 
-def _state(row: CaptureRow) -> Captures:
+def state_of(row: CaptureRow) -> Captures:
+    """Return how far one capture is."""
     run = row.run
     return open_jobs.capture_state(
         row.tie.capture.reading.state,
@@ -185,7 +186,7 @@ def _state(row: CaptureRow) -> Captures:
 
 
 def _row_in(rows: Sequence[CaptureRow], state: Captures) -> CaptureRow | None:
-    return next((row for row in rows if _state(row) is state), None)
+    return next((row for row in rows if state_of(row) is state), None)
 
 
 def _asked(work: VisitWork) -> Asked:

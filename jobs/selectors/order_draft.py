@@ -6,7 +6,12 @@ from django.utils.translation import gettext, gettext_lazy
 
 from engines.core.positions import place_words
 from engines.models import Engine
-from jobs.core.after_repair import checks_after_repair, repair_request
+from jobs.core.after_repair import (
+    checks_after_repair,
+    parts_found_bad,
+    repair_request,
+    stop_repair_when,
+)
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
 from jobs.core.groups import EVEN_LEAVES_OPEN, FaultGroup, group_request, group_tests
@@ -40,6 +45,7 @@ from jobs.models import (
     Visit,
     VisitCapture,
 )
+from jobs.selectors.bad_parts import parts_found
 from jobs.selectors.captures import engine_of, even_in_test, fuel_of, shows_nothing, visit_runs
 from jobs.selectors.consents import (
     consent_standing,
@@ -61,10 +67,6 @@ from traces.selectors.hand import by_hand_words
 
 STOP_AND_CALL = gettext_lazy(
     "The authorised time is used up, anything beyond the tests has to come apart, "
-    "or liquid comes out of a cylinder."
-)
-STOP_REPAIR_AND_CALL = gettext_lazy(
-    "The agreed amount is not enough, anything beyond the agreed repair shows up, "
     "or liquid comes out of a cylinder."
 )
 _SIGNED_AS: dict[str, SignedAs] = {
@@ -107,6 +109,8 @@ class OrderDraft:
     """What several captures say together; empty where there is one or none."""
     by_hand: str = ""
     """What a person changed by hand before the capture was judged so."""
+    is_beyond: bool = False
+    """Whether no compression fault was found, so that no cylinder is said to be low."""
     banks: str = ""
     """Bank against bank; empty where the capture does not compare them."""
 
@@ -114,7 +118,12 @@ class OrderDraft:
     def confidence(self) -> str:
         """The two confidences, a line each, what a hand changed, what captures say together."""
         lines = (
-            (gettext("How low: %(words)s"), self.how_low),
+            (
+                gettext("Compression: %(words)s")
+                if self.is_beyond
+                else gettext("How low: %(words)s"),
+                self.how_low,
+            ),
             (gettext("Bank against bank: %(words)s"), self.banks),
             (gettext("Which cylinder: %(words)s"), self.which),
             (gettext("By hand: %(words)s"), self.by_hand),
@@ -152,6 +161,9 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     agreed = repair_agreed(judgement)
     named_in_order = to_repair(judgement) if agreed else signed
     found_bad = signed_and_bad(judgement) if agreed else ()
+    bad_parts = parts_found(visit) if agreed else ()
+    if not named_in_order:
+        named_in_order = tuple(sorted({part.cylinder for part in bad_parts}))
     companions = {c: order.companion_of(c) if order else None for c in low}
     tests = (
         checks_after_repair(judgement.group, named_in_order, was_captured=_was_captured(visit))
@@ -161,7 +173,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         else beginning_with(ranking, low, all_wanted(patterns, on))
     )
     return OrderDraft(
-        request=repair_request(named_in_order, agreed.scope)
+        request=repair_request(named_in_order, agreed.scope, bad_parts)
         if agreed
         else group_request(
             judgement.group,
@@ -210,7 +222,9 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         else _how_even(run)
         if beyond
         else _how_low(report, low, signed_as),
-        which=_found_bad(found_bad)
+        which=parts_found_bad(bad_parts)
+        if bad_parts and beyond
+        else _found_bad(found_bad)
         if found_bad
         else _which_misfires(signed)
         if beyond
@@ -228,8 +242,13 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         if agreed
         else _scope(complaint, None if beyond else access.needed_minutes),
         scope_minutes=minutes_authorised(visit, agreed),
-        stop_and_call=str(STOP_REPAIR_AND_CALL if agreed else STOP_AND_CALL),
+        stop_and_call=stop_repair_when(
+            judgement.group, may_hold_liquid=bool(high) or seen.high_unnumbered
+        )
+        if agreed
+        else str(STOP_AND_CALL),
         engine=engine,
+        is_beyond=beyond,
         is_repair=agreed is not None,
         yes_falls_short="" if agreed else yes_falls_short(consent_standing(visit)),
         inference=ranking.headline if ranking else "",

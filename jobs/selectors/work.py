@@ -34,7 +34,13 @@ from jobs.selectors.consents import (
     up_to,
     yes_falls_short,
 )
-from jobs.selectors.findings import cylinders_left, dry_left, listed_once, summary_beyond
+from jobs.selectors.findings import (
+    captures_on,
+    cylinders_left,
+    dry_left,
+    listed_once,
+    summary_beyond,
+)
 from jobs.selectors.found_elsewhere import found_elsewhere, unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
@@ -270,6 +276,8 @@ class WantedLine:
         gauge of all; empty for none.
     is_swap
         Whether it is recorded as a swap test.
+    others_do
+        Who does it instead of whoever has the order; empty where they do it themselves.
     """
 
     words: str
@@ -280,6 +288,7 @@ class WantedLine:
     is_recorded: bool
     left: str
     is_swap: bool = False
+    others_do: str = ""
 
 
 def wanted_lines(order: WorkOrder, findings: Sequence[CylinderFinding]) -> tuple[WantedLine, ...]:
@@ -301,9 +310,17 @@ def wanted_lines(order: WorkOrder, findings: Sequence[CylinderFinding]) -> tuple
                 is_recorded=known in recorded,
                 left=_left_words(order, known) if known in recorded else "",
                 is_swap=known == SWAP.key,
+                others_do=_others_do(order, test["key"]),
             )
         )
     return tuple(lines)
+
+
+def _others_do(order: WorkOrder, key: str) -> str:
+    """Return who does a wanted test instead of whoever has the order; empty for themselves."""
+    if recorded_as(key) != CylinderFinding.Test.REPEAT or captures_on(order):
+        return ""
+    return _("The diagnostician records this capture: call them to the vehicle.")
 
 
 def _left_words(order: WorkOrder, test: str) -> str:

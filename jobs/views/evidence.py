@@ -102,7 +102,8 @@ def _not_taken(request: MemberRequest, visit: Visit, sentences: list[str]) -> Ht
         return JsonResponse({"errors": sentences}, status=422)
     for sentence in sentences:
         messages.error(request, sentence)
-    return redirect(reverse("jobs:visit", args=[visit.pk]) + "#evidence")
+    # without a place on the page: what was refused stands at its head
+    return redirect("jobs:visit", visit.pk)
 
 
 def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
@@ -110,14 +111,15 @@ def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
     if len(added) == 1:
         messages.success(
             request,
-            gettext("“%(added)s” is here; say next how it was recorded.") % {"added": added[0]},
+            gettext("“%(added)s” is here. Once it is read, say how it was recorded.")
+            % {"added": added[0]},
         )
     elif added:
         messages.success(
             request,
             ngettext(
-                "%(count)s recording is here; say next how each was recorded.",
-                "%(count)s recordings are here; say next how each was recorded.",
+                "%(count)s recording is here. Once it is read, say how it was recorded.",
+                "%(count)s recordings are here. Once they are read, say how each was recorded.",
                 len(added),
             )
             % {"count": len(added)},

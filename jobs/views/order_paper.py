@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from jobs.models import WorkOrder
 from jobs.selectors.sheet import has_running, lines_by_test, sheet_rows
+from jobs.selectors.work import wanted_lines
 from jobs.views.papers import pdf_of, sheet_of, with_sheet
 from jobs.views.rows_by_address import order_seen
 from jobs.views.work import order_context
@@ -45,6 +46,7 @@ def _order_sheet(request: MemberRequest, order: WorkOrder) -> str:
     context = order_context(request, order)
     findings = context["findings"]
     sheet = {
+        "tests": wanted_lines(order, findings),
         "sheet_rows": sheet_rows(order, findings, context["unit"]),
         "has_running": has_running(order, findings),
         "lines_by_test": lines_by_test(order, findings, context["unit"]),

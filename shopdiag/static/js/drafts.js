@@ -4,6 +4,7 @@
    A draft carries the token of the form it was typed into, so that whatever is sent twice is saved
    once; what else the form says of its origin (`version`, `seen`) goes with it, so that the server
    tells where somebody else was quicker. Drafts belong to a member and end with signing out. */
+import { filesOf, forgetFiles, forgetFilesBeside, keepFiles, putFilesBack, readFiles } from "./draft_files.js";
 import { takeEarlierToken } from "./once.js";
 import { filled, gettext } from "./words.js";
 
@@ -21,8 +22,20 @@ const sending = new Set();
 
 /* --- the store --- */
 
+/* What was chosen of what is on file: another choice is another draft. */
+function choiceOf(form) {
+  const names = (form.dataset.draftChoice || "").split(" ").filter(Boolean);
+  return names.map((name) => [name, form.elements[name]?.value || ""]);
+}
+
 function keyOf(form) {
-  return `${PREFIX}${member}:${new URL(form.action).pathname}:${form.dataset.draft}`;
+  const chosen = choiceOf(form).map(([, value]) => `-${value}`).join("");
+  return `${PREFIX}${member}:${new URL(form.action).pathname}:${form.dataset.draft}${chosen}`;
+}
+
+function pageOf(form) {
+  const choice = choiceOf(form);
+  return location.pathname + (choice.length ? `?${new URLSearchParams(choice)}` : location.search);
 }
 
 function read(key) {
@@ -42,6 +55,9 @@ function write(key, draft) {
 }
 
 function forget(key) {
+  if (read(key)?.files) {
+    forgetFiles(key);
+  }
   try {
     localStorage.removeItem(key);
   } catch {
@@ -64,6 +80,7 @@ function forgetOld() {
       forget(key);
     }
   }
+  forgetFilesBeside(keys(PREFIX));
 }
 
 /* --- a form and its draft --- */
@@ -118,29 +135,36 @@ function keep(form, more = {}) {
   write(keyOf(form), {
     at: Date.now(),
     action: form.action,
-    page: before?.page || location.pathname + location.search,
+    page: before?.page || pageOf(form),
     title: document.title,
     token: values.form_token?.[0] || "",
     values,
+    files: filesOf(form).length,
     ...more,
   });
 }
 
 /* --- what a person is told --- */
 
-function noteOf(form) {
+function noteOf(form, isBesideButton) {
   let note = form.querySelector(".draft-note");
   if (!note) {
     note = document.createElement("div");
     note.className = "draft-note";
     note.setAttribute("role", "status");
+  }
+  const button = form.querySelector('button:not([type="button"])');
+  if (isBesideButton && button) {
+    (button.closest(".form-actions, form > *") || button).after(note);
+  } else {
     form.prepend(note);
   }
   return note;
 }
 
-function tell(form, words, key) {
-  const note = noteOf(form);
+/* What came of pressing the button stands beside it; what was typed before, at the form's head. */
+function tell(form, words, key, isBesideButton = false) {
+  const note = noteOf(form, isBesideButton);
   const said = document.createElement("p");
   said.textContent = words;
   const discard = document.createElement("button");
@@ -155,6 +179,9 @@ function tell(form, words, key) {
   for (let around = form.closest("details"); around; around = around.parentElement.closest("details")) {
     around.open = true;
   }
+  if (isBesideButton) {
+    note.scrollIntoView({ block: "nearest" });
+  }
 }
 
 function clock(at) {
@@ -168,8 +195,12 @@ function goesByItself(draft) {
   return draft.waiting && Date.now() - draft.at < BY_ITSELF_MS;
 }
 
-function tellOffline(form, key) {
-  tell(form, gettext("No connection. Kept on this device, and sent as soon as it is back."), key);
+async function tellOffline(form, key) {
+  let words = gettext("No connection. Kept on this device, and sent as soon as it is back.");
+  if (filesOf(form).length && !(await keepFiles(key, filesOf(form)))) {
+    words = gettext("No connection. This browser cannot keep the file: leave the page open until it is sent.");
+  }
+  tell(form, words, key, true);
 }
 
 /* --- sending --- */
@@ -251,31 +282,43 @@ function sendAgain(form, submitter, againMs) {
 
 /* --- the forms of this page --- */
 
-function begin(form) {
-  const key = keyOf(form);
-  const draft = read(key);
-  if (draft && form.dataset.refused !== undefined) {
+async function resume(form, key, draft) {
+  const isLost = draft.files > 0 && !(await putFilesBack(form, key));
+  if (form.dataset.refused !== undefined) {
     keep(form);
-  } else if (draft && isTyped(form, draft.values)) {
+  } else if (draft.files || isTyped(form, draft.values)) {
     fill(form, draft.values);
     form.dispatchEvent(new Event("input", { bubbles: true }));
-    if (goesByItself(draft)) {
+    if (isLost) {
+      tell(form, gettext("Not saved yet, and the file is no longer on this device: choose it again."), key);
+    } else if (goesByItself(draft)) {
       tellOffline(form, key);
       send(form, null);
     } else {
       tell(form, filled(gettext("Not saved yet: typed on this device at %(at)s."), { at: clock(draft.at) }), key);
     }
-  } else if (draft) {
+  } else {
     forget(key);
+  }
+}
+
+function begin(form) {
+  const draft = read(keyOf(form));
+  if (draft) {
+    resume(form, keyOf(form), draft);
   }
   form.addEventListener("input", function (event) {
     if (event.target === form) {
       return;
     }
+    const key = keyOf(form);
     if (read(key)?.waiting && !sending.has(key)) {
-      tell(form, gettext("Changed meanwhile and not sent: save it again."), key);
+      tell(form, gettext("Changed meanwhile and not sent: save it again."), key, true);
     }
     keep(form);
+    if (event.target.type === "file") {
+      keepFiles(key, filesOf(form));
+    }
   });
   form.addEventListener("submit", function (event) {
     if (event.defaultPrevented) {
@@ -322,6 +365,12 @@ async function sendWaiting(forms) {
       for (const [name, values] of Object.entries(draft.values)) {
         values.forEach((value) => body.append(name, value));
       }
+      const files = draft.files ? await readFiles(key) : [];
+      if (draft.files && !files.length) {
+        left.push(draft);
+        continue;
+      }
+      files.forEach(({ name, file }) => body.append(name, file));
       const { state } = await post(draft.action, body);
       if (state === "saved") {
         forget(key);

@@ -74,11 +74,29 @@ window.addEventListener("pageshow", function (event) {
   }
 });
 
-/* What went wrong is where reading goes on. */
+/* What went wrong is where reading goes on, wherever it stands: in a fold, or beside one field. */
+const TROUBLE = [
+  ".conflict[tabindex], .errors-summary[tabindex]",
+  "main .message-error",
+  'main [aria-invalid="true"], main .errorlist',
+];
+
+function lookAt(trouble) {
+  for (let around = trouble.closest("details"); around; around = around.parentElement.closest("details")) {
+    around.open = true;
+  }
+  if (!trouble.matches("a[href], button, input, select, textarea, [tabindex]")) {
+    trouble.tabIndex = -1;
+  }
+  trouble.focus();
+}
+
 document.addEventListener("DOMContentLoaded", function () {
-  const trouble = document.querySelector(".conflict[tabindex], .errors-summary[tabindex]");
+  const trouble = TROUBLE.map((some) => document.querySelector(some)).find(Boolean);
   if (trouble) {
-    trouble.focus();
+    lookAt(trouble);
+    /* A place that the address names is looked for once all is loaded. */
+    window.addEventListener("load", () => setTimeout(() => trouble.scrollIntoView({ block: "nearest" })));
   }
 });
 

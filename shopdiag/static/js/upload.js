@@ -258,6 +258,15 @@ function askBeforeLeaving(event) {
   event.returnValue = "";
 }
 
+/* The first that was not taken is where reading goes on. */
+function lookAt(shown) {
+  if (shown) {
+    openAround(shown.item);
+    shown.item.tabIndex = -1;
+    shown.item.focus();
+  }
+}
+
 async function sendAll(form, input, files) {
   const list = form.querySelector("[data-uploads]");
   const buttons = form.querySelectorAll('button[type="submit"]');
@@ -287,6 +296,7 @@ async function sendAll(form, input, files) {
     return;
   }
   keepChosen(input, files.filter((_, i) => !outcomes[i].next));
+  lookAt(lines[outcomes.findIndex((outcome) => outcome.errors)]);
   if (arrived.length) {
     offerNext(list, arrived);
   }

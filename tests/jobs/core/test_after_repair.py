@@ -2,7 +2,15 @@
 
 import pytest
 
-from jobs.core.after_repair import checks_after_repair, repair_request
+from jobs.core.after_repair import (
+    STOP_OPENED_REPAIR,
+    STOP_REPAIR,
+    BadPart,
+    checks_after_repair,
+    parts_found_bad,
+    repair_request,
+    stop_repair_when,
+)
 from jobs.core.groups import FaultGroup
 from jobs.core.request import LONGEST_REQUEST
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
@@ -62,3 +70,31 @@ def test_the_request_names_what_was_agreed(cylinders, scope, line):
 def test_a_long_scope_is_cut_where_the_field_ends():
     line = repair_request([3], "x" * 900)
     assert (len(line), line[-1]) == (LONGEST_REQUEST, "…")
+
+
+COIL = BadPart("Coil", 2)
+
+
+@pytest.mark.parametrize(
+    ("cylinders", "scope", "line"),
+    [
+        ((), "", "Carry out the agreed repair: coil of cylinder 2."),
+        ((2,), "", "Carry out the agreed repair: coil of cylinder 2."),
+        ((2,), "New coil", "Carry out the agreed repair on cylinder 2: New coil."),
+    ],
+)
+def test_the_request_names_the_part_that_was_found_bad(cylinders, scope, line):
+    assert repair_request(cylinders, scope, (COIL,)) == line
+    assert COIL.words in parts_found_bad((COIL,))
+
+
+@pytest.mark.parametrize(
+    ("group", "may_hold_liquid", "stop"),
+    [
+        (FaultGroup.IGNITION, False, STOP_REPAIR),
+        (FaultGroup.IGNITION, True, STOP_OPENED_REPAIR),
+        (FaultGroup.COMPRESSION, False, STOP_OPENED_REPAIR),
+    ],
+)
+def test_liquid_stops_only_a_repair_that_may_let_it_out(group, may_hold_liquid, stop):
+    assert stop_repair_when(group, may_hold_liquid=may_hold_liquid) == stop

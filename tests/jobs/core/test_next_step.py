@@ -95,7 +95,8 @@ def test_each_state_of_a_job_has_one_next_step(facts: StepFacts, step: Step) -> 
 
 def test_every_step_is_reached_by_a_case() -> None:
     # A question is answered by some and passed over by the others.
-    assert {case[2] for case in CASES} == set(Step) - {Step.ANSWER}
+    # What was used beyond what is agreed is asked for by those who speak with the customer.
+    assert {case[2] for case in CASES} == set(Step) - {Step.ANSWER, Step.NEW_CONSENT}
 
 
 def test_a_question_is_answered_by_those_who_order_and_the_others_go_on() -> None:
@@ -104,6 +105,25 @@ def test_a_question_is_answered_by_those_who_order_and_the_others_go_on() -> Non
     assert steps[Role.DIAGNOSTICIAN] == NextStep(Step.ANSWER, is_mine=True)
     assert steps[Role.MECHANIC] == NextStep(Step.RECORD, is_mine=True)
     assert steps[Role.WRITER] == NextStep(Step.RECORD, is_mine=False)
+
+
+PASSED = replace(ACCEPTED, is_passed=True)
+
+
+@pytest.mark.parametrize(
+    ("facts", "role", "step"),
+    [
+        (PASSED, Role.WRITER, Step.NEW_CONSENT),
+        (PASSED, Role.DIAGNOSTICIAN, Step.NEW_CONSENT),
+        (PASSED, Role.MECHANIC, Step.RECORD),
+        (replace(PASSED, asked=Asked.STOP), Role.WRITER, Step.NEW_CONSENT),
+        (replace(PASSED, asked=Asked.STOP), Role.DIAGNOSTICIAN, Step.CALL_BACK),
+        (replace(DIAGNOSED, is_passed=True), Role.WRITER, Step.NEW_CONSENT),
+        (replace(DELIVERY, is_passed=True, is_written_up=True), Role.WRITER, Step.DELIVER),
+    ],
+)
+def test_more_than_agreed_is_asked_for_first(facts: StepFacts, role: Role, step: Step) -> None:
+    assert next_step(facts, role).step is step
 
 
 D, M, W, O = Role.DIAGNOSTICIAN, Role.MECHANIC, Role.WRITER, Role.OWNER  # noqa: E741

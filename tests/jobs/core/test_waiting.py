@@ -2,7 +2,7 @@
 
 import pytest
 
-from jobs.core.next_step import Asked, Captures, Consent, Holder, Order, Proof, StepFacts
+from jobs.core.next_step import Asked, Consent, Holder, Order, Proof, StepFacts
 from jobs.core.stages import Stage
 from jobs.core.waiting import Party, waits_for
 
@@ -22,6 +22,7 @@ FOUND = {"is_signed": True, "stage": Stage.WORK, "orders_done": True}
         (OUT | {"order": Order.ACCEPTED, "is_superseded": True}, Party.DIAGNOSTICIAN),
         (FOUND, Party.CUSTOMER),
         (FOUND | {"consent": Consent.YES}, Party.DIAGNOSTICIAN),
+        (FOUND | {"consent": Consent.YES, "is_passed": True}, Party.CUSTOMER),
         (FOUND | {"consent": Consent.NO}, Party.DIAGNOSTICIAN),
         (FOUND | {"consent": Consent.NO, "is_written_up": True}, Party.WRITER),
         (FOUND | {"proof": Proof.SETTLED, "is_written_up": True}, Party.WRITER),
@@ -31,14 +32,3 @@ FOUND = {"is_signed": True, "stage": Stage.WORK, "orders_done": True}
 )
 def test_whose_move_it_is(facts, party):
     assert waits_for(StepFacts(**facts)) is party
-
-
-@pytest.mark.parametrize("consent", list(Consent))
-@pytest.mark.parametrize("orders_done", [True, False])
-def test_what_may_be_left_out_changes_nothing(consent, orders_done):
-    facts = {"stage": Stage.WORK, "is_signed": True, "orders_done": orders_done, "consent": consent}
-    plain = waits_for(StepFacts(**facts))
-    for name in ("may_order", "beyond_compression", "repair_to_sign", "method_applies"):
-        assert waits_for(StepFacts(**facts | {name: name != "method_applies"})) is plain
-    for captures in Captures:
-        assert waits_for(StepFacts(**facts | {"captures": captures})) is plain

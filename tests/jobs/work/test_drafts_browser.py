@@ -5,9 +5,10 @@ import re
 import pytest
 from django.contrib.sessions.models import Session
 from django.urls import reverse
+from PIL import Image
 from playwright.sync_api import APIResponse, BrowserContext, Page, Route, expect
 
-from jobs.models import CylinderFinding
+from jobs.models import CylinderFinding, Photo
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept
 from tests.conftest import PASSWORD
@@ -197,3 +198,103 @@ def test_what_waited_for_days_is_shown_before_it_is_sent(page):
     save(page)
     expect(page.locator("#findings .found > li")).to_have_count(4)
     assert page.evaluate(DRAFTS) == []
+
+
+@pytest.fixture
+def picture(tmp_path):
+    path = tmp_path / "plug.png"
+    Image.new("RGB", (8, 8), "red").save(path)
+    return path
+
+
+def choose_photo(page, picture):
+    form = page.locator("form[data-draft=photo]")
+    page.locator("#photos > summary").click()
+    form.locator("input[type=file]").set_input_files(picture)
+    form.locator("[name=caption]").fill("Plug of cylinder 3")
+    return form
+
+
+def test_a_photo_chosen_offline_is_sent_once_after_a_reload(page, context, here, picture):
+    form = choose_photo(page, picture)
+    context.set_offline(True)
+    form.get_by_role("button", name="Add the photo").click()
+    expect(form.locator(".draft-note")).to_be_in_viewport()
+    page.close()
+    assert not Photo.objects.exists()
+    context.set_offline(False)
+    page = context.new_page()
+    page.goto(here)
+    expect(page.locator("#photos img")).to_have_count(1)
+    photo = Photo.objects.get()
+    assert photo.caption == "Plug of cylinder 3"
+    assert page.evaluate(DRAFTS) == []
+
+
+def test_another_page_sends_a_photo_that_waits(page, context, picture):
+    form = choose_photo(page, picture)
+    context.set_offline(True)
+    form.get_by_role("button", name="Add the photo").click()
+    expect(form.locator(".draft-note")).to_be_visible()
+    page.close()
+    context.set_offline(False)
+    page = context.new_page()
+    page.goto(reverse("jobs:board"))
+    page.wait_for_function(f"({DRAFTS})().length === 0")
+    assert Photo.objects.get().caption == "Plug of cylinder 3"
+
+
+def test_a_photo_not_sent_is_still_chosen_after_a_reload(page, picture):
+    choose_photo(page, picture)
+    page.reload()
+    form = page.locator("form[data-draft=photo]")
+    expect(form.locator(".draft-note")).to_be_visible()
+    chosen = form.locator("input[type=file]").evaluate("input => input.files[0].name")
+    assert chosen == "plug.png"
+
+
+def test_what_became_of_saving_offline_is_told_beside_the_button(page, context):
+    type_readings(page)
+    context.set_offline(True)
+    save(page)
+    expect(page.locator(".draft-note")).to_be_in_viewport()
+    assert page.locator(".draft-note").evaluate(
+        """note => Boolean(note.previousElementSibling?.querySelector('button')
+           || note.previousElementSibling?.matches('button'))"""
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "field"),
+    [
+        ("outcome-edit", "cause"),
+        ("consent-add", "said_by"),
+        ("triage-edit", "remarks"),
+        ("decide", "reason"),
+        ("complaint-edit", "words"),
+    ],
+)
+def test_longer_forms_keep_what_was_typed(signed_in_page, cast, order, name, field):
+    page = signed_in_page(cast.owner)[0]
+    there = reverse(f"jobs:{name}", args=[order.visit_id])
+    page.goto(there)
+    typed = page.locator(f"form[data-draft] [name={field}]").last
+    typed.evaluate("e => e.closest('details') && (e.closest('details').open = true)")
+    typed.fill("Typed and left")
+    page.goto(reverse("jobs:board"))
+    page.goto(there)
+    expect(page.locator(f"form[data-draft] [name={field}]").last).to_have_value("Typed and left")
+    expect(page.locator(".draft-note")).to_have_count(1)
+
+
+def test_a_new_job_keeps_what_was_typed_for_the_vehicle_it_was_typed_for(
+    signed_in_page, cast, order
+):
+    page = signed_in_page(cast.owner)[0]
+    there = reverse("jobs:new")
+    page.goto(there)
+    page.locator("[name=complaint-words]").fill("It shakes when cold.")
+    page.goto(f"{there}?vehicle={order.visit.vehicle_id}")
+    expect(page.locator("[name=complaint-words]")).to_have_value("")
+    page.goto(there)
+    expect(page.locator("[name=complaint-words]")).to_have_value("It shakes when cold.")

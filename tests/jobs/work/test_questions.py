@@ -9,8 +9,11 @@ from django.urls import reverse
 from jobs.models import Note, Question, TimelineEvent, Visit, WorkOrder
 from jobs.selectors.board import board_of
 from jobs.selectors.questions import open_questions, stopped_with, thread_of
+from jobs.services.completion import work_order_complete
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.notes import note_add
 from jobs.services.questions import question_answer, question_ask
+from shopdiag.people.asking_back import CONFIRMED
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit  # noqa: F401 - fixtures
 from tests.wording import says
 
@@ -132,3 +135,34 @@ def test_the_job_page_leads_to_the_question_and_says_that_work_is_stopped(client
         page = client_for(member).get(address).context["page"]
         assert (page.following.step, page.following.is_mine) == ("call_back", is_mine)
         assert [text for text in page.short.questions if "The head bolt is broken." in text]
+
+
+def test_a_stopped_order_is_not_completed_without_being_asked_back(client_for, order, cast, here):  # noqa: F811
+    finding_add(order=order, member=cast.mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
+    stop = asked(order, cast, "Coolant runs out.", is_stop=True)
+    browser = client_for(cast.mechanic)
+    address = reverse("jobs:work-order-complete", args=[order.pk])
+    sent = {"summary": "Valve.", "left_out": "Clear."}
+    refused = browser.post(address, sent)
+    form = refused.context["complete_form"]
+    assert set(form.errors) == {CONFIRMED}
+    order.refresh_from_db()
+    assert order.state == WorkOrder.State.ACCEPTED
+    # another stop is another question
+    digest = form.fields[CONFIRMED].widget.digest
+    other = asked(order, cast, "Oil as well.", is_stop=True)
+    assert browser.post(address, {**sent, CONFIRMED: digest}).status_code != 302
+    for question in (stop, other):
+        question_answer(question=question, member=cast.diagnostician, text="Finish it.")
+    assert browser.post(address, sent).status_code == 302
+    order.refresh_from_db()
+    assert order.state == WorkOrder.State.DONE
+
+
+def test_a_stopped_order_is_completed_once_that_is_confirmed(order, cast):  # noqa: F811
+    finding_add(order=order, member=cast.mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
+    asked(order, cast, "Coolant runs out.", is_stop=True)
+    done = work_order_complete(
+        order=order, member=cast.mechanic, summary="Valve.", left_out="Clear.", confirmed=True
+    )
+    assert done.state == WorkOrder.State.DONE

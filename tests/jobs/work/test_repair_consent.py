@@ -8,15 +8,17 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from jobs.core.after_repair import STOP_OPENED_REPAIR
 from jobs.core.next_step import Step
 from jobs.core.next_step_words import WORDS
 from jobs.core.stages import Stage
 from jobs.models import Complaint, WorkOrder
 from jobs.selectors.board import board_of
 from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
-from jobs.selectors.order_draft import STOP_AND_CALL, STOP_REPAIR_AND_CALL, order_draft
+from jobs.selectors.findings import unrecorded_tests
+from jobs.selectors.order_draft import STOP_AND_CALL, order_draft
 from jobs.selectors.visit_facts import visit_facts
-from jobs.selectors.work import visit_work
+from jobs.selectors.work import visit_work, wanted_lines
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
@@ -222,7 +224,7 @@ def test_a_yes_is_one_to_what_was_signed(
     said = say(visit)
     draft = order_draft(again(visit, cylinders, **given))
     assert draft.is_repair is is_repair
-    assert (draft.stop_and_call == str(STOP_REPAIR_AND_CALL)) is is_repair
+    assert (draft.stop_and_call == STOP_OPENED_REPAIR) is is_repair
     assert bool(draft.yes_falls_short) is not is_repair
     assert bool(yes_falls_short(said)) is not is_repair
     type(visit).objects.filter(pk=visit.pk).update(stage=Stage.WORK)
@@ -499,3 +501,21 @@ def test_what_speaks_against_the_verdict_stands_above_the_form(order, cast, clie
         assert sentence in unescape(page.content.decode())
     # They stand there too when the form comes back.
     assert browser.post(address, {}).context["found_elsewhere"]
+
+
+@pytest.mark.parametrize(("whose", "needs_help"), [("mechanic", True), ("diagnostician", False)])
+def test_a_capture_is_wanted_of_those_who_may_record_one(
+    order, finish, say, *, cast, by, client_for, whose, needs_help
+):
+    finish(order)
+    say(order.visit)
+    words = OrderWords(assigned_to=getattr(cast, whose), tests=("repaired_capture",))
+    repair = work_order_create(judgement=order.judgement, member=by, words=words)
+    (line,) = wanted_lines(repair, ())
+    assert bool(line.others_do) == needs_help
+    lacks = unrecorded_tests(repair)
+    assert bool(lacks) != needs_help
+    browser = client_for(by)
+    for name in ("work-order", "work-order-print"):
+        page = browser.get(reverse(f"jobs:{name}", args=[repair.pk])).content.decode()
+        assert not needs_help or line.others_do in page

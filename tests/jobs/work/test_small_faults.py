@@ -16,7 +16,10 @@ from jobs.models import Outcome, Visit, VisitCapture, WorkOrder
 from jobs.selectors.board import board_of
 from jobs.selectors.finding_hints import hints
 from jobs.selectors.findings import current_findings
+from jobs.selectors.in_short import in_short
+from jobs.selectors.job_card import visit_card
 from jobs.selectors.sheet import sheet_rows
+from jobs.selectors.work import visit_work
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
@@ -25,6 +28,7 @@ from jobs.services.work import work_order_accept, work_order_withdraw
 from jobs.templatetags.work_words import sentences
 from tests.traces.conftest import csv_bytes
 from tests.wording import wording
+from traces.models import Reading, Run, Work
 
 
 def test_work_orders_for_you_are_yours_and_free_ones_a_mechanics(order, cast):
@@ -213,3 +217,17 @@ def test_papers_write_the_odometer_as_the_card_does(order, cast, client_for, nam
         page = client_for(cast.writer).get(address).content.decode()
         assert "184,210 km" in page, address
         assert "184210" not in page, address
+
+
+def test_a_file_that_cannot_be_read_is_not_to_be_set_up(triaged, run_of, by):
+    run_of(triaged)
+    other = run_of(triaged)
+    capture = other.capture
+    Run.objects.filter(pk=other.pk).delete()
+
+    def open_questions():
+        return in_short(triaged, visit_card(by, triaged), visit_work(by, triaged)).questions
+
+    assert len(open_questions()) == 1
+    Reading.objects.filter(capture=capture).update(state=Work.State.FAILED)
+    assert open_questions() == ()

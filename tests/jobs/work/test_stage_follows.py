@@ -8,10 +8,11 @@ from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 from django.urls import reverse
 
+from jobs.core.after_repair import STOP_OPENED_REPAIR
 from jobs.core.stages import Stage
 from jobs.models import Complaint, RepairConsent, TimelineEvent, VisitCapture
 from jobs.selectors.decision import run_to_decide
-from jobs.selectors.order_draft import STOP_AND_CALL, STOP_REPAIR_AND_CALL, order_draft
+from jobs.selectors.order_draft import STOP_AND_CALL, order_draft
 from jobs.services.captures import capture_aside
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
@@ -176,6 +177,6 @@ def test_an_order_after_the_customers_yes_is_of_the_agreed_repair(order, cast):
         what=": Exhaust valve of cylinder 3",
         amount=" Up to 400 EUR.",
     )
-    assert (after.scope_minutes, after.stop_and_call) == (None, str(STOP_REPAIR_AND_CALL))
+    assert (after.scope_minutes, after.stop_and_call) == (None, STOP_OPENED_REPAIR)
     consent_add(visit=visit, member=cast.writer, said=NO)
     assert "nothing is repaired" in draft().scope

@@ -8,15 +8,19 @@ from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 from django.urls import reverse
 
+from jobs.core.after_repair import STOP_REPAIR, BadPart, parts_found_bad, repair_request
 from jobs.core.groups import (
     swap_reading,
 )
 from jobs.models import Judgement, SwapTest
+from jobs.selectors.order_draft import order_draft
 from jobs.selectors.work import visit_work
 from jobs.services.completion import work_order_complete
+from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
+from jobs.services.judgements import judgement_sign
 from jobs.services.swaps import Swapped, swap_add
-from jobs.services.work import work_order_create
+from jobs.services.work import work_order_accept, work_order_create
 from tests.api.conftest import api_for
 from tests.wording import says
 
@@ -194,3 +198,53 @@ def test_a_swap_is_in_the_summary_on_the_card_and_where_the_outcome_is_written(
         ), name
     (standing,) = visit_work(cast.writer, order.visit).orders
     assert standing.summary_beyond == ""
+
+
+YES = SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="200")
+
+
+def draft_after(triaged, by, cast, *swaps, found=(), kind="ignition"):
+    """Return the draft of the repair's order once swaps of an unnamed cylinder are recorded."""
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        kind="without",
+        mechanical="no",
+        fault_group=kind,
+        cylinders=[],
+        reason="Misfires, compression good.",
+    )
+    order = work_order_create(judgement=signed, member=by)
+    work_order_accept(order=order, member=cast.mechanic)
+    for swapped in swaps:
+        swap_add(order=order, member=cast.mechanic, swapped=swapped)
+    for finding in found:
+        finding_add(order=order, member=cast.mechanic, found=finding)
+    order.refresh_from_db()
+    work_order_complete(order=order, member=cast.mechanic, summary="Coil.", left_out="Clear.")
+    consent_add(visit=triaged, member=cast.writer, said=YES)
+    return order_draft(signed)
+
+
+def test_the_repair_names_part_and_cylinder_that_the_swap_found(triaged, by, cast):
+    draft = draft_after(triaged, by, cast, Swapped("coil", 2, 3, "yes"))
+    assert draft.is_repair
+    assert draft.cylinders == (2,)
+    coil = BadPart("Coil", 2)
+    assert draft.request == repair_request((), "", [coil])
+    assert draft.which == parts_found_bad([coil])
+    assert draft.stop_and_call == STOP_REPAIR
+    assert draft.is_beyond
+
+
+@pytest.mark.parametrize(
+    "swaps",
+    [
+        [Swapped("coil", 2, 3, "no")],
+        [Swapped("coil", 2, 3, "changed")],
+        [Swapped("coil", 2, 3, "no"), Swapped("coil", 2, 4, "yes", confirmed=True)],
+    ],
+)
+def test_a_part_that_no_swap_or_two_opposite_ones_found_is_not_named(triaged, by, cast, swaps):
+    draft = draft_after(triaged, by, cast, *swaps)
+    assert (draft.cylinders, draft.request) == ((), repair_request((), ""))
