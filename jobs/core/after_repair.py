@@ -77,7 +77,7 @@ def repair_request(cylinders: Collection[int], scope: str, parts: Collection[Bad
     """
     what = " ".join(scope.split()).rstrip(".")
     if parts and not what:
-        what, cylinders = listed([part.words for part in parts]), ()
+        what, cylinders = str(listed([part.words for part in parts])), ()
     line = _("Carry out the agreed repair.")
     if cylinders and what:
         line = _("Carry out the agreed repair on {cylinders}: {what}.")

@@ -1,9 +1,8 @@
 """What tests on the engine found on cylinders that the verdict does not name."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from django.db.models import Prefetch
 from django.utils.translation import gettext
 
 from jobs.core.customer_words import CylindersTested
@@ -68,22 +67,22 @@ def is_unsigned(judgement: Judgement, findings: Sequence[CylinderFinding]) -> bo
     return bool(since & (_tested(findings).bad - set(judgement.cylinders)))
 
 
-def standing_findings(visits: Collection[int]) -> defaultdict[int, list[CylinderFinding]]:
-    """Return what the orders of diagnoses found on visits that the member may see, by id."""
+def standing_findings(
+    orders: Mapping[int, Sequence[WorkOrder]],
+) -> defaultdict[int, list[CylinderFinding]]:
+    """Return what the orders of diagnoses found, by the id of the visit.
+
+    Parameters
+    ----------
+    orders
+        All orders of each visit, by the id of a visit that the member may see.
+    """
+    of_diagnosis = [o.pk for among in orders.values() for o in among if not is_of_repair(o, among)]
     found: defaultdict[int, list[CylinderFinding]] = defaultdict(list)
-    if not visits:
-        return found
-    orders: defaultdict[int, list[WorkOrder]] = defaultdict(list)
-    for order in (
-        WorkOrder.objects.filter(visit__in=visits)
-        .select_related("judgement", "last_answer__judgement")
-        .prefetch_related(Prefetch("findings", _STANDING.select_related("work_order")))
-        .order_by("pk")
-    ):
-        orders[order.visit_id].append(order)
-    for visit, among in orders.items():
-        of_diagnosis = [order for order in among if not is_of_repair(order, among)]
-        found[visit] = [finding for order in of_diagnosis for finding in order.findings.all()]
+    if of_diagnosis:
+        standing = _STANDING.filter(work_order__in=of_diagnosis).select_related("work_order")
+        for finding in standing.order_by("work_order", "pk"):
+            found[finding.work_order.visit_id].append(finding)
     return found
 
 

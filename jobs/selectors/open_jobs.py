@@ -164,7 +164,7 @@ def _with_unsigned(
 ) -> frozenset[int]:
     """Return the jobs whose agreed repair wants a new verdict: a test found more than is signed."""
     asked = {v.pk: verdict for v in visits if (verdict := _to_repair(records[v.pk])) is not None}
-    found = standing_findings(asked)
+    found = standing_findings({pk: records[pk].orders for pk in asked})
     return frozenset(pk for pk, verdict in asked.items() if is_unsigned(verdict, found[pk]))
 
 

@@ -239,8 +239,9 @@ def test_another_page_sends_a_photo_that_waits(page, context, picture):
     page.close()
     context.set_offline(False)
     page = context.new_page()
-    page.goto(reverse("jobs:board"))
-    page.wait_for_function(f"({DRAFTS})().length === 0")
+    with page.expect_response(re.compile("/photo/$")):
+        page.goto(reverse("jobs:board"))
+    page.wait_for_function(f"() => ({DRAFTS})().length === 0")
     assert Photo.objects.get().caption == "Plug of cylinder 3"
 
 
