@@ -44,7 +44,7 @@ def test_several_small_files_go_the_same_way(card: Page, tmp_path: Path, visit):
     for n, path in enumerate(paths):
         path.write_text("time,A\n" + f"0,{n}\n" * 50)
     send(card, *paths)
-    expect(card.get_by_text("say next how")).to_have_count(3)
+    expect(card.get_by_text("Once it is read")).to_have_count(3)
     assert Capture.objects.count() == 3
 
 
@@ -62,6 +62,30 @@ def test_an_upload_leads_to_the_first_file_that_is_new(
     send(card, *paths)
     expect(card.get_by_role("heading", name=paths[1].name)).to_be_visible(timeout=WITHIN_MS)
     expect(card.locator("#batch")).to_contain_text("File 1 of 2")
+
+
+def test_a_refused_file_is_in_sight(card: Page, tmp_path: Path, cast: Cast, take_in):
+    path = tmp_path / "crank.csv"
+    path.write_text("time,clamp\n" + "".join(f"{i},{i % 7}\n" for i in range(500)))
+    elsewhere = SimpleUploadedFile(path.name, path.read_bytes())
+    visit_captures_add(visit=take_in(cast.writer), member=cast.diagnostician, uploads=[elsewhere])
+    card.set_viewport_size({"width": 390, "height": 844})
+    send(card, path)
+    refused = card.locator(".upload-failed")
+    expect(refused).to_be_focused(timeout=WITHIN_MS)
+    expect(refused).to_be_in_viewport()
+
+
+def test_a_refused_form_leads_to_the_message_whatever_the_address_names(card: Page, visit):
+    """As where a plain form was refused and led back to a place far down."""
+    card.locator("form[data-upload]").first.evaluate(
+        """form => { form.removeAttribute("data-upload");
+             form.querySelector("input[type=file]").required = false;
+             HTMLFormElement.prototype.submit.call(form); }"""
+    )
+    told = card.locator("main .message-error")
+    expect(told).to_be_focused()
+    expect(told).to_be_in_viewport()
 
 
 def test_a_cut_line_is_told_and_the_rest_goes_on_by_itself(card: Page, recording: Path):

@@ -54,7 +54,7 @@ def test_several_at_once_keep_the_good_ones(browser, address, triaged):
     names = set(VisitCapture.objects.values_list("capture__original_name", flat=True))
     assert names == {"one.csv", "two.csv"}
     page = response.content.decode()
-    assert says(page, "evidence.recording-here-say-next", count=2)
+    assert says(page, "evidence.recording-here-once-read", count=2)
     assert "empty.csv" in page
     assert "shot.png" in page
 
