@@ -1,5 +1,6 @@
 """The way in: judge a capture by whichever signal its channel shows."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 
@@ -11,14 +12,23 @@ from traces.core.findings import finding
 from traces.core.judging import analyse, with_findings
 from traces.core.preparation import channel_named
 from traces.core.report import Report
-from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
+from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError, Signal
 from traces.core.signals import check_certainty, lower_trust, reworded, with_sync_bit
-from traces.core.waveform import Waveform
+from traces.core.waveform import Channel, Waveform
 
 _LONGEST_S = 6 * 3600.0
 """No crank lasts as long; time and memory of an analysis grow with the recording's length."""
 
-_METHODS = {"starter-current": "twin", "battery-voltage": "voltage", "crank-teeth": "teeth"}
+_METHODS: dict[Signal, str] = {
+    "starter-current": "twin",
+    "battery-voltage": "voltage",
+    "crank-teeth": "teeth",
+}
+_OTHER_SIGNALS: dict[Signal, Callable[[Waveform, Channel, AnalysisSetup], Report]] = {
+    "battery-voltage": judged_by_voltage,
+    "crank-teeth": judged_by_teeth,
+}
+"""Signals that say less than the starter's current: every report of theirs says so."""
 
 
 def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
@@ -65,10 +75,7 @@ def _judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
     channel = channel_named(waveform, setup.current_channel)
     if setup.sync and channel_named(waveform, setup.sync.channel) is channel:
         raise SetupError(SAME_CHANNEL)
-    if setup.signal == "battery-voltage":
-        report = judged_by_voltage(waveform, channel, setup)
-    else:
-        report = judged_by_teeth(waveform, channel, setup)
+    report = _OTHER_SIGNALS[setup.signal](waveform, channel, setup)
     findings = [lower_trust(setup.signal), *reworded(report.findings, setup.signal)]
     if refused := check_certainty(report, setup):
         # which of the figures is uncertain is no matter where none is given
