@@ -1,1 +1,1 @@
-"""An invented shop with six invented vehicles, their captures made by the simulator."""
+"""An invented shop with eight invented vehicles, their captures made by the simulator."""

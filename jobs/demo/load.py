@@ -11,7 +11,8 @@ from django.db import transaction
 from engines.models import Engine
 from jobs.core.stages import Stage
 from jobs.demo.captures import record, scenario_of, setup_of
-from jobs.demo.story import PASSWORD, PEOPLE, SHOP, STORIES, DemoCrank, DemoFinding, Story
+from jobs.demo.stories import STORIES
+from jobs.demo.story import PASSWORD, PEOPLE, SHOP, DemoCrank, DemoFinding, Story
 from jobs.models import (
     Complaint,
     Customer,
@@ -30,6 +31,7 @@ from jobs.services.findings import finding_add
 from jobs.services.intake import visit_open
 from jobs.services.judgements import judgement_sign
 from jobs.services.outcome import outcome_change, outcome_of
+from jobs.services.swaps import Swapped, swap_add
 from jobs.services.triage import codes_add, misfires_set, triage_change, triage_of
 from jobs.services.visits import visit_move
 from jobs.services.work import work_order_accept, work_order_create
@@ -122,6 +124,8 @@ def _take_in(story: Story, people: dict[Role, Member]) -> Visit:
     triage.cranks = story.cranks
     triage.battery_v = story.battery_v
     triage.remarks = story.remarks
+    for name, value in story.triage.items():
+        setattr(triage, name, value)
     triage_change(triage=triage, expected_version=1, member=diag)
     if story.codes:
         codes_add(visit=visit, text=story.codes, member=diag)
@@ -148,8 +152,10 @@ def _go_on(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
     if judgement is None or story.order is None:
         return False
     order = visit.work_orders.first() or _work(story, judgement, people)
-    if story.after is None or order.state != WorkOrder.State.DONE:
+    if story.outcome is None or order.state != WorkOrder.State.DONE:
         return False
+    if story.after is None:
+        return _close(story, visit, people)
     return _prove(story, story.after, visit, people)
 
 
@@ -199,7 +205,7 @@ def _sign(story: Story, visit: Visit, run: Run, member: Member) -> Judgement | N
         run=run,
         cylinders=story.misfiring or report.candidates[0],
         reason=story.reason,
-        fault_group="ignition" if story.sign == "ignition" else "",
+        fault_group="" if story.sign == "accepted" else story.sign,
     )
 
 
@@ -229,8 +235,22 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
                     at_tdc=is_leak,
                     is_warm=is_leak,
                     words=found.words,
+                    figures=found.figures,
                 ),
             )
+    for swap in story.swaps:
+        swap_add(
+            order=order,
+            member=mechanic,
+            swapped=Swapped(
+                part=swap.part,
+                from_cylinder=swap.from_cylinder,
+                to_cylinder=swap.to_cylinder,
+                followed=swap.followed,
+                counts_before=swap.before,
+                counts_after=swap.after,
+            ),
+        )
     if done:
         if not order.cylinders:
             finding_add(
@@ -246,8 +266,8 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
         order = work_order_complete(
             order=order,
             member=mechanic,
-            summary="Exhaust valve does not seal; head must come off.",
-            left_out="The leak-down names the valve; the rest can wait for the open head.",
+            summary=story.summary,
+            left_out=story.left_out,
         )
         consent_add(
             visit=judgement.visit,
@@ -260,6 +280,8 @@ def _work(story: Story, judgement: Judgement, people: dict[Role, Member]) -> Wor
 def _cylinders_of(found: DemoFinding, suspects: list[int]) -> list[int | None]:
     if found.is_whole_engine:
         return [None]
+    if found.cylinder is not None:
+        return [found.cylinder]
     if found.good_cylinder is not None:
         return [] if found.good_cylinder in suspects else [found.good_cylinder]
     return [*suspects]
@@ -274,6 +296,12 @@ def _prove(story: Story, after: DemoCrank, visit: Visit, people: dict[Role, Memb
     run = _run_of(visit, after, purpose, diag)
     if run is None or not run.is_settled:
         return _still_coming(visit, purpose)
+    return _close(story, visit, people)
+
+
+def _close(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
+    """Write cause, correction and proof down and deliver; nothing waits after it."""
+    diag = people[Role.DIAGNOSTICIAN]
     outcome = outcome_of(visit=visit)
     expected = outcome.version
     for name, value in (story.outcome or {}).items():

@@ -5,7 +5,8 @@ import re
 import pytest
 
 from jobs.demo.captures import record, setup_of
-from jobs.demo.story import STORIES, DemoCrank
+from jobs.demo.stories import STORIES
+from jobs.demo.story import DemoCrank
 
 CRANKS = [story.crank for story in STORIES]
 

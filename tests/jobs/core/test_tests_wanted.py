@@ -15,7 +15,7 @@ from jobs.core.tests_wanted import (
     wanted_tests,
 )
 from jobs.core.wanted_test_texts import LONGEST_WORDS
-from jobs.demo.story import STORIES
+from jobs.demo.stories import STORIES
 from tests.wording import says_only
 
 ONE_CAPTURE = Circumstances(captures=1)
