@@ -26,9 +26,9 @@ MEASURE = """() => ({
 })"""
 # Whose step is the next one of each demo job, in the story's order.
 DARK_BUTTONS = {
-    Role.DIAGNOSTICIAN: [0, 0, 0, 1, 1, 1],
-    Role.MECHANIC: [0, 1, 1, 0, 0, 0],
-    Role.WRITER: [0, 0, 0, 0, 0, 0],
+    Role.DIAGNOSTICIAN: [0, 0, 0, 1, 1, 1, 0, 0],
+    Role.MECHANIC: [0, 1, 1, 0, 0, 0, 0, 0],
+    Role.WRITER: [0, 0, 0, 0, 0, 0, 0, 0],
 }
 
 
