@@ -42,9 +42,9 @@ def _short(carried: list[tuple[Vehicle, Carried]]) -> str:
     shown = sum(done.is_shown for _vehicle, done in carried)
     lines += [
         "",
-        f"The plan began with the master's first test on {firsts} of {len(carried)} vehicles and had "
-        f"it among its first three on {among}. A test showed the cause on {shown}; on the others "
-        "it led.",
+        f"The plan began with the master's first test on {firsts} of {len(carried)} vehicles and "
+        f"had it among its first three on {among}. A test showed the cause on {shown}; on the "
+        "others it led.",
     ]
     return "\n".join(lines) + "\n"
 
