@@ -126,12 +126,6 @@ EVEN: tuple[Story, ...] = (
         order="done",
         swaps=(DemoSwap("coil", 3, 1, "no", {1: 3, 2: 1, 3: 88, 4: 2}, {1: 2, 2: 2, 3: 91, 4: 1}),),
         findings=(
-            DemoFinding(
-                "fuel_press",
-                "good",
-                is_whole_engine=True,
-                figures={"rest_kpa": 380.0, "held_kpa": 360.0, "held_minutes": 10.0},
-            ),
             *(
                 DemoFinding(
                     "injector",
