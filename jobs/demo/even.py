@@ -124,7 +124,6 @@ EVEN: tuple[Story, ...] = (
         sign="fuel",
         misfiring=(3,),
         order="done",
-        swaps=(DemoSwap("coil", 3, 1, "no", {1: 3, 2: 1, 3: 88, 4: 2}, {1: 2, 2: 2, 3: 91, 4: 1}),),
         findings=(
             *(
                 DemoFinding(
