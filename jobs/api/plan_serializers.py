@@ -48,7 +48,7 @@ class PlannedTestSerializer(serializers.Serializer[Any]):
     minutes = serializers.IntegerField()
     bits = serializers.FloatField()
     separates = serializers.ListField(child=serializers.CharField())
-    caution = serializers.CharField(allow_blank=True)
+    cautions = serializers.ListField(child=serializers.CharField())
     is_for_safety = serializers.BooleanField()
     is_extent = serializers.BooleanField()
     learnt_from = serializers.IntegerField()

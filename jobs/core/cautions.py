@@ -25,8 +25,9 @@ from traces.core.setup import (
 
 _TEXTS = content(Path(__file__).parent / "texts" / "cautions.toml", Caution)
 
-_HOLES = _TEXTS["plug_holes"].text
-_AIR = _TEXTS["leak_down_air"].text
+OF_OPEN_HOLES = _HOLES = _TEXTS["plug_holes"].text
+OF_LEAK_DOWN = _AIR = _TEXTS["leak_down_air"].text
+OF_CRANKING = CRANK
 LIQUID = _TEXTS["liquid"].text
 TIMING_CAUTION = _TEXTS["timing"].text
 _RUNNING = _TEXTS["running_engine"].text

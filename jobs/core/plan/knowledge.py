@@ -45,13 +45,6 @@ class TestWords:
 
 
 @dataclass(frozen=True, slots=True)
-class CautionWords:
-    """What to mind with a test."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
 class Prior:
     """How often a cause is met, and after it is shown, what settles its extent.
 
@@ -138,7 +131,6 @@ class PlanTest:
     only: frozenset[str]
     recorded: str
     moves: str
-    caution: str
     lacking: str
     runs: bool
     is_rough: bool
@@ -199,7 +191,6 @@ def _test(key: str, table: dict[str, Any]) -> PlanTest:
         only=frozenset(table.get("only", FUELS)),
         recorded=table.get("recorded", key),
         moves=table.get("moves", ""),
-        caution=table.get("caution", ""),
         lacking=table.get("lacking", ""),
         runs=bool(table.get("runs", False)),
         is_rough=bool(table.get("is_rough", False)),
@@ -213,7 +204,6 @@ def _test(key: str, table: dict[str, Any]) -> PlanTest:
 
 CAUSES: Mapping[str, CauseWords] = content(_HERE / "texts" / "causes.toml", CauseWords)
 CLUES: Mapping[str, ClueWords] = content(_HERE / "texts" / "clues.toml", ClueWords)
-CAUTIONS: Mapping[str, CautionWords] = content(_HERE / "texts" / "cautions.toml", CautionWords)
 TEST_WORDS: Mapping[str, TestWords] = content(_HERE / "texts" / "tests.toml", TestWords)
 PRIORS: Mapping[str, Prior] = MappingProxyType(
     {
@@ -242,7 +232,6 @@ def _check() -> None:
     _check_known(set(CAUSES), PRIORS, "causes.toml")
     _check_known(set(RATIOS), CLUES, "ratios.toml")
     _check_known(set(TESTS), TEST_WORDS, "outcomes.toml")
-    _check_known({t.caution for t in TESTS.values() if t.caution}, CAUTIONS, "outcomes.toml")
     for clue, table in RATIOS.items():
         _check_known(set(table) - {"rest"}, CAUSES, f"ratios.toml: [{clue}]")
 

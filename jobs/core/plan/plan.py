@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from jobs.core.cautions import OF_CRANKING, OF_LEAK_DOWN, OF_OPEN_HOLES, cautions_of_test
 from jobs.core.plan.choosing import choose, coolant_first, is_timing_in_doubt
 from jobs.core.plan.clues import clues_in
 from jobs.core.plan.evidence import Costs, Evidence
 from jobs.core.plan.focus import Focus, focus_of
-from jobs.core.plan.knowledge import CAUSES, CAUTIONS, TEST_WORDS
+from jobs.core.plan.knowledge import CAUSES, TEST_WORDS, PlanTest
 from jobs.core.plan.readings import readings_in
 from jobs.core.plan.scoring import Argument, Score, arguments, score
 from jobs.core.request import named
@@ -21,6 +22,21 @@ POSSIBLE_SHARE = 0.03
 MOST_CAUSES = 8
 SHORT_LIST = 3
 MOST_LEADING = 3
+
+
+_SWAPPED_LIKE = {"swap_coil": "coil", "swap_plug": "plugs", "swap_injector": "injector"}
+"""A part is moved with the cautions of its own test."""
+_BESIDE = {
+    "leak_down": (OF_LEAK_DOWN, OF_OPEN_HOLES),
+    "seats": (OF_LEAK_DOWN,),
+    "borescope": (OF_OPEN_HOLES,),
+    "gauge_dry": (OF_CRANKING, OF_OPEN_HOLES),
+    "gauge_wet": (OF_CRANKING, OF_OPEN_HOLES),
+    "repeat": (OF_CRANKING,),
+    "sync": (OF_CRANKING,),
+    "cam_trace": (OF_CRANKING,),
+}
+"""Cautions of work on open holes and of cranking, which every work order carries."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +88,8 @@ class PlannedTest:
     minutes: int
     bits: float
     separates: tuple[str, ...]
-    caution: str
-    """What to mind, in words; empty for nothing special."""
+    cautions: tuple[str, ...]
+    """What to mind, the gravest first."""
     is_for_safety: bool = False
     is_extent: bool = False
     learnt_from: int = 0
@@ -134,6 +150,11 @@ class Plan:
         return self.tests[:SHORT_LIST]
 
     @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to mind in the tests, each once, in their order."""
+        return tuple(dict.fromkeys(text for test in self.tests for text in test.cautions))
+
+    @property
     def is_shown(self) -> bool:
         """Whether a test shows a cause."""
         return any(c.standing == "shown" for c in self.causes)
@@ -173,7 +194,7 @@ def plan_for(evidence: Evidence, costs: Costs | None = None) -> Plan:
                 minutes=round(c.minutes),
                 bits=round(c.bits, 3),
                 separates=tuple(_(CAUSES[key].name) for key in c.separates),
-                caution=_(CAUTIONS[c.test.caution].text) if c.test.caution else "",
+                cautions=_cautions(c.test, evidence.fuel),
                 is_for_safety=c.is_for_safety,
                 is_extent=c.is_extent,
                 learnt_from=_learnt_from(c.test.key, costs),
@@ -184,6 +205,12 @@ def plan_for(evidence: Evidence, costs: Costs | None = None) -> Plan:
         has_records=evidence.has_records,
         disputed=tuple(_(CAUSES[key].name) for key in sorted(scored.disputed)),
     )
+
+
+def _cautions(test: PlanTest, fuel: str) -> tuple[str, ...]:
+    """Return what to mind in a test, in the words of work orders."""
+    said = cautions_of_test(_SWAPPED_LIKE.get(test.key, test.recorded), fuel)
+    return (*said, *(_(text) for text in _BESIDE.get(test.key, ())))
 
 
 def _learnt_from(test: str, costs: Costs | None) -> int:

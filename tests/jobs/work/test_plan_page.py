@@ -1,5 +1,6 @@
 """The plan of a job: its page, the job card, the verdict's page, the report, the order, the API."""
 
+import html
 from datetime import timedelta
 
 import pytest
@@ -226,3 +227,11 @@ def test_work_of_long_ago_is_not_what_the_trouble_comes_from(misfiring, days, od
     triage.save()
     misfiring.refresh_from_db()
     assert evidence_of(misfiring, None, None).said.fuel_work is recent
+
+
+def test_what_to_mind_stands_on_the_page_once(browser, misfiring):
+    answer = page_of(browser, misfiring)
+    cautions = answer.context["plan"].cautions
+    shown = html.unescape(answer.content.decode())
+    assert cautions
+    assert all(shown.count(text) == 1 for text in cautions)
