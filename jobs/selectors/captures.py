@@ -1,6 +1,6 @@
 """A visit's captures and what was signed about them, as a member of the shop sees them."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import cast
@@ -95,10 +95,12 @@ def capture_rows(
 
 def _with_copies(rows: list[CaptureRow], signed: Run | None) -> tuple[CaptureRow, ...]:
     """Return rows that know whose recording they repeat; the signed one is nobody's copy."""
-    first = sorted(
-        rows, key=lambda row: (row.run != signed or signed is None, row.tie.is_aside, row.tie.pk)
+    judged = {
+        row.tie.capture_id for row in rows if row.report and row.report.verdict != "not judged"
+    }
+    copies = copies_among(
+        [row.tie for row in rows], judged, signed_capture=signed.capture_id if signed else None
     )
-    copies = copies_among([row.tie for row in first])
     return tuple(
         replace(
             row,
@@ -112,17 +114,36 @@ def _with_copies(rows: list[CaptureRow], signed: Run | None) -> tuple[CaptureRow
     )
 
 
-def copies_among(ties: Iterable[VisitCapture]) -> dict[int, VisitCapture]:
-    """Return which captures hold the recording of one before them, whole or cut, and whose.
+def copies_among(
+    ties: Iterable[VisitCapture], judged: Collection[int], *, signed_capture: int | None = None
+) -> dict[int, VisitCapture]:
+    """Return which captures hold another's recording once more, whole or cut, and whose.
+
+    Of one recording the signed capture counts; else one from before the repair, for it proves no
+    repair; then one that is not set aside, one that is judged, the first.
 
     Parameters
     ----------
     ties
-        With their captures and current readings; the first of a recording is the one that counts.
+        With their captures and current readings.
+    judged
+        Ids of the captures that have a verdict.
+    signed_capture
+        The capture that was signed.
     """
+
+    def turn(tie: VisitCapture) -> tuple[bool, bool, bool, bool, int]:
+        return (
+            tie.capture_id != signed_capture,
+            tie.purpose == VisitCapture.Purpose.VERIFICATION,
+            tie.is_aside,
+            tie.capture_id not in judged,
+            tie.pk,
+        )
+
     copies: dict[int, VisitCapture] = {}
     originals: list[VisitCapture] = []
-    for tie in ties:
+    for tie in sorted(ties, key=turn):
         sketch = _sketch(tie)
         same = next((o for o in originals if is_same_recording(sketch, _sketch(o))), None)
         if same is None:

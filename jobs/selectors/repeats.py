@@ -8,6 +8,8 @@ from jobs.selectors.captures import copies_among, visit_runs
 from jobs.selectors.pooled_captures import captures_together
 from traces.models import Run, Work
 
+_NOT_JUDGED = ("", "not judged")
+
 
 def judged_runs(visit: Visit, purpose: str) -> QuerySet[Run]:
     """Return the judged runs of captures that count, newest first; each recording counts once."""
@@ -19,10 +21,13 @@ def judged_runs(visit: Visit, purpose: str) -> QuerySet[Run]:
     if visit.closed_at is not None:
         # A capture may be analysed anew at any time; paper that was handed out stays as it was.
         runs = runs.filter(finished_at__lte=visit.closed_at)
-    copies = copies_among(visit.visit_captures.select_related("capture__current_reading"))
-    return runs.exclude(verdict__in=["", "not judged"]).exclude(
-        capture__visit_capture__in=list(copies)
+    runs = runs.exclude(verdict__in=_NOT_JUDGED)
+    judged = visit_runs(visit).filter(state=Work.State.DONE).exclude(verdict__in=_NOT_JUDGED)
+    copies = copies_among(
+        visit.visit_captures.select_related("capture__current_reading"),
+        set(judged.values_list("capture_id", flat=True)),
     )
+    return runs.exclude(capture__visit_capture__in=list(copies))
 
 
 def repeats(visit: Visit, *, before: bool, after: bool) -> str:

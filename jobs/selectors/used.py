@@ -132,18 +132,20 @@ def _budget(
         amount_agreed=amount_read(amount) if amount else None,
         minutes_planned=planned,
         currency=visit.shop.currency,
-        labour=_labour(count, visit.shop.hourly_rate),
+        labour=_labour(count),
     )
 
 
-def _labour(lines: list[UsedLine], rate_now: Decimal | None) -> float | None:
-    """Return what time costs, each line at the rate it was booked at.
+def _labour(lines: list[UsedLine]) -> float | None:
+    """Return what time costs, each line at the rate it was booked at; None where none has one.
 
-    Time that was booked while the shop had no rate counts at today's.
+    Time that was booked while the shop had no rate is not priced: what a job cost does not change
+    by what the shop takes later.
     """
-    if rate_now is None:
+    rates = [(line.minutes, line.hourly_rate) for line in lines if line.hourly_rate is not None]
+    if not rates:
         return None
-    costs = (line.minutes * (line.hourly_rate or rate_now) / 60 for line in lines)
+    costs = (minutes * rate / 60 for minutes, rate in rates)
     return float(sum((cost.quantize(Decimal("0.01")) for cost in costs), Decimal(0)))
 
 

@@ -77,10 +77,13 @@ def mail_again(request: MemberRequest, order_id: int) -> HttpResponse:
     mails = QuestionMail.objects.filter(question__work_order=order)
     mail = get_object_or_404(mails, pk=asked if is_row_id(asked) else 0)
     try:
-        question_mail_again(mail=mail, member=request.member)
+        had_failed = question_mail_again(mail=mail, member=request.member)
     except ValidationError as refused:
         for sentence in refused.messages:
             messages.error(request, sentence)
     else:
-        messages.success(request, gettext("The e-mail is sent again."))
+        if had_failed:
+            messages.success(request, gettext("The e-mail is sent again."))
+        else:
+            messages.info(request, gettext("The e-mail is on its way already, or was sent."))
     return redirect(_thread(order))

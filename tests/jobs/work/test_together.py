@@ -103,6 +103,26 @@ def test_the_signed_capture_is_nobodys_copy(triaged, pair):
     assert [row.same_as and row.same_as.capture_id for row in rows] == [pair[1].capture_id, None]
 
 
+def test_of_one_recording_the_judged_file_counts(triaged, pair):
+    """A cut that is judged stands for the whole that was not, or that was set aside."""
+    _same_recording(*pair)
+    whole, cut = pair
+    whole.verdict = "not judged"
+    whole.result = report_of(
+        three_at(1.0), FiringOrder.parse("1-3-4-2"), verdict="not judged"
+    ).to_json()
+    whole.save(update_fields=["verdict", "result"])
+    rows = capture_rows(triaged)
+    assert [row.same_as and row.same_as.capture_id for row in rows] == [cut.capture_id, None]
+    assert list(judged_runs(triaged, "diagnosis")) == [cut]
+
+
+def test_a_proof_set_aside_leaves_its_cut(triaged, pair, by):
+    _same_recording(*pair)
+    capture_aside(tie=pair[0].capture.visit_capture, member=by, why="Charger was on.")
+    assert list(judged_runs(triaged, "diagnosis")) == [pair[1]]
+
+
 def test_what_was_recorded_before_the_repair_proves_nothing(triaged, pair):
     """The same recording under another name is not the repeated test."""
     tie = pair[1].capture.visit_capture

@@ -171,16 +171,22 @@ def test_a_repairs_minutes_stand_against_those_agreed(repair, cast, client_for):
 
 def test_labour_counts_where_the_shop_has_a_rate(repair, cast):  # noqa: F811
     shop = repair.visit.shop
-    book(repair, cast.mechanic, 90, "79.99")
+    book(repair, cast.mechanic, 30)
     assert used_on(repair.visit).repair.labour is None
-    assert not used_on(repair.visit).repair.is_passed
     shop.hourly_rate = Decimal("80.00")
     shop.save()
+    repair.visit.refresh_from_db()
+    # What was booked without a rate stays so: what a job cost is not priced anew.
+    assert used_on(repair.visit).repair.labour is None
+    book(repair, cast.mechanic, 90, "79.99")
     found = used_on(repair.visit).repair
     assert (found.labour, found.cost, found.is_passed) == (120.0, 199.99, False)
     book(repair, cast.mechanic, 1)
     assert used_on(repair.visit).repair.cost == 201.32
     assert used_on(repair.visit).repair.is_passed
+    shop.hourly_rate = None
+    shop.save()
+    assert used_on(repair.visit).repair.cost == 201.32
 
 
 def test_a_rate_that_changes_later_changes_no_line_of_before(repair, cast):  # noqa: F811
