@@ -4,9 +4,12 @@ from collections.abc import Iterable, Mapping
 
 from django.db.models import Prefetch, Q
 
+from engines.core.positions import bank_numbers
 from engines.models import Engine
 from engines.selectors import access_minutes
 from jobs.core.plan import BookedOrder, Learnt, learnt_minutes
+from jobs.core.plan.knowledge import TESTS
+from jobs.core.plan.reach import banks_of, reach_minutes
 from jobs.core.plan.readings import test_of
 from jobs.models import CylinderFinding, UsedLine, WorkOrder
 from jobs.selectors.used import counts
@@ -53,11 +56,16 @@ def _orders(shop: Shop, engine: Engine) -> Iterable[WorkOrder]:
 
 def _booked(order: WorkOrder, engine: Engine, access: Mapping[int, int]) -> BookedOrder:
     lines = [line for line in order.used_lines.all() if counts(line) and not line.is_repair]
-    reached = [access[c] for c in order.cylinders if c in access] or list(access.values())
+    tests, banks = _tests_of(order, engine), bank_numbers(engine.banks)
+    reached = {
+        bank
+        for key in tests & TESTS.keys()
+        for bank in banks_of(TESTS[key], order.cylinders, access, banks)
+    }
     return BookedOrder(
         minutes=sum(line.minutes for line in lines),
-        tests=_tests_of(order, engine),
-        reach_minutes=max(reached, default=0),
+        tests=tests,
+        reach_minutes=reach_minutes(reached, access, banks),
     )
 
 

@@ -36,10 +36,17 @@ from jobs.models import (
     VisitCapture,
     WorkOrder,
 )
-from jobs.selectors.captures import engine_of, fuel_of, latest_judgement, visit_runs
+from jobs.selectors.captures import (
+    capture_rows,
+    engine_of,
+    fuel_of,
+    high_in,
+    latest_judgement,
+    visit_runs,
+)
 from jobs.selectors.consents import is_of_repair, order_made
 from jobs.selectors.learnt_minutes import learnt_on
-from jobs.selectors.misfires import misfires_of
+from jobs.selectors.misfires import counts_standing, misfires_of
 from jobs.selectors.patterns import circumstances_of, seen_in
 from jobs.selectors.work import VisitWork
 from traces.core.report import Report, is_high, is_uncertain, weaker_cylinders
@@ -130,8 +137,26 @@ def _judged(visit: Visit) -> QuerySet[Run]:
     )
 
 
-def _captures(visit: Visit) -> int:
-    return max(1, _judged(visit).order_by().values("capture").distinct().count())
+def _captures(visit: Visit, run: Run | None) -> int:
+    """Return how many recordings of the diagnosis name the same cylinders as a run does."""
+    named = _named_by(run)
+    if not any(named) or _judged(visit).order_by().values("capture").distinct().count() < 2:
+        return 1
+    agreeing = [
+        row
+        for row in capture_rows(visit, signed=run)
+        if row.same_as is None
+        and not row.tie.is_aside
+        and row.tie.purpose == VisitCapture.Purpose.DIAGNOSIS
+        and _named_by(row.run) == named
+    ]
+    return max(1, len(agreeing))
+
+
+def _named_by(run: Run | None) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:
+    """Return the low and the high cylinders and those of the weaker bank, as a run names them."""
+    report = run.report if run else None
+    return _low(report, None), frozenset(high_in(run)), frozenset(weaker_cylinders(report))
 
 
 def costs_of(visit: Visit, run: Run | None) -> Costs:
@@ -162,8 +187,8 @@ def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> E
         ),
         fuel=fuel,
         codes=tuple(misfires.codes),
-        counts=misfires.counts,
-        compression=_compression(report, low, seen.high, judgement, captures=_captures(visit)),
+        counts=_counts_tabled(visit) or misfires.counts,
+        compression=_compression(report, low, seen.high, judgement, captures=_captures(visit, run)),
         patterns=frozenset(r.pattern for r in patterns_in(seen)) - {Pattern.NONE},
         cranks=triage.cranks if triage else "",
         verified=triage.verified if triage else "",
@@ -272,6 +297,28 @@ def tests_made(visit: Visit) -> tuple[TestDone, ...]:
         )
         for finding in findings.exclude(outcome=CylinderFinding.Outcome.NOT_DONE).order_by("pk")
     )
+
+
+def _counts_tabled(visit: Visit) -> dict[int, int]:
+    """Return misfires by cylinder as a work order's table counts them.
+
+    Empty where fewer than two cylinders were counted, which compares nothing, or where the initial
+    checks hold a newer reading.
+    """
+    counted = CylinderFinding.objects.filter(
+        work_order__in=_orders_of_diagnosis(visit),
+        replaced_by=None,
+        test=CylinderFinding.Test.COUNTS,
+        cylinder__isnull=False,
+        figures__misfires__isnull=False,
+    ).exclude(outcome=CylinderFinding.Outcome.NOT_DONE)
+    rows = list(counted.order_by("pk"))
+    # one order is one reading: what two of them count was counted over different drives
+    newest = [row for row in rows if row.work_order_id == rows[-1].work_order_id]
+    counts = {row.cylinder: int((row.figures or {})["misfires"]) for row in newest if row.cylinder}
+    reading = counts_standing(visit)
+    is_newer = bool(newest) and (reading is None or newest[-1].at > reading.at)
+    return counts if is_newer and len(counts) > 1 else {}
 
 
 def swaps_made(visit: Visit) -> tuple[SwapDone, ...]:

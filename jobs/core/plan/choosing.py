@@ -21,10 +21,17 @@ from jobs.core.plan.clues import ROUGH, names_a_cam
 from jobs.core.plan.evidence import Costs, Evidence
 from jobs.core.plan.focus import Focus
 from jobs.core.plan.knowledge import CAUSES, GOOD, PRIORS, TESTS, PlanTest
-from jobs.core.plan.readings import is_done
+from jobs.core.plan.reach import banks_of, reach_minutes
+from jobs.core.plan.readings import cylinders_left, is_done
+from jobs.core.plan.safety import (
+    doubts_timing,
+    is_timing_in_doubt,
+    may_hold_liquid,
+    may_run,
+    safety_first,
+)
 from jobs.core.plan.scoring import Score
 from jobs.core.plug_access import LONG_MINUTES
-from jobs.core.tests_wanted import Circumstances, timing_in_doubt
 
 OVERHEAD_MINUTES = 12.0
 SHOWN_BITS = 1.5
@@ -42,7 +49,6 @@ _SEPARATES_FROM = 0.03
 _LIKELY = 0.4
 _LOCKS = frozenset({"repeat", "sync"})
 """Tests that only crank: not while an engine may hold liquid or be out of time."""
-_STARTING = frozenset({"starting", "hot_restart", "after_standing", "cold"})
 _INDEX = {cause: at for at, cause in enumerate(CAUSES)}
 
 Shares = NDArray[np.float64]
@@ -218,13 +224,13 @@ class _State:
 
     def _banks_of(self, test: PlanTest) -> set[int]:
         """Return the banks whose plugs a test needs reached; 0 where there is one row."""
-        banks, access = self.evidence.engine.banks, self.costs.access_minutes
-        if not test.reach:
-            return set()
-        if test.reach == "named" and not self.focus.cylinders:
-            return {banks.get(c, 0) for c in sorted(access, key=lambda c: access[c])[:1]}
-        asked = self.focus.cylinders if test.reach == "named" else tuple(access)
-        return {banks.get(c, 0) for c in asked}
+        left = cylinders_left(test, self.evidence, self.focus)
+        return banks_of(
+            test,
+            left or self.focus.cylinders,
+            self.costs.access_minutes,
+            self.evidence.engine.banks,
+        )
 
     def _minutes(self, test: PlanTest) -> float:
         """Return what a test takes, with the plugs that are not reached by then."""
@@ -233,12 +239,8 @@ class _State:
         return own + self._reach_minutes(test)
 
     def _reach_minutes(self, test: PlanTest) -> float:
-        banks, access = self.evidence.engine.banks, self.costs.access_minutes
         lacking = self._banks_of(test) - self.reached
-        return sum(
-            max((m for c, m in access.items() if banks.get(c, 0) == bank), default=0)
-            for bank in lacking
-        )
+        return reach_minutes(lacking, self.costs.access_minutes, self.evidence.engine.banks)
 
 
 def _told_bits(shares: Shares, outcomes: _Outcomes) -> Shares:
@@ -287,60 +289,14 @@ _LACKING: dict[str, Callable[[Evidence, Focus], bool]] = {
     "settled": lambda evidence, _focus: evidence.compression.result == "open",
     "single_coils": lambda evidence, _focus: evidence.ignition != "pairs",
     "cam_known_right": lambda evidence, _focus: (
-        is_timing_in_doubt(evidence) or evidence.said.timing_work or names_a_cam(evidence)
+        doubts_timing(evidence) or evidence.said.timing_work or names_a_cam(evidence)
     ),
 }
-
-
-def may_hold_liquid(evidence: Evidence) -> bool:
-    """Return whether a cylinder may hold liquid: one stands high, or coolant is lost."""
-    return bool(evidence.compression.high) or coolant_first(evidence)
-
-
-def may_run(evidence: Evidence, focus: Focus) -> bool:
-    """Return whether tests of the running engine are to be thought of at all."""
-    only_starts = bool(evidence.happens) and evidence.happens <= _STARTING
-    if evidence.cranks == "no_crank" or (only_starts and focus.spread == "none"):
-        return False
-    coolant_open = coolant_first(evidence) and not any(d.test == "coolant" for d in evidence.done)
-    return not (evidence.compression.high or coolant_open or is_timing_in_doubt(evidence))
 
 
 def is_away(evidence: Evidence) -> bool:
     """Return whether the misfire comes and goes uncounted: a swap then proves nothing."""
     return bool({"sometimes", "wet"} & evidence.happens) and not evidence.counts
-
-
-def _circumstances(evidence: Evidence) -> Circumstances:
-    lost = bool(evidence.said.coolant_loss) or evidence.said.coolant_level == "low"
-    codes = frozenset(code for code, _status in evidence.codes)
-    return Circumstances(loses_coolant=lost, codes=codes)
-
-
-def coolant_first(evidence: Evidence) -> bool:
-    """Return whether the cooling system is tested before anything else is."""
-    return _circumstances(evidence).coolant_first
-
-
-def is_timing_in_doubt(evidence: Evidence) -> bool:
-    """Return whether the engine must not be cranked before it was barred over by hand."""
-    return timing_in_doubt(evidence.patterns, _circumstances(evidence))
-
-
-def safety_first(evidence: Evidence) -> tuple[str, ...]:
-    """Return the tests that come first because of what could happen, in order."""
-    found: list[str] = []
-    if Pattern.HIGH_COMPANIONS in evidence.patterns and not coolant_first(evidence):
-        found += ["bind", "borescope"]
-    elif evidence.compression.high or Pattern.HIGH in evidence.patterns:
-        found.append("borescope")
-    if coolant_first(evidence):
-        found.append("coolant")
-    if is_timing_in_doubt(evidence):
-        found += ["timing", "bind"]
-    if evidence.compression.result == "open":
-        found.append("sync")
-    return tuple(dict.fromkeys(found))
 
 
 def _to_compare_with(evidence: Evidence, focus: Focus) -> tuple[str, ...]:

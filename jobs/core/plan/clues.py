@@ -140,7 +140,9 @@ def _of_codes(evidence: Evidence) -> Iterator[Clue]:
     ):
         found = tuple(c for c in codes if pattern.fullmatch(c))
         if found:
-            one_of_two = len({bank_named(c) for c in found}) == 1 and bool(evidence.engine.banks)
+            banks = {bank_named(c) for c in found}
+            # that a code names bank 2 proves that there are two
+            one_of_two = banks == {2} or (len(banks) == 1 and bool(evidence.engine.banks))
             yield Clue(of_bank if one_of_two else of_all, codes=found)
     of_position = (_CAM, _OF_CODES["code_phaser"], _OF_CODES["code_crank"])
     if codes and not any(p.fullmatch(c) for p in of_position for c in codes):
@@ -189,7 +191,7 @@ def _of_conditions(evidence: Evidence) -> Iterator[Clue]:
 def _of_said(evidence: Evidence) -> Iterator[Clue]:
     said = evidence.said
     facts = {
-        "coolant_lost": said.coolant_loss or said.coolant_level == "low",
+        "coolant_lost": said.loses_coolant,
         "oil_lost": said.oil_loss,
         "oil_low": said.oil_level == "low",
         "fuel_in_oil": said.fuel_in_oil,

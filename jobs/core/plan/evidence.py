@@ -139,6 +139,13 @@ class Said:
     ignition_work: bool = False
     plugs_age_km: float | None = None
 
+    @property
+    def loses_coolant(self) -> bool:
+        """Whether coolant is lost: as answered, else by a low level."""
+        if self.coolant_loss is not None:
+            return self.coolant_loss
+        return self.coolant_level == "low"
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:

@@ -22,7 +22,8 @@ class BookedOrder:
     tests
         Tests made, by their keys in `outcomes.toml`, each once.
     reach_minutes
-        What reaching the plugs of its cylinders takes on this engine; 0 where nobody timed it.
+        What reaching the plugs for its tests takes on this engine, as the plan adds it; 0 where
+        nobody timed it.
     """
 
     minutes: int

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from jobs.core.cautions import OF_CRANKING, OF_LEAK_DOWN, OF_OPEN_HOLES, cautions_of_test
-from jobs.core.plan.choosing import choose, coolant_first, is_timing_in_doubt
+from jobs.core.plan.choosing import choose
 from jobs.core.plan.clues import clues_in
 from jobs.core.plan.evidence import Costs, Evidence
 from jobs.core.plan.focus import Focus, focus_of
 from jobs.core.plan.knowledge import CAUSES, TEST_WORDS, PlanTest
-from jobs.core.plan.readings import readings_in
+from jobs.core.plan.readings import cylinders_left, readings_in
+from jobs.core.plan.safety import open_stops
 from jobs.core.plan.scoring import Argument, Score, arguments, score
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
@@ -176,7 +177,7 @@ def plan_for(evidence: Evidence, costs: Costs | None = None) -> Plan:
     focus = focus_of(evidence)
     clues = clues_in(evidence, focus)
     readings = readings_in(evidence, focus)
-    scored = score(evidence.fuel, clues, readings, clears=bool(focus.cylinders))
+    scored = score(evidence.fuel, clues, readings)
     chosen = choose(evidence, focus, scored, costs or Costs())
     return Plan(
         focus=focus,
@@ -190,7 +191,7 @@ def plan_for(evidence: Evidence, costs: Costs | None = None) -> Plan:
                 recorded="swap" if c.test.moves else c.test.recorded,
                 name=_(TEST_WORDS[c.test.key].name),
                 tells=_(TEST_WORDS[c.test.key].tells),
-                cylinders=() if c.test.scope == "engine" else focus.cylinders,
+                cylinders=_cylinders(c.test, evidence, focus),
                 minutes=round(c.minutes),
                 bits=round(c.bits, 3),
                 separates=tuple(_(CAUSES[key].name) for key in c.separates),
@@ -211,6 +212,13 @@ def _cautions(test: PlanTest, fuel: str) -> tuple[str, ...]:
     """Return what to mind in a test, in the words of work orders."""
     said = cautions_of_test(_SWAPPED_LIKE.get(test.key, test.recorded), fuel)
     return (*said, *(_(text) for text in _BESIDE.get(test.key, ())))
+
+
+def _cylinders(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[int, ...]:
+    """Return which cylinders a test is proposed on: the suspects that it was not made on yet."""
+    left = cylinders_left(test, evidence, focus)
+    is_begun = len(left) < len(focus.cylinders)
+    return left if test.scope != "engine" or is_begun else ()
 
 
 def _learnt_from(test: str, costs: Costs | None) -> int:
@@ -254,10 +262,11 @@ def _standing(key: str, scored: Score) -> Standing:
 
 
 def _stop(evidence: Evidence) -> str:
-    if evidence.compression.high:
+    stops = open_stops(evidence)
+    if "liquid" in stops:
         return _("Do not crank: look for liquid first.")
-    if coolant_first(evidence):
+    if "coolant" in stops:
         return _("Do not crank before the cooling system was tested: a cylinder may hold coolant.")
-    if is_timing_in_doubt(evidence):
+    if "timing" in stops:
         return _("Do not crank before the engine was barred over by hand: valve timing in doubt.")
     return ""

@@ -1,24 +1,20 @@
 """What tests that were made say, as outcomes that the plan knows."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from statistics import fmean
+from typing import TypeAlias
 
-from jobs.core.plan.evidence import Evidence, Figure, SwapDone, TestDone
+from jobs.core.plan.evidence import Evidence, Figure, TestDone
 from jobs.core.plan.focus import Focus
 from jobs.core.plan.knowledge import GOOD, TEST_WORDS, TESTS, PlanTest
+from jobs.core.plan.trims import is_above, trims_outcome
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 
 BALANCE_KPA = 20.0
 """How far an injector's pressure drop may lie from the mean (a published balance example)."""
-TRIM_OFF_PERCENT = 10.0
-"""Short and long trim together from which a bank is lean or rich (common practice)."""
-HELD_SHARE = 0.8
-LOADED_SHARE = 0.85
-"""Of the pressure at rest, what must stand after the wait and under load (common practice; the
-manufacturer's figure wins)."""
 _LOOKS = frozenset({"worn", "cracked", "wet", "oily", "sooty", "white"})
 _AIR_AT = {
     "intake": "valve",
@@ -38,13 +34,13 @@ class Reading:
     ----------
     test, outcome
         By their names in `outcomes.toml`; `good` where nothing was found.
-    cylinder
-        What it is about; None for the whole engine or a bank.
+    cylinders
+        Which it was found on; empty for the whole engine or a bank.
     """
 
     test: str
     outcome: str
-    cylinder: int | None = None
+    cylinders: tuple[int, ...] = ()
 
     @property
     def words(self) -> str:
@@ -54,10 +50,10 @@ class Reading:
             said = _("stayed") if self.outcome == GOOD else _("followed")
         else:
             said = _("good") if self.outcome == GOOD else _(OUTCOME_WORDS[self.outcome])
-        if self.cylinder is None:
+        if not self.cylinders:
             return _("{test}: {outcome}").format(test=name, outcome=said)
         return _("{test} on {cylinders}: {outcome}").format(
-            test=name, cylinders=named([self.cylinder]), outcome=said
+            test=name, cylinders=named(self.cylinders), outcome=said
         )
 
 
@@ -92,15 +88,23 @@ OUTCOME_WORDS = {
 def readings_in(evidence: Evidence, focus: Focus) -> tuple[Reading, ...]:
     """Return what the tests say about the focus, each test and outcome once.
 
-    What is good on a cylinder that nobody suspects says nothing; what is bad there counts.
+    Bad counts wherever it was found. Good counts once it holds for every suspect, or for every
+    cylinder where nobody is named: a part that is good on one says nothing of the next.
     """
-    found: dict[tuple[str, str], Reading] = {}
-    for reading in (*_of_tests(evidence), *_of_swaps(evidence)):
-        is_elsewhere = reading.cylinder is not None and reading.cylinder not in focus.cylinders
-        if is_elsewhere and reading.outcome == GOOD:
-            continue
-        found.setdefault((reading.test, reading.outcome), reading)
-    return tuple(found.values())
+    found: dict[tuple[str, str], set[int | None]] = {}
+    for test, outcome, cylinder in (*_of_tests(evidence), *_of_swaps(evidence)):
+        found.setdefault((test, outcome), set()).add(cylinder)
+    suspects = frozenset(focus.cylinders or evidence.engine.cylinders)
+    readings = []
+    for (test, outcome), cylinders in found.items():
+        on = frozenset(c for c in cylinders if c is not None)
+        if None in cylinders:
+            readings.append(Reading(test, outcome))
+        elif outcome != GOOD:
+            readings.append(Reading(test, outcome, tuple(sorted(on))))
+        elif suspects and suspects <= on:
+            readings.append(Reading(test, outcome, tuple(sorted(suspects))))
+    return tuple(readings)
 
 
 def test_of(recorded: str, fuel: str) -> PlanTest | None:
@@ -112,14 +116,22 @@ def test_of(recorded: str, fuel: str) -> PlanTest | None:
 test_of.__test__ = False  # type: ignore[attr-defined]  # pytest collects what is called so
 
 
-def _of_tests(evidence: Evidence) -> Iterator[Reading]:
+_Found: TypeAlias = tuple[str, str, int | None]
+"""A test, its outcome and the cylinder; None for the whole engine or a bank."""
+
+
+def _of_tests(evidence: Evidence) -> Iterator[_Found]:
     for done in evidence.done:
         test = test_of(done.test, evidence.fuel)
-        if test is None or done.outcome not in {"good", "bad"}:
+        if test is None or test.key == "trims" or done.outcome not in {"good", "bad"}:
             continue
         outcome = GOOD if done.outcome == "good" else _found(done, test, evidence)
         if outcome:
-            yield Reading(test.key, outcome, done.cylinder)
+            yield test.key, outcome, done.cylinder
+    trims = test_of("trims", evidence.fuel)
+    outcome = trims_outcome(evidence) if trims else ""
+    if outcome:
+        yield "trims", outcome, None
 
 
 def _found(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
@@ -130,7 +142,6 @@ def _found(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
         "plugs": lambda: _among(figures.get("plug_look"), _LOOKS),
         "vacuum": lambda: _among(figures.get("needle"), _NEEDLES),
         "fuel_press": lambda: _of_pressure(figures),
-        "trims": lambda: _of_trims([d for d in evidence.done if d.test == "trims"]),
         "injector": lambda: _of_balance(done, evidence),
     }.get(test.key)
     outcome = special() if special else ""
@@ -148,39 +159,9 @@ def _number(figures: Mapping[str, Figure], name: str) -> float | None:
 
 
 def _of_pressure(figures: Mapping[str, Figure]) -> str:
-    rest, load, held = (_number(figures, k) for k in ("rest_kpa", "load_kpa", "held_kpa"))
-    if rest and load is not None and load < LOADED_SHARE * rest:
+    if is_above("fuel_press", "load_fall_percent", figures):
         return "low"
-    return "falls" if rest and held is not None and held < HELD_SHARE * rest else ""
-
-
-def _of_trims(rows: Sequence[TestDone]) -> str:
-    sums = [
-        (_trim(r.figures, "idle"), _trim(r.figures, "fast"))
-        for r in rows
-        if r.outcome in {"good", "bad"}
-    ]
-    lean = [
-        (i is not None and i >= TRIM_OFF_PERCENT, f is not None and f >= TRIM_OFF_PERCENT)
-        for i, f in sums
-    ]
-    if any(v is not None and v <= -TRIM_OFF_PERCENT for pair in sums for v in pair):
-        return "rich"
-    off = [pair for pair in lean if any(pair)]
-    if not off:
-        return ""
-    if len(off) < len(lean):
-        return "lean_bank"
-    at_idle, at_speed = all(i for i, _f in off), all(f for _i, f in off)
-    if at_idle and at_speed:
-        return "lean_all"
-    return "lean_idle" if at_idle else "lean_load"
-
-
-def _trim(figures: Mapping[str, Figure], at: str) -> float | None:
-    parts = [_number(figures, f"{at}_{term}_percent") for term in ("short", "long")]
-    known = [p for p in parts if p is not None]
-    return sum(known) if known else None
+    return "falls" if is_above("fuel_press", "held_fall_percent", figures) else ""
 
 
 def _of_balance(done: TestDone, evidence: Evidence) -> str:
@@ -202,29 +183,43 @@ def _of_balance(done: TestDone, evidence: Evidence) -> str:
     return "drops_more" if off > 0 else "drops_less"
 
 
-def _of_swaps(evidence: Evidence) -> Iterator[Reading]:
+def _of_swaps(evidence: Evidence) -> Iterator[_Found]:
     for swap in evidence.swaps:
         outcome = {"yes": "yes", "no": GOOD}.get(swap.followed)
         if outcome:
-            yield Reading(f"swap_{swap.part}", outcome, swap.from_cylinder)
+            yield f"swap_{swap.part}", outcome, swap.from_cylinder
 
 
 def is_done(test: PlanTest, evidence: Evidence, focus: Focus) -> bool:
-    """Return whether a test was made on what it would be asked for."""
+    """Return whether a test was made on all that it would be asked for."""
+    made = _made_on(test, evidence)
+    if None in made or not focus.cylinders:
+        return bool(made)
+    return made >= set(_asked_on(test, evidence, focus))
+
+
+def cylinders_left(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[int, ...]:
+    """Return the cylinders that a test is asked for on and was not made on yet."""
+    made = _made_on(test, evidence)
+    return tuple(c for c in _asked_on(test, evidence, focus) if c not in made)
+
+
+def _asked_on(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[int, ...]:
+    """Return the suspects; a cylinder that stands high is looked into whoever is suspected."""
+    high = evidence.compression.high if test.key == "borescope" else frozenset()
+    return tuple(sorted({*focus.cylinders, *high}))
+
+
+def _made_on(test: PlanTest, evidence: Evidence) -> set[int | None]:
+    """Return the cylinders that a test was made on; None among them for the whole engine."""
     if test.moves:
-        return any(_is_of_focus(s, focus) and s.part == test.moves for s in evidence.swaps)
-    # a plug that was moved was looked at
-    if test.key == "plugs" and any(
-        _is_of_focus(s, focus) and s.part == "plug" for s in evidence.swaps
-    ):
-        return True
-    return any(
-        d.test == test.recorded
-        and (d.cylinder is None or not focus.cylinders or d.cylinder in focus.cylinders)
+        return {s.from_cylinder for s in evidence.swaps if s.part == test.moves}
+    made = {
+        d.cylinder
         for d in evidence.done
-        if d.outcome in {"good", "bad"}
-    )
-
-
-def _is_of_focus(swap: SwapDone, focus: Focus) -> bool:
-    return not focus.cylinders or swap.from_cylinder in focus.cylinders
+        if d.test == test.recorded and d.outcome in {"good", "bad"}
+    }
+    if test.key == "plugs":
+        # a plug that was moved was looked at
+        made |= {s.from_cylinder for s in evidence.swaps if s.part == "plug"}
+    return made

@@ -55,19 +55,10 @@ def possible_causes(fuel: str) -> tuple[str, ...]:
     return tuple(cause for cause, prior in PRIORS.items() if fuel in prior.only)
 
 
-def score(
-    fuel: str, clues: Sequence[Clue], readings: Sequence[Reading], *, clears: bool = True
-) -> Score:
-    """Return how far clues and readings speak for each cause.
-
-    Parameters
-    ----------
-    clears
-        Whether "nothing found" may rule out; not where no cylinder is named, because a test then
-        says something of its own cylinder alone.
-    """
+def score(fuel: str, clues: Sequence[Clue], readings: Sequence[Reading]) -> Score:
+    """Return how far clues and readings speak for each cause."""
     causes = possible_causes(fuel)
-    cleared = {c: w for c, w in _cleared(readings).items() if clears and c in causes}
+    cleared = {c: w for c, w in _cleared(readings).items() if c in causes}
     shown = _shown(readings, frozenset(causes), frozenset(cleared))
     disputed = frozenset(cleared) & frozenset(shown)
     ruled_out = {c: w for c, w in cleared.items() if c not in disputed}

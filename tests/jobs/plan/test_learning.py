@@ -2,9 +2,11 @@
 
 import pytest
 
-from jobs.core.plan import BookedOrder, learnt_minutes
+from jobs.core.plan import BookedOrder, Compression, Costs, Evidence, learnt_minutes, plan_for
 from jobs.core.plan.knowledge import TESTS
 from jobs.core.plan.learning import LEAST_ORDERS
+from jobs.core.plan.reach import banks_of, reach_minutes
+from tests.jobs.plan.test_plan import SIX
 
 COIL, WIRING, LEAK = "coil", "wiring", "leak_down"
 
@@ -50,3 +52,30 @@ def test_less_than_reaching_takes_is_a_minute_and_never_none():
 )
 def test_too_little_teaches_nothing(orders):
     assert learnt_minutes(orders) == {}
+
+
+@pytest.mark.parametrize(
+    ("test", "named", "minutes"),
+    [
+        # the odd cylinders lie under the manifold: 150 minutes, and 20 for the even ones
+        ("leak_down", (1,), 150),
+        ("leak_down", (1, 3), 150),
+        ("leak_down", (1, 2), 170),
+        ("leak_down", (), 20),
+        ("plugs", (2,), 170),
+        ("coil", (1, 2), 0),
+    ],
+)
+def test_reaching_is_reckoned_by_bank_as_the_plan_adds_it(test, named, minutes):
+    access = {c: 150 if c % 2 else 20 for c in SIX.cylinders}
+    reached = banks_of(TESTS[test], named, access, SIX.banks)
+    assert reach_minutes(reached, access, SIX.banks) == minutes
+
+
+def test_the_plan_adds_what_learning_takes_off():
+    weak = Compression("weak", weak={1: 0.5, 2: 0.4}, captures=2)
+    access = {c: 150 if c % 2 else 20 for c in SIX.cylinders}
+    plan = plan_for(Evidence(engine=SIX, compression=weak), Costs(access))
+    first = next(t for t in plan.tests if TESTS[t.key].reach)
+    reached = banks_of(TESTS[first.key], (1, 2), access, SIX.banks)
+    assert first.minutes == TESTS[first.key].minutes + reach_minutes(reached, access, SIX.banks)

@@ -1,0 +1,145 @@
+"""What tests of some suspects, of some banks and of the whole engine say of the others."""
+
+from dataclasses import replace
+
+import pytest
+
+from jobs.core.plan import Compression, EngineFacts, Evidence, TestDone, plan_for
+from jobs.core.plan.clues import clues_in
+from jobs.core.plan.focus import focus_of
+from jobs.core.plan.knowledge import TESTS
+from jobs.core.plan.readings import readings_in
+from tests.jobs.plan.test_plan import EVEN, FOUR, ONE, SIX, keys, outcomes, standing, sums
+
+WEAK_TWO = Evidence(engine=FOUR, compression=Compression("weak", weak={2: 0.5, 3: 0.4}, captures=2))
+
+
+def test_good_on_one_suspect_clears_nothing_and_leaves_the_test_for_the_other():
+    plan = plan_for(replace(WEAK_TWO, done=(TestDone("leak_down", "good", 2),)))
+    assert not plan.ruled_out
+    left = next(t for t in plan.tests if t.key == "leak_down")
+    assert left.cylinders == (3,)
+
+
+def test_good_on_every_suspect_clears_and_is_done():
+    done = tuple(TestDone("leak_down", "good", c) for c in (2, 3))
+    plan = plan_for(replace(WEAK_TWO, done=done))
+    assert TESTS["leak_down"].clears <= {c.key for c in plan.ruled_out}
+    assert "leak_down" not in keys(plan)
+
+
+def test_bad_on_one_suspect_is_not_disputed_by_good_on_the_other():
+    done = (
+        TestDone("leak_down", "good", 2),
+        TestDone("leak_down", "bad", 3, figures={"heard_at": "exhaust"}),
+    )
+    plan = plan_for(replace(WEAK_TWO, done=done))
+    assert standing(plan, "valve_leak") == "shown"
+    assert not plan.disputed
+
+
+def test_whole_engine_tests_rule_out_where_nobody_is_named():
+    done = tuple(TestDone(t, "good") for t in ("vacuum", "exhaust", "fuel_press", "cam_trace"))
+    nobody = Evidence(engine=FOUR, compression=EVEN, done=done)
+    assert not focus_of(nobody).cylinders
+    assert {c.key for c in plan_for(nobody).ruled_out} == {
+        *("false_air_common", "exhaust_blocked", "fuel_supply", "cam_timing_bank"),
+        "cam_timing_all",
+    }
+
+
+def test_good_on_every_cylinder_is_good_of_the_engine():
+    done = tuple(TestDone("gauge_dry", "good", c) for c in (1, 2, 3, 4))
+    nobody = Evidence(engine=FOUR, compression=EVEN, done=done)
+    assert standing(plan_for(nobody), "washed_bores") == "ruled_out"
+    assert standing(plan_for(replace(nobody, done=done[:3])), "washed_bores") != "ruled_out"
+
+
+def trims(*rows):
+    return tuple(TestDone("trims", o, bank=b, figures=f) for b, o, f in rows)
+
+
+def test_a_lean_bank_beside_a_good_one_leads_and_says_nothing_for_coil_and_plug():
+    codes = (("P0174", "stored"), ("P0300", "stored"))
+    before = Evidence(engine=SIX, compression=EVEN, codes=codes)
+    done = trims((1, "good", sums(1.0, 0.0)), (2, "bad", sums(16.0, 15.0)))
+    after = replace(before, done=done)
+    assert outcomes(after, "trims") == ["lean_bank"]
+    plan = plan_for(after)
+    assert plan.causes[0].key == "mixture_bank"
+    for cause in ("coil", "plug"):
+        share = next(c.share for c in plan.causes if c.key == cause)
+        assert share <= next(c.share for c in plan_for(before).causes if c.key == cause)
+        assert TESTS["trims"].chance("lean_bank", cause) == pytest.approx(0.2)
+
+
+def test_trims_are_good_only_where_every_bank_that_was_read_is():
+    good, bad = (1, "good", sums(1.0, 0.0)), (2, "bad", sums(16.0, 15.0))
+    assert outcomes(Evidence(engine=SIX, done=trims(good)), "trims") == ["good"]
+    assert "good" not in outcomes(Evidence(engine=SIX, done=trims(good, bad)), "trims")
+    unsure = trims(good, (2, "ambiguous", {}))
+    assert outcomes(Evidence(engine=SIX, done=unsure), "trims") == []
+
+
+@pytest.mark.parametrize(
+    ("engine", "rows", "outcome"),
+    [
+        (SIX, {1: sums(15.0, 14.0)}, "bad"),
+        (SIX, {1: sums(15.0, 14.0), 2: sums(13.0, 12.0)}, "lean_all"),
+        (FOUR, {1: sums(15.0, 14.0)}, "lean_all"),
+        (EngineFacts(), {2: sums(15.0, 14.0)}, "bad"),
+        # the long trim was not read: the sum is not known
+        (FOUR, {1: {"idle_short_percent": 15.0, "fast_short_percent": 14.0}}, "bad"),
+        # at its limit a sum still keeps it
+        (FOUR, {1: sums(15.0, 10.0)}, "lean_idle"),
+        (FOUR, {1: {k: v for k, v in sums(15.0, 0.0).items() if "idle" in k}}, "bad"),
+    ],
+)
+def test_lean_throughout_needs_every_bank_and_both_trims(engine, rows, outcome):
+    done = trims(*((bank, "bad", figures) for bank, figures in rows.items()))
+    assert outcomes(Evidence(engine=engine, done=done), "trims") == [outcome]
+
+
+@pytest.mark.parametrize(
+    ("figures", "outcome"),
+    [
+        ({"rest_kpa": 350.0, "load_kpa": 310.0}, "low"),
+        ({"rest_kpa": 350.0, "load_kpa": 315.0}, "bad"),
+        ({"rest_kpa": 350.0, "held_kpa": 270.0, "held_minutes": 5.0}, "falls"),
+        # a rail gives its pressure away when it stands
+        ({"rest_kpa": 5000.0, "held_kpa": 90.0, "held_minutes": 5.0}, "bad"),
+        ({"rest_kpa": 5000.0, "load_kpa": 4000.0, "held_kpa": 90.0}, "low"),
+    ],
+)
+def test_fuel_pressure_is_read_by_the_limits_of_its_figures(figures, outcome):
+    done = (TestDone("fuel_press", "bad", figures=figures),)
+    assert outcomes(replace(ONE, done=done), "fuel_press") == [outcome]
+
+
+def test_a_leak_heard_nowhere_is_neutral_among_valve_rings_and_seat():
+    bad = TESTS["leak_down"].found("bad")
+    assert bad
+    assert len({bad.chance(c) for c in ("valve_leak", "rings", "seat_leak")}) == 1
+    done = (TestDone("leak_down", "bad", 2, figures={"leak_percent": 60.0}),)
+    assert outcomes(replace(ONE, done=done), "leak_down") == ["bad"]
+
+
+@pytest.mark.parametrize(
+    ("engine", "codes", "clue"),
+    [
+        (EngineFacts(), ["P0174"], "code_lean_bank"),
+        (EngineFacts(), ["P0171"], "code_lean_all"),
+        (EngineFacts(), ["P0171", "P0174"], "code_lean_all"),
+        (SIX, ["P0171"], "code_lean_bank"),
+        (EngineFacts(), ["P0018"], "code_cam_bank"),
+    ],
+)
+def test_a_code_of_bank_2_proves_two_banks(engine, codes, clue):
+    evidence = Evidence(engine=engine, codes=tuple((c, "stored") for c in codes))
+    assert clue in {c.key for c in clues_in(evidence, focus_of(evidence))}
+
+
+def test_readings_name_every_cylinder_that_they_rest_on():
+    done = tuple(TestDone("leak_down", "good", c) for c in (2, 3))
+    evidence = replace(WEAK_TWO, done=done)
+    assert [r.cylinders for r in readings_in(evidence, focus_of(evidence))] == [(2, 3)]

@@ -1,0 +1,117 @@
+"""What the plan is made from: counts of an order's table, captures that agree, time to reach."""
+
+import pytest
+
+from engines.core.firing import FiringOrder
+from engines.core.layouts import layout_of
+from engines.core.positions import Numbering, places_by_numbering
+from engines.services import EngineInput, access_keep, engine_create
+from jobs.core.plan.focus import focus_of
+from jobs.models import WorkOrder
+from jobs.selectors.learnt_minutes import learnt_on
+from jobs.selectors.plan import evidence_of, plan_of
+from jobs.services.findings import NewFinding, finding_add
+from jobs.services.triage import codes_add, misfires_set
+from jobs.services.used import WasUsed, used_add
+from jobs.services.work import work_order_accept, work_order_create
+from tests.jobs.work.conftest import listened_to
+
+EVEN = dict.fromkeys(range(1, 5), 1.0)
+LOW = EVEN | {3: 0.57}
+
+
+@pytest.fixture
+def order(triaged, by, cast, run_of, sign):
+    """An order of a misfire on cylinder 2 by its counts, not settled."""
+    codes_add(visit=triaged, text="P0300 stored", member=by)
+    misfires_set(visit=triaged, counts={1: 2, 2: 143, 3: 3, 4: 1}, member=by)
+    signed = sign(triaged, run_of(triaged, EVEN), (), mechanical="no", fault_group="unsettled")
+    made = work_order_create(judgement=signed, member=by)
+    return work_order_accept(order=made, member=cast.mechanic)
+
+
+def count(order, cast, counts):
+    for cylinder, misfires in counts.items():
+        found = NewFinding(
+            cylinder, "counts", "ambiguous", figures={"misfires": misfires}, words="Drive home."
+        )
+        finding_add(order=order, member=cast.mechanic, found=found)
+
+
+def known(visit):
+    return evidence_of(visit, plan_of(visit).run, None)
+
+
+def test_newer_counts_of_an_orders_table_move_the_focus(order, cast):
+    assert focus_of(known(order.visit)).cylinders == (2,)
+    count(order, cast, {1: 1, 2: 4, 3: 2, 4: 260})
+    evidence = known(order.visit)
+    assert evidence.counts == {1: 1, 2: 4, 3: 2, 4: 260}
+    assert focus_of(evidence).cylinders == (4,)
+
+
+def test_counts_of_one_cylinder_compare_nothing(order, cast):
+    count(order, cast, {4: 260})
+    assert known(order.visit).counts == {1: 2, 2: 143, 3: 3, 4: 1}
+
+
+def test_a_newer_reading_of_the_initial_checks_goes_first(order, cast, by):
+    count(order, cast, {1: 1, 2: 4, 3: 2, 4: 260})
+    again = {1: 0, 2: 80, 3: 1, 4: 2}
+    misfires_set(visit=order.visit, counts=again, member=by)
+    assert known(order.visit).counts == again
+
+
+def test_captures_agree_that_name_the_same_cylinders(triaged, run_of):
+    run = run_of(triaged, LOW)
+    assert evidence_of(triaged, run, None).compression.captures == 1
+    run_of(triaged, EVEN)
+    run_of(triaged, EVEN | {2: 0.57})
+    assert evidence_of(triaged, run, None).compression.captures == 1
+    run_of(triaged, LOW)
+    assert evidence_of(triaged, run, None).compression.captures == 2
+
+
+def test_a_recording_that_is_here_twice_agrees_with_nobody(triaged, run_of):
+    runs = [run_of(triaged, LOW), run_of(triaged, LOW)]
+    for run in runs:
+        run.reading.sketch = list(range(1, 97))
+        run.reading.save(update_fields=["sketch"])
+    assert evidence_of(triaged, runs[0], None).compression.captures == 1
+
+
+def test_reaching_two_banks_is_taken_off_bank_by_bank(cast, take_in, sign):
+    places = places_by_numbering(layout_of("V6"), 6, Numbering.ALTERNATING)
+    six = engine_create(
+        member=cast.diagnostician,
+        given=EngineInput(
+            name="Bench six",
+            layout="V6",
+            order=FiringOrder.parse("1-2-3-4-5-6"),
+            places=places,
+            numbering="Alternating",
+            fuel="petrol",
+            source="Stamped on the cover",
+        ),
+    )
+    access_keep(member=cast.owner, engine=six, minutes={places[1].bank: 150, places[2].bank: 20})
+    for _ in range(3):
+        visit = listened_to(take_in(cast.writer, engine=six), cast.diagnostician)
+        signed = sign(
+            visit, None, (1, 2), kind="without", mechanical="no", reason="x", fault_group="ignition"
+        )
+        order = WorkOrder.objects.create(
+            shop=visit.shop,
+            visit=visit,
+            judgement=signed,
+            created_by=cast.diagnostician,
+            request="x",
+            cylinders=[1, 2],
+            state=WorkOrder.State.ACCEPTED,
+            accepted_by=cast.mechanic,
+        )
+        found = NewFinding(2, "leak_down", "good", leak_percent=8.0, words="x")
+        finding_add(order=order, member=cast.mechanic, found=found)
+        used_add(visit=visit, member=cast.mechanic, used=WasUsed(minutes=200), order=order)
+        WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.DONE)
+    assert learnt_on(cast.shop, six)["leak_down"].minutes == 200 - 150 - 20
