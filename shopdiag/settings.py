@@ -279,6 +279,7 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
         "StageEnum": "jobs.models.intake.STAGE_CHOICES",
+        "FindingTestEnum": "jobs.models.work.CylinderFinding.Test",
         "WorkStateEnum": "traces.models.Work.State",
         "OrderStateEnum": "jobs.models.work.WorkOrder.State",
         "ComplaintVerifiedEnum": "jobs.models.triage.Triage.Verified",
