@@ -23,6 +23,8 @@ class FigureLimit(ShopOwned):
         Visit, null=True, on_delete=models.PROTECT, related_name="figure_limits", editable=False
     )
     """Set where it is the manufacturer's figure for one job."""
+    fuel = models.CharField(max_length=6, null=True, editable=False)  # noqa: DJ001 - lines from before have none
+    """What the engine ran on that a shop's limit was set for; None holds for every fuel."""
     test = models.CharField(_("test"), max_length=10, editable=False)
     figure = models.CharField(_("figure"), max_length=30, editable=False)
     least = models.FloatField(_("at least"), null=True, editable=False)

@@ -9,9 +9,9 @@ from django.utils.translation import gettext_lazy as _
 
 from jobs.core.test_figures import Figure, Limit, Origin, TypedTest, limit_words
 from jobs.core.tests_wanted import recorded_as
-from jobs.models import CylinderFinding, WorkOrder
-from jobs.selectors.captures import engine_of
-from jobs.selectors.typed_findings import limits_of, limits_set, typed_test_of
+from jobs.models import CylinderFinding, FigureLimit, WorkOrder
+from jobs.selectors.captures import engine_of, fuel_of
+from jobs.selectors.typed_findings import limits_of, newest_lines, typed_test_of
 
 ORIGINS: Mapping[Origin, Promise] = {
     Origin.JOB: _("manufacturer, this job"),
@@ -22,8 +22,9 @@ ORIGINS: Mapping[Origin, Promise] = {
 SCOPES: Mapping[Origin, Promise] = {
     Origin.JOB: _("This job: the manufacturer's figure"),
     Origin.ENGINE: _("This engine, in this shop"),
-    Origin.SHOP: _("Every engine, in this shop"),
+    Origin.SHOP: _("Every petrol engine, in this shop"),
 }
+_EVERY_DIESEL = _("Every diesel engine, in this shop")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,31 @@ def scopes_of(order: WorkOrder) -> list[Origin]:
     return [scope for scope in SCOPES if scope is not Origin.ENGINE or engine is not None]
 
 
+def scope_words(order: WorkOrder, scope: Origin) -> Promise:
+    """Return for whom a limit holds, in words; a shop's for engines of the order's fuel."""
+    is_diesel = fuel_of(order.visit, order.judgement.run) == "diesel"
+    return _EVERY_DIESEL if scope is Origin.SHOP and is_diesel else SCOPES[scope]
+
+
+def lines_in(order: WorkOrder, test: str, scope: Origin) -> dict[str, FigureLimit]:
+    """Return the newest line of each figure of a test in one scope, also one that takes back."""
+    lines = newest_lines(order, test)
+    return {figure: line for (figure, origin), line in lines.items() if origin is scope}
+
+
 def standing_in(order: WorkOrder, test: str, scope: Origin) -> dict[str, Limit]:
     """Return the limits of a test that were set in one scope, by figure."""
-    given = limits_set(order, test)
-    return {figure: limit for (figure, origin), limit in given.items() if origin is scope}
+    lines = lines_in(order, test, scope).items()
+    return {figure: limit for figure, line in lines if (limit := line.limit) is not None}
+
+
+def set_meanwhile(order: WorkOrder, line: FigureLimit) -> str:
+    """Return who set a line since a page was drawn, and what it says."""
+    entry, limit = typed_test_of(order, line.test), line.limit
+    figure = entry.figure(line.figure) if entry else None
+    said = gettext("no limit")
+    if figure is not None and limit is not None:
+        said = limit_words(figure, limit, order.visit.shop.pressure_unit)
+    return gettext(
+        "%(name)s set this meanwhile: %(limit)s. Save again to put yours in its place."
+    ) % {"name": line.set_by.name, "limit": said}

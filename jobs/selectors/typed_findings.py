@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Mapping
 
+from django.db.models import Q
+
 from jobs.core.test_figures import (
     TESTS,
     Limit,
@@ -44,16 +46,29 @@ def rows_of(findings: Iterable[CylinderFinding], test: str) -> dict[Row, Values]
     }
 
 
+def newest_lines(order: WorkOrder, test: str) -> dict[tuple[str, Origin], FigureLimit]:
+    """Return the newest line about each figure of a test, by whose it is; some take limits back.
+
+    A closed job keeps the limits it was closed with. A shop's limit counts for engines of the
+    fuel it was set for.
+    """
+    visit, run = order.visit, order.judgement.run
+    engine = engine_of(visit, run)
+    lines = FigureLimit.objects.filter(shop_id=visit.shop_id, test=test).order_by("pk")
+    if visit.closed_at is not None:
+        lines = lines.filter(set_at__lte=visit.closed_at)
+    of_shop = Q(visit=None, engine=None) & (Q(fuel=fuel_of(visit, run)) | Q(fuel=None))
+    of_engine = Q(visit=None, engine=engine) if engine else Q()
+    found: dict[tuple[str, Origin], FigureLimit] = {}
+    for line in lines.filter(Q(visit_id=visit.pk) | of_engine | of_shop):
+        found[line.figure, line.origin] = line
+    return found
+
+
 def limits_set(order: WorkOrder, test: str) -> dict[tuple[str, Origin], Limit]:
     """Return the limits of a test that people set, by figure and whose they are."""
-    engine = engine_of(order.visit, order.judgement.run)
-    lines = FigureLimit.objects.filter(shop_id=order.visit.shop_id, test=test).order_by("pk")
-    of_job = lines.filter(visit_id=order.visit_id)
-    of_engine = lines.filter(engine=engine) if engine else lines.none()
-    found: dict[tuple[str, Origin], Limit | None] = {}
-    for line in of_job | of_engine | lines.filter(visit=None, engine=None):
-        found[line.figure, line.origin] = line.limit
-    return {key: limit for key, limit in found.items() if limit is not None}
+    lines = newest_lines(order, test).items()
+    return {key: limit for key, line in lines if (limit := line.limit) is not None}
 
 
 def limits_of(order: WorkOrder, entry: TypedTest) -> dict[str, Limit]:

@@ -1,6 +1,6 @@
 """Setting limits of a test's figures: for the job, the engine or the shop."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -10,13 +10,14 @@ from django.utils.translation import gettext as _
 from jobs.core.test_figures import Limit, Origin, limit_refusals
 from jobs.models import CylinderFinding, FigureLimit, Visit, WorkOrder
 from jobs.selectors.captures import engine_of, fuel_of
-from jobs.selectors.figure_limits import ORIGINS, scopes_of, standing_in
+from jobs.selectors.figure_limits import ORIGINS, lines_in, scopes_of, set_meanwhile
 from jobs.selectors.typed_findings import typed_test_of
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
 from shopdiag.people.models import Member, Shop
 
 LONGEST_SOURCE = 200
+_EMPTY = (None, None, None)
 
 
 @transaction.atomic
@@ -29,10 +30,12 @@ def figure_limits_set(
     limits: Mapping[str, Limit],
     source: str,
     form_token: UUID | None = None,
+    seen: Mapping[str, int] | None = None,
 ) -> list[FigureLimit]:
     """Set limits of a test's figures in one scope; what stands already adds no line.
 
-    The same form token sets nothing more, so that a form sent twice counts once.
+    The source goes with the figures that change; where none does, it corrects theirs. The same
+    form token sets nothing more, so that a form sent twice counts once.
 
     Parameters
     ----------
@@ -42,11 +45,14 @@ def figure_limits_set(
         By figure; one without any value takes back what was set there.
     source
         Where they come from; needed where a limit is set.
+    seen
+        The newest line of each figure that the page showed; None where nothing was shown.
 
     Raises
     ------
     ValidationError
-        If the test has no such figure, a limit cannot be, or the source is missing.
+        If the test has no such figure, a limit cannot be, the source is missing, or somebody set
+        another limit since the page was drawn.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
     shop = Shop.objects.select_for_update(no_key=True).get(pk=visit.shop_id)
@@ -56,20 +62,19 @@ def figure_limits_set(
         return []
     said = source.strip()
     _check(order, test, scope, limits, said)
-    stands = standing_in(order, test, scope)
-    engine = engine_of(order.visit, order.judgement.run) if scope is Origin.ENGINE else None
+    lines = lines_in(order, test, scope)
+    changed = _changed(limits, lines, said)
+    if seen is not None:
+        check_seen(order, changed, lines, seen)
+    run = order.judgement.run
+    engine = engine_of(order.visit, run) if scope is Origin.ENGINE else None
     made = []
-    for figure, limit in limits.items():
-        before = stands.get(figure)
-        values = (limit.least, limit.most, limit.apart)
-        is_empty = values == (None, None, None)
-        if is_empty and before is None:
-            continue
-        if before and (before.least, before.most, before.apart, before.source) == (*values, said):
-            continue
+    for figure, limit in changed.items():
+        is_empty = _values(limit) == _EMPTY
         line = FigureLimit(
             shop=shop,
             engine=engine,
+            fuel=fuel_of(order.visit, run) if scope is Origin.SHOP else None,
             visit=visit if scope is Origin.JOB else None,
             test=test,
             figure=figure,
@@ -85,6 +90,38 @@ def figure_limits_set(
     if made:
         _tell(visit, member, test, scope, made)
     return made
+
+
+def _values(limit: Limit | FigureLimit | None) -> tuple[float | None, ...]:
+    return (limit.least, limit.most, limit.apart) if limit else _EMPTY
+
+
+def _changed(
+    limits: Mapping[str, Limit], lines: Mapping[str, FigureLimit], source: str
+) -> dict[str, Limit]:
+    """Return the limits with other values; where there are none, those with another source."""
+    changed = {f: i for f, i in limits.items() if _values(i) != _values(lines.get(f))}
+    if changed:
+        return changed
+    return {f: i for f, i in limits.items() if _values(i) != _EMPTY and lines[f].source != source}
+
+
+def check_seen(
+    order: WorkOrder,
+    changed: Iterable[str],
+    lines: Mapping[str, FigureLimit],
+    seen: Mapping[str, int],
+) -> None:
+    """Refuse limits whose newest line is another than the page showed.
+
+    Raises
+    ------
+    ValidationError
+        Beside each of them, with who set it meanwhile.
+    """
+    moved = [line for f in changed if (line := lines.get(f)) and line.pk != seen.get(f)]
+    if moved:
+        raise ValidationError({f"{line.figure}_most": set_meanwhile(order, line) for line in moved})
 
 
 def _check(

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods
 from jobs.core.test_figures import Origin
 from jobs.forms.figure_limits import FigureLimitsForm
 from jobs.models import CylinderFinding
-from jobs.selectors.figure_limits import SCOPES, limit_lines_of, scopes_of, tests_with_limits
+from jobs.selectors.figure_limits import limit_lines_of, scope_words, scopes_of, tests_with_limits
 from jobs.selectors.typed_findings import typed_test_of
 from jobs.services.figure_limits import figure_limits_set
 from jobs.views.closed import on_open_job
@@ -51,6 +51,7 @@ def figure_limits(request: MemberRequest, order_id: int) -> HttpResponse:
             limits=form.limits,
             source=form.cleaned_data["source"],
             form_token=form.cleaned_data["form_token"],
+            seen=form.lines_seen,
         ),
         page="jobs/work/figure_limits.html",
         context={
@@ -64,7 +65,11 @@ def figure_limits(request: MemberRequest, order_id: int) -> HttpResponse:
                 for t in tests
             ],
             "scopes": [
-                (SCOPES[s], f"{here}?{urlencode({'test': test, 'scope': s.value})}", s == scope)
+                (
+                    scope_words(order, s),
+                    f"{here}?{urlencode({'test': test, 'scope': s.value})}",
+                    s == scope,
+                )
                 for s in scopes
             ],
         },

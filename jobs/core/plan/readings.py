@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from statistics import fmean
 from typing import TypeAlias
 
 from jobs.core.plan.evidence import Evidence, Figure, TestDone
@@ -10,6 +9,7 @@ from jobs.core.plan.focus import Focus
 from jobs.core.plan.knowledge import GOOD, TEST_WORDS, TESTS, PlanTest
 from jobs.core.plan.trims import is_above, trims_outcome
 from jobs.core.request import named
+from jobs.core.test_figures.spread import spread_of
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 
@@ -169,18 +169,18 @@ def _of_balance(done: TestDone, evidence: Evidence) -> str:
         return "leaks_off"
     if _number(done.figures, "correction_mg") is not None:
         return "leaks_off"
-    drops = [
-        drop
+    drops = {
+        one.cylinder: drop
         for one in evidence.done
         if one.test == "injector" and (drop := _number(one.figures, "drop_kpa")) is not None
-    ]
+    }
     own = _number(done.figures, "drop_kpa")
-    if own is None or len(drops) < 3:
+    if own is None:
         return ""
-    off = own - fmean(drops)
-    if abs(off) <= BALANCE_KPA:
+    spread = spread_of(drops, BALANCE_KPA)
+    if done.cylinder not in spread.odd:
         return ""
-    return "drops_more" if off > 0 else "drops_less"
+    return "drops_more" if own > spread.middle else "drops_less"
 
 
 def _of_swaps(evidence: Evidence) -> Iterator[_Found]:

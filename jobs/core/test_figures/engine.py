@@ -16,11 +16,13 @@ from jobs.core.test_figures.figure import (
     number,
 )
 from jobs.core.test_figures.judging import BAD, GOOD, OPEN, Given, Saying
+from jobs.core.test_figures.shown import KPA_PER_INHG
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 
-LEAST_VACUUM_KPA = 50.8
-"""15 inches of mercury, the lower end of what a maker's service text gives for a good engine."""
+LEAST_VACUUM_KPA = 15 * KPA_PER_INHG
+"""15 inches of mercury (NIST Special Publication 811, appendix B.8), the lower end of what a
+maker's service text gives for a good engine."""
 LEAST_CAP_MINUTES = 5.0
 MOST_CAP_FALL_KPA = 7.0
 """About 1 psi over five minutes or more (common practice)."""

@@ -53,7 +53,8 @@ class Limit:
     least, most
         In the figure's unit; None where there is none.
     apart
-        How far the figure may lie from the mean of all rows, in its unit; None for any.
+        How far the figure may lie from the mean of all rows, in its unit; None for any. How one
+        far out is kept from condemning the others: `spread.spread_of`.
     source
         Who says so; shown wherever it is applied.
     origin

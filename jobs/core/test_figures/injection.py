@@ -15,7 +15,7 @@ from jobs.core.test_figures.figure import (
     Values,
     number,
 )
-from jobs.core.test_figures.judging import NOTE, OPEN, Given, Saying
+from jobs.core.test_figures.judging import NOTE, OPEN, Given, Saying, missed
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 
@@ -26,7 +26,8 @@ _MOST_RAIL_KPA = MappingProxyType({"diesel": 300_000.0})
 _USUAL_RAIL_KPA = MappingProxyType({"diesel": (100.0, 270_000.0)})
 """Common rails run up to 300 MPa, direct petrol injection up to some 50 MPa."""
 _RAIL_FROM_KPA = 1500.0
-"""Above this it is a rail of direct injection, which gives its pressure away when it stands."""
+"""Above this it is a rail of direct injection, which gives its pressure away when it stands and
+gets more under load."""
 LEAST_HELD_MINUTES = 5.0
 """A leak that matters shows within five minutes (common practice)."""
 LEAN_PERCENT = 10.0
@@ -111,16 +112,23 @@ INJECTOR = TypedTest(
 
 
 def _load_fall(values: Values) -> float | None:
-    """Return by how many per cent of the pressure at rest it falls under load."""
+    """Return by how many per cent of the pressure at rest it falls under load; None for a rail.
+
+    A rail's pressure is raised for the load: only its specified pressure tells.
+    """
+    if _is_rail(values):
+        return None
     return _fall_percent(values, "load_kpa")
 
 
 def _held_fall(values: Values) -> float | None:
     """Return by how many per cent it falls after the pump stopped; None for a rail."""
-    rest = number(values, "rest_kpa")
-    if rest is not None and rest > _RAIL_FROM_KPA:
-        return None
-    return _fall_percent(values, "held_kpa")
+    return None if _is_rail(values) else _fall_percent(values, "held_kpa")
+
+
+def _is_rail(values: Values) -> bool:
+    read = (number(values, "rest_kpa"), number(values, "load_kpa"))
+    return any(value is not None and value > _RAIL_FROM_KPA for value in read)
 
 
 def _fall_percent(values: Values, name: str) -> float | None:
@@ -257,7 +265,7 @@ def read_trims(given: Given) -> Iterable[Saying]:
         if idle[row].is_lean and falls:
             yield _pattern(given, row, "false-air")
         elif fast[row].is_lean:
-            yield _pattern(given, row, "supply")
+            yield _pattern(given, row, "supply" if idle[row].is_lean else "lean-fast")
         elif row in rich:
             yield _pattern(given, row, "rich")
     if len(idle.keys() | fast.keys()) > 1:
@@ -282,8 +290,8 @@ def _sums(given: Given, name: str) -> dict[int, _Sum]:
     return {
         row: _Sum(
             value,
-            is_lean=limit.most is not None and value > limit.most,
-            is_rich=limit.least is not None and value < limit.least,
+            is_lean=missed(figure, limit, value, given.unit) == "high",
+            is_rich=missed(figure, limit, value, given.unit) == "low",
         )
         for row, value in given.taken(figure).items()
         if row is not None
@@ -294,6 +302,9 @@ _PATTERNS = {
     "false-air": gettext_noop("{whose}: lean at idle, less so at 2500 rpm: look for false air."),
     "supply": gettext_noop(
         "{whose}: lean at 2500 rpm as well: look at the fuel supply and the air meter."
+    ),
+    "lean-fast": gettext_noop(
+        "{whose}: lean at 2500 rpm, not at idle: look at the fuel supply and the air meter."
     ),
     "rich": gettext_noop(
         "{whose}: rich: look for a leaking injector, high fuel pressure or fuel in the oil."

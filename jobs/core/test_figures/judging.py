@@ -2,19 +2,16 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from statistics import fmean, median
+from statistics import median
 from typing import TypeAlias
 
 from jobs.core.test_figures.figure import Figure, Limit, Row, Scope, Values
-from jobs.core.test_figures.shown import limit_words, shown_value
+from jobs.core.test_figures.shown import as_shown, limit_words, shown_value
+from jobs.core.test_figures.spread import LEAST_COMPARED, SLACK, Spread, spread_of
 from shopdiag.people.core.words import gettext as _
 
 GOOD, BAD, OPEN, NOTE = "good", "bad", "open", "note"
 """What a rule decides: `open` keeps a row from being proposed as good, `note` decides nothing."""
-LEAST_COMPARED = 3
-"""Of two rows that differ nothing tells which one is odd."""
-_SLACK = 1e-6
-"""Figures turned from another unit must not miss a limit by rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,20 +93,27 @@ def by_limits(given: Given) -> Iterable[Saying]:
         if limit is None:
             continue
         taken = given.taken(figure)
-        mean = fmean(taken.values()) if len(taken) > 1 else None
+        spread = spread_of(taken, limit.apart) if taken and limit.apart is not None else None
         for row, value in taken.items():
-            yield _held(given, figure, limit, (row, value), mean)
+            yield _held(given, figure, limit, (row, value), spread)
+
+
+def missed(figure: Figure, limit: Limit, value: float, unit: str) -> str:
+    """Return `low` or `high` where a value misses a limit as both are shown; '' where it keeps it.
+
+    What reads the same as the limit keeps it: 1.25 psi is the limit that is printed as 8.6 kPa.
+    """
+    shown = as_shown(figure, value, unit)
+    if limit.least is not None and shown < as_shown(figure, limit.least, unit):
+        return "low"
+    return "high" if limit.most is not None and shown > as_shown(figure, limit.most, unit) else ""
 
 
 def _held(
-    given: Given, figure: Figure, limit: Limit, reading: tuple[Row, float], mean: float | None
+    given: Given, figure: Figure, limit: Limit, reading: tuple[Row, float], spread: Spread | None
 ) -> Saying:
     row, value = reading
-    is_low = limit.least is not None and value < limit.least - _SLACK
-    is_high = limit.most is not None and value > limit.most + _SLACK
-    is_apart = (
-        limit.apart is not None and mean is not None and abs(value - mean) > limit.apart + _SLACK
-    )
+    side = missed(figure, limit, value, given.unit)
     shown = shown_value(figure, value, given.unit)
     about = {
         "whose": given.whose(row),
@@ -118,17 +122,22 @@ def _held(
         "limit": limit_words(figure, limit, given.unit),
     }
     source = _(limit.source)
-    if is_low or is_high:
+    if side:
         words = _("{whose}: {label} is {value}; the limit is {limit}.").format(**about)
-        return Saying(row, figure.name, BAD, "low" if is_low else "high", words, source)
-    if is_apart and mean is not None:
-        words = _("{whose}: {label} is {value}, the mean {mean}; allowed is {limit}.").format(
-            **about, mean=shown_value(figure, mean, given.unit)
-        )
+        return Saying(row, figure.name, BAD, side, words, source)
+    if spread and row in spread.odd:
+        middle = shown_value(figure, spread.middle, given.unit)
+        words = _("{whose}: {label} is {value}, the mean {mean}; allowed is {limit}.")
+        if not spread.is_of_mean:
+            words = _(
+                "{whose}: {label} is {value}, the middle value is {mean}. It counts here because "
+                "a figure far out moves the mean; allowed is {limit}."
+            )
+        words = words.format(**about, mean=middle)
         return Saying(row, figure.name, BAD, "apart", words, source)
-    if limit.least is None and limit.most is None and mean is None:
-        words = _("{whose}: {label} compares with nothing yet.").format(**about)
-        return Saying(row, figure.name, OPEN, "too-few", words, source)
+    if spread and not spread.is_settled:
+        words = _("{whose}: {label} is {value}; the rows do not tell which one is odd.")
+        return Saying(row, figure.name, OPEN, "too-few", words.format(**about), source)
     words = _("{whose}: {label} is {value} and keeps the limit: {limit}.").format(**about)
     return Saying(row, figure.name, GOOD, "kept", words, source)
 
@@ -146,8 +155,8 @@ def by_comparison(given: Given) -> Iterable[Saying]:
         odd = [
             row
             for row, share in shares.items()
-            if (rule.is_low_bad and share < -rule.bad_share - _SLACK)
-            or (rule.is_high_bad and share > rule.bad_share + _SLACK)
+            if (rule.is_low_bad and share < -rule.bad_share - SLACK)
+            or (rule.is_high_bad and share > rule.bad_share + SLACK)
         ]
         is_settled = len(taken) >= LEAST_COMPARED and middle > 0 and 2 * len(odd) < len(taken)
         for row, share in shares.items():
@@ -168,8 +177,8 @@ def by_comparison(given: Given) -> Iterable[Saying]:
                 )
                 yield Saying(row, figure.name, BAD, code, words.format(**about), source)
             else:
-                is_alike = (not rule.is_low_bad or share >= -rule.good_share - _SLACK) and (
-                    not rule.is_high_bad or share <= rule.good_share + _SLACK
+                is_alike = (not rule.is_low_bad or share >= -rule.good_share - SLACK) and (
+                    not rule.is_high_bad or share <= rule.good_share + SLACK
                 )
                 words = _("{whose}: {label} is {value}, the middle value is {middle}.")
                 yield Saying(

@@ -40,10 +40,15 @@ def from_kept(figure: Figure, value: float, unit: str) -> float:
     return value / _factor(figure, unit)
 
 
+def as_shown(figure: Figure, value: float, unit: str) -> float:
+    """Return a kept figure in the unit and with the digits that people read."""
+    more = _MORE_DIGITS[unit_of(figure, unit)] if _factor(figure, unit) != 1.0 else 0
+    return round(from_kept(figure, value, unit), figure.decimals + more)
+
+
 def plain_number(figure: Figure, value: float, unit: str) -> str:
     """Return a number as it is typed, without its unit: no more digits than it has."""
-    more = _MORE_DIGITS[unit_of(figure, unit)] if _factor(figure, unit) != 1.0 else 0
-    rounded = round(from_kept(figure, value, unit), figure.decimals + more)
+    rounded = as_shown(figure, value, unit)
     return f"{rounded:.10g}" if rounded else "0"
 
 

@@ -28,9 +28,9 @@ from jobs.core.test_figures import (
 from jobs.models import CylinderFinding
 
 
-def outcomes(test, rows, given=None, **kwargs):
+def outcomes(test, rows, given=None, unit="kPa", **kwargs):
     entry = TESTS[test]
-    return proposed(sayings_of(entry, rows, applying_limits(entry, given or {}, **kwargs)))
+    return proposed(sayings_of(entry, rows, applying_limits(entry, given or {}, **kwargs), unit))
 
 
 def codes(test, rows, given=None):
@@ -68,6 +68,28 @@ def test_the_published_injector_balance_fails_the_first_and_the_third():
 
 
 ROWS = [
+    # one far out moves the mean by 25 kPa: the sound ones keep the middle value
+    (
+        "injector",
+        column("drop_kpa", 100.0, 100.0, 0.0, 100.0),
+        {1: "good", 2: "good", 3: "bad", 4: "good"},
+    ),
+    # 85 misses the mean of 61 and not the middle value
+    (
+        "injector",
+        column("drop_kpa", 70.0, 70.0, 70.0, 70.0, 85.0, 0.0),
+        {1: "good", 2: "good", 3: "good", 4: "good", 5: "good", 6: "bad"},
+    ),
+    # a second bad one that the first hid behind the mean
+    (
+        "injector",
+        column("drop_kpa", 100.0, 100.0, 100.0, 100.0, 0.0, 70.0),
+        {1: "good", 2: "good", 3: "good", 4: "good", 5: "bad", 6: "bad"},
+    ),
+    # two and two, and fewer than three: nothing tells which is odd
+    ("injector", column("drop_kpa", 50.0, 50.0, 100.0, 100.0), {}),
+    ("injector", column("drop_kpa", 50.0, 100.0), {}),
+    ("injector", column("drop_kpa", 50.0), {}),
     # one coil of four with a quarter more resistance
     (
         "coil",
@@ -128,6 +150,10 @@ ROWS = [
     ("fuel_press", {None: {"rest_kpa": 350.0, "load_kpa": 340.0}}, {None: "good"}),
     ("fuel_press", {None: {"rest_kpa": 350.0, "load_kpa": 250.0}}, {None: "bad"}),
     ("fuel_press", {None: {"rest_kpa": 350.0, "held_kpa": 345.0}}, {}),
+    # of a rail the rule of the return line says nothing, either way
+    ("fuel_press", {None: {"rest_kpa": 30_000.0, "load_kpa": 45_000.0}}, {}),
+    ("fuel_press", {None: {"rest_kpa": 30_000.0, "load_kpa": 20_000.0}}, {}),
+    ("fuel_press", {None: {"rest_kpa": 1_500.0, "load_kpa": 1_000.0}}, {None: "bad"}),
     (
         "fuel_press",
         {None: {"rest_kpa": 350.0, "held_kpa": 345.0, "held_minutes": 6.0}},
@@ -179,13 +205,15 @@ TRIMS = [
     ),
     ({1: trims(-8, -9, -6, -9)}, {1: "bad"}, {(1, "rich")}),
     ({1: {"idle_short_percent": 20.0}}, {}, set()),
+    # within its limit at idle, lean at 2500 rpm only
+    ({1: trims(1, 2, 8, 9)}, {1: "bad"}, {(1, "lean-fast")}),
 ]
 
 
 @pytest.mark.parametrize(("rows", "expected", "patterns"), TRIMS)
 def test_trims_count_by_their_sum_and_tell_idle_from_fast(rows, expected, patterns):
     assert outcomes("trims", rows) == expected
-    named = {"false-air", "supply", "rich", "one-bank"}
+    named = {"false-air", "supply", "lean-fast", "rich", "one-bank"}
     assert {(row, code) for row, code in codes("trims", rows) if code in named} == patterns
 
 
@@ -216,6 +244,34 @@ def test_the_manufacturers_figure_for_the_job_wins_then_engine_then_shop():
         del limits["back_idle_kpa", origin]
     usual = applying_limits(entry, limits)["back_idle_kpa"]
     assert (usual.origin, usual.most) == (Origin.USUAL, 8.6)
+
+
+ON_THE_LIMIT = [
+    # 15 inHg is 50.796 kPa (NIST SP 811, appendix B.8)
+    ("vacuum", "vacuum_idle_kpa", "psi", 15.0, 0.0, "good"),
+    ("vacuum", "vacuum_idle_kpa", "psi", 14.0, 0.0, "bad"),
+    ("vacuum", "vacuum_idle_kpa", "kPa", 51.0, 0.0, "good"),
+    ("vacuum", "vacuum_idle_kpa", "kPa", 50.0, 0.0, "bad"),
+    # 50.796 - 1500 m x 0.0113 kPa is 33.8 kPa, which reads as 10 inHg
+    ("vacuum", "vacuum_idle_kpa", "psi", 10.0, 1500.0, "good"),
+    ("vacuum", "vacuum_idle_kpa", "psi", 9.0, 1500.0, "bad"),
+    # 50.796 - 900 m x 0.0113 kPa is 40.6 kPa, which reads as 12 inHg (40.64 kPa)
+    ("vacuum", "vacuum_idle_kpa", "kPa", 41.0, 900.0, "good"),
+    # printed as 1.25 psi and 8.6 kPa
+    ("exhaust", "back_idle_kpa", "psi", 1.25, 0.0, "good"),
+    ("exhaust", "back_idle_kpa", "psi", 1.26, 0.0, "bad"),
+    ("exhaust", "back_idle_kpa", "kPa", 8.6, 0.0, "good"),
+    ("exhaust", "back_idle_kpa", "kPa", 8.7, 0.0, "bad"),
+]
+
+
+@pytest.mark.parametrize("case", ON_THE_LIMIT)
+def test_what_reads_as_the_limit_keeps_it(case):
+    test, name, unit, typed, altitude_m, outcome = case
+    figure = TESTS[test].figure(name)
+    assert figure is not None
+    rows = {None: {name: to_kept(figure, typed, unit)}}
+    assert outcomes(test, rows, unit=unit, altitude_m=altitude_m) == {None: outcome}
 
 
 def test_thin_air_lowers_the_usual_vacuum_and_no_limit_that_was_set():

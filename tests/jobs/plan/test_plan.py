@@ -117,6 +117,17 @@ def test_the_published_balance_names_the_first_and_the_third(drops, outcome):
     assert [r.outcome for r in own] == [outcome]
 
 
+def test_one_drop_far_out_names_itself_and_no_sound_injector():
+    done = tuple(
+        TestDone("injector", "bad", c, figures={"drop_kpa": kpa})
+        for c, kpa in {1: 100.0, 2: 100.0, 3: 0.0, 4: 100.0}.items()
+    )
+    evidence = replace(ONE, counts={}, codes=(("P0303", "stored"),), done=done)
+    found = {r.outcome: r.cylinders for r in readings_in(evidence, focus_of(evidence))}
+    assert found["drops_less"] == (3,)
+    assert "drops_more" not in found
+
+
 @pytest.mark.parametrize(
     ("by_bank", "outcome"),
     [

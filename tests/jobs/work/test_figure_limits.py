@@ -5,6 +5,7 @@ from uuid import uuid4
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
+from django.utils import timezone
 
 from jobs.core.cautions import cautions_of_test
 from jobs.core.test_figures import TESTS, Limit, Origin
@@ -124,6 +125,130 @@ def test_the_page_takes_the_shops_unit_and_keeps_what_was_typed(order, cast, cli
     again |= {"form_token": str(uuid4()), "source": "Manual, page 9"}
     assert browser.post(address, again).status_code == 302
     assert FigureLimit.objects.count() == 1
+
+
+def page_of(browser, address):
+    """Return what the page sends where nothing is typed."""
+    form = browser.get(address).context["form"]
+    sent = {field.html_name: field.value() for field in form}
+    return {name: "" if value is None else str(value) for name, value in sent.items()}
+
+
+def sources(order, scope=Origin.SHOP):
+    return {figure: limit.source for figure, limit in standing_in(order, "exhaust", scope).items()}
+
+
+@pytest.fixture
+def shops_page(order):
+    return reverse("jobs:figure-limits", args=[order.pk]) + "?test=exhaust&scope=shop"
+
+
+def test_a_source_goes_with_the_figures_that_changed(order, cast, client_for, shops_page):
+    browser = client_for(cast.owner)
+    first = page_of(browser, shops_page)
+    first |= {"back_idle_kpa_most": "9", "back_fast_kpa_most": "21", "source": "Manual, page 9"}
+    assert browser.post(shops_page, first).status_code == 302
+    second = page_of(browser, shops_page) | {"back_fast_kpa_most": "22", "source": "Bulletin 4"}
+    assert browser.post(shops_page, second).status_code == 302
+    assert sources(order) == {"back_idle_kpa": "Manual, page 9", "back_fast_kpa": "Bulletin 4"}
+    assert FigureLimit.objects.count() == 3
+    # a source alone corrects that of the figures shown
+    third = page_of(browser, shops_page)
+    assert third["source"] == ""
+    assert browser.post(shops_page, third | {"source": "Manual, page 10"}).status_code == 302
+    assert set(sources(order).values()) == {"Manual, page 10"}
+
+
+def test_an_older_page_takes_back_nothing_that_was_set_meanwhile(
+    order, cast, client_for, shops_page
+):
+    one, other = client_for(cast.owner), client_for(cast.diagnostician)
+    old = page_of(one, shops_page)
+    new = page_of(other, shops_page) | {"back_fast_kpa_most": "22", "source": "Bulletin 4"}
+    assert other.post(shops_page, new).status_code == 302
+    old |= {"back_idle_kpa_most": "9", "source": "Manual, page 9"}
+    assert one.post(shops_page, old).status_code == 302
+    stands = standing_in(order, "exhaust", Origin.SHOP)
+    assert {f: limit.most for f, limit in stands.items()} == {
+        "back_idle_kpa": 9.0,
+        "back_fast_kpa": 22.0,
+    }
+    assert sources(order)["back_fast_kpa"] == "Bulletin 4"
+
+
+def test_a_limit_that_moved_is_told_and_replaced_by_the_next_save(
+    order, cast, client_for, shops_page
+):
+    one, other = client_for(cast.owner), client_for(cast.diagnostician)
+    old = page_of(one, shops_page)
+    new = page_of(other, shops_page) | {"source": "Bulletin 4"}
+    new |= {"back_idle_kpa_most": "10", "back_fast_kpa_most": "22"}
+    assert other.post(shops_page, new).status_code == 302
+    old |= {"back_idle_kpa_most": "9", "source": "Manual, page 9"}
+    refused = one.post(shops_page, old)
+    assert refused.status_code == 422
+    assert set(refused.context["form"].errors) == {"back_idle_kpa_most"}
+    assert applied(order) == (10.0, "shop")
+    form = refused.context["form"]
+    again = {field.html_name: field.value() for field in form}
+    assert again["back_idle_kpa_most"] == "9"
+    assert one.post(shops_page, again).status_code == 302
+    assert applied(order) == (9.0, "shop")
+    assert applied(order, "back_fast_kpa") == (22.0, "shop")
+    # the service holds it too, where both send at once
+    with pytest.raises(ValidationError) as error:
+        figure_limits_set(
+            order=order,
+            member=cast.owner,
+            test="exhaust",
+            scope=Origin.SHOP,
+            limits={"back_idle_kpa": Limit(most=12.0)},
+            source="Manual, page 9",
+            seen={},
+        )
+    assert set(error.value.message_dict) == {"back_idle_kpa_most"}
+
+
+@pytest.mark.parametrize("seen", ["x", "back_idle_kpa:²", "a:1:2", "back_idle_kpa:" + "9" * 30])
+def test_a_page_that_says_nonsense_of_what_it_showed_is_taken_as_new(
+    order, cast, client_for, shops_page, seen
+):
+    sent = {"form_token": str(uuid4()), "back_idle_kpa_most": "9", "source": "x", "seen": seen}
+    assert client_for(cast.owner).post(shops_page, sent).status_code == 302
+    assert applied(order) == (9.0, "shop")
+
+
+def test_a_closed_job_keeps_the_limits_it_was_closed_with(order, keep):
+    keep("shop", 9.0)
+    visit = order.visit
+    visit.closed_at = timezone.now()
+    later = keep("shop", 20.0)
+    assert later[0].set_at > visit.closed_at
+    assert applied(order) == (9.0, "shop")
+    visit.closed_at = None
+    assert applied(order) == (20.0, "shop")
+
+
+def test_a_shops_limit_holds_for_the_fuel_it_was_set_for(order, cast):
+    def asked(most):
+        figure_limits_set(
+            order=order,
+            member=cast.owner,
+            test="fuel_press",
+            scope=Origin.SHOP,
+            limits={"rest_kpa": Limit(300.0, most)},
+            source="Manual, page 9",
+        )
+
+    asked(400.0)
+    rest = TESTS["fuel_press"]
+    assert limits_of(order, rest)["rest_kpa"].most == 400.0
+    order.visit.vehicle.fuel = "diesel"
+    assert "rest_kpa" not in limits_of(order, rest)
+    asked(30_000.0)
+    assert limits_of(order, rest)["rest_kpa"].most == 30_000.0
+    order.visit.vehicle.fuel = "petrol"
+    assert limits_of(order, rest)["rest_kpa"].most == 400.0
 
 
 def test_there_is_no_page_for_what_has_no_limits(order, cast, client_for):
