@@ -71,6 +71,11 @@ class Checklist:
         return any(item.line.record_as == CylinderFinding.Test.GAUGE_DRY for item in self.items)
 
     @property
+    def names(self) -> str:
+        """All tests in one line, numbered as they are wanted."""
+        return " · ".join(f"{item.number} {item.name}" for item in self.items)
+
+    @property
     def done(self) -> int:
         """How many are done."""
         return sum(item.is_done for item in self.items)

@@ -54,7 +54,7 @@ from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
 from traces.core.report import Report
 from traces.models import Run, Work
-from traces.views.pages import capture_context
+from traces.views.pages import THEN_SETUP, capture_context
 
 
 @requires(Action.CAPTURE)
@@ -88,6 +88,7 @@ def capture_upload(request: MemberRequest, visit_id: int) -> HttpResponse:
         return _not_taken(request, visit, refused)
     _tell(request, outcomes)
     following = reverse("jobs:capture", args=[(new or here)[0].capture_id])
+    following += f"?then={THEN_SETUP}"
     if _wants_json(request):
         return JsonResponse({"next": following} | ({} if new else {"already": True}))
     return redirect(following)
@@ -107,22 +108,16 @@ def _not_taken(request: MemberRequest, visit: Visit, sentences: list[str]) -> Ht
 
 
 def _tell(request: MemberRequest, outcomes: list[UploadOutcome]) -> None:
-    added = [outcome.name for outcome in outcomes if outcome.added]
-    if len(added) == 1:
-        messages.success(
-            request,
-            gettext("“%(added)s” is here. Once it is read, say how it was recorded.")
-            % {"added": added[0]},
-        )
-    elif added:
+    added = sum(bool(outcome.added) for outcome in outcomes)
+    if added > 1:
         messages.success(
             request,
             ngettext(
                 "%(count)s recording is here. Once it is read, say how it was recorded.",
                 "%(count)s recordings are here. Once they are read, say how each was recorded.",
-                len(added),
+                added,
             )
-            % {"count": len(added)},
+            % {"count": added},
         )
     for outcome in outcomes:
         if outcome.already:
@@ -160,6 +155,8 @@ def _capture_page(
         fuel=fuel_of(visit, None) if visit.vehicle.fuel else "",
         battery_v=_battery_at_rest(tie),
     )
+    if context["goes_on"]:
+        return redirect(context["setup_url"])
     together = None
     if run and run.state == Work.State.DONE:
         decision = decision_on(visit, run)

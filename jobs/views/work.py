@@ -324,6 +324,10 @@ def order_page(
             "mails_again": mails_to_send_again(thread, request.member),
             "stopped": stopped_with(thread),
             "complete_form": complete_form,
+            "opens_tests": bool(at or context["findings"]),
+            "opens_complete": bool(
+                complete_form.errors or checklist.is_done or (context["findings"] and at)
+            ),
             "withdraw_form": withdraw_form,
             "page_forms": (
                 complete_form,

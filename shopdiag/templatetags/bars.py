@@ -22,12 +22,17 @@ _STANDING = 5
 
 _HATCHES = {"suspect": "close", "watch": "wide"}
 
-ROW = 36
+ROW = 32
 _LYING_WIDTH = 340
 _LYING_LEFT = 36
 _LYING_TOP = 26
 _LYING_PLOT = 196
 _LYING_BAR = 20
+_LETTER = 7.8
+"""Width of a bold letter of a call's word, in drawing units."""
+
+_ROOM = 52
+"""For that word beside a lying bar."""
 
 
 def _interval(low: float, high: float) -> str:
@@ -179,6 +184,11 @@ def lies(estimates: Sequence[object]) -> bool:
     return len(estimates) > _STANDING
 
 
+def _longest(calls: Sequence[str]) -> float:
+    """Return how wide the longest word is."""
+    return _LETTER * max((len(call) for call in calls), default=0)
+
+
 def draw_lying(
     estimates: Iterable[object],
     *,
@@ -190,8 +200,11 @@ def draw_lying(
     most = _most(rows)
     known = all(_of(r, "cylinder") is not None for r in rows)
 
+    calls = [call_word_of(rows, i) for i in range(len(rows))]
+    plot = _LYING_PLOT - max(0.0, _longest(calls) - _ROOM)
+
     def x(value: float) -> float:
-        return round(_LYING_LEFT + _LYING_PLOT * max(0.0, value) / most, 1)
+        return round(_LYING_LEFT + plot * max(0.0, value) / most, 1)
 
     bars = []
     for i, row in enumerate(rows):
@@ -212,7 +225,7 @@ def draw_lying(
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=written(f"{relative:.2f}"),
                 interval=_interval(low, high),
-                call=call_word_of(rows, i),
+                call=calls[i],
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else written(f"{hump:.2f}"),
                 hump_x=x(hump or 0.0),
@@ -225,13 +238,13 @@ def draw_lying(
             x=x(value), text_x=x(value) + lean, label=written(f"{value:.2f}"), dash=dash, anchor=to
         )
         for value, dash, to, lean in (
-            (1.0, "", "start", -4),
+            (1.0, "", "start", -2),
             (watch_below, "2 4", "middle", 0),
-            (suspect_below, "7 4", "end", -2),
+            (suspect_below, "7 4", "end", -4),
         )
     )
     base_y = _LYING_TOP + ROW * len(rows)
-    plot_right = _LYING_LEFT + _LYING_PLOT
+    plot_right = _LYING_LEFT + plot
     return LyingDrawing(
         width=_LYING_WIDTH,
         height=base_y + 24,
@@ -270,12 +283,15 @@ def draw(
     most = _most(rows)
     known = all(_of(r, "cylinder") is not None for r in rows)
 
+    calls = [call_word_of(rows, i) for i in range(len(rows))]
+    step = max(STEP, round(_longest(calls)) + 4)
+
     def y(value: float) -> float:
         return round(TOP + PLOT_HEIGHT * (1 - max(0.0, value) / most), 1)
 
     bars = []
     for i, row in enumerate(rows):
-        middle = LEFT + STEP * (i + 0.5)
+        middle = LEFT + step * (i + 0.5)
         relative, low, high = (float(_of(row, n)) for n in ("relative", "low", "high"))
         hump = _hump(row)
         bars.append(
@@ -293,7 +309,7 @@ def draw(
                 name=str(_of(row, "cylinder") if known else _of(row, "position")),
                 value=written(f"{relative:.2f}"),
                 interval=_interval(low, high),
-                call=call_word_of(rows, i),
+                call=calls[i],
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),
                 hump="" if hump is None else written(f"{hump:.2f}"),
                 hump_x=middle + BAR_WIDTH / 2 + 9,
@@ -305,7 +321,7 @@ def draw(
         for value, dash in ((1.0, ""), (watch_below, "2 4"), (suspect_below, "7 4"))
     )
     base_y = y(0)
-    width = LEFT + STEP * len(rows) + RIGHT
+    width = LEFT + step * len(rows) + RIGHT
     return Drawing(
         width=width,
         height=TOP + PLOT_HEIGHT + BOTTOM,

@@ -115,9 +115,17 @@ def empty(content: str, title: str) -> SafeString:
 
 
 @register.simple_block_tag
-def table(content: str, caption: str, show_caption: bool = False) -> SafeString:
-    """Draw a table from `<thead>` and `<tbody>`; give every `<td>` its `data-label`."""
-    return _render("table", content=content, caption=caption, show_caption=show_caption)
+def table(
+    content: str, caption: str, *, show_caption: bool = False, close: bool = False
+) -> SafeString:
+    """Draw a table from `<thead>` and `<tbody>`; give every `<td>` its `data-label`.
+
+    On a phone each row becomes a slip with a line for each cell; with `close` its cells follow each
+    other, with their labels where those of the class `plain` need none.
+    """
+    return _render(
+        "table", content=content, caption=caption, show_caption=show_caption, close=close
+    )
 
 
 @register.simple_block_tag
@@ -138,22 +146,6 @@ def more(content: str, summary: str, open: bool = False) -> SafeString:  # noqa:
 
 
 @register.simple_block_tag
-def leaf(
-    content: str,
-    title: str,
-    id: str = "",  # noqa: A002 - the attribute's own name
-    *,
-    open: bool = False,  # noqa: A002
-    on_paper: bool = False,
-) -> SafeString:
-    """Fold a part of a page away; leaves lie side by side like tabs, and a link to `id` opens one.
-
-    `on_paper` prints it whether it is open or not.
-    """
-    return _render("leaf", content=content, title=title, id=id, open=open, on_paper=on_paper)
-
-
-@register.simple_block_tag
 def fold(
     content: str,
     title: str,
@@ -161,9 +153,16 @@ def fold(
     id: str = "",  # noqa: A002 - the attribute's own name
     *,
     open: bool = False,  # noqa: A002
+    on_paper: bool = False,
 ) -> SafeString:
-    """Draw a card that is one line while it is closed; printed, it is open."""
-    return _render("fold", content=content, title=title, line=line, id=id, open=open)
+    """Fold a part of a page away under its heading; a link to `id` opens it.
+
+    Folds stand in a list (`folds`, `folds-two`) or side by side as tabs (`folds-tabs`). `line`
+    says what one holds while it is closed, `on_paper` prints it whether it is open or not.
+    """
+    return _render(
+        "fold", content=content, title=title, line=line, id=id, open=open, on_paper=on_paper
+    )
 
 
 @register.inclusion_tag("components/badge.html")
@@ -187,14 +186,15 @@ def finding(
     where: str = "",
     *,
     aid: Iterable[str] = (),
+    lines: Iterable[str] = (),
     remedy_label: str = "",
     folded: bool = False,
 ) -> dict[str, Any]:
     """Draw a finding from an object or mapping with the published names, or from its parts.
 
-    `aid` is what explains it, a sentence each, folded away until asked for. `remedy_label` leads
-    the remedy where that is no instruction, such as a reason. `folded` shows what was seen alone;
-    the rest unfolds.
+    `aid` is what explains it, a sentence each, folded away until asked for. `lines` stand below
+    the message. `remedy_label` leads the remedy where that is no instruction, such as a reason.
+    `folded` shows what was seen alone; the rest unfolds.
     """
     if found is not None:
         severity = str(_of(found, "severity"))
@@ -209,6 +209,7 @@ def finding(
         "remedy_label": remedy_label or gettext("What to do"),
         "where": where,
         "aid": " ".join(aid),
+        "lines": list(lines),
         "folded": folded,
     }
 

@@ -140,7 +140,7 @@ def test_four_people_take_one_job_through_the_shop(
     phone.goto(f"/work-orders/{order.pk}/")
     expect(phone.locator("body")).not_to_contain_text("Halloway")
     phone.locator("form[action$='/accept/'] button").click()
-    expect(phone.locator("#complete")).to_be_visible()
+    expect(phone.locator(".checklist-card")).to_be_visible()
     phone = _findings_offline_and_back(phone, order)
     _ask_and_answer(phone, tablet, order)
     assert phone.evaluate(WIDE) <= 0

@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 
 from jobs.models import Judgement, VisitCapture
 from shopdiag.people.core.roles import Role
+from shopdiag.people.models import User
 from tests.jobs.demo_shop import fill_demo_shop
 from tests.traces.conftest import media  # noqa: F401 - a fixture
 
@@ -62,7 +63,7 @@ def test_the_demos_captures_are_short_and_begin_with_the_verdict(
 ) -> None:
     people = fill_demo_shop()
     page, complaints = signed_in_page(people[Role.DIAGNOSTICIAN], device_scale_factor=3)
-    told, names = [], 0
+    told, names, heights = [], 0, {}
     ties = list(VisitCapture.objects.order_by("pk"))
     assert len(ties) > 6
     for tie in ties:
@@ -73,6 +74,7 @@ def test_the_demos_captures_are_short_and_begin_with_the_verdict(
             found = page.evaluate(MEASURE)
             print(f"{tie.capture}, {size[0]} px wide: {found['height']} px high")  # noqa: T201 - what this is for
             where = f"{tie.capture}, {size[0]}: {found}"
+            heights[tie.capture_id] = found["height"]
             told += [where] if found["height"] > most or found["wide"] > 0 else []
             told += [where] if found["verdict"] > found["seen"] else []
             told += [where] if found["bar_foot"] != size[1] else []
@@ -86,7 +88,25 @@ def test_the_demos_captures_are_short_and_begin_with_the_verdict(
     assert not told, "\n".join(told)
     assert names > 100
     _check_signing(page, ties)
+    _check_spanish(page, max(heights, key=lambda pk: heights[pk]))
     assert complaints == []
+
+
+def _check_spanish(page: Page, longest: int) -> None:
+    """The longest of them is as short in the language that takes more room."""
+    User.objects.update(language="es")
+    page.goto(f"/jobs/captures/{longest}/")
+    expect(page.locator("#curve-plot .main-svg").first).to_be_visible()
+    for size, most in MOST_HIGH.items():
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        found = page.evaluate(MEASURE)
+        print(f"capture {longest}, es, {size[0]} px wide: {found['height']} px high")  # noqa: T201 - what this is for
+        assert found["height"] <= most
+        assert found["wide"] <= 0
+    ticks = page.locator("#curve-plot .ytick text").all_text_contents()
+    shown = page.locator("#curve [data-plot-stretch]").inner_text()
+    assert "," in shown
+    assert not [tick for tick in [*ticks, shown] if "." in tick.rstrip(".")]
 
 
 def _check_signing(page: Page, ties: list[VisitCapture]) -> None:

@@ -8,6 +8,7 @@ from playwright.sync_api import Page
 
 from jobs.models import Visit
 from shopdiag.people.core.roles import Role
+from shopdiag.people.models import User
 from tests.jobs.demo_shop import fill_demo_shop
 from tests.traces.conftest import media  # noqa: F401 - a fixture
 
@@ -56,6 +57,20 @@ def test_demo_jobs_are_short_and_show_one_next_step(
         assert complaints == []
     assert not told, "\n".join(told)
     _check_folds(page, jobs[0])
+    _check_spanish(page, jobs[0])
+
+
+def _check_spanish(page: Page, job: Visit) -> None:
+    """The longest of them is as short in the language that takes more room, its menu one line."""
+    User.objects.update(language="es")
+    page.set_viewport_size({"width": DESK[0], "height": DESK[1]})
+    page.goto(f"/jobs/{job.pk}/")
+    found = page.evaluate(MEASURE)
+    print(f"job {job.number}, es: {found['height']} px high")  # noqa: T201 - the measurement
+    assert found["height"] <= MOST_ON_A_DESK
+    assert found["wide"] <= 0
+    rows = "new Set([...document.querySelectorAll('.main-nav a')].map((a) => a.offsetTop)).size"
+    assert page.evaluate(rows) == 1
 
 
 def _check_folds(page: Page, job: Visit) -> None:

@@ -30,7 +30,7 @@ SHOWN: tuple[tuple[int, Literal["screen", "print"]], ...] = (
 ORDER = "1-12-5-8-3-10-6-7-2-11-4-9"
 # Every VIN and firing order in text, with the lines it stands on.
 BROKEN = r"""() => {
-  document.querySelectorAll(".leaf, .leaf details").forEach((e) => { e.open = true; });
+  document.querySelectorAll(".fold, .fold details").forEach((e) => { e.open = true; });
   const found = [];
   const pieces = /[A-HJ-NPR-Z0-9]{17}|\b\d{1,2}(?:[-‑]\d{1,2}){2,}\b/g;
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);

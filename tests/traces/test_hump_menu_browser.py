@@ -23,6 +23,13 @@ WHERE = """(nth) => {
   return { x, y: box.top + box.height / 2, at, name, cycle };
 }"""
 
+LAST_IS_SEEN = """() => {
+  const [box, hump] = ["#curve-plot .plot-humps", "#curve-plot .plot-hump:last-child"]
+    .map((one) => document.querySelector(one).getBoundingClientRect());
+  const middle = (hump.left + hump.right) / 2;
+  return box.left + 5 < middle && middle < box.right - 5;
+}"""
+
 
 @pytest.fixture
 def tapped(signed_in_page: Callable, cast: Cast, run: Run) -> tuple[Page, dict, list[str]]:
@@ -81,6 +88,50 @@ def test_a_stretch_and_a_note_are_filled_in_for_a_person_to_send(
     page.get_by_role("button", name="Pin the note").click()
     expect(page.locator("#notes .note")).to_contain_text("limps here")
     assert PinnedNote.objects.get().at_s == pytest.approx(hump["at"], abs=1e-5)
+    assert complaints == []
+
+
+def test_a_keyboard_comes_from_hump_to_hump_and_opens_the_menu(
+    signed_in_page: Callable, cast: Cast, run: Run
+) -> None:
+    page, complaints = signed_in_page(cast.diagnostician)
+    page.goto(f"/captures/{run.capture_id}/")
+    humps = page.locator("#curve-plot .plot-hump")
+    expect(page.get_by_role("group", name="Humps").get_by_role("button").first).to_be_attached()
+    page.locator("#curve-plot").focus()
+    page.keyboard.press("Tab")
+    names = [humps.nth(i).get_attribute("aria-label") for i in (0, 1, 2)]
+    expect(humps.nth(0)).to_be_focused()
+    for key, at in (("ArrowRight", 1), ("ArrowRight", 2), ("ArrowLeft", 1), ("Home", 0)):
+        page.keyboard.press(key)
+        expect(humps.nth(at)).to_be_focused()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    menu = page.locator("#hump-menu")
+    expect(menu).to_contain_text(str(names[1]))
+    assert len(set(names)) == len(names)
+    expect(humps.nth(1)).to_have_attribute("aria-expanded", "true")
+    expect(menu.get_by_label("This is cylinder")).to_be_focused()
+    page.keyboard.press("Escape")
+    expect(menu).to_be_hidden()
+    expect(humps.nth(1)).to_be_focused()
+    expect(humps.nth(1)).to_have_attribute("aria-expanded", "false")
+
+    # where the next hump lies outside, the curve comes along
+    for _ in range(4):
+        page.keyboard.press("+")
+    page.keyboard.press("End")
+    last = humps.nth(humps.count() - 1)
+    expect(last).to_be_focused()
+    page.wait_for_function(LAST_IS_SEEN)
+    page.keyboard.press("Home")
+    for _ in range(NTH):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Leave out this cycle").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/runs/*/")
+    assert Run.objects.count() == 2
     assert complaints == []
 
 

@@ -83,7 +83,7 @@ class SetupPage:
         None where the file was not looked at, or its set-up was made before.
     engine
         The engine that is chosen; None where none is.
-    engine_open, signal_open, more_open, conditions_open
+    angle_open, engine_open, signal_open, more_open, conditions_open
         Which folds stand open: those with an error or an answer that must be seen.
     """
 
@@ -92,6 +92,7 @@ class SetupPage:
     scales: tuple[ScaleTap, ...]
     proposal: Proposal | None
     engine: Engine | None
+    angle_open: bool
     engine_open: bool
     signal_open: bool
     more_open: bool
@@ -219,7 +220,8 @@ def setup_page(
         scales=_scale_taps(form["scale"], proposal),
         proposal=proposal,
         engine=engine,
-        engine_open=engine is None or bool(errors & {"engine", "fuel", "firing_order"}),
+        angle_open="sync_angle_known_from" in errors or bool(_value(form, "sync_angle_known_from")),
+        engine_open=bool(errors & {"engine", "fuel", "firing_order"}),
         signal_open=_value(form, "signal") not in ("starter-current", "")
         or bool(errors & {"signal", "invert"}),
         more_open=bool(errors & {"sync_bit", "sync_angle", "sync_angle_known_from"})

@@ -196,8 +196,9 @@ def compare_figure(found: ComparedRuns) -> dict[str, Any] | None:
             "hovertemplate": f"%{{x:.0f}}°, %{{y:.4~g}} {curves.unit}<extra>{name}</extra>",
         }
 
-    difference = line("difference", curves.second - curves.first, color="token:pen", dash="dot")
-    difference |= {"visible": False, "meta": {"toggle": "difference"}}
+    words = gettext("difference")
+    difference = line(words, curves.second - curves.first, color="token:pen", dash="dot")
+    difference |= {"visible": False, "meta": {"toggle": words}}
     names = [(r.name, r.tdc_deg, r.told_apart) for r in comparison.rows]
     layout = {
         "xaxis": {"title": {"text": gettext("crank degrees")}, "dtick": 90},

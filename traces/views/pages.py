@@ -39,13 +39,18 @@ from traces.views.figures import channels_asked_for
 from traces.views.found import capture_or_404, run_or_404
 
 _MOST_BATTERY_V = 60.0
+THEN_SETUP = "set-up"
+"""What `then` in a capture's address says of a file that was just sent: go on to its set-up."""
 
 
 @require_GET
 @requires(Action.SEE_WORK)
 def capture(request: MemberRequest, pk: int) -> HttpResponse:
     """Show a capture with its newest run."""
-    return render(request, "traces/capture.html", capture_context(request, pk))
+    context = capture_context(request, pk)
+    if context["goes_on"]:
+        return redirect(context["setup_url"])
+    return render(request, "traces/capture.html", context)
 
 
 @require_GET
@@ -62,10 +67,12 @@ def state(request: MemberRequest, pk: int) -> HttpResponse:
     """Return what the capture's page shows now; the page asks while work goes on.
 
     Once everything is settled the answer stops the asking and tells the page around it by
-    the event `capture-settled`.
+    the event `capture-settled`. A file that was just sent goes on to its set-up instead.
     """
     run_pk = request.GET.get("run", "")
     context = capture_context(request, pk, int(run_pk) if is_row_id(run_pk) else None)
+    if context["goes_on"]:
+        return HttpResponse(headers={"HX-Redirect": context["setup_url"]})
     response = render(request, "traces/_capture.html", context)
     if context["page"].is_settled:
         response.headers["HX-Trigger-After-Settle"] = "capture-settled"
@@ -207,6 +214,10 @@ def capture_context(
     battery = f"{battery_v:g}" if battery_v is not None else _battery_asked_for(request)
     offered = (("next", back), ("engine", engine), ("fuel", fuel), ("battery_v", battery))
     carried = {k: v for k, v in offered if v}
+    report = page.outcome.report if page.outcome else None
+    sent_from = sent_case(request.member, page.reading, report)
+    waits_for_setup = request.GET.get("then") == THEN_SETUP and not page.runs and not sent_from
+    of_run = {"run": str(run_pk)} if run_pk else {}
     return {
         "page": page,
         "notes": pinned_notes(pk),
@@ -218,12 +229,12 @@ def capture_context(
         "setup_url": _address("traces:setup", pk, carried),
         "correct_url": _address("traces:file", pk, {"next": back} if back else {}),
         "state_url": _address(
-            "traces:state", pk, carried | ({"run": str(run_pk)} if run_pk else {})
+            "traces:state", pk, carried | of_run | ({"then": THEN_SETUP} if waits_for_setup else {})
         ),
+        # a case that came with its sender's result shows that first
+        "goes_on": waits_for_setup and page.can_be_set_up and request.member.may(Action.CAPTURE),
         "carried": f"?{urlencode(carried)}" if carried else "",
-        "sent": sent_case(
-            request.member, page.reading, page.outcome.report if page.outcome else None
-        ),
+        "sent": sent_from,
         "sent_token": uuid4(),
         "code_version": settings.VERSION,
         "carried_items": tuple(carried.items()),

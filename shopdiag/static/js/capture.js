@@ -23,6 +23,11 @@ function unfoldTarget() {
 window.addEventListener("hashchange", unfoldTarget);
 window.addEventListener("DOMContentLoaded", unfoldTarget);
 
+/* A file that was just sent leads on to its set-up once; the way back ends here. */
+if (new URLSearchParams(location.search).has("then")) {
+  history.replaceState(history.state, "", location.pathname + location.hash);
+}
+
 /* A choice of the bar, without losing what is typed already. */
 document.addEventListener("click", function (event) {
   const link = event.target.closest("a[data-found]");

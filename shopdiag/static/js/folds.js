@@ -19,7 +19,7 @@ window.addEventListener("hashchange", openNamed);
 
 /* By then the browser has put back what was typed. */
 window.addEventListener("pageshow", function () {
-  for (const field of document.querySelectorAll("details.line-fold :is(textarea, input[type=text])")) {
+  for (const field of document.querySelectorAll("details.fold :is(textarea, input[type=text])")) {
     if (field.value !== field.defaultValue) {
       openAround(field);
     }

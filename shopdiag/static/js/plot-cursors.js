@@ -4,7 +4,7 @@
    forms with data-follows-cursors. The values come from the server's samples. */
 import { axisOf } from "./plot-gestures.js";
 import { snapped } from "./plot-view.js";
-import { filled, gettext } from "./words.js";
+import { filled, gettext, written } from "./words.js";
 
 const FLAG_PX = 48;
 const FLAG_HALF_PX = 24;
@@ -16,7 +16,7 @@ function figure(value, digits = 6) {
   if (value === null || value === undefined) {
     return "–";
   }
-  return String(Number(value.toPrecision(digits))).replace("-", "−");
+  return written(String(Number(value.toPrecision(digits))).replace("-", "−"));
 }
 
 /* A form with both times asks for a stretch: the earlier cursor begins it. */
@@ -41,9 +41,9 @@ function facts(at, bounds) {
   const seconds = bounds.unit === "s";
   const digits = Math.min(Math.max(Math.ceil(Math.log10(bounds.rate)) + 1, 3), 9);
   const degrees = bounds.unit === "deg";
-  const angle = (t) => `${t.toFixed(1)}°`.replace("-", "−");
+  const angle = (t) => written(`${t.toFixed(1)}°`.replace("-", "−"));
   const place = (t) => (degrees ? angle(t) : filled(gettext("sample %(number)s"), { number: Math.round(t) }));
-  const time = (t) => (seconds ? `${t.toFixed(digits)} s` : place(t));
+  const time = (t) => (seconds ? written(`${t.toFixed(digits)} s`) : place(t));
   const found = NAMES.filter((n) => at[n] !== null).map((n) => [n.toUpperCase(), time(at[n])]);
   if (at.a === null || at.b === null) {
     return found;
@@ -52,7 +52,7 @@ function facts(at, bounds) {
   if (!seconds) {
     return [...found, ["B − A", degrees ? angle(apart) : filled(gettext("%(count)s samples"), { count: Math.round(apart) })]];
   }
-  const apart_ms = (apart * 1000).toFixed(Math.max(digits - 3, 1)).replace("-", "−");
+  const apart_ms = written((apart * 1000).toFixed(Math.max(digits - 3, 1)).replace("-", "−"));
   found.push(["B − A", `${apart_ms} ms`]);
   if (apart !== 0) {
     const hertz = 1 / Math.abs(apart);

@@ -1,7 +1,8 @@
-/* A tap on a hump of the judged curve: what it is, and what a person can do about it.
+/* A tap on a hump of the judged curve, or Enter on it: what it is, and what a person can do about it.
 
    Every choice fills in a form that stands on the page anyway, so that nothing here can do what the
    page without scripts cannot. What is judged anew at once can be undone beside the verdict. */
+import { drawHumps, humpsOf } from "./plot-hump-keys.js";
 import { filled, gettext } from "./words.js";
 
 const NEAR_PX = 24;
@@ -9,21 +10,24 @@ const OVER_PX = 8;
 const menu = () => document.getElementById("hump-menu");
 const own = (name) => document.querySelector(`#by-hand input[name="do"][value="${name}"]`)?.form;
 let hump = null;
+let opener = null;
 
 /* The hump nearest to a tap, as the plot draws it. */
 function nearest(plot, x) {
   const { xaxis } = plot._fullLayout;
   let found = null;
-  for (const trace of plot.data.filter((one) => one.meta?.names)) {
-    trace.x.forEach((at_s, i) => {
-      const away = Math.abs(xaxis._offset + xaxis.l2p(at_s) - x);
-      if (away <= (found ? found.away : NEAR_PX)) {
-        const [name, cycle] = trace.customdata[i];
-        found = { at_s, name, cycle, away };
-      }
-    });
+  for (const one of humpsOf(plot.data)) {
+    const away = Math.abs(xaxis._offset + xaxis.l2p(one.at_s) - x);
+    if (away <= (found ? found.away : NEAR_PX)) {
+      found = { ...one, away };
+    }
   }
   return found;
+}
+
+function wordsOf(one) {
+  const known = "labelled" in menu().dataset;
+  return filled(known ? gettext("Cylinder %(name)s, cycle %(cycle)s") : gettext("Place %(name)s, cycle %(cycle)s"), one);
 }
 
 function cycleBox() {
@@ -36,17 +40,23 @@ function cycleBox() {
 
 function close() {
   const shown = menu();
-  if (shown) {
-    shown.hidden = true;
+  const button = opener;
+  hump = opener = null;
+  if (!shown) {
+    return;
   }
-  hump = null;
+  button?.setAttribute("aria-expanded", "false");
+  const inside = shown.contains(document.activeElement);
+  shown.hidden = true;
+  if (inside) {
+    button?.focus({ preventScroll: true });
+  }
 }
 
 function open(plot, x) {
   const shown = menu();
   const known = "labelled" in shown.dataset;
-  const words = known ? gettext("Cylinder %(name)s, cycle %(cycle)s") : gettext("Place %(name)s, cycle %(cycle)s");
-  shown.querySelector("[data-hump-what]").textContent = filled(words, hump);
+  shown.querySelector("[data-hump-what]").textContent = wordsOf(hump);
   const select = shown.querySelector("select");
   if (select && known) {
     select.value = hump.name;
@@ -123,6 +133,23 @@ const ACTS = {
   },
 };
 
+/* Enter on a hump: the menu takes the keyboard, and gives it back to the hump when it closes. */
+function openByKey(plot, one, button) {
+  close();
+  hump = one;
+  opener = button;
+  button.setAttribute("aria-expanded", "true");
+  const { xaxis } = plot._fullLayout;
+  open(plot, xaxis._offset + xaxis.l2p(one.at_s));
+  menu().querySelector("select, [data-hump-do]:not([hidden], [data-hump-do=close])")?.focus({ preventScroll: true });
+}
+
+document.addEventListener("plot:drawn", function (event) {
+  const plot = event.target;
+  if (menu() && plot.id === "curve-plot") {
+    drawHumps(plot, event.detail, wordsOf, (one, button) => openByKey(plot, one, button));
+  }
+});
 document.addEventListener("plot:tapped", function (event) {
   const plot = event.target;
   close();
@@ -140,4 +167,13 @@ document.addEventListener("click", function (event) {
     close();
   }
 });
-document.addEventListener("keydown", (event) => event.key === "Escape" && close());
+document.addEventListener("keydown", function (event) {
+  if (event.key === "Escape" && hump) {
+    close();
+  }
+});
+document.addEventListener("focusin", function (event) {
+  if (opener && event.target !== opener && !menu().contains(event.target)) {
+    close();
+  }
+});

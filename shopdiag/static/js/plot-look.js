@@ -1,6 +1,8 @@
 /* How plots look: colours by token and theme, and the parts that all plots share.
 
    Colours in the JSON are named by token, "token:ink", and follow the theme. */
+import { SEPARATORS } from "./words.js";
+
 const NARROW_PX = 480; /* a phone held upright */
 
 export function token(name) {
@@ -58,6 +60,7 @@ export function themed(layout, width) {
     /* Above: the cursors' flags, and the legend under them. */
     margin: narrow ? { l: 44, r: 8, t: 58, b: 40 } : { l: 64, r: 16, t: 62, b: 48 },
     dragmode: "pan",
+    separators: SEPARATORS,
     legend: { orientation: "h", y: 1, yanchor: "bottom", x: 0 },
   };
   const full = merged(base, coloured(layout));

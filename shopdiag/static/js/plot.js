@@ -4,7 +4,8 @@
    person looks closer, so that detail comes from the server and the whole is never sent at
    once. While it is on its way the old curve stays. `layout.meta` may tell the recording's
    bounds; traces with meta.toggle get a box under the plot that shows and hides them. The
-   event "plot:goto" {from_s, to_s} on the element leads to a stretch.
+   event "plot:goto" {from_s, to_s} on the element leads to a stretch, and "plot:drawn" {range, whole}
+   tells what is drawn now and the curves of the whole.
 
    The parts: plot-look.js (colours), plot-names.js (names with room), plot-view.js (arithmetic), plot-gestures.js (wheel,
    pointer, keys, buttons), plot-cursors.js (two cursors), plot-overview.js (the strip). */
@@ -14,7 +15,7 @@ import { coloured, merged, themed } from "./plot-look.js";
 import { namesWithRoom } from "./plot-names.js";
 import { overview } from "./plot-overview.js";
 import { boundsOf, clamped, same, stretchWords } from "./plot-view.js";
-import { gettext } from "./words.js";
+import { filled, gettext } from "./words.js";
 
 const CONFIG = { displayModeBar: false, doubleClick: false, scrollZoom: false };
 const FAILED = gettext(
@@ -92,6 +93,8 @@ async function show(plot) {
 function follow(plot) {
   plot.cursors?.draw();
   plot.overview?.draw();
+  const detail = { range: range(plot), whole: plot.whole?.data || [] };
+  plot.element.dispatchEvent(new CustomEvent("plot:drawn", { bubbles: true, detail }));
 }
 
 function toggles(plot) {
@@ -121,7 +124,7 @@ function toggles(plot) {
         plot.toggles.set(name, box.checked);
         show(plot);
       });
-      label.append(box, " Show the " + name);
+      label.append(box, " " + filled(gettext("Show the %(name)s"), { name }));
       return label;
     }),
   );

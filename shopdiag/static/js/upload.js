@@ -7,13 +7,13 @@
 import { openAround } from "./folds.js";
 import { sendUpload } from "./upload_sending.js";
 import { remembered, storage } from "./upload_tools.js";
-import { filled, gettext } from "./words.js";
+import { filled, gettext, written } from "./words.js";
 
 const SHOWN_EVERY_MS = 250;
 let underWay = 0;
 
 function megabytes(bytes) {
-  return (bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0) + " MB";
+  return written((bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0) + " MB");
 }
 
 function duration(seconds) {

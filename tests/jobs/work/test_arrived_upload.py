@@ -51,7 +51,8 @@ def test_one_that_is_here_whole_becomes_the_visits_capture(browser, take, triage
     token = sent(browser, CONTENT, "cold crank.csv")
     answer = take(token)
     tie = VisitCapture.objects.get(visit=triaged)
-    assert answer.json() == {"next": reverse("jobs:capture", args=[tie.capture_id])}
+    following = reverse("jobs:capture", args=[tie.capture_id]) + "?then=set-up"
+    assert answer.json() == {"next": following}
     capture = tie.capture
     assert Path(capture.original.path).read_bytes() == CONTENT
     assert (capture.original_name, capture.size_bytes) == ("cold crank.csv", len(CONTENT))

@@ -29,6 +29,11 @@ def address(triaged):
     return reverse("jobs:capture-upload", args=[triaged.pk])
 
 
+def _set_up_of(tie: VisitCapture) -> str:
+    """The address of a capture that was just sent: it goes on to the set-up."""
+    return reverse("jobs:capture", args=[tie.capture_id]) + "?then=set-up"
+
+
 @pytest.fixture
 def browser(client_for, by):
     return client_for(by)
@@ -37,7 +42,7 @@ def browser(client_for, by):
 def test_one_recording_leads_to_its_page(browser, address, triaged, by):
     response = browser.post(address, {"recordings": [recording()], "purpose": "diagnosis"})
     tie = VisitCapture.objects.get(visit=triaged)
-    assert response.headers["Location"] == reverse("jobs:capture", args=[tie.capture_id])
+    assert response.headers["Location"] == _set_up_of(tie)
     assert tie.capture.original_name == "crank.csv"
     line = TimelineEvent.objects.get(visit=triaged, kind="capture")
     assert line.by == by
@@ -63,7 +68,7 @@ def test_the_script_is_answered_in_json(browser, address):
     sent = {"recordings": [recording()], "purpose": "diagnosis"}
     answer = browser.post(address, sent, headers={"accept": "application/json"})
     tie = VisitCapture.objects.get()
-    assert json.loads(answer.content) == {"next": reverse("jobs:capture", args=[tie.capture_id])}
+    assert json.loads(answer.content) == {"next": _set_up_of(tie)}
     bad = {"recordings": [SimpleUploadedFile("e.csv", b"")], "purpose": "diagnosis"}
     answer = browser.post(address, bad, headers={"accept": "application/json"})
     assert answer.status_code == 422
@@ -90,7 +95,7 @@ def test_of_several_files_the_first_new_one_is_opened(browser, address):
     sent = {"recordings": [recording(), new], "purpose": "diagnosis"}
     answer = browser.post(address, sent)
     newest = VisitCapture.objects.latest("pk")
-    assert answer.headers["Location"] == reverse("jobs:capture", args=[newest.capture_id])
+    assert answer.headers["Location"] == _set_up_of(newest)
     assert VisitCapture.objects.count() == 2
 
 

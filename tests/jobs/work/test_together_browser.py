@@ -3,9 +3,12 @@
 import pytest
 from django.urls import reverse
 
+from shopdiag.people.models import User
 from tests.unfolding import unfold
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+MOST_ON_A_DESK = 1_800
 
 
 def test_many_captures_stay_on_the_screen(signed_in_page, triaged, run_of, by):
@@ -26,3 +29,17 @@ def test_many_captures_stay_on_the_screen(signed_in_page, triaged, run_of, by):
             page.set_viewport_size({"width": width, "height": 900})
             wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
             assert wide <= 0, (address, width)
+
+
+def test_two_captures_that_disagree_keep_the_page_short(signed_in_page, triaged, run_of, by):
+    for weak in (3, 2):
+        run = run_of(triaged, {1: 1.0, 2: 1.0, 3: 1.0, 4: 1.0} | {weak: 0.57})
+    page, _ = signed_in_page(by)
+    page.goto(reverse("jobs:capture", args=[run.capture_id]))
+    for language in ("en", "es"):
+        User.objects.update(language=language)
+        page.reload()
+        page.set_viewport_size({"width": 1280, "height": 900})
+        height = page.evaluate("document.documentElement.scrollHeight")
+        print(f"two that disagree, {language}: {height} px high")  # noqa: T201 - the measurement
+        assert height <= MOST_ON_A_DESK
