@@ -209,7 +209,7 @@ def picture(tmp_path):
 
 def choose_photo(page, picture):
     form = page.locator("form[data-draft=photo]")
-    page.locator("#photos > summary").click()
+    page.locator(".fold:has(#photos) > summary").click()
     form.locator("input[type=file]").set_input_files(picture)
     form.locator("[name=caption]").fill("Plug of cylinder 3")
     return form
