@@ -20,6 +20,7 @@ import pytest
 from django.conf import settings
 from django.db import transaction
 from django.test.utils import override_settings
+from django.utils.translation import get_language
 from pytest_django.plugin import DjangoDbBlocker
 
 Make = Callable[..., Any]
@@ -81,6 +82,8 @@ class _Laid:
     savepoint: transaction.Atomic
     made: bytes
     folder: Path
+    language: str | None
+    """In which words were written into it that a person's language decides."""
 
 
 class Layers:
@@ -101,7 +104,9 @@ class Layers:
                 shutil.rmtree(gone.folder)
 
     def settle(self, wanted: tuple[str, ...]) -> None:
-        """Have exactly the layers that are wanted."""
+        """Have exactly the layers that are wanted, in the language that is spoken now."""
+        if any(one.language != get_language() for one in self._laid):
+            self.take_back()
         self.take_back(wanted)
         with self._blocker.unblock():
             for name in wanted[len(self._laid) :]:
@@ -115,7 +120,7 @@ class Layers:
         with override_settings(MEDIA_ROOT=folder):
             make = _LAYERS[name]
             made[name] = make(**{n: made[n] for n in inspect.signature(make).parameters})
-        self._laid.append(_Laid(name, savepoint, pickle.dumps(made), folder))
+        self._laid.append(_Laid(name, savepoint, pickle.dumps(made), folder, get_language()))
 
     def taken(self, media: Path) -> dict[str, Any]:
         """Return what was made for one test, whose files lie in `media`."""
