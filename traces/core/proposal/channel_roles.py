@@ -34,6 +34,9 @@ _WINDOW_S = 0.01
 _SOME, _LEAST_LEVELS = 4000, 12
 """Counters and switches of a log know few values; a current in eight bits knows more."""
 
+_LEAST_HUMPS = 5.0
+"""Of a current whose start is not in the file; one cylinder's pressure shows fewer in a short one."""
+
 LINES = 64
 _POINTS = 4 * LINES
 _REGULAR = 0.3
@@ -186,9 +189,16 @@ def _look(waveform: Waveform, at: int, channel: Channel) -> _Seen:
     )
     if draws:
         is_volts = (channel.unit or "").casefold() not in ("a", "ma") and _sags(course)
+        if not is_volts and not course.span.start_seen and _humps(course) < _LEAST_HUMPS:
+            return _Seen(at, channel, course, "other")
         return _Seen(at, channel, course, "voltage" if is_volts else "current", _rank(course))
     teeth = noise > _TEETH_NOISE and _is_busy(channel)
     return _Seen(at, channel, course, "teeth" if teeth else "other")
+
+
+def _humps(course: Course) -> float:
+    """Return how often a channel rises and falls while it is drawn."""
+    return course.hump_hz * (course.span.to_s - course.span.settled_from_s)
 
 
 def _rank(course: Course) -> float:

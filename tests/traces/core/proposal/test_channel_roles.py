@@ -67,6 +67,24 @@ def test_what_is_not_in_the_file_is_not_proposed(recordings, missing):
         assert one.carries[kept[seen.channel]] == part
 
 
+@pytest.mark.parametrize("seconds", [0.7, 0.9, 1.2])
+def test_pressure_is_no_clamp_in_a_file_that_is_too_short(recordings, seconds):
+    """From the middle of the crank on a few humps of one cylinder look like a current's."""
+    taken = []
+    for one in recordings:
+        part = round(seconds * one.waveform.rate_hz)
+        for kept in (one.carries, [c for c in one.carries if c not in ("clamp", "battery")]):
+            channels = tuple(
+                Channel(c.name, c.unit, c.values[:part])
+                for c, carries in zip(one.waveform.channels, one.carries, strict=True)
+                if carries in kept
+            )
+            left = [carries for carries in one.carries if carries in kept]
+            found = roles_of(replace(one.waveform, channels=channels)).clamp
+            taken += [left[found.channel]] if found else []
+    assert set(taken) <= {"clamp"}
+
+
 def test_noise_alone_shows_nothing():
     rng = np.random.default_rng(5)
     channels = tuple(
