@@ -35,7 +35,7 @@ _SOME, _LEAST_LEVELS = 4000, 12
 """Counters and switches of a log know few values; a current in eight bits knows more."""
 
 _LEAST_HUMPS = 5.0
-"""Of a current whose start is not in the file; one cylinder's pressure shows fewer in a short one."""
+"""Of a current whose start is not in the file; one cylinder's pressure shows fewer so soon."""
 
 LINES = 64
 _POINTS = 4 * LINES
