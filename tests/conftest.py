@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 from xdist.scheduler import LoadScopeScheduling
 
 from shopdiag.people.core.roles import Role
@@ -253,6 +253,8 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., tuple[Page, Complaint
     What a service worker passes on cannot be routed by a test, so it runs where a test allows it.
     """
     contexts: list[BrowserContext] = []
+    # Other tests and workers share the processors: nothing here says how long a page may take.
+    expect.set_options(timeout=20_000)
 
     def new(**options: object) -> tuple[Page, Complaints]:
         options.setdefault("service_workers", "block")
