@@ -137,7 +137,7 @@ def test_lists_take_the_same_number_of_queries_with_twice_the_rows(cast, client_
         return len(captured)
 
     few = queries_with_more(4)
-    assert few <= 12
+    assert few <= 13
     assert queries_with_more(5) == few
 
 

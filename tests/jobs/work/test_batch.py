@@ -67,7 +67,8 @@ def _same_form(browser, tie):
 
 def test_four_files_are_set_up_with_one_form_and_three_presses(browser, upload, four):
     answer, ties = upload(*(csv_bytes(seed=n) for n in range(1, 5)))
-    assert answer.url == reverse("jobs:capture", args=[ties[0].capture_id])
+    following = reverse("jobs:capture", args=[ties[0].capture_id])
+    assert answer.url == f"{following}?then=set-up"
     first = _place(ties[0])
     assert (first.number, first.count, first.next, first.like) == (1, 4, ties[1], None)
     assert _same_form(browser, ties[0]) is None
