@@ -87,7 +87,8 @@ def test_several_uploads_lead_to_the_first(triaged, client_for, by):
     answer = client_for(by).post(address, {"recordings": files, "purpose": "diagnosis"})
     first = triaged.visit_captures.order_by("pk")[0]
     assert first.capture.original_name == "crank-51.csv"
-    assert answer.headers["Location"] == reverse("jobs:capture", args=[first.capture_id])
+    following = reverse("jobs:capture", args=[first.capture_id])
+    assert answer.headers["Location"] == f"{following}?then=set-up"
 
 
 @pytest.mark.parametrize(
