@@ -11,7 +11,7 @@ from django.contrib.staticfiles import finders
 from django.template import Context, Template
 from django.template.loader import get_template
 from django.test import Client
-from django.test.utils import instrumented_test_render
+from django.test.utils import instrumented_test_render  # type: ignore[attr-defined]  # not in the stubs
 from django.urls import reverse
 
 from shopdiag.kit import KitForm
