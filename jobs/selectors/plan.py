@@ -197,6 +197,7 @@ def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> E
         done=tests_made(visit),
         swaps=swaps_made(visit),
         named=frozenset(judgement.cylinders) if judgement and beyond else frozenset(),
+        is_refused_for_timing=on.is_refused_for_timing,
     )
 
 

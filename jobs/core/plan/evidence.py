@@ -172,6 +172,8 @@ class Evidence:
         When the customer says that it happens (`jobs.core.complaint.HAPPENS`).
     named
         Cylinders that a person signed or a test named; they go before codes and counts.
+    is_refused_for_timing
+        Whether a capture was refused as valve timing may make it be.
     """
 
     engine: EngineFacts = field(default_factory=EngineFacts)
@@ -189,6 +191,7 @@ class Evidence:
     done: tuple[TestDone, ...] = ()
     swaps: tuple[SwapDone, ...] = ()
     named: frozenset[int] = frozenset()
+    is_refused_for_timing: bool = False
 
     @property
     def has_records(self) -> bool:

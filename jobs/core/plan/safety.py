@@ -1,5 +1,6 @@
 """What must be settled before an engine is cranked or run, and what settles it."""
 
+from collections.abc import Iterable
 from typing import Literal, TypeAlias
 
 from jobs.core.patterns import HIGH, Pattern
@@ -61,8 +62,7 @@ def safety_first(evidence: Evidence) -> tuple[str, ...]:
     found: list[str] = []
     if Pattern.HIGH_COMPANIONS in evidence.patterns and "coolant" not in stops:
         found.append("bind")
-    is_unnumbered = HIGH & evidence.patterns and not evidence.compression.high
-    if "liquid" in stops or is_unnumbered:
+    if "liquid" in stops:
         found.append("borescope")
     if "coolant" in stops:
         found.append("coolant")
@@ -75,7 +75,11 @@ def safety_first(evidence: Evidence) -> tuple[str, ...]:
 
 def _circumstances(evidence: Evidence) -> Circumstances:
     codes = frozenset(code for code, _status in evidence.codes)
-    return Circumstances(loses_coolant=evidence.said.loses_coolant, codes=codes)
+    return Circumstances(
+        loses_coolant=evidence.said.loses_coolant,
+        is_refused_for_timing=evidence.is_refused_for_timing,
+        codes=codes,
+    )
 
 
 def _coolant_lost(evidence: Evidence) -> bool:
@@ -83,8 +87,14 @@ def _coolant_lost(evidence: Evidence) -> bool:
 
 
 def _is_looked_into(evidence: Evidence) -> bool:
-    """Return whether the borescope found nothing in any cylinder that stands high."""
-    return all(_newest(evidence, "borescope", c) == "good" for c in evidence.compression.high)
+    """Return whether the borescope found nothing in any cylinder that may stand high.
+
+    Where one stands high and the capture does not tell which, it may be any.
+    """
+    may_be: Iterable[int | None] = evidence.compression.high
+    if HIGH & evidence.patterns and not evidence.compression.high:
+        may_be = evidence.engine.cylinders or (None,)
+    return all(_newest(evidence, "borescope", c) == "good" for c in may_be)
 
 
 def _is_barred_over(evidence: Evidence) -> bool:

@@ -16,6 +16,8 @@ HIGH = Evidence(
     compression=Compression("high", high=frozenset({3})),
     patterns=frozenset({Pattern.HIGH}),
 )
+UNNUMBERED = replace(HIGH, compression=Compression("even_as_far"))
+REFUSED = replace(ONE, is_refused_for_timing=True)
 LOST = replace(ONE, said=Said(coolant_loss=True))
 TIMED = replace(ONE, codes=(("P0016", "stored"), ("P0302", "stored")))
 
@@ -34,6 +36,13 @@ def done(*rows):
         (HIGH, [("borescope", "bad", 3)], ("liquid",)),
         (HIGH, [("borescope", "bad", 3), ("borescope", "good", 3)], ()),
         (HIGH, [("borescope", "good", 3), ("borescope", "bad", 3)], ("liquid",)),
+        # which cylinder is not told, so that any of them may hold liquid
+        (UNNUMBERED, [], ("liquid",)),
+        (UNNUMBERED, [("borescope", "good", 2)], ("liquid",)),
+        (UNNUMBERED, [("borescope", "good", c) for c in (1, 2, 3, 4)], ()),
+        (UNNUMBERED, [("borescope", "good")], ()),
+        (REFUSED, [], ("timing",)),
+        (REFUSED, [("bind", "good")], ()),
         (LOST, [], ("coolant",)),
         (LOST, [("coolant", "good")], ()),
         (LOST, [("coolant", "ambiguous")], ("coolant",)),

@@ -15,6 +15,8 @@ from jobs.services.triage import codes_add, misfires_set
 from jobs.services.used import WasUsed, used_add
 from jobs.services.work import work_order_accept, work_order_create
 from tests.jobs.work.conftest import listened_to
+from traces.core.findings import finding
+from traces.core.report import Report
 
 EVEN = dict.fromkeys(range(1, 5), 1.0)
 LOW = EVEN | {3: 0.57}
@@ -115,3 +117,12 @@ def test_reaching_two_banks_is_taken_off_bank_by_bank(cast, take_in, sign):
         used_add(visit=visit, member=cast.mechanic, used=WasUsed(minutes=200), order=order)
         WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.DONE)
     assert learnt_on(cast.shop, six)["leak_down"].minutes == 200 - 150 - 20
+
+
+def test_a_capture_refused_for_timing_stops_the_plan_too(triaged, run_of):
+    run = run_of(triaged, verdict="not judged")  # clipped
+    assert plan_of(triaged).plan.stop == ""
+    refused = finding("sync-doubled", ripple="1", cylinders=4, why="")
+    run.result = Report("not judged", (), findings=(refused,)).to_json()
+    run.save(update_fields=["result"])
+    assert plan_of(triaged).plan.stop
