@@ -14,9 +14,9 @@ from engines.core.positions import Numbering, places_by_numbering
 from engines.models import Engine
 from engines.services import EngineInput, engine_create
 from jobs.core.cautions import fluid_cautions
+from jobs.core.measured_tests import TESTS
 from jobs.core.plan import Plan
 from jobs.core.stages import Stage
-from jobs.core.test_figures import TESTS
 from jobs.models import (
     Complaint,
     Customer,

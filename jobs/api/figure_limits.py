@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.core.test_figures import TESTS, Limit, Origin
+from jobs.core.measured_tests import TESTS, Limit, Origin
 from jobs.models import WorkOrder
 from jobs.selectors.typed_findings import limits_of, typed_test_of
 from jobs.services.figure_limits import LONGEST_SOURCE, figure_limits_set

@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from jobs.core.test_figures import (
+from jobs.core.measured_tests import (
     Figure,
     Limit,
     Origin,

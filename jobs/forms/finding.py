@@ -9,8 +9,8 @@ from django.utils.translation import gettext_lazy as _
 
 from jobs.core.finding_figures import figures_of
 from jobs.core.groups import ONLY_BEYOND
+from jobs.core.measured_tests import ALL_TYPED, TESTS, Scope
 from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
-from jobs.core.test_figures import ALL_TYPED, TESTS, Scope
 from jobs.core.tests_wanted import EITHER_WAY, WHOLE_ENGINE, recorded_as
 from jobs.forms.fields import MeasuredField, conditions_field
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of

@@ -8,8 +8,8 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from jobs.core.measured_tests import Figure, Kind, TypedTest, checked_values, unit_of
 from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
-from jobs.core.test_figures import Figure, Kind, TypedTest, checked_values, unit_of
 from jobs.forms.fields import MeasuredField
 from jobs.forms.finding_figures import PRESSURES, figure_of
 from jobs.forms.typed_fields import figure_field, kept_as_shown, kept_value, shown_in_field

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.utils.translation import gettext
 
+from jobs.core.measured_tests import OPEN, Row, Saying, TypedTest, Values, proposed
 from jobs.core.plausible import doubts_about_pressure, usual_when_good
 from jobs.core.pressure import from_kpa
 from jobs.core.proposed_outcomes import (
@@ -13,7 +14,6 @@ from jobs.core.proposed_outcomes import (
     proposed_by_leak,
     proposed_by_limit,
 )
-from jobs.core.test_figures import OPEN, Row, Saying, TypedTest, Values, proposed
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.findings import gauge_rule_of
 from jobs.selectors.typed_findings import sayings_about

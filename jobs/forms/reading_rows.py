@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from jobs.core.test_figures import Scope, row_words
+from jobs.core.measured_tests import Scope, row_words
 from jobs.forms.reading_columns import Column
 from jobs.models import CylinderFinding
 

@@ -8,8 +8,8 @@ from django import forms
 from django.utils.translation import gettext
 
 from jobs.core.cautions import cautions_of_test
+from jobs.core.measured_tests import Scope
 from jobs.core.pressure import from_kpa, to_kpa
-from jobs.core.test_figures import Scope
 from jobs.forms.fields import conditions_field
 from jobs.forms.finding_figures import PRESSURES, SpecialFigures, figure_of
 from jobs.forms.reading_columns import FOR_ALL, ROW_FIGURES, columns_of, figures_kept

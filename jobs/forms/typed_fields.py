@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from django import forms
 from django.utils.translation import gettext
 
-from jobs.core.test_figures import Figure, Kind, from_kept, plain_number, to_kept, unit_of
+from jobs.core.measured_tests import Figure, Kind, from_kept, plain_number, to_kept, unit_of
 from jobs.forms.fields import MeasuredField
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
-from jobs.core.test_figures import Limit, Origin
+from jobs.core.measured_tests import Limit, Origin
 from jobs.models.intake import Visit
 from shopdiag.people.models import Member, ShopOwned, ShopQuerySet
 

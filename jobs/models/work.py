@@ -204,7 +204,7 @@ class CylinderFinding(models.Model):
     bank = models.PositiveSmallIntegerField(_("bank"), null=True, blank=True)
     """As the scan tool numbers them; None where the test is not one of a bank."""
     figures = models.JSONField(_("figures"), null=True, blank=True, editable=False)
-    """Of the tests in `jobs.core.test_figures`, by name, in the unit that the name ends with."""
+    """Of the tests in `jobs.core.measured_tests`, by name, in the unit that the name ends with."""
     heard_at = models.CharField(
         _("air escaping at"), max_length=10, blank=True, choices=HeardAt.choices
     )

@@ -7,7 +7,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from jobs.core.test_figures import Figure, Limit, Origin, TypedTest, limit_words
+from jobs.core.measured_tests import Figure, Limit, Origin, TypedTest, limit_words
 from jobs.core.tests_wanted import recorded_as
 from jobs.models import CylinderFinding, FigureLimit, WorkOrder
 from jobs.selectors.captures import engine_of, fuel_of

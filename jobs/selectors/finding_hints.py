@@ -18,11 +18,11 @@ from jobs.core.leakdown import (
     leak_read,
     names_another,
 )
+from jobs.core.measured_tests import BAD, NOTE, TESTS
 from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
 from jobs.core.running_compression import SOURCE as RUNNING_SOURCE
 from jobs.core.running_compression import running_words
-from jobs.core.test_figures import BAD, NOTE, TESTS
 from jobs.core.wet_test import WET_WORDS, WetReading, wet_read
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import engine_of, engine_places, fuel_of, is_flat

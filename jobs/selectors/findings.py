@@ -6,10 +6,10 @@ from django.utils.translation import gettext
 
 from jobs.core.finding_figures import figures_of
 from jobs.core.gauge import GaugeRule, default_rule
+from jobs.core.measured_tests import TESTS
 from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
 from jobs.core.swap_checks import SwapAnswer, contradictions_of_swaps
-from jobs.core.test_figures import TESTS
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, SwapTest, WorkOrder

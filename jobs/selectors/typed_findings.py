@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 
 from django.db.models import Q
 
-from jobs.core.test_figures import (
+from jobs.core.measured_tests import (
     TESTS,
     Limit,
     Origin,

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from jobs.core.test_figures import Limit, Origin, limit_refusals
+from jobs.core.measured_tests import Limit, Origin, limit_refusals
 from jobs.models import CylinderFinding, FigureLimit, Visit, WorkOrder
 from jobs.selectors.captures import engine_of, fuel_of
 from jobs.selectors.figure_limits import ORIGINS, lines_in, scopes_of, set_meanwhile

@@ -1,5 +1,6 @@
 """What is asked back before a finding is recorded: likely slips, and what contradicts others."""
 
+from jobs.core.measured_tests import doubts_about_figures
 from jobs.core.plausible import (
     contradictions,
     doubts_about_first_puff,
@@ -11,7 +12,6 @@ from jobs.core.plausible import (
     doubts_about_wet_beside_dry,
 )
 from jobs.core.swap_checks import PART_TESTED_BY, PartFound, doubts_beside_parts
-from jobs.core.test_figures import doubts_about_figures
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import engine_of, fuel_of, is_flat
 from jobs.selectors.findings import answers_of, gauge_rule_of, part_labels

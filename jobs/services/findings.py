@@ -77,7 +77,7 @@ class NewFinding:
     snap_kpa: float | None = None
     bank: int | None = None
     figures: Mapping[str, object] = field(default_factory=dict)
-    """Of a test in `jobs.core.test_figures`, by name, in the units of the names."""
+    """Of a test in `jobs.core.measured_tests`, by name, in the units of the names."""
     confirmed: Confirmed = False
     """Whether a person was asked about an odd figure and says that it is right."""
 

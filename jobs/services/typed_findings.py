@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from jobs.core.groups import ONLY_BEYOND
-from jobs.core.test_figures import BAD, GOOD, Row, Scope, Value, Values, checked_values, proposed
+from jobs.core.measured_tests import BAD, GOOD, Row, Scope, Value, Values, checked_values, proposed
 from jobs.core.tests_wanted import EITHER_WAY, WHOLE_ENGINE
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import fuel_of

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from jobs.core.test_figures import Origin
+from jobs.core.measured_tests import Origin
 from jobs.forms.figure_limits import FigureLimitsForm
 from jobs.models import CylinderFinding
 from jobs.selectors.figure_limits import limit_lines_of, scope_words, scopes_of, tests_with_limits

@@ -11,8 +11,8 @@ from django.urls import reverse
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST
 
+from jobs.core.measured_tests import ALL_TYPED
 from jobs.core.pressure import from_kpa
-from jobs.core.test_figures import ALL_TYPED
 from jobs.forms.finding import FindingForm, cylinders_of
 from jobs.forms.finding_figures import PRESSURES, figure_of
 from jobs.forms.limits import LimitsForm

@@ -4,7 +4,7 @@ import pytest
 
 from bench.sixteen.carrying import Carried, carry, free_text_of, open_shop
 from bench.sixteen.vehicles import Vehicle, vehicles
-from jobs.core.test_figures import TESTS, proposed
+from jobs.core.measured_tests import TESTS, proposed
 from jobs.models import CylinderFinding, Outcome
 from jobs.selectors.typed_findings import rows_of, sayings_about, typed_test_of
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from jobs.core.test_figures import ALL_TYPED
+from jobs.core.measured_tests import ALL_TYPED
 from jobs.models import VisitCapture, WorkOrder
 from jobs.services.judgements import judgement_sign
 from jobs.services.questions import question_ask

@@ -4,12 +4,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from jobs.core.measured_tests.spread import spread_of
 from jobs.core.plan.evidence import Evidence, Figure, TestDone
 from jobs.core.plan.focus import Focus
 from jobs.core.plan.knowledge import GOOD, TEST_WORDS, TESTS, PlanTest
 from jobs.core.plan.trims import is_above, trims_outcome
 from jobs.core.request import named
-from jobs.core.test_figures.spread import spread_of
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 

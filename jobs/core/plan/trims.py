@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable, Mapping
 
+from jobs.core.measured_tests import TESTS as TYPED
+from jobs.core.measured_tests import Limit
 from jobs.core.plan.evidence import Evidence, Figure, TestDone
 from jobs.core.plan.knowledge import GOOD
-from jobs.core.test_figures import TESTS as TYPED
-from jobs.core.test_figures import Limit
 
 
 def trims_outcome(evidence: Evidence) -> str:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.core.test_figures import (
+from jobs.core.measured_tests import (
     ALL_TYPED,
     TESTS,
     Kind,

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.core.cautions import cautions_of_test
-from jobs.core.test_figures import TESTS, Limit, Origin
+from jobs.core.measured_tests import TESTS, Limit, Origin
 from jobs.models import FigureLimit, TimelineEvent
 from jobs.selectors.figure_limits import limit_lines_of, standing_in
 from jobs.selectors.typed_findings import limits_of

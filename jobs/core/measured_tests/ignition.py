@@ -1,7 +1,7 @@
 """The figures of tests on coils and plugs."""
 
-from jobs.core.test_figures.entry import TypedTest
-from jobs.core.test_figures.figure import Choice, Comparison, Figure, Kind, Scope
+from jobs.core.measured_tests.entry import TypedTest
+from jobs.core.measured_tests.figure import Choice, Comparison, Figure, Kind, Scope
 from shopdiag.people.core.words import gettext_noop
 
 COIL = TypedTest(

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TypeAlias
 
-from jobs.core.test_figures.figure import Figure, Limit, Row, Scope, Values
-from jobs.core.test_figures.shown import as_shown, limit_words, shown_value
-from jobs.core.test_figures.spread import LEAST_COMPARED, SLACK, Spread, spread_of
+from jobs.core.measured_tests.figure import Figure, Limit, Row, Scope, Values
+from jobs.core.measured_tests.shown import as_shown, limit_words, shown_value
+from jobs.core.measured_tests.spread import LEAST_COMPARED, SLACK, Spread, spread_of
 from shopdiag.people.core.words import gettext as _
 
 GOOD, BAD, OPEN, NOTE = "good", "bad", "open", "note"

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
-from jobs.core.test_figures.entry import TypedTest
-from jobs.core.test_figures.figure import (
+from jobs.core.measured_tests.entry import TypedTest
+from jobs.core.measured_tests.figure import (
     COMMON,
     MAKER,
     Choice,
@@ -15,8 +15,8 @@ from jobs.core.test_figures.figure import (
     Values,
     number,
 )
-from jobs.core.test_figures.judging import BAD, GOOD, OPEN, Given, Saying
-from jobs.core.test_figures.shown import KPA_PER_INHG
+from jobs.core.measured_tests.judging import BAD, GOOD, OPEN, Given, Saying
+from jobs.core.measured_tests.shown import KPA_PER_INHG
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 

@@ -4,9 +4,9 @@ One entry of `registry.TESTS` is a test: its scope, its figures with ranges and 
 the rules beside the usual ones. Whatever asks for figures, stores or shows them reads it there.
 """
 
-from jobs.core.test_figures.checks import checked_values, doubts_about_figures
-from jobs.core.test_figures.entry import TypedTest
-from jobs.core.test_figures.figure import (
+from jobs.core.measured_tests.checks import checked_values, doubts_about_figures
+from jobs.core.measured_tests.entry import TypedTest
+from jobs.core.measured_tests.figure import (
     Choice,
     Figure,
     Kind,
@@ -17,16 +17,16 @@ from jobs.core.test_figures.figure import (
     Value,
     Values,
 )
-from jobs.core.test_figures.judging import BAD, GOOD, NOTE, OPEN, Saying, proposed, row_words
-from jobs.core.test_figures.registry import (
+from jobs.core.measured_tests.judging import BAD, GOOD, NOTE, OPEN, Saying, proposed, row_words
+from jobs.core.measured_tests.registry import (
     ALL_TYPED,
     TESTS,
     applying_limits,
     sayings_of,
     typed_test,
 )
-from jobs.core.test_figures.setting import limit_refusals
-from jobs.core.test_figures.shown import (
+from jobs.core.measured_tests.setting import limit_refusals
+from jobs.core.measured_tests.shown import (
     figures_words,
     from_kept,
     limit_words,

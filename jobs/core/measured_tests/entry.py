@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from jobs.core.test_figures.figure import Figure, Scope
-from jobs.core.test_figures.judging import Rule, by_choice, by_comparison, by_limits
+from jobs.core.measured_tests.figure import Figure, Scope
+from jobs.core.measured_tests.judging import Rule, by_choice, by_comparison, by_limits
 
 USUAL_RULES: tuple[Rule, ...] = (by_limits, by_comparison, by_choice)
 

@@ -3,8 +3,8 @@
 import math
 from collections.abc import Mapping
 
-from jobs.core.test_figures.figure import Figure, Kind, Value, Values
-from jobs.core.test_figures.shown import shown_value
+from jobs.core.measured_tests.figure import Figure, Kind, Value, Values
+from jobs.core.measured_tests.shown import shown_value
 from shopdiag.people.core.words import gettext as _
 
 

@@ -4,8 +4,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from jobs.core.test_figures.entry import TypedTest
-from jobs.core.test_figures.figure import (
+from jobs.core.measured_tests.entry import TypedTest
+from jobs.core.measured_tests.figure import (
     COMMON,
     Comparison,
     Figure,
@@ -15,7 +15,7 @@ from jobs.core.test_figures.figure import (
     Values,
     number,
 )
-from jobs.core.test_figures.judging import NOTE, OPEN, Given, Saying, missed
+from jobs.core.measured_tests.judging import NOTE, OPEN, Given, Saying, missed
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 

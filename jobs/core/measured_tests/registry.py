@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
-from jobs.core.test_figures import engine, ignition, injection
-from jobs.core.test_figures.entry import USUAL_RULES, TypedTest
-from jobs.core.test_figures.figure import Limit, Origin, Row, Values
-from jobs.core.test_figures.judging import Given, Saying
+from jobs.core.measured_tests import engine, ignition, injection
+from jobs.core.measured_tests.entry import USUAL_RULES, TypedTest
+from jobs.core.measured_tests.figure import Limit, Origin, Row, Values
+from jobs.core.measured_tests.judging import Given, Saying
 
 _KPA_PER_M = 0.0113
 """Air pressure falls by so much a metre near the sea (standard atmosphere), and vacuum with it."""

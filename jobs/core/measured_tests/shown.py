@@ -1,7 +1,7 @@
 """How figures are shown and typed: pressures in the shop's unit, all others in their own."""
 
+from jobs.core.measured_tests.figure import Figure, Kind, Limit, Value, Values
 from jobs.core.pressure import KPA_PER
-from jobs.core.test_figures.figure import Figure, Kind, Limit, Value, Values
 from shopdiag.people.core.numerals import written
 from shopdiag.people.core.words import gettext as _
 

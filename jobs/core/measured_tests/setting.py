@@ -2,8 +2,8 @@
 
 import math
 
-from jobs.core.test_figures.figure import Figure, Limit
-from jobs.core.test_figures.shown import shown_value
+from jobs.core.measured_tests.figure import Figure, Limit
+from jobs.core.measured_tests.shown import shown_value
 from shopdiag.people.core.words import gettext as _
 
 
