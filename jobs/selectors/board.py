@@ -12,6 +12,7 @@ from jobs.core.next_step_words import WORDS
 from jobs.core.stages import LABELS, ORDER, Stage
 from jobs.models import Visit, WorkOrder
 from jobs.selectors.open_jobs import OpenJob, open_jobs
+from jobs.selectors.questions import stopped_orders
 from shopdiag.people.core.roles import Action, Role
 from shopdiag.people.models import Member
 
@@ -20,7 +21,7 @@ _ASKS = {Asked.NOTHING: "", Asked.QUESTION: "question", Asked.STOP: "stop"}
 
 @dataclass(frozen=True, slots=True)
 class StageColumn:
-    """One stage and the visits that stand in it, the longest waiting first."""
+    """One stage and the visits in it: those that are stopped first, then the longest here."""
 
     stage: Stage
     label: str
@@ -38,16 +39,17 @@ class Board:
     """The member's own; for a mechanic also those that nobody has taken."""
     waiting: tuple["Waiting", ...] = ()
     """The jobs that the member has and whose next step is theirs."""
+    stopped: tuple["Waiting", ...] = ()
+    """The jobs whose work was stopped, whoever is to call; none of them is in `waiting`."""
 
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A job that waits for the member, and the step it waits for."""
+    """A job that waits, and the member's step it waits for; else whose it is."""
 
     visit: Visit
     words: str
-    kind: str = "watch"
-    """Of the badge: `stop` where work was stopped."""
+    is_mine: bool = True
 
 
 def board_of(member: Member) -> Board:
@@ -60,15 +62,16 @@ def board_of(member: Member) -> Board:
         .select_related("complaint")
         .order_by("pk")
     )
-    columns = tuple(
-        StageColumn(stage, _(LABELS[stage]), tuple(v for v in visits if v.stage == stage))
-        for stage in ORDER
-    )
     jobs = {job.visit.pk: job for job in open_jobs(member)}
     for visit in visits:
         if job := jobs.get(visit.pk):
             visit.asks = _ASKS[job.facts.asked]
             visit.is_passed = job.facts.is_passed
+    visits.sort(key=lambda visit: visit.asks != "stop")
+    columns = tuple(
+        StageColumn(stage, _(LABELS[stage]), tuple(v for v in visits if v.stage == stage))
+        for stage in ORDER
+    )
     closed = sum(v.stage == Stage.CLOSED for v in visits)
     return Board(
         columns=columns,
@@ -76,23 +79,34 @@ def board_of(member: Member) -> Board:
         closed_today=closed,
         work_orders=tuple(_own_orders(member)) if member.may(Action.DO_WORK) else (),
         waiting=tuple(_waiting(member, jobs.values())),
+        stopped=tuple(_stopped(member, jobs.values())),
     )
 
 
-def _waiting(member: Member, jobs: Iterable[OpenJob]) -> Iterator[Waiting]:
-    """Yield the jobs whose next step is the member's own, those that were stopped first.
-
-    Orders to accept and to work through are listed by themselves.
-    """
+def _stopped(member: Member, jobs: Iterable[OpenJob]) -> Iterator[Waiting]:
+    """Yield the jobs whose work was stopped; first those that the member is to call about."""
     found = []
+    for job in jobs:
+        if job.facts.asked is not Asked.STOP:
+            continue
+        following = job.next_for(member)
+        mine = following.is_mine and job.whose(following.step) == member
+        words = WORDS[following.step]
+        found.append(Waiting(job.visit, _(words.label if mine else words.waits), is_mine=mine))
+    yield from sorted(found, key=lambda row: not row.is_mine)
+
+
+def _waiting(member: Member, jobs: Iterable[OpenJob]) -> Iterator[Waiting]:
+    """Yield the jobs whose next step is the member's own.
+
+    Orders to accept and to work through are listed by themselves, and so is what was stopped.
+    """
     for job in jobs:
         following = job.next_for(member)
         if not following.is_mine or following.step in {Step.ACCEPT, Step.RECORD}:
             continue
-        if job.whose(following.step) == member:
-            kind = "stop" if following.step is Step.CALL_BACK else "watch"
-            found.append(Waiting(job.visit, _(WORDS[following.step].label), kind))
-    yield from sorted(found, key=lambda row: row.kind != "stop")
+        if job.facts.asked is not Asked.STOP and job.whose(following.step) == member:
+            yield Waiting(job.visit, _(WORDS[following.step].label))
 
 
 def _own_orders(member: Member) -> QuerySet[WorkOrder]:
@@ -104,5 +118,6 @@ def _own_orders(member: Member) -> QuerySet[WorkOrder]:
         .filter(state__in=WorkOrder.OPEN_STATES)
         .filter(mine)
         .select_related("visit__vehicle", "assigned_to__user")
-        .order_by("pk")
+        .annotate(is_stopped=stopped_orders())
+        .order_by("-is_stopped", "pk")
     )

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from django.db.models import Prefetch
+from django.db.models import Exists, OuterRef, Prefetch
 
 from jobs.models import Note, Question, QuestionMail, WorkOrder
 from shopdiag.people.models import Member
@@ -21,6 +21,13 @@ def stopped_with(thread: Sequence[Question | Note]) -> Question | None:
     """Return the last stop in a thread that nobody answered; None where there is none."""
     stops = [q for q in thread if isinstance(q, Question) and q.is_stop and q.answered_at is None]
     return stops[-1] if stops else None
+
+
+def stopped_orders() -> Exists:
+    """Return the condition, for a query of work orders, that one waits for the answer to a stop."""
+    return Exists(
+        Question.objects.filter(work_order=OuterRef("pk"), is_stop=True, answered_at=None)
+    )
 
 
 def open_questions(member: Member) -> dict[int, list[Question]]:

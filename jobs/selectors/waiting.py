@@ -58,12 +58,12 @@ class Load:
 
 
 def waiting_jobs(member: Member) -> tuple[WaitingJob, ...]:
-    """Return the open jobs of the shop, the longest waiting first."""
+    """Return the open jobs of the shop: stopped ones, then the others, the longest waiting first."""
     last_step = _last_steps(member)
     jobs = [
         _waiting(job, last_step.get(job.visit.pk, job.visit.opened_at)) for job in open_jobs(member)
     ]
-    return tuple(sorted(jobs, key=lambda job: (job.since, job.visit.pk)))
+    return tuple(sorted(jobs, key=lambda job: (not job.is_stopped, job.since, job.visit.pk)))
 
 
 def loads(jobs: Iterable[WaitingJob]) -> tuple[Load, ...]:

@@ -44,6 +44,7 @@ from jobs.selectors.findings import (
 from jobs.selectors.found_elsewhere import found_elsewhere, unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
+from jobs.selectors.questions import stopped_orders
 from jobs.selectors.used import UsedOnJob, used_on
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
@@ -235,6 +236,8 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
 def work_orders_listed(member: Member, *, finished: bool = False) -> QuerySet[WorkOrder]:
     """Return open work orders, the member's own first, then free ones; or the finished ones.
 
+    Those that are stopped come first among their like.
+
     `turn` says which they are: a service writer's own are those of jobs they opened.
     """
     seen = WorkOrder.objects.seen_by(member).with_people()
@@ -253,7 +256,8 @@ def work_orders_listed(member: Member, *, finished: bool = False) -> QuerySet[Wo
     return (
         seen.filter(state__in=WorkOrder.OPEN_STATES)
         .annotate(turn=Case(*turns, default=Value(Turn.OTHERS), output_field=IntegerField()))
-        .order_by("turn", "pk")
+        .annotate(is_stopped=stopped_orders())
+        .order_by("turn", "-is_stopped", "pk")
     )
 
 

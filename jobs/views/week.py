@@ -60,7 +60,7 @@ def weeks_csv(request: MemberRequest) -> HttpResponse:
 @requires(Action.SEE_WEEK)
 @require_safe
 def waiting_csv(request: MemberRequest) -> HttpResponse:
-    """Return all open jobs for a spreadsheet, the longest waiting first."""
+    """Return all open jobs for a spreadsheet: stopped ones, then the longest waiting."""
     heading = [
         _("Job"),
         _("Plate"),

@@ -40,7 +40,7 @@ def agree(members):
     for member in members:
         jobs = {job.visit.pk: job for job in open_jobs(member)}
         board = board_of(member)
-        listed = {row.visit.pk: str(row.words) for row in board.waiting}
+        listed = {r.visit.pk: str(r.words) for r in (*board.waiting, *board.stopped) if r.is_mine}
         orders = {order.visit_id for order in board.work_orders}
         visits = Visit.objects.seen_by(member).exclude(stage=Stage.CLOSED).with_vehicle()
         assert set(jobs) == set(weeks) == {visit.pk for visit in visits}

@@ -3,6 +3,9 @@
 import pytest
 from django.urls import reverse
 
+from jobs.selectors.board import board_of
+from jobs.selectors.waiting import waiting_jobs
+from jobs.services.questions import question_answer, question_ask
 from jobs.services.work import (
     OrderWords,
     work_order_accept,
@@ -34,6 +37,29 @@ def test_the_list_puts_mine_first(client_for, order, cast, another):
     work_order_accept(order=taken, member=cast.mechanic)
     page = client_for(cast.mechanic).get(reverse("jobs:work-orders"))
     assert [o.pk for o in page.context["page"]] == [taken.pk, mine.pk, order.pk, others.pk]
+
+
+def test_what_is_stopped_stands_first(client_for, order, cast, another):
+    later = another()
+    for taken in (order, later):
+        work_order_accept(order=taken, member=cast.mechanic)
+    ours = [order.visit_id, later.visit_id]
+
+    def listed():
+        page = client_for(cast.mechanic).get(reverse("jobs:work-orders"))
+        board = board_of(cast.mechanic)
+        (column,) = [c for c in board.columns if c.visits]
+        orders = [o.pk for o in page.context["page"]]
+        assert [o.pk for o in board.work_orders] == orders
+        return orders, [v.pk for v in column.visits], [j.visit.pk for j in waiting_jobs(cast.owner)]
+
+    in_order = ([order.pk, later.pk], ours, ours)
+    assert listed() == in_order
+    stop = question_ask(order=later, member=cast.mechanic, text="Coolant.", is_stop=True)
+    assert listed() == ([later.pk, order.pk], ours[::-1], ours[::-1])
+    question_answer(question=stop, member=cast.diagnostician, text="Go on.")
+    assert set(listed()[2]) == set(ours)
+    assert listed()[:2] == in_order[:2]
 
 
 def test_the_list_holds_its_queries(client_for, order, cast, another, django_assert_num_queries):

@@ -35,7 +35,8 @@ def test_it_reaches_whoever_ordered_and_the_answer_comes_back(client_for, order,
     question = Question.objects.get()
     assert (question.by, question.is_stop) == (cast.mechanic, False)
     (row,) = board_of(cast.diagnostician).waiting
-    assert (row.visit.pk, row.kind) == (order.visit_id, "watch")
+    assert (row.visit.pk, row.is_mine) == (order.visit_id, True)
+    assert board_of(cast.diagnostician).stopped == ()
     job = client_for(cast.diagnostician).get(reverse("jobs:visit", args=[order.visit_id]))
     assert "Is the plug meant?" in job.content.decode()
 
@@ -56,15 +57,17 @@ def test_it_reaches_whoever_ordered_and_the_answer_comes_back(client_for, order,
 def test_a_stop_is_told_before_questions_and_on_the_order(client_for, order, cast, here):  # noqa: F811
     asked(order, cast)
     stop = asked(order, cast, "Coolant runs out of cylinder 3.", is_stop=True)
-    (row,) = board_of(cast.diagnostician).waiting
-    assert row.kind == "stop"
+    board = board_of(cast.diagnostician)
+    assert [row.visit.pk for row in board.stopped if row.is_mine] == [order.visit_id]
+    assert board.waiting == ()
+    assert [row.is_mine for row in board_of(cast.mechanic).stopped] == [False]
     card = next(v for c in board_of(cast.writer).columns for v in c.visits)
     assert card.asks == "stop"
     assert client_for(cast.mechanic).get(here).context["stopped"] == stop
     question_answer(question=stop, member=cast.diagnostician, text="Leave it, I come over.")
     assert client_for(cast.mechanic).get(here).context["stopped"] is None
-    (row,) = board_of(cast.diagnostician).waiting
-    assert row.kind == "watch"
+    board = board_of(cast.diagnostician)
+    assert (len(board.waiting), board.stopped) == (1, ())
 
 
 def test_questions_and_notes_are_one_thread(order, cast):  # noqa: F811
