@@ -4,6 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from shopdiag.people.kept_forms import came_from_here, form_kept
+from shopdiag.people.kept_labels import typed_lines
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG001
@@ -14,5 +15,6 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:  # noq
     """
     kept = form_kept(request) if came_from_here(request) else None
     if kept is not None:
-        return render(request, "people/kept.html", {"kept": kept}, status=403)
+        context = {"kept": kept, "typed": typed_lines(request, kept)}
+        return render(request, "people/kept.html", context, status=403)
     return render(request, "403_csrf.html", status=403)

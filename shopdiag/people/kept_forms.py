@@ -4,15 +4,18 @@ The form travels signed through the sign-in page and is nowhere stored: stranger
 """
 
 from dataclasses import dataclass
+from urllib.parse import urlsplit
 
 from django.core import signing
 from django.http import HttpRequest
+from django.utils.http import url_has_allowed_host_and_scheme
 
 _SALT = "shopdiag.kept-form"
 _LONGEST_S = 12 * 3600
 _MOST_CHARACTERS = 200_000
 _MOST_FILES = 50
 _LONGEST_FILE_NAME = 200
+_LONGEST_PAGE = 2_000
 PASSED_OVER = "files_passed_over"
 """Attribute of a request: the files of a stranger, whose content was not read."""
 _OWN = frozenset({"csrfmiddlewaretoken"})
@@ -61,20 +64,19 @@ class KeptForm:
         Its fields in order; one with several values stands several times.
     files
         What has to be chosen again.
+    page
+        The page it stood on, with its query; empty where the browser did not say.
     """
 
     path: str
     items: tuple[tuple[str, str], ...]
     files: tuple[LostFile, ...] = ()
+    page: str = ""
 
-    @property
-    def typed(self) -> tuple[tuple[str, str], ...]:
-        """What a person reads of it: (name, value)."""
-        return tuple(
-            (name.replace("_", " ").replace("-", " "), value)
-            for name, value in self.items
-            if value.strip() and name not in _HIDDEN
-        )
+    @staticmethod
+    def is_own(name: str) -> bool:
+        """Return whether a field is the form's own, which nobody typed."""
+        return name in _HIDDEN
 
     @property
     def file_fields(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -87,7 +89,7 @@ class KeptForm:
     def signed(self) -> str:
         """Return it as one line that only this installation makes."""
         files = [[file.field, file.name] for file in self.files]
-        return signing.dumps([self.path, self.items, files], salt=_SALT, compress=True)
+        return signing.dumps([self.path, self.items, files, self.page], salt=_SALT, compress=True)
 
 
 def form_kept(request: HttpRequest) -> KeptForm | None:
@@ -114,7 +116,17 @@ def form_kept(request: HttpRequest) -> KeptForm | None:
         or any("password" in name for name, _ in items)
     ):
         return None
-    return KeptForm(request.get_full_path(), items, files)
+    return KeptForm(request.get_full_path(), items, files, _page_of(request))
+
+
+def _page_of(request: HttpRequest) -> str:
+    """Return the page of this site that the browser came from."""
+    said = request.headers.get("Referer", "")
+    if not url_has_allowed_host_and_scheme(said, allowed_hosts={request.get_host()}):
+        return ""
+    parts = urlsplit(said)
+    page = parts.path + (f"?{parts.query}" if parts.query else "")
+    return page if len(page) <= _LONGEST_PAGE else ""
 
 
 def _files_of(request: HttpRequest) -> tuple[LostFile, ...]:
@@ -132,14 +144,15 @@ def _files_of(request: HttpRequest) -> tuple[LostFile, ...]:
 def form_of(signed: str) -> KeptForm | None:
     """Return the form behind a line of `KeptForm.signed`; None for any other or an old one."""
     try:
-        path, items, files = signing.loads(signed, salt=_SALT, max_age=_LONGEST_S)
+        path, items, files, page = signing.loads(signed, salt=_SALT, max_age=_LONGEST_S)
     except (signing.BadSignature, ValueError):
-        # a line of an earlier version holds no files
+        # a line of an earlier version holds less
         return None
     return KeptForm(
         path,
         tuple((str(name), str(value)) for name, value in items),
         tuple(LostFile(str(field), str(name)) for field, name in files),
+        str(page),
     )
 
 

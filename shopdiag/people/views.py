@@ -16,7 +16,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.response import TemplateResponse
 from django.urls import reverse, reverse_lazy
-from django.utils import translation
+from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
@@ -40,11 +40,13 @@ from shopdiag.people.forms import (
     TokenForm,
 )
 from shopdiag.people.kept_forms import form_of
+from shopdiag.people.kept_labels import typed_lines
 from shopdiag.people.language import is_language, language_choices, language_of
-from shopdiag.people.middleware import SHOP_KEY
+from shopdiag.people.middleware import SHOP_KEY, zone_of
 from shopdiag.people.models import ApiToken, Member, User
 from shopdiag.people.selectors import (
     any_shop,
+    member_for,
     members_of,
     memberships_of,
     shop_of,
@@ -105,8 +107,13 @@ class SignInView(LoginView):
         kept = form_of(self.request.POST.get("kept", ""))
         if kept is None:
             return answer
-        # After `login`: the page carries the new session's own token.
-        return render(self.request, "people/kept.html", {"kept": kept})
+        # After `login`: the page carries the new session's own token, and is read by who signed in.
+        request = cast("MemberRequest", self.request)
+        member = member_for(form.get_user(), request.session.get(SHOP_KEY))
+        request.member = member  # type: ignore[assignment]
+        with translation.override(language_of(request)), timezone.override(zone_of(member)):
+            context = {"kept": kept, "typed": typed_lines(request, kept)}
+            return render(request, "people/kept.html", context)
 
 
 class SignOutView(LogoutView):

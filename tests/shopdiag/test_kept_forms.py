@@ -66,7 +66,32 @@ def test_only_what_a_person_typed_is_shown(cast, visit):
     kept = form_of(shown)
     assert kept is not None
     assert "opened" in dict(kept.items)
-    assert [name for name, _ in kept.typed] == ["remarks"]
+    page = Client().post(SIGN_IN, {"username": "diag", "password": PASSWORD, "kept": shown})
+    assert [line.value for line in page.context["typed"]] == [TYPED]
+
+
+def sent_again(address, page, sent, name="diag"):
+    """Return what is read of a form that was sent from a page without a session."""
+    shown = Client().post(address, sent, headers={"Referer": f"http://testserver{page}"})
+    form = {"username": name, "password": PASSWORD, "kept": shown.context["kept"]}
+    return [(t.label, t.value) for t in Client().post(SIGN_IN, form).context["typed"]]
+
+
+def test_labels_and_choices_are_those_of_the_page(cast, visit):
+    address = reverse("jobs:triage-edit", args=[visit.pk])
+    sent = {"cranks": "uneven", "battery_v": "12.4", "version": "1", "opened": "{}"}
+    assert sent_again(address, address, sent) == [
+        ("Cranking sound", "Uneven"),
+        ("Battery at rest", "12.4"),
+    ]
+    job = reverse("jobs:visit", args=[visit.pk])
+    move = {"to": "triage", "reason": "Heard it run."}
+    lines = sent_again(reverse("jobs:move", args=[visit.pk]), job, move)
+    assert lines == [("Stage", "on to Triage"), ("Reason", "Heard it run.")]
+    # a page that is gone, of another site, or without the form: names and values as they came
+    for page in ("/elsewhere/", "//else.example/", address):
+        lines = sent_again(reverse("jobs:move", args=[visit.pk]), page, move)
+        assert lines == [("reason", "Heard it run.")]
 
 
 def test_the_new_page_carries_a_token_that_holds(cast, address, sent):
@@ -160,7 +185,7 @@ def test_a_file_is_asked_for_again_and_its_words_are_kept(cast, visit):
     )
     kept = page.context["kept"]
     assert [(file.field, file.name) for file in kept.files] == [("image", "IMG_0001.JPG")]
-    assert ("caption", "Plug of cylinder 2") in kept.typed
+    assert ("caption", "Plug of cylinder 2") in kept.items
     (form,) = forms_to(page, SIGN_IN, "jobs:photo-add")
     assert {"image", "caption"} <= form.names
     assert form.is_multipart
@@ -191,7 +216,7 @@ def test_of_a_large_file_of_a_stranger_nothing_is_read(cast, visit, settings):
     assert asked.status_code == 403
     kept = form_of(asked.context["kept"])
     assert kept
-    assert ("caption", "Plug") in kept.typed
+    assert ("caption", "Plug") in kept.items
 
 
 def test_a_page_that_grew_old_asks_for_its_file_again(cast, visit):
@@ -204,4 +229,4 @@ def test_a_page_that_grew_old_asks_for_its_file_again(cast, visit):
     )
     assert answer.status_code == 403
     assert [file.name for file in answer.context["kept"].files] == ["IMG_0001.JPG"]
-    assert ("caption", "Plug") in answer.context["kept"].typed
+    assert [line.value for line in answer.context["typed"]] == ["Plug"]
