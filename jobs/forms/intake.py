@@ -17,7 +17,7 @@ from jobs.core.search import plate_key
 from jobs.core.vin import vin_clean
 from jobs.models import Complaint, Customer, Vehicle, Visit
 from jobs.selectors.comebacks import comebacks_to_pick
-from jobs.selectors.history import vehicles_alike
+from jobs.selectors.history import VinRemarks, vehicles_alike, vin_remarks
 from jobs.services.intake import (
     COMPLAINT_FIELDS,
     CUSTOMER_FIELDS,
@@ -90,7 +90,7 @@ class VehicleFields(ModelForm):
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:  # noqa: ANN401
         super().__init__(*args, **kwargs)
         self.member = member
-        # Said while the form is still being filled in; the form itself refuses no VIN.
+        # Said while the form is still being filled in, too; the form itself refuses no VIN.
         own = {"vehicle": self.instance.pk} if self.instance.pk else {}
         self.fields["vin"].widget.attrs.update(
             {
@@ -111,6 +111,12 @@ class VehicleFields(ModelForm):
         fuel = self.fields["fuel"]
         if isinstance(fuel, forms.ChoiceField):
             fuel.choices = [("", gettext("As its engine")), *Vehicle.Fuel.choices]
+
+    @property
+    def vin_remarks(self) -> VinRemarks:
+        """What is odd about the VIN as it stands in the form."""
+        own = str(self.instance.pk or "")
+        return vin_remarks(self.member, str(self["vin"].value() or ""), own=own)
 
     def clean_vin(self) -> str:
         """Keep a VIN tidy, however it was typed."""

@@ -1,8 +1,11 @@
 """A vehicle's history, and who is on file already when a vehicle is taken in."""
 
+from dataclasses import dataclass
+
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from jobs.core.search import Query, spellings
+from jobs.core.vin import vin_check
 from jobs.models import Customer, Vehicle, Visit
 from shopdiag.people.models import Member
 from traces.models import Run, Work
@@ -84,6 +87,21 @@ def _name_has(words: tuple[str, ...], field: str) -> Q:
             somewhere |= Q(**{f"{field}__icontains": spelling})
         every &= somewhere
     return every
+
+
+@dataclass(frozen=True, slots=True)
+class VinRemarks:
+    """What is odd about a VIN as it is typed, and which other vehicles on file have it."""
+
+    warnings: tuple[str, ...]
+    known: tuple[Vehicle, ...]
+
+
+def vin_remarks(member: Member, typed: str, *, own: str = "") -> VinRemarks:
+    """Return the remarks on a typed VIN; `own` is the id of the vehicle it is typed for."""
+    check = vin_check(typed)
+    known = vehicles_alike(member, plate_key="", vin=check.vin)
+    return VinRemarks(check.warnings, tuple(v for v in known if str(v.pk) != own))
 
 
 def vehicles_alike(member: Member, *, plate_key: str, vin: str) -> list[Vehicle]:

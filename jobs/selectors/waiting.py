@@ -58,7 +58,7 @@ class Load:
 
 
 def waiting_jobs(member: Member) -> tuple[WaitingJob, ...]:
-    """Return the open jobs of the shop: stopped ones, then the others, the longest waiting first."""
+    """Return the open jobs of the shop: stopped ones, then the longest waiting first."""
     last_step = _last_steps(member)
     jobs = [
         _waiting(job, last_step.get(job.visit.pk, job.visit.opened_at)) for job in open_jobs(member)

@@ -9,13 +9,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.core.search import query_read
-from jobs.core.vin import vin_check
 from jobs.forms.intake import IntakeForm
 from jobs.models import Customer, Vehicle
 from jobs.selectors.history import (
     customers_to_pick,
-    vehicles_alike,
     vehicles_to_pick,
+    vin_remarks,
 )
 from jobs.services.intake import visit_open
 from shopdiag.people.access import MemberRequest, requires
@@ -79,11 +78,9 @@ def who(request: MemberRequest) -> HttpResponse:
 @require_safe
 def vin(request: MemberRequest) -> HttpResponse:
     """Say what is odd about a VIN, and whether it is on file."""
-    check = vin_check(request.GET.get("vehicle-vin") or request.GET.get("vin", ""))
-    known = vehicles_alike(request.member, plate_key="", vin=check.vin)
-    own = request.GET.get("vehicle", "")
-    context = {"warnings": check.warnings, "known": [v for v in known if str(v.pk) != own]}
-    return render(request, "jobs/intake/_vin.html", context)
+    typed = request.GET.get("vehicle-vin") or request.GET.get("vin", "")
+    remarks = vin_remarks(request.member, typed, own=request.GET.get("vehicle", ""))
+    return render(request, "jobs/intake/_vin.html", {"remarks": remarks})
 
 
 def _chosen(member: Member, asked: Mapping[str, object]) -> tuple[Vehicle | None, Customer | None]:

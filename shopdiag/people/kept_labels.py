@@ -1,4 +1,4 @@
-"""What a kept form is called on the page it stood on: labels and options instead of names and codes.
+"""What a kept form is called on its page: labels and choices instead of names and codes.
 
 The page is asked for once more, as the reader would, and its form is read as a browser would.
 """
@@ -96,7 +96,7 @@ def _likeness(form: _PageForm, kept: KeptForm) -> int:
 
 
 def _page(request: HttpRequest, address: str) -> str:
-    """Return the page at an address of this service as the reader sees it; empty if there is none."""
+    """Return the page at an address of this service as its reader sees it; empty if there is none."""
     parts = urlsplit(address)
     try:
         match = resolve(parts.path)

@@ -112,8 +112,12 @@ function fill(form, values) {
     }
     if (["checkbox", "radio"].includes(control.type)) {
       control.checked = said.includes(control.value);
-    } else {
+    } else if (control.value !== (said[0] ?? "")) {
       control.value = said[0] ?? "";
+      if (control.hasAttribute("hx-get")) {
+        /* what the server remarks on as it is typed */
+        control.dispatchEvent(new Event("change", { bubbles: true }));
+      }
     }
   }
 }

@@ -140,6 +140,10 @@ def test_an_odd_vin_is_kept_and_pointed_out(cast, client_for):
     client = client_for(cast.writer)
     fragment = client.get(reverse("jobs:vin-check"), {"vehicle-vin": "1G4AH59H35G118341"})
     assert "check digit" in fragment.content.decode()
+    refused = client.post(NEW, typed(**{"vehicle-vin": "1G4AH59H35G118341", "customer-name": ""}))
+    assert refused.status_code == 422
+    assert refused.context["form"].vehicle.vin_remarks.warnings
+    assert "check digit" in refused.content.decode()
     page = client.post(NEW, typed(**{"vehicle-vin": "1G4AH59H35G118341"}), follow=True)
     assert Vehicle.objects.get().vin == "1G4AH59H35G118341"
     assert "check digit" in page.content.decode()
