@@ -96,7 +96,7 @@ def _likeness(form: _PageForm, kept: KeptForm) -> int:
 
 
 def _page(request: HttpRequest, address: str) -> str:
-    """Return the page at an address of this service as its reader sees it; empty if there is none."""
+    """Return the page at an address as its reader sees it; empty where there is none."""
     parts = urlsplit(address)
     try:
         match = resolve(parts.path)
