@@ -188,7 +188,14 @@ def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> E
         fuel=fuel,
         codes=tuple(misfires.codes),
         counts=_counts_tabled(visit) or misfires.counts,
-        compression=_compression(report, low, seen.high, judgement, captures=_captures(visit, run)),
+        compression=_compression(
+            report,
+            low,
+            seen.high,
+            judgement,
+            captures=_captures(visit, run),
+            temperature=run.setup.conditions.temperature if run else "",
+        ),
         patterns=frozenset(r.pattern for r in patterns_in(seen)) - {Pattern.NONE},
         cranks=triage.cranks if triage else "",
         verified=triage.verified if triage else "",
@@ -218,6 +225,7 @@ def _compression(
     judgement: Judgement | None,
     *,
     captures: int,
+    temperature: str,
 ) -> Compression:
     figures = {e.cylinder: e.relative for e in report.estimates} if report else {}
     return Compression(
@@ -226,6 +234,7 @@ def _compression(
         high=high,
         weaker_bank=frozenset(weaker_cylinders(report)),
         captures=captures,
+        temperature=temperature,
     )
 
 

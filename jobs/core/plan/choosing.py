@@ -4,9 +4,10 @@ What a test tells is worth the loss of entropy of the causes' shares that it is 
 in bits, and `SHOWN_BITS` times the chance that it shows a cause, because no cause counts as found
 without a test that shows it. Both are averaged over what the tests before it may have found; where
 one has shown a cause, only the tests of its extent are worth something still. The sum is divided by
-the minutes, those to reach the plugs among them, and `OVERHEAD_MINUTES` to fetch, connect and write
-down. What can do harm is settled before all else, and what everything later is compared with is
-noted before anything is moved: counts where it misfires, a second capture where one decides.
+the minutes, those to reach the plugs among them, to fetch and connect the tool unless it is
+connected by then, and to write down. What can do harm is settled before all else, and what
+everything later is compared with is noted before anything is moved: counts where it misfires, a
+second capture where one decides.
 """
 
 from collections.abc import Callable
@@ -17,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jobs.core.patterns import Pattern
-from jobs.core.plan.clues import ROUGH, names_a_cam
+from jobs.core.plan.clues import ROUGH, are_plugs_due, names_a_cam
 from jobs.core.plan.evidence import Costs, Evidence
 from jobs.core.plan.focus import Focus
 from jobs.core.plan.knowledge import CAUSES, GOOD, PRIORS, TESTS, PlanTest
@@ -33,7 +34,12 @@ from jobs.core.plan.safety import (
 from jobs.core.plan.scoring import Score
 from jobs.core.plug_access import LONG_MINUTES
 
-OVERHEAD_MINUTES = 12.0
+CONNECT_MINUTES = 8.0
+"""To fetch a tool and connect it (common practice); once for all tests that share it."""
+READ_PLUGS_MINUTES = 5.0
+"""To read plugs that come out anyway (common practice)."""
+NOTE_MINUTES = 4.0
+"""To write a result down (common practice)."""
 SHOWN_BITS = 1.5
 _HALF_SHOWN = 0.5
 EXTENT_BITS = 0.5
@@ -47,7 +53,7 @@ MOST_TESTS = 6
 _MOST_SCENARIOS = 24
 _SEPARATES_FROM = 0.03
 _LIKELY = 0.4
-_LOCKS = frozenset({"repeat", "sync"})
+_LOCKS = frozenset({"repeat", "repeat_warm", "sync"})
 """Tests that only crank: not while an engine may hold liquid or be out of time."""
 _INDEX = {cause: at for at, cause in enumerate(CAUSES)}
 
@@ -126,6 +132,8 @@ def _outcomes(key: str) -> _Outcomes:
             credit[at, _INDEX[cause]] = _HALF_SHOWN
         for cause in finding.shows:
             credit[at, _INDEX[cause]] = 1.0
+    for cause in test.good_acts:
+        credit[-1, _INDEX[cause]] = _HALF_SHOWN
     ends = np.array([bool(f.shows or f.acts) for f in test.finds.values()] + [False])
     return _Outcomes(chances, credit, ends)
 
@@ -138,6 +146,8 @@ class _State:
         self.is_to_be_counted = _is_to_be_counted(evidence, focus)
         self.chosen: list[Choice] = []
         self.reached: set[int] = set()
+        # codes and counts were read with the scan tool
+        self.connected: set[str] = {"scan_tool"} if evidence.codes or evidence.counts else set()
         self.shares: Shares = np.array([scored.shares.get(c, 0.0) for c in CAUSES])
         self.scenarios: Shares = self.shares[None]
         """What may be known by then: a row of shares each, and how likely it is."""
@@ -160,6 +170,7 @@ class _State:
             )
         )
         self.reached |= self._banks_of(test)
+        self.connected.add(test.handling(has_rail=self.evidence.has_rail)[1])
         # what comes after is chosen as if the safety of the engine were settled
         if not is_for_safety:
             self._branch(test)
@@ -171,10 +182,9 @@ class _State:
             if self._applies(test) and self._is_asked_for(test):
                 bits = self._worth_bits(test)
                 if bits >= LEAST_BITS:
-                    minutes = self._minutes(test)
                     # the rule of `by_access`: what needs no plug out comes before long reaching
-                    is_near = bits >= NEAR_BITS and self._reach_minutes(test) < LONG_MINUTES
-                    worth.append((is_near, bits / (minutes + OVERHEAD_MINUTES), test))
+                    is_near = bits >= NEAR_BITS and self._is_near(test)
+                    worth.append((is_near, bits / self._cost_minutes(test), test))
         return max(worth, key=lambda one: one[:2])[2] if worth else None
 
     def _worth_bits(self, test: PlanTest) -> float:
@@ -209,10 +219,12 @@ class _State:
 
     def _is_asked_for(self, test: PlanTest) -> bool:
         evidence, focus = self.evidence, self.focus
-        earlier = {c.test.key for c in self.chosen} | {d.test for d in evidence.done}
+        made = {d.test for d in evidence.done}
+        chosen = {c.test.key for c in self.chosen}
         in_vain = (
             (test.scope == "cylinder" and not focus.cylinders)
-            or (test.after and not test.after & earlier)
+            or test.says_as & chosen
+            or (test.after and not test.after & made)
             or (test.runs and not may_run(evidence, focus))
             or (test.moves and (len(focus.cylinders) != 1 or is_away(evidence)))
             or (test.is_rough and focus.spread == "none" and not ROUGH & evidence.happens)
@@ -235,8 +247,30 @@ class _State:
     def _minutes(self, test: PlanTest) -> float:
         """Return what a test takes, with the plugs that are not reached by then."""
         learnt = self.costs.learnt.get(test.key)
-        own = test.minutes if learnt is None else learnt.minutes
+        usual_minutes, _tool = test.handling(has_rail=self.evidence.has_rail)
+        beside_minutes, tests = test.beside
+        if any(c.test.key in tests for c in self.chosen):
+            usual_minutes = beside_minutes
+        own = usual_minutes if learnt is None else learnt.minutes
         return own + self._reach_minutes(test)
+
+    def _is_near(self, test: PlanTest) -> bool:
+        return self._is_due(test) or self._reach_minutes(test) < LONG_MINUTES
+
+    def _is_due(self, test: PlanTest) -> bool:
+        """Return whether what the test takes out comes out anyway."""
+        return test.key == "plugs" and are_plugs_due(self.evidence)
+
+    def _cost_minutes(self, test: PlanTest) -> float:
+        """Return what a test costs beyond what is done anyway."""
+        if self._is_due(test):
+            return READ_PLUGS_MINUTES + NOTE_MINUTES
+        return self._minutes(test) + self._handling_minutes(test)
+
+    def _handling_minutes(self, test: PlanTest) -> float:
+        _minutes, tool = test.handling(has_rail=self.evidence.has_rail)
+        is_connected = bool(tool) and tool in self.connected
+        return NOTE_MINUTES if is_connected else CONNECT_MINUTES + NOTE_MINUTES
 
     def _reach_minutes(self, test: PlanTest) -> float:
         lacking = self._banks_of(test) - self.reached
@@ -286,6 +320,7 @@ _LACKING: dict[str, Callable[[Evidence, Focus], bool]] = {
     "counts": lambda evidence, _focus: not evidence.counts,
     "focus": lambda evidence, focus: not focus.cylinders and not evidence.counts,
     "second_capture": lambda evidence, _focus: _changes(evidence) or _one_decides(evidence),
+    "warm_capture": lambda evidence, _focus: evidence.is_untried_warm,
     "settled": lambda evidence, _focus: evidence.compression.result == "open",
     "single_coils": lambda evidence, _focus: evidence.ignition != "pairs",
     "cam_known_right": lambda evidence, _focus: (

@@ -26,6 +26,7 @@ _OF_CODES = {
     "code_crank": re.compile(r"P033[5-9]"),
     "code_phaser": re.compile(r"P00(?:1[0-5]|2[0-5])"),
     "code_rich": re.compile(r"P017[25]"),
+    "code_air_meter": re.compile(r"P010[0-4]"),
     "code_rail": re.compile(r"P0087"),
     "code_catalyst": re.compile(r"P04[23]0"),
     "code_egr": re.compile(r"P040[0-9]"),
@@ -166,7 +167,7 @@ def _of_compression(evidence: Evidence) -> Iterator[Clue]:
         if pattern in patterns:
             yield Clue(pattern.value)
     if test.result in {"even", "even_as_far"} and Pattern.FAST_EVEN not in patterns:
-        yield Clue(test.result)
+        yield Clue("even_not_warm" if evidence.is_untried_warm else test.result)
     if test.captures > 1 and (weak or test.high or test.weaker_bank):
         yield Clue("captures_agree")
 
@@ -203,7 +204,7 @@ def _of_said(evidence: Evidence) -> Iterator[Clue]:
     age_km = said.plugs_age_km
     if age_km is None or evidence.fuel == "diesel":
         return
-    if age_km >= PLUGS_OLD_KM:
+    if are_plugs_due(evidence):
         yield Clue("plugs_old", distance_km=age_km)
     elif age_km <= PLUGS_YOUNG_KM and not said.ignition_work:
         yield Clue("plugs_young", distance_km=age_km)
@@ -215,6 +216,12 @@ def _of_kind(evidence: Evidence) -> Iterator[Clue]:
     if evidence.fuel == "diesel" or not evidence.injection:
         return
     yield Clue("direct_injected" if evidence.injection == "direct" else "port_injected")
+
+
+def are_plugs_due(evidence: Evidence) -> bool:
+    """Return whether the plugs have run so far that they come out whatever is found."""
+    age_km = evidence.said.plugs_age_km
+    return evidence.fuel != "diesel" and age_km is not None and age_km >= PLUGS_OLD_KM
 
 
 def names_a_cam(evidence: Evidence) -> bool:

@@ -72,6 +72,8 @@ class Compression:
         Cylinders that stand high, and those of a bank that is weaker as a whole.
     captures
         Captures of this state that were judged.
+    temperature
+        Of the engine while it was cranked: `cold`, `warm`, `hot`; empty where nobody noted it.
     """
 
     result: CompressionResult = "none"
@@ -79,6 +81,7 @@ class Compression:
     high: frozenset[int] = frozenset()
     weaker_bank: frozenset[int] = frozenset()
     captures: int = 1
+    temperature: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +195,18 @@ class Evidence:
     swaps: tuple[SwapDone, ...] = ()
     named: frozenset[int] = frozenset()
     is_refused_for_timing: bool = False
+
+    @property
+    def is_untried_warm(self) -> bool:
+        """Whether it happens warm only, and an even cranking test was not made warm."""
+        is_even = self.compression.result in {"even", "even_as_far"}
+        only_warm = "warm" in self.happens and not {"always", "cold"} & self.happens
+        return is_even and only_warm and self.compression.temperature not in {"warm", "hot"}
+
+    @property
+    def has_rail(self) -> bool:
+        """Whether fuel is injected from a rail with a sensor of its own."""
+        return self.fuel == "diesel" or self.injection == "direct"
 
     @property
     def has_records(self) -> bool:

@@ -112,16 +112,24 @@ class PlanTest:
         What must be lacking for it to be asked for; empty where it always may be.
     runs
         Whether the engine runs for it.
+    tool
+        What is connected for it, by a name that tests share; empty where it shares none.
     is_rough
         Whether it is asked for only where the engine runs rough.
     upright
         Whether it says nothing where cylinders lie.
+    says_as
+        Tests that tell the same; it is not asked for beside one of them.
     after
-        Tests of which one must be made or planned before it.
+        Tests of which one must be made before it.
     finds, reads
         Outcomes that it is chosen by, and those that a record may say besides.
-    clears
-        Causes that "nothing found" rules out.
+    clears, good_acts
+        Causes that "nothing found" rules out, and that are put right on it.
+    beside
+        Minutes where one of these tests is made as well, whose parts are in the hand then.
+    rail
+        Minutes and tool where the fuel pressure is a rail's; None where that makes no difference.
     """
 
     key: str
@@ -132,13 +140,22 @@ class PlanTest:
     recorded: str
     moves: str
     lacking: str
+    tool: str
     runs: bool
     is_rough: bool
     upright: bool
+    says_as: frozenset[str]
     after: frozenset[str]
     finds: Mapping[str, Finding]
     reads: Mapping[str, Finding]
     clears: frozenset[str]
+    good_acts: frozenset[str]
+    beside: tuple[float, frozenset[str]]
+    rail: tuple[float, str] | None
+
+    def handling(self, *, has_rail: bool) -> tuple[float, str]:
+        """Return the minutes and the tool of the test on an engine with a rail or without."""
+        return self.rail if self.rail and has_rail else (self.minutes, self.tool)
 
     def found(self, outcome: str) -> Finding | None:
         """Return an outcome by its name; None where nothing was found or it says nothing."""
@@ -172,8 +189,10 @@ def _check_known(keys: set[str], known: Mapping[str, Any], where: str) -> None:
 def _test(key: str, table: dict[str, Any]) -> PlanTest:
     where = f"outcomes.toml: [{key}]"
     good = table.get("good", {})
-    clears = frozenset(good.get("clears", ()))
-    _check_known(set(clears), CAUSES, where)
+    clears, good_acts = (frozenset(good.get(k, ())) for k in ("clears", "acts"))
+    _check_known(set(clears | good_acts), CAUSES, where)
+    rail = table.get("rail")
+    beside = table.get("beside", {"minutes": table["minutes"], "tests": ()})
     found = {
         kind: MappingProxyType(
             {
@@ -192,13 +211,18 @@ def _test(key: str, table: dict[str, Any]) -> PlanTest:
         recorded=table.get("recorded", key),
         moves=table.get("moves", ""),
         lacking=table.get("lacking", ""),
+        tool=table.get("tool", ""),
         runs=bool(table.get("runs", False)),
         is_rough=bool(table.get("is_rough", False)),
         upright=bool(table.get("upright", False)),
+        says_as=frozenset(table.get("says_as", ())),
         after=frozenset(table.get("after", ())),
         finds=found["finds"],
         reads=found["reads"],
         clears=clears,
+        good_acts=good_acts,
+        beside=(float(beside["minutes"]), frozenset(beside["tests"])),
+        rail=(float(rail["minutes"]), rail["tool"]) if rail else None,
     )
 
 

@@ -32,6 +32,7 @@ _WANTED: dict[str, WantedTest] = {
     "gauge_wet": texts.WET,
     "seats": texts.SEATS,
     "repeat": texts.REPEAT_ONCE,
+    "repeat_warm": texts.REPEAT,
     "sync": texts.RESYNC,
     "bind": texts.BAR_FOR_TIMING,
     "timing": texts.TIMING,

@@ -34,6 +34,7 @@ _BESIDE = {
     "gauge_dry": (OF_CRANKING, OF_OPEN_HOLES),
     "gauge_wet": (OF_CRANKING, OF_OPEN_HOLES),
     "repeat": (OF_CRANKING,),
+    "repeat_warm": (OF_CRANKING,),
     "sync": (OF_CRANKING,),
     "cam_trace": (OF_CRANKING,),
 }

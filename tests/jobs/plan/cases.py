@@ -2,6 +2,7 @@
 
 import tomllib
 from dataclasses import dataclass
+from itertools import permutations
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +35,33 @@ class Case:
         return bool(self.table.get("aside"))
 
     @property
+    def wanted(self) -> tuple[frozenset[str], ...]:
+        """The technician's tests; equals together."""
+        tests = self.table["tests"]
+        return tuple(frozenset([t] if isinstance(t, str) else t) for t in tests)
+
+    def first_of_plan(self, count: int) -> list[str]:
+        """Return the plan's first tests; a capture repeated warm is a capture repeated."""
+        return [t.key.removesuffix("_warm") for t in self.plan.tests[:count]]
+
+    @property
+    def begins_alike(self) -> bool:
+        """Whether the plan begins as the technician does."""
+        if not self.wanted:
+            return not self.plan.tests
+        any_of = frozenset().union(*self.wanted) if "any_first" in self.table else self.wanted[0]
+        return bool(any_of & set(self.first_of_plan(1)))
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the first tests are the technician's, the first one first."""
+        found = self.first_of_plan(len(self.wanted))
+        return self.begins_alike and any(
+            len(found) == len(order) and all(f in w for f, w in zip(found, order, strict=True))
+            for order in permutations(self.wanted)
+        )
+
+    @property
     def evidence(self) -> Evidence:
         t, test = self.table, self.table["compression"]
         order, places, is_flat = _engine(t["engine"])
@@ -51,6 +79,7 @@ class Case:
                 high=frozenset(test.get("high", ())),
                 weaker_bank=frozenset(test.get("weaker_bank", ())),
                 captures=t.get("captures", 1),
+                temperature=t.get("temperature", ""),
             ),
             patterns=frozenset(Pattern(p) for p in t.get("patterns", ())),
             cranks=t.get("cranks", ""),
@@ -84,6 +113,6 @@ def _engine(table):
     return order, places, layout.family is Family.FLAT
 
 
-def all_cases() -> tuple[Case, ...]:
-    text = (Path(__file__).parent / "cases.toml").read_text(encoding="utf-8")
+def cases_of(name: str) -> tuple[Case, ...]:
+    text = (Path(__file__).parent / name).read_text(encoding="utf-8")
     return tuple(Case(name, table) for name, table in tomllib.loads(text).items())

@@ -1,16 +1,20 @@
 """The plan's first three tests against those that a master technician would make.
 
-The vehicles, their tests and the reasons stand in `cases.toml`.
+The vehicles, their tests and the reasons stand in `cases.toml`, those that nothing was tuned on in
+`kept_aside.toml`.
 """
 
 import pytest
 
 from jobs.core.groups import FaultGroup
 from jobs.core.plan.knowledge import CAUSES, TESTS
-from tests.jobs.plan.cases import all_cases
+from tests.jobs.plan.cases import cases_of
 
-CASES = all_cases()
-LEAST_AGREEING = 24
+CASES = cases_of("cases.toml")
+KEPT_ASIDE = cases_of("kept_aside.toml")
+LEAST_AGREEING = 35
+LEAST_ASIDE = {"begin alike": 11, "agree": 6, "lead": 14}
+"""What the plan reaches on vehicles it was not tuned on (docs/plan.md has both figures)."""
 
 
 @pytest.fixture(params=CASES, ids=lambda case: case.name)
@@ -18,29 +22,32 @@ def case(request):
     return request.param
 
 
-def first_of(plan, count):
-    return [test.key for test in plan.tests[:count]]
-
-
-def agrees(case):
-    wanted = case.table["tests"]
-    found = first_of(case.plan, len(wanted) or 1)
-    begins_alike = "any_first" in case.table or found[:1] == wanted[:1]
-    return begins_alike and set(found) == set(wanted)
-
-
 def test_the_first_tests_are_those_of_a_technician(case):
     noted = case.table.get("plan")
     if noted is None:
-        assert agrees(case), first_of(case.plan, 6)
+        assert case.agrees, case.first_of_plan(6)
     else:
-        assert first_of(case.plan, len(noted)) == noted
+        assert [t.key for t in case.plan.tests[: len(noted)]] == noted
         assert case.table["why_plan"]
-        assert len(set(noted) & set(case.table["tests"])) >= 1
+        assert len(set(noted) & frozenset().union(*case.wanted)) >= 1
 
 
 def test_most_agree_without_a_note():
-    assert sum(agrees(case) for case in CASES) >= LEAST_AGREEING
+    assert sum(case.agrees for case in CASES) >= LEAST_AGREEING
+
+
+def test_a_note_stands_only_where_the_plan_does_otherwise():
+    assert not [c.name for c in CASES if c.agrees and "plan" in c.table]
+
+
+def test_vehicles_kept_aside_agree_no_less_than_when_first_asked():
+    plans = [(case, case.plan.causes[0].key) for case in KEPT_ASIDE]
+    found = {
+        "begin alike": sum(case.begins_alike for case in KEPT_ASIDE),
+        "agree": sum(case.agrees for case in KEPT_ASIDE),
+        "lead": sum(cause in case.table["leads"] for case, cause in plans),
+    }
+    assert all(found[key] >= least for key, least in LEAST_ASIDE.items()), found
 
 
 def test_the_right_cause_leads(case):
@@ -61,7 +68,7 @@ def test_what_does_harm_or_says_nothing_is_not_asked_for(case):
 
 def test_cases_name_what_the_plan_knows(case):
     table = case.table
-    assert set(table["tests"]) <= set(TESTS)
+    assert frozenset().union(*case.wanted) <= set(TESTS)
     assert set(table["leads"]) | set(table.get("not_leading", ())) <= set(CAUSES)
     assert table["reason"]
     assert table["source"]

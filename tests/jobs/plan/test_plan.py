@@ -177,6 +177,48 @@ def test_long_reaching_puts_what_needs_no_plug_out_first():
     assert not TESTS[keys(plan_for(ONE, buried))[0]].reach
 
 
+@pytest.mark.parametrize(
+    ("temperature", "happens", "is_asked"),
+    [
+        ("", {"warm"}, True),
+        ("cold", {"warm", "idle"}, True),
+        ("warm", {"warm"}, False),
+        ("cold", {"warm", "cold"}, False),
+        ("cold", {"always"}, False),
+    ],
+)
+def test_an_even_capture_is_repeated_warm_where_it_was_not(temperature, happens, is_asked):
+    even = Compression(result="even", temperature=temperature)
+    moved = (SwapDone("coil", 2, 1, "no"), SwapDone("plug", 2, 3, "no"))
+    evidence = replace(ONE, compression=even, happens=frozenset(happens), swaps=moved)
+    measured = replace(evidence, done=(TestDone("injector", "good", 2),))
+    plan = plan_for(measured, Costs(dict.fromkeys(range(1, 5), 20)))
+    assert ("repeat_warm" in keys(plan)) is is_asked
+
+
+def test_what_is_done_after_a_look_waits_for_the_look():
+    assert not {"swap_plug", "swap_injector", "gauge_wet", "seats"} & set(keys(plan_for(ONE)))
+    looked = replace(ONE, done=(TestDone("plugs", "good", 2),))
+    assert "swap_plug" in keys(plan_for(looked))
+
+
+def test_a_rail_is_read_with_the_scan_tool():
+    def minutes(injection):
+        evidence = replace(ONE, injection=injection, counts={}, codes=(("P0087", "stored"),))
+        plan = plan_for(evidence)
+        return next(t.minutes for t in plan.tests if t.key == "fuel_press")
+
+    assert (minutes("port"), minutes("direct")) == (20, 10)
+
+
+def test_plugs_that_are_due_are_read_before_what_waits_for_them():
+    due = replace(ONE, said=Said(plugs_age_km=90_000.0))
+    buried = Costs(dict.fromkeys(range(1, 5), 150))
+    first = plan_for(due, buried).tests[0]
+    # ranked by reading them, told with what taking them out takes
+    assert (first.key, first.minutes) == ("plugs", 165)
+
+
 def test_coils_of_a_pair_are_not_swapped_one_by_one():
     assert "swap_coil" not in keys(plan_for(replace(ONE, ignition="pairs")))
 
