@@ -45,6 +45,7 @@ class PlannedTestSerializer(serializers.Serializer[Any]):
     name = serializers.CharField()
     tells = serializers.CharField()
     cylinders = serializers.ListField(child=serializers.IntegerField())
+    banks = serializers.ListField(child=serializers.IntegerField())
     minutes = serializers.IntegerField()
     bits = serializers.FloatField()
     separates = serializers.ListField(child=serializers.CharField())

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from engines.core.layouts import Family
 from engines.selectors import access_minutes
 from jobs.core.distance import to_km
+from jobs.core.measured_tests import Limit
 from jobs.core.patterns import Pattern, patterns_in
 from jobs.core.plan import (
     Compression,
@@ -24,6 +25,7 @@ from jobs.core.plan import (
     plan_for,
 )
 from jobs.core.plan.evidence import CompressionResult, Figure, SwapPart
+from jobs.core.plan.held import READ_BY_LIMITS
 from jobs.core.stages import Stage
 from jobs.models import (
     Complaint,
@@ -48,6 +50,7 @@ from jobs.selectors.consents import is_of_repair, order_made
 from jobs.selectors.learnt_minutes import learnt_on
 from jobs.selectors.misfires import counts_standing, misfires_of
 from jobs.selectors.patterns import circumstances_of, seen_in
+from jobs.selectors.typed_findings import limits_of, typed_test_of
 from jobs.selectors.work import VisitWork
 from traces.core.report import Report, is_high, is_uncertain, weaker_cylinders
 from traces.models import Run, Work
@@ -297,16 +300,30 @@ def tests_made(visit: Visit) -> tuple[TestDone, ...]:
     """Return the tests of the diagnosis that stand, as the plan reads them."""
     orders = _orders_of_diagnosis(visit)
     findings = CylinderFinding.objects.filter(work_order__in=orders, replaced_by=None)
-    return tuple(
-        TestDone(
-            test=finding.test,
-            outcome=finding.outcome,
-            cylinder=finding.cylinder,
-            bank=finding.bank,
-            figures=_figures(finding),
+    by_pk = {order.pk: order for order in orders}
+    limits: dict[tuple[int, str], Mapping[str, Limit]] = {}
+    made = []
+    for finding in findings.exclude(outcome=CylinderFinding.Outcome.NOT_DONE).order_by("pk"):
+        key = (finding.work_order_id, finding.test)
+        if key not in limits:
+            limits[key] = _limits_in_force(by_pk[finding.work_order_id], finding.test)
+        made.append(
+            TestDone(
+                test=finding.test,
+                outcome=finding.outcome,
+                cylinder=finding.cylinder,
+                bank=finding.bank,
+                figures=_figures(finding),
+                limits=limits[key],
+            )
         )
-        for finding in findings.exclude(outcome=CylinderFinding.Outcome.NOT_DONE).order_by("pk")
-    )
+    return tuple(made)
+
+
+def _limits_in_force(order: WorkOrder, test: str) -> Mapping[str, Limit]:
+    """Return the limits of a test that the plan reads by its figures; none of any other."""
+    entry = typed_test_of(order, test) if test in READ_BY_LIMITS else None
+    return limits_of(order, entry) if entry else {}
 
 
 def _counts_tabled(visit: Visit) -> dict[int, int]:

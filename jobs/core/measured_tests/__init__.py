@@ -17,7 +17,16 @@ from jobs.core.measured_tests.figure import (
     Value,
     Values,
 )
-from jobs.core.measured_tests.judging import BAD, GOOD, NOTE, OPEN, Saying, proposed, row_words
+from jobs.core.measured_tests.judging import (
+    BAD,
+    GOOD,
+    NOTE,
+    OPEN,
+    Saying,
+    missed,
+    proposed,
+    row_words,
+)
 from jobs.core.measured_tests.registry import (
     ALL_TYPED,
     TESTS,
@@ -61,6 +70,7 @@ __all__ = [
     "from_kept",
     "limit_refusals",
     "limit_words",
+    "missed",
     "plain_number",
     "proposed",
     "row_words",

@@ -6,6 +6,7 @@ from typing import Literal, TypeAlias
 
 from engines.core.firing import FiringOrder
 from engines.core.positions import Positions, bank_numbers, cylinders_by_bank, neighbours_of
+from jobs.core.measured_tests import Limit
 from jobs.core.patterns import Pattern
 from jobs.core.plan.learning import Learnt
 
@@ -98,6 +99,8 @@ class TestDone:
         What it is about; both None where it is about the whole engine.
     figures
         What was measured, by name with its unit.
+    limits
+        The limits that were in force, by figure; usual ones count for those that are not there.
     """
 
     test: str
@@ -105,6 +108,7 @@ class TestDone:
     cylinder: int | None = None
     bank: int | None = None
     figures: Mapping[str, Figure] = field(default_factory=dict)
+    limits: Mapping[str, Limit] = field(default_factory=dict)
 
     # pytest collects what is called so
     __test__ = False

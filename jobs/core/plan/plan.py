@@ -9,7 +9,7 @@ from jobs.core.plan.clues import clues_in
 from jobs.core.plan.evidence import Costs, Evidence
 from jobs.core.plan.focus import Focus, focus_of
 from jobs.core.plan.knowledge import CAUSES, TEST_WORDS, PlanTest
-from jobs.core.plan.readings import cylinders_left, readings_in
+from jobs.core.plan.readings import banks_left, cylinders_left, readings_in
 from jobs.core.plan.safety import open_stops
 from jobs.core.plan.scoring import Argument, Score, arguments, score
 from jobs.core.request import named
@@ -76,8 +76,8 @@ class PlannedTest:
     ----------
     recorded
         The test of a finding under which its result is recorded; a swap's is `swap`.
-    cylinders
-        Which it is made on; empty for the whole engine.
+    cylinders, banks
+        Which it is made on; both empty for the whole engine.
     separates
         Names of the causes that it would find.
     """
@@ -94,12 +94,18 @@ class PlannedTest:
     """What to mind, the gravest first."""
     is_for_safety: bool = False
     is_extent: bool = False
+    banks: tuple[int, ...] = ()
+    """Those that are left, where it was made on another bank."""
     learnt_from: int = 0
     """Orders that its minutes are learnt from; 0 where they are the usual ones."""
 
     @property
     def where(self) -> str:
-        """The test with the cylinders it is made on."""
+        """The test with the cylinders or banks it is made on."""
+        if self.banks:
+            return _("{test}, bank {bank}").format(
+                test=self.name, bank=", ".join(map(str, self.banks))
+            )
         if not self.cylinders:
             return self.name
         return _("{test} on {cylinders}").format(test=self.name, cylinders=named(self.cylinders))
@@ -199,6 +205,7 @@ def plan_for(evidence: Evidence, costs: Costs | None = None) -> Plan:
                 cautions=_cautions(c.test, evidence.fuel),
                 is_for_safety=c.is_for_safety,
                 is_extent=c.is_extent,
+                banks=banks_left(c.test, evidence),
                 learnt_from=_learnt_from(c.test.key, costs),
             )
             for c in chosen

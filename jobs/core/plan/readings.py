@@ -7,14 +7,13 @@ from typing import TypeAlias
 from jobs.core.measured_tests.spread import spread_of
 from jobs.core.plan.evidence import Evidence, Figure, TestDone
 from jobs.core.plan.focus import Focus
+from jobs.core.plan.held import limit_in_force, side_missed, value_of
 from jobs.core.plan.knowledge import GOOD, TEST_WORDS, TESTS, PlanTest
-from jobs.core.plan.trims import is_above, trims_outcome
+from jobs.core.plan.trims import banks_unread, trims_outcome
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 
-BALANCE_KPA = 20.0
-"""How far an injector's pressure drop may lie from the mean (a published balance example)."""
 _LOOKS = frozenset({"worn", "cracked", "wet", "oily", "sooty", "white"})
 _AIR_AT = {
     "intake": "valve",
@@ -82,6 +81,8 @@ OUTCOME_WORDS = {
     "drops_more": gettext_noop("drops more than the others"),
     "leaks_off": gettext_noop("leaks off or is corrected more than the others"),
     "rises": gettext_noop("rises with oil"),
+    "drop": gettext_noop("voltage drop over the limit"),
+    "drop_here": gettext_noop("voltage drop at this cylinder alone"),
 }
 
 
@@ -141,7 +142,8 @@ def _found(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
         "leak_down": lambda: _AIR_AT.get(str(figures.get("heard_at", "")), ""),
         "plugs": lambda: _among(figures.get("plug_look"), _LOOKS),
         "vacuum": lambda: _among(figures.get("needle"), _NEEDLES),
-        "fuel_press": lambda: _of_pressure(figures),
+        "fuel_press": lambda: _of_pressure(done),
+        "wiring": lambda: _of_drops(done, evidence),
         "injector": lambda: _of_balance(done, evidence),
     }.get(test.key)
     outcome = special() if special else ""
@@ -158,29 +160,57 @@ def _number(figures: Mapping[str, Figure], name: str) -> float | None:
     return float(value) if isinstance(value, int | float) else None
 
 
-def _of_pressure(figures: Mapping[str, Figure]) -> str:
-    if is_above("fuel_press", "load_fall_percent", figures):
+def _of_pressure(done: TestDone) -> str:
+    # under load the pressure itself may have a limit of the manufacturer's
+    if side_missed(done, "load_fall_percent") == "high" or side_missed(done, "load_kpa") == "low":
         return "low"
-    return "falls" if is_above("fuel_press", "held_fall_percent", figures) else ""
+    is_lost = side_missed(done, "held_fall_percent") == "high"
+    return "falls" if is_lost or side_missed(done, "held_kpa") == "low" else ""
+
+
+def _has_drop(done: TestDone) -> bool | None:
+    """Return whether a voltage drop misses its limit; None where none was measured."""
+    sides = [side_missed(done, name) for name in ("supply_drop_v", "ground_drop_v")]
+    return None if sides == [None, None] else "high" in sides
+
+
+def _of_drops(done: TestDone, evidence: Evidence) -> str:
+    """Return whether a drop over the limit is what all share, or lies at one cylinder."""
+    if not _has_drop(done):
+        return ""
+    rows = [one for one in evidence.done if one.test == "wiring"]
+    measured = [found for one in rows if (found := _has_drop(one)) is not None]
+    if done.cylinder is None or (len(measured) > 1 and all(measured)):
+        return "drop"
+    return "drop_here" if len(measured) > 1 else ""
 
 
 def _of_balance(done: TestDone, evidence: Evidence) -> str:
-    if _number(done.figures, "leak_off_ml") is not None:
-        return "leaks_off"
-    if _number(done.figures, "correction_mg") is not None:
-        return "leaks_off"
+    for name in ("leak_off_ml", "correction_mg"):
+        if _number(done.figures, name) is not None:
+            return "leaks_off"
+    side = side_missed(done, "drop_kpa")
+    if side is None:
+        return ""
+    side = side or _side_of_others(done, evidence)
+    return {"low": "drops_less", "high": "drops_more"}.get(side, "")
+
+
+def _side_of_others(done: TestDone, evidence: Evidence) -> str:
+    """Return on which side a pressure drop lies too far from the mean of all; '' on none."""
+    apart = limit_in_force(done, "drop_kpa").apart
+    own = value_of(done, "drop_kpa")
+    if apart is None or own is None:
+        return ""
     drops = {
         one.cylinder: drop
         for one in evidence.done
-        if one.test == "injector" and (drop := _number(one.figures, "drop_kpa")) is not None
+        if one.test == "injector" and (drop := value_of(one, "drop_kpa")) is not None
     }
-    own = _number(done.figures, "drop_kpa")
-    if own is None:
-        return ""
-    spread = spread_of(drops, BALANCE_KPA)
+    spread = spread_of(drops, apart)
     if done.cylinder not in spread.odd:
         return ""
-    return "drops_more" if own > spread.middle else "drops_less"
+    return "high" if own > spread.middle else "low"
 
 
 def _of_swaps(evidence: Evidence) -> Iterator[_Found]:
@@ -192,6 +222,8 @@ def _of_swaps(evidence: Evidence) -> Iterator[_Found]:
 
 def is_done(test: PlanTest, evidence: Evidence, focus: Focus) -> bool:
     """Return whether a test was made on all that it would be asked for."""
+    if banks_left(test, evidence):
+        return False
     made = _made_on(test, evidence)
     if None in made or not focus.cylinders:
         return bool(made)
@@ -202,6 +234,16 @@ def cylinders_left(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[in
     """Return the cylinders that a test is asked for on and was not made on yet."""
     made = _made_on(test, evidence)
     return tuple(c for c in _asked_on(test, evidence, focus) if c not in made)
+
+
+def banks_left(test: PlanTest, evidence: Evidence) -> tuple[int, ...]:
+    """Return the banks that a test was not made on yet, where it was made on one of them."""
+    made = {
+        d.bank
+        for d in evidence.done
+        if d.test == test.recorded and d.outcome in {"good", "bad"} and d.cylinder is None
+    }
+    return banks_unread(made, evidence.engine) if made - {None} else ()
 
 
 def _asked_on(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[int, ...]:

@@ -1,22 +1,21 @@
-"""What fuel trims say, all banks together, by the limits of the figures themselves."""
+"""What fuel trims say, all banks together, by the limits that were in force."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping
 
-from jobs.core.measured_tests import TESTS as TYPED
-from jobs.core.measured_tests import Limit
-from jobs.core.plan.evidence import Evidence, Figure, TestDone
+from jobs.core.plan.evidence import EngineFacts, Evidence, TestDone
+from jobs.core.plan.held import side_missed
 from jobs.core.plan.knowledge import GOOD
 
 
 def trims_outcome(evidence: Evidence) -> str:
     """Return the one outcome of the trims by all banks; empty where they say nothing.
 
-    Good only where every bank that was read is good; `bad` where what is wrong stays open.
+    Good only where every bank was read and is good; `bad` where what is wrong stays open.
     """
     rows = {d.bank: d for d in evidence.done if d.test == "trims"}
     outcomes = {row.outcome for row in rows.values()}
     if outcomes == {"good"}:
-        return GOOD
+        return "" if banks_unread(rows, evidence.engine) else GOOD
     if "bad" not in outcomes:
         return ""
     return _pattern(rows, evidence) or "bad"
@@ -24,12 +23,12 @@ def trims_outcome(evidence: Evidence) -> str:
 
 def _pattern(rows: Mapping[int | None, TestDone], evidence: Evidence) -> str:
     """Return which pattern all banks together show; empty where they leave it open."""
-    is_lean = {bank: _missed(row.figures, is_rich=False) for bank, row in rows.items()}
-    if any(True in _missed(row.figures, is_rich=True) for row in rows.values()):
+    is_lean = {bank: _missed(row, is_rich=False) for bank, row in rows.items()}
+    if any(True in _missed(row, is_rich=True) for row in rows.values()):
         return "rich"
     off = {bank for bank, at in is_lean.items() if True in at}
     others = rows.keys() - off
-    if not off or not _are_all(rows.keys(), evidence):
+    if not off or banks_unread(rows, evidence.engine):
         return ""
     if others:
         is_fine = all(rows[b].outcome == "good" or is_lean[b] == (False, False) for b in others)
@@ -42,36 +41,20 @@ def _pattern(rows: Mapping[int | None, TestDone], evidence: Evidence) -> str:
     return "lean_idle" if at_idle else "lean_load" if at_speed else ""
 
 
-def _are_all(banks: Iterable[int | None], evidence: Evidence) -> bool:
-    """Return whether every bank of the engine was read."""
-    read = set(banks)
-    known = set(evidence.engine.banks.values()) or {1}
-    return None in read or known <= read
+def banks_unread(read: Collection[int | None], engine: EngineFacts) -> tuple[int, ...]:
+    """Return the banks of the engine that were not read, where some were."""
+    if not read or None in read:
+        return ()
+    # a bank 2 proves a bank 1 where nobody knows the engine
+    known = set(engine.banks.values()) or {1}
+    return tuple(sorted(known - set(read)))
 
 
-def _missed(figures: Mapping[str, Figure], *, is_rich: bool) -> tuple[bool | None, bool | None]:
+def _missed(row: TestDone, *, is_rich: bool) -> tuple[bool | None, bool | None]:
     """Return whether the sums at idle and at speed are lean, or rich; None where not read."""
-    by_end = [
-        None if (ends := _beyond("trims", name, figures)) is None else ends[not is_rich]
+    side = "low" if is_rich else "high"
+    at_idle, at_speed = (
+        None if (found := side_missed(row, name)) is None else found == side
         for name in ("idle_sum_percent", "fast_sum_percent")
-    ]
-    return by_end[0], by_end[1]
-
-
-def is_above(test: str, name: str, figures: Mapping[str, Figure]) -> bool:
-    """Return whether a derived figure passes its usual upper limit; not where it is not known."""
-    beyond = _beyond(test, name, figures)
-    return beyond is not None and beyond[1]
-
-
-def _beyond(test: str, name: str, figures: Mapping[str, Figure]) -> tuple[bool, bool] | None:
-    """Return whether a figure lies below and above its usual limits; None where it is not known."""
-    figure = TYPED[test].figure(name)
-    value = figure.of(figures) if figure else None
-    if figure is None or not isinstance(value, int | float):
-        return None
-    limit = figure.limit or Limit()
-    return (
-        limit.least is not None and value < limit.least,
-        limit.most is not None and value > limit.most,
     )
+    return at_idle, at_speed

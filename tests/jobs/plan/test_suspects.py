@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from jobs.core.measured_tests import Limit
 from jobs.core.plan import Compression, EngineFacts, Evidence, TestDone, plan_for
 from jobs.core.plan.clues import clues_in
 from jobs.core.plan.focus import focus_of
@@ -73,9 +74,11 @@ def test_a_lean_bank_beside_a_good_one_leads_and_says_nothing_for_coil_and_plug(
         assert TESTS["trims"].chance("lean_bank", cause) == pytest.approx(0.2)
 
 
-def test_trims_are_good_only_where_every_bank_that_was_read_is():
+def test_trims_are_good_only_where_every_bank_was_read_and_is():
     good, bad = (1, "good", sums(1.0, 0.0)), (2, "bad", sums(16.0, 15.0))
-    assert outcomes(Evidence(engine=SIX, done=trims(good)), "trims") == ["good"]
+    assert outcomes(Evidence(engine=SIX, done=trims(good)), "trims") == []
+    both = trims(good, (2, "good", sums(2.0, 1.0)))
+    assert outcomes(Evidence(engine=SIX, done=both), "trims") == ["good"]
     assert "good" not in outcomes(Evidence(engine=SIX, done=trims(good, bad)), "trims")
     unsure = trims(good, (2, "ambiguous", {}))
     assert outcomes(Evidence(engine=SIX, done=unsure), "trims") == []
@@ -114,6 +117,76 @@ def test_lean_throughout_needs_every_bank_and_both_trims(engine, rows, outcome):
 def test_fuel_pressure_is_read_by_the_limits_of_its_figures(figures, outcome):
     done = (TestDone("fuel_press", "bad", figures=figures),)
     assert outcomes(replace(ONE, done=done), "fuel_press") == [outcome]
+
+
+def test_trims_of_one_bank_leave_the_other_to_be_read():
+    codes = (("P0174", "stored"), ("P0300", "stored"))
+    before = Evidence(engine=SIX, compression=EVEN, codes=codes)
+    plan = plan_for(replace(before, done=trims((2, "bad", sums(16.0, 15.0)))))
+    left = next(t for t in plan.tests if t.key == "trims")
+    assert (left.banks, left.where) == ((1,), "Fuel trims by bank, bank 1")
+    both = trims((2, "bad", sums(16.0, 15.0)), (1, "good", sums(1.0, 0.0)))
+    assert "trims" not in keys(plan_for(replace(before, done=both)))
+    assert "trims" not in keys(plan_for(replace(before, engine=FOUR, done=both[1:])))
+
+
+@pytest.mark.parametrize(
+    ("test", "figures", "limits", "outcome"),
+    [
+        ("trims", sums(12.0, 11.0), {}, "lean_all"),
+        # the manufacturer allows more at idle
+        ("trims", sums(12.0, 11.0), {"idle_sum_percent": Limit(-15.0, 15.0)}, "lean_load"),
+        ("fuel_press", {"rest_kpa": 350.0, "load_kpa": 310.0}, {}, "low"),
+        (
+            "fuel_press",
+            {"rest_kpa": 350.0, "load_kpa": 310.0},
+            {"load_fall_percent": Limit(most=15.0)},
+            "bad",
+        ),
+        ("fuel_press", {"load_kpa": 310.0}, {"load_kpa": Limit(least=330.0)}, "low"),
+    ],
+)
+def test_a_figure_is_read_by_the_limit_that_was_in_force(test, figures, limits, outcome):
+    bank = 1 if test == "trims" else None
+    done = (TestDone(test, "bad", bank=bank, figures=figures, limits=limits),)
+    assert outcomes(replace(ONE, done=done), test) == [outcome]
+
+
+@pytest.mark.parametrize(("apart", "outcome"), [(20.0, "drops_less"), (40.0, "bad")])
+def test_a_balance_is_read_by_the_limit_that_was_in_force(apart, outcome):
+    done = tuple(
+        TestDone(
+            "injector",
+            "bad" if c == 2 else "good",
+            c,
+            figures={"drop_kpa": kpa},
+            limits={"drop_kpa": Limit(apart=apart)},
+        )
+        for c, kpa in {1: 70.0, 2: 36.0, 3: 68.0, 4: 66.0}.items()
+    )
+    assert outcome in outcomes(replace(ONE, done=done), "injector")
+
+
+@pytest.mark.parametrize(
+    ("drops", "outcome", "shown"),
+    [
+        ({None: 1.4}, "drop", {"supply_ground"}),
+        ({1: 0.6, 2: 0.7}, "drop", {"supply_ground"}),
+        ({1: 0.0, 2: 0.7}, "drop_here", set()),
+        ({2: 0.7}, "bad", set()),
+    ],
+)
+def test_a_drop_over_its_limit_supports_what_it_is_a_drop_of(drops, outcome, shown):
+    done = tuple(
+        TestDone("wiring", "bad" if v > 0.2 else "good", c, figures={"ground_drop_v": v})
+        for c, v in drops.items()
+    )
+    evidence = replace(ONE, done=done)
+    assert outcomes(evidence, "wiring") == [outcome]
+    plan = plan_for(evidence)
+    assert {c.key for c in plan.causes if c.standing == "shown"} == shown
+    if outcome == "drop_here":
+        assert standing(plan, "lead") == "leading"
 
 
 def test_a_leak_heard_nowhere_is_neutral_among_valve_rings_and_seat():

@@ -11,6 +11,7 @@ from jobs.core.cautions import cautions_of_test
 from jobs.core.measured_tests import TESTS, Limit, Origin
 from jobs.models import FigureLimit, TimelineEvent
 from jobs.selectors.figure_limits import limit_lines_of, standing_in
+from jobs.selectors.plan import plan_of
 from jobs.selectors.typed_findings import limits_of
 from jobs.services.figure_limits import figure_limits_set
 from jobs.services.findings import NewFinding, finding_add
@@ -69,6 +70,27 @@ def test_a_limit_decides_what_is_proposed_and_asked(order, keep, cast):
         finding_add(order=order, member=cast.mechanic, found=bad)
     keep("job", 12.0)
     assert finding_add(order=order, member=cast.mechanic, found=bad).outcome == "good"
+
+
+def test_the_plan_reads_a_figure_by_the_limit_in_force(order, cast):
+    figures = {"rest_kpa": 350.0, "load_kpa": 310.0}
+    found = NewFinding(None, "fuel_press", "bad", figures=figures)
+    finding_add(order=order, member=cast.mechanic, found=found)
+    assert fuel_supply_of(order) == "shown"
+    figure_limits_set(
+        order=order,
+        member=cast.owner,
+        test="fuel_press",
+        scope=Origin.JOB,
+        limits={"load_fall_percent": Limit(most=15.0)},
+        source="Manual, page 9",
+    )
+    assert fuel_supply_of(order) != "shown"
+
+
+def fuel_supply_of(order):
+    causes = plan_of(order.visit).plan.causes
+    return next(c.standing for c in causes if c.key == "fuel_supply")
 
 
 def test_the_same_token_and_the_same_words_set_nothing_more(order, keep):
