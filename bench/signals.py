@@ -11,8 +11,9 @@ from collections.abc import Sequence
 
 from bench.scoring import Score, ScoredOutcome, outcome, score
 from traces.core.analysis import judge
+from traces.core.signal_kinds import Signal
 from traces.core.signals import PlainMethod
-from traces.simulator.other_signals import OtherSignal, capture_of
+from traces.simulator.other_signals import CAPTURES
 from traces.simulator.scenario import Family
 from traces.simulator.scenarios import LAYOUTS, draw
 from traces.simulator.simulate import simulate_many
@@ -23,7 +24,7 @@ _FIRST_FLAWED = 610_000
 _FLAWS = ("no-compression", "engine-catches", "battery-collapse", "too-short")
 """Flaws of the crank itself; those of clamp and cable mean nothing here."""
 
-SIGNALS: tuple[OtherSignal, ...] = ("battery-voltage", "crank-teeth")
+SIGNALS = tuple(CAPTURES)
 FAMILIES: tuple[Family, ...] = ("a", "b", "c")
 
 _HEAD = (
@@ -58,7 +59,7 @@ def main(arguments: list[str]) -> None:
 
 
 def _outcomes(
-    family: Family, signal: OtherSignal, each: int, first: int, *, tell: bool
+    family: Family, signal: Signal, each: int, first: int, *, tell: bool
 ) -> list[ScoredOutcome]:
     scenarios = [
         draw(_FIRST_SEED[family] + first + 100 * i + j, layout=layout, family=family)
@@ -67,7 +68,7 @@ def _outcomes(
     ]
     outcomes = []
     for simulated in simulate_many(scenarios):
-        waveform, setup = capture_of(simulated, signal)
+        waveform, setup = CAPTURES[signal](simulated)
         outcomes.append(outcome(simulated, judge(waveform, setup)))
         if tell:
             _say(_line(signal, outcomes[-1]))
@@ -82,10 +83,10 @@ def _tell_flawed(each: int, first: int) -> None:
             draw(_FIRST_FLAWED + first + 100 * i + j, flaw=flaw, family=FAMILIES[j % 2])
             for j in range(count)
         ]
-        judged = Counter[OtherSignal]()
+        judged = Counter[Signal]()
         for simulated in simulate_many(scenarios):
             for signal in SIGNALS:
-                waveform, setup = capture_of(simulated, signal)
+                waveform, setup = CAPTURES[signal](simulated)
                 judged[signal] += judge(waveform, setup).verdict != "not judged"
         cells = " | ".join(f"{judged[signal]} of {count}" for signal in SIGNALS)
         _say(f"| {flaw} | {cells} |")

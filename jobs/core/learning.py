@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias, TypeVar
 
 from jobs.core.customer_words import CylindersTested
 from jobs.core.proportion import Proportion
-from traces.core.setup import Signal
+from traces.core.signal_kinds import Signal
 
 GAUGE_TESTS = frozenset({"gauge_dry", "leak_down"})
 """Tests that say with a figure whether a cylinder holds compression."""

@@ -10,7 +10,8 @@ from django.urls import reverse
 from engines.core.firing import FiringOrder
 from shopdiag.people.services import token_create
 from tests.traces.conftest import csv_bytes
-from traces.core.setup.analysis_setup import AnalysisSetup, Signal
+from traces.core.setup.analysis_setup import AnalysisSetup
+from traces.core.signal_kinds import Signal
 from traces.models import Run, Work
 from traces.selectors.cycle_figures import run_cycle_picture
 from traces.services import run_add

@@ -20,7 +20,8 @@ from engines.models import Engine
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.wording import named, says, says_only
-from traces.core.setup.analysis_setup import AnalysisSetup, Signal, SyncSetup
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
+from traces.core.signal_kinds import Signal
 from traces.models import Capture, Run
 from traces.runs.analysing import run_analyse
 from traces.selectors.cursor_values import Cursors, run_values
@@ -28,14 +29,14 @@ from traces.selectors.figure_marks import View
 from traces.selectors.figures import run_evidence, run_figure
 from traces.services import run_add
 from traces.simulator.export import to_csv
-from traces.simulator.other_signals import OtherSignal, tooth_capture, voltage_capture
+from traces.simulator.other_signals import tooth_capture, voltage_capture
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import Simulated, simulate
 from traces.simulator.tooth_sensor import ToothSensor
 from traces.simulator.voltage_log import VoltageLog
 
 ClientFor = Callable[[Member], Client]
-CHANNEL: dict[OtherSignal, str] = {"battery-voltage": "battery", "crank-teeth": "crank"}
+CHANNEL: dict[Signal, str] = {"battery-voltage": "battery", "crank-teeth": "crank"}
 
 
 REAL = Path(__file__).resolve().parents[3] / "shared" / "real"
@@ -57,12 +58,12 @@ def crank() -> Simulated:
 
 
 @pytest.fixture(scope="module")
-def recordings(crank: Simulated, tmp_path_factory) -> dict[OtherSignal, Path]:
+def recordings(crank: Simulated, tmp_path_factory) -> dict[Signal, Path]:
     """That crank, recorded by both signals."""
     folder = tmp_path_factory.mktemp("other")
     voltage, _ = voltage_capture(crank, VoltageLog(rate_hz=2000.0, bits=12))
     teeth, _ = tooth_capture(crank, ToothSensor(rate_hz=20_000.0))
-    made: dict[OtherSignal, Path] = {
+    made: dict[Signal, Path] = {
         "battery-voltage": folder / "voltage.csv",
         "crank-teeth": folder / "teeth.csv",
     }
@@ -74,12 +75,12 @@ def recordings(crank: Simulated, tmp_path_factory) -> dict[OtherSignal, Path]:
 @pytest.fixture
 def judged(
     crank: Simulated,
-    recordings: dict[OtherSignal, Path],
+    recordings: dict[Signal, Path],
     add_read: Callable[..., Capture],
     cast: Cast,
     engine: Engine,
-) -> Callable[[OtherSignal], Run]:
-    def make(signal: OtherSignal) -> Run:
+) -> Callable[[Signal], Run]:
+    def make(signal: Signal) -> Run:
         capture = add_read(recordings[signal].read_bytes(), name=recordings[signal].name)
         told = crank.scenario.setup()
         run = run_add(
@@ -134,7 +135,7 @@ class TestPlainReading:
 class TestCommand:
     @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
     def test_it_names_the_dead_cylinder(
-        self, crank: Simulated, recordings, capsys, signal: OtherSignal
+        self, crank: Simulated, recordings, capsys, signal: Signal
     ) -> None:
         sync = crank.scenario.setup().sync
         assert sync is not None
@@ -231,10 +232,10 @@ class TestPages:
     )
     def test_the_result_says_what_was_judged_and_shows_it_in_its_unit(
         self,
-        judged: Callable[[OtherSignal], Run],
+        judged: Callable[[Signal], Run],
         cast: Cast,
         client_for: ClientFor,
-        shown: tuple[OtherSignal, str, str, str],
+        shown: tuple[Signal, str, str, str],
     ) -> None:
         signal, axis, words, trust = shown
         run = judged(signal)
@@ -248,7 +249,7 @@ class TestPages:
         assert marks
         assert all(" A " not in t["hovertemplate"] for t in marks)
 
-    def test_voltage_is_drawn_as_recorded(self, judged: Callable[[OtherSignal], Run]) -> None:
+    def test_voltage_is_drawn_as_recorded(self, judged: Callable[[Signal], Run]) -> None:
         figure = run_figure(judged("battery-voltage"), View())
         # more points than any screen shows are thinned, the extremes stay
         y = _numbers(figure["data"][0]["y"])
@@ -256,7 +257,7 @@ class TestPages:
 
     @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
     def test_a_narrow_screen_gets_few_points_of_what_plotly_takes(
-        self, judged: Callable[[OtherSignal], Run], signal: OtherSignal
+        self, judged: Callable[[Signal], Run], signal: Signal
     ) -> None:
         figure = run_figure(judged(signal), View(pixels=100))
         curve = figure["data"][0]
@@ -267,7 +268,7 @@ class TestPages:
 
     @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
     def test_cursors_read_the_signals_own_unit(
-        self, judged: Callable[[OtherSignal], Run], signal: OtherSignal
+        self, judged: Callable[[Signal], Run], signal: Signal
     ) -> None:
         run = judged(signal)
         row = run_values(run, Cursors(1.5, 2.0))["channels"][0]
@@ -275,7 +276,7 @@ class TestPages:
         assert low < row["minimum"] <= row["a"] <= row["maximum"] < high
         assert row["minimum"] < row["mean"] < row["maximum"]
 
-    def test_speed_is_drawn_for_teeth(self, judged: Callable[[OtherSignal], Run]) -> None:
+    def test_speed_is_drawn_for_teeth(self, judged: Callable[[Signal], Run]) -> None:
         run = judged("crank-teeth")
         y = _numbers(run_figure(run, View())["data"][0]["y"])
         assert run.report is not None
@@ -293,7 +294,7 @@ class TestPages:
         ],
     )
     def test_the_evidence_picture_names_its_axis_and_marks_the_low_one(
-        self, judged: Callable[[OtherSignal], Run], signal: OtherSignal, axis: str
+        self, judged: Callable[[Signal], Run], signal: Signal, axis: str
     ) -> None:
         picture = run_evidence(judged(signal))
         assert picture is not None

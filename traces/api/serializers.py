@@ -25,6 +25,7 @@ from traces.core.readers import (
 )
 from traces.core.report import published_whole
 from traces.core.setup import LEAST_BANK_LIMIT, MOST_BANK_LIMIT, MOST_LEFT_OUT, MOST_MARKS
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNALS, kind_of
 from traces.models import Capture, CaptureSetup, Reading, Run
 from traces.selectors.readings import reading_anew
 
@@ -295,8 +296,8 @@ class RunAskedSerializer(KnownFields):
         max_length=120, help_text="Its name, or its number in the file from 1."
     )
     signal = serializers.ChoiceField(
-        choices=["starter-current", "battery-voltage", "crank-teeth"],
-        default="starter-current",
+        choices=list(SIGNALS),
+        default=DEFAULT_SIGNAL,
         help_text="What `current_channel` shows. Only the starter current needs `mv_per_a`.",
     )
     mv_per_a = serializers.FloatField(
@@ -352,7 +353,7 @@ class RunAskedSerializer(KnownFields):
             raise serializers.ValidationError(
                 {"firing_order": _("Say which engine it is: send engine or firing_order.")}
             )
-        if attrs["signal"] == "starter-current" and "mv_per_a" not in attrs:
+        if kind_of(attrs["signal"]).needs_scale and "mv_per_a" not in attrs:
             raise serializers.ValidationError({"mv_per_a": MISSING})
         if "tdc_angles" in attrs and "firing_order" not in attrs:
             raise serializers.ValidationError(

@@ -1,7 +1,7 @@
 """How a capture is to be analysed, in the order in which a person answers."""
 
 from dataclasses import dataclass, replace
-from typing import Any, cast
+from typing import Any
 from uuid import uuid4
 
 from django import forms
@@ -17,10 +17,10 @@ from traces.core.setup import (
     AnalysisSetup,
     EventToMeasure,
     SetupError,
-    Signal,
     SyncSetup,
     ToothWheel,
 )
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNALS, SignalKind, kind_of
 from traces.forms.setup_fields import NO_SCALE, OTHER, SetupFields, offer_clamps
 from traces.models import Reading
 from traces.selectors.clamps import clamp_names_by_scale
@@ -29,7 +29,6 @@ from traces.services import Conditions
 from traces.services.runs import check_against_reading
 
 _AMPS = ("a", "ma")
-_CURRENT = "starter-current"
 _NO_SCALE_MV_PER_A = 1000.0
 """1 V/A stands where a scale is shown and there is none to know."""
 
@@ -109,7 +108,7 @@ class SetupForm(SetupFields):
         # chooses “another” by itself.
         typed = str(self.data.get(self.add_prefix("scale_typed")) or "").strip()
         self.fields["scale"].required = (
-            self._asked_signal == _CURRENT
+            self._asked_kind.needs_scale
             and not typed
             and not any(self._unit_of(n) in _AMPS for n in names)
         )
@@ -147,9 +146,10 @@ class SetupForm(SetupFields):
         self.fields["sync_cylinder"].widget = forms.RadioSelect(choices=[(n, n) for n in numbers])
 
     @property
-    def _asked_signal(self) -> str:
+    def _asked_kind(self) -> SignalKind:
         """What the channel is said to show; the other questions hang on it."""
-        return str(self.data.get(self.add_prefix("signal")) or _CURRENT)
+        typed = self.data.get(self.add_prefix("signal"))
+        return kind_of(typed if typed in SIGNALS else DEFAULT_SIGNAL)
 
     @property
     def given(self) -> SetupInput:
@@ -161,12 +161,12 @@ class SetupForm(SetupFields):
     def clean(self) -> dict[str, Any]:
         """Put the set-up together; each contradiction stands at its field."""
         data = super().clean() or {}
-        signal = cast("Signal", data.get("signal") or _CURRENT)
-        is_current = signal == _CURRENT
-        if not is_current:
+        signal = data.get("signal") or DEFAULT_SIGNAL
+        kind = kind_of(signal)
+        if not kind.is_current:
             # those questions are hidden then; what still stands in them means nothing
             data |= {"scale": "", "invert": "auto", "voltage_channel": ""}
-        mv_per_a = self._scale(data) if is_current else _NO_SCALE_MV_PER_A
+        mv_per_a = self._scale(data) if kind.needs_scale else _NO_SCALE_MV_PER_A
         order = self._order(data)
         sync = self._sync(data, order)
         measured = self._measured(data, order)
@@ -177,7 +177,7 @@ class SetupForm(SetupFields):
             data.get("sync_channel"),
         ):
             self.add_error("voltage_channel", str(SAME_VOLTAGE_CHANNEL))
-        wheel = self._wheel(data) if signal == "crank-teeth" else ToothWheel()
+        wheel = self._wheel(data) if kind.asks_wheel else ToothWheel()
         if self.errors or order is None or mv_per_a is None:
             return data
         try:

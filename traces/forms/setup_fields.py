@@ -1,7 +1,7 @@
 """The questions of a capture's set-up, in the order in which a person answers them."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from django import forms
 from django.utils.translation import gettext
@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from shopdiag.people.number_field import NumberField
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, kind_of
 from traces.models import CaptureSetup
 
 OTHER = "other"
@@ -49,6 +50,17 @@ class EngineField(EngineChoiceField):
         return f"{obj.name}{fuel}{order}{spacing}"
 
 
+class SignalChoice(forms.RadioSelect):
+    """What the channel shows; each tap says which other questions its signal asks."""
+
+    def create_option(self, *args: Any, **kwargs: Any) -> dict[str, Any]:  # noqa: ANN401 - Django's
+        option = super().create_option(*args, **kwargs)
+        kind = kind_of(str(option["value"]))
+        asks = ("clamp" if kind.needs_scale else "", "wheel" if kind.asks_wheel else "")
+        option["attrs"]["data-asks"] = " ".join(filter(None, asks))
+        return option
+
+
 class SetupFields(forms.Form):
     """Engine, signal and clamp, sync, conditions."""
 
@@ -82,14 +94,10 @@ class SetupFields(forms.Form):
     )
     signal = forms.ChoiceField(
         label=_("What the channel shows"),
-        choices=[
-            ("starter-current", _("Starter current, from a clamp")),
-            ("battery-voltage", _("Battery voltage while cranking")),
-            ("crank-teeth", _("Crank sensor's teeth")),
-        ],
-        widget=forms.RadioSelect,
+        choices=[(kind.code, _(kind.choice)) for kind in SIGNAL_KINDS],
+        widget=SignalChoice,
         required=False,
-        initial="starter-current",
+        initial=DEFAULT_SIGNAL,
         help_text=_("The starter current tells most. The other two are trusted less."),
     )
     scale = forms.ChoiceField(

@@ -35,7 +35,7 @@ def _from_tools(analysis: AnalysisSetup, names: list[str]) -> dict[str, Any]:
         "full_scale_v": analysis.full_scale_v,
         "sync_channel": "",
     }
-    if analysis.signal == "starter-current":
+    if analysis.kind.needs_scale:
         scale = f"{analysis.mv_per_a:g}"
         initial["scale"] = scale if scale in SCALES else OTHER
         initial["invert"] = yes_no_word(analysis.invert) or "auto"

@@ -11,12 +11,12 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from traces.core.proposal import ChannelRoles, Proposal, ScaleChoice, channel_words, propose
 from traces.core.setup import Fuel
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, SignalKind, kind_of
 from traces.forms.setup import SetupForm
 from traces.models import Reading
 from traces.selectors.sparklines import Sparkline
 
 _PARTS = ("current_channel", "sync_channel", "voltage_channel")
-_SIGNALS = ("starter-current", "battery-voltage", "crank-teeth")
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,27 +154,28 @@ def with_proposal(
     if roles is None:
         return initial, True
     found = dict(initial)
-    signal, judged = _judged(proposal)
-    kinds = {"current_channel": ("current", judged), "sync_channel": ("pulses", None)}
-    kinds["voltage_channel"] = ("voltage", None)
-    if signal != "starter-current":
-        kinds["current_channel"] = ("voltage" if signal == "battery-voltage" else "teeth", judged)
+    kind, judged = _judged(proposal)
+    carries = {
+        "current_channel": kind.carries,
+        "sync_channel": "pulses",
+        "voltage_channel": "voltage",
+    }
     proposed: dict[str, int | None] = {
         "current_channel": judged,
         "sync_channel": proposal.sync.channel if proposal.sync else None,
         "voltage_channel": proposal.battery.channel
-        if proposal.battery and signal == "starter-current"
+        if proposal.battery and kind.is_current
         else None,
     }
     kept_some = False
     for part, at in proposed.items():
         before = found.get(part)
-        kept = before in names and roles.shows[names.index(str(before))] == kinds[part][0]
+        kept = before in names and roles.shows[names.index(str(before))] == carries[part]
         if at is not None and not kept:
             found[part] = names[at]
         kept_some = kept_some or (bool(before) and found.get(part) == before)
     if judged is not None:
-        found["signal"] = signal
+        found["signal"] = kind.code
     if proposal.mv_per_a is not None:
         found["scale"] = f"{proposal.mv_per_a:g}"
         found.pop("scale_typed", None)
@@ -222,7 +223,7 @@ def setup_page(
         engine=engine,
         angle_open="sync_angle_known_from" in errors or bool(_value(form, "sync_angle_known_from")),
         engine_open=bool(errors & {"engine", "fuel", "firing_order"}),
-        signal_open=_value(form, "signal") not in ("starter-current", "")
+        signal_open=_value(form, "signal") not in (DEFAULT_SIGNAL, "")
         or bool(errors & {"signal", "invert"}),
         more_open=bool(errors & {"sync_bit", "sync_angle", "sync_angle_known_from"})
         or any(_value(form, name) for name in ("measured_channel", "opened_plug", "sync_bit"))
@@ -234,15 +235,14 @@ def setup_page(
 def _why(
     name: str, proposed: Mapping[str, str], words: Mapping[str, str], proposal: Proposal | None
 ) -> str:
-    signal, _at = _judged(proposal) if proposal else ("", None)
-    clamp = signal == "starter-current"
+    kind = _judged(proposal)[0] if proposal else None
     parts = {
-        "current_channel": "clamp" if clamp else "battery",
+        "current_channel": kind.carries if kind else "",
         "sync_channel": "sync",
-        "voltage_channel": "battery",
+        "voltage_channel": "voltage",
     }
     lines = [words.get(parts[part], "") for part, channel in proposed.items() if channel == name]
-    if clamp and proposed.get("current_channel") == name and words.get("sign"):
+    if kind and kind.is_current and proposed.get("current_channel") == name and words.get("sign"):
         lines.append(words["sign"])
     return "; ".join(dict.fromkeys(line for line in lines if line))
 
@@ -250,28 +250,24 @@ def _why(
 def _proposed_parts(proposal: Proposal | None, names: list[str]) -> dict[str, str]:
     if proposal is None:
         return {}
-    signal, judged = _judged(proposal)
+    kind, judged = _judged(proposal)
     found = {}
     if judged is not None:
         found["current_channel"] = names[judged]
     if proposal.sync is not None:
         found["sync_channel"] = names[proposal.sync.channel]
-    if proposal.battery is not None and signal == "starter-current":
+    if proposal.battery is not None and kind.is_current:
         found["voltage_channel"] = names[proposal.battery.channel]
     return found
 
 
-def _judged(proposal: Proposal) -> tuple[str, int | None]:
+def _judged(proposal: Proposal) -> tuple[SignalKind, int | None]:
     """Return the signal that tells most of those found, and its channel."""
-    found = (
-        proposal.clamp.channel if proposal.clamp else None,
-        proposal.battery.channel if proposal.battery else None,
-        proposal.teeth,
-    )
-    for signal, at in zip(_SIGNALS, found, strict=True):
+    for kind in SIGNAL_KINDS:
+        at = proposal.channel_of(kind)
         if at is not None:
-            return signal, at
-    return _SIGNALS[0], None
+            return kind, at
+    return kind_of(DEFAULT_SIGNAL), None
 
 
 def _scale_taps(field: BoundField, proposal: Proposal | None) -> tuple[ScaleTap, ...]:

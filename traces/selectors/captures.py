@@ -24,7 +24,8 @@ from traces.core.report import (
     verdict_words,
 )
 from traces.core.setup import AnalysisSetup
-from traces.core.signals import Shown, shown_as
+from traces.core.signal_kinds import Shown
+from traces.core.signals import shown_as
 from traces.core.starter import StarterTable, starter_table
 from traces.models import Capture, KnownGood, Reading, Run, Work, WorkerBeat
 from traces.selectors.clock import database_now

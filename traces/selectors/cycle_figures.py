@@ -79,9 +79,9 @@ def run_cycle_picture(run: Run) -> CyclePicture | None:
     if report is None or not report.estimates:
         return None
     shown = shown_as(setup.signal)
-    if setup.signal == "crank-teeth":
+    if setup.kind.cycle_in_percent:
         return cycle_picture(report, axis=shown.evidence, name=shown.name, unit="%")
-    if setup.signal == "starter-current" and not _amps_known(run, setup):
+    if setup.kind.needs_scale and not _amps_known(run, setup):
         axis = _("% of the mean current; scale not known")
         return cycle_picture(report, axis=axis, name=shown.name, unit="%", scale=100.0)
     if report.parts.cycle_fit is None or report.parts.cycle_fit.level is None:
@@ -170,7 +170,4 @@ def _model_at(fit: CycleFit, share: Floats) -> Floats:
 
 def _shown(model: Floats, fit: CycleFit, report: Report, setup: AnalysisSetup) -> Floats:
     """Return the fitted cycle in the plot's own unit."""
-    if setup.signal == "crank-teeth":
-        return np.asarray((report.cranking_rpm or 0.0) / np.maximum(model, 1e-3))
-    sign = -1.0 if setup.signal == "battery-voltage" else 1.0
-    return np.asarray(fit.rest + sign * (fit.level or 0.0) * model)
+    return setup.kind.in_plot(model, fit.rest, fit.level or 0.0, report.cranking_rpm or 0.0)

@@ -63,7 +63,7 @@ def judged_channel(run: Run, report: Report | None) -> Judged:
     reading, setup = run.reading, run.setup.analysis
     clamp = channel_index(reading, setup.current_channel)
     shown = shown_as(setup.signal)
-    if setup.signal == "starter-current":
+    if setup.kind.is_current:
         factor, amps_known = amps_per_unit(described(reading, clamp), setup)
         inverted = report.inverted if report else bool(setup.invert)
         axis = shown.axis if amps_known else _("clamp current, scale not known")
@@ -178,7 +178,7 @@ def run_evidence(run: Run, *, marked: Collection[int] | None = None) -> Picture 
         return None
     channel = described(reading, clamp, values)
     part = Waveform(stored.t0_s + first / stored.rate_hz, stored.rate_hz, (channel,))
-    if setup.signal == "starter-current":
+    if setup.kind.is_current:
         conditioned = condition(part, channel, replace(setup, invert=report.inverted))
         times_s, curve = conditioned.times_s, conditioned.current_a
     else:

@@ -47,7 +47,7 @@ def why_not_alike(analysis: AnalysisSetup, before: Reading, reading: Reading) ->
         there = analysis_for(analysis, before, reading)
     except SetupError as error:
         return str(error)
-    if not reading.roles or analysis.signal != "starter-current":
+    if not reading.roles or not analysis.kind.is_current:
         return ""
     shows = ChannelRoles.from_json(reading.roles).shows
     names = [str(c["name"]) for c in reading.channels]

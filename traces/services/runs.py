@@ -140,7 +140,7 @@ def check_against_reading(reading: Reading, analysis: AnalysisSetup) -> None:
         _channel(reading, analysis.measured_event.channel)
     clamp = reading.channels[found[0]]
     if (
-        analysis.signal == "starter-current"
+        analysis.kind.needs_scale
         and clamp["unit"] is None
         and reading.understood.get("full_scale")
         and analysis.full_scale_v is None

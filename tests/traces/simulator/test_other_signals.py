@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from traces.simulator.other_signals import capture_of, tooth_capture, voltage_capture
+from traces.simulator.other_signals import CAPTURES, tooth_capture, voltage_capture
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import Simulated, simulate
 from traces.simulator.tooth_sensor import ToothSensor, draw_sensor, edge_times_s
@@ -100,8 +100,8 @@ class TestToothSensor:
 
 @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
 def test_the_same_seed_gives_the_same_samples(simulated: Simulated, signal) -> None:
-    one, _ = capture_of(simulated, signal)
-    other, _ = capture_of(simulated, signal)
+    one, _ = CAPTURES[signal](simulated)
+    other, _ = CAPTURES[signal](simulated)
     for a, b in zip(one.channels, other.channels, strict=True):
         assert np.array_equal(a.values, b.values)
 

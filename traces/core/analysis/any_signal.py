@@ -1,34 +1,21 @@
 """The way in: judge a capture by whichever signal its channel shows."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 
 from threadpoolctl import ThreadpoolController
 
-from traces.core.analysis.judged_by_teeth import judged_by_teeth
-from traces.core.analysis.judged_by_voltage import judged_by_voltage
+from traces.core.analysis.signal_judge import judge_of
 from traces.core.findings import finding
-from traces.core.judging import analyse, with_findings
+from traces.core.judging import with_findings
 from traces.core.preparation import channel_named
 from traces.core.report import Report
-from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError, Signal
+from traces.core.setup import SAME_CHANNEL, AnalysisSetup, SetupError
 from traces.core.signals import check_certainty, lower_trust, reworded, with_sync_bit
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import Waveform
 
 _LONGEST_S = 6 * 3600.0
 """No crank lasts as long; time and memory of an analysis grow with the recording's length."""
-
-_METHODS: dict[Signal, str] = {
-    "starter-current": "twin",
-    "battery-voltage": "voltage",
-    "crank-teeth": "teeth",
-}
-_OTHER_SIGNALS: dict[Signal, Callable[[Waveform, Channel, AnalysisSetup], Report]] = {
-    "battery-voltage": judged_by_voltage,
-    "crank-teeth": judged_by_teeth,
-}
-"""Signals that say less than the starter's current: every report of theirs says so."""
 
 
 def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
@@ -69,13 +56,13 @@ def _judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
     waveform = with_sync_bit(waveform, setup)
     if waveform.duration_s > _LONGEST_S:
         hours = f"{waveform.duration_s / 3600:.3g}"
-        return Report.refused(finding("too-long", hours=hours), _METHODS[setup.signal])
-    if setup.signal == "starter-current":
-        return analyse(waveform, setup)
+        return Report.refused(finding("too-long", hours=hours), setup.kind.method)
+    if setup.kind.lower is None:
+        return judge_of(setup.kind).judge(waveform, setup)
     channel = channel_named(waveform, setup.current_channel)
     if setup.sync and channel_named(waveform, setup.sync.channel) is channel:
         raise SetupError(SAME_CHANNEL)
-    report = _OTHER_SIGNALS[setup.signal](waveform, channel, setup)
+    report = judge_of(setup.kind).judge(waveform, setup)
     findings = [lower_trust(setup.signal), *reworded(report.findings, setup.signal)]
     if refused := check_certainty(report, setup):
         # which of the figures is uncertain is no matter where none is given

@@ -21,19 +21,18 @@ from traces.core.setup import (
     Fuel,
     ManualEdits,
     SetupError,
-    Signal,
     SyncEvent,
     SyncEvery,
     SyncSetup,
     ToothWheel,
     banks_from,
 )
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNALS, kind_of
 from traces.core.starter import starter_rows
 
 _FUELS = ("petrol", "diesel")
 _EVENTS = ("ignition", "injector", "cam")
 _EVERY = (360, 720)
-_SIGNALS = ("starter-current", "battery-voltage", "crank-teeth")
 _NO_SCALE_MV_PER_A = 1000.0
 """Stands for the clamp's scale where there is no clamp."""
 
@@ -67,9 +66,9 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         One sentence that says what is missing or wrong.
     """
     current = data.get("current")
-    signal = data.get("signal") or "starter-current"
-    if signal not in _SIGNALS:
-        raise SetupError(f"A signal is {', '.join(_SIGNALS)}; not “{str(signal)[:40]}”.")
+    signal = data.get("signal") or DEFAULT_SIGNAL
+    if signal not in SIGNALS:
+        raise SetupError(f"A signal is {', '.join(SIGNALS)}; not “{str(signal)[:40]}”.")
     if not isinstance(current, dict) or not isinstance(data.get("firing_order"), str):
         raise SetupError("An entry needs firing_order and current with channel and mv_per_a.")
     fuel = data.get("fuel") or "petrol"
@@ -84,12 +83,12 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
     return AnalysisSetup(
         firing_order=order,
         current_channel=_channel(current.get("channel"), "The clamp's channel"),
-        mv_per_a=_scale(current.get("mv_per_a"), signal),
+        mv_per_a=_scale(current.get("mv_per_a"), needed=kind_of(signal).needs_scale),
         sync=_sync_from(data.get("sync")),
         fuel=cast("Fuel", fuel),
         full_scale_v=_optional(current.get("volts_per_full_scale"), "Volts at full scale"),
         rate_hz=_optional(data.get("rate_hz"), "The sample rate"),
-        signal=cast("Signal", signal),
+        signal=signal,
         voltage_channel=None
         if data.get("voltage_channel") is None
         else _channel(data["voltage_channel"], "The battery voltage's channel"),
@@ -325,8 +324,8 @@ def _wheel_from(data: object) -> ToothWheel:
     )
 
 
-def _scale(value: object, signal: str) -> float:
-    if value is None and signal != "starter-current":
+def _scale(value: object, *, needed: bool) -> float:
+    if value is None and not needed:
         return _NO_SCALE_MV_PER_A
     return _number(value, "The clamp's scale in mV/A")
 

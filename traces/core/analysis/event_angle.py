@@ -13,19 +13,12 @@ import numpy as np
 from engines.core.firing import CYCLE_DEG
 from shopdiag.people.core.words import Text, say
 from traces.core.analysis.any_signal import judge
+from traces.core.analysis.signal_judge import judge_of
 from traces.core.crank import Cranking
-from traces.core.preparation import Prepared, channel_named, prepare
+from traces.core.preparation import channel_named
 from traces.core.report import CycleFit, Report
-from traces.core.setup import AnalysisSetup, SetupError, SyncEvent, SyncSetup
-from traces.core.signals import (
-    WheelError,
-    clearest_track,
-    edge_times_s,
-    sag_of,
-    turning,
-    unscaled,
-    with_sync_bit,
-)
+from traces.core.setup import AnalysisSetup, SyncEvent, SyncSetup
+from traces.core.signals import with_sync_bit
 from traces.core.sync import Sync, find_pulses, read_sync
 from traces.core.twin import LAG_DEG, is_settled
 from traces.core.waveform import Floats, Waveform
@@ -131,7 +124,7 @@ def measure_event_angle(
             raise AngleNotMeasuredError(say("that channel is the sync itself; choose another one."))
     report = judge(waveform, setup) if report is None else report
     place_deg, fit = _settled(report)
-    prepared = _prepared(with_sync_bit(waveform, setup), setup)
+    prepared = judge_of(setup.kind).prepared(with_sync_bit(waveform, setup), setup)
     if prepared is None:
         raise AngleNotMeasuredError(say("the capture could not be judged."))
     cranking = prepared.cranking
@@ -169,20 +162,6 @@ def _settled(report: Report) -> tuple[float, CycleFit]:
             )
         )
     return label.tdc_after_event_deg, fit
-
-
-def _prepared(waveform: Waveform, setup: AnalysisSetup) -> Prepared | None:
-    """Prepare the capture again by the signal it was judged by."""
-    if setup.signal == "starter-current":
-        return prepare(waveform, setup).prepared
-    channel = channel_named(waveform, setup.current_channel)
-    if setup.signal == "battery-voltage":
-        return prepare(sag_of(waveform, channel, setup).waveform, unscaled(setup)).prepared
-    try:
-        track = clearest_track(edge_times_s(waveform, channel), setup.wheel)
-    except WheelError as error:
-        raise SetupError(str(error)) from None
-    return turning(waveform, channel, track, setup).prepared
 
 
 def _measured(found: Sync, cranking: Cranking, fit: CycleFit, tdc_deg: float) -> MeasuredAngle:

@@ -8,9 +8,9 @@ import numpy as np
 from engines.core.spacing import firing_angles
 from traces.core.crank import FASTEST_RPM
 from traces.core.judging import judged, with_findings
-from traces.core.preparation import channel_named, noticing, quality
+from traces.core.preparation import Prepared, channel_named, noticing, quality
 from traces.core.report import Hump, Report, ReportParts, ToothFigures
-from traces.core.setup import AnalysisSetup
+from traces.core.setup import AnalysisSetup, SetupError
 from traces.core.signals import (
     OnceACycle,
     PlainMethod,
@@ -31,7 +31,7 @@ from traces.core.signals import (
 )
 from traces.core.starter import figures_of_teeth
 from traces.core.sync import find_pulses
-from traces.core.waveform import Channel, Floats, Waveform
+from traces.core.waveform import Floats, Waveform
 
 _LEAST_EDGES = 8
 _LEAST_TURNING_S = 1.5
@@ -41,18 +41,33 @@ _EVEN_SPEED = ((2, 0.03), (5, 0.05), (7, 0.035), (9, 0.025), (11, 0.016), (99, 0
 compressed: three quarters of the least that simulated engines with compression have."""
 
 
-def judged_by_teeth(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Report:
+def prepared(waveform: Waveform, setup: AnalysisSetup) -> Prepared | None:
+    """Return what a method is given of the teeth; None where they cannot be judged.
+
+    Raises
+    ------
+    SetupError
+        If the edges make no wheel.
+    """
+    channel = channel_named(waveform, setup.current_channel)
+    try:
+        track = clearest_track(edge_times_s(waveform, channel), setup.wheel)
+    except WheelError as error:
+        raise SetupError(str(error)) from None
+    return turning(waveform, channel, track, setup).prepared
+
+
+def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
     """Judge a capture by the channel of the crank sensor, in the words of shared checks.
 
     Parameters
     ----------
     waveform
         The recording.
-    channel
-        Its channel that shows the teeth of the crank's wheel.
     setup
-        Engine, wheel, sync and limits.
+        Engine, channel, wheel, sync and limits.
     """
+    channel = channel_named(waveform, setup.current_channel)
     edges = edge_times_s(waveform, channel)
     if max(side.size for side in edges) < _LEAST_EDGES:
         return Report.refused(anew(setup.signal, "no-signal", "stop", channel.name), "teeth")

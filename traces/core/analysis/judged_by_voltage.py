@@ -6,7 +6,7 @@ import numpy as np
 
 from traces.core.findings import finding
 from traces.core.judging import analysed
-from traces.core.preparation import Measured, Method, Prepared, prepare, quality
+from traces.core.preparation import Measured, Method, Prepared, channel_named, prepare, quality
 from traces.core.report import CycleFit, Hump, Report, VoltageFigures
 from traces.core.setup import AnalysisSetup
 from traces.core.signals import (
@@ -22,7 +22,7 @@ from traces.core.signals import (
 )
 from traces.core.starter import figures_of_voltage
 from traces.core.twin import TwinMethod
-from traces.core.waveform import Channel, Waveform
+from traces.core.waveform import Waveform
 
 _VOLTAGE_WIDER = 1.15
 """Over the intervals of the starter current; see docs/balance.md for the coverage it gives."""
@@ -36,18 +36,23 @@ four-cylinder engine 2.6 % and 0.7 %. Between the two the shape of the dips has 
 _SLOWEST_HZ = 10.0
 
 
-def judged_by_voltage(waveform: Waveform, channel: Channel, setup: AnalysisSetup) -> Report:
+def prepared(waveform: Waveform, setup: AnalysisSetup) -> Prepared | None:
+    """Return what a method is given of the sag; None where it cannot be judged."""
+    channel = channel_named(waveform, setup.current_channel)
+    return prepare(sag_of(waveform, channel, setup).waveform, unscaled(setup)).prepared
+
+
+def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
     """Judge a capture by the channel of the battery's voltage, in the words of shared checks.
 
     Parameters
     ----------
     waveform
         The recording.
-    channel
-        Its channel that shows the battery's voltage.
     setup
-        Engine, sync and limits.
+        Engine, channel, sync and limits.
     """
+    channel = channel_named(waveform, setup.current_channel)
     if np.isfinite(channel.values).sum() < 2:
         return Report.refused(anew(setup.signal, "no-signal", "stop", channel.name), "voltage")
     if waveform.rate_hz < _SLOWEST_HZ:

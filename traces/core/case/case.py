@@ -24,7 +24,8 @@ from traces.core.case.case_checks import (
     whole,
 )
 from traces.core.report import BANKS_PUBLISHED, FIGURES, FIGURES_PUBLISHED, SCHEMA, Report
-from traces.core.setup import BATTERY, CLAMP, CRANK_SENSOR, SYNC, AnalysisSetup, Conditions, Signal
+from traces.core.setup import AnalysisSetup, Conditions
+from traces.core.signal_kinds import BATTERY, SIGNAL_KINDS, SYNC
 
 FORMAT = "shopdiag-case"
 VERSION = 1
@@ -34,12 +35,7 @@ MANIFEST, SAMPLES, RESULT = "manifest.json", "samples.npy", "result.json"
 Part: TypeAlias = Literal["whole", "crank"]
 """How much of the recording is in it."""
 
-_JUDGED: Mapping[Signal, str] = {
-    "starter-current": CLAMP,
-    "battery-voltage": BATTERY,
-    "crank-teeth": CRANK_SENSOR,
-}
-_ROLES = (CLAMP, SYNC, BATTERY, CRANK_SENSOR)
+_ROLES = (SYNC, *(kind.channel_part for kind in SIGNAL_KINDS))
 _UNITS = ("V", "mV", "A", "mA")
 _CLOCK_S = 3600.0
 """From an hour on a start may be a time of day or a date, and is not handed on."""
@@ -195,7 +191,7 @@ def parsed(text: bytes) -> dict[str, Any]:
 
 def parts_of(setup: AnalysisSetup) -> tuple[str, ...]:
     """Return the parts that a set-up has channels for, in the samples' order."""
-    parts = [_JUDGED[setup.signal]]
+    parts = [setup.kind.channel_part]
     if setup.sync:
         parts.append(SYNC)
     if setup.voltage_channel:
@@ -207,7 +203,7 @@ def with_parts(setup: AnalysisSetup) -> AnalysisSetup:
     """Return the set-up with its channels called by their parts in the test."""
     return replace(
         setup,
-        current_channel=_JUDGED[setup.signal],
+        current_channel=setup.kind.channel_part,
         sync=replace(setup.sync, channel=SYNC) if setup.sync else None,
         voltage_channel=BATTERY if setup.voltage_channel else None,
         # its channel is none of those judged, and not handed on

@@ -15,7 +15,8 @@ import numpy as np
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from traces.core.pooling import take_of
 from traces.core.report import Report
-from traces.core.setup import AnalysisSetup, Signal
+from traces.core.setup import AnalysisSetup
+from traces.core.signal_kinds import Signal, kind_of
 from traces.core.waveform import Floats
 
 By: TypeAlias = Literal["cylinder", "likeness"]
@@ -101,7 +102,7 @@ def cycle_of(report: Report, signal: Signal) -> Cycle | None:
     if fit is None or not fit.angle_deg or not fit.tdc_deg:
         return None
     amps_known = layout is not None and layout.amps_known
-    in_unit = signal == "battery-voltage" or (signal == "starter-current" and amps_known)
+    in_unit = kind_of(signal).in_unit(scale_known=amps_known)
     return Cycle(
         value=np.array(fit.measured, dtype=np.float64),
         angle_deg=np.array(fit.angle_deg, dtype=np.float64),

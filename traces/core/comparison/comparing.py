@@ -1,14 +1,13 @@
 """Two judged captures of one kind of engine beside each other, by crank angle and by cylinder."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 
-from shopdiag.people.core.words import NOTHING, Text, ngettext, say
 from shopdiag.people.core.words import gettext as _
+from shopdiag.people.core.words import ngettext, say
 from traces.core.comparison.alignment import (
     GRID_DEG,
     CycleAlignment,
@@ -24,10 +23,10 @@ from traces.core.setup import (
     ConditionRow,
     Conditions,
     Cranked,
-    Signal,
     condition_rows,
     not_noted_words,
 )
+from traces.core.signal_kinds import kind_of
 from traces.core.signals import shown_as
 from traces.core.waveform import Floats
 
@@ -38,14 +37,6 @@ DIFFERENCE_SOURCE = say(
     "that did not change at most one in twenty does so by chance."
 )
 _ANGLES_APART_DEG = 1.0
-_AXES: Mapping[Signal, tuple[Text, Text, str]] = MappingProxyType(
-    {
-        "starter-current": (say("amps above rest"), say("current over its mean"), "A"),
-        "battery-voltage": (say("volts of sag"), say("sag over its mean"), "V"),
-        "crank-teeth": (NOTHING, say("slowness over its mean"), ""),
-    }
-)
-"""Of a curve in its unit, of one over its mean, and the unit."""
 
 
 class CompareError(ValueError):
@@ -244,7 +235,7 @@ def _check(first: ComparedCapture, second: ComparedCapture) -> None:
 
 def _mean_a(side: ComparedCapture) -> float | None:
     cycle = cycle_of(side.report, side.setup.signal)
-    return cycle.level if cycle and side.setup.signal == "starter-current" else None
+    return cycle.level if cycle and side.setup.kind.is_current else None
 
 
 def _curves(
@@ -273,9 +264,9 @@ def _curves(
     first, second = (
         scale * on_axis(c, t) for c, t, scale in zip(cycles, laid.turns, scales, strict=True)
     )
-    of_unit, of_mean, unit = _AXES[signal]
-    axis = of_unit if scaled else of_mean
-    return Curves(GRID_DEG, first, second, unit if scaled else "", str(axis)), ""
+    axes = kind_of(signal).compared
+    axis = axes.of_unit if scaled else axes.of_mean
+    return Curves(GRID_DEG, first, second, axes.unit if scaled else "", str(axis)), ""
 
 
 def points_words(change: float) -> str:

@@ -50,6 +50,6 @@ def direction_of(cranking: Cranking) -> Direction:
 
 def check_direction(cranking: Cranking, setup: AnalysisSetup) -> list[Finding]:
     """Refuse a starter current that ends with its inrush."""
-    if setup.signal == "starter-current" and direction_of(cranking) == "backwards":
+    if setup.kind.is_current and direction_of(cranking) == "backwards":
         return [finding("time-inrush-last")]
     return []

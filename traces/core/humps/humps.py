@@ -34,7 +34,6 @@ _LEADS_DEG = np.arange(-36.0, 13.0)
 22 degrees before it, the event comes up to 10 before it, the filter's lag moves both."""
 
 _MIDDLE_DEG = -12.0
-_TEETH_REACH_DEG = 24.0
 _BY_EYE_REACH_DEG = 36.0
 """About the middle for events marked by hand, which are some 10 degrees off (8 ms at 200 rpm)."""
 
@@ -205,9 +204,9 @@ def _leads(prepared: Prepared, *, anywhere: bool) -> Floats:
     reach = gap_deg / 2 - 2.0
     if mark.angle_deg is None:
         reach = min(reach, _BY_EYE_REACH_DEG)
-    if prepared.setup.signal == "crank-teeth" and not anywhere:
-        # speed by angle shows where compressions stand less sharply than a current does
-        reach = min(reach, _TEETH_REACH_DEG)
+    of_signal = prepared.setup.kind.event_reach_deg
+    if of_signal is not None and not anywhere:
+        reach = min(reach, of_signal)
     return np.arange(np.ceil(middle_deg - reach), np.floor(middle_deg + reach) + 1.0)
 
 

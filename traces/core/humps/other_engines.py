@@ -94,7 +94,7 @@ def check_engine(
     Asked of the starter current only: tooth times and the battery's sag do not tell spacings from
     each other well enough, and a measured sound V6 was refused for another's.
     """
-    if prepared.setup.signal != "starter-current":
+    if not prepared.setup.kind.is_current:
         return []
     if _events_skip_cycles(prepared):
         why = say(": the events come only once in two cycles of so many humps")

@@ -106,7 +106,7 @@ def check_current(
         share = f"{100 * conditioned.missing_share:.2g}"
         found.append(finding("gaps-bridged", channel=channel, share=share))
     # so little current is another conductor's, and told as that
-    asks_zero = setup.signal == "starter-current" and span.level_a > _STARTER_A
+    asks_zero = setup.kind.is_current and span.level_a > _STARTER_A
     if asks_zero and span.rest_a is not None and abs(span.rest_a) > _ZERO_TIMES * span.level_a:
         level, drawn = amps(span.rest_a), amps(span.level_a)
         found.append(finding("zero-implausible", channel=channel, level=level, drawn=drawn))

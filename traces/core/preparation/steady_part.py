@@ -102,7 +102,7 @@ def steadied(
         # the engine ran in the end, whatever part of the crank was chosen
         steadiness = replace(steadiness, collapsed=True)
     told = [*told, *quality.check_steadiness(cranking, steadiness, span)]
-    if cranking is not None and setup.signal == "starter-current":
+    if cranking is not None and setup.kind.is_current:
         told += quality.check_steps(done.waveform, done.clamp, cranking, setup)
         told += check_direction(cranking, setup)
     told += quality.check_sync(sync, setup)

@@ -9,6 +9,7 @@ from shopdiag.people.core.words import gettext as _
 from traces.core.preparation import usual_current_a
 from traces.core.proposal.channel_roles import BatterySeen, ChannelRoles, ClampSeen, SyncSeen
 from traces.core.setup import Fuel, SyncEvent, SyncEvery
+from traces.core.signal_kinds import SignalKind
 
 SCALES_MV_PER_A = (1.0, 2.0, 10.0, 20.0, 50.0, 100.0)
 """Positions that a set-up offers beside a typed one (common practice)."""
@@ -68,6 +69,11 @@ class Proposal:
     every_deg: SyncEvery | None = None
     every_sure: bool = False
     event: SyncEvent | None = None
+
+    def channel_of(self, kind: SignalKind) -> int | None:
+        """Return the channel that shows a signal; None where none does."""
+        seen = {"current": self.clamp, "voltage": self.battery}.get(kind.carries)
+        return self.teeth if kind.carries == "teeth" else seen.channel if seen else None
 
 
 def propose(
@@ -207,7 +213,7 @@ def _event(sync: SyncSeen, fuel: Fuel) -> SyncEvent:
 
 
 def channel_words(proposal: Proposal) -> Mapping[str, str]:
-    """Return by part ("clamp", "battery", "sync") what a proposal rests on, one line each."""
+    """Return by what a channel carries, and by "sync", what a proposal rests on, one line each."""
     words = {}
     if (clamp := proposal.clamp) is not None:
         shows = (
@@ -215,10 +221,10 @@ def channel_words(proposal: Proposal) -> Mapping[str, str]:
             if clamp.inrush is not None
             else _("{hump_hz:.1f} humps a second").format(hump_hz=clamp.hump_hz)
         )
-        words["clamp"] = shows
+        words["current"] = shows
         words["sign"] = _("drawn downwards, so it is inverted") if clamp.inverted else ""
     if (battery := proposal.battery) is not None:
-        words["battery"] = (
+        words["voltage"] = (
             _("sags from {rest_v:.1f} to {level_v:.1f} V").format(
                 rest_v=battery.rest_v, level_v=battery.level_v
             )

@@ -7,7 +7,7 @@ from pathlib import Path
 from engines.core.content import nested
 from shopdiag.people.core.words import gettext as _
 from traces.core.findings import Finding
-from traces.core.setup import Signal
+from traces.core.signal_kinds import DEFAULT_SIGNAL, Signal, kind_of
 
 _TEXTS = Path(__file__).parent / "texts" / "explanations.toml"
 
@@ -16,19 +16,17 @@ _TEXTS = Path(__file__).parent / "texts" / "explanations.toml"
 class Explanation:
     """What a finding is in the curve, and what it does to the verdict.
 
-    Where another signal shows it in another way, its own text takes the place of `in_the_curve`.
+    Where another signal shows it in another way, its `SignalKind` says so.
     """
 
     in_the_curve: str
     for_the_verdict: str
-    battery_voltage: str = ""
-    crank_teeth: str = ""
 
 
 EXPLANATIONS: Mapping[tuple[str, str], Explanation] = nested(_TEXTS, Explanation)
 
 
-def finding_aid(found: Finding, signal: Signal = "starter-current") -> tuple[str, ...]:
+def finding_aid(found: Finding, signal: Signal = DEFAULT_SIGNAL) -> tuple[str, ...]:
     """Return what a finding is in the curve, and what it does to the judgement.
 
     Returns
@@ -39,6 +37,6 @@ def finding_aid(found: Finding, signal: Signal = "starter-current") -> tuple[str
     text = EXPLANATIONS.get((found.code, found.severity))
     if text is None:
         return ()
-    seen = {"battery-voltage": text.battery_voltage, "crank-teeth": text.crank_teeth}
-    in_the_curve = seen.get(signal) or text.in_the_curve
-    return _(in_the_curve), _(text.for_the_verdict)
+    lower = kind_of(signal).lower
+    own = lower.in_the_curve.get((found.code, found.severity)) if lower else None
+    return _((own or text).in_the_curve), _(text.for_the_verdict)

@@ -7,7 +7,7 @@ from typing import Any
 
 from shopdiag.people.core.words import worded
 from traces.core.report.results import Report
-from traces.core.setup import Signal
+from traces.core.signal_kinds import SIGNAL_KINDS, Signal
 
 SCHEMA = 1
 """Of the published form."""
@@ -86,15 +86,7 @@ def _extra(report: Report, parts: dict[str, Any]) -> dict[str, Any]:
         extra["which_cylinder"] = parts.get("label")
     if report.parts.layout is not None and report.method in _BY_TWIN:
         extra["second_compression"] = parts.get("second_compression")
-    if report.parts.voltage is not None:
-        extra |= {"signal": "battery-voltage", **parts["voltage"]}
-    if teeth := parts.get("teeth"):
-        extra |= {
-            "signal": "crank-teeth",
-            "wheel": {"teeth": teeth["teeth"], "missing": teeth["missing"]},
-            "wheel_pattern": teeth["pattern"],
-            "speed": {"at_s": teeth["speed_at_s"], "rpm": teeth["speed_rpm"]},
-        }
-        if teeth["speed_by_angle"]:
-            extra["speed_by_angle"] = teeth["speed_by_angle"]
+    for kind in SIGNAL_KINDS:
+        if own := parts.get(kind.part):
+            extra |= kind.published_part(own)
     return extra

@@ -11,9 +11,9 @@ from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import ngettext
 from traces.core.findings import cylinders_words, listed
 from traces.core.report.bank_words import weaker_bank
-from traces.core.report.hump_words import HUMP_WORDS, HumpWords
 from traces.core.report.results import LOW_CALLS, Estimate, Report
 from traces.core.setup import AnalysisSetup
+from traces.core.signal_kinds import HumpWords
 
 _READ_HIGHER = 0.05
 """How far plain hump height stands above the fitted figure before it is worth a word."""
@@ -39,7 +39,7 @@ def reading_aids(report: Report, setup: AnalysisSetup) -> tuple[Aid, ...]:
 
 
 def _aids(report: Report, setup: AnalysisSetup) -> Iterator[Aid]:
-    words = HUMP_WORDS[setup.signal]
+    words = setup.kind.hump_words
     if report.verdict == "not judged":
         yield _not_judged()
     low = [e for e in report.estimates if e.call == "suspect"]

@@ -7,14 +7,11 @@ from traces.core.report.bank_words import weaker_bank
 from traces.core.report.high_cylinders import high_words, is_high, standing_high
 from traces.core.report.results import Report
 from traces.core.setup import (
-    BATTERY,
-    CLAMP,
-    CRANK_SENSOR,
-    SYNC,
     AnalysisSetup,
     SyncSetup,
     edits_words,
 )
+from traces.core.signal_kinds import BATTERY, SYNC
 
 LIMITS = say(
     "Relative only: the cylinders are compared with each other. Wear that is equal in all of "
@@ -107,18 +104,13 @@ def _watched(report: Report) -> Text:
 
 
 def _signal_words(setup: AnalysisSetup) -> Text:
-    if setup.signal == "battery-voltage":
-        return _on(say("battery voltage"), setup.current_channel, BATTERY)
-    if setup.signal == "crank-teeth":
-        return _on(say("crank sensor's teeth"), setup.current_channel, CRANK_SENSOR)
-    clamp = say(
-        "{clamp} at {scale} mV/A",
-        clamp=_on(say("clamp"), setup.current_channel, CLAMP),
-        scale=f"{setup.mv_per_a:g}",
-    )
+    kind = setup.kind
+    judged = _on(kind.on_channel, setup.current_channel, kind.channel_part)
+    if kind.needs_scale:
+        judged = say("{clamp} at {scale} mV/A", clamp=judged, scale=f"{setup.mv_per_a:g}")
     if not setup.voltage_channel:
-        return clamp
-    return joined([clamp, _on(say("battery voltage"), setup.voltage_channel, BATTERY)])
+        return judged
+    return joined([judged, _on(say("battery voltage"), setup.voltage_channel, BATTERY)])
 
 
 def _on(what: Text, channel: str, part: str) -> Text:

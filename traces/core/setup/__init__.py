@@ -14,7 +14,6 @@ from traces.core.setup.analysis_setup import (
     EventToMeasure,
     Fuel,
     SetupError,
-    Signal,
     SyncEvent,
     SyncEvery,
     SyncSetup,
@@ -34,7 +33,6 @@ from traces.core.setup.cautions import (
     capture_cautions,
     of_stop_start,
 )
-from traces.core.setup.channel_parts import BATTERY, CLAMP, CRANK_SENSOR, SYNC
 from traces.core.setup.conditions import (
     ConditionRow,
     Conditions,
@@ -61,12 +59,9 @@ from traces.core.setup.manual_edits import (
 
 __all__ = [
     "BANK_EVEN_WITHIN",
-    "BATTERY",
     "BATTERY_GAS",
     "BY_ITSELF",
-    "CLAMP",
     "CRANK",
-    "CRANK_SENSOR",
     "DEFER",
     "DIESEL",
     "EVENT_WORDS",
@@ -81,7 +76,6 @@ __all__ = [
     "SAME_CHANNEL",
     "SAME_VOLTAGE_CHANNEL",
     "SECURE",
-    "SYNC",
     "AnalysisSetup",
     "AngleFrom",
     "Banks",
@@ -97,7 +91,6 @@ __all__ = [
     "ManualMarks",
     "MarkedEvent",
     "SetupError",
-    "Signal",
     "SpanS",
     "SyncEvent",
     "SyncEvery",

@@ -11,6 +11,7 @@ from traces.core.plain_json import PlainJson, fields_from, fields_json
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits
 from traces.core.setup.setup_error import SetupError
 from traces.core.setup.tooth_wheel import ToothWheel
+from traces.core.signal_kinds import DEFAULT_SIGNAL, Signal, SignalKind, kind_of
 
 __all__ = [
     "BANK_EVEN_WITHIN",
@@ -26,7 +27,6 @@ __all__ = [
     "EventToMeasure",
     "Fuel",
     "SetupError",
-    "Signal",
     "SyncEvent",
     "SyncEvery",
     "SyncSetup",
@@ -37,9 +37,6 @@ __all__ = [
 Fuel: TypeAlias = Literal["petrol", "diesel"]
 SyncEvent: TypeAlias = Literal["ignition", "injector", "cam"]
 SyncEvery: TypeAlias = Literal[360, 720]
-Signal: TypeAlias = Literal["starter-current", "battery-voltage", "crank-teeth"]
-"""What shows the compressions: the clamp, the battery sagging, or the crank sensor's teeth."""
-
 Banks: TypeAlias = tuple[tuple[int, ...], ...]
 """Cylinder numbers of each bank."""
 
@@ -179,7 +176,7 @@ class AnalysisSetup(PlainJson):
     rate_hz: float | None = None
     suspect_below: float = 0.80
     watch_below: float = 0.88
-    signal: Signal = "starter-current"
+    signal: Signal = DEFAULT_SIGNAL
     voltage_channel: str | None = None
     wheel: ToothWheel = field(default_factory=ToothWheel)
     cranked_by: CrankedBy = "starter"
@@ -211,6 +208,11 @@ class AnalysisSetup(PlainJson):
             self._check_banks(self.banks)
         if self.measured_event is not None:
             self._check_measured(self.measured_event)
+
+    @property
+    def kind(self) -> SignalKind:
+        """What is known of the signal."""
+        return kind_of(self.signal)
 
     def _check_cylinders(self) -> None:
         if self.sync and self.sync.cylinder not in self.firing_order.sequence:
@@ -272,7 +274,7 @@ class AnalysisSetup(PlainJson):
             )
 
     def _check_voltage_channel(self, channel: str) -> None:
-        if self.signal != "starter-current":
+        if not self.kind.is_current:
             raise SetupError(
                 _("A battery voltage channel stands beside the starter current only; leave it out.")
             )

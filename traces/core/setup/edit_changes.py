@@ -110,7 +110,7 @@ def unmarked(setup: AnalysisSetup) -> Changed:
 
 def rescaled(setup: AnalysisSetup, mv_per_a: float) -> Changed:
     """Enter another scale of the clamp."""
-    if setup.signal != "starter-current":
+    if not setup.kind.is_current:
         raise SetupError(_("There is no clamp here whose scale could be changed."))
     words = _("Scale {before:g} to {after:g} mV/A").format(before=setup.mv_per_a, after=mv_per_a)
     return _changed(setup, replace(setup, mv_per_a=mv_per_a), words)
@@ -118,7 +118,7 @@ def rescaled(setup: AnalysisSetup, mv_per_a: float) -> Changed:
 
 def turned_round(setup: AnalysisSetup, *, inverted_now: bool) -> Changed:
     """Turn the sign of the current round from how it was judged."""
-    if setup.signal != "starter-current":
+    if not setup.kind.is_current:
         raise SetupError(_("There is no clamp here whose sign could be turned."))
     words = _("Current as recorded") if inverted_now else _("Current inverted")
     return _changed(setup, replace(setup, invert=not inverted_now), words)

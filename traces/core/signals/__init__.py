@@ -6,7 +6,7 @@ trusted less, and each report says so.
 """
 
 from traces.core.signals.bits import with_sync_bit
-from traces.core.signals.display import Shown, evidence_curve, shown_as, speed_curve
+from traces.core.signals.display import evidence_curve, shown_as, speed_curve
 from traces.core.signals.edges import edge_times_s
 from traces.core.signals.plain_method import PlainMethod, or_plain, telling_plainly
 from traces.core.signals.sag import Ripple, Sag, sag_of, unscaled, volts_factor
@@ -27,7 +27,6 @@ __all__ = [
     "PlainMethod",
     "Ripple",
     "Sag",
-    "Shown",
     "TeethMethod",
     "ToothCycles",
     "ToothPreparation",

@@ -1,16 +1,12 @@
 """How each signal is drawn and named: the same on pages, papers and in the plot."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from types import MappingProxyType
-
 import numpy as np
 import scipy  # whose parts load when first used: the web process draws without analysing
 
 from engines.core.content import translated
-from shopdiag.people.core.words import gettext_noop
 from traces.core.report import Report
-from traces.core.setup import AnalysisSetup, Signal
+from traces.core.setup import AnalysisSetup
+from traces.core.signal_kinds import Shown, Signal, kind_of
 from traces.core.signals.bits import replaced
 from traces.core.signals.sag import unscaled, volts_of
 from traces.core.waveform import GRID_HZ, Channel, Floats, Waveform, condition
@@ -18,58 +14,9 @@ from traces.core.waveform import GRID_HZ, Channel, Floats, Waveform, condition
 _SMOOTH_S = 8e-3
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """Words of a signal.
-
-    Parameters
-    ----------
-    name
-        What was judged, with a capital: also the title of the plot.
-    axis, unit
-        The plot's axis in words, and its unit.
-    evidence
-        What the evidence picture draws, humps upwards.
-    trust
-        How far it is trusted, for the facts of a result; empty for the starter current.
-    """
-
-    name: str
-    axis: str
-    unit: str
-    evidence: str
-    trust: str = ""
-
-
-_SHOWN: Mapping[Signal, Shown] = MappingProxyType(
-    {
-        "starter-current": Shown(
-            gettext_noop("Cranking current"),
-            gettext_noop("amps"),
-            "A",
-            gettext_noop("clamp current in amps"),
-        ),
-        "battery-voltage": Shown(
-            gettext_noop("Battery voltage while cranking"),
-            gettext_noop("volts"),
-            "V",
-            gettext_noop("battery's sag in volts"),
-            gettext_noop("battery voltage, lower trust"),
-        ),
-        "crank-teeth": Shown(
-            gettext_noop("Crank speed, tooth by tooth"),
-            gettext_noop("revolutions a minute"),
-            "rpm",
-            gettext_noop("slowness in % of the mean"),
-            gettext_noop("crank sensor's teeth, lower trust"),
-        ),
-    }
-)
-
-
 def shown_as(signal: Signal) -> Shown:
     """Return how a signal is drawn and named."""
-    return translated(_SHOWN[signal])
+    return translated(kind_of(signal).shown)
 
 
 def speed_curve(report: Report) -> tuple[Floats, Floats]:
@@ -96,7 +43,7 @@ def evidence_curve(
     tuple of Floats
         Times in the file's own time, and sag in volts or slowness in per cent of its mean.
     """
-    if setup.signal == "crank-teeth":
+    if setup.kind.plots_speed:
         at_s, rpm = speed_curve(report)
         if at_s.size < 2:
             return at_s, rpm

@@ -18,6 +18,7 @@ from traces.core.signals.plain_reading import (
     read_sag,
     read_teeth,
 )
+from traces.core.signals.signal_findings import lower_of
 from traces.core.signals.teeth_method import ToothCycles, away_from_angle
 from traces.core.twin import TDC_AFTER_HUMP_DEG, weigh_label
 
@@ -29,19 +30,6 @@ _LEFT_OUT = frozenset({"shape", "level", "length", "apart", "teeth"})
 _MOST_LEFT_OUT = 0.2
 _HARDLY = 0.25
 _WIDE = 0.5
-
-_ALIKE = {
-    "battery-voltage": say("the voltage recovers alike after all {n} compressions"),
-    "crank-teeth": say("the crank speeds up alike after all {n} compressions"),
-}
-_SOME = {
-    "battery-voltage": say("after {low} of {n} compressions the voltage hardly recovers"),
-    "crank-teeth": say("{low} of {n} compressions hardly accelerate the crank"),
-}
-_UNALIKE = {
-    "battery-voltage": say("the voltage recovers by different amounts after {n} compressions"),
-    "crank-teeth": say("the crank speeds up by different amounts after {n} compressions"),
-}
 
 
 class PlainMethod:
@@ -200,11 +188,12 @@ def _seen(reading: PlainReading, setup: AnalysisSetup) -> Text:
     limits = _limits(setup)
     relative = reading.relative(limits)
     n, low = relative.size, int(np.count_nonzero(relative < _HARDLY))
-    words = _ALIKE if relative.min() >= limits.watch_below else _UNALIKE
-    words = _SOME if low else words
+    plain = lower_of(setup.signal).plain
+    words = plain.alike if relative.min() >= limits.watch_below else plain.unalike
+    words = plain.some if low else words
     return say(
         "{seen} ({shares} % of the good ones, in firing sequence)",
-        seen=words[setup.signal].filled(n=n, low=low),
+        seen=words.filled(n=n, low=low),
         shares=", ".join(f"{100 * share:.0f}" for share in relative),
     )
 

@@ -3,39 +3,17 @@
 Shared checks speak of clamp and current; what they notice is said anew here. Codes stay.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
-from types import MappingProxyType
+from collections.abc import Sequence
+from dataclasses import replace
 
-from engines.core.content import content
 from shopdiag.people.core.words import Text, say
 from traces.core.findings import Finding, Severity, filled, place_words
 from traces.core.report import Estimate, Report
-from traces.core.setup import AnalysisSetup, Signal
+from traces.core.setup import AnalysisSetup
+from traces.core.signal_kinds import LowerTrust, Signal, kind_of
 
 _CONFIRM = say("Confirm with a clamp on the starter cable or a compression gauge before any work.")
 
-
-@dataclass(frozen=True, slots=True)
-class SignalWording:
-    """What another signal shows in place of what the clamp would, and what to do."""
-
-    message: str
-    remedy: str
-
-
-_FOLDER = Path(__file__).parent / "texts"
-_WORDINGS: Mapping[Signal, Mapping[str, SignalWording]] = MappingProxyType(
-    {
-        "battery-voltage": content(_FOLDER / "battery_voltage.toml", SignalWording),
-        "crank-teeth": content(_FOLDER / "crank_teeth.toml", SignalWording),
-    }
-)
-
-_SHOWN: Mapping[Signal, Text] = MappingProxyType(
-    {"battery-voltage": say("battery voltage"), "crank-teeth": say("crank speed")}
-)
 
 _CLAMP_ONLY = frozenset({"scale-implausible", "wrong-conductor", "load-on-cable"})
 """Findings about amps, which nobody knows here."""
@@ -43,20 +21,6 @@ _CLAMP_ONLY = frozenset({"scale-implausible", "wrong-conductor", "load-on-cable"
 _SOUND_AGAIN = 1.0
 _LOW_AFTER_ALL = 0.25
 """How far an interval may reach over to the other side of the limit."""
-
-_LOWER_TRUST: Mapping[Signal, Text] = MappingProxyType(
-    {
-        "battery-voltage": say(
-            "This is judged from the battery voltage and trusted less than the "
-            "starter current: the battery and other loads show in it too."
-        ),
-        "crank-teeth": say(
-            "This is judged from the crank sensor's teeth and trusted less than the "
-            "starter current: while the crank runs ahead of the starter, speed says "
-            "less."
-        ),
-    }
-)
 
 
 def check_certainty(report: Report, setup: AnalysisSetup) -> list[Finding]:
@@ -75,7 +39,7 @@ def check_certainty(report: Report, setup: AnalysisSetup) -> list[Finding]:
 
 def lower_trust(signal: Signal) -> Finding:
     """Return what every report of another signal carries."""
-    return Finding("lower-trust", "warn", _LOWER_TRUST[signal], _CONFIRM)
+    return Finding("lower-trust", "warn", lower_of(signal).warning, _CONFIRM)
 
 
 def rest_assumed(channel: str, rest_v: float) -> Finding:
@@ -106,10 +70,18 @@ def no_teeth(channel: str, why: Text) -> Finding:
     )
 
 
+def lower_of(signal: Signal) -> LowerTrust:
+    """Return the words of a signal that is trusted less than the starter current."""
+    lower = kind_of(signal).lower
+    if lower is None:
+        raise ValueError(f"{signal} is trusted fully: nothing is said anew of it.")
+    return lower
+
+
 def _too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
     """Say which figure cannot be called either way."""
     which = place_words(estimate.cylinder, estimate.position)
-    shown = _SHOWN[signal]
+    shown = lower_of(signal).shown
     return Finding(
         "too-uncertain",
         "stop",
@@ -127,7 +99,7 @@ def _too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
 
 def anew(signal: Signal, code: str, severity: Severity, channel: str | None = None) -> Finding:
     """Return a finding of another signal by its code."""
-    words = _WORDINGS[signal][code]
+    words = lower_of(signal).wordings[code]
     return Finding(code, severity, filled(words.message), filled(words.remedy), channel=channel)
 
 
@@ -147,7 +119,7 @@ def reworded(findings: Sequence[Finding], signal: Signal) -> list[Finding]:
 
 def _in_words_of(signal: Signal, noticed: Finding) -> Finding:
     is_kept = noticed.code == "low-rate" and noticed.severity == "warn"
-    if noticed.code not in _WORDINGS[signal] or is_kept:
+    if noticed.code not in lower_of(signal).wordings or is_kept:
         return noticed
     severity: Severity = "stop" if noticed.code == "inverted" else noticed.severity
     said = anew(signal, noticed.code, severity, noticed.channel)

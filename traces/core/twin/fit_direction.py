@@ -36,7 +36,7 @@ def check_direction_of_fit(prepared: Prepared, found: Fit, layout: Measured) -> 
     does not show, and does not matter. Other signals than the current blunt its rise and fall too
     much to be asked.
     """
-    if prepared.setup.signal != "starter-current":
+    if not prepared.setup.kind.is_current:
         return []
     span = prepared.cranking.span
     if not span.start_seen and not span.end_seen:

@@ -10,6 +10,7 @@ from django.core.management.base import BaseCommand
 
 from traces.core.readers import ReadError
 from traces.core.setup import SetupError
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNALS, kind_of
 
 _UNUSABLE = 2
 
@@ -28,8 +29,8 @@ class Command(BaseCommand):
         )
         parser.add_argument(
             "--signal",
-            choices=("starter-current", "battery-voltage", "crank-teeth"),
-            default="starter-current",
+            choices=SIGNALS,
+            default=DEFAULT_SIGNAL,
             help="what the channel shows",
         )
         parser.add_argument(
@@ -133,7 +134,7 @@ class Command(BaseCommand):
 def _entered(options: dict[str, Any]) -> dict[str, Any]:
     """Return the options in the form of a manifest line."""
     needed = ["firing_order", "current_channel"]
-    if options["signal"] == "starter-current":
+    if kind_of(options["signal"]).needs_scale:
         needed.append("mv_per_a")
     for option in needed:
         if options[option] is None:

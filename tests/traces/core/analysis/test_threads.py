@@ -4,7 +4,7 @@ import scipy.linalg  # noqa: F401  # brings its own library beside NumPy's
 from threadpoolctl import threadpool_info, threadpool_limits
 
 from tests.traces.core.synthetic import Crank
-from traces.core.analysis import any_signal
+from traces.core.analysis import any_signal, judged_by_current
 
 
 def _threads():
@@ -13,7 +13,7 @@ def _threads():
 
 def test_one_thread_inside_and_the_callers_afterwards(monkeypatch):
     seen = []
-    monkeypatch.setattr(any_signal, "analyse", lambda *_: seen.append(_threads()))
+    monkeypatch.setattr(judged_by_current, "judge", lambda *_: seen.append(_threads()))
     made = Crank()
     with threadpool_limits(2):
         any_signal.judge(made.waveform(), made.setup())

@@ -16,12 +16,12 @@ from traces.core.analysis.any_signal import judge
 from traces.core.findings.finding_texts import PHRASES, WORDINGS
 from traces.core.findings.findings import Finding
 from traces.core.report.explanations import EXPLANATIONS, finding_aid
-from traces.core.report.hump_words import HUMP_WORDS
 from traces.core.report.reading_aid import Aid, reading_aids
 from traces.core.report.results import Estimate, Hump, Report
 from traces.core.report.starter_figures import StarterFigures
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
-from traces.core.signals.signal_findings import _WORDINGS
+from traces.core.signal_kinds import kind_of
+from traces.core.signals.signal_findings import lower_of
 from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
 from traces.simulator.simulate import crank, simulate
@@ -80,7 +80,7 @@ def test_no_aid_is_left_that_nothing_raises() -> None:
 
 @pytest.mark.parametrize("signal", ["battery-voltage", "crank-teeth"])
 def test_other_signals_are_not_explained_by_a_clamp(signal) -> None:
-    for code in _WORDINGS[signal]:
+    for code in lower_of(signal).wordings:
         for severity in ("stop", "warn", "note"):
             for sentence in finding_aid(Finding(code, severity), signal):
                 assert "clamp" not in sentence or code == "inverted", sentence
@@ -321,7 +321,9 @@ def test_other_signals_have_words_of_their_own(signal) -> None:
     report = _report((0.5, 1.0, 1.0, 1.0), (0.5, 1.2, 1.0, 1.0))
     aids = reading_aids(report, _setup(signal=signal))
     assert says(
-        [aid.title for aid in aids], "reading_aid.why-next-high", hump=HUMP_WORDS[signal].hump
+        [aid.title for aid in aids],
+        "reading_aid.why-next-high",
+        hump=kind_of(signal).hump_words.hump,
     )
     for aid in aids:
         for sentence in aid.sentences:

@@ -1,7 +1,7 @@
 """Whatever is recorded, a report with a sentence comes out, and no warning on the way."""
 
 from dataclasses import replace
-from typing import Any, get_args
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,12 +10,12 @@ from engines.core.firing import FiringOrder
 from tests.traces.core.synthetic import Crank
 from tests.wording import says_only
 from traces.core.analysis.any_signal import judge
-from traces.core.setup.analysis_setup import AnalysisSetup, Signal, SyncSetup
+from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
+from traces.core.signal_kinds import SIGNALS, Signal
 from traces.core.signals.edges import edge_times_s
 from traces.core.waveform.waveform import Channel, Waveform
 
 N = 4000
-SIGNALS = get_args(Signal)
 
 
 def _odd() -> dict[str, Any]:

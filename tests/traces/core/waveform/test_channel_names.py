@@ -12,9 +12,10 @@ import soundfile
 
 from traces.core.readers import read
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncEvent
+from traces.core.signal_kinds import Signal
 from traces.core.waveform.channel_names import index_of_channel
 from traces.core.waveform.waveform import Waveform
-from traces.simulator.other_signals import OtherSignal, capture_of
+from traces.simulator.other_signals import CAPTURES
 from traces.simulator.recorder import PickUp
 from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
@@ -52,9 +53,9 @@ def test_simulated_current(event: SyncEvent | None) -> None:
     assert_named_by_what_they_carry(made.waveform, made.scenario.setup())
 
 
-@pytest.mark.parametrize("signal", get_args(OtherSignal))
-def test_other_simulated_signals(with_coil: Simulated, signal: OtherSignal) -> None:
-    assert_named_by_what_they_carry(*capture_of(with_coil, signal))
+@pytest.mark.parametrize("signal", CAPTURES)
+def test_other_simulated_signals(with_coil: Simulated, signal: Signal) -> None:
+    assert_named_by_what_they_carry(*CAPTURES[signal](with_coil))
 
 
 def rows_of(folder: Path) -> Path:
