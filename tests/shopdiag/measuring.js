@@ -1,7 +1,7 @@
 /* Measures what a page offers to eyes, thumbs and keyboards; returns complaints as text.
 
    Sources: WCAG 2.2 (w3.org/TR/WCAG22). Contrast: 1.4.3 and 1.4.11 with its definitions of
-   "relative luminance" and "contrast ratio"; targets: 2.5.5; names: 1.1.1, 3.3.2, 4.1.2;
+   "relative luminance" and "contrast ratio"; targets: 2.5.5, 2.5.8; names: 1.1.1, 3.3.2, 4.1.2;
    headings: 1.3.1. */
 () => {
   "use strict";
@@ -159,18 +159,23 @@
 
   /* --- targets --- */
   const inSentence = (e) => {
-    /* 2.5.5 leaves out a link within a sentence or a block of text. */
-    const block = e.closest("p, li, td, th, dd, dt, caption, figcaption");
-    return e.tagName === "A" && getComputedStyle(e).display === "inline" && block &&
-      block.textContent.trim().length > e.textContent.trim().length;
+    /* 2.5.5 leaves out a link within a sentence or a block of text: words beside links and badges. */
+    const block = e.closest("p, li, td, th, dd, dt, caption, figcaption")?.cloneNode(true);
+    if (e.tagName !== "A" || getComputedStyle(e).display !== "inline" || !block) {
+      return false;
+    }
+    block.querySelectorAll("a, .badge, .unseen").forEach((other) => other.remove());
+    return block.textContent.trim().split(/\s+/).length >= 3;
   };
   for (const control of controls) {
     const hit = ["checkbox", "radio"].includes(control.type) ? control.closest("label") || control : control;
-    if (!shown(hit) || disabled(control) || inSentence(control) || control.closest(".js-plotly-plot, .skip")) {
+    if (!shown(hit) || disabled(control) || control.closest(".js-plotly-plot, .skip")) {
       continue;
     }
-    const box = hit.getBoundingClientRect();
-    if (box.height < 43.5 || box.width < 43.5) {
+    /* 2.5.8: 24 px for a link in a sentence, and for a box within its label. */
+    const least = inSentence(control) ? 23.5 : 43.5;
+    const box = hit.getBoundingClientRect(), own = control.getBoundingClientRect();
+    if (box.height < least || box.width < least || (shown(control) && own.height < 23.5)) {
       complaints.push(`target ${Math.round(box.width)} × ${Math.round(box.height)}: ${short(control)}`);
     }
   }
