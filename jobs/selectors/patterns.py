@@ -110,7 +110,7 @@ def seen_in(
         misfires=misfires_of(visit, run).any,
         fast_hints=fast_hints(
             cranks,
-            report.cranking_rpm if report else None,
+            report.speed_rpm if report else None,
             _hump_share(report),
             len(order) if order else 0,
         ),

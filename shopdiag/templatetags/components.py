@@ -48,6 +48,15 @@ def _attributes(given: Mapping[str, Any]) -> SafeString:
 register.filter("unbroken", keep_whole)
 
 
+@register.filter
+def fixed(value: float | None, digits: int) -> str:
+    """Return a figure to so many decimals, rounded as drawings and texts round it.
+
+    `floatformat` rounds a half up, so that one figure would read 223 here and 222 in a text.
+    """
+    return "" if value is None else written(f"{value:.{digits}f}")
+
+
 @register.simple_block_tag
 def button(
     content: str,

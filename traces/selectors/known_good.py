@@ -22,7 +22,7 @@ class KnownGoodRow:
     """
 
     entry: KnownGood
-    rpm: float | None
+    rpm: int | None
     cycles: int
     lowest: float | None
     highest: float | None
@@ -60,7 +60,7 @@ def known_good_row(entry: KnownGood) -> KnownGoodRow:
     figures = [e.relative for e in report.estimates] if report else []
     return KnownGoodRow(
         entry,
-        report.cranking_rpm if report else None,
+        report.speed_rpm if report else None,
         report.cycles if report else 0,
         min(figures, default=None),
         max(figures, default=None),

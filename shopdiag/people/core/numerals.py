@@ -71,3 +71,11 @@ def _as_read(value: object) -> Any:  # noqa: ANN401 - whatever fills a text
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return _Number(value)
     return written(value) if isinstance(value, str) else value
+
+
+def whole_percent(share: float) -> str:
+    """Return a share as whole per cent, rounded as its two decimals are.
+
+    Both stand on one page, and 0.165 rounded in binary reads 0.17 there and 16 % here.
+    """
+    return f"{100 * float(f'{share:.2f}'):.0f}"

@@ -12,6 +12,7 @@ from itertools import chain
 from typing import TypeAlias
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
+from shopdiag.people.core.numerals import whole_percent
 from shopdiag.people.core.words import NOTHING, Text, say
 from traces.core.findings import Finding, finding, listed, numbered
 from traces.core.preparation import Measured, Prepared
@@ -105,7 +106,7 @@ def settle_by_plug(
         if len(places) == 1:
             first = _marked_open(first, opened, place, names=False)
         return ByPlug(first, noticed, (told,))
-    share = f"{100 * judge(first)[place].relative:.0f}"
+    share = whole_percent(judge(first)[place].relative)
     told = finding("plug-open", opened=opened, place=numbered(place + 1), share=share)
     names = not _is_settled(measured)
     first = _marked_open(first, opened, place, names=names)
@@ -157,7 +158,7 @@ def missing_places(estimates: Sequence[Estimate]) -> tuple[int, ...]:
 
 def _why_none(estimates: Sequence[Estimate]) -> Text:
     lowest = min(estimates, key=lambda e: e.relative)
-    share = f"{100 * lowest.relative:.0f}"
+    share = whole_percent(lowest.relative)
     if lowest.relative < _LEAKS_BELOW:
         return say("the lowest is at {share} %, which is a leak and no open hole", share=share)
     return say("the lowest is at {share} %", share=share)

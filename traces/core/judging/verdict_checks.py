@@ -3,6 +3,7 @@
 import numpy as np
 
 from engines.core.firing import FiringOrder
+from shopdiag.people.core.numerals import whole_percent
 from shopdiag.people.core.words import NOTHING, Text, say
 from traces.core.crank import LEAST_CYCLES
 from traces.core.findings import Finding, finding, listed, place_words
@@ -127,9 +128,9 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
         finding(
             "too-uncertain-low",
             which=_named(e, first=True),
-            figure=f"{100 * e.relative:.0f}",
-            low=f"{100 * e.low:.0f}",
-            high=f"{100 * e.high:.0f}",
+            figure=whole_percent(e.relative),
+            low=whole_percent(e.low),
+            high=whole_percent(e.high),
         )
         for e in estimates
         if e.call not in LOW_CALLS and e.relative < limits.suspect_below
@@ -140,8 +141,8 @@ def _uncertain(estimates: tuple[Estimate, ...], limits: Limits) -> list[Finding]
             finding(
                 "too-uncertain-even",
                 which=_named(widest),
-                low=f"{100 * widest.low:.0f}",
-                high=f"{100 * widest.high:.0f}",
+                low=whole_percent(widest.low),
+                high=whole_percent(widest.high),
             )
         )
     return found
@@ -162,8 +163,8 @@ def _perhaps_low(estimates: tuple[Estimate, ...], limits: Limits) -> list[Findin
         finding(
             "too-uncertain-sound",
             which=_named(e, first=True),
-            figure=f"{100 * e.relative:.0f}",
-            low=f"{100 * e.low:.0f}",
+            figure=whole_percent(e.relative),
+            low=whole_percent(e.low),
         )
         for e in estimates
         if _may_be_low(e, limits) and e is not _widest_even(estimates)

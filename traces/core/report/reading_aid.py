@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from shopdiag.people.core.numerals import whole_percent
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import ngettext
 from traces.core.findings import cylinders_words, listed
@@ -366,7 +367,7 @@ def _listed(estimates: Sequence[Estimate], report: Report) -> str:
 
 
 def _percent(share: float | None) -> str:
-    return "–" if share is None else f"{100 * share:.0f} %"
+    return "–" if share is None else f"{whole_percent(share)} %"
 
 
 def _capital(text: str) -> str:

@@ -156,6 +156,16 @@ class Report:
         return self.judged_from_s, self.judged_to_s
 
     @property
+    def speed_rpm(self) -> int | None:
+        """Cranking speed as pages and papers say it, rounded once.
+
+        That of the whole crank, as it stands among the starter's figures; else of the judged part.
+        """
+        whole = self.starter.cranking_rpm if self.starter else None
+        speed = self.cranking_rpm if whole is None else whole
+        return None if speed is None else round(speed)
+
+    @property
     def open_cylinder(self) -> int | None:
         """The cylinder whose plug was out on purpose, and which says nothing of itself."""
         opened = next((e for e in self.estimates if e.call == "open"), None)

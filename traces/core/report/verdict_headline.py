@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from shopdiag.people.core.numerals import whole_percent
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import ngettext
 from traces.core.findings import listed, numbered
@@ -96,7 +97,7 @@ def _whole(figure: str) -> str:
 
 def _per_cent(estimate: Estimate) -> dict[str, str]:
     return {
-        "figure": f"{100 * estimate.relative:.0f}",
-        "low": f"{100 * estimate.low:.0f}",
-        "high": f"{100 * estimate.high:.0f}",
+        "figure": whole_percent(estimate.relative),
+        "low": whole_percent(estimate.low),
+        "high": whole_percent(estimate.high),
     }
