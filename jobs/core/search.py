@@ -16,8 +16,13 @@ MAX_NUMBER = 2_000_000_000
 
 _MAX_PLATE_GROUPS = 4
 _MAX_PLATE_LETTERS = 10
+# In every language on offer, whatever the reader's: a program says none, people say both.
+_JOB_WORDS = ("job", "trabajo")
+_NUMBER_WORDS = ("number", "número", "numero", r"n[oº°]\.?", r"n\.[oº°]", r"n[úu]m\.?")
 _JOB = re.compile(
-    r"(?:job(?:\s+(?:no\.?|number))?|no\.)?\s*#?\s*(\d{1,10})", re.IGNORECASE | re.ASCII
+    rf"(?:(?:{'|'.join(_JOB_WORDS)})(?:\s+(?:{'|'.join(_NUMBER_WORDS)}))?|n[oº°]\.|n[º°]|n\.[oº°]|n[úu]m\.)?"
+    r"\s*#?\s*([0-9]{1,10})",
+    re.IGNORECASE,
 )
 _CODE_BEGINS = re.compile(r"[PCBU][0-3][0-9A-F]{1,2}", re.IGNORECASE | re.ASCII)
 _PHONE = re.compile(r"^[\d\s+()/.\-]+$")
@@ -101,7 +106,7 @@ class Query:
     text
         As typed, blanks tidied.
     number
-        A job number, as in `job 4`, `#4` or `4`; None where it is none.
+        A job number, as in `job 4`, `trabajo 4`, `#4` or `4`; None where it is none.
     plate, vin
         Letters and digits only; empty when too short to look for.
     plate_groups

@@ -1,4 +1,6 @@
 import pytest
+from django.conf import settings
+from django.utils import translation
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -27,6 +29,25 @@ def test_phones_compare_by_digits(typed):
 )
 def test_one_box_is_read_every_way(text, attribute, value):
     assert getattr(query_read(text), attribute) == value
+
+
+@pytest.mark.parametrize("language", [code for code, _ in settings.LANGUAGES])
+@pytest.mark.parametrize("text", ["Job {number}", "job no. {number}", "JOB #{number}"])
+def test_a_job_is_found_by_its_name_in_every_language(language, text):
+    with translation.override(language):
+        called = translation.gettext("Job %(number)s") % {"number": 4}
+    assert query_read(called.upper()).number == 4
+    assert query_read(text.format(number=4)).number == 4
+
+
+@pytest.mark.parametrize("text", ["trabajo n.º 4", "Trabajo núm. 4", "trabajo número 4", "n.º 4"])
+def test_a_number_is_written_as_spanish_does(text):
+    assert query_read(text).number == 4
+
+
+@pytest.mark.parametrize("text", ["trabajos 4", "mi trabajo 4", "trabajo", "n 4", "jobs 4"])
+def test_what_only_looks_like_a_job_is_words(text):
+    assert query_read(text).number is None
 
 
 def test_words_are_no_phone_and_a_number_too_short_is_not_looked_for():

@@ -45,6 +45,7 @@ def matches(member, box):
     ("box", "match"),
     [
         ("job 4", Match.NUMBER),
+        ("trabajo 4", Match.NUMBER),
         ("#4", Match.NUMBER),
         ("kd-tl 204", Match.PLATE),
         ("204 TL KD", Match.PLATE_REORDERED),
