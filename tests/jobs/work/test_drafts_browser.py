@@ -273,6 +273,8 @@ def test_what_became_of_saving_offline_is_told_beside_the_button(page, context):
         ("triage-edit", "remarks"),
         ("decide", "reason"),
         ("complaint-edit", "words"),
+        ("visit", "text"),
+        ("codes-add", "text"),
     ],
 )
 def test_longer_forms_keep_what_was_typed(signed_in_page, cast, order, name, field):
