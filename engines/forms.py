@@ -200,14 +200,14 @@ def engine_values(engine: Engine) -> dict[str, str]:
         "" if engine.order.is_even else ", ".join(f"{a:g}" for a in engine.order.tdc_angles_deg)
     )
     return {
-        "name": engine.name,
+        "name": engine.name_words,
         "layout": engine.layout,
         "firing_order": engine.firing_order,
         "tdc_angles": angles,
         "numbering": numbering.value if numbering else TYPED,
         "bank_rows": "" if numbering else write_places(places),
         "fuel": engine.fuel,
-        "source": engine.source,
+        "source": engine.source_words,
     }
 
 

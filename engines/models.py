@@ -10,6 +10,7 @@ from django.utils.translation import gettext, gettext_lazy
 from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
 from engines.core.geometry import EngineGeometry
 from engines.core.layouts import LAYOUT_CHOICES, Layout, LayoutError, layout_of
+from engines.core.library_words import library_name, library_sentence
 from engines.core.positions import (
     Place,
     PositionError,
@@ -92,7 +93,22 @@ class Engine(Versioned):
         ]
 
     def __str__(self) -> str:
-        return self.name
+        return self.name_words
+
+    @property
+    def name_words(self) -> str:
+        """What it is called, the library's words in the reader's language."""
+        return library_name(self.name)
+
+    @property
+    def source_words(self) -> str:
+        """Where the firing order comes from, for the reader."""
+        return library_sentence(self.source)
+
+    @property
+    def numbering_words(self) -> str:
+        """How the cylinders are numbered, for the reader."""
+        return library_sentence(self.numbering)
 
     def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         """Keep the number of cylinders, which lists filter by, true to the firing order."""

@@ -2,6 +2,7 @@
 
 from django.db.models import F, Q
 
+from engines.core.library_words import library_name, library_sentence
 from engines.core.positions import PositionError
 from engines.models import BankAccess, Engine, EngineQuerySet
 from shopdiag.people.models import Member, Shop
@@ -25,14 +26,25 @@ def engines_found(
     seen = seen.filter(Q(retired=False) | own_retired)
     if cylinders is not None:
         seen = seen.filter(cylinders=cylinders)
+    library = _library_as_read() if text else {}
     for word in text.split():
         seen = seen.filter(
             Q(name__icontains=word)
+            | Q(pk__in=[pk for pk, words in library.items() if word.casefold() in words])
             | Q(firing_order__contains=word.replace(",", "-").strip("-"))
             | Q(source__icontains=word)
         )
     # The shop's own first: they are fewer, and somebody made them for a reason.
     return seen.order_by(F("shop").asc(nulls_last=True), "cylinders", "layout", "name", "pk")
+
+
+def _library_as_read() -> dict[int, str]:
+    """Return name and source of the library's engines in the reader's language, by id."""
+    rows = Engine.objects.filter(shop=None).values_list("pk", "name", "source")
+    return {
+        pk: f"{library_name(name)} {library_sentence(source)}".casefold()
+        for pk, name, source in rows
+    }
 
 
 def access_by_bank(shop: Shop, engine: Engine) -> dict[str, BankAccess]:

@@ -378,10 +378,10 @@ def _figures(report: Report | None, low: tuple[int, ...]) -> list[RequestedFigur
 def _firing_source(run: Run | None, engine: Engine | None) -> str:
     if engine is None:
         return gettext("typed with the capture's set-up; confirm on the engine") if run else ""
-    parts = [engine.source.rstrip(". ")]
+    parts = [engine.source_words.rstrip(". ")]
     if engine.numbering:
         parts.append(
-            gettext("numbering: %(numbering)s") % {"numbering": engine.numbering.rstrip(". ")}
+            gettext("numbering: %(numbering)s") % {"numbering": engine.numbering_words.rstrip(". ")}
         )
     if run is not None and str(run.setup.analysis.firing_order) != engine.firing_order:
         parts = [gettext("as typed with the capture's set-up; the engine's record differs by now")]

@@ -31,7 +31,12 @@ def note_new(request: MemberRequest, visit_id: int) -> HttpResponse:
         form=form,
         save=lambda: note_add(visit=seen, member=request.member, **form.cleaned_data),
         page="jobs/visit/add.html",
-        context={"visit": seen, "title": _("Add a note"), "action": _("Add the note"), "draft": "note"},
+        context={
+            "visit": seen,
+            "title": _("Add a note"),
+            "action": _("Add the note"),
+            "draft": "note",
+        },
         done=reverse("jobs:visit", args=[seen.pk]),
         saved=_("The note is on the card."),
     )
@@ -56,7 +61,12 @@ def photo_new(request: MemberRequest, visit_id: int) -> HttpResponse:
             form_token=form.cleaned_data["form_token"],
         ),
         page="jobs/visit/add.html",
-        context={"visit": seen, "title": _("Add a photo"), "action": _("Add the photo"), "draft": "photo"},
+        context={
+            "visit": seen,
+            "title": _("Add a photo"),
+            "action": _("Add the photo"),
+            "draft": "photo",
+        },
         done=reverse("jobs:visit", args=[seen.pk]),
         saved=_("The photo is on the card."),
     )

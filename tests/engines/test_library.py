@@ -1,20 +1,44 @@
 """The library of layouts and firing orders, and its loading."""
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.core.management import call_command
+from django.utils import translation
 
 from engines.core.firing import FiringOrder
 from engines.models import Engine
+from engines.selectors import engines_found
 from engines.services import LIBRARY_FILE, EngineInput, engine_create, library_load
 from tests.wording import says, says_only, wording
 
 ROWS = json.loads(LIBRARY_FILE.read_text(encoding="utf-8"))["engines"]
 FOUR = next(row for row in ROWS if row["key"] == "i4-1-3-4-2")
+
+
+def test_all_words_of_the_library_are_read_in_spanish(library):
+    with translation.override("es"):
+        for engine in library.values():
+            words, *_ = engine.name_words.split(", ")
+            assert words != engine.name.split(", ")[0] or re.match(r"V\d", words)
+            assert engine.source_words != engine.source
+            assert engine.numbering_words != engine.numbering
+            assert f", {engine.firing_order}" in engine.name_words
+            assert not re.search("even|odd", engine.name_words)
+
+
+def test_an_engine_is_found_by_its_words_in_the_readers_language(library, cast):
+    def found(text):
+        return {e.key for e in engines_found(cast.owner, text=text)}
+
+    assert found("inline five") == {"i5-1-2-4-5-3"}
+    assert found("cinco línea") == set()
+    with translation.override("es"):
+        assert found("cinco línea") == found("inline five") == {"i5-1-2-4-5-3"}
 
 
 def test_all_orders_are_there():

@@ -311,7 +311,7 @@ class OtherEngineForm(ManualEditForm):
     def changed(self) -> Changed:
         engine = self.cleaned_data["engine_choice"]
         fuel = self.state.own_fuel or engine.fuel
-        return hand_changes.of_engine(self.state.analysis, engine.order, fuel, engine.name)
+        return hand_changes.of_engine(self.state.analysis, engine.order, fuel, engine.name_words)
 
 
 class NoSyncForm(ManualEditForm):
