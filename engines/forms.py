@@ -9,6 +9,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from engines.core.firing import FiringAngleError, FiringOrder, FiringOrderError
+from engines.core.fitted import COILS, INJECTION, fitted_refusals
 from engines.core.geometry import EngineGeometry
 from engines.core.layouts import LAYOUT_CHOICES, Layout, LayoutError, layout_of
 from engines.core.positions import (
@@ -106,6 +107,17 @@ class EngineForm(forms.Form):
     fuel = forms.ChoiceField(
         label=_("Fuel"), choices=Engine.Fuel.choices, widget=forms.RadioSelect, initial="petrol"
     )
+    coils = forms.ChoiceField(
+        label=_("Coils"),
+        required=False,
+        choices=[("", _("Not known")), *((key, _(words)) for key, words in COILS.items())],
+    )
+    injection = forms.ChoiceField(
+        label=_("Injection"),
+        required=False,
+        choices=[("", _("Not known")), *((key, _(words)) for key, words in INJECTION.items())],
+        help_text=_("Coils and injection decide which tests the plan asks for."),
+    )
     source = forms.CharField(
         label=_("Where the firing order comes from"),
         max_length=300,
@@ -131,6 +143,11 @@ class EngineForm(forms.Form):
         except PositionError as error:
             self.add_error("bank_rows" if data["numbering"] == TYPED else "numbering", str(error))
             return data
+        refused = fitted_refusals(
+            data.get("fuel", ""), data.get("coils", ""), data.get("injection", "")
+        )
+        for field, words in refused.items():
+            self.add_error(field, words)
         if not self.errors:
             self._given = EngineInput(
                 name=data["name"],
@@ -140,6 +157,8 @@ class EngineForm(forms.Form):
                 numbering=_numbering_note(data["numbering"], layout),
                 fuel=data["fuel"],
                 source=data["source"],
+                coils=data["coils"],
+                injection=data["injection"],
             )
         return data
 
@@ -207,6 +226,8 @@ def engine_values(engine: Engine) -> dict[str, str]:
         "numbering": numbering.value if numbering else TYPED,
         "bank_rows": "" if numbering else write_places(places),
         "fuel": engine.fuel,
+        "coils": engine.coils,
+        "injection": engine.injection,
         "source": engine.source_words,
     }
 

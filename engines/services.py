@@ -33,6 +33,8 @@ _FIELDS = (
     "positions",
     "numbering",
     "fuel",
+    "coils",
+    "injection",
     "source",
 )
 
@@ -48,6 +50,8 @@ class EngineInput:
     numbering: str
     fuel: str
     source: str
+    coils: str = ""
+    injection: str = ""
 
 
 @transaction.atomic
@@ -197,6 +201,7 @@ def _fill(engine: Engine, given: EngineInput) -> None:
     engine.numbering = given.numbering
     engine.fuel = given.fuel
     engine.source = given.source
+    engine.coils, engine.injection = given.coils, given.injection
 
 
 @dataclass(frozen=True, slots=True)

@@ -125,6 +125,7 @@ def _take_in(case: Case, people: dict[Role, Member]) -> Visit:
         make="Sixteen",
         model=case.key.replace("_", " ").title()[:60],
         fuel=case.fuel,
+        coils=case.coils,
         engine=_engine(case, people[Role.OWNER]),
         plate=f"SX {next(_numbers):03d}",
     )

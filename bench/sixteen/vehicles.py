@@ -34,6 +34,8 @@ class Vehicle:
         Causes of the plan of which one has to stand first at the end.
     master, master_first
         What a master technician would have done, in order, and the first as the plan calls it.
+    coils
+        How they are fitted, where somebody noted it.
     comes_back
         Whether it is a comeback of an earlier job of this vehicle.
     """
@@ -65,6 +67,7 @@ class Vehicle:
     reason: str = ""
     weaker_bank: str = ""
     then: dict[str, Any] = field(default_factory=dict)
+    coils: str = ""
     comes_back: bool = False
 
 

@@ -34,6 +34,8 @@ class EngineSerializer(serializers.ModelSerializer[Engine]):
             "firing_order",
             "tdc_angles",
             "fuel",
+            "coils",
+            "injection",
             "source",
         ]
         read_only_fields = fields

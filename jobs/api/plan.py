@@ -19,4 +19,13 @@ class PlanView(APIView):
     @extend_schema(responses=PlanSerializer)
     def get(self, request: Request, pk: int) -> Response:
         """Read the plan as it follows from all that is on record now."""
-        return Response(PlanSerializer(plan_of(visit_or_404(request, pk)).plan).data)
+        found = plan_of(visit_or_404(request, pk))
+        plan = found.plan
+        shown = {
+            "stop": plan.stop,
+            "causes": plan.causes,
+            "tests": plan.tests,
+            "asks": found.asks,
+            "disputed": plan.disputed,
+        }
+        return Response(PlanSerializer(shown).data)

@@ -64,4 +64,8 @@ class PlanSerializer(serializers.Serializer[Any]):
     stop = serializers.CharField(allow_blank=True)
     causes = PlanCauseSerializer(many=True)
     tests = PlannedTestSerializer(many=True)
+    asks = serializers.ListField(
+        child=serializers.ChoiceField(choices=["coils", "injection"]),
+        help_text="What nobody noted of the engine though it would change what comes next.",
+    )
     disputed = serializers.ListField(child=serializers.CharField())

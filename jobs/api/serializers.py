@@ -67,6 +67,8 @@ class VehicleSerializer(KnownFields, serializers.ModelSerializer[Vehicle]):
             "engine",
             "engine_code",
             "fuel",
+            "coils",
+            "injection",
             "drive",
             "stop_start",
         ]

@@ -11,6 +11,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from engines.core.fitted import COILS, INJECTION, fitted_refusals
 from engines.models import Engine
 from jobs.core.complaint import HAPPENS, WARNING_LIGHTS
 from jobs.core.search import plate_key
@@ -80,6 +81,7 @@ class VehicleFields(ModelForm):
             "vin": _("17 letters and digits; a number that looks wrong is kept and pointed out."),
             "engine": _("Sets cylinders and firing order for the cranking test."),
             "fuel": _("What this vehicle burns; limits, tests and cautions go by it."),
+            "injection": _("Coils and injection decide which tests the plan asks for."),
             "stop_start": _("With it the engine may crank by itself."),
         }
         error_messages = {
@@ -108,9 +110,14 @@ class VehicleFields(ModelForm):
                 queryset = queryset | Engine.objects.seen_by(member).filter(pk=chosen)
             engine.queryset = queryset
             engine.empty_label = gettext("Not known yet")
-        fuel = self.fields["fuel"]
-        if isinstance(fuel, forms.ChoiceField):
-            fuel.choices = [("", gettext("As its engine")), *Vehicle.Fuel.choices]
+        for name, choices in (
+            ("fuel", Vehicle.Fuel.choices),
+            ("coils", [(key, gettext(words)) for key, words in COILS.items()]),
+            ("injection", [(key, gettext(words)) for key, words in INJECTION.items()]),
+        ):
+            field = self.fields[name]
+            if isinstance(field, forms.ChoiceField):
+                field.choices = [("", gettext("As its engine")), *choices]
 
     @property
     def vin_remarks(self) -> VinRemarks:
@@ -121,6 +128,16 @@ class VehicleFields(ModelForm):
     def clean_vin(self) -> str:
         """Keep a VIN tidy, however it was typed."""
         return vin_clean(self.cleaned_data["vin"])
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse coils and injection that do not go with the fuel."""
+        data = super().clean() or self.cleaned_data
+        engine = data.get("engine")
+        fuel = data.get("fuel") or (engine.fuel if engine else "")
+        refused = fitted_refusals(fuel, data.get("coils", ""), data.get("injection", ""))
+        for field, words in refused.items():
+            self.add_error(field, words)
+        return data
 
     def clean_year(self) -> int | None:
         """Refuse a year that no vehicle has."""

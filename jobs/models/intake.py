@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from engines.core.fitted import COILS, INJECTION
 from engines.models import Engine
 from jobs.core.stages import LABELS, Stage
 from shopdiag.people.models import Member, ShopOwned, ShopQuerySet, Versioned
@@ -75,6 +76,13 @@ class Vehicle(ShopOwned, Versioned):
     engine_code = models.CharField(_("engine code"), max_length=40, blank=True)
     fuel = models.CharField(_("fuel"), max_length=6, blank=True, choices=Fuel.choices)
     """Empty where it is not said; the engine's own then counts."""
+    coils = models.CharField(
+        _("coils"), max_length=12, blank=True, choices=[(k, _(w)) for k, w in COILS.items()]
+    )
+    injection = models.CharField(
+        _("injection"), max_length=12, blank=True, choices=[(k, _(w)) for k, w in INJECTION.items()]
+    )
+    """As with the fuel, the engine's own counts where it is empty."""
     drive = models.CharField(
         _("how it is cranked"), max_length=10, choices=Drive.choices, default=Drive.STARTER
     )

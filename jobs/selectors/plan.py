@@ -22,6 +22,7 @@ from jobs.core.plan import (
     Said,
     SwapDone,
     TestDone,
+    facts_that_matter,
     plan_for,
 )
 from jobs.core.plan.evidence import CompressionResult, Figure, SwapPart
@@ -81,7 +82,13 @@ class PlanOfJob:
     run: Run | None
     judgement: Judgement | None
     is_wanted: bool
+    made_from: tuple[Evidence, Costs]
     is_access_timed: bool = False
+
+    @property
+    def asks(self) -> tuple[str, ...]:
+        """What nobody noted of the engine though it changes what comes next."""
+        return facts_that_matter(*self.made_from)
 
 
 def plan_of(visit: Visit) -> PlanOfJob:
@@ -94,6 +101,7 @@ def plan_of(visit: Visit) -> PlanOfJob:
         run=run,
         judgement=judgement,
         is_wanted=_is_wanted(judgement, evidence),
+        made_from=(evidence, costs),
         is_access_timed=bool(costs.access_minutes),
     )
 
@@ -189,6 +197,8 @@ def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> E
             is_flat=engine is not None and engine.layout_kind.family is Family.FLAT,
         ),
         fuel=fuel,
+        ignition=visit.vehicle.coils or (engine.coils if engine else ""),
+        injection=visit.vehicle.injection or (engine.injection if engine else ""),
         codes=tuple(misfires.codes),
         counts=_counts_tabled(visit) or misfires.counts,
         compression=_compression(

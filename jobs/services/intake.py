@@ -35,6 +35,8 @@ VEHICLE_FIELDS = (
     "engine",
     "engine_code",
     "fuel",
+    "coils",
+    "injection",
     "drive",
     "stop_start",
 )

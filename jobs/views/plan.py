@@ -23,6 +23,7 @@ def plan(request: MemberRequest, visit_id: int) -> HttpResponse:
             "visit": visit,
             "plan": found.plan,
             "found": found,
+            "asks": found.asks if visit.closed_at is None else (),
             "may_order_now": may_order_from(visit, found.judgement),
         },
     )

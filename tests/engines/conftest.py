@@ -19,6 +19,7 @@ def engine_input(
     angles: str | None = None,
     numbering: Numbering = Numbering.FRONT,
     source: str = "Stamped on the cover",
+    coils: str = "",
 ) -> EngineInput:
     firing = FiringOrder.parse(order, angles)
     return EngineInput(
@@ -29,6 +30,7 @@ def engine_input(
         numbering="From the front",
         fuel="petrol",
         source=source,
+        coils=coils,
     )
 
 

@@ -35,6 +35,18 @@ def keeper(cast, client_for):
     return client_for(cast.diagnostician)
 
 
+def test_coils_are_kept_with_an_engine_and_stand_in_the_list(keeper):
+    address = reverse("engines:new")
+    bad = keeper.post(address, GOOD | {"coils": "single"})
+    assert (bad.status_code, set(bad.context["form"].errors)) == (422, {"coils"})
+    petrol = GOOD | {"fuel": "petrol", "coils": "pairs", "injection": "port"}
+    assert keeper.post(address, petrol).status_code == 302
+    made = Engine.objects.get(name="Bus six")
+    assert (made.coils, made.injection) == ("pairs", "port")
+    for page in (reverse("engines:list"), reverse("engines:detail", args=[made.pk])):
+        assert "Pair coils" in _html(keeper.get(page))
+
+
 # Who may
 
 

@@ -12,6 +12,7 @@ from jobs.core.plan.evidence import (
 from jobs.core.plan.learning import BookedOrder, Learnt, learnt_minutes
 from jobs.core.plan.orders import by_plan
 from jobs.core.plan.plan import Plan, PlanCause, PlannedTest, plan_for
+from jobs.core.plan.unknown_facts import facts_that_matter
 
 __all__ = [
     "BookedOrder",
@@ -27,6 +28,7 @@ __all__ = [
     "SwapDone",
     "TestDone",
     "by_plan",
+    "facts_that_matter",
     "learnt_minutes",
     "plan_for",
 ]

@@ -322,7 +322,8 @@ _LACKING: dict[str, Callable[[Evidence, Focus], bool]] = {
     "second_capture": lambda evidence, _focus: _changes(evidence) or _one_decides(evidence),
     "warm_capture": lambda evidence, _focus: evidence.is_untried_warm,
     "settled": lambda evidence, _focus: evidence.compression.result == "open",
-    "single_coils": lambda evidence, _focus: evidence.ignition != "pairs",
+    "single_coils": lambda evidence, _focus: evidence.ignition in {"", "single"},
+    "own_injectors": lambda evidence, _focus: evidence.injection != "single_point",
     "cam_known_right": lambda evidence, _focus: (
         doubts_timing(evidence) or evidence.said.timing_work or names_a_cam(evidence)
     ),

@@ -106,6 +106,7 @@ def clues_in(evidence: Evidence, focus: Focus) -> tuple[Clue, ...]:
     """Return all clues of the evidence but those of tests made, each once."""
     return (
         *_of_misfires(evidence, focus),
+        *_of_fitting(evidence, focus),
         *_of_codes(evidence),
         *_of_compression(evidence),
         *_of_conditions(evidence),
@@ -124,6 +125,19 @@ def _of_misfires(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
         yield Clue("not_rough")
     if weak and focus.misfiring and not weak & focus.misfiring:
         yield Clue("named_elsewhere", tuple(sorted(focus.misfiring)))
+
+
+def _of_fitting(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
+    """Yield what follows from parts that cylinders share: they fail on all of those."""
+    some = tuple(sorted(focus.misfiring))
+    if focus.spread == "none":
+        return
+    if evidence.ignition == "pairs" and focus.spread == "one":
+        yield Clue("pair_coil_one", some)
+    elif evidence.ignition == "distributor":
+        yield Clue("one_coil", some) if some else Clue("one_coil_all")
+    if evidence.injection == "single_point":
+        yield Clue("one_injector", some) if some else Clue("one_injector_all")
 
 
 def _of_codes(evidence: Evidence) -> Iterator[Clue]:

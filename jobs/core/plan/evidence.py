@@ -163,9 +163,11 @@ class Evidence:
     fuel
         `petrol`, `gas` or `diesel`.
     ignition
-        `single` or `pairs` (one coil for two cylinders); empty where not known.
+        `single`, `pairs` (one coil for two cylinders) or `distributor` (one for all); empty where
+        not known.
     injection
-        `port` or `direct`; empty where not known.
+        `port`, `direct`, `single_point` (one injector for all) or `common_rail`; empty where not
+        known.
     codes
         (code, status) as read, such as (`P0302`, `stored`).
     counts
@@ -210,7 +212,7 @@ class Evidence:
     @property
     def has_rail(self) -> bool:
         """Whether fuel is injected from a rail with a sensor of its own."""
-        return self.fuel == "diesel" or self.injection == "direct"
+        return self.fuel == "diesel" or self.injection in {"direct", "common_rail"}
 
     @property
     def has_records(self) -> bool:

@@ -85,7 +85,7 @@ def _spread_of(engine: EngineFacts, several: tuple[int, ...], ignition: str) -> 
         return "shared_coil"
     if is_pair and other in engine.neighbours.get(one, ()):
         return "neighbours"
-    if are_companions and ignition != "single":
+    if are_companions and not ignition:
         return "shared_coil"
     banks = {engine.banks.get(c) for c in several}
     return "bank" if len(banks) == 1 and None not in banks else "random"

@@ -46,6 +46,38 @@ def unsettled(misfiring, sign):
     return sign(misfiring, run, (), mechanical="no", fault_group="unsettled")
 
 
+@pytest.mark.parametrize(
+    ("engines_own", "vehicles_own", "counts"),
+    [("", "", ""), ("pairs", "", "pairs"), ("pairs", "single", "single")],
+)
+def test_the_vehicles_coils_count_before_its_engines(
+    misfiring, browser, engines_own, vehicles_own, counts
+):
+    vehicle = misfiring.vehicle
+    vehicle.coils, vehicle.injection = vehicles_own, "port"
+    vehicle.save()
+    run = plan_of(misfiring).run
+    type(run.setup.engine).objects.filter(pk=run.setup.engine_id).update(coils=engines_own)
+    found = plan_of(misfiring.__class__.objects.get(pk=misfiring.pk))
+    assert found.made_from[0].ignition == counts
+    assert found.asks == (("coils",) if not counts else ())
+    page = browser.get(reverse("jobs:plan", args=[misfiring.pk])).content.decode()
+    assert ("id_coils" in page) is (not counts)
+
+
+def test_a_vehicles_coils_go_with_its_fuel(misfiring, browser):
+    address = reverse("jobs:vehicle-edit", args=[misfiring.pk])
+    form = browser.get(address).context["form"]
+    typed = {name: form[name].value() or "" for name in form.fields}
+    bad = typed | {"fuel": "diesel", "coils": "pairs"}
+    answer = browser.post(address, bad)
+    assert answer.status_code == 422
+    assert set(answer.context["form"].errors) == {"coils"}
+    assert browser.post(address, typed | {"coils": "pairs"}).status_code == 302
+    misfiring.vehicle.refresh_from_db()
+    assert misfiring.vehicle.coils == "pairs"
+
+
 @pytest.fixture
 def order(unsettled, cast):
     made = work_order_create(judgement=unsettled, member=cast.diagnostician)
