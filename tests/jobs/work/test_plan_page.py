@@ -6,10 +6,11 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from engines.models import Engine
 from jobs.core.groups import group_tests
 from jobs.core.plan import Said
 from jobs.core.tests_wanted import recorded_as
-from jobs.models import CylinderFinding, TimelineEvent
+from jobs.models import CylinderFinding, TimelineEvent, Visit
 from jobs.selectors.order_draft import order_draft
 from jobs.selectors.plan import evidence_of, plan_of
 from jobs.services.findings import NewFinding, finding_add
@@ -56,9 +57,8 @@ def test_the_vehicles_coils_count_before_its_engines(
     vehicle = misfiring.vehicle
     vehicle.coils, vehicle.injection = vehicles_own, "port"
     vehicle.save()
-    run = plan_of(misfiring).run
-    type(run.setup.engine).objects.filter(pk=run.setup.engine_id).update(coils=engines_own)
-    found = plan_of(misfiring.__class__.objects.get(pk=misfiring.pk))
+    Engine.objects.update(coils=engines_own)
+    found = plan_of(Visit.objects.get(pk=misfiring.pk))
     assert found.made_from[0].ignition == counts
     assert found.asks == (("coils",) if not counts else ())
     page = browser.get(reverse("jobs:plan", args=[misfiring.pk])).content.decode()
