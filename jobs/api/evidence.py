@@ -37,6 +37,7 @@ from jobs.services.captures import (
     visit_captures_add,
 )
 from jobs.services.judgements import judgement_sign
+from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 from traces.selectors.uploads import NotWholeError, whole_uploads
@@ -152,7 +153,7 @@ class CaptureAsideView(APIView):
         tie = get_object_or_404(visit_or_404(request, pk).visit_captures, capture_id=capture)
         asked = AsideSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
-        done = capture_aside(tie=tie, member=member_of(request), why=asked.validated_data["why"])
+        done = capture_aside(tie=tie, member=member_of(request), **asked.validated_data)
         return Response(VisitCaptureSerializer(done).data)
 
 
@@ -165,8 +166,14 @@ class CapturePurposeView(APIView):
     def post(self, request: Request, pk: int, capture: int) -> Response:
         """Say which it is; saying the other later takes it back."""
         tie = get_object_or_404(visit_or_404(request, pk).visit_captures, capture_id=capture)
-        purpose = PurposeSerializer.of(request).form().cleaned_data["purpose"]
-        done = capture_purpose_set(tie=tie, member=member_of(request), purpose=purpose)
+        form = PurposeSerializer.of(request).form()
+        done = capture_purpose_set(
+            tie=tie,
+            member=member_of(request),
+            purpose=form.cleaned_data["purpose"],
+            reason=form.cleaned_data["reason"],
+            confirmed=is_confirmed(form),
+        )
         return Response(VisitCaptureSerializer(done).data)
 
 

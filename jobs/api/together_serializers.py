@@ -6,13 +6,14 @@ from rest_framework import serializers
 
 from jobs.api.form_input import FormInput
 from jobs.forms.evidence import PurposeForm
-from shopdiag.people.api.serializers import KnownFields
+from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
 
 class AsideSerializer(KnownFields):
     """Why a capture shall not count; empty takes it in again."""
 
     why = serializers.CharField(allow_blank=True, max_length=300)
+    confirmed = ConfirmedField()
 
 
 class PurposeSerializer(FormInput[PurposeForm]):

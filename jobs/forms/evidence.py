@@ -126,7 +126,7 @@ class SameSetupForm(forms.Form):
     like = forms.IntegerField(min_value=1, max_value=2**63 - 1)
 
 
-class AsideForm(forms.Form):
+class AsideForm(AsksBack, forms.Form):
     """Set a capture aside with a reason, or, with the box ticked, take it in again."""
 
     again = forms.BooleanField(required=False, widget=forms.HiddenInput)
@@ -143,12 +143,18 @@ class AsideForm(forms.Form):
         return data
 
 
-class PurposeForm(forms.Form):
+class PurposeForm(AsksBack, forms.Form):
     """Say whether a capture was made for the diagnosis or after the repair."""
 
     purpose = forms.ChoiceField(
         choices=VisitCapture.Purpose.choices,
         error_messages={"required": _("Say whether it was made before or after the repair.")},
+    )
+    reason = forms.CharField(
+        label=_("Why it counts for the diagnosis"),
+        required=False,
+        max_length=200,
+        help_text=_("Needed once the repair is said to hold."),
     )
 
 

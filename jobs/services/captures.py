@@ -11,8 +11,10 @@ from django.utils.translation import gettext as _
 from jobs.core.stages import Stage
 from jobs.models import Visit, VisitCapture
 from jobs.selectors.captures import why_no_proof
+from jobs.selectors.proofs import doubts_without_proof
 from jobs.services.timeline import event_add
-from jobs.services.visits import check_open, check_stays_open, visit_advance
+from jobs.services.visits import LONGEST_REASON, check_open, check_stays_open, visit_advance
+from shopdiag.people.asking_back import Confirmed, ask_back
 from shopdiag.people.models import Member
 from traces.services import CaptureRefusedError, capture_add, capture_digest, stored_drop
 from traces.services.uploads import upload_discard
@@ -147,13 +149,20 @@ def _capture_add(
 
 
 @transaction.atomic
-def capture_aside(*, tie: VisitCapture, member: Member, why: str) -> VisitCapture:
+def capture_aside(
+    *, tie: VisitCapture, member: Member, why: str, confirmed: Confirmed = False
+) -> VisitCapture:
     """Set a capture aside, so that it is neither compared nor pooled; no words take it in again.
+
+    Parameters
+    ----------
+    confirmed
+        Whether a person was asked about a repair that is said to hold by it, and stands by it.
 
     Raises
     ------
     ValidationError
-        If the job is closed or the reason is too long.
+        If the job is closed, the reason is too long, or it takes back a proof unconfirmed.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=tie.visit_id)
     check_open(visit)
@@ -161,6 +170,10 @@ def capture_aside(*, tie: VisitCapture, member: Member, why: str) -> VisitCaptur
     why = why.strip()
     if row.aside_why == why:
         return row
+    if why:
+        ask_back(
+            confirmed, doubts_without_proof(row), about={"capture": row.capture_id, "why": why}
+        )
     row.aside_why = why
     row.full_clean(exclude=["visit", "capture"])
     row.save(update_fields=["aside_why"])
@@ -178,23 +191,49 @@ def capture_aside(*, tie: VisitCapture, member: Member, why: str) -> VisitCaptur
 
 
 @transaction.atomic
-def capture_purpose_set(*, tie: VisitCapture, member: Member, purpose: str) -> VisitCapture:
+def capture_purpose_set(
+    *,
+    tie: VisitCapture,
+    member: Member,
+    purpose: str,
+    reason: str = "",
+    confirmed: Confirmed = False,
+) -> VisitCapture:
     """Count a capture as made after the repair, or for the diagnosis again.
+
+    Parameters
+    ----------
+    reason
+        Why a proof counts for the diagnosis; needed once the repair is said to hold.
+    confirmed
+        Whether a person was asked about taking such a proof back, and stands by it.
 
     Raises
     ------
     ValidationError
-        If the job is closed, nothing is diagnosed that a repair could be proved of, or a verdict
-        was signed on the capture.
+        If the job is closed, nothing is diagnosed that a repair could be proved of, a verdict
+        was signed on the capture, or it takes back a proof without a reason or unconfirmed.
     """
     visit = Visit.objects.select_for_update(no_key=True).get(pk=tie.visit_id)
     check_open(visit)
     row = VisitCapture.objects.select_related("capture").get(pk=tie.pk)
     if row.purpose == purpose:
         return row
+    reason = " ".join(reason.split())
+    if len(reason) > LONGEST_REASON:
+        raise ValidationError(
+            {"reason": _("Say it in at most %(most)s characters.") % {"most": LONGEST_REASON}}
+        )
+    proves = purpose == VisitCapture.Purpose.VERIFICATION
+    if not proves and (doubts := doubts_without_proof(row)):
+        if not reason:
+            raise ValidationError(
+                {"reason": _("The repair is said to hold: say why this capture proves it no more.")}
+            )
+        about = {"capture": row.capture_id, "purpose": purpose, "reason": reason}
+        ask_back(confirmed, doubts, about=about)
     row.purpose = purpose
     row.full_clean(exclude=["visit", "capture"])
-    proves = purpose == VisitCapture.Purpose.VERIFICATION
     if proves and (why_not := why_no_proof(row)):
         raise ValidationError({"purpose": why_not})
     row.save(update_fields=["purpose"])
@@ -207,8 +246,10 @@ def capture_purpose_set(*, tie: VisitCapture, member: Member, purpose: str) -> V
             if proves
             else _("counts the capture “%(capture)s” for the diagnosis")
         )
-        % {"capture": row.capture},
-        data={"capture": row.capture_id, "purpose": purpose},
+        % {"capture": row.capture}
+        + (f": {reason}" if reason else ""),
+        data={"capture": row.capture_id, "purpose": purpose}
+        | ({"reason": reason} if reason else {}),
     )
     if proves:
         visit_advance(visit=visit, to=Stage.VERIFY, member=member)

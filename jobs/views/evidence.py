@@ -34,6 +34,7 @@ from jobs.selectors.captures import (
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.learning import learned_line
 from jobs.selectors.plan import plan_to_decide
+from jobs.selectors.proofs import doubts_without_proof
 from jobs.selectors.same_setup import same_for_others
 from jobs.selectors.sent_together import batch_of
 from jobs.selectors.signing import OVERRULE, capture_list, signing_choices
@@ -175,6 +176,8 @@ def _capture_page(
             "visit": visit,
             "tie": tie,
             "aside_form": aside_form or AsideForm(),
+            "purpose_form": refused or PurposeForm(),
+            "takes_proof_back": bool(doubts_without_proof(tie)),
             "refused": aside_form or refused,
             "may_prove": not why_no_proof(tie),
             "run": run,
@@ -226,7 +229,12 @@ def aside(request: MemberRequest, capture_id: int) -> HttpResponse:
     return post_form(
         request,
         form=form,
-        save=lambda: capture_aside(tie=tie, member=request.member, why=form.cleaned_data["why"]),
+        save=lambda: capture_aside(
+            tie=tie,
+            member=request.member,
+            why=form.cleaned_data["why"],
+            confirmed=is_confirmed(form),
+        ),
         page=lambda _: _capture_page(request, tie, aside_form=form),
         done=reverse("jobs:visit", args=[tie.visit_id]) + "#together",
         saved=lambda _: (
@@ -247,7 +255,11 @@ def purpose(request: MemberRequest, capture_id: int) -> HttpResponse:
         request,
         form=form,
         save=lambda: capture_purpose_set(
-            tie=tie, member=request.member, purpose=form.cleaned_data["purpose"]
+            tie=tie,
+            member=request.member,
+            purpose=form.cleaned_data["purpose"],
+            reason=form.cleaned_data["reason"],
+            confirmed=is_confirmed(form),
         ),
         page=lambda _: _capture_page(request, tie, refused=form),
         done=reverse("jobs:capture", args=[capture_id]),

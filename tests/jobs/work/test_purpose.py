@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from jobs.core.stages import Stage
-from jobs.models import TimelineEvent, VisitCapture, WorkOrder
+from jobs.models import Outcome, TimelineEvent, VisitCapture, WorkOrder
 from jobs.selectors.outcome import customer_copy_of
 from jobs.services.captures import capture_aside, capture_purpose_set, visit_captures_add
 from tests.traces.conftest import csv_bytes, upload_of
@@ -53,6 +53,53 @@ def test_the_proof_is_laid_beside_the_captures_before(later, by):
     assert customer_copy_of(visit).evidence.after is None
     capture_purpose_set(tie=later, member=by, purpose=PROOF)
     assert customer_copy_of(visit).evidence.after is not None
+
+
+@pytest.fixture
+def proved(later, by):
+    """A capture that the repair is said to hold by."""
+    capture_purpose_set(tie=later, member=by, purpose=PROOF)
+    Outcome.objects.create(visit=later.visit, verified="yes", verified_how="Second capture.")
+    later.refresh_from_db()
+    return later
+
+
+def test_a_proof_is_taken_back_only_with_a_reason_and_once_confirmed(proved, browser):
+    address = reverse("jobs:capture-purpose", args=[proved.capture_id])
+    sent = {"purpose": DIAGNOSIS}
+    answer = browser.post(address, sent)
+    assert (answer.status_code, set(answer.context["refused"].errors)) == (422, {"reason"})
+    sent |= {"reason": "Made before the valve went in."}
+    answer = browser.post(address, sent)
+    asked = answer.context["refused"]
+    assert (answer.status_code, set(asked.errors)) == (422, {"confirmed"})
+    proved.refresh_from_db()
+    assert proved.purpose == PROOF
+    digest = asked.errors.as_data()["confirmed"][0].code
+    assert f'value="{digest}"' in answer.content.decode()
+    # a tick for another reason does not count
+    other = sent | {"reason": "Another", "confirmed": digest}
+    assert browser.post(address, other).status_code == 422
+    assert browser.post(address, sent | {"confirmed": digest}).status_code == 302
+    proved.refresh_from_db()
+    assert proved.purpose == DIAGNOSIS
+    told_last = TimelineEvent.objects.filter(kind="capture", data__purpose=DIAGNOSIS).latest("pk")
+    assert told_last.data["reason"] == sent["reason"]
+    assert sent["reason"] in told_last.words
+
+
+def test_a_proof_is_set_aside_only_once_confirmed(proved, by):
+    with pytest.raises(ValidationError) as error:
+        capture_aside(tie=proved, member=by, why="Wrong clamp")
+    assert set(error.value.message_dict) == {"confirmed"}
+    assert capture_aside(tie=proved, member=by, why="Wrong clamp", confirmed=True).is_aside
+    # taking it in again asks nothing
+    assert not capture_aside(tie=proved, member=by, why="").is_aside
+
+
+def test_before_the_repair_is_said_to_hold_nothing_is_asked(later, by):
+    capture_purpose_set(tie=later, member=by, purpose=PROOF)
+    assert capture_purpose_set(tie=later, member=by, purpose=DIAGNOSIS).purpose == DIAGNOSIS
 
 
 def test_the_job_goes_on_to_verification(later, by):
