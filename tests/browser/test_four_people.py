@@ -39,11 +39,21 @@ DRAFTS = "() => Object.keys(localStorage).filter((key) => key.startsWith('draft:
 WIDE = "() => document.documentElement.scrollWidth - innerWidth"
 
 
+def _wait_for_service_worker(phone: Page) -> None:
+    """Wait until it stands between page and server; one that could not be installed is tried again."""
+    for _ in range(20):
+        if phone.evaluate("() => navigator.serviceWorker.controller !== null"):
+            return
+        phone.wait_for_timeout(2_000)
+        phone.reload()
+    pytest.fail("No service worker took the page over.")
+
+
 def _findings_offline_and_back(phone: Page, order: WorkOrder) -> Page:
     """Type four readings, lose the connection over them and the phone, and come back."""
     here = f"/work-orders/{order.pk}/?at=gauge_dry"
     phone.goto(here)
-    phone.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    _wait_for_service_worker(phone)
     table = phone.locator("form[data-draft=gauge_dry]")
     for at, (cylinder, kpa) in enumerate(GAUGE_KPA.items()):
         if at == len(GAUGE_KPA) // 2:
