@@ -21,9 +21,10 @@ from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import Member, Shop, User
 from tests.repeatable_examples import repeat_examples
 from tests.row_layers import laid, layer, layers, layers_of, settle_before, take_back_before
+from tests.statements import leave_out_repeated, pytest_runtest_protocol
 from tests.told_templates import tell_of_pages_only
 
-__all__ = ["laid", "layers"]
+__all__ = ["laid", "layers", "pytest_runtest_protocol"]
 
 repeat_examples()
 
@@ -77,12 +78,13 @@ def _fixtures(item: pytest.Item) -> list[str]:
 
 
 @pytest.hookimpl(trylast=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Begin with what takes longest, so that no process is left with it at the end.
 
     Within a file, tests that begin with the same rows stand together; those without such rows come
     last, as Django wants tests that commit.
     """
+    leave_out_repeated(config, items)
     items.sort(key=_by_length)
     ordered: list[pytest.Item] = []
     for _, of_file in groupby(items, key=lambda item: item.path):

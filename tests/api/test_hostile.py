@@ -16,6 +16,8 @@ from tests.api.endpoints import ENDPOINTS, Endpoint
 from tests.api.kept_world import cast, four, kept, taken, world
 from tests.conftest import Cast
 
+pytestmark = pytest.mark.every_database
+
 __all__ = ["cast", "four", "kept", "taken", "world"]
 
 NOTES = "/api/visits/{}/notes/"

@@ -12,6 +12,8 @@ from tests.conftest import Cast
 from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.services import run_add
 
+pytestmark = pytest.mark.every_database
+
 HUGE = 10**30
 
 

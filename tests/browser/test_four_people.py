@@ -40,7 +40,7 @@ WIDE = "() => document.documentElement.scrollWidth - innerWidth"
 
 
 def _wait_for_service_worker(phone: Page) -> None:
-    """Wait until it stands between page and server; one that could not be installed is tried again."""
+    """Wait until it stands between page and server; a failed installation is tried again."""
     for _ in range(20):
         if phone.evaluate("() => navigator.serviceWorker.controller !== null"):
             return

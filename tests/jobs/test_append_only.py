@@ -18,6 +18,8 @@ from jobs.services.numbering import SeenOnVehicle, numbering_confirm
 from jobs.services.triage import codes_add, freeze_frame_add, misfires_set
 from jobs.services.used import WasUsed, used_add
 
+pytestmark = pytest.mark.every_database
+
 
 @pytest.fixture
 def rows(visit, cast):

@@ -2,6 +2,8 @@ import pytest
 
 from shopdiag.people.core.row_ids import is_row_id
 
+pytestmark = pytest.mark.every_database
+
 
 @pytest.mark.parametrize("text", ["1", "007", "9" * 18])
 def test_plain_digits_are_a_row_id(text):

@@ -8,6 +8,8 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+pytestmark = pytest.mark.every_database
+
 SQUASHED = {(app, "0001_squashed") for app in ("people", "engines", "traces", "jobs")}
 LAST = {
     ("people", "0006_form_tokens"),

@@ -14,6 +14,8 @@ from jobs.selectors import found_jobs
 from jobs.selectors.found_jobs import visits_found
 from jobs.services.triage import codes_add
 
+pytestmark = pytest.mark.every_database
+
 FIND = "jobs:find"
 
 

@@ -12,6 +12,8 @@ from jobs.models import Outcome, Visit
 from jobs.services.notes import note_add
 from jobs.services.triage import codes_add
 
+pytestmark = pytest.mark.every_database
+
 FIND = "jobs:find"
 
 

@@ -1,0 +1,52 @@
+"""The second run sends every statement of the first."""
+
+import pytest
+from django.contrib.auth import get_user_model
+from django.db import IntegrityError, transaction
+
+from tests.statements import Noted, cover_of, kind_of, noting, shape_of
+
+
+def test_the_chosen_tests_send_every_statement():
+    notes = [
+        Noted("all but one, slow", 2.0, frozenset("abcd")),
+        Noted("half", 0.1, frozenset("ab")),
+        Noted("the other half", 0.1, frozenset("cd")),
+        Noted("its own", 9.0, frozenset("ae")),
+        Noted("nothing of its own", 0.01, frozenset("e")),
+    ]
+    assert cover_of(notes) == {"half", "the other half", "nothing of its own"}
+    assert cover_of(notes, known="ab") == {"the other half", "nothing of its own"}
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (1, 2**31),
+        (2**31, 2**63),
+        ("plate", "pl\0ate"),
+        ("Muller", "Müller"),
+        (1.0, float("nan")),
+        (True, 1),
+        ("x", "x" * 300),
+        ((1, 2), (1, None)),
+    ],
+)
+def test_values_that_a_database_may_take_differently_differ(one, other):
+    assert kind_of(one) != kind_of(other)
+
+
+def test_lists_of_any_length_are_alike_and_a_refusal_is_another():
+    short, long = "IN (%s, %s)", "IN (%s, %s, %s)"
+    assert shape_of(short, (1, 2), "") == shape_of(long, (1, 2, 3), "")
+    assert shape_of(short, (1, 2), "") != shape_of(short, (1, 2), "IntegrityError")
+
+
+def test_statements_of_this_thread_are_noted(db):
+    found: set[str] = set()
+    with noting(found):
+        get_user_model().objects.create(username="twice")
+        assert len(found) == 1
+        with pytest.raises(IntegrityError), transaction.atomic():
+            get_user_model().objects.create(username="twice")
+    assert len(found) == 2
