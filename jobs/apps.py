@@ -13,11 +13,20 @@ class JobsConfig(AppConfig):
     name = "jobs"
 
     def ready(self) -> None:
-        # The sweep of captures then looks after e-mails too.
+        # The sweep of captures then looks after e-mails too, and cases take along what jobs tested.
         from jobs.models import QuestionMail  # noqa: PLC0415 - models are there from here on
+        from jobs.selectors.case_tests import (  # noqa: PLC0415 - it imports models
+            case_test_words,
+            tests_beside_capture,
+        )
         from traces.runs.sending import TASKS  # noqa: PLC0415 - it imports models
+        from traces.selectors.case_tests import (  # noqa: PLC0415 - it imports models
+            KEEPERS,
+            TestsKept,
+        )
 
         TASKS[QuestionMail] = MAIL_TASK
+        KEEPERS.append(TestsKept(tests_beside_capture, case_test_words))
         register(check_fonts)
 
 

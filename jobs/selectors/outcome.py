@@ -28,6 +28,7 @@ from jobs.selectors.captures import (
     latest_judgement,
     verdict_words,
 )
+from jobs.selectors.customer_tests import tests_told
 from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
 from jobs.selectors.repeats import judged_runs, not_repeatable, not_repeated, repeats
 from traces.core.comparison import ComparedCapture, condition_cautions, conditions_beside
@@ -95,6 +96,8 @@ class CustomerCopy:
     repeats: str
     """How often the test was made, before and after; empty where no bars are drawn."""
     unknown: tuple[str, ...]
+    tests: tuple[str, ...]
+    """What tests of the diagnosis found, in plain words."""
     found_elsewhere: str
     """What was found bad beside the verdict; for the shop, not the customer."""
     missing: tuple[str, ...]
@@ -226,6 +229,7 @@ def customer_copy_of(visit: Visit) -> CustomerCopy:
             visit, before=bool(evidence.before_estimates), after=bool(evidence.after_estimates)
         ),
         unknown=_unknown(visit, evidence, outcome, judgement),
+        tests=tests_told(visit),
         found_elsewhere=found_elsewhere(judgement),
         missing=_missing(outcome),
     )

@@ -308,7 +308,7 @@ def _is_recent(visit: Visit, words: str, odometer: int | None, on: date | None) 
 
 def tests_made(visit: Visit) -> tuple[TestDone, ...]:
     """Return the tests of the diagnosis that stand, as the plan reads them."""
-    orders = _orders_of_diagnosis(visit)
+    orders = orders_of_diagnosis(visit)
     findings = CylinderFinding.objects.filter(work_order__in=orders, replaced_by=None)
     by_pk = {order.pk: order for order in orders}
     limits: dict[tuple[int, str], Mapping[str, Limit]] = {}
@@ -343,7 +343,7 @@ def _counts_tabled(visit: Visit) -> dict[int, int]:
     checks hold a newer reading.
     """
     counted = CylinderFinding.objects.filter(
-        work_order__in=_orders_of_diagnosis(visit),
+        work_order__in=orders_of_diagnosis(visit),
         replaced_by=None,
         test=CylinderFinding.Test.COUNTS,
         cylinder__isnull=False,
@@ -360,14 +360,14 @@ def _counts_tabled(visit: Visit) -> dict[int, int]:
 
 def swaps_made(visit: Visit) -> tuple[SwapDone, ...]:
     """Return the swap tests of the diagnosis."""
-    swaps = SwapTest.objects.filter(work_order__in=_orders_of_diagnosis(visit))
+    swaps = SwapTest.objects.filter(work_order__in=orders_of_diagnosis(visit))
     return tuple(
         SwapDone(cast("SwapPart", s.part), s.from_cylinder, s.to_cylinder, s.followed)
         for s in swaps
     )
 
 
-def _orders_of_diagnosis(visit: Visit) -> list[WorkOrder]:
+def orders_of_diagnosis(visit: Visit) -> list[WorkOrder]:
     """Return the orders whose findings tell of the engine as it came."""
     orders = list(visit.work_orders.select_related("judgement", "last_answer"))
     return [order for order in orders if not is_of_repair(order, orders)]

@@ -11,6 +11,7 @@ from traces.core.case import Case
 from traces.core.findings import Finding
 from traces.core.report import Estimate, Report, finding_aid, setup_words, told_calls, verdict_words
 from traces.models import Capture, CaptureSetup, Reading
+from traces.selectors.case_tests import tests_in_words
 
 SENT_SETUP = _(
     "Filled in from the set-up of the colleague who sent this case; it belongs to this very "
@@ -45,12 +46,20 @@ class SentCase:
         The sender's figures; without humps and sentences.
     own
         This installation's report of the same capture, once there is one.
+    unit
+        Of pressures, as the shop has it.
     """
 
     case: Case
     engine: Engine | None
     report: Report
     own: Report | None = None
+    unit: str = "kPa"
+
+    @property
+    def tests(self) -> tuple[str, ...]:
+        """What the sender's tests on the engine found, a line each."""
+        return tests_in_words(self.case.tests, self.unit)
 
     @property
     def headline(self) -> str:
@@ -121,7 +130,8 @@ def sent_case(member: Member, reading: Reading, own: Report | None = None) -> Se
     case = case_of(reading)
     if case is None:
         return None
-    return SentCase(case, engine_of(member, case), _report(case), own)
+    unit = member.shop.pressure_unit
+    return SentCase(case, engine_of(member, case), _report(case), own, unit)
 
 
 def engine_of(member: Member, case: Case) -> Engine | None:

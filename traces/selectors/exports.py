@@ -25,6 +25,7 @@ from traces.core.exports import span, table, write_case
 from traces.core.report import Report, published
 from traces.core.waveform import Channel, Waveform
 from traces.models import Run
+from traces.selectors.case_tests import tests_beside
 from traces.selectors.samples import waveform_of
 
 _AROUND_S = 1.0  # so that rest, inrush and end of the crank are in it
@@ -133,6 +134,7 @@ def run_case(run: Run, part: Part) -> WrittenCase | None:
         result=told_result(
             report, {c.name.casefold(): r for r, c in zip(roles, used, strict=True)}, by_s
         ),
+        tests=tests_beside(run.capture),
     )
     # who answers with it closes it
     file = tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY_BYTES)  # noqa: SIM115

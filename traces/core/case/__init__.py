@@ -19,17 +19,20 @@ from traces.core.case.case import (
     told_result,
     with_parts,
 )
+from traces.core.case.case_tests import OUTCOMES, CaseTest
 
 __all__ = [
     "DAMAGED",
     "MANIFEST",
     "NO_CASE",
+    "OUTCOMES",
     "RESULT",
     "SAMPLES",
     "SUFFIX",
     "Case",
     "CaseChannel",
     "CaseError",
+    "CaseTest",
     "Part",
     "known_unit",
     "moved",

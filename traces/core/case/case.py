@@ -23,6 +23,7 @@ from traces.core.case.case_checks import (
     truth,
     whole,
 )
+from traces.core.case.case_tests import CaseTest, checked_tests
 from traces.core.report import BANKS_PUBLISHED, FIGURES, FIGURES_PUBLISHED, SCHEMA, Report
 from traces.core.setup import AnalysisSetup, Conditions
 from traces.core.signal_kinds import BATTERY, SIGNAL_KINDS, SYNC
@@ -104,6 +105,8 @@ class Case:
         Of the program that made the sender's result.
     result
         The sender's, in the published form, without its sentences.
+    tests
+        What was tested on the engine besides, where the sender keeps such tests.
     """
 
     setup: AnalysisSetup
@@ -119,11 +122,12 @@ class Case:
     sha256: str
     code_version: str
     result: dict[str, Any]
+    tests: tuple[CaseTest, ...] = ()
 
     def manifest(self) -> dict[str, Any]:
         """Return what stands in `manifest.json`."""
         order = self.setup.firing_order
-        return {
+        told = {
             "format": FORMAT,
             "version": VERSION,
             "code_version": self.code_version,
@@ -147,6 +151,9 @@ class Case:
                 "sha256": self.sha256,
             },
         }
+        if self.tests:
+            told["tests"] = [test.to_json() for test in self.tests]
+        return told
 
     def to_json(self) -> dict[str, Any]:
         """Return manifest and result as one; `from_json` reads them back."""
@@ -308,6 +315,7 @@ def _case(manifest: Mapping[str, Any], result: Mapping[str, Any]) -> Case:
         sha256=like(_SHA256, reading["sha256"]),
         code_version=like(_VERSION, manifest["code_version"]),
         result=checked_result(result, len(setup.firing_order)),
+        tests=checked_tests(manifest.get("tests", [])),
     )
 
 

@@ -1,0 +1,37 @@
+"""What tests of a job's diagnosis found, as its customer reads it."""
+
+from jobs.core.customer_tests import TestTold, tests_for_customer
+from jobs.core.pressure import shown
+from jobs.models import CylinderFinding, Visit, WorkOrder
+from jobs.selectors.findings import gauge_words
+from jobs.selectors.plan import orders_of_diagnosis
+from jobs.selectors.typed_findings import typed_words
+
+_TOLD = (CylinderFinding.Outcome.GOOD, CylinderFinding.Outcome.BAD)
+
+
+def tests_told(visit: Visit) -> tuple[str, ...]:
+    """Return what the tests found, a line each; the newest result of a test on a part counts.
+
+    Those of a withdrawn order and of the repair are left out.
+    """
+    orders = [o for o in orders_of_diagnosis(visit) if o.state != WorkOrder.State.WITHDRAWN]
+    findings = CylinderFinding.objects.filter(work_order__in=orders, replaced_by=None)
+    newest = {(f.test, f.cylinder, f.bank): f for f in findings.order_by("pk")}
+    unit = visit.shop.pressure_unit
+    return tests_for_customer(
+        [
+            TestTold(f.test, f.outcome, f.cylinder, f.bank, _figures(f, unit))
+            for f in newest.values()
+            if f.outcome in _TOLD
+        ]
+    )
+
+
+def _figures(finding: CylinderFinding, unit: str) -> str:
+    """Return what was measured, without how it was done."""
+    parts = [gauge_words(finding, unit), typed_words(finding, unit)]
+    if finding.leak_percent is not None:
+        parts.append(f"{finding.leak_percent:g} %")
+    parts += [shown(kpa, unit) for kpa in (finding.idle_kpa, finding.snap_kpa) if kpa is not None]
+    return ", ".join(part for part in parts if part)
