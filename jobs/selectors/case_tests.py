@@ -96,7 +96,7 @@ def _swap_words(test: CaseTest) -> str:
     if test.figures.get("part") not in parts or test.cylinder is None or not isinstance(to, float):
         return gettext("A test that this version does not know.")
     swap = SwapTest(
-        part=test.figures["part"],
+        part=str(test.figures["part"]),
         from_cylinder=test.cylinder,
         to_cylinder=int(to),
         followed=followed,
