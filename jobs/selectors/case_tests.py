@@ -2,12 +2,11 @@
 
 from django.utils.translation import gettext
 
-from jobs.core.measured_tests import TESTS, Kind, TypedTest
+from jobs.core.measured_tests import TESTS, Kind, TypedTest, Value
 from jobs.models import CylinderFinding, SwapTest, VisitCapture
 from jobs.selectors.findings import finding_words
 from jobs.selectors.plan import orders_of_diagnosis
 from traces.core.case import OUTCOMES, CaseTest
-from traces.core.case.case_tests import Value
 from traces.models import Capture
 
 _COLUMNS = (
