@@ -1,11 +1,7 @@
-"""Pages that everybody can use: read, hit, named, walked by keyboard, and on paper.
-
-The rules and their sources stand in measuring.js.
-"""
+"""Pages that everybody can use: walked by keyboard, and on paper."""
 
 import re
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,55 +9,12 @@ from playwright.sync_api import Page
 
 from jobs.models import Judgement, Visit
 from shopdiag.people.models import Member
-from shopdiag.people.services import token_create
 from tests.conftest import PASSWORD
 from tests.shopdiag.furnished import Furnished
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-MEASURE = (Path(__file__).parent / "measuring.js").read_text()
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
-NARROW: dict[str, Any] = {"viewport": {"width": 320, "height": 640}}  # WCAG 2.2, 1.4.10
 DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}}
-# Parts of pages that are fetched into others, things to download, and what only points on.
-NO_PAGES = {
-    "home",
-    "healthz",
-    "kit-curve",
-    "people:sign-in",
-    "people:first-run",
-    "service-worker",
-    "jobs:intake-search",
-    "jobs:intake-who",
-    "jobs:vin-check",
-    "jobs:photo",
-    "traces:state",
-    "practice:state",
-    "traces:plot",
-    "traces:compare-plot",
-    "traces:curve",
-    "traces:values",
-    "traces:run-values",
-    "traces:evidence",
-    "traces:original",
-    "traces:data",
-    "traces:result",
-    "traces:case",
-}
-
-
-def _pages(shop: Furnished, client) -> dict[str, str]:
-    """Return the addresses at which the owner, who may all, is shown a page."""
-    found = {}
-    for name, address in shop.addresses().items():
-        if name in NO_PAGES or name.startswith("api:") or name == "people:sign-out":
-            continue
-        answer = client.get(address)
-        if answer.streaming:  # something to take along
-            continue
-        if answer.status_code == 200 and b"<!DOCTYPE html>" in answer.content[:20]:
-            found[name] = address
-    return found
 
 
 @pytest.fixture
@@ -71,26 +24,6 @@ def signed_in(signed_in_page: Callable) -> Callable[..., Page]:
         return page
 
     return go
-
-
-def test_every_page(furnished: Furnished, client_for, signed_in):
-    token_create(member=furnished.cast.owner, label="till")
-    pages = _pages(furnished, client_for(furnished.cast.owner))
-    assert len(pages) > 35
-    touched = signed_in(furnished.cast.owner, color_scheme="light", **PHONE)
-    pointed = signed_in(furnished.cast.owner, color_scheme="light", **DESK)
-    told = []
-    for name, address in pages.items():
-        touched.goto(address)
-        told += [f"{name}, phone, light: {said}" for said in touched.evaluate(MEASURE)]
-        pointed.set_viewport_size(DESK["viewport"])
-        pointed.emulate_media(color_scheme="light")
-        pointed.goto(address)
-        told += [f"{name}, desk, light: {said}" for said in pointed.evaluate(MEASURE)]
-        pointed.set_viewport_size(NARROW["viewport"])
-        pointed.emulate_media(color_scheme="dark")
-        told += [f"{name}, narrow, dark: {said}" for said in pointed.evaluate(MEASURE)]
-    assert not told, "\n".join(told)
 
 
 FOCUSED = """() => {
