@@ -21,10 +21,14 @@ from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import Member, Shop, User
 from tests.repeatable_examples import repeat_examples
 from tests.row_layers import laid, layer, layers, layers_of, settle_before, take_back_before
-from tests.statements import leave_out_repeated, pytest_runtest_protocol
+from tests.statements import (
+    leave_out_repeated,
+    pytest_ignore_collect,
+    pytest_runtest_protocol,
+)
 from tests.told_templates import tell_of_pages_only
 
-__all__ = ["laid", "layers", "pytest_runtest_protocol"]
+__all__ = ["laid", "layers", "pytest_ignore_collect", "pytest_runtest_protocol"]
 
 repeat_examples()
 

@@ -14,6 +14,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime
+from functools import cache
 from hashlib import blake2b
 from pathlib import Path
 from time import perf_counter
@@ -142,6 +143,22 @@ def cover_of(notes: Iterable[Noted], known: Iterable[str] = ()) -> set[str]:
 
 def _worth(noted: Noted, left: set[str]) -> float:
     return len(noted.statements & left) / max(noted.seconds, _LEAST_SECONDS)
+
+
+@cache
+def _files_of_second_run(folder: str) -> frozenset[str]:
+    return frozenset(noted.test.partition("::")[0] for noted in read_notes(Path(folder)))
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """In the second run, do not even import what has no test of the database or the queue."""
+    folder = os.environ.get("STATEMENTS_FROM")
+    if not folder or not collection_path.is_file() or not collection_path.match("test_*.py"):
+        return None
+    if "pytest.mark.queue" in collection_path.read_text(encoding="utf-8"):
+        return None
+    file = collection_path.relative_to(config.rootpath).as_posix()
+    return None if file in _files_of_second_run(folder) else True
 
 
 def _runs_in_both(item: pytest.Item) -> bool:
