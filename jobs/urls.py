@@ -100,6 +100,12 @@ _WORK: list[URLPattern] = [
         figure_limits.figure_limits,
         name="figure-limits",
     ),
+    path(
+        "engines/<int:engine_id>/figure-limits/",
+        figure_limits.engine_limits,
+        name="engine-limits",
+    ),
+    path("shop/figure-limits/", figure_limits.shop_limits, name="shop-limits"),
     path("work-orders/<int:order_id>/complete/", findings.complete, name="work-order-complete"),
     path("work-orders/<int:order_id>/ask/", questions.ask, name="question-ask"),
     path("work-orders/<int:order_id>/answer/", questions.answer, name="question-answer"),

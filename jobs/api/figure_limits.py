@@ -14,6 +14,7 @@ from rest_framework.views import APIView
 
 from jobs.core.measured_tests import TESTS, Limit, Origin
 from jobs.models import WorkOrder
+from jobs.selectors.limit_place import place_of
 from jobs.selectors.typed_findings import limits_of, typed_test_of
 from jobs.services.figure_limits import LONGEST_SOURCE, figure_limits_set
 from shopdiag.people.api.serializers import KnownFields
@@ -96,7 +97,7 @@ class FigureLimitsView(APIView):
         sent = dict(asked.validated_data)
         sent["scope"] = Origin(sent["scope"])
         try:
-            figure_limits_set(order=order, member=member_of(request), **sent)
+            figure_limits_set(place=place_of(order), member=member_of(request), **sent)
         except DjangoValidationError as error:
             told: Any = error.message_dict if hasattr(error, "error_dict") else error.messages
             raise ValidationError(told) from error

@@ -25,22 +25,22 @@ def confirmed_line(rate: HitRate, *, is_uneven: bool, on_this_engine: bool) -> s
 def _line(is_uneven: bool, on_this_engine: bool) -> str:
     if is_uneven and on_this_engine:
         return _(
-            "In this shop, {count} of {total} suspect calls on this engine were confirmed by "
-            "gauge or leak-down ({low} to {high} %)."
+            "In the newest jobs here, {count} of {total} suspect calls on this engine were "
+            "confirmed by gauge or leak-down ({low} to {high} %)."
         )
     if is_uneven:
         return _(
-            "In this shop, {count} of {total} suspect calls on any engine were confirmed by gauge "
-            "or leak-down ({low} to {high} %)."
+            "In the newest jobs here, {count} of {total} suspect calls on any engine were "
+            "confirmed by gauge or leak-down ({low} to {high} %)."
         )
     if on_this_engine:
         return _(
-            "In this shop, {count} of {total} cylinders called good on this engine were found "
-            "good by gauge or leak-down ({low} to {high} %)."
+            "In the newest jobs here, {count} of {total} cylinders called good on this engine"
+            " were found good by gauge or leak-down ({low} to {high} %)."
         )
     return _(
-        "In this shop, {count} of {total} cylinders called good on any engine were found good by "
-        "gauge or leak-down ({low} to {high} %)."
+        "In the newest jobs here, {count} of {total} cylinders called good on any engine "
+        "were found good by gauge or leak-down ({low} to {high} %)."
     )
 
 

@@ -18,8 +18,9 @@ from jobs.core.measured_tests import (
     unit_of,
 )
 from jobs.forms.fields import MeasuredField
-from jobs.models import FigureLimit, WorkOrder
+from jobs.models import FigureLimit
 from jobs.selectors.figure_limits import lines_in
+from jobs.selectors.limit_place import LimitPlace
 from jobs.services.figure_limits import LONGEST_SOURCE, check_seen
 
 _PARTS = {"least": _("At least"), "most": _("At most"), "apart": _("At most from the mean")}
@@ -42,14 +43,14 @@ class FigureLimitsForm(forms.Form):
         self,
         data: Any = None,  # noqa: ANN401 - Django's signature
         *,
-        order: WorkOrder,
+        place: LimitPlace,
         entry: TypedTest,
         scope: Origin,
     ) -> None:
         super().__init__(data)
         self.fields["source"].at_times_needed = True  # type: ignore[attr-defined]
-        self._unit, self._entry = order.visit.shop.pressure_unit, entry
-        self._order, self._lines = order, lines_in(order, entry.test, scope)
+        self._unit, self._entry = place.shop.pressure_unit, entry
+        self._place, self._lines = place, lines_in(place, entry.test, scope)
         for figure in entry.limited:
             for part, label in self._parts(figure).items():
                 field = MeasuredField(
@@ -98,7 +99,7 @@ class FigureLimitsForm(forms.Form):
         """Refuse figures that somebody else set meanwhile; the next save puts them in place."""
         super().clean()
         try:
-            check_seen(self._order, self._moved(), self._lines, self.lines_seen)
+            check_seen(self._place, self._moved(), self._lines, self.lines_seen)
         except forms.ValidationError as error:
             self._show_what_stands()
             self.add_error(None, error)
@@ -106,7 +107,7 @@ class FigureLimitsForm(forms.Form):
 
     def _showed(self) -> dict[str, FigureLimit]:
         """Return the lines that the page showed, by figure."""
-        of_shop = FigureLimit.objects.filter(shop_id=self._order.visit.shop_id)
+        of_shop = FigureLimit.objects.filter(shop=self._place.shop)
         lines = of_shop.filter(test=self._entry.test, pk__in=self.lines_seen.values())
         return {line.figure: line for line in lines}
 

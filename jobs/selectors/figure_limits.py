@@ -1,17 +1,16 @@
 """The limits of tests' figures as pages and programs show them."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from jobs.core.measured_tests import Figure, Limit, Origin, TypedTest, limit_words
-from jobs.core.tests_wanted import recorded_as
+from jobs.core.measured_tests import Figure, Limit, Origin, TypedTest, limit_words, typed_test
 from jobs.models import CylinderFinding, FigureLimit, WorkOrder
-from jobs.selectors.captures import engine_of, fuel_of
-from jobs.selectors.typed_findings import limits_of, newest_lines, typed_test_of
+from jobs.selectors.limit_place import LimitPlace
+from jobs.selectors.typed_findings import limits_of, newest_lines
 
 ORIGINS: Mapping[Origin, Promise] = {
     Origin.JOB: _("manufacturer, this job"),
@@ -83,44 +82,50 @@ def limit_words_by_figure(order: WorkOrder, entry: TypedTest) -> dict[str, str]:
     }
 
 
-def tests_with_limits(order: WorkOrder) -> list[CylinderFinding.Test]:
-    """Return the tests that limits can be set for, those the order asks for first."""
-    wanted = [recorded_as(test["key"]) for test in order.tests]
-    found = [t for t in CylinderFinding.Test if typed_test_of(order, t.value) is not None]
+def tests_with_limits(place: LimitPlace, wanted: Sequence[str]) -> list[CylinderFinding.Test]:
+    """Return the tests that limits can be set for, those that are wanted first."""
+    found = [t for t in CylinderFinding.Test if typed_test(t.value, place.fuel) is not None]
     return sorted(found, key=lambda t: wanted.index(t.value) if t.value in wanted else len(wanted))
 
 
-def scopes_of(order: WorkOrder) -> list[Origin]:
-    """Return whom a limit can be set for; an engine only where it is known."""
-    engine = engine_of(order.visit, order.judgement.run)
-    return [scope for scope in SCOPES if scope is not Origin.ENGINE or engine is not None]
-
-
-def scope_words(order: WorkOrder, scope: Origin) -> Promise:
-    """Return for whom a limit holds, in words; a shop's for engines of the order's fuel."""
-    is_diesel = fuel_of(order.visit, order.judgement.run) == "diesel"
+def scope_words(place: LimitPlace, scope: Origin) -> Promise:
+    """Return for whom a limit holds, in words; a shop's for engines of the fuel."""
+    is_diesel = place.fuel == "diesel"
     return _EVERY_DIESEL if scope is Origin.SHOP and is_diesel else SCOPES[scope]
 
 
-def lines_in(order: WorkOrder, test: str, scope: Origin) -> dict[str, FigureLimit]:
+def lines_in(place: LimitPlace, test: str, scope: Origin) -> dict[str, FigureLimit]:
     """Return the newest line of each figure of a test in one scope, also one that takes back."""
-    lines = newest_lines(order, test)
+    lines = newest_lines(place, test)
     return {figure: line for (figure, origin), line in lines.items() if origin is scope}
 
 
-def standing_in(order: WorkOrder, test: str, scope: Origin) -> dict[str, Limit]:
+def standing_in(place: LimitPlace, test: str, scope: Origin) -> dict[str, Limit]:
     """Return the limits of a test that were set in one scope, by figure."""
-    lines = lines_in(order, test, scope).items()
+    lines = lines_in(place, test, scope).items()
     return {figure: limit for figure, line in lines if (limit := line.limit) is not None}
 
 
-def set_meanwhile(order: WorkOrder, line: FigureLimit) -> str:
+def set_meanwhile(place: LimitPlace, line: FigureLimit) -> str:
     """Return who set a line since a page was drawn, and what it says."""
-    entry, limit = typed_test_of(order, line.test), line.limit
+    entry, limit = typed_test(line.test, place.fuel), line.limit
     figure = entry.figure(line.figure) if entry else None
     said = gettext("no limit")
     if figure is not None and limit is not None:
-        said = limit_words(figure, limit, order.visit.shop.pressure_unit)
+        said = limit_words(figure, limit, place.shop.pressure_unit)
     return gettext(
         "%(name)s set this meanwhile: %(limit)s. Save again to put yours in its place."
     ) % {"name": line.set_by.name, "limit": said}
+
+
+def kept_with(place: LimitPlace) -> tuple[tuple[str, str], ...]:
+    """Return the limits that stand with an engine or in the shop, each with its test, in words."""
+    scope = place.scopes[-1]
+    return tuple(
+        (str(test.label), f"{gettext(figure.label)}: {words}")
+        for test in tests_with_limits(place, ())
+        if (entry := typed_test(test.value, place.fuel)) is not None
+        for name, limit in standing_in(place, test.value, scope).items()
+        if (figure := entry.figure(name)) is not None
+        for words in [limit_words(figure, limit, place.shop.pressure_unit)]
+    )

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from engines.models import Engine
@@ -40,6 +40,9 @@ from traces.models import Run, Work
 
 MOST_VISITS = 400
 """How many of the newest jobs are looked at, so that the page stays quick in an old shop."""
+MOST_BESIDE = 60
+"""How many for the line beside a verdict, which stands on pages that are opened all day: more
+cylinders than make its interval any narrower to speak of."""
 
 _JUDGED = ("even", "uneven")
 
@@ -102,25 +105,45 @@ def learning_of(member: Member) -> Learning:
 def learned_line(member: Member, visit: Visit, run: Run | None) -> str:
     """Return how calls like this capture's fared here; empty where too few were checked.
 
-    Those of this engine and signal count, or else those of any engine; the visit's own do not.
+    Those of this engine and signal count, or else those of any engine; the visit's own do not. Of
+    either the newest jobs are looked at.
     """
     if run is None or run.verdict not in _JUDGED or not member.may(Action.SEE_LEARNING):
         return ""
     signal = run.setup.analysis.signal
-    known = [c for c in checked_calls(member, but=visit) if c.signal == signal]
     engine = run.setup.engine_id or visit.vehicle.engine_id
     is_uneven = run.verdict == "uneven"
-    own = hit_rate(c for c in known if c.engine == engine) if engine else None
-    if own and (own.suspect if is_uneven else own.sound).total >= LEAST_CHECKED:
-        return confirmed_line(own, is_uneven=is_uneven, on_this_engine=True)
-    return confirmed_line(hit_rate(known), is_uneven=is_uneven, on_this_engine=False)
+    if engine:
+        own = hit_rate(
+            c
+            for c in checked_calls(member, but=visit, engine=engine, most=MOST_BESIDE)
+            if c.signal == signal and c.engine == engine
+        )
+        if (own.suspect if is_uneven else own.sound).total >= LEAST_CHECKED:
+            return confirmed_line(own, is_uneven=is_uneven, on_this_engine=True)
+    known = checked_calls(member, but=visit, most=MOST_BESIDE)
+    of_any = hit_rate(c for c in known if c.signal == signal)
+    return confirmed_line(of_any, is_uneven=is_uneven, on_this_engine=False)
 
 
-def checked_calls(member: Member, but: Visit | None = None) -> list[CallChecked]:
+def checked_calls(
+    member: Member,
+    but: Visit | None = None,
+    *,
+    engine: int | None = None,
+    most: int = MOST_VISITS,
+) -> list[CallChecked]:
     """Return the calls that gauge or leak-down checked before the repair, `but` those of a visit.
 
     The run is that of the verdict that sent the mechanic to the engine; where that was signed
     without one, the newest that was judged of the diagnosis.
+
+    Parameters
+    ----------
+    engine
+        Of jobs whose vehicle has it or that were judged as it; None for those of any.
+    most
+        How many of the newest jobs are looked at.
     """
     measured = (
         CylinderFinding.objects.filter(
@@ -134,10 +157,18 @@ def checked_calls(member: Member, but: Visit | None = None) -> list[CallChecked]
         .values_list("work_order__visit_id", flat=True)
         .distinct()
     )
-    newest = [pk for pk in measured[: MOST_VISITS + 1] if but is None or pk != but.pk]
+    if engine is not None:
+        judged_as = Run.objects.filter(
+            setup__engine=engine, capture__visit_capture__visit__shop_id=member.shop_id
+        )
+        measured = measured.filter(
+            Q(work_order__visit__vehicle__engine=engine)
+            | Q(work_order__visit__in=judged_as.values("capture__visit_capture__visit"))
+        )
+    newest = [pk for pk in measured[: most + 1] if but is None or pk != but.pk]
     if not newest:
         return []
-    visits = Visit.objects.seen_by(member).filter(pk__in=newest[:MOST_VISITS])
+    visits = Visit.objects.seen_by(member).filter(pk__in=newest[:most])
     records, findings = records_of(visits), findings_on_cylinders(visits, GAUGE_TESTS)
     runs = _runs_of(visits)
     found: list[CallChecked] = []

@@ -35,7 +35,12 @@ from jobs.core.tests_wanted import (
     recorded_as,
     timing_in_doubt,
 )
-from jobs.core.wanted_test_texts import BAR_FOR_TIMING, COOLANT, TIMING, WantedTest
+from jobs.core.wanted_test_texts import (
+    BAR_FOR_TIMING,
+    COOLANT,
+    TIMING,
+    WantedTest,
+)
 from jobs.models import (
     Complaint,
     Judgement,
@@ -55,6 +60,8 @@ from jobs.selectors.consents import (
     yes_falls_short,
 )
 from jobs.selectors.found_elsewhere import signed_and_bad, to_repair
+from jobs.selectors.limit_place import LimitPlace
+from jobs.selectors.limits_in_tests import with_limits
 from jobs.selectors.misfires import ranking_of
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.plan import plan_signed
@@ -204,7 +211,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         firing_source=_firing_source(run, engine),
         # what to look for is settled once the customer agreed
         patterns=() if agreed else _told(cards, report),
-        tests=tests,
+        tests=with_limits(tests, LimitPlace(visit.shop, fuel, engine, visit)),
         tests_done=done,
         done_keys=done_keys,
         cautions=work_cautions(

@@ -21,6 +21,7 @@ from jobs.core.measured_tests import (
 )
 from jobs.models import CylinderFinding, FigureLimit, WorkOrder
 from jobs.selectors.captures import engine_of, fuel_of
+from jobs.selectors.limit_place import LimitPlace, place_of
 
 _NOT_DONE = CylinderFinding.Outcome.NOT_DONE
 
@@ -46,35 +47,41 @@ def rows_of(findings: Iterable[CylinderFinding], test: str) -> dict[Row, Values]
     }
 
 
-def newest_lines(order: WorkOrder, test: str) -> dict[tuple[str, Origin], FigureLimit]:
+def newest_lines(place: LimitPlace, test: str) -> dict[tuple[str, Origin], FigureLimit]:
     """Return the newest line about each figure of a test, by whose it is; some take limits back.
 
     A closed job keeps the limits it was closed with. A shop's limit counts for engines of the
     fuel it was set for.
     """
-    visit, run = order.visit, order.judgement.run
-    engine = engine_of(visit, run)
-    lines = FigureLimit.objects.filter(shop_id=visit.shop_id, test=test).order_by("pk")
-    if visit.closed_at is not None:
+    visit = place.visit
+    lines = FigureLimit.objects.filter(shop=place.shop, test=test).order_by("pk")
+    if visit is not None and visit.closed_at is not None:
         lines = lines.filter(set_at__lte=visit.closed_at)
-    of_shop = Q(visit=None, engine=None) & (Q(fuel=fuel_of(visit, run)) | Q(fuel=None))
-    of_engine = Q(visit=None, engine=engine) if engine else Q()
+    wanted = Q(visit=None, engine=None) & (Q(fuel=place.fuel) | Q(fuel=None))
+    if place.engine is not None:
+        wanted |= Q(visit=None, engine=place.engine)
+    if visit is not None:
+        wanted |= Q(visit=visit)
     found: dict[tuple[str, Origin], FigureLimit] = {}
-    for line in lines.filter(Q(visit_id=visit.pk) | of_engine | of_shop):
+    for line in lines.filter(wanted).select_related("set_by__user"):
         found[line.figure, line.origin] = line
     return found
 
 
-def limits_set(order: WorkOrder, test: str) -> dict[tuple[str, Origin], Limit]:
+def limits_set(place: LimitPlace, test: str) -> dict[tuple[str, Origin], Limit]:
     """Return the limits of a test that people set, by figure and whose they are."""
-    lines = newest_lines(order, test).items()
+    lines = newest_lines(place, test).items()
     return {key: limit for key, line in lines if (limit := line.limit) is not None}
 
 
 def limits_of(order: WorkOrder, entry: TypedTest) -> dict[str, Limit]:
     """Return the limit that applies to each figure of a test on a job."""
-    given = limits_set(order, entry.test)
-    return applying_limits(entry, given, order.visit.shop.altitude_m)
+    return limits_at(place_of(order), entry)
+
+
+def limits_at(place: LimitPlace, entry: TypedTest) -> dict[str, Limit]:
+    """Return the limit that applies to each figure of a test, as far as a place tells."""
+    return applying_limits(entry, limits_set(place, entry.test), place.shop.altitude_m)
 
 
 def sayings_about(

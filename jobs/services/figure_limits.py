@@ -7,11 +7,10 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from jobs.core.measured_tests import Limit, Origin, limit_refusals
-from jobs.models import CylinderFinding, FigureLimit, Visit, WorkOrder
-from jobs.selectors.captures import engine_of, fuel_of
-from jobs.selectors.figure_limits import ORIGINS, lines_in, scopes_of, set_meanwhile
-from jobs.selectors.typed_findings import typed_test_of
+from jobs.core.measured_tests import Limit, Origin, limit_refusals, typed_test
+from jobs.models import CylinderFinding, FigureLimit, Visit
+from jobs.selectors.figure_limits import ORIGINS, lines_in, set_meanwhile
+from jobs.selectors.limit_place import LimitPlace
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
 from shopdiag.people.models import Member, Shop
@@ -23,7 +22,7 @@ _EMPTY = (None, None, None)
 @transaction.atomic
 def figure_limits_set(
     *,
-    order: WorkOrder,
+    place: LimitPlace,
     member: Member,
     test: str,
     scope: Origin,
@@ -39,6 +38,8 @@ def figure_limits_set(
 
     Parameters
     ----------
+    place
+        The job, engine or shop that the page is about.
     scope
         `JOB` for the manufacturer's figure of this job, `ENGINE` or `SHOP` for the shop's own.
     limits
@@ -54,27 +55,27 @@ def figure_limits_set(
         If the test has no such figure, a limit cannot be, the source is missing, or somebody set
         another limit since the page was drawn.
     """
-    visit = Visit.objects.select_for_update(no_key=True).get(pk=order.visit_id)
-    shop = Shop.objects.select_for_update(no_key=True).get(pk=visit.shop_id)
-    check_open(visit)
+    visit = place.visit
+    if visit is not None:
+        visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
+        check_open(visit)
+    shop = Shop.objects.select_for_update(no_key=True).get(pk=place.shop.pk)
     sent_before = FigureLimit.objects.filter(shop=shop, form_token=form_token)
     if form_token and sent_before.exists():
         return []
     said = source.strip()
-    _check(order, test, scope, limits, said)
-    lines = lines_in(order, test, scope)
+    _check(place, test, scope, limits, said)
+    lines = lines_in(place, test, scope)
     changed = _changed(limits, lines, said)
     if seen is not None:
-        check_seen(order, changed, lines, seen)
-    run = order.judgement.run
-    engine = engine_of(order.visit, run) if scope is Origin.ENGINE else None
+        check_seen(place, changed, lines, seen)
     made = []
     for figure, limit in changed.items():
         is_empty = _values(limit) == _EMPTY
         line = FigureLimit(
             shop=shop,
-            engine=engine,
-            fuel=fuel_of(order.visit, run) if scope is Origin.SHOP else None,
+            engine=place.engine if scope is Origin.ENGINE else None,
+            fuel=place.fuel if scope is Origin.SHOP else None,
             visit=visit if scope is Origin.JOB else None,
             test=test,
             figure=figure,
@@ -87,7 +88,7 @@ def figure_limits_set(
         )
         line.save()
         made.append(line)
-    if made:
+    if made and visit is not None:
         _tell(visit, member, test, scope, made)
     return made
 
@@ -107,7 +108,7 @@ def _changed(
 
 
 def check_seen(
-    order: WorkOrder,
+    place: LimitPlace,
     changed: Iterable[str],
     lines: Mapping[str, FigureLimit],
     seen: Mapping[str, int],
@@ -121,19 +122,19 @@ def check_seen(
     """
     moved = [line for f in changed if (line := lines.get(f)) and line.pk != seen.get(f)]
     if moved:
-        raise ValidationError({f"{line.figure}_most": set_meanwhile(order, line) for line in moved})
+        raise ValidationError({f"{line.figure}_most": set_meanwhile(place, line) for line in moved})
 
 
 def _check(
-    order: WorkOrder, test: str, scope: Origin, limits: Mapping[str, Limit], source: str
+    place: LimitPlace, test: str, scope: Origin, limits: Mapping[str, Limit], source: str
 ) -> None:
-    entry = typed_test_of(order, test)
+    entry = typed_test(test, place.fuel)
     if entry is None:
         raise ValidationError({"test": _("No limits can be set for this test.")})
-    if scope not in scopes_of(order):
+    if scope not in place.scopes:
         raise ValidationError({"scope": _("Name the engine of the vehicle first.")})
     known = {figure.name: figure for figure in entry.limited}
-    fuel, unit = fuel_of(order.visit, order.judgement.run), order.visit.shop.pressure_unit
+    fuel, unit = place.fuel, place.shop.pressure_unit
     errors: dict[str, str] = {}
     for name, limit in limits.items():
         figure = known.get(name)

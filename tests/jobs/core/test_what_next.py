@@ -239,5 +239,5 @@ def test_a_diesel_is_asked_for_nothing_that_it_does_not_have(fuel):
         for pattern in Pattern
         for t in all_wanted([pattern], Circumstances(fuel=fuel, captures=1))
     )
-    for part in ("throttle wide open", "coil grounded", "8.6 kPa"):
+    for part in ("throttle wide open", "coil grounded", "{idle} at idle"):
         assert (part in words) is (fuel == "petrol")

@@ -1,5 +1,6 @@
 """Limits of tests' figures: whose wins, who sets them, what they do to a proposal."""
 
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
@@ -9,8 +10,11 @@ from django.utils import timezone
 
 from jobs.core.cautions import cautions_of_test
 from jobs.core.measured_tests import TESTS, Limit, Origin
+from jobs.core.wanted_test_texts import BACK_PRESSURE, RUNNING
 from jobs.models import FigureLimit, TimelineEvent
 from jobs.selectors.figure_limits import limit_lines_of, standing_in
+from jobs.selectors.limit_place import LimitPlace, place_of
+from jobs.selectors.limits_in_tests import with_limits
 from jobs.selectors.plan import plan_of
 from jobs.selectors.typed_findings import limits_of
 from jobs.services.figure_limits import figure_limits_set
@@ -26,7 +30,7 @@ EXHAUST = TESTS["exhaust"]
 def keep(order, cast):
     def setting(scope, most, token=None):
         return figure_limits_set(
-            order=order,
+            place=place_of(order),
             member=cast.owner,
             test="exhaust",
             scope=Origin(scope),
@@ -78,7 +82,7 @@ def test_the_plan_reads_a_figure_by_the_limit_in_force(order, cast):
     finding_add(order=order, member=cast.mechanic, found=found)
     assert fuel_supply_of(order) == "shown"
     figure_limits_set(
-        order=order,
+        place=place_of(order),
         member=cast.owner,
         test="fuel_press",
         scope=Origin.JOB,
@@ -118,7 +122,7 @@ def test_what_cannot_be_is_refused_beside_its_field(order, cast, asked):
     test, figure, limit, source, field = asked
     with pytest.raises(ValidationError) as error:
         figure_limits_set(
-            order=order,
+            place=place_of(order),
             member=cast.owner,
             test=test,
             scope=Origin.JOB,
@@ -157,7 +161,10 @@ def page_of(browser, address):
 
 
 def sources(order, scope=Origin.SHOP):
-    return {figure: limit.source for figure, limit in standing_in(order, "exhaust", scope).items()}
+    return {
+        figure: limit.source
+        for figure, limit in standing_in(place_of(order), "exhaust", scope).items()
+    }
 
 
 @pytest.fixture
@@ -190,7 +197,7 @@ def test_an_older_page_takes_back_nothing_that_was_set_meanwhile(
     assert other.post(shops_page, new).status_code == 302
     old |= {"back_idle_kpa_most": "9", "source": "Manual, page 9"}
     assert one.post(shops_page, old).status_code == 302
-    stands = standing_in(order, "exhaust", Origin.SHOP)
+    stands = standing_in(place_of(order), "exhaust", Origin.SHOP)
     assert {f: limit.most for f, limit in stands.items()} == {
         "back_idle_kpa": 9.0,
         "back_fast_kpa": 22.0,
@@ -220,7 +227,7 @@ def test_a_limit_that_moved_is_told_and_replaced_by_the_next_save(
     # the service holds it too, where both send at once
     with pytest.raises(ValidationError) as error:
         figure_limits_set(
-            order=order,
+            place=place_of(order),
             member=cast.owner,
             test="exhaust",
             scope=Origin.SHOP,
@@ -254,7 +261,7 @@ def test_a_closed_job_keeps_the_limits_it_was_closed_with(order, keep):
 def test_a_shops_limit_holds_for_the_fuel_it_was_set_for(order, cast):
     def asked(most):
         figure_limits_set(
-            order=order,
+            place=place_of(order),
             member=cast.owner,
             test="fuel_press",
             scope=Origin.SHOP,
@@ -273,6 +280,72 @@ def test_a_shops_limit_holds_for_the_fuel_it_was_set_for(order, cast):
     assert limits_of(order, rest)["rest_kpa"].most == 400.0
 
 
+def test_limits_are_set_from_the_engines_page_and_the_shops_settings(order, cast, client_for):
+    engine = place_of(order).engine
+    browser = client_for(cast.owner)
+    pages = {
+        reverse("jobs:engine-limits", args=[engine.pk]): (10.0, "engine"),
+        reverse("jobs:shop-limits"): (9.0, "shop"),
+    }
+    assert next(iter(pages)) in browser.get(reverse("engines:detail", args=[engine.pk])).text
+    assert reverse("jobs:shop-limits") in browser.get(reverse("people:shop")).text
+    for address, (most, _origin) in reversed(pages.items()):
+        here = f"{address}?test=exhaust"
+        sent = page_of(browser, here) | {"back_idle_kpa_most": f"{most:g}", "source": "Manual"}
+        assert browser.post(here, sent).status_code == 302
+        assert applied(order) == (most, _origin)
+        assert f"{most:g}" in str(browser.get(here).context["kept"])
+    assert not TimelineEvent.objects.filter(data__scope__in=["shop", "engine"]).exists()
+
+
+@pytest.mark.parametrize(
+    ("unit", "idle", "fast"),
+    [
+        # AERA Technical Committee, bulletin on exhaust back pressure: 1.25 and 3 psi
+        ("psi", "1.25 psi", "3 psi"),
+        ("kPa", "8.6 kPa", "20.7 kPa"),
+    ],
+)
+def test_an_order_names_the_limits_in_force_in_the_shops_unit(order, keep, unit, idle, fast):
+    place = replace(place_of(order), shop=order.visit.shop)
+    place.shop.pressure_unit = unit
+    asked = with_limits([BACK_PRESSURE, RUNNING], place)
+    assert asked[1] == RUNNING
+    assert idle in asked[0].words
+    assert fast in asked[0].words
+    keep("engine", 13.8)
+    set_one = "at most 2 psi" if unit == "psi" else "13.8 kPa"
+    assert set_one in with_limits([BACK_PRESSURE], place)[0].words
+
+
+def test_a_shops_limit_for_diesels_leaves_petrol_engines_alone(order, cast, client_for):
+    address = reverse("jobs:shop-limits") + "?test=exhaust&fuel=diesel"
+    browser = client_for(cast.owner)
+    sent = page_of(browser, address) | {"back_idle_kpa_most": "30", "source": "Manual"}
+    assert browser.post(address, sent).status_code == 302
+    assert applied(order) == (8.6, "usual")
+    diesel = LimitPlace(cast.shop, "diesel")
+    assert standing_in(diesel, "exhaust", Origin.SHOP)["back_idle_kpa"].most == 30.0
+    assert browser.get(address.replace("diesel", "water")).status_code == 404
+    # trims are read on petrol engines only
+    assert browser.get(address.replace("exhaust", "trims")).status_code == 404
+
+
+def test_who_keeps_engines_and_the_shop_sets_their_limits(order, cast, client_for):
+    pages = [
+        reverse("jobs:engine-limits", args=[place_of(order).engine.pk]),
+        reverse("jobs:shop-limits"),
+    ]
+
+    def answers(member):
+        browser = client_for(member)
+        return [browser.get(page).status_code for page in pages]
+
+    assert answers(cast.mechanic) == [403, 403]
+    assert answers(cast.diagnostician) == [200, 403]
+    assert answers(cast.owner) == [200, 200]
+
+
 def test_there_is_no_page_for_what_has_no_limits(order, cast, client_for):
     browser = client_for(cast.owner)
     address = reverse("jobs:figure-limits", args=[order.pk])
@@ -285,7 +358,7 @@ def test_each_figure_says_what_it_is_held_against_and_whose_that_is(order, keep)
     lines = {line.figure: line for line in limit_lines_of(order, EXHAUST)}
     assert set(lines) == {"back_idle_kpa", "back_fast_kpa"}
     assert lines["back_idle_kpa"].source == "Manual, page 9"
-    assert set(standing_in(order, "exhaust", Origin.JOB)) == {"back_idle_kpa"}
+    assert set(standing_in(place_of(order), "exhaust", Origin.JOB)) == {"back_idle_kpa"}
     assert {line.figure for line in limit_lines_of(order, TESTS["coil"])} == {
         "primary_ohm",
         "secondary_kohm",

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from jobs.core.proportion import Proportion
 from jobs.models import CylinderFinding, Outcome, Visit, VisitCapture
+from jobs.selectors import learning
 from jobs.selectors.learning import learned_line, learning_of
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.work import work_order_accept, work_order_create
@@ -229,6 +230,33 @@ def test_a_capture_says_how_such_calls_fared(cast, five, take_in, four, client_f
     for name, on in (("capture", sound.capture_id), ("decide", visit.pk)):
         page = client_for(cast.diagnostician).get(reverse(f"jobs:{name}", args=[on]))
         assert 'id="learned"' in page.content.decode()
+
+
+def test_the_line_looks_at_the_newest_jobs_only(cast, five, take_in, four, monkeypatch):
+    visit = take_in(cast.writer, engine=four)
+    run = make_run(cast.diagnostician, visit, LOW_3)
+    monkeypatch.setattr(learning, "MOST_BESIDE", len(five) - 1)
+    assert learned_line(cast.diagnostician, visit, run) == ""
+    assert learning_of(cast.owner).overall.suspect == Proportion(5, 5)
+    monkeypatch.setattr(learning, "MOST_BESIDE", len(five))
+    assert learned_line(cast.diagnostician, visit, run)
+
+
+@pytest.fixture
+def of_another_engine(five, job, measure):
+    """A later job whose engine nobody chose."""
+    return measure(job(engine=None), bad=[3])
+
+
+@pytest.mark.usefixtures("of_another_engine")
+def test_jobs_of_other_engines_do_not_take_the_place_of_this_ones(
+    cast, five, take_in, four, monkeypatch
+):
+    visit = take_in(cast.writer, engine=four)
+    run = make_run(cast.diagnostician, visit, LOW_3)
+    monkeypatch.setattr(learning, "MOST_BESIDE", len(five))
+    line = learned_line(cast.diagnostician, visit, run)
+    assert says(line, "learning.suspect-own", count=5, total=5, low=57, high=100)
 
 
 def test_a_jobs_own_results_do_not_confirm_it(cast, five):
