@@ -281,7 +281,7 @@ def test_a_shops_limit_holds_for_the_fuel_it_was_set_for(order, cast):
 
 
 def test_limits_are_set_from_the_engines_page_and_the_shops_settings(order, cast, client_for):
-    engine = place_of(order).engine
+    engine = order.judgement.run.setup.engine
     browser = client_for(cast.owner)
     pages = {
         reverse("jobs:engine-limits", args=[engine.pk]): (10.0, "engine"),
@@ -333,7 +333,7 @@ def test_a_shops_limit_for_diesels_leaves_petrol_engines_alone(order, cast, clie
 
 def test_who_keeps_engines_and_the_shop_sets_their_limits(order, cast, client_for):
     pages = [
-        reverse("jobs:engine-limits", args=[place_of(order).engine.pk]),
+        reverse("jobs:engine-limits", args=[order.judgement.run.setup.engine_id]),
         reverse("jobs:shop-limits"),
     ]
 
