@@ -66,6 +66,7 @@ class Furnished:
             "key": self.key,
             "clamp_pk": self.clamp.pk,
             "case_pk": self.case.pk,
+            "engine_id": self.engine.pk,
         }
         if argument == "paste_id":
             by_argument[argument] = CodePaste.objects.get(visit=world.visit).pk
