@@ -1,7 +1,7 @@
 """Print the table of the sixteen vehicles: `python -m bench.sixteen`, `--write` into the docs.
 
 A shop of its own is made in a folder that is removed again; no worker is needed, because the
-figures of the captures are given.
+captures are simulated and analysed here (about 20 s).
 """
 
 import argparse

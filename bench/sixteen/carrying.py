@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass, field
 from itertools import count
-from statistics import fmean
 from typing import Any
 
 from django.utils import timezone
 
+from bench.sixteen.cranks import Captured, Captures, given
 from bench.sixteen.vehicles import Vehicle as Case
 from engines.core.firing import FiringOrder
 from engines.core.layouts import layout_of
@@ -44,16 +44,12 @@ from jobs.services.triage import codes_add, misfires_set, triage_change, triage_
 from jobs.services.visits import visit_move
 from jobs.services.work import work_order_accept, work_order_create
 from shopdiag.people.core.roles import Role
-from shopdiag.people.core.words import say
 from shopdiag.people.models import Member, Shop
 from shopdiag.people.services import member_add
-from traces.core.report import BankDifference, BankMean, Estimate, Report
-from traces.core.setup import AnalysisSetup, SyncSetup
+from traces.core.report import Report
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 
 _numbers = count(1)
-_SUSPECT_BELOW = 0.80
-_HALF_WIDTH = 0.04
 _FIRST = 3
 _COLUMNS = frozenset(
     {"pressure_kpa", "first_puff_kpa", "leak_percent", "heard_at", "oil_ml", "swept_ml"}
@@ -69,6 +65,8 @@ class Carried:
     ----------
     steps
         What the product said at each step, the step's name first.
+    called
+        What the analysis called the capture before the repair.
     first_tests
         Keys of the tests that the plan put first once codes and capture were there.
     cause_keys
@@ -77,6 +75,7 @@ class Carried:
 
     visit: Visit
     steps: list[tuple[str, list[str]]] = field(default_factory=list)
+    called: str = ""
     first_tests: tuple[str, ...] = ()
     cause_keys: tuple[str, ...] = ()
     cause: str = ""
@@ -101,12 +100,12 @@ def open_shop() -> dict[Role, Member]:
     }
 
 
-def carry(case: Case, people: dict[Role, Member]) -> Carried:
+def carry(case: Case, people: dict[Role, Member], captures: Captures = given) -> Carried:
     """Carry a vehicle from complaint to delivery, and keep what the product said."""
     visit = _take_in(case, people)
     done = Carried(visit)
     _check_first(case, visit, people[Role.DIAGNOSTICIAN], done)
-    run = _capture(visit, people[Role.DIAGNOSTICIAN], case.crank, case)
+    run = _capture(visit, people[Role.DIAGNOSTICIAN], case, captures(case, False))
     judgement = _sign(case, visit, run, people[Role.DIAGNOSTICIAN])
     _say_verdict(visit, run, done)
     order = work_order_create(judgement=judgement, member=people[Role.DIAGNOSTICIAN])
@@ -115,7 +114,7 @@ def carry(case: Case, people: dict[Role, Member]) -> Carried:
     for test in case.tests:
         _record(order, people[Role.MECHANIC], test, done)
     _settle(case, order, people, done)
-    _prove(case, visit, people, done)
+    _prove(case, visit, people, done, captures)
     return done
 
 
@@ -187,13 +186,12 @@ def _check_first(case: Case, visit: Visit, diag: Member, done: Carried) -> None:
 def _capture(
     visit: Visit,
     diag: Member,
-    figures: tuple[float, ...],
     case: Case,
+    captured: Captured,
     purpose: str = VisitCapture.Purpose.DIAGNOSIS,
 ) -> Run:
-    """Give a visit a capture whose result is given, with its settings."""
-    is_proof = purpose == VisitCapture.Purpose.VERIFICATION
-    report = _report(figures, case, is_proof=is_proof)
+    """Give a visit a capture with its settings and its result."""
+    analysis, report = captured
     number = next(_numbers)
     capture = Capture.objects.create(
         shop=visit.shop,
@@ -211,13 +209,7 @@ def _capture(
     setup = CaptureSetup.objects.create(
         capture=capture,
         engine=visit.vehicle.engine,
-        settings=AnalysisSetup(
-            firing_order=FiringOrder.parse(case.order),
-            current_channel="clamp",
-            mv_per_a=10.0,
-            sync=SyncSetup("coil", 1),
-            fuel="diesel" if case.fuel == "diesel" else "petrol",
-        ).to_json(),
+        settings=analysis.to_json(),
         created_by=diag,
     )
     return Run.objects.create(
@@ -228,40 +220,6 @@ def _capture(
         verdict=report.verdict,
         result=report.to_json(),
         finished_at=timezone.now(),
-    )
-
-
-def _report(figures: tuple[float, ...], case: Case, *, is_proof: bool) -> Report:
-    low = tuple(n for n, v in enumerate(figures, start=1) if v < _SUSPECT_BELOW)
-    weaker = () if is_proof else tuple(int(n) for n in case.weaker_bank.split("-") if n)
-    return Report(
-        verdict="uneven" if low else "even",
-        estimates=tuple(
-            Estimate(
-                position=place,
-                cylinder=cylinder,
-                relative=figures[cylinder - 1],
-                low=figures[cylinder - 1] - _HALF_WIDTH,
-                high=figures[cylinder - 1] + _HALF_WIDTH,
-                call="suspect" if cylinder in low else "sound",
-            )
-            for place, cylinder in enumerate(FiringOrder.parse(case.order).sequence, start=1)
-        ),
-        candidates=(low,),
-        cylinders_known=True,
-        cranking_rpm=240.0,
-        cycles=9,
-        sync_note=say("9 ignition events of cylinder 1 on channel coil."),
-        banks=_banks(figures, weaker) if weaker else (),
-        bank_difference=BankDifference(12.0, 9.0, 15.0, weaker, "uneven") if weaker else None,
-    )
-
-
-def _banks(figures: tuple[float, ...], weaker: tuple[int, ...]) -> tuple[BankMean, ...]:
-    other = tuple(n for n in range(1, len(figures) + 1) if n not in weaker)
-    means = ((bank, fmean(figures[n - 1] for n in bank)) for bank in (other, weaker))
-    return tuple(
-        BankMean(bank, mean, mean - _HALF_WIDTH, mean + _HALF_WIDTH) for bank, mean in means
     )
 
 
@@ -283,13 +241,14 @@ def _say_verdict(visit: Visit, run: Run, done: Carried) -> None:
     if report is None:
         raise RuntimeError("A capture of the table has no result.")
     words, _kind, detail = verdict_words(report)
+    done.called = f"{words}, {detail}" if detail else words
     plan = plan_of(visit).plan
     done.first_tests = tuple(test.key for test in plan.tests[:_FIRST])
     done.steps.append(
         (
             "capture and plan",
             [
-                f"{words}, {detail}" if detail else words,
+                done.called,
                 *([plan.stop] if plan.stop else []),
                 _leading(plan),
                 "Next: " + "; ".join(_test_words(t) for t in plan.tests[:_FIRST]),
@@ -391,12 +350,14 @@ def _settle(case: Case, order: WorkOrder, people: dict[Role, Member], done: Carr
     )
 
 
-def _prove(case: Case, visit: Visit, people: dict[Role, Member], done: Carried) -> None:
+def _prove(
+    case: Case, visit: Visit, people: dict[Role, Member], done: Carried, captures: Captures
+) -> None:
     diag = people[Role.DIAGNOSTICIAN]
     said = []
     if "crank" in case.proof:
         purpose = VisitCapture.Purpose.VERIFICATION
-        run = _capture(visit, diag, tuple(case.proof["crank"]), case, purpose=purpose)
+        run = _capture(visit, diag, case, captures(case, True), purpose=purpose)
         said.append(f"capture after the repair: {verdict_words(_known(run))[0]}")
     outcome = outcome_of(visit=visit)
     expected = outcome.version

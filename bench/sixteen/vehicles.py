@@ -22,6 +22,9 @@ class Vehicle:
         What intake and initial checks noted.
     crank
         Relative compression by cylinder, 1.0 as good as the others; the capture before the repair.
+    fault
+        What is simulated for it, beside `crank`: leaks by cylinder for half a litre, lift of the
+        intake valve over the drawing's, a gasket between two, a late bank; empty for a sound one.
     mechanical, group, cylinders, reason
         What is signed first.
     tests
@@ -32,8 +35,9 @@ class Vehicle:
         How it ends; proof holds the drive and counts, or the capture after the repair.
     shown
         Causes of the plan of which one has to stand first at the end.
-    master, master_first
-        What a master technician would have done, in order, and the first as the plan calls it.
+    master, master_tests
+        What a master technician would have done, in order, and the first three of it as the plan
+        calls them.
     coils
         How they are fitted, where somebody noted it.
     comes_back
@@ -52,7 +56,7 @@ class Vehicle:
     correction: str
     proof: dict[str, Any]
     master: tuple[str, ...]
-    master_first: str
+    master_tests: tuple[str, ...]
     shown: tuple[str, ...]
     numbering: str = "front"
     happens: tuple[str, ...] = ()
@@ -68,6 +72,7 @@ class Vehicle:
     weaker_bank: str = ""
     then: dict[str, Any] = field(default_factory=dict)
     coils: str = ""
+    fault: dict[str, Any] = field(default_factory=dict)
     comes_back: bool = False
 
 

@@ -1,10 +1,12 @@
 """Figures of tests that were made, held against the limits that were in force."""
 
+from collections.abc import Iterable
+
+from jobs.core.measured_tests import BAD, Limit, applying_limits, missed, sayings_of
 from jobs.core.measured_tests import TESTS as TYPED
-from jobs.core.measured_tests import Limit, applying_limits, missed
 from jobs.core.plan.evidence import TestDone
 
-READ_BY_LIMITS = frozenset({"trims", "fuel_press", "injector", "wiring"})
+READ_BY_LIMITS = frozenset({"trims", "fuel_press", "injector", "wiring", "valves"})
 """Tests of which the plan reads more than good or bad, by their figures' limits."""
 
 
@@ -30,3 +32,18 @@ def side_missed(done: TestDone, name: str) -> str | None:
         return None
     # in kilopascals as kept; a test's outcome was settled in the shop's unit already
     return missed(figure, limit_in_force(done, name), value, "kPa")
+
+
+def bad_figures(done: TestDone, beside: Iterable[TestDone]) -> frozenset[str]:
+    """Return the figures of a cylinder's test that miss their limit or stand out among the others'.
+
+    Parameters
+    ----------
+    beside
+        The tests of all cylinders, itself among them.
+    """
+    entry = TYPED[done.test]
+    rows = {one.cylinder: one.figures for one in beside if one.test == done.test}
+    limits = {figure.name: limit_in_force(done, figure.name) for figure in entry.limited}
+    said = sayings_of(entry, rows, limits)
+    return frozenset(s.figure for s in said if s.row == done.cylinder and s.outcome == BAD)

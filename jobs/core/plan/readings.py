@@ -7,7 +7,7 @@ from typing import TypeAlias
 from jobs.core.measured_tests.spread import spread_of
 from jobs.core.plan.evidence import Evidence, Figure, TestDone
 from jobs.core.plan.focus import Focus
-from jobs.core.plan.held import limit_in_force, side_missed, value_of
+from jobs.core.plan.held import bad_figures, limit_in_force, side_missed, value_of
 from jobs.core.plan.knowledge import GOOD, TEST_WORDS, TESTS, PlanTest
 from jobs.core.plan.trims import banks_unread, trims_outcome
 from jobs.core.request import named
@@ -81,6 +81,9 @@ OUTCOME_WORDS = {
     "drops_more": gettext_noop("drops more than the others"),
     "leaks_off": gettext_noop("leaks off or is corrected more than the others"),
     "rises": gettext_noop("rises with oil"),
+    "electric": gettext_noop("resistance unlike the others"),
+    "lift": gettext_noop("lift too small"),
+    "clearance": gettext_noop("clearance out of its limit"),
     "drop": gettext_noop("voltage drop over the limit"),
     "drop_here": gettext_noop("voltage drop at this cylinder alone"),
 }
@@ -144,6 +147,7 @@ def _found(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
         "vacuum": lambda: _among(figures.get("needle"), _NEEDLES),
         "fuel_press": lambda: _of_pressure(done),
         "wiring": lambda: _of_drops(done, evidence),
+        "valves": lambda: _of_valves(done, evidence),
         "injector": lambda: _of_balance(done, evidence),
     }.get(test.key)
     outcome = special() if special else ""
@@ -189,11 +193,20 @@ def _of_balance(done: TestDone, evidence: Evidence) -> str:
     for name in ("leak_off_ml", "correction_mg"):
         if _number(done.figures, name) is not None:
             return "leaks_off"
+    if "resistance_ohm" in bad_figures(done, evidence.done):
+        return "electric"
     side = side_missed(done, "drop_kpa")
     if side is None:
         return ""
     side = side or _side_of_others(done, evidence)
     return {"low": "drops_less", "high": "drops_more"}.get(side, "")
+
+
+def _of_valves(done: TestDone, evidence: Evidence) -> str:
+    """Return whether valves lift too little or have the wrong clearance; '' where both or open."""
+    bad = bad_figures(done, evidence.done)
+    kinds = {name.split("_")[1] for name in bad}
+    return kinds.pop() if len(kinds) == 1 else ""
 
 
 def _side_of_others(done: TestDone, evidence: Evidence) -> str:

@@ -189,6 +189,39 @@ def test_a_drop_over_its_limit_supports_what_it_is_a_drop_of(drops, outcome, sho
         assert standing(plan, "lead") == "leading"
 
 
+@pytest.mark.parametrize(
+    ("test", "good", "bad", "outcome", "shown"),
+    [
+        ("valves", {"intake_lift_mm": 12.0}, {"intake_lift_mm": 5.1}, "lift", "lobe_worn"),
+        (
+            "injector",
+            {"resistance_ohm": 14.2},
+            {"resistance_ohm": 29.0},
+            "electric",
+            "injector_electric",
+        ),
+        # a current alone may be its wiring
+        ("injector", {"peak_a": 0.9}, {"peak_a": 0.4}, "bad", None),
+    ],
+)
+def test_a_figure_that_stands_out_shows_its_cause(test, good, bad, outcome, shown):
+    done = tuple(
+        TestDone(test, "bad" if c == 2 else "good", c, figures=bad if c == 2 else good)
+        for c in (1, 2, 3, 4)
+    )
+    evidence = replace(ONE, done=done)
+    assert outcome in outcomes(evidence, test)
+    found = {c.key for c in plan_for(evidence).causes if c.standing == "shown"}
+    assert found == ({shown} if shown else set())
+
+
+def test_a_clearance_out_of_the_limit_that_is_set_shows_it():
+    limits = {"exhaust_clearance_mm": Limit(least=0.2)}
+    figures = {"exhaust_clearance_mm": 0.05, "exhaust_lift_mm": 10.0}
+    done = (TestDone("valves", "bad", 2, figures=figures, limits=limits),)
+    assert standing(plan_for(replace(ONE, done=done)), "valve_clearance") == "shown"
+
+
 def test_a_leak_heard_nowhere_is_neutral_among_valve_rings_and_seat():
     bad = TESTS["leak_down"].found("bad")
     assert bad
