@@ -52,8 +52,8 @@ def save(page: Page) -> None:
 
 
 def _switch_off(page: Page) -> None:
-    """End a page as an empty battery does: while it closes it would still send by itself."""
-    page.goto("about:blank")
+    """End a page as an empty battery does: while Chromium closes it, it would still send."""
+    page.evaluate("() => { window.fetch = () => Promise.reject(new TypeError('off')); }")
     page.close()
 
 
