@@ -5,7 +5,7 @@ READY := .venv/.ready
 READY_DEV := .venv/.ready-dev
 # make run ARGS=--no-demo starts an empty shop; make test ARGS="-k sync" runs some tests.
 ARGS ?=
-# In how many processes tests run: one for each core.
+# In how many processes tests run: three for two cores (tests/conftest.py).
 PROCESSES ?= auto
 
 # Compiled modules are kept beside them: every process that tests start would compile them anew.

@@ -67,6 +67,13 @@ def fills_the_demo_shop(file: str) -> bool:
 
 
 @pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more for every two cores: tests with a browser wait more than they work."""
+    cores = os.cpu_count() or 1
+    return cores + cores // 2
+
+
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> TogetherByFile:
     return TogetherByFile(config, log)
 
