@@ -280,6 +280,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "StageEnum": "jobs.models.intake.STAGE_CHOICES",
         "FindingTestEnum": "jobs.models.work.CylinderFinding.Test",
+        "MeasuredTestEnum": "jobs.core.measured_tests.TEST_KEYS",
         "WorkStateEnum": "traces.models.Work.State",
         "OrderStateEnum": "jobs.models.work.WorkOrder.State",
         "ComplaintVerifiedEnum": "jobs.models.triage.Triage.Verified",

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError as DjangoValidationError
 from django.utils.translation import gettext as _
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
 from rest_framework import serializers, status
 from rest_framework.exceptions import ValidationError
 from rest_framework.generics import get_object_or_404
@@ -12,10 +12,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.core.measured_tests import TESTS, Limit, Origin
+from engines.models import Engine
+from jobs.core.measured_tests import TEST_KEYS, TESTS, Limit, Origin, typed_test
 from jobs.models import WorkOrder
-from jobs.selectors.limit_place import place_of
-from jobs.selectors.typed_findings import limits_of, typed_test_of
+from jobs.selectors.limit_place import LimitPlace, place_of
+from jobs.selectors.typed_findings import limits_at
 from jobs.services.figure_limits import LONGEST_SOURCE, figure_limits_set
 from shopdiag.people.api.serializers import KnownFields
 from shopdiag.people.authentication import member_of
@@ -52,11 +53,10 @@ class LimitsField(serializers.JSONField):
         return Limit(given.get("least"), given.get("most"), given.get("apart"))
 
 
-class LimitsAskedSerializer(KnownFields):
-    """Limits of one test in one scope: `job` is the manufacturer's figure for this job."""
+class LimitsKeptSerializer(KnownFields):
+    """Limits of one test as they are kept with an engine or in the shop."""
 
-    test = serializers.ChoiceField(choices=list(TESTS))
-    scope = serializers.ChoiceField(choices=_SCOPES)
+    test = serializers.ChoiceField(choices=TEST_KEYS)
     limits = LimitsField()
     source = serializers.CharField(  # type: ignore[assignment]  # a field of this name is meant
         required=False, default="", allow_blank=True, max_length=LONGEST_SOURCE
@@ -64,6 +64,12 @@ class LimitsAskedSerializer(KnownFields):
     form_token = serializers.UUIDField(
         required=False, default=None, help_text="Sent twice, it sets once."
     )
+
+
+class LimitsAskedSerializer(LimitsKeptSerializer):
+    """Limits of one test in one scope: `job` is the manufacturer's figure for this job."""
+
+    scope = serializers.ChoiceField(choices=_SCOPES)
 
 
 class LimitSerializer(serializers.Serializer[Any]):
@@ -78,6 +84,11 @@ class LimitSerializer(serializers.Serializer[Any]):
     origin = serializers.ChoiceField(choices=[origin.value for origin in Origin])
 
 
+_FUEL = OpenApiParameter(
+    "fuel", enum=Engine.Fuel.values, default="petrol", description="Of which engines."
+)
+
+
 class FigureLimitsView(APIView):
     """Limits of the figures of tests beyond compression."""
 
@@ -86,22 +97,65 @@ class FigureLimitsView(APIView):
     @extend_schema(responses=LimitSerializer(many=True))
     def get(self, request: Request, pk: int) -> Response:
         """List the limits that apply to the figures of an order's tests."""
-        return Response(_applying(_order(request, pk)))
+        return Response(_applying(place_of(_order(request, pk))))
 
     @extend_schema(request=LimitsAskedSerializer, responses=LimitSerializer(many=True))
     def post(self, request: Request, pk: int) -> Response:
         """Set limits of one test; the answer lists what applies now."""
-        order = _order(request, pk)
+        place = place_of(_order(request, pk))
         asked = LimitsAskedSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         sent = dict(asked.validated_data)
-        sent["scope"] = Origin(sent["scope"])
-        try:
-            figure_limits_set(place=place_of(order), member=member_of(request), **sent)
-        except DjangoValidationError as error:
-            told: Any = error.message_dict if hasattr(error, "error_dict") else error.messages
-            raise ValidationError(told) from error
-        return Response(_applying(order), status=status.HTTP_200_OK)
+        return _set(request, place, Origin(sent.pop("scope")), sent)
+
+
+class EngineLimitsView(APIView):
+    """Limits that the shop keeps with one engine, the library's engines too."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.KEEP_ENGINES}
+
+    @extend_schema(responses=LimitSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        """List the limits that apply to tests on this engine."""
+        return Response(_applying(_engine_place(request, pk)))
+
+    @extend_schema(request=LimitsKeptSerializer, responses=LimitSerializer(many=True))
+    def post(self, request: Request, pk: int) -> Response:
+        """Set limits of one test on this engine; the answer lists what applies now."""
+        return _set(request, _engine_place(request, pk), Origin.ENGINE, _kept(request))
+
+
+class ShopLimitsView(APIView):
+    """Limits that the shop keeps for every engine of a fuel."""
+
+    actions = {"GET": Action.SEE_WORK, "POST": Action.KEEP_SHOP}
+
+    @extend_schema(parameters=[_FUEL], responses=LimitSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        """List the limits that apply to tests in this shop."""
+        return Response(_applying(_shop_place(request)))
+
+    @extend_schema(
+        parameters=[_FUEL], request=LimitsKeptSerializer, responses=LimitSerializer(many=True)
+    )
+    def post(self, request: Request) -> Response:
+        """Set limits of one test in this shop; the answer lists what applies now."""
+        return _set(request, _shop_place(request), Origin.SHOP, _kept(request))
+
+
+def _kept(request: Request) -> dict[str, Any]:
+    asked = LimitsKeptSerializer(data=request.data)
+    asked.is_valid(raise_exception=True)
+    return dict(asked.validated_data)
+
+
+def _set(request: Request, place: LimitPlace, scope: Origin, sent: dict[str, Any]) -> Response:
+    try:
+        figure_limits_set(place=place, member=member_of(request), scope=scope, **sent)
+    except DjangoValidationError as error:
+        told: Any = error.message_dict if hasattr(error, "error_dict") else error.messages
+        raise ValidationError(told) from error
+    return Response(_applying(place), status=status.HTTP_200_OK)
 
 
 def _order(request: Request, pk: int) -> WorkOrder:
@@ -110,11 +164,24 @@ def _order(request: Request, pk: int) -> WorkOrder:
     return order
 
 
-def _applying(order: WorkOrder) -> list[dict[str, Any]]:
+def _engine_place(request: Request, pk: int) -> LimitPlace:
+    member = member_of(request)
+    engine: Engine = get_object_or_404(Engine.objects.seen_by(member), pk=pk)
+    return LimitPlace(member.shop, engine.fuel, engine=engine)
+
+
+def _shop_place(request: Request) -> LimitPlace:
+    fuel = request.query_params.get("fuel", Engine.Fuel.PETROL.value)
+    if fuel not in Engine.Fuel.values:
+        raise ValidationError({"fuel": _("Choose petrol or diesel.")})
+    return LimitPlace(member_of(request).shop, fuel)
+
+
+def _applying(place: LimitPlace) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     for test in TESTS:
-        entry = typed_test_of(order, test)
-        limits = limits_of(order, entry) if entry else {}
+        entry = typed_test(test, place.fuel)
+        limits = limits_at(place, entry) if entry else {}
         rows = [
             {
                 "test": test,

@@ -60,6 +60,12 @@ urlpatterns = [
         figure_limits.FigureLimitsView.as_view(),
         name="figure-limits",
     ),
+    path(
+        "engines/<int:pk>/figure-limits/",
+        figure_limits.EngineLimitsView.as_view(),
+        name="engine-limits",
+    ),
+    path("shop/figure-limits/", figure_limits.ShopLimitsView.as_view(), name="shop-limits"),
     path("work-orders/<int:pk>/swaps/", work.SwapsView.as_view(), name="swaps"),
     path("work-orders/<int:pk>/complete/", work.WorkOrderCompleteView.as_view(), name="complete"),
     path("work-orders/<int:pk>/withdraw/", work.WorkOrderWithdrawView.as_view(), name="withdraw"),

@@ -75,6 +75,11 @@ class Endpoint:
         return getattr(client, self.method)(tus.address_of(token), headers=tus.VERSION)
 
 
+LIMITS = {
+    "test": "exhaust",
+    "limits": {"back_idle_kpa": {"most": 10.0}},
+    "source": "Manual, page 9",
+}
 ENDPOINTS = [
     Endpoint("get", "engines", "", EVERYONE),
     Endpoint("get", "engine-access", "engine", EVERYONE),
@@ -167,6 +172,10 @@ ENDPOINTS = [
             "source": "Manual, page 9",
         },
     ),
+    Endpoint("get", "engine-limits", "engine", EVERYONE),
+    Endpoint("post", "engine-limits", "engine", BENCH, 200, LIMITS),
+    Endpoint("get", "shop-limits", "", EVERYONE),
+    Endpoint("post", "shop-limits", "", frozenset({Role.OWNER}), 200, LIMITS),
     Endpoint("get", "questions", "order", EVERYONE),
     Endpoint("post", "questions", "order", WORKS, 201, {"text": "Which gasket?"}),
     Endpoint("post", "answer", "question", BENCH, 200, {"answer": "The head's."}),

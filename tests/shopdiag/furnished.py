@@ -76,7 +76,7 @@ class Furnished:
             orders = {"work-order", "accept", "findings", "complete", "withdraw"}
             if page in orders:
                 return world.order.pk
-            if page == "engine-access":
+            if page in {"engine-access", "engine-limits"}:
                 return self.engine.pk
             if page == "run":
                 return self.run.pk

@@ -29,6 +29,7 @@ from jobs.core.measured_tests.judging import (
 )
 from jobs.core.measured_tests.registry import (
     ALL_TYPED,
+    TEST_KEYS,
     TESTS,
     applying_limits,
     sayings_of,
@@ -52,6 +53,7 @@ __all__ = [
     "NOTE",
     "OPEN",
     "TESTS",
+    "TEST_KEYS",
     "Choice",
     "Figure",
     "Kind",

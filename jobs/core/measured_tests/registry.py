@@ -32,6 +32,9 @@ TESTS: Mapping[str, TypedTest] = MappingProxyType(
     }
 )
 
+TEST_KEYS = tuple(TESTS)
+"""Their keys, as the API names the choice."""
+
 ALL_TYPED = tuple(figure for entry in TESTS.values() for figure in entry.typed)
 """Figures that are typed; no two tests share a name."""
 
