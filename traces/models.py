@@ -1,8 +1,9 @@
 """Captures, how they were set up, and the runs that analysed them."""
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import PurePath
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar, Self, TypeVar
 from uuid import uuid4
 
 from django.db import models
@@ -13,6 +14,9 @@ from engines.models import Engine
 from shopdiag.people.models import InShop, Member, ShopOwned, ShopQuerySet
 from traces.core.report import Report, setup_words
 from traces.core.setup import AnalysisSetup, Conditions
+
+Stored = TypeVar("Stored")
+Read = TypeVar("Read")
 
 
 def _original_path(capture: "Capture", filename: str) -> str:
@@ -165,7 +169,7 @@ class CaptureSetup(models.Model):
     @property
     def analysis(self) -> AnalysisSetup:
         """The set-up as the analysis takes it."""
-        return AnalysisSetup.from_json(self.settings)
+        return _read_once(self, self.settings, AnalysisSetup.from_json)
 
     @property
     def conditions(self) -> Conditions:
@@ -214,7 +218,15 @@ class Run(InShop, Work):
     @property
     def report(self) -> Report | None:
         """The analysis' report, once there is one."""
-        return Report.from_json(self.result) if self.result else None
+        return _read_once(self, self.result, Report.from_json) if self.result else None
+
+
+def _read_once(row: models.Model, stored: Stored, read: Callable[[Stored], Read]) -> Read:
+    """Return what `stored` says, read once for a row: a page asks a run's report a dozen times."""
+    kept: tuple[Stored, Read] | None = row.__dict__.get("_read_once")
+    if kept is None or kept[0] is not stored:
+        kept = row.__dict__["_read_once"] = (stored, read(stored))
+    return kept[1]
 
 
 class FileShape(ShopOwned):
