@@ -5,6 +5,7 @@ from django.urls import URLPattern, path
 from jobs.views import (
     board,
     consent,
+    deciding,
     evidence,
     figure_limits,
     findings,
@@ -79,7 +80,7 @@ _WORK: list[URLPattern] = [
     ),
     path("jobs/captures/<int:capture_id>/aside/", evidence.aside, name="capture-aside"),
     path("jobs/captures/<int:capture_id>/purpose/", evidence.purpose, name="capture-purpose"),
-    path("jobs/<int:visit_id>/decide/", evidence.decide, name="decide"),
+    path("jobs/<int:visit_id>/decide/", deciding.decide, name="decide"),
     path("jobs/<int:visit_id>/consent/", consent.consent_new, name="consent-add"),
     path("jobs/<int:visit_id>/work-order/", work.work_order_new, name="work-order-new"),
     path("work-orders/", work.work_orders, name="work-orders"),

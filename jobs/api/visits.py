@@ -29,7 +29,7 @@ from jobs.api.serializers import (
     VisitSerializer,
 )
 from jobs.core.stages import Stage
-from jobs.forms.intake import IntakeForm
+from jobs.forms.new_job import IntakeForm
 from jobs.models import Customer, TimelineEvent, Vehicle, Visit, VisitCapture
 from jobs.selectors.job_card import may_move_to
 from jobs.services.comebacks import NO_SUCH_EARLIER

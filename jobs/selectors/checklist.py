@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from django.utils.translation import gettext
 
 from jobs.models import CylinderFinding, SwapTest, WorkOrder
-from jobs.selectors.work import WantedLine, wanted_lines
+from jobs.selectors.order_lines import WantedLine, wanted_lines
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,17 +14,12 @@ from jobs.core.after_repair import (
 )
 from jobs.core.cautions import work_cautions
 from jobs.core.gauge import GaugeRule, default_rule
-from jobs.core.groups import EVEN_LEAVES_OPEN, FaultGroup, group_request, group_tests
+from jobs.core.groups import FaultGroup, group_request, group_tests
 from jobs.core.patterns import HIGH, Pattern
 from jobs.core.plan import Plan, by_plan
 from jobs.core.request import (
-    RELATIVE_ONLY,
-    RequestedFigure,
     SignedAs,
     disproof,
-    how_low,
-    named,
-    pooled_words,
     request_line,
     which_cylinder,
 )
@@ -44,32 +39,41 @@ from jobs.core.wanted_test_texts import (
 from jobs.models import (
     Complaint,
     Judgement,
-    RepairConsent,
     Triage,
     Vehicle,
     Visit,
     VisitCapture,
 )
 from jobs.selectors.bad_parts import parts_found
-from jobs.selectors.captures import engine_of, even_in_test, fuel_of, shows_nothing, visit_runs
+from jobs.selectors.captures import engine_of, fuel_of, shows_nothing, visit_runs
 from jobs.selectors.consents import (
     consent_standing,
     minutes_authorised,
     repair_agreed,
-    up_to,
     yes_falls_short,
 )
 from jobs.selectors.found_elsewhere import signed_and_bad, to_repair
 from jobs.selectors.limit_place import LimitPlace
 from jobs.selectors.limits_in_tests import with_limits
 from jobs.selectors.misfires import ranking_of
+from jobs.selectors.order_draft_words import (
+    disproof_words,
+    firing_source_of,
+    found_bad_words,
+    how_even_words,
+    how_low_words,
+    patterns_told,
+    pooled_words_of,
+    repair_scope,
+    scope_of_work,
+    together_of,
+    which_misfires,
+)
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.plan import plan_signed
-from jobs.selectors.pooled_captures import CapturesTogether, captures_together
 from jobs.selectors.tests_done import tests_done
 from jobs.selectors.triage import fluids_in
-from traces.core.report import Report, bank_line
-from traces.models import Run
+from traces.core.report import bank_line
 from traces.selectors.hand import by_hand_words
 
 STOP_AND_CALL = gettext_lazy(
@@ -150,7 +154,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     beyond = judgement.is_beyond_compression
     # Of a fault that is sought elsewhere no cylinder is low: the pattern is that of none.
     low = () if beyond else signed
-    together = _together(visit, run)
+    together = together_of(visit, run)
     seen = seen_in(visit, run, low, together)
     access = access_of(visit, run, seen)
     on = replace(circumstances_of(visit, run, fuel, together), access=access)
@@ -208,9 +212,9 @@ def order_draft(judgement: Judgement) -> OrderDraft:
             for c in named_in_order
         ),
         firing_order=str(order) if order else "",
-        firing_source=_firing_source(run, engine),
+        firing_source=firing_source_of(run, engine),
         # what to look for is settled once the customer agreed
-        patterns=() if agreed else _told(cards, report),
+        patterns=() if agreed else patterns_told(cards, report),
         tests=with_limits(tests, LimitPlace(visit.shop, fuel, engine, visit)),
         tests_done=done,
         done_keys=done_keys,
@@ -226,28 +230,28 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         sync_proof=str(report.sync_note) if report else "",
         how_low=""
         if found_bad and report is None
-        else _how_even(run)
+        else how_even_words(run)
         if beyond
-        else _how_low(report, low, signed_as),
+        else how_low_words(report, low, signed_as),
         which=parts_found_bad(bad_parts)
         if bad_parts and beyond
-        else _found_bad(found_bad)
+        else found_bad_words(found_bad)
         if found_bad
-        else _which_misfires(signed)
+        else which_misfires(signed)
         if beyond
         else which_cylinder(low, candidates, signed_as),
         disproof=""
         if agreed
-        else _disproof(cards, low)
+        else disproof_words(cards, low)
         or disproof(
             low,
             companions,
             is_fault=judgement.mechanical == Judgement.Mechanical.YES,
         ),
         gauge_rule=rule,
-        scope=_repair_scope(agreed)
+        scope=repair_scope(agreed)
         if agreed
-        else _scope(complaint, None if beyond else access.needed_minutes),
+        else scope_of_work(complaint, None if beyond else access.needed_minutes),
         scope_minutes=minutes_authorised(visit, agreed),
         stop_and_call=stop_repair_when(
             judgement.group, may_hold_liquid=bool(high) or seen.high_unnumbered
@@ -259,7 +263,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         is_repair=agreed is not None,
         yes_falls_short="" if agreed else yes_falls_short(consent_standing(visit)),
         inference=ranking.headline if ranking else "",
-        pooled=_pooled_words(together, low),
+        pooled=pooled_words_of(together, low),
         by_hand=by_hand_words(run.setup) if run else "",
         banks=bank_line(report) if report else "",
     )
@@ -300,127 +304,3 @@ def _was_captured(visit: Visit) -> bool:
     )
     applies = visit.vehicle.drive != Vehicle.Drive.TRACTION
     return applies and of_diagnosis.exclude(verdict__in=["", "not judged"]).exists()
-
-
-def _told(cards: tuple[PatternCard, ...], report: Report | None) -> tuple[PatternCard, ...]:
-    """Return the patterns without "no low cylinder" where no capture showed that."""
-    is_judged = report is not None and report.verdict != "not judged"
-    return tuple(c for c in cards if is_judged or c.pattern is not Pattern.NONE)
-
-
-def _how_low(report: Report | None, low: tuple[int, ...], signed_as: SignedAs) -> str:
-    if report is not None and report.verdict == "even" and not low:
-        return f"{even_in_test(report)} {gettext(RELATIVE_ONLY)}"
-    return how_low(_figures(report, low), report.cycles if report else 0, signed_as)
-
-
-def _disproof(cards: tuple[PatternCard, ...], low: tuple[int, ...]) -> str:
-    """Return what would rule out a weaker bank, where no cylinder is named; empty elsewhere."""
-    of_bank = (c for c in cards if c.pattern is Pattern.BANK_UNEVEN and not low)
-    return next((str(c.meaning.disproof) for c in of_bank), "")
-
-
-def _how_even(run: Run | None) -> str:
-    if run is not None and run.verdict == "even":
-        return f"{even_in_test(run.report)} {gettext(EVEN_LEAVES_OPEN)}"
-    return gettext(
-        "No compression fault found, by the diagnostician's word and not by an even capture."
-    )
-
-
-def _found_bad(cylinders: tuple[int, ...]) -> str:
-    return gettext("The tests of the diagnosis found %(cylinders)s bad.") % {
-        "cylinders": named(cylinders)
-    }
-
-
-def _which_misfires(cylinders: tuple[int, ...]) -> str:
-    if not cylinders:
-        return gettext("Not named; the tests have to name it.")
-    return gettext("The diagnostician named %(cylinders)s; the cranking capture names none.") % {
-        "cylinders": named(cylinders)
-    }
-
-
-def _together(visit: Visit, run: Run | None) -> CapturesTogether | None:
-    if run is None:
-        return None
-    purpose = VisitCapture.objects.get(visit=visit, capture_id=run.capture_id).purpose
-    return captures_together(visit, purpose, signed=run)
-
-
-def _pooled_words(together: CapturesTogether | None, low: tuple[int, ...]) -> str:
-    if together is None:
-        return ""
-    known = together.pooled.by_cylinder
-    places = [known[c] for c in low if c in known]
-    if not known:
-        places = [p for p in together.pooled.places if p.call == "suspect"]
-    return pooled_words(
-        [RequestedFigure(p.cylinder, p.relative, p.low, p.high) for p in places if not p.differs],
-        together.count,
-        together.pooled.cycles,
-        together.words.disagreements,
-        single=together.single,
-    )
-
-
-def _figures(report: Report | None, low: tuple[int, ...]) -> list[RequestedFigure]:
-    if report is None:
-        return []
-    if not report.cylinders_known:
-        # The humps are measured all the same; only their numbers are open.
-        return [
-            RequestedFigure(None, e.relative, e.low, e.high)
-            for e in report.estimates
-            if e.call == "suspect"
-        ]
-    return [
-        RequestedFigure(e.cylinder, e.relative, e.low, e.high)
-        for e in sorted(report.estimates, key=lambda e: e.cylinder or 0)
-        if e.cylinder in low
-    ]
-
-
-def _firing_source(run: Run | None, engine: Engine | None) -> str:
-    if engine is None:
-        return gettext("typed with the capture's set-up; confirm on the engine") if run else ""
-    parts = [engine.source_words.rstrip(". ")]
-    if engine.numbering:
-        parts.append(
-            gettext("numbering: %(numbering)s") % {"numbering": engine.numbering_words.rstrip(". ")}
-        )
-    if run is not None and str(run.setup.analysis.firing_order) != engine.firing_order:
-        parts = [gettext("as typed with the capture's set-up; the engine's record differs by now")]
-    return "; ".join(parts)[:300]
-
-
-def _repair_scope(agreed: RepairConsent) -> str:
-    """Return what the customer agreed to once the diagnosis was done."""
-    what = f": {agreed.scope.rstrip('.')}" if agreed.scope else ""
-    limits = up_to(agreed)
-    amount = gettext(" Up to %(amount)s.") % {"amount": limits} if limits else ""
-    return gettext(
-        "The repair the customer agreed to%(what)s.%(amount)s Nothing beyond it without consent."
-    ) % {"what": what, "amount": amount}
-
-
-def _scope(complaint: Complaint | None, access_minutes: int | None) -> str:
-    parts = [
-        gettext("Diagnosis as listed; nothing is repaired or taken further apart without consent.")
-    ]
-    if complaint and complaint.authorised_amount:
-        parts.append(
-            gettext("Authorised: %(authorised_amount)s.")
-            % {"authorised_amount": complaint.authorised_amount}
-        )
-    authorised = complaint.authorised_minutes if complaint else None
-    if authorised is not None and access_minutes is not None and access_minutes > authorised:
-        parts.append(
-            gettext(
-                "Reaching the plugs alone takes about %(access_minutes)s minutes: agree on "
-                "more time first."
-            )
-            % {"access_minutes": access_minutes}
-        )
-    return " ".join(parts)

@@ -1,39 +1,32 @@
 """Captures of a visit and the verdict that is signed about them."""
 
-from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpResponse, JsonResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.http import HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext, ngettext
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from jobs.core.cautions import method_notice
-from jobs.core.groups import EVEN_LEAVES_OPEN
 from jobs.core.stages import Stage
 from jobs.forms.evidence import (
-    AcceptForm,
     AsideForm,
     CaptureUploadForm,
-    OwnVerdictForm,
     PurposeForm,
 )
-from jobs.models import Judgement, Triage, Visit, VisitCapture
+from jobs.models import Triage, Visit, VisitCapture
 from jobs.selectors.captures import (
-    ANY_CYLINDERS,
     engine_of,
-    engine_sequence,
     fuel_of,
     latest_judgement,
     visit_runs,
     why_no_proof,
 )
-from jobs.selectors.decision import Decision, decision_on, run_to_decide
+from jobs.selectors.decision import Decision, decision_on
 from jobs.selectors.learning import learned_line
-from jobs.selectors.plan import plan_to_decide
 from jobs.selectors.proofs import doubts_without_proof
 from jobs.selectors.same_setup import same_for_others
 from jobs.selectors.sent_together import batch_of
@@ -44,17 +37,13 @@ from jobs.services.captures import (
     capture_purpose_set,
     visit_captures_add,
 )
-from jobs.services.judgements import OVERRULES, judgement_sign
-from jobs.services.work import work_order_create
-from jobs.views.closed import on_open_job
+from jobs.views.deciding import accept_form, decide_context, own_form, seen_together
 from jobs.views.rows_by_address import capture_tie_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
 from shopdiag.people.core.roles import Action
-from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
-from traces.core.report import Report
-from traces.models import Run, Work
+from traces.models import Work
 from traces.views.pages import THEN_SETUP, capture_context
 
 
@@ -162,9 +151,9 @@ def _capture_page(
     if run and run.state == Work.State.DONE:
         decision = decision_on(visit, run)
         together = decision.together
-        context |= _seen_together(decision)
+        context |= seen_together(decision)
         if request.member.may(Action.JUDGE):
-            context.update(_decide_context(visit, decision))
+            context.update(decide_context(visit, decision))
             context.update(_bar_context(request, tie, decision))
             context["learned"] = learned_line(request.member, visit, decision.run)
     judgement = latest_judgement(visit)
@@ -206,9 +195,9 @@ def _bar_context(request: MemberRequest, tie: VisitCapture, decision: Decision) 
     if asked.found != OVERRULE:
         initial = {"mechanical": asked.found}
         if asked.form == "own":
-            found["own"] = _own_form(visit, decision.run, initial=initial)
+            found["own"] = own_form(visit, decision.run, initial=initial)
         elif decision.run and decision.report:
-            found["accept"] = _accept_form(visit, decision.run, decision.report, initial=initial)
+            found["accept"] = accept_form(visit, decision.run, decision.report, initial=initial)
     return found
 
 
@@ -269,172 +258,3 @@ def purpose(request: MemberRequest, capture_id: int) -> HttpResponse:
             else gettext("It counts for the diagnosis.")
         ),
     )
-
-
-@requires(Action.JUDGE)
-@require_http_methods(["GET", "HEAD", "POST"])
-@on_open_job
-def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
-    """Sign a verdict, overrule it, or decide without a capture."""
-    visit = visit_seen(request.member, visit_id)
-    run = _run_asked(request, visit)
-    decision = decision_on(visit, run)
-    context = _decide_context(visit, decision)
-    context |= {
-        "visit": visit,
-        "run": run,
-        "judgement": latest_judgement(visit),
-        "learned": learned_line(request.member, visit, decision.run),
-    }
-    context["plan"] = plan_to_decide(visit, run)
-    if run is not None:
-        shown = run.capture.visit_capture
-        together, judgement = context["together"], context["judgement"]
-        context["captures"] = capture_list(visit, shown, together, judgement)
-    if request.method != "POST":
-        return render(request, "jobs/work/decide.html", context)
-    kind = request.POST.get("kind", "")
-    form = _bound(request, visit, run, kind)
-    accepts = kind == Judgement.Kind.ACCEPTED
-    context |= {"accept" if accepts else "own": form, "own_open": not accepts, "bound": form}
-    return post_form(
-        request,
-        form=form,
-        save=lambda: judgement_sign(
-            visit=visit,
-            member=request.member,
-            kind=kind,
-            mechanical=form.cleaned_data["mechanical"],
-            run=None if kind == Judgement.Kind.WITHOUT_RUN else run,
-            cylinders=form.cylinders,
-            reason=form.cleaned_data["reason"],
-            fault_group=form.cleaned_data.get("fault_group", ""),
-            form_token=form.cleaned_data["form_token"],
-            confirmed=is_confirmed(form),
-        ),
-        page=lambda status: _decide_page(request, visit, form, context, status),
-        done=lambda signed: _after_signing(request, signed),
-        saved=gettext("Signed. What was signed before stays on record."),
-        called={"cylinders": "chosen"},
-    )
-
-
-def _after_signing(request: MemberRequest, signed: Judgement) -> str:
-    """Return where it goes on; makes the work order where the button said so."""
-    job = reverse("jobs:visit", args=[signed.visit_id])
-    if request.POST.get("then") != "order" or not request.member.may(Action.ORDER_WORK):
-        return job + "#evidence"
-    try:
-        order = work_order_create(judgement=signed, member=request.member)
-    except ValidationError as error:
-        # The verdict is signed all the same; the job says what comes next.
-        for sentence in error.messages:
-            messages.error(request, sentence)
-        return job
-    messages.success(request, gettext("The work order is made."))
-    return reverse("jobs:work-order", args=[order.pk])
-
-
-def _decide_page(
-    request: MemberRequest,
-    visit: Visit,
-    form: AcceptForm | OwnVerdictForm,
-    context: dict[str, Any],
-    status: int,
-) -> HttpResponse:
-    """Render the page; what overrules a verdict stands, as it was typed, where that is done."""
-    if form.has_error("mechanical", code=OVERRULES):
-        typed = {
-            "mechanical": form.cleaned_data.get("mechanical") or form["mechanical"].value(),
-            "fault_group": form.cleaned_data.get("fault_group", ""),
-            "chosen": form.cylinders,
-            "reason": form.cleaned_data["reason"],
-        }
-        own = _own_form(visit, context["run"], initial=typed)
-        context |= {"own": own, "own_open": True}
-    return render(request, "jobs/work/decide.html", {**context, "form": form}, status=status)
-
-
-def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
-    """Return the run that was asked for, or the newest that has a result; "none" for none."""
-    asked = request.POST.get("run") if request.method == "POST" else request.GET.get("run")
-    if asked:
-        if not is_row_id(asked):
-            raise Http404(gettext("There is no such run on this job."))
-        return get_object_or_404(visit_runs(visit), pk=int(asked))
-    if request.method == "POST" or "without" in request.GET:
-        return None
-    return run_to_decide(visit)
-
-
-def _seen_together(decision: Decision) -> dict[str, Any]:
-    return {
-        "together": decision.together,
-        "ranking": decision.ranking,
-        "patterns": decision.patterns,
-    }
-
-
-def _decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
-    context: dict[str, Any] = {
-        "outcome": decision.outcome,
-        "by_hand": decision.by_hand,
-        "read_anew": decision.read_anew,
-        "beside": decision.beside,
-        **_seen_together(decision),
-        "own": _own_form(visit, decision.run),
-        "own_open": not decision.acceptable,
-        "even_leaves_open": gettext(EVEN_LEAVES_OPEN)
-        if decision.report and decision.report.verdict == "even"
-        else "",
-    }
-    if decision.acceptable and decision.run and decision.report:
-        context["accept"] = _accept_form(visit, decision.run, decision.report)
-    return context
-
-
-def _accept_form(
-    visit: Visit,
-    run: Run,
-    report: Report,
-    data: Any = None,  # noqa: ANN401 - QueryDict
-    *,
-    initial: Mapping[str, object] | None = None,
-) -> AcceptForm:
-    return AcceptForm(
-        data,
-        run_id=run.pk,
-        candidates=report.candidates,
-        engine_cylinders=_cylinders(visit, run),
-        initial=dict(initial or {}),
-    )
-
-
-def _cylinders(visit: Visit, run: Run | None) -> list[int]:
-    return list(engine_sequence(visit, run) or ANY_CYLINDERS)
-
-
-def _own_form(
-    visit: Visit,
-    run: Run | None,
-    data: Any = None,  # noqa: ANN401 - QueryDict
-    *,
-    initial: Mapping[str, object] | None = None,
-) -> OwnVerdictForm:
-    return OwnVerdictForm(
-        data,
-        cylinders=_cylinders(visit, run),
-        run_id=run.pk if run else None,
-        initial=dict(initial or {}),
-    )
-
-
-def _bound(
-    request: MemberRequest, visit: Visit, run: Run | None, kind: str
-) -> AcceptForm | OwnVerdictForm:
-    report = run.report if run else None
-    if kind == Judgement.Kind.ACCEPTED and run and report:
-        return _accept_form(visit, run, report, request.POST)
-    if kind not in {Judgement.Kind.OVERRULED, Judgement.Kind.WITHOUT_RUN}:
-        raise Http404(gettext("There is no such way to decide."))
-    return _own_form(visit, run, request.POST)

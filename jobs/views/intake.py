@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.core.search import query_read
-from jobs.forms.intake import IntakeForm
+from jobs.forms.new_job import IntakeForm
 from jobs.models import Customer, Vehicle
 from jobs.selectors.history import (
     customers_to_pick,

@@ -7,8 +7,8 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_safe
 
 from jobs.models import WorkOrder
+from jobs.selectors.order_lines import wanted_lines
 from jobs.selectors.sheet import has_running, lines_by_test, sheet_rows
-from jobs.selectors.work import wanted_lines
 from jobs.views.papers import pdf_of, sheet_of, with_sheet
 from jobs.views.rows_by_address import order_seen
 from jobs.views.work import order_context

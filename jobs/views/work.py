@@ -49,18 +49,12 @@ from jobs.selectors.next_step import following_after
 from jobs.selectors.numbering import mounting_of, numbering_of
 from jobs.selectors.open_jobs import holder_of
 from jobs.selectors.order_draft import OrderDraft, order_draft
+from jobs.selectors.order_lines import cylinder_slips
 from jobs.selectors.photos import photos_listed
 from jobs.selectors.question_mails import mails_to_send_again
 from jobs.selectors.questions import stopped_with, thread_of
 from jobs.selectors.used import used_on
-from jobs.selectors.work import (
-    Turn,
-    cylinder_slips,
-    mechanics_of,
-    minutes_words,
-    superseded_by,
-    work_orders_listed,
-)
+from jobs.selectors.work import Turn, mechanics_of, minutes_words, superseded_by, work_orders_listed
 from jobs.services.work import (
     EDIT_FIELDS,
     work_order_accept,

@@ -29,13 +29,11 @@ from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import edit_versioned, post_form
 from shopdiag.people.forms import (
     EmailForm,
-    FirstRunForm,
     LanguageForm,
     MemberAddForm,
     MemberChangeForm,
     MemberPasswordForm,
     OwnPasswordForm,
-    ShopForm,
     SignInForm,
     TokenForm,
 )
@@ -66,6 +64,7 @@ from shopdiag.people.services import (
     token_revoke,
     tokens_revoke,
 )
+from shopdiag.people.shop_forms import FirstRunForm, ShopForm
 from shopdiag.people.versioned import VersionedForm
 
 # A form that comes back with mistakes.

@@ -4,9 +4,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from shopdiag.people.forms import zone_choices
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.services import member_add
+from shopdiag.people.shop_forms import zone_choices
 from tests.people.forms import fields_of
 
 SHOPS = reverse("people:shops")

@@ -7,9 +7,9 @@ from django.conf import settings
 from django.utils import translation
 
 from shopdiag.catalogues import doubts, entries
-from shopdiag.people.forms import zone_choices
 from shopdiag.people.models import User
 from shopdiag.people.services import token_create
+from shopdiag.people.shop_forms import zone_choices
 from tests.shopdiag.furnished import Furnished
 from tests.shopdiag.pseudo_locale import pattern_of, texts_of
 from tests.shopdiag.test_translated import LEFT_OUT, RECORDED, UNTRANSLATED, typed

@@ -8,9 +8,9 @@ from django.apps import apps
 from django.template import Context, Template
 from django.utils.translation import gettext, ngettext, pgettext
 
-from shopdiag.people.forms import zone_choices
 from shopdiag.people.models import User
 from shopdiag.people.services import token_create
+from shopdiag.people.shop_forms import zone_choices
 from tests.shopdiag.furnished import Furnished
 from tests.shopdiag.pseudo_locale import (
     LANGUAGE,

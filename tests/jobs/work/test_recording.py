@@ -15,8 +15,8 @@ from jobs.core.tests_wanted import EITHER_WAY, WHOLE_ENGINE, recorded_as, wanted
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, TimelineEvent, WorkOrder
 from jobs.selectors.findings import current_findings, finding_words, next_cylinder, unrecorded_tests
+from jobs.selectors.order_lines import wanted_lines
 from jobs.selectors.sheet import has_running, sheet_rows
-from jobs.selectors.work import wanted_lines
 from jobs.services.completion import work_order_complete
 from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign

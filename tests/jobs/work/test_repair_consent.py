@@ -17,8 +17,9 @@ from jobs.selectors.board import board_of
 from jobs.selectors.consents import consent_standing, repair_consent_of, yes_falls_short
 from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.order_draft import STOP_AND_CALL, order_draft
+from jobs.selectors.order_lines import wanted_lines
 from jobs.selectors.visit_facts import visit_facts
-from jobs.selectors.work import visit_work, wanted_lines
+from jobs.selectors.work import visit_work
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
