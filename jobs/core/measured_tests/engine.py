@@ -91,6 +91,42 @@ VACUUM = TypedTest(
                 ),
             ),
         ),
+        Figure(
+            "smoke_at",
+            gettext_noop("Where smoke comes out of the intake"),
+            gettext_noop("Smoke"),
+            kind=Kind.CHOICE,
+            choices=(
+                Choice("nowhere", gettext_noop("Nowhere"), "good"),
+                Choice(
+                    "runner",
+                    gettext_noop("At a runner, or a joint of one bank"),
+                    "bad",
+                    gettext_noop("False air for some cylinders."),
+                ),
+                Choice(
+                    "common",
+                    gettext_noop("At a hose, the booster or the plenum"),
+                    "bad",
+                    gettext_noop("False air for all cylinders."),
+                ),
+            ),
+        ),
+        Figure(
+            "recirculation_closed",
+            gettext_noop("Idle with the exhaust gas recirculation closed off"),
+            gettext_noop("Recirculation closed"),
+            kind=Kind.CHOICE,
+            choices=(
+                Choice("same", gettext_noop("No change"), "good"),
+                Choice(
+                    "better",
+                    gettext_noop("Comes right"),
+                    "bad",
+                    gettext_noop("Its valve stands open."),
+                ),
+            ),
+        ),
     ),
     fuels=frozenset({"petrol"}),
 )

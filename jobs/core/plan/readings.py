@@ -22,6 +22,7 @@ _AIR_AT = {
     "coolant": "coolant",
     "neighbour": "neighbour",
 }
+_SMOKE = {"runner": "smoke_runner", "common": "smoke_common"}
 _NEEDLES = frozenset({"regular_flick", "occasional_flick"})
 
 
@@ -81,6 +82,9 @@ OUTCOME_WORDS = {
     "drops_more": gettext_noop("drops more than the others"),
     "leaks_off": gettext_noop("leaks off or is corrected more than the others"),
     "rises": gettext_noop("rises with oil"),
+    "smoke_runner": gettext_noop("smoke at a runner"),
+    "smoke_common": gettext_noop("smoke where all cylinders draw"),
+    "recirculation": gettext_noop("idle comes right with the recirculation closed off"),
     "electric": gettext_noop("resistance unlike the others"),
     "lift": gettext_noop("lift too small"),
     "clearance": gettext_noop("clearance out of its limit"),
@@ -144,7 +148,7 @@ def _found(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
     special = {
         "leak_down": lambda: _AIR_AT.get(str(figures.get("heard_at", "")), ""),
         "plugs": lambda: _among(figures.get("plug_look"), _LOOKS),
-        "vacuum": lambda: _among(figures.get("needle"), _NEEDLES),
+        "vacuum": lambda: _of_vacuum(figures),
         "fuel_press": lambda: _of_pressure(done),
         "wiring": lambda: _of_drops(done, evidence),
         "valves": lambda: _of_valves(done, evidence),
@@ -157,6 +161,15 @@ def _found(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
 
 def _among(value: Figure | None, known: frozenset[str]) -> str:
     return str(value) if value in known else ""
+
+
+def _of_vacuum(figures: Mapping[str, Figure]) -> str:
+    """Return what was seen, the surest first: where smoke comes out, what closing off did."""
+    if (smoke := _SMOKE.get(str(figures.get("smoke_at", "")))) is not None:
+        return smoke
+    if figures.get("recirculation_closed") == "better":
+        return "recirculation"
+    return _among(figures.get("needle"), _NEEDLES)
 
 
 def _number(figures: Mapping[str, Figure], name: str) -> float | None:

@@ -215,6 +215,21 @@ def test_a_figure_that_stands_out_shows_its_cause(test, good, bad, outcome, show
     assert found == ({shown} if shown else set())
 
 
+@pytest.mark.parametrize(
+    ("figures", "shown"),
+    [
+        ({"smoke_at": "runner", "needle": "low"}, {"false_air_runner"}),
+        ({"smoke_at": "common"}, {"false_air_common"}),
+        ({"smoke_at": "nowhere", "recirculation_closed": "better"}, {"egr_stuck"}),
+        ({"needle": "low"}, set()),
+    ],
+)
+def test_smoke_and_what_closing_off_does_show_the_air_that_gets_in(figures, shown):
+    done = (TestDone("vacuum", "bad", figures=figures),)
+    plan = plan_for(replace(ONE, done=done))
+    assert {c.key for c in plan.causes if c.standing == "shown"} == shown
+
+
 def test_a_clearance_out_of_the_limit_that_is_set_shows_it():
     limits = {"exhaust_clearance_mm": Limit(least=0.2)}
     figures = {"exhaust_clearance_mm": 0.05, "exhaust_lift_mm": 10.0}
