@@ -314,6 +314,16 @@ CASES: dict[str, Case] = {
         {"intake_lift_mm_least": "8", "source": "Manual, page 9"},
         {"intake_lift_mm_least": "9", "source": "Manual, page 9"},
     ),
+    "jobs:engine-limits": Case(
+        "jobs:engine-limits",
+        {"cap_fall_kpa_most": "8", "source": "Manual, page 9"},
+        {"cap_fall_kpa_most": "9", "source": "Manual, page 9"},
+    ),
+    "jobs:shop-limits": Case(
+        "jobs:shop-limits",
+        {"cap_fall_kpa_most": "8", "source": "Our own rule"},
+        {"cap_fall_kpa_most": "9", "source": "Our own rule"},
+    ),
     "jobs:work-order-complete": Case(
         "jobs:work-order",
         {"summary": "Valve burnt.", "left_out": "Not needed."},
