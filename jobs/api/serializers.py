@@ -352,4 +352,4 @@ class TimelineSerializer(serializers.ModelSerializer[TimelineEvent]):
         # This line names whoever gave the authority, mostly the customer.
         if event.kind == "authorised" and not member_in(self).may(Action.SEE_CONTACT):
             return _("noted what was authorised")
-        return event.words
+        return event.told

@@ -8,12 +8,14 @@ from jobs.models.numbering import NumberingCheck
 from jobs.models.question import Question
 from jobs.models.question_mail import QuestionMail
 from jobs.models.swap import SwapTest
-from jobs.models.timeline import Note, Photo, TimelineEvent
+from jobs.models.timeline import LONGEST_LINE, TOLD, Note, Photo, TimelineEvent
 from jobs.models.triage import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode
 from jobs.models.used import UsedLine
 from jobs.models.work import CylinderFinding, Outcome, WorkOrder
 
 __all__ = [
+    "LONGEST_LINE",
+    "TOLD",
     "CodePaste",
     "Complaint",
     "Customer",

@@ -5,7 +5,7 @@ from uuid import uuid4
 
 from django.db import models
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import get_language, gettext
 from django.utils.translation import gettext_lazy as _
 
 from jobs.models.intake import Visit
@@ -17,6 +17,11 @@ class AppendOnlyError(RuntimeError):
     """Somebody's code tried to change or remove a line that only ever gets company."""
 
 
+LONGEST_LINE = 400
+TOLD = "told"
+"""In a line's data: the same line in the other languages on offer, by their codes."""
+
+
 class TimelineEvent(ShopOwned):
     """One line of a visit's timeline."""
 
@@ -25,11 +30,19 @@ class TimelineEvent(ShopOwned):
     by = models.ForeignKey(Member, null=True, on_delete=models.PROTECT, related_name="+")
     """None where the worker did it."""
     kind = models.CharField(max_length=30)
-    words = models.CharField(max_length=400)
+    words = models.CharField(max_length=LONGEST_LINE)
+    """As whoever did it read it."""
     data = models.JSONField(default=dict)
 
     class Meta:
         ordering = ["pk"]
+
+    @property
+    def told(self) -> str:
+        """The line in the reader's language; lines from before that was kept stand as written."""
+        language = (get_language() or "").split("-")[0]
+        told: str = self.data.get(TOLD, {}).get(language, self.words)
+        return told
 
     def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         if not self._state.adding:

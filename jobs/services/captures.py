@@ -135,8 +135,10 @@ def _capture_add(
                 visit=visit,
                 by=member,
                 kind="capture",
-                words=_("added the capture “%(name)s” (%(purpose)s)")
-                % {"name": name, "purpose": tie.get_purpose_display().lower()},
+                words=lambda: (
+                    _("added the capture “%(name)s” (%(purpose)s)")
+                    % {"name": name, "purpose": tie.get_purpose_display().lower()}
+                ),
                 data={"capture": added.capture.pk, "purpose": purpose},
             )
     except CaptureRefusedError as refused:
@@ -181,10 +183,11 @@ def capture_aside(
         visit=visit,
         by=member,
         kind="capture",
-        words=_("set the capture “%(capture)s” aside: %(why)s")
-        % {"capture": row.capture, "why": why}
-        if why
-        else _("took the capture “%(capture)s” in again") % {"capture": row.capture},
+        words=lambda: (
+            _("set the capture “%(capture)s” aside: %(why)s") % {"capture": row.capture, "why": why}
+            if why
+            else _("took the capture “%(capture)s” in again") % {"capture": row.capture}
+        ),
         data={"capture": row.capture_id, "aside": why},
     )
     return row
@@ -241,13 +244,15 @@ def capture_purpose_set(
         visit=visit,
         by=member,
         kind="capture",
-        words=(
-            _("counts the capture “%(capture)s” as made after the repair")
-            if proves
-            else _("counts the capture “%(capture)s” for the diagnosis")
-        )
-        % {"capture": row.capture}
-        + (f": {reason}" if reason else ""),
+        words=lambda: (
+            (
+                _("counts the capture “%(capture)s” as made after the repair")
+                if proves
+                else _("counts the capture “%(capture)s” for the diagnosis")
+            )
+            % {"capture": row.capture}
+            + (f": {reason}" if reason else "")
+        ),
         data={"capture": row.capture_id, "purpose": purpose}
         | ({"reason": reason} if reason else {}),
     )

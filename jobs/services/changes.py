@@ -1,6 +1,6 @@
 """Saving a shared record and telling the timeline what changed in it."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from django.db import models, transaction
@@ -21,13 +21,14 @@ def record_change(
     fields: Iterable[str],
     visits: Iterable[Visit],
     kind: str,
-    what: str,
+    what: Callable[[], str],
     keep_values: bool = True,
 ) -> bool:
     """Save `fields` of `row` and add "changed WHAT: field, field" to each visit's timeline.
 
     Saving what already stands writes nothing, so a form sent twice is no conflict.
-    `keep_values` False keeps personal details out of the timeline's data.
+    `what` words the record, once for each language. `keep_values` False keeps personal details
+    out of the timeline's data.
 
     Returns
     -------
@@ -45,17 +46,23 @@ def record_change(
     if not changed:
         return False
     versioned_save(row=row, expected_version=expected_version, member=member, fields=names)
-    labels = ", ".join(label for label in (_label(row, name) for name in changed) if label)
     values = {n: [_plain(stored, n), _plain(row, n)] for n in changed} if keep_values else {}
     for visit in visits:
         event_add(
             visit=visit,
             by=member,
             kind=kind,
-            words=_("changed %(what)s: %(labels)s") % {"what": what, "labels": labels},
+            words=lambda: (
+                _("changed %(what)s: %(labels)s")
+                % {"what": what(), "labels": _labels(row, changed)}
+            ),
             data={"fields": changed, "values": values},
         )
     return True
+
+
+def _labels(row: Versioned, names: Iterable[str]) -> str:
+    return ", ".join(label for label in (_label(row, name) for name in names) if label)
 
 
 def _label(row: Versioned, name: str) -> str:

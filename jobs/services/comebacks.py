@@ -30,13 +30,13 @@ def tell_comeback(visit: Visit, member: Member) -> None:
         visit=visit,
         by=member,
         kind="comeback",
-        words=_("noted that it comes back for job %(number)s") % {"number": earlier.number},
+        words=lambda: _("noted that it comes back for job %(number)s") % {"number": earlier.number},
         data={"comeback_of": earlier.pk},
     )
     event_add(
         visit=earlier,
         by=member,
         kind="comeback",
-        words=_("noted that it came back as job %(number)s") % {"number": visit.number},
+        words=lambda: _("noted that it came back as job %(number)s") % {"number": visit.number},
         data={"came_back_as": visit.pk},
     )

@@ -97,8 +97,10 @@ def work_order_complete(
         visit=visit,
         by=member,
         kind="work_order",
-        words=_("completed the work order")
-        + (f": {locked.summary.splitlines()[0]}" if locked.summary else ""),
+        words=lambda: (
+            _("completed the work order")
+            + (f": {locked.summary.splitlines()[0]}" if locked.summary else "")
+        ),
         data={"work_order": locked.pk, "unrecorded": unrecorded, "left_out": locked.left_out},
     )
     # A diagnosis stays here until the customer agrees: nobody repairs what was only looked for.

@@ -87,22 +87,24 @@ def consent_add(
     )
     consent.full_clean()
     consent.save()
-    verb = _("agreed to the repair") if consent.agreed else _("wants no repair")
-    limits = up_to(consent) if consent.agreed else ""
-    amount = _(", up to %(amount)s") % {"amount": limits} if limits else ""
     event_add(
         visit=locked,
         by=member,
         kind="consent",
-        words=_("noted that %(said_by)s %(verb)s%(amount)s (%(how)s)")
-        % {
-            "said_by": consent.said_by,
-            "verb": verb,
-            "amount": amount,
-            "how": consent.get_how_display().lower(),
-        },
+        words=lambda: _answer_words(consent),
         data={"consent": consent.pk, "agreed": consent.agreed},
     )
     if consent.agreed:
         visit_advance(visit=locked, to=Stage.VERIFY, member=member)
     return consent
+
+
+def _answer_words(consent: RepairConsent) -> str:
+    """Return what the timeline says of an answer."""
+    limits = up_to(consent) if consent.agreed else ""
+    return _("noted that %(said_by)s %(verb)s%(amount)s (%(how)s)") % {
+        "said_by": consent.said_by,
+        "verb": _("agreed to the repair") if consent.agreed else _("wants no repair"),
+        "amount": _(", up to %(amount)s") % {"amount": limits} if limits else "",
+        "how": consent.get_how_display().lower(),
+    }

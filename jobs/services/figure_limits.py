@@ -153,16 +153,14 @@ def _check(
 
 
 def _tell(visit: Visit, member: Member, test: str, scope: Origin, made: list[FigureLimit]) -> None:
-    label = CylinderFinding.Test(test).label
-    words = _("set limits of the test “%(test)s” (%(scope)s)") % {
-        "test": label,
-        "scope": ORIGINS[scope],
-    }
     event_add(
         visit=visit,
         by=member,
         kind="work_order",
-        words=words,
+        words=lambda: (
+            _("set limits of the test “%(test)s” (%(scope)s)")
+            % {"test": CylinderFinding.Test(test).label, "scope": ORIGINS[scope]}
+        ),
         data={
             "test": test,
             "scope": scope.value,

@@ -159,21 +159,25 @@ def finding_record(
     if order.state == WorkOrder.State.OPEN:
         work_order_accept(order=order, member=member)
     finding.save()
-    holder = order.accepted_by
-    whose = (
-        _(" on %(name)s's work order") % {"name": holder.name}
-        if holder and holder.pk != member.pk
-        else ""
-    )
     event_add(
         visit=visit,
         by=member,
         kind="finding",
-        words=(_("corrected a finding") if replaces else _("found"))
-        + f"{whose}: {finding_words(finding, visit.shop.pressure_unit)}",
+        words=lambda: _found_words(finding, order.accepted_by, visit.shop.pressure_unit),
         data={"work_order": order.pk, "finding": finding.pk, "cylinder": finding.cylinder},
     )
     return finding
+
+
+def _found_words(finding: CylinderFinding, holder: Member | None, unit: str) -> str:
+    """Return what the timeline says of a finding."""
+    whose = (
+        _(" on %(name)s's work order") % {"name": holder.name}
+        if holder and holder.pk != finding.by_id
+        else ""
+    )
+    what = _("corrected a finding") if finding.replaces_id else _("found")
+    return f"{what}{whose}: {finding_words(finding, unit)}"
 
 
 def check_takes_findings(visit: Visit, order: WorkOrder, replaces: CylinderFinding | None) -> None:

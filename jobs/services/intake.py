@@ -135,12 +135,19 @@ def visit_open(
     complaint.full_clean()
     complaint.save()
     event_add(
-        visit=visit, by=member, kind="intake", words=_("took in %(vehicle)s") % {"vehicle": vehicle}
+        visit=visit,
+        by=member,
+        kind="intake",
+        words=lambda: _("took in %(vehicle)s") % {"vehicle": vehicle},
     )
     if new_owner:
-        event_add(visit=visit, by=member, kind="customer", words=_("put another customer in"))
+        event_add(
+            visit=visit, by=member, kind="customer", words=lambda: _("put another customer in")
+        )
     if complaint.authorised_by:
-        event_add(visit=visit, by=member, kind="authorised", words=authorised_words(complaint))
+        event_add(
+            visit=visit, by=member, kind="authorised", words=lambda: authorised_words(complaint)
+        )
     tell_comeback(visit, member)
     return visit
 
@@ -320,12 +327,16 @@ def complaint_change(
         fields=COMPLAINT_FIELDS,
         visits=[complaint.visit],
         kind="complaint",
-        what=_("the complaint"),
+        what=lambda: _("the complaint"),
     )
-    if changed and complaint.authorised_by:
-        words = authorised_words(complaint)
-        if words != authorised_words(before):
-            event_add(visit=complaint.visit, by=member, kind="authorised", words=words)
+    is_said = changed and bool(complaint.authorised_by)
+    if is_said and authorised_words(complaint) != authorised_words(before):
+        event_add(
+            visit=complaint.visit,
+            by=member,
+            kind="authorised",
+            words=lambda: authorised_words(complaint),
+        )
     return changed
 
 
@@ -347,7 +358,7 @@ def visit_change(
         fields=VISIT_FIELDS,
         visits=[visit],
         kind="visit",
-        what=_("the job"),
+        what=lambda: _("the job"),
     )
     if changed and visit.comeback_of_id != stands.comeback_of_id:
         tell_comeback(visit, member)
@@ -364,7 +375,7 @@ def customer_change(*, customer: Customer, expected_version: int, member: Member
         fields=(*CUSTOMER_FIELDS, "phone_key"),
         visits=Visit.objects.filter(vehicle__customer=customer).exclude(stage=Stage.CLOSED),
         kind="customer",
-        what=_("the customer"),
+        what=lambda: _("the customer"),
         keep_values=False,
     )
 
@@ -379,5 +390,5 @@ def vehicle_change(*, vehicle: Vehicle, expected_version: int, member: Member) -
         fields=(*VEHICLE_FIELDS, "plate_key"),
         visits=Visit.objects.filter(vehicle=vehicle).exclude(stage=Stage.CLOSED),
         kind="vehicle",
-        what=_("the vehicle"),
+        what=lambda: _("the vehicle"),
     )

@@ -101,7 +101,7 @@ def judgement_sign(
         visit=locked,
         by=member,
         kind="judgement",
-        words=_signed_words(judgement),
+        words=lambda: _signed_words(judgement),
         data={
             "judgement": judgement.pk,
             "run": run.pk if run else None,

@@ -45,7 +45,9 @@ def note_add(
     note = Note(visit=visit, text=text.strip(), by=member, form_token=form_token)
     note.full_clean()
     note.save()
-    event_add(visit=visit, by=member, kind="note", words=_("added a note"), data={"note": note.pk})
+    event_add(
+        visit=visit, by=member, kind="note", words=lambda: _("added a note"), data={"note": note.pk}
+    )
     return note
 
 
@@ -124,7 +126,7 @@ def _photo_keep(photo: Photo, content: bytes) -> Photo:
         visit=locked,
         by=photo.by,
         kind="photo",
-        words=_("added a photo%(shows)s") % {"shows": shows},
+        words=lambda: _("added a photo%(shows)s") % {"shows": shows},
         data={"photo": photo.pk},
     )
     return photo
@@ -153,12 +155,19 @@ def photo_remove(*, photo: Photo, member: Member, reason: str) -> None:
         raise ValidationError(_("Only the shop's owner may remove this photo now."))
     name, storage = str(locked.image.name), locked.image.storage
     Photo.objects.filter(pk=locked.pk).update(image="", caption="")
-    whose = "" if locked.by_id == member.pk else _(" of %(by)s") % {"by": locked.by.name}
     event_add(
         visit=visit,
         by=member,
         kind="photo",
-        words=_("removed a photo%(whose)s: %(reason)s") % {"whose": whose, "reason": reason},
+        words=lambda: (
+            _("removed a photo%(whose)s: %(reason)s")
+            % {
+                "whose": ""
+                if locked.by_id == member.pk
+                else _(" of %(by)s") % {"by": locked.by.name},
+                "reason": reason,
+            }
+        ),
         data={"photo": locked.pk, "removed": True},
     )
     # The last step before the commit: what is recorded as removed is gone, and where it cannot

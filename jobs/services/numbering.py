@@ -85,8 +85,10 @@ def numbering_confirm(
         visit=visit,
         by=member,
         kind="numbering",
-        words=_("confirmed the cylinder numbering: %(basis)s")
-        % {"basis": check.get_basis_display().lower()},
+        words=lambda: (
+            _("confirmed the cylinder numbering: %(basis)s")
+            % {"basis": check.get_basis_display().lower()}
+        ),
         data={"numbering": check.pk, "basis": check.basis},
     )
     return check

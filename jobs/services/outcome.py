@@ -93,7 +93,7 @@ def outcome_change(
         fields=names,
         visits=[visit],
         kind="outcome",
-        what=gettext("the outcome"),
+        what=lambda: gettext("the outcome"),
     )
     if changed and outcome.verified in {Outcome.Verified.YES, Outcome.Verified.NOT_REPAIRED}:
         visit_advance(visit=visit, to=Stage.HAND_BACK, member=member)

@@ -73,7 +73,7 @@ def question_mail_again(*, mail: QuestionMail, member: Member) -> bool:
             visit=row.question.work_order.visit,
             by=member,
             kind="question",
-            words=_("had the e-mail to %(name)s sent again") % {"name": row.to.name},
+            words=lambda: _("had the e-mail to %(name)s sent again") % {"name": row.to.name},
             data={"question": row.question_id, "mail": row.pk},
         )
         transaction.on_commit(partial(send, QuestionMail, row.pk), robust=True)

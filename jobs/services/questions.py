@@ -61,12 +61,14 @@ def question_ask(
     )
     question.full_clean()
     question.save()
-    words = _("stopped and waits for a call: %(text)s") if is_stop else _("asked: %(text)s")
     event_add(
         visit=visit,
         by=member,
         kind="question",
-        words=words % {"text": text},
+        words=lambda: (
+            (_("stopped and waits for a call: %(text)s") if is_stop else _("asked: %(text)s"))
+            % {"text": text}
+        ),
         data={"work_order": order.pk, "question": question.pk},
     )
     question_mail_queue(question=question, about=QuestionMail.About.QUESTION)
@@ -102,7 +104,7 @@ def question_answer(*, question: Question, member: Member, text: str) -> Questio
         visit=visit,
         by=member,
         kind="question",
-        words=_("answered: %(text)s") % {"text": text},
+        words=lambda: _("answered: %(text)s") % {"text": text},
         data={"work_order": current.work_order_id, "question": current.pk},
     )
     question_mail_queue(question=current, about=QuestionMail.About.ANSWER)

@@ -102,15 +102,15 @@ def swap_add(
         visit=visit,
         by=member,
         kind="finding",
-        words=_(
-            "moved the %(part)s from cylinder %(from_cylinder)s to %(to_cylinder)s. %(reading)s"
-        )
-        % {
-            "part": swap.get_part_display().lower(),
-            "from_cylinder": swap.from_cylinder,
-            "to_cylinder": swap.to_cylinder,
-            "reading": swap.reading,
-        },
+        words=lambda: (
+            _("moved the %(part)s from cylinder %(from_cylinder)s to %(to_cylinder)s. %(reading)s")
+            % {
+                "part": swap.get_part_display().lower(),
+                "from_cylinder": swap.from_cylinder,
+                "to_cylinder": swap.to_cylinder,
+                "reading": swap.reading,
+            }
+        ),
         data={"work_order": order.pk, "swap": swap.pk, "followed": swap.followed},
     )
     return swap

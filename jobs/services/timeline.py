@@ -1,19 +1,41 @@
 """The one way to write into a visit's timeline."""
 
+from collections.abc import Callable
 from typing import Any
 
-from jobs.models import TimelineEvent, Visit
+from django.utils import translation
+
+from jobs.models import LONGEST_LINE, TOLD, TimelineEvent, Visit
+from shopdiag.people.language import language_choices, with_region
 from shopdiag.people.models import Member
 
 
 def event_add(
-    *, visit: Visit, by: Member | None, kind: str, words: str, data: dict[str, Any] | None = None
+    *,
+    visit: Visit,
+    by: Member | None,
+    kind: str,
+    words: Callable[[], str],
+    data: dict[str, Any] | None = None,
 ) -> TimelineEvent:
     """Add a line; call it in the transaction of the change it tells of.
 
-    `kind` is a short slug ("stage", "codes", "capture"); `words` finish the sentence
-    "NAME ..." and are shown as they are; `by` is None where the worker did it.
+    `kind` is a short slug ("stage", "codes", "capture"); `words` finish the sentence "NAME ...".
+    They are asked for once in each language, so that everybody reads the line in their own and
+    what people typed stands in it as they typed it. `by` is None where the worker did it.
     """
+    said = words()[:LONGEST_LINE]
+    told = {}
+    for language, _name in language_choices():
+        with translation.override(with_region(language, by)):
+            in_it = words()[:LONGEST_LINE]
+        if in_it != said:
+            told[language] = in_it
     return TimelineEvent.objects.create(
-        shop_id=visit.shop_id, visit=visit, by=by, kind=kind, words=words[:400], data=data or {}
+        shop_id=visit.shop_id,
+        visit=visit,
+        by=by,
+        kind=kind,
+        words=said,
+        data={**(data or {}), **({TOLD: told} if told else {})},
     )

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext
 
 from jobs.core.codes import CodeReading, CodeStatus, FoundCode, code_exact, codes_read
 from jobs.core.freeze_frame import MAX_ROWS, frame_read
@@ -16,6 +16,7 @@ from jobs.core.stages import Stage
 from jobs.models import CodePaste, FreezeFrame, MisfireCounts, Triage, TroubleCode, Visit
 from jobs.selectors.captures import engine_sequence
 from jobs.services.changes import record_change
+from jobs.services.evidence_words import checks_words, codes_words, counts_words, frame_words
 from jobs.services.numbering import check_mounting
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open, check_stays_open, visit_advance
@@ -68,11 +69,6 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
     check_mounting(triage.direction, triage.bank_a_side)
     row, _ = Triage.objects.get_or_create(visit_id=triage.visit_id)
     triage.pk = row.pk
-    heard = (
-        gettext(" (cranks: %(cranks)s)") % {"cranks": triage.get_cranks_display().lower()}
-        if triage.cranks
-        else ""
-    )
     changed = record_change(
         row=triage,
         expected_version=expected_version,
@@ -80,7 +76,7 @@ def triage_change(*, triage: Triage, expected_version: int, member: Member) -> b
         fields=TRIAGE_FIELDS,
         visits=[triage.visit],
         kind="triage",
-        what=gettext("the initial checks%(heard)s") % {"heard": heard},
+        what=lambda: checks_words(triage),
     )
     if changed:
         visit_advance(visit=triage.visit, to=Stage.TRIAGE, member=member)
@@ -146,7 +142,7 @@ def codes_add(
             visit=visit,
             by=member,
             kind="codes",
-            words=_codes_words(added, len(reading.not_codes)),
+            words=lambda: codes_words(added, len(reading.not_codes)),
             data={"paste": paste.pk, "codes": [[c.code, c.status] for c in added]},
         )
     if added:
@@ -184,18 +180,6 @@ def _codes_store(
     return TroubleCode.objects.bulk_create(added)
 
 
-def _codes_words(added: list[TroubleCode], odd: int) -> str:
-    shown = ", ".join(f"{c.code} ({c.get_status_display().lower()})" for c in added[:8])
-    if len(added) > 8:
-        shown += gettext(" and %(count)s more") % {"count": len(added) - 8}
-    words = (
-        gettext("added codes: %(shown)s") % {"shown": shown}
-        if added
-        else gettext("pasted a text without new codes")
-    )
-    return words + (gettext("; %(odd)s that only looked like codes") % {"odd": odd} if odd else "")
-
-
 @transaction.atomic
 def code_remove(*, code: TroubleCode, member: Member) -> None:
     """Take a wrongly entered code off the card; the pasted text stays.
@@ -210,8 +194,10 @@ def code_remove(*, code: TroubleCode, member: Member) -> None:
         visit=code.visit,
         by=member,
         kind="codes",
-        words=gettext("took %(code)s (%(status)s) off the card")
-        % {"code": code.code, "status": code.get_status_display().lower()},
+        words=lambda: (
+            gettext("took %(code)s (%(status)s) off the card")
+            % {"code": code.code, "status": code.get_status_display().lower()}
+        ),
         data={"removed": [code.code, code.status], "line": code.line},
     )
     code.delete()
@@ -279,19 +265,11 @@ def freeze_frame_add(
         replaces=replaces,
         form_token=form_token,
     )
-    of = gettext(" of %(known_code)s") % {"known_code": known_code} if known_code else ""
-    count = len(rows)
-    values = ngettext("%(count)s value", "%(count)s values", count) % {"count": count}
-    words = (
-        gettext("corrected a freeze frame%(of)s with %(values)s")
-        if replaces
-        else gettext("added a freeze frame%(of)s with %(values)s")
-    )
     event_add(
         visit=visit,
         by=member,
         kind="freeze-frame",
-        words=words % {"of": of, "values": values},
+        words=lambda: frame_words(known_code, len(rows), is_corrected=replaces is not None),
         data={"freeze_frame": added.pk, "replaces": replaces.pk if replaces else None},
     )
     return added
@@ -360,22 +338,11 @@ def misfires_set(
         replaces=replaces,
         form_token=form_token,
     )
-    most = max(counts, key=lambda cylinder: counts[cylinder])
-    worst = (
-        gettext(", most on cylinder %(most)s") % {"most": most}
-        if counts[most]
-        else gettext(", none counted")
-    )
-    words = (
-        gettext("corrected misfire counts of %(count)s cylinders%(worst)s")
-        if replaces
-        else gettext("added misfire counts of %(count)s cylinders%(worst)s")
-    )
     event_add(
         visit=visit,
         by=member,
         kind="misfires",
-        words=words % {"count": len(counts), "worst": worst},
+        words=lambda: counts_words(counts, is_corrected=replaces is not None),
         data={
             "misfires": added.pk,
             "counts": stored,

@@ -1,5 +1,6 @@
 """Booking time and parts on a job, and taking a line back."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from uuid import UUID
@@ -67,7 +68,7 @@ def used_add(
     )
     line.full_clean()
     line.save()
-    _tell(line, _("booked %(figures)s%(what)s"))
+    _tell(line, lambda: _("booked %(figures)s%(what)s"))
     return line
 
 
@@ -98,19 +99,22 @@ def used_take_back(*, line: UsedLine, member: Member) -> UsedLine:
         takes_back=line,
         by=member,
     )
-    _tell(counter, _("took back %(figures)s%(what)s"))
+    _tell(counter, lambda: _("took back %(figures)s%(what)s"))
     return counter
 
 
-def _tell(line: UsedLine, words: str) -> None:
-    figures = [_("%(minutes)s minutes") % {"minutes": line.minutes}] if line.minutes else []
-    if line.amount:
-        figures.append(money(float(line.amount), line.visit.shop.currency))
+def _tell(line: UsedLine, words: Callable[[], str]) -> None:
     event_add(
         visit=line.visit,
         by=line.by,
         kind="used",
-        words=words
-        % {"figures": ", ".join(figures), "what": f": {line.what}" if line.what else ""},
+        words=lambda: words() % _figures(line),
         data={"used": line.pk, "work_order": line.work_order_id},
     )
+
+
+def _figures(line: UsedLine) -> dict[str, str]:
+    figures = [_("%(minutes)s minutes") % {"minutes": line.minutes}] if line.minutes else []
+    if line.amount:
+        figures.append(money(float(line.amount), line.visit.shop.currency))
+    return {"figures": ", ".join(figures), "what": f": {line.what}" if line.what else ""}

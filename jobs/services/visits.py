@@ -1,5 +1,7 @@
 """Moving a visit from stage to stage."""
 
+from collections.abc import Callable
+
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -70,10 +72,12 @@ def visit_move(*, visit: Visit, to: Stage, member: Member, reason: str = "") -> 
                 % {"longest_reason": LONGEST_REASON, "count": len(reason)}
             }
         )
-    return _moved(locked, to, member, reason)
+    return _moved(locked, to, member, lambda: reason)
 
 
-def _moved(locked: Visit, to: Stage, member: Member, reason: str = "") -> Visit:
+def _moved(
+    locked: Visit, to: Stage, member: Member, reason: Callable[[], str] = lambda: ""
+) -> Visit:
     before = locked.stage_enum
     locked.stage = to.value
     locked.closed_at = database_now() if to is Stage.CLOSED else None
@@ -82,16 +86,18 @@ def _moved(locked: Visit, to: Stage, member: Member, reason: str = "") -> Visit:
         visit=locked,
         by=member,
         kind="stage",
-        words=_("moved the job from %(here)s to %(there)s")
-        % {"here": _(LABELS[before]), "there": _(LABELS[to])}
-        + (f": {reason}" if reason else ""),
-        data={"from": before.value, "to": to.value, "reason": reason},
+        words=lambda: (
+            _("moved the job from %(here)s to %(there)s")
+            % {"here": _(LABELS[before]), "there": _(LABELS[to])}
+            + (f": {why}" if (why := reason()) else "")
+        ),
+        data={"from": before.value, "to": to.value, "reason": reason()},
     )
     return locked
 
 
 @transaction.atomic
-def visit_fall_back(*, visit: Visit, member: Member, why: str) -> Visit:
+def visit_fall_back(*, visit: Visit, member: Member, why: Callable[[], str]) -> Visit:
     """Move a visit back where an order that was made or withdrawn leaves it."""
     locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     to = fallen_back_to(locked.stage_enum, visit_facts(locked))

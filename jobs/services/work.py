@@ -124,29 +124,16 @@ def work_order_create(
     )
     order.full_clean()
     order.save()
-    whom = (
-        _(" for %(assigned_to)s") % {"assigned_to": order.assigned_to.name}
-        if order.assigned_to
-        else ""
-    )
-    which = (
-        _(" on %(cylinders)s") % {"cylinders": named(order.cylinders)} if order.cylinders else ""
-    )
     event_add(
         visit=visit,
         by=member,
         kind="work_order",
-        words=(
-            _("made the work order of the repair%(which)s%(whom)s")
-            if draft.is_repair
-            else _("made the work order%(which)s%(whom)s")
-        )
-        % {"which": which, "whom": whom},
+        words=lambda: _made_words(order, is_repair=draft.is_repair),
         data={"work_order": order.pk, "cylinders": order.cylinders},
     )
     at_work = Stage.VERIFY if draft.is_repair else Stage.WORK
     visit_advance(visit=visit, to=at_work, member=member)
-    visit_fall_back(visit=visit, member=member, why=_("a work order was made"))
+    visit_fall_back(visit=visit, member=member, why=lambda: _("a work order was made"))
     return order
 
 
@@ -222,7 +209,7 @@ def work_order_change(
         fields=names,
         visits=[order.visit],
         kind="work_order",
-        what=_("the work order"),
+        what=lambda: _("the work order"),
     )
 
 
@@ -248,7 +235,7 @@ def work_order_limits(
         fields=["gauge_rule"],
         visits=[order.visit],
         kind="work_order",
-        what=_("the gauge limits of the work order"),
+        what=lambda: _("the gauge limits of the work order"),
     )
 
 
@@ -276,7 +263,7 @@ def work_order_accept(*, order: WorkOrder, member: Member) -> WorkOrder:
             visit=order.visit,
             by=member,
             kind="work_order",
-            words=_("accepted the work order"),
+            words=lambda: _("accepted the work order"),
             data={"work_order": order.pk},
         )
         return WorkOrder.objects.get(pk=order.pk)
@@ -335,10 +322,10 @@ def work_order_withdraw(*, order: WorkOrder, member: Member, reason: str) -> Wor
         visit=visit,
         by=member,
         kind="work_order",
-        words=_("withdrew the work order: %(reason)s") % {"reason": reason},
+        words=lambda: _("withdrew the work order: %(reason)s") % {"reason": reason},
         data={"work_order": order.pk},
     )
-    visit_fall_back(visit=visit, member=member, why=_("the work order was withdrawn"))
+    visit_fall_back(visit=visit, member=member, why=lambda: _("the work order was withdrawn"))
     return current
 
 
@@ -354,3 +341,17 @@ def _check_open(order: WorkOrder) -> None:
             _("This work order is %(label)s; it stays as it is.")
             % {"label": WorkOrder.State(state).label.lower()}
         )
+
+
+def _made_words(order: WorkOrder, *, is_repair: bool) -> str:
+    """Return what the timeline says of a new order."""
+    whom, which = order.assigned_to, order.cylinders
+    words = (
+        _("made the work order of the repair%(which)s%(whom)s")
+        if is_repair
+        else _("made the work order%(which)s%(whom)s")
+    )
+    return words % {
+        "which": _(" on %(cylinders)s") % {"cylinders": named(which)} if which else "",
+        "whom": _(" for %(assigned_to)s") % {"assigned_to": whom.name} if whom else "",
+    }

@@ -66,7 +66,8 @@ def test_back_needs_a_reason_that_stays_on_record(signed, by, client_for):
     browser.post(address, {"to": "triage", "reason": "Listen again, hot."})
     assert stage_of(signed.visit) == Stage.TRIAGE
     event = TimelineEvent.objects.filter(kind="stage").order_by("-pk")[0]
-    assert event.data == {"from": "decide", "to": "triage", "reason": "Listen again, hot."}
+    told = {"from": "decide", "to": "triage", "reason": "Listen again, hot."}
+    assert event.data.items() >= told.items()
 
 
 def test_the_diagnosis_starts_no_repair(order, cast, by, client_for):
