@@ -154,6 +154,15 @@ def more(content: str, summary: str, open: bool = False) -> SafeString:  # noqa:
     return _render("more", content=content, summary=summary, open=open)
 
 
+@register.filter
+def holds(form: BaseForm, names: str) -> bool:
+    """Return whether one of a form's fields has an error, or says otherwise than a new form does."""
+    return any(
+        bool(field.errors) or (field.value() or None) != (field.initial or None)
+        for field in (form[name] for name in names.split())
+    )
+
+
 @register.simple_block_tag
 def fold(
     content: str,

@@ -56,8 +56,23 @@ def test_demo_jobs_are_short_and_show_one_next_step(
                 told += [f"{where}: dark at {y}" for y in found["dark"] if y > fold]
         assert complaints == []
     assert not told, "\n".join(told)
+    _check_forms(signed_in_page(people[Role.DIAGNOSTICIAN])[0], jobs)
     _check_folds(page, jobs[0])
     _check_spanish(page, jobs[0])
+
+
+def _check_forms(page: Page, jobs: list[Visit]) -> None:
+    """The forms a job goes through fold what is seldom needed."""
+    decide = [f"/jobs/{job.pk}/decide/" for job in jobs[3:6]]
+    for address, limits in (("/jobs/new/", (2_000, 3_200)), *((a, (1_800, 3_900)) for a in decide)):
+        page.goto(address)
+        for (width, fold), most in zip((DESK, PHONE), limits, strict=True):
+            page.set_viewport_size({"width": width, "height": fold})
+            found = page.evaluate(MEASURE)
+            told = f"{address}, {width} px wide: {found['height']} px high"
+            print(told)  # noqa: T201 - the measurement
+            assert found["height"] <= most, told
+            assert found["wide"] <= 0, told
 
 
 def _check_spanish(page: Page, job: Visit) -> None:

@@ -104,6 +104,14 @@ function valuesOf(form) {
   return values;
 }
 
+/* What was put back is seen, also where its part was folded. */
+function showWithin(control) {
+  const around = control.type === "hidden" ? null : control.closest("details");
+  if (around) {
+    around.open = true;
+  }
+}
+
 function fill(form, values) {
   for (const control of controlsOf(form)) {
     const said = values[control.name];
@@ -111,9 +119,14 @@ function fill(form, values) {
       continue;
     }
     if (["checkbox", "radio"].includes(control.type)) {
-      control.checked = said.includes(control.value);
+      const isOn = said.includes(control.value);
+      if (control.checked !== isOn) {
+        showWithin(control);
+      }
+      control.checked = isOn;
     } else if (control.value !== (said[0] ?? "")) {
       control.value = said[0] ?? "";
+      showWithin(control);
       if (control.hasAttribute("hx-get")) {
         /* what the server remarks on as it is typed */
         control.dispatchEvent(new Event("change", { bubbles: true }));
