@@ -25,12 +25,17 @@ _RADIUS = 26.0
 _NUMBER_RADIUS = 14.0
 _PITCH = 72.0
 _ROW_PITCH = 104.0
-_LEFT = 74.0
-_RIGHT = 74.0
+_LEAST_ASIDE = 74.0
+_ASIDE_GAP = 8.0
+_REAR_GAP = 18.0
+_MARK_SIZE = 13.0
+_LEAST_MARK_SIZE = 9.0
+_SMALL_SIZE = 12.0
+_WIDTH_OF_SIZE = 0.62
+"""Of a letter in a bold face without serifs: the widest of the words drawn, on average."""
 _TOP = 20.0
 _BOTTOM = 34.0
 _HATCH_STEP = 6.0
-_LONGEST_WORD = 12
 _TRAVEL_HEIGHT = 34.0
 _TRAVEL_LENGTH = 26.0
 _ARROW_HEAD = 6.0
@@ -64,6 +69,7 @@ class DrawnWord:
     y: float
     text: str
     anchor: str = "middle"
+    size: float = 14.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,35 +146,34 @@ def plan_drawing(
         )
     banks = front_first(geometry.places)
     longest = max(len(numbers) for numbers in banks.values())
+    of_codes = bank_numbers(cylinders_by_bank(geometry.places))
+    names = {bank: _("bank {bank}").format(bank=bank) for bank in banks if bank}
+    codes = {n: _("(bank {of_codes})").format(of_codes=of_codes[n]) for n in of_codes}
+    rear = _("flywheel")
+    left = _aside(
+        *((name, 14.0) for name in names.values()), *((c, _SMALL_SIZE) for c in codes.values())
+    )
     block = Box(
-        _LEFT,
+        left,
         _TOP,
         longest * _PITCH,
         (len(banks) - 1) * _ROW_PITCH + 2 * _RADIUS + _BOTTOM,
     )
     cylinders = []
     bank_labels, code_labels = [], []
-    of_codes = bank_numbers(cylinders_by_bank(geometry.places))
     rows = list(banks.items())
     if mounting is not None and mounting.bank_b_above:
         rows.reverse()
     for row, (bank, numbers) in enumerate(rows):
         y = _row_y(row)
         if bank:
-            bank_labels.append(
-                DrawnWord(_LEFT - 8.0, y + 5.0, _("bank {bank}").format(bank=bank), "end")
-            )
-        if numbers[0] in of_codes:
+            bank_labels.append(DrawnWord(left - _ASIDE_GAP, y + 5.0, names[bank], "end"))
+        if numbers[0] in codes:
             code_labels.append(
-                DrawnWord(
-                    _LEFT - 8.0,
-                    y + 19.0,
-                    _("(bank {of_codes})").format(of_codes=of_codes[numbers[0]]),
-                    "end",
-                )
+                DrawnWord(left - _ASIDE_GAP, y + 19.0, codes[numbers[0]], "end", _SMALL_SIZE)
             )
         for place, number in enumerate(numbers):
-            x = _LEFT + (place + 0.5) * _PITCH
+            x = left + (place + 0.5) * _PITCH
             at = place_words(geometry.places, number)
             cylinders.append(_cylinder(number, x, y, at, words.get(number, "")))
     middle = block.y + block.height / 2
@@ -177,7 +182,7 @@ def plan_drawing(
     front_y = _row_y(0) + _ROW_PITCH / 2 if len(banks) > 1 else _row_y(0)
     bottom = block.y + block.height + _TOP
     return PlanDrawing(
-        width=right + _RIGHT,
+        width=right + max(_LEAST_ASIDE, _REAR_GAP + _width(rear, _SMALL_SIZE)),
         height=bottom + (_TRAVEL_HEIGHT if mounting else 0.0),
         title=_("{name}, seen from above").format(name=geometry.name),
         description=_description(geometry, words),
@@ -185,7 +190,7 @@ def plan_drawing(
         block=block,
         flywheel=Box(right, middle - block.height * 0.3, 12.0, block.height * 0.6),
         front=DrawnWord(8.0, front_y - 8.0, _("front"), "start"),
-        rear=DrawnWord(right + 18.0, middle + 4.0, _("flywheel"), "start"),
+        rear=DrawnWord(right + _REAR_GAP, middle + 4.0, rear, "start", _SMALL_SIZE),
         arrow=(
             Segment(8.0, front_y + 4.0, 42.0, front_y + 4.0),
             Segment(8.0, front_y + 4.0, 16.0, front_y - 1.0),
@@ -194,16 +199,16 @@ def plan_drawing(
         bank_labels=tuple(bank_labels),
         code_labels=tuple(code_labels),
         cylinders=tuple(cylinders),
-        travel=_travel(bottom, mounting.travel) if mounting else (),
-        travel_label=DrawnWord(_LEFT + 22.0, bottom + 12.0, _("direction of travel"), "start")
+        travel=_travel(left, bottom, mounting.travel) if mounting else (),
+        travel_label=DrawnWord(left + 22.0, bottom + 12.0, _("direction of travel"), "start")
         if mounting
         else None,
     )
 
 
-def _travel(top: float, arrow: Arrow) -> tuple[Segment, ...]:
+def _travel(left: float, top: float, arrow: Arrow) -> tuple[Segment, ...]:
     """Return the arrow in the direction of travel, left of its label: shaft and head."""
-    x, y, half = _LEFT, top + 8.0, _TRAVEL_LENGTH / 2
+    x, y, half = left, top + 8.0, _TRAVEL_LENGTH / 2
     step_x, step_y = {"left": (-1.0, 0.0), "up": (0.0, -1.0), "down": (0.0, 1.0)}[arrow]
     tip_x, tip_y = x + half * step_x, y + half * step_y
     back_x, back_y = tip_x - _ARROW_HEAD * step_x, tip_y - _ARROW_HEAD * step_y
@@ -220,7 +225,6 @@ def _row_y(row: int) -> float:
 
 
 def _cylinder(number: int, x: float, y: float, at: str, mark: str) -> PlanCylinder:
-    shown = mark if len(mark) <= _LONGEST_WORD else f"{mark[: _LONGEST_WORD - 1]}…"
     return PlanCylinder(
         number=number,
         x=x,
@@ -228,9 +232,27 @@ def _cylinder(number: int, x: float, y: float, at: str, mark: str) -> PlanCylind
         radius=_RADIUS,
         words=at,
         mark=mark,
-        mark_label=DrawnWord(x, y + _RADIUS + 15.0, shown) if mark else None,
+        mark_label=_mark_label(x, y + _RADIUS + 15.0, mark) if mark else None,
         hatch=_ring_hatch(x, y) if mark else (),
     )
+
+
+def _width(text: str, size: float) -> float:
+    return _WIDTH_OF_SIZE * size * len(text)
+
+
+def _aside(*words: tuple[str, float]) -> float:
+    """Return the room that words of some sizes need left of the block."""
+    return max(_LEAST_ASIDE, *(2 * _ASIDE_GAP + _width(text, size) for text, size in words), 0.0)
+
+
+def _mark_label(x: float, y: float, mark: str) -> DrawnWord:
+    """Return a cylinder's word as large as it fits between its neighbours'."""
+    room = _PITCH - 2.0
+    size = min(_MARK_SIZE, max(_LEAST_MARK_SIZE, room / _width(mark, 1.0)))
+    most = int(room / _width("m", size))
+    shown = mark if len(mark) <= most else f"{mark[: most - 1]}…"
+    return DrawnWord(x, y, shown, size=size)
 
 
 def _ring_hatch(x: float, y: float) -> tuple[Segment, ...]:

@@ -2,7 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
-from django.utils.translation import gettext, pgettext_lazy
+from django.utils.translation import gettext, pgettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from jobs.core.groups import GROUP_LABELS, FaultGroup
@@ -112,4 +112,6 @@ class Judgement(models.Model):
     @property
     def cylinder_mark(self) -> str:
         """The word for a cylinder it names; one beyond compression was not found low."""
-        return gettext("misfires") if self.is_beyond_compression else gettext("suspect")
+        return (
+            pgettext("cylinder", "misfires") if self.is_beyond_compression else gettext("suspect")
+        )

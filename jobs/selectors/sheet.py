@@ -63,7 +63,7 @@ def sheet_rows(
             f"{_test_words(f)}: {_with_outcome(reading_words(f, unit), f, f.words)}" for f in whole
         ]
         line = ". ".join(sentence.rstrip(".") for sentence in said)
-        rows.append(SheetRow("engine", words=f"{line}.", is_engine=True))
+        rows.append(SheetRow(gettext("engine"), words=f"{line}.", is_engine=True))
     free = 0 if engine else _LEAST_ROWS - len(rows)
     return (*rows, *(SheetRow("") for _ in range(free)))
 

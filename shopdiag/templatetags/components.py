@@ -156,7 +156,7 @@ def more(content: str, summary: str, open: bool = False) -> SafeString:  # noqa:
 
 @register.filter
 def holds(form: BaseForm, names: str) -> bool:
-    """Return whether one of a form's fields has an error, or says otherwise than a new form does."""
+    """Return whether a field has an error, or says otherwise than in a new form."""
     return any(
         bool(field.errors) or (field.value() or None) != (field.initial or None)
         for field in (form[name] for name in names.split())

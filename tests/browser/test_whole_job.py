@@ -14,6 +14,7 @@ from tests.jobs.conftest import four, take_in, visit  # noqa: F401 - fixtures
 from tests.traces.conftest import media, reference  # noqa: F401 - media is a fixture
 from tests.traces.test_queue import worker  # noqa: F401 - a fixture
 from tests.traces.worker_process import WorkerProcess
+from tests.unfolding import unfold
 from traces.models import Run
 
 pytestmark = [
@@ -75,6 +76,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     desk.get_by_label("Model", exact=True).fill("Sparrow 1.4")
     desk.get_by_label(re.compile("^Engine optional")).select_option("Inline four, 1-3-4-2")
     desk.get_by_label(re.compile("^Complaint")).fill("It <b>shakes</b> at the lights.")
+    unfold(desk, "When it happens")
     desk.get_by_text("At idle", exact=True).click()
     desk.get_by_label(re.compile("^Authorised diagnosis time")).fill("60")
     desk.get_by_label(re.compile("^Authorised by")).fill("Jorun Halloway")
@@ -130,6 +132,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     expect(bay).not_to_have_url(re.compile("/decide/"))
     bay.goto(f"{card}work-order/")
     bay.locator("main form button[type=submit]").first.click()
+    expect(bay).to_have_url(re.compile(r"/work-orders/\d+/$"))
     order = WorkOrder.objects.get()
     assert order.cylinders == [1]
 

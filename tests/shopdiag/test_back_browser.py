@@ -31,12 +31,10 @@ def test_a_form_sent_again_after_back_adds_nothing(
     visit: Visit,  # noqa: F811
 ) -> None:
     page, _ = signed_in_page(cast.diagnostician)
-    page.goto(f"/jobs/{visit.pk}/")
-    page.get_by_text("Add a note", exact=True).click()
+    page.goto(f"/jobs/{visit.pk}/note/")
     _note(page).fill(WORDS)
     _send(page)
     page.go_back()
-    # the fold that they were typed in is open again
     expect(_note(page)).to_have_value(WORDS)
     _send(page)
     assert Note.objects.count() == 1
@@ -46,12 +44,13 @@ def test_a_form_sent_again_after_back_adds_nothing(
     _send(page)
     assert Note.objects.count() == 2
     # and on a page that was opened anew the same words are asked back
-    page.goto(f"/jobs/{visit.pk}/")
+    page.goto(f"/jobs/{visit.pk}/note/")
     _note(page).fill(WORDS)
     _send(page)
     assert Note.objects.count() == 2
     page.locator("[name=confirmed]").check()
     _send(page)
+    page.wait_for_url(f"**/jobs/{visit.pk}/")
     assert Note.objects.count() == 3
 
 

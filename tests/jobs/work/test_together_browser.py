@@ -23,6 +23,7 @@ def test_many_captures_stay_on_the_screen(signed_in_page, triaged, run_of, by):
     ):
         page.goto(address)
         if "#together" not in address:
+            unfold(page, "Captures of this job")
             unfold(page, "Side by side")
         table = page.get_by_role("region", name="Relative compression by cylinder and capture")
         assert table.count() == 1, address

@@ -1,7 +1,6 @@
 """What the timeline tells of an authorisation, and of codes that are pasted."""
 
 import pytest
-
 from django.utils import translation
 
 from jobs.core.stages import Stage
