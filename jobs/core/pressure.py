@@ -2,6 +2,7 @@
 
 from typing import Literal, TypeAlias
 
+from shopdiag.people.core.numerals import written
 from shopdiag.people.core.words import gettext as _
 
 PressureUnit: TypeAlias = Literal["kPa", "bar", "psi"]
@@ -41,7 +42,7 @@ def from_kpa(value_kpa: float, unit: str) -> float:
 
 def shown(value_kpa: float, unit: str) -> str:
     """Return a pressure as a gauge reads it in `unit`, such as '1000 kPa' or '10.3 bar'."""
-    return f"{from_kpa(value_kpa, unit):.{DIGITS[unit]}f} {unit}"
+    return written(f"{from_kpa(value_kpa, unit):.{DIGITS[unit]}f} {unit}")
 
 
 def as_typed(value_kpa: float, unit: str) -> str:

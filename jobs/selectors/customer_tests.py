@@ -6,6 +6,7 @@ from jobs.models import CylinderFinding, Visit, WorkOrder
 from jobs.selectors.findings import gauge_words
 from jobs.selectors.plan import orders_of_diagnosis
 from jobs.selectors.typed_findings import typed_words
+from shopdiag.people.core.numerals import written
 
 _TOLD = (CylinderFinding.Outcome.GOOD, CylinderFinding.Outcome.BAD)
 
@@ -32,6 +33,6 @@ def _figures(finding: CylinderFinding, unit: str) -> str:
     """Return what was measured, without how it was done."""
     parts = [gauge_words(finding, unit), typed_words(finding, unit)]
     if finding.leak_percent is not None:
-        parts.append(f"{finding.leak_percent:g} %")
+        parts.append(written(f"{finding.leak_percent:g} %"))
     parts += [shown(kpa, unit) for kpa in (finding.idle_kpa, finding.snap_kpa) if kpa is not None]
     return ", ".join(part for part in parts if part)

@@ -28,6 +28,7 @@ from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.captures import engine_of, engine_places, fuel_of, is_flat
 from jobs.selectors.findings import gauge_rule_of
 from jobs.selectors.typed_findings import rows_of, sayings_about
+from shopdiag.people.core.numerals import written
 
 _Test = CylinderFinding.Test
 _MAKERS = gettext_lazy("vehicle manufacturers' service texts, as an example")
@@ -198,7 +199,7 @@ def _method_hints(rows: list[CylinderFinding]) -> list[Hint]:
     found = []
     orifices = sorted({row.orifice_mm for row in leaks if row.orifice_mm is not None})
     if len(orifices) > 1:
-        sizes = gettext(" and ").join(f"{size:g} mm" for size in orifices)
+        sizes = gettext(" and ").join(written(f"{size:g} mm") for size in orifices)
         found.append(
             Hint(
                 gettext("Testers with orifices of %(sizes)s were used: their per cent differ.")
@@ -234,10 +235,10 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
         )
         found.append(
             Hint(
-                gettext("Cylinder %(cylinder)s loses %(leak_percent)g %%: %(band)s.%(heard)s")
+                gettext("Cylinder %(cylinder)s loses %(leak_percent)s %%: %(band)s.%(heard)s")
                 % {
                     "cylinder": row.cylinder,
-                    "leak_percent": row.leak_percent,
+                    "leak_percent": written(f"{row.leak_percent:g}"),
                     "band": read.band,
                     "heard": heard,
                 },

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext
 
 from jobs.core.finding_figures import figures_of
 from jobs.core.gauge import GaugeRule, default_rule
@@ -14,6 +14,7 @@ from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
 from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, SwapTest, WorkOrder
 from jobs.selectors.typed_findings import bank_words, typed_words
+from shopdiag.people.core.numerals import written
 from shopdiag.people.core.roles import Action, Role, may
 
 _Test = CylinderFinding.Test
@@ -38,30 +39,38 @@ def reading_words(finding: CylinderFinding, unit: str) -> str:
     """Return a finding's figures in one line, pressures in `unit`; '' where it has none."""
     parts = [gauge_words(finding, unit), typed_words(finding, unit)]
     if finding.leak_percent is not None:
-        parts.append(f"{finding.leak_percent:g} %")
+        parts.append(written(f"{finding.leak_percent:g} %"))
     if finding.heard_at:
         parts.append(
             gettext("air escaping at %(heard_at)s")
             % {"heard_at": finding.get_heard_at_display().lower()}
         )
     for name, value_kpa in (
-        ("supply", finding.supply_kpa),
-        ("idle", finding.idle_kpa),
-        ("snap", finding.snap_kpa),
+        (gettext("supply"), finding.supply_kpa),
+        (gettext("idle"), finding.idle_kpa),
+        (gettext("snap"), finding.snap_kpa),
     ):
         if value_kpa is not None:
             parts.append(f"{name} {shown(value_kpa, unit)}")
     if finding.orifice_mm is not None:
-        parts.append(gettext("orifice %(orifice_mm)g mm") % {"orifice_mm": finding.orifice_mm})
+        parts.append(
+            gettext("orifice %(orifice_mm)s mm") % {"orifice_mm": _figure(finding.orifice_mm)}
+        )
     if finding.at_tdc:
         parts.append(gettext("at compression top dead centre"))
     if finding.is_warm:
-        parts.append("warm")
+        parts.append(pgettext("engine", "warm"))
     if finding.oil_ml is not None:
-        parts.append(gettext("oil %(oil_ml)g ml") % {"oil_ml": finding.oil_ml})
+        parts.append(gettext("oil %(oil_ml)s ml") % {"oil_ml": _figure(finding.oil_ml)})
     if finding.swept_ml is not None:
-        parts.append(gettext("swept volume %(swept_ml)g ml") % {"swept_ml": finding.swept_ml})
+        parts.append(
+            gettext("swept volume %(swept_ml)s ml") % {"swept_ml": _figure(finding.swept_ml)}
+        )
     return ", ".join(part for part in parts if part)
+
+
+def _figure(value: float) -> str:
+    return written(f"{value:g}")
 
 
 def gauge_words(finding: CylinderFinding, unit: str) -> str:

@@ -12,6 +12,7 @@ from jobs.core.wanted_test_texts import SWAP
 from jobs.models import CylinderFinding, WorkOrder
 from jobs.selectors.findings import reading_words
 from jobs.selectors.typed_findings import bank_words
+from shopdiag.people.core.numerals import written
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +122,7 @@ def _with_outcome(reading: str, finding: CylinderFinding, words: str = "") -> st
 
 
 def _figure(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"
+    return "" if value is None else written(f"{value:g}")
 
 
 def _pressures(finding: CylinderFinding, unit: str) -> str:
@@ -138,7 +139,8 @@ def _pressures(finding: CylinderFinding, unit: str) -> str:
     return (
         shown
         if finding.oil_ml is None
-        else gettext("%(shown)s, %(oil_ml)g ml") % {"shown": shown, "oil_ml": finding.oil_ml}
+        else gettext("%(shown)s, %(oil_ml)s ml")
+        % {"shown": shown, "oil_ml": _figure(finding.oil_ml)}
     )
 
 

@@ -23,6 +23,7 @@ from jobs.services.typed_findings import (
 )
 from jobs.services.work import work_order_accept
 from shopdiag.people.asking_back import Confirmed, already_there, ask_back
+from shopdiag.people.core.numerals import written
 from shopdiag.people.models import Member
 
 _GAUGE = {CylinderFinding.Test.GAUGE_DRY, CylinderFinding.Test.GAUGE_WET}
@@ -283,8 +284,8 @@ def _check_figures(found: NewFinding) -> None:
         if value is not None and not least <= value <= most:
             raise ValidationError(
                 {
-                    name: _("This lies between %(least)g and %(most)g; check the figure.")
-                    % {"least": least, "most": most}
+                    name: _("This lies between %(least)s and %(most)s; check the figure.")
+                    % {"least": written(f"{least:g}"), "most": written(f"{most:g}")}
                 }
             )
     if found.leak_percent is not None and not 0 <= found.leak_percent <= 100:

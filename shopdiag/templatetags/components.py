@@ -155,6 +155,12 @@ def more(content: str, summary: str, open: bool = False) -> SafeString:  # noqa:
 
 
 @register.filter
+def figure(value: float | None, digits: int) -> str:
+    """Return a figure with so many digits that count, and none that say nothing."""
+    return "" if value is None else written(f"{value:.{digits}g}")
+
+
+@register.filter
 def holds(form: BaseForm, names: str) -> bool:
     """Return whether a field has an error, or says otherwise than in a new form."""
     return any(

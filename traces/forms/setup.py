@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.models import Engine
+from shopdiag.people.core.numerals import written
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.models import Member
 from traces.core.setup import (
@@ -230,10 +231,10 @@ class SetupForm(SetupFields):
             self.add_error(
                 "scale_typed",
                 _(
-                    "%(choice)s mV/A is chosen above and %(typed)g typed here: choose "
+                    "%(choice)s mV/A is chosen above and %(typed)s typed here: choose "
                     "“another”, or empty this field."
                 )
-                % {"choice": choice, "typed": typed},
+                % {"choice": written(choice), "typed": written(f"{typed:g}")},
             )
             return None
         if choice:

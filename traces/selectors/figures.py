@@ -109,7 +109,7 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
         "meta": recording.meta(),
     }
     if setup.sync:
-        layout["yaxis2"] = {"title": {"text": "sync"}, "domain": [0.0, 0.2], "anchor": "x"}
+        layout["yaxis2"] = {"title": {"text": _("sync")}, "domain": [0.0, 0.2], "anchor": "x"}
     layout["shapes"], layout["annotations"] = marks(report, view)
     layout["annotations"] += note_marks(note_places(run.capture_id), view)
     return {"data": data, "layout": layout}
@@ -193,7 +193,7 @@ def run_evidence(run: Run, *, marked: Collection[int] | None = None) -> Picture 
 
 
 def _x_axis(recording: RecordedCurve, view: View, *, anchor: str) -> dict[str, Any]:
-    words = {"s": "seconds", "samples": "samples"}[recording.unit]
+    words = {"s": _("seconds"), "samples": _("samples")}[recording.unit]
     axis: dict[str, Any] = {"title": {"text": words}, "anchor": anchor}
     if view.from_s is not None and view.to_s is not None:
         axis["range"] = [view.from_s, view.to_s]

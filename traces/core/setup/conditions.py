@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from shopdiag.people.core.numerals import written
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import say
 from traces.core.findings import listed
@@ -131,7 +132,7 @@ def _yes_no(value: bool | None) -> str | None:
 
 
 def _battery(one_v: float | None, other_v: float | None) -> ConditionRow:
-    first, second = (None if v is None else f"{v:g} V" for v in (one_v, other_v))
+    first, second = (None if v is None else written(f"{v:g} V") for v in (one_v, other_v))
     row = _row(_("Battery before cranking"), first, second, "")
     if one_v is None or other_v is None or abs(one_v - other_v) < _BATTERY_APART_V:
         return ConditionRow(row.label, row.first, row.second, differs=False)

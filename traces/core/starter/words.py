@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from shopdiag.people.core.numerals import written
 from shopdiag.people.core.words import NOTHING, Text, say
 from shopdiag.people.core.words import gettext as _
 from traces.core.report import StarterFigures, StarterNote
@@ -200,7 +201,8 @@ def _text(name: str, figures: StarterFigures) -> str:
     if name.endswith("_mohm"):
         return _milliohm(value, getattr(figures, name.replace("_mohm", "_error_mohm"), None))
     units = {"_a": "{:.0f} A", "_v": "{:.2f} V", "_rpm": "{:.0f} rpm", "_s": "{:.2f} s"}
-    return next(unit for end, unit in units.items() if name.endswith(end)).format(value)
+    unit = next(unit for end, unit in units.items() if name.endswith(end))
+    return written(unit.format(value))
 
 
 def _milliohm(value: float, error: float | None) -> str:
