@@ -203,7 +203,7 @@ class Engine(Versioned):
     @property
     def geometry(self) -> EngineGeometry:
         """The engine as drawings and other core code take it."""
-        return EngineGeometry(self.name, self.layout_kind, self.order, self.places)
+        return EngineGeometry(self.name_words, self.layout_kind, self.order, self.places)
 
     def place_of(self, cylinder: int) -> Place:
         """Return where `cylinder` sits.

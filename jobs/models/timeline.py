@@ -19,7 +19,7 @@ class AppendOnlyError(RuntimeError):
 
 LONGEST_LINE = 400
 TOLD = "told"
-"""In a line's data: the same line in the other languages on offer, by their codes."""
+"""In a line's data: the same line in each language on offer, by their codes."""
 
 
 class TimelineEvent(ShopOwned):
@@ -40,9 +40,10 @@ class TimelineEvent(ShopOwned):
     @property
     def told(self) -> str:
         """The line in the reader's language; lines from before that was kept stand as written."""
-        language = (get_language() or "").split("-")[0]
-        told: str = self.data.get(TOLD, {}).get(language, self.words)
-        return told
+        language = get_language() or ""
+        told: dict[str, str] = self.data.get(TOLD, {})
+        # a region writes numbers otherwise, not words
+        return told.get(language) or told.get(language.split("-")[0]) or self.words
 
     def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         if not self._state.adding:

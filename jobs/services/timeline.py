@@ -24,18 +24,15 @@ def event_add(
     They are asked for once in each language, so that everybody reads the line in their own and
     what people typed stands in it as they typed it. `by` is None where the worker did it.
     """
-    said = words()[:LONGEST_LINE]
     told = {}
     for language, _name in language_choices():
         with translation.override(with_region(language, by)):
-            in_it = words()[:LONGEST_LINE]
-        if in_it != said:
-            told[language] = in_it
+            told[language] = words()[:LONGEST_LINE]
     return TimelineEvent.objects.create(
         shop_id=visit.shop_id,
         visit=visit,
         by=by,
         kind=kind,
-        words=said,
-        data={**(data or {}), **({TOLD: told} if told else {})},
+        words=words()[:LONGEST_LINE],
+        data={**(data or {}), TOLD: told},
     )

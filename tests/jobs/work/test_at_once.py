@@ -28,7 +28,7 @@ def test_accepting_and_withdrawing_do_not_wait_for_each_other(order, cast, by, m
     holds_order = threading.Event()
 
     def told_late(**line):
-        if line["words"] == "accepted the work order":
+        if line["words"]() == "accepted the work order":
             holds_order.set()
             # So that the other reaches the order meanwhile; on SQLite he waits before it.
             time.sleep(1)
