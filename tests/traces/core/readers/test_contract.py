@@ -18,7 +18,7 @@ NAMES = {"case": ["clamp", "sync"], **{kind: ["1", "2"] for kind in UNNAMED}}
 # Each of its files costs the start of a process.
 FUZZED = [kind for kind in KINDS if kind not in ISOLATED]
 _FUZZ = settings(
-    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=25, deadline=None
 )
 
 
@@ -51,6 +51,7 @@ def test_the_first_reader_that_knows_a_file_is_the_right_one(tmp_path, kind: str
     assert taken == ("archive" if packed else files.FORMATS.get(kind, kind))
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize("kind", KINDS)
 def test_summaries_are_those_of_the_samples(tmp_path, kind: str) -> None:
     recording = read(files.written(kind, tmp_path))
@@ -63,6 +64,7 @@ def test_summaries_are_those_of_the_samples(tmp_path, kind: str) -> None:
         assert told["missing"] == 0
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize("kind", KINDS)
 def test_long_recordings_lie_on_disk_and_are_the_same(tmp_path, monkeypatch, kind: str) -> None:
     path = files.written(kind, tmp_path)
@@ -79,6 +81,7 @@ def test_long_recordings_lie_on_disk_and_are_the_same(tmp_path, monkeypatch, kin
     assert list(folder.iterdir()) == []
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("in_memory_bytes", [256, 8 << 20])
 def test_samples_are_kept_where_wanted_and_nowhere_else(
@@ -101,6 +104,7 @@ def test_samples_are_kept_where_wanted_and_nowhere_else(
     assert inspection(kept, file="x") == inspection(usual, file="x")
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize("kind", KINDS)
 def test_where_reading_fails_no_samples_are_left(tmp_path, kind: str) -> None:
     content = files.content(kind)
@@ -116,6 +120,7 @@ def test_where_reading_fails_no_samples_are_left(tmp_path, kind: str) -> None:
         assert kept.exists()
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize("kind", KINDS)
 def test_too_much_is_refused_in_every_format(tmp_path, monkeypatch, kind: str) -> None:
     path = files.written(kind, tmp_path)

@@ -17,6 +17,8 @@ from traces.core.readers import Correction, CorrectionError, ReadError, Recordin
 from traces.core.readers.correction import DECIMALS, DELIMITERS, ChannelCorrection, TextCorrection
 from traces.core.readers.inspecting import inspection
 
+pytestmark = pytest.mark.usefixtures("forked_reader")
+
 Write = Callable[..., Path]
 
 
@@ -318,7 +320,7 @@ _ONE_PART = st.one_of(
 
 
 @settings(
-    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=400, deadline=None
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None
 )
 @given(table=_TABLES | _EVEN_TABLES, correction=CORRECTIONS | _ONE_PART)
 def test_any_correction_of_any_text_reads_or_refuses(tmp_path, table, correction) -> None:

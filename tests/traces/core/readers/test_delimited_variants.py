@@ -331,7 +331,7 @@ _values = st.one_of(
 
 
 @settings(
-    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None
 )
 @given(
     form=forms(),

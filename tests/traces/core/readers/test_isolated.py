@@ -25,7 +25,7 @@ from traces.core.readers.packed import source_of
 
 INNER = {reader.format: reader for reader in UNTRUSTED}
 _FUZZ = settings(
-    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None
 )
 
 
@@ -69,6 +69,7 @@ def test_a_file_that_is_cut_off_is_never_a_whole_one(tmp_path, kind: str, share:
     assert samples is None or (kind == "TDMS" and samples < files.SAMPLES)
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize("share", [0.01, 0.1, 0.5, 0.9, 0.99])
 def test_a_cut_off_mdf4_file_is_refused(tmp_path, share: float) -> None:
     whole = files.content("MDF4")
@@ -78,6 +79,7 @@ def test_a_cut_off_mdf4_file_is_refused(tmp_path, share: float) -> None:
         read(path)
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize("seed", range(6))
 def test_a_damaged_mdf4_file_reads_or_is_refused(tmp_path, seed: int) -> None:
     rng = np.random.default_rng(seed)
@@ -127,6 +129,7 @@ def _hdf5(tmp_path: Path, fill) -> Path:
     return path
 
 
+@pytest.mark.usefixtures("forked_reader")
 def test_hdf5_follows_nothing_out_of_the_file(tmp_path) -> None:
     secret = tmp_path / "secret.h5"
     with h5py.File(secret, "w") as file:
@@ -148,6 +151,7 @@ def test_hdf5_follows_nothing_out_of_the_file(tmp_path) -> None:
     assert all(name in str(recording.notes[0]) for name in ("link", "soft", "raw", "virtual"))
 
 
+@pytest.mark.usefixtures("forked_reader")
 def test_hdf5_tables_and_times(tmp_path) -> None:
     def fill(file) -> None:
         file["t"] = 5 + np.arange(100) / 50
@@ -178,6 +182,7 @@ def test_hdf5_in_pieces_that_fill_memory_is_refused(tmp_path) -> None:
     assert says(refused.value, "hdf5.hdf5-file-packed-pieces")
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize(
     ("head", "words"),
     [
@@ -202,6 +207,7 @@ def test_nothing_is_imported_before_it_is_needed() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False, cwd=root).returncode == 0
 
 
+@pytest.mark.usefixtures("forked_reader")
 @pytest.mark.parametrize(
     "name", ["a\0b.h5", "a\ud800b.h5", "a" * 200_000], ids=["nul", "half", "long"]
 )
@@ -210,6 +216,7 @@ def test_what_a_file_is_called_does_not_matter(tmp_path, name: str) -> None:
     assert read(path, name=name).samples == 100
 
 
+@pytest.mark.usefixtures("forked_reader")
 def test_hdf5_with_an_empty_dataset_is_not_damaged(tmp_path) -> None:
     def fill(file):
         file["clamp"] = np.arange(100.0)
@@ -220,6 +227,7 @@ def test_hdf5_with_an_empty_dataset_is_not_damaged(tmp_path) -> None:
     assert any("“later”" in str(note) for note in found.notes)
 
 
+@pytest.mark.usefixtures("forked_reader")
 def test_tdms_with_the_high_bytes_first(tmp_path) -> None:
     """Written by the format's description: only the mask has its low byte first."""
     samples = np.arange(100.0)

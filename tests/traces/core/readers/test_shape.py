@@ -14,6 +14,8 @@ from traces.core.readers.correction import ChannelCorrection, TextCorrection
 from traces.core.readers.packed import source_of
 from traces.core.readers.shape import shape_of_text
 
+pytestmark = pytest.mark.usefixtures("forked_reader")
+
 HEAD = "Logger: yellow box\nOperator: anna\nRecorded: 2031-05-04 10:11:12\n\n"
 TITLES = "Time [ms];clamp [mV];pick-up [V]\n"
 

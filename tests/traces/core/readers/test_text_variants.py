@@ -84,7 +84,7 @@ def _assert_read(write: Write, style: Style, unit: str | None = "V", rows: int =
     assert recording.rate_hz == pytest.approx(RATE_HZ, rel=1e-6)
     assert recording.t0_s == pytest.approx(FROM_S, abs=1e-6)
     assert recording.samples == rows
-    assert recording.channels[0].values[:ROWS] == pytest.approx(CLAMP, abs=1e-6)
+    assert np.abs(recording.channels[0].values[:ROWS] - CLAMP).max() < 1e-6
     assert recording.channels[1].values[:ROWS].tolist() == GATE.tolist()
 
 
@@ -99,7 +99,7 @@ UNITS = [
 
 
 @settings(
-    max_examples=70,
+    max_examples=50,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
@@ -234,8 +234,16 @@ STAMPS = {
 }
 
 
-@pytest.mark.parametrize("from_s", [0.0, -0.5, 37.25, 1234.5])
-@pytest.mark.parametrize("rate_hz", [500, 900, 2000, 4800, 10_000])
+@pytest.mark.parametrize(
+    ("rate_hz", "from_s"),
+    [
+        *((500, from_s) for from_s in (0.0, 1234.5)),
+        *((900, from_s) for from_s in (-0.5, 37.25)),
+        *((2000, from_s) for from_s in (0.0, 37.25)),
+        *((4800, from_s) for from_s in (-0.5, 1234.5)),
+        *((10_000, from_s) for from_s in (0.0, -0.5, 1234.5)),
+    ],
+)
 @pytest.mark.parametrize("stamp", STAMPS)
 def test_times_of_few_digits_cost_no_row_or_are_refused(
     write: Write, stamp, rate_hz, from_s
@@ -254,7 +262,7 @@ def test_times_of_few_digits_cost_no_row_or_are_refused(
     recording = read(path)
     assert recording.samples == rows
     assert recording.rate_hz == pytest.approx(rate_hz, rel=2e-3 if stamps > 200 else 1e-2)
-    assert recording.channels[0].values == pytest.approx(signal, abs=1e-4)
+    assert np.abs(recording.channels[0].values - signal).max() < 1e-4
 
 
 @pytest.mark.parametrize("missing", [[700], [3], [1996], [200, 900, 1500]])

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.traces.simulated import simulate_each
 from traces.core.readers import read
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncEvent
 from traces.core.signal_kinds import Signal
@@ -19,7 +20,7 @@ from traces.simulator.other_signals import CAPTURES
 from traces.simulator.recorder import PickUp
 from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate
+from traces.simulator.simulate import Simulated
 
 LETTER = re.compile(r"[A-Za-z]{1,2}")
 
@@ -42,20 +43,23 @@ def scenario(event: SyncEvent | None) -> Scenario:
     return replace(drawn, sync=sync, rate_hz=2000.0, crank_s=1.0, record_battery=True)
 
 
+EVENTS: tuple[SyncEvent | None, ...] = (*get_args(SyncEvent), None)
+
+
 @pytest.fixture(scope="module")
-def with_coil() -> Simulated:
-    return simulate(scenario("ignition"))
+def simulated() -> dict[SyncEvent | None, Simulated]:
+    return simulate_each({event: scenario(event) for event in EVENTS})
 
 
-@pytest.mark.parametrize("event", [*get_args(SyncEvent), None])
-def test_simulated_current(event: SyncEvent | None) -> None:
-    made = simulate(scenario(event))
+@pytest.mark.parametrize("event", EVENTS)
+def test_simulated_current(simulated, event: SyncEvent | None) -> None:
+    made = simulated[event]
     assert_named_by_what_they_carry(made.waveform, made.scenario.setup())
 
 
 @pytest.mark.parametrize("signal", CAPTURES)
-def test_other_simulated_signals(with_coil: Simulated, signal: Signal) -> None:
-    assert_named_by_what_they_carry(*CAPTURES[signal](with_coil))
+def test_other_simulated_signals(simulated, signal: Signal) -> None:
+    assert_named_by_what_they_carry(*CAPTURES[signal](simulated["ignition"]))
 
 
 def rows_of(folder: Path) -> Path:

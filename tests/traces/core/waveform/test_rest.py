@@ -5,13 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.traces.simulated import simulate_each
 from traces.core.crank.cranking import find_crank
+from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse
 from traces.core.waveform.conditioning import condition
 from traces.core.waveform.rest import find_rest
 from traces.core.waveform.waveform import Channel, Waveform
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
 
 RATE_HZ = 1000.0
 
@@ -32,10 +33,21 @@ def _conditioned(current_a, setup):
 
 
 @pytest.fixture(scope="module")
-def simulated():
-    scenario = draw(41, "I4", "one", family="a", sync="720")
-    clamp = replace(scenario.clamp, mv_per_a=1.0, range_v=2.0, bits=12, inverted=False)
-    return simulate(replace(scenario, clamp=clamp, rate_hz=1000.0, crank_s=4.5))
+def by_scale():
+    """One crank, as clamps of 1 and of 10 mV/A show it."""
+    scenario = replace(draw(41, "I4", "one", family="a", sync="720"), rate_hz=1000.0, crank_s=4.5)
+    clamp = replace(scenario.clamp, bits=12, inverted=False)
+    return simulate_each(
+        {
+            scale: replace(scenario, clamp=replace(clamp, mv_per_a=scale, range_v=2.0 * scale))
+            for scale in (1.0, 10.0)
+        }
+    )
+
+
+@pytest.fixture(scope="module")
+def simulated(by_scale):
+    return by_scale[1.0]
 
 
 @pytest.fixture
@@ -96,7 +108,8 @@ def _moved(simulated, offset_a, *, first_s=0.0, last_s=None):
 
 @pytest.mark.parametrize("offset_a", [-200.0, 200.0])
 def test_a_capture_with_a_rest_is_judged_whatever_its_zero(simulated, offset_a) -> None:
-    report = analyse(_moved(simulated, offset_a), simulated.scenario.setup())
+    moved = _moved(simulated, offset_a)
+    report = analyse(moved, simulated.scenario.setup(), HumpMethod())
     low = tuple(i for i, c in enumerate(simulated.scenario.engine.cylinders, 1) if c.faulty)
     assert report.candidates == (low,)
 
@@ -117,11 +130,10 @@ def test_a_crank_read_upside_down_is_refused(simulated) -> None:
     assert report.verdict == "not judged"
 
 
-def test_a_crank_read_upright_names_its_cylinder_from_the_middle_on() -> None:
+def test_a_crank_read_upright_names_its_cylinder_from_the_middle_on(by_scale) -> None:
     # at 10 mV/A: at 1 mV/A this recorder's noise leaves nothing certain without the inrush
-    scenario = draw(41, "I4", "one", family="a", sync="720")
-    clamp = replace(scenario.clamp, mv_per_a=10.0, range_v=20.0, bits=12, inverted=False)
-    simulated = simulate(replace(scenario, clamp=clamp, rate_hz=1000.0, crank_s=4.5))
+    simulated = by_scale[10.0]
+    scenario = simulated.scenario
     first_s, last_s = scenario.before_s + 0.7, scenario.before_s + 4.4
     upright = _moved(simulated, 0.0, first_s=first_s, last_s=last_s)
     report = analyse(upright, simulated.scenario.setup())
