@@ -1,5 +1,6 @@
 """Engines that were cranked, and what is asked of their reports, for tests of a person's hand."""
 
+from dataclasses import replace
 from functools import cache
 
 from tests.traces.core.synthetic import Crank
@@ -26,7 +27,9 @@ def simulated_from(scenario: Scenario) -> Simulated:
 def _all_of(family: Family) -> dict[str, Simulated]:
     return simulate_each(
         {
-            layout: draw(610, layout=layout, fault="one", family=family, sync="720")
+            layout: replace(
+                draw(610, layout=layout, fault="one", family=family, sync="720"), crank_s=4.0
+            )
             for layout in LAYOUTS
         }
     )

@@ -103,13 +103,13 @@ def test_angles_of_an_even_engine_are_refused(captures) -> None:
 
 
 def test_the_wrong_way_round_is_refused(captures) -> None:
-    capture = captures["150/90"]
-    order = with_intervals(_even(capture), (90.0, 150.0) * 3)
+    capture = captures["132/108"]
+    order = with_intervals(_even(capture), (108.0, 132.0) * 3)
     assert _stops(_judged(capture, order)) == ["angles-unlikely"]
 
 
 def test_forgotten_angles_are_refused_without_sync(captures) -> None:
-    capture = captures["150/90"]
+    capture = captures["132/108"]
     assert _stops(_judged(capture, _even(capture), sync=None)) == ["angles-unlikely"]
 
 
