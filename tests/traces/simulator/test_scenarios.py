@@ -16,7 +16,7 @@ FAMILIES: tuple[Family, ...] = ("a", "b")
 
 
 def quick(scenario, rate_hz=2000.0):
-    return replace(scenario, rate_hz=rate_hz, crank_s=min(scenario.crank_s, 3.2))
+    return replace(scenario, rate_hz=rate_hz, crank_s=min(scenario.crank_s, 2.7))
 
 
 @pytest.fixture(scope="module")

@@ -142,7 +142,7 @@ def humps():
         drawn = draw(11, layout=layout, fault="none", family=family)
         timing = replace(drawn.engine.timing, decompression_mm2=0.0)
         engine = replace(drawn.engine, ripples=(), timing=timing)
-        scenarios.append(replace(drawn, engine=engine, clamp=CLEAN, rate_hz=1000.0))
+        scenarios.append(replace(drawn, engine=engine, clamp=CLEAN, rate_hz=1000.0, crank_s=3.2))
     return dict(zip(HUMP_CASES, simulate_many(scenarios), strict=True))
 
 
@@ -198,7 +198,7 @@ def test_more_leak_is_less_compression_in_both_families(family):
 
 
 def test_truth_does_not_hang_on_the_step():
-    scenario = four((2, 3.0), crank_s=2.0)
+    scenario = four((2, 3.0), crank_s=1.5)
     coarse, fine = (
         truth_of(scenario, track, track)
         for track in (crank([scenario], 5e-4)[0], crank([scenario], 1.25e-4)[0])
@@ -207,23 +207,10 @@ def test_truth_does_not_hang_on_the_step():
     assert coarse.rpm == pytest.approx(fine.rpm, rel=0.005)
 
 
-def test_same_scenario_same_samples():
-    scenario = replace(draw(5, layout="I4", family="b"), crank_s=1.5)
-    first, second = simulate(scenario), simulate(scenario)
-    for a, b in zip(first.waveform.channels, second.waveform.channels, strict=True):
-        assert np.array_equal(a.values, b.values)
-    assert first.truth.to_json() == second.truth.to_json()
-
-
-def test_another_seed_is_another_capture():
-    first, second = simulate_many([draw(seed, layout="I4", family="a") for seed in (1, 2)])
-    assert first.truth.rpm != second.truth.rpm
-
-
 def test_neighbours_in_a_batch_change_nothing():
     cases: list[tuple[int, str, Family]] = [(1, "I3", "a"), (2, "V8", "a"), (3, "I4", "b")]
     many = [
-        replace(draw(seed, layout=layout, family=family), rate_hz=2000.0, crank_s=0.8)
+        replace(draw(seed, layout=layout, family=family), rate_hz=2000.0, crank_s=0.6)
         for seed, layout, family in cases
     ]
     for scenario, made in zip(many, simulate_many(many, together=2), strict=True):

@@ -26,7 +26,11 @@ _KINDS: tuple[tuple[str, Family, SyncKind], ...] = (
 @pytest.fixture(scope="module")
 def recordings():
     scenarios = [
-        replace(draw(9_100_000 + i, layout=layout, family=family, sync=sync), rate_hz=5_000.0)
+        replace(
+            draw(9_100_000 + i, layout=layout, family=family, sync=sync),
+            rate_hz=5_000.0,
+            crank_s=3.0,
+        )
         for i, (layout, family, sync) in enumerate(_KINDS)
     ]
     return [nameless(simulated) for simulated in simulate_many(scenarios)]

@@ -11,6 +11,7 @@ import pytest
 
 import traces.core
 from engines.core.firing import FiringOrder
+from tests.traces.simulated import simulate_each
 from tests.wording import says, wording
 from traces.core.analysis.any_signal import judge
 from traces.core.findings.finding_texts import PHRASES, WORDINGS
@@ -24,7 +25,7 @@ from traces.core.signal_kinds import kind_of
 from traces.core.signals.signal_findings import lower_of
 from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import crank, simulate
+from traces.simulator.simulate import Simulated, crank
 
 _CORE = Path(traces.core.__path__[0])
 _NEXT = wording("reading_aid.why-next-high", hump="hump", strong="").rstrip(": ")
@@ -109,8 +110,7 @@ def test_what_is_said_of_the_next_hump_is_so_in_the_simulated_engine(
     order = sound.engine.firing_order
     gap_deg, next_deg = order.intervals_deg[1], order.tdc_angles_deg[2]
     speeds, peaks = [], []
-    for scenario in (sound, leaking):
-        track = crank([scenario])[0]
+    for track in crank([sound, leaking]):
         angle_deg = np.maximum.accumulate(np.degrees(track.angle_rad))
         cycles = np.arange(3, int(angle_deg[-1] // 720) - 1)
         top_deg = 720.0 * cycles + next_deg
@@ -130,10 +130,18 @@ def test_what_is_said_of_the_next_hump_is_so_in_the_simulated_engine(
     assert peaks[1] > peaks[0]  # where the starter has to pull harder
 
 
-@pytest.mark.parametrize("layout", ["I3", "I5", "V6"])
-def test_the_next_hump_is_explained_where_it_is_read_higher(layout: str) -> None:
-    _, leaking, weak = _pair(layout, "a")
-    simulated = simulate(leaking)
+READ_HIGHER = ("I3", "I5", "V6")
+
+
+@pytest.fixture(scope="module")
+def leaking_engines() -> dict[str, Simulated]:
+    return simulate_each({layout: _pair(layout, "a")[1] for layout in READ_HIGHER})
+
+
+@pytest.mark.parametrize("layout", READ_HIGHER)
+def test_the_next_hump_is_explained_where_it_is_read_higher(leaking_engines, layout: str) -> None:
+    simulated = leaking_engines[layout]
+    leaking, weak = simulated.scenario, _pair(layout, "a")[2]
     report = judge(simulated.waveform, leaking.setup())
     assert [e.cylinder for e in report.estimates if e.call == "suspect"] == [weak]
     order = leaking.engine.firing_order

@@ -217,6 +217,14 @@ class TestMeasured:
         assert min(found[0][1].values()) > 0.93
         assert all("plain-reading" in {f.code for f in r.findings} for r, _ in found)
 
+    @pytest.mark.parametrize("bit", [0, 1, 2, 3, None])
+    def test_whichever_is_the_sync_no_cylinder_is_named(self, real, bit) -> None:
+        report, _ = self.by_cylinder(real, bit)
+        assert report.candidates == ((),)
+        assert not {"comes-and-goes", "low-at-first"} & {f.code for f in report.findings}
+        # four cycles between five injector events of one cylinder, by the file's own times
+        assert report.cranking_rpm == pytest.approx(309.4, abs=1)
+
     def test_without_a_sync_they_are_the_same_too(self, real) -> None:
         report, figures = self.by_cylinder(real, None)
         assert report.verdict == "even"

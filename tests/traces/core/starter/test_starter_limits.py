@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from tests.traces.core.starter.circuit import Circuit, figures_of, starter_of
+from tests.traces.simulated import simulate_each
 from tests.wording import says, says_only
 from traces.core.judging.pipeline import analyse
 from traces.core.waveform.waveform import Channel
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
 
 
 def _with(circuit, **channels):
@@ -25,13 +25,26 @@ def _with(circuit, **channels):
     return replace(waveform, channels=changed)
 
 
-def _flawed(flaw, seed=4_711):
-    scenario = draw(seed, layout="I4", fault="none", flaw=flaw, sync="720")
-    scenario = replace(scenario, record_battery=True)
-    simulated = simulate(scenario)
-    setup = replace(scenario.setup(), voltage_channel="battery")
-    report: Any = analyse(simulated.waveform, setup)
-    return simulated, report
+FLAWED = [("engine-catches", seed) for seed in range(4_711, 4_717)]
+FLAWED += [(flaw, 4_711) for flaw in ("battery-collapse", "wrong-cable", "no-signal")]
+
+
+@pytest.fixture(scope="module")
+def flawed():
+    """Return capture and report of an engine, by its flaw and seed."""
+    drawn = {
+        (flaw, seed): draw(seed, layout="I4", fault="none", flaw=flaw, sync="720")
+        for flaw, seed in FLAWED
+    }
+    captures = simulate_each({k: replace(s, record_battery=True) for k, s in drawn.items()})
+
+    def of(flaw, seed=4_711):
+        simulated = captures[flaw, seed]
+        setup = replace(simulated.scenario.setup(), voltage_channel="battery")
+        report: Any = analyse(simulated.waveform, setup)
+        return simulated, report
+
+    return of
 
 
 def test_a_capture_from_mid_crank_has_no_inrush():
@@ -112,8 +125,8 @@ def test_without_compressions_the_speed_comes_from_the_sync():
 
 
 @pytest.mark.parametrize("seed", range(4_711, 4_717))
-def test_an_engine_that_catches_still_has_figures_of_the_crank_before(seed):
-    simulated, report = _flawed("engine-catches", seed)
+def test_an_engine_that_catches_still_has_figures_of_the_crank_before(flawed, seed):
+    simulated, report = flawed("engine-catches", seed)
     assert report.verdict == "not judged"
     found = report.starter
     assert found.inrush_peak_a == pytest.approx(simulated.truth.peak_a, rel=0.06)
@@ -124,8 +137,8 @@ def test_an_engine_that_catches_still_has_figures_of_the_crank_before(seed):
         assert found.mean_current_a == pytest.approx(simulated.truth.mean_a, rel=0.35)
 
 
-def test_a_failing_battery_shows_in_the_trend():
-    _, report = _flawed("battery-collapse")
+def test_a_failing_battery_shows_in_the_trend(flawed):
+    _, report = flawed("battery-collapse")
     found = report.starter
     assert found.inrush_peak_a is not None
     if found.trend_rpm_per_s is None:
@@ -134,13 +147,13 @@ def test_a_failing_battery_shows_in_the_trend():
         assert found.trend_rpm_per_s < 0
 
 
-def test_the_wrong_cable_has_no_starter_figures():
-    _, report = _flawed("wrong-cable")
+def test_the_wrong_cable_has_no_starter_figures(flawed):
+    _, report = flawed("wrong-cable")
     assert report.starter is None or report.starter.mean_current_a is None
 
 
-def test_a_dead_clamp_has_none():
-    _, report = _flawed("no-signal")
+def test_a_dead_clamp_has_none(flawed):
+    _, report = flawed("no-signal")
     assert report.starter is None
 
 

@@ -15,7 +15,7 @@ from traces.simulator.simulate import simulate_many
 
 @pytest.mark.parametrize("family", ["a", "b"])
 def test_figures_of_simulated_cranks_are_true(family):
-    scenarios = [replace(draw(7_000 + i, family=family), record_battery=True) for i in range(12)]
+    scenarios = [replace(draw(7_000 + i, family=family), record_battery=True) for i in range(8)]
     for simulated in simulate_many(scenarios):
         scenario, track = simulated.scenario, simulated.truth.track
         done = prepare(simulated.waveform, replace(scenario.setup(), voltage_channel="battery"))

@@ -172,7 +172,7 @@ def test_single_cycles_are_not_told_apart_with_few_samples_a_hump(captures):
     method = TwinMethod()
     prepared = prepare(capture.waveform, capture.scenario.setup()).prepared
     assert prepared is not None
-    assert "comes-and-goes" in [f.code for f in method.measure(prepared).findings]
+    # with all its samples it is told: the test above
     hump_s = prepared.cranking.cycle_s / 4
     coarse = replace(prepared, recorded_hz=20 / hump_s)
     assert coarse.samples_a_hump == pytest.approx(20)
