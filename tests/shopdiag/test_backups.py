@@ -4,9 +4,7 @@ import gzip
 import hashlib
 import io
 import json
-import os
-import subprocess
-import sys
+import shutil
 import tarfile
 from pathlib import Path
 
@@ -24,8 +22,8 @@ from shopdiag.people.models import Shop, User
 from shopdiag.people.selectors import member_by_token
 from shopdiag.people.services import token_create
 from tests.conftest import PASSWORD
+from tests.shopdiag.migrated import managed, migrated, outside
 
-ROOT = Path(__file__).parents[2]
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
@@ -138,38 +136,20 @@ def test_tokens_come_back_and_sessions_do_not(furnished, client_for, settings, t
     assert client.get(reverse("people:team")).status_code == 302
 
 
-def _manage(data_dir: Path, *words: str, **options) -> subprocess.CompletedProcess[bytes]:
-    left_out = {"DATABASE_URL", "BROKER_URL", "DJANGO_SETTINGS_MODULE", "SHOPDIAG_TEST_DATA"}
-    return subprocess.run(
-        [sys.executable, "manage.py", *words],
-        cwd=ROOT,
-        env={
-            **{k: v for k, v in os.environ.items() if k not in left_out},
-            "DATA_DIR": str(data_dir),
-        },
-        capture_output=True,
-        check=False,
-        **options,
-    )
-
-
 def test_a_new_machine_on_sqlite_takes_it_over(archive, tmp_path):
     """From whatever database this test runs on; the engine library is there already."""
     home = tmp_path / "machine"
-    for words in (("migrate", "--no-input", "-v", "0"), ("load_engines", "-v", "0")):
-        assert _manage(home, *words).returncode == 0
+    shutil.copytree(migrated(), home)
     # Over standard input and output, as in a container.
-    done = _manage(home, "restore", "-", input=archive)
+    done = managed([["restore", "-"]], outside(home), given=archive)
     assert done.returncode == 0, done.stderr
     assert b"files are back" in done.stdout
-    again = _manage(home, "backup", "-")
-    assert again.returncode == 0, again.stderr
-    assert _content(again.stdout)[1:] == _content(archive)[1:]
     # A second time there is somebody's work in the way.
-    twice = _manage(home, "restore", "-", input=archive)
-    assert twice.returncode == 1
-    assert b"There are people on this installation already" in twice.stderr
-    assert b"Traceback" not in twice.stderr
+    again = managed([["backup", "-"], ["restore", "-"]], outside(home), given=archive)
+    assert _content(again.stdout)[1:] == _content(archive)[1:]
+    assert again.returncode == 1
+    assert b"There are people on this installation already" in again.stderr
+    assert b"Traceback" not in again.stderr
 
 
 def test_the_commands_write_and_read_a_file_for_its_owner_only(furnished, settings, tmp_path):

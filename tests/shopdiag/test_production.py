@@ -1,14 +1,16 @@
 """The production set-up, as far as it can be checked without a container engine."""
 
 import json
-import os
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 import yaml
+
+from tests.shopdiag.migrated import managed, migrated, outside
 
 ROOT = Path(__file__).parents[2]
 SETTINGS = (ROOT / "shopdiag" / "settings.py").read_text()
@@ -23,10 +25,24 @@ PRODUCTION = {
 
 def production(data_dir, **more):
     """The environment of a deployment: nothing of the test run's own."""
-    left_out = {"DATABASE_URL", "BROKER_URL", "DJANGO_ALLOW_ASYNC_UNSAFE"}
-    kept = {k: v for k, v in os.environ.items() if k not in left_out}
-    own = {"DATA_DIR": str(data_dir), "DJANGO_SETTINGS_MODULE": "shopdiag.settings"}
-    return {**kept, **PRODUCTION, **own, **more}
+    own = {"DJANGO_SETTINGS_MODULE": "shopdiag.settings", **PRODUCTION, **more}
+    env = outside(data_dir, **own)
+    env.pop("DJANGO_ALLOW_ASYNC_UNSAFE", None)
+    return env
+
+
+@pytest.fixture(scope="module")
+def set_up(tmp_path_factory):
+    """What the check for deployment says, and the folder of collected files."""
+    static = tmp_path_factory.mktemp("collected")
+    done = managed(
+        [
+            ["check", "--deploy", "--fail-level", "WARNING"],
+            ["collectstatic", "--no-input", "--verbosity", "0"],
+        ],
+        production(tmp_path_factory.mktemp("data"), STATIC_ROOT=str(static)),
+    )
+    return done, static
 
 
 @pytest.fixture(scope="module")
@@ -83,18 +99,10 @@ def test_the_image_gets_no_local_data():
     assert {".git", ".venv", "var", ".env"} <= set(ignored)
 
 
-def test_settings_pass_the_deployment_check(tmp_path):
-    env = production(tmp_path)
-    done = subprocess.run(
-        [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
-        cwd=ROOT,
-        env=env,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+def test_settings_pass_the_deployment_check(set_up):
+    done, _ = set_up
     assert done.returncode == 0, done.stderr
-    assert "no issues" in done.stdout + done.stderr
+    assert b"no issues" in done.stdout + done.stderr
 
 
 def test_secrets_may_come_in_files(tmp_path):
@@ -156,22 +164,12 @@ def test_tables_are_made_once_and_before_anybody_needs_them(compose):
         assert waits["db"] == waits["queue"] == {"condition": "service_healthy"}, name
 
 
-def test_the_service_answers_in_this_set_up(tmp_path):
+def test_the_service_answers_in_this_set_up(set_up, tmp_path):
     """The web process of the image: collected files, HTTPS behind a proxy, health without it."""
-    static = tmp_path / "static"
-    env = production(tmp_path, STATIC_ROOT=str(static), PROXY_COUNT="1")
-    subprocess.run(
-        [sys.executable, "manage.py", "collectstatic", "--no-input", "--verbosity", "0"],
-        cwd=ROOT,
-        env=env,
-        check=True,
-    )
-    subprocess.run(
-        [sys.executable, "manage.py", "migrate", "--no-input", "--verbosity", "0"],
-        cwd=ROOT,
-        env=env,
-        check=True,
-    )
+    _, static = set_up
+    data_dir = tmp_path / "data"
+    shutil.copytree(migrated(), data_dir)
+    env = production(data_dir, STATIC_ROOT=str(static), PROXY_COUNT="1")
     code = """
 from shopdiag.wsgi import application
 from django.test import Client
@@ -206,24 +204,15 @@ print({client.get(file, headers=proxy).status_code for file in files})
     ], done.stderr
 
 
-def test_static_files_can_be_collected_and_fingerprinted(tmp_path):
-    env = production(tmp_path, STATIC_ROOT=str(tmp_path / "static"))
-    done = subprocess.run(
-        [sys.executable, "manage.py", "collectstatic", "--no-input", "--verbosity", "0"],
-        cwd=ROOT,
-        env=env,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+def test_static_files_can_be_collected_and_fingerprinted(set_up):
+    done, static = set_up
     assert done.returncode == 0, done.stderr
-    assert (tmp_path / "static" / "staticfiles.json").exists()
-    scripts = json.loads((tmp_path / "static" / "staticfiles.json").read_text())["paths"]
+    scripts = json.loads((static / "staticfiles.json").read_text())["paths"]
     imports = 0
     for name in ("js/plot.js", "js/upload.js", "js/hashing.js", "vendor/noble-hashes/sha2.js"):
-        script = tmp_path / "static" / scripts[name]
+        script = static / scripts[name]
         for wanted in re.findall(r'from "(\.[^"]+)"', script.read_text()):
-            found = (script.parent / wanted).resolve().relative_to(tmp_path / "static")
+            found = (script.parent / wanted).resolve().relative_to(static)
             assert str(found) in scripts.values(), f"{name}: {wanted} has no fingerprint"
             imports += 1
     assert imports > 8

@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.shopdiag.migrated import migrated, outside
+
 ROOT = Path(__file__).parents[2]
 pytestmark = [
     pytest.mark.queue,
@@ -29,9 +31,7 @@ def free_port():
 
 
 def environment(data_dir, port):
-    left_out = {"DATABASE_URL", "BROKER_URL", "DJANGO_SETTINGS_MODULE", "HOST"}
-    kept = {k: v for k, v in os.environ.items() if k not in left_out}
-    return {**kept, "DATA_DIR": str(data_dir), "PORT": str(port), "PYTHONUNBUFFERED": "1"}
+    return outside(data_dir, PORT=str(port), PYTHONUNBUFFERED="1")
 
 
 def processes_naming(marker):
@@ -88,23 +88,10 @@ def running(data_dir, more):
         process.wait()
 
 
-@pytest.fixture(scope="module")
-def prepared(tmp_path_factory):
-    """Return the data of an empty shop whose database is there already."""
-    data_dir = tmp_path_factory.mktemp("prepared")
-    subprocess.run(
-        [sys.executable, "manage.py", "migrate", "--verbosity", "0"],
-        cwd=ROOT,
-        env=environment(data_dir, 0),
-        check=True,
-    )
-    return data_dir
-
-
 @pytest.fixture
-def started(request, prepared, tmp_path):
+def started(request, tmp_path):
     data_dir = tmp_path / "data"
-    shutil.copytree(prepared, data_dir)
+    shutil.copytree(migrated(), data_dir)
     with running(data_dir, getattr(request, "param", {})) as found:
         yield found
 
