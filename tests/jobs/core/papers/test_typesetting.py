@@ -192,3 +192,23 @@ def test_a_turn_is_given_back_after_a_failure(made, monkeypatch):
             with pytest.raises(TypesettingError):
                 made("x")
     assert made("x").startswith(b"%PDF-")
+
+
+def test_the_rule_at_the_foot_clears_the_words_under_it(made):
+    page = PdfReader(BytesIO(made("Words."))).pages[0]
+    rules_y, words_y = [], []
+
+    def operand(operator, operands, matrix, _text):
+        if operator == b"l":
+            x, y = (float(value) for value in operands)
+            rules_y.append(matrix[1] * x + matrix[3] * y + matrix[5])
+
+    def words(text, matrix, text_matrix, _font, size):
+        if "Job 4" in text:
+            x, y = text_matrix[4], text_matrix[5]
+            words_y.append((matrix[1] * x + matrix[3] * y + matrix[5], size))
+
+    page.extract_text(visitor_operand_before=operand, visitor_text=words)
+    ((line_y, size),) = words_y[-1:]
+    foot_y = min(y for y in rules_y if y < 100)
+    assert foot_y > line_y + size
