@@ -49,7 +49,7 @@ def test_hard_captures_are_of_every_kind(drawn):
 
 def test_what_is_held_out_shares_no_seed():
     # `each` counts up from a first seed a hundred apart: 16 of them never meet the next
-    assert not {s.seed for s in scenarios(3)} & {s.seed for s in scenarios(3, held_out=True)}
+    assert not {s.seed for s in scenarios(2)} & {s.seed for s in scenarios(2, held_out=True)}
 
 
 def test_batches_keep_one_family_and_do_not_hang_on_jobs(drawn):
@@ -180,8 +180,8 @@ def test_plots_show_a_mark_a_cylinder(tmp_path):
 
 
 def test_two_processes_find_what_one_finds():
-    cuts = [replace(draw(s, "I6", family="a"), rate_hz=1000.0, crank_s=2.4) for s in (11, 12, 13)]
-    some = [CaptureBatch("good", tuple(cuts[:2])), CaptureBatch("good", tuple(cuts[2:]))]
+    cuts = [replace(draw(s, "I6", family="a"), rate_hz=1000.0, crank_s=2.4) for s in (11, 12)]
+    some = [CaptureBatch("good", tuple(cuts[:1])), CaptureBatch("good", tuple(cuts[1:]))]
 
     def found(jobs):
         return [replace(o, seconds=0.0) for o in chain.from_iterable(judged(some, jobs))]
@@ -189,5 +189,5 @@ def test_two_processes_find_what_one_finds():
     alone = found(1)
     assert found(2) == alone
     assert [(o.seed, o.method) for o in alone] == [
-        (seed, method.name) for seed in (11, 12, 13) for method in METHODS
+        (seed, method.name) for seed in (11, 12) for method in METHODS
     ]

@@ -3,7 +3,7 @@
 import pytest
 
 from bench.sixteen.carrying import Carried, carry, free_text_of, open_shop
-from bench.sixteen.vehicles import Vehicle, vehicles
+from bench.sixteen.vehicles import vehicles
 from jobs.core.measured_tests import TESTS, proposed
 from jobs.models import CylinderFinding, Outcome
 from jobs.selectors.typed_findings import rows_of, sayings_about, typed_test_of
@@ -17,16 +17,12 @@ def test_there_are_sixteen():
     assert all(len(vehicle.master) >= 3 for vehicle in VEHICLES.values())
 
 
-@pytest.fixture(params=list(VEHICLES))
-def carried(request, db, settings, tmp_path) -> tuple[Vehicle, Carried]:
-    """A vehicle that was carried all the way."""
+@pytest.mark.django_db
+@pytest.mark.parametrize("key", VEHICLES)
+def test_it_comes_to_proof_by_typed_records_that_name_the_cause(settings, tmp_path, key):
     settings.MEDIA_ROOT = tmp_path
-    vehicle = VEHICLES[request.param]
-    return vehicle, carry(vehicle, open_shop())
-
-
-def test_it_comes_to_proof_by_typed_records_that_name_the_cause(carried):
-    vehicle, done = carried
+    vehicle = VEHICLES[key]
+    done = carry(vehicle, open_shop())
     visit = done.visit
     assert visit.stage == "closed"
     assert Outcome.objects.get(visit=visit).verified == "yes"
@@ -35,10 +31,10 @@ def test_it_comes_to_proof_by_typed_records_that_name_the_cause(carried):
     assert ("crank" in vehicle.proof) == (vehicle.key in COMPRESSION)
     assert set(done.cause_keys) & set(vehicle.shown), done.cause_keys
     assert all(said for step, said in done.steps if step != "initial checks")
+    _assert_outcomes_are_those_that_the_rules_propose(done)
 
 
-def test_outcomes_are_those_that_the_rules_propose(carried):
-    _vehicle, done = carried
+def _assert_outcomes_are_those_that_the_rules_propose(done: Carried) -> None:
     for order in done.visit.work_orders.all():
         findings = list(CylinderFinding.objects.filter(work_order=order))
         for test in {f.test for f in findings} & set(TESTS):

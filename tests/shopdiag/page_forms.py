@@ -23,6 +23,8 @@ class PageForm:
     is_multipart: bool = False
     cut_by_browser: set[str] = field(default_factory=set)
     """Names of fields whose text a browser cuts without a word."""
+    refused: set[str] = field(default_factory=set)
+    """Names of fields that the page marks as wrong."""
     boxes: dict[str, str] = field(default_factory=dict)
     """What a box sends once it is ticked."""
     texts: list[str] = field(default_factory=list)
@@ -75,6 +77,8 @@ class _Reader(HTMLParser):
         form.names.add(name)
         if "maxlength" in given:
             form.cut_by_browser.add(name)
+        if given.get("aria-invalid") == "true":
+            form.refused.add(name)
         if tag == "textarea":
             form.texts.append(name)
             self._area, self._text = name, ""
