@@ -4,6 +4,7 @@ The page is asked for once more, as the reader would, and its form is read as a 
 """
 
 import copy
+import logging
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
@@ -17,6 +18,8 @@ from django.utils.datastructures import MultiValueDict
 from django.utils.translation import gettext as _
 
 from shopdiag.people.kept_forms import KeptForm
+
+logger = logging.getLogger(__name__)
 
 _VOID = frozenset({"input", "br", "img", "hr", "meta", "link", "source", "wbr"})
 _NOT_READ = frozenset({"field-optional", "field-unit", "reading-unit", "field-help", "field-error"})
@@ -114,6 +117,9 @@ def _page(request: HttpRequest, address: str) -> str:
         if isinstance(answer, TemplateResponse):
             answer.render()
     except (Http404, PermissionDenied):
+        return ""
+    except Exception:  # what was typed is worth more than what it is called
+        logger.exception("no labels from %s", parts.path)
         return ""
     is_page = answer.status_code == 200 and not answer.streaming
     is_html = answer.headers.get("Content-Type", "").startswith("text/html")

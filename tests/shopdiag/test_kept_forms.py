@@ -94,6 +94,15 @@ def test_labels_and_choices_are_those_of_the_page(cast, visit):
         assert lines == [("reason", "Heard it run.")]
 
 
+def test_a_page_that_breaks_costs_the_labels_alone(cast, visit, monkeypatch):
+    def breaks(*_args, **_more):
+        raise RuntimeError("broken")
+
+    monkeypatch.setattr("shopdiag.people.kept_labels.resolve", lambda _path: breaks)
+    address = reverse("jobs:note-add", args=[visit.pk])
+    assert sent_again(address, address, {"text": TYPED}) == [("text", TYPED)]
+
+
 def test_the_new_page_carries_a_token_that_holds(cast, address, sent):
     browser = Client(enforce_csrf_checks=True)
     token = token_in(browser.get(SIGN_IN).content.decode())
