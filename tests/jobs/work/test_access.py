@@ -29,6 +29,8 @@ PAGES = [
     ("jobs:swap-add", BENCH),
     ("jobs:work-order-limits", BENCH),
     ("jobs:figure-limits", DIAGNOSIS),
+    ("jobs:engine-limits", DIAGNOSIS),
+    ("jobs:shop-limits", {Role.OWNER}),
     ("jobs:outcome-edit", DESK),
     ("jobs:before-after", EVERYONE),
     ("jobs:customer-copy", DESK),
@@ -58,6 +60,8 @@ ALSO_POSTED = [
     "jobs:swap-add",
     "jobs:work-order-limits",
     "jobs:figure-limits",
+    "jobs:engine-limits",
+    "jobs:shop-limits",
     "jobs:outcome-edit",
 ]
 OF_ORDER = {
@@ -79,6 +83,9 @@ OF_ORDER = {
     "jobs:work-order-photo",
 }
 
+OF_NO_ROW = {"jobs:work-orders", "jobs:shop-limits"}
+"""Pages of the member's own shop, whichever that is."""
+
 OF_CAPTURE = {
     "jobs:capture",
     "jobs:capture-aside",
@@ -91,8 +98,10 @@ OF_CAPTURE = {
 @pytest.fixture
 def address(order):
     def of(name):
-        if name == "jobs:work-orders":
+        if name in OF_NO_ROW:
             return reverse(name)
+        if name == "jobs:engine-limits":
+            return reverse(name, args=[order.judgement.run.setup.engine_id])
         if name in OF_CAPTURE:
             return reverse(name, args=[order.judgement.run.capture_id])
         return reverse(name, args=[order.pk if name in OF_ORDER else order.visit_id])
@@ -145,8 +154,8 @@ def test_what_changes_something_is_never_a_link(cast, client_for, address, name,
 
 @pytest.mark.parametrize(
     ("name", "method"),
-    [(n, "get") for n, _ in PAGES if n != "jobs:work-orders"]
-    + [(n, "post") for n in (*ALSO_POSTED, *(n for n, _ in POSTS))],
+    [(n, "get") for n, _ in PAGES if n not in OF_NO_ROW]
+    + [(n, "post") for n in (*ALSO_POSTED, *(n for n, _ in POSTS)) if n not in OF_NO_ROW],
 )
 def test_another_shop_sees_nothing(cast, client_for, address, name, method):
     before = TimelineEvent.objects.count()
