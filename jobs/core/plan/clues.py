@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from jobs.core.code_meaning import bank_named, code_base
 from jobs.core.patterns import Pattern
 from jobs.core.plan.evidence import Evidence
-from jobs.core.plan.focus import Focus
+from jobs.core.plan.focus import Focus, do_all_misfire
 from jobs.core.plan.knowledge import CLUES
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
@@ -129,10 +129,11 @@ def _of_misfires(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
 
 def _of_fitting(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
     """Yield what follows from parts that cylinders share: they fail on all of those."""
-    some = tuple(sorted(focus.misfiring))
+    is_all = do_all_misfire(evidence)
+    some = () if is_all else tuple(sorted(focus.misfiring))
     if focus.spread == "none":
         return
-    if evidence.ignition == "pairs" and focus.spread == "one":
+    if evidence.ignition == "pairs" and focus.spread == "one" and not is_all:
         yield Clue("pair_coil_one", some)
     elif evidence.ignition == "distributor":
         yield Clue("one_coil", some) if some else Clue("one_coil_all")

@@ -13,6 +13,8 @@ LEAST_COUNTS = 10
 """Under so many misfires counts name nobody (chosen by judgement)."""
 _LOUD_TIMES_MEAN = 1.5
 _LOUD_SHARE = 0.15
+_ALL_TIMES_MEAN = 0.5
+"""All misfire where each was counted so often at least (chosen by judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +61,16 @@ def misfiring_of(evidence: Evidence) -> frozenset[int]:
         return _loud(counts)
     named = {cylinder_named(code) for code, _status in evidence.codes}
     return frozenset(c for c in named if c is not None)
+
+
+def do_all_misfire(evidence: Evidence) -> bool:
+    """Return whether every cylinder of the engine misfires, by counts or else by what is named."""
+    cylinders = set(evidence.engine.cylinders or evidence.counts)
+    counts = {c: evidence.counts.get(c, 0) for c in cylinders}
+    total = sum(counts.values())
+    if total >= LEAST_COUNTS:
+        return min(counts.values()) >= _ALL_TIMES_MEAN * total / len(counts)
+    return bool(cylinders) and cylinders <= (misfiring_of(evidence) or evidence.named)
 
 
 def _loud(counts: Mapping[int, int]) -> frozenset[int]:

@@ -89,7 +89,7 @@ OUTCOME_WORDS = {
     "lift": gettext_noop("lift too small"),
     "clearance": gettext_noop("clearance out of its limit"),
     "drop": gettext_noop("voltage drop over the limit"),
-    "drop_here": gettext_noop("voltage drop at this cylinder alone"),
+    "drop_here": gettext_noop("voltage drop here, not at the others"),
 }
 
 
@@ -172,11 +172,6 @@ def _of_vacuum(figures: Mapping[str, Figure]) -> str:
     return _among(figures.get("needle"), _NEEDLES)
 
 
-def _number(figures: Mapping[str, Figure], name: str) -> float | None:
-    value = figures.get(name)
-    return float(value) if isinstance(value, int | float) else None
-
-
 def _of_pressure(done: TestDone) -> str:
     # under load the pressure itself may have a limit of the manufacturer's
     if side_missed(done, "load_fall_percent") == "high" or side_missed(done, "load_kpa") == "low":
@@ -203,11 +198,12 @@ def _of_drops(done: TestDone, evidence: Evidence) -> str:
 
 
 def _of_balance(done: TestDone, evidence: Evidence) -> str:
-    for name in ("leak_off_ml", "correction_mg"):
-        if _number(done.figures, name) is not None:
-            return "leaks_off"
-    if "resistance_ohm" in bad_figures(done, evidence.done):
+    bad = bad_figures(done, evidence.done)
+    # a coil that is out corrects and leaks off otherwise too
+    if "resistance_ohm" in bad:
         return "electric"
+    if bad & {"leak_off_ml", "correction_mg"}:
+        return "leaks_off"
     side = side_missed(done, "drop_kpa")
     if side is None:
         return ""

@@ -2,7 +2,11 @@
 
 from dataclasses import replace
 
+import pytest
+
 from jobs.core.plan import SwapDone, facts_that_matter, plan_for
+from jobs.core.plan.clues import clues_in
+from jobs.core.plan.focus import focus_of
 from tests.jobs.plan.test_plan import ONE, keys, standing
 
 PAIR = replace(
@@ -38,3 +42,42 @@ def test_it_is_asked_only_where_it_matters():
     assert facts_that_matter(replace(ONE, fuel="diesel")) == ()
     followed = replace(ONE, swaps=(SwapDone("coil", 2, 1, "yes"),))
     assert facts_that_matter(followed) == ()
+
+
+ALL_CODES = tuple((f"P030{c}", "stored") for c in (1, 2, 3, 4))
+
+
+@pytest.mark.parametrize(
+    ("misfires", "is_all"),
+    [
+        ({"codes": ALL_CODES, "counts": {}}, True),
+        ({"codes": ALL_CODES[:3], "counts": {}}, False),
+        # what was counted goes before codes
+        ({"codes": ALL_CODES, "counts": {1: 1, 2: 143, 3: 2, 4: 1}}, False),
+        # one stands out, and still all misfire
+        ({"codes": (), "counts": {1: 200, 2: 100, 3: 90, 4: 95}}, True),
+        ({"codes": (), "counts": {1: 60, 2: 55, 3: 70, 4: 58}}, True),
+    ],
+)
+@pytest.mark.parametrize(
+    ("fitted", "cause"),
+    [
+        ({"ignition": "distributor"}, "coil"),
+        ({"injection": "single_point"}, "injector_clogged"),
+    ],
+)
+def test_a_part_that_all_share_may_fail_where_all_misfire(fitted, cause, misfires, is_all):
+    evidence = replace(ONE, **misfires)
+    fitting = replace(evidence, **fitted)
+    found = {c.key for c in clues_in(fitting, focus_of(fitting)) if c.key.startswith("one_")}
+    part = "one_coil" if cause == "coil" else "one_injector"
+    assert found == {f"{part}_all" if is_all else part}
+    shares, usual = (
+        next(c.share for c in plan_for(e).causes if c.key == cause) for e in (fitting, evidence)
+    )
+    assert (shares > usual) is is_all
+
+
+def test_a_pair_coil_is_not_cleared_by_cylinders_that_misfire_too():
+    evidence = replace(ONE, ignition="pairs", counts={1: 60, 2: 200, 3: 70, 4: 65}, codes=())
+    assert "pair_coil_one" not in {c.key for c in clues_in(evidence, focus_of(evidence))}

@@ -129,6 +129,28 @@ def test_one_drop_far_out_names_itself_and_no_sound_injector():
 
 
 @pytest.mark.parametrize(
+    ("figures", "outcome"),
+    [
+        # the limit of corrections is ±4 mg; nine times the others' resistance is electrical
+        ({"resistance_ohm": 9.0, "correction_mg": 0.3}, "electric"),
+        ({"resistance_ohm": 9.0, "correction_mg": 6.0}, "electric"),
+        ({"resistance_ohm": 1.0, "correction_mg": 6.0}, "leaks_off"),
+        ({"resistance_ohm": 1.0, "correction_mg": 0.3, "leak_off_ml": 20.0}, "bad"),
+        ({"leak_off_ml": 60.0}, "leaks_off"),
+    ],
+)
+def test_a_diesel_injector_is_read_by_the_figure_that_is_out(figures, outcome):
+    usual = {"resistance_ohm": 1.0, "correction_mg": 0.2, "leak_off_ml": 20.0}
+    done = tuple(
+        TestDone("injector", "bad", 2, figures=figures)
+        if c == 2
+        else TestDone("injector", "good", c, figures={name: usual[name] for name in figures})
+        for c in (1, 2, 3, 4)
+    )
+    assert outcomes(replace(ONE, fuel="diesel", done=done), "injector") == [outcome]
+
+
+@pytest.mark.parametrize(
     ("by_bank", "outcome"),
     [
         ({1: (18.0, 2.0), 2: (15.0, 3.0)}, "lean_idle"),
