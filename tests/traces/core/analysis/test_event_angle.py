@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from tests.traces.simulated import simulate_each
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.event_angle import AngleNotMeasuredError, measure_event_angle
 from traces.core.analysis.measured_event import with_measured_event
@@ -174,6 +175,29 @@ def test_the_sync_itself_and_a_channel_that_is_not_there_are_refused(engine) -> 
         measure_event_angle(engine.beside, engine.setup, channel="cam", event="cam", cylinder=9)
 
 
+UNEVEN = {"V6-odd": (96.0,), "V10-uneven": (155.0, 260.0)}
+"""Where the other edges of a cam stand, by layout."""
+
+
+@pytest.fixture(scope="module")
+def uneven() -> dict[str, Simulated]:
+    scenarios = {}
+    for layout, more_deg in UNEVEN.items():
+        made = draw(9_100_017, layout, "one", family="b", sync="720")
+        assert made.sync is not None
+        cam = replace(
+            made.sync,
+            event="cam",
+            angle_deg=230.0,
+            entered_angle_deg=224.0,
+            width_deg=36.0,
+            more_edges_deg=more_deg,
+            missing_first=0,
+        )
+        scenarios[layout] = replace(made, sync=cam, rate_hz=2000.0, crank_s=3.6)
+    return simulate_each(scenarios)
+
+
 class TestSeveralEdges:
     """A cam wheel with edges at several places: which of them is meant is not known."""
 
@@ -233,22 +257,10 @@ class TestSeveralEdges:
         typed = self.setup(angle_deg=50.0, angle_spread_deg=5.0, angle_from="typed")
         assert not judge(self.waveform((50.0, 230.0)), typed).cylinders_known
 
-    @pytest.mark.parametrize("layout", ["V6-odd", "V10-uneven"])
-    def test_unevenly_firing_engines_tell_which_edge_it_is(self, layout: str) -> None:
+    @pytest.mark.parametrize("layout", UNEVEN)
+    def test_unevenly_firing_engines_tell_which_edge_it_is(self, uneven, layout: str) -> None:
         # the other edges stand near firings of the other spacing
-        made = draw(9_100_017, layout, "one", family="b", sync="720")
-        assert made.sync is not None
-        more = (96.0,) if layout == "V6-odd" else (155.0, 260.0)
-        cam = replace(
-            made.sync,
-            event="cam",
-            angle_deg=230.0,
-            entered_angle_deg=224.0,
-            width_deg=36.0,
-            more_edges_deg=more,
-            missing_first=0,
-        )
-        capture = simulate(replace(made, sync=cam, rate_hz=2000.0, crank_s=3.6))
+        capture = uneven[layout]
         report = judge(capture.waveform, capture.scenario.setup())
         assert report.verdict == "uneven", report.findings
         assert capture.truth.low in report.candidates

@@ -109,16 +109,6 @@ def test_an_engine_that_starts_leaves_out_what_comes_after():
     assert last.from_s == pytest.approx(4.4, abs=0.1)
 
 
-def test_valves_that_stick_are_judged_over_all_cycles_and_all_count_as_used():
-    # settling kept three cycles alike; figures come from all whole ones
-    drawn = draw(101_415, layout="D4", fault="comes-and-goes", family="a")
-    report = analyse(simulate(drawn).waveform, drawn.setup())
-    used = [c for c in report.engine_cycles if c.used]
-    assert report.judged_from_s is not None
-    assert used[0].from_s < report.judged_from_s
-    assert len(used) == report.cycles == len(report.estimates[0].per_cycle)
-
-
 @pytest.mark.parametrize(
     ("level", "length", "likeness", "reason", "words"),
     [

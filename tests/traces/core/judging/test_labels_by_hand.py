@@ -14,7 +14,6 @@ from tests.traces.core.judged_by_hand import (
     cranked,
     recorded,
     relative_of,
-    simulated_from,
     stops_of,
 )
 from tests.traces.core.synthetic import Crank
@@ -24,7 +23,6 @@ from traces.core.setup.analysis_setup import AnalysisSetup
 from traces.core.setup.manual_edits import ManualEdits, ManualMarks
 from traces.core.waveform.waveform import Channel
 from traces.simulator.scenario import Family
-from traces.simulator.scenarios import draw
 from traces.simulator.simulate import Simulated
 
 
@@ -162,8 +160,7 @@ def test_a_mark_mends_no_sync_that_contradicts_the_engine() -> None:
 
 
 def test_a_wrong_number_of_cylinders_is_seen_all_the_same() -> None:
-    scenario = draw(614, layout="I6", fault="one", sync="720")
-    simulated = simulated_from(replace(scenario, crank_s=6.0))
+    simulated = cranked("I6", "a")
     four = replace(simulated.scenario.setup(), firing_order=Crank().firing, sync=None)
     marked = replace(four, hand=ManualEdits(marks=ManualMarks((_event_s(simulated),), 1)))
     for setup in (four, marked):

@@ -52,7 +52,7 @@ def test_closer_than_reading_humps():
     families: dict[int, Family] = {70: "a", 73: "a", 78: "b", 79: "b"}
     scenarios = [draw(s, fault="one", sync="720", family=f) for s, f in families.items()]
     errors: dict[str, list[float]] = {"humps": [], "twin": []}
-    for capture in simulate_many([replace(s, rate_hz=2000.0) for s in scenarios]):
+    for capture in simulate_many([replace(s, rate_hz=2000.0, crank_s=3.6) for s in scenarios]):
         for method in (HumpMethod(), TwinMethod()):
             report = analyse(capture.waveform, capture.scenario.setup(), method)
             errors[method.name] += [
