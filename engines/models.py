@@ -112,17 +112,17 @@ class Engine(Versioned):
     @property
     def name_words(self) -> str:
         """What it is called, the library's words in the reader's language."""
-        return library_name(self.name)
+        return library_name(self.name) if self.is_library else self.name
 
     @property
     def source_words(self) -> str:
         """Where the firing order comes from, for the reader."""
-        return library_sentence(self.source)
+        return library_sentence(self.source) if self.is_library else self.source
 
     @property
     def numbering_words(self) -> str:
         """How the cylinders are numbered, for the reader."""
-        return library_sentence(self.numbering)
+        return library_sentence(self.numbering) if self.is_library else self.numbering
 
     def save(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
         """Keep the number of cylinders, which lists filter by, true to the firing order."""

@@ -11,6 +11,7 @@ import heapq
 import json
 import os
 import re
+from bisect import bisect, bisect_left
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime
@@ -19,13 +20,18 @@ from hashlib import blake2b
 from pathlib import Path
 from time import perf_counter
 from typing import Any, NamedTuple
+from unittest.mock import patch
 
 import pytest
 from django.db import connection
+from django.db.models.sql.compiler import SQLCompiler
 
 _LIST = re.compile(r"%s(?:, %s)+")
-_BOOKKEEPING = ("SAVEPOINT", "RELEASE", "ROLLBACK", "BEGIN", "PRAGMA", "SET CONSTRAINTS")
-_LONG_TEXT = 255
+_BOOKKEEPING = ("SAVEPOINT", "RELEASE", "BEGIN", "PRAGMA", "SET CONSTRAINTS")
+_LENGTHS = (0, 1, 10, 20, 40, 80, 255)
+"""Columns take about as many characters; longer ones any number."""
+_WIDTHS = (2**15, 2**31, 2**63)
+_NO_JSON = re.compile(r"\\u0000|\b(?:NaN|Infinity)\b")
 _LEAST_SECONDS = 0.01
 
 
@@ -43,27 +49,33 @@ def kind_of(value: object) -> str:
         case bool() | None | bytes() | datetime() | date():
             return type(value).__name__
         case int():
-            return f"int{0 if abs(value) < 2**31 else 32 if abs(value) < 2**63 else 64}"
+            return f"int{bisect(_WIDTHS, abs(value))}"
         case float():
             return "float" if abs(value) < float("inf") else "no number"
         case str():
-            odd = "\0" in value, not value.isascii(), len(value) > _LONG_TEXT, not value
-            return f"str{odd}"
+            odd = "\0" in value, not value.isascii(), bool(_NO_JSON.search(value))
+            return f"str{bisect_left(_LENGTHS, len(value))}{odd}"
         case list() | tuple():
             return f"list({sorted({kind_of(one) for one in value})})"
     return type(value).__name__
 
 
-def shape_of(sql: str, values: object, refused: str) -> str:
-    """Return the name of a statement with its kinds of values; lists of any length are alike."""
-    kinds = values.items() if isinstance(values, dict) else values or ()
-    told = "|".join((_LIST.sub("%s+", sql), *dict.fromkeys(map(kind_of, kinds)), refused))  # type: ignore[call-overload]
+def shape_of(sql: str, values: object, state: str) -> str:
+    """Return the name of a statement with the kinds of its values; lists of any length are alike.
+
+    `state` is what else another database may take differently: that it was refused, that one before
+    it was and nothing was rolled back, that it locks rows.
+    """
+    kinds = list(map(kind_of, values.values() if isinstance(values, dict) else values or ()))  # type: ignore[call-overload]
+    short = _LIST.sub("%s+", sql)
+    told = "|".join((short, *(kinds if short == sql else sorted(set(kinds))), state))
     return blake2b(told.encode("utf-8", "surrogatepass"), digest_size=6).hexdigest()
 
 
 @contextmanager
 def noting(found: set[str]) -> Iterator[None]:
     """Add to `found` whatever this thread sends."""
+    state = {"after": ""}
 
     def note(
         execute: Callable[..., Any],
@@ -72,18 +84,29 @@ def noting(found: set[str]) -> Iterator[None]:
         many: bool,
         context: Mapping[str, Any],
     ) -> Any:
-        if sql.startswith(_BOOKKEEPING):
+        if sql.startswith("ROLLBACK"):
+            state["after"] = ""
+        if sql.startswith((*_BOOKKEEPING, "ROLLBACK")):
             return execute(sql, values, many, context)
-        refused = ""
+        told = state["after"]
         try:
             return execute(sql, values, many, context)
         except Exception as error:
-            refused = type(error).__name__
+            told += type(error).__name__
+            state["after"] = "after "
             raise
         finally:
-            found.add(shape_of(sql, values, refused))
+            found.add(shape_of(sql, values, told))
 
-    with connection.execute_wrapper(note):
+    as_sql = SQLCompiler.as_sql
+
+    def locking(self: SQLCompiler, *args: Any, **kwargs: Any) -> Any:
+        made = as_sql(self, *args, **kwargs)
+        if self.query.select_for_update:  # SQLite has no word for it
+            found.add(shape_of(*made, "locks"))
+        return made
+
+    with connection.execute_wrapper(note), patch.object(SQLCompiler, "as_sql", locking):
         yield
 
 
@@ -115,7 +138,10 @@ def read_notes(folder: Path) -> list[Noted]:
         for file in folder.glob("*.jsonl")
         for line in file.read_text(encoding="utf-8").splitlines()
     )
-    return sorted(Noted(n["test"], n["seconds"], frozenset(n["statements"])) for n in lines)
+    notes = sorted(Noted(n["test"], n["seconds"], frozenset(n["statements"])) for n in lines)
+    if not notes:
+        raise pytest.UsageError(f"The first run left no notes in {folder}.")
+    return notes
 
 
 def cover_of(notes: Iterable[Noted], known: Iterable[str] = ()) -> set[str]:

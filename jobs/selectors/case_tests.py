@@ -3,10 +3,10 @@
 from django.utils.translation import gettext
 
 from jobs.core.measured_tests import TESTS, Kind, TypedTest, Value
-from jobs.models import CylinderFinding, SwapTest, VisitCapture
+from jobs.models import CylinderFinding, SwapTest, VisitCapture, WorkOrder
 from jobs.selectors.findings import finding_words
 from jobs.selectors.plan import orders_of_diagnosis
-from traces.core.case import OUTCOMES, CaseTest
+from traces.core.case import MOST_TESTS, OUTCOMES, CaseTest
 from traces.models import Capture
 
 _COLUMNS = (
@@ -18,15 +18,19 @@ _FOLLOWED = {"yes": "bad", "no": "good", "changed": "ambiguous"}
 
 
 def tests_beside_capture(capture: Capture) -> tuple[CaseTest, ...]:
-    """Return the tests of the diagnosis of a capture's job, as they stand."""
+    """Return the tests of the diagnosis that a capture belongs to, as they stand.
+
+    A capture made after the repair shows another engine than those tests did. Those of a withdrawn
+    order are left out, and the oldest where there are more than a case takes.
+    """
     tie = VisitCapture.objects.filter(capture=capture).select_related("visit").first()
-    if tie is None:
+    if tie is None or tie.purpose != VisitCapture.Purpose.DIAGNOSIS:
         return ()
-    orders = orders_of_diagnosis(tie.visit)
+    orders = [o for o in orders_of_diagnosis(tie.visit) if o.state != WorkOrder.State.WITHDRAWN]
     findings = CylinderFinding.objects.filter(work_order__in=orders, replaced_by=None)
     known = findings.filter(outcome__in=OUTCOMES).exclude(test=CylinderFinding.Test.OTHER)
     swaps = SwapTest.objects.filter(work_order__in=orders).order_by("pk")
-    return (
+    told = (
         *(
             CaseTest(f.test, f.outcome, f.cylinder, f.bank, _figures(f))
             for f in known.order_by("pk")
@@ -42,6 +46,7 @@ def tests_beside_capture(capture: Capture) -> tuple[CaseTest, ...]:
             if s.followed in _FOLLOWED
         ),
     )
+    return told[-MOST_TESTS:]
 
 
 def case_test_words(test: CaseTest, unit: str) -> str:

@@ -18,7 +18,8 @@ def tests_told(visit: Visit) -> tuple[str, ...]:
     """
     orders = [o for o in orders_of_diagnosis(visit) if o.state != WorkOrder.State.WITHDRAWN]
     findings = CylinderFinding.objects.filter(work_order__in=orders, replaced_by=None)
-    newest = {(f.test, f.cylinder, f.bank): f for f in findings.order_by("pk")}
+    made = findings.exclude(outcome=CylinderFinding.Outcome.NOT_DONE)
+    newest = {(f.test, f.cylinder, f.bank): f for f in made.order_by("pk")}
     unit = visit.shop.pressure_unit
     return tests_for_customer(
         [

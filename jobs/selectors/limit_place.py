@@ -6,7 +6,8 @@ from engines.models import Engine
 from jobs.core.measured_tests import Origin
 from jobs.models import Visit, WorkOrder
 from jobs.selectors.captures import engine_of, fuel_of
-from shopdiag.people.models import Shop
+from shopdiag.people.core.roles import Action
+from shopdiag.people.models import Member, Shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,3 +40,8 @@ def place_of(order: WorkOrder) -> LimitPlace:
     """Return where the limits of a work order's tests are set."""
     visit, run = order.visit, order.judgement.run
     return LimitPlace(visit.shop, fuel_of(visit, run), engine_of(visit, run), visit)
+
+
+def may_set(member: Member, scope: Origin) -> bool:
+    """Return whether a member may set limits in a scope; those of the shop are its settings."""
+    return scope is not Origin.SHOP or member.may(Action.KEEP_SHOP)

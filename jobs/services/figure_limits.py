@@ -3,14 +3,14 @@
 from collections.abc import Iterable, Mapping
 from uuid import UUID
 
-from django.core.exceptions import ValidationError
+from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from jobs.core.measured_tests import Limit, Origin, limit_refusals, typed_test
 from jobs.models import CylinderFinding, FigureLimit, Visit
 from jobs.selectors.figure_limits import ORIGINS, lines_in, set_meanwhile
-from jobs.selectors.limit_place import LimitPlace
+from jobs.selectors.limit_place import LimitPlace, may_set
 from jobs.services.timeline import event_add
 from jobs.services.visits import check_open
 from shopdiag.people.models import Member, Shop
@@ -54,7 +54,11 @@ def figure_limits_set(
     ValidationError
         If the test has no such figure, a limit cannot be, the source is missing, or somebody set
         another limit since the page was drawn.
+    PermissionDenied
+        If limits of the shop are set by somebody who may not change its settings.
     """
+    if not may_set(member, scope):
+        raise PermissionDenied
     visit = place.visit
     if visit is not None:
         visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)

@@ -16,7 +16,7 @@ from jobs.core.tests_wanted import recorded_as
 from jobs.forms.figure_limits import FigureLimitsForm
 from jobs.models import CylinderFinding
 from jobs.selectors.figure_limits import kept_with, limit_lines, scope_words, tests_with_limits
-from jobs.selectors.limit_place import LimitPlace, place_of
+from jobs.selectors.limit_place import LimitPlace, may_set, place_of
 from jobs.selectors.typed_findings import limits_at
 from jobs.services.figure_limits import figure_limits_set
 from jobs.views.closed import on_open_job
@@ -55,7 +55,8 @@ def figure_limits(request: MemberRequest, order_id: int) -> HttpResponse:
     order = order_seen(request.member, order_id)
     place = place_of(order)
     scope = request.GET.get("scope", Origin.JOB.value)
-    if scope not in place.scopes:
+    scopes = [s for s in place.scopes if may_set(request.member, s)]
+    if scope not in scopes:
         raise Http404(_("There are no such limits."))
     here = reverse("jobs:work-order", args=[order.pk])
     job = _("Job %(number)s") % {"number": order.visit.number}
@@ -68,9 +69,7 @@ def figure_limits(request: MemberRequest, order_id: int) -> HttpResponse:
             about=job,
             asked={"scope": scope},
             scope=Origin(scope),
-            tabs=tuple(
-                (scope_words(place, s), {"scope": s.value}, s == scope) for s in place.scopes
-            ),
+            tabs=tuple((scope_words(place, s), {"scope": s.value}, s == scope) for s in scopes),
             wanted=tuple(recorded_as(test["key"]) for test in order.tests),
         ),
         lambda test: order_address(order, test),

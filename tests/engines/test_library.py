@@ -41,6 +41,14 @@ def test_an_engine_is_found_by_its_words_in_the_readers_language(library, cast):
         assert found("cinco línea") == found("inline five") == {"i5-1-2-4-5-3"}
 
 
+def test_a_shops_own_engine_is_called_as_the_shop_calls_it(library, cast):
+    own = Engine.objects.get(key="i5-1-2-4-5-3")
+    library_s_name = own.name
+    own.shop, own.key = cast.shop, None
+    with translation.override("es"):
+        assert own.name_words == library_s_name
+
+
 def test_all_orders_are_there():
     # The orders of the trade's common practice; V10, V12, flat six, odd-fire, the V6 1-4-3-6-2-5,
     # the V8 that begin 1-2-7 or 1-8-7-3, the narrow-angle six and the twins (from memory).

@@ -47,7 +47,7 @@ class EngineField(EngineChoiceField):
         spacing = (
             gettext(", fires %(spacing)s° apart") % {"spacing": obj.spacing} if obj.spacing else ""
         )
-        return f"{obj.name}{fuel}{order}{spacing}"
+        return f"{obj.name_words}{fuel}{order}{spacing}"
 
 
 class SignalChoice(forms.RadioSelect):

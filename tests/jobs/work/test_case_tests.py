@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from jobs.models import VisitCapture
 from jobs.selectors.case_tests import case_test_words
 from jobs.selectors.case_tests import tests_beside_capture as beside_capture
 from jobs.selectors.customer_tests import tests_told as told_customer
@@ -69,3 +70,16 @@ def test_the_customer_reads_what_was_bad_and_what_was_fine(tested, client_for, c
     assert "48 %" in bad
     assert MARK not in bad + fine
     assert "injectors" in fine
+
+
+def test_a_capture_of_the_repaired_engine_takes_none_of_them(tested):
+    tie = VisitCapture.objects.get(capture=tested.judgement.run.capture)
+    tie.purpose = VisitCapture.Purpose.VERIFICATION
+    tie.save()
+    assert beside_capture(tie.capture) == ()
+
+
+def test_a_test_left_out_later_hides_no_result(tested, cast):
+    left_out = NewFinding(3, "leak_down", "not_done", words="No time.")
+    finding_add(order=tested, member=cast.mechanic, found=left_out)
+    assert any("48 %" in line for line in told_customer(tested.visit))

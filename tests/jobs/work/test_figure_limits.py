@@ -4,7 +4,7 @@ from dataclasses import replace
 from uuid import uuid4
 
 import pytest
-from django.core.exceptions import ValidationError
+from django.core.exceptions import PermissionDenied, ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
@@ -191,7 +191,7 @@ def test_a_source_goes_with_the_figures_that_changed(order, cast, client_for, sh
 def test_an_older_page_takes_back_nothing_that_was_set_meanwhile(
     order, cast, client_for, shops_page
 ):
-    one, other = client_for(cast.owner), client_for(cast.diagnostician)
+    one, other = client_for(cast.owner), client_for(cast.owner)
     old = page_of(one, shops_page)
     new = page_of(other, shops_page) | {"back_fast_kpa_most": "22", "source": "Bulletin 4"}
     assert other.post(shops_page, new).status_code == 302
@@ -208,7 +208,7 @@ def test_an_older_page_takes_back_nothing_that_was_set_meanwhile(
 def test_a_limit_that_moved_is_told_and_replaced_by_the_next_save(
     order, cast, client_for, shops_page
 ):
-    one, other = client_for(cast.owner), client_for(cast.diagnostician)
+    one, other = client_for(cast.owner), client_for(cast.owner)
     old = page_of(one, shops_page)
     new = page_of(other, shops_page) | {"source": "Bulletin 4"}
     new |= {"back_idle_kpa_most": "10", "back_fast_kpa_most": "22"}
@@ -344,6 +344,23 @@ def test_who_keeps_engines_and_the_shop_sets_their_limits(order, cast, client_fo
     assert answers(cast.mechanic) == [403, 403]
     assert answers(cast.diagnostician) == [200, 403]
     assert answers(cast.owner) == [200, 200]
+
+
+def test_limits_of_the_shop_are_set_by_who_keeps_it_from_a_job_too(
+    order, cast, client_for, shops_page
+):
+    by = cast.diagnostician
+    assert client_for(by).get(shops_page).status_code == 404
+    limit = {"back_idle_kpa": Limit(most=9.0)}
+    with pytest.raises(PermissionDenied):
+        figure_limits_set(
+            place=place_of(order),
+            member=by,
+            test="exhaust",
+            scope=Origin.SHOP,
+            limits=limit,
+            source="Manual",
+        )
 
 
 def test_there_is_no_page_for_what_has_no_limits(order, cast, client_for):

@@ -19,11 +19,12 @@ from traces.core.case.case import (
     told_result,
     with_parts,
 )
-from traces.core.case.case_tests import OUTCOMES, CaseTest
+from traces.core.case.case_tests import MOST_TESTS, OUTCOMES, CaseTest
 
 __all__ = [
     "DAMAGED",
     "MANIFEST",
+    "MOST_TESTS",
     "NO_CASE",
     "OUTCOMES",
     "RESULT",

@@ -10,7 +10,7 @@ from traces.core.case.case_checks import figure, like, listed, one_of, whole
 
 Value: TypeAlias = float | str
 OUTCOMES = ("good", "bad", "ambiguous")
-_MOST_TESTS, _MOST_FIGURES = 400, 24
+MOST_TESTS, _MOST_FIGURES = 400, 24
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
 _MOST = 1e9
 
@@ -50,7 +50,7 @@ class CaseTest:
 
 def checked_tests(data: Sequence[Any]) -> tuple[CaseTest, ...]:
     """Read a stranger's tests: codes by their form, figures by their size, nothing else."""
-    return tuple(_checked(row) for row in listed(data, _MOST_TESTS))
+    return tuple(_checked(row) for row in listed(data, MOST_TESTS))
 
 
 def _checked(row: Mapping[str, Any]) -> CaseTest:

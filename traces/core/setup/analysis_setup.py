@@ -11,7 +11,7 @@ from traces.core.plain_json import PlainJson, fields_from, fields_json
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits
 from traces.core.setup.setup_error import SetupError
 from traces.core.setup.tooth_wheel import ToothWheel
-from traces.core.signal_kinds import DEFAULT_SIGNAL, Signal, SignalKind, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNALS, Signal, SignalKind, kind_of
 
 __all__ = [
     "BANK_EVEN_WITHIN",
@@ -198,6 +198,8 @@ class AnalysisSetup(PlainJson):
             raise SetupError(_("Full scale must be a positive number of volts, at most 10000."))
         if self.rate_hz is not None and not 0 < self.rate_hz <= 1e9:
             raise SetupError(_("The sample rate must be a positive number of hertz."))
+        if self.signal not in SIGNALS:
+            raise SetupError(_("There is no such signal: {signal}.").format(signal=self.signal))
         self._check_limits()
         self._check_cylinders()
         if self.sync and self.sync.channel.strip() == self.current_channel.strip():

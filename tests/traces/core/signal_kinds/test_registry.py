@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from engines.core.firing import FiringOrder
 from traces.core.analysis.signal_judge import judge_of
 from traces.core.findings.finding_texts import WORDINGS
 from traces.core.report.explanations import EXPLANATIONS
 from traces.core.report.parts import ReportParts
+from traces.core.setup import AnalysisSetup, SetupError
 from traces.core.signal_kinds import SIGNAL_KINDS, SIGNALS, SignalKind, kind_of
 from traces.forms.setup_fields import SetupFields
 
@@ -76,3 +78,11 @@ def test_the_set_up_says_what_each_signal_asks() -> None:
     options = SetupFields()["signal"].subwidgets
     asked = {option.data["value"]: option.data["attrs"]["data-asks"] for option in options}
     assert asked == {"starter-current": "clamp", "battery-voltage": "", "crank-teeth": "wheel"}
+
+
+def test_a_signal_that_is_not_there_is_refused_before_the_analysis():
+    known = AnalysisSetup(
+        firing_order=FiringOrder.parse("1-3-4-2"), current_channel="1", mv_per_a=10.0
+    )
+    with pytest.raises(SetupError):
+        AnalysisSetup.from_json(known.to_json() | {"signal": "unheard-of"})
