@@ -123,6 +123,8 @@ def turned_single(pulses: Pulses, counted: Floats, both: TwoPlaces) -> Turned | 
     # what is missing at the beginning says nothing of what comes later
     first = start + int(came[0])
     heights = heights[came[0] :]
+    if heights.size < _TWICE:
+        return None
     least = _LEAST_HEIGHT * float(pulses.heights.max())
     split, away = _split(np.log(np.maximum(heights, least)))
     if away and _by_chance(heights, split) > _MAY_BE_MISSED:

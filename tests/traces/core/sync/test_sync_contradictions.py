@@ -14,6 +14,7 @@ from traces.core.setup.analysis_setup import SyncEvent, SyncEvery, SyncSetup
 from traces.core.setup.manual_edits import ManualEdits, ManualMarks
 from traces.core.sync.event_rhythm import has_two_rhythms
 from traces.core.sync.events import Sync, anchored_count, read_sync
+from traces.core.sync.paired_events import TwoPlaces, turned_single
 from traces.core.sync.pulses import Pulses
 from traces.core.waveform.waveform import Channel, Waveform
 
@@ -349,3 +350,11 @@ def test_events_fall_on_whole_places_wherever_they_stood(state, every: float) ->
         at_events = np.interp(events, times_s, count) / every
         assert np.abs(at_events - np.rint(at_events)).max() < 0.1, place
         assert np.abs(off).max() < 0.1 * every, place
+
+
+def test_a_lone_strong_event_at_the_end_is_no_change_from_pairs() -> None:
+    """A bench run stopped here: after weak events nothing but one was left to compare."""
+    pulses = Pulses(np.array([0.1, 0.4]), np.array([0.1, 5.0]))
+    rows = (np.array([0]), np.array([1]))
+    both = TwoPlaces(rows, 0.0, 0.7)
+    assert turned_single(pulses, np.array([0.0, 0.5]), both) is None
