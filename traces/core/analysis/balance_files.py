@@ -187,11 +187,13 @@ def text_of(result: dict[str, Any]) -> str:
         return f"{lines[0]}\n  {result['error']}"
     if result["cranking_rpm"] is not None:
         lines.append(f"  {result['cranking_rpm']:g} rpm, {result['cycles']} engine cycles judged")
+    if running := result["running"]:
+        lines.append(f"  idling at {running['rpm']:g} rpm, {result['cycles']} engine cycles judged")
     if result["firing_angles"]:
         lines.append(f"  {_angles_words(result['firing_angles'])}")
     figures = result["cylinders"] if result["cylinders"] is not None else result["positions"]
     kind = "cylinder" if result["cylinders"] is not None else "position"
-    high = _high_figures(result["positions"])
+    high = frozenset() if result["running"] else _high_figures(result["positions"])
     for figure in figures:
         interval = f"{figure['low']:.2f} to {figure['high']:.2f}"
         lines.append(

@@ -60,6 +60,9 @@ def standing_high(report: Report) -> tuple[int, ...]:
     One beneath another cylinder's second compression is among them: its figure is that of its own
     compression alone.
     """
+    if report.parts.running is not None:
+        # what drives the crank more than others is no compression that stands high
+        return ()
     second = report.parts.second_compression
     beneath = {second.on} if second is not None and second.on is not None else set()
     return tuple(sorted({*high_places(report.estimates), *beneath}))

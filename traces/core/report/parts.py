@@ -190,6 +190,31 @@ class MeasuredEventAngle:
 
 
 @dataclass(frozen=True, slots=True)
+class RunningFigures:
+    """Of an idling engine.
+
+    Parameters
+    ----------
+    rpm
+        Mean speed of the stretch judged.
+    wheel
+        The crank sensor's wheel as people write it.
+    is_level_measured
+        Whether what a firing has to give comes from the crank coasting after it was switched off.
+    grades
+        By position: even, weak, dead, comes and goes.
+    missed
+        By position, the share of firings that gave next to nothing where it comes and goes.
+    """
+
+    rpm: float
+    wheel: str
+    is_level_measured: bool
+    grades: tuple[str, ...] = ()
+    missed: Figures = ()
+
+
+@dataclass(frozen=True, slots=True)
 class ReportParts(PlainJson):
     """What only some reports have; None where this one has it not.
 
@@ -213,6 +238,8 @@ class ReportParts(PlainJson):
         Of the signal that was judged.
     event_angle
         Where it could be measured.
+    running
+        Of an idling engine.
     """
 
     firing_angles: FiringAngles | None = None
@@ -228,6 +255,7 @@ class ReportParts(PlainJson):
     voltage: VoltageFigures | None = None
     teeth: ToothFigures | None = None
     event_angle: MeasuredEventAngle | None = None
+    running: RunningFigures | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return the parts that are there as plain JSON values, by name."""

@@ -57,6 +57,7 @@ def published(
         **{key: whole[key] for key in (*BANKS_PUBLISHED, *_BESIDE)},
         "firing_angles": whole["parts"].get("firing_angles"),
         "event_angle": whole["parts"].get("event_angle"),
+        "running": whole["parts"].get("running"),
         "signal": signal,
     }
 

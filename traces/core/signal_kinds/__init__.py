@@ -9,11 +9,13 @@ from traces.core.signal_kinds.channel_parts import BATTERY, CLAMP, CRANK_SENSOR,
 from traces.core.signal_kinds.crank_teeth import CRANK_TEETH
 from traces.core.signal_kinds.registry import (
     DEFAULT_SIGNAL,
+    PAGE_KINDS,
     SIGNAL_KINDS,
     SIGNALS,
     Signal,
     kind_of,
 )
+from traces.core.signal_kinds.running_teeth import RUNNING_TEETH
 from traces.core.signal_kinds.signal_kind import HumpWords, LowerTrust, Shown, SignalKind
 
 __all__ = [
@@ -23,6 +25,8 @@ __all__ = [
     "CRANK_SENSOR",
     "CRANK_TEETH",
     "DEFAULT_SIGNAL",
+    "PAGE_KINDS",
+    "RUNNING_TEETH",
     "SIGNALS",
     "SIGNAL_KINDS",
     "SYNC",

@@ -5,10 +5,16 @@ from typing import TypeAlias
 
 from traces.core.signal_kinds.battery_voltage import BATTERY_VOLTAGE
 from traces.core.signal_kinds.crank_teeth import CRANK_TEETH
+from traces.core.signal_kinds.running_teeth import RUNNING_TEETH
 from traces.core.signal_kinds.signal_kind import SignalKind
 from traces.core.signal_kinds.starter_current import STARTER_CURRENT
 
-SIGNAL_KINDS: tuple[SignalKind, ...] = (STARTER_CURRENT, BATTERY_VOLTAGE, CRANK_TEETH)
+SIGNAL_KINDS: tuple[SignalKind, ...] = (
+    STARTER_CURRENT,
+    BATTERY_VOLTAGE,
+    CRANK_TEETH,
+    RUNNING_TEETH,
+)
 """The one that tells most first: of several in one file it is proposed."""
 
 Signal: TypeAlias = str
@@ -19,6 +25,10 @@ DEFAULT_SIGNAL: Signal = STARTER_CURRENT.code
 _BY_CODE = MappingProxyType({kind.code: kind for kind in SIGNAL_KINDS})
 SIGNALS: tuple[Signal, ...] = tuple(_BY_CODE)
 """Their codes, in the same order."""
+
+
+PAGE_KINDS = tuple(kind for kind in SIGNAL_KINDS if kind.shows_compressions)
+"""Those that pages, jobs and the API take: they speak of compressions."""
 
 
 def kind_of(signal: Signal) -> SignalKind:

@@ -9,13 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engines.core.content import content, nested
-from shopdiag.people.core.words import Text
+from shopdiag.people.core.words import Text, say
 
 Floats: TypeAlias = NDArray[np.float64]
 Carries: TypeAlias = Literal["current", "voltage", "teeth"]
 """What a channel carries, as a file's channels are told apart."""
 
 _TEXTS = Path(__file__).parent / "texts"
+_CONFIRM = say("Confirm with a clamp on the starter cable or a compression gauge before any work.")
+_CLAMP_TELLS_MORE = say("Record the starter current with a clamp: it tells more.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,19 +106,28 @@ class LowerTrust:
         The sentence that every report carries.
     shown
         What was judged, within a sentence.
-    plain
-        Of the plain reading.
     wordings
         Findings of shared checks in this signal's words, by code.
     in_the_curve
         Explanations of findings in its curve, by code and severity.
+    plain
+        Of the plain reading; None where there is none.
+    sound_from
+        Up to where the interval of a low cylinder may reach; beyond, nothing is settled.
+    confirm
+        What to do before work rests on it.
+    when_unsure
+        What to do where it does not settle whether a cylinder is low.
     """
 
     warning: Text
     shown: Text
-    plain: PlainWords
     wordings: Mapping[str, SignalWording]
     in_the_curve: Mapping[tuple[str, str], InTheCurve]
+    plain: PlainWords | None = None
+    sound_from: float = 1.0
+    confirm: Text = _CONFIRM
+    when_unsure: Text = _CLAMP_TELLS_MORE
 
 
 def wordings_of(name: str) -> Mapping[str, SignalWording]:
@@ -170,6 +181,8 @@ class SignalKind:
         Whether its mean cycle is kept in per cent of the mean.
     plots_speed
         Whether its curve is the crank's speed, not the channel as recorded.
+    shows_compressions
+        Whether it is a crank with compressions in it, which is what pages and jobs speak of.
     event_reach_deg
         How far from its usual place a sync event may stand; None where half a gap does.
     part, published_part
@@ -194,6 +207,7 @@ class SignalKind:
     has_level: bool = True
     cycle_in_percent: bool = False
     plots_speed: bool = False
+    shows_compressions: bool = True
     event_reach_deg: float | None = None
     part: str = ""
     published_part: Callable[[Mapping[str, Any]], dict[str, Any]] = nothing_more

@@ -189,6 +189,8 @@ def _seen(reading: PlainReading, setup: AnalysisSetup) -> Text:
     relative = reading.relative(limits)
     n, low = relative.size, int(np.count_nonzero(relative < _HARDLY))
     plain = lower_of(setup.signal).plain
+    if plain is None:
+        raise ValueError(f"{setup.signal} is never read plainly")
     words = plain.alike if relative.min() >= limits.watch_below else plain.unalike
     words = plain.some if low else words
     return say(

@@ -12,13 +12,9 @@ from traces.core.report import Estimate, Report
 from traces.core.setup import AnalysisSetup
 from traces.core.signal_kinds import LowerTrust, Signal, kind_of
 
-_CONFIRM = say("Confirm with a clamp on the starter cable or a compression gauge before any work.")
-
-
 _CLAMP_ONLY = frozenset({"scale-implausible", "wrong-conductor", "load-on-cable"})
 """Findings about amps, which nobody knows here."""
 
-_SOUND_AGAIN = 1.0
 _LOW_AFTER_ALL = 0.25
 """How far an interval may reach over to the other side of the limit."""
 
@@ -30,7 +26,7 @@ def check_certainty(report: Report, setup: AnalysisSetup) -> list[Finding]:
     """
     for estimate in report.estimates:
         called = estimate.relative < setup.suspect_below
-        if called and estimate.high >= _SOUND_AGAIN:
+        if called and estimate.high >= lower_of(setup.signal).sound_from:
             return [_too_uncertain(setup.signal, estimate)]
         if not called and estimate.low < setup.suspect_below - _LOW_AFTER_ALL:
             return [_too_uncertain(setup.signal, estimate)]
@@ -39,7 +35,7 @@ def check_certainty(report: Report, setup: AnalysisSetup) -> list[Finding]:
 
 def lower_trust(signal: Signal) -> Finding:
     """Return what every report of another signal carries."""
-    return Finding("lower-trust", "warn", lower_of(signal).warning, _CONFIRM)
+    return Finding("lower-trust", "warn", lower_of(signal).warning, lower_of(signal).confirm)
 
 
 def rest_assumed(channel: str, rest_v: float) -> Finding:
@@ -93,7 +89,7 @@ def _too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
             low=f"{100 * estimate.low:.0f}",
             high=f"{100 * estimate.high:.0f}",
         ),
-        say("Record the starter current with a clamp: it tells more."),
+        lower_of(signal).when_unsure,
     )
 
 

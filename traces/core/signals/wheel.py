@@ -29,7 +29,7 @@ from traces.core.signals.wheel_pattern import (
     widths_are_coded,
     without_additional,
 )
-from traces.core.signals.wheel_sectors import OnceACycle, sectors_of
+from traces.core.signals.wheel_sectors import OnceACycle, running_sectors_of, sectors_of
 from traces.core.waveform import Floats
 
 __all__ = ["OnceACycle", "ToothTrack", "WheelError", "clearest_track", "track_of"]
@@ -118,6 +118,8 @@ def clearest_track(
     told: ToothWheel,
     order: FiringOrder | None = None,
     beside: OnceACycle | None = None,
+    *,
+    running: bool = False,
 ) -> ToothTrack:
     """Tie whichever edges make the clearer wheel to crank angle; see `track_of`.
 
@@ -132,7 +134,7 @@ def clearest_track(
     shared = tuple(pattern for times_s in edges for pattern in _learnt(_turning(times_s), told))
     for times_s in edges:
         try:
-            tracks.append(track_of(times_s, told, order, shared, beside))
+            tracks.append(track_of(times_s, told, order, shared, beside, running=running))
         except WheelError as error:
             errors.append(error)
     if not tracks:
@@ -160,6 +162,8 @@ def track_of(
     order: FiringOrder | None = None,
     patterns: Sequence[WheelPattern] = (),
     beside: OnceACycle | None = None,
+    *,
+    running: bool = False,
 ) -> ToothTrack:
     """Tie edges to crank angle.
 
@@ -175,6 +179,9 @@ def track_of(
         What the wheel may be like besides what these edges show.
     beside
         Events of the sync channel, which tell sectors from turns where compressions do not.
+    running
+        Whether an engine that runs is looked for: then nothing is taken for its crank, and
+        everything is kept.
 
     Raises
     ------
@@ -189,9 +196,13 @@ def track_of(
     if pattern.additional:
         # where it stands is known from this recording alone: what is even is surer
         times_s, places = _without_fractions(times_s, places)
-    sectors = sectors_of(times_s, places, pattern, told, order, beside=beside)
+    if running:
+        sectors = running_sectors_of(times_s, places, pattern, told, beside)
+        kept, ran = np.arange(times_s.size), True
+    else:
+        sectors = sectors_of(times_s, places, pattern, told, order, beside=beside)
+        kept, ran = _cranked(times_s, places / (pattern.places * sectors))
     teeth = pattern.places * sectors
-    kept, ran = _cranked(times_s, places / teeth)
     times_s, places = times_s[kept], places[kept]
     if times_s.size < _LEAST_EDGES or places[-1] - places[0] < teeth:
         raise WheelError(say("less than a turn is recorded"))

@@ -106,6 +106,39 @@ def sectors_of(
     )
 
 
+def running_sectors_of(
+    times_s: Floats,
+    places: Floats,
+    pattern: WheelPattern,
+    told: ToothWheel,
+    beside: OnceACycle | None,
+) -> int:
+    """Return how many times the pattern comes back in a turn of an engine that runs.
+
+    Its speed tells nothing of it: a pattern is one turn unless wheel or events say otherwise.
+
+    Raises
+    ------
+    WheelError
+        If so few places are no usual wheel, and nothing says how many sectors make one.
+    """
+    if told.teeth is not None:
+        return max(1, told.teeth // pattern.places)
+    if pattern.additional or len(pattern.gaps) != 1 or pattern.places in _USUAL_PLACES:
+        return 1
+    counted = _by_events(times_s, places, pattern, beside) if beside else None
+    if counted is not None and 1 <= counted <= _MOST_SECTORS:
+        return counted
+    raise WheelError(
+        say(
+            "their gaps come back every {places} places, which may be a part of a turn, so "
+            "the wheel must be entered",
+            places=pattern.places,
+        ),
+        weight=3,
+    )
+
+
 def _by_events(
     times_s: Floats, places: Floats, pattern: WheelPattern, beside: OnceACycle
 ) -> int | None:

@@ -1,0 +1,22 @@
+"""Idling engines as a crank sensor records them, with the truth about each cylinder.
+
+Two kinds of physics that share no code with the analysis beyond the slider-crank linkage:
+`gas_cycle` (pressure, rod and crank of every cylinder on a rigid crank) and `impulses` (a push
+for each firing on two inertias with a spring between them).
+"""
+
+from traces.simulator.running.drawing import FAULTS, ORDERS, WHEELS, Physics, draw_idle
+from traces.simulator.running.idle import Idle, IdleTruth
+from traces.simulator.running.recording import IdleCapture, idle_capture
+
+__all__ = [
+    "FAULTS",
+    "ORDERS",
+    "WHEELS",
+    "Idle",
+    "IdleCapture",
+    "IdleTruth",
+    "Physics",
+    "draw_idle",
+    "idle_capture",
+]
