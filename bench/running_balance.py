@@ -21,12 +21,21 @@ from traces.core.analysis import judge
 from traces.core.report import Report
 from traces.core.setup import AnalysisSetup, SyncSetup
 from traces.core.signal_kinds import RUNNING_TEETH
-from traces.simulator.running import FAULTS, ORDERS, Idle, IdleCapture, draw_idle, idle_capture
+from traces.simulator.running import (
+    FAULTS,
+    ORDERS,
+    Course,
+    Idle,
+    IdleCapture,
+    Physics,
+    draw_idle,
+    idle_capture,
+)
 
 _FIRST, _FIRST_HELD_OUT = 20_000, 90_000
-_PHYSICS = ("gas", "impulse")
-_COURSES = {"coast": "switched off at the end", "idle": "idle only"}
-_REFUSED_COURSES = ("hunting", "snap")
+_PHYSICS: tuple[Physics, ...] = ("gas", "impulse")
+_COURSES: dict[Course, str] = {"coast": "switched off at the end", "idle": "idle only"}
+_REFUSED_COURSES: tuple[Course, ...] = ("hunting", "snap")
 _TWO_MASS_SHARE, _TWO_MASS_HZ = 0.9, 11.0
 _LOW = 0.8
 

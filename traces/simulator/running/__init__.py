@@ -5,14 +5,15 @@ Two kinds of physics that share no code with the analysis beyond the slider-cran
 for each firing on two inertias with a spring between them).
 """
 
-from traces.simulator.running.drawing import FAULTS, ORDERS, WHEELS, Physics, draw_idle
-from traces.simulator.running.idle import Idle, IdleTruth
+from traces.simulator.running.drawing import FAULTS, ORDERS, WHEELS, draw_idle
+from traces.simulator.running.idle import Course, Idle, IdleTruth, Physics
 from traces.simulator.running.recording import IdleCapture, idle_capture
 
 __all__ = [
     "FAULTS",
     "ORDERS",
     "WHEELS",
+    "Course",
     "Idle",
     "IdleCapture",
     "IdleTruth",

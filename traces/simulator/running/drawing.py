@@ -10,8 +10,6 @@ import numpy as np
 from engines.core.firing import FiringOrder
 from traces.simulator.running.idle import Idle, Physics
 
-__all__ = ["FAULTS", "ORDERS", "WHEELS", "Physics", "draw_idle"]
-
 IdleFault: TypeAlias = Literal["none", "dead", "weak", "pair", "comes-and-goes"]
 FAULTS: tuple[IdleFault, ...] = ("none", "dead", "weak", "pair", "comes-and-goes")
 
