@@ -174,7 +174,7 @@ def _events_s(pulses: Pulses | None, track: ToothTrack, idle: IdleStretch) -> Fl
 
 
 def _call(one: Contribution, setup: AnalysisSetup) -> Call:
-    if one.grade == "comes and goes" or one.share < setup.suspect_below:
+    if one.grade == "comes-and-goes" or one.share < setup.suspect_below:
         return "suspect"
     return "watch" if one.share < setup.watch_below else "sound"
 
@@ -196,7 +196,7 @@ def _of_cylinders(estimates: Sequence[Estimate], found: Sequence[Contribution]) 
         if estimate.call != "suspect":
             continue
         which = place_words(estimate.cylinder, estimate.position)
-        if one.grade == "comes and goes":
+        if one.grade == "comes-and-goes":
             missed = f"{100 * one.missed:.0f}"
             told.append(finding("cylinder-comes-and-goes", which=which, missed=missed))
             continue

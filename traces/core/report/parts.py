@@ -202,7 +202,7 @@ class RunningFigures:
     is_level_measured
         Whether what a firing has to give comes from the crank coasting after it was switched off.
     grades
-        By position: even, weak, dead, comes and goes.
+        By position: even, weak, dead, comes-and-goes.
     missed
         By position, the share of firings that gave next to nothing where it comes and goes.
     """

@@ -9,7 +9,7 @@ from traces.core.running.coasting import WorkLevel
 from traces.core.running.step_fit import FiringSteps
 from traces.core.waveform import Floats
 
-Grade: TypeAlias = Literal["even", "weak", "dead", "comes and goes"]
+Grade: TypeAlias = Literal["even", "weak", "dead", "comes-and-goes"]
 
 _DEAD_BELOW = 0.30
 _NO_FIRE = 0.45
@@ -115,7 +115,7 @@ def _missed(single: Floats, scatter: float) -> float:
 
 def _graded(found: Contribution, suspect_below: float) -> Contribution:
     if found.missed:
-        return replace(found, grade="comes and goes")
+        return replace(found, grade="comes-and-goes")
     if found.share < _DEAD_BELOW:
         return replace(found, grade="dead")
     return replace(found, grade="weak" if found.share < suspect_below else "even")

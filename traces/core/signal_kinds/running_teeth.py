@@ -62,7 +62,7 @@ RUNNING_TEETH = SignalKind(
     lower=LowerTrust(
         warning=say(
             "This is judged from the speed of the idling engine. It tells which cylinder drives "
-            "the crank less, not why."
+            "the crank less, not why; with a two-mass flywheel it may name the wrong one."
         ),
         shown=say("running balance"),
         wordings=wordings_of("running_teeth"),

@@ -99,7 +99,7 @@ def test_a_cylinder_that_comes_and_goes_is_told_so() -> None:
     report = judge(made.waveform, _setup())
     assert report.candidates == ((3,),)
     assert report.parts.running is not None
-    assert report.parts.running.grades[1] == "comes and goes"
+    assert report.parts.running.grades[1] == "comes-and-goes"
     assert report.parts.running.missed[1] == pytest.approx(0.56, abs=0.1)
 
 
