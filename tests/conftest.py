@@ -20,7 +20,15 @@ from shopdiag.people.core.roles import Role
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import Member, Shop, User
 from tests.repeatable_examples import repeat_examples
-from tests.row_layers import laid, layer, layers, layers_of, settle_before, take_back_before
+from tests.row_layers import (
+    laid,
+    layer,
+    layers,
+    layers_of,
+    settle_before,
+    take_back_all,
+    take_back_before,
+)
 from tests.statements import (
     leave_out_repeated,
     pytest_ignore_collect,
@@ -242,6 +250,8 @@ def chromium() -> Iterator[Browser]:
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=_CHROMIUM, args=_CHROMIUM_ARGUMENTS)
         yield browser
+        # Django keeps another connection for a thread whose event loop has ended.
+        take_back_all()
         browser.close()
     if before is None:
         del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]

@@ -162,6 +162,12 @@ def take_back_before(item: pytest.Item) -> None:
         one.take_back(layers_of(item))
 
 
+def take_back_all() -> None:
+    """Take back everything, by the database connection it was laid with."""
+    for one in _now:
+        one.take_back()
+
+
 def settle_before(request: pytest.FixtureRequest) -> None:
     """Lay what a test begins with, before its own transaction begins."""
     wanted = layers_of(request.node)
