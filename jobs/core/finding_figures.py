@@ -8,6 +8,8 @@ FIGURES = MappingProxyType(
         "gauge_wet": ("first_puff_kpa", "pressure_kpa", "oil_ml", "swept_ml"),
         "leak_down": ("leak_percent", "supply_kpa", "orifice_mm", "at_tdc", "is_warm"),
         "running": ("idle_kpa", "snap_kpa"),
+        # a leak that opens warm shows in a capture made warm only
+        "repeat": ("is_warm",),
     }
 )
 

@@ -195,7 +195,8 @@ def listed_once(standing: Iterable[CylinderFinding]) -> list[CylinderFinding]:
 def _has_one_row(finding: CylinderFinding) -> bool:
     """Return whether a finding stands in its test's row; others are what was only seen."""
     is_left_out = finding.test in TESTS and finding.outcome == CylinderFinding.Outcome.NOT_DONE
-    return bool(figures_of(finding.test) or finding.figures) or is_left_out
+    is_measured = bool(figures_of(finding.test)) and finding.test != _Test.REPEAT
+    return is_measured or bool(finding.figures) or is_left_out
 
 
 def summary_beyond(

@@ -1,12 +1,10 @@
 """The guided plan of a job: its evidence from what is on record, and what the plan makes of it."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import nan
 from typing import cast
-
-from django.db.models import QuerySet
 
 from engines.core.layouts import Family
 from engines.selectors import access_minutes
@@ -45,16 +43,16 @@ from jobs.selectors.captures import (
     fuel_of,
     high_in,
     latest_judgement,
-    visit_runs,
 )
 from jobs.selectors.consents import is_of_repair, order_made
+from jobs.selectors.cranked_warm import CrankedAt, cranked_at, judged_runs, warmest_even, was_warm
 from jobs.selectors.learnt_minutes import learnt_on
 from jobs.selectors.misfires import counts_standing, misfires_of
 from jobs.selectors.patterns import circumstances_of, seen_in
 from jobs.selectors.typed_findings import limits_of, typed_test_of
 from jobs.selectors.work import VisitWork
 from traces.core.report import Report, is_high, is_uncertain, weaker_cylinders
-from traces.models import Run, Work
+from traces.models import Run
 
 FRESH_PLUGS_KM = 2_000
 """Plugs that have run no further were changed lately: the ignition was worked on."""
@@ -136,22 +134,13 @@ def plan_to_decide(visit: Visit, run: Run | None) -> Plan | None:
 
 def run_shown(visit: Visit) -> Run | None:
     """Return the run to plan by while nothing is signed: an uneven one, else the newest judged."""
-    return _judged(visit).order_by("-verdict", "-pk").first()
-
-
-def _judged(visit: Visit) -> QuerySet[Run]:
-    return visit_runs(visit).filter(
-        state=Work.State.DONE,
-        verdict__in=["even", "uneven"],
-        capture__visit_capture__purpose=VisitCapture.Purpose.DIAGNOSIS,
-        capture__visit_capture__aside_why="",
-    )
+    return judged_runs(visit).order_by("-verdict", "-pk").first()
 
 
 def _captures(visit: Visit, run: Run | None) -> int:
     """Return how many recordings of the diagnosis name the same cylinders as a run does."""
     named = _named_by(run)
-    if not any(named) or _judged(visit).order_by().values("capture").distinct().count() < 2:
+    if not any(named) or judged_runs(visit).order_by().values("capture").distinct().count() < 2:
         return 1
     agreeing = [
         row
@@ -190,6 +179,7 @@ def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> E
     misfires = misfires_of(visit, run)
     on = circumstances_of(visit, run, fuel_of(visit, run))
     beyond = judgement is not None and judgement.is_beyond_compression
+    cranked = cranked_at(visit, run)
     return Evidence(
         engine=EngineFacts.of(
             seen.order,
@@ -207,14 +197,14 @@ def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> E
             seen.high,
             judgement,
             captures=_captures(visit, run),
-            temperature=run.setup.conditions.temperature if run else "",
+            temperature=warmest_even(cranked, run),
         ),
         patterns=frozenset(r.pattern for r in patterns_in(seen)) - {Pattern.NONE},
         cranks=triage.cranks if triage else "",
         verified=triage.verified if triage else "",
         happens=frozenset(complaint.happens) if complaint else frozenset(),
         said=_said(visit, triage, loses_coolant=on.loses_coolant),
-        done=tests_made(visit),
+        done=tests_made(visit, cranked),
         swaps=swaps_made(visit),
         named=frozenset(judgement.cylinders) if judgement and beyond else frozenset(),
         is_refused_for_timing=on.is_refused_for_timing,
@@ -306,7 +296,7 @@ def _is_recent(visit: Visit, words: str, odometer: int | None, on: date | None) 
     return True
 
 
-def tests_made(visit: Visit) -> tuple[TestDone, ...]:
+def tests_made(visit: Visit, cranked: Sequence[CrankedAt]) -> tuple[TestDone, ...]:
     """Return the tests of the diagnosis that stand, as the plan reads them."""
     orders = orders_of_diagnosis(visit)
     findings = CylinderFinding.objects.filter(work_order__in=orders, replaced_by=None)
@@ -325,6 +315,7 @@ def tests_made(visit: Visit) -> tuple[TestDone, ...]:
                 bank=finding.bank,
                 figures=_figures(finding),
                 limits=limits[key],
+                is_warm=was_warm(finding, by_pk[finding.work_order_id], cranked),
             )
         )
     return tuple(made)

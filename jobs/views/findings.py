@@ -176,6 +176,9 @@ def _initial(
         # what stays the same from cylinder to cylinder: the tester, the oil, the engine
         for name in ("orifice_mm", "oil_ml", "swept_ml", "is_warm"):
             initial[name] = getattr(like, name)
+        if like.test == CylinderFinding.Test.REPEAT:
+            # made again because the engine was in another state
+            initial["is_warm"] = None
         if like.supply_kpa is not None:
             initial["supply"] = round(from_kpa(like.supply_kpa, unit), 2)
     return initial

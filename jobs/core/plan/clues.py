@@ -181,10 +181,20 @@ def _of_compression(evidence: Evidence) -> Iterator[Clue]:
     for pattern in (Pattern.FAST_EVEN, Pattern.COMES_AND_GOES, Pattern.LOW_AT_FIRST):
         if pattern in patterns:
             yield Clue(pattern.value)
-    if test.result in {"even", "even_as_far"} and Pattern.FAST_EVEN not in patterns:
-        yield Clue("even_not_warm" if evidence.is_untried_warm else test.result)
+    if evidence.is_even and Pattern.FAST_EVEN not in patterns:
+        yield Clue(_of_even(evidence))
     if test.captures > 1 and (weak or test.high or test.weaker_bank):
         yield Clue("captures_agree")
+
+
+def _of_even(evidence: Evidence) -> str:
+    """Return the clue of an even test: how much it says hangs on whether it was tried warm."""
+    repeats = evidence.warm_repeats
+    if not evidence.was_first_cold or repeats == {"good"}:
+        return evidence.compression.result
+    if repeats:
+        return "even_before_warm"
+    return "even_not_warm" if evidence.compression.temperature else "even_warm_not_noted"
 
 
 def _of_conditions(evidence: Evidence) -> Iterator[Clue]:

@@ -74,7 +74,8 @@ class Compression:
     captures
         Captures of this state that were judged.
     temperature
-        Of the engine while it was cranked: `cold`, `warm`, `hot`; empty where nobody noted it.
+        Of the engine while it was cranked: `cold`, `warm`, `hot`; empty where nobody noted it. Of
+        several even captures the warmest, and empty rather than cold where it may have been warm.
     """
 
     result: CompressionResult = "none"
@@ -101,6 +102,8 @@ class TestDone:
         What was measured, by name with its unit.
     limits
         The limits that were in force, by figure; usual ones count for those that are not there.
+    is_warm
+        Whether the engine was warm; None where nobody noted it.
     """
 
     test: str
@@ -109,6 +112,7 @@ class TestDone:
     bank: int | None = None
     figures: Mapping[str, Figure] = field(default_factory=dict)
     limits: Mapping[str, Limit] = field(default_factory=dict)
+    is_warm: bool | None = None
 
     # pytest collects what is called so
     __test__ = False
@@ -203,11 +207,26 @@ class Evidence:
     is_refused_for_timing: bool = False
 
     @property
-    def is_untried_warm(self) -> bool:
-        """Whether it happens warm only, and an even cranking test was not made warm."""
-        is_even = self.compression.result in {"even", "even_as_far"}
+    def is_even(self) -> bool:
+        """Whether the cranking test is even, as far as it could tell."""
+        return self.compression.result in {"even", "even_as_far"}
+
+    @property
+    def was_first_cold(self) -> bool:
+        """Whether it happens warm only, and no even capture is known to be made warm."""
         only_warm = "warm" in self.happens and not {"always", "cold"} & self.happens
-        return is_even and only_warm and self.compression.temperature not in {"warm", "hot"}
+        return self.is_even and only_warm and self.compression.temperature not in {"warm", "hot"}
+
+    @property
+    def is_untried_warm(self) -> bool:
+        """Whether it happens warm only, and the capture was not even repeated warm."""
+        return self.was_first_cold and not self.warm_repeats
+
+    @property
+    def warm_repeats(self) -> frozenset[str]:
+        """Outcomes of captures repeated warm, as far as they are good or bad."""
+        made = (d for d in self.done if d.test == "repeat" and d.is_warm)
+        return frozenset(d.outcome for d in made) & {"good", "bad"}
 
     @property
     def has_rail(self) -> bool:

@@ -226,6 +226,11 @@ def _test(key: str, table: dict[str, Any]) -> PlanTest:
     )
 
 
+def _ratios(tables: Mapping[str, Any]) -> dict[str, Mapping[str, float]]:
+    """Return ratios by clue; a clue that counts as another one names it under `as`."""
+    return {clue: tables[table["as"]] if "as" in table else table for clue, table in tables.items()}
+
+
 CAUSES: Mapping[str, CauseWords] = content(_HERE / "texts" / "causes.toml", CauseWords)
 CLUES: Mapping[str, ClueWords] = content(_HERE / "texts" / "clues.toml", ClueWords)
 TEST_WORDS: Mapping[str, TestWords] = content(_HERE / "texts" / "tests.toml", TestWords)
@@ -239,7 +244,7 @@ PRIORS: Mapping[str, Prior] = MappingProxyType(
         for cause, table in _numbers("priors.toml").items()
     }
 )
-RATIOS: Mapping[str, Mapping[str, float]] = MappingProxyType(_numbers("ratios.toml"))
+RATIOS: Mapping[str, Mapping[str, float]] = MappingProxyType(_ratios(_numbers("ratios.toml")))
 TESTS: Mapping[str, PlanTest] = MappingProxyType(
     {key: _test(key, table) for key, table in _numbers("outcomes.toml").items()}
 )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from jobs.core.measured_tests.spread import spread_of
+from jobs.core.patterns import Pattern
 from jobs.core.plan.evidence import Evidence, Figure, TestDone
 from jobs.core.plan.focus import Focus
 from jobs.core.plan.held import bad_figures, limit_in_force, side_missed, value_of
@@ -121,6 +122,20 @@ def test_of(recorded: str, fuel: str) -> PlanTest | None:
     return next(iter(fitting), None)
 
 
+def _made_as(done: TestDone, evidence: Evidence) -> PlanTest | None:
+    """Return which test of the plan one that was made is; None where it says nothing.
+
+    Captures repeated warm and cold are recorded as one test. Only a warm one tells what an even
+    cold one left open, and that an even capture is even again says nothing of a misread one.
+    """
+    if done.test != "repeat" or not evidence.is_even:
+        return test_of(done.test, evidence.fuel)
+    if done.is_warm:
+        return TESTS["repeat_warm"]
+    changes = {Pattern.COMES_AND_GOES, Pattern.LOW_AT_FIRST} & evidence.patterns
+    return TESTS["repeat"] if changes or done.outcome != GOOD else None
+
+
 test_of.__test__ = False  # type: ignore[attr-defined]  # pytest collects what is called so
 
 
@@ -130,7 +145,7 @@ _Found: TypeAlias = tuple[str, str, int | None]
 
 def _of_tests(evidence: Evidence) -> Iterator[_Found]:
     for done in evidence.done:
-        test = test_of(done.test, evidence.fuel)
+        test = _made_as(done, evidence)
         if test is None or test.key == "trims" or done.outcome not in {"good", "bad"}:
             continue
         outcome = GOOD if done.outcome == "good" else _found(done, test, evidence)
@@ -281,7 +296,9 @@ def _made_on(test: PlanTest, evidence: Evidence) -> set[int | None]:
     made = {
         d.cylinder
         for d in evidence.done
-        if d.test == test.recorded and d.outcome in {"good", "bad"}
+        if d.test == test.recorded
+        and d.outcome in {"good", "bad"}
+        and (d.is_warm or test.key != "repeat_warm")
     }
     if test.key == "plugs":
         # a plug that was moved was looked at

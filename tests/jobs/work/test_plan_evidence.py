@@ -7,7 +7,7 @@ from engines.core.layouts import layout_of
 from engines.core.positions import Numbering, places_by_numbering
 from engines.services import EngineInput, access_keep, engine_create
 from jobs.core.plan.focus import focus_of
-from jobs.models import WorkOrder
+from jobs.models import CylinderFinding, VisitCapture, WorkOrder
 from jobs.selectors.learnt_minutes import learnt_on
 from jobs.selectors.plan import evidence_of, plan_of
 from jobs.services.findings import NewFinding, finding_add
@@ -17,6 +17,7 @@ from jobs.services.work import work_order_accept, work_order_create
 from tests.jobs.work.conftest import listened_to
 from traces.core.findings import finding
 from traces.core.report import Report
+from traces.models import CaptureSetup, Run
 
 EVEN = dict.fromkeys(range(1, 5), 1.0)
 LOW = EVEN | {3: 0.57}
@@ -126,3 +127,43 @@ def test_a_capture_refused_for_timing_stops_the_plan_too(triaged, run_of):
     run.result = Report("not judged", (), findings=(refused,)).to_json()
     run.save(update_fields=["result"])
     assert plan_of(triaged).plan.stop
+
+
+def at(run, temperature):
+    CaptureSetup.objects.filter(pk=run.setup_id).update(temperature=temperature)
+    return Run.objects.select_related("setup", "capture").get(pk=run.pk)
+
+
+def test_it_was_tried_warm_where_any_even_capture_was(triaged, run_of):
+    cold, other = at(run_of(triaged, EVEN), "cold"), at(run_of(triaged, LOW), "hot")
+
+    def temperature():
+        return evidence_of(triaged, cold, None).compression.temperature
+
+    assert temperature() == "cold"
+    unknown = run_of(triaged, EVEN)
+    assert temperature() == ""
+    warm = at(run_of(triaged, EVEN), "warm")
+    assert temperature() == "warm"
+    # also where a cold one came last, and is the one that is planned by
+    assert evidence_of(triaged, unknown, None).compression.temperature == "warm"
+    assert evidence_of(triaged, other, None).compression.temperature == "warm"
+    VisitCapture.objects.filter(capture=warm.capture).update(aside_why="clamp slipped")
+    assert temperature() == ""
+
+
+def test_a_repeat_is_warm_by_its_record_or_by_the_capture_made_for_it(order, cast, run_of):
+    def repeat(**given):
+        found = NewFinding(None, "repeat", "bad", words="One low.", **given)
+        row = finding_add(order=order, member=cast.mechanic, found=found)
+        warm = [d.is_warm for d in known(order.visit).done if d.test == "repeat"]
+        CylinderFinding.objects.filter(pk=row.pk).delete()
+        return warm
+
+    assert repeat() == [None]
+    assert repeat(is_warm=True) == [True]
+    made = run_of(order.visit, LOW)
+    assert repeat() == [None]
+    for temperature, is_warm in (("cold", False), ("hot", True)):
+        at(made, temperature)
+        assert repeat() == [is_warm]

@@ -1,0 +1,78 @@
+"""Whether an engine was warm when it was cranked, by its captures and by what was recorded."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from jobs.models import CylinderFinding, Visit, VisitCapture, WorkOrder
+from jobs.selectors.captures import visit_runs
+from traces.models import Run, Work
+
+_WARM = frozenset({"warm", "hot"})
+
+
+@dataclass(frozen=True, slots=True)
+class CrankedAt:
+    """A judged capture of the diagnosis: its verdict, the engine's temperature, when it came."""
+
+    verdict: str
+    temperature: str
+    uploaded_at: datetime
+
+
+def judged_runs(visit: Visit) -> QuerySet[Run]:
+    """Return the runs of the diagnosis that have a verdict, of captures not set aside."""
+    return visit_runs(visit).filter(
+        state=Work.State.DONE,
+        verdict__in=["even", "uneven"],
+        capture__visit_capture__purpose=VisitCapture.Purpose.DIAGNOSIS,
+        capture__visit_capture__aside_why="",
+    )
+
+
+def cranked_at(visit: Visit, run: Run | None) -> tuple[CrankedAt, ...]:
+    """Return each judged capture once, in the order they came, by its newest run.
+
+    Parameters
+    ----------
+    run
+        The run to plan by; it counts for its capture, whatever was analysed there since.
+    """
+    rows = judged_runs(visit).order_by("pk")
+    by_capture: dict[int, CrankedAt] = {}
+    for capture, pk, verdict, temperature, uploaded_at in rows.values_list(
+        "capture", "pk", "verdict", "setup__temperature", "capture__uploaded_at"
+    ):
+        if run is None or capture != run.capture_id or pk == run.pk:
+            by_capture[capture] = CrankedAt(verdict, temperature, uploaded_at)
+    return tuple(sorted(by_capture.values(), key=lambda one: one.uploaded_at))
+
+
+def warmest_even(cranked: Sequence[CrankedAt], run: Run | None) -> str:
+    """Return the engine's temperature by the run to plan by and every even capture.
+
+    `warm` where one was warm or hot, `cold` where all were cold; empty where one may have been warm
+    and nobody noted it.
+    """
+    own = [run.setup.conditions.temperature] if run else []
+    found = {*own, *(c.temperature for c in cranked if c.verdict == "even")}
+    if found & _WARM:
+        return "warm"
+    return "cold" if found == {"cold"} else ""
+
+
+def was_warm(
+    finding: CylinderFinding, order: WorkOrder, cranked: Sequence[CrankedAt]
+) -> bool | None:
+    """Return whether the engine was warm in a test; None where nobody noted it.
+
+    Of a repeated capture that was not noted as warm, the newest capture between its order and its
+    record tells.
+    """
+    if finding.is_warm or finding.test != CylinderFinding.Test.REPEAT:
+        return finding.is_warm
+    made = [c for c in cranked if order.created_at < c.uploaded_at <= finding.at]
+    temperature = made[-1].temperature if made else ""
+    return temperature in _WARM if temperature else None
