@@ -19,13 +19,14 @@ class PlanView(APIView):
     @extend_schema(responses=PlanSerializer)
     def get(self, request: Request, pk: int) -> Response:
         """Read the plan as it follows from all that is on record now."""
-        found = plan_of(visit_or_404(request, pk))
+        visit = visit_or_404(request, pk)
+        found = plan_of(visit)
         plan = found.plan
         shown = {
             "stop": plan.stop,
             "causes": plan.causes,
             "tests": plan.tests,
-            "asks": found.asks,
+            "asks": found.asks if visit.closed_at is None else (),
             "disputed": plan.disputed,
         }
         return Response(PlanSerializer(shown).data)

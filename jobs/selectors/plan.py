@@ -6,6 +6,8 @@ from datetime import date
 from math import nan
 from typing import cast
 
+from django.db.models import Q
+
 from engines.core.layouts import Family
 from engines.selectors import access_minutes
 from jobs.core.distance import to_km
@@ -303,7 +305,9 @@ def tests_made(visit: Visit, cranked: Sequence[CrankedAt]) -> tuple[TestDone, ..
     by_pk = {order.pk: order for order in orders}
     limits: dict[tuple[int, str], Mapping[str, Limit]] = {}
     made = []
-    for finding in findings.exclude(outcome=CylinderFinding.Outcome.NOT_DONE).order_by("pk"):
+    # a bank that the scan tool does not report was asked for; it must not be asked for again
+    is_made = ~Q(outcome=CylinderFinding.Outcome.NOT_DONE) | Q(bank__isnull=False)
+    for finding in findings.filter(is_made).order_by("pk"):
         key = (finding.work_order_id, finding.test)
         if key not in limits:
             limits[key] = _limits_in_force(by_pk[finding.work_order_id], finding.test)

@@ -86,8 +86,10 @@ class Choice:
     is_extent: bool = False
 
 
-def choose(evidence: Evidence, focus: Focus, scored: Score, costs: Costs) -> tuple[Choice, ...]:
-    """Return the tests to make, in order."""
+def choose(
+    evidence: Evidence, focus: Focus, scored: Score, costs: Costs, *, most: int = MOST_TESTS
+) -> tuple[Choice, ...]:
+    """Return the tests to make, in order; those that must be made may be more than `most`."""
     state = _State(evidence, focus, costs, scored)
     for key in safety_first(evidence):
         state.take(TESTS[key], is_for_safety=True)
@@ -98,7 +100,7 @@ def choose(evidence: Evidence, focus: Focus, scored: Score, costs: Costs) -> tup
         return tuple(state.chosen)
     for key in _to_compare_with(evidence, focus):
         state.take(TESTS[key])
-    while len(state.chosen) < MOST_TESTS:
+    while len(state.chosen) < most:
         best = state.best()
         if best is None:
             break
@@ -219,7 +221,7 @@ class _State:
 
     def _is_asked_for(self, test: PlanTest) -> bool:
         evidence, focus = self.evidence, self.focus
-        made = {d.test for d in evidence.done}
+        made = {d.test for d in evidence.done if d.outcome != "not_done"}
         chosen = {c.test.key for c in self.chosen}
         in_vain = (
             (test.scope == "cylinder" and not focus.cylinders)

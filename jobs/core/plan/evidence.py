@@ -95,7 +95,8 @@ class TestDone:
     test
         Its key, as findings of a work order keep it.
     outcome
-        `good`, `bad` or `ambiguous`.
+        `good`, `bad` or `ambiguous`; `not_done` where a bank could not be read, as with a scan tool
+        that reports one of two.
     cylinder, bank
         What it is about; both None where it is about the whole engine.
     figures
@@ -236,7 +237,8 @@ class Evidence:
     @property
     def has_records(self) -> bool:
         """Whether more is known than the complaint and the cranking test."""
-        return bool(self.codes or self.counts or self.done or self.swaps or self.said != Said())
+        made = any(d.outcome != "not_done" for d in self.done)
+        return bool(self.codes or self.counts or made or self.swaps or self.said != Said())
 
 
 @dataclass(frozen=True, slots=True)

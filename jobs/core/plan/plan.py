@@ -216,6 +216,34 @@ def plan_for(evidence: Evidence, costs: Costs | None = None) -> Plan:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class InShort:
+    """What a mechanic goes by: the first tests, and the cause that leads, by their keys."""
+
+    first_tests: tuple[str, ...]
+    leads: str
+
+
+def in_short(evidence: Evidence, costs: Costs | None = None) -> InShort:
+    """Return the short form of the plan of an engine, without its words and later tests."""
+    focus = focus_of(evidence)
+    scored = _scored(evidence, focus)
+    chosen = choose(evidence, focus, scored, costs or Costs(), most=SHORT_LIST)
+    return InShort(
+        first_tests=tuple(c.test.key for c in chosen[:SHORT_LIST]),
+        leads=_in_order(scored)[0],
+    )
+
+
+def do_tests_show(evidence: Evidence) -> bool:
+    """Return whether a test shows a cause."""
+    return bool(_scored(evidence, focus_of(evidence)).shown)
+
+
+def _scored(evidence: Evidence, focus: Focus) -> Score:
+    return score(evidence.fuel, clues_in(evidence, focus), readings_in(evidence, focus))
+
+
 def _cautions(test: PlanTest, fuel: str) -> tuple[str, ...]:
     """Return what to mind in a test, in the words of work orders."""
     said = cautions_of_test(_SWAPPED_LIKE.get(test.key, test.recorded), fuel)

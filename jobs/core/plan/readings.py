@@ -274,13 +274,16 @@ def cylinders_left(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[in
 
 
 def banks_left(test: PlanTest, evidence: Evidence) -> tuple[int, ...]:
-    """Return the banks that a test was not made on yet, where it was made on one of them."""
-    made = {
-        d.bank
-        for d in evidence.done
-        if d.test == test.recorded and d.outcome in {"good", "bad"} and d.cylinder is None
-    }
-    return banks_unread(made, evidence.engine) if made - {None} else ()
+    """Return the banks that a test was not made on yet, where it was made on one of them.
+
+    One that is recorded as not done was asked for and is not left.
+    """
+    rows = [d for d in evidence.done if d.test == test.recorded and d.cylinder is None]
+    made = {d.bank for d in rows if d.outcome in {"good", "bad"}}
+    if not made - {None}:
+        return ()
+    passed = {d.bank for d in rows if d.outcome == "not_done"} - {None}
+    return banks_unread(made | passed, evidence.engine)
 
 
 def _asked_on(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[int, ...]:

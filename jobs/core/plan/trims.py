@@ -10,12 +10,14 @@ from jobs.core.plan.knowledge import GOOD
 def trims_outcome(evidence: Evidence) -> str:
     """Return the one outcome of the trims by all banks; empty where they say nothing.
 
-    Good only where every bank was read and is good; `bad` where what is wrong stays open.
+    Good only where every bank that can be read was read and is good; `bad` where what is wrong
+    stays open. Which pattern is bad is told only where all banks were read.
     """
-    rows = {d.bank: d for d in evidence.done if d.test == "trims"}
+    asked = [d for d in evidence.done if d.test == "trims"]
+    rows = {d.bank: d for d in asked if d.outcome != "not_done"}
     outcomes = {row.outcome for row in rows.values()}
     if outcomes == {"good"}:
-        return "" if banks_unread(rows, evidence.engine) else GOOD
+        return "" if banks_unread({d.bank for d in asked}, evidence.engine) else GOOD
     if "bad" not in outcomes:
         return ""
     return _pattern(rows, evidence) or "bad"

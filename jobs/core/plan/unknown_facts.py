@@ -1,10 +1,11 @@
 """What nobody noted of an engine though it would change what comes next."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Literal, TypeAlias
 
 from jobs.core.plan.evidence import Costs, Evidence
-from jobs.core.plan.plan import Plan, plan_for
+from jobs.core.plan.plan import InShort, do_tests_show, in_short
 
 Fact: TypeAlias = Literal["coils", "injection"]
 _COILS = ("single", "pairs", "distributor")
@@ -17,20 +18,24 @@ def facts_that_matter(evidence: Evidence, costs: Costs | None = None) -> tuple[F
     Nothing is asked of a diesel, which has no coils and whose injection the plan takes for a common
     rail, nor once a test shows the cause.
     """
-    if evidence.fuel == "diesel" or plan_for(evidence, costs).is_shown:
+    if evidence.fuel == "diesel" or (evidence.ignition and evidence.injection):
+        return ()
+    if do_tests_show(evidence):
         return ()
     found: list[Fact] = []
     if not evidence.ignition:
-        coils = (plan_for(replace(evidence, ignition=kind), costs) for kind in _COILS)
-        if len({_in_short(plan) for plan in coils}) > 1:
+        coils = (in_short(replace(evidence, ignition=kind), costs) for kind in _COILS)
+        if _differ(coils):
             found.append("coils")
     if not evidence.injection:
-        kinds = (plan_for(replace(evidence, injection=kind), costs) for kind in _INJECTION)
-        if len({_in_short(plan) for plan in kinds}) > 1:
+        kinds = (in_short(replace(evidence, injection=kind), costs) for kind in _INJECTION)
+        if _differ(kinds):
             found.append("injection")
     return tuple(found)
 
 
-def _in_short(plan: Plan) -> tuple[tuple[str, ...], str]:
-    """Return what a mechanic goes by: the first tests, and the cause that leads."""
-    return tuple(test.key for test in plan.first_tests), plan.causes[0].key
+def _differ(plans: Iterable[InShort]) -> bool:
+    """Return whether plans differ; none is made after the first two that do."""
+    made = iter(plans)
+    first = next(made)
+    return any(plan != first for plan in made)

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from jobs.core.plan import SwapDone, facts_that_matter, plan_for
+from jobs.core.plan.choosing import choose
 from jobs.core.plan.clues import clues_in
 from jobs.core.plan.focus import focus_of
 from tests.jobs.plan.test_plan import ONE, keys, standing
@@ -81,3 +82,18 @@ def test_a_part_that_all_share_may_fail_where_all_misfire(fitted, cause, misfire
 def test_a_pair_coil_is_not_cleared_by_cylinders_that_misfire_too():
     evidence = replace(ONE, ignition="pairs", counts={1: 60, 2: 200, 3: 70, 4: 65}, codes=())
     assert "pair_coil_one" not in {c.key for c in clues_in(evidence, focus_of(evidence))}
+
+
+def test_no_more_plans_are_made_than_it_takes_to_ask(monkeypatch):
+    made = []
+
+    def counted(*given, **told):
+        made.append(given)
+        return choose(*given, **told)
+
+    monkeypatch.setattr("jobs.core.plan.plan.choose", counted)
+    assert facts_that_matter(replace(ONE, ignition="single", injection="port")) == ()
+    assert len(made) == 0
+    # the second kind of coil differs already
+    assert facts_that_matter(replace(ONE, injection="port")) == ("coils",)
+    assert len(made) == 2

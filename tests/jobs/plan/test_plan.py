@@ -174,6 +174,25 @@ def test_trims_of_banks_are_read_together(by_bank, outcome):
     assert outcomes(evidence, "trims") == [outcome]
 
 
+def test_a_bank_that_the_scan_tool_does_not_report_is_not_asked_for_again():
+    good = TestDone("trims", "good", bank=1, figures=sums(1.0, 0.0))
+    lean = TestDone("trims", "bad", bank=1, figures=sums(18.0, 16.0))
+    passed = TestDone("trims", "not_done", bank=2)
+    engine = Evidence(engine=SIX, codes=(("P0171", "stored"),), compression=EVEN)
+    one = replace(engine, done=(good,))
+    assert outcomes(one, "trims") == []
+    assert [t.banks for t in plan_for(one).tests if t.key == "trims"] == [(2,)]
+    both = replace(engine, done=(good, passed))
+    assert outcomes(both, "trims") == ["good"]
+    assert "trims" not in keys(plan_for(both))
+    # that the other bank is lean too, or is not, nobody read
+    assert outcomes(replace(engine, done=(lean, passed)), "trims") == ["bad"]
+    # and that nothing was read is no test
+    neither = replace(engine, codes=(), done=(passed, replace(passed, bank=1)))
+    assert outcomes(neither, "trims") == []
+    assert not neither.has_records
+
+
 def test_pressure_that_falls_under_load_shows_the_supply():
     figures = {"rest_kpa": 350.0, "load_kpa": 180.0}
     done = (TestDone("fuel_press", "bad", figures=figures),)

@@ -167,3 +167,13 @@ def test_a_repeat_is_warm_by_its_record_or_by_the_capture_made_for_it(order, cas
     for temperature, is_warm in (("cold", False), ("hot", True)):
         at(made, temperature)
         assert repeat() == [is_warm]
+
+
+def test_of_what_was_not_done_the_plan_takes_in_banks_alone(order, cast):
+    for found in (
+        NewFinding(None, "trims", "not_done", bank=2, words="Not reported."),
+        NewFinding(None, "fuel_press", "not_done", words="No gauge."),
+    ):
+        finding_add(order=order, member=cast.mechanic, found=found)
+    done = known(order.visit).done
+    assert [(d.test, d.outcome, d.bank) for d in done] == [("trims", "not_done", 2)]

@@ -267,3 +267,11 @@ def test_what_to_mind_stands_on_the_page_once(browser, misfiring):
     shown = html.unescape(answer.content.decode())
     assert cautions
     assert all(shown.count(text) == 1 for text in cautions)
+
+
+def test_a_closed_job_is_asked_nothing_by_the_api(misfiring, cast, api_for):
+    address = reverse("api:plan", args=[misfiring.pk])
+    client = api_for(cast.mechanic)
+    assert client.get(address).json()["asks"] == ["coils", "injection"]
+    Visit.objects.filter(pk=misfiring.pk).update(closed_at=misfiring.opened_at)
+    assert client.get(address).json()["asks"] == []
