@@ -9,7 +9,7 @@ from traces.core.compression import slider_crank
 
 TRACES = Path(__file__).parents[3] / "traces"
 SHARED = {"traces.core.setup", "traces.core.signal_kinds", "traces.core.waveform"}
-"""What a capture is set up as and consists of, the codes of signals among it; nothing that judges."""
+"""What a capture is set up as and consists of, and the codes of signals; nothing that judges."""
 GEOMETRY = {f"traces.core.compression.{name}" for name in vars(slider_crank)}
 
 
