@@ -74,3 +74,12 @@ def test_no_form_asks_for_a_decimal_in_a_browsers_number_field(module):
         and (not isinstance(field, NumberField) or isinstance(field.widget, forms.NumberInput))
     ]
     assert found == []
+
+
+@pytest.mark.parametrize(("value", "limit"), [("0", "1"), ("12000", "10000")])
+def test_what_is_too_small_or_too_large_is_said_in_plain_words(value, limit):
+    field = forms.IntegerField(min_value=1, max_value=10_000)
+    with pytest.raises(ValidationError) as error:
+        field.clean(value)
+    assert error.value.messages[0].startswith("It m")
+    assert limit in error.value.messages[0]
