@@ -1,7 +1,7 @@
 """What a cranking test showed of the cylinders that were signed, in words for the customer."""
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from jobs.core.pressure import percent
 from jobs.core.request import is_open, named, one_or_other
@@ -48,6 +48,29 @@ class CylindersTested:
     good: frozenset[int]
 
 
+@dataclass(frozen=True, slots=True)
+class GaugeTold:
+    """What a compression gauge showed, as far as the customer reads of it.
+
+    Parameters
+    ----------
+    measured
+        Cylinders that a gauge measured.
+    shares
+        Of the highest reading beside it, by cylinder; empty where one alone was measured.
+    highest
+        The cylinder with that reading; None without shares.
+    """
+
+    measured: frozenset[int] = frozenset()
+    shares: Mapping[int, float] = field(default_factory=dict)
+    highest: int | None = None
+
+    def may_tell(self, cylinders: Collection[int]) -> bool:
+        """Whether each of these was measured beside another one that showed more."""
+        return bool(cylinders) and set(cylinders) <= set(self.shares) - {self.highest}
+
+
 def measured_elsewhere(
     signed: Collection[int], measured: CylindersTested, *, tells_good: bool = False
 ) -> str:
@@ -75,7 +98,10 @@ def measured_elsewhere(
 
 
 def compression_words(
-    signed: Collection[int], tested: CrankingTest | None, bad: Collection[int]
+    signed: Collection[int],
+    tested: CrankingTest | None,
+    bad: Collection[int],
+    gauge: GaugeTold | None = None,
 ) -> str:
     """Say what the test showed of cylinders that were signed as low.
 
@@ -87,24 +113,31 @@ def compression_words(
         None where no capture could be judged.
     bad
         Cylinders that the tests on the engine found bad.
+    gauge
+        What a gauge showed; it is told in place of the capture's figure, which compares the
+        cranking current and is no pressure.
     """
+    gauge = gauge or GaugeTold()
     if tested is None:
         return _("The trouble is in {signed}.").format(signed=named(signed))
     if len(tested.sets) < 2:
-        return _settled(signed, tested)
+        return _settled(signed, tested, gauge)
     if is_open(signed, tested.sets):
         measured = [s for s in tested.sets if set(s) == set(bad) & set(signed)]
         if measured:
             return _(
-                "{built} The test left open which of {signed} it is; measuring them settled it."
+                "{built} The cranking test left open which of {signed} it is; measuring them "
+                "settled it."
             ).format(
-                built=_built(named(measured[0]), _of(measured[0], tested)), signed=named(signed)
+                built=_built(measured[0], _of(measured[0], tested), gauge), signed=named(signed)
             )
-        return _built(_either(tested.sets), _of(tested.sets[0], tested))
+        among = {c for one in tested.sets for c in one}
+        either, figures = _either(tested.sets), _of(tested.sets[0], tested)
+        return _compared(either, figures) if among & gauge.measured else _low(either, figures)
     if not any(set(s) == set(signed) for s in tested.sets):
         return f"{_named_by_diagnosis(signed)}. {_pointed_at(tested.sets)}"
-    built = _built(named(signed), _of(signed, tested))
-    left_open = _("{built} The test left open which it is; the diagnosis named {signed}.")
+    built = _built(signed, _of(signed, tested), gauge)
+    left_open = _("{built} The cranking test left open which it is; the diagnosis named {signed}.")
     was_measured = set(signed) <= set(bad)
     return built if was_measured else left_open.format(built=built, signed=named(signed))
 
@@ -123,7 +156,7 @@ def uneven_but_beyond(sets: Iterable[Collection[int]]) -> str:
     ).format(low=one_or_other(found))
 
 
-def _settled(signed: Collection[int], tested: CrankingTest) -> str:
+def _settled(signed: Collection[int], tested: CrankingTest, gauge: GaugeTold) -> str:
     fitting = {c for one in tested.sets for c in one}
     calls = {c: tested.calls.get(c, "") for c in sorted(signed)}
     low = [c for c, call in calls.items() if call in _LOW]
@@ -132,9 +165,9 @@ def _settled(signed: Collection[int], tested: CrankingTest) -> str:
     opened = [c for c, call in calls.items() if call == "open"]
     parts = []
     if low:
-        parts.append(_built(named(low), [tested.relative[c] for c in low]))
+        parts.append(_built(low, [tested.relative[c] for c in low], gauge))
     if unnumbered and tested.is_uneven:
-        parts.append(_built(named(unnumbered), ()))
+        parts.append(_built(unnumbered, (), gauge))
     if opened:
         parts.append(
             _("{which} was not tested: its plug was out.").format(which=_capital(named(opened)))
@@ -162,7 +195,30 @@ def _of(cylinders: Collection[int], tested: CrankingTest) -> tuple[float, ...]:
     return tested.low if len(tested.low) == len(cylinders) else ()
 
 
-def _built(who: str, figures: Collection[float]) -> str:
+def _built(cylinders: Collection[int], figures: Collection[float], gauge: GaugeTold) -> str:
+    if gauge.may_tell(cylinders) and gauge.highest is not None:
+        numbers = sorted(cylinders)
+        return _("By the gauge, {who} reached {much} of the compression of {compared}.").format(
+            who=named(numbers),
+            much=listed([percent(gauge.shares[c]) for c in numbers]),
+            compared=named([gauge.highest]),
+        )
+    if gauge.measured & set(cylinders):
+        return _compared(named(cylinders), figures)
+    return _low(named(cylinders), figures)
+
+
+def _compared(who: str, figures: Collection[float]) -> str:
+    """Tell the capture's figure beside a gauge that has the word on compression."""
+    if not figures:
+        return _low(who, figures)
+    much = listed([percent(f) for f in figures])
+    return _("In the cranking test {who} gave about {much} of what the good ones gave.").format(
+        who=who, much=much
+    )
+
+
+def _low(who: str, figures: Collection[float]) -> str:
     # "About" and "in this test": it is a comparison and not a pressure.
     if not figures:
         return _("{who} built less compression than the others in this test.").format(

@@ -1,6 +1,7 @@
 """What tests of a job's diagnosis found, as its customer reads it."""
 
 from jobs.core.customer_tests import TestTold, tests_for_customer
+from jobs.core.customer_words import GaugeTold
 from jobs.core.pressure import shown
 from jobs.models import CylinderFinding, Visit, WorkOrder
 from jobs.selectors.findings import gauge_words
@@ -9,6 +10,32 @@ from jobs.selectors.typed_findings import typed_words
 from shopdiag.people.core.numerals import written
 
 _TOLD = (CylinderFinding.Outcome.GOOD, CylinderFinding.Outcome.BAD)
+
+
+def gauge_told(visit: Visit) -> GaugeTold:
+    """Return what a dry gauge showed in the diagnosis, for the customer.
+
+    Readings are compared within one order, the newest that measured two cylinders: another day
+    has another battery and another engine temperature.
+    """
+    measured: set[int] = set()
+    shares: dict[int, float] = {}
+    highest: int | None = None
+    for order in sorted(orders_of_diagnosis(visit), key=lambda o: -o.pk):
+        if order.state == WorkOrder.State.WITHDRAWN:
+            continue
+        dry = order.findings.filter(test=CylinderFinding.Test.GAUGE_DRY, replaced_by=None)
+        dry_kpa = {
+            f.cylinder: f.pressure_kpa
+            for f in dry.order_by("pk")
+            if f.cylinder is not None and f.pressure_kpa is not None
+        }
+        measured |= set(dry_kpa)
+        if not shares and len(dry_kpa) > 1 and max(dry_kpa.values()) > 0:
+            top_kpa = max(dry_kpa.values())
+            highest = min(c for c, kpa in dry_kpa.items() if kpa == top_kpa)
+            shares = {c: kpa / top_kpa for c, kpa in dry_kpa.items()}
+    return GaugeTold(frozenset(measured), shares, highest)
 
 
 def tests_told(visit: Visit) -> tuple[str, ...]:

@@ -28,7 +28,7 @@ from jobs.selectors.captures import (
     latest_judgement,
     verdict_words,
 )
-from jobs.selectors.customer_tests import tests_told
+from jobs.selectors.customer_tests import gauge_told, tests_told
 from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
 from jobs.selectors.repeats import judged_runs, not_repeatable, not_repeated, repeats
 from traces.core.comparison import ComparedCapture, condition_cautions, conditions_beside
@@ -272,7 +272,7 @@ def _shown_words(evidence: BeforeAfter, judgement: Judgement, bad: frozenset[int
             return f"{inside} {beside_in_test(report)}".strip()
         return gettext("The cause is not settled yet.")
     tested = _tested(report) if report else None
-    return compression_words(judgement.cylinders, tested, bad)
+    return compression_words(judgement.cylinders, tested, bad, gauge_told(judgement.visit))
 
 
 def _tested(report: Report) -> CrankingTest:

@@ -4,7 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from jobs.core.customer_words import CrankingTest, compression_words, uneven_but_beyond
+from jobs.core.customer_words import (
+    CrankingTest,
+    GaugeTold,
+    compression_words,
+    uneven_but_beyond,
+)
 from tests.wording import says, says_only
 
 
@@ -39,8 +44,8 @@ BUILT = "built about 57 % of the compression of the good ones in this test."
             [3, 4],
             capture_of(sets=[(3,), (4,)]),
             [4],
-            f"Cylinder 4 {BUILT} The test left open which of cylinders 3 and 4 it is; measuring "
-            "them settled it.",
+            f"Cylinder 4 {BUILT} The cranking test left open which of cylinders 3 and 4 it "
+            "is; measuring them settled it.",
         ),
         # both bad is no answer
         ([3, 4], capture_of(sets=[(3,), (4,)]), [3, 4], f"One of cylinders 3 and 4 {BUILT}"),
@@ -57,7 +62,8 @@ BUILT = "built about 57 % of the compression of the good ones in this test."
             [4],
             capture_of(ONE_LOW, sets=[(3,), (4,)]),
             [],
-            f"Cylinder 4 {BUILT} The test left open which it is; the diagnosis named cylinder 4.",
+            f"Cylinder 4 {BUILT} The cranking test left open which it is; the diagnosis "
+            "named cylinder 4.",
         ),
         (
             [1],
@@ -123,3 +129,40 @@ def test_no_compression_fault_on_an_uneven_capture():
     assert says_only(
         uneven_but_beyond([]), "customer_words.cranking-test-cylinders-compared-unevenly"
     )
+
+
+@pytest.mark.parametrize(
+    ("signed", "capture", "gauge", "words"),
+    [
+        # 480 of 1200 kPa: the capture's 57 % is of the cranking current
+        (
+            [3],
+            capture_of(ONE_LOW),
+            GaugeTold(frozenset({1, 3}), {1: 1.0, 3: 0.4}, 1),
+            "By the gauge, cylinder 3 reached 40 % of the compression of cylinder 1.",
+        ),
+        # measured alone, or as the highest: nothing to compare it with
+        (
+            [3],
+            capture_of(ONE_LOW),
+            GaugeTold(frozenset({3})),
+            "In the cranking test cylinder 3 gave about 57 % of what the good ones gave.",
+        ),
+        (
+            [3],
+            capture_of(ONE_LOW),
+            GaugeTold(frozenset({1, 3}), {1: 0.9, 3: 1.0}, 3),
+            "In the cranking test cylinder 3 gave about 57 % of what the good ones gave.",
+        ),
+        ([3], capture_of(ONE_LOW), GaugeTold(frozenset({1})), f"Cylinder 3 {BUILT}"),
+        (
+            [3, 4],
+            capture_of(sets=[(3,), (4,)]),
+            GaugeTold(frozenset({1, 4}), {1: 1.0, 4: 0.4}, 1),
+            "In the cranking test one of cylinders 3 and 4 gave about 57 % of what the good "
+            "ones gave.",
+        ),
+    ],
+)
+def test_a_gauge_has_the_word_on_compression(signed, capture, gauge, words):
+    assert compression_words(signed, capture, [], gauge) == words
