@@ -21,7 +21,7 @@ from jobs.selectors.figure_limits import limit_words_by_figure
 from jobs.selectors.typed_findings import typed_test_of
 from jobs.services.findings import NewFinding
 from shopdiag.people.asking_back import AsksBack, is_confirmed
-from shopdiag.people.core.numerals import written
+from shopdiag.people.core.numerals import plain_figure, written
 
 
 class FindingForm(AsksBack, SpecialFigures):
@@ -170,7 +170,7 @@ class FindingForm(AsksBack, SpecialFigures):
                     "%(value)s %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
                     "check the figure and the unit."
                 )
-                % {"value": written(f"{value:g}"), "unit": self._unit, "most": most}
+                % {"value": written(plain_figure(value)), "unit": self._unit, "most": most}
             )
         return value
 

@@ -10,11 +10,12 @@ from django.utils.translation import gettext_lazy as _
 
 from jobs.core.measured_tests import Figure, Kind, TypedTest, checked_values, unit_of
 from jobs.core.pressure import MOST_KPA, from_kpa, to_kpa
+from jobs.core.proposed_outcomes import MOST_LEAK_PERCENT
 from jobs.forms.fields import MeasuredField
 from jobs.forms.finding_figures import PRESSURES, figure_of
 from jobs.forms.typed_fields import figure_field, kept_as_shown, kept_value, shown_in_field
 from jobs.models import CylinderFinding
-from shopdiag.people.core.numerals import written
+from shopdiag.people.core.numerals import plain_figure, written
 
 _Test = CylinderFinding.Test
 ROW_FIGURES = {
@@ -76,7 +77,7 @@ class Column:
                 label=label,
                 required=False,
                 min_value=0,
-                max_value=100 if self.name == "leak_percent" else None,
+                max_value=MOST_LEAK_PERCENT if self.name == "leak_percent" else None,
                 unit=self.unit,
             )
         field.widget.attrs |= {"data-figure": self.name, "enterkeyhint": "next"}
@@ -115,7 +116,7 @@ class Column:
             "%(value)s %(unit)s is more than a gauge shows (%(most).0f %(unit)s); "
             "check the figure and the unit."
         ) % {
-            "value": written(f"{value:g}"),
+            "value": written(plain_figure(value)),
             "unit": self.shop_unit,
             "most": from_kpa(MOST_KPA, self.shop_unit),
         }

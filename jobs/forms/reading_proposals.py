@@ -11,6 +11,7 @@ from jobs.core.pressure import from_kpa
 from jobs.core.proposed_outcomes import (
     BAD_LEAK_PERCENT,
     GOOD_LEAK_PERCENT,
+    MOST_LEAK_PERCENT,
     proposed_by_leak,
     proposed_by_limit,
 )
@@ -99,7 +100,11 @@ class Proposals:
         if self._entry is not None:
             return {}
         if self._test == _Test.LEAK_DOWN:
-            leaks = {"good-most": GOOD_LEAK_PERCENT, "bad-above": BAD_LEAK_PERCENT}
+            leaks = {
+                "good-most": GOOD_LEAK_PERCENT,
+                "bad-above": BAD_LEAK_PERCENT,
+                "most": MOST_LEAK_PERCENT,
+            }
             return {name: f"{value:g}" for name, value in leaks.items()}
         if self._test != _Test.GAUGE_DRY:
             return {}
@@ -109,7 +114,7 @@ class Proposals:
             "least": rule.least_here_kpa,
             "spread": rule.spread_kpa,
             "good-least": least_kpa,
-            "good-most": most_kpa,
+            "most": most_kpa,
         }
         given = {n: from_kpa(v, unit) for n, v in pressures.items() if v is not None}
         if rule.lowest_share is not None:

@@ -39,6 +39,9 @@ class ReadingTable(AsksBack, SpecialFigures):
     test = forms.CharField(widget=forms.HiddenInput)
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
     """The findings that the rows showed, as `3:15,4:16`."""
+    proposed = forms.CharField(widget=forms.HiddenInput, required=False)
+    """The rows whose outcome the page proposed and nobody chose, as `1,3`; the page's script
+    writes it, so that none is taken for chosen where no script runs."""
     conditions = conditions_field()
 
     def __init__(
@@ -62,7 +65,14 @@ class ReadingTable(AsksBack, SpecialFigures):
             if f.test == test and (number := self._number_of(f)) in self.numbers
         }
         self._proposals = Proposals(order, self.test_key, self.entry, self._fuel)
-        kept = {*FOR_ALL.get(self.test_key, ()), "form_token", "test", "seen", "conditions"}
+        kept = {
+            *FOR_ALL.get(self.test_key, ()),
+            "form_token",
+            "test",
+            "seen",
+            "proposed",
+            "conditions",
+        }
         for name in [n for n in self.fields if n not in kept and n != "confirmed"]:
             del self.fields[name]
         for number in self.numbers:
@@ -111,22 +121,48 @@ class ReadingTable(AsksBack, SpecialFigures):
     def clean(self) -> dict[str, Any]:
         """Hold each changed row against its rules; propose outcomes that nobody chose."""
         super().clean()
-        for number in self._changed():
-            self._check_row(number)
-        if not self.errors and not self._changed():
+        changed = self._changed()
+        # every figure before any outcome: one that cannot be takes no part in proposals
+        for number in changed:
+            self._check_figures(number)
+        self._propose_anew()
+        for number in changed:
+            self._check_outcome(number)
+        if not self.errors and not changed:
             raise forms.ValidationError(gettext("Write down a reading first."))
         return self.cleaned_data
 
-    def _check_row(self, number: int) -> None:
+    def _check_figures(self, number: int) -> None:
+        for column in self.columns:
+            if refusal := column.refusal(self._value(number, column.name), self._fuel):
+                self.add_error(self.named(number, column.name), refusal)
+
+    def _propose_anew(self) -> None:
+        """Hold the outcomes that the page proposed against the figures as they were read."""
+        sent = str(self.cleaned_data.get("proposed") or "").split(",")
+        proposals = self.proposals()
+        for number in (n for n in self.numbers if str(n) in sent):
+            name, proposed = self.named(number, "outcome"), proposals.get(number, "")
+            if self.cleaned_data.get(name) != proposed:
+                self.cleaned_data[name] = ""
+            self._show_proposed(number, proposed)
+
+    def _show_proposed(self, number: int, outcome: str) -> None:
+        """Show an outcome as a proposal when the page comes back."""
+        data = cast("Any", self.data).copy()
+        data[self.named(number, "outcome")] = outcome
+        data["proposed"] = ""
+        self.data = data
+        if outcome:
+            self._proposed.add(number)
+        else:
+            self._proposed.discard(number)
+
+    def _check_outcome(self, number: int) -> None:
         names = [column.name for column in self.columns]
         if any(self.named(number, name) in self.errors for name in (*names, "outcome")):
             return
-        values = [self._value(number, name) for name in names]
-        is_measured = any(v is not None and v != "" for v in values)
-        for column, value in zip(self.columns, values, strict=True):
-            if refusal := column.refusal(value, self._fuel):
-                self.add_error(self.named(number, column.name), refusal)
-                return
+        is_measured = any(self._value(number, name) not in (None, "") for name in names)
         outcome = self._value(number, "outcome")
         if outcome == _Outcome.NOT_DONE and is_measured:
             said = gettext("A reading stands beside “not measured”: empty it, or say what it is.")
@@ -142,12 +178,7 @@ class ReadingTable(AsksBack, SpecialFigures):
             self.add_error(self.named(number, names[-1]), said)
             return
         proposed = self.proposals().get(number, "")
-        if proposed:
-            self._proposed.add(number)
-            # shown as the row's outcome when the page comes back
-            data = cast("Any", self.data).copy()
-            data[self.named(number, "outcome")] = proposed
-            self.data = data
+        self._show_proposed(number, proposed)
         self.add_error(
             self.named(number, "outcome"), self._proposals.sentence(proposed, number or None)
         )

@@ -39,6 +39,11 @@ def written(number: str) -> str:
     return number.translate({ord("."): decimal, ord(","): thousands})
 
 
+def plain_figure(value: float) -> str:
+    """Return a figure as it was typed, with all its digits and at most two decimals."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
 class Fillable(str):
     """A text whose numbers are written as the reader does when it is filled in."""
 

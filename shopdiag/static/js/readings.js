@@ -35,12 +35,29 @@ function proposedByLimit(limits, figures, isComplete) {
     if (misses) {
       proposed.set(cylinder, "bad");
     } else if (
-      several && isComplete && value >= Number(limits.goodLeast) && value <= Number(limits.goodMost)
+      several && isComplete && value >= Number(limits.goodLeast)
     ) {
       proposed.set(cylinder, "good");
     }
   }
   return proposed;
+}
+
+/* Which outcomes nobody chose goes with the form: the server makes those anew. */
+function noteProposed(form) {
+  const rows = [...form.querySelectorAll("tr.reading-proposed")];
+  form.elements.proposed.value = rows.map((row) => row.dataset.cylinder).join(",");
+  for (const row of rows) {
+    row.querySelector("[data-outcome]").dataset.proposed = "";
+  }
+}
+
+/* A draft that was put back knows by its list which outcomes were proposed. */
+function markProposed(form) {
+  const proposed = form.elements.proposed.value.split(",");
+  for (const row of form.querySelectorAll("tr.reading")) {
+    row.classList.toggle("reading-proposed", proposed.includes(row.dataset.cylinder));
+  }
 }
 
 function propose(form) {
@@ -56,7 +73,8 @@ function propose(form) {
     const inputs = row.querySelectorAll("input[data-figure]");
     const value = figureOf(inputs[inputs.length - 1]);
     const isLeftOut = row.querySelector("[data-outcome]").value === "not_done";
-    if (value !== null && !isLeftOut) {
+    /* what no engine builds is a slip: nothing is held against it */
+    if (value !== null && value <= Number(limits.most) && !isLeftOut) {
       figures.set(row, value);
     } else if (!isLeftOut) {
       isComplete = false;
@@ -85,9 +103,13 @@ for (const form of document.querySelectorAll("form[data-readings]")) {
     if (event.target.matches("[data-outcome]")) {
       event.target.closest("tr").classList.remove("reading-proposed");
       delete event.target.dataset.proposed;
+    } else if (event.target === form) {
+      markProposed(form);
     }
     propose(form);
+    noteProposed(form);
   });
+  noteProposed(form);
   form.addEventListener("keydown", function (event) {
     if (event.key !== "Enter" || !event.target.matches("[data-figure]")) {
       return;

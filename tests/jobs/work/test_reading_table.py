@@ -159,6 +159,34 @@ def test_outcomes_are_proposed_and_nothing_is_kept_before_somebody_saw_them(brow
     assert all(row.is_proposed for row in table.rows)
 
 
+def test_a_figure_that_cannot_be_spoils_no_other_and_proposals_stay_proposals(browser, address):
+    rows = {
+        "c3": ("480,5", ""),
+        "c1": ("12,0", "bad"),
+        "c2": ("1180", "bad"),
+        "c4": ("99999999", ""),
+    }
+    answer = browser.post(address, typed(**rows) | {"proposed": "1,2"})
+    assert answer.status_code == 422
+    assert "99999999 kPa" in answer.content.decode()
+    table = next(s.table for s in answer.context["steps"] if s.item.anchor == "test-gauge_dry")
+    # 2 is the highest that is believed; the slip in 4 leaves open whether it is good
+    outcomes = {row.number: (row.outcome.value(), row.is_proposed) for row in table.rows}
+    assert outcomes == {3: ("bad", True), 1: ("bad", True), 2: ("", False), 4: ("", False)}
+    corrected = {
+        "c3": ("480,5", "bad"),
+        "c1": ("1200", "bad"),
+        "c2": ("1180", ""),
+        "c4": ("1190", ""),
+    }
+    again = browser.post(address, typed(**corrected) | {"proposed": "3,1"})
+    table = next(s.table for s in again.context["steps"] if s.item.anchor == "test-gauge_dry")
+    remade = {row.number: row.outcome.value() for row in table.rows}
+    assert remade == {3: "bad", 1: "good", 2: "good", 4: "good"}
+    assert all(row.is_proposed for row in table.rows)
+    assert not CylinderFinding.objects.exists()
+
+
 def test_a_contradiction_is_asked_back_and_stands_when_confirmed(browser, address):
     sent = typed(**ALL | {"c3": ("480", "good")})
     answer = browser.post(address, sent)
