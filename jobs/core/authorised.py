@@ -2,7 +2,7 @@
 
 import re
 
-from jobs.core.complaint import BARE_NUMBER
+from jobs.core.amounts import UNITS_PER_EURO, amount_read, money
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 
@@ -19,20 +19,7 @@ USUAL_DIAGNOSIS = (20.0, 1_000.0)
 USUAL_REPAIR = (40.0, 10_000.0)
 """In currencies whose unit buys about as much as a euro (common practice)."""
 
-UNITS_PER_EURO = {
-    **dict.fromkeys(("EUR", "USD", "GBP", "CHF", "CAD", "AUD", "NZD", "SGD"), 1.0),
-    **dict.fromkeys(("SEK", "NOK", "DKK", "CZK", "CNY", "HKD", "ZAR", "MXN", "THB"), 10.0),
-    **dict.fromkeys(("JPY", "INR", "PHP", "HUF", "ISK"), 100.0),
-    **dict.fromkeys(("KRW", "CLP"), 1_000.0),
-    **dict.fromkeys(("IDR", "VND"), 10_000.0),
-}
-"""Rounded to powers of ten, which is enough for a digit too many; others are not asked back."""
-
 _CURRENCY = re.compile(r"(?<![A-Za-z])[A-Za-z]{3}(?![A-Za-z])")
-_NUMBER = re.compile(r"\d+(?:[ .,'\u2019]\d+)*")
-_WORD = re.compile(r"[^\W\d]+")
-_BESIDE = {"up", "to", "max", "at", "most", "about", *map(str.lower, UNITS_PER_EURO)}
-_FRACTION = re.compile(r"[.,]\d{1,2}\Z")
 _ASK = gettext_noop("Check the figure; confirm it if it is right.")
 
 
@@ -105,22 +92,6 @@ def order_minutes_words(minutes: int | None, authorised: int | None, *, is_repai
     return _("{minutes:,} minutes").format(minutes=minutes)
 
 
-def amount_read(amount: str) -> float | None:
-    """Return the number in an amount; None where it has none or several, or says more.
-
-    A point or comma before three digits parts thousands: amounts have two decimals at most.
-    """
-    found = _NUMBER.findall(amount)
-    beside = {word.lower() for word in _WORD.findall(_NUMBER.sub(" ", amount))}
-    if len(found) != 1 or beside - _BESIDE:
-        return None
-    number = found[0]
-    fraction = _FRACTION.search(number)
-    whole = number[: fraction.start()] if fraction else number
-    digits = "".join(filter(str.isdecimal, whole))
-    return float(f"{digits}.{fraction.group()[1:]}" if fraction else digits)
-
-
 def doubts_about_amount(
     amount: str, currency: str, *, usual: tuple[float, float]
 ) -> tuple[str, ...]:
@@ -141,11 +112,7 @@ def doubts_about_amount(
     if value is None or units is None:
         return ()
     least, most = usual
-    told = (
-        f"{value:,.{0 if value.is_integer() else 2}f} {currency}"
-        if BARE_NUMBER.fullmatch(amount.strip())
-        else amount
-    )
+    told = money(value, named[0] if named else currency)
     if value < least * units:
         return (_("{told} is next to nothing. {ask}").format(told=told, ask=_(_ASK)),)
     if value > most * units:

@@ -1,7 +1,5 @@
 """What customers say about when it happens, and which lights were on."""
 
-import re
-
 from shopdiag.people.core.words import gettext, gettext_noop
 
 HAPPENS: dict[str, str] = {
@@ -36,15 +34,6 @@ WARNING_LIGHTS: dict[str, str] = {
     "hybrid": gettext_noop("Hybrid or electric system"),
     "other": gettext_noop("Another one"),
 }
-
-
-BARE_NUMBER = re.compile(r"\d+(?:[ .,'\u2019]\d+)*")
-
-
-def amount_with_currency(amount: str, currency: str) -> str:
-    """Return an amount with the currency; one that says more than a number stays as typed."""
-    amount = amount.strip()
-    return f"{amount} {currency}" if BARE_NUMBER.fullmatch(amount) else amount
 
 
 def labels_of(keys: list[str], table: dict[str, str]) -> list[str]:

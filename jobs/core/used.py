@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from jobs.core.amounts import money
 from shopdiag.people.core.words import gettext as _
 
 
@@ -99,9 +100,3 @@ class Budget:
         if self.is_repair:
             return _("More is used than the repair was agreed for: {used}.").format(used=used)
         return _("More is used than the diagnosis was authorised for: {used}.").format(used=used)
-
-
-def money(amount: float, currency: str) -> str:
-    """Return an amount with its currency, cents only where there are some."""
-    figure = f"{amount:,.{0 if float(amount).is_integer() else 2}f}"
-    return f"{figure} {currency}".strip()

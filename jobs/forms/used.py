@@ -7,7 +7,7 @@ from uuid import uuid4
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from jobs.forms.fields import MeasuredField
+from jobs.forms.fields import AmountField
 from jobs.services.used import WasUsed
 from shopdiag.people.asking_back import AsksBack
 
@@ -20,7 +20,7 @@ class UsedForm(AsksBack, forms.Form):
     minutes = forms.IntegerField(
         label=_("Minutes worked"), required=False, min_value=1, max_value=1440
     )
-    amount = MeasuredField(
+    amount = AmountField(
         label=_("Parts and other costs"),
         required=False,
         min_value=0,

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from django.utils.translation import gettext as _
 
+from jobs.core.amounts import amount_written
 from jobs.core.consent import BEFORE_FINDINGS, ORDER_OUT, Diagnosed, other_verdict_words
 from jobs.models import Complaint, Judgement, RepairConsent, Visit, WorkOrder
 
@@ -126,7 +127,7 @@ def falls_short(
 def up_to(said: RepairConsent) -> str:
     """Return the limits of a yes: amount and time; empty where none were noted."""
     minutes = "" if said.minutes is None else _("%(minutes)s min") % {"minutes": said.minutes}
-    return ", ".join(filter(None, (said.amount, minutes)))
+    return ", ".join(filter(None, (amount_written(said.amount), minutes)))
 
 
 def minutes_authorised(visit: Visit, agreed: RepairConsent | None) -> int | None:

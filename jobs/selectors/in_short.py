@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from jobs.core.amounts import amount_written
 from jobs.core.next_step import Captures
 from jobs.core.request import named
 from jobs.core.stages import Stage
@@ -256,7 +257,7 @@ def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
         if complaint.authorised_minutes is not None:
             parts.append(_("%(minutes)s min") % {"minutes": complaint.authorised_minutes})
         if complaint.authorised_amount:
-            parts.append(complaint.authorised_amount)
+            parts.append(amount_written(complaint.authorised_amount))
         if parts:
             found.append(_("diagnosis: %(agreed)s") % {"agreed": ", ".join(parts)})
     planned = sum(o.scope_minutes or 0 for o in work.orders if o.state != WorkOrder.State.WITHDRAWN)

@@ -3,6 +3,7 @@
 from django.utils.translation import gettext
 
 from engines.models import Engine
+from jobs.core.amounts import amount_written
 from jobs.core.groups import EVEN_LEAVES_OPEN
 from jobs.core.patterns import Pattern
 from jobs.core.request import (
@@ -148,7 +149,7 @@ def scope_of_work(complaint: Complaint | None, access_minutes: int | None) -> st
     if complaint and complaint.authorised_amount:
         parts.append(
             gettext("Authorised: %(authorised_amount)s.")
-            % {"authorised_amount": complaint.authorised_amount}
+            % {"authorised_amount": amount_written(complaint.authorised_amount)}
         )
     authorised = complaint.authorised_minutes if complaint else None
     if authorised is not None and access_minutes is not None and access_minutes > authorised:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from jobs.core.authorised import amount_read
+from jobs.core.amounts import amount_read
 from jobs.core.used import Budget
 from jobs.models import Complaint, RepairConsent, UsedLine, Visit, WorkOrder
 from jobs.selectors.consents import repair_consent_of

@@ -7,13 +7,13 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from jobs.core.amounts import amount_with_currency
 from jobs.core.authorised import (
     USUAL_REPAIR,
     USUAL_REPAIR_MINUTES,
     doubts_about_amount,
     doubts_about_minutes,
 )
-from jobs.core.complaint import amount_with_currency
 from jobs.core.stages import Stage
 from jobs.models import RepairConsent, Visit
 from jobs.selectors.captures import latest_judgement

@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from jobs.core.amounts import amount_with_currency, amount_written
 from jobs.core.authorised import USUAL_DIAGNOSIS, doubts_about_amount, doubts_about_minutes
-from jobs.core.complaint import amount_with_currency
 from jobs.core.odometer import doubts_about_odometer
 from jobs.core.search import phone_key, plate_key
 from jobs.core.stages import Stage
@@ -295,7 +295,7 @@ def authorised_words(complaint: Complaint) -> str:
             ngettext("%(count)s minute", "%(count)s minutes", minutes) % {"count": minutes}
         )
     if complaint.authorised_amount:
-        parts.append(complaint.authorised_amount)
+        parts.append(amount_written(complaint.authorised_amount))
     what = _(" and ").join(parts) or _("the diagnosis")
     how = complaint.get_authorised_how_display()
     said = f" ({how.lower()})" if complaint.authorised_how else ""

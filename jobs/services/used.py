@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from jobs.core.used import money
+from jobs.core.amounts import money_written
 from jobs.models import UsedLine, Visit, WorkOrder
 from jobs.selectors.used import is_for_repair, may_take_back
 from jobs.services.timeline import event_add
@@ -116,5 +116,5 @@ def _tell(line: UsedLine, words: Callable[[], str]) -> None:
 def _figures(line: UsedLine) -> dict[str, str]:
     figures = [_("%(minutes)s minutes") % {"minutes": line.minutes}] if line.minutes else []
     if line.amount:
-        figures.append(money(float(line.amount), line.visit.shop.currency))
+        figures.append(money_written(float(line.amount), line.visit.shop.currency))
     return {"figures": ", ".join(figures), "what": f": {line.what}" if line.what else ""}

@@ -2,9 +2,11 @@
 
 import re
 from collections.abc import Collection, Iterable
+from decimal import Decimal
 
 from django import template
 
+from jobs.core.amounts import amount_written, money_written
 from jobs.core.dialling import dial_address as _dial_address
 from jobs.core.misfires import counts_text
 from jobs.core.proportion import Proportion
@@ -31,6 +33,18 @@ def cylinders(numbers: Collection[int]) -> str:
 def proportion(found: Proportion) -> str:
     """Return count, denominator, share and interval."""
     return proportion_words(found)
+
+
+@register.filter
+def amount(typed: str) -> str:
+    """Return an amount that somebody typed as the reader writes numbers."""
+    return amount_written(typed)
+
+
+@register.filter
+def money(figure: Decimal, currency: str) -> str:
+    """Return an amount with its currency as the reader writes numbers."""
+    return money_written(float(figure), currency)
 
 
 @register.filter

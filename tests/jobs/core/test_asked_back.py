@@ -1,12 +1,17 @@
 """Odometer, minutes, amounts and counts that are asked back; no database."""
 
-import pytest
+from decimal import Decimal
+from uuid import uuid4
 
+import pytest
+from django.utils.formats import get_format
+from django.utils.translation import override
+
+from jobs.core.amounts import amount_read, amount_written
 from jobs.core.authorised import (
     USUAL_DIAGNOSIS,
     USUAL_REPAIR,
     USUAL_REPAIR_MINUTES,
-    amount_read,
     doubts_about_amount,
     doubts_about_minutes,
     order_minutes_words,
@@ -18,6 +23,7 @@ from jobs.core.misfires import (
     doubts_beside_card,
 )
 from jobs.core.odometer import doubts_about_odometer
+from jobs.forms.used import UsedForm
 from tests.wording import named, says_only
 
 
@@ -122,6 +128,13 @@ def test_only_authorised_minutes_read_so(minutes, authorised, is_repair, words):
         ("12,5", 12.5),
         ("250 and 40 for parts", None),
         ("as agreed", None),
+        ("1.900,00", 1900.0),
+        ("1\xa0250,50 EUR", 1250.5),
+        # a sum has no three decimals, and nothing is read past a slip
+        ("0.125", None),
+        ("12.34.5", None),
+        ("1,250,50", None),
+        ("-5", None),
         ("", None),
     ],
 )
@@ -229,3 +242,36 @@ def test_misfires_beside_those_on_the_card(before, card, asked):
 def test_large_figures_are_asked_back_with_their_thousands_apart(asked, figures):
     told = " ".join(asked)
     assert [figure for figure in figures if figure not in told] == []
+
+
+@pytest.mark.parametrize(
+    ("language", "typed", "shown"),
+    [
+        ("en", "1.250,50 EUR", "1,250.50 EUR"),
+        ("en", "up to 1250 EUR", "up to 1,250 EUR"),
+        ("es", "1,250.50 EUR", "1|250,50 EUR"),
+        ("es", "1.250 EUR", "1|250 EUR"),
+        ("es", "250 and 40.50 for parts", "250 and 40.50 for parts"),
+    ],
+)
+def test_an_amount_is_written_as_its_reader_does(language, typed, shown):
+    with override(language):
+        thousands = get_format("THOUSAND_SEPARATOR")
+        assert amount_written(typed) == shown.replace("|", thousands)
+
+
+@pytest.mark.parametrize(
+    ("typed", "amount"),
+    [
+        ("1.900,00", "1900.00"),
+        ("1,210", "1210.00"),
+        ("12,5", "12.50"),
+        ("0.125", None),
+        ("-5", None),
+        ("1e3", None),
+    ],
+)
+def test_costs_of_parts_are_read_as_every_amount(typed, amount):
+    form = UsedForm({"form_token": uuid4(), "amount": typed}, currency="EUR")
+    assert form.is_valid() is (amount is not None)
+    assert amount is None or form.used.amount == Decimal(amount)
