@@ -382,7 +382,7 @@ def _prove(
         confirmed=True,
     )
     visit.refresh_from_db()
-    visit_move(visit=visit, to=Stage.CLOSED, member=people[Role.WRITER])
+    visit_move(visit=visit, to=Stage.CLOSED, member=people[Role.WRITER], confirmed=True)
     visit.refresh_from_db()
     done.proof = "; ".join(said)
     done.steps.append(("proof", [*said, f"job {visit.get_stage_display().lower()}"]))

@@ -312,12 +312,13 @@ class VisitChangeSerializer(FormInput[VisitForm]):
 
 
 class MoveSerializer(KnownFields):
-    """The stage to move to; `reason` says why, where it lies before the present one."""
+    """The stage to move to; `reason` says why, and only delivery and closing go without."""
 
     to = serializers.ChoiceField(choices=STAGE_CHOICES)
     reason = serializers.CharField(
         required=False, default="", allow_blank=True, max_length=LONGEST_REASON
     )
+    confirmed = ConfirmedField()
 
 
 class NoteAskedSerializer(FormInput[NoteForm]):

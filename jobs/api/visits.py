@@ -191,7 +191,14 @@ class MoveView(APIView):
         to = Stage(asked.validated_data["to"])
         if not may_move_to(member, to):
             raise PermissionDenied(IsMember.message)
-        visit_move(visit=visit, to=to, member=member, reason=asked.validated_data.get("reason", ""))
+        sent = asked.validated_data
+        visit_move(
+            visit=visit,
+            to=to,
+            member=member,
+            reason=sent.get("reason", ""),
+            confirmed=sent["confirmed"],
+        )
         return Response(visit_detail(request, pk))
 
 

@@ -112,6 +112,16 @@ def refusal(stage: Stage, to: Stage, facts: VisitFacts) -> str | None:
     return None
 
 
+def needs_reason(stage: Stage, to: Stage, facts: VisitFacts) -> bool:
+    """Return whether a person says why they move a visit by hand.
+
+    What the job's own button does needs none: delivery of what is written up, and closing.
+    """
+    if ORDER.index(to) < ORDER.index(stage) or to is not Stage.HAND_BACK:
+        return to is not Stage.CLOSED
+    return not (facts.has_cause and facts.has_correction)
+
+
 def fallen_back_to(stage: Stage, facts: VisitFacts) -> Stage:
     """Return where a visit stands once its orders changed: where it was, or further back.
 

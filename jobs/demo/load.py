@@ -310,5 +310,5 @@ def _close(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
         outcome=outcome, expected_version=expected, member=diag, fields=list(story.outcome or {})
     )
     visit.refresh_from_db()
-    visit_move(visit=visit, to=Stage.CLOSED, member=people[Role.WRITER])
+    visit_move(visit=visit, to=Stage.CLOSED, member=people[Role.WRITER], confirmed=True)
     return False

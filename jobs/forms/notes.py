@@ -1,4 +1,4 @@
-"""Forms for notes and photos."""
+"""Forms for notes, photos and closing."""
 
 from typing import Any
 from uuid import uuid4
@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from jobs.services.visits import LONGEST_REASON
-from shopdiag.people.asking_back import AsksBack
+from shopdiag.people.asking_back import CONFIRMED, AsksBack
 
 
 class NoteForm(AsksBack, forms.Form):
@@ -68,3 +68,11 @@ class PhotoRemoveForm(forms.Form):
         help_text=_("Stands in the history with your name."),
         error_messages={"required": _("Say why the photo is removed.")},
     )
+
+
+class CloseForm(AsksBack, forms.Form):
+    """The tick for closing a job whose customer copy is not complete."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature
+        super().__init__(*args, **kwargs)
+        self.fields[CONFIRMED].label = _("Close it all the same")

@@ -331,6 +331,11 @@ def _unknown(
     return tuple(found)
 
 
+def missing_for_customer(visit: Visit) -> tuple[str, ...]:
+    """Return what has to be written before the customer copy is complete."""
+    return _missing(Outcome.objects.filter(visit=visit).first())
+
+
 def _missing(outcome: Outcome | None) -> tuple[str, ...]:
     found = []
     if outcome is None or not outcome.cause.strip():

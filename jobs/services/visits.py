@@ -6,10 +6,12 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from jobs.core.stages import LABELS, ORDER, Stage, carried_to, fallen_back_to, refusal
+from jobs.core.stages import LABELS, ORDER, Stage, carried_to, fallen_back_to, needs_reason, refusal
 from jobs.models import Visit
+from jobs.selectors.outcome import missing_for_customer
 from jobs.selectors.visit_facts import visit_facts
 from jobs.services.timeline import event_add
+from shopdiag.people.asking_back import Confirmed, ask_back
 from shopdiag.people.models import Member
 from traces.selectors.clock import database_now
 
@@ -40,31 +42,48 @@ def check_stays_open(visit_id: int) -> None:
 
 
 @transaction.atomic
-def visit_move(*, visit: Visit, to: Stage, member: Member, reason: str = "") -> Visit:
+def visit_move(
+    *,
+    visit: Visit,
+    to: Stage,
+    member: Member,
+    reason: str = "",
+    confirmed: Confirmed = False,
+) -> Visit:
     """Move a visit to another stage by hand, by the rules of `jobs.core.stages`.
 
     Parameters
     ----------
     reason
-        Why it goes back; needed only then.
+        Why; needed unless the move is what the job's own next step does.
+    confirmed
+        Whether a person was asked about what the customer copy lacks, and closes all the same.
 
     Raises
     ------
     ValidationError
         With the sentence that says what has to be done first, or that the reason is missing or
-        too long.
+        too long, or that closing leaves the customer copy incomplete and was not confirmed.
     """
     # `no_key` here and elsewhere: lines that refer to the visit may be added meanwhile, or
     # two who hold an order and its visit would wait for each other.
     locked = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if locked.stage == to:
         return locked
-    why_not = refusal(locked.stage_enum, to, visit_facts(locked))
+    facts = visit_facts(locked)
+    why_not = refusal(locked.stage_enum, to, facts)
     if why_not:
         raise ValidationError(why_not)
     reason = " ".join(reason.split())
-    if ORDER.index(to) < ORDER.index(locked.stage_enum) and not reason:
-        raise ValidationError({"reason": _("Say why the job goes back.")})
+    if not reason and needs_reason(locked.stage_enum, to, facts):
+        is_back = ORDER.index(to) < ORDER.index(locked.stage_enum)
+        raise ValidationError(
+            {
+                "reason": _("Say why the job goes back.")
+                if is_back
+                else _("Say why the job is moved on by hand.")
+            }
+        )
     if len(reason) > LONGEST_REASON:
         raise ValidationError(
             {
@@ -72,6 +91,9 @@ def visit_move(*, visit: Visit, to: Stage, member: Member, reason: str = "") -> 
                 % {"longest_reason": LONGEST_REASON, "count": len(reason)}
             }
         )
+    if to is Stage.CLOSED and (missing := missing_for_customer(locked)):
+        asked = _("Still to be written: %(missing)s.") % {"missing": ", ".join(missing)}
+        ask_back(confirmed, [asked], about={"visit": locked.pk})
     return _moved(locked, to, member, lambda: reason)
 
 
@@ -126,6 +148,6 @@ def visit_advance(*, visit: Visit, to: Stage, member: Member) -> Visit:
         )
         if following is None:
             break
-        locked = visit_move(visit=locked, to=following, member=member)
+        locked = _moved(locked, following, member)
         at = following
     return locked

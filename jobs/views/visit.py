@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from jobs.core.stages import LABELS, Stage
 from jobs.forms.intake import ComplaintForm, CustomerForm, VehicleForm, VisitForm
-from jobs.forms.notes import NoteForm, PhotoForm
+from jobs.forms.notes import CloseForm, NoteForm, PhotoForm
 from jobs.models import Complaint, Visit
 from jobs.selectors.job_card import may_move_to
 from jobs.selectors.job_page import job_page
@@ -25,7 +25,7 @@ from jobs.services.visits import visit_move
 from jobs.views.closed import on_open_job
 from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, forbidden, requires
-from shopdiag.people.asking_back import is_confirmed
+from shopdiag.people.asking_back import CONFIRMED, is_confirmed
 from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned
 from traces.views.pages import back_address
@@ -76,9 +76,21 @@ def move(request: MemberRequest, visit_id: int) -> HttpResponse:
     if not may_move_to(request.member, to):
         return forbidden(request)
     reason = request.POST.get("reason", "")
+    asking = CloseForm(request.POST)
+    asking.full_clean()
     try:
-        visit_move(visit=seen, to=to, member=request.member, reason=reason)
+        visit_move(
+            visit=seen,
+            to=to,
+            member=request.member,
+            reason=reason,
+            confirmed=is_confirmed(asking),
+        )
     except ValidationError as error:
+        if CONFIRMED in getattr(error, "error_dict", {}):
+            asking.add_error(None, error)
+            context = {"visit": seen, "form": asking}
+            return render(request, "jobs/visit/close.html", context, status=422)
         messages.error(request, " ".join(error.messages))
         if reason.strip():
             return _card(request, seen, refused={"to": to.value, "reason": reason})

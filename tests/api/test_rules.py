@@ -176,12 +176,14 @@ def test_a_search_finds_by_what_the_role_sees(cast: Cast, api_for: ApiFor, world
 def test_each_stage_asks_for_its_role(
     *, cast: Cast, api_for: ApiFor, visit: Visit, role: str, to: str, status: int
 ):
-    answer = api_for(getattr(cast, role)).post(f"/api/visits/{visit.pk}/move/", {"to": to})
+    answer = api_for(getattr(cast, role)).post(
+        f"/api/visits/{visit.pk}/move/", {"to": to, "reason": "x"}
+    )
     assert answer.status_code == status, answer.content
 
 
 def test_a_refused_move_says_what_comes_first(cast: Cast, api_for: ApiFor, visit: Visit):
-    visit_move(visit=visit, to=Stage.TRIAGE, member=cast.diagnostician)
+    visit_move(visit=visit, to=Stage.TRIAGE, member=cast.diagnostician, reason="x")
     client = api_for(cast.diagnostician)
     answer = client.post(f"/api/visits/{visit.pk}/move/", {"to": "test"})
     assert set(answer.json()) == {"detail"}

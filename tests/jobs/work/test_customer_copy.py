@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from jobs.core.stages import Stage
-from jobs.models import Outcome
+from jobs.models import Outcome, Visit
 from jobs.selectors.outcome import before_after, customer_copy_of
 from jobs.services.captures import capture_aside
 from jobs.services.findings import NewFinding, finding_add
@@ -55,13 +55,31 @@ def test_the_customers_sheet(client_for, repaired, cast, by, run_of):
     assert repaired.stage == Stage.CLOSED
 
 
+def test_closing_without_words_for_the_customer_is_asked_back(client_for, repaired, cast):
+    Outcome.objects.create(visit=repaired, cause="x", correction="y", verified="yes")
+    Visit.objects.filter(pk=repaired.pk).update(stage=Stage.HAND_BACK)
+    writer, address = client_for(cast.writer), reverse("jobs:move", args=[repaired.pk])
+    asked = writer.post(address, {"to": "closed"})
+    assert asked.status_code == 422
+    assert asked.context["form"].errors["confirmed"]
+    repaired.refresh_from_db()
+    assert repaired.stage == Stage.HAND_BACK
+    sent = {"to": "closed", "confirmed": asked.context["form"]["confirmed"].field.widget.digest}
+    assert writer.post(address, sent).status_code == 302
+    repaired.refresh_from_db()
+    assert repaired.stage == Stage.CLOSED
+    # the sheet itself, which the PDF is set from, says what it lacks
+    page = writer.get(reverse("jobs:customer-copy", args=[repaired.pk]))
+    assert "".join(page.context["copy"].missing) in page.context["sheet"]
+
+
 def test_a_closed_jobs_sheet_stays_when_a_capture_is_analysed_anew(
     client_for, repaired, cast, by, run_of
 ):
     proof = run_of(repaired, {1: 1.0, 2: 1.0, 3: 0.97, 4: 1.0}, purpose="verification")
     Outcome.objects.create(visit=repaired, cause="x", correction="y")
     for stage in (Stage.HAND_BACK, Stage.CLOSED):
-        visit_move(visit=repaired, to=stage, member=by)
+        visit_move(visit=repaired, to=stage, member=by, confirmed=True)
     repaired.refresh_from_db()
     writer = client_for(cast.writer)
     sheets = [

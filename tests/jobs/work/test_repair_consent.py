@@ -130,7 +130,7 @@ def test_another_diagnosis_ends_the_yes(repair, finish, again, by, cast):
     assert consent_standing(visit) is None
     assert waiting(cast.writer) == [WORDS[Step.CALL].label]
     with pytest.raises(ValidationError):
-        visit_move(visit=visit, to=Stage.VERIFY, member=by)
+        visit_move(visit=visit, to=Stage.VERIFY, member=by, reason="x")
     # the old yes does not come back with a verdict like the old one
     assert not order_draft(again(visit, [3])).is_repair
 
@@ -180,10 +180,10 @@ def test_a_yes_is_one_to_what_was_signed(
     assert waiting(cast.writer) == ([] if is_repair else [WORDS[Step.CALL].label])
     visit.refresh_from_db()
     if is_repair:
-        visit_move(visit=visit, to=Stage.VERIFY, member=by)
+        visit_move(visit=visit, to=Stage.VERIFY, member=by, reason="x")
     else:
         with pytest.raises(ValidationError):
-            visit_move(visit=visit, to=Stage.VERIFY, member=by)
+            visit_move(visit=visit, to=Stage.VERIFY, member=by, reason="x")
         # a yes to the new verdict counts
         say(visit, replace(YES, scope="What was found since"))
         assert order_draft(visit.judgements.order_by("-pk")[0]).is_repair

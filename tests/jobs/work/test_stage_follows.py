@@ -9,8 +9,8 @@ from django.db import DatabaseError, transaction
 from django.urls import reverse
 
 from jobs.core.after_repair import STOP_OPENED_REPAIR
-from jobs.core.stages import Stage
-from jobs.models import Complaint, RepairConsent, TimelineEvent, VisitCapture
+from jobs.core.stages import Stage, VisitFacts, needs_reason
+from jobs.models import Complaint, RepairConsent, TimelineEvent, Visit, VisitCapture
 from jobs.selectors.decision import run_to_decide
 from jobs.selectors.order_draft import STOP_AND_CALL, order_draft
 from jobs.services.captures import capture_aside
@@ -70,12 +70,46 @@ def test_back_needs_a_reason_that_stays_on_record(signed, by, client_for):
     assert event.data.items() >= told.items()
 
 
+def test_a_move_on_by_hand_needs_a_reason_too(triaged, by, client_for):
+    Visit.objects.filter(pk=triaged.pk).update(stage=Stage.TRIAGE)
+    browser, address = client_for(by), reverse("jobs:move", args=[triaged.pk])
+    browser.post(address, {"to": "test", "reason": " "})
+    assert stage_of(triaged) == Stage.TRIAGE
+    browser.post(address, {"to": "test", "reason": "Heard elsewhere."})
+    assert stage_of(triaged) == Stage.TEST
+
+
+@pytest.mark.parametrize(
+    ("to", "is_written_up", "wanted"),
+    [
+        (Stage.HAND_BACK, True, False),
+        (Stage.HAND_BACK, False, True),
+        (Stage.CLOSED, True, False),
+        (Stage.VERIFY, True, True),
+        (Stage.TRIAGE, True, True),
+    ],
+)
+def test_the_jobs_own_step_needs_no_reason(to, is_written_up, wanted):
+    facts = VisitFacts(
+        has_complaint=True,
+        has_triage=True,
+        has_judged_run=True,
+        has_judgement=True,
+        open_work_orders=0,
+        work_orders=1,
+        has_cause=is_written_up,
+        has_correction=is_written_up,
+        is_verified=True,
+    )
+    assert needs_reason(Stage.WORK, to, facts) is wanted
+
+
 def test_the_diagnosis_starts_no_repair(order, cast, by, client_for):
     visit = order.visit
     finished(order, cast.mechanic)
     assert stage_of(visit) == Stage.WORK
     with pytest.raises(ValidationError):
-        visit_move(visit=visit, to=Stage.VERIFY, member=by)
+        visit_move(visit=visit, to=Stage.VERIFY, member=by, reason="x")
     consent_add(visit=visit, member=cast.writer, said=NO)
     assert stage_of(visit) == Stage.WORK
     address = reverse("jobs:consent-add", args=[visit.pk])
@@ -102,7 +136,7 @@ def test_a_yes_holds_for_what_was_known(order, cast, by):
     finished(order, cast.mechanic)
     assert stage_of(visit) == Stage.WORK
     with pytest.raises(ValidationError):
-        visit_move(visit=visit, to=Stage.VERIFY, member=by)
+        visit_move(visit=visit, to=Stage.VERIFY, member=by, reason="x")
 
 
 @pytest.mark.parametrize("said", [SaidOnRepair(True, " ", "phone"), SaidOnRepair(True, "C", "")])
