@@ -301,7 +301,7 @@ def _unknown(
         found.append(
             gettext(
                 "One of the two tests does not tell which cylinder is which: where the bars are "
-                "marked as places in the firing sequence, their numbers are no cylinder numbers."
+                "named by letters, these are places in firing order."
             )
         )
     elif unnumbered:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from jobs.models import Vehicle, Visit, VisitCapture
 from jobs.selectors.captures import CaptureRow, capture_rows
+from traces.core.findings import place_letter
 from traces.core.humps import Limits
 from traces.core.pooling import (
     CaptureConditions,
@@ -324,7 +325,7 @@ def _title(row: CaptureRow) -> str:
 def _lines(pooled: Together, ordinals: Sequence[str]) -> tuple[TogetherLine, ...]:
     return tuple(
         TogetherLine(
-            name=str(place.place if place.cylinder is None else place.cylinder),
+            name=place_letter(place.place) if place.cylinder is None else str(place.cylinder),
             figures=tuple(zip(ordinals, place.figures, place.intervals, strict=True)),
             place=place,
             call=call,

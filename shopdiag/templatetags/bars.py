@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from shopdiag.people.core.numerals import written
+from traces.core.findings import place_letter
 from traces.core.report import call_words, stands_high
 
 BAR_WIDTH = 40
@@ -168,6 +169,11 @@ def _of(item: object, name: str) -> Any:  # noqa: ANN401 - JSON value or attribu
     return getattr(item, name, None)
 
 
+def _name(row: object, *, known: bool) -> str:
+    """Return the cylinder's number, or the letter of its place where numbers are not known."""
+    return str(_of(row, "cylinder")) if known else place_letter(int(_of(row, "position")))
+
+
 def _hump(row: object) -> float | None:
     """Return the plain hump height of a cylinder; None where it was not measured."""
     given = _of(row, "hump_relative")
@@ -222,7 +228,7 @@ def draw_lying(
                 cap_top=middle - 6,
                 cap_bottom=middle + 6,
                 text_y=middle + 5,
-                name=str(_of(row, "cylinder") if known else _of(row, "position")),
+                name=_name(row, known=known),
                 value=written(f"{relative:.2f}"),
                 interval=_interval(low, high),
                 call=calls[i],
@@ -306,7 +312,7 @@ def draw(
                 whisker_left=middle - 7,
                 whisker_right=middle + 7,
                 value_y=round(y(max(high, relative)) - 6, 1),
-                name=str(_of(row, "cylinder") if known else _of(row, "position")),
+                name=_name(row, known=known),
                 value=written(f"{relative:.2f}"),
                 interval=_interval(low, high),
                 call=calls[i],

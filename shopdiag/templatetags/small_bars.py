@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shopdiag.templatetags.bars import call_word_of
+from traces.core.findings import place_letter
 
 STEP = 30
 BAR_WIDTH = 20
@@ -73,7 +74,7 @@ def draw_small(estimates: Iterable[object]) -> SmallDrawing:
                 middle=STEP * (i + 0.5),
                 top=round(BASE_Y - height, 1),
                 height=height,
-                name=str(_of(row, "cylinder") if known else place),
+                name=str(_of(row, "cylinder")) if known else place_letter(int(place)),
                 percent=round(100 * relative),
                 call=call_word_of(rows, i),
                 hatch=_HATCHES.get(str(_of(row, "call")), ""),

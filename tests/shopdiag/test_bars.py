@@ -55,8 +55,8 @@ def test_unknown_numbers_are_places_not_cylinders():
     rows = [row | {"cylinder": None, "position": i} for i, row in enumerate(FOUR, start=1)]
     drawn = _draw(rows)
     assert not drawn.known
-    assert [bar.name for bar in drawn.bars] == ["1", "2", "3", "4"]
-    assert "not cylinders" in render_to_string("components/bars.html", bars(rows))
+    assert [bar.name for bar in drawn.bars] == ["A", "B", "C", "D"]
+    assert "cylinder not known" in render_to_string("components/bars.html", bars(rows))
 
 
 def _svg(rows) -> ET.Element:

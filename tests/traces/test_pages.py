@@ -254,7 +254,7 @@ class TestTheResult:
         assert "These sets fit:" in text
         assert run.report
         assert text.count("<li>cylinder ") == len(run.report.candidates)
-        assert says(text, "bars.numbers-places-firing-sequence")
+        assert says(text, "bars.letters-places-firing-order")
 
     def test_earlier_runs_are_listed_and_can_be_seen(
         self, run: Run, cast: Cast, page: Callable[..., str], client_for: ClientFor

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from traces.core.drawings import CyclePicture, Picture, Strip
-from traces.core.findings import Finding
+from traces.core.findings import Finding, place_letter
 from traces.core.report import (
     LIMITS,
     Aid,
@@ -17,6 +17,7 @@ from traces.core.report import (
     Report,
     bank_view,
     finding_aid,
+    fitting_cylinders,
     is_high,
     reading_aids,
     told_calls,
@@ -202,6 +203,16 @@ class RunOutcome:
     def cylinders(self) -> tuple[int, ...]:
         """Numbers of the engine's cylinders."""
         return tuple(sorted(self.setup.firing_order.sequence))
+
+    @property
+    def cylinders_by_hump(self) -> str:
+        """The cylinders that fit each hump that has no number: "A:1,5 B:3,6"."""
+        sequence = self.setup.firing_order.sequence
+        fitting = fitting_cylinders(self.report, sequence)
+        return " ".join(
+            f"{place_letter(place)}:{','.join(map(str, numbers))}"
+            for place, numbers in fitting.items()
+        )
 
     @property
     def setup_line(self) -> str:

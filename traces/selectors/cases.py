@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from engines.models import Engine
 from shopdiag.people.models import Member
 from traces.core.case import Case
-from traces.core.findings import Finding
+from traces.core.findings import Finding, place_letter
 from traces.core.report import Estimate, Report, finding_aid, setup_words, told_calls, verdict_words
 from traces.models import Capture, CaptureSetup, Reading
 from traces.selectors.case_tests import tests_in_words
@@ -24,7 +24,7 @@ _SAME_DEG = 1.0
 class SentFigure:
     """One cylinder, or place, as the sender has it and as it came out here."""
 
-    number: int
+    name: str
     relative: float
     low: float
     high: float
@@ -92,31 +92,32 @@ class SentCase:
         own = self._own()
         figures = (
             SentFigure(
-                number=(number := e.cylinder or e.position),
+                name=(name := self._name(e)),
                 relative=e.relative,
                 low=e.low,
                 high=e.high,
                 call=told,
-                here=own.get(number),
+                here=own.get(name),
             )
             for e, told in zip(
                 self.report.estimates, told_calls(self.report.estimates), strict=True
             )
         )
-        return tuple(sorted(figures, key=lambda figure: figure.number))
+        return tuple(sorted(figures, key=lambda figure: (len(figure.name), figure.name)))
 
     @property
     def is_compared(self) -> bool:
         """Whether one's own figures stand beside the sender's."""
         return any(f.here is not None for f in self.figures)
 
-    def _own(self) -> dict[int, float]:
+    def _own(self) -> dict[str, float]:
         if self.own is None or self.own.cylinders_known != self.report.cylinders_known:
             return {}
-        return {
-            e.cylinder if self.report.cylinders_known and e.cylinder else e.position: e.relative
-            for e in self.own.estimates
-        }
+        return {self._name(e): e.relative for e in self.own.estimates}
+
+    def _name(self, estimate: Estimate) -> str:
+        known = self.report.cylinders_known
+        return estimate.name if known else place_letter(estimate.position)
 
 
 def case_of(reading: Reading) -> Case | None:

@@ -17,6 +17,7 @@ from traces.core.drawings import (
     cycle_picture,
     cycle_strip,
 )
+from traces.core.findings import place_letter
 from traces.core.humps import Limits
 from traces.core.report import CycleFit, Report
 from traces.core.setup import AnalysisSetup
@@ -56,8 +57,7 @@ def cycle_rows(report: Report) -> tuple[CycleRow, ...]:
     known = report.cylinders_known
     name = _("cylinder %(number)s") if known else _("place %(number)s")
     names = [
-        name % {"number": e.cylinder if known and e.cylinder is not None else e.position}
-        for e in report.estimates
+        name % {"number": e.name if known else place_letter(e.position)} for e in report.estimates
     ]
     return tuple(_row(column, names) for column in cycle_columns(report))
 

@@ -7,7 +7,7 @@ from typing import Any, TypeAlias
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from traces.core.findings import Finding
+from traces.core.findings import Finding, place_letter
 from traces.core.report import SHORT, CycleUse, Excluded, Hump, Report, call_words, told_calls
 from traces.selectors.notes import NotePlace
 
@@ -107,7 +107,7 @@ def _hump_trace(
         "what": what % {"number": "%{customdata[0]}"},
         "cycle": "%{customdata[1]}",
     }
-    names = [str(h.cylinder if known else h.position) for h in humps]
+    names = [h.name if known else place_letter(h.position) for h in humps]
     return {
         "type": "scatter",
         "x": [h.at_s for h in humps],

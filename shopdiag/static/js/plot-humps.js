@@ -30,6 +30,17 @@ function wordsOf(one) {
   return filled(known ? gettext("Cylinder %(name)s, cycle %(cycle)s") : gettext("Place %(name)s, cycle %(cycle)s"), one);
 }
 
+/* The cylinders that the sets left open allow at a hump; null where all are to be offered. */
+function fittingAt(name) {
+  for (const one of (menu().dataset.fitting || "").split(" ")) {
+    const [place, numbers] = one.split(":");
+    if (numbers && place === String(name)) {
+      return numbers.split(",");
+    }
+  }
+  return null;
+}
+
 function cycleBox() {
   const boxes = [...(own("leave-out")?.querySelectorAll('input[name="spans"]') || [])];
   return boxes.find((box) => {
@@ -60,6 +71,15 @@ function open(plot, x) {
   const select = shown.querySelector("select");
   if (select && known) {
     select.value = hump.name;
+  }
+  if (select && !known) {
+    const fitting = fittingAt(hump.name);
+    for (const option of select.options) {
+      option.hidden = option.disabled = Boolean(fitting && !fitting.includes(option.value));
+    }
+    if (select.selectedOptions[0]?.disabled || select.selectedIndex < 0) {
+      select.value = fitting[0];
+    }
   }
   const leaves = shown.querySelector('[data-hump-do="cycle"]');
   if (leaves) {

@@ -2,7 +2,7 @@
 
 import json
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, cast
@@ -12,6 +12,7 @@ from engines.core.positions import bank_labels
 from shopdiag.people.core.words import say
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.measured_event import with_measured_event
+from traces.core.findings import place_letter
 from traces.core.readers import ReadError, read
 from traces.core.report import CALL_WORDS, HIGH, Report, StarterFigures, published, stands_high
 from traces.core.setup import (
@@ -192,12 +193,11 @@ def text_of(result: dict[str, Any]) -> str:
     if result["firing_angles"]:
         lines.append(f"  {_angles_words(result['firing_angles'])}")
     figures = result["cylinders"] if result["cylinders"] is not None else result["positions"]
-    kind = "cylinder" if result["cylinders"] is not None else "position"
     high = frozenset() if result["running"] else _high_figures(result["positions"])
     for figure in figures:
         interval = f"{figure['low']:.2f} to {figure['high']:.2f}"
         lines.append(
-            f"  {kind} {figure[kind]:>2}  {figure['relative']:.2f}  ({interval})  "
+            f"  {_name(figure)}  {figure['relative']:.2f}  ({interval})  "
             + CALL_WORDS[HIGH if _figures_of(figure) in high else figure["call"]]
         )
     if result["sync_note"]:
@@ -352,3 +352,10 @@ def _whole(value: object, what: str) -> int | None:
 
 def _optional(value: object, what: str) -> float | None:
     return None if value is None else _number(value, what)
+
+
+def _name(figure: Mapping[str, Any]) -> str:
+    """Return the cylinder's number, or its place's letter: a number would pass for a cylinder."""
+    if "cylinder" in figure:
+        return f"cylinder {figure['cylinder']:>2}"
+    return f"place {place_letter(figure['position'])}"

@@ -15,7 +15,7 @@ from traces.core.comparison.alignment import (
     cycle_of,
     on_axis,
 )
-from traces.core.findings import listed
+from traces.core.findings import listed, place_letter
 from traces.core.pooling import half_of
 from traces.core.report import Estimate, Report
 from traces.core.setup import (
@@ -91,8 +91,8 @@ class ComparedRow:
 
     @property
     def name(self) -> str:
-        """Cylinder number, or the place."""
-        return str(self.place if self.cylinder is None else self.cylinder)
+        """Cylinder number, or the letter of the place."""
+        return place_letter(self.place) if self.cylinder is None else str(self.cylinder)
 
     @property
     def change(self) -> float:

@@ -39,7 +39,7 @@ class HumpMark:
     name_y
         Of its name, over the hump.
     name
-        Cylinder number, or place in the firing sequence where numbers are not known.
+        Cylinder number, or the letter of the place where numbers are not known.
     word
         The call's word; empty for a sound one.
     hatch
@@ -219,7 +219,7 @@ def mark_hump(
     return HumpMark(
         x=round(x, 1),
         name_y=round(top - 8, 1),
-        name=str(hump.position if hump.cylinder is None else hump.cylinder),
+        name=hump.name,
         word="" if call == "sound" else call_words(call),
         hatch=_HATCHES[call],
         patch=patch,

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shopdiag.people.core.words import gettext as _
+from traces.core.findings import place_letter
 from traces.core.humps import Limits
 from traces.core.report import (
     HIGH,
@@ -249,8 +250,7 @@ def _block(
 
 
 def _name(estimate: Estimate, report: Report) -> str:
-    known = report.cylinders_known and estimate.cylinder is not None
-    return str(estimate.cylinder if known else estimate.position)
+    return estimate.name if report.cylinders_known else place_letter(estimate.position)
 
 
 def _words(report: Report, limits: Limits, part: Sequence[CycleColumn], what: str) -> Iterator[str]:

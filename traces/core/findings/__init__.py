@@ -8,6 +8,7 @@ from traces.core.findings.lists import (
     joined,
     listed,
     numbered,
+    place_letter,
     place_words,
 )
 
@@ -22,6 +23,7 @@ __all__ = [
     "joined",
     "listed",
     "numbered",
+    "place_letter",
     "place_words",
     "pointing_to",
     "rounded",

@@ -4,7 +4,10 @@ from collections.abc import Sequence
 from functools import reduce
 from typing import Literal
 
-from shopdiag.people.core.words import Text, say, say_count, stays
+from shopdiag.people.core.words import Text, gettext_noop, say, say_count, stays
+
+_STORED_BEFORE = (gettext_noop("Position {number}"), gettext_noop("position {number}"))
+"""How stored results may name a place: kept so that they stay translated."""
 
 
 def listed(items: Sequence[object], last: Literal["and", "or"] = "and") -> Text:
@@ -50,6 +53,14 @@ def numbered(number: int) -> Text:
     return say("{number}th", number=number)
 
 
+def place_letter(place: int) -> str:
+    """Return "A" for place 1 of the firing sequence, and so on: no cylinder's number.
+
+    A number here would be read as that of a cylinder.
+    """
+    return chr(ord("A") + place - 1)
+
+
 def cylinders_words(cylinders: Sequence[int]) -> Text:
     """Return "cylinder 1" or "cylinders 1 and 4"."""
     return say_count(
@@ -61,7 +72,7 @@ def cylinders_words(cylinders: Sequence[int]) -> Text:
 
 
 def place_words(cylinder: int | None, position: int, *, first: bool = False) -> Text:
-    """Return "cylinder 3", or "position 2" where its number is not known.
+    """Return "cylinder 3", or "place B" where its number is not known.
 
     `first` says that a sentence begins with it.
     """
@@ -72,7 +83,7 @@ def place_words(cylinder: int | None, position: int, *, first: bool = False) -> 
             else say("cylinder {number}", number=cylinder)
         )
     return (
-        say("Position {number}", number=position)
+        say("Place {number}", number=place_letter(position))
         if first
-        else say("position {number}", number=position)
+        else say("place {number}", number=place_letter(position))
     )

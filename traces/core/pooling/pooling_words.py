@@ -6,7 +6,14 @@ from types import MappingProxyType
 
 from shopdiag.people.core.words import Text, ngettext, say
 from shopdiag.people.core.words import gettext as _
-from traces.core.findings import cylinders_words, joined, listed, numbered, place_words
+from traces.core.findings import (
+    cylinders_words,
+    joined,
+    listed,
+    numbered,
+    place_letter,
+    place_words,
+)
 from traces.core.pooling.pooling import REPEATABILITY_FACTOR, PooledPlace, Together
 
 _ORDINALS = (
@@ -201,7 +208,7 @@ def _differs(
 
 def _whose(place: PooledPlace) -> Text:
     if place.cylinder is None:
-        return say("The {place} in firing sequence", place=numbered(place.place))
+        return say("Place {place} in firing order", place=place_letter(place.place))
     return place_words(place.cylinder, place.place, first=True)
 
 

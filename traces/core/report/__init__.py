@@ -12,6 +12,7 @@ from traces.core.report.bank_words import (
 )
 from traces.core.report.cycle_uses import SHORT, CycleUse, CycleUses, Excluded, Reason
 from traces.core.report.explanations import finding_aid
+from traces.core.report.fitting_cylinders import fitting_cylinders
 from traces.core.report.high_cylinders import (
     HIGH_FROM,
     high_places,
@@ -113,6 +114,7 @@ __all__ = [
     "bank_view",
     "call_words",
     "finding_aid",
+    "fitting_cylinders",
     "high_places",
     "high_words",
     "is_high",

@@ -10,7 +10,7 @@ from statistics import median
 from shopdiag.people.core.numerals import whole_percent
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import ngettext
-from traces.core.findings import cylinders_words, listed
+from traces.core.findings import cylinders_words, listed, place_letter
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.results import LOW_CALLS, Estimate, Report
 from traces.core.setup import AnalysisSetup
@@ -353,17 +353,13 @@ def _named(estimate: Estimate, report: Report) -> str:
     return _listed([estimate], report)
 
 
-def _number(estimate: Estimate, report: Report) -> int:
-    known = report.cylinders_known and estimate.cylinder is not None
-    return estimate.cylinder if known and estimate.cylinder else estimate.position
-
-
 def _listed(estimates: Sequence[Estimate], report: Report) -> str:
-    numbers = sorted(_number(e, report) for e in estimates)
-    if report.cylinders_known:
+    numbers = sorted(e.cylinder for e in estimates if e.cylinder is not None)
+    if report.cylinders_known and len(numbers) == len(estimates):
         return str(cylinders_words(numbers))
-    places = ngettext("place {places}", "places {places}", len(numbers))
-    return places.format(places=listed(numbers))
+    places = ngettext("place {places}", "places {places}", len(estimates))
+    letters = sorted(place_letter(e.position) for e in estimates)
+    return places.format(places=listed(letters))
 
 
 def _percent(share: float | None) -> str:

@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import Annotated, Any, Literal, TypeAlias, cast
 
 from shopdiag.people.core.words import NOTHING, Text, gettext, gettext_noop
-from traces.core.findings import Finding, rounded
+from traces.core.findings import Finding, place_letter, rounded
 from traces.core.plain_json import Decimals, PlainJson
 from traces.core.report.bank_results import BankDifference, BankMean
 from traces.core.report.cycle_uses import CycleUse, Excluded
@@ -72,6 +72,11 @@ class Estimate:
     per_cycle: tuple[float, ...] = ()
     hump_relative: float | None = None
 
+    @property
+    def name(self) -> str:
+        """Cylinder number, or the letter of its place where that is not known."""
+        return place_letter(self.position) if self.cylinder is None else str(self.cylinder)
+
 
 @dataclass(frozen=True, slots=True)
 class Hump(PlainJson):
@@ -87,6 +92,11 @@ class Hump(PlainJson):
     cycle: int
     current_a: Annotated[float, Decimals(3)]
     height_a: Annotated[float, Decimals(3)]
+
+    @property
+    def name(self) -> str:
+        """Cylinder number, or the letter of its place where that is not known."""
+        return place_letter(self.position) if self.cylinder is None else str(self.cylinder)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from shopdiag.people.core.numerals import whole_percent
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import ngettext
-from traces.core.findings import listed, numbered
+from traces.core.findings import listed, place_letter
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.high_cylinders import high_words, is_high, standing_high
 from traces.core.report.results import Estimate, Report
@@ -51,9 +51,9 @@ def _weak(report: Report) -> str:
         which = listed([c[0] for c in sets], "or")
         one = several = _("Cylinder {which} is weak: {figures}")
     else:
-        which = listed([numbered(e.position) for e in low])
-        one = _("The {which} in the firing order is weak: {figures}")
-        several = _("The {which} in the firing order are weak: {figures}")
+        which = listed([place_letter(e.position) for e in low])
+        one = _("Place {which} in firing order is weak: {figures}")
+        several = _("Places {which} in firing order are weak: {figures}")
     sentence = one if len(low) == 1 else several
     return sentence.format(which=which, figures=_figures(low))
 
@@ -75,7 +75,7 @@ def _with_the_rest(weak: str, report: Report) -> str:
 def _which(estimate: Estimate, *, known: bool) -> str:
     if known and estimate.cylinder is not None:
         return _("cylinder {number}").format(number=estimate.cylinder)
-    return _("the {place} in the firing order").format(place=numbered(estimate.position))
+    return _("place {place} in firing order").format(place=place_letter(estimate.position))
 
 
 def _figure(estimate: Estimate) -> str:

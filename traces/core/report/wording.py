@@ -1,8 +1,8 @@
 """A report in plain words, the same on pages, work orders and in the API."""
 
-from shopdiag.people.core.words import NOTHING, Text, ngettext, say
+from shopdiag.people.core.words import NOTHING, Text, ngettext, say, say_count
 from shopdiag.people.core.words import gettext as _
-from traces.core.findings import cylinders_words, joined, listed, numbered
+from traces.core.findings import cylinders_words, joined, listed, place_letter
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.high_cylinders import high_words, is_high, standing_high
 from traces.core.report.results import Report
@@ -80,10 +80,10 @@ def _verdict_of_cylinders(report: Report) -> str:
         return _("Uneven: {either} are low").format(either=either)
     places = [e.position for e in report.estimates if e.call == "suspect"]
     return ngettext(
-        "Uneven: the {places} in firing sequence is low",
-        "Uneven: the {places} in firing sequence are low",
+        "Uneven: place {places} in firing order is low",
+        "Uneven: places {places} in firing order are low",
         len(places),
-    ).format(places=listed([numbered(place) for place in places]))
+    ).format(places=listed([place_letter(place) for place in places]))
 
 
 def is_uncertain(report: Report) -> bool:
@@ -99,8 +99,8 @@ def _watched(report: Report) -> Text:
         return NOTHING
     if report.cylinders_known and len(known) == len(watched):
         return cylinders_words(sorted(known))
-    places = listed([numbered(e.position) for e in watched])
-    return say("the {places} in firing sequence", places=places)
+    places = listed([place_letter(e.position) for e in watched])
+    return say_count("place {places}", "places {places}", len(watched), places=places)
 
 
 def _signal_words(setup: AnalysisSetup) -> Text:

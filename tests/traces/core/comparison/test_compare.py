@@ -135,7 +135,7 @@ def test_when_neither_knows_places_count_from_the_first():
     other = cranked("I4", 2, "one", later_deg=250, every=None)
     found = laid_beside(one, other)
     assert [r.cylinder for r in found.rows] == [None] * 4
-    assert [r.name for r in found.rows] == ["1", "2", "3", "4"]
+    assert [r.name for r in found.rows] == ["A", "B", "C", "D"]
     assert found.laid.is_settled
     low = [r for r in found.rows if r.first.call == "suspect"]
     assert [r.second.call for r in low] == ["suspect"]

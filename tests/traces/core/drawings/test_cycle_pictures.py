@@ -222,8 +222,8 @@ class TestStrip:
 
     def test_places_are_no_cylinders(self):
         strip = _strip(_report(known=False))
-        assert [r.name for r in strip.blocks[0].rows] == ["1", "2", "3", "4"]
-        assert says(strip.blocks[0].words, "strip.low", what="place", name=2, count=5, all=5)
+        assert [r.name for r in strip.blocks[0].rows] == ["A", "B", "C", "D"]
+        assert says(strip.blocks[0].words, "strip.low", what="place", name="B", count=5, all=5)
 
     def test_nothing_measured_is_no_strip(self):
         assert cycle_strip(Report(verdict="not judged"), LIMITS) is None

@@ -115,7 +115,7 @@ def test_names_stand_over_the_humps_and_inside_the_frame() -> None:
 def test_without_a_sync_places_are_named_and_it_says_so() -> None:
     picture = _picture(_report(known=False, low=()))
     assert not picture.cylinders_known
-    assert [h.name for h in picture.humps] == ["1", "2", "3", "4"] * 2
+    assert [h.name for h in picture.humps] == ["A", "B", "C", "D"] * 2
 
 
 def test_words_stand_upright_where_humps_are_close() -> None:

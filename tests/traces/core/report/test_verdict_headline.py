@@ -54,11 +54,11 @@ PAIR = _report(GOOD | {3: 0.57, 4: 0.41}, ((4, 3),))
         ),
         (
             _report(GOOD | {4: 0.41}, ((1,), (2,), (3,), (4,)), known=False),
-            "The 3rd in the firing order is weak: 41 %, between 30 and 52",
+            "Place C in firing order is weak: 41 %, between 30 and 52",
         ),
         (
             _report(GOOD | {3: 0.57, 4: 0.41}, ((1, 3), (2, 4)), known=False),
-            "The 2nd and 3rd in the firing order are weak: 57 % (46 to 68) and 41 % (30 to 52)",
+            "Places B and C in firing order are weak: 57 % (46 to 68) and 41 % (30 to 52)",
         ),
         (
             _report(GOOD, ((),)),
@@ -66,7 +66,7 @@ PAIR = _report(GOOD | {3: 0.57, 4: 0.41}, ((4, 3),))
         ),
         (
             _report(GOOD, ((),), known=False),
-            "Even: no weak cylinder. Lowest: the 2nd in the firing order, 99 %, between 88 and 110",
+            "Even: no weak cylinder. Lowest: place B in firing order, 99 %, between 88 and 110",
         ),
         (Report(verdict="not judged", candidates=(), estimates=()), "Not judged"),
     ],

@@ -35,11 +35,11 @@ def _report(candidates, low_places=(), verdict="uneven") -> Report:
         # Without a sync only places are known.
         (
             _report(((1,), (3,), (4,), (2,)), low_places=(2,)),
-            "Uneven: the 2nd in firing sequence is low",
+            "Uneven: place B in firing order is low",
         ),
         (
             _report(((1, 3), (3, 4), (4, 2), (2, 1)), low_places=(2, 3)),
-            "Uneven: the 2nd and 3rd in firing sequence are low",
+            "Uneven: places B and C in firing order are low",
         ),
     ],
 )

@@ -44,5 +44,5 @@ def test_a_verdict_on_wide_intervals_says_how_far_it_reaches() -> None:
 def test_without_numbers_it_names_the_place() -> None:
     verdict = verdict_words(report(known=False))
     assert says_only(
-        verdict, "wording.watch", which=wording("wording.firing-sequence", places="1st")
+        verdict, "wording.watch", which="place A"
     )
