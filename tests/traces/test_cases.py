@@ -85,11 +85,11 @@ class TestOnArrival:
         arrived.reading.save()
         sent = sent_case(cast.outsider, arrived.reading)
         assert sent is not None
-        assert [(f.number, f.call) for f in sent.figures] == [
-            (1, "suspect"),
-            (2, "high"),
-            (3, "sound"),
-            (4, "sound"),
+        assert [(f.name, f.call) for f in sent.figures] == [
+            ("1", "suspect"),
+            ("2", "high"),
+            ("3", "sound"),
+            ("4", "sound"),
         ]
         assert page(arrived, cast.outsider).count('badge-watch">high<') == 1
         assert says(sent.headline, "verdict_headline.high", high="cylinder 2")

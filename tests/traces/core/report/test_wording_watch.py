@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from tests.wording import says, says_only, wording
+from tests.wording import says, says_only
 from traces.core.findings.findings import Finding
 from traces.core.report.results import Estimate, Report
 from traces.core.report.wording import verdict_words
@@ -43,6 +43,4 @@ def test_a_verdict_on_wide_intervals_says_how_far_it_reaches() -> None:
 
 def test_without_numbers_it_names_the_place() -> None:
     verdict = verdict_words(report(known=False))
-    assert says_only(
-        verdict, "wording.watch", which="place A"
-    )
+    assert says_only(verdict, "wording.watch", which="place A")
