@@ -77,7 +77,7 @@ function open(plot, x) {
     for (const option of select.options) {
       option.hidden = option.disabled = Boolean(fitting && !fitting.includes(option.value));
     }
-    if (select.selectedOptions[0]?.disabled || select.selectedIndex < 0) {
+    if (fitting && !fitting.includes(select.value)) {
       select.value = fitting[0];
     }
   }
