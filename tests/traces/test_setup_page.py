@@ -133,6 +133,27 @@ class TestSetup:
         assert 'name="sync_cylinder" value=' not in text
         assert "selected>Inline" not in text
 
+    def test_it_does_not_say_that_a_scale_asked_anew_is_filled_in(
+        self,
+        add_read: Callable[..., Capture],
+        filled: dict[str, str],
+        cast: Cast,
+        client_for: ClientFor,
+    ) -> None:
+        first, second = (add_read(csv_bytes(seed=i), name=f"{i}.csv") for i in (1, 2))
+        client = client_for(cast.diagnostician)
+        client.post(reverse("traces:setup", args=[first.pk]), filled | {"scale": "1"})
+        asked = reverse("traces:setup", args=[second.pk]) + f"?engine={filled['engine']}"
+        answer = client.get(asked)
+        assert "scale" not in answer.context["form"].initial
+        at = timezone.localtime(CaptureSetup.objects.get().created_at)
+        assert says(
+            answer.content.decode(),
+            "offered_setups.channels-filled-set-up",
+            capture="1.csv",
+            at=f"{at.day} {at:%b %Y, %H:%M}",
+        )
+
     def _text(self, client: Client, capture: Capture) -> str:
         return client.get(reverse("traces:setup", args=[capture.pk])).content.decode()
 

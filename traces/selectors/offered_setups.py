@@ -28,14 +28,24 @@ def last_setup(member: Member, capture: Capture) -> CaptureSetup | None:
     return setup_like_for(capture, list(own))
 
 
-def setup_source(setup: CaptureSetup, capture: Capture) -> str:
-    """Say where a set-up offered for a capture comes from."""
+def setup_source(setup: CaptureSetup, capture: Capture, *, has_scale: bool = True) -> str:
+    """Say what of a set-up offered for a capture comes from where.
+
+    `has_scale` tells whether the clamp's scale is filled in too; one that fits the engine badly
+    is asked anew.
+    """
     at = date_format(timezone.localtime(setup.created_at), "j M Y, H:i")
     if setup.capture_id == capture.pk:
         return _(
             "Filled in from this capture's set-up of %(at)s; check every line against "
             "this capture.%(left_behind)s"
         ) % {"at": at, "left_behind": _left_behind(setup)}
+    if not has_scale and setup.analysis.kind.needs_scale:
+        return _(
+            "Channels are filled in from the set-up of “%(capture)s” of %(at)s; check them "
+            "against this capture. The clamp's scale, engine, sync cylinder and conditions are "
+            "left to you."
+        ) % {"capture": setup.capture, "at": at}
     return _(
         "Clamp and channels are filled in from the set-up of “%(capture)s” of "
         "%(at)s; check them against this capture. Engine, sync cylinder and "

@@ -161,7 +161,8 @@ def _setup_offered(
     proposal = setup_proposal(reading, asked_for, str(initial.get("fuel", "")), initial)
     if proposal is not None:
         initial, kept_some = with_proposal(initial, proposal, reading)
-        offered_from = offered_from if kept_some else ""
+        has_scale = "scale" in initial
+        offered_from = setup_source(last, found, has_scale=has_scale) if last and kept_some else ""
     return initial, offered_from, proposal
 
 
