@@ -29,6 +29,8 @@ class ChecklistItem:
         Whether the page shows it unfolded.
     is_first_of_test
         Whether it is the first that is recorded under its test, so that its form stands here.
+    is_just_done
+        Whether it was saved last and nothing is left on it: it stays folded where the page opens.
     """
 
     number: int
@@ -38,6 +40,7 @@ class ChecklistItem:
     is_done: bool
     is_open: bool = False
     is_first_of_test: bool = True
+    is_just_done: bool = False
 
     @property
     def anchor(self) -> str:
@@ -111,13 +114,25 @@ def checklist_of(
             )
         )
         seen.add(test)
-    upcoming = next((item.number for item in items if not item.is_done), None)
+    upcoming = _upcoming(items, at)
     unfolded = [
-        replace(item, is_open=item.number == upcoming or item.anchor == f"test-{at}")
+        replace(
+            item,
+            is_open=item.number == upcoming,
+            is_just_done=item.is_done and item.anchor == f"test-{at}",
+        )
         for item in items
     ]
     beside = [f for f in findings if f.test not in seen]
     return Checklist(tuple(unfolded), tuple(beside))
+
+
+def _upcoming(items: Sequence[ChecklistItem], at: str) -> int | None:
+    """Return the test to go on with: the one at hand, else the first that nobody else records."""
+    left = [item for item in items if not item.is_done]
+    at_hand = [item for item in left if item.anchor == f"test-{at}"]
+    own = [item for item in left if not item.line.others_do]
+    return next((item.number for item in (*at_hand, *own, *left)), None)
 
 
 def _name_of(line: WantedLine, seen: set[str]) -> str:

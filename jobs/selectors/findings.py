@@ -95,24 +95,28 @@ def captures_on(order: WorkOrder) -> bool:
 def unrecorded_tests(order: WorkOrder) -> list[str]:
     """Return the wanted tests that nothing stands recorded for, by name, in their order.
 
-    One that was recorded on some of the named cylinders only is there with the others.
+    One that was recorded on some of the named cylinders only is there with the others. What
+    somebody else has to record is named beside others, and by itself keeps nobody from finishing.
     """
     recorded = set(order.findings.filter(replaced_by=None).values_list("test", flat=True))
-    wanted = dict.fromkeys(recorded_as(test["key"]) for test in order.tests)
+    wanted: dict[str, list[str]] = {}
+    for asked in order.tests:
+        wanted.setdefault(recorded_as(asked["key"]), []).append(str(asked["words"]))
     missing: list[str] = []
-    for test in wanted:
-        # whoever may not capture leaves it to those who may
-        if test not in _Test.values or (test == _Test.REPEAT and not captures_on(order)):
+    for test, words in wanted.items():
+        if test not in _Test.values:
             continue
         if test not in recorded:
-            missing.append(str(_Test(test).label))
+            # a second one that is recorded under the same test is known by its own words
+            missing += words if test == _Test.OTHER else [str(_Test(test).label), *words[1:]]
         elif test != _Test.GAUGE_DRY and (rest := cylinders_left(order, test)):
             missing.append(f"{_Test(test).label} ({cylinders_named(rest)})")
     if any(test["key"] == SWAP.key for test in order.tests) and not order.swaps.exists():
         missing.append(gettext("Swap test"))
     if _Test.GAUGE_DRY in wanted and (left := dry_left(order)):
         missing.append(f"{_Test.GAUGE_DRY.label} ({cylinders_named(left)})")
-    return missing
+    is_left_to_others = missing == [str(_Test.REPEAT.label)] and not captures_on(order)
+    return [] if is_left_to_others else missing
 
 
 def dry_left(order: WorkOrder) -> list[int]:

@@ -20,6 +20,7 @@ from traces.core.report import Report
 from traces.core.starter import starter_line
 
 register = template.Library()
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=%|kPa|bar|psi)")
 _END = re.compile(r"[.;?!](?=\s)")
 
 
@@ -80,8 +81,11 @@ def counts_line(counts: dict[str, int]) -> str:
 
 @register.filter
 def reading(finding: CylinderFinding, unit: str) -> str:
-    """Return a finding's figures in one line; nothing where it has none."""
-    return reading_words(finding, unit)
+    """Return a finding's figures in one line; nothing where it has none.
+
+    No line breaks between a figure and its unit.
+    """
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", reading_words(finding, unit))
 
 
 @register.filter

@@ -1,7 +1,7 @@
 """The forms of an order's page: tables for readings, fields for what is only seen, the thread."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from jobs.forms.finding import FindingForm
@@ -29,6 +29,13 @@ class Step:
     table: ReadingTable | None
     quick: FindingForm | None
     is_open: bool
+    is_main: bool = False
+    """Whether saving it is the one main thing of the page."""
+
+    @property
+    def has_form(self) -> bool:
+        """Whether it is recorded here."""
+        return self.table is not None or self.quick is not None
 
 
 def steps_of(
@@ -58,8 +65,11 @@ def steps_of(
             table = ReadingTable(order=order, test=test)
         elif has_form and may_record:
             quick = _quick(order, item)
-        steps.append(Step(item, table, quick, item.is_open))
-    return steps
+        is_refused = table is not None and table is refused
+        is_open = is_refused or (item.is_open and refused is None)
+        steps.append(Step(item, table, quick, is_open))
+    main = next((n for n, step in enumerate(steps) if step.is_open and step.has_form), None)
+    return [replace(step, is_main=n == main) for n, step in enumerate(steps)]
 
 
 def _quick(order: WorkOrder, item: ChecklistItem) -> FindingForm:

@@ -301,6 +301,11 @@ def order_page(
     photo_form = photo_form or OrderPhotoForm(order=order, auto_id="id_photo_%s")
     withdraw_form = withdraw_form or WithdrawForm()
     thread = thread_of(order)
+    forms_of_thread = thread_forms(thread, question_form, answer_form)
+    steps = steps_of(order, checklist, table, may_record=may_record)
+    may_answer = request.member.may(Action.ORDER_WORK)
+    answers_first = may_answer and any(form for _line, form in forms_of_thread["lines"])
+    saves_first = not answers_first and any(step.is_main for step in steps)
     return render(
         request,
         "jobs/work/order.html",
@@ -308,20 +313,22 @@ def order_page(
             **context,
             "following": following_after(request.member, order),
             "checklist": checklist,
-            "steps": steps_of(order, checklist, table, may_record=may_record),
+            "steps": steps,
+            # one main button a page: answer who waits, else save the test at hand, else complete
+            "answers_first": answers_first,
+            "saves_first": saves_first,
+            "complete_kind": "plain" if answers_first or saves_first else "primary",
             "photos": photos_listed(
                 order.photos.standing().select_related("by__user", "visit"), request.member
             ),
             "photo_form": photo_form,
-            **thread_forms(thread, question_form, answer_form),
+            **forms_of_thread,
             "thread": thread,
             "mails_again": mails_to_send_again(thread, request.member),
             "stopped": stopped_with(thread),
             "complete_form": complete_form,
             "opens_tests": bool(at or context["findings"]),
-            "opens_complete": bool(
-                complete_form.errors or checklist.is_done or (context["findings"] and at)
-            ),
+            "opens_complete": bool(complete_form.errors or (checklist.is_done and table is None)),
             "withdraw_form": withdraw_form,
             "page_forms": (
                 complete_form,

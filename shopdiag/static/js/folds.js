@@ -7,15 +7,17 @@ export function openAround(element) {
   }
 }
 
-function openNamed() {
+function openNamed(isArriving) {
   const named = location.hash && document.getElementById(location.hash.slice(1));
-  if (named && named.closest("details:not([open])")) {
+  if (isArriving && named?.dataset.staysFolded !== undefined) {
+    named.scrollIntoView(); // what was just saved is done: the next one stands open
+  } else if (named && named.closest("details:not([open])")) {
     openAround(named);
     named.scrollIntoView();
   }
 }
 
-window.addEventListener("hashchange", openNamed);
+window.addEventListener("hashchange", () => openNamed(false));
 
 /* By then the browser has put back what was typed. */
 window.addEventListener("pageshow", function () {
@@ -24,5 +26,5 @@ window.addEventListener("pageshow", function () {
       openAround(field);
     }
   }
-  openNamed();
+  openNamed(true);
 });

@@ -319,15 +319,32 @@ def test_what_a_completed_order_left_out_is_not_waited_for(order, mechanic, clie
     assert not waiting()
 
 
+def test_an_order_has_one_main_button_and_stays_short_after_saving(
+    browser,
+    order,  # noqa: F811
+    address,
+    mechanic,
+):
+    work_order_accept(order=order, member=mechanic)
+    here = browser.post(address, typed(**ALL)).headers["Location"]
+    page = browser.get(here.split("#")[0])
+    assert page.content.decode().count("btn-primary") == 1
+    assert [s.item.anchor for s in page.context["steps"] if s.is_open] == ["test-leak_down"]
+    assert not page.context["opens_complete"]
+
+
 def test_the_next_test_is_unfolded_and_the_one_at_hand(order, mechanic):  # noqa: F811
     def unfolded(at=""):
         list_now = checklist_of(order, current_findings(order), [], at)
         return [item.line.record_as for item in list_now.items if item.is_open]
 
-    assert unfolded() == ["repeat"]
+    # somebody else records the repeated capture, which comes first
+    assert unfolded() == ["leak_down"]
     finding_add(order=order, member=mechanic, found=NewFinding(None, "repeat", "good"))
     assert unfolded() == ["leak_down"]
-    assert unfolded("gauge_dry") == ["leak_down", "gauge_dry"]
+    assert unfolded("gauge_dry") == ["gauge_dry"]
+    # what was just saved and is done folds
+    assert unfolded("repeat") == ["leak_down"]
     assert checklist_of(order, current_findings(order), []).done == 1
 
 

@@ -177,12 +177,21 @@ def test_the_next_cylinder_counts_up_and_round(order):
     assert next_cylinder(order, "gauge_dry", 1, [1]) is None
 
 
+def test_a_capture_that_others_record_holds_up_no_order(order, mechanic):
+    work_order_accept(order=order, member=mechanic)
+    WorkOrder.objects.update(tests=[t for t in order.tests if recorded_as(t["key"]) == "repeat"])
+    order = WorkOrder.objects.get()
+    assert len(order.tests) == 1
+    assert unrecorded_tests(order) == []
+
+
 def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
     work_order_accept(order=order, member=mechanic)
     order = WorkOrder.objects.get()
     finding_add(order=order, member=mechanic, found=NewFinding(3, "gauge_dry", "bad", 620))
-    # The repeated capture is for whoever records captures, and holds up nobody else's order.
+    # The repeated capture is for whoever records captures: it counts, and is named with the rest.
     assert unrecorded_tests(order) == [
+        "Repeated capture",
         "Leak-down",
         "Borescope",
         "Plug, injector seats",
@@ -195,7 +204,7 @@ def test_wanted_tests_left_out_ask_for_a_word(browser, order, mechanic):
     assert refused.status_code == 422
     page = refused.content.decode()
     assert says(page, "completion.nothing-recorded-record-say")
-    assert "Leak-down; Borescope; " in page
+    assert "Repeated capture; Leak-down; Borescope; " in page
     assert "Leaks." in page
     assert (
         browser.post(address, {"summary": "Leaks.", "left_out": "No adapter."}).status_code == 302
