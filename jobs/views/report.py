@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 from jobs.models import Visit
 from jobs.selectors.job_page import job_page
 from jobs.selectors.outcome import before_after
-from jobs.selectors.report import pictures_of
+from jobs.selectors.report import agreed_lines, pictures_of, questions_asked
 from jobs.views.papers import pdf_of, sheet_of, with_sheet
 from jobs.views.rows_by_address import visit_seen
 from shopdiag.people.access import MemberRequest, requires
@@ -55,5 +55,7 @@ def _sheet(request: MemberRequest, visit: Visit) -> str:
             "evidence": evidence,
             "plan": page.plan.plan if page.plan else None,
             "pictures": pictures_of(evidence.before, signed),
+            "agreed": agreed_lines(request.member, visit, page.card.complaint),
+            "questions": questions_asked(visit),
         },
     )

@@ -13,6 +13,7 @@ from jobs.selectors.used import used_on
 from jobs.services.completion import work_order_complete
 from jobs.services.consent import SaidOnRepair, consent_add
 from jobs.services.findings import NewFinding, finding_add
+from jobs.services.questions import question_answer, question_ask
 from jobs.services.used import WasUsed, used_add, used_take_back
 from jobs.services.work import OrderWords, work_order_accept, work_order_create
 from tests.jobs.work.kept_order import cast, kept, order, taken, visit  # noqa: F401 - fixtures
@@ -237,3 +238,27 @@ def test_the_form_takes_the_minutes(client_for, order, cast):  # noqa: F811
     back = client_for(cast.writer).post(address, {**sent, "minutes": "many"})
     assert back.status_code == 422
     assert back.context["form"]["minutes"].value() == "many"
+
+
+def test_the_job_report_tells_what_was_agreed_asked_and_used(order, cast, client_for):  # noqa: F811
+    job = order.visit
+    Complaint.objects.filter(visit=job).update(
+        warning_lights=["engine"], authorised_by="Casey", authorised_minutes=60
+    )
+    consent_add(
+        visit=job,
+        member=cast.writer,
+        said=SaidOnRepair(agreed=True, said_by="Casey", how="phone", amount="400"),
+    )
+    asked = question_ask(order=order, member=cast.mechanic, text="Which gasket?", is_stop=True)
+    question_answer(question=asked, member=cast.diagnostician, text="The head's.")
+    used_add(visit=job, member=cast.mechanic, used=WasUsed(35))
+    told = {}
+    for member in (cast.writer, cast.mechanic):
+        page = client_for(member).get(reverse("jobs:job-report", args=[job.pk]))
+        told[member.role] = page.context["sheet"]
+    for words in ("60 min", "400", "Which gasket?", "The head&#x27;s.", "35 of 60"):
+        assert words in told["writer"], words
+        assert words in told["mechanic"], words
+    assert "Casey, by phone" in told["writer"]
+    assert "Casey, by phone" not in told["mechanic"]
