@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from jobs.core.next_step import Asked, Step
 from jobs.core.next_step_words import WORDS
 from jobs.core.stages import LABELS, ORDER, Stage
+from jobs.core.waiting import Party, party_of
 from jobs.models import Visit, WorkOrder
 from jobs.selectors.open_jobs import OpenJob, open_jobs
 from jobs.selectors.questions import stopped_orders
@@ -39,6 +40,8 @@ class Board:
     """The member's own; for a mechanic also those that nobody has taken."""
     waiting: tuple["Waiting", ...] = ()
     """The jobs that the member has and whose next step is theirs."""
+    for_anyone: tuple["Waiting", ...] = ()
+    """The jobs that nobody has, and that wait for any diagnostician, who looks."""
     stopped: tuple["Waiting", ...] = ()
     """The jobs whose work was stopped, whoever is to call; none of them is in `waiting`."""
 
@@ -79,6 +82,7 @@ def board_of(member: Member) -> Board:
         closed_today=closed,
         work_orders=tuple(_own_orders(member)) if member.may(Action.DO_WORK) else (),
         waiting=tuple(_waiting(member, jobs.values())),
+        for_anyone=tuple(_for_anyone(member, jobs.values())),
         stopped=tuple(_stopped(member, jobs.values())),
     )
 
@@ -106,6 +110,17 @@ def _waiting(member: Member, jobs: Iterable[OpenJob]) -> Iterator[Waiting]:
         if not following.is_mine or following.step in {Step.ACCEPT, Step.RECORD}:
             continue
         if job.facts.asked is not Asked.STOP and job.whose(following.step) == member:
+            yield Waiting(job.visit, _(WORDS[following.step].label))
+
+
+def _for_anyone(member: Member, jobs: Iterable[OpenJob]) -> Iterator[Waiting]:
+    """Yield the jobs whose next step is any diagnostician's, for a diagnostician."""
+    if member.role != Role.DIAGNOSTICIAN:
+        return
+    for job in jobs:
+        following = job.next_for(member)
+        is_theirs = following.is_mine and party_of(following.step) is Party.DIAGNOSTICIAN
+        if is_theirs and job.facts.asked is not Asked.STOP and job.whose(following.step) is None:
             yield Waiting(job.visit, _(WORDS[following.step].label))
 
 

@@ -18,6 +18,7 @@ from jobs.core.next_step import (
 from jobs.core.next_step_words import WORDS
 from jobs.core.stages import ORDER, Stage
 from jobs.core.used import Budget
+from jobs.core.waiting import PARTY_WORDS, party_of
 from jobs.models import Visit, WorkOrder
 from jobs.selectors import open_jobs
 from jobs.selectors.captures import CaptureRow
@@ -44,7 +45,7 @@ class NextStepView:
     to
         The stage that the button moves the job to, where it is no page.
     holder
-        Who has the job now.
+        Who has the job now, or for whom it waits.
     """
 
     step: Step
@@ -116,7 +117,7 @@ def next_step_of(member: Member, visit: Visit, card: VisitCard, work: VisitWork)
         number=number,
         anchor=anchor,
         to=_MOVES[found.step].value if found.step in _MOVES else "",
-        holder=_holder_words(work.open_order),
+        holder=_holder_words(work.open_order) or _waits_for(visit, facts, work),
         leads_others=_others_link(found.step),
     )
 
@@ -203,6 +204,20 @@ def _holder_words(order: WorkOrder | None) -> str:
     if order.assigned_to:
         return _("for %(name)s") % {"name": order.assigned_to.name}
     return ""
+
+
+def _waits_for(visit: Visit, facts: StepFacts, work: VisitWork) -> str:
+    """Return for whom a job waits that nobody has; a name where one is known."""
+    # whom the owner sees, as the week tells it: every step is theirs too
+    step = next_step(facts, Role.OWNER).step
+    if step is Step.DONE:
+        return ""
+    party = _(PARTY_WORDS[party_of(step)])
+    whose = open_jobs.whose_step(
+        visit, step, out=work.open_order, verdict=work.judgement, facts=facts
+    )
+    who = f"{party}, {whose.name}" if whose else party
+    return _("waits for: %(who)s") % {"who": who}
 
 
 def _consent(work: VisitWork) -> Consent:

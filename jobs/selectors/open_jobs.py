@@ -48,15 +48,29 @@ class OpenJob:
 
     def whose(self, step: Step) -> Member | None:
         """Return who has the job at a step: who took its order, was asked, signed, took it in."""
-        out, verdict = self.records.open_order, self.records.verdict
-        party = party_of(step)
-        if party is Party.MECHANIC:
-            return (out.accepted_by or out.assigned_to) if out else None
-        if party is Party.DIAGNOSTICIAN:
-            if out is not None and self.facts.asked is not Asked.NOTHING:
-                return out.created_by
-            return verdict.by if verdict else None
-        return self.visit.opened_by
+        records = self.records
+        return whose_step(
+            self.visit, step, out=records.open_order, verdict=records.verdict, facts=self.facts
+        )
+
+
+def whose_step(
+    visit: Visit,
+    step: Step,
+    *,
+    out: WorkOrder | None,
+    verdict: Judgement | None,
+    facts: StepFacts,
+) -> Member | None:
+    """Return who has a job at a step, from the order that is out and the verdict that stands."""
+    party = party_of(step)
+    if party is Party.MECHANIC:
+        return (out.accepted_by or out.assigned_to) if out else None
+    if party is Party.DIAGNOSTICIAN:
+        if out is not None and facts.asked is not Asked.NOTHING:
+            return out.created_by
+        return verdict.by if verdict else None
+    return visit.opened_by
 
 
 def open_jobs(member: Member) -> tuple[OpenJob, ...]:

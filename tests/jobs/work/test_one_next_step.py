@@ -50,6 +50,13 @@ def agree(members):
             about = (visit.number, member.role, page.step)
             following = job.next_for(member)
             assert (following.step, following.is_mine) == (page.step, page.is_mine), about
+            out, waits = job.records.open_order, weeks[visit.pk]
+            has_order = out and (out.accepted_by or out.assigned_to)
+            named = has_order.name if has_order else waits.holder or waits.party_words
+            assert named in page.holder, about
+            unclaimed = {row.visit.pk for row in board.for_anyone}
+            is_free = page.is_mine and job.whose(page.step) is None
+            assert (visit.pk in unclaimed) == (is_free and member.role == "diagnostician"), about
             if page.step in OF_LISTED_ORDERS:
                 assert visit.pk not in listed, about
                 assert page.is_mine == (visit.pk in orders), about
