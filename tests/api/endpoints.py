@@ -88,7 +88,7 @@ ENDPOINTS = [
     Endpoint("post", "visits", "", INTAKE, 201, NEW_JOB),
     Endpoint("get", "visit", "visit", EVERYONE),
     Endpoint("patch", "visit", "visit", INTAKE, 200, {"odometer": 120_000}),
-    Endpoint("post", "move", "visit", BENCH, 200, {"to": "work"}),
+    Endpoint("post", "move", "visit", BENCH, 200, {"to": "work", "reason": "Moved."}),
     Endpoint("get", "notes", "visit", EVERYONE),
     Endpoint("post", "notes", "visit", EVERYONE, 201, {"text": "Seen."}),
     Endpoint("get", "numbering", "visit", EVERYONE),

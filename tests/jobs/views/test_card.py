@@ -187,7 +187,7 @@ def test_a_new_authorisation_has_a_line_of_its_own(cast, client_for, visit):
 
 def test_stage_moves_follow_the_rules_and_say_why_not(cast, client_for, visit):
     client = client_for(cast.diagnostician)
-    client.post(at("move", visit), {"to": "triage"})
+    client.post(at("move", visit), {"to": "triage", "reason": "Taken in."})
     visit.refresh_from_db()
     assert visit.stage == "triage"
     page = client.post(at("move", visit), {"to": "test"}, follow=True).content.decode()
@@ -197,7 +197,7 @@ def test_stage_moves_follow_the_rules_and_say_why_not(cast, client_for, visit):
     visit.refresh_from_db()
     assert visit.stage == "triage"
     client.post(at("triage-edit", visit), {"version": 1, "cranks": "uneven"})
-    client.post(at("move", visit), {"to": "test"})
+    client.post(at("move", visit), {"to": "test", "reason": "Heard."})
     client.post(at("move", visit), {"to": "triage"})
     visit.refresh_from_db()
     assert visit.stage == "test"
@@ -206,8 +206,8 @@ def test_stage_moves_follow_the_rules_and_say_why_not(cast, client_for, visit):
     assert visit.stage == "triage"
     moves = [e for e in visit.events.all() if e.kind == "stage"]
     assert [(e.data["from"], e.data["to"], e.data["reason"]) for e in moves] == [
-        ("intake", "triage", ""),
-        ("triage", "test", ""),
+        ("intake", "triage", "Taken in."),
+        ("triage", "test", "Heard."),
         ("test", "triage", "Listen again."),
     ]
     assert moves[2].words.endswith(": Listen again.")
