@@ -110,6 +110,7 @@ def test_sync_events_and_the_judged_span_are_marked(run: Run) -> None:
     solid = [s["x0"] for s in lines if s["line"]["dash"] == "solid"]
     assert solid == [run.report.judged_from_s, run.report.judged_to_s]
     assert any("judged" in a["text"] for a in layout["annotations"])
+    assert layout["yaxis2"]["nticks"] == 3
 
 
 def test_a_timed_finding_is_marked_with_its_words(

@@ -109,7 +109,12 @@ def run_figure(run: Run, view: View) -> dict[str, Any]:
         "meta": recording.meta(),
     }
     if setup.sync:
-        layout["yaxis2"] = {"title": {"text": _("sync")}, "domain": [0.0, 0.2], "anchor": "x"}
+        layout["yaxis2"] = {
+            "title": {"text": _("sync")},
+            "domain": [0.0, 0.2],
+            "anchor": "x",
+            "nticks": 3,  # more would lie on each other in so low a strip
+        }
     layout["shapes"], layout["annotations"] = marks(report, view)
     layout["annotations"] += note_marks(note_places(run.capture_id), view)
     return {"data": data, "layout": layout}

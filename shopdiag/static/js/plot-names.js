@@ -5,6 +5,7 @@
 import { token } from "./plot-look.js";
 
 const GAP_PX = 3;
+const UPRIGHT_PX = 20; /* across a word that stands upright, with its ground */
 const measure = document.createElement("canvas").getContext("2d");
 
 function widthOf(text, font) {
@@ -43,4 +44,15 @@ export function namesWithRoom(data, range, width) {
     shown[i] = { ...trace, text };
   }
   return shown;
+}
+
+/* Returns the layout's words without those upright in a band that is narrower than they are: they
+   would hide the curve beside it. They come back when the person zooms in. */
+export function wordsWithRoom({ annotations = [], shapes = [] }, [from, to], width) {
+  const bands = shapes.filter((shape) => shape.type === "rect");
+  const hasRoom = ({ x }) =>
+    bands
+      .filter((band) => band.x0 <= x && x <= band.x1)
+      .every((band) => ((Math.min(band.x1, to) - Math.max(band.x0, from)) / (to - from)) * width >= UPRIGHT_PX);
+  return annotations.filter((word) => word.textangle !== -90 || hasRoom(word));
 }

@@ -12,7 +12,7 @@
 import { cursors } from "./plot-cursors.js";
 import { gestures } from "./plot-gestures.js";
 import { coloured, merged, themed } from "./plot-look.js";
-import { namesWithRoom } from "./plot-names.js";
+import { namesWithRoom, wordsWithRoom } from "./plot-names.js";
 import { overview } from "./plot-overview.js";
 import { boundsOf, clamped, same, stretchWords } from "./plot-view.js";
 import { filled, gettext } from "./words.js";
@@ -79,6 +79,7 @@ async function show(plot) {
   const axis = plot.element._fullLayout?.xaxis._length || layout.width - layout.margin.l - layout.margin.r;
   /* On paper the axis is not measured yet. */
   const wide = axis * (plot.drawnAt ? layout.width / plot.drawnAt : 1);
+  layout.annotations = wordsWithRoom(layout, range(plot), wide);
   await Plotly.react(plot.element, namesWithRoom(data, range(plot), wide), layout, CONFIG);
   plot.drawnAt = layout.width;
   toggles(plot);
