@@ -9,7 +9,7 @@ export function openAround(element) {
 
 function openNamed(isArriving) {
   const named = location.hash && document.getElementById(location.hash.slice(1));
-  if (isArriving && named?.dataset.staysFolded !== undefined) {
+  if (isArriving && named?.dataset?.staysFolded !== undefined) {
     named.scrollIntoView(); // what was just saved is done: the next one stands open
   } else if (named && named.closest("details:not([open])")) {
     openAround(named);
