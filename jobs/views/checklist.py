@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from django.utils.translation import gettext
+
 from jobs.forms.finding import FindingForm
 from jobs.forms.questions import AnswerForm, QuestionForm
 from jobs.forms.reading_table import ReadingTable, has_table
@@ -94,8 +96,11 @@ def thread_forms(
             is_this = answered is not None and answered.data.get("question") == str(line.pk)
             form = answered if is_this else AnswerForm(question=line.pk)
         lines.append((line, form))
+    waiting = [line.pk for line, form in lines if form]
     return {
         "lines": lines,
+        "main_answer": waiting[0] if waiting else None,
+        "thread_line": gettext("Not answered yet.") if waiting else str(len(lines)),
         "ask_form": asked if asked and not is_stop else QuestionForm(is_stop=False),
         "stop_form": asked if asked and is_stop else QuestionForm(is_stop=True),
     }

@@ -304,7 +304,7 @@ def order_page(
     forms_of_thread = thread_forms(thread, question_form, answer_form)
     steps = steps_of(order, checklist, table, may_record=may_record)
     may_answer = request.member.may(Action.ORDER_WORK)
-    answers_first = may_answer and any(form for _line, form in forms_of_thread["lines"])
+    answers_first = may_answer and forms_of_thread["main_answer"] is not None
     saves_first = not answers_first and any(step.is_main for step in steps)
     return render(
         request,
