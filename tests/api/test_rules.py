@@ -61,7 +61,7 @@ def test_a_vehicle_on_file_is_not_entered_twice_unknowingly(cast: Cast, api_for:
         ("complaint", "happens", ["at_full_moon"], "not a valid choice"),
         ("customer", "email", "no mail", "valid email"),
         ("", "odometer", 3_000_001, "at most 3,000,000"),
-        ("", "odometer", -1, "greater than or equal to 0"),
+        ("", "odometer", -1, "at least 0"),
         ("", "odometre", 12, "no such field"),
         ("vehicle", "colour", "red", "no such field"),
     ],

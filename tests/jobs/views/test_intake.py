@@ -91,7 +91,7 @@ def test_a_form_sent_twice_is_one_visit(cast, client_for):
         ({"vehicle-make": ""}, "Write the vehicle&#x27;s make."),
         ({"customer-email": "nothing"}, "Enter a valid email address."),
         ({"vehicle-year": "1066"}, "Type a model year from 1900"),
-        ({"visit-odometer": "-4"}, "greater than or equal to 0"),
+        ({"visit-odometer": "-4"}, "at least 0"),
         ({"visit-odometer": "99999999"}, "Type the odometer as it reads"),
         ({"visit-odometer": "many"}, "Enter a whole number."),
         ({"complaint-authorised_by": ""}, "Write who authorised this."),
