@@ -328,7 +328,11 @@ def order_page(
             "stopped": stopped_with(thread),
             "complete_form": complete_form,
             "opens_tests": bool(at or context["findings"]),
-            "opens_complete": bool(complete_form.errors or (checklist.is_done and table is None)),
+            "opens_complete": bool(
+                complete_form.errors
+                # who ordered it says themselves whether what was just saved is enough
+                or (table is None and (checklist.is_done or (at and may_answer)))
+            ),
             "withdraw_form": withdraw_form,
             "page_forms": (
                 complete_form,

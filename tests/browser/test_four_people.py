@@ -59,7 +59,7 @@ def _findings_offline_and_back(phone: Page, order: WorkOrder) -> Page:
         if at == len(GAUGE_KPA) // 2:
             phone.context.set_offline(True)
         table.locator(f"[data-cylinder='{cylinder}'] input").last.fill(kpa)
-    table.locator(".btn-primary").click()
+    table.locator("button[type=submit]").click()
     expect(phone.locator(".draft-note")).to_be_visible()
     assert not CylinderFinding.objects.exists()
     phone.goto("/work-orders/")
@@ -102,7 +102,7 @@ def _complete(phone: Page) -> None:
     phone.locator(".order-foot a[href='#id_summary']").click()
     phone.locator("#id_summary").fill("Exhaust valve of cylinder 1 burnt.")
     phone.locator("#id_left_out").fill("The gauge says enough.")
-    phone.locator("#complete .btn-primary").click()
+    phone.locator("#complete button[type=submit]").click()
     expect(phone.locator("form[data-draft=gauge_dry]")).to_have_count(0)
     assert WorkOrder.objects.get().state == WorkOrder.State.DONE
 

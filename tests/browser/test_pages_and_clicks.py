@@ -132,11 +132,11 @@ def _work(way: Way) -> None:
         way.press(page.locator("#test-gauge_dry > summary"))
     for cylinder, kpa in GAUGE_KPA.items():
         table.locator(f"[data-cylinder='{cylinder}'] input").last.fill(kpa)
-    way.press(table.locator(".btn-primary"))
+    way.press(table.locator("button[type=submit]"))
     expect(page.locator("#findings .found > li")).to_have_count(len(GAUGE_KPA))
     page.locator("#id_summary").fill("Exhaust valve burnt.")
     page.locator("#id_left_out").fill("The gauge says enough.")
-    way.press(page.locator("#complete .btn-primary"))
+    way.press(page.locator("#complete button[type=submit]"))
     expect(page.locator("a[href$='/outcome/']")).to_be_visible()
     assert WorkOrder.objects.get().state == WorkOrder.State.DONE
 
