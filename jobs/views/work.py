@@ -299,8 +299,7 @@ def order_page(
         is_repair=context["is_repair"],
     )
     photo_form = photo_form or OrderPhotoForm(order=order, auto_id="id_photo_%s")
-    withdraw_form = withdraw_form or WithdrawForm()
-    thread = thread_of(order)
+    withdraw_form, thread = withdraw_form or WithdrawForm(), thread_of(order)
     forms_of_thread = thread_forms(thread, question_form, answer_form)
     steps = steps_of(order, checklist, table, may_record=may_record)
     may_answer = request.member.may(Action.ORDER_WORK)
@@ -330,7 +329,6 @@ def order_page(
             "opens_tests": bool(at or context["findings"]),
             "opens_complete": bool(
                 complete_form.errors
-                # who ordered it says themselves whether what was just saved is enough
                 or (table is None and (checklist.is_done or (at and may_answer)))
             ),
             "withdraw_form": withdraw_form,
