@@ -123,6 +123,7 @@ def _verify(tablet: Page, job: Visit) -> None:
     tablet.locator("#id_correction").fill("Valve and seat renewed.")
     tablet.locator("label:has(input[name=verified][value=yes])").click()
     tablet.locator("#id_verified_how").fill("Gauge even, road test.")
+    tablet.locator("#id_told_customer").fill("A burnt valve was renewed.")
     tablet.locator("main form .btn-primary").first.click()
     expect(tablet.locator("#in-short")).to_be_visible()
 

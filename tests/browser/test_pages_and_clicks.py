@@ -148,6 +148,7 @@ def _deliver(way: Way) -> None:
     page.locator("#id_correction").fill("Valve and seat renewed.")
     way.press(page.locator("label:has(input[name=verified][value=yes])"))
     page.locator("#id_verified_how").fill("Gauge even, road test.")
+    page.locator("#id_told_customer").fill("A burnt valve was renewed.")
     way.press(page.locator("button[name=then][value=close]"))
     expect(page.locator(".next-done")).to_be_visible()
     assert Visit.objects.get().stage == "closed"

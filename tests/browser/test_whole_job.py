@@ -170,6 +170,7 @@ def test_three_people_take_a_misfire_from_complaint_to_history(
     bay.get_by_label(re.compile("^Correction")).fill("Valve and seat renewed.")
     bay.get_by_text("Repair holds", exact=True).click()
     bay.get_by_label(re.compile("^How it was verified")).fill("Gauge even, road test.")
+    bay.locator("#id_told_customer").fill("A burnt valve was renewed.")
     bay.get_by_role("button", name="Save", exact=True).click()
     expect(bay).not_to_have_url(re.compile("/outcome/"))
     desk.goto(card)

@@ -56,7 +56,7 @@ function pressed(plot, layer, event) {
 /* Make a hump the one that has the keyboard; where it lies outside, the curve comes to it. */
 function choose(plot, layer, index) {
   layer.at = index;
-  const [from, to] = layer.range;
+  const [from, to] = layer.asked(); /* a closer look may be on its way */
   const { at_s } = layer.humps[index];
   place(plot, layer);
   if (at_s < from || at_s > to) {
@@ -99,10 +99,11 @@ function filledWith(layer, humps, words) {
 }
 
 /* Lay the buttons over the curve as it is drawn now. */
-export function drawHumps(plot, { range, whole }, words, press) {
+export function drawHumps(plot, { range, asked, whole }, words, press) {
   const layer = layers.get(plot) || made(plot, press);
   const humps = humpsOf(whole);
   layer.range = range;
+  layer.asked = asked;
   layer.box.hidden = !humps.length;
   const before = layer.humps.map((h) => `${h.at_s} ${h.name}`).join();
   if (humps.map((h) => `${h.at_s} ${h.name}`).join() !== before) {

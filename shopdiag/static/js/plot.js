@@ -4,7 +4,7 @@
    person looks closer, so that detail comes from the server and the whole is never sent at
    once. While it is on its way the old curve stays. `layout.meta` may tell the recording's
    bounds; traces with meta.toggle get a box under the plot that shows and hides them. The
-   event "plot:goto" {from_s, to_s} on the element leads to a stretch, and "plot:drawn" {range, whole}
+   event "plot:goto" {from_s, to_s} on the element leads to a stretch, and "plot:drawn" {range, asked, whole}
    tells what is drawn now and the curves of the whole.
 
    The parts: plot-look.js (colours), plot-names.js (names with room), plot-view.js (arithmetic), plot-gestures.js (wheel,
@@ -94,7 +94,7 @@ async function show(plot) {
 function follow(plot) {
   plot.cursors?.draw();
   plot.overview?.draw();
-  const detail = { range: range(plot), whole: plot.whole?.data || [] };
+  const detail = { range: range(plot), asked: () => range(plot), whole: plot.whole?.data || [] };
   plot.element.dispatchEvent(new CustomEvent("plot:drawn", { bubbles: true, detail }));
 }
 
