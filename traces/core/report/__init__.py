@@ -11,8 +11,8 @@ from traces.core.report.bank_words import (
     weaker_cylinders,
 )
 from traces.core.report.cycle_uses import SHORT, CycleUse, CycleUses, Excluded, Reason
+from traces.core.report.cylinders_left import fitting_cylinders
 from traces.core.report.explanations import finding_aid
-from traces.core.report.fitting_cylinders import fitting_cylinders
 from traces.core.report.high_cylinders import (
     HIGH_FROM,
     high_places,
