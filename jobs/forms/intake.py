@@ -48,6 +48,7 @@ class CustomerFields(ModelForm):
     class Meta:
         model = Customer
         fields = CUSTOMER_FIELDS
+        labels = {"email": _("E-mail")}
         widgets = {
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
             "phone": forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),

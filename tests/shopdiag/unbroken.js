@@ -25,6 +25,13 @@
       }
     }
   }
+  /* A flex box makes boxes of a text's pieces and drops the blanks between them. */
+  for (const piece of document.querySelectorAll(".unbroken")) {
+    const beside = [...piece.parentElement.childNodes].some((n) => n.nodeType === 3 && n.data.trim());
+    if (beside && getComputedStyle(piece.parentElement).display.includes("flex")) {
+      found.push("no blank beside " + piece.textContent + " in: " + piece.parentElement.outerHTML.slice(0, 160));
+    }
+  }
   const wide = document.scrollingElement.scrollWidth - innerWidth;
   if (wide > 0 && matchMedia("screen").matches) found.push("the page is " + wide + " px too wide");
   return { seen, found };
