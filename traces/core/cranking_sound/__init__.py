@@ -5,6 +5,6 @@ compression: loudness is not torque, and a room, a telephone and a voice are in 
 """
 
 from traces.core.cranking_sound.evenness import Answer, CrankingSound, Reason, judge_sound
-from traces.core.cranking_sound.heard_words import heard_words
+from traces.core.cranking_sound.sentences import heard_words
 
 __all__ = ["Answer", "CrankingSound", "Reason", "heard_words", "judge_sound"]
