@@ -15,6 +15,9 @@ class JobsConfig(AppConfig):
     def ready(self) -> None:
         # The sweep of captures then looks after e-mails too, and cases take along what jobs tested.
         from jobs.models import QuestionMail  # noqa: PLC0415 - models are there from here on
+        from jobs.runs.followed_setups import (  # noqa: PLC0415 - it imports models
+            capture_follow_setup,
+        )
         from jobs.selectors.case_tests import (  # noqa: PLC0415 - it imports models
             case_test_words,
             tests_beside_capture,
@@ -24,9 +27,11 @@ class JobsConfig(AppConfig):
             KEEPERS,
             TestsKept,
         )
+        from traces.services.runs import ON_SETUP  # noqa: PLC0415 - it imports models
 
         TASKS[QuestionMail] = MAIL_TASK
         KEEPERS.append(TestsKept(tests_beside_capture, case_test_words))
+        ON_SETUP.append(capture_follow_setup)
         register(check_fonts)
 
 

@@ -17,6 +17,7 @@ from jobs.api.serializers import VisitCaptureSerializer
 from jobs.api.together_serializers import (
     AsideSerializer,
     PurposeSerializer,
+    RunningPairSerializer,
     TogetherPairSerializer,
 )
 from jobs.api.visits import visit_or_404
@@ -27,9 +28,10 @@ from jobs.api.work_serializers import (
     UploadOutcomeSerializer,
 )
 from jobs.models import VisitCapture
-from jobs.selectors.captures import capture_rows, visit_runs
+from jobs.selectors.captures import capture_rows, cranked_runs
 from jobs.selectors.decision import decision_on
 from jobs.selectors.pooled_captures import together_json, together_of
+from jobs.selectors.running import beside_json, running_beside
 from jobs.services.captures import (
     UploadOutcome,
     capture_aside,
@@ -120,8 +122,26 @@ class TogetherView(APIView):
         rows = capture_rows(visit)
         return Response(
             {
-                purpose: together_json(together_of(visit, rows, purpose))
-                for purpose in VisitCapture.Purpose.values
+                purpose.value: together_json(together_of(visit, rows, purpose))
+                for purpose in VisitCapture.CRANKED
+            }
+        )
+
+
+class RunningView(APIView):
+    """The idling engine beside the cranked one."""
+
+    actions = {"GET": Action.SEE_WORK}
+
+    @extend_schema(responses=RunningPairSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        """Read what each cylinder adds at idle beside its compression, and what both amount to."""
+        visit = visit_or_404(request, pk)
+        rows = capture_rows(visit)
+        return Response(
+            {
+                "before": beside_json(running_beside(visit, rows)),
+                "after": beside_json(running_beside(visit, rows, after_repair=True)),
             }
         )
 
@@ -135,7 +155,7 @@ class SuggestsView(APIView):
     def get(self, request: Request, pk: int, run: int) -> Response:
         """Read which of the sets that fit the misfires point at, and what the pattern suggests."""
         visit = visit_or_404(request, pk)
-        decision = decision_on(visit, get_object_or_404(visit_runs(visit), pk=run))
+        decision = decision_on(visit, get_object_or_404(cranked_runs(visit), pk=run))
         patterns = [card.to_json() for card in decision.patterns]
         return Response(
             SuggestsSerializer({"ranking": decision.ranking, "patterns": patterns}).data
@@ -196,6 +216,6 @@ class JudgementsView(APIView):
         asked.is_valid(raise_exception=True)
         data = dict(asked.validated_data)
         run_id = data.pop("run")
-        run = get_object_or_404(visit_runs(visit), pk=run_id) if run_id is not None else None
+        run = get_object_or_404(cranked_runs(visit), pk=run_id) if run_id is not None else None
         judgement = judgement_sign(visit=visit, member=member_of(request), run=run, **data)
         return Response(JudgementSerializer(judgement).data, status=status.HTTP_201_CREATED)

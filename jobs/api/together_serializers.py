@@ -5,6 +5,7 @@ from typing import Any
 from rest_framework import serializers
 
 from jobs.api.form_input import FormInput
+from jobs.core.running_beside import Beside
 from jobs.forms.evidence import PurposeForm
 from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
@@ -77,3 +78,50 @@ class TogetherPairSerializer(serializers.Serializer[Any]):
 
     diagnosis = TogetherSerializer(allow_null=True)
     verification = TogetherSerializer(allow_null=True)
+
+
+class ShareSerializer(serializers.Serializer[Any]):
+    """One cylinder's figure over the good ones, with its 95 % interval and call."""
+
+    relative = serializers.FloatField()
+    low = serializers.FloatField()
+    high = serializers.FloatField()
+    call = serializers.CharField()
+
+
+class SideBySideSerializer(serializers.Serializer[Any]):
+    """One cylinder cranked and idling; null where a test does not say."""
+
+    cylinder = serializers.IntegerField()
+    cranking = ShareSerializer(allow_null=True)
+    running = ShareSerializer(allow_null=True)
+
+
+class BesideLineSerializer(serializers.Serializer[Any]):
+    """What both tests say of some cylinders, and what to do.
+
+    `kind` is `mechanical` (weak in both), `burn` (compresses, adds less at idle), `contradiction`
+    (weak while cranking, even at idle), `watch`, `even`, `open` or `disagree`.
+    """
+
+    kind = serializers.ChoiceField(choices=[kind.value for kind in Beside])
+    cylinders = serializers.ListField(child=serializers.IntegerField())
+    words = serializers.CharField()
+    remedy = serializers.CharField()
+
+
+class RunningBesideSerializer(serializers.Serializer[Any]):
+    """Running balance beside the cranking balance."""
+
+    capture = serializers.IntegerField()
+    run = serializers.IntegerField(allow_null=True)
+    cranking_run = serializers.IntegerField(allow_null=True)
+    says = BesideLineSerializer(many=True)
+    cylinders = SideBySideSerializer(many=True)
+
+
+class RunningPairSerializer(serializers.Serializer[Any]):
+    """Before the repair and after it; null where the idling engine was not recorded."""
+
+    before = RunningBesideSerializer(allow_null=True)
+    after = RunningBesideSerializer(allow_null=True)

@@ -54,6 +54,10 @@ class ManyTokens(forms.TypedMultipleChoiceField):
         return True
 
 
+_PURPOSES = [(purpose.value, purpose.label) for purpose in VisitCapture.CRANKED]
+"""Whether the engine idles in it follows from the set-up."""
+
+
 class CaptureUploadForm(forms.Form):
     """Recordings for a visit: files that come with the form, or uploads from before it.
 
@@ -66,7 +70,7 @@ class CaptureUploadForm(forms.Form):
         required=False,
         error_messages={"invalid_choice": _("This names no upload; choose the file again.")},
     )
-    purpose = forms.ChoiceField(choices=VisitCapture.Purpose.choices)
+    purpose = forms.ChoiceField(choices=_PURPOSES)
     batch = forms.UUIDField(required=False)
     keep_duplicate = forms.BooleanField(required=False)
 
@@ -147,7 +151,7 @@ class PurposeForm(AsksBack, forms.Form):
     """Say whether a capture was made for the diagnosis or after the repair."""
 
     purpose = forms.ChoiceField(
-        choices=VisitCapture.Purpose.choices,
+        choices=_PURPOSES,
         error_messages={"required": _("Say whether it was made before or after the repair.")},
     )
     reason = forms.CharField(

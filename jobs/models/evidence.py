@@ -20,6 +20,11 @@ class VisitCapture(InShop):
     class Purpose(models.TextChoices):
         DIAGNOSIS = "diagnosis", _("Diagnosis")
         VERIFICATION = "verification", _("After the repair")
+        RUNNING = "running", _("Engine idling")
+        RUNNING_AFTER = "run_after", _("Engine idling, after the repair")
+
+    CRANKED = (Purpose.DIAGNOSIS, Purpose.VERIFICATION)
+    """Those of a cranked engine; only these are pooled, signed and learnt from as compression."""
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="visit_captures")
     capture = models.OneToOneField(Capture, on_delete=models.PROTECT, related_name="visit_capture")
@@ -37,6 +42,24 @@ class VisitCapture(InShop):
     def is_aside(self) -> bool:
         """Whether somebody set the capture aside."""
         return bool(self.aside_why)
+
+    @property
+    def is_running(self) -> bool:
+        """Whether the engine idles in it, as its newest set-up says."""
+        return self.purpose not in self.CRANKED
+
+    @property
+    def is_after_repair(self) -> bool:
+        """Whether it was made after the repair."""
+        return self.purpose in {self.Purpose.VERIFICATION, self.Purpose.RUNNING_AFTER}
+
+    @classmethod
+    def purpose_for(cls, *, is_running: bool, is_after: bool) -> str:
+        """Return the purpose of a capture."""
+        made = cls.Purpose
+        if is_running:
+            return made.RUNNING_AFTER if is_after else made.RUNNING
+        return made.VERIFICATION if is_after else made.DIAGNOSIS
 
 
 class Judgement(models.Model):

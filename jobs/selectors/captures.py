@@ -54,6 +54,11 @@ def visit_runs(visit: Visit) -> QuerySet[Run]:
     )
 
 
+def cranked_runs(visit: Visit) -> QuerySet[Run]:
+    """Return the runs on captures of the cranked engine, newest first."""
+    return visit_runs(visit).filter(capture__visit_capture__purpose__in=VisitCapture.CRANKED)
+
+
 def latest_judgement(visit: Visit) -> Judgement | None:
     """Return what was signed last, which is what stands."""
     return (
@@ -177,11 +182,23 @@ def verdict_words(report: Report) -> tuple[str, str, str]:
     """Return a verdict in a word, the kind of badge it takes, and which cylinders it names."""
     if report.verdict == "not judged":
         return _("not judged"), "stop", ""
+    if report.is_running:
+        return _idling_words(report)
     if report.verdict == "even":
         return _even_words(report)
     words, kind, low = _uneven_words(report)
     high = _("%(high)s high") % {"high": high_words(report)} if is_high(report) else ""
     return words, kind, ", ".join(part for part in (low, high) if part)
+
+
+def _idling_words(report: Report) -> tuple[str, str, str]:
+    if report.verdict == "even":
+        return _("even"), "good", ""
+    sets = [c for c in report.candidates if c]
+    if len(sets) > 2:
+        return _("uneven"), "suspect", _("%(count)s sets of cylinders fit") % {"count": len(sets)}
+    low = _("%(sets)s: less at idle") % {"sets": _(" or ").join(named(c) for c in sets)}
+    return _("uneven"), "suspect", low
 
 
 def _uneven_words(report: Report) -> tuple[str, str, str]:

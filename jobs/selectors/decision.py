@@ -6,7 +6,7 @@ from math import inf
 from jobs.core.accepting import why_not_accepted
 from jobs.core.candidate_ranking import Ranking
 from jobs.models import Visit, VisitCapture
-from jobs.selectors.captures import CaptureRow, capture_rows, shows_nothing, visit_runs
+from jobs.selectors.captures import CaptureRow, capture_rows, cranked_runs, shows_nothing
 from jobs.selectors.misfires import beside_run, ranking_of
 from jobs.selectors.patterns import PatternCard, pattern_cards
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
@@ -103,7 +103,7 @@ def run_to_decide(visit: Visit) -> Run | None:
             # what stands beside even cylinders must be seen before anybody signs, too
             beside = [row for row in chosen if not uneven and not shows_nothing(row.run)]
             return max(beside or chosen, key=_settled).run
-    done = visit_runs(visit).filter(state=Work.State.DONE)
+    done = cranked_runs(visit).filter(state=Work.State.DONE)
     return done.filter(capture__visit_capture__aside_why="").first() or done.first()
 
 

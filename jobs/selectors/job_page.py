@@ -19,6 +19,7 @@ from jobs.selectors.plan import PlanOfJob, plan_beside
 from jobs.selectors.triage import cautions_before_cranking
 from jobs.selectors.work import VisitWork, visit_work
 from shopdiag.people.models import Member
+from traces.core.setup import running_cautions
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,8 @@ class JobPage:
     skipped: frozenset[Stage]
     here_words: str
     cautions: tuple[str, ...]
+    running_cautions: tuple[str, ...] = ()
+    """What to mind before the idling engine is recorded."""
     plan: PlanOfJob | None = None
     """What may be behind it and what to test next; None where that is settled."""
 
@@ -88,6 +91,7 @@ def job_page(member: Member, visit: Visit) -> JobPage:
         skipped=skipped_stages(visit, step_facts(member, visit, card, work)),
         here_words=here_words(visit),
         cautions=cautions_before_cranking(visit, card.triage),
+        running_cautions=running_cautions(visit.vehicle.drive, visit.vehicle.stop_start),
         plan=plan,
     )
 

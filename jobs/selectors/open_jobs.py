@@ -155,7 +155,11 @@ def _captures(visits: QuerySet[Visit]) -> tuple[_States, _States]:
     """Return how far each capture that counts is: of the diagnosis, and of after the repair."""
     newest = Run.objects.filter(capture_id=OuterRef("capture_id")).order_by("-pk")
     rows = (
-        VisitCapture.objects.filter(visit__in=visits.order_by().values("pk"), aside_why="")
+        VisitCapture.objects.filter(
+            visit__in=visits.order_by().values("pk"),
+            aside_why="",
+            purpose__in=VisitCapture.CRANKED,
+        )
         .order_by("pk")
         .annotate(
             run_state=Subquery(newest.values("state")[:1]),

@@ -71,6 +71,7 @@ from jobs.selectors.order_draft_words import (
 )
 from jobs.selectors.patterns import PatternCard, access_of, cards_of, circumstances_of, seen_in
 from jobs.selectors.plan import plan_signed
+from jobs.selectors.running import idling_words, running_beside
 from jobs.selectors.tests_done import tests_done
 from jobs.selectors.triage import fluids_in
 from traces.core.report import bank_line
@@ -125,6 +126,9 @@ class OrderDraft:
     banks: str = ""
     """Bank against bank; empty where the capture does not compare them."""
 
+    idling: str = ""
+    """What the idling engine says beside the cranked one; empty where it was not recorded."""
+
     @property
     def confidence(self) -> str:
         """The two confidences, a line each, what a hand changed, what captures say together."""
@@ -140,6 +144,7 @@ class OrderDraft:
             (gettext("By hand: %(words)s"), self.by_hand),
             ("%(words)s", self.inference),
             (gettext("Captures together: %(words)s"), self.pooled),
+            (gettext("Idling: %(words)s"), self.idling),
         )
         return "\n".join(line % {"words": words} for line, words in lines if words)
 
@@ -217,6 +222,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         patterns=() if agreed else patterns_told(cards, report),
         tests=with_limits(tests, LimitPlace(visit.shop, fuel, engine, visit)),
         tests_done=done,
+        idling=idling_words(running_beside(visit)),
         done_keys=done_keys,
         cautions=work_cautions(
             fuel,

@@ -31,6 +31,7 @@ from jobs.selectors.captures import (
 from jobs.selectors.customer_tests import gauge_told, tests_told
 from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
 from jobs.selectors.repeats import judged_runs, not_repeatable, not_repeated, repeats
+from jobs.selectors.running import idling_for_customer
 from traces.core.comparison import ComparedCapture, condition_cautions, conditions_beside
 from traces.core.report import Estimate, Report, is_high, weaker_bank
 from traces.core.starter import StarterPair, starter_pairs
@@ -247,6 +248,7 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     parts = [shown, measured_elsewhere(judgement.cylinders, measured, tells_good=tells_good)]
     if judgement.is_beyond_compression:
         parts += _swapped(judgement.visit)
+    parts.append(idling_for_customer(judgement.visit))
     return " ".join(part for part in parts if part)
 
 

@@ -19,12 +19,12 @@ from jobs.core.tests_wanted import Circumstances, wanted_tests
 from jobs.core.wanted_test_texts import WantedTest
 from jobs.models import Complaint, Triage, TroubleCode, Visit
 from jobs.selectors.captures import (
+    cranked_runs,
     engine_of,
     engine_places,
     fuel_of,
     high_in,
     is_high_unnumbered,
-    visit_runs,
 )
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.pooled_captures import CapturesTogether
@@ -156,7 +156,7 @@ def _companions_of(high: Collection[int], order: FiringOrder | None) -> frozense
 
 def _is_refused_for_timing(visit: Visit, run: Run | None) -> bool:
     """Return whether the run, or else the visit's newest, was refused as timing may make it be."""
-    newest = run or visit_runs(visit).filter(state=Work.State.DONE).first()
+    newest = run or cranked_runs(visit).filter(state=Work.State.DONE).first()
     report = newest.report if newest else None
     if report is None or report.verdict != "not judged":
         return False

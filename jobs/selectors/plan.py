@@ -51,6 +51,7 @@ from jobs.selectors.cranked_warm import CrankedAt, cranked_at, judged_runs, warm
 from jobs.selectors.learnt_minutes import learnt_on
 from jobs.selectors.misfires import counts_standing, misfires_of
 from jobs.selectors.patterns import circumstances_of, seen_in
+from jobs.selectors.running import idle_balance, running_beside
 from jobs.selectors.typed_findings import limits_of, typed_test_of
 from jobs.selectors.work import VisitWork
 from traces.core.report import Report, is_high, is_uncertain, weaker_cylinders
@@ -201,6 +202,7 @@ def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> E
             captures=_captures(visit, run),
             temperature=warmest_even(cranked, run),
         ),
+        idle=idle_balance(running_beside(visit)),
         patterns=frozenset(r.pattern for r in patterns_in(seen)) - {Pattern.NONE},
         cranks=triage.cranks if triage else "",
         verified=triage.verified if triage else "",

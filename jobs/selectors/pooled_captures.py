@@ -178,7 +178,7 @@ def together_of(visit: Visit, rows: Sequence[CaptureRow], purpose: str) -> Captu
     most of them stay out and say why.
     """
     # No starter current was read where a drive motor cranks.
-    if visit.vehicle.drive == Vehicle.Drive.TRACTION:
+    if visit.vehicle.drive == Vehicle.Drive.TRACTION or purpose not in VisitCapture.CRANKED:
         return None
     own = [row for row in rows if row.tie.purpose == purpose]
     judged = [row for row in own if _why_not(row) is None]

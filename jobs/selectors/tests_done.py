@@ -10,11 +10,12 @@ from jobs.models import (
     TroubleCode,
     Visit,
 )
+from jobs.selectors.captures import cranked_runs
 from jobs.selectors.findings import listed_once
 from jobs.selectors.misfires import counts_standing
+from jobs.selectors.running import idling_done, running_beside
 from jobs.selectors.triage import triage_rows
 from shopdiag.people.core.numerals import written
-from traces.models import Run
 
 _MOST_CODES = 8
 
@@ -22,6 +23,8 @@ _MOST_CODES = 8
 def tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
     """Return keys and sentences of what need not be repeated."""
     sentences = [*_triage_done(visit), *_codes_done(visit), *_captures_done(visit)]
+    if idling := idling_done(running_beside(visit)):
+        sentences.append(idling)
     keys: set[str] = set()
     findings = listed_once(
         CylinderFinding.objects.filter(work_order__visit=visit, replaced_by=None)
@@ -102,7 +105,7 @@ def _codes_done(visit: Visit) -> list[str]:
 
 def _captures_done(visit: Visit) -> list[str]:
     """Count captures, each once, however often it was analysed."""
-    done = Run.objects.filter(capture__visit_capture__visit=visit).exclude(verdict="")
+    done = cranked_runs(visit).exclude(verdict="")
     pairs = done.values_list("capture_id", "verdict")
     captures = {capture for capture, _ in pairs}
     if not captures:

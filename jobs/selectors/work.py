@@ -37,6 +37,7 @@ from jobs.selectors.found_elsewhere import found_elsewhere, unsigned
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
 from jobs.selectors.questions import stopped_orders
+from jobs.selectors.running import RunningBeside, running_beside
 from jobs.selectors.used import UsedOnJob, used_on
 from shopdiag.people.core.roles import ALLOWED, Action, Role
 from shopdiag.people.models import Member
@@ -59,7 +60,9 @@ class VisitWork:
     Parameters
     ----------
     captures, proofs
-        Captures for the diagnosis, and those made after the repair.
+        Captures of the cranked engine for the diagnosis, and those made after the repair.
+    idling
+        Captures of the idling engine, before and after the repair.
     judgement
         What was signed last and stands; None before anything was signed.
     earlier
@@ -88,6 +91,7 @@ class VisitWork:
     """
 
     captures: tuple[CaptureRow, ...]
+    idling: tuple[CaptureRow, ...]
     proofs: tuple[CaptureRow, ...]
     judgement: Judgement | None
     earlier: tuple[Judgement, ...]
@@ -106,6 +110,10 @@ class VisitWork:
     """Asked on the open order and not answered."""
     found_elsewhere: str = ""
     """What a test found bad beside the verdict."""
+    running: RunningBeside | None = None
+    """The idling engine beside the cranked one; None where it was not recorded."""
+    running_after: RunningBeside | None = None
+    """The same after the repair."""
     used: UsedOnJob | None = None
     """Time and parts, beside what was authorised."""
 
@@ -172,7 +180,6 @@ def _says(judgement: Judgement) -> tuple[list[int], str, str]:
 def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - every read takes who asks
     """Return the job card's part on evidence, work and outcome of a visit the member may see."""
     rows = capture_rows(visit)
-    proof = VisitCapture.Purpose.VERIFICATION
     signed = tuple(visit.judgements.select_related("by__user", "run__capture"))
     orders = tuple(
         visit.work_orders.select_related(
@@ -195,8 +202,9 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
     made = order_made(last) if last else None
     elsewhere = unsigned(last)
     return VisitWork(
-        captures=tuple(r for r in rows if r.tie.purpose != proof),
-        proofs=tuple(r for r in rows if r.tie.purpose == proof),
+        captures=tuple(r for r in rows if r.tie.purpose == VisitCapture.Purpose.DIAGNOSIS),
+        proofs=tuple(r for r in rows if r.tie.purpose == VisitCapture.Purpose.VERIFICATION),
+        idling=tuple(r for r in rows if r.tie.is_running),
         judgement=last,
         earlier=signed[1:],
         orders=orders,
@@ -216,10 +224,12 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         beside=beside_judgement(last),
         questions=tuple(open_order.open_questions) if open_order else (),
         found_elsewhere=found_elsewhere(last),
+        running=running_beside(visit, rows),
+        running_after=running_beside(visit, rows, after_repair=True),
         used=used_on(visit),
         together=tuple(
             found
-            for purpose in VisitCapture.Purpose.values
+            for purpose in VisitCapture.CRANKED
             if (found := together_of(visit, rows, purpose))
         ),
     )

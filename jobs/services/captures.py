@@ -220,6 +220,8 @@ def capture_purpose_set(
     visit = Visit.objects.select_for_update(no_key=True).get(pk=tie.visit_id)
     check_open(visit)
     row = VisitCapture.objects.select_related("capture").get(pk=tie.pk)
+    proves = purpose in {VisitCapture.Purpose.VERIFICATION, VisitCapture.Purpose.RUNNING_AFTER}
+    purpose = VisitCapture.purpose_for(is_running=row.is_running, is_after=proves)
     if row.purpose == purpose:
         return row
     reason = " ".join(reason.split())
@@ -227,7 +229,6 @@ def capture_purpose_set(
         raise ValidationError(
             {"reason": _("Say it in at most %(most)s characters.") % {"most": LONGEST_REASON}}
         )
-    proves = purpose == VisitCapture.Purpose.VERIFICATION
     if not proves and (doubts := doubts_without_proof(row)):
         if not reason:
             raise ValidationError(

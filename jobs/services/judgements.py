@@ -164,8 +164,7 @@ def _check_kind(visit: Visit, kind: str, run: Run | None, chosen: list[int], rea
         return
     if run is None:
         raise ValidationError(_("Choose the run whose verdict you sign or overrule."))
-    if not VisitCapture.objects.filter(visit=visit, capture_id=run.capture_id).exists():
-        raise ValidationError(_("That run belongs to another job; choose one of this job."))
+    _check_capture(visit, run)
     if run.state != Work.State.DONE:
         raise ValidationError(_("That run is not done; wait for its result, or decide without it."))
     if kind == Judgement.Kind.OVERRULED:
@@ -179,6 +178,19 @@ def _check_kind(visit: Visit, kind: str, run: Run | None, chosen: list[int], rea
     if report is None or why_not is not None:
         raise ValidationError(why_not or _("That run has no result yet; wait for it."))
     _check_accepted(report, chosen, reason)
+
+
+def _check_capture(visit: Visit, run: Run) -> None:
+    tie = VisitCapture.objects.filter(visit=visit, capture_id=run.capture_id).first()
+    if tie is None:
+        raise ValidationError(_("That run belongs to another job; choose one of this job."))
+    if tie.is_running:
+        raise ValidationError(
+            _(
+                "An idling engine says nothing of compression by itself: sign a capture of the "
+                "cranked engine, or decide without a capture."
+            )
+        )
 
 
 def _check_accepted(report: Report, chosen: list[int], reason: str) -> None:

@@ -19,13 +19,14 @@ from jobs.forms.evidence import (
 from jobs.models import Judgement, Visit
 from jobs.selectors.captures import (
     ANY_CYLINDERS,
+    cranked_runs,
     engine_sequence,
     latest_judgement,
-    visit_runs,
 )
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
 from jobs.selectors.learning import learned_line
 from jobs.selectors.plan import plan_to_decide
+from jobs.selectors.running import RunningBeside, running_beside
 from jobs.selectors.signing import capture_list
 from jobs.services.judgements import OVERRULES, judgement_sign
 from jobs.services.work import work_order_create
@@ -48,7 +49,7 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
     visit = visit_seen(request.member, visit_id)
     run = _run_asked(request, visit)
     decision = decision_on(visit, run)
-    context = decide_context(visit, decision)
+    context = decide_context(visit, decision, running_beside(visit))
     context |= {
         "visit": visit,
         "run": run,
@@ -130,7 +131,7 @@ def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
     if asked:
         if not is_row_id(asked):
             raise Http404(gettext("There is no such run on this job."))
-        return get_object_or_404(visit_runs(visit), pk=int(asked))
+        return get_object_or_404(cranked_runs(visit), pk=int(asked))
     if request.method == "POST" or "without" in request.GET:
         return None
     return run_to_decide(visit)
@@ -145,9 +146,12 @@ def seen_together(decision: Decision) -> dict[str, Any]:
     }
 
 
-def decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
-    """Return what both pages that sign say of the decision."""
+def decide_context(
+    visit: Visit, decision: Decision, running: RunningBeside | None
+) -> dict[str, Any]:
+    """Return what both pages that sign say of the decision, and of the engine idling beside it."""
     context: dict[str, Any] = {
+        "running": running,
         "outcome": decision.outcome,
         "by_hand": decision.by_hand,
         "read_anew": decision.read_anew,
@@ -160,8 +164,15 @@ def decide_context(visit: Visit, decision: Decision) -> dict[str, Any]:
         else "",
     }
     if decision.acceptable and decision.run and decision.report:
-        context["accept"] = accept_form(visit, decision.run, decision.report)
+        context["accept"] = accept_form(
+            visit, decision.run, decision.report, initial=misfiring_by(running)
+        )
     return context
+
+
+def misfiring_by(running: RunningBeside | None) -> dict[str, object]:
+    """Return which cylinders a form offers as misfiring: those that compress and add less."""
+    return {"misfiring": list(running.burning_badly)} if running else {}
 
 
 def accept_form(

@@ -28,6 +28,7 @@ from jobs.selectors.captures import (
 from jobs.selectors.decision import Decision, decision_on
 from jobs.selectors.learning import learned_line
 from jobs.selectors.proofs import doubts_without_proof
+from jobs.selectors.running import RunningBeside, running_beside
 from jobs.selectors.same_setup import same_for_others
 from jobs.selectors.sent_together import batch_of
 from jobs.selectors.signing import OVERRULE, capture_list, signing_choices
@@ -37,7 +38,13 @@ from jobs.services.captures import (
     capture_purpose_set,
     visit_captures_add,
 )
-from jobs.views.deciding import accept_form, decide_context, own_form, seen_together
+from jobs.views.deciding import (
+    accept_form,
+    decide_context,
+    misfiring_by,
+    own_form,
+    seen_together,
+)
 from jobs.views.rows_by_address import capture_tie_seen, visit_seen
 from shopdiag.people.access import MemberRequest, requires
 from shopdiag.people.asking_back import is_confirmed
@@ -148,13 +155,14 @@ def _capture_page(
     if context["goes_on"]:
         return redirect(context["setup_url"])
     together = None
-    if run and run.state == Work.State.DONE:
+    running = running_beside(visit, after_repair=tie.is_after_repair)
+    if run and run.state == Work.State.DONE and not tie.is_running:
         decision = decision_on(visit, run)
         together = decision.together
         context |= seen_together(decision)
         if request.member.may(Action.JUDGE):
-            context.update(decide_context(visit, decision))
-            context.update(_bar_context(request, tie, decision))
+            context.update(decide_context(visit, decision, running))
+            context.update(_bar_context(request, tie, decision, running))
             context["learned"] = learned_line(request.member, visit, decision.run)
     judgement = latest_judgement(visit)
     return render(
@@ -170,6 +178,7 @@ def _capture_page(
             "refused": aside_form or refused,
             "may_prove": not why_no_proof(tie),
             "run": run,
+            "running": running,
             "judgement": judgement,
             "notice": method_notice(visit.vehicle.drive),
             "batch": batch_of(tie),
@@ -180,7 +189,9 @@ def _capture_page(
     )
 
 
-def _bar_context(request: MemberRequest, tie: VisitCapture, decision: Decision) -> dict[str, Any]:
+def _bar_context(
+    request: MemberRequest, tie: VisitCapture, decision: Decision, running: RunningBeside | None
+) -> dict[str, Any]:
     """Return the ways to sign, with the form open that a link of the bar asked for."""
     visit = tie.visit
     for_a_verdict = tie.purpose == VisitCapture.Purpose.DIAGNOSIS and not tie.is_aside
@@ -193,7 +204,7 @@ def _bar_context(request: MemberRequest, tie: VisitCapture, decision: Decision) 
         return found
     found |= {f"opens_{asked.form}": True, "opens_any": True}
     if asked.found != OVERRULE:
-        initial = {"mechanical": asked.found}
+        initial = misfiring_by(running) | {"mechanical": asked.found}
         if asked.form == "own":
             found["own"] = own_form(visit, decision.run, initial=initial)
         elif decision.run and decision.report:

@@ -25,7 +25,7 @@ from traces.core.readers import (
 )
 from traces.core.report import published_whole
 from traces.core.setup import LEAST_BANK_LIMIT, MOST_BANK_LIMIT, MOST_LEFT_OUT, MOST_MARKS
-from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, kind_of
 from traces.forms.setup_fields import NO_SUCH_SIGNAL
 from traces.models import Capture, CaptureSetup, Reading, Run
 from traces.selectors.readings import reading_anew
@@ -297,7 +297,7 @@ class RunAskedSerializer(KnownFields):
         max_length=120, help_text="Its name, or its number in the file from 1."
     )
     signal = serializers.ChoiceField(
-        choices=[kind.code for kind in PAGE_KINDS],
+        choices=[kind.code for kind in SIGNAL_KINDS],
         default=DEFAULT_SIGNAL,
         error_messages={"invalid_choice": NO_SUCH_SIGNAL},
         help_text="What `current_channel` shows. Only the starter current needs `mv_per_a`.",
@@ -332,6 +332,14 @@ class RunAskedSerializer(KnownFields):
         help_text="The cylinder whose plug was out in this capture: its compression drops out and "
         "names the others, and a sync of unknown angle is measured beside it. Fuel and ignition "
         "are both off while a plug hole is open.",
+    )
+    flywheel = serializers.ChoiceField(
+        choices=[("one-piece", "one-piece"), ("two-mass", "two-mass")],
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text="Of an idling engine (`running-teeth`): two masses move the effect of one "
+        "cylinder onto others. A torque converter counts as one piece; empty where nobody knows.",
     )
     full_scale_v = serializers.FloatField(required=False, allow_null=True, default=None)
     rate_hz = serializers.FloatField(required=False, allow_null=True, default=None)

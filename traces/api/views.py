@@ -26,6 +26,7 @@ from traces.core.setup import (
     AnalysisSetup,
     Banks,
     EventToMeasure,
+    Flywheel,
     Fuel,
     ManualEdits,
     SetupError,
@@ -191,6 +192,7 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         hand=ManualEdits.from_json(data["hand"]),
         measured_event=EventToMeasure(**data["measured_event"]) if data["measured_event"] else None,
         opened_plug=data["opened_plug"],
+        flywheel=cast("Flywheel", data["flywheel"]),
         banks=banks_from(data["banks"]) or _banks_of(engine, order),
     )
 

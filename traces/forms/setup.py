@@ -33,6 +33,14 @@ _AMPS = ("a", "ma")
 _NO_SCALE_MV_PER_A = 1000.0
 """1 V/A stands where a scale is shown and there is none to know."""
 
+_OF_A_CRANK = (
+    "fuel_off",
+    "charger_off",
+    "throttle",
+    "measured_channel",
+)
+"""Asked of a cranked engine only; hidden where it idles."""
+
 _TRUTH = {"yes": True, "no": False}
 
 
@@ -167,6 +175,10 @@ class SetupForm(SetupFields):
         if not kind.is_current:
             # those questions are hidden then; what still stands in them means nothing
             data |= {"scale": "", "invert": "auto", "voltage_channel": ""}
+        if kind.shows_compressions:
+            data["flywheel"] = ""
+        else:
+            data |= dict.fromkeys(_OF_A_CRANK, "") | {"battery_v": None, "opened_plug": None}
         mv_per_a = self._scale(data) if kind.needs_scale else _NO_SCALE_MV_PER_A
         order = self._order(data)
         sync = self._sync(data, order)
@@ -197,6 +209,7 @@ class SetupForm(SetupFields):
                 signal=signal,
                 voltage_channel=voltage_channel or None,
                 wheel=wheel,
+                flywheel=data.get("flywheel") or "",
                 measured_event=measured,
                 opened_plug=data.get("opened_plug"),
                 banks=data["engine"].banks,

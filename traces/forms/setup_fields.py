@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from shopdiag.people.number_field import NumberField
-from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, kind_of
 from traces.models import CaptureSetup
 
 OTHER = "other"
@@ -17,10 +17,7 @@ SCALES = ("1", "2", "10", "20", "50", "100")
 NO_SCALE = _("Choose the clamp's scale; read it off the clamp's switch.")
 _NO_CHANNEL = _("This file has no such channel; choose one of those shown.")
 _STALE = _("This page is damaged; open it anew and fill it in again.")
-NO_SUCH_SIGNAL = _(
-    "Jobs compare compressions while cranking, by one of the signals offered. Running balance is "
-    "judged on the command line: manage.py balance."
-)
+NO_SUCH_SIGNAL = _("There is no such signal; choose one of those offered.")
 _YES_NO = [("", _("Not noted")), ("yes", _("Yes")), ("no", _("No"))]
 
 if TYPE_CHECKING:
@@ -60,7 +57,11 @@ class SignalChoice(forms.RadioSelect):
     def create_option(self, *args: Any, **kwargs: Any) -> dict[str, Any]:  # noqa: ANN401 - Django's
         option = super().create_option(*args, **kwargs)
         kind = kind_of(str(option["value"]))
-        asks = ("clamp" if kind.needs_scale else "", "wheel" if kind.asks_wheel else "")
+        asks = (
+            "clamp" if kind.needs_scale else "",
+            "wheel" if kind.asks_wheel else "",
+            "cranked" if kind.shows_compressions else "idle",
+        )
         option["attrs"]["data-asks"] = " ".join(filter(None, asks))
         return option
 
@@ -98,12 +99,15 @@ class SetupFields(forms.Form):
     )
     signal = forms.ChoiceField(
         label=_("What the channel shows"),
-        choices=[(kind.code, _(kind.choice)) for kind in PAGE_KINDS],
+        choices=[(kind.code, _(kind.choice)) for kind in SIGNAL_KINDS],
         widget=SignalChoice,
         required=False,
         initial=DEFAULT_SIGNAL,
         error_messages={"invalid_choice": NO_SUCH_SIGNAL},
-        help_text=_("The starter current tells most. The other two are trusted less."),
+        help_text=_(
+            "Of compression the starter current tells most; voltage and teeth while cranking are "
+            "trusted less. An idling engine tells which cylinder adds less, not why."
+        ),
     )
     scale = forms.ChoiceField(
         label=_("Clamp scale"),
@@ -190,6 +194,19 @@ class SetupFields(forms.Form):
             "min_value": _("The number of missing teeth is 0 or more."),
             "max_value": _("At most a quarter of the wheel's teeth can be missing."),
         },
+    )
+    flywheel = forms.ChoiceField(
+        label=_("Flywheel"),
+        choices=[
+            ("", _("Not known")),
+            ("one-piece", _("One piece, or a torque converter")),
+            ("two-mass", _("Two-mass")),
+        ],
+        widget=forms.RadioSelect,
+        required=False,
+        help_text=_(
+            "By the manufacturer's data. A two-mass flywheel can make another cylinder look weak."
+        ),
     )
     sync_channel = forms.ChoiceField(
         label=_("Sync channel"),

@@ -61,6 +61,7 @@ def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
         "throttle": last.throttle,
         "temperature": last.temperature,
         "battery_v": last.battery_v,
+        "flywheel": analysis.flywheel,
         # a pattern says the numbers too
         "wheel_pattern": analysis.wheel.pattern or "",
         "wheel_teeth": None if analysis.wheel.pattern else analysis.wheel.teeth,

@@ -11,7 +11,7 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from traces.core.proposal import ChannelRoles, Proposal, ScaleChoice, channel_words, propose
 from traces.core.setup import Fuel
-from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, SignalKind, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, SignalKind, kind_of
 from traces.forms.setup import SetupForm
 from traces.models import Reading
 from traces.selectors.sparklines import Sparkline
@@ -100,15 +100,19 @@ class SetupPage:
 
     @property
     def shows_crank(self) -> bool:
-        """Whether a clamp or a battery was found."""
+        """Whether a clamp, a battery or the teeth of an idling crank were found."""
         found = self.proposal
-        return found is not None and (found.clamp is not None or found.battery is not None)
+        return found is not None and any(
+            part is not None for part in (found.clamp, found.battery, found.running)
+        )
 
     @property
     def every_words(self) -> str:
         """What the proposed distance of events rests on."""
         if self.proposal is None or self.proposal.every_deg is None:
             return ""
+        if self.proposal.running is not None:
+            return _("Proposed by the teeth between two pulses.")
         if self.proposal.every_sure:
             return _("Proposed by the compressions between two pulses.")
         return _("Proposed, but the curve hardly tells one from the other: check it.")
@@ -263,7 +267,7 @@ def _proposed_parts(proposal: Proposal | None, names: list[str]) -> dict[str, st
 
 def _judged(proposal: Proposal) -> tuple[SignalKind, int | None]:
     """Return the signal that tells most of those found, and its channel."""
-    for kind in PAGE_KINDS:
+    for kind in SIGNAL_KINDS:
         at = proposal.channel_of(kind)
         if at is not None:
             return kind, at

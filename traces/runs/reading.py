@@ -10,7 +10,7 @@ from django.conf import settings
 from django.db.models import Q
 
 from shopdiag.people.core.words import say
-from traces.core.proposal import roles_of
+from traces.core.analysis import channel_roles
 from traces.core.readers import (
     Correction,
     CorrectionError,
@@ -75,7 +75,7 @@ def _roles(recording: Recording) -> dict[str, Any]:
     if recording.rate_hz is None:
         return {}
     try:
-        return roles_of(recording.waveform).to_json()
+        return channel_roles(recording.waveform).to_json()
     except (ArithmeticError, LookupError, ValueError):
         logger.exception("What the channels show was not found.")
         return {}

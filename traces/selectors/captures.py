@@ -11,6 +11,7 @@ from traces.core.drawings import CyclePicture, Picture, Strip
 from traces.core.findings import Finding, place_letter
 from traces.core.report import (
     LIMITS,
+    RUNNING_LIMITS,
     Aid,
     BankView,
     Estimate,
@@ -18,6 +19,7 @@ from traces.core.report import (
     bank_view,
     finding_aid,
     fitting_cylinders,
+    grade_words,
     is_high,
     reading_aids,
     told_calls,
@@ -95,7 +97,7 @@ class RunOutcome:
     @property
     def limits(self) -> str:
         """What the verdict cannot say."""
-        return str(LIMITS)
+        return str(RUNNING_LIMITS if self.report.is_running else LIMITS)
 
     @property
     def badge(self) -> tuple[str, str]:
@@ -120,6 +122,11 @@ class RunOutcome:
     def told_estimates(self) -> tuple[tuple[Estimate, str], ...]:
         """Estimates with their calls as people are told them."""
         return tuple(zip(self.estimates, told_calls(self.estimates), strict=True))
+
+    @property
+    def graded(self) -> tuple[tuple[Estimate, str], ...]:
+        """Estimates of an idling engine with what their contribution is called."""
+        return tuple(zip(self.estimates, grade_words(self.report), strict=True))
 
     @property
     def banks(self) -> BankView | None:

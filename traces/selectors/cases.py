@@ -190,4 +190,5 @@ def _report(case: Case) -> Report:
         cylinders_known=known,
         cranking_rpm=result["cranking_rpm"],
         cycles=result["cycles"],
+        method=case.setup.kind.method,
     )

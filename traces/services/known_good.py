@@ -37,6 +37,10 @@ def known_good_keep(
     check_length("note", note, 200)
     if run.state != Work.State.DONE or run.verdict in {"", "not judged"}:
         raise KnownGoodError(_("Only a judged capture can be known good; this one is not judged."))
+    if not run.setup.analysis.kind.shows_compressions:
+        raise KnownGoodError(
+            _("An idling engine shows no compressions; keep a capture of the cranked engine.")
+        )
     opened = run.setup.analysis.opened_plug
     if opened is not None:
         raise KnownGoodError(

@@ -1,5 +1,6 @@
 """Having a capture analysed."""
 
+from collections.abc import Callable
 from uuid import UUID, uuid4
 
 from django.conf import settings as django_settings
@@ -21,6 +22,9 @@ from traces.runs.sending import send
 from traces.selectors.clock import database_now
 from traces.selectors.samples import rate_hz_of
 from traces.services.event_angles import event_angle_keep
+
+ON_SETUP: list[Callable[[Capture, AnalysisSetup], None]] = []
+"""Who else hears of a set-up before it is kept, in its transaction; `SetupError` refuses it."""
 
 
 class TokenUsedError(SetupError):
@@ -71,6 +75,8 @@ def run_add(
             raise TokenUsedError(_("This token was used before; make a new UUID for each capture."))
         reading = Capture.objects.select_related("current_reading").get(pk=capture.pk).reading
         check_against_reading(reading, analysis)
+        for heard in ON_SETUP:
+            heard(capture, analysis)
         setup = CaptureSetup.objects.create(
             capture=capture,
             engine=engine,

@@ -20,7 +20,7 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
 from traces.core.proposal import Proposal
-from traces.core.setup import Fuel, SetupError, capture_cautions
+from traces.core.setup import Fuel, SetupError, capture_cautions, running_cautions
 from traces.forms.manual_edit_card import hand_card, undo_waiting
 from traces.forms.manual_edits import ManualEditForm, StepForm
 from traces.forms.pins import PinForm
@@ -113,6 +113,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
             "form": form,
             "offered_from": offered_from,
             "cautions": capture_cautions(None, None),
+            "running_cautions": running_cautions(None),
             "offer": setup_page(form, reading, sparklines(reading), proposal),
             "back": back,
             "next": back_address(request),

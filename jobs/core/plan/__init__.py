@@ -1,10 +1,12 @@
 """The guided plan: causes with what speaks for and against them, and the tests that come next."""
 
 from jobs.core.plan.evidence import (
+    NOT_RECORDED,
     Compression,
     Costs,
     EngineFacts,
     Evidence,
+    IdleBalance,
     Said,
     SwapDone,
     TestDone,
@@ -15,11 +17,13 @@ from jobs.core.plan.plan import Plan, PlanCause, PlannedTest, plan_for
 from jobs.core.plan.unknown_facts import facts_that_matter
 
 __all__ = [
+    "NOT_RECORDED",
     "BookedOrder",
     "Compression",
     "Costs",
     "EngineFacts",
     "Evidence",
+    "IdleBalance",
     "Learnt",
     "Plan",
     "PlanCause",

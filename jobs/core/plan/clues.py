@@ -109,6 +109,7 @@ def clues_in(evidence: Evidence, focus: Focus) -> tuple[Clue, ...]:
         *_of_fitting(evidence, focus),
         *_of_codes(evidence),
         *_of_compression(evidence),
+        *_of_idle(evidence),
         *_of_conditions(evidence),
         *_of_said(evidence),
         *_of_kind(evidence),
@@ -185,6 +186,19 @@ def _of_compression(evidence: Evidence) -> Iterator[Clue]:
         yield Clue(_of_even(evidence))
     if test.captures > 1 and (weak or test.high or test.weaker_bank):
         yield Clue("captures_agree")
+
+
+def _of_idle(evidence: Evidence) -> Iterator[Clue]:
+    idle = evidence.idle
+    for key, cylinders in (
+        ("idle_burn", idle.burns_badly),
+        ("idle_both", idle.weak_in_both),
+        ("idle_contradicts", idle.contradicted),
+    ):
+        if cylinders:
+            yield Clue(key, tuple(sorted(cylinders)))
+    if idle.is_even:
+        yield Clue("idle_even")
 
 
 def _of_even(evidence: Evidence) -> str:

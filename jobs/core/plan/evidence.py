@@ -87,6 +87,31 @@ class Compression:
 
 
 @dataclass(frozen=True, slots=True)
+class IdleBalance:
+    """What the idling engine says beside the cranked one, cylinder by cylinder.
+
+    Parameters
+    ----------
+    burns_badly
+        Cylinders that compress like the others and add less.
+    weak_in_both
+        Cylinders weak while cranking that add less, too.
+    contradicted
+        Cylinders weak while cranking that add as much as the others.
+    is_even
+        Whether none is weak in either.
+    """
+
+    burns_badly: frozenset[int] = frozenset()
+    weak_in_both: frozenset[int] = frozenset()
+    contradicted: frozenset[int] = frozenset()
+    is_even: bool = False
+
+
+NOT_RECORDED = IdleBalance()
+
+
+@dataclass(frozen=True, slots=True)
 class TestDone:
     """One test that was made.
 
@@ -180,6 +205,8 @@ class Evidence:
     cranks, verified
         Cranking sound (`even`, `uneven`, `slow`, `fast`, `no_crank`), and whether the complaint
         was confirmed (`yes`, `no`).
+    idle
+        What the idling engine says beside the cranked one.
     patterns
         How the cylinders stand out in the cranking test.
     happens
@@ -197,6 +224,7 @@ class Evidence:
     codes: tuple[tuple[str, str], ...] = ()
     counts: Mapping[int, int] = field(default_factory=dict)
     compression: Compression = field(default_factory=Compression)
+    idle: IdleBalance = NOT_RECORDED
     patterns: frozenset[Pattern] = frozenset()
     cranks: str = ""
     verified: str = ""
@@ -238,7 +266,8 @@ class Evidence:
     def has_records(self) -> bool:
         """Whether more is known than the complaint and the cranking test."""
         made = any(d.outcome != "not_done" for d in self.done)
-        return bool(self.codes or self.counts or made or self.swaps or self.said != Said())
+        idles = self.idle != NOT_RECORDED
+        return bool(self.codes or self.counts or made or idles or self.swaps or self.said != Said())
 
 
 @dataclass(frozen=True, slots=True)

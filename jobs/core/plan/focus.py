@@ -55,12 +55,15 @@ def focus_of(evidence: Evidence) -> Focus:
 
 
 def misfiring_of(evidence: Evidence) -> frozenset[int]:
-    """Return the cylinders that misfire; empty where none is named or all do alike."""
+    """Return the cylinders that misfire; empty where none is named or all do alike.
+
+    Where neither counts nor codes name one, those that add less at idle and compress.
+    """
     counts = evidence.counts
     if sum(counts.values()) >= LEAST_COUNTS:
         return _loud(counts)
     named = {cylinder_named(code) for code, _status in evidence.codes}
-    return frozenset(c for c in named if c is not None)
+    return frozenset(c for c in named if c is not None) or evidence.idle.burns_badly
 
 
 def do_all_misfire(evidence: Evidence) -> bool:

@@ -8,10 +8,12 @@ from traces.core.analysis.balance_files import (
     setup_from,
     text_of,
 )
+from traces.core.analysis.idle_roles import channel_roles
 from traces.core.analysis.measured_event import with_measured_event
 
 __all__ = [
     "Entry",
+    "channel_roles",
     "judge",
     "manifest_entries",
     "results_of",

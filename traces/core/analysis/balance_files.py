@@ -5,7 +5,7 @@ import time
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, cast, get_args
 
 from engines.core.firing import FiringOrder, FiringOrderError
 from engines.core.positions import bank_labels
@@ -19,6 +19,7 @@ from traces.core.setup import (
     BANK_EVEN_WITHIN,
     AnalysisSetup,
     Banks,
+    Flywheel,
     Fuel,
     ManualEdits,
     SetupError,
@@ -95,6 +96,7 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         else _channel(data["voltage_channel"], "The battery voltage's channel"),
         wheel=_wheel_from(data.get("wheel")),
         hand=ManualEdits.from_json(data.get("hand")),
+        flywheel=_flywheel(data.get("flywheel")),
         opened_plug=_whole(data.get("opened_plug"), "The cylinder whose plug is out"),
         banks=_banks_from(data.get("banks")),
         bank_even_within=BANK_EVEN_WITHIN
@@ -302,6 +304,14 @@ def _banks_from(data: object) -> Banks | None:
     ):
         raise SetupError("Banks are lists of cylinder numbers like [[1, 3, 5], [2, 4, 6]].")
     return banks_from(rows)
+
+
+def _flywheel(data: object) -> Flywheel:
+    if data in (None, ""):
+        return ""
+    if data not in get_args(Flywheel):
+        raise SetupError("The flywheel is one-piece, two-mass, or null where nobody knows.")
+    return cast("Flywheel", data)
 
 
 def _wheel_from(data: object) -> ToothWheel:

@@ -6,16 +6,26 @@ import numpy as np
 
 from engines.core.spacing import firing_angles
 from shopdiag.people.core.words import Text, say
+from traces.core.analysis.judged_by_teeth import tooth_figures
 from traces.core.findings import Finding, finding, place_words
 from traces.core.preparation import Prepared, channel_named
-from traces.core.report import Call, Estimate, Report, ReportParts, RunningFigures
+from traces.core.report import (
+    RUNNING,
+    Call,
+    Estimate,
+    Report,
+    ReportParts,
+    RunningFigures,
+)
 from traces.core.running import (
+    TWO_MASSES,
     Contribution,
     FiringMarks,
+    FlywheelError,
     IdleStretch,
     MarksError,
     SpeedError,
-    contributions,
+    balanced,
     firing_marks,
     firing_steps,
     idle_track,
@@ -28,14 +38,11 @@ from traces.core.signals import OnceACycle, ToothTrack, WheelError, anew, edge_t
 from traces.core.sync import Pulses, find_pulses
 from traces.core.waveform import Floats, Waveform
 
-_METHOD = "running"
 _LEAST_EDGES = 60
 _LEAST_CYLINDERS, _MOST_CYLINDERS = 3, 8
 _LEAST_CYCLES = 8
 _STRONG = 0.5
 _MOST_SHIFT_DEG = 30.0
-_MOST_MISFIT = 0.042
-"""Simulated engines on one flywheel stay under 0.036, most on two masses are above 0.045."""
 _WORDINGS = {"dead": "dead-cylinder", "weak": "weak-cylinder"}
 
 
@@ -65,7 +72,7 @@ def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
     try:
         return _judged(*_read(waveform, setup), setup)
     except _RefusedError as refused:
-        return Report.refused(refused.found, _METHOD)
+        return Report.refused(refused.found, RUNNING)
 
 
 def _read(waveform: Waveform, setup: AnalysisSetup) -> tuple[ToothTrack, IdleStretch, FiringMarks]:
@@ -96,7 +103,19 @@ def _judged(
     track: ToothTrack, idle: IdleStretch, marks: FiringMarks, setup: AnalysisSetup
 ) -> Report:
     cylinders = len(setup.firing_order)
-    steps = firing_steps(track, idle, cylinders, marks.first_deg)
+    drivelines = firing_steps(track, idle, cylinders, marks.first_deg, (None, *TWO_MASSES))
+    level = work_level(track, idle, cylinders)
+    try:
+        found_by = balanced(
+            drivelines,
+            level,
+            setup.flywheel,
+            suspect_below=setup.suspect_below,
+            is_placed=marks.first_deg is not None,
+        )
+    except FlywheelError as error:
+        raise _RefusedError(finding(error.doubt)) from None
+    steps, found = found_by.steps, found_by.cylinders
     if steps.cycles < _LEAST_CYCLES:
         raise _RefusedError(finding("idle-too-short", cycles=steps.cycles, least=_LEAST_CYCLES))
     if marks.first_deg is not None and abs(steps.shift_deg) > _MOST_SHIFT_DEG:
@@ -105,10 +124,6 @@ def _judged(
             shift=f"{steps.shift_deg:+.0f}",
         )
         raise _RefusedError(finding("sync-mismatch", why=far))
-    if steps.misfit > _MOST_MISFIT:
-        raise _RefusedError(finding("running-swings"))
-    level = work_level(track, idle, cylinders)
-    found = contributions(steps, level, suspect_below=setup.suspect_below)
     estimates = tuple(
         Estimate(
             position=i + 1,
@@ -127,6 +142,8 @@ def _judged(
     findings = [*_of_cylinders(estimates, found), *_of_marks(marks, setup)]
     if low and not level.is_measured:
         findings.append(finding("level-assumed"))
+    if low and found_by.is_two_mass:
+        findings.append(finding("two-mass-judged"))
     findings.append(finding("contribution-only"))
     return Report(
         verdict="uneven" if low else "even",
@@ -137,14 +154,16 @@ def _judged(
         findings=tuple(findings),
         judged_from_s=float(from_s),
         judged_to_s=float(to_s),
-        method=_METHOD,
+        method=RUNNING,
         sync_note=_note(marks, setup),
         parts=ReportParts(
             firing_angles=firing_angles(setup.firing_order),
+            teeth=tooth_figures(track),
             running=RunningFigures(
                 rpm=round(idle.rpm, 1),
                 wheel=track.pattern,
                 is_level_measured=level.is_measured,
+                is_two_mass=found_by.is_two_mass,
                 grades=tuple(one.grade for one in found),
                 missed=tuple(round(one.missed, 3) for one in found),
             ),

@@ -102,7 +102,7 @@ def judge(waveform: Waveform, setup: AnalysisSetup) -> Report:
         found = noticing(found, [anew(setup.signal, "engine-caught", "warn", channel.name)])
     if track.usual_rpm <= FASTEST_RPM and _turns_evenly(track, cycles, setup):
         found = noticing(found, [anew(setup.signal, "no-compression", "stop", channel.name)])
-    teeth = _tooth_figures(track, cycles, report.cranking_rpm or 0.0)
+    teeth = tooth_figures(track, cycles, report.cranking_rpm or 0.0)
     report = _judged_by_teeth(report, found, cycles, setup)
     parts = replace(report.parts, firing_angles=firing_angles(setup.firing_order), teeth=teeth)
     return replace(report, humps=_in_rpm(report, track), parts=parts)
@@ -148,7 +148,9 @@ def _in_rpm(report: Report, track: ToothTrack) -> tuple[Hump, ...]:
     return tuple(dips)
 
 
-def _tooth_figures(track: ToothTrack, cycles: ToothCycles | None, rpm: float) -> ToothFigures:
+def tooth_figures(
+    track: ToothTrack, cycles: ToothCycles | None = None, rpm: float = 0.0
+) -> ToothFigures:
     """Return the wheel and its speed; over time, for the plot, thinned where teeth are many."""
     every = -(-track.times_s.size // _MOST_POINTS)
     times_s, angle_deg = track.times_s[::every], track.angle_deg[::every]

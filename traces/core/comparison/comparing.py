@@ -208,6 +208,13 @@ def _check(first: ComparedCapture, second: ComparedCapture) -> None:
             raise CompareError(
                 _("One of the two was not judged, so there is nothing to compare; choose another.")
             )
+    if first.report.is_running or second.report.is_running:
+        raise CompareError(
+            _(
+                "An idling engine shows no compressions: its captures are laid beside each other "
+                "on the page of their job."
+            )
+        )
     one, other = (side.setup.firing_order.starting_at(1) for side in (first, second))
     if len(one) != len(other):
         raise CompareError(

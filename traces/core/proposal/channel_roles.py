@@ -7,6 +7,7 @@ import numpy as np
 
 from traces.core.plain_json import Decimals, PlainJson
 from traces.core.proposal.channel_traits import Course, Train, course_of, train_of
+from traces.core.setup import SyncEvery
 from traces.core.waveform import Channel, Conditioned, Floats, Waveform
 
 Shows: TypeAlias = Literal["current", "voltage", "pulses", "teeth", "nothing", "other"]
@@ -93,6 +94,8 @@ class SyncSeen(PlainJson):
         Whether they last as long as a cam wheel's window.
     lines
         Power of the current at 1, 2, … times in two pulses' time; empty without a clamp.
+    every_deg
+        How often they come, where teeth beside them tell it.
     """
 
     channel: int
@@ -102,6 +105,7 @@ class SyncSeen(PlainJson):
     lasts_s: Annotated[float, Decimals(4)]
     is_window: bool
     lines: tuple[Annotated[float, Decimals(6)], ...] = ()
+    every_deg: SyncEvery | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +117,8 @@ class ChannelRoles(PlainJson):
     battery: BatterySeen | None = None
     sync: SyncSeen | None = None
     teeth: int | None = None
+    running: int | None = None
+    """The crank sensor of an idling engine."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

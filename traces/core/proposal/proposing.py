@@ -57,6 +57,8 @@ class Proposal:
         How often the sync comes in the engine's cycle, and whether the curve settles that.
     event
         What the sync picks up, as far as its shape tells.
+    teeth, running
+        Channels of a crank sensor: of a cranked engine, and of one that idles.
     """
 
     clamp: ClampSeen | None
@@ -69,11 +71,14 @@ class Proposal:
     every_deg: SyncEvery | None = None
     every_sure: bool = False
     event: SyncEvent | None = None
+    running: int | None = None
 
     def channel_of(self, kind: SignalKind) -> int | None:
         """Return the channel that shows a signal; None where none does."""
         seen = {"current": self.clamp, "voltage": self.battery}.get(kind.carries)
-        return self.teeth if kind.carries == "teeth" else seen.channel if seen else None
+        if kind.carries == "teeth":
+            return self.teeth if kind.shows_compressions else self.running
+        return seen.channel if seen else None
 
 
 def propose(
@@ -111,12 +116,13 @@ def propose(
             level_v = None
     scales = scale_choices(level_v, order, fuel, last_mv_per_a)
     mv_per_a, why = _scale_proposed(scales, last_mv_per_a)
-    every, sure = sync_every(sync, order) if sync else (None, False)
+    every, sure = _every(sync, order) if sync else (None, False)
     return Proposal(
         clamp=clamp,
         battery=roles.battery,
         sync=sync,
         teeth=roles.teeth,
+        running=roles.running,
         scales=scales,
         mv_per_a=mv_per_a,
         why_scale=why,
@@ -176,6 +182,11 @@ def _scale_proposed(
     return None, ""
 
 
+def _every(sync: SyncSeen, order: FiringOrder | None) -> tuple[SyncEvery | None, bool]:
+    """Return how often the sync comes: by teeth beside it, or else by the crank's compressions."""
+    return (sync.every_deg, True) if sync.every_deg is not None else sync_every(sync, order)
+
+
 def sync_every(sync: SyncSeen, order: FiringOrder | None) -> tuple[SyncEvery | None, bool]:
     """Return after how many crank degrees the sync comes again, and whether that is settled.
 
@@ -231,6 +242,8 @@ def channel_words(proposal: Proposal) -> Mapping[str, str]:
             if battery.rest_v is not None
             else _("stays near {level_v:.1f} V").format(level_v=battery.level_v)
         )
+    if proposal.running is not None:
+        words["teeth"] = _("teeth of a crank that idles")
     if (sync := proposal.sync) is not None:
         words["sync"] = _("{count} regular pulses, {apart_s:.2f} s apart").format(
             count=sync.count, apart_s=sync.apart_s

@@ -1,5 +1,6 @@
 """The result of an analysis: its types, its published form and its words."""
 
+from traces.core.report.aid import Aid
 from traces.core.report.bank_results import BankBalance, BankCall, BankDifference, BankMean
 from traces.core.report.bank_words import (
     ONE_OF_TWO,
@@ -46,11 +47,12 @@ from traces.core.report.publishing import (
     published,
     published_whole,
 )
-from traces.core.report.reading_aid import Aid, reading_aids
+from traces.core.report.reading_aid import reading_aids
 from traces.core.report.results import (
     CALL_WORDS,
     HIGH,
     LOW_CALLS,
+    RUNNING,
     Call,
     Estimate,
     Hump,
@@ -58,6 +60,7 @@ from traces.core.report.results import (
     Verdict,
     call_words,
 )
+from traces.core.report.running_words import RUNNING_LIMITS, grade_words
 from traces.core.report.starter_figures import FIGURES, Lies, StarterFigures, StarterNote
 from traces.core.report.stored_schema import STORED_SCHEMA
 from traces.core.report.verdict_headline import verdict_sentence
@@ -74,6 +77,8 @@ __all__ = [
     "LOW_CALLS",
     "NO_PARTS",
     "ONE_OF_TWO",
+    "RUNNING",
+    "RUNNING_LIMITS",
     "SCHEMA",
     "SHORT",
     "STORED_SCHEMA",
@@ -115,6 +120,7 @@ __all__ = [
     "call_words",
     "finding_aid",
     "fitting_cylinders",
+    "grade_words",
     "high_places",
     "high_words",
     "is_high",

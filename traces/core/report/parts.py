@@ -205,6 +205,8 @@ class RunningFigures:
         By position: even, weak, dead, comes-and-goes.
     missed
         By position, the share of firings that gave next to nothing where it comes and goes.
+    is_two_mass
+        Whether a flywheel of two masses explains the teeth best.
     """
 
     rpm: float
@@ -212,6 +214,7 @@ class RunningFigures:
     is_level_measured: bool
     grades: tuple[str, ...] = ()
     missed: Figures = ()
+    is_two_mass: bool = False
 
 
 @dataclass(frozen=True, slots=True)

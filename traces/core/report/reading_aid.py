@@ -4,15 +4,16 @@ An aid about the report is only given where it is true of the report, and says i
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from statistics import median
 
 from shopdiag.people.core.numerals import whole_percent
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import ngettext
 from traces.core.findings import cylinders_words, listed, place_letter
+from traces.core.report.aid import Aid
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.results import LOW_CALLS, Estimate, Report
+from traces.core.report.running_aid import running_aids
 from traces.core.setup import AnalysisSetup
 from traces.core.signal_kinds import HumpWords
 
@@ -26,14 +27,6 @@ _LEFT_OUT_S = 0.2
 _MOST_NEXT = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Aid:
-    """One question about a curve and its answer, a few sentences."""
-
-    title: str
-    sentences: tuple[str, ...]
-
-
 def reading_aids(report: Report, setup: AnalysisSetup) -> tuple[Aid, ...]:
     """Return what helps to read the curve of this report, the most telling first."""
     return tuple(_aids(report, setup))
@@ -43,6 +36,9 @@ def _aids(report: Report, setup: AnalysisSetup) -> Iterator[Aid]:
     words = setup.kind.hump_words
     if report.verdict == "not judged":
         yield _not_judged()
+    if report.is_running:
+        yield from running_aids(report) if report.estimates else ()
+        return
     low = [e for e in report.estimates if e.call == "suspect"]
     if low:
         yield _low_humps(low, report, words)

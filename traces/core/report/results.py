@@ -28,6 +28,9 @@ CALL_WORDS: Mapping[str, str] = MappingProxyType(
 )
 """What people read for a call."""
 
+RUNNING = "running"
+"""Method of reports on idling engines."""
+
 HIGH = "high"
 """Told instead of `sound` where a cylinder is high; never stored."""
 
@@ -157,6 +160,11 @@ class Report:
     def refused(cls, finding: Finding, method: str) -> "Report":
         """Return the report of a capture that was refused before anything was prepared."""
         return cls(verdict="not judged", findings=(finding,), method=method)
+
+    @property
+    def is_running(self) -> bool:
+        """Whether it is of an idling engine: its figures are contributions, no compression."""
+        return self.method == RUNNING
 
     @property
     def judged_s(self) -> tuple[float, float] | None:

@@ -9,6 +9,7 @@ from traces.core.findings import listed, place_letter
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.high_cylinders import high_words, is_high, standing_high
 from traces.core.report.results import Estimate, Report
+from traces.core.report.running_words import running_sentence
 from traces.core.report.wording import verdict_words
 
 
@@ -19,6 +20,8 @@ def verdict_sentence(report: Report) -> str:
     """
     if report.verdict == "not judged" or not report.estimates:
         return verdict_words(report)
+    if report.is_running:
+        return running_sentence(report)
     if report.verdict == "even":
         # one with its plug out was not tested
         tested = [e for e in report.estimates if e.call != "open"] or report.estimates

@@ -6,6 +6,7 @@ from traces.core.findings import cylinders_words, joined, listed, place_letter
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.high_cylinders import high_words, is_high, standing_high
 from traces.core.report.results import Report
+from traces.core.report.running_words import running_verdict
 from traces.core.setup import (
     AnalysisSetup,
     SyncSetup,
@@ -28,6 +29,8 @@ _EVENT_WORDS = {
 
 def verdict_words(report: Report) -> str:
     """Return the verdict as one line, such as "Uneven: cylinder 3 is low"."""
+    if report.is_running:
+        return running_verdict(report)
     weaker, opened = weaker_bank(report), report.open_cylinder
     words = _with_high(_verdict_of_cylinders(report), report)
     if weaker and report.verdict == "even":

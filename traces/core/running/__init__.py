@@ -8,19 +8,26 @@ firing to firing is what a firing has to give; without that end only its usual s
 
 from traces.core.running.coasting import WorkLevel, work_level
 from traces.core.running.contribution import Contribution, contributions
+from traces.core.running.driveline import TWO_MASSES, TwoMasses
+from traces.core.running.flywheel import Balanced, FlywheelError, balanced
 from traces.core.running.idle_stretch import IdleStretch, SpeedError, steady_idle
 from traces.core.running.numbering import FiringMarks, MarksError, firing_marks
 from traces.core.running.running_wheel import idle_track, is_caught
 from traces.core.running.step_fit import FiringSteps, firing_steps
 
 __all__ = [
+    "TWO_MASSES",
+    "Balanced",
     "Contribution",
     "FiringMarks",
     "FiringSteps",
+    "FlywheelError",
     "IdleStretch",
     "MarksError",
     "SpeedError",
+    "TwoMasses",
     "WorkLevel",
+    "balanced",
     "contributions",
     "firing_marks",
     "firing_steps",

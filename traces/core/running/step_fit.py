@@ -10,11 +10,13 @@ time, not from speeds: a tooth that stands askew spoils a difference of two time
 sum.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG
+from traces.core.running.driveline import Driveline, swung
 from traces.core.running.idle_stretch import IdleStretch
 from traces.core.signals import ToothTrack
 from traces.core.waveform import Floats
@@ -37,6 +39,8 @@ _LEAST_SEEN_DEG = 0.1
 _HARMONICS = 3
 _TEETH_A_WAVE = 2.5
 _FINE = 1440
+_FINE_DEG = (np.arange(_FINE) + 0.5) * CYCLE_DEG / _FINE
+_NO_DIRECTION = 1e-9
 _GRID_DEG = 1.0
 _DIP_LEAD_DEG = 5.0
 _NEAR_TOOTH = 0.2
@@ -70,6 +74,8 @@ class FiringSteps:
     shift_deg: float
     misfit: float
     wheel_error: Floats
+    driveline: Driveline = None
+    cost: float = 0.0
 
     @property
     def cycles(self) -> int:
@@ -78,9 +84,13 @@ class FiringSteps:
 
 
 def firing_steps(
-    track: ToothTrack, idle: IdleStretch, cylinders: int, first_deg: float | None
-) -> FiringSteps:
-    """Return what each firing gives.
+    track: ToothTrack,
+    idle: IdleStretch,
+    cylinders: int,
+    first_deg: float | None,
+    drivelines: Sequence[Driveline] = (None,),
+) -> tuple[FiringSteps, ...]:
+    """Return what each firing gives, once for each driveline that may hang on the crank.
 
     Parameters
     ----------
@@ -96,22 +106,41 @@ def firing_steps(
         first_deg = idle.from_deg + _dip_deg(track, idle, cylinders)
     within_deg, late_deg = _lateness(track, idle, first_deg)
     usual_deg = late_deg.mean(axis=0)
+    leads_deg = [swung(_lead_of_step(), idle.rpm, one) for one in drivelines]
+    swing = _swing(within_deg, cylinders, track.teeth)
 
-    def cost(shift_deg: float) -> float:
-        parts = _parts(within_deg, cylinders, track.teeth, shift_deg)
-        return _unexplained(parts, usual_deg, track.teeth) + (shift_deg / spread_deg) ** 2
+    def parts(place: int, shift_deg: float) -> Floats:
+        return _parts(within_deg, cylinders, shift_deg, leads_deg[place], swing)
 
-    shift_deg = min(shifts_deg, key=cost)
-    parts = _parts(within_deg, cylinders, track.teeth, shift_deg)
-    taken = np.asarray(np.linalg.pinv(parts)[:cylinders], dtype=np.float64)
-    taken -= taken.mean(axis=0)
-    return FiringSteps(
-        first_deg=first_deg,
-        steps=late_deg @ taken.T,
-        shift_deg=shift_deg,
-        misfit=_misfit(late_deg, parts),
-        wheel_error=_wheel_error(taken, within_deg, track.teeth),
+    costs = np.array(
+        [
+            _unexplained(
+                np.array([parts(i, shift_deg) for i in range(len(drivelines))]),
+                usual_deg,
+                track.teeth,
+            )
+            + (shift_deg / spread_deg) ** 2
+            for shift_deg in shifts_deg
+        ]
     )
+    found = []
+    for place, driveline in enumerate(drivelines):
+        best = int(np.argmin(costs[:, place]))
+        mixed = parts(place, shifts_deg[best])
+        taken = np.asarray(np.linalg.pinv(mixed)[:cylinders], dtype=np.float64)
+        taken -= taken.mean(axis=0)
+        found.append(
+            FiringSteps(
+                first_deg=first_deg,
+                steps=late_deg @ taken.T,
+                shift_deg=shifts_deg[best],
+                misfit=_misfit(late_deg, mixed),
+                wheel_error=_wheel_error(taken, within_deg, track.teeth),
+                driveline=driveline,
+                cost=float(costs[best, place]),
+            )
+        )
+    return tuple(found)
 
 
 def _lateness(track: ToothTrack, idle: IdleStretch, first_deg: float) -> tuple[Floats, Floats]:
@@ -155,20 +184,28 @@ def _over_cycle_s(track: ToothTrack, at_deg: Floats) -> Floats:
     return np.asarray(np.interp(at_deg, grid_deg[half:-half], means), dtype=np.float64)
 
 
-def _unexplained(parts: Floats, usual_deg: Floats, teeth: int) -> float:
-    """Return how badly the parts explain the lateness of teeth, in squared standard deviations.
+def _unexplained(parts: Floats, usual_deg: Floats, teeth: int) -> Floats:
+    """Return how badly parts explain the lateness of teeth, in squared standard deviations.
 
     What a wheel makes comes back after a turn: half of the difference to the turn before is free of
     it and counts fully, half of the sum only as far as it stands clear of a wheel.
+
+    Parameters
+    ----------
+    parts
+        Shape (drivelines, teeth, parts); the result's is (drivelines,).
     """
     half = usual_deg.size // 2
     askew_deg = _WHEEL_TIMES * _SPACING_DEG * _USUAL_TEETH / teeth
-    cost = 0.0
+    cost = np.zeros(parts.shape[0])
     for sign, error_deg in ((-1.0, _UNEXPLAINED_DEG), (1.0, askew_deg)):
-        mixed = (parts[:half] + sign * parts[half : 2 * half]) / 2
+        mixed = (parts[:, :half] + sign * parts[:, half : 2 * half]) / 2
         seen_deg = (usual_deg[:half] + sign * usual_deg[half : 2 * half]) / 2
-        left_deg = seen_deg - mixed @ (np.linalg.pinv(mixed) @ seen_deg)
-        cost += float((left_deg**2).sum()) / error_deg**2
+        along, sizes, _ = np.linalg.svd(mixed, full_matrices=False)
+        # parts that say the same after a turn leave directions that are none
+        along = along * (sizes > _NO_DIRECTION * sizes.max(axis=1, keepdims=True))[:, None, :]
+        left_deg = seen_deg - (along @ (along.swapaxes(1, 2) @ seen_deg[:, None]))[..., 0]
+        cost += (left_deg**2).sum(axis=1) / error_deg**2
     return cost
 
 
@@ -182,30 +219,41 @@ def _misfit(late_deg: Floats, parts: Floats) -> float:
     return float(np.sqrt(clear / max(float((seen_deg**2).mean()), _LEAST_SEEN_DEG**2)))
 
 
-def _parts(within_deg: Floats, cylinders: int, teeth: int, shift_deg: float) -> Floats:
+def _parts(
+    within_deg: Floats, cylinders: int, shift_deg: float, lead_deg: Floats, swing: Floats
+) -> Floats:
     """Return what the lateness of teeth is made of: steps, then the swing, then its level.
 
     Shape (teeth, parts). Steps come `shift_deg` later than usual.
     """
     gap_deg = CYCLE_DEG / cylinders
-    steps = [_lead_of_step(within_deg, gap_deg * place + shift_deg) for place in range(cylinders)]
+    steps = [
+        np.interp(within_deg - gap_deg * place - shift_deg, _FINE_DEG, lead_deg, period=CYCLE_DEG)
+        for place in range(cylinders)
+    ]
+    return np.array([*steps, *swing]).T
+
+
+def _swing(within_deg: Floats, cylinders: int, teeth: int) -> Floats:
+    """Return what every firing has alike, as far as teeth show it, and a level; by rows."""
     orders = [h * cylinders for h in range(1, _HARMONICS + 1)]
     orders = [o for o in orders if o * _TEETH_A_WAVE <= 2 * teeth] or [cylinders]
     turned = 2 * np.pi * within_deg / CYCLE_DEG
     swing = [wave(order * turned) for order in orders for wave in (np.cos, np.sin)]
-    return np.array([*steps, *swing, np.ones_like(within_deg)]).T
+    return np.array([*swing, np.ones_like(within_deg)])
 
 
-def _lead_of_step(within_deg: Floats, tdc_deg: float) -> Floats:
-    """Return how far a crank gets ahead by one firing's energy, over the crank's, each cycle."""
-    fine_deg = (np.arange(_FINE) + 0.5) * CYCLE_DEG / _FINE
-    since_deg = (fine_deg - tdc_deg - _COMES_DEG[0]) % CYCLE_DEG + _COMES_DEG[0]
+def _lead_of_step() -> Floats:
+    """Return how far a crank gets ahead by one firing's energy, over the crank's, each cycle.
+
+    At `_FINE_DEG` from its top dead centre.
+    """
+    since_deg = (_FINE_DEG - _COMES_DEG[0]) % CYCLE_DEG + _COMES_DEG[0]
     # what comes at once goes again evenly
     course = np.interp(since_deg, _COMES_DEG, _HAS_COME) - since_deg / CYCLE_DEG
     course -= course.mean()
     lead_deg = np.cumsum(course) / 2 * CYCLE_DEG / _FINE
-    lead_deg -= lead_deg.mean()
-    return np.asarray(np.interp(within_deg, fine_deg, lead_deg, period=CYCLE_DEG))
+    return np.asarray(lead_deg - lead_deg.mean(), dtype=np.float64)
 
 
 def _wheel_error(taken: Floats, within_deg: Floats, teeth: int) -> Floats:
@@ -221,7 +269,8 @@ def _wheel_error(taken: Floats, within_deg: Floats, teeth: int) -> Floats:
 def _dip_deg(track: ToothTrack, idle: IdleStretch, cylinders: int) -> float:
     """Return how far after the stretch's beginning a compression has slowed the crank most."""
     within_deg, late_deg = _lateness(track, idle, idle.from_deg)
-    apart = np.linalg.pinv(_parts(within_deg, cylinders, track.teeth, 0.0))
+    swing = _swing(within_deg, cylinders, track.teeth)
+    apart = np.linalg.pinv(_parts(within_deg, cylinders, 0.0, _lead_of_step(), swing))
     cosine, sine = (apart @ late_deg.mean(axis=0))[cylinders : cylinders + 2]
     # the lead a cos + b sin falls fastest a quarter wave after its highest
     highest = np.arctan2(sine, cosine)

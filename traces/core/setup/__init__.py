@@ -12,6 +12,7 @@ from traces.core.setup.analysis_setup import (
     Banks,
     CrankedBy,
     EventToMeasure,
+    Flywheel,
     Fuel,
     SetupError,
     SyncEvent,
@@ -32,6 +33,7 @@ from traces.core.setup.cautions import (
     Caution,
     capture_cautions,
     of_stop_start,
+    running_cautions,
 )
 from traces.core.setup.conditions import (
     ConditionRow,
@@ -86,6 +88,7 @@ __all__ = [
     "Cranked",
     "CrankedBy",
     "EventToMeasure",
+    "Flywheel",
     "Fuel",
     "ManualEdits",
     "ManualMarks",
@@ -105,5 +108,6 @@ __all__ = [
     "not_noted_words",
     "of_stop_start",
     "places_words",
+    "running_cautions",
     "span_words",
 ]

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, Literal, Self, TypeAlias
+from typing import Any, ClassVar, Literal, Self, TypeAlias, get_args
 
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from shopdiag.people.core.words import gettext as _
@@ -25,6 +25,7 @@ __all__ = [
     "Banks",
     "CrankedBy",
     "EventToMeasure",
+    "Flywheel",
     "Fuel",
     "SetupError",
     "SyncEvent",
@@ -37,6 +38,8 @@ __all__ = [
 Fuel: TypeAlias = Literal["petrol", "diesel"]
 SyncEvent: TypeAlias = Literal["ignition", "injector", "cam"]
 SyncEvery: TypeAlias = Literal[360, 720]
+Flywheel: TypeAlias = Literal["", "one-piece", "two-mass"]
+"""As a person says it; "" where nobody knows. A torque converter counts as one piece."""
 Banks: TypeAlias = tuple[tuple[int, ...], ...]
 """Cylinder numbers of each bank."""
 
@@ -157,6 +160,8 @@ class AnalysisSetup(PlainJson):
         Another channel's event whose angle is measured once the cylinders are settled.
     opened_plug
         The cylinder whose plug was out in this capture, so that its compression drops out.
+    flywheel
+        Asked where the engine idles: two masses move the effect of one cylinder onto others.
 
     Raises
     ------
@@ -185,6 +190,7 @@ class AnalysisSetup(PlainJson):
     bank_even_within: float = BANK_EVEN_WITHIN
     measured_event: EventToMeasure | None = None
     opened_plug: int | None = None
+    flywheel: Flywheel = ""
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -210,6 +216,18 @@ class AnalysisSetup(PlainJson):
             self._check_banks(self.banks)
         if self.measured_event is not None:
             self._check_measured(self.measured_event)
+        self._check_running()
+
+    def _check_running(self) -> None:
+        if self.flywheel not in get_args(Flywheel):
+            raise SetupError(_("The flywheel is one-piece, two-mass, or left empty."))
+        if not self.kind.shows_compressions and (self.opened_plug or self.measured_event):
+            raise SetupError(
+                _(
+                    "A plug that was out and an angle to measure belong to a cranked engine; leave "
+                    "them empty where it idles."
+                )
+            )
 
     @property
     def kind(self) -> SignalKind:

@@ -38,6 +38,10 @@ HIGH_VOLTAGE = _TEXTS["high_voltage"].text
 BY_ITSELF = _TEXTS["by_itself"].text
 STOP_START = _TEXTS["stop_start"].text
 HYBRID = _TEXTS["hybrid"].text
+EXHAUST = _TEXTS["exhaust"].text
+TURNING = _TEXTS["turning"].text
+TAP = _TEXTS["tap"].text
+CATALYST = _TEXTS["catalyst"].text
 
 
 def of_stop_start(stop_start: str, drive: Drive | str | None) -> tuple[str, ...]:
@@ -78,4 +82,18 @@ def capture_cautions(
     of_fuel = {"petrol": petrol, "gas": petrol, "diesel": diesel}
     found += of_fuel.get(fuel or "", petrol + diesel)
     found += [*of_stop_start(stop_start, drive), SECURE, CRANK, REST_BATTERY, BATTERY_GAS]
+    return tuple(map(gettext, found))
+
+
+def running_cautions(drive: Drive | str | None, stop_start: str = "") -> tuple[str, ...]:
+    """Return what to mind before an idling engine is recorded.
+
+    Parameters
+    ----------
+    drive, stop_start
+        As in `capture_cautions`.
+    """
+    high_voltage = () if drive == "starter" else (HIGH_VOLTAGE,)
+    by_itself = of_stop_start(stop_start, drive)
+    found = (DEFER, EXHAUST, TURNING, SECURE, TAP, CATALYST, *high_voltage, *by_itself)
     return tuple(map(gettext, found))

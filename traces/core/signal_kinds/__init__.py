@@ -9,7 +9,6 @@ from traces.core.signal_kinds.channel_parts import BATTERY, CLAMP, CRANK_SENSOR,
 from traces.core.signal_kinds.crank_teeth import CRANK_TEETH
 from traces.core.signal_kinds.registry import (
     DEFAULT_SIGNAL,
-    PAGE_KINDS,
     SIGNAL_KINDS,
     SIGNALS,
     Signal,
@@ -25,7 +24,6 @@ __all__ = [
     "CRANK_SENSOR",
     "CRANK_TEETH",
     "DEFAULT_SIGNAL",
-    "PAGE_KINDS",
     "RUNNING_TEETH",
     "SIGNALS",
     "SIGNAL_KINDS",

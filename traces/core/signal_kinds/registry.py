@@ -27,10 +27,6 @@ SIGNALS: tuple[Signal, ...] = tuple(_BY_CODE)
 """Their codes, in the same order."""
 
 
-PAGE_KINDS = tuple(kind for kind in SIGNAL_KINDS if kind.shows_compressions)
-"""Those that pages, jobs and the API take: they speak of compressions."""
-
-
 def kind_of(signal: Signal) -> SignalKind:
     """Return what is known of a signal.
 

@@ -61,8 +61,8 @@ RUNNING_TEETH = SignalKind(
     published_part=_published,
     lower=LowerTrust(
         warning=say(
-            "This is judged from the speed of the idling engine. It tells which cylinder drives "
-            "the crank less, not why; with a two-mass flywheel it may name the wrong one."
+            "This is judged from the speed of the idling engine. It tells which cylinder adds "
+            "less, not why."
         ),
         shown=say("running balance"),
         wordings=wordings_of("running_teeth"),

@@ -182,7 +182,8 @@ class SignalKind:
     plots_speed
         Whether its curve is the crank's speed, not the channel as recorded.
     shows_compressions
-        Whether it is a crank with compressions in it, which is what pages and jobs speak of.
+        Whether it is a crank with compressions in it: only that is pooled, compared, signed and
+        learnt from as compression.
     event_reach_deg
         How far from its usual place a sync event may stand; None where half a gap does.
     part, published_part

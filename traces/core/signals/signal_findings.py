@@ -78,19 +78,27 @@ def _too_uncertain(signal: Signal, estimate: Estimate) -> Finding:
     """Say which figure cannot be called either way."""
     which = place_words(estimate.cylinder, estimate.position)
     shown = lower_of(signal).shown
-    return Finding(
-        "too-uncertain",
-        "stop",
+    low, high = f"{100 * estimate.low:.0f}", f"{100 * estimate.high:.0f}"
+    seen = (
         say(
             "The {shown} does not settle whether {which} is low: it may lie anywhere "
             "from {low} to {high} %.",
             shown=shown,
             which=which,
-            low=f"{100 * estimate.low:.0f}",
-            high=f"{100 * estimate.high:.0f}",
-        ),
-        lower_of(signal).when_unsure,
+            low=low,
+            high=high,
+        )
+        if kind_of(signal).shows_compressions
+        else say(
+            "The {shown} does not settle whether {which} adds less: it may add anything "
+            "from {low} to {high} %.",
+            shown=shown,
+            which=which,
+            low=low,
+            high=high,
+        )
     )
+    return Finding("too-uncertain", "stop", seen, lower_of(signal).when_unsure)
 
 
 def anew(signal: Signal, code: str, severity: Severity, channel: str | None = None) -> Finding:

@@ -51,6 +51,11 @@ class Command(BaseCommand):
         parser.add_argument(
             "--wheel-missing", type=int, help="crank-teeth: missing teeth; found if left out"
         )
+        parser.add_argument(
+            "--flywheel",
+            choices=("one-piece", "two-mass"),
+            help="running-teeth: of the engine; a torque converter counts as one piece",
+        )
         parser.add_argument("--full-scale-v", type=float, help="WAV: volts at full scale")
         parser.add_argument("--rate-hz", type=float, help="for files that do not say")
         parser.add_argument("--sync-channel", help="by name or number; none for no sync")
@@ -168,6 +173,7 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
             "missing": options["wheel_missing"],
             "pattern": options["wheel"],
         },
+        "flywheel": options["flywheel"],
         "sync": sync,
         "opened_plug": options["opened_plug"],
         "banks": _banks(options["banks"]),

@@ -5,7 +5,7 @@ Two kinds of physics that share no code with the analysis beyond the slider-cran
 for each firing on two inertias with a spring between them).
 """
 
-from traces.simulator.running.drawing import FAULTS, ORDERS, WHEELS, draw_idle
+from traces.simulator.running.drawing import FAULTS, ORDERS, WHEELS, IdleFault, draw_idle
 from traces.simulator.running.idle import Course, Idle, IdleTruth, Physics
 from traces.simulator.running.recording import IdleCapture, idle_capture
 
@@ -16,6 +16,7 @@ __all__ = [
     "Course",
     "Idle",
     "IdleCapture",
+    "IdleFault",
     "IdleTruth",
     "Physics",
     "draw_idle",

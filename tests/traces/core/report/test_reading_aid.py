@@ -16,8 +16,9 @@ from tests.wording import says, wording
 from traces.core.analysis.any_signal import judge
 from traces.core.findings.finding_texts import PHRASES, WORDINGS
 from traces.core.findings.findings import Finding
+from traces.core.report.aid import Aid
 from traces.core.report.explanations import EXPLANATIONS, finding_aid
-from traces.core.report.reading_aid import Aid, reading_aids
+from traces.core.report.reading_aid import reading_aids
 from traces.core.report.results import Estimate, Hump, Report
 from traces.core.report.starter_figures import StarterFigures
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup

@@ -10,7 +10,7 @@ from engines.core.firing import FiringOrder
 from tests.traces.core.signals.measured import measured
 from traces.core.analysis import judge
 from traces.core.report.results import Report
-from traces.core.running import FiringSteps, SpeedError, WorkLevel, contributions
+from traces.core.running import FiringSteps, SpeedError, TwoMasses, WorkLevel, contributions
 from traces.core.running.idle_stretch import IdleStretch, steady_idle
 from traces.core.running.step_fit import firing_steps
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncEvery, SyncSetup
@@ -103,6 +103,46 @@ def test_a_cylinder_that_comes_and_goes_is_told_so() -> None:
     assert report.parts.running.missed[1] == pytest.approx(0.56, abs=0.1)
 
 
+def _on_two_masses(**changed) -> IdleCapture:
+    """Return an engine behind a flywheel of two masses that swing at 11 Hz."""
+    dead = {"physics": "impulse", "driveline_share": 0.9, "driveline_hz": 11.0, "rpm": 820.0}
+    return idle_capture(_idle(**dead, **changed))
+
+
+def test_two_masses_that_turn_one_cylinder_onto_another_are_seen() -> None:
+    made = _on_two_masses(burn={3: 0.0})
+    assert "flywheel-unknown" in _codes(judge(made.waveform, _setup()))
+    said = judge(made.waveform, replace(_setup(), flywheel="two-mass"))
+    assert said.candidates == ((3,),)
+    assert "two-mass-judged" in _codes(said)
+    # one mass would have named another cylinder
+    denied = judge(made.waveform, replace(_setup(), flywheel="one-piece"))
+    assert denied.verdict == "not judged"
+    assert "flywheel-contradicts" in _codes(denied)
+
+
+def test_where_the_cylinder_hangs_on_the_flywheel_nobody_is_named_until_it_is_said() -> None:
+    order = FiringOrder.parse("1-2-4-5-3")
+    made = idle_capture(_idle(order=order, physics="impulse", burn={4: 0.0}))
+    asked = judge(made.waveform, _setup(order=order))
+    assert asked.verdict == "not judged"
+    assert "flywheel-unknown" in _codes(asked)
+    said = judge(made.waveform, replace(_setup(order=order), flywheel="one-piece"))
+    assert said.candidates == ((4,),)
+    assert "two-mass-judged" not in _codes(said)
+
+
+def test_two_masses_answer_slow_torques_as_one_and_fast_ones_as_the_first() -> None:
+    # Den Hartog, Mechanical Vibrations: of two masses on a spring the first stands still where the
+    # second one alone swings, and swings with its own inertia far above (from memory)
+    masses = TwoMasses(hz=11.0, share=0.9, damping=1e-6)
+    still_hz = 11.0 / np.sqrt(1.9)
+    slow, still, fast = np.abs(masses.response(np.array([0.01, still_hz, 1e4])))
+    assert slow == pytest.approx(1.0, abs=1e-3)
+    assert still < 1e-4
+    assert fast == pytest.approx(1.9, rel=1e-3)
+
+
 def test_a_hunting_idle_is_refused() -> None:
     made = idle_capture(_idle(course="hunting"))
     report = judge(made.waveform, _setup())
@@ -137,7 +177,8 @@ def test_what_a_wheel_makes_is_no_difference_between_cylinders_a_turn_apart() ->
     askew_deg = 0.3 * np.random.default_rng(1).normal(size=60)
     place = np.rint(even.angle_deg / 6.0).astype(int) % 60
     track = replace(even, times_s=even.times_s + askew_deg[place] / 4800.0)
-    steps = firing_steps(track, IdleStretch(0.0, 14_000.0, 800.0, 19), 4, 100.0).steps.mean(axis=0)
+    found, *_ = firing_steps(track, IdleStretch(0.0, 14_000.0, 800.0, 19), 4, 100.0)
+    steps = found.steps.mean(axis=0)
     assert abs(steps[0] - steps[2]) < 1e-6
     assert abs(steps[1] - steps[3]) < 1e-6
     assert abs(steps[0] - steps[1]) > 1e-4
@@ -155,7 +196,7 @@ def test_contributions_are_shares_of_the_sound_ones() -> None:
 
 @pytest.mark.parametrize("name", _LOGS)
 def test_measured_logs_of_running_engines(real: Path, name: str) -> None:
-    setup = replace(_setup(every=None), current_channel="1")
+    setup = replace(_setup(every=None), current_channel="1", flywheel="one-piece")
     report = judge(measured(real / name), setup)
     if name.startswith("i4f"):
         # it starts and speeds up to the end

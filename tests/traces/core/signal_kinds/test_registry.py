@@ -6,11 +6,8 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
-from rest_framework.exceptions import ValidationError
 
 from engines.core.firing import FiringOrder
-from tests.wording import says
-from traces.api.serializers import RunAskedSerializer
 from traces.core.analysis.signal_judge import judge_of
 from traces.core.findings.finding_texts import WORDINGS
 from traces.core.report.explanations import EXPLANATIONS
@@ -80,7 +77,12 @@ class TestEachSignal:
 def test_the_set_up_says_what_each_signal_asks() -> None:
     options = SetupFields()["signal"].subwidgets
     asked = {option.data["value"]: option.data["attrs"]["data-asks"] for option in options}
-    assert asked == {"starter-current": "clamp", "battery-voltage": "", "crank-teeth": "wheel"}
+    assert asked == {
+        "starter-current": "clamp cranked",
+        "battery-voltage": "cranked",
+        "crank-teeth": "wheel cranked",
+        "running-teeth": "wheel idle",
+    }
 
 
 def test_a_signal_that_is_not_there_is_refused_before_the_analysis():
@@ -89,11 +91,3 @@ def test_a_signal_that_is_not_there_is_refused_before_the_analysis():
     )
     with pytest.raises(SetupError):
         AnalysisSetup.from_json(known.to_json() | {"signal": "unheard-of"})
-
-
-def test_a_signal_of_a_running_engine_is_refused_by_set_up_and_api() -> None:
-    form = SetupFields({"signal": "running-teeth"})
-    assert form.has_error("signal", "invalid_choice")
-    with pytest.raises(ValidationError) as refused:
-        RunAskedSerializer().fields["signal"].run_validation("running-teeth")
-    assert says(str(refused.value), "setup_fields.jobs-compare-compressions-while-cranking")

@@ -11,12 +11,12 @@ from tests.traces.core.synthetic import Crank
 from tests.wording import says_only
 from traces.core.analysis.any_signal import judge
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
-from traces.core.signal_kinds import PAGE_KINDS, SIGNALS, Signal
+from traces.core.signal_kinds import SIGNAL_KINDS, SIGNALS, Signal
 from traces.core.signals.edges import edge_times_s
 from traces.core.waveform.waveform import Channel, Waveform
 
 N = 4000
-CRANKED = tuple(kind.code for kind in PAGE_KINDS)
+CRANKED = tuple(kind.code for kind in SIGNAL_KINDS if kind.shows_compressions)
 
 
 def _odd() -> dict[str, Any]:

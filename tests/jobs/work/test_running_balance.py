@@ -1,0 +1,138 @@
+"""A running balance on a job: beside the cranking balance, and never taken for one."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
+
+from jobs.core.plan import NOT_RECORDED, Costs, plan_for
+from jobs.core.running_beside import Beside
+from jobs.models import Visit, VisitCapture
+from jobs.selectors.decision import run_to_decide
+from jobs.selectors.plan import evidence_of
+from jobs.selectors.pooled_captures import captures_together
+from jobs.selectors.running import running_beside
+from jobs.selectors.work import visit_work
+from jobs.services.judgements import judgement_sign
+from shopdiag.people.models import Member
+from tests.conftest import Cast
+from traces.core.report import RUNNING, ReportParts, RunningFigures
+from traces.core.setup import SetupError
+from traces.models import Run
+from traces.services import run_add
+
+DEAD_3 = {1: 1.0, 2: 0.99, 3: 0.1, 4: 1.01}
+EVEN = {1: 1.0, 2: 0.99, 3: 1.0, 4: 1.01}
+
+
+@pytest.fixture
+def idle_of(run_of: Callable[..., Run]) -> Callable[..., Run]:
+    """Give a visit a capture of its idling engine, with known contributions."""
+
+    def make(visit: Visit, adds: Mapping[int, float], **given: object) -> Run:
+        run = run_of(visit, adds, **{"purpose": VisitCapture.Purpose.RUNNING, **given})
+        report = run.report
+        assert report is not None
+        grades = tuple("dead" if e.relative < 0.3 else "even" for e in report.estimates)
+        parts = ReportParts(running=RunningFigures(800.0, "60-2", True, grades))
+        idling = replace(report, method=RUNNING, cranking_rpm=None, parts=parts)
+        settings = run.setup.settings | {"signal": "running-teeth"}
+        type(run.setup).objects.filter(pk=run.setup_id).update(settings=settings)
+        Run.objects.filter(pk=run.pk).update(result=idling.to_json())
+        return Run.objects.get(pk=run.pk)
+
+    return make
+
+
+def test_it_stands_beside_the_cranking_test_and_counts_for_none(
+    triaged: Visit, run_of, idle_of, by: Member
+) -> None:
+    cranked = run_of(triaged, EVEN)
+    idle_of(triaged, DEAD_3)
+    found = running_beside(triaged)
+    assert found is not None
+    assert found.cranking == cranked
+    assert [(line.kind, line.cylinders) for line in found.lines] == [(Beside.BURN, (3,))]
+    assert found.burning_badly == (3,)
+    # neither offered for signing, nor pooled, nor counted as cranked
+    assert run_to_decide(triaged) == cranked
+    assert captures_together(triaged) is None
+    work = visit_work(by, triaged)
+    assert (len(work.captures), len(work.idling)) == (1, 1)
+
+
+def test_weak_in_both_is_mechanical(triaged: Visit, run_of, idle_of) -> None:
+    run_of(triaged, EVEN | {3: 0.5})
+    idle_of(triaged, DEAD_3)
+    found = running_beside(triaged)
+    assert found is not None
+    assert [line.kind for line in found.lines] == [Beside.MECHANICAL]
+
+
+def test_no_verdict_is_signed_on_it(triaged: Visit, idle_of, by: Member) -> None:
+    run = idle_of(triaged, DEAD_3)
+    with pytest.raises(ValidationError):
+        judgement_sign(
+            visit=triaged,
+            member=by,
+            run=run,
+            kind="overruled",
+            mechanical="yes",
+            cylinders=[3],
+            reason="It is dead.",
+        )
+    assert not triaged.judgements.exists()
+
+
+def test_pages_show_both_and_offer_no_signing_on_the_idling_one(
+    triaged: Visit, run_of, idle_of, client_for: Callable[[Member], Client], cast: Cast
+) -> None:
+    run_of(triaged, EVEN)
+    idle = idle_of(triaged, DEAD_3)
+    client = client_for(cast.diagnostician)
+    job = client.get(reverse("jobs:visit", args=[triaged.pk]))
+    assert 'id="beside"' in job.content.decode()
+    page = client.get(reverse("jobs:capture", args=[idle.capture_id]))
+    text = page.content.decode()
+    assert 'id="beside"' in text
+    assert "accept" not in page.context
+    assert 'id="sign"' not in text
+    decide = client.get(reverse("jobs:decide", args=[triaged.pk]), {"run": idle.pk})
+    assert decide.status_code == 404
+
+
+def test_the_set_up_says_whether_the_engine_idles(triaged: Visit, run_of, by: Member) -> None:
+    run = run_of(triaged, EVEN)
+    setup = replace(run.setup.analysis, rate_hz=2000.0)
+    idling = replace(setup, signal="running-teeth")
+    run_add(member=by, capture=run.capture, analysis=idling)
+    tie = VisitCapture.objects.get(capture=run.capture_id)
+    assert tie.purpose == VisitCapture.Purpose.RUNNING
+    run_add(member=by, capture=run.capture, analysis=setup)
+    tie.refresh_from_db()
+    assert tie.purpose == VisitCapture.Purpose.DIAGNOSIS
+    # what is signed as a cranking test stays one
+    judgement_sign(
+        visit=triaged, member=by, run=run, kind="accepted", mechanical="no", cylinders=[]
+    )
+    with pytest.raises(SetupError):
+        run_add(member=by, capture=run.capture, analysis=idling)
+    tie.refresh_from_db()
+    assert tie.purpose == VisitCapture.Purpose.DIAGNOSIS
+
+
+def test_the_plan_looks_for_the_burn_of_that_cylinder(triaged: Visit, run_of, idle_of) -> None:
+    cranked = run_of(triaged, EVEN)
+    before = evidence_of(triaged, cranked, None)
+    assert before.idle == NOT_RECORDED
+    idle_of(triaged, DEAD_3)
+    evidence = evidence_of(triaged, cranked, None)
+    assert evidence.idle.burns_badly == {3}
+    plan = plan_for(evidence, Costs())
+    assert plan.tests[0].cylinders == (3,)
+    leading = {cause.key for cause in plan.leading}
+    assert leading & {"coil", "plug", "injector_electric", "injector_clogged"}
+    assert not leading & {"valve_leak", "rings"}
