@@ -286,6 +286,7 @@ SPECTACULAR_SETTINGS = {
         "ComplaintVerifiedEnum": "jobs.models.triage.Triage.Verified",
         "YesNoEnum": "jobs.models.triage.Triage.YesNo",
         "RepairVerifiedEnum": "jobs.models.work.Outcome.Verified",
+        "CapturePurposeEnum": "jobs.models.evidence.VisitCapture.Purpose",
         "ConsentHowEnum": "jobs.models.intake.Complaint.Consent",
     },
 }

@@ -5,7 +5,6 @@ from typing import Any
 from rest_framework import serializers
 
 from jobs.api.form_input import FormInput
-from jobs.core.running_beside import Beside
 from jobs.forms.evidence import PurposeForm
 from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
@@ -104,7 +103,7 @@ class BesideLineSerializer(serializers.Serializer[Any]):
     (weak while cranking, even at idle), `watch`, `even`, `open` or `disagree`.
     """
 
-    kind = serializers.ChoiceField(choices=[kind.value for kind in Beside])
+    kind = serializers.CharField()
     cylinders = serializers.ListField(child=serializers.IntegerField())
     words = serializers.CharField()
     remedy = serializers.CharField()

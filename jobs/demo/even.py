@@ -1,6 +1,6 @@
 """The demo's vehicles that crank evenly and misfire all the same. All of it is invented."""
 
-from jobs.demo.story import DemoCrank, DemoFinding, DemoSwap, Story
+from jobs.demo.story import DemoCrank, DemoFinding, DemoIdle, DemoSwap, Story
 
 EVEN: tuple[Story, ...] = (
     Story(  # healthy: the misfire is one of ignition
@@ -127,6 +127,7 @@ EVEN: tuple[Story, ...] = (
             "fuel_work_odometer": 151_000,
         },
         crank=DemoCrank(937, "I4", "none", file_name="tourer-crank.csv"),
+        idle=DemoIdle(31, {3: 0.4}, file_name="tourer-idle.csv"),
         sign="fuel",
         misfiring=(3,),
         order="done",

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from engines.models import Engine
 from jobs.core.stages import Stage
-from jobs.demo.captures import record, scenario_of, setup_of
+from jobs.demo.captures import idle_setup_of, record, record_idle, scenario_of, setup_of
 from jobs.demo.stories import STORIES
 from jobs.demo.story import PASSWORD, PEOPLE, SHOP, DemoCrank, DemoFinding, Story
 from jobs.models import (
@@ -69,16 +69,19 @@ def begin(say: Callable[[str], None]) -> bool:
             people = staff(shop)
             visits += [_take_in(story, people) for story in STORIES[len(visits) :]]
     missing = [
-        (story.crank, visit)
+        (story, visit)
         for story, visit in zip(STORIES, visits, strict=True)
         if not visit.visit_captures.exists()
     ]
     if not missing or shop is None:
         return False
     say(f"Recording {len(missing)} demo captures with the simulator …")
-    files = record([crank for crank, _ in missing])
-    for (_, visit), file in zip(missing, files, strict=True):
-        visit_captures_add(visit=visit, member=staff(shop)[Role.DIAGNOSTICIAN], uploads=[file])
+    files = record([story.crank for story, _ in missing])
+    for (story, visit), file in zip(missing, files, strict=True):
+        idle = [record_idle(story.crank, story.idle)] if story.idle else []
+        visit_captures_add(
+            visit=visit, member=staff(shop)[Role.DIAGNOSTICIAN], uploads=[file, *idle]
+        )
     return True
 
 
@@ -148,15 +151,16 @@ def _go_on(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
     run = _run_of(visit, story.crank, VisitCapture.Purpose.DIAGNOSIS, diag)
     if run is None or not run.is_settled:
         return _still_coming(visit, VisitCapture.Purpose.DIAGNOSIS)
+    if story.idle is not None and _waits_for_idle(story, visit, diag):
+        return True
     judgement = visit.judgements.first() or _sign(story, visit, run, diag)
     if judgement is None or story.order is None:
         return False
     order = visit.work_orders.first() or _work(story, judgement, people)
     if story.outcome is None or order.state != WorkOrder.State.DONE:
         return False
-    if story.after is None:
-        return _close(story, visit, people)
-    return _prove(story, story.after, visit, people)
+    finish = _close if story.after is None else _prove
+    return finish(story, visit, people)
 
 
 def _run_of(visit: Visit, crank: DemoCrank, purpose: str, member: Member) -> Run | None:
@@ -179,6 +183,27 @@ def _run_of(visit: Visit, crank: DemoCrank, purpose: str, member: Member) -> Run
             ),
         )
     return run
+
+
+def _waits_for_idle(story: Story, visit: Visit, member: Member) -> bool:
+    """Have the idling engine judged; return whether the worker is still at it."""
+    tie = (
+        visit.visit_captures.select_related("capture__current_reading")
+        .filter(capture__original_name=story.idle.file_name if story.idle else "")
+        .first()
+    )
+    if tie is None or tie.capture.reading.state == Work.State.FAILED:
+        return False
+    run = tie.capture.runs.first()
+    if run is None and tie.capture.reading.state == Work.State.DONE:
+        run = run_add(
+            member=member,
+            capture=tie.capture,
+            analysis=idle_setup_of(story.crank),
+            engine=visit.vehicle.engine,
+            conditions=Conditions(temperature="warm"),
+        )
+    return run is None or not run.is_settled
 
 
 def _still_coming(visit: Visit, purpose: str) -> bool:
@@ -287,7 +312,9 @@ def _cylinders_of(found: DemoFinding, suspects: list[int]) -> list[int | None]:
     return [*suspects]
 
 
-def _prove(story: Story, after: DemoCrank, visit: Visit, people: dict[Role, Member]) -> bool:
+def _prove(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
+    after = story.after
+    assert after is not None  # noqa: S101 - only asked of stories that have one
     diag = people[Role.DIAGNOSTICIAN]
     purpose = VisitCapture.Purpose.VERIFICATION
     if not visit.visit_captures.filter(purpose=purpose).exists():

@@ -32,6 +32,15 @@ class DemoCrank:
 
 
 @dataclass(frozen=True, slots=True)
+class DemoIdle:
+    """A recording of the idling engine to simulate: what each cylinder burns of a sound one's."""
+
+    seed: int
+    burn: dict[int, float]
+    file_name: str = "idle.csv"
+
+
+@dataclass(frozen=True, slots=True)
 class DemoFinding:
     """One finding of the mechanic, on each suspect cylinder where none is named."""
 
@@ -93,6 +102,8 @@ class Story:
     battery_v: float
     remarks: str
     crank: DemoCrank
+    idle: DemoIdle | None = None
+    """The engine idling, recorded for the diagnosis; None where it was not."""
     triage: dict[str, Any] = field(default_factory=dict)
     """What else the initial checks found."""
     sign: Literal["accepted", "ignition", "fuel"] | None = None

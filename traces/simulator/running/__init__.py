@@ -7,11 +7,18 @@ for each firing on two inertias with a spring between them).
 
 from traces.simulator.running.drawing import FAULTS, ORDERS, WHEELS, IdleFault, draw_idle
 from traces.simulator.running.idle import Course, Idle, IdleTruth, Physics
-from traces.simulator.running.recording import IdleCapture, idle_capture
+from traces.simulator.running.recording import (
+    CRANK_CHANNEL,
+    SYNC_CHANNEL,
+    IdleCapture,
+    idle_capture,
+)
 
 __all__ = [
+    "CRANK_CHANNEL",
     "FAULTS",
     "ORDERS",
+    "SYNC_CHANNEL",
     "WHEELS",
     "Course",
     "Idle",
