@@ -142,6 +142,8 @@ def _judged(
     findings = [*_of_cylinders(estimates, found), *_of_marks(marks, setup)]
     if low and not level.is_measured:
         findings.append(finding("level-assumed"))
+    if found_by.rests_on_flywheel:
+        findings.append(finding("flywheel-decides"))
     if low and found_by.is_two_mass:
         findings.append(finding("two-mass-judged"))
     findings.append(finding("contribution-only"))

@@ -24,6 +24,9 @@ gearbox inputs behind a stiff spring stay under 4)."""
 _MOST_MISFIT = 0.042
 """Simulated engines on one flywheel stay under 0.036, most on two masses are above 0.045."""
 
+_TWO_MASSES_OFF = 0.08
+"""Standard deviation of what two masses of the grid get wrong (simulated)."""
+
 _SURE = 1.96
 
 
@@ -41,6 +44,8 @@ class Balanced:
 
     steps: FiringSteps
     cylinders: tuple[Contribution, ...]
+    rests_on_flywheel: bool = False
+    """Whether two masses would explain the teeth as well and name other cylinders."""
 
     @property
     def is_two_mass(self) -> bool:
@@ -83,7 +88,10 @@ def balanced(
         is_gainsaid = one.cost > _FAR_BETTER * two.cost + _FAR_BETTER_BY
         if one.misfit > _MOST_MISFIT or (is_placed and is_gainsaid):
             raise FlywheelError("flywheel-contradicts")
-        return Balanced(one, given(one))
+        limit = _AS_GOOD * min(one.cost, two.cost) + _AS_GOOD_BY
+        others = (given(steps) for steps in found[1:] if steps.cost <= limit)
+        own = given(one)
+        return Balanced(one, own, any(_named(other) != _named(own) for other in others))
     asked = found[1:] if flywheel == "two-mass" else found
     best = min(asked, key=lambda steps: steps.cost)
     limit = _AS_GOOD * best.cost + _AS_GOOD_BY
@@ -97,8 +105,10 @@ def balanced(
     if best is not one and not is_placed:
         raise FlywheelError("running-swings")
     apart = np.std([[c.share for c in cylinders] for cylinders in alike], axis=0)
-    own = zip(given(best), apart, strict=True)
-    return Balanced(best, tuple(_wider(c, float(by)) for c, by in own))
+    if best is not one:
+        apart = np.hypot(apart, _TWO_MASSES_OFF)
+    figures = zip(given(best), apart, strict=True)
+    return Balanced(best, tuple(_wider(c, float(by)) for c, by in figures))
 
 
 def _named(cylinders: Sequence[Contribution]) -> tuple[bool, ...]:

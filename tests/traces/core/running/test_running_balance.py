@@ -129,6 +129,7 @@ def test_where_the_cylinder_hangs_on_the_flywheel_nobody_is_named_until_it_is_sa
     assert "flywheel-unknown" in _codes(asked)
     said = judge(made.waveform, replace(_setup(order=order), flywheel="one-piece"))
     assert said.candidates == ((4,),)
+    assert "flywheel-decides" in _codes(said)
     assert "two-mass-judged" not in _codes(said)
 
 
