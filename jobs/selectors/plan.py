@@ -40,6 +40,7 @@ from jobs.models import (
     WorkOrder,
 )
 from jobs.selectors.captures import (
+    CaptureRow,
     capture_rows,
     engine_of,
     fuel_of,
@@ -92,11 +93,11 @@ class PlanOfJob:
         return facts_that_matter(*self.made_from)
 
 
-def plan_of(visit: Visit) -> PlanOfJob:
-    """Return the plan of a visit by all that is on record of its diagnosis."""
+def plan_of(visit: Visit, rows: Sequence[CaptureRow] | None = None) -> PlanOfJob:
+    """Return the plan of a visit by all on record of its diagnosis; `rows` spare a reading."""
     judgement = latest_judgement(visit)
     run = judgement.run if judgement else run_shown(visit)
-    evidence, costs = evidence_of(visit, run, judgement), costs_of(visit, run)
+    evidence, costs = evidence_of(visit, run, judgement, rows), costs_of(visit, run)
     return PlanOfJob(
         plan=plan_for(evidence, costs),
         run=run,
@@ -122,7 +123,7 @@ def plan_beside(visit: Visit, work: VisitWork) -> PlanOfJob | None:
         return None
     if judgement is None and not work.judged:
         return None
-    found = plan_of(visit)
+    found = plan_of(visit, (*work.captures, *work.proofs, *work.idling))
     return found if found.is_wanted and found.plan.knows_anything else None
 
 
@@ -170,7 +171,12 @@ def costs_of(visit: Visit, run: Run | None) -> Costs:
     )
 
 
-def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> Evidence:
+def evidence_of(
+    visit: Visit,
+    run: Run | None,
+    judgement: Judgement | None,
+    rows: Sequence[CaptureRow] | None = None,
+) -> Evidence:
     """Return what is known of a visit's engine, by its run and what was signed of it."""
     report = run.report if run else None
     low = _low(report, judgement)
@@ -202,7 +208,7 @@ def evidence_of(visit: Visit, run: Run | None, judgement: Judgement | None) -> E
             captures=_captures(visit, run),
             temperature=warmest_even(cranked, run),
         ),
-        idle=idle_balance(running_beside(visit)),
+        idle=idle_balance(running_beside(visit, rows)),
         patterns=frozenset(r.pattern for r in patterns_in(seen)) - {Pattern.NONE},
         cranks=triage.cranks if triage else "",
         verified=triage.verified if triage else "",
