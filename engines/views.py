@@ -1,5 +1,8 @@
 """Pages of the engine library."""
 
+from collections.abc import Iterable
+from itertools import groupby
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
@@ -7,6 +10,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from engines import selectors, services
@@ -21,7 +25,9 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.editing import edit_versioned, post_form
 from shopdiag.people.services import SavedMeanwhileError
 
-_PER_PAGE = 60
+_PER_PAGE = 100
+_MOST_OPEN = 12
+"""Engines that a heading shows without being asked."""
 
 
 @require_GET
@@ -37,8 +43,29 @@ def engine_list(request: MemberRequest) -> HttpResponse:
         retired=asked.get("retired", False),
     )
     page = Paginator(engines, _PER_PAGE).get_page(request.GET.get("page"))
-    filtered = any(asked.values())
-    return render(request, "engines/list.html", {"form": form, "page": page, "filtered": filtered})
+    is_filtered = any(asked.values())
+    return render(
+        request,
+        "engines/list.html",
+        {
+            "form": form,
+            "page": page,
+            "groups": _grouped(page, is_filtered),
+            "filtered": is_filtered,
+        },
+    )
+
+
+def _grouped(engines: Iterable[Engine], is_filtered: bool) -> list[tuple[str, list[Engine], bool]]:
+    """Return engines under headings, and whether each is open: the shop's own, the library's."""
+    groups = []
+    for cylinders, some in groupby(engines, lambda e: e.cylinders if e.is_library else 0):
+        heading = ngettext("%(count)s cylinder", "%(count)s cylinders", cylinders)
+        title = heading % {"count": cylinders} if cylinders else _("Your shop's engines")
+        listed = list(some)
+        is_open = (is_filtered or not cylinders) and len(listed) <= _MOST_OPEN
+        groups.append((title, listed, is_open))
+    return groups
 
 
 @require_GET

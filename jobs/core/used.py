@@ -98,5 +98,5 @@ class Budget:
             return ""
         used = "; ".join(self.words)
         if self.is_repair:
-            return _("More is used than the repair was agreed for: {used}.").format(used=used)
-        return _("More is used than the diagnosis was authorised for: {used}.").format(used=used)
+            return _("More than agreed for the repair: {used}.").format(used=used)
+        return _("More than agreed for the diagnosis: {used}.").format(used=used)

@@ -250,7 +250,8 @@ def _leak_hints(rows: list[CylinderFinding]) -> list[Hint]:
             found.append(
                 Hint(
                     gettext(
-                        "Over the published aircraft limit of %(reference_limit_percent).0f %%."
+                        "Also over %(reference_limit_percent).0f %%, the limit of leakage for "
+                        "aircraft piston engines (FAA AC 43.13-1B); for cars none is published."
                     )
                     % {"reference_limit_percent": REFERENCE_LIMIT_PERCENT},
                     gettext(REFERENCE),

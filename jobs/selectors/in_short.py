@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.text import Truncator
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -10,7 +11,7 @@ from jobs.core.amounts import amount_written
 from jobs.core.next_step import Captures
 from jobs.core.request import named
 from jobs.core.stages import Stage
-from jobs.models import Judgement, Visit, WorkOrder
+from jobs.models import Judgement, Question, Visit, WorkOrder
 from jobs.selectors.captures import CaptureRow, verdict_words
 from jobs.selectors.consents import up_to
 from jobs.selectors.job_card import CountsLine, VisitCard
@@ -20,6 +21,8 @@ from shopdiag.people.core.numerals import written
 from traces.core.report import Estimate, Report
 
 _MOST_CODES = 4
+_LONGEST_ASKED = 240
+"""Characters of a question; all of it stands on its work order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +80,7 @@ class InShort:
 
 def in_short(visit: Visit, card: VisitCard, work: VisitWork) -> InShort:
     """Return a visit in short."""
+    is_open = visit.stage != Stage.CLOSED
     order = next((o for o in work.orders if o.state != WorkOrder.State.WITHDRAWN), None)
     return InShort(
         known=known_words(card),
@@ -84,8 +88,8 @@ def in_short(visit: Visit, card: VisitCard, work: VisitWork) -> InShort:
         order=order,
         order_who=_who(order) if order else "",
         found=_found(order) if order else "",
-        questions=() if visit.stage == Stage.CLOSED else tuple(_questions(work)),
-        agreed=tuple(_agreed(card, work)),
+        questions=tuple(_questions(work)) if is_open else (),
+        agreed=tuple(_agreed(card, work, is_open=is_open)),
     )
 
 
@@ -221,11 +225,15 @@ def _found(order: WorkOrder) -> str:
     }
 
 
+def _asked(question: Question) -> str:
+    asked = {"name": question.by.name, "text": Truncator(question.text).chars(_LONGEST_ASKED)}
+    if question.is_stop:
+        return _("%(name)s stopped the work: %(text)s") % asked
+    return _("%(name)s asks: %(text)s") % asked
+
+
 def _questions(work: VisitWork) -> list[str]:
-    found = [
-        (_("Work stopped: %(text)s") if q.is_stop else _("Question: %(text)s")) % {"text": q.text}
-        for q in work.questions
-    ]
+    found = [_asked(question) for question in work.questions]
     if work.open_order and work.open_order.superseded:
         found.append(work.open_order.superseded)
     if work.found_elsewhere:
@@ -249,7 +257,7 @@ def _questions(work: VisitWork) -> list[str]:
     return found
 
 
-def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
+def _agreed(card: VisitCard, work: VisitWork, *, is_open: bool) -> list[str]:
     found = []
     complaint = card.complaint
     if complaint and complaint.authorised_by:
@@ -261,10 +269,12 @@ def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
         if parts:
             found.append(_("diagnosis: %(agreed)s") % {"agreed": ", ".join(parts)})
     planned = sum(o.scope_minutes or 0 for o in work.orders if o.state != WorkOrder.State.WITHDRAWN)
-    if planned:
+    used = work.used.shown if work.used else ()
+    if planned and not used:
         found.append(_("planned on work orders: %(minutes)s min") % {"minutes": planned})
-    for budget in work.used.shown if work.used else ():
-        found += budget.words
+    # what was passed stands among what is open
+    told = [budget for budget in used if not (budget.is_passed and is_open)]
+    found += [words for budget in told if not budget.is_repair for words in budget.words]
     said = work.consent
     if said is not None and not said.agreed:
         found.append(_("no repair wanted"))
@@ -272,4 +282,5 @@ def _agreed(card: VisitCard, work: VisitWork) -> list[str]:
         found.append(_("repair: up to %(amount)s") % {"amount": limits})
     elif said is not None:
         found.append(_("repair agreed"))
+    found += [words for budget in told if budget.is_repair for words in budget.words]
     return found

@@ -60,7 +60,7 @@ class JobPage:
 
     @property
     def empty_line(self) -> str:
-        """What the parts without anything on record are called."""
+        """The parts without anything on record, to which the viewer may add."""
         return ", ".join(section.title for section in self.sections.empty)
 
     @property

@@ -44,7 +44,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Sections:
-    """The parts that hold something or that the next step needs, and those still empty."""
+    """The parts that hold something or that the next step needs, and those that may be added."""
 
     held: tuple[Section, ...]
     empty: tuple[Section, ...]

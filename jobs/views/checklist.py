@@ -11,6 +11,7 @@ from jobs.forms.questions import AnswerForm, QuestionForm
 from jobs.forms.reading_table import ReadingTable, has_table
 from jobs.models import Note, Question, WorkOrder
 from jobs.selectors.checklist import Checklist, ChecklistItem
+from jobs.selectors.questions import stopped_with
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,7 @@ def steps_of(
     refused: ReadingTable | None,
     *,
     may_record: bool,
+    is_stopped: bool = False,
 ) -> list[Step]:
     """Return an order's wanted tests with their forms.
 
@@ -55,7 +57,10 @@ def steps_of(
         A table that was filled and is shown again.
     may_record
         Whether the order takes findings from whoever looks at it.
+    is_stopped
+        Whether the work waits for an answer, so that no test is the next one.
     """
+    has_next = order.state in WorkOrder.OPEN_STATES and not is_stopped
     steps = []
     for item in checklist.items:
         test = item.line.record_as
@@ -68,7 +73,7 @@ def steps_of(
         elif has_form and may_record:
             quick = _quick(order, item)
         is_refused = table is not None and table is refused
-        is_open = is_refused or (item.is_open and refused is None)
+        is_open = is_refused or (item.is_open and refused is None and has_next)
         steps.append(Step(item, table, quick, is_open))
     main = next((n for n, step in enumerate(steps) if step.is_open and step.has_form), None)
     return [replace(step, is_main=n == main) for n, step in enumerate(steps)]
@@ -97,9 +102,10 @@ def thread_forms(
             form = answered if is_this else AnswerForm(question=line.pk)
         lines.append((line, form))
     waiting = [line.pk for line, form in lines if form]
+    stop = stopped_with(thread)
     return {
         "lines": lines,
-        "main_answer": waiting[0] if waiting else None,
+        "main_answer": stop.pk if stop else next(iter(waiting), None),
         "thread_line": gettext("Not answered yet.") if waiting else str(len(lines)),
         "ask_form": asked if asked and not is_stop else QuestionForm(is_stop=False),
         "stop_form": asked if asked and is_stop else QuestionForm(is_stop=True),

@@ -1,17 +1,13 @@
-"""Work orders: the list, one of them, making, changing, withdrawing and printing it."""
+"""Work orders: one of them, making, changing, withdrawing and printing it."""
 
-from itertools import groupby
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.paginator import Paginator
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext
-from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from engines.core.drawing import PlanDrawing, plan_drawing
@@ -54,7 +50,7 @@ from jobs.selectors.photos import photos_listed
 from jobs.selectors.question_mails import mails_to_send_again
 from jobs.selectors.questions import stopped_with, thread_of
 from jobs.selectors.used import used_on
-from jobs.selectors.work import Turn, mechanics_of, minutes_words, superseded_by, work_orders_listed
+from jobs.selectors.work import mechanics_of, minutes_words, superseded_by
 from jobs.services.work import (
     EDIT_FIELDS,
     work_order_accept,
@@ -72,46 +68,6 @@ from shopdiag.people.editing import edit_versioned, post_form
 from traces.core.drawings import Picture
 from traces.models import Work
 from traces.selectors.figures import run_evidence
-
-_PER_PAGE = 30
-_TURN_WORDS = {
-    Turn.YOURS: _("Yours"),
-    Turn.FOR_YOU: _("For you, not accepted yet"),
-    Turn.OF_YOUR_JOBS: _("Of jobs you opened"),
-    Turn.FREE: _("Unassigned"),
-    Turn.OTHERS: _("Others"),
-}
-
-
-@requires(Action.SEE_WORK)
-@require_safe
-def work_orders(request: MemberRequest) -> HttpResponse:
-    """List the work orders under headings: the member's own, free ones, others."""
-    finished = request.GET.get("show") == "finished"
-    orders: QuerySet[WorkOrder] = work_orders_listed(request.member, finished=finished)
-    page = Paginator(orders, _PER_PAGE).get_page(request.GET.get("page"))
-    here = reverse("jobs:work-orders")
-    groups = (
-        []
-        if finished
-        else [
-            (_TURN_WORDS[turn], list(some))
-            for turn, some in groupby(page, key=lambda order: Turn(order.turn))  # type: ignore[attr-defined]
-        ]
-    )
-    return render(
-        request,
-        "jobs/work/list.html",
-        {
-            "page": page,
-            "groups": groups or [("", list(page))],
-            "finished": finished,
-            "tabs": [
-                (gettext("Open"), here, not finished),
-                (gettext("Finished"), f"{here}?show=finished", finished),
-            ],
-        },
-    )
 
 
 @requires(Action.ORDER_WORK)
@@ -301,7 +257,10 @@ def order_page(
     photo_form = photo_form or OrderPhotoForm(order=order, auto_id="id_photo_%s")
     withdraw_form, thread = withdraw_form or WithdrawForm(), thread_of(order)
     forms_of_thread = thread_forms(thread, question_form, answer_form)
-    steps = steps_of(order, checklist, table, may_record=may_record)
+    stopped = stopped_with(thread)
+    steps = steps_of(
+        order, checklist, table, may_record=may_record, is_stopped=bool(stopped) and not at
+    )
     may_answer = request.member.may(Action.ORDER_WORK)
     answers_first = may_answer and forms_of_thread["main_answer"] is not None
     saves_first = not answers_first and any(step.is_main for step in steps)
@@ -313,10 +272,11 @@ def order_page(
             "following": following_after(request.member, order),
             "checklist": checklist,
             "steps": steps,
-            # one main button a page: answer who waits, else save the test at hand, else complete
+            # one main button a page: answer who waits, else save the test at hand, else complete;
+            # none while others have to answer a stop first
             "answers_first": answers_first,
             "saves_first": saves_first,
-            "complete_kind": "plain" if answers_first or saves_first else "primary",
+            "complete_kind": "plain" if answers_first or saves_first or stopped else "primary",
             "photos": photos_listed(
                 order.photos.standing().select_related("by__user", "visit"), request.member
             ),
@@ -324,7 +284,7 @@ def order_page(
             **forms_of_thread,
             "thread": thread,
             "mails_again": mails_to_send_again(thread, request.member),
-            "stopped": stopped_with(thread),
+            "stopped": stopped,
             "complete_form": complete_form,
             "opens_tests": bool(at or context["findings"]),
             "opens_complete": bool(

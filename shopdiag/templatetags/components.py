@@ -335,6 +335,12 @@ def form_errors(
     return {"title": title, "general": [*form.non_field_errors(), *hidden], "fields": fields}
 
 
+@register.inclusion_tag("components/crumbs.html")
+def crumbs(*way: object) -> dict[str, Any]:
+    """Draw the way back up from labels and addresses in turn; the page itself has none."""
+    return {"items": list(zip(way[::2], way[1::2], strict=True))}
+
+
 @register.simple_tag
 def new_token() -> str:
     """Return a token by which what is sent with one form belongs together."""

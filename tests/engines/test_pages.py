@@ -161,12 +161,12 @@ def test_the_list_takes_as_many_queries_for_twice_the_rows(
 
 
 def test_a_long_list_comes_in_pages(cast, keeper, given):
-    for number in range(61):
-        engine_create(member=cast.owner, given=given(f"Ours {number:02d}"))
+    for number in range(101):
+        engine_create(member=cast.owner, given=given(f"Ours {number:03d}"))
     page = _html(keeper.get(reverse("engines:list")))
-    assert "Ours 59" in page
-    assert "Ours 60" not in page
-    assert "Ours 60" in _html(keeper.get(reverse("engines:list"), {"page": "2"}))
+    assert "Ours 099" in page
+    assert "Ours 100" not in page
+    assert "Ours 100" in _html(keeper.get(reverse("engines:list"), {"page": "2"}))
 
 
 def test_names_are_never_markup(cast, keeper, given):
