@@ -4,152 +4,30 @@
    A draft carries the token of the form it was typed into, so that whatever is sent twice is saved
    once; what else the form says of its origin (`version`, `seen`) goes with it, so that the server
    tells where somebody else was quicker. Drafts belong to a member and end with signing out. */
-import { filesOf, forgetFiles, forgetFilesBeside, keepFiles, putFilesBack, readFiles } from "./draft_files.js";
+import { filesOf, keepFiles, putFilesBack, readFiles } from "./draft_files.js";
+import { choiceOf, forget, forgetOld, keyOf, keys, member, ownSlot, PREFIX, read, slotOf, takeOver, write } from "./draft_store.js";
+import { fill, isTyped, valuesOf } from "./draft_values.js";
 import { takeEarlierToken } from "./once.js";
 import { filled, gettext } from "./words.js";
 
-const PREFIX = "draft:";
-const KEPT_MS = 7 * 24 * 3600 * 1000;
 const AGAIN_MS = 2_000;
 const MOST_AGAIN_MS = 30_000;
 /* What was meant to be saved longer ago is shown to a person first: it would be recorded as of now. */
 const BY_ITSELF_MS = 12 * 3600 * 1000;
-const OWN = new Set(["csrfmiddlewaretoken", "confirmed"]);
 
-const member = document.body.dataset.member;
-const savedTokens = new Set((document.body.dataset.savedForms || "").split(" ").filter(Boolean));
 const sending = new Set();
-
-/* --- the store --- */
-
-/* What was chosen of what is on file: another choice is another draft. */
-function choiceOf(form) {
-  const names = (form.dataset.draftChoice || "").split(" ").filter(Boolean);
-  return names.map((name) => [name, form.elements[name]?.value || ""]);
-}
-
-function keyOf(form) {
-  const chosen = choiceOf(form).map(([, value]) => `-${value}`).join("");
-  return `${PREFIX}${member}:${new URL(form.action).pathname}:${form.dataset.draft}${chosen}`;
-}
 
 function pageOf(form) {
   const choice = choiceOf(form);
   return location.pathname + (choice.length ? `?${new URLSearchParams(choice)}` : location.search);
 }
 
-function read(key) {
-  try {
-    return JSON.parse(localStorage.getItem(key));
-  } catch {
-    return null;
-  }
-}
-
-function write(key, draft) {
-  try {
-    localStorage.setItem(key, JSON.stringify(draft));
-  } catch {
-    /* Without storage the form goes as any other. */
-  }
-}
-
-function forget(key) {
-  if (read(key)?.files) {
-    forgetFiles(key);
-  }
-  try {
-    localStorage.removeItem(key);
-  } catch {
-    /* Nothing was kept. */
-  }
-}
-
-function keys(start) {
-  try {
-    return Object.keys(localStorage).filter((key) => key.startsWith(start));
-  } catch {
-    return [];
-  }
-}
-
-function forgetOld() {
-  for (const key of keys(PREFIX)) {
-    const draft = read(key);
-    if (!draft || savedTokens.has(draft.token) || Date.now() - draft.at > KEPT_MS) {
-      forget(key);
-    }
-  }
-  forgetFilesBeside(keys(PREFIX));
-}
-
-/* --- a form and its draft --- */
-
-function controlsOf(form) {
-  return [...form.elements].filter(
-    (e) => e.name && !OWN.has(e.name) && !["file", "password", "submit", "button"].includes(e.type),
-  );
-}
-
-/* The values as the form would send them; a proposal that nobody confirmed is left to be made anew. */
-function valuesOf(form) {
-  const values = {};
-  for (const control of controlsOf(form)) {
-    values[control.name] ??= [];
-    const isOn = !["checkbox", "radio"].includes(control.type) || control.checked;
-    if (isOn && !("proposed" in control.dataset)) {
-      values[control.name].push(control.value);
-    }
-  }
-  return values;
-}
-
-/* What was put back is seen, also where its part was folded. */
-function showWithin(control) {
-  const around = control.type === "hidden" ? null : control.closest("details");
-  if (around) {
-    around.open = true;
-  }
-}
-
-function fill(form, values) {
-  for (const control of controlsOf(form)) {
-    const said = values[control.name];
-    if (!said) {
-      continue;
-    }
-    if (["checkbox", "radio"].includes(control.type)) {
-      const isOn = said.includes(control.value);
-      if (control.checked !== isOn) {
-        showWithin(control);
-      }
-      control.checked = isOn;
-    } else if (control.value !== (said[0] ?? "")) {
-      control.value = said[0] ?? "";
-      showWithin(control);
-      if (control.hasAttribute("hx-get")) {
-        /* what the server remarks on as it is typed */
-        control.dispatchEvent(new Event("change", { bubbles: true }));
-      }
-    }
-  }
-}
-
-function isTyped(form, values) {
-  const hidden = new Set(
-    [...form.elements].filter((e) => e.type === "hidden").map((e) => e.name),
-  );
-  const own = valuesOf(form);
-  return Object.keys(values).some(
-    (name) => !hidden.has(name) && name in own && JSON.stringify(own[name]) !== JSON.stringify(values[name]),
-  );
-}
-
 function keep(form, more = {}) {
   const values = valuesOf(form);
   /* A page that came back refused has an address that only takes forms. */
-  const before = form.dataset.refused === undefined ? null : read(keyOf(form));
-  write(keyOf(form), {
+  const slot = slotOf(keyOf(form));
+  const before = form.dataset.refused === undefined ? null : read(slot);
+  write(slot, {
     at: Date.now(),
     action: form.action,
     page: before?.page || pageOf(form),
@@ -265,7 +143,7 @@ function goTo(address) {
 }
 
 async function send(form, submitter, againMs = AGAIN_MS) {
-  const key = keyOf(form);
+  const key = slotOf(keyOf(form));
   if (sending.has(key)) {
     return;
   }
@@ -292,7 +170,7 @@ async function send(form, submitter, againMs = AGAIN_MS) {
 }
 
 function sendAgain(form, submitter, againMs) {
-  if (read(keyOf(form))?.waiting) {
+  if (read(ownSlot(keyOf(form)))?.waiting) {
     send(form, submitter, againMs);
   }
 }
@@ -320,15 +198,17 @@ async function resume(form, key, draft) {
 }
 
 function begin(form) {
-  const draft = read(keyOf(form));
-  if (draft) {
-    resume(form, keyOf(form), draft);
-  }
+  const token = form.elements.form_token?.value;
+  const begun = takeOver(keyOf(form), token, form.dataset.refused !== undefined).then(function (found) {
+    if (found) {
+      resume(form, found.slot, found.draft);
+    }
+  });
   form.addEventListener("input", function (event) {
     if (event.target === form) {
       return;
     }
-    const key = keyOf(form);
+    const key = slotOf(keyOf(form));
     if (read(key)?.waiting && !sending.has(key)) {
       tell(form, gettext("Changed meanwhile and not sent: save it again."), key, true);
     }
@@ -345,6 +225,7 @@ function begin(form) {
     takeEarlierToken(form, event.submitter);
     send(form, event.submitter);
   });
+  return begun;
 }
 
 /* --- what waits for other pages --- */
@@ -367,7 +248,7 @@ function tellWaiting(drafts) {
 }
 
 async function sendWaiting(forms) {
-  const here = new Set(forms.map(keyOf));
+  const here = new Set(forms.map((form) => ownSlot(keyOf(form))));
   const left = [];
   for (const key of keys(`${PREFIX}${member}:`)) {
     const draft = read(key);
@@ -412,8 +293,7 @@ if (member) {
   document.addEventListener("DOMContentLoaded", function () {
     forgetOld();
     const forms = [...document.querySelectorAll("form[data-draft]")];
-    forms.forEach(begin);
-    sendWaiting(forms);
+    Promise.all(forms.map(begin)).then(() => sendWaiting(forms));
     window.addEventListener("online", () => forms.forEach((form) => sendAgain(form, null)));
   });
 }

@@ -16,6 +16,7 @@ from tests.conftest import PASSWORD
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 READINGS = {3: "480", 1: "1190", 2: "1180", 4: "1200"}
+NEW_WORDS = "#id_complaint-words"
 DRAFTS = "() => Object.keys(localStorage).filter((key) => key.startsWith('draft:'))"
 
 
@@ -307,3 +308,22 @@ def test_a_new_job_keeps_what_was_typed_for_the_vehicle_it_was_typed_for(
     expect(page.locator("[name=complaint-words]")).to_have_value("")
     page.goto(there)
     expect(page.locator("[name=complaint-words]")).to_have_value("It shakes when cold.")
+
+
+def test_two_tabs_of_one_form_keep_a_draft_each(signed_in_page, cast):
+    """What is typed into one is neither lost to the other nor put into it."""
+    first: Page = signed_in_page(cast.writer)[0]
+    tabs = [first, first.context.new_page(), first.context.new_page()]
+    for tab, typed in zip(tabs, ("Shakes.", "Stalls.", "Smokes."), strict=True):
+        tab.goto(reverse("jobs:new"))
+        tab.wait_for_timeout(300)  # a draft would be put back by now
+        expect(tab.locator(NEW_WORDS)).to_have_value("")
+        tab.locator(NEW_WORDS).fill(typed)
+    first.locator(NEW_WORDS).fill("Shakes when cold.")
+    for tab, typed in zip(tabs, ("Shakes when cold.", "Stalls.", "Smokes."), strict=True):
+        tab.reload()
+        expect(tab.locator(NEW_WORDS)).to_have_value(typed)
+    _switch_off(tabs[2])
+    later = first.context.new_page()
+    later.goto(reverse("jobs:new"))
+    expect(later.locator(NEW_WORDS)).to_have_value("Smokes.")
