@@ -19,8 +19,11 @@ INJECTION: Mapping[str, str] = MappingProxyType(
         "direct": gettext_noop("Direct injection"),
         "single_point": gettext_noop("Single-point injection"),
         "common_rail": gettext_noop("Diesel common rail"),
+        "unit": gettext_noop("Diesel unit injectors"),
+        "pump_line": gettext_noop("Diesel pump, lines and nozzles"),
     }
 )
+OF_DIESELS = frozenset({"common_rail", "unit", "pump_line"})
 
 
 def fitted_refusals(fuel: str, coils: str, injection: str) -> dict[str, str]:
@@ -31,6 +34,6 @@ def fitted_refusals(fuel: str, coils: str, injection: str) -> dict[str, str]:
     refused = {}
     if fuel == "diesel" and coils:
         refused["coils"] = _("A diesel has no ignition coils; leave it open or correct the fuel.")
-    if fuel and injection and (fuel == "diesel") != (injection == "common_rail"):
+    if fuel and injection and (fuel == "diesel") != (injection in OF_DIESELS):
         refused["injection"] = _("This injection does not go with the fuel; correct one of them.")
     return refused

@@ -49,6 +49,10 @@ _BY_TEST: dict[str, tuple[str, ...]] = {
     "coolant": (_TEXTS["hot_coolant"].text,),
     "valves": (_COOLED, _TEXTS["barred_by_hand"].text),
     "wiring": (_TEXTS["live_circuits"].text,),
+    "air_meter": (_TEXTS["test_drive"].text,),
+    "phaser": (_RUNNING,),
+    "oxygen": (_TEXTS["hot_exhaust"].text, _RUNNING),
+    "starter": (_TEXTS["live_circuits"].text, CRANK),
 }
 _NOTICES = {"traction": _TEXTS["traction_drive"].text, "belt": _TEXTS["belt_drive"].text}
 

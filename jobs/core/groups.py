@@ -104,23 +104,31 @@ VACUUM = _TEXTS["vacuum"]
 WIRING = _TEXTS["wiring"]
 VALVES = _TEXTS["valves"]
 CUT_OUT = _TEXTS["cut_out"]
+FRAME = _TEXTS["frame"]
+AIR_METER = _TEXTS["air_meter"]
+PHASER = _TEXTS["phaser"]
+OXYGEN = _TEXTS["oxygen"]
+STARTER = _TEXTS["starter"]
 
 ONLY_BEYOND = frozenset(
-    {"counts", "plugs", "coil", "injector", "fuel_press", "trims", "wiring", "cut_out"}
+    {
+        *("counts", "plugs", "coil", "injector", "fuel_press", "trims", "wiring", "cut_out"),
+        *("frame", "air_meter", "oxygen", "starter"),
+    }
 )
 """Tests of a finding that only an order beyond compression offers."""
 
 _TESTS: dict[FaultGroup, tuple[WantedTest, ...]] = {
     FaultGroup.IGNITION: (COUNTS, SWAP, PLUGS, COIL, WIRING),
     FaultGroup.FUEL: (COUNTS, TRIMS, SWAP, FUEL_PRESSURE, INJECTOR),
-    FaultGroup.AIR: (COUNTS, TRIMS, VACUUM),
+    FaultGroup.AIR: (COUNTS, TRIMS, VACUUM, AIR_METER, OXYGEN),
     FaultGroup.EXHAUST: (COUNTS, BACK_PRESSURE),
     FaultGroup.ELECTRICAL: (COUNTS, WIRING, SWAP),
     FaultGroup.VALVE_TRAIN: (COUNTS, RUNNING, VALVES),
     FaultGroup.NONE_FOUND: (COUNTS,),
     FaultGroup.UNSETTLED: (COUNTS, CUT_OUT, SWAP, PLUGS, TRIMS, RUNNING, BACK_PRESSURE),
 }
-_DIESEL_HAS_NOT = frozenset({PLUGS.key, COIL.key, TRIMS.key, RUNNING.key})
+_DIESEL_HAS_NOT = frozenset({PLUGS.key, COIL.key, TRIMS.key, RUNNING.key, OXYGEN.key})
 _DIESEL_INSTEAD: dict[str, WantedTest] = {
     SWAP.key: SWAP_DIESEL,
     BACK_PRESSURE.key: BACK_PRESSURE_DIESEL,

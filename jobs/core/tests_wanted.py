@@ -49,6 +49,7 @@ WHOLE_ENGINE = frozenset(
     {
         *("sync", "bind", "timing", "cam_trace", "repeat", "wash", "coolant", "vacuum", "exhaust"),
         *("counts", "trims", "fuel_press", "cut_out"),
+        *("frame", "air_meter", "phaser", "oxygen", "starter"),
     }
 )
 """Tests of a finding that are about the engine and not about one cylinder."""

@@ -74,7 +74,14 @@ class SpecialFigures(forms.Form):
         ),
         required=False,
     )
-    is_warm = forms.BooleanField(label=_("Engine warm"), required=False)
+    is_warm = forms.TypedChoiceField(
+        label=_("Engine"),
+        choices=[("", _("not noted")), ("False", _("cold")), ("True", _("warm"))],
+        coerce=lambda answer: answer == "True",
+        empty_value=None,
+        required=False,
+        widget=forms.RadioSelect,
+    )
     idle = _pressure(
         _("Running, at idle"), _("Injector unplugged and coil grounded on this cylinder only.")
     )
@@ -83,7 +90,3 @@ class SpecialFigures(forms.Form):
     def clean_at_tdc(self) -> bool | None:
         """A box that is not ticked was not noted."""
         return self.cleaned_data["at_tdc"] or None
-
-    def clean_is_warm(self) -> bool | None:
-        """A box that is not ticked was not noted."""
-        return self.cleaned_data["is_warm"] or None

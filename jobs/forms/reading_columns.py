@@ -29,6 +29,7 @@ last."""
 FOR_ALL = {
     _Test.GAUGE_WET: ("oil_ml", "swept_ml"),
     _Test.LEAK_DOWN: ("supply", "orifice_mm", "at_tdc", "is_warm"),
+    _Test.REPEAT: ("is_warm",),
 }
 """What is said once for every row."""
 HEADS = {

@@ -112,6 +112,9 @@ class ReadingTable(AsksBack, SpecialFigures):
         # what stays the same from cylinder to cylinder: the tester, the oil, the engine
         for name in ("orifice_mm", "oil_ml", "swept_ml", "is_warm"):
             self.initial[name] = getattr(like, name)
+        if self.test_key == _Test.REPEAT and not self._stands:
+            # made again because the engine was in another state
+            self.initial["is_warm"] = None
         if like.supply_kpa is not None:
             self.initial["supply"] = round(from_kpa(like.supply_kpa, self._unit), 2)
 

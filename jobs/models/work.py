@@ -164,6 +164,11 @@ class CylinderFinding(models.Model):
         TRIMS = "trims", _("Fuel trims")
         WIRING = "wiring", _("Supply and ground")
         CUT_OUT = "cut_out", _("Cut-out")
+        FRAME = "frame", _("Freeze frame")
+        AIR_METER = "air_meter", _("Air meter")
+        PHASER = "phaser", _("Cam phasers")
+        OXYGEN = "oxygen", _("Oxygen sensor")
+        STARTER = "starter", _("Starter")
         OTHER = "other", _("Other")
 
     class Outcome(models.TextChoices):

@@ -68,11 +68,15 @@ def was_warm(
 ) -> bool | None:
     """Return whether the engine was warm in a test; None where nobody noted it.
 
-    Of a repeated capture that was not noted as warm, the newest capture between its order and its
+    Of a repeated capture of which nobody noted it, the newest capture between its order and its
     record tells.
     """
-    if finding.is_warm or finding.test != CylinderFinding.Test.REPEAT:
+    if finding.is_warm is not None or finding.test != CylinderFinding.Test.REPEAT:
         return finding.is_warm
     made = [c for c in cranked if order.created_at < c.uploaded_at <= finding.at]
-    temperature = made[-1].temperature if made else ""
+    return is_warm_at(made[-1].temperature) if made else None
+
+
+def is_warm_at(temperature: str) -> bool | None:
+    """Return whether a set-up's temperature is that of a warm engine; None where none was noted."""
     return temperature in _WARM if temperature else None

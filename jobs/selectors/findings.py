@@ -11,8 +11,9 @@ from jobs.core.pressure import shown
 from jobs.core.request import named as cylinders_named
 from jobs.core.swap_checks import SwapAnswer, contradictions_of_swaps
 from jobs.core.tests_wanted import WHOLE_ENGINE, recorded_as
-from jobs.core.wanted_test_texts import SWAP
+from jobs.core.wanted_test_texts import REPEAT, SWAP
 from jobs.models import CylinderFinding, SwapTest, WorkOrder
+from jobs.selectors.cranked_warm import cranked_at, is_warm_at, was_warm
 from jobs.selectors.typed_findings import bank_words, typed_words
 from shopdiag.people.core.numerals import written
 from shopdiag.people.core.roles import Action, Role, may
@@ -58,8 +59,8 @@ def reading_words(finding: CylinderFinding, unit: str) -> str:
         )
     if finding.at_tdc:
         parts.append(gettext("at compression top dead centre"))
-    if finding.is_warm:
-        parts.append(pgettext("engine", "warm"))
+    if finding.is_warm is not None:
+        parts.append(pgettext("engine", "warm") if finding.is_warm else pgettext("engine", "cold"))
     if finding.oil_ml is not None:
         parts.append(gettext("oil %(oil_ml)s ml") % {"oil_ml": _figure(finding.oil_ml)})
     if finding.swept_ml is not None:
@@ -109,6 +110,8 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
         if test not in recorded:
             # a second one that is recorded under the same test is known by its own words
             missing += words if test == _Test.OTHER else [str(_Test(test).label), *words[1:]]
+        elif test == _Test.REPEAT and (lacks := _temperatures_left(order)):
+            missing.append(f"{_Test.REPEAT.label} ({lacks})")
         elif test != _Test.GAUGE_DRY and (rest := cylinders_left(order, test)):
             missing.append(f"{_Test(test).label} ({cylinders_named(rest)})")
     if any(test["key"] == SWAP.key for test in order.tests) and not order.swaps.exists():
@@ -117,6 +120,22 @@ def unrecorded_tests(order: WorkOrder) -> list[str]:
         missing.append(f"{_Test.GAUGE_DRY.label} ({cylinders_named(left)})")
     is_left_to_others = missing == [str(_Test.REPEAT.label)] and not captures_on(order)
     return [] if is_left_to_others else missing
+
+
+def _temperatures_left(order: WorkOrder) -> str:
+    """Return whether a capture that was to be repeated cold and hot lacks one of them; '' if not.
+
+    One that was not made for a reason is not left.
+    """
+    rows = list(order.findings.filter(replaced_by=None, test=_Test.REPEAT))
+    asks_both = any(asked["key"] == REPEAT.key for asked in order.tests)
+    if not asks_both or any(row.outcome == CylinderFinding.Outcome.NOT_DONE for row in rows):
+        return ""
+    cranked = cranked_at(order.visit, order.judgement.run)
+    at = {was_warm(row, order, cranked) for row in rows}
+    at |= {is_warm_at(one.temperature) for one in cranked}
+    lacks = [words for key, words in ((False, "cold"), (True, "warm")) if key not in at]
+    return ", ".join(pgettext("engine", words) for words in lacks)
 
 
 def dry_left(order: WorkOrder) -> list[int]:

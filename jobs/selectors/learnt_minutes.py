@@ -75,6 +75,8 @@ def _tests_of(order: WorkOrder, engine: Engine) -> frozenset[str]:
     made = set()
     for finding in order.standing:  # type: ignore[attr-defined]  # prefetched
         test = test_of(finding.test, fuel)
-        made.add(test.key if test else finding.test)
+        # an engine is warmed up for a warm one
+        is_warm = finding.test == CylinderFinding.Test.REPEAT and finding.is_warm
+        made.add("repeat_warm" if is_warm else test.key if test else finding.test)
     made |= {f"swap_{swap.part}" for swap in order.swaps.all()}
     return frozenset(made)

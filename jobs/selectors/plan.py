@@ -218,6 +218,7 @@ def evidence_of(
         swaps=swaps_made(visit),
         named=frozenset(judgement.cylinders) if judgement and beyond else frozenset(),
         is_refused_for_timing=on.is_refused_for_timing,
+        has_frame=visit.freeze_frames.exists(),
     )
 
 

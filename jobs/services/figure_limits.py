@@ -8,7 +8,8 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from jobs.core.measured_tests import Limit, Origin, limit_refusals, typed_test
-from jobs.models import CylinderFinding, FigureLimit, Visit
+from jobs.models import CylinderFinding, FigureLimit, Visit, WorkOrder
+from jobs.selectors.captures import engine_of, fuel_of
 from jobs.selectors.figure_limits import ORIGINS, lines_in, set_meanwhile
 from jobs.selectors.limit_place import LimitPlace, may_set
 from jobs.services.timeline import event_add
@@ -94,7 +95,33 @@ def figure_limits_set(
         made.append(line)
     if made and visit is not None:
         _tell(visit, member, test, scope, made)
+    if made and scope is not Origin.JOB:
+        for other in _judged_by(place, test, scope):
+            if visit is None or other.pk != visit.pk:
+                _tell(other, member, test, scope, made)
     return made
+
+
+def _judged_by(place: LimitPlace, test: str, scope: Origin) -> list[Visit]:
+    """Return the open jobs that hold figures of a test and are judged by limits of this scope."""
+    measured = CylinderFinding.objects.filter(
+        work_order__visit__shop=place.shop,
+        work_order__visit__closed_at=None,
+        test=test,
+        replaced_by=None,
+        figures__isnull=False,
+    )
+    orders = WorkOrder.objects.filter(pk__in=measured.values("work_order")).select_related(
+        "visit__shop", "visit__vehicle__engine", "judgement__run__setup__engine"
+    )
+    found: dict[int, Visit] = {}
+    for order in orders.order_by("pk"):
+        run = order.judgement.run
+        is_of_shop = scope is Origin.SHOP and fuel_of(order.visit, run) == place.fuel
+        is_of_engine = scope is Origin.ENGINE and engine_of(order.visit, run) == place.engine
+        if is_of_shop or is_of_engine:
+            found.setdefault(order.visit_id, order.visit)
+    return list(found.values())
 
 
 def _values(limit: Limit | FigureLimit | None) -> tuple[float | None, ...]:

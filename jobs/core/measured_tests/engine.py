@@ -295,6 +295,21 @@ VALVES = TypedTest(
             gettext_noop("Clearance, exhaust valve"),
             gettext_noop("Clearance exhaust"),
         ),
+        Figure(
+            "valve_return",
+            gettext_noop("How the valves close when pushed open"),
+            gettext_noop("Closing"),
+            kind=Kind.CHOICE,
+            choices=(
+                Choice("quick", gettext_noop("At once, alike")),
+                Choice(
+                    "slow",
+                    gettext_noop("One closes slowly or hangs"),
+                    "bad",
+                    gettext_noop("A valve that sticks in its guide."),
+                ),
+            ),
+        ),
     ),
 )
 

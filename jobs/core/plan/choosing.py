@@ -10,27 +10,26 @@ everything later is compared with is noted before anything is moved: counts wher
 second capture where one decides.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from jobs.core.patterns import Pattern
-from jobs.core.plan.clues import ROUGH, are_plugs_due, names_a_cam
+from jobs.core.plan.asking import (
+    LACKING,
+    is_away,
+    is_oily,
+    is_to_be_counted,
+    to_compare_with,
+)
+from jobs.core.plan.clues import ROUGH, are_plugs_due
 from jobs.core.plan.evidence import Costs, Evidence
 from jobs.core.plan.focus import Focus
-from jobs.core.plan.knowledge import CAUSES, GOOD, PRIORS, TESTS, PlanTest
+from jobs.core.plan.knowledge import CAUSES, PRIORS, TESTS, PlanTest
 from jobs.core.plan.reach import banks_of, reach_minutes
 from jobs.core.plan.readings import cylinders_left, is_done
-from jobs.core.plan.safety import (
-    doubts_timing,
-    is_timing_in_doubt,
-    may_hold_liquid,
-    may_run,
-    safety_first,
-)
+from jobs.core.plan.safety import is_timing_in_doubt, may_hold_liquid, may_run, safety_first
 from jobs.core.plan.scoring import Score
 from jobs.core.plug_access import LONG_MINUTES
 
@@ -42,7 +41,7 @@ NOTE_MINUTES = 4.0
 """To write a result down (common practice)."""
 SHOWN_BITS = 1.5
 _HALF_SHOWN = 0.5
-EXTENT_BITS = 0.5
+EXTENT_BITS = 1.0
 COMPARED_BITS = 0.1
 """What counts are worth beside what they tell: the proof of a repair is compared with them."""
 LEAST_BITS = 0.025
@@ -53,7 +52,7 @@ MOST_TESTS = 6
 _MOST_SCENARIOS = 24
 _SEPARATES_FROM = 0.03
 _LIKELY = 0.4
-_LOCKS = frozenset({"repeat", "repeat_warm", "sync"})
+_LOCKS = frozenset({"repeat", "repeat_warm", "repeat_cold", "sync", "starter"})
 """Tests that only crank: not while an engine may hold liquid or be out of time."""
 _INDEX = {cause: at for at, cause in enumerate(CAUSES)}
 
@@ -98,7 +97,7 @@ def choose(
             for key in PRIORS[cause].extent:
                 state.take(TESTS[key], is_extent=True)
         return tuple(state.chosen)
-    for key in _to_compare_with(evidence, focus):
+    for key in to_compare_with(evidence, focus):
         state.take(TESTS[key])
     while len(state.chosen) < most:
         best = state.best()
@@ -120,24 +119,33 @@ class _Outcomes:
 
 
 @cache
-def _outcomes(key: str) -> _Outcomes:
+def _outcomes(key: str, *, has_banks: bool) -> _Outcomes:
     test = TESTS[key]
-    names = (*test.finds, GOOD)
-    chances = np.array([[test.chance(o, c) for c in CAUSES] for o in names])
+    found = np.array([[f.chance(c) for c in CAUSES] for f in test.finds.values()])
+    finds = dict(test.finds)
+    if not has_banks:
+        # an engine in one row tells as another outcome what needs two banks to be seen
+        for at, (name, finding) in enumerate(test.finds.items()):
+            if finding.in_one_row:
+                found[list(test.finds).index(finding.in_one_row)] += found[at]
+                del finds[name]
+        found = found[[name in finds for name in test.finds]]
+    good_row = np.maximum(0.01, 1.0 - found.sum(axis=0))
+    chances = np.vstack([found, good_row])
     good = chances[-1]
     for cause in test.clears:
         good[_INDEX[cause]] = 1e-3
     chances /= chances.sum(axis=0)
     credit = np.zeros_like(chances)
-    for at, finding in enumerate(test.finds.values()):
+    for at, finding in enumerate(finds.values()):
         for cause in finding.acts | finding.proves:
             credit[at, _INDEX[cause]] = _HALF_SHOWN
         for cause in finding.shows:
-            credit[at, _INDEX[cause]] = 1.0
+            credit[at, _INDEX[cause]] = _HALF_SHOWN if finding.is_open else 1.0
     for cause in test.good_acts:
         credit[-1, _INDEX[cause]] = _HALF_SHOWN
-    ends = np.array([bool(f.shows or f.acts) for f in test.finds.values()] + [False])
-    return _Outcomes(chances, credit, ends)
+    ends = [not f.is_open and bool(f.shows or f.acts) for f in finds.values()] + [False]
+    return _Outcomes(chances, credit, np.array(ends))
 
 
 class _State:
@@ -145,7 +153,7 @@ class _State:
 
     def __init__(self, evidence: Evidence, focus: Focus, costs: Costs, scored: Score) -> None:
         self.evidence, self.focus, self.costs = evidence, focus, costs
-        self.is_to_be_counted = _is_to_be_counted(evidence, focus)
+        self.is_to_be_counted = is_to_be_counted(evidence, focus)
         self.chosen: list[Choice] = []
         self.reached: set[int] = set()
         # codes and counts were read with the scan tool
@@ -190,7 +198,7 @@ class _State:
         return max(worth, key=lambda one: one[:2])[2] if worth else None
 
     def _worth_bits(self, test: PlanTest) -> float:
-        outcomes = _outcomes(test.key)
+        outcomes = self._outcomes_of(test)
         told = _told_bits(self.scenarios, outcomes) + SHOWN_BITS * _credit(self.scenarios, outcomes)
         bits = self.weights @ told
         extent = sum(
@@ -199,9 +207,12 @@ class _State:
         compared = COMPARED_BITS if test.key == "counts" and self.is_to_be_counted else 0.0
         return float(bits + EXTENT_BITS * extent + compared)
 
+    def _outcomes_of(self, test: PlanTest) -> _Outcomes:
+        return _outcomes(test.key, has_banks=bool(self.evidence.engine.banks))
+
     def _branch(self, test: PlanTest) -> None:
         """Split every scenario by what the test may find; where it shows a cause, it ends."""
-        outcomes = _outcomes(test.key)
+        outcomes = self._outcomes_of(test)
         joint = self.weights[:, None, None] * self.scenarios[:, None, :] * outcomes.chances
         self.found += joint[:, outcomes.ends].sum(axis=(0, 1))
         left = joint[:, ~outcomes.ends].reshape(-1, joint.shape[2])
@@ -213,7 +224,9 @@ class _State:
 
     def _applies(self, test: PlanTest) -> bool:
         evidence = self.evidence
-        if evidence.fuel not in test.only or (test.upright and evidence.engine.is_flat):
+        if evidence.fuel not in test.only or evidence.injection in test.without:
+            return False
+        if test.upright and evidence.engine.is_flat:
             return False
         if any(c.test.key == test.key for c in self.chosen):
             return False
@@ -229,12 +242,13 @@ class _State:
             or (test.after and not test.after & made)
             or (test.runs and not may_run(evidence, focus))
             or (test.moves and (len(focus.cylinders) != 1 or is_away(evidence)))
+            or (test.is_of_spark and is_oily(evidence, focus))
             or (test.is_rough and focus.spread == "none" and not ROUGH & evidence.happens)
         )
         harms = test.key in _LOCKS and (may_hold_liquid(evidence) or is_timing_in_doubt(evidence))
         if in_vain or harms:
             return False
-        return not test.lacking or _LACKING[test.lacking](evidence, focus)
+        return not test.lacking or LACKING[test.lacking](evidence, focus)
 
     def _banks_of(self, test: PlanTest) -> set[int]:
         """Return the banks whose plugs a test needs reached; 0 where there is one row."""
@@ -306,50 +320,3 @@ def _separates(shares: Shares, test: PlanTest) -> tuple[str, ...]:
         and any(f.chance(cause) >= _LIKELY for f in test.finds.values())
     ]
     return tuple(sorted(found, key=lambda cause: -shares[_INDEX[cause]]))
-
-
-def _changes(evidence: Evidence) -> bool:
-    return bool({Pattern.COMES_AND_GOES, Pattern.LOW_AT_FIRST} & evidence.patterns)
-
-
-def _one_decides(evidence: Evidence) -> bool:
-    """Return whether one capture names a cylinder: one figure should not decide money."""
-    test = evidence.compression
-    return bool(test.weak) and test.result != "open" and test.captures < 2
-
-
-_LACKING: dict[str, Callable[[Evidence, Focus], bool]] = {
-    "counts": lambda evidence, _focus: not evidence.counts,
-    "focus": lambda evidence, focus: not focus.cylinders and not evidence.counts,
-    "second_capture": lambda evidence, _focus: _changes(evidence) or _one_decides(evidence),
-    "warm_capture": lambda evidence, _focus: evidence.is_untried_warm,
-    "settled": lambda evidence, _focus: evidence.compression.result == "open",
-    "single_coils": lambda evidence, _focus: evidence.ignition in {"", "single"},
-    "own_injectors": lambda evidence, _focus: evidence.injection != "single_point",
-    "cam_known_right": lambda evidence, _focus: (
-        doubts_timing(evidence) or evidence.said.timing_work or names_a_cam(evidence)
-    ),
-}
-
-
-def is_away(evidence: Evidence) -> bool:
-    """Return whether the misfire comes and goes uncounted: a swap then proves nothing."""
-    return bool({"sometimes", "wet"} & evidence.happens) and not evidence.counts
-
-
-def _to_compare_with(evidence: Evidence, focus: Focus) -> tuple[str, ...]:
-    """Return what is noted before anything is moved, so that later tests compare with it."""
-    if may_hold_liquid(evidence) or is_timing_in_doubt(evidence):
-        return ()
-    if _one_decides(evidence) or _changes(evidence):
-        return ("repeat",)
-    # a counter that runs on a bad crank signal names anybody
-    trusted = not any(code.startswith("P033") for code, _status in evidence.codes)
-    return ("counts",) if trusted and _is_to_be_counted(evidence, focus) else ()
-
-
-def _is_to_be_counted(evidence: Evidence, focus: Focus) -> bool:
-    """Return whether it misfires by its codes, nothing was counted, and no cylinder is weak."""
-    misfires = focus.spread != "none" and any(c.startswith("P03") for c, _status in evidence.codes)
-    is_open = evidence.compression.result in {"open", "weak", "bank", "high"}
-    return misfires and not evidence.counts and not is_open and not _changes(evidence)

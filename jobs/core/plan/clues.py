@@ -5,9 +5,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from jobs.core.code_meaning import bank_named, code_base
+from jobs.core.measured_tests.scanned import frame_words
 from jobs.core.patterns import Pattern
 from jobs.core.plan.evidence import Evidence
-from jobs.core.plan.focus import Focus, do_all_misfire
+from jobs.core.plan.focus import Focus, do_all_misfire, is_hardly_counted
 from jobs.core.plan.knowledge import CLUES
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
@@ -126,6 +127,8 @@ def _of_misfires(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
         yield Clue("not_rough")
     if weak and focus.misfiring and not weak & focus.misfiring:
         yield Clue("named_elsewhere", tuple(sorted(focus.misfiring)))
+    if is_hardly_counted(evidence):
+        yield Clue("hardly_counted")
 
 
 def _of_fitting(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
@@ -203,6 +206,8 @@ def _of_idle(evidence: Evidence) -> Iterator[Clue]:
 
 def _of_even(evidence: Evidence) -> str:
     """Return the clue of an even test: how much it says hangs on whether it was tried warm."""
+    if evidence.was_first_warm:
+        return "even_not_cold" if evidence.is_untried_cold else "even_before_cold"
     repeats = evidence.warm_repeats
     if not evidence.was_first_cold or repeats == {"good"}:
         return evidence.compression.result
@@ -212,7 +217,7 @@ def _of_even(evidence: Evidence) -> str:
 
 
 def _of_conditions(evidence: Evidence) -> Iterator[Clue]:
-    happens = evidence.happens
+    happens = _happens_by_frame(evidence)
     for key, conditions in _WHEN.items():
         if conditions & happens:
             yield Clue(key)
@@ -226,6 +231,19 @@ def _of_conditions(evidence: Evidence) -> Iterator[Clue]:
         yield Clue("cranks_slow")
     elif evidence.cranks == "no_crank":
         yield Clue("no_crank")
+
+
+def _happens_by_frame(evidence: Evidence) -> frozenset[str]:
+    """Return when it happens, as said; where nobody said, by a code's freeze frame."""
+    happens = evidence.happens
+    frames = (frame_words(d.figures) for d in evidence.done if d.test == "frame")
+    found = {word for words in frames for word in words}
+    # warm is how any code is stored mostly
+    if "cold" in found and not {"cold", "warm", "always"} & happens:
+        happens |= {"cold"}
+    if not {"idle", "always", *_LOAD} & happens:
+        happens |= {"accelerating"} if "load" in found else found & {"idle"}
+    return happens
 
 
 def _of_said(evidence: Evidence) -> Iterator[Clue]:
@@ -267,3 +285,9 @@ def names_a_cam(evidence: Evidence) -> bool:
     """Return whether a code names a cam's position or its phaser."""
     patterns = (_CAM, _OF_CODES["code_phaser"])
     return any(p.fullmatch(code_base(code)) for code, _status in evidence.codes for p in patterns)
+
+
+def names_a_phaser(evidence: Evidence) -> bool:
+    """Return whether a code names a phaser."""
+    codes = (code_base(code) for code, _status in evidence.codes)
+    return any(_OF_CODES["code_phaser"].fullmatch(code) for code in codes)

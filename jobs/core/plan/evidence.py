@@ -196,8 +196,8 @@ class Evidence:
         `single`, `pairs` (one coil for two cylinders) or `distributor` (one for all); empty where
         not known.
     injection
-        `port`, `direct`, `single_point` (one injector for all) or `common_rail`; empty where not
-        known.
+        `port`, `direct`, `single_point` (one injector for all); of diesels `common_rail`, `unit`
+        (unit injectors) or `pump_line` (pump, lines and nozzles); empty where not known.
     codes
         (code, status) as read, such as (`P0302`, `stored`).
     counts
@@ -215,6 +215,8 @@ class Evidence:
         Cylinders that a person signed or a test named; they go before codes and counts.
     is_refused_for_timing
         Whether a capture was refused as valve timing may make it be.
+    has_frame
+        Whether the freeze frame of a code is on record.
     """
 
     engine: EngineFacts = field(default_factory=EngineFacts)
@@ -234,6 +236,7 @@ class Evidence:
     swaps: tuple[SwapDone, ...] = ()
     named: frozenset[int] = frozenset()
     is_refused_for_timing: bool = False
+    has_frame: bool = False
 
     @property
     def is_even(self) -> bool:
@@ -252,6 +255,19 @@ class Evidence:
         return self.was_first_cold and not self.warm_repeats
 
     @property
+    def was_first_warm(self) -> bool:
+        """Whether it happens cold only, and the even captures are known to be made warm."""
+        only_cold = bool({"cold", "after_standing"} & self.happens)
+        only_cold = only_cold and not {"always", "warm", "hot_restart"} & self.happens
+        return self.is_even and only_cold and self.compression.temperature in {"warm", "hot"}
+
+    @property
+    def is_untried_cold(self) -> bool:
+        """Whether it happens cold only, and the capture was not repeated cold."""
+        made = (d for d in self.done if d.test == "repeat" and d.is_warm is False)
+        return self.was_first_warm and not any(d.outcome in {"good", "bad"} for d in made)
+
+    @property
     def warm_repeats(self) -> frozenset[str]:
         """Outcomes of captures repeated warm, as far as they are good or bad."""
         made = (d for d in self.done if d.test == "repeat" and d.is_warm)
@@ -259,8 +275,9 @@ class Evidence:
 
     @property
     def has_rail(self) -> bool:
-        """Whether fuel is injected from a rail with a sensor of its own."""
-        return self.fuel == "diesel" or self.injection in {"direct", "common_rail"}
+        """Whether fuel is injected from a rail with a sensor of its own; mostly so in diesels."""
+        is_likely = self.fuel == "diesel" and not self.injection
+        return is_likely or self.injection in {"direct", "common_rail"}
 
     @property
     def has_records(self) -> bool:

@@ -66,6 +66,11 @@ def misfiring_of(evidence: Evidence) -> frozenset[int]:
     return frozenset(c for c in named if c is not None) or evidence.idle.burns_badly
 
 
+def is_hardly_counted(evidence: Evidence) -> bool:
+    """Return whether misfires were counted, and so few that they name nobody."""
+    return bool(evidence.counts) and sum(evidence.counts.values()) < LEAST_COUNTS
+
+
 def do_all_misfire(evidence: Evidence) -> bool:
     """Return whether every cylinder of the engine misfires, by counts or else by what is named."""
     cylinders = set(evidence.engine.cylinders or evidence.counts)

@@ -6,7 +6,9 @@ from jobs.core.measured_tests import BAD, Limit, applying_limits, missed, saying
 from jobs.core.measured_tests import TESTS as TYPED
 from jobs.core.plan.evidence import TestDone
 
-READ_BY_LIMITS = frozenset({"trims", "fuel_press", "injector", "wiring", "valves"})
+READ_BY_LIMITS = frozenset(
+    {"trims", "fuel_press", "injector", "wiring", "valves", "starter", "phaser"}
+)
 """Tests of which the plan reads more than good or bad, by their figures' limits."""
 
 

@@ -79,6 +79,10 @@ class Finding:
         Causes that are put right on it without being shown.
     proves
         Causes of which it makes sure that there is one, without telling which.
+    is_open
+        Whether another test has to tell apart what it shows.
+    in_one_row
+        Which outcome it is told as on an engine without banks; empty where it is the same.
     """
 
     chances: Mapping[str, float]
@@ -86,6 +90,8 @@ class Finding:
     shows: frozenset[str] = frozenset()
     acts: frozenset[str] = frozenset()
     proves: frozenset[str] = frozenset()
+    is_open: bool = False
+    in_one_row: str = ""
 
     def chance(self, cause: str) -> float:
         """Return how likely the outcome is with a cause."""
@@ -108,6 +114,8 @@ class PlanTest:
         The test of a finding under which it is recorded.
     moves
         The part that a swap test moves; empty elsewhere.
+    without
+        Kinds of injection for which it says nothing.
     lacking
         What must be lacking for it to be asked for; empty where it always may be.
     runs
@@ -118,6 +126,8 @@ class PlanTest:
         Whether it is asked for only where the engine runs rough.
     upright
         Whether it says nothing where cylinders lie.
+    is_of_spark
+        Whether it is about the spark of a cylinder.
     says_as
         Tests that tell the same; it is not asked for beside one of them.
     after
@@ -139,11 +149,13 @@ class PlanTest:
     only: frozenset[str]
     recorded: str
     moves: str
+    without: frozenset[str]
     lacking: str
     tool: str
     runs: bool
     is_rough: bool
     upright: bool
+    is_of_spark: bool
     says_as: frozenset[str]
     after: frozenset[str]
     finds: Mapping[str, Finding]
@@ -175,9 +187,16 @@ def _numbers(name: str) -> dict[str, Any]:
 
 def _finding(table: Mapping[str, Any], causes: Mapping[str, Any], where: str) -> Finding:
     sets = {k: frozenset(table.get(k, ())) for k in ("shows", "acts", "proves")}
-    chances = {k: float(v) for k, v in table.items() if k != "rest" and k not in sets}
+    told = {"rest", "is_open", "in_one_row"}
+    chances = {k: float(v) for k, v in table.items() if k not in told and k not in sets}
     _check_known(set(chances).union(*sets.values()), causes, where)
-    return Finding(MappingProxyType(chances), float(table["rest"]), **sets)
+    return Finding(
+        MappingProxyType(chances),
+        float(table["rest"]),
+        **sets,
+        is_open=bool(table.get("is_open", False)),
+        in_one_row=table.get("in_one_row", ""),
+    )
 
 
 def _check_known(keys: set[str], known: Mapping[str, Any], where: str) -> None:
@@ -210,11 +229,13 @@ def _test(key: str, table: dict[str, Any]) -> PlanTest:
         only=frozenset(table.get("only", FUELS)),
         recorded=table.get("recorded", key),
         moves=table.get("moves", ""),
+        without=frozenset(table.get("without", ())),
         lacking=table.get("lacking", ""),
         tool=table.get("tool", ""),
         runs=bool(table.get("runs", False)),
         is_rough=bool(table.get("is_rough", False)),
         upright=bool(table.get("upright", False)),
+        is_of_spark=bool(table.get("is_of_spark", False)),
         says_as=frozenset(table.get("says_as", ())),
         after=frozenset(table.get("after", ())),
         finds=found["finds"],

@@ -40,6 +40,12 @@ _WANTED: dict[str, WantedTest] = {
     "wash": texts.WASH,
     "coolant": texts.COOLANT,
     "wiring": groups.WIRING,
+    "frame": groups.FRAME,
+    "air_meter": groups.AIR_METER,
+    "phaser": groups.PHASER,
+    "oxygen": groups.OXYGEN,
+    "starter": groups.STARTER,
+    "repeat_cold": texts.REPEAT,
 }
 """What an order asks for by each test of the plan; a diesel's own words are put in later."""
 ASKED_FOR = 4

@@ -35,6 +35,7 @@ _BESIDE = {
     "gauge_wet": (OF_CRANKING, OF_OPEN_HOLES),
     "repeat": (OF_CRANKING,),
     "repeat_warm": (OF_CRANKING,),
+    "repeat_cold": (OF_CRANKING,),
     "sync": (OF_CRANKING,),
     "cam_trace": (OF_CRANKING,),
 }

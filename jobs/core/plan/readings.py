@@ -1,30 +1,18 @@
 """What tests that were made say, as outcomes that the plan knows."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from jobs.core.measured_tests.spread import spread_of
 from jobs.core.patterns import Pattern
-from jobs.core.plan.evidence import Evidence, Figure, TestDone
+from jobs.core.plan.evidence import Evidence, TestDone
 from jobs.core.plan.focus import Focus
-from jobs.core.plan.held import bad_figures, limit_in_force, side_missed, value_of
 from jobs.core.plan.knowledge import GOOD, TEST_WORDS, TESTS, PlanTest
+from jobs.core.plan.outcomes_found import outcome_of
 from jobs.core.plan.trims import banks_unread, trims_outcome
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
-
-_LOOKS = frozenset({"worn", "cracked", "wet", "oily", "sooty", "white"})
-_AIR_AT = {
-    "intake": "valve",
-    "exhaust": "valve",
-    "crankcase": "crankcase",
-    "coolant": "coolant",
-    "neighbour": "neighbour",
-}
-_SMOKE = {"runner": "smoke_runner", "common": "smoke_common"}
-_NEEDLES = frozenset({"regular_flick", "occasional_flick"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +79,25 @@ OUTCOME_WORDS = {
     "clearance": gettext_noop("clearance out of its limit"),
     "drop": gettext_noop("voltage drop over the limit"),
     "drop_here": gettext_noop("voltage drop here, not at the others"),
+    "sticks": gettext_noop("a valve closes slowly"),
+    "battery": gettext_noop("battery low while cranking"),
+    "drags": gettext_noop("slow with full voltage"),
+    "stays": gettext_noop("a cam stays off its command"),
+    "supply": gettext_noop("its valve has no supply"),
+    "liquid": gettext_noop("liquid stands in it"),
+    "struck": gettext_noop("a valve was struck"),
+    "washed": gettext_noop("washed clean by coolant"),
+    "burnt": gettext_noop("a valve is burnt"),
+    "scored": gettext_noop("the bore is scored"),
+    "carbon": gettext_noop("heavy carbon"),
+    "oily_stems": gettext_noop("oil on valve stems"),
+    "deposits": gettext_noop("deposits on intake valves"),
+    "fuel": gettext_noop("the bore is wet with fuel"),
+    "new": gettext_noop("another cylinder is weak"),
+    "some_cycles": gettext_noop("weak in single cycles only"),
+    "alone": gettext_noop("too little, and the exhaust is free"),
+    "vanished": gettext_noop("no weak cylinder, sync proved"),
+    "other": gettext_noop("it is another cylinder"),
 }
 
 
@@ -132,6 +139,8 @@ def _made_as(done: TestDone, evidence: Evidence) -> PlanTest | None:
         return test_of(done.test, evidence.fuel)
     if done.is_warm:
         return TESTS["repeat_warm"]
+    if done.is_warm is False and evidence.was_first_warm:
+        return TESTS["repeat_cold"]
     changes = {Pattern.COMES_AND_GOES, Pattern.LOW_AT_FIRST} & evidence.patterns
     return TESTS["repeat"] if changes or done.outcome != GOOD else None
 
@@ -148,106 +157,13 @@ def _of_tests(evidence: Evidence) -> Iterator[_Found]:
         test = _made_as(done, evidence)
         if test is None or test.key == "trims" or done.outcome not in {"good", "bad"}:
             continue
-        outcome = GOOD if done.outcome == "good" else _found(done, test, evidence)
+        outcome = outcome_of(done, test, evidence)
         if outcome:
             yield test.key, outcome, done.cylinder
     trims = test_of("trims", evidence.fuel)
     outcome = trims_outcome(evidence) if trims else ""
     if outcome:
         yield "trims", outcome, None
-
-
-def _found(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
-    """Return what a test that came out bad found; empty where the plan makes nothing of it."""
-    figures = done.figures
-    special = {
-        "leak_down": lambda: _AIR_AT.get(str(figures.get("heard_at", "")), ""),
-        "plugs": lambda: _among(figures.get("plug_look"), _LOOKS),
-        "vacuum": lambda: _of_vacuum(figures),
-        "fuel_press": lambda: _of_pressure(done),
-        "wiring": lambda: _of_drops(done, evidence),
-        "valves": lambda: _of_valves(done, evidence),
-        "injector": lambda: _of_balance(done, evidence),
-    }.get(test.key)
-    outcome = special() if special else ""
-    outcome = outcome or "bad"
-    return outcome if test.found(outcome) else ""
-
-
-def _among(value: Figure | None, known: frozenset[str]) -> str:
-    return str(value) if value in known else ""
-
-
-def _of_vacuum(figures: Mapping[str, Figure]) -> str:
-    """Return what was seen, the surest first: where smoke comes out, what closing off did."""
-    if (smoke := _SMOKE.get(str(figures.get("smoke_at", "")))) is not None:
-        return smoke
-    if figures.get("recirculation_closed") == "better":
-        return "recirculation"
-    return _among(figures.get("needle"), _NEEDLES)
-
-
-def _of_pressure(done: TestDone) -> str:
-    # under load the pressure itself may have a limit of the manufacturer's
-    if side_missed(done, "load_fall_percent") == "high" or side_missed(done, "load_kpa") == "low":
-        return "low"
-    is_lost = side_missed(done, "held_fall_percent") == "high"
-    return "falls" if is_lost or side_missed(done, "held_kpa") == "low" else ""
-
-
-def _has_drop(done: TestDone) -> bool | None:
-    """Return whether a voltage drop misses its limit; None where none was measured."""
-    sides = [side_missed(done, name) for name in ("supply_drop_v", "ground_drop_v")]
-    return None if sides == [None, None] else "high" in sides
-
-
-def _of_drops(done: TestDone, evidence: Evidence) -> str:
-    """Return whether a drop over the limit is what all share, or lies at one cylinder."""
-    if not _has_drop(done):
-        return ""
-    rows = [one for one in evidence.done if one.test == "wiring"]
-    measured = [found for one in rows if (found := _has_drop(one)) is not None]
-    if done.cylinder is None or (len(measured) > 1 and all(measured)):
-        return "drop"
-    return "drop_here" if len(measured) > 1 else ""
-
-
-def _of_balance(done: TestDone, evidence: Evidence) -> str:
-    bad = bad_figures(done, evidence.done)
-    # a coil that is out corrects and leaks off otherwise too
-    if "resistance_ohm" in bad:
-        return "electric"
-    if bad & {"leak_off_ml", "correction_mg"}:
-        return "leaks_off"
-    side = side_missed(done, "drop_kpa")
-    if side is None:
-        return ""
-    side = side or _side_of_others(done, evidence)
-    return {"low": "drops_less", "high": "drops_more"}.get(side, "")
-
-
-def _of_valves(done: TestDone, evidence: Evidence) -> str:
-    """Return whether valves lift too little or have the wrong clearance; '' where both or open."""
-    bad = bad_figures(done, evidence.done)
-    kinds = {name.split("_")[1] for name in bad}
-    return kinds.pop() if len(kinds) == 1 else ""
-
-
-def _side_of_others(done: TestDone, evidence: Evidence) -> str:
-    """Return on which side a pressure drop lies too far from the mean of all; '' on none."""
-    apart = limit_in_force(done, "drop_kpa").apart
-    own = value_of(done, "drop_kpa")
-    if apart is None or own is None:
-        return ""
-    drops = {
-        one.cylinder: drop
-        for one in evidence.done
-        if one.test == "injector" and (drop := value_of(one, "drop_kpa")) is not None
-    }
-    spread = spread_of(drops, apart)
-    if done.cylinder not in spread.odd:
-        return ""
-    return "high" if own > spread.middle else "low"
 
 
 def _of_swaps(evidence: Evidence) -> Iterator[_Found]:
@@ -300,8 +216,9 @@ def _made_on(test: PlanTest, evidence: Evidence) -> set[int | None]:
         d.cylinder
         for d in evidence.done
         if d.test == test.recorded
-        and d.outcome in {"good", "bad"}
+        and (d.outcome in {"good", "bad"} or (d.test == "frame" and d.outcome == "ambiguous"))
         and (d.is_warm or test.key != "repeat_warm")
+        and (d.is_warm is False or test.key != "repeat_cold")
     }
     if test.key == "plugs":
         # a plug that was moved was looked at

@@ -52,8 +52,9 @@ def may_run(evidence: Evidence, focus: Focus) -> bool:
 
 
 def doubts_timing(evidence: Evidence) -> bool:
-    """Return whether codes or the cranking test put the valve timing in doubt."""
-    return timing_in_doubt(evidence.patterns, _circumstances(evidence))
+    """Return whether codes, the cranking test or a struck valve put the valve timing in doubt."""
+    is_struck = any(d.figures.get("scope_valves") == "struck" for d in evidence.done)
+    return is_struck or timing_in_doubt(evidence.patterns, _circumstances(evidence))
 
 
 def safety_first(evidence: Evidence) -> tuple[str, ...]:

@@ -9,26 +9,30 @@ from jobs.core.plan.plan import InShort, do_tests_show, in_short
 
 Fact: TypeAlias = Literal["coils", "injection"]
 _COILS = ("single", "pairs", "distributor")
-_INJECTION = ("port", "direct", "single_point")
+_INJECTION = {
+    "petrol": ("port", "direct", "single_point"),
+    "gas": ("port", "direct", "single_point"),
+    "diesel": ("common_rail", "unit", "pump_line"),
+}
 
 
 def facts_that_matter(evidence: Evidence, costs: Costs | None = None) -> tuple[Fact, ...]:
     """Return the facts that are not known and on which the first tests or leading causes hang.
 
-    Nothing is asked of a diesel, which has no coils and whose injection the plan takes for a common
-    rail, nor once a test shows the cause.
+    A diesel has no coils; nothing is asked once a test shows the cause.
     """
-    if evidence.fuel == "diesel" or (evidence.ignition and evidence.injection):
+    has_coils = evidence.fuel != "diesel"
+    if evidence.injection and (evidence.ignition or not has_coils):
         return ()
     if do_tests_show(evidence):
         return ()
     found: list[Fact] = []
-    if not evidence.ignition:
+    if has_coils and not evidence.ignition:
         coils = (in_short(replace(evidence, ignition=kind), costs) for kind in _COILS)
         if _differ(coils):
             found.append("coils")
     if not evidence.injection:
-        kinds = (in_short(replace(evidence, injection=kind), costs) for kind in _INJECTION)
+        kinds = (in_short(replace(evidence, injection=kind), costs) for kind in _INJECTION[evidence.fuel])
         if _differ(kinds):
             found.append("injection")
     return tuple(found)

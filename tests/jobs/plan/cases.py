@@ -41,8 +41,9 @@ class Case:
         return tuple(frozenset([t] if isinstance(t, str) else t) for t in tests)
 
     def first_of_plan(self, count: int) -> list[str]:
-        """Return the plan's first tests; a capture repeated warm is a capture repeated."""
-        return [t.key.removesuffix("_warm") for t in self.plan.tests[:count]]
+        """Return the plan's first tests; a capture repeated warm or cold is a capture repeated."""
+        keys = (t.key for t in self.plan.tests[:count])
+        return [key.removesuffix("_warm").removesuffix("_cold") for key in keys]
 
     @property
     def begins_alike(self) -> bool:

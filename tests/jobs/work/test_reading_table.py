@@ -257,7 +257,7 @@ def test_an_empty_table_says_nothing(browser, address):
 
 
 def test_a_test_without_a_table_has_none(browser, address):
-    assert browser.post(address, typed() | {"test": "borescope"}).status_code == 404
+    assert browser.post(address, typed() | {"test": "bind"}).status_code == 404
 
 
 def test_another_trade_and_another_shop_record_nothing(client_for, cast, address):  # noqa: F811

@@ -1,0 +1,183 @@
+"""What a test that was made found, by its figures and the limits that were in force."""
+
+from collections.abc import Callable, Mapping
+
+from jobs.core.measured_tests.spread import spread_of
+from jobs.core.patterns import Pattern
+from jobs.core.plan.evidence import Evidence, Figure, TestDone
+from jobs.core.plan.held import bad_figures, limit_in_force, side_missed, value_of
+from jobs.core.plan.knowledge import GOOD, PlanTest
+
+_LOOKS = frozenset({"worn", "cracked", "wet", "oily", "sooty", "white"})
+_AIR_AT = {
+    "intake": "valve",
+    "exhaust": "valve",
+    "crankcase": "crankcase",
+    "coolant": "coolant",
+    "neighbour": "neighbour",
+}
+_SMOKE = {"runner": "smoke_runner", "common": "smoke_common"}
+_NEEDLES = frozenset({"regular_flick", "occasional_flick"})
+_REPEATS = frozenset({"new", "some_cycles"})
+_SEEN = {
+    "liquid": "liquid",
+    "struck": "struck",
+    "washed": "washed",
+    "burnt": "burnt",
+    "scored": "scored",
+    "carbon": "carbon",
+    "oily": "oily_stems",
+    "deposits": "deposits",
+    "fuel": "fuel",
+}
+"""Outcome by what a borescope shows, the one that goes first first."""
+
+
+def outcome_of(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
+    """Return what a test that came out good or bad found; empty where the plan makes nothing of it.
+
+    Parameters
+    ----------
+    test
+        Which test of the plan it is.
+    """
+    if done.outcome == GOOD:
+        return "vanished" if test.key == "repeat" and _is_vanished(done, evidence) else GOOD
+    figures = done.figures
+    special: Callable[[], str] | None = {
+        "leak_down": lambda: _AIR_AT.get(str(figures.get("heard_at", "")), ""),
+        "plugs": lambda: _among(figures.get("plug_look"), _LOOKS),
+        "vacuum": lambda: _of_vacuum(figures),
+        "fuel_press": lambda: _of_pressure(done),
+        "wiring": lambda: _of_drops(done, evidence),
+        "valves": lambda: _of_valves(done, evidence),
+        "injector": lambda: _of_balance(done, evidence),
+        "starter": lambda: _of_starter(done),
+        "air_meter": lambda: "alone" if _is_exhaust_free(evidence) else "",
+        "phaser": lambda: _of_phaser(done),
+        "borescope": lambda: _of_scope(figures),
+        "repeat": lambda: _among(figures.get("repeat_shows"), _REPEATS),
+        "repeat_cold": lambda: _among(figures.get("repeat_shows"), _REPEATS),
+    }.get(test.key)
+    outcome = special() if special else ""
+    outcome = outcome or "bad"
+    return outcome if test.found(outcome) else ""
+
+
+def _among(value: Figure | None, known: frozenset[str]) -> str:
+    return str(value) if value in known else ""
+
+
+def _of_vacuum(figures: Mapping[str, Figure]) -> str:
+    """Return what was seen, the surest first: where smoke comes out, what closing off did."""
+    if (smoke := _SMOKE.get(str(figures.get("smoke_at", "")))) is not None:
+        return smoke
+    if figures.get("recirculation_closed") == "better":
+        return "recirculation"
+    return _among(figures.get("needle"), _NEEDLES)
+
+
+def _of_pressure(done: TestDone) -> str:
+    # under load the pressure itself may have a limit of the manufacturer's
+    if side_missed(done, "load_fall_percent") == "high" or side_missed(done, "load_kpa") == "low":
+        return "low"
+    is_lost = side_missed(done, "held_fall_percent") == "high"
+    return "falls" if is_lost or side_missed(done, "held_kpa") == "low" else ""
+
+
+def _has_drop(done: TestDone) -> bool | None:
+    """Return whether a voltage drop misses its limit; None where none was measured."""
+    sides = [side_missed(done, name) for name in ("supply_drop_v", "ground_drop_v")]
+    return None if sides == [None, None] else "high" in sides
+
+
+def _of_drops(done: TestDone, evidence: Evidence) -> str:
+    """Return whether a drop over the limit is what all share, or lies at one cylinder."""
+    if not _has_drop(done):
+        return ""
+    rows = [one for one in evidence.done if one.test == "wiring"]
+    measured = [found for one in rows if (found := _has_drop(one)) is not None]
+    if done.cylinder is None or (len(measured) > 1 and all(measured)):
+        return "drop"
+    return "drop_here" if len(measured) > 1 else ""
+
+
+def _of_balance(done: TestDone, evidence: Evidence) -> str:
+    bad = bad_figures(done, evidence.done)
+    # a coil that is out corrects and leaks off otherwise too
+    if "resistance_ohm" in bad:
+        return "electric"
+    if bad & {"leak_off_ml", "correction_mg"}:
+        return "leaks_off"
+    side = side_missed(done, "drop_kpa")
+    if side is None:
+        return ""
+    side = side or _side_of_others(done, evidence)
+    return {"low": "drops_less", "high": "drops_more"}.get(side, "")
+
+
+def _of_valves(done: TestDone, evidence: Evidence) -> str:
+    """Return whether valves stick, lift too little or have the wrong clearance; '' where open."""
+    bad = bad_figures(done, evidence.done)
+    if done.figures.get("valve_return") == "slow":
+        # what hangs in its guide is seen, whatever else is measured
+        return "sticks"
+    kinds = {name.split("_")[1] for name in bad}
+    return kinds.pop() if len(kinds) == 1 else ""
+
+
+def _side_of_others(done: TestDone, evidence: Evidence) -> str:
+    """Return on which side a pressure drop lies too far from the mean of all; '' on none."""
+    apart = limit_in_force(done, "drop_kpa").apart
+    own = value_of(done, "drop_kpa")
+    if apart is None or own is None:
+        return ""
+    drops = {
+        one.cylinder: drop
+        for one in evidence.done
+        if one.test == "injector" and (drop := value_of(one, "drop_kpa")) is not None
+    }
+    spread = spread_of(drops, apart)
+    if done.cylinder not in spread.odd:
+        return ""
+    return "high" if own > spread.middle else "low"
+
+
+def _of_starter(done: TestDone) -> str:
+    """Return why it cranks slowly; empty where the figures leave it open."""
+    if side_missed(done, "starter_drop_v") == "high":
+        return "drop"
+    if side_missed(done, "starter_battery_v") == "low":
+        return "battery"
+    known = side_missed(done, "starter_drop_v"), side_missed(done, "starter_battery_v")
+    return "drags" if side_missed(done, "starter_rpm") == "low" and known == ("", "") else ""
+
+
+def _of_phaser(done: TestDone) -> str:
+    """Return whether a cam stays behind with oil and supply right; '' where that is open."""
+    feed = done.figures.get("cam_feed")
+    if feed == "supply":
+        return "supply"
+    is_off = any(
+        side_missed(done, f"{cam}_error_deg") == "high" for cam in ("intake_cam", "exhaust_cam")
+    )
+    # oil that is low is put right first, and its phaser is the same cause
+    return "stays" if is_off and feed in {"right", "oil"} else ""
+
+
+def _is_exhaust_free(evidence: Evidence) -> bool:
+    return any(d.test == "exhaust" and d.outcome == GOOD for d in evidence.done)
+
+
+def _of_scope(figures: Mapping[str, Figure]) -> str:
+    """Return what was seen, what can do harm first."""
+    seen = {figures.get("scope_valves"), figures.get("scope_chamber")}
+    return next((outcome for answer, outcome in _SEEN.items() if answer in seen), "")
+
+
+def _is_vanished(done: TestDone, evidence: Evidence) -> bool:
+    """Return whether a weak cylinder is good in a second capture whose sync was proved."""
+    changes = {Pattern.COMES_AND_GOES, Pattern.LOW_AT_FIRST} & evidence.patterns
+    is_even = done.figures.get("repeat_shows") == "even"
+    is_proved = done.figures.get("repeat_sync") == "proved"
+    return bool(evidence.compression.weak) and is_even and is_proved and not changes
