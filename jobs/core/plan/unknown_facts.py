@@ -32,7 +32,8 @@ def facts_that_matter(evidence: Evidence, costs: Costs | None = None) -> tuple[F
         if _differ(coils):
             found.append("coils")
     if not evidence.injection:
-        kinds = (in_short(replace(evidence, injection=kind), costs) for kind in _INJECTION[evidence.fuel])
+        known = (replace(evidence, injection=kind) for kind in _INJECTION[evidence.fuel])
+        kinds = (in_short(one, costs) for one in known)
         if _differ(kinds):
             found.append("injection")
     return tuple(found)

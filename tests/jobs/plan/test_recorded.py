@@ -1,0 +1,170 @@
+"""What the plan makes of the records of its tests: each cause is shown by the one that shows it."""
+
+from dataclasses import replace
+
+import pytest
+
+from jobs.core.patterns import Pattern
+from jobs.core.plan import Compression, Evidence, TestDone, plan_for
+from jobs.core.plan.clues import clues_in
+from jobs.core.plan.focus import focus_of
+from jobs.core.plan.unknown_facts import facts_that_matter
+from tests.jobs.plan.test_plan import EVEN, FOUR, ONE, SIX, keys, outcomes, standing
+
+WEAK = replace(ONE, compression=Compression(result="weak", weak={2: 0.8}))
+SLOW = Evidence(engine=FOUR, compression=EVEN, cranks="slow")
+MANY = Evidence(engine=FOUR, compression=EVEN, codes=(("P0300", "stored"),))
+STAYS = {"intake_cam_target_deg": 30.0, "intake_cam_actual_deg": 2.0}
+DRAGS = {"starter_rpm": 100.0, "starter_battery_v": 10.8, "starter_v": 10.4}
+SHORT = {"starter_rpm": 100.0, "starter_battery_v": 10.8, "starter_v": 8.8}
+FREE = TestDone("bind", "good")
+EVEN_AGAIN = {"repeat_shows": "even", "repeat_sync": "proved"}
+
+
+def done(test, outcome="bad", cylinder=None, **figures):
+    return TestDone(test, outcome, cylinder, figures=figures)
+
+
+@pytest.mark.parametrize(
+    ("evidence", "made", "cause"),
+    [
+        (SLOW, (done("starter", **DRAGS), FREE), "starter"),
+        (SLOW, (done("starter", **SHORT),), "supply_ground"),
+        (MANY, (done("phaser", **STAYS, cam_feed="right"),), "phaser"),
+        (MANY, (done("air_meter"), TestDone("exhaust", "good")), "air_meter"),
+        (replace(MANY, engine=SIX), (done("oxygen"),), "mixture_bank"),
+        (ONE, (done("borescope", cylinder=2, scope_valves="deposits"),), "intake_deposits"),
+        (ONE, (done("borescope", cylinder=2, scope_chamber="carbon"),), "carbon"),
+        (ONE, (done("borescope", cylinder=2, scope_chamber="liquid"),), "liquid"),
+        (ONE, (done("valves", cylinder=2, valve_return="slow"),), "valve_sticks"),
+        (WEAK, (done("repeat", repeat_shows="some_cycles"),), "valve_sticks"),
+        (WEAK, (done("repeat", "good", **EVEN_AGAIN),), "misread"),
+        (WEAK, (done("sync", sync_shows="other"),), "misread"),
+        (replace(MANY, fuel="diesel"), (done("vacuum"),), "charge_air_lost"),
+    ],
+)
+def test_a_record_shows_its_cause(evidence, made, cause):
+    assert standing(plan_for(evidence), cause) != "shown"
+    assert standing(plan_for(replace(evidence, done=made)), cause) == "shown"
+
+
+@pytest.mark.parametrize(
+    ("evidence", "made", "cause"),
+    [
+        # the engine may turn hard itself
+        (SLOW, (done("starter", **DRAGS),), "starter"),
+        # nobody looked after oil and supply
+        (MANY, (done("phaser", **STAYS),), "phaser"),
+        # a blocked exhaust lets too little air in as well
+        (MANY, (done("air_meter"),), "air_meter"),
+        # the first one had it too: that the sync was right nobody says
+        (WEAK, (done("repeat", "good", repeat_shows="even"),), "misread"),
+        # a cylinder that comes and goes is good at times
+        (
+            replace(WEAK, patterns=frozenset({Pattern.COMES_AND_GOES})),
+            (done("repeat", "good", **EVEN_AGAIN),),
+            "misread",
+        ),
+        (ONE, (done("borescope", cylinder=2, scope_valves="oily"),), "stem_seals"),
+    ],
+)
+def test_a_record_that_leaves_something_open_shows_nothing(evidence, made, cause):
+    after = plan_for(replace(evidence, done=made))
+    assert standing(after, cause) != "shown"
+
+
+def test_a_sync_that_was_proved_speaks_against_a_misread_capture():
+    def share(*made):
+        plan = plan_for(replace(WEAK, done=made))
+        return next(c.share for c in plan.causes if c.key == "misread")
+
+    assert share(done("sync", "good", sync_shows="proved")) < share()
+
+
+def test_a_struck_valve_stops_the_engine():
+    struck = replace(ONE, done=(done("borescope", cylinder=2, scope_valves="struck"),))
+    plan = plan_for(struck)
+    assert plan.stop
+    assert keys(plan)[:2] == ["timing", "bind"]
+    assert not {"repeat", "starter", "running"} & set(keys(plan))
+    assert not plan_for(replace(struck, done=(*struck.done, FREE))).stop
+
+
+COLD = replace(
+    ONE,
+    happens=frozenset({"cold"}),
+    compression=Compression(result="even", temperature="warm"),
+)
+
+
+@pytest.mark.parametrize(
+    ("temperature", "happens", "is_asked"),
+    [
+        ("warm", {"cold"}, True),
+        ("hot", {"after_standing"}, True),
+        ("cold", {"cold"}, False),
+        ("", {"cold"}, False),
+        ("warm", {"cold", "warm"}, False),
+    ],
+)
+def test_what_happens_cold_only_is_cranked_cold(temperature, happens, is_asked):
+    compression = replace(COLD.compression, temperature=temperature)
+    plan = plan_for(replace(COLD, compression=compression, happens=frozenset(happens)))
+    assert ("repeat_cold" in keys(plan)) is is_asked
+
+
+def test_only_a_repeat_noted_as_cold_is_one():
+    def after(is_warm):
+        row = TestDone("repeat", "good", is_warm=is_warm)
+        return replace(COLD, done=(row,))
+
+    assert "repeat_cold" in keys(plan_for(after(None)))
+    assert "repeat_cold" not in keys(plan_for(after(False)))
+    assert outcomes(after(False), "repeat_cold") == ["good"]
+
+
+def clue_keys(evidence):
+    return {clue.key for clue in clues_in(evidence, focus_of(evidence))}
+
+
+def test_a_freeze_frame_tells_when_where_nobody_said():
+    frame = done("frame", "ambiguous", frame_rpm=750.0, frame_coolant_c=10.0)
+    assert {"when_idle", "when_cold"} <= clue_keys(replace(ONE, done=(frame,)))
+    said = replace(ONE, done=(frame,), happens=frozenset({"uphill", "warm"}))
+    assert not {"when_idle", "when_cold"} & clue_keys(said)
+    unfelt = replace(ONE, counts={}, verified="no")
+    assert keys(plan_for(unfelt))[:2] == ["frame", "counts"]
+    for read in (replace(unfelt, done=(frame,)), replace(unfelt, has_frame=True)):
+        assert keys(plan_for(read))[0] == "counts"
+    pending = replace(unfelt, codes=(("P0302", "pending"),))
+    assert "frame" not in keys(plan_for(pending))
+
+
+def test_nothing_is_moved_for_a_misfire_that_nobody_feels_and_nothing_counts():
+    counted = replace(ONE, counts={1: 0, 2: 1, 3: 0, 4: 0}, verified="no")
+    plan = plan_for(counted)
+    assert not {"swap_coil", "swap_plug", "swap_injector"} & set(keys(plan))
+    assert plan.causes[0].key == "counts_only"
+
+
+def test_a_diesel_is_asked_how_it_injects_and_only_a_rail_is_read():
+    diesel = Evidence(
+        engine=FOUR, fuel="diesel", compression=EVEN, happens=frozenset({"accelerating"})
+    )
+    assert facts_that_matter(diesel) == ("injection",)
+    assert not facts_that_matter(replace(diesel, injection="pump_line"))
+    minutes = {
+        kind: next(
+            (
+                t.minutes
+                for t in plan_for(replace(diesel, injection=kind)).tests
+                if t.key == "fuel_press"
+            ),
+            None,
+        )
+        for kind in ("common_rail", "pump_line")
+    }
+    assert minutes["common_rail"] == 10
+    assert minutes["pump_line"] in {20, None}
+    rough = replace(diesel, injection="pump_line", happens=frozenset({"always"}))
+    assert not {"counts", "cut_out"} & set(keys(plan_for(rough)))
