@@ -30,6 +30,7 @@ def test_it_comes_to_proof_by_typed_records_that_name_the_cause(settings, tmp_pa
     # the proof fits the group: a second capture for compression, counts over a drive otherwise
     assert ("crank" in vehicle.proof) == (vehicle.key in COMPRESSION)
     assert set(done.cause_keys) & set(vehicle.shown), done.cause_keys
+    assert done.is_shown
     assert all(said for step, said in done.steps if step != "initial checks")
     _assert_outcomes_are_those_that_the_rules_propose(done)
 

@@ -31,6 +31,7 @@ TESTS: Mapping[str, TypedTest] = MappingProxyType(
             scanned.FRAME,
             scanned.AIR_METER,
             scanned.PHASER,
+            scanned.CAM_TRACE,
             scanned.OXYGEN,
             cranked.STARTER,
             cranked.REPEAT,

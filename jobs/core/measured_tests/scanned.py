@@ -263,6 +263,40 @@ PHASER = TypedTest(
     rules=(read_cams,),
 )
 
+CAM_TRACE = TypedTest(
+    "cam_trace",
+    Scope.BANK,
+    (
+        Figure(
+            "cam_off_deg",
+            gettext_noop("Cam against crank, off a known-good engine's"),
+            gettext_noop("Cam off"),
+            "°",
+            decimals=1,
+            least=-180.0,
+            most=180.0,
+            usual=(-60.0, 60.0),
+            limit=Limit(least=-MOST_CAM_ERROR_DEG, most=MOST_CAM_ERROR_DEG),
+            help_text=gettext_noop("In degrees of the crank; late is positive, early is negative."),
+        ),
+        Figure(
+            "crank_trace",
+            gettext_noop("Trace of the crank sensor"),
+            gettext_noop("Crank"),
+            kind=Kind.CHOICE,
+            choices=(
+                Choice("clean", gettext_noop("Clean")),
+                Choice(
+                    "gaps",
+                    gettext_noop("Gaps, or a second rhythm"),
+                    "bad",
+                    gettext_noop("The sensor, its wheel or its wiring."),
+                ),
+            ),
+        ),
+    ),
+)
+
 OXYGEN = TypedTest(
     "oxygen",
     Scope.BANK,

@@ -7,7 +7,7 @@ from jobs.core.measured_tests import TESTS as TYPED
 from jobs.core.plan.evidence import TestDone
 
 READ_BY_LIMITS = frozenset(
-    {"trims", "fuel_press", "injector", "wiring", "valves", "starter", "phaser"}
+    {"trims", "fuel_press", "injector", "wiring", "valves", "starter", "phaser", "cam_trace"}
 )
 """Tests of which the plan reads more than good or bad, by their figures' limits."""
 

@@ -55,6 +55,7 @@ def outcome_of(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
         "starter": lambda: _of_starter(done),
         "air_meter": lambda: "alone" if _is_exhaust_free(evidence) else "",
         "phaser": lambda: _of_phaser(done),
+        "cam_trace": lambda: _of_cams(done, evidence),
         "borescope": lambda: _of_scope(figures),
         "repeat": lambda: _among(figures.get("repeat_shows"), _REPEATS),
         "repeat_cold": lambda: _among(figures.get("repeat_shows"), _REPEATS),
@@ -163,6 +164,18 @@ def _of_phaser(done: TestDone) -> str:
     )
     # oil that is low is put right first, and its phaser is the same cause
     return "stays" if is_off and feed in {"right", "oil"} else ""
+
+
+def _of_cams(done: TestDone, evidence: Evidence) -> str:
+    """Return whether one bank's cam is out, all are, or the crank's signal; '' where open."""
+    if done.figures.get("crank_trace") == "gaps":
+        return "crank"
+    rows = [d for d in evidence.done if d.test == "cam_trace" and d.outcome in {GOOD, "bad"}]
+    off = {d.bank: bool(side_missed(d, "cam_off_deg")) for d in rows}
+    banks = set(evidence.engine.banks.values())
+    if not any(off.values()) or (len(banks) > 1 and not banks <= off.keys()):
+        return ""
+    return "all" if all(off.values()) else "one_bank"
 
 
 def _is_exhaust_free(evidence: Evidence) -> bool:

@@ -82,6 +82,9 @@ OUTCOME_WORDS = {
     "sticks": gettext_noop("a valve closes slowly"),
     "battery": gettext_noop("battery low while cranking"),
     "drags": gettext_noop("slow with full voltage"),
+    "one_bank": gettext_noop("the cam of one bank is out"),
+    "all": gettext_noop("the cams are out"),
+    "crank": gettext_noop("gaps in the crank's trace"),
     "stays": gettext_noop("a cam stays off its command"),
     "supply": gettext_noop("its valve has no supply"),
     "liquid": gettext_noop("liquid stands in it"),
@@ -148,6 +151,13 @@ def _made_as(done: TestDone, evidence: Evidence) -> PlanTest | None:
 test_of.__test__ = False  # type: ignore[attr-defined]  # pytest collects what is called so
 
 
+def _are_banks_good(done: TestDone, evidence: Evidence) -> bool:
+    """Return whether a test is good on every bank that can be read; one tells of itself alone."""
+    rows = [d for d in evidence.done if d.test == done.test and d.bank is not None]
+    made = {d.outcome for d in rows} - {"not_done"}
+    return made == {GOOD} and not banks_unread({d.bank for d in rows}, evidence.engine)
+
+
 _Found: TypeAlias = tuple[str, str, int | None]
 """A test, its outcome and the cylinder; None for the whole engine or a bank."""
 
@@ -156,6 +166,8 @@ def _of_tests(evidence: Evidence) -> Iterator[_Found]:
     for done in evidence.done:
         test = _made_as(done, evidence)
         if test is None or test.key == "trims" or done.outcome not in {"good", "bad"}:
+            continue
+        if done.outcome == GOOD and done.bank is not None and not _are_banks_good(done, evidence):
             continue
         outcome = outcome_of(done, test, evidence)
         if outcome:

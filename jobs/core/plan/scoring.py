@@ -120,12 +120,23 @@ def _cleared(readings: Sequence[Reading]) -> dict[str, str]:
 def _shown(
     readings: Sequence[Reading], possible: frozenset[str], cleared: frozenset[str]
 ) -> dict[str, str]:
-    """Return what is shown: where an outcome shows one of several, once the others are out."""
+    """Return what is shown: where an outcome shows one of several, once the others are out.
+
+    Others are out by a test that clears them, or by one that makes sure of a single one of them.
+    """
+    sure_of = [
+        outcome.proves
+        for reading in readings
+        if (outcome := TESTS[reading.test].found(reading.outcome)) and outcome.proves
+    ]
     found: dict[str, str] = {}
     for reading in readings:
         outcome = TESTS[reading.test].found(reading.outcome)
         one_of = (outcome.shows & possible) if outcome else frozenset()
         left = one_of if len(one_of) == 1 else one_of - cleared
+        if len(left) > 1:
+            narrowed = [left & some for some in sure_of if len(left & some) == 1]
+            left = narrowed[0] if len(set(narrowed)) == 1 else left
         if len(left) == 1:
             found.setdefault(next(iter(left)), reading.words)
     return found

@@ -69,6 +69,9 @@ ROWS = [
     ("phaser", cam(0.0, 5.0, 3.0), ""),
     ("phaser", cam(None, 30.0, 29.0), ""),
     ("phaser", cam(0.0, 30.0, 28.0, "supply"), "bad"),
+    ("cam_trace", {"cam_off_deg": 3.0}, "good"),
+    ("cam_trace", {"cam_off_deg": -12.0}, "bad"),
+    ("cam_trace", {"crank_trace": "clean"}, ""),
     ("oxygen", {"sensor_rich_v": 0.85, "sensor_lean_v": 0.1, "sensor_answer": "both"}, "good"),
     ("oxygen", {"sensor_rich_v": 0.4, "sensor_lean_v": 0.1}, "bad"),
     ("oxygen", {"sensor_answer": "both", "exhaust_joint": "leak"}, "bad"),
@@ -91,7 +94,7 @@ ROWS = [
 
 @pytest.mark.parametrize(("test", "values", "outcome"), ROWS)
 def test_what_a_record_proposes(test, values, outcome):
-    row = {"phaser": 1, "oxygen": 1, "borescope": 2, "valves": 2}.get(test)
+    row = {"phaser": 1, "oxygen": 1, "cam_trace": 1, "borescope": 2, "valves": 2}.get(test)
     assert outcomes(test, values, row) == outcome
 
 

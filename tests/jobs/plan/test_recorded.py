@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from jobs.core.patterns import Pattern
-from jobs.core.plan import Compression, Evidence, TestDone, plan_for
+from jobs.core.plan import Compression, Evidence, SwapDone, TestDone, plan_for
 from jobs.core.plan.clues import clues_in
 from jobs.core.plan.focus import focus_of
 from jobs.core.plan.unknown_facts import facts_that_matter
@@ -21,8 +21,16 @@ FREE = TestDone("bind", "good")
 EVEN_AGAIN = {"repeat_shows": "even", "repeat_sync": "proved"}
 
 
-def done(test, outcome="bad", cylinder=None, **figures):
-    return TestDone(test, outcome, cylinder, figures=figures)
+def done(test, outcome="bad", cylinder=None, bank=None, **figures):
+    return TestDone(test, outcome, cylinder, bank, figures=figures)
+
+
+def cams(*off_deg, crank="clean"):
+    """Return the trace of the cams by bank."""
+    return tuple(
+        done("cam_trace", "bad" if abs(d) > 5 else "good", bank=b, cam_off_deg=d, crank_trace=crank)
+        for b, d in enumerate(off_deg, start=1)
+    )
 
 
 @pytest.mark.parametrize(
@@ -33,6 +41,16 @@ def done(test, outcome="bad", cylinder=None, **figures):
         (MANY, (done("phaser", **STAYS, cam_feed="right"),), "phaser"),
         (MANY, (done("air_meter"), TestDone("exhaust", "good")), "air_meter"),
         (replace(MANY, engine=SIX), (done("oxygen"),), "mixture_bank"),
+        (replace(MANY, engine=SIX), cams(0.5, 18.0), "cam_timing_bank"),
+        (replace(MANY, engine=SIX), cams(18.0, 17.0), "cam_timing_all"),
+        (MANY, cams(-18.0), "cam_timing_all"),
+        (MANY, (done("cam_trace", bank=1, crank_trace="gaps"),), "crank_signal"),
+        # the injector is at fault, and an injector leaks
+        (
+            replace(ONE, swaps=(SwapDone("injector", 2, 1, "yes"),)),
+            (done("fuel_press", rest_kpa=400.0, held_kpa=180.0, held_minutes=10.0),),
+            "injector_leaking",
+        ),
         (ONE, (done("borescope", cylinder=2, scope_valves="deposits"),), "intake_deposits"),
         (ONE, (done("borescope", cylinder=2, scope_chamber="carbon"),), "carbon"),
         (ONE, (done("borescope", cylinder=2, scope_chamber="liquid"),), "liquid"),
@@ -53,6 +71,8 @@ def test_a_record_shows_its_cause(evidence, made, cause):
     [
         # the engine may turn hard itself
         (SLOW, (done("starter", **DRAGS),), "starter"),
+        # the other bank was not traced
+        (replace(MANY, engine=SIX), cams(18.0), "cam_timing_bank"),
         # nobody looked after oil and supply
         (MANY, (done("phaser", **STAYS),), "phaser"),
         # a blocked exhaust lets too little air in as well
@@ -79,6 +99,18 @@ def test_a_sync_that_was_proved_speaks_against_a_misread_capture():
         return next(c.share for c in plan.causes if c.key == "misread")
 
     assert share(done("sync", "good", sync_shows="proved")) < share()
+
+
+@pytest.mark.parametrize("test", ["phaser", "oxygen", "cam_trace"])
+def test_one_good_bank_says_nothing_of_the_other(test):
+    six = replace(MANY, engine=SIX)
+    good, bad = (TestDone(test, outcome, bank=b) for b, outcome in ((1, "good"), (2, "bad")))
+    assert outcomes(replace(six, done=(good,)), test) == []
+    assert outcomes(replace(six, done=(good, bad)), test) == ["bad"]
+    both = (good, replace(good, bank=2))
+    assert outcomes(replace(six, done=both), test) == ["good"]
+    unread = (good, replace(bad, outcome="not_done"))
+    assert outcomes(replace(six, done=unread), test) == ["good"]
 
 
 def test_a_struck_valve_stops_the_engine():
