@@ -53,6 +53,10 @@ _BY_TEST: dict[str, tuple[str, ...]] = {
     "phaser": (_RUNNING,),
     "oxygen": (_TEXTS["hot_exhaust"].text, _RUNNING),
     "starter": (_TEXTS["live_circuits"].text, CRANK),
+    "repeat": (CRANK,),
+    "sync": (CRANK,),
+    "cam_trace": (CRANK,),
+    "borescope": (_COOLED, _HOLES),
 }
 _NOTICES = {"traction": _TEXTS["traction_drive"].text, "belt": _TEXTS["belt_drive"].text}
 

@@ -30,14 +30,8 @@ _SWAPPED_LIKE = {"swap_coil": "coil", "swap_plug": "plugs", "swap_injector": "in
 _BESIDE = {
     "leak_down": (OF_LEAK_DOWN, OF_OPEN_HOLES),
     "seats": (OF_LEAK_DOWN,),
-    "borescope": (OF_OPEN_HOLES,),
     "gauge_dry": (OF_CRANKING, OF_OPEN_HOLES),
     "gauge_wet": (OF_CRANKING, OF_OPEN_HOLES),
-    "repeat": (OF_CRANKING,),
-    "repeat_warm": (OF_CRANKING,),
-    "repeat_cold": (OF_CRANKING,),
-    "sync": (OF_CRANKING,),
-    "cam_trace": (OF_CRANKING,),
 }
 """Cautions of work on open holes and of cranking, which every work order carries."""
 

@@ -4,7 +4,7 @@ from jobs.core.customer_tests import WORDS, TestTold
 from jobs.core.customer_tests import tests_for_customer as told_lines
 from jobs.models import CylinderFinding
 
-NOT_TOLD = {"sync", "repeat", "counts", "gauge_wet", "other"}
+NOT_TOLD = {"sync", "repeat", "counts", "gauge_wet", "other", "frame"}
 
 
 def test_what_was_bad_is_told_with_its_figures_and_the_rest_in_one_line():

@@ -21,7 +21,7 @@ DONE = WorkOrder.State.DONE
 def booked(cast, take_in, four, sign):
     """Make a finished order of the engine on which a test was made and minutes were booked."""
 
-    def make(minutes, test="coil", by=cast.diagnostician):
+    def make(minutes, test="coil", by=cast.diagnostician, *, is_warm=None):
         visit = listened_to(take_in(cast.writer, engine=four), by)
         judgement = sign(
             visit, None, (2,), kind="without", mechanical="no", reason="x", fault_group="ignition"
@@ -37,7 +37,12 @@ def booked(cast, take_in, four, sign):
             accepted_by=cast.mechanic,
         )
         found = NewFinding(
-            2, test, "good", leak_percent=8.0 if test == "leak_down" else None, words="x"
+            2 if test != "repeat" else None,
+            test,
+            "good",
+            leak_percent=8.0 if test == "leak_down" else None,
+            is_warm=is_warm,
+            words="x",
         )
         finding_add(order=order, member=cast.mechanic, found=found)
         line = used_add(
@@ -61,6 +66,14 @@ def test_the_median_of_enough_orders_counts_and_is_said(booked, four, cast, take
     for plan in (plan_of(visit).plan, page.context["plan"]):
         named = [(t.minutes, t.learnt_from) for t in plan.tests if t.key == "injector"]
         assert named == [(50, 3)]
+
+
+def test_a_capture_repeated_warm_teaches_what_a_warm_one_takes(booked, four, cast):
+    for minutes in (30, 35, 40):
+        booked(minutes, "repeat", is_warm=True)
+        booked(minutes - 20, "repeat")
+    found = learnt_on(cast.shop, four)
+    assert (found["repeat_warm"].minutes, found["repeat"].minutes) == (35, 15)
 
 
 def test_too_few_orders_leave_the_usual_minutes(booked, four, cast):

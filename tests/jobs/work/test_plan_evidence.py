@@ -8,10 +8,11 @@ from engines.core.positions import Numbering, places_by_numbering
 from engines.services import EngineInput, access_keep, engine_create
 from jobs.core.plan.focus import focus_of
 from jobs.models import CylinderFinding, VisitCapture, WorkOrder
+from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.learnt_minutes import learnt_on
 from jobs.selectors.plan import evidence_of, plan_of
 from jobs.services.findings import NewFinding, finding_add
-from jobs.services.triage import codes_add, misfires_set
+from jobs.services.triage import codes_add, freeze_frame_add, misfires_set
 from jobs.services.used import WasUsed, used_add
 from jobs.services.work import work_order_accept, work_order_create
 from tests.jobs.work.conftest import listened_to
@@ -162,11 +163,47 @@ def test_a_repeat_is_warm_by_its_record_or_by_the_capture_made_for_it(order, cas
 
     assert repeat() == [None]
     assert repeat(is_warm=True) == [True]
+    assert repeat(is_warm=False) == [False]
     made = run_of(order.visit, LOW)
     assert repeat() == [None]
     for temperature, is_warm in (("cold", False), ("hot", True)):
         at(made, temperature)
         assert repeat() == [is_warm]
+    # what was noted goes before the capture's set-up
+    assert repeat(is_warm=False) == [False]
+
+
+def test_a_capture_asked_for_cold_and_hot_is_lacking_until_both_are_noted(order, cast):
+    order.tests = [{"key": "repeat", "words": "Cold and hot."}]
+    order.save(update_fields=["tests"])
+    assert unrecorded_tests(order) == []
+    # whoever has it may record captures
+    order.accepted_by = cast.diagnostician
+
+    def lacks():
+        return [words.partition("(")[2] for words in unrecorded_tests(order)]
+
+    def repeat(**given):
+        found = NewFinding(None, "repeat", words="Even.", **({"outcome": "good"} | given))
+        return finding_add(order=order, member=cast.diagnostician, found=found)
+
+    assert lacks() == [""]
+    repeat()
+    assert lacks() == ["cold, warm)"]
+    repeat(is_warm=False, conditions="after a night")
+    assert lacks() == ["warm)"]
+    repeat(is_warm=True, conditions="after a drive")
+    assert lacks() == []
+    CylinderFinding.objects.filter(is_warm=True).delete()
+    # one that was not made for a reason is not left
+    repeat(outcome="not_done")
+    assert lacks() == []
+
+
+def test_a_freeze_frame_on_record_is_known_to_the_plan(order, by):
+    assert not known(order.visit).has_frame
+    freeze_frame_add(visit=order.visit, text="P0302\nEngine speed 780 rpm", member=by)
+    assert known(order.visit).has_frame
 
 
 def test_of_what_was_not_done_the_plan_takes_in_banks_alone(order, cast):
