@@ -218,7 +218,8 @@ def evidence_of(
         swaps=swaps_made(visit),
         named=frozenset(judgement.cylinders) if judgement and beyond else frozenset(),
         is_refused_for_timing=on.is_refused_for_timing,
-        has_frame=visit.freeze_frames.exists(),
+        # asked for only where nobody felt it
+        has_frame=bool(triage and triage.verified == "no") and visit.freeze_frames.exists(),
     )
 
 

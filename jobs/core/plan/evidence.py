@@ -216,7 +216,7 @@ class Evidence:
     is_refused_for_timing
         Whether a capture was refused as valve timing may make it be.
     has_frame
-        Whether the freeze frame of a code is on record.
+        Whether the freeze frame of a code is on record; looked up where nobody felt the misfire.
     """
 
     engine: EngineFacts = field(default_factory=EngineFacts)

@@ -12,7 +12,7 @@ from jobs.selectors.findings import unrecorded_tests
 from jobs.selectors.learnt_minutes import learnt_on
 from jobs.selectors.plan import evidence_of, plan_of
 from jobs.services.findings import NewFinding, finding_add
-from jobs.services.triage import codes_add, freeze_frame_add, misfires_set
+from jobs.services.triage import codes_add, freeze_frame_add, misfires_set, triage_of
 from jobs.services.used import WasUsed, used_add
 from jobs.services.work import work_order_accept, work_order_create
 from tests.jobs.work.conftest import listened_to
@@ -201,6 +201,9 @@ def test_a_capture_asked_for_cold_and_hot_is_lacking_until_both_are_noted(order,
 
 
 def test_a_freeze_frame_on_record_is_known_to_the_plan(order, by):
+    triage = triage_of(visit=order.visit)
+    triage.verified = "no"
+    triage.save()
     assert not known(order.visit).has_frame
     freeze_frame_add(visit=order.visit, text="P0302\nEngine speed 780 rpm", member=by)
     assert known(order.visit).has_frame
