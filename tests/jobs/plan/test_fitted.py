@@ -40,7 +40,9 @@ def test_it_is_asked_only_where_it_matters():
     assert "coils" not in facts_that_matter(replace(ONE, ignition="single"))
     known = replace(ONE, ignition="single", injection="port")
     assert facts_that_matter(known) == ()
-    assert facts_that_matter(replace(ONE, fuel="diesel")) == ()
+    diesel = replace(ONE, fuel="diesel")
+    assert "coils" not in facts_that_matter(diesel)
+    assert facts_that_matter(replace(diesel, injection="unit")) == ()
     followed = replace(ONE, swaps=(SwapDone("coil", 2, 1, "yes"),))
     assert facts_that_matter(followed) == ()
 
