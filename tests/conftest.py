@@ -13,12 +13,13 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from xdist.scheduler import LoadScopeScheduling
 
 from shopdiag.people.core.roles import Role
 from shopdiag.people.middleware import SHOP_KEY
 from shopdiag.people.models import Member, Shop, User
+from tests.kept_pages import Complaints, KeptPages, OpenPage, open_new
 from tests.repeatable_examples import repeat_examples
 from tests.row_layers import (
     laid,
@@ -29,6 +30,7 @@ from tests.row_layers import (
     take_back_all,
     take_back_before,
 )
+from tests.shared_tables import django_db_keepdb, django_db_setup, tables_awaited
 from tests.statements import (
     leave_out_repeated,
     pytest_ignore_collect,
@@ -36,7 +38,15 @@ from tests.statements import (
 )
 from tests.told_templates import tell_of_pages_only
 
-__all__ = ["laid", "layers", "pytest_ignore_collect", "pytest_runtest_protocol"]
+__all__ = [
+    "django_db_keepdb",
+    "django_db_setup",
+    "laid",
+    "layers",
+    "pytest_ignore_collect",
+    "pytest_runtest_protocol",
+    "tables_awaited",
+]
 
 repeat_examples()
 
@@ -259,44 +269,38 @@ def chromium() -> Iterator[Browser]:
         os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = before
 
 
-class Complaints(list[str]):
-    """What the browser objected to: broken policy, script errors, failed loads."""
-
-
-_LISTEN = """
-document.addEventListener("securitypolicyviolation", (event) =>
-  console.error("policy: " + event.violatedDirective + " " + event.blockedURI));
-"""
+@pytest.fixture(scope="module")
+def kept_pages() -> Iterator[KeptPages]:
+    kept = KeptPages()
+    yield kept
+    kept.close()
 
 
 @pytest.fixture
-def open_page(chromium: Browser) -> Iterator[Callable[..., tuple[Page, Complaints]]]:
+def open_page(
+    chromium: Browser, kept_pages: KeptPages
+) -> Iterator[Callable[..., tuple[Page, Complaints]]]:
     """Return a way to open pages: options of a browser context in, page and complaints out.
 
     What a service worker passes on cannot be routed by a test, so it runs where a test allows it.
+    With `keep` the page goes on to the next test of the file (`tests/kept_pages.py`).
     """
-    contexts: list[BrowserContext] = []
+    opened: list[OpenPage] = []
+    kept: list[OpenPage] = []
     # Other tests and workers share the processors: nothing here says how long a page may take.
     expect.set_options(timeout=20_000)
 
-    def new(**options: object) -> tuple[Page, Complaints]:
+    def new(*, keep: bool = False, **options: Any) -> tuple[Page, Complaints]:
         options.setdefault("service_workers", "block")
-        context = chromium.new_context(**options)  # type: ignore[arg-type]
-        contexts.append(context)
-        context.add_init_script(_LISTEN)
-        context.set_default_timeout(15_000)
-        page = context.new_page()
-        complaints = Complaints()
-        page.on(
-            "console",
-            lambda said: complaints.append(said.text) if said.type == "error" else None,
-        )
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        return page, complaints
+        one = kept_pages.take(chromium, options) if keep else open_new(chromium, options)
+        (kept if keep else opened).append(one)
+        return one.page, one.complaints
 
     yield new
-    for context in contexts:
-        context.close()
+    for one in opened:
+        one.context.close()
+    for one in kept:
+        kept_pages.give_back(one)
 
 
 @pytest.fixture
@@ -305,7 +309,7 @@ def signed_in_page(
     live_server: Any,
     client_for: Callable[[Member], Client],
 ) -> Callable[..., tuple[Page, Complaints]]:
-    """Return a way to open pages as a member: who, and options of a browser context.
+    """Return a way to open pages as a member: who, and options as `open_page` takes them.
 
     The browser gets the cookie of a session; the form is left to the tests that are about it.
     """

@@ -15,7 +15,7 @@ def page(signed_in_page) -> Page:
     cast = make_cast()
     visit_taken_in(cast.writer, plate="KD TL 204", name="Ines Calloway")
     visit_taken_in(cast.writer, plate="ZZ 9", name="Nobody Else")
-    opened: Page = signed_in_page(cast.writer)[0]
+    opened: Page = signed_in_page(cast.writer, keep=True)[0]
     opened.goto("/jobs/")
     expect(opened.locator("[data-commands]")).to_have_attribute("data-commands", "/jobs/find/")
     opened.wait_for_function("!document.querySelector('[data-commands]').hidden")

@@ -20,7 +20,7 @@ DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 900}}
 @pytest.fixture
 def signed_in(signed_in_page: Callable) -> Callable[..., Page]:
     def go(member: Member, **options) -> Page:
-        page: Page = signed_in_page(member, **options)[0]
+        page: Page = signed_in_page(member, **options, keep=True)[0]
         return page
 
     return go

@@ -181,7 +181,7 @@ def recorded(signed_in_page: Callable, cast: Cast, add_read: Callable[..., Captu
 
     def go(**options: Any) -> Page:
         page: Page
-        page, said = signed_in_page(cast.diagnostician, **options)
+        page, said = signed_in_page(cast.diagnostician, **options, keep=True)
         complaints.append(said)
         page.goto(f"/captures/{capture.pk}/")
         expect(page.locator(f"{PLOT} .scatterlayer .trace").first).to_be_visible()

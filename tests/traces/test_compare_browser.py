@@ -24,7 +24,7 @@ def opened(signed_in_page, cast, add_read, engine):
     )
 
     def go(**options):
-        page, complaints = signed_in_page(cast.diagnostician, **options)
+        page, complaints = signed_in_page(cast.diagnostician, **options, keep=True)
         page.goto(f"/captures/{after.capture_id}/runs/{after.pk}/")
         unfold(page, "Compare")
         return page, complaints

@@ -20,7 +20,7 @@ _MOST_TABS = 120
 @pytest.fixture
 def signed_in(signed_in_page: Callable, cast: Cast) -> tuple[Page, list[str]]:
     """A diagnostician's browser, and what it complains about."""
-    page, complaints = signed_in_page(cast.diagnostician)
+    page, complaints = signed_in_page(cast.diagnostician, keep=True)
     return page, complaints
 
 

@@ -18,7 +18,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def shown(signed_in_page: Callable, cast: Cast, run: Run) -> tuple[Page, list[str]]:
     """The run's capture before a diagnostician, and what the browser complains about."""
     beat("celery@bench")
-    page, complaints = signed_in_page(cast.diagnostician)
+    page, complaints = signed_in_page(cast.diagnostician, keep=True)
     page.goto(f"/captures/{run.capture_id}/")
     return page, complaints
 

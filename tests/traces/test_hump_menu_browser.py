@@ -34,7 +34,7 @@ LAST_IS_SEEN = """() => {
 @pytest.fixture
 def tapped(signed_in_page: Callable, cast: Cast, run: Run) -> tuple[Page, dict, list[str]]:
     """A diagnostician's page of a capture with a hump tapped, and which one it is."""
-    page, complaints = signed_in_page(cast.diagnostician)
+    page, complaints = signed_in_page(cast.diagnostician, keep=True)
     page.goto(f"/captures/{run.capture_id}/")
     expect(page.locator("#curve-plot .textpoint").first).to_be_visible()
     hump = page.evaluate(WHERE, NTH)
@@ -94,7 +94,7 @@ def test_a_stretch_and_a_note_are_filled_in_for_a_person_to_send(
 def test_a_keyboard_comes_from_hump_to_hump_and_opens_the_menu(
     signed_in_page: Callable, cast: Cast, run: Run
 ) -> None:
-    page, complaints = signed_in_page(cast.diagnostician)
+    page, complaints = signed_in_page(cast.diagnostician, keep=True)
     page.goto(f"/captures/{run.capture_id}/")
     humps = page.locator("#curve-plot .plot-hump")
     expect(page.get_by_role("group", name="Humps").get_by_role("button").first).to_be_attached()

@@ -16,7 +16,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 @pytest.fixture
 def shown(signed_in_page: Callable, cast: Cast, run: Run) -> tuple[Page, list[str]]:
     """A diagnostician's browser on the capture's page with its curve drawn."""
-    page, complaints = signed_in_page(cast.diagnostician)
+    page, complaints = signed_in_page(cast.diagnostician, keep=True)
     page.goto(f"/captures/{run.capture_id}/")
     expect(page.locator("#curve-plot .textpoint").first).to_be_visible()
     return page, complaints

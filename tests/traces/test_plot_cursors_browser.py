@@ -145,7 +145,7 @@ class TestARunsCurve:
         self, signed_in_page: Callable, cast: Cast, add_read: Callable[..., Capture]
     ) -> Iterator[tuple[Page, Run]]:
         run = analysed(add_read, cast.diagnostician, "ref-01.csv", None)
-        page, complaints = signed_in_page(cast.mechanic, **DESK)
+        page, complaints = signed_in_page(cast.mechanic, **DESK, keep=True)
         page.goto(f"/captures/{run.capture_id}/")
         expect(page.locator("#curve [data-plot-tools]")).to_be_visible()
         yield page, run

@@ -97,7 +97,7 @@ def printed(signed_in_page, cast):
     """Return the pages' texts and the size of each page, as printed."""
 
     def go(address, paper, member=None):
-        page, complaints = signed_in_page(member or cast.diagnostician)
+        page, complaints = signed_in_page(member or cast.diagnostician, keep=True)
         page.goto(address)
         page.wait_for_load_state("networkidle")
         reader = PdfReader(BytesIO(page.pdf(format=paper, print_background=True)))

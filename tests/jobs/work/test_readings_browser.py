@@ -20,7 +20,7 @@ PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobil
 @pytest.fixture
 def phone(signed_in_page, order, cast) -> Page:
     work_order_accept(order=order, member=cast.mechanic)
-    page: Page = signed_in_page(cast.mechanic, **PHONE)[0]
+    page: Page = signed_in_page(cast.mechanic, **PHONE, keep=True)[0]
     page.goto(reverse("jobs:work-order", args=[order.pk]) + "?at=gauge_dry")
     return page
 
