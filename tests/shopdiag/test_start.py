@@ -102,36 +102,18 @@ def worker_pids(data_dir, parent):
 
 
 @pytest.mark.skipif(not Path("/proc").exists(), reason="looks into /proc")
-def test_ctrl_c_leaves_no_process_behind(started):
+def test_a_killed_worker_is_started_again_and_ctrl_c_leaves_no_process_behind(started):
     process, port, data_dir = started
-    wait_for(lambda: worker_pids(data_dir, process.pid))
+    first = wait_for(lambda: worker_pids(data_dir, process.pid))
+    for pid in first:
+        os.kill(pid, signal.SIGKILL)
+    assert wait_for(lambda: set(worker_pids(data_dir, process.pid)) - set(first))
     process.send_signal(signal.SIGINT)
     output, _ = process.communicate(timeout=30)
     assert process.returncode == 0, output
     assert f"http://localhost:{port}/" in output
     assert output.rstrip().endswith("Stopped.")
     assert not processes_naming(f"DATA_DIR={data_dir}")
-
-
-@pytest.mark.skipif(not Path("/proc").exists(), reason="looks into /proc")
-def test_a_killed_worker_is_started_again(started):
-    process, _port, data_dir = started
-    first = wait_for(lambda: worker_pids(data_dir, process.pid))
-    for pid in first:
-        os.kill(pid, signal.SIGKILL)
-    second = wait_for(lambda: set(worker_pids(data_dir, process.pid)) - set(first))
-    assert second
-    process.send_signal(signal.SIGINT)
-    process.communicate(timeout=30)
-
-
-@pytest.mark.skipif(not Path("/proc").exists(), reason="looks into /proc")
-def test_the_worker_leaves_when_the_start_command_is_killed(started):
-    process, _port, data_dir = started
-    wait_for(lambda: worker_pids(data_dir, process.pid))
-    process.kill()
-    process.wait()
-    wait_for(lambda: not processes_naming(f"DATA_DIR={data_dir}"))
 
 
 @pytest.fixture
@@ -188,8 +170,13 @@ def status_of(port, headers):
             return answer.code
 
 
+@pytest.mark.skipif(not Path("/proc").exists(), reason="looks into /proc")
 @pytest.mark.parametrize("started", [{"HTTPS": "1"}], indirect=True)
-def test_a_proxy_that_ends_https_is_believed(started):
-    _process, port, _data_dir = started
+def test_a_proxy_that_ends_https_is_believed_and_the_worker_leaves_a_killed_start(started):
+    process, port, data_dir = started
     assert status_of(port, {}) == 301
     assert status_of(port, {"X-Forwarded-Proto": "https", "X-Forwarded-For": "192.0.2.7"}) == 200
+    wait_for(lambda: worker_pids(data_dir, process.pid))
+    process.kill()
+    process.wait()
+    wait_for(lambda: not processes_naming(f"DATA_DIR={data_dir}"))
