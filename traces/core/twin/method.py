@@ -75,11 +75,14 @@ class TwinMethod:
         fitted.sort(key=lambda pair: pair[0].cost)
         best = fitted[0][0].cost
         alone = _has_one_hump(fitted[0][0])
-        first, *others = (
-            _measured(prepared, found, layout, cycles)
-            for found, layout in fitted
-            if found.cost <= best + AS_LIKELY
-        )
+        first = _measured(prepared, *fitted[0], cycles, is_first=True)
+        others: list[Measured] = []
+        if not _is_refused(first):
+            others += [
+                _measured(prepared, found, layout, cycles, is_first=False)
+                for found, layout in fitted[1:]
+                if found.cost <= best + AS_LIKELY
+            ]
         if alone:
             # one hump has no spacing that would tell it from another cylinder's
             worse = [layout for found, layout in fitted if found.cost > best + AS_LIKELY]
@@ -88,10 +91,14 @@ class TwinMethod:
         if not alone:
             doubts = check_engine(prepared, plain, best, _refitted_cost, half_cycles=True)
             first = with_doubts(first, doubts)
-        if any(f.severity == "stop" for f in first.findings):
+        if _is_refused(first):
             return first
         direction = check_direction_of_fit(prepared, *fitted[0])
         return replace(first, findings=(*first.findings, *direction))
+
+
+def _is_refused(measured: Measured) -> bool:
+    return any(f.severity == "stop" for f in measured.findings)
 
 
 def _or_shut(prepared: Prepared, found: Fit, layout: Measured) -> Fit:
@@ -147,7 +154,9 @@ def _edges_deg(found: Fit, shares: Sequence[float]) -> list[float]:
     return [float(a) for a in np.interp(shares, np.arange(points + 1) / points, angles)]
 
 
-def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) -> Measured:
+def _measured(
+    prepared: Prepared, found: Fit, layout: Measured, cycles: Floats, *, is_first: bool
+) -> Measured:
     level_a = float(cycles.mean())
     whole = _AllCycles(found, np.empty((0, found.profile.cylinders)), [], level_a)
     seen = prepared.samples_a_hump >= GOOD_SAMPLES_A_HUMP and found.lobes.peaks.max() > 0
@@ -162,7 +171,10 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
     layout = layout.relabelled(weighed.labelings)
     single = np.maximum(peaks + per_cycle_changes(found, cycles / level_a), 0.0)
     errors = np.hypot(method_errors(found, reference), beneath_errors(found.profile))
-    moved = _moved_by_cut(prepared, found, layout)
+    refused = check_twin(found, prepared.cranking.rpm)
+    # no figure is told of what is refused, so that nobody asks how sure it is
+    is_asked = not (refused and is_first)
+    moved = _moved_by_cut(prepared, found, layout) if is_asked else np.zeros(peaks.size)
     unsettled = check_shifts(moved, errors)
     errors = np.hypot(errors, moved)
     changes = np.zeros(peaks.size, dtype=np.bool_)
@@ -195,7 +207,7 @@ def _measured(prepared: Prepared, found: Fit, layout: Measured, cycles: Floats) 
         explained=found.explained,
         alternatives=(),
         findings=(
-            *(check_twin(found, prepared.cranking.rpm) or unsettled),
+            *(refused or unsettled),
             *weighed.findings,
             *shut_finding(found.profile, layout),
             *(inconstant_finding(course, layout) for course in changing),
