@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,8 +12,10 @@ from django.core.management import call_command
 
 from tests.reference_captures import FOLDER, MANIFEST
 from tests.wording import says
+from traces.simulator.pressure import PressureCase, pressure_capture
 
 ROOT = Path(__file__).resolve().parents[2]
+PRESSURE = ("--signal", "cylinder-pressure", "--channel", "pressure")
 ONE = ("--firing-order", "1-3-4-2", "--current-channel", "clamp", "--mv-per-a", "10")
 
 
@@ -133,6 +136,9 @@ def test_uneven_firing_by_angles(capsys) -> None:
         (("balance", "x.csv", *ONE, "--sync-channel", "B"), "--sync-cylinder"),
         (("balance", "x.csv", *ONE, "--sync-cylinder", "1"), "--sync-channel"),
         (("balance", "x.csv", *ONE, "--bank-even-within", "5"), "between 0.02 and 0.3"),
+        (("balance", "x.csv", *ONE, "--kpa-per-v", "500"), "--signal"),
+        (("balance", "x.csv", *PRESSURE, "--cylinder", "1", "--other", "two.csv"), "--other"),
+        (("balance", "x.csv", *PRESSURE, "--other", "2=two.csv"), "first file"),
         (("inspect", "gone.csv"), "no file"),
     ],
 )
@@ -159,6 +165,51 @@ def test_a_manifest_with_a_bad_file_goes_on(tmp_path, capsys) -> None:
     first, second = (json.loads(line) for line in out.read_text().splitlines())
     assert (first["verdict"], first["error"] is None) == ("not judged", False)
     assert second["candidates"] == [[1]]
+
+
+def _pressure_file(path: Path, case: PressureCase) -> str:
+    wave = pressure_capture(case).waveform
+    rows = "\n".join(f"{volts:.4f}" for volts in wave.channels[0].values)
+    path.write_text(f"pressure (V)\n{rows}\n", encoding="utf-8")
+    return str(path)
+
+
+def test_one_cylinders_pressure_beside_a_known_good_one_and_others(tmp_path, capsys) -> None:
+    case = PressureCase(rate_hz=4000.0, cycles=6, rest_s=1.0)
+    late = replace(case, seed=2, timing=case.timing.shifted(intake_deg=12.0))
+    leaky = replace(case, seed=3, exhaust_leak_m2=2.5e-6)
+    files = [
+        _pressure_file(tmp_path / f"{i}.csv", one) for i, one in enumerate((late, case, leaky))
+    ]
+    told = {"cylinder": 1, "kpa_per_v": 500.0, "known_good": "1.csv", "others": {"2": "2.csv"}}
+    line = {
+        "file": "0.csv",
+        "signal": "cylinder-pressure",
+        "current": {"channel": "1"},
+        "rate_hz": 4000.0,
+        "firing_order": "1-3-4-2",
+        "pressure": told,
+    }
+    manifest, out = tmp_path / "list.jsonl", tmp_path / "out.jsonl"
+    manifest.write_text(json.dumps(line), encoding="utf-8")
+    status, _, err = _run(capsys, "balance", "--manifest", str(manifest), "--out", str(out))
+    assert (status, err) == (0, "")
+    by_list = json.loads(out.read_text(encoding="utf-8"))
+    options = [*PRESSURE[:2], "--channel", "1", "--kpa-per-v", "500", "--cylinder", "1"]
+    options += ["--known-good", files[1], "--other", f"2={files[2]}", "--rate-hz", "4000"]
+    options += ["--firing-order", "1-3-4-2"]
+    status, printed, _ = _run(capsys, "balance", files[0], *options, "--json")
+    assert status == 0
+    by_hand = json.loads(printed)
+    assert by_list | {"seconds": 0} == by_hand | {"seconds": 0}
+    assert (by_hand["verdict"], by_hand["candidates"]) == ("uneven", [[2]])
+    figures = by_hand["pressure"]
+    assert figures["beside"]["intake_cam_deg"]["value"] == pytest.approx(12.0, abs=3.0)
+    assert [row["loss_rank"] for row in figures["in_turn"]] == [2, 1]
+    assert "cam-moved" in {found["code"] for found in by_hand["findings"]}
+    status, text, _ = _run(capsys, "balance", files[0], *options)
+    assert status == 0
+    assert "intake cam later by" in text
 
 
 def test_inspect_says_what_a_file_is(capsys) -> None:

@@ -25,7 +25,7 @@ from traces.core.readers import (
 )
 from traces.core.report import published_whole
 from traces.core.setup import LEAST_BANK_LIMIT, MOST_BANK_LIMIT, MOST_LEFT_OUT, MOST_MARKS
-from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, kind_of
 from traces.forms.setup_fields import NO_SUCH_SIGNAL
 from traces.models import Capture, CaptureSetup, Reading, Run
 from traces.selectors.readings import reading_anew
@@ -297,7 +297,7 @@ class RunAskedSerializer(KnownFields):
         max_length=120, help_text="Its name, or its number in the file from 1."
     )
     signal = serializers.ChoiceField(
-        choices=[kind.code for kind in SIGNAL_KINDS],
+        choices=[kind.code for kind in PAGE_KINDS],
         default=DEFAULT_SIGNAL,
         error_messages={"invalid_choice": NO_SUCH_SIGNAL},
         help_text="What `current_channel` shows. Only the starter current needs `mv_per_a`.",

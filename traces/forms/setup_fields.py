@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from shopdiag.people.number_field import NumberField
-from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, kind_of
 from traces.models import CaptureSetup
 
 OTHER = "other"
@@ -17,7 +17,10 @@ SCALES = ("1", "2", "10", "20", "50", "100")
 NO_SCALE = _("Choose the clamp's scale; read it off the clamp's switch.")
 _NO_CHANNEL = _("This file has no such channel; choose one of those shown.")
 _STALE = _("This page is damaged; open it anew and fill it in again.")
-NO_SUCH_SIGNAL = _("There is no such signal; choose one of those offered.")
+NO_SUCH_SIGNAL = _(
+    "There is no such signal here; choose one of those offered. One cylinder's pressure is measured "
+    "on the command line: manage.py balance."
+)
 _YES_NO = [("", _("Not noted")), ("yes", _("Yes")), ("no", _("No"))]
 
 if TYPE_CHECKING:
@@ -99,7 +102,7 @@ class SetupFields(forms.Form):
     )
     signal = forms.ChoiceField(
         label=_("What the channel shows"),
-        choices=[(kind.code, _(kind.choice)) for kind in SIGNAL_KINDS],
+        choices=[(kind.code, _(kind.choice)) for kind in PAGE_KINDS],
         widget=SignalChoice,
         required=False,
         initial=DEFAULT_SIGNAL,

@@ -11,7 +11,7 @@ from engines.core.firing import FiringOrder
 from engines.models import Engine
 from traces.core.proposal import ChannelRoles, Proposal, ScaleChoice, channel_words, propose
 from traces.core.setup import Fuel
-from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, SignalKind, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, SignalKind, kind_of
 from traces.forms.setup import SetupForm
 from traces.models import Reading
 from traces.selectors.sparklines import Sparkline
@@ -267,7 +267,7 @@ def _proposed_parts(proposal: Proposal | None, names: list[str]) -> dict[str, st
 
 def _judged(proposal: Proposal) -> tuple[SignalKind, int | None]:
     """Return the signal that tells most of those found, and its channel."""
-    for kind in SIGNAL_KINDS:
+    for kind in PAGE_KINDS:
         at = proposal.channel_of(kind)
         if at is not None:
             return kind, at

@@ -10,9 +10,12 @@ from traces.core.analysis.balance_files import (
 )
 from traces.core.analysis.idle_roles import channel_roles
 from traces.core.analysis.measured_event import with_measured_event
+from traces.core.analysis.pressure_files import BesideFiles, beside_from
 
 __all__ = [
+    "BesideFiles",
     "Entry",
+    "beside_from",
     "channel_roles",
     "judge",
     "manifest_entries",

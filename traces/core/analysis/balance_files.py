@@ -12,6 +12,14 @@ from engines.core.positions import bank_labels
 from shopdiag.people.core.words import say
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.measured_event import with_measured_event
+from traces.core.analysis.pressure_files import (
+    NOTHING_BESIDE,
+    BesideFiles,
+    beside_from,
+    judge_files,
+    pressure_lines,
+    pressure_setup_from,
+)
 from traces.core.findings import place_letter
 from traces.core.readers import ReadError, read
 from traces.core.report import CALL_WORDS, HIGH, Report, StarterFigures, published, stands_high
@@ -35,18 +43,24 @@ from traces.core.starter import starter_rows
 _FUELS = ("petrol", "diesel")
 _EVENTS = ("ignition", "injector", "cam")
 _EVERY = (360, 720)
+_ANY_ORDER = "1"
+"""Stands for a firing order where one cylinder is looked at."""
 _NO_SCALE_MV_PER_A = 1000.0
 """Stands for the clamp's scale where there is no clamp."""
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One file to judge: where it lies, what it is called, its set-up or why there is none."""
+    """One file to judge: where it lies, what it is called, its set-up or why there is none.
+
+    `beside` names recordings of the same engine to lay beside one cylinder's pressure.
+    """
 
     path: Path
     name: str
     setup: AnalysisSetup | None
     error: str | None = None
+    beside: BesideFiles = NOTHING_BESIDE
 
 
 def setup_from(data: dict[str, Any]) -> AnalysisSetup:
@@ -59,8 +73,8 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         `current.volts_per_full_scale`, `sync`, `fuel`, `rate_hz`, `signal`,
         `voltage_channel`, `wheel` (`teeth`, `missing`), `banks`, `bank_even_within`,
         `sync.angle_deg`, `opened_plug` and `hand` (`shift`, `span_s`, `left_out_s`, `marks`) may
-        be missing or None. A signal other than the starter current needs no `mv_per_a`. Other keys
-        are ignored.
+        be missing or None. A signal other than the starter current needs no `mv_per_a`, one
+        cylinder's pressure no `firing_order`, but what `pressure` holds. Other keys are ignored.
 
     Raises
     ------
@@ -71,13 +85,17 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
     signal = data.get("signal") or DEFAULT_SIGNAL
     if signal not in SIGNALS:
         raise SetupError(f"A signal is {', '.join(SIGNALS)}; not “{str(signal)[:40]}”.")
-    if not isinstance(current, dict) or not isinstance(data.get("firing_order"), str):
+    kind = kind_of(signal)
+    typed = data.get("firing_order")
+    if typed is None and not kind.needs_order:
+        typed = _ANY_ORDER
+    if not isinstance(current, dict) or not isinstance(typed, str):
         raise SetupError("An entry needs firing_order and current with channel and mv_per_a.")
     fuel = data.get("fuel") or "petrol"
     if fuel not in _FUELS:
         raise SetupError(f"Fuel is petrol or diesel, not “{str(fuel)[:40]}”.")
     try:
-        order = FiringOrder.parse(data["firing_order"], data.get("tdc_angles"))
+        order = FiringOrder.parse(typed, data.get("tdc_angles"))
     except FiringOrderError as error:
         raise SetupError(str(error)) from None
     except (TypeError, ValueError):
@@ -85,7 +103,7 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
     return AnalysisSetup(
         firing_order=order,
         current_channel=_channel(current.get("channel"), "The clamp's channel"),
-        mv_per_a=_scale(current.get("mv_per_a"), needed=kind_of(signal).needs_scale),
+        mv_per_a=_scale(current.get("mv_per_a"), needed=kind.needs_scale),
         sync=_sync_from(data.get("sync")),
         fuel=cast("Fuel", fuel),
         full_scale_v=_optional(current.get("volts_per_full_scale"), "Volts at full scale"),
@@ -99,6 +117,11 @@ def setup_from(data: dict[str, Any]) -> AnalysisSetup:
         flywheel=_flywheel(data.get("flywheel")),
         opened_plug=_whole(data.get("opened_plug"), "The cylinder whose plug is out"),
         banks=_banks_from(data.get("banks")),
+        pressure=None
+        if kind.needs_order
+        else pressure_setup_from(
+            data.get("pressure"), len(order) if data.get("firing_order") else None
+        ),
         bank_even_within=BANK_EVEN_WITHIN
         if data.get("bank_even_within") is None
         else _number(data["bank_even_within"], "The limit for banks"),
@@ -154,7 +177,11 @@ def result_of(entry: Entry) -> dict[str, Any]:
     if entry.setup is not None and error is None:
         try:
             recording = read(entry.path, name=entry.name, rate_hz=entry.setup.rate_hz)
-            report = judge(recording.waveform, entry.setup)
+            if entry.beside != NOTHING_BESIDE:
+                waveform = recording.waveform
+                report = judge_files(entry.name, waveform, entry.setup, entry.beside)
+            else:
+                report = judge(recording.waveform, entry.setup)
             report = with_measured_event(report, recording.waveform, entry.setup)
         except (ReadError, SetupError) as refused:
             error = str(refused)
@@ -188,14 +215,13 @@ def text_of(result: dict[str, Any]) -> str:
     lines = [f"{result['file']}: {result['verdict']}"]
     if result["error"]:
         return f"{lines[0]}\n  {result['error']}"
-    if result["cranking_rpm"] is not None:
-        lines.append(f"  {result['cranking_rpm']:g} rpm, {result['cycles']} engine cycles judged")
-    if running := result["running"]:
-        lines.append(f"  idling at {running['rpm']:g} rpm, {result['cycles']} engine cycles judged")
-    if result["firing_angles"]:
-        lines.append(f"  {_angles_words(result['firing_angles'])}")
+    lines.extend(_speed_lines(result))
     figures = result["cylinders"] if result["cylinders"] is not None else result["positions"]
-    high = frozenset() if result["running"] else _high_figures(result["positions"])
+    high = (
+        frozenset()
+        if result["running"] or result["pressure"]
+        else _high_figures(result["positions"])
+    )
     for figure in figures:
         interval = f"{figure['low']:.2f} to {figure['high']:.2f}"
         lines.append(
@@ -219,6 +245,19 @@ def text_of(result: dict[str, Any]) -> str:
             f"    {n['message']} {n['remedy']}".rstrip() for n in result["starter"]["notes"]
         )
     return "\n".join(lines)
+
+
+def _speed_lines(result: dict[str, Any]) -> list[str]:
+    lines = []
+    if result["cranking_rpm"] is not None:
+        lines.append(f"  {result['cranking_rpm']:g} rpm, {result['cycles']} engine cycles judged")
+    if running := result["running"]:
+        lines.append(f"  idling at {running['rpm']:g} rpm, {result['cycles']} engine cycles judged")
+    if result["pressure"]:
+        lines.extend(pressure_lines(result["pressure"]))
+    if result["firing_angles"]:
+        lines.append(f"  {_angles_words(result['firing_angles'])}")
+    return lines
 
 
 def _angle_line(angle: dict[str, Any]) -> str:
@@ -260,7 +299,8 @@ def _entry(folder: Path, number: int, line: str) -> Entry:
         if not isinstance(data, dict) or not isinstance(data.get("file"), str):
             raise SetupError("An entry is a JSON object with a file name.")
         name = data["file"]
-        return Entry(folder / name, name, setup_from(data))
+        setup = setup_from(data)
+        return Entry(folder / name, name, setup, beside=beside_from(folder, data.get("pressure")))
     except json.JSONDecodeError:
         error = f"Line {number} of the manifest is not JSON."
     except SetupError as refused:

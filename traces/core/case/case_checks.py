@@ -21,7 +21,7 @@ from traces.core.setup import (
     SyncEvent,
     SyncEvery,
 )
-from traces.core.signal_kinds import SIGNAL_KINDS
+from traces.core.signal_kinds import PAGE_KINDS
 
 _MOST_SETS, _MOST_FINDINGS = 64, 100
 _WHEEL = re.compile(r"\d{1,3}(?:-\d{1,2}|\+1)[-\d]{0,20}")
@@ -31,7 +31,7 @@ _CODE = re.compile(r"[a-z][a-z0-9-]{0,39}")
 def checked_setup(data: Mapping[str, Any]) -> AnalysisSetup:
     """Read a set-up whose every value is of its kind; the dataclass checks limits only."""
     one_of(data["fuel"], get_args(Fuel))
-    one_of(data["signal"], tuple(kind.code for kind in SIGNAL_KINDS))
+    one_of(data["signal"], tuple(kind.code for kind in PAGE_KINDS))
     one_of(data["cranked_by"], get_args(CrankedBy))
     if data["invert"] is not None:
         truth(data["invert"])

@@ -12,7 +12,7 @@ from shopdiag.people.core.words import Text, say
 from traces.core.findings.findings import Finding, Severity
 
 _FOLDER = Path(__file__).parent / "texts"
-_FILES = ("capture", "sync", "high_cylinders", "opened_plug", "by_hand", "running")
+_FILES = ("capture", "sync", "high_cylinders", "opened_plug", "by_hand", "running", "pressure")
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeAlias
 from engines.core.spacing import FiringAngles
 from traces.core.plain_json import PlainJson, fields_json
 from traces.core.report.cycle_uses import CycleUses
+from traces.core.report.pressure_figures import PressureFigures
 from traces.core.setup import SyncEvent
 
 Pattern: TypeAlias = Literal["even", "uneven", "unclear"]
@@ -243,6 +244,8 @@ class ReportParts(PlainJson):
         Where it could be measured.
     running
         Of an idling engine.
+    pressure
+        Of one cylinder's pressure.
     """
 
     firing_angles: FiringAngles | None = None
@@ -259,6 +262,7 @@ class ReportParts(PlainJson):
     teeth: ToothFigures | None = None
     event_angle: MeasuredEventAngle | None = None
     running: RunningFigures | None = None
+    pressure: PressureFigures | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return the parts that are there as plain JSON values, by name."""

@@ -58,6 +58,7 @@ def published(
         "firing_angles": whole["parts"].get("firing_angles"),
         "event_angle": whole["parts"].get("event_angle"),
         "running": whole["parts"].get("running"),
+        "pressure": whole["parts"].get("pressure"),
         "signal": signal,
     }
 

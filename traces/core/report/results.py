@@ -14,7 +14,8 @@ from traces.core.report.parts import NO_PARTS, ReportParts
 from traces.core.report.starter_figures import StarterFigures
 from traces.core.report.stored_schema import STORED_SCHEMA, Stored, upgraded
 
-Verdict: TypeAlias = Literal["even", "uneven", "not judged"]
+Verdict: TypeAlias = Literal["even", "uneven", "measured", "not judged"]
+"""`measured` is one cylinder alone: figures, and nothing that it is compared with."""
 Call: TypeAlias = Literal["suspect", "watch", "sound", "open"]
 """`open` is the cylinder whose plug was out on purpose: no fault, and no good cylinder either."""
 CALL_WORDS: Mapping[str, str] = MappingProxyType(

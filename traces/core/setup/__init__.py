@@ -58,6 +58,7 @@ from traces.core.setup.manual_edits import (
     places_words,
     span_words,
 )
+from traces.core.setup.pressure_setup import PressureSetup
 
 __all__ = [
     "BANK_EVEN_WITHIN",
@@ -93,6 +94,7 @@ __all__ = [
     "ManualEdits",
     "ManualMarks",
     "MarkedEvent",
+    "PressureSetup",
     "SetupError",
     "SpanS",
     "SyncEvent",

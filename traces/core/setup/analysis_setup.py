@@ -9,6 +9,7 @@ from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import say
 from traces.core.plain_json import PlainJson, fields_from, fields_json
 from traces.core.setup.manual_edits import NO_EDITS, ManualEdits
+from traces.core.setup.pressure_setup import PressureSetup
 from traces.core.setup.setup_error import SetupError
 from traces.core.setup.tooth_wheel import ToothWheel
 from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNALS, Signal, SignalKind, kind_of
@@ -162,6 +163,8 @@ class AnalysisSetup(PlainJson):
         The cylinder whose plug was out in this capture, so that its compression drops out.
     flywheel
         Asked where the engine idles: two masses move the effect of one cylinder onto others.
+    pressure
+        Of the transducer, for the signal of one cylinder's pressure.
 
     Raises
     ------
@@ -191,6 +194,7 @@ class AnalysisSetup(PlainJson):
     measured_event: EventToMeasure | None = None
     opened_plug: int | None = None
     flywheel: Flywheel = ""
+    pressure: PressureSetup | None = None
 
     def __post_init__(self) -> None:
         if not 0.01 <= self.mv_per_a <= 10_000:
@@ -315,7 +319,9 @@ class AnalysisSetup(PlainJson):
         given = {name: value for name, value in data.items() if name != "tdc_angles"}
         given["firing_order"] = FiringOrder.parse(data["firing_order"], data["tdc_angles"])
         # older versions wrote what was empty so, too
-        given |= {name: data.get(name) or None for name in ("sync", "banks", "measured_event")}
+        given |= {
+            name: data.get(name) or None for name in ("sync", "banks", "measured_event", "pressure")
+        }
         return fields_from(cls, given)
 
 

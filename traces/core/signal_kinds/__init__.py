@@ -7,8 +7,10 @@ its code.
 from traces.core.signal_kinds.battery_voltage import BATTERY_VOLTAGE
 from traces.core.signal_kinds.channel_parts import BATTERY, CLAMP, CRANK_SENSOR, SYNC
 from traces.core.signal_kinds.crank_teeth import CRANK_TEETH
+from traces.core.signal_kinds.cylinder_pressure import CYLINDER_PRESSURE
 from traces.core.signal_kinds.registry import (
     DEFAULT_SIGNAL,
+    PAGE_KINDS,
     SIGNAL_KINDS,
     SIGNALS,
     Signal,
@@ -23,7 +25,9 @@ __all__ = [
     "CLAMP",
     "CRANK_SENSOR",
     "CRANK_TEETH",
+    "CYLINDER_PRESSURE",
     "DEFAULT_SIGNAL",
+    "PAGE_KINDS",
     "RUNNING_TEETH",
     "SIGNALS",
     "SIGNAL_KINDS",

@@ -5,6 +5,7 @@ from typing import TypeAlias
 
 from traces.core.signal_kinds.battery_voltage import BATTERY_VOLTAGE
 from traces.core.signal_kinds.crank_teeth import CRANK_TEETH
+from traces.core.signal_kinds.cylinder_pressure import CYLINDER_PRESSURE
 from traces.core.signal_kinds.running_teeth import RUNNING_TEETH
 from traces.core.signal_kinds.signal_kind import SignalKind
 from traces.core.signal_kinds.starter_current import STARTER_CURRENT
@@ -14,6 +15,7 @@ SIGNAL_KINDS: tuple[SignalKind, ...] = (
     BATTERY_VOLTAGE,
     CRANK_TEETH,
     RUNNING_TEETH,
+    CYLINDER_PRESSURE,
 )
 """The one that tells most first: of several in one file it is proposed."""
 
@@ -25,6 +27,8 @@ DEFAULT_SIGNAL: Signal = STARTER_CURRENT.code
 _BY_CODE = MappingProxyType({kind.code: kind for kind in SIGNAL_KINDS})
 SIGNALS: tuple[Signal, ...] = tuple(_BY_CODE)
 """Their codes, in the same order."""
+PAGE_KINDS = tuple(kind for kind in SIGNAL_KINDS if kind.on_pages)
+"""Those that pages, jobs and the API take."""
 
 
 def kind_of(signal: Signal) -> SignalKind:

@@ -12,7 +12,7 @@ from engines.core.content import content, nested
 from shopdiag.people.core.words import Text, say
 
 Floats: TypeAlias = NDArray[np.float64]
-Carries: TypeAlias = Literal["current", "voltage", "teeth"]
+Carries: TypeAlias = Literal["current", "voltage", "teeth", "pressure"]
 """What a channel carries, as a file's channels are told apart."""
 
 _TEXTS = Path(__file__).parent / "texts"
@@ -173,6 +173,8 @@ class SignalKind:
         the level and the mean speed in rpm.
     needs_scale
         Whether a scale makes amps of volts.
+    needs_order
+        Whether nothing can be judged without the firing order.
     asks_wheel
         Whether the set-up asks for the wheel's teeth.
     has_level
@@ -184,12 +186,14 @@ class SignalKind:
     shows_compressions
         Whether it is a crank with compressions in it: only that is pooled, compared, signed and
         learnt from as compression.
+    on_pages
+        Whether pages, jobs and the API take it; else it is for the command line alone.
     event_reach_deg
         How far from its usual place a sync event may stand; None where half a gap does.
     part, published_part
         The part of a report that only this signal has, and what programs are given of it.
     lower
-        None for the starter current, whose reports are trusted fully.
+        None where reports are trusted fully.
     """
 
     code: str
@@ -204,11 +208,13 @@ class SignalKind:
     compared: ComparedAxis
     in_plot: Callable[[Floats, float, float, float], Floats]
     needs_scale: bool = False
+    needs_order: bool = True
     asks_wheel: bool = False
     has_level: bool = True
     cycle_in_percent: bool = False
     plots_speed: bool = False
     shows_compressions: bool = True
+    on_pages: bool = True
     event_reach_deg: float | None = None
     part: str = ""
     published_part: Callable[[Mapping[str, Any]], dict[str, Any]] = nothing_more

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand
 
 from traces.core.readers import ReadError
 from traces.core.setup import SetupError
-from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNALS, kind_of
+from traces.core.signal_kinds import CYLINDER_PRESSURE, DEFAULT_SIGNAL, SIGNALS, kind_of
 
 _UNUSABLE = 2
 
@@ -77,6 +77,24 @@ class Command(BaseCommand):
             help="the cylinder whose plug was out: its compression drops out and names the others; "
             "fuel and ignition both off while it is out",
         )
+        pressure = parser.add_argument_group(CYLINDER_PRESSURE.code)
+        pressure.add_argument(
+            "--kpa-per-v", type=float, help="the transducer's scale; none where the file has a unit"
+        )
+        pressure.add_argument(
+            "--zero-v", type=float, help="what the channel shows at the pressure of the air"
+        )
+        pressure.add_argument("--compression-ratio", type=float)
+        pressure.add_argument("--air-kpa", type=float, help="absolute pressure of the air")
+        pressure.add_argument("--cylinder", type=int, help="where the transducer sits")
+        pressure.add_argument("--known-good", help="a known-good recording of that engine")
+        pressure.add_argument(
+            "--other",
+            action="append",
+            default=[],
+            metavar="NUMBER=FILE",
+            help="another cylinder of that engine, measured in turn; once for each",
+        )
         parser.add_argument("--banks", help="cylinders of each bank, like 1,3,5/2,4,6")
         parser.add_argument(
             "--bank-even-within",
@@ -95,11 +113,19 @@ class Command(BaseCommand):
             self._refuse(problems)
 
     def _single(self, options: dict[str, Any]) -> list[str]:
-        from traces.core.analysis import Entry, results_of, setup_from, text_of  # noqa: PLC0415
+        from traces.core.analysis import (  # noqa: PLC0415
+            Entry,
+            beside_from,
+            results_of,
+            setup_from,
+            text_of,
+        )
 
         path: Path = options["file"]
         try:
-            entry = Entry(path, path.name, setup_from(_entered(options)))
+            entered = _entered(options)
+            beside = beside_from(Path(), entered["pressure"])
+            entry = Entry(path, path.name, setup_from(entered), beside=beside)
         except SetupError as error:
             entry = Entry(path, path.name, None, str(error))
         result = next(results_of([entry]))
@@ -138,8 +164,9 @@ class Command(BaseCommand):
 
 def _entered(options: dict[str, Any]) -> dict[str, Any]:
     """Return the options in the form of a manifest line."""
-    needed = ["firing_order", "current_channel"]
-    if kind_of(options["signal"]).needs_scale:
+    kind = kind_of(options["signal"])
+    needed = [*(["firing_order"] if kind.needs_order else []), "current_channel"]
+    if kind.needs_scale:
         needed.append("mv_per_a")
     for option in needed:
         if options[option] is None:
@@ -178,9 +205,31 @@ def _entered(options: dict[str, Any]) -> dict[str, Any]:
         "opened_plug": options["opened_plug"],
         "banks": _banks(options["banks"]),
         "bank_even_within": options["bank_even_within"],
+        "pressure": _pressure(options),
         "fuel": options["fuel"],
         "rate_hz": options["rate_hz"],
     }
+
+
+def _pressure(options: dict[str, Any]) -> dict[str, Any] | None:
+    names = ("kpa_per_v", "zero_v", "compression_ratio", "air_kpa", "cylinder", "known_good")
+    given = {name: options[name] for name in names if options[name] is not None}
+    others = {}
+    for other in options["other"]:
+        number, equals, file = other.partition("=")
+        if not (equals and number.strip().isdigit() and file) or number.strip() in others:
+            raise SetupError("Give each other cylinder once, as --other 2=second.csv.")
+        others[number.strip()] = file
+    if others:
+        given["others"] = others
+    if not given:
+        return None
+    if kind_of(options["signal"]).needs_order:
+        raise SetupError(
+            "--kpa-per-v, --known-good and their like belong to one cylinder's pressure; say so by "
+            "--signal."
+        )
+    return given
 
 
 def _banks(typed: str | None) -> list[list[int]] | None:

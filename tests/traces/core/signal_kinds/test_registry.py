@@ -6,8 +6,11 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
+from rest_framework.exceptions import ValidationError
 
 from engines.core.firing import FiringOrder
+from tests.wording import says
+from traces.api.serializers import RunAskedSerializer
 from traces.core.analysis.signal_judge import judge_of
 from traces.core.findings.finding_texts import WORDINGS
 from traces.core.report.explanations import EXPLANATIONS
@@ -64,7 +67,7 @@ class TestEachSignal:
 
     def test_what_it_says_anew_is_a_finding_that_is_explained(self, kind: SignalKind) -> None:
         if kind.lower is None:
-            assert kind.is_current
+            assert kind.carries in ("current", "pressure")
             return
         codes = {code for code, _severity in EXPLANATIONS}
         assert set(kind.lower.wordings) <= codes
@@ -91,3 +94,11 @@ def test_a_signal_that_is_not_there_is_refused_before_the_analysis():
     )
     with pytest.raises(SetupError):
         AnalysisSetup.from_json(known.to_json() | {"signal": "unheard-of"})
+
+
+def test_one_cylinders_pressure_is_refused_by_set_up_and_api() -> None:
+    form = SetupFields({"signal": "cylinder-pressure"})
+    assert form.has_error("signal", "invalid_choice")
+    with pytest.raises(ValidationError) as refused:
+        RunAskedSerializer().fields["signal"].run_validation("cylinder-pressure")
+    assert says(str(refused.value), "setup_fields.no-such-signal-here")
