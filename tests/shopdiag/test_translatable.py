@@ -9,7 +9,11 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 ON_THE_COMMAND_LINE = frozenset(
-    {"traces/core/analysis/balance_files.py", "traces/core/readers/inspecting.py"}
+    {
+        "traces/core/analysis/balance_files.py",
+        "traces/core/analysis/pressure_files.py",
+        "traces/core/readers/inspecting.py",
+    }
 )
 """What these say is printed at a terminal, where programs read it: it stays English."""
 

@@ -18,8 +18,8 @@ NO_SCALE = _("Choose the clamp's scale; read it off the clamp's switch.")
 _NO_CHANNEL = _("This file has no such channel; choose one of those shown.")
 _STALE = _("This page is damaged; open it anew and fill it in again.")
 NO_SUCH_SIGNAL = _(
-    "There is no such signal here; choose one of those offered. One cylinder's pressure is measured "
-    "on the command line: manage.py balance."
+    "There is no such signal here; choose one of those offered. One cylinder's pressure is "
+    "measured on the command line: manage.py balance."
 )
 _YES_NO = [("", _("Not noted")), ("yes", _("Yes")), ("no", _("No"))]
 
