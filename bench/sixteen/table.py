@@ -47,11 +47,12 @@ def _short(carried: list[tuple[Vehicle, Carried]]) -> str:
     among = sum(vehicle.master_tests[0] in done.first_tests for vehicle, done in carried)
     all_of = sum(set(vehicle.master_tests) <= set(done.first_tests) for vehicle, done in carried)
     shown = sum(done.is_shown for _vehicle, done in carried)
+    rest = "." if shown == count else "; on the others it led."
     lines += [
         "",
         f"The plan began with the master's first test on {firsts} of {count} vehicles and had it "
         f"among its first three on {among}; all of the master's first three were its first three "
-        f"on {all_of}. A test showed the cause on {shown}; on the others it led.",
+        f"on {all_of}. A test showed the cause on {shown}{rest}",
     ]
     return "\n".join(lines) + "\n"
 
