@@ -1,9 +1,11 @@
 """Captures together, for programs."""
 
-from jobs.models import VisitCapture
-from tests.jobs.work.conftest import by, run_of, triaged
+import pytest
 
-__all__ = ["by", "run_of", "triaged"]
+from jobs.models import VisitCapture
+from tests.jobs.work.conftest import by, idle_of, run_of, triaged
+
+__all__ = ["by", "idle_of", "run_of", "triaged"]
 
 
 def test_captures_are_compared_and_set_aside(cast, api_for, triaged, run_of):
@@ -37,3 +39,21 @@ def test_what_a_run_suggests(cast, api_for, triaged, run_of):
     judged = run_of(triaged)
     found = client.get(f"/api/visits/{triaged.pk}/runs/{judged.pk}/suggests/").json()
     assert found["ranking"] is None
+
+
+def test_programs_read_cranking_and_idling_side_by_side(cast, api_for, triaged, run_of, idle_of):
+    figures = dict.fromkeys((1, 2, 3, 4), 1.0)
+    run_of(triaged, figures)
+    run = idle_of(triaged, figures | {3: 0.1})
+    told = api_for(cast.mechanic).get(f"/api/visits/{triaged.pk}/running/").json()
+    assert told["after"] is None
+    assert told["before"]["run"] == run.pk
+    assert told["before"]["says"][0]["kind"] == "burn"
+    third = next(line for line in told["before"]["cylinders"] if line["cylinder"] == 3)
+    assert third["cranking"]["call"] == "sound"
+    assert third["running"]["relative"] == pytest.approx(0.1)
+    refused = api_for(cast.diagnostician).post(
+        f"/api/visits/{triaged.pk}/judgements/",
+        {"kind": "accepted", "mechanical": "yes", "run": run.pk, "cylinders": [3]},
+    )
+    assert refused.status_code == 404

@@ -1,6 +1,7 @@
 """Captures with a known result, verdicts and work orders to test on."""
 
 from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import replace
 from functools import partial
 from itertools import count
 from pathlib import Path
@@ -19,7 +20,8 @@ from shopdiag.people.models import Member
 from tests.conftest import Cast
 from tests.row_layers import layer
 from traces.core.findings.findings import Finding
-from traces.core.report.results import Estimate, Report, Verdict
+from traces.core.report.parts import ReportParts, RunningFigures
+from traces.core.report.results import RUNNING, Estimate, Report, Verdict
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.models import Capture, CaptureSetup, Reading, Run, Work
 
@@ -159,6 +161,25 @@ def make_run(
 def run_of(by: Member) -> Callable[..., Run]:
     """Give a visit a capture with a finished run of known figures."""
     return partial(make_run, by)
+
+
+@pytest.fixture
+def idle_of(run_of: Callable[..., Run]) -> Callable[..., Run]:
+    """Give a visit a capture of its idling engine, with known contributions."""
+
+    def make(visit: Visit, adds: Mapping[int, float], **given: object) -> Run:
+        run = run_of(visit, adds, **{"purpose": VisitCapture.Purpose.RUNNING, **given})
+        report = run.report
+        assert report is not None
+        grades = tuple("dead" if e.relative < 0.3 else "even" for e in report.estimates)
+        parts = ReportParts(running=RunningFigures(800.0, "60-2", True, grades))
+        idling = replace(report, method=RUNNING, cranking_rpm=None, parts=parts)
+        settings = run.setup.settings | {"signal": "running-teeth"}
+        type(run.setup).objects.filter(pk=run.setup_id).update(settings=settings)
+        Run.objects.filter(pk=run.pk).update(result=idling.to_json())
+        return Run.objects.get(pk=run.pk)
+
+    return make
 
 
 def make_judgement(

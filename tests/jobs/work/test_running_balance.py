@@ -1,6 +1,6 @@
 """A running balance on a job: beside the cranking balance, and never taken for one."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -14,37 +14,18 @@ from jobs.models import Visit, VisitCapture
 from jobs.selectors.decision import run_to_decide
 from jobs.selectors.plan import evidence_of
 from jobs.selectors.pooled_captures import captures_together
-from jobs.selectors.running import running_beside
+from jobs.selectors.running import idling_for_customer, running_beside
 from jobs.selectors.work import visit_work
+from jobs.services.captures import capture_purpose_set
 from jobs.services.judgements import judgement_sign
+from jobs.services.work import work_order_create
 from shopdiag.people.models import Member
 from tests.conftest import Cast
-from traces.core.report import RUNNING, ReportParts, RunningFigures
 from traces.core.setup import SetupError
-from traces.models import Run
 from traces.services import run_add
 
 DEAD_3 = {1: 1.0, 2: 0.99, 3: 0.1, 4: 1.01}
 EVEN = {1: 1.0, 2: 0.99, 3: 1.0, 4: 1.01}
-
-
-@pytest.fixture
-def idle_of(run_of: Callable[..., Run]) -> Callable[..., Run]:
-    """Give a visit a capture of its idling engine, with known contributions."""
-
-    def make(visit: Visit, adds: Mapping[int, float], **given: object) -> Run:
-        run = run_of(visit, adds, **{"purpose": VisitCapture.Purpose.RUNNING, **given})
-        report = run.report
-        assert report is not None
-        grades = tuple("dead" if e.relative < 0.3 else "even" for e in report.estimates)
-        parts = ReportParts(running=RunningFigures(800.0, "60-2", True, grades))
-        idling = replace(report, method=RUNNING, cranking_rpm=None, parts=parts)
-        settings = run.setup.settings | {"signal": "running-teeth"}
-        type(run.setup).objects.filter(pk=run.setup_id).update(settings=settings)
-        Run.objects.filter(pk=run.pk).update(result=idling.to_json())
-        return Run.objects.get(pk=run.pk)
-
-    return make
 
 
 def test_it_stands_beside_the_cranking_test_and_counts_for_none(
@@ -136,3 +117,42 @@ def test_the_plan_looks_for_the_burn_of_that_cylinder(triaged: Visit, run_of, id
     leading = {cause.key for cause in plan.leading}
     assert leading & {"coil", "plug", "injector_electric", "injector_clogged"}
     assert not leading & {"valve_leak", "rings"}
+
+
+def test_a_recording_after_the_repair_shows_whether_it_adds_again(
+    triaged: Visit, run_of, idle_of, by: Member
+) -> None:
+    cranked = run_of(triaged, EVEN)
+    idle_of(triaged, DEAD_3)
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        run=cranked,
+        kind="accepted",
+        mechanical="no",
+        fault_group="ignition",
+        cylinders=[3],
+    )
+    order = work_order_create(judgement=signed, member=by)
+    # the order takes along what both tests say, and that the idle need not be recorded again
+    found = visit_work(by, triaged).running
+    assert found is not None
+    assert found.burning_badly == (3,)
+    assert found.lines[0].words in order.confidence
+    assert any("10" in sentence for sentence in order.tests_done)
+    before = idling_for_customer(triaged)
+    assert "10 %" in before
+    again = idle_of(triaged, EVEN)
+    tie = VisitCapture.objects.get(capture=again.capture_id)
+    capture_purpose_set(tie=tie, member=by, purpose=VisitCapture.Purpose.VERIFICATION)
+    tie.refresh_from_db()
+    assert tie.purpose == VisitCapture.Purpose.RUNNING_AFTER
+    after = idling_for_customer(triaged)
+    assert after.startswith(before)
+    assert "100 %" in after
+    # it stands with what was made after the repair, and changes nothing of before
+    work = visit_work(by, triaged)
+    assert work.running is not None
+    assert work.running.weak == (3,)
+    assert work.running_after is not None
+    assert work.running_after.is_judged_even
