@@ -120,7 +120,7 @@ def test_the_plan_looks_for_the_burn_of_that_cylinder(triaged: Visit, run_of, id
 
 
 def test_a_recording_after_the_repair_shows_whether_it_adds_again(
-    triaged: Visit, run_of, idle_of, by: Member
+    triaged: Visit, run_of, idle_of, by: Member, client_for: Callable[[Member], Client]
 ) -> None:
     cranked = run_of(triaged, EVEN)
     idle_of(triaged, DEAD_3)
@@ -140,6 +140,8 @@ def test_a_recording_after_the_repair_shows_whether_it_adds_again(
     assert found.burning_badly == (3,)
     assert found.lines[0].words in order.confidence
     assert any("10" in sentence for sentence in order.tests_done)
+    outcome = client_for(by).get(reverse("jobs:outcome-edit", args=[triaged.pk]))
+    assert 'value="verification"' in outcome.content.decode()
     before = idling_for_customer(triaged)
     assert "10 %" in before
     again = idle_of(triaged, EVEN)
@@ -150,6 +152,8 @@ def test_a_recording_after_the_repair_shows_whether_it_adds_again(
     after = idling_for_customer(triaged)
     assert after.startswith(before)
     assert "100 %" in after
+    outcome = client_for(by).get(reverse("jobs:outcome-edit", args=[triaged.pk]))
+    assert 'id="beside"' in outcome.content.decode()
     # it stands with what was made after the repair, and changes nothing of before
     work = visit_work(by, triaged)
     assert work.running is not None

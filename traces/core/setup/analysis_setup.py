@@ -225,11 +225,13 @@ class AnalysisSetup(PlainJson):
     def _check_running(self) -> None:
         if self.flywheel not in get_args(Flywheel):
             raise SetupError(_("The flywheel is one-piece, two-mass, or left empty."))
-        if not self.kind.shows_compressions and (self.opened_plug or self.measured_event):
+        if self.kind.shows_compressions:
+            return
+        if self.opened_plug or self.measured_event or self.hand != NO_EDITS:
             raise SetupError(
                 _(
-                    "A plug that was out and an angle to measure belong to a cranked engine; leave "
-                    "them empty where it idles."
+                    "A plug that was out, an angle to measure and changes by hand belong to a "
+                    "cranked engine; leave them out where it idles."
                 )
             )
 

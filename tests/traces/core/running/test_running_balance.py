@@ -13,7 +13,14 @@ from traces.core.report.results import Report
 from traces.core.running import FiringSteps, SpeedError, TwoMasses, WorkLevel, contributions
 from traces.core.running.idle_stretch import IdleStretch, steady_idle
 from traces.core.running.step_fit import firing_steps
-from traces.core.setup.analysis_setup import AnalysisSetup, SyncEvery, SyncSetup
+from traces.core.setup.analysis_setup import (
+    AnalysisSetup,
+    EventToMeasure,
+    SetupError,
+    SyncEvery,
+    SyncSetup,
+)
+from traces.core.setup.manual_edits import ManualEdits
 from traces.core.signals.wheel import ToothTrack
 from traces.simulator.running import Idle, IdleCapture, idle_capture
 
@@ -210,3 +217,17 @@ def test_measured_logs_of_running_engines(real: Path, name: str) -> None:
     assert report.parts.running is not None
     assert report.parts.running.rpm == pytest.approx(1419, abs=3)
     assert report.parts.running.wheel == "36-2-1"
+
+
+@pytest.mark.parametrize(
+    "crank_only",
+    [
+        {"opened_plug": 2},
+        {"hand": ManualEdits(span_s=(0.5, 2.0))},
+        {"measured_event": EventToMeasure("cam", "cam", 1)},
+        {"flywheel": "three-mass"},
+    ],
+)
+def test_what_belongs_to_a_cranked_engine_is_refused_and_not_passed_over(crank_only) -> None:
+    with pytest.raises(SetupError):
+        replace(_setup(), **crank_only)
