@@ -225,7 +225,7 @@ class AnalysisSetup(PlainJson):
     def _check_running(self) -> None:
         if self.flywheel not in get_args(Flywheel):
             raise SetupError(_("The flywheel is one-piece, two-mass, or left empty."))
-        if self.kind.shows_compressions:
+        if self.kind.shows_compressions or self.kind.carries != "teeth":
             return
         if self.opened_plug or self.measured_event or self.hand != NO_EDITS:
             raise SetupError(
