@@ -15,6 +15,8 @@ NAME_Y = 80
 LEAST_WIDTH = 90
 """Room for the words below that numbers are open."""
 HEIGHT = 84
+OPEN_LINE = 18
+"""Room for the line that says so, below the places' letters."""
 _LEAST_TOP = 1.1
 _HATCHES = {"suspect": "close", "watch": "wide"}
 
@@ -41,6 +43,7 @@ class SmallDrawing:
     height: int
     base_y: int
     name_y: int
+    open_y: int
     good_y: float
     bar_width: int
     bars: tuple[SmallBar, ...]
@@ -82,9 +85,10 @@ def draw_small(estimates: Iterable[object]) -> SmallDrawing:
         )
     return SmallDrawing(
         width=max(STEP * len(rows), LEAST_WIDTH),
-        height=HEIGHT,
+        height=HEIGHT if known else HEIGHT + OPEN_LINE,
         base_y=BASE_Y,
         name_y=NAME_Y,
+        open_y=NAME_Y + OPEN_LINE,
         good_y=round(BASE_Y - PLOT_HEIGHT / most, 1),
         bar_width=BAR_WIDTH,
         bars=tuple(bars),

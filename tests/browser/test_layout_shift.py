@@ -19,6 +19,8 @@ from tests.traces.conftest import media  # noqa: F401 - a fixture
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 LIMIT = 0.1
+STILL = 0.002
+"""Of a capture's page, where a curve stands above what is read: less than a line moves."""
 SIZES = ((390, 844), (1280, 900))
 LISTS = ("jobs:board", "jobs:find", "jobs:week", "practice:home")
 # From before the first paint on; a jump to somebody's own touch or key is no shift.
@@ -73,7 +75,7 @@ def test_main_pages_stand_still_while_they_load(
             shifts = page.evaluate(SHIFTS)
             total = sum(shift["value"] for shift in shifts)
             print(f"{address} at {width}: {total:.3f}")  # noqa: T201 - the measurement
-            if total >= LIMIT:
+            if total >= LIMIT or ("/captures/" in address and total >= STILL):
                 told.append(f"{address} at {width}: {total:.3f} {shifts}")
     assert complaints == []
     # What comes late above the rest is noticed.

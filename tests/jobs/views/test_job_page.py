@@ -101,6 +101,7 @@ def test_small_bars_name_no_cylinder_while_the_numbers_are_open():
     ]
     drawn = Template("{% load components %}{% small_bars rows %}").render(Context({"rows": rows}))
     assert ">1</text>" not in drawn
+    assert [f">{letter}</text>" in drawn for letter in "ABC"] == [True] * 3
     assert drawn.count('<rect class="bars-ink') == 3
     known = [row | {"cylinder": n + 4} for n, row in enumerate(rows)]
     drawn = Template("{% load components %}{% small_bars rows %}").render(Context({"rows": known}))

@@ -14,7 +14,7 @@ from typing import TypeAlias
 from engines.core.firing import CYCLE_DEG, FiringOrder
 from shopdiag.people.core.numerals import whole_percent
 from shopdiag.people.core.words import NOTHING, Text, say
-from traces.core.findings import Finding, finding, listed, numbered
+from traces.core.findings import Finding, finding, listed, place_letter
 from traces.core.preparation import Measured, Prepared
 from traces.core.report import Estimate, LabelConfidence, OpenedPlug
 from traces.core.setup import EVENT_WORDS
@@ -107,7 +107,7 @@ def settle_by_plug(
             first = _marked_open(first, opened, place, names=False)
         return ByPlug(first, noticed, (told,))
     share = whole_percent(judge(first)[place].relative)
-    told = finding("plug-open", opened=opened, place=numbered(place + 1), share=share)
+    told = finding("plug-open", opened=opened, place=place_letter(place + 1), share=share)
     names = not _is_settled(measured)
     first = _marked_open(first, opened, place, names=names)
     if not names:
@@ -167,8 +167,8 @@ def _why_none(estimates: Sequence[Estimate]) -> Text:
 def _why_unclear(places: Sequence[int]) -> Text:
     if len(places) == 1:
         return say("the uneven firing angles fit these compressions in more than one way")
-    which = listed([numbered(place + 1) for place in places], "or")
-    return say("that may be the {which} compression in firing sequence", which=which)
+    which = listed([place_letter(place + 1) for place in places], "or")
+    return say("that may be compression {which} in firing order", which=which)
 
 
 def _marked_open(measured: Measured, opened: int, place: int, *, names: bool) -> Measured:
