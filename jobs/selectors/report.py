@@ -62,7 +62,7 @@ def _repair_line(said: RepairConsent, *, names: bool) -> str:
         answer = _("up to %(limits)s") % {"limits": limits} if limits else _("repair agreed")
     who = said.said_by if names else ""
     at = date_format(timezone.localtime(said.at), "j M Y")
-    parts = (answer, said.scope, who, said.get_how_display().lower(), at)
+    parts = (answer, said.scope.rstrip(". "), who, said.get_how_display().lower(), at)
     return _("Repair: %(said)s") % {"said": ", ".join(part for part in parts if part)}
 
 
