@@ -18,7 +18,7 @@ from shopdiag.people.language import is_language
 
 _FILES = re.compile(r'(?:href|src)="(/[^"]+\.(?:css|js|svg)(?:\?[^"]*)?)"')
 # Modules that other modules import are named by no page.
-_IMPORTED = ("js/words.js", "js/draft_files.js")
+_IMPORTED = ("js/words.js", "js/draft_files.js", "js/draft_store.js", "js/draft_values.js")
 
 
 @require_safe
