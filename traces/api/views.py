@@ -16,9 +16,9 @@ from engines.models import Engine
 from shopdiag.people.authentication import member_of
 from shopdiag.people.core.roles import Action
 from shopdiag.people.models import Member
+from traces.api.correction_serializers import CorrectionSerializer
 from traces.api.serializers import (
     CaptureSerializer,
-    CorrectionSerializer,
     RunAskedSerializer,
     RunSerializer,
 )
