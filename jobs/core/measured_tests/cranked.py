@@ -187,7 +187,7 @@ def read_scope(given: Given) -> Iterable[Saying]:
     for row, values in given.rows.items():
         lacking = [f for f in given.figures if not values.get(f.name)]
         if lacking:
-            words = _("{whose}: {label} was not noted.")
+            words = _("{whose}: still to be noted: {label}.")
             words = words.format(whose=given.whose(row), label=_(lacking[0].label).lower())
             yield Saying(row, lacking[0].name, OPEN, "not-looked-at", words, _(COMMON))
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
-from jobs.core.measured_tests import cranked, engine, ignition, injection, scanned
+from jobs.core.measured_tests import cams, cranked, engine, ignition, injection, scanned
 from jobs.core.measured_tests.entry import USUAL_RULES, TypedTest
 from jobs.core.measured_tests.figure import Limit, Origin, Row, Values
 from jobs.core.measured_tests.judging import Given, Saying
@@ -30,8 +30,8 @@ TESTS: Mapping[str, TypedTest] = MappingProxyType(
             engine.WIRING,
             scanned.FRAME,
             scanned.AIR_METER,
-            scanned.PHASER,
-            scanned.CAM_TRACE,
+            cams.PHASER,
+            cams.CAM_TRACE,
             scanned.OXYGEN,
             cranked.STARTER,
             cranked.REPEAT,

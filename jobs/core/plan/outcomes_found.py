@@ -2,11 +2,13 @@
 
 from collections.abc import Callable, Mapping
 
+from jobs.core.measured_tests.cams import CAMS, is_asked_to_move
 from jobs.core.measured_tests.spread import spread_of
 from jobs.core.patterns import Pattern
 from jobs.core.plan.evidence import Evidence, Figure, TestDone
 from jobs.core.plan.held import bad_figures, limit_in_force, side_missed, value_of
 from jobs.core.plan.knowledge import GOOD, PlanTest
+from jobs.core.plan.trims import banks_unread
 
 _LOOKS = frozenset({"worn", "cracked", "wet", "oily", "sooty", "white"})
 _AIR_AT = {
@@ -18,6 +20,7 @@ _AIR_AT = {
 }
 _SMOKE = {"runner": "smoke_runner", "common": "smoke_common"}
 _NEEDLES = frozenset({"regular_flick", "occasional_flick"})
+_DROPS = ("supply_drop_v", "ground_drop_v")
 _REPEATS = frozenset({"new", "some_cycles"})
 _SEEN = {
     "liquid": "liquid",
@@ -57,6 +60,7 @@ def outcome_of(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
         "phaser": lambda: _of_phaser(done),
         "cam_trace": lambda: _of_cams(done, evidence),
         "borescope": lambda: _of_scope(figures),
+        "coolant": lambda: _of_coolant(done),
         "repeat": lambda: _among(figures.get("repeat_shows"), _REPEATS),
         "repeat_cold": lambda: _among(figures.get("repeat_shows"), _REPEATS),
     }.get(test.key)
@@ -79,28 +83,36 @@ def _of_vacuum(figures: Mapping[str, Figure]) -> str:
 
 
 def _of_pressure(done: TestDone) -> str:
-    # under load the pressure itself may have a limit of the manufacturer's
-    if side_missed(done, "load_fall_percent") == "high" or side_missed(done, "load_kpa") == "low":
+    # a limit of the manufacturer's for the pressure itself goes before what it may fall by
+    has_own = limit_in_force(done, "load_kpa").least is not None
+    own, fall = side_missed(done, "load_kpa"), side_missed(done, "load_fall_percent")
+    if own == "low" or (fall == "high" and (own is None or not has_own)):
         return "low"
     is_lost = side_missed(done, "held_fall_percent") == "high"
     return "falls" if is_lost or side_missed(done, "held_kpa") == "low" else ""
 
 
-def _has_drop(done: TestDone) -> bool | None:
-    """Return whether a voltage drop misses its limit; None where none was measured."""
-    sides = [side_missed(done, name) for name in ("supply_drop_v", "ground_drop_v")]
-    return None if sides == [None, None] else "high" in sides
-
-
 def _of_drops(done: TestDone, evidence: Evidence) -> str:
-    """Return whether a drop over the limit is what all share, or lies at one cylinder."""
-    if not _has_drop(done):
+    """Return whether a drop over the limit is what all share, or lies at one cylinder.
+
+    Only the same side tells that the others have none: a ground that is right says nothing of a
+    supply that nobody measured.
+    """
+    over = [name for name in _DROPS if side_missed(done, name) == "high"]
+    if not over:
         return ""
-    rows = [one for one in evidence.done if one.test == "wiring"]
-    measured = [found for one in rows if (found := _has_drop(one)) is not None]
-    if done.cylinder is None or (len(measured) > 1 and all(measured)):
+    if done.cylinder is None:
         return "drop"
-    return "drop_here" if len(measured) > 1 else ""
+    others = [
+        side
+        for one in evidence.done
+        if one.test == "wiring" and one.cylinder != done.cylinder
+        for name in over
+        if (side := side_missed(one, name)) is not None
+    ]
+    if not others:
+        return ""
+    return "drop" if all(side == "high" for side in others) else "drop_here"
 
 
 def _of_balance(done: TestDone, evidence: Evidence) -> str:
@@ -108,7 +120,9 @@ def _of_balance(done: TestDone, evidence: Evidence) -> str:
     # a coil that is out corrects and leaks off otherwise too
     if "resistance_ohm" in bad:
         return "electric"
-    if bad & {"leak_off_ml", "correction_mg"}:
+    # a cylinder that compresses badly is given more fuel whatever its injector does
+    is_weak = done.cylinder in evidence.compression.weak
+    if bad & ({"leak_off_ml"} if is_weak else {"leak_off_ml", "correction_mg"}):
         return "leaks_off"
     side = side_missed(done, "drop_kpa")
     if side is None:
@@ -118,13 +132,14 @@ def _of_balance(done: TestDone, evidence: Evidence) -> str:
 
 
 def _of_valves(done: TestDone, evidence: Evidence) -> str:
-    """Return whether valves stick, lift too little or have the wrong clearance; '' where open."""
+    """Return whether valves stick, lift too little or close with too little clearance."""
     bad = bad_figures(done, evidence.done)
     if done.figures.get("valve_return") == "slow":
         # what hangs in its guide is seen, whatever else is measured
         return "sticks"
     kinds = {name.split("_")[1] for name in bad}
-    return kinds.pop() if len(kinds) == 1 else ""
+    wide = [n for n in bad if n.endswith("_clearance_mm") and side_missed(done, n) != "low"]
+    return kinds.pop() if len(kinds) == 1 and not wide else ""
 
 
 def _side_of_others(done: TestDone, evidence: Evidence) -> str:
@@ -159,11 +174,15 @@ def _of_phaser(done: TestDone) -> str:
     feed = done.figures.get("cam_feed")
     if feed == "supply":
         return "supply"
-    is_off = any(
-        side_missed(done, f"{cam}_error_deg") == "high" for cam in ("intake_cam", "exhaust_cam")
-    )
-    # oil that is low is put right first, and its phaser is the same cause
-    return "stays" if is_off and feed in {"right", "oil"} else ""
+    # oil that is low is put right before the phaser is judged
+    is_fed = feed == "right"
+    return "stays" if is_fed and any(_stays(done, cam) for cam in CAMS) else ""
+
+
+def _stays(done: TestDone, cam: str) -> bool:
+    """Return whether a cam that was asked to move far enough stays off its command."""
+    is_off = side_missed(done, f"{cam}_error_deg") == "high"
+    return is_off and is_asked_to_move(done.figures, cam)
 
 
 def _of_cams(done: TestDone, evidence: Evidence) -> str:
@@ -171,11 +190,23 @@ def _of_cams(done: TestDone, evidence: Evidence) -> str:
     if done.figures.get("crank_trace") == "gaps":
         return "crank"
     rows = [d for d in evidence.done if d.test == "cam_trace" and d.outcome in {GOOD, "bad"}]
-    off = {d.bank: bool(side_missed(d, "cam_off_deg")) for d in rows}
-    banks = set(evidence.engine.banks.values())
-    if not any(off.values()) or (len(banks) > 1 and not banks <= off.keys()):
+    off = {d.bank: _cam_off(d) for d in rows}
+    is_untold = None in off.values() or banks_unread(off, evidence.engine)
+    if is_untold or True not in off.values():
         return ""
     return "all" if all(off.values()) else "one_bank"
+
+
+def _cam_off(done: TestDone) -> bool | None:
+    """Return whether a bank's cam is off; None without a figure, or by a crank with gaps."""
+    side = side_missed(done, "cam_off_deg")
+    return None if side is None or done.figures.get("crank_trace") == "gaps" else bool(side)
+
+
+def _of_coolant(done: TestDone) -> str:
+    """Return whether pressure was lost and nothing says into a cylinder."""
+    is_lost = side_missed(done, "cap_fall_kpa") == "high"
+    return "leaks" if is_lost and done.figures.get("gas") != "changed" else ""
 
 
 def _is_exhaust_free(evidence: Evidence) -> bool:
@@ -193,4 +224,14 @@ def _is_vanished(done: TestDone, evidence: Evidence) -> bool:
     changes = {Pattern.COMES_AND_GOES, Pattern.LOW_AT_FIRST} & evidence.patterns
     is_even = done.figures.get("repeat_shows") == "even"
     is_proved = done.figures.get("repeat_sync") == "proved"
-    return bool(evidence.compression.weak) and is_even and is_proved and not changes
+    is_again = is_even and is_proved and not changes
+    return (
+        bool(evidence.compression.weak) and is_again and not _is_of_another_warmth(done, evidence)
+    )
+
+
+def _is_of_another_warmth(done: TestDone, evidence: Evidence) -> bool:
+    """Return whether a capture was repeated at a warmth that the first was not known to have."""
+    if done.is_warm is None:
+        return False
+    return evidence.compression.temperature not in ({"warm", "hot"} if done.is_warm else {"cold"})

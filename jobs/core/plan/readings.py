@@ -70,6 +70,7 @@ OUTCOME_WORDS = {
     "drops_less": gettext_noop("drops less than the others"),
     "drops_more": gettext_noop("drops more than the others"),
     "leaks_off": gettext_noop("leaks off or is corrected more than the others"),
+    "leaks": gettext_noop("loses pressure"),
     "rises": gettext_noop("rises with oil"),
     "smoke_runner": gettext_noop("smoke at a runner"),
     "smoke_common": gettext_noop("smoke where all cylinders draw"),

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from jobs.core.measured_tests import Limit
 from jobs.core.patterns import Pattern
-from jobs.core.plan import Compression, Evidence, SwapDone, TestDone, plan_for
+from jobs.core.plan import Compression, EngineFacts, Evidence, SwapDone, TestDone, plan_for
 from jobs.core.plan.clues import clues_in
 from jobs.core.plan.focus import focus_of
 from jobs.core.plan.unknown_facts import facts_that_matter
@@ -14,7 +15,13 @@ from tests.jobs.plan.test_plan import EVEN, FOUR, ONE, SIX, keys, outcomes, stan
 WEAK = replace(ONE, compression=Compression(result="weak", weak={2: 0.8}))
 SLOW = Evidence(engine=FOUR, compression=EVEN, cranks="slow")
 MANY = Evidence(engine=FOUR, compression=EVEN, codes=(("P0300", "stored"),))
-STAYS = {"intake_cam_target_deg": 30.0, "intake_cam_actual_deg": 2.0}
+STAYS = {
+    "intake_cam_rest_deg": 0.0,
+    "intake_cam_target_deg": 30.0,
+    "intake_cam_actual_deg": 2.0,
+}
+LITTLE = STAYS | {"intake_cam_target_deg": 6.0, "intake_cam_actual_deg": 0.0}
+CAP = {"cap_start_kpa": 100.0, "cap_end_kpa": 60.0, "cap_minutes": 10.0}
 DRAGS = {"starter_rpm": 100.0, "starter_battery_v": 10.8, "starter_v": 10.4}
 SHORT = {"starter_rpm": 100.0, "starter_battery_v": 10.8, "starter_v": 8.8}
 FREE = TestDone("bind", "good")
@@ -23,6 +30,19 @@ EVEN_AGAIN = {"repeat_shows": "even", "repeat_sync": "proved"}
 
 def done(test, outcome="bad", cylinder=None, bank=None, **figures):
     return TestDone(test, outcome, cylinder, bank, figures=figures)
+
+
+def least(figure, value):
+    return {figure: Limit(least=value)}
+
+
+def most(figure, value):
+    return {figure: Limit(most=value)}
+
+
+def limited(test, limits, cylinder=None, **figures):
+    """Return a bad test by limits that were set."""
+    return replace(done(test, cylinder=cylinder, **figures), limits=limits)
 
 
 def cams(*off_deg, crank="clean"):
@@ -59,6 +79,22 @@ def cams(*off_deg, crank="clean"):
         (WEAK, (done("repeat", "good", **EVEN_AGAIN),), "misread"),
         (WEAK, (done("sync", sync_shows="other"),), "misread"),
         (replace(MANY, fuel="diesel"), (done("vacuum"),), "charge_air_lost"),
+        (ONE, (done("coolant", **CAP, gas="changed"),), "coolant_leak"),
+        (
+            replace(ONE, fuel="diesel"),
+            (done("injector", cylinder=2, correction_mg=6.0),),
+            "injector_diesel",
+        ),
+        (
+            MANY,
+            (limited("fuel_press", least("load_kpa", 380.0), rest_kpa=400.0, load_kpa=370.0),),
+            "fuel_supply",
+        ),
+        (
+            ONE,
+            (limited("valves", least("intake_clearance_mm", 0.2), 2, intake_clearance_mm=0.1),),
+            "valve_clearance",
+        ),
     ],
 )
 def test_a_record_shows_its_cause(evidence, made, cause):
@@ -73,6 +109,50 @@ def test_a_record_shows_its_cause(evidence, made, cause):
         (SLOW, (done("starter", **DRAGS),), "starter"),
         # the other bank was not traced
         (replace(MANY, engine=SIX), cams(18.0), "cam_timing_bank"),
+        # the other bank's cam has no figure, or one by a crank with gaps
+        (
+            replace(MANY, engine=SIX),
+            (*cams(18.0), done("cam_trace", "good", bank=2, crank_trace="clean")),
+            "cam_timing_bank",
+        ),
+        (
+            replace(MANY, engine=SIX),
+            (*cams(18.0), done("cam_trace", bank=2, cam_off_deg=1.0, crank_trace="gaps")),
+            "cam_timing_bank",
+        ),
+        # only one bank of an engine that nobody knows was traced
+        (replace(MANY, engine=EngineFacts()), cams(1.0, 18.0)[1:], "cam_timing_all"),
+        # the oil is put right first
+        (MANY, (done("phaser", **STAYS, cam_feed="oil"),), "phaser"),
+        # asked to move too little, or nobody knows from where
+        (MANY, (done("phaser", **LITTLE, cam_feed="right"),), "phaser"),
+        (
+            MANY,
+            (done("phaser", **(STAYS | {"intake_cam_rest_deg": ""}), cam_feed="right"),),
+            "phaser",
+        ),
+        # a hose that leaks lets the pressure fall as well
+        (ONE, (done("coolant", **CAP),), "coolant_leak"),
+        # it gives a weak cylinder more, whatever the injector does
+        (
+            replace(WEAK, fuel="diesel"),
+            (done("injector", cylinder=2, correction_mg=6.0),),
+            "injector_diesel",
+        ),
+        # it falls, and keeps what the manufacturer asks for under load
+        (
+            MANY,
+            (limited("fuel_press", least("load_kpa", 300.0), rest_kpa=400.0, load_kpa=340.0),),
+            "fuel_supply",
+        ),
+        # too wide is not too tight
+        (
+            ONE,
+            (limited("valves", most("intake_clearance_mm", 0.3), 2, intake_clearance_mm=0.5),),
+            "valve_clearance",
+        ),
+        # cranked warm, and the first one was not known to be
+        (WEAK, (replace(done("repeat", "good", **EVEN_AGAIN), is_warm=True),), "misread"),
         # nobody looked after oil and supply
         (MANY, (done("phaser", **STAYS),), "phaser"),
         # a blocked exhaust lets too little air in as well
@@ -91,6 +171,20 @@ def test_a_record_shows_its_cause(evidence, made, cause):
 def test_a_record_that_leaves_something_open_shows_nothing(evidence, made, cause):
     after = plan_for(replace(evidence, done=made))
     assert standing(after, cause) != "shown"
+
+
+@pytest.mark.parametrize(
+    ("other", "found"),
+    [
+        ({"supply_drop_v": 0.1}, ["drop_here"]),
+        ({"supply_drop_v": 1.4}, ["drop"]),
+        # a ground that is right says nothing of the supply
+        ({"ground_drop_v": 0.05}, ["bad"]),
+    ],
+)
+def test_a_drop_is_compared_on_its_own_side(other, found):
+    rows = (done("wiring", cylinder=2, supply_drop_v=1.2), done("wiring", "good", 1, **other))
+    assert outcomes(replace(ONE, done=rows), "wiring") == found
 
 
 def test_a_sync_that_was_proved_speaks_against_a_misread_capture():
