@@ -100,7 +100,10 @@ class BesideLineSerializer(serializers.Serializer[Any]):
     """What both tests say of some cylinders, and what to do.
 
     `kind` is `mechanical` (weak in both), `burn` (compresses, adds less at idle), `contradiction`
-    (weak while cranking, even at idle), `watch`, `even`, `open` or `disagree`.
+    (weak while cranking, even at idle), `leans-mechanical` (weak while cranking, somewhat less at
+    idle), `watch`, `borderline` (none clearly weak, not all clearly good), `even`, `open`,
+    `disagree`; without a cranking test `idles-evenly`, and after the repair `still-weak`,
+    `newly-weak` or `adds-again`.
     """
 
     kind = serializers.CharField()

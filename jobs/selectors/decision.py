@@ -1,5 +1,6 @@
 """What a diagnostician has before him when a verdict is signed."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 
@@ -75,7 +76,7 @@ def decision_on(visit: Visit, run: Run | None) -> Decision:
     )
 
 
-def run_to_decide(visit: Visit) -> Run | None:
+def run_to_decide(visit: Visit, captures: Sequence[CaptureRow] | None = None) -> Run | None:
     """Return the run offered for signing: of the captures that are pooled the best settled one.
 
     Where captures contradict each other, the best settled of the uneven ones: a weak cylinder
@@ -84,10 +85,15 @@ def run_to_decide(visit: Visit) -> Run | None:
     the best settled of those that are judged and not set aside; where none is judged, the newest
     that has a result at all. What was made before the repair comes first, and an older analysis
     of a capture never before its newest.
+
+    Parameters
+    ----------
+    captures
+        The visit's captures, where they were read already.
     """
     rows = [
         row
-        for row in capture_rows(visit)
+        for row in (capture_rows(visit) if captures is None else captures)
         if row.report and not row.tie.is_aside and row.same_as is None
     ]
     judged = [row for row in rows if row.report and row.report.verdict != "not judged"]

@@ -173,7 +173,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     rule = default_rule(fuel).at(visit.shop.altitude_m)
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
-    done_keys, done = tests_done(visit)
+    running = running_beside(visit, signed=judgement)
+    done_keys, done = tests_done(visit, running)
     agreed = repair_agreed(judgement)
     named_in_order = to_repair(judgement) if agreed else signed
     found_bad = signed_and_bad(judgement) if agreed else ()
@@ -222,7 +223,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         patterns=() if agreed else patterns_told(cards, report),
         tests=with_limits(tests, LimitPlace(visit.shop, fuel, engine, visit)),
         tests_done=done,
-        idling=idling_words(running_beside(visit)),
+        idling=idling_words(running),
         done_keys=done_keys,
         cautions=work_cautions(
             fuel,

@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import nan
+from types import EllipsisType
 from typing import cast
 
 from django.db.models import Q
@@ -52,7 +53,7 @@ from jobs.selectors.cranked_warm import CrankedAt, cranked_at, judged_runs, warm
 from jobs.selectors.learnt_minutes import learnt_on
 from jobs.selectors.misfires import counts_standing, misfires_of
 from jobs.selectors.patterns import circumstances_of, seen_in
-from jobs.selectors.running import idle_balance, running_beside
+from jobs.selectors.running import RunningBeside, idle_balance, running_beside
 from jobs.selectors.typed_findings import limits_of, typed_test_of
 from jobs.selectors.work import VisitWork
 from traces.core.report import Report, is_high, is_uncertain, weaker_cylinders
@@ -93,11 +94,18 @@ class PlanOfJob:
         return facts_that_matter(*self.made_from)
 
 
-def plan_of(visit: Visit, rows: Sequence[CaptureRow] | None = None) -> PlanOfJob:
-    """Return the plan of a visit by all on record of its diagnosis; `rows` spare a reading."""
+def plan_of(
+    visit: Visit,
+    rows: Sequence[CaptureRow] | None = None,
+    running: RunningBeside | EllipsisType | None = ...,
+) -> PlanOfJob:
+    """Return the plan of a visit by all on record of its diagnosis.
+
+    `rows` and `running` spare a reading.
+    """
     judgement = latest_judgement(visit)
     run = judgement.run if judgement else run_shown(visit)
-    evidence, costs = evidence_of(visit, run, judgement, rows), costs_of(visit, run)
+    evidence, costs = evidence_of(visit, run, judgement, rows, running), costs_of(visit, run)
     return PlanOfJob(
         plan=plan_for(evidence, costs),
         run=run,
@@ -123,7 +131,7 @@ def plan_beside(visit: Visit, work: VisitWork) -> PlanOfJob | None:
         return None
     if judgement is None and not work.judged:
         return None
-    found = plan_of(visit, (*work.captures, *work.proofs, *work.idling))
+    found = plan_of(visit, (*work.captures, *work.proofs, *work.idling), work.running)
     return found if found.is_wanted and found.plan.knows_anything else None
 
 
@@ -176,6 +184,7 @@ def evidence_of(
     run: Run | None,
     judgement: Judgement | None,
     rows: Sequence[CaptureRow] | None = None,
+    running: RunningBeside | EllipsisType | None = ...,
 ) -> Evidence:
     """Return what is known of a visit's engine, by its run and what was signed of it."""
     report = run.report if run else None
@@ -208,7 +217,9 @@ def evidence_of(
             captures=_captures(visit, run),
             temperature=warmest_even(cranked, run),
         ),
-        idle=idle_balance(running_beside(visit, rows)),
+        idle=idle_balance(
+            running_beside(visit, rows, signed=judgement) if running is ... else running
+        ),
         patterns=frozenset(r.pattern for r in patterns_in(seen)) - {Pattern.NONE},
         cranks=triage.cranks if triage else "",
         verified=triage.verified if triage else "",

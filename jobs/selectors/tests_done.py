@@ -13,17 +13,19 @@ from jobs.models import (
 from jobs.selectors.captures import cranked_runs
 from jobs.selectors.findings import listed_once
 from jobs.selectors.misfires import counts_standing
-from jobs.selectors.running import idling_done, running_beside
+from jobs.selectors.running import RunningBeside, idling_done
 from jobs.selectors.triage import triage_rows
 from shopdiag.people.core.numerals import written
 
 _MOST_CODES = 8
 
 
-def tests_done(visit: Visit) -> tuple[frozenset[str], tuple[str, ...]]:
+def tests_done(
+    visit: Visit, running: RunningBeside | None
+) -> tuple[frozenset[str], tuple[str, ...]]:
     """Return keys and sentences of what need not be repeated."""
     sentences = [*_triage_done(visit), *_codes_done(visit), *_captures_done(visit)]
-    if idling := idling_done(running_beside(visit)):
+    if idling := idling_done(running):
         sentences.append(idling)
     keys: set[str] = set()
     findings = listed_once(

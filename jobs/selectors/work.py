@@ -224,7 +224,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         beside=beside_judgement(last),
         questions=tuple(open_order.open_questions) if open_order else (),
         found_elsewhere=found_elsewhere(last),
-        running=running_beside(visit, rows),
+        running=running_beside(visit, rows, signed=last),
         running_after=running_beside(visit, rows, after_repair=True),
         used=used_on(visit),
         together=tuple(

@@ -171,8 +171,13 @@ def decide_context(
 
 
 def misfiring_by(running: RunningBeside | None) -> dict[str, object]:
-    """Return which cylinders a form offers as misfiring: those that compress and add less."""
-    return {"misfiring": list(running.burning_badly)} if running else {}
+    """Return which cylinders a form offers as misfiring: those that compress and add less.
+
+    None where it depends on the flywheel which they are: a person has to say so.
+    """
+    if running is None or running.rests_on_flywheel:
+        return {}
+    return {"misfiring": list(running.burning_badly)}
 
 
 def accept_form(

@@ -193,6 +193,11 @@ def _of_compression(evidence: Evidence) -> Iterator[Clue]:
 
 def _of_idle(evidence: Evidence) -> Iterator[Clue]:
     idle = evidence.idle
+    if idle.rests_on_flywheel:
+        # it speaks of one cylinder or another, so that none is named and no test contradicted
+        if idle.burns_badly or idle.weak_in_both:
+            yield Clue("idle_unsure")
+        return
     for key, cylinders in (
         ("idle_burn", idle.burns_badly),
         ("idle_both", idle.weak_in_both),

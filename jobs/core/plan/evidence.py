@@ -99,13 +99,16 @@ class IdleBalance:
     contradicted
         Cylinders weak while cranking that add as much as the others.
     is_even
-        Whether none is weak in either.
+        Whether surely none is weak in either.
+    rests_on_flywheel
+        Whether another kind of flywheel would make other cylinders weak.
     """
 
     burns_badly: frozenset[int] = frozenset()
     weak_in_both: frozenset[int] = frozenset()
     contradicted: frozenset[int] = frozenset()
     is_even: bool = False
+    rests_on_flywheel: bool = False
 
 
 NOT_RECORDED = IdleBalance()

@@ -63,7 +63,9 @@ def misfiring_of(evidence: Evidence) -> frozenset[int]:
     if sum(counts.values()) >= LEAST_COUNTS:
         return _loud(counts)
     named = {cylinder_named(code) for code, _status in evidence.codes}
-    return frozenset(c for c in named if c is not None) or evidence.idle.burns_badly
+    idle = evidence.idle
+    at_idle = frozenset() if idle.rests_on_flywheel else idle.burns_badly
+    return frozenset(c for c in named if c is not None) or at_idle
 
 
 def is_hardly_counted(evidence: Evidence) -> bool:

@@ -9,19 +9,28 @@ from django.test import Client
 from django.urls import reverse
 
 from jobs.core.plan import NOT_RECORDED, Costs, plan_for
-from jobs.core.running_beside import Beside
+from jobs.core.running_beside import Beside, flywheel_doubt
 from jobs.models import Visit, VisitCapture
+from jobs.selectors.captures import capture_rows
 from jobs.selectors.decision import run_to_decide
 from jobs.selectors.plan import evidence_of
 from jobs.selectors.pooled_captures import captures_together
-from jobs.selectors.running import idling_for_customer, running_beside
+from jobs.selectors.running import (
+    idling_done,
+    idling_for_customer,
+    idling_words,
+    running_beside,
+)
 from jobs.selectors.work import visit_work
 from jobs.services.captures import capture_purpose_set
 from jobs.services.judgements import judgement_sign
 from jobs.services.work import work_order_create
+from jobs.views.deciding import misfiring_by
 from shopdiag.people.models import Member
 from tests.conftest import Cast
+from traces.core.findings import finding
 from traces.core.setup import SetupError
+from traces.models import Run
 from traces.services import run_add
 
 DEAD_3 = {1: 1.0, 2: 0.99, 3: 0.1, 4: 1.01}
@@ -51,6 +60,67 @@ def test_weak_in_both_is_mechanical(triaged: Visit, run_of, idle_of) -> None:
     found = running_beside(triaged)
     assert found is not None
     assert [line.kind for line in found.lines] == [Beside.MECHANICAL]
+
+
+def test_captures_that_contradict_each_other_are_told_to_nobody(
+    triaged: Visit, run_of, idle_of
+) -> None:
+    run_of(triaged, EVEN)
+    idle_of(triaged, EVEN | {1: 0.1})
+    idle_of(triaged, DEAD_3)
+    found = running_beside(triaged)
+    assert found is not None
+    assert [line.kind for line in found.lines] == [Beside.DISAGREE]
+    assert not found.is_judged_even
+    assert (found.weak, found.cylinders) == ((), ())
+    assert idling_done(found) == idling_for_customer(triaged) == ""
+    # one that leaves open what another settles agrees with it
+    VisitCapture.objects.filter(visit=triaged, purpose=VisitCapture.Purpose.RUNNING).delete()
+    idle_of(triaged, DEAD_3)
+    idle_of(triaged, DEAD_3, candidates=[(3,), (2,)], known=False)
+    found = running_beside(triaged)
+    assert found is not None
+    assert found.burning_badly == (3,)
+    assert "10 %" in idling_for_customer(triaged)
+
+
+def test_what_rests_on_the_flywheel_is_confirmed_before_it_is_said(
+    triaged: Visit, run_of, idle_of
+) -> None:
+    run_of(triaged, EVEN)
+    run = idle_of(triaged, DEAD_3)
+    report = replace(run.report, findings=(finding("flywheel-decides"),))
+    Run.objects.filter(pk=run.pk).update(result=report.to_json())
+    found = running_beside(triaged)
+    assert found is not None
+    assert found.burning_badly == (3,)
+    assert flywheel_doubt() in idling_words(found)
+    assert flywheel_doubt() in idling_done(found)
+    assert not misfiring_by(found).get("misfiring")
+    assert idling_for_customer(triaged) == ""
+
+
+def test_the_signed_cylinder_counts_before_that_of_the_report(
+    triaged: Visit, run_of, idle_of, by: Member, django_assert_max_num_queries
+) -> None:
+    run = run_of(triaged, EVEN)
+    idle_of(triaged, EVEN | {2: 0.1})
+    signed = judgement_sign(
+        visit=triaged,
+        member=by,
+        run=run,
+        kind="overruled",
+        mechanical="yes",
+        cylinders=[2],
+        reason="The gauge says so.",
+    )
+    rows = capture_rows(triaged)
+    # with what a page has, nothing of the captures is read once more
+    with django_assert_max_num_queries(2):
+        found = running_beside(triaged, rows, signed=signed)
+    assert found is not None
+    assert [(line.kind, line.cylinders) for line in found.lines] == [(Beside.MECHANICAL, (2,))]
+    assert running_beside(triaged) == found
 
 
 def test_no_verdict_is_signed_on_it(triaged: Visit, idle_of, by: Member) -> None:
@@ -160,3 +230,7 @@ def test_a_recording_after_the_repair_shows_whether_it_adds_again(
     assert work.running.weak == (3,)
     assert work.running_after is not None
     assert work.running_after.is_judged_even
+    # and asks for no cranking test, which would prove nothing
+    assert [(line.kind, line.cylinders) for line in work.running_after.lines] == [
+        (Beside.ADDS_AGAIN, (3,))
+    ]
