@@ -31,8 +31,8 @@ def _between(*cylinders: int) -> Balance:
     return Balance(is_judged=True, watch=frozenset(cylinders))
 
 
-def _told(cranking: Balance | None, running: Balance, **how: bool) -> dict[Beside, tuple[int, ...]]:
-    lines = beside_lines(cranking, running, is_diesel=how.pop("is_diesel", False), **how)
+def _told(cranking: Balance | None, running: Balance) -> dict[Beside, tuple[int, ...]]:
+    lines = beside_lines(cranking, running, is_diesel=False)
     return {line.kind: line.cylinders for line in lines}
 
 
@@ -151,14 +151,15 @@ def test_each_line_says_so_where_it_rests_on_the_flywheel(code) -> None:
 
 
 def test_the_plan_takes_less_from_an_idle_that_rests_on_the_flywheel() -> None:
-    def keys(**how: bool) -> dict[str, tuple[int, ...]]:
-        idle = IdleBalance(burns_badly=frozenset({3}), contradicted=frozenset({1}), **how)
+    sure = IdleBalance(burns_badly=frozenset({3}), contradicted=frozenset({1}))
+
+    def keys(idle: IdleBalance) -> dict[str, tuple[int, ...]]:
         evidence = Evidence(idle=idle)
         clues = clues_in(evidence, focus_of(evidence))
         return {c.key: c.cylinders for c in clues if "idle_" in c.key}
 
-    assert keys() == {"idle_burn": (3,), "idle_contradicts": (1,)}
-    assert keys(rests_on_flywheel=True) == {"idle_unsure": ()}
+    assert keys(sure) == {"idle_burn": (3,), "idle_contradicts": (1,)}
+    assert keys(replace(sure, rests_on_flywheel=True)) == {"idle_unsure": ()}
 
 
 @pytest.mark.parametrize(
