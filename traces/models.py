@@ -14,6 +14,7 @@ from engines.models import Engine
 from shopdiag.people.models import InShop, Member, ShopOwned, ShopQuerySet
 from traces.core.report import Report, setup_words
 from traces.core.setup import AnalysisSetup, Conditions
+from traces.core.signal_kinds import SIGNAL_KINDS
 
 Stored = TypeVar("Stored")
 Read = TypeVar("Read")
@@ -186,6 +187,14 @@ class CaptureSetup(models.Model):
     def words(self) -> str:
         """The set-up as one line."""
         return setup_words(self.analysis)
+
+
+NO_COMPRESSIONS = models.Q(
+    setup__settings__signal__in=[k.code for k in SIGNAL_KINDS if not k.shows_compressions]
+)
+"""Runs whose signal shows no compressions, such as those of an idling engine."""
+COMPRESSIONS = ~NO_COMPRESSIONS | models.Q(setup__settings__signal__isnull=True)
+"""Runs whose signal shows compressions; a set-up of an older version names no signal."""
 
 
 class RunQuerySet(ShopQuerySet["Run"]):

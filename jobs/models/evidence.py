@@ -25,6 +25,8 @@ class VisitCapture(InShop):
 
     CRANKED = (Purpose.DIAGNOSIS, Purpose.VERIFICATION)
     """Those of a cranked engine; only these are pooled, signed and learnt from as compression."""
+    IDLING = (Purpose.RUNNING, Purpose.RUNNING_AFTER)
+    AFTER_REPAIR = (Purpose.VERIFICATION, Purpose.RUNNING_AFTER)
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="visit_captures")
     capture = models.OneToOneField(Capture, on_delete=models.PROTECT, related_name="visit_capture")
@@ -46,12 +48,12 @@ class VisitCapture(InShop):
     @property
     def is_running(self) -> bool:
         """Whether the engine idles in it, as its newest set-up says."""
-        return self.purpose not in self.CRANKED
+        return self.purpose in self.IDLING
 
     @property
     def is_after_repair(self) -> bool:
         """Whether it was made after the repair."""
-        return self.purpose in {self.Purpose.VERIFICATION, self.Purpose.RUNNING_AFTER}
+        return self.purpose in self.AFTER_REPAIR
 
     @classmethod
     def purpose_for(cls, *, is_running: bool, is_after: bool) -> str:

@@ -25,7 +25,7 @@ from jobs.models import Judgement, Vehicle, Visit, VisitCapture
 from traces.core.report import Report, high_words, is_high, is_uncertain, standing_high, weaker_bank
 from traces.core.setup import Fuel
 from traces.core.waveform import is_same_recording
-from traces.models import Run, Work
+from traces.models import COMPRESSIONS, NO_COMPRESSIONS, Run, Work
 
 ANY_CYLINDERS = range(1, 13)
 """What there is to choose from while the engine is not known."""
@@ -47,11 +47,23 @@ class CaptureRow:
     """The capture whose recording this file holds once more; it counts once."""
 
 
-def visit_runs(visit: Visit) -> QuerySet[Run]:
-    """Return the runs of a visit's captures, newest first."""
-    return Run.objects.filter(capture__visit_capture__visit=visit).select_related(
-        "capture__visit_capture", "setup__engine"
+def as_counted(runs: QuerySet[Run]) -> QuerySet[Run]:
+    """Leave out runs of the other kind than their capture counts as now.
+
+    A capture counts as of a cranked or of an idling engine by its newest set-up. What an earlier
+    one of the other kind found is no result of it any more, even while the newest has none.
+    """
+    purpose = "capture__visit_capture__purpose__in"
+    return runs.filter(
+        Q((purpose, VisitCapture.CRANKED)) & COMPRESSIONS
+        | Q((purpose, VisitCapture.IDLING)) & NO_COMPRESSIONS
     )
+
+
+def visit_runs(visit: Visit) -> QuerySet[Run]:
+    """Return the runs of a visit's captures that are of the kind they count as, newest first."""
+    runs = Run.objects.filter(capture__visit_capture__visit=visit)
+    return as_counted(runs).select_related("capture__visit_capture", "setup__engine")
 
 
 def cranked_runs(visit: Visit) -> QuerySet[Run]:
@@ -80,7 +92,7 @@ def capture_rows(
     until
         Runs that were done later do not count.
     """
-    newest = Run.objects.filter(capture_id=OuterRef("capture_id")).order_by("-pk")
+    newest = as_counted(Run.objects.filter(capture_id=OuterRef("capture_id"))).order_by("-pk")
     if until is not None:
         newest = newest.filter(finished_at__lte=until)
     counts = Q(pk=Subquery(newest.values("pk")[:1]))

@@ -7,6 +7,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 from jobs.core.search import Query, spellings
 from jobs.core.vin import vin_check
 from jobs.models import Customer, Vehicle, Visit
+from jobs.selectors.captures import as_counted
 from shopdiag.people.models import Member
 from traces.models import Run, Work
 
@@ -35,7 +36,7 @@ def visit_with_odometer_before(vehicle: Vehicle, visit: Visit | None) -> Visit |
 def vehicle_runs(member: Member, vehicle: Vehicle) -> list[Run]:
     """Return the newest judged analysis of each of a vehicle's captures, the newest first."""
     judged = (
-        Run.objects.seen_by(member)
+        as_counted(Run.objects.seen_by(member))
         .filter(
             capture__visit_capture__visit__vehicle=vehicle,
             capture__visit_capture__aside_why="",

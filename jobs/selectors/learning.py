@@ -26,6 +26,7 @@ from jobs.core.learning_words import confirmed_line
 from jobs.core.stages import Stage
 from jobs.core.verdict_checks import Measured, cylinders_tested
 from jobs.models import CylinderFinding, Judgement, Outcome, Visit, VisitCapture
+from jobs.selectors.captures import as_counted
 from jobs.selectors.verdict_checks import (
     findings_on_cylinders,
     of_diagnosis,
@@ -194,7 +195,8 @@ class _JudgedRun:
 def _runs_of(visits: QuerySet[Visit]) -> defaultdict[int, list[_JudgedRun]]:
     """Return the judged runs of each visit's diagnosis, by id; of results only what is needed."""
     rows = (
-        Run.objects.filter(
+        as_counted(Run.objects.all())
+        .filter(
             capture__visit_capture__visit__in=visits.order_by().values("pk"),
             capture__visit_capture__purpose=VisitCapture.Purpose.DIAGNOSIS,
             capture__visit_capture__aside_why="",

@@ -184,7 +184,8 @@ def _check_capture(visit: Visit, run: Run) -> None:
     tie = VisitCapture.objects.filter(visit=visit, capture_id=run.capture_id).first()
     if tie is None:
         raise ValidationError(_("That run belongs to another job; choose one of this job."))
-    if tie.is_running:
+    # the run's own signal counts, too: the capture may have been set up anew since
+    if tie.is_running or not run.setup.analysis.kind.shows_compressions:
         raise ValidationError(
             _(
                 "An idling engine says nothing of compression by itself: sign a capture of the "

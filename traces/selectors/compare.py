@@ -19,15 +19,13 @@ from traces.core.comparison import (
     compare,
 )
 from traces.core.drawings import ComparePicture, compare_picture
-from traces.core.signal_kinds import SIGNAL_KINDS
 from traces.core.waveform import Floats
-from traces.models import KnownGood, Run, Work
+from traces.models import COMPRESSIONS, KnownGood, Run, Work
 from traces.selectors.known_good import known_good_found
 
 Occasion: TypeAlias = Literal["", "repair"]
 
 MOST_OFFERED = 30
-_NO_COMPRESSIONS = [kind.code for kind in SIGNAL_KINDS if not kind.shows_compressions]
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +137,8 @@ _RELATED = ("capture__uploaded_by__user", "setup__engine", "setup__created_by__u
 def _judged(member: Member) -> "QuerySet[Run]":
     return (
         Run.objects.seen_by(member)
-        .filter(state=Work.State.DONE)
+        .filter(COMPRESSIONS, state=Work.State.DONE)
         .exclude(verdict__in=["", "not judged"])
-        .exclude(setup__settings__signal__in=_NO_COMPRESSIONS)
         .select_related(*_RELATED)
     )
 

@@ -7,13 +7,17 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from jobs.core.plan import NOT_RECORDED, Costs, plan_for
 from jobs.core.running_beside import Beside, flywheel_doubt
-from jobs.models import Visit, VisitCapture
+from jobs.models import Visit, VisitCapture, WorkOrder
 from jobs.selectors.captures import capture_rows
 from jobs.selectors.decision import run_to_decide
-from jobs.selectors.plan import evidence_of
+from jobs.selectors.history import vehicle_runs
+from jobs.selectors.learning import checked_calls
+from jobs.selectors.outcome import customer_copy_of
+from jobs.selectors.plan import evidence_of, run_shown
 from jobs.selectors.pooled_captures import captures_together
 from jobs.selectors.running import (
     idling_done,
@@ -23,15 +27,37 @@ from jobs.selectors.running import (
 )
 from jobs.selectors.work import visit_work
 from jobs.services.captures import capture_purpose_set
+from jobs.services.findings import NewFinding, finding_add
 from jobs.services.judgements import judgement_sign
-from jobs.services.work import work_order_create
+from jobs.services.work import work_order_accept, work_order_create
 from jobs.views.deciding import misfiring_by
 from shopdiag.people.models import Member
 from tests.conftest import Cast
 from traces.core.findings import finding
 from traces.core.setup import SetupError
-from traces.models import Run
+from traces.core.signal_kinds import DEFAULT_SIGNAL
+from traces.models import Run, Work
 from traces.services import run_add
+
+
+@pytest.fixture
+def order_on(by: Member, cast: Cast) -> Callable[[Visit], WorkOrder]:
+    """Make an accepted order from a verdict that rests on no capture."""
+
+    def make(visit: Visit) -> WorkOrder:
+        signed = judgement_sign(
+            visit=visit,
+            member=by,
+            kind="without",
+            mechanical="yes",
+            cylinders=[3],
+            reason="By ear.",
+        )
+        order = work_order_create(judgement=signed, member=by)
+        return work_order_accept(order=order, member=cast.mechanic)
+
+    return make
+
 
 DEAD_3 = {1: 1.0, 2: 0.99, 3: 0.1, 4: 1.01}
 EVEN = {1: 1.0, 2: 0.99, 3: 1.0, 4: 1.01}
@@ -173,6 +199,50 @@ def test_the_set_up_says_whether_the_engine_idles(triaged: Visit, run_of, by: Me
         run_add(member=by, capture=run.capture, analysis=idling)
     tie.refresh_from_db()
     assert tie.purpose == VisitCapture.Purpose.DIAGNOSIS
+
+
+def test_what_was_found_of_the_idling_engine_is_no_cranking_result_later(
+    triaged: Visit, idle_of, by: Member, order_on, cast: Cast
+) -> None:
+    idle = idle_of(triaged, DEAD_3)
+    cranked = replace(idle.setup.analysis, signal=DEFAULT_SIGNAL, rate_hz=2000.0)
+    second = run_add(member=by, capture=idle.capture, analysis=cranked)
+    assert idle.capture.visit_capture.purpose == VisitCapture.Purpose.DIAGNOSIS
+    no_report = {"verdict": "not judged", "result": None}
+    for state in ({}, {"state": Work.State.FAILED}, {"state": Work.State.DONE, **no_report}):
+        Run.objects.filter(pk=second.pk).update(**state)
+        visit = Visit.objects.get(pk=triaged.pk)
+        # neither offered for signing, nor planned by, nor drawn, nor told of
+        assert run_to_decide(visit) in {None, second}
+        assert run_shown(visit) is None
+        assert customer_copy_of(visit).evidence.before is None
+        assert vehicle_runs(by, visit.vehicle) == []
+        (row,) = capture_rows(visit, until=timezone.now())
+        assert row.report is None
+        with pytest.raises(ValidationError):
+            judgement_sign(
+                visit=visit, member=by, run=idle, kind="accepted", mechanical="yes", cylinders=[3]
+            )
+    # nor learnt from
+    finding_add(
+        order=order_on(triaged),
+        member=cast.mechanic,
+        found=NewFinding(3, "gauge_dry", "bad", pressure_kpa=620.0, confirmed=True),
+    )
+    assert checked_calls(cast.owner) == []
+    # what the newest set-up finds counts, though the other one found a weak cylinder
+    Run.objects.filter(pk=second.pk).update(state=Work.State.DONE, verdict="even")
+    assert run_shown(triaged) == second
+    assert vehicle_runs(by, triaged.vehicle) == [second]
+
+
+def test_a_set_up_of_before_signals_were_named_is_of_the_cranked_engine(
+    triaged: Visit, run_of
+) -> None:
+    run = run_of(triaged, EVEN)
+    del run.setup.settings["signal"]
+    run.setup.save()
+    assert run_to_decide(triaged) == run_shown(triaged) == run
 
 
 def test_the_plan_looks_for_the_burn_of_that_cylinder(triaged: Visit, run_of, idle_of) -> None:
