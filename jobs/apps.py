@@ -6,8 +6,6 @@ from django.core.checks import CheckMessage, Warning, register  # noqa: A004 - D
 
 from jobs.core.papers import fonts_in, scripts_missing
 
-MAIL_TASK = "jobs.mail_question"
-
 
 class JobsConfig(AppConfig):
     name = "jobs"
@@ -15,12 +13,13 @@ class JobsConfig(AppConfig):
     def ready(self) -> None:
         # The sweep of captures then looks after e-mails too, and cases take along what jobs tested.
         from jobs.models import QuestionMail  # noqa: PLC0415 - models are there from here on
-        from jobs.runs.followed_setups import (  # noqa: PLC0415 - it imports models
-            capture_follow_setup,
-        )
+        from jobs.runs.question_mails import MAIL_TASK  # noqa: PLC0415 - it imports models
         from jobs.selectors.case_tests import (  # noqa: PLC0415 - it imports models
             case_test_words,
             tests_beside_capture,
+        )
+        from jobs.services.followed_setups import (  # noqa: PLC0415 - it imports models
+            capture_follow_setup,
         )
         from traces.runs.sending import TASKS  # noqa: PLC0415 - it imports models
         from traces.selectors.case_tests import (  # noqa: PLC0415 - it imports models

@@ -2,8 +2,7 @@
 
 from celery import shared_task
 
-from jobs.apps import MAIL_TASK
-from jobs.runs.question_mails import question_mail_send
+from jobs.runs.question_mails import MAIL_TASK, question_mail_send
 from traces.tasks import HARD_LIMIT_S, SOFT_LIMIT_S
 
 

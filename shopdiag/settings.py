@@ -287,6 +287,7 @@ SPECTACULAR_SETTINGS = {
         "YesNoEnum": "jobs.models.triage.Triage.YesNo",
         "RepairVerifiedEnum": "jobs.models.work.Outcome.Verified",
         "CapturePurposeEnum": "jobs.models.evidence.VisitCapture.Purpose",
+        "CaptureSentAsEnum": "jobs.forms.evidence.PURPOSES",
         "ConsentHowEnum": "jobs.models.intake.Complaint.Consent",
     },
 }

@@ -11,7 +11,7 @@ from jobs.api.form_input import FormInput
 from jobs.api.meaning_serializers import PatternSerializer
 from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import LONGEST_REQUEST
-from jobs.forms.evidence import MOST_FILES
+from jobs.forms.evidence import MOST_FILES, PURPOSES
 from jobs.forms.swap import SwapForm
 from jobs.forms.work import CompleteForm, WithdrawForm
 from jobs.models import CylinderFinding, Judgement, SwapTest, VisitCapture, WorkOrder
@@ -41,9 +41,7 @@ class CaptureUploadSerializer(KnownFields):
     arrived = serializers.ListField(
         child=serializers.UUIDField(), required=False, default=list, max_length=MOST_FILES
     )
-    purpose = serializers.ChoiceField(
-        choices=VisitCapture.Purpose.choices, default=VisitCapture.Purpose.DIAGNOSIS
-    )
+    purpose = serializers.ChoiceField(choices=PURPOSES, default=VisitCapture.Purpose.DIAGNOSIS)
     label = serializers.CharField(  # type: ignore[assignment]  # a field of this name is meant
         required=False, default="", allow_blank=True, max_length=120
     )

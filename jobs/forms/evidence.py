@@ -54,7 +54,7 @@ class ManyTokens(forms.TypedMultipleChoiceField):
         return True
 
 
-_PURPOSES = [(purpose.value, purpose.label) for purpose in VisitCapture.CRANKED]
+PURPOSES = [(purpose.value, purpose.label) for purpose in VisitCapture.CRANKED]
 """Whether the engine idles in it follows from the set-up."""
 
 
@@ -70,7 +70,7 @@ class CaptureUploadForm(forms.Form):
         required=False,
         error_messages={"invalid_choice": _("This names no upload; choose the file again.")},
     )
-    purpose = forms.ChoiceField(choices=_PURPOSES)
+    purpose = forms.ChoiceField(choices=PURPOSES)
     batch = forms.UUIDField(required=False)
     keep_duplicate = forms.BooleanField(required=False)
 
@@ -151,7 +151,7 @@ class PurposeForm(AsksBack, forms.Form):
     """Say whether a capture was made for the diagnosis or after the repair."""
 
     purpose = forms.ChoiceField(
-        choices=_PURPOSES,
+        choices=PURPOSES,
         error_messages={"required": _("Say whether it was made before or after the repair.")},
     )
     reason = forms.CharField(

@@ -17,6 +17,9 @@ from traces.runs.claims import MOST_ATTEMPTS, claim, fail, finish, heartbeat
 
 logger = logging.getLogger(__name__)
 
+MAIL_TASK = "jobs.mail_question"
+"""Name of the task that sends one."""
+
 # Kept in English, and translated where it is read.
 NOT_TAKEN = gettext_noop("the mail server could not be reached or refused it. Tell them yourself.")
 UNSURE = gettext_noop(

@@ -152,7 +152,7 @@ def copies_among(
     def turn(tie: VisitCapture) -> tuple[bool, bool, bool, bool, int]:
         return (
             tie.capture_id != signed_capture,
-            tie.purpose == VisitCapture.Purpose.VERIFICATION,
+            tie.is_after_repair,
             tie.is_aside,
             tie.capture_id not in judged,
             tie.pk,

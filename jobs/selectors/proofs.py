@@ -8,15 +8,17 @@ from jobs.models import Outcome, VisitCapture
 def doubts_without_proof(tie: VisitCapture) -> tuple[str, ...]:
     """Return what is asked before a capture proves no repair any more; nothing where none rests.
 
-    A repair that is said to hold rests on the captures made after it.
+    A repair that is said to hold rests on the captures made after it, of the cranked engine or of
+    the idling one.
     """
-    proof = VisitCapture.Purpose.VERIFICATION
-    if tie.purpose != proof or tie.is_aside:
+    if not tie.is_after_repair or tie.is_aside:
         return ()
     holds = Outcome.objects.filter(visit=tie.visit_id, verified=Outcome.Verified.YES)
     if not holds.exists():
         return ()
-    proofs = VisitCapture.objects.filter(visit=tie.visit_id, purpose=proof, aside_why="")
+    proofs = VisitCapture.objects.filter(
+        visit=tie.visit_id, purpose__in=VisitCapture.AFTER_REPAIR, aside_why=""
+    )
     others = proofs.exclude(pk=tie.pk).count()
     if not others:
         return (

@@ -91,7 +91,7 @@ def visit_captures_add(
         _let_go(upload, outcome)
         outcomes.append(outcome)
     if any(outcome.added for outcome in outcomes):
-        proves = purpose == VisitCapture.Purpose.VERIFICATION
+        proves = purpose in VisitCapture.AFTER_REPAIR
         visit_advance(visit=visit, to=Stage.VERIFY if proves else Stage.TEST, member=member)
     return outcomes
 
@@ -220,7 +220,7 @@ def capture_purpose_set(
     visit = Visit.objects.select_for_update(no_key=True).get(pk=tie.visit_id)
     check_open(visit)
     row = VisitCapture.objects.select_related("capture").get(pk=tie.pk)
-    proves = purpose in {VisitCapture.Purpose.VERIFICATION, VisitCapture.Purpose.RUNNING_AFTER}
+    proves = purpose in VisitCapture.AFTER_REPAIR
     purpose = VisitCapture.purpose_for(is_running=row.is_running, is_after=proves)
     if row.purpose == purpose:
         return row
@@ -295,18 +295,21 @@ def _duplicate(visit: Visit, name: str, twin: object, purpose: str) -> UploadOut
 
 
 def _on_this_job(name: str, own: VisitCapture, purpose: str) -> UploadOutcome:
-    """Lead to the capture that is here, and say where it counts if that is not what was asked."""
+    """Lead to the capture that is here, and say where it counts if that is not what was asked.
+
+    Whether the engine idles in it follows from its set-up, so only before or after is compared.
+    """
     where = ""
     if own.is_aside:
         where = _(
             "“%(name)s” is on this job already and set aside: %(why)s. Let it count again there."
         )
-    elif own.purpose != purpose and purpose == VisitCapture.Purpose.VERIFICATION:
+    elif purpose in VisitCapture.AFTER_REPAIR and not own.is_after_repair:
         where = _(
             "“%(name)s” is on this job already, for the diagnosis. If it was made after the "
             "repair, say so there."
         )
-    elif own.purpose != purpose:
+    elif own.is_after_repair and purpose not in VisitCapture.AFTER_REPAIR:
         where = _(
             "“%(name)s” is on this job already, as made after the repair. If it was made before, "
             "say so there."

@@ -265,7 +265,7 @@ def purpose(request: MemberRequest, capture_id: int) -> HttpResponse:
         done=reverse("jobs:capture", args=[capture_id]),
         saved=lambda row: (
             gettext("It counts as made after the repair.")
-            if row.purpose == VisitCapture.Purpose.VERIFICATION
+            if row.is_after_repair
             else gettext("It counts for the diagnosis.")
         ),
     )

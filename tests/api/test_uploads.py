@@ -7,7 +7,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from jobs.core.stages import Stage
-from jobs.models import Visit
+from jobs.models import Visit, VisitCapture
 from tests.api.conftest import ApiFor, World
 from tests.conftest import Cast
 from tests.traces.conftest import csv_bytes
@@ -65,6 +65,13 @@ def test_the_same_file_sent_again_gives_the_capture_that_is_there(
     kept = send(client, other, file(csv_bytes()), keep_duplicate="true")
     assert kept.status_code == 201
     assert Capture.objects.count() == 2
+
+
+def test_whether_the_engine_idles_is_the_set_ups_to_say(cast: Cast, api_for: ApiFor, visit: Visit):
+    for purpose in VisitCapture.IDLING:
+        answer = send(api_for(cast.diagnostician), visit, file(csv_bytes()), purpose=purpose)
+        assert (answer.status_code, set(answer.json())) == (400, {"purpose"})
+    assert not Capture.objects.exists()
 
 
 @pytest.mark.parametrize("content", [b"", PNG, b"just words\n" * 3, b"%PDF-1.7\n"])

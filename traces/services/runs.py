@@ -23,8 +23,8 @@ from traces.selectors.clock import database_now
 from traces.selectors.samples import rate_hz_of
 from traces.services.event_angles import event_angle_keep
 
-ON_SETUP: list[Callable[[Capture, AnalysisSetup], None]] = []
-"""Who else hears of a set-up before it is kept, in its transaction; `SetupError` refuses it."""
+ON_SETUP: list[Callable[[Capture, AnalysisSetup, Member], None]] = []
+"""Who else hears of a set-up, and whose it is, in its transaction; `SetupError` refuses it."""
 
 
 class TokenUsedError(SetupError):
@@ -76,7 +76,7 @@ def run_add(
         reading = Capture.objects.select_related("current_reading").get(pk=capture.pk).reading
         check_against_reading(reading, analysis)
         for heard in ON_SETUP:
-            heard(capture, analysis)
+            heard(capture, analysis, member)
         setup = CaptureSetup.objects.create(
             capture=capture,
             engine=engine,

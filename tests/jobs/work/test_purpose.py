@@ -1,17 +1,26 @@
 """A capture is made the proof of a repair, and taken back; the same file leads to where it is."""
 
+from dataclasses import replace
+
 import pytest
+from django.contrib.messages import get_messages
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from jobs.core.stages import Stage
 from jobs.models import Outcome, TimelineEvent, VisitCapture, WorkOrder
+from jobs.selectors.captures import copies_among
 from jobs.selectors.outcome import customer_copy_of
 from jobs.services.captures import capture_aside, capture_purpose_set, visit_captures_add
 from tests.traces.conftest import csv_bytes, upload_of
+from traces.core.setup import SetupError
+from traces.core.signal_kinds import DEFAULT_SIGNAL
+from traces.models import Capture, Reading
+from traces.services import run_add
 
 EVEN = dict.fromkeys((1, 2, 3, 4), 1.0)
 PROOF = VisitCapture.Purpose.VERIFICATION.value
+IDLING_PROOF = VisitCapture.Purpose.RUNNING_AFTER.value
 DIAGNOSIS = VisitCapture.Purpose.DIAGNOSIS.value
 
 
@@ -97,6 +106,76 @@ def test_a_proof_is_set_aside_only_once_confirmed(proved, by):
     assert not capture_aside(tie=proved, member=by, why="").is_aside
 
 
+@pytest.fixture
+def idling(proved):
+    """The set-up of the proof as one of an idling engine."""
+    return replace(proved.capture.runs.get().setup.analysis, rate_hz=2e3, signal="running-teeth")
+
+
+def test_a_proof_is_set_up_as_idling_only_once_it_is_set_aside(proved, by, idling):
+    before = told()
+    with pytest.raises(SetupError):
+        run_add(member=by, capture=proved.capture, analysis=idling)
+    proved.refresh_from_db()
+    assert (proved.purpose, told()) == (PROOF, before)
+    capture_aside(tie=proved, member=by, why="It idles.", confirmed=True)
+    run_add(member=by, capture=proved.capture, analysis=idling)
+    proved.refresh_from_db()
+    assert proved.purpose == IDLING_PROOF
+    assert told() == [*before, IDLING_PROOF]
+    assert TimelineEvent.objects.latest("pk").by == by
+
+
+@pytest.mark.parametrize("verdict", ["", "not judged"])
+def test_what_showed_nothing_yet_is_set_up_as_idling_at_once(proved, by, idling, verdict):
+    """Nothing rests on it; the engine idling after the repair is sent as a proof, too."""
+    proved.capture.runs.update(verdict=verdict)
+    run_add(member=by, capture=proved.capture, analysis=idling)
+    proved.refresh_from_db()
+    assert proved.purpose == IDLING_PROOF
+    assert told()[-1] == IDLING_PROOF
+
+
+def test_a_proof_of_the_idling_engine_is_kept_as_well(later, idle_of, by, browser):
+    tie = idle_of(later.visit, EVEN, purpose=IDLING_PROOF).capture.visit_capture
+    Outcome.objects.create(visit=tie.visit, verified="yes", verified_how="It idles evenly.")
+    with pytest.raises(ValidationError) as error:
+        capture_aside(tie=tie, member=by, why="Wrong clamp")
+    assert set(error.value.message_dict) == {"confirmed"}
+    with pytest.raises(ValidationError) as error:
+        capture_purpose_set(tie=tie, member=by, purpose=DIAGNOSIS)
+    assert set(error.value.message_dict) == {"reason"}
+    cranked = replace(tie.capture.runs.get().setup.analysis, signal=DEFAULT_SIGNAL, rate_hz=2e3)
+    with pytest.raises(SetupError):
+        run_add(member=by, capture=tie.capture, analysis=cranked)
+    tie.refresh_from_db()
+    assert tie.purpose == IDLING_PROOF
+
+
+def test_of_one_recording_the_one_from_before_counts_idling_or_not():
+    """Else it would prove the repair by itself."""
+    copies = [
+        VisitCapture(
+            pk=pk,
+            purpose=purpose,
+            capture=Capture(pk=pk, current_reading=Reading(sketch=list(range(64)))),
+        )
+        for pk, purpose in ((1, IDLING_PROOF), (2, VisitCapture.Purpose.RUNNING))
+    ]
+    assert copies_among(copies, {1, 2}) == {1: copies[1]}
+
+
+def test_a_page_says_what_an_idling_capture_counts_as(later, idle_of, browser):
+    ties = [later, idle_of(later.visit, EVEN).capture.visit_capture]
+    said = []
+    for purpose in (PROOF, DIAGNOSIS):
+        for tie in ties:
+            address = reverse("jobs:capture-purpose", args=[tie.capture_id])
+            answer = browser.post(address, {"purpose": purpose})
+            said.append([str(m) for m in get_messages(answer.wsgi_request)][-1])
+    assert said[0] == said[1] != said[2] == said[3]
+
+
 def test_before_the_repair_is_said_to_hold_nothing_is_asked(later, by):
     capture_purpose_set(tie=later, member=by, purpose=PROOF)
     assert capture_purpose_set(tie=later, member=by, purpose=DIAGNOSIS).purpose == DIAGNOSIS
@@ -162,6 +241,11 @@ def test_the_same_file_again_leads_to_the_one_that_is_here(order, by, sent_as):
     elsewhere = send(other)
     assert elsewhere.already == first.added
     assert elsewhere.where
+    # an idling engine counts for the same: only before or after the repair is compared
+    idling = VisitCapture.purpose_for(is_running=True, is_after=sent_as == PROOF)
+    VisitCapture.objects.filter(pk=first.added.pk).update(purpose=idling)
+    assert [send(sent_as).where, send(other).where] == ["", elsewhere.where]
+    VisitCapture.objects.filter(pk=first.added.pk).update(purpose=sent_as)
     capture_purpose_set(tie=first.added, member=by, purpose=other)
     assert send(other).where == ""
     capture_aside(tie=first.added, member=by, why="The clamp slipped.")
