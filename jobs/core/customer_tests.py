@@ -1,10 +1,11 @@
 """What tests of the diagnosis found, in the customer's plain words."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
-from engines.core.content import content
+from engines.core.content import content, nested
+from jobs.core.measured_tests import BAD, TESTS, Value
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
 from traces.core.findings import listed
@@ -18,7 +19,16 @@ class _TestWords:
     bad: str
 
 
-WORDS = content(Path(__file__).parent / "texts" / "customer_tests.toml", _TestWords)
+@dataclass(frozen=True, slots=True)
+class _FaultWords:
+    """What was wrong, by an answer that was chosen."""
+
+    bad: str
+
+
+_TEXTS = Path(__file__).parent / "texts"
+FAULTS = nested(_TEXTS / "customer_faults.toml", _FaultWords)
+WORDS = content(_TEXTS / "customer_tests.toml", _TestWords)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +43,8 @@ class TestTold:
         What it is about; both None for the whole engine.
     figures
         What was measured, in words; empty where nothing was.
+    values
+        The same as kept: figures and chosen answers by name.
     """
 
     test: str
@@ -40,6 +52,7 @@ class TestTold:
     cylinder: int | None = None
     bank: int | None = None
     figures: str = ""
+    values: Mapping[str, Value] = field(default_factory=dict)
 
     # pytest collects what is called so
     __test__ = False
@@ -60,8 +73,18 @@ def tests_for_customer(results: Sequence[TestTold]) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def _wrong(result: TestTold) -> str:
+    """Return what was wrong: by the bad answers that were chosen, else in words for all of them."""
+    entry = TESTS.get(result.test)
+    picked = [f.choice(result.values.get(f.name, "")) for f in entry.figures] if entry else []
+    bad = [(result.test, c.key) for c in picked if c is not None and c.outcome == BAD]
+    if not bad or not FAULTS.keys() >= set(bad):
+        return _(WORDS[result.test].bad)
+    return " ".join(dict.fromkeys(_(FAULTS[key].bad) for key in bad))
+
+
 def _bad_line(result: TestTold) -> str:
-    line = _(WORDS[result.test].bad)
+    line = _wrong(result)
     where = ""
     if result.cylinder is not None:
         where = named([result.cylinder])

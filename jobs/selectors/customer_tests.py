@@ -50,7 +50,7 @@ def tests_told(visit: Visit) -> tuple[str, ...]:
     unit = visit.shop.pressure_unit
     return tests_for_customer(
         [
-            TestTold(f.test, f.outcome, f.cylinder, f.bank, _figures(f, unit))
+            TestTold(f.test, f.outcome, f.cylinder, f.bank, _figures(f, unit), f.figures or {})
             for f in newest.values()
             if f.outcome in _TOLD
         ]
