@@ -22,6 +22,15 @@ _SMOKE = {"runner": "smoke_runner", "common": "smoke_common"}
 _NEEDLES = frozenset({"regular_flick", "occasional_flick"})
 _DROPS = ("supply_drop_v", "ground_drop_v")
 _REPEATS = frozenset({"new", "some_cycles"})
+_RULES_OUT = {
+    "cam_trace": ("cam_off_deg",),
+    "exhaust": ("back_fast_kpa",),
+    "fuel_press": ("load_kpa",),
+    "phaser": ("intake_cam_error_deg", "exhaust_cam_error_deg"),
+    "vacuum": ("vacuum_idle_kpa", "needle", "smoke_at"),
+    "valves": ("intake_lift_mm", "exhaust_lift_mm"),
+}
+"""One of these must have been measured for a good test to rule out what it clears."""
 _SEEN = {
     "liquid": "liquid",
     "struck": "struck",
@@ -45,7 +54,9 @@ def outcome_of(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
         Which test of the plan it is.
     """
     if done.outcome == GOOD:
-        return "vanished" if test.key == "repeat" and _is_vanished(done, evidence) else GOOD
+        if test.key == "repeat" and _is_vanished(done, evidence):
+            return "vanished"
+        return GOOD if _clears(done, test) else ""
     figures = done.figures
     special: Callable[[], str] | None = {
         "leak_down": lambda: _AIR_AT.get(str(figures.get("heard_at", "")), ""),
@@ -67,6 +78,22 @@ def outcome_of(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
     outcome = special() if special else ""
     outcome = outcome or "bad"
     return outcome if test.found(outcome) else ""
+
+
+def _clears(done: TestDone, test: PlanTest) -> bool:
+    """Return whether what was measured rules out what a good test clears; a person's word does.
+
+    A pressure that holds at rest says nothing of the load, a clean crank trace nothing of a cam.
+    """
+    needed = _RULES_OUT.get(test.key)
+    if not done.figures or needed is None:
+        return True
+    if test.key == "phaser":
+        moved = {f"{cam}_error_deg" for cam in CAMS if is_asked_to_move(done.figures, cam)}
+        needed = tuple(name for name in needed if name in moved)
+    return any(
+        value_of(done, name) is not None or done.figures.get(name) is not None for name in needed
+    )
 
 
 def _among(value: Figure | None, known: frozenset[str]) -> str:

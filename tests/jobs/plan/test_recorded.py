@@ -187,6 +187,32 @@ def test_a_drop_is_compared_on_its_own_side(other, found):
     assert outcomes(replace(ONE, done=rows), "wiring") == found
 
 
+FOLLOWS = STAYS | {"intake_cam_actual_deg": 29.0, "cam_feed": "right"}
+
+
+@pytest.mark.parametrize(
+    ("test", "cause", "telling", "other"),
+    [
+        ("fuel_press", "fuel_supply", {"load_kpa": 390.0}, {"rest_kpa": 400.0, "held_kpa": 390.0}),
+        ("exhaust", "exhaust_blocked", {"back_fast_kpa": 9.0}, {"back_idle_kpa": 3.0}),
+        ("vacuum", "false_air_common", {"smoke_at": "nowhere"}, {"recirculation_closed": "same"}),
+        ("cam_trace", "cam_timing_all", {"cam_off_deg": 1.0}, {"crank_trace": "clean"}),
+        ("valves", "lobe_worn", {"intake_lift_mm": 9.0}, {"intake_clearance_mm": 0.2}),
+        ("phaser", "phaser", FOLLOWS, LITTLE | {"intake_cam_actual_deg": 6.0}),
+        ("phaser", "phaser", FOLLOWS, {"cam_feed": "right"}),
+    ],
+)
+def test_a_good_test_rules_out_only_by_a_figure_that_tells(test, cause, telling, other):
+    at = {"valves": {"cylinder": 2}}.get(test, {})
+
+    def after(figures):
+        return standing(plan_for(replace(ONE, done=(done(test, "good", **at, **figures),))), cause)
+
+    assert after({}) == "ruled_out"
+    assert after(other | telling) == "ruled_out"
+    assert after(other) != "ruled_out"
+
+
 def test_a_sync_that_was_proved_speaks_against_a_misread_capture():
     def share(*made):
         plan = plan_for(replace(WEAK, done=made))
