@@ -15,7 +15,7 @@ from jobs.core.balances import (
 from jobs.core.idle_for_customer import after_for_customer, before_for_customer
 from jobs.core.plan import Evidence, IdleBalance
 from jobs.core.plan.clues import clues_in
-from jobs.core.plan.focus import focus_of
+from jobs.core.plan.focus import focus_of, misfiring_of
 from jobs.core.running_beside import Beside, beside_lines, flywheel_doubt, lines_after_repair
 from tests.jobs.work.conftest import report_of
 from traces.core.findings import finding
@@ -160,6 +160,8 @@ def test_the_plan_takes_less_from_an_idle_that_rests_on_the_flywheel() -> None:
 
     assert keys(sure) == {"idle_burn": (3,), "idle_contradicts": (1,)}
     assert keys(replace(sure, rests_on_flywheel=True)) == {"idle_unsure": ()}
+    assert misfiring_of(Evidence(idle=sure)) == {3}
+    assert not misfiring_of(Evidence(idle=replace(sure, rests_on_flywheel=True)))
 
 
 @pytest.mark.parametrize(
