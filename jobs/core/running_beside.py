@@ -136,12 +136,14 @@ def lines_after_repair(
         _adds_again(was_weak - running.weak - running.watch),
     ]
     lines = tuple(line for line in found if line is not None)
-    return _as_sure(lines or (_idles_evenly(""),), running)
+    told = lines or (_idles_evenly(""),)
+    # what was weak before hangs on the flywheel as much as what is weak now
+    return _as_sure(told, before if was_weak and before and before.rests_on_flywheel else running)
 
 
-def _as_sure(lines: tuple[BesideLine, ...], running: Balance) -> tuple[BesideLine, ...]:
+def _as_sure(lines: tuple[BesideLine, ...], idle: Balance) -> tuple[BesideLine, ...]:
     """Return lines that say so where they rest on the flywheel."""
-    if not running.rests_on_flywheel:
+    if not idle.rests_on_flywheel:
         return lines
     doubt = flywheel_doubt()
     return tuple(

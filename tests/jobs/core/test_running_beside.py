@@ -150,8 +150,10 @@ def test_each_line_says_so_where_it_rests_on_the_flywheel(code) -> None:
         lines = beside_lines(cranking, running, is_diesel=False)
         assert lines
         assert all(line.is_doubtful and flywheel_doubt() in line.remedy for line in lines)
-    after = lines_after_repair(_weak(1), running)
-    assert all(flywheel_doubt() in line.remedy for line in after)
+    for before, after in ((_weak(1), running), (running, EVEN)):
+        lines = lines_after_repair(before, after)
+        assert lines
+        assert all(flywheel_doubt() in line.remedy for line in lines)
     sure = beside_lines(_weak(1), balance_of(report_of(WEAK_3, ORDER)), is_diesel=False)
     assert not any(line.is_doubtful or flywheel_doubt() in line.remedy for line in sure)
 
