@@ -84,7 +84,11 @@ def limit_words_by_figure(order: WorkOrder, entry: TypedTest) -> dict[str, str]:
 
 def tests_with_limits(place: LimitPlace, wanted: Sequence[str]) -> list[CylinderFinding.Test]:
     """Return the tests that limits can be set for, those that are wanted first."""
-    found = [t for t in CylinderFinding.Test if typed_test(t.value, place.fuel) is not None]
+    found = [
+        test
+        for test in CylinderFinding.Test
+        if (entry := typed_test(test.value, place.fuel)) is not None and entry.limited
+    ]
     return sorted(found, key=lambda t: wanted.index(t.value) if t.value in wanted else len(wanted))
 
 

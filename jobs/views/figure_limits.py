@@ -131,7 +131,7 @@ def _page(request: MemberRequest, page: _Page, done: Callable[[str], str]) -> Ht
     tests = tests_with_limits(place, page.wanted)
     test = request.GET.get("test", tests[0].value)
     entry = typed_test(test, place.fuel)
-    if entry is None:
+    if entry is None or not entry.limited:
         raise Http404(_("There are no such limits."))
     form = FigureLimitsForm(
         request.POST if request.method == "POST" else None,

@@ -316,13 +316,13 @@ CASES: dict[str, Case] = {
     ),
     "jobs:engine-limits": Case(
         "jobs:engine-limits",
-        {"cap_fall_kpa_most": "8", "source": "Manual, page 9"},
-        {"cap_fall_kpa_most": "9", "source": "Manual, page 9"},
+        {"cam_off_deg_most": "8", "source": "Manual, page 9"},
+        {"cam_off_deg_most": "9", "source": "Manual, page 9"},
     ),
     "jobs:shop-limits": Case(
         "jobs:shop-limits",
-        {"cap_fall_kpa_most": "8", "source": "Our own rule"},
-        {"cap_fall_kpa_most": "9", "source": "Our own rule"},
+        {"cam_off_deg_most": "8", "source": "Our own rule"},
+        {"cam_off_deg_most": "9", "source": "Our own rule"},
     ),
     "jobs:work-order-complete": Case(
         "jobs:work-order",

@@ -12,7 +12,7 @@ from jobs.core.cautions import cautions_of_test
 from jobs.core.measured_tests import TESTS, Limit, Origin
 from jobs.core.wanted_test_texts import BACK_PRESSURE, RUNNING
 from jobs.models import FigureLimit, TimelineEvent
-from jobs.selectors.figure_limits import limit_lines_of, standing_in
+from jobs.selectors.figure_limits import limit_lines_of, standing_in, tests_with_limits
 from jobs.selectors.limit_place import LimitPlace, place_of
 from jobs.selectors.limits_in_tests import with_limits
 from jobs.selectors.plan import plan_of
@@ -419,3 +419,10 @@ def test_every_typed_test_has_its_cautions():
     assert set(cautions_of_test("fuel_press", "petrol")).isdisjoint(
         cautions_of_test("fuel_press", "diesel")
     )
+
+
+def test_no_test_without_a_figure_to_limit_is_offered(cast):
+    for fuel in ("petrol", "diesel"):
+        offered = tests_with_limits(LimitPlace(cast.shop, fuel), ())
+        assert offered
+        assert [t for t in offered if not TESTS[t.value].limited] == []
