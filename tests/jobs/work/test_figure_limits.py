@@ -12,7 +12,8 @@ from jobs.core.cautions import cautions_of_test
 from jobs.core.measured_tests import TESTS, Limit, Origin
 from jobs.core.wanted_test_texts import BACK_PRESSURE, RUNNING
 from jobs.models import FigureLimit, TimelineEvent
-from jobs.selectors.figure_limits import limit_lines_of, standing_in, tests_with_limits
+from jobs.selectors.figure_limits import limit_lines_of, standing_in
+from jobs.selectors.figure_limits import tests_with_limits as limits_offered
 from jobs.selectors.limit_place import LimitPlace, place_of
 from jobs.selectors.limits_in_tests import with_limits
 from jobs.selectors.plan import plan_of
@@ -423,6 +424,6 @@ def test_every_typed_test_has_its_cautions():
 
 def test_no_test_without_a_figure_to_limit_is_offered(cast):
     for fuel in ("petrol", "diesel"):
-        offered = tests_with_limits(LimitPlace(cast.shop, fuel), ())
+        offered = limits_offered(LimitPlace(cast.shop, fuel), ())
         assert offered
         assert [t for t in offered if not TESTS[t.value].limited] == []
