@@ -13,7 +13,7 @@ from jobs.core.measured_tests.figure import (
     Values,
     number,
 )
-from jobs.core.measured_tests.judging import NOTE, OPEN, Given, Saying, missed
+from jobs.core.measured_tests.judging import NOTE, Given, Saying, missed, still_lacking
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 
@@ -31,9 +31,12 @@ def _starter_drop(values: Values) -> float | None:
 
 
 def read_starter(given: Given) -> Iterable[Saying]:
-    """Say whether a slow starter gets its voltage."""
+    """Say whether a slow starter gets its voltage; without its speed it is not called good."""
     figures = {figure.name: figure for figure in given.figures}
     for row, values in given.rows.items():
+        if number(values, "starter_rpm") is None:
+            yield still_lacking(given, row, "starter_rpm")
+            continue
         sides = {
             name: missed(figures[name], limit, value, given.unit)
             for name in ("starter_rpm", "starter_battery_v", "starter_drop_v")
@@ -185,11 +188,9 @@ SYNC = TypedTest(
 def read_scope(given: Given) -> Iterable[Saying]:
     """Keep a cylinder from being called good of which only a half was looked at."""
     for row, values in given.rows.items():
-        lacking = [f for f in given.figures if not values.get(f.name)]
+        lacking = [f.name for f in given.figures if not values.get(f.name)]
         if lacking:
-            words = _("{whose}: still to be noted: {label}.")
-            words = words.format(whose=given.whose(row), label=_(lacking[0].label).lower())
-            yield Saying(row, lacking[0].name, OPEN, "not-looked-at", words, _(COMMON))
+            yield still_lacking(given, row, lacking[0])
 
 
 BORESCOPE = TypedTest(

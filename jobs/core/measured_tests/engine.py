@@ -15,7 +15,7 @@ from jobs.core.measured_tests.figure import (
     Values,
     number,
 )
-from jobs.core.measured_tests.judging import BAD, GOOD, OPEN, Given, Saying
+from jobs.core.measured_tests.judging import BAD, GOOD, OPEN, Given, Saying, still_lacking
 from jobs.core.measured_tests.shown import KPA_PER_INHG
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
@@ -29,6 +29,14 @@ MOST_CAP_FALL_KPA = 7.0
 LEAST_MISFIRES = 20
 MOST_SHARE = 0.5
 """From so many misfires, and with more than half of all, a cylinder is called (common practice)."""
+
+
+def read_vacuum(given: Given) -> Iterable[Saying]:
+    """Keep an intake from being called good by the recirculation alone."""
+    for row, values in given.rows.items():
+        if not any(values.get(name) for name in ("vacuum_idle_kpa", "needle", "smoke_at")):
+            yield still_lacking(given, row, "vacuum_idle_kpa")
+
 
 VACUUM = TypedTest(
     "vacuum",
@@ -128,6 +136,7 @@ VACUUM = TypedTest(
             ),
         ),
     ),
+    rules=(read_vacuum,),
     fuels=frozenset({"petrol"}),
 )
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TypeAlias
 
-from jobs.core.measured_tests.figure import Figure, Limit, Row, Scope, Values
+from jobs.core.measured_tests.figure import COMMON, Figure, Limit, Row, Scope, Values
 from jobs.core.measured_tests.shown import as_shown, limit_words, shown_value
 from jobs.core.measured_tests.spread import LEAST_COMPARED, SLACK, Spread, spread_of
 from shopdiag.people.core.words import gettext as _
@@ -72,6 +72,14 @@ class Given:
     def whose(self, row: Row) -> str:
         """Return a row in words, at the head of a sentence."""
         return row_words(self.scope, row)
+
+
+def still_lacking(given: Given, row: Row, name: str) -> Saying:
+    """Return that a figure is still to be noted before a row is good."""
+    figure = next(figure for figure in given.figures if figure.name == name)
+    words = _("{whose}: still to be noted: {label}.")
+    words = words.format(whose=given.whose(row), label=_(figure.label).lower())
+    return Saying(row, name, OPEN, "not-looked-at", words, _(COMMON))
 
 
 Rule: TypeAlias = Callable[[Given], Iterable[Saying]]

@@ -13,7 +13,7 @@ from jobs.core.measured_tests.figure import (
     Values,
     number,
 )
-from jobs.core.measured_tests.judging import NOTE, OPEN, Given, Saying
+from jobs.core.measured_tests.judging import NOTE, OPEN, Given, Saying, still_lacking
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import gettext_noop
 
@@ -134,6 +134,14 @@ AIR_METER = TypedTest(
 )
 
 
+def read_oxygen(given: Given) -> Iterable[Saying]:
+    """Keep a sensor from being called good that was not seen both rich and lean."""
+    for row, values in given.rows.items():
+        read = [number(values, name) for name in ("sensor_rich_v", "sensor_lean_v")]
+        if None in read and not values.get("sensor_answer"):
+            yield still_lacking(given, row, "sensor_answer")
+
+
 OXYGEN = TypedTest(
     "oxygen",
     Scope.BANK,
@@ -195,6 +203,7 @@ OXYGEN = TypedTest(
             ),
         ),
     ),
+    rules=(read_oxygen,),
     fuels=frozenset({"petrol"}),
 )
 

@@ -23,6 +23,8 @@ _NEEDLES = frozenset({"regular_flick", "occasional_flick"})
 _DROPS = ("supply_drop_v", "ground_drop_v")
 _REPEATS = frozenset({"new", "some_cycles"})
 _RULES_OUT = {
+    "air_meter": ("air_full_g_s",),
+    "borescope": ("scope_chamber",),
     "cam_trace": ("cam_off_deg",),
     "exhaust": ("back_fast_kpa",),
     "fuel_press": ("load_kpa",),

@@ -10,14 +10,17 @@ from jobs.core.plan.knowledge import GOOD
 def trims_outcome(evidence: Evidence) -> str:
     """Return the one outcome of the trims by all banks; empty where they say nothing.
 
-    Good only where every bank that can be read was read and is good; `bad` where what is wrong
-    stays open. Which pattern is bad is told only where all banks were read.
+    Good only where every bank that can be read was read and is good, at idle and at speed; `bad`
+    where what is wrong stays open. Which pattern is bad is told only where all banks were read.
     """
     asked = [d for d in evidence.done if d.test == "trims"]
     rows = {d.bank: d for d in asked if d.outcome != "not_done"}
     outcomes = {row.outcome for row in rows.values()}
     if outcomes == {"good"}:
-        return "" if banks_unread({d.bank for d in asked}, evidence.engine) else GOOD
+        # read at idle alone they say nothing of the load
+        is_half = any(d.figures and None in _missed(d, is_rich=False) for d in rows.values())
+        is_unread = bool(banks_unread({d.bank for d in asked}, evidence.engine))
+        return "" if is_half or is_unread else GOOD
     if "bad" not in outcomes:
         return ""
     return _pattern(rows, evidence) or "bad"

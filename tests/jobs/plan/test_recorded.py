@@ -10,7 +10,7 @@ from jobs.core.plan import Compression, EngineFacts, Evidence, SwapDone, TestDon
 from jobs.core.plan.clues import clues_in
 from jobs.core.plan.focus import focus_of
 from jobs.core.plan.unknown_facts import facts_that_matter
-from tests.jobs.plan.test_plan import EVEN, FOUR, ONE, SIX, keys, outcomes, standing
+from tests.jobs.plan.test_plan import EVEN, FOUR, ONE, SIX, keys, outcomes, standing, sums
 
 WEAK = replace(ONE, compression=Compression(result="weak", weak={2: 0.8}))
 SLOW = Evidence(engine=FOUR, compression=EVEN, cranks="slow")
@@ -197,13 +197,15 @@ FOLLOWS = STAYS | {"intake_cam_actual_deg": 29.0, "cam_feed": "right"}
         ("exhaust", "exhaust_blocked", {"back_fast_kpa": 9.0}, {"back_idle_kpa": 3.0}),
         ("vacuum", "false_air_common", {"smoke_at": "nowhere"}, {"recirculation_closed": "same"}),
         ("cam_trace", "cam_timing_all", {"cam_off_deg": 1.0}, {"crank_trace": "clean"}),
+        ("borescope", "liquid", {"scope_chamber": "dry"}, {"scope_valves": "clean"}),
+        ("air_meter", "air_meter", {"air_full_g_s": 100.0}, {"air_idle_g_s": 3.0}),
         ("valves", "lobe_worn", {"intake_lift_mm": 9.0}, {"intake_clearance_mm": 0.2}),
         ("phaser", "phaser", FOLLOWS, LITTLE | {"intake_cam_actual_deg": 6.0}),
         ("phaser", "phaser", FOLLOWS, {"cam_feed": "right"}),
     ],
 )
 def test_a_good_test_rules_out_only_by_a_figure_that_tells(test, cause, telling, other):
-    at = {"valves": {"cylinder": 2}}.get(test, {})
+    at = {"cylinder": 2} if test in {"valves", "borescope"} else {}
 
     def after(figures):
         return standing(plan_for(replace(ONE, done=(done(test, "good", **at, **figures),))), cause)
@@ -211,6 +213,15 @@ def test_a_good_test_rules_out_only_by_a_figure_that_tells(test, cause, telling,
     assert after({}) == "ruled_out"
     assert after(other | telling) == "ruled_out"
     assert after(other) != "ruled_out"
+
+
+def test_trims_read_at_idle_alone_are_not_good():
+    def read(**figures):
+        return outcomes(replace(ONE, done=(done("trims", "good", bank=1, **figures),)), "trims")
+
+    assert read(idle_short_percent=2.0, idle_long_percent=1.0) == []
+    assert read(**sums(3.0, 2.0)) == ["good"]
+    assert read() == ["good"]
 
 
 def test_a_sync_that_was_proved_speaks_against_a_misread_capture():
