@@ -158,7 +158,7 @@ def _captures(visits: QuerySet[Visit]) -> tuple[_States, _States]:
         VisitCapture.objects.filter(
             visit__in=visits.order_by().values("pk"),
             aside_why="",
-            purpose__in=VisitCapture.CRANKED,
+            purpose__in={*VisitCapture.CRANKED, *VisitCapture.AFTER_REPAIR},
         )
         .order_by("pk")
         .annotate(
@@ -172,7 +172,7 @@ def _captures(visits: QuerySet[Visit]) -> tuple[_States, _States]:
     diagnosis: _States = defaultdict(list)
     proofs: _States = defaultdict(list)
     for visit, purpose, *states in rows:
-        of_purpose = proofs if purpose == VisitCapture.Purpose.VERIFICATION else diagnosis
+        of_purpose = proofs if purpose in VisitCapture.AFTER_REPAIR else diagnosis
         of_purpose[visit].append(capture_state(*states))
     return diagnosis, proofs
 
