@@ -149,7 +149,9 @@ def step_facts(member: Member, visit: Visit, card: VisitCard, work: VisitWork) -
         has_complaint=bool(card.complaint and card.complaint.words),
         has_triage=bool(card.triage and card.triage.cranks),
         captures=captures_state(work.captures),
-        has_proof_capture=any(r.tie.is_after_repair for r in _counting((*work.proofs, *work.idling))),
+        has_proof_capture=any(
+            row.tie.is_after_repair for row in _counting((*work.proofs, *work.idling))
+        ),
         method_applies=work.notice is None,
         is_signed=signed is not None,
         beyond_compression=signed is not None and signed.is_beyond_compression,
