@@ -52,6 +52,11 @@ class Wire:
         """Break once the browser sent so much more, and stay broken until mended."""
         self._left = sent_bytes
 
+    def cut(self) -> None:
+        """Break now, also for what keeps a connection open."""
+        self.broken.set()
+        self._hang_up()
+
     def mend(self) -> None:
         self._left = None
         self.broken.clear()

@@ -1,6 +1,7 @@
 """Pages without a connection: one page stands for all, nothing typed is lost, nobody is kept."""
 
 import re
+from collections.abc import Iterator
 
 import pytest
 from django.urls import reverse
@@ -9,6 +10,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 from jobs.models import Question
 from jobs.services.work import work_order_accept
 from shopdiag.people.models import Shop
+from tests.browser.lines import Wire
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -110,13 +112,20 @@ def test_a_form_that_found_nobody_stays_as_it_was_typed(page, context):
     assert Shop.objects.filter(phone="555 0100").count() == 1
 
 
-def test_what_waits_is_told_and_sent_when_the_connection_is_back(
-    signed_in_page, cast, order, page, context
-):
+@pytest.fixture
+def wire(live_server) -> Iterator[Wire]:
+    """Between browser and server: a page that is left would still send past a browser's switch."""
+    opened = Wire(int(live_server.url.rpartition(":")[2]))
+    yield opened
+    opened.close()
+
+
+def test_what_waits_is_told_and_sent_when_the_connection_is_back(signed_in_page, cast, order, wire):
     work_order_accept(order=order, member=cast.mechanic)
-    phone = signed_in_page(cast.mechanic, service_workers="allow")[0]
+    address = f"http://localhost:{wire.port}"
+    phone = signed_in_page(cast.mechanic, service_workers="allow", base_url=address)[0]
     begin(phone, reverse("jobs:work-order", args=[order.pk]))
-    phone.context.set_offline(True)
+    wire.cut()
     phone.locator("details:has(form[data-draft=ask]) > summary").click()
     phone.locator("form[data-draft=ask] textarea").fill("Is the head to come off?")
     phone.locator("form[data-draft=ask] button:not([type=button])").first.click()
@@ -124,7 +133,7 @@ def test_what_waits_is_told_and_sent_when_the_connection_is_back(
     phone.goto("/work-orders/")
     expect(phone.locator("[data-waiting]")).to_contain_text("1")
     assert not Question.objects.exists()
-    phone.context.set_offline(False)
+    wire.mend()
     expect(phone.locator("h1")).not_to_have_text(OFFLINE)
     phone.wait_for_function("() => !Object.keys(localStorage).some((k) => k.startsWith('draft:'))")
     assert Question.objects.count() == 1

@@ -16,6 +16,7 @@ _LONGEST_APART_S = 2.4
 """Two towers at 50 rpm."""
 _LEAST_HEIGHT = 0.3
 _CHORDS = np.linspace(0.5, 0.85, 8)
+_LEAST_SAMPLES = 20
 _LEAST_CYCLES = 3
 _STEADY_WITHIN = 0.12
 _ALTERNATE = 0.75
@@ -93,6 +94,8 @@ def find_towers(values: Floats, rate_hz: float) -> Towers:
     step = _step_of(filled)
     every = max(1, int(rate_hz // _WORK_HZ))
     whole = filled.size // every * every
+    if whole < _LEAST_SAMPLES * every:
+        raise PressureError("few", towers=0, least=_LEAST_CYCLES + 1)
     work = filled[:whole].reshape(-1, every).mean(axis=1)
     work, rate_hz = median_filter(work, size=3), rate_hz / every
     noise = _noise(work)

@@ -11,6 +11,7 @@ from tests.traces.core.synthetic import Crank
 from tests.wording import says_only
 from traces.core.analysis.any_signal import judge
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
+from traces.core.setup.pressure_setup import PressureSetup
 from traces.core.signal_kinds import SIGNAL_KINDS, SIGNALS, Signal
 from traces.core.signals.edges import edge_times_s
 from traces.core.waveform.waveform import Channel, Waveform
@@ -43,8 +44,15 @@ def _recorded(values: Any, rate_hz: float) -> Waveform:
 
 
 def _setup(signal: Signal, order: FiringOrder, *, sync: bool = True) -> AnalysisSetup:
+    # without a scale the pressure of a cylinder is no figure at all, and the set-up is refused
+    pressure = PressureSetup(kpa_per_v=500.0) if signal == "cylinder-pressure" else None
     return AnalysisSetup(
-        order, "clamp", 10.0, SyncSetup("coil", 1) if sync else None, signal=signal
+        order,
+        "clamp",
+        10.0,
+        SyncSetup("coil", 1) if sync else None,
+        signal=signal,
+        pressure=pressure,
     )
 
 
