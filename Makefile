@@ -42,6 +42,7 @@ bench: $(READY_DEV)
 	$(PY) -m bench.running_balance $(ARGS)
 	$(PY) -m bench.listening $(filter --held-out,$(ARGS))
 	$(PY) -m bench.pressure $(ARGS)
+	$(PY) -m bench.cam_timing $(filter --quick --held-out,$(ARGS))
 	$(PY) -m bench.typical
 	$(PY) -m bench.starter $(ARGS)
 	$(PY) -m bench.reading $(ARGS)

@@ -11,6 +11,14 @@ from traces.core.report.bank_words import (
     weaker_bank,
     weaker_cylinders,
 )
+from traces.core.report.cam_figures import (
+    CamBeside,
+    CamCall,
+    CamEdge,
+    CamFigures,
+    CamPlace,
+    CamsFigures,
+)
 from traces.core.report.cycle_uses import SHORT, CycleUse, CycleUses, Excluded, Reason
 from traces.core.report.cylinders_left import fitting_cylinders
 from traces.core.report.explanations import finding_aid
@@ -99,6 +107,12 @@ __all__ = [
     "BankView",
     "BesideKnownGood",
     "Call",
+    "CamBeside",
+    "CamCall",
+    "CamEdge",
+    "CamFigures",
+    "CamPlace",
+    "CamsFigures",
     "CycleFit",
     "CycleUse",
     "CycleUses",

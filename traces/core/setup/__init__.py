@@ -21,6 +21,7 @@ from traces.core.setup.analysis_setup import (
     ToothWheel,
     banks_from,
 )
+from traces.core.setup.cam_setup import CamChannel, CamSetup, Valves
 from traces.core.setup.cautions import (
     BATTERY_GAS,
     BY_ITSELF,
@@ -82,6 +83,8 @@ __all__ = [
     "AnalysisSetup",
     "AngleFrom",
     "Banks",
+    "CamChannel",
+    "CamSetup",
     "Caution",
     "Changed",
     "ConditionRow",
@@ -101,6 +104,7 @@ __all__ = [
     "SyncEvery",
     "SyncSetup",
     "ToothWheel",
+    "Valves",
     "banks_from",
     "capture_cautions",
     "condition_rows",

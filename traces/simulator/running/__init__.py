@@ -12,6 +12,7 @@ from traces.simulator.running.recording import (
     SYNC_CHANNEL,
     IdleCapture,
     idle_capture,
+    idle_course,
 )
 
 __all__ = [
@@ -28,4 +29,5 @@ __all__ = [
     "Physics",
     "draw_idle",
     "idle_capture",
+    "idle_course",
 ]

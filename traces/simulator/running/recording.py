@@ -24,9 +24,14 @@ class IdleCapture:
     truth: IdleTruth
 
 
+def idle_course(idle: Idle) -> IdleTruth:
+    """Return how an idling crank turns, by its physics."""
+    return (turn_by_gas if idle.physics == "gas" else turn_by_impulses)(idle)
+
+
 def idle_capture(idle: Idle, *, sync_every_deg: int = 720) -> IdleCapture:
     """Return a recording of crank sensor and ignition of the order's first cylinder."""
-    truth = (turn_by_gas if idle.physics == "gas" else turn_by_impulses)(idle)
+    truth = idle_course(idle)
     samples = int(truth.time_s[-1] * idle.rate_hz)
     time_s = np.arange(samples) / idle.rate_hz
     angle_deg = np.interp(time_s, truth.time_s, truth.angle_deg)
