@@ -19,6 +19,7 @@ LEAK = _TEXTS["leak"]
 CAPTURE = _TEXTS["capture"]
 GAUGE = _TEXTS["gauge"]
 COUNTS = _TEXTS["counts"]
+IDLE = _TEXTS["idle"]
 
 
 _OPENS_CYLINDERS = frozenset({FaultGroup.COMPRESSION, FaultGroup.VALVE_TRAIN, FaultGroup.UNSETTLED})
@@ -90,14 +91,19 @@ def repair_request(cylinders: Collection[int], scope: str, parts: Collection[Bad
 
 
 def checks_after_repair(
-    group: FaultGroup, cylinders: Collection[int], *, was_captured: bool
+    group: FaultGroup, cylinders: Collection[int], *, was_captured: bool, was_shown_idling: bool
 ) -> tuple[WantedTest, ...]:
     """Return what proves a repair; nothing of it looks for the fault once more.
 
-    Without a capture before the repair a gauge takes its place.
+    Without a capture before the repair a gauge takes its place. What the idling engine showed of a
+    fault beyond compression is shown by it once more.
     """
     if group is FaultGroup.COMPRESSION:
         checks = (BAR, *((LEAK,) if cylinders else ()), CAPTURE if was_captured else GAUGE)
     else:
-        checks = (*((BAR,) if group is FaultGroup.VALVE_TRAIN else ()), COUNTS)
+        checks = (
+            *((BAR,) if group is FaultGroup.VALVE_TRAIN else ()),
+            COUNTS,
+            *((IDLE,) if was_shown_idling else ()),
+        )
     return tuple(map(translated, checks))

@@ -135,6 +135,7 @@ _DIESEL_INSTEAD: dict[str, WantedTest] = {
     VACUUM.key: _TEXTS["vacuum_diesel"],
     INJECTOR.key: _TEXTS["injector_diesel"],
 }
+_NOZZLE = _TEXTS["injector_nozzle"]
 _SWAPPED: dict[str, str] = {
     "yes": gettext_noop("The misfire followed the {part}: the {part} is at fault."),
     "no": gettext_noop("The misfire stayed: it lies in the cylinder or its wiring."),
@@ -143,7 +144,7 @@ _SWAPPED: dict[str, str] = {
 
 
 def group_tests(
-    group: FaultGroup, fuel: str = "petrol", codes: Collection[str] = ()
+    group: FaultGroup, fuel: str = "petrol", codes: Collection[str] = (), injection: str = ""
 ) -> tuple[WantedTest, ...]:
     """Return the tests that an order of a group beyond compression asks for.
 
@@ -155,6 +156,8 @@ def group_tests(
         `petrol` or `diesel`; a diesel has no spark plugs, coils, petrol trims or throttle.
     codes
         Fault codes read on the visit; where the group is not settled they tell what comes first.
+    injection
+        Kind of injection; a pump with lines has nozzles that no scan tool reads.
     """
     tests = _TESTS[group]
     if group is FaultGroup.UNSETTLED:
@@ -162,12 +165,14 @@ def group_tests(
         tests = (COUNTS, *pointed, *(t for t in tests if t not in {COUNTS, *pointed}))
     if fuel == "diesel":
         kept = (t for t in tests if t.key not in _DIESEL_HAS_NOT)
-        tests = tuple(_DIESEL_INSTEAD.get(t.key, t) for t in kept)
+        tests = tuple(in_diesel(t, fuel, injection) for t in kept)
     return tuple(map(translated, tests))
 
 
-def in_diesel(test: WantedTest, fuel: str) -> WantedTest:
-    """Return a test in the words of the engine's fuel."""
+def in_diesel(test: WantedTest, fuel: str, injection: str = "") -> WantedTest:
+    """Return a test in the words of the engine's fuel and injection."""
+    if fuel == "diesel" and injection == "pump_line" and test.key == INJECTOR.key:
+        return _NOZZLE
     return _DIESEL_INSTEAD.get(test.key, test) if fuel == "diesel" else test
 
 

@@ -77,6 +77,7 @@ _RECORDED_AS = {
     "repaired_capture": "repeat",
     "repaired_gauge": "gauge_dry",
     "repaired_counts": "counts",
+    "repaired_idle": "repeat",
 }
 _ENGINE_POSITION_CODES = frozenset({"P0008", "P0009", "P0016", "P0017", "P0018", "P0019"})
 """Crank and cam do not agree (SAE J2012): these put the valve timing in doubt."""
@@ -120,6 +121,8 @@ class Circumstances:
         Captures that were judged in this state; with one only it is asked for once more.
     access
         How long the plugs take to reach on this engine.
+    injection
+        As the vehicle or the engine has it noted; empty where nobody did.
     """
 
     fuel: str = "petrol"
@@ -133,6 +136,7 @@ class Circumstances:
     codes: frozenset[str] = frozenset()
     captures: int = 0
     access: PlugAccess = field(default_factory=PlugAccess)
+    injection: str = ""
 
     @property
     def base_codes(self) -> frozenset[str]:

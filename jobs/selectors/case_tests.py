@@ -4,8 +4,8 @@ from django.utils.translation import gettext
 
 from jobs.core.measured_tests import TESTS, Kind, TypedTest, Value
 from jobs.models import CylinderFinding, SwapTest, VisitCapture, WorkOrder
+from jobs.selectors.diagnosis_records import orders_of_diagnosis
 from jobs.selectors.findings import finding_words
-from jobs.selectors.plan import orders_of_diagnosis
 from traces.core.case import MOST_TESTS, OUTCOMES, CaseTest
 from traces.models import Capture
 

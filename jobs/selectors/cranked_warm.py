@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from jobs.models import CylinderFinding, Visit, VisitCapture, WorkOrder
-from jobs.selectors.captures import visit_runs
+from jobs.selectors.captures import as_counted, visit_runs
 from traces.models import Run, Work
 
 _WARM = frozenset({"warm", "hot"})
@@ -22,9 +22,23 @@ class CrankedAt:
     uploaded_at: datetime
 
 
-def judged_runs(visit: Visit) -> QuerySet[Run]:
-    """Return the runs of the diagnosis that have a verdict, of captures not set aside."""
+def judged_runs(visit: Visit, run: Run | None = None) -> QuerySet[Run]:
+    """Return the runs of the diagnosis that have a verdict, of captures not set aside.
+
+    Of each capture its newest analysis counts, and none where that one has no verdict: what an
+    older set-up found is no result of it any more.
+
+    Parameters
+    ----------
+    run
+        A run that counts for its capture, whatever was analysed there since.
+    """
+    newest = as_counted(Run.objects.filter(capture_id=OuterRef("capture_id"))).order_by("-pk")
+    counts = Q(pk=Subquery(newest.values("pk")[:1]))
+    if run is not None:
+        counts = Q(pk=run.pk) | (counts & ~Q(capture_id=run.capture_id))
     return visit_runs(visit).filter(
+        counts,
         state=Work.State.DONE,
         verdict__in=["even", "uneven"],
         capture__visit_capture__purpose=VisitCapture.Purpose.DIAGNOSIS,
@@ -40,14 +54,10 @@ def cranked_at(visit: Visit, run: Run | None) -> tuple[CrankedAt, ...]:
     run
         The run to plan by; it counts for its capture, whatever was analysed there since.
     """
-    rows = judged_runs(visit).order_by("pk")
-    by_capture: dict[int, CrankedAt] = {}
-    for capture, pk, verdict, temperature, uploaded_at in rows.values_list(
-        "capture", "pk", "verdict", "setup__temperature", "capture__uploaded_at"
-    ):
-        if run is None or capture != run.capture_id or pk == run.pk:
-            by_capture[capture] = CrankedAt(verdict, temperature, uploaded_at)
-    return tuple(sorted(by_capture.values(), key=lambda one: one.uploaded_at))
+    rows = judged_runs(visit, run).values_list(
+        "verdict", "setup__temperature", "capture__uploaded_at"
+    )
+    return tuple(CrankedAt(*row) for row in rows.order_by("capture__uploaded_at", "pk"))
 
 
 def warmest_even(cranked: Sequence[CrankedAt], run: Run | None) -> str:

@@ -4,8 +4,8 @@ from jobs.core.customer_tests import TestTold, tests_for_customer
 from jobs.core.customer_words import GaugeTold
 from jobs.core.pressure import shown
 from jobs.models import CylinderFinding, Visit, WorkOrder
+from jobs.selectors.diagnosis_records import orders_of_diagnosis
 from jobs.selectors.findings import gauge_words
-from jobs.selectors.plan import orders_of_diagnosis
 from jobs.selectors.typed_findings import typed_words
 from shopdiag.people.core.numerals import written
 

@@ -183,7 +183,12 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         named_in_order = tuple(sorted({part.cylinder for part in bad_parts}))
     companions = {c: order.companion_of(c) if order else None for c in low}
     tests = (
-        checks_after_repair(judgement.group, named_in_order, was_captured=_was_captured(visit))
+        checks_after_repair(
+            judgement.group,
+            named_in_order,
+            was_captured=_was_captured(visit),
+            was_shown_idling=running is not None and bool(running.burning_badly),
+        )
         if agreed
         else _beyond_tests(judgement, patterns, on, plan_signed(judgement))
         if beyond
@@ -292,7 +297,7 @@ def _beyond_tests(
     first = [t for t in all_wanted(asked, on) if t.key in safe or not doubted]
     keys = {t.key for t in first}
     of_group = by_plan(
-        group_tests(judgement.group, on.fuel, on.codes),
+        group_tests(judgement.group, on.fuel, on.codes, on.injection),
         plan,
         on,
         takes_in=judgement.group is FaultGroup.UNSETTLED,

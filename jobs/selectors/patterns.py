@@ -145,6 +145,7 @@ def circumstances_of(
         has_companions=order is None or bool(order.companions),
         codes=frozenset(TroubleCode.objects.filter(visit=visit).values_list("code", flat=True)),
         captures=together.count if together is not None else int(run is not None),
+        injection=visit.vehicle.injection or (engine.injection if engine else ""),
     )
 
 

@@ -1,18 +1,16 @@
 """The guided plan of a job: its evidence from what is on record, and what the plan makes of it."""
 
-from collections.abc import Collection, Mapping, Sequence
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import nan
 from types import EllipsisType
-from typing import cast
-
-from django.db.models import Q
 
 from engines.core.layouts import Family
 from engines.selectors import access_minutes
 from jobs.core.distance import to_km
-from jobs.core.measured_tests import Limit
+from jobs.core.frame_figures import frame_figures
 from jobs.core.patterns import Pattern, patterns_in
 from jobs.core.plan import (
     Compression,
@@ -21,19 +19,15 @@ from jobs.core.plan import (
     Evidence,
     Plan,
     Said,
-    SwapDone,
-    TestDone,
     facts_that_matter,
     plan_for,
 )
-from jobs.core.plan.evidence import CompressionResult, Figure, SwapPart
-from jobs.core.plan.held import READ_BY_LIMITS
+from jobs.core.plan.evidence import CompressionResult
 from jobs.core.stages import Stage
 from jobs.models import (
     Complaint,
-    CylinderFinding,
+    FreezeFrame,
     Judgement,
-    SwapTest,
     Triage,
     Vehicle,
     Visit,
@@ -48,13 +42,13 @@ from jobs.selectors.captures import (
     high_in,
     latest_judgement,
 )
-from jobs.selectors.consents import is_of_repair, order_made
-from jobs.selectors.cranked_warm import CrankedAt, cranked_at, judged_runs, warmest_even, was_warm
+from jobs.selectors.consents import order_made
+from jobs.selectors.cranked_warm import cranked_at, judged_runs, warmest_even
+from jobs.selectors.diagnosis_records import counts_tabled, swaps_made, tests_made
 from jobs.selectors.learnt_minutes import learnt_on
-from jobs.selectors.misfires import counts_standing, misfires_of
+from jobs.selectors.misfires import misfires_of
 from jobs.selectors.patterns import circumstances_of, seen_in
 from jobs.selectors.running import RunningBeside, idle_balance, running_beside
-from jobs.selectors.typed_findings import limits_of, typed_test_of
 from jobs.selectors.work import VisitWork
 from traces.core.report import Report, is_high, is_uncertain, weaker_cylinders
 from traces.models import Run
@@ -63,10 +57,8 @@ FRESH_PLUGS_KM = 2_000
 """Plugs that have run no further were changed lately: the ignition was worked on."""
 RECENT_DAYS, RECENT_KM = 365, 15_000
 """A job done since then may be what the trouble comes from (chosen by judgement)."""
-_FIGURES = (
-    *("leak_percent", "heard_at", "first_puff_kpa", "pressure_kpa"),
-    *("idle_kpa", "snap_kpa"),
-)
+_TELLS_WHEN = re.compile(r"P030|P031|P017")
+"""Codes of a misfire or the mixture: another one is stored when something else happens."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +137,10 @@ def plan_to_decide(visit: Visit, run: Run | None) -> Plan | None:
 
 
 def run_shown(visit: Visit) -> Run | None:
-    """Return the run to plan by while nothing is signed: an uneven one, else the newest judged."""
+    """Return the run to plan by while nothing is signed: an uneven one, else the newest judged.
+
+    An older analysis of a capture never counts before its newest.
+    """
     return judged_runs(visit).order_by("-verdict", "-pk").first()
 
 
@@ -198,6 +193,7 @@ def evidence_of(
     on = circumstances_of(visit, run, fuel_of(visit, run))
     beyond = judgement is not None and judgement.is_beyond_compression
     cranked = cranked_at(visit, run)
+    frames = list(visit.freeze_frames.filter(replaced_by=None))
     return Evidence(
         engine=EngineFacts.of(
             seen.order,
@@ -208,7 +204,7 @@ def evidence_of(
         ignition=visit.vehicle.coils or (engine.coils if engine else ""),
         injection=visit.vehicle.injection or (engine.injection if engine else ""),
         codes=tuple(misfires.codes),
-        counts=_counts_tabled(visit) or misfires.counts,
+        counts=counts_tabled(visit) or misfires.counts,
         compression=_compression(
             report,
             low,
@@ -230,8 +226,15 @@ def evidence_of(
         named=frozenset(judgement.cylinders) if judgement and beyond else frozenset(),
         is_refused_for_timing=on.is_refused_for_timing,
         # asked for only where nobody felt it
-        has_frame=bool(triage and triage.verified == "no") and visit.freeze_frames.exists(),
+        has_frame=bool(frames),
+        frames=_frames_that_tell(frames),
     )
+
+
+def _frames_that_tell(frames: Iterable[FreezeFrame]) -> tuple[Mapping[str, float], ...]:
+    """Return what the frames of a misfire, of the mixture or of no named code hold."""
+    told = (f for f in frames if not f.code or _TELLS_WHEN.match(f.code))
+    return tuple(figures for f in told if (figures := frame_figures(f.rows)))
 
 
 def _low(report: Report | None, judgement: Judgement | None) -> frozenset[int]:
@@ -317,81 +320,6 @@ def _is_recent(visit: Visit, words: str, odometer: int | None, on: date | None) 
         since_km = to_km(visit.odometer - odometer, visit.shop.distance_unit)
         return since_km <= RECENT_KM
     return True
-
-
-def tests_made(visit: Visit, cranked: Sequence[CrankedAt]) -> tuple[TestDone, ...]:
-    """Return the tests of the diagnosis that stand, as the plan reads them."""
-    orders = orders_of_diagnosis(visit)
-    findings = CylinderFinding.objects.filter(work_order__in=orders, replaced_by=None)
-    by_pk = {order.pk: order for order in orders}
-    limits: dict[tuple[int, str], Mapping[str, Limit]] = {}
-    made = []
-    # a bank that the scan tool does not report was asked for; it must not be asked for again
-    is_made = ~Q(outcome=CylinderFinding.Outcome.NOT_DONE) | Q(bank__isnull=False)
-    for finding in findings.filter(is_made).order_by("pk"):
-        key = (finding.work_order_id, finding.test)
-        if key not in limits:
-            limits[key] = _limits_in_force(by_pk[finding.work_order_id], finding.test)
-        made.append(
-            TestDone(
-                test=finding.test,
-                outcome=finding.outcome,
-                cylinder=finding.cylinder,
-                bank=finding.bank,
-                figures=_figures(finding),
-                limits=limits[key],
-                is_warm=was_warm(finding, by_pk[finding.work_order_id], cranked),
-            )
-        )
-    return tuple(made)
-
-
-def _limits_in_force(order: WorkOrder, test: str) -> Mapping[str, Limit]:
-    """Return the limits of a test that the plan reads by its figures; none of any other."""
-    entry = typed_test_of(order, test) if test in READ_BY_LIMITS else None
-    return limits_of(order, entry) if entry else {}
-
-
-def _counts_tabled(visit: Visit) -> dict[int, int]:
-    """Return misfires by cylinder as a work order's table counts them.
-
-    Empty where fewer than two cylinders were counted, which compares nothing, or where the initial
-    checks hold a newer reading.
-    """
-    counted = CylinderFinding.objects.filter(
-        work_order__in=orders_of_diagnosis(visit),
-        replaced_by=None,
-        test=CylinderFinding.Test.COUNTS,
-        cylinder__isnull=False,
-        figures__misfires__isnull=False,
-    ).exclude(outcome=CylinderFinding.Outcome.NOT_DONE)
-    rows = list(counted.order_by("pk"))
-    # one order is one reading: what two of them count was counted over different drives
-    newest = [row for row in rows if row.work_order_id == rows[-1].work_order_id]
-    counts = {row.cylinder: int((row.figures or {})["misfires"]) for row in newest if row.cylinder}
-    reading = counts_standing(visit)
-    is_newer = bool(newest) and (reading is None or newest[-1].at > reading.at)
-    return counts if is_newer and len(counts) > 1 else {}
-
-
-def swaps_made(visit: Visit) -> tuple[SwapDone, ...]:
-    """Return the swap tests of the diagnosis."""
-    swaps = SwapTest.objects.filter(work_order__in=orders_of_diagnosis(visit))
-    return tuple(
-        SwapDone(cast("SwapPart", s.part), s.from_cylinder, s.to_cylinder, s.followed)
-        for s in swaps
-    )
-
-
-def orders_of_diagnosis(visit: Visit) -> list[WorkOrder]:
-    """Return the orders whose findings tell of the engine as it came."""
-    orders = list(visit.work_orders.select_related("judgement", "last_answer"))
-    return [order for order in orders if not is_of_repair(order, orders)]
-
-
-def _figures(finding: CylinderFinding) -> Mapping[str, Figure]:
-    known = {name: getattr(finding, name) for name in _FIGURES} | (finding.figures or {})
-    return {name: value for name, value in known.items() if value not in {None, ""}}
 
 
 def _is_wanted(judgement: Judgement | None, evidence: Evidence) -> bool:

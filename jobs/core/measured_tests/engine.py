@@ -26,6 +26,9 @@ maker's service text gives for a good engine."""
 LEAST_CAP_MINUTES = 5.0
 MOST_CAP_FALL_KPA = 7.0
 """About 1 psi over five minutes or more (common practice)."""
+LEAST_CHARGING_V, MOST_CHARGING_V = 12.8, 15.5
+"""Of a 12 V system (common practice): a full battery rests at 12.6 V, and what
+stays below the least is not charged. A shop sets its own for 24 V."""
 LEAST_MISFIRES = 20
 MOST_SHARE = 0.5
 """From so many misfires, and with more than half of all, a cylinder is called (common practice)."""
@@ -132,6 +135,36 @@ VACUUM = TypedTest(
                     gettext_noop("Comes right"),
                     "bad",
                     gettext_noop("Its valve stands open."),
+                ),
+            ),
+        ),
+        Figure(
+            "purge_closed",
+            gettext_noop("Idle with the hose of the tank vent (purge) valve closed off"),
+            gettext_noop("Tank vent closed"),
+            kind=Kind.CHOICE,
+            choices=(
+                Choice("same", gettext_noop("No change"), "good"),
+                Choice(
+                    "better",
+                    gettext_noop("Comes right"),
+                    "bad",
+                    gettext_noop("Its valve stands open."),
+                ),
+            ),
+        ),
+        Figure(
+            "charge_hoses",
+            gettext_noop("Charge air hoses and cooler under pressure"),
+            gettext_noop("Charge air"),
+            kind=Kind.CHOICE,
+            choices=(
+                Choice("tight", gettext_noop("Tight"), "good"),
+                Choice(
+                    "leak",
+                    gettext_noop("Leak"),
+                    "bad",
+                    gettext_noop("Charge air is lost under load."),
                 ),
             ),
         ),
@@ -345,6 +378,34 @@ WIRING = TypedTest(
             usual=(0.0, 14.5),
             limit=Limit(most=0.2),
             help_text=gettext_noop("From the part to battery minus, under load."),
+        ),
+        Figure(
+            "charging_v",
+            gettext_noop("Battery voltage, engine running, loads on"),
+            gettext_noop("Charging"),
+            "V",
+            decimals=1,
+            most=60.0,
+            usual=(11.0, 32.0),
+            limit=Limit(least=LEAST_CHARGING_V, most=MOST_CHARGING_V),
+            help_text=gettext_noop(
+                "Lights, blower and heated window on. Charging that is controlled may rest lower."
+            ),
+        ),
+        Figure(
+            "connected_to",
+            gettext_noop("Leads and connectors, followed by the firing order"),
+            gettext_noop("Connected"),
+            kind=Kind.CHOICE,
+            choices=(
+                Choice("own", gettext_noop("On its own cylinder"), "good"),
+                Choice(
+                    "another",
+                    gettext_noop("On another cylinder"),
+                    "bad",
+                    gettext_noop("It fires or injects at the wrong time."),
+                ),
+            ),
         ),
     ),
 )

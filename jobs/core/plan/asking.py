@@ -1,12 +1,15 @@
 """When a test is asked for at all, and what is noted before anything is moved."""
 
+import re
 from collections.abc import Callable, Mapping
 
+from jobs.core.code_meaning import code_base
 from jobs.core.patterns import Pattern
 from jobs.core.plan.clues import names_a_cam, names_a_phaser
 from jobs.core.plan.evidence import Evidence
 from jobs.core.plan.focus import Focus, is_hardly_counted, misfiring_of
 from jobs.core.plan.safety import doubts_timing, is_timing_in_doubt, may_hold_liquid
+from jobs.core.plan.trims import trims_outcome
 
 FAR_DOWN = 0.4
 """Relative compression under which no scatter makes a good cylinder look weak (by judgement)."""
@@ -29,6 +32,23 @@ def one_decides(evidence: Evidence) -> bool:
     return is_named and not (is_far_down and is_counted)
 
 
+_AIR_AT_IDLE = frozenset({"lean_idle", "lean_bank_idle"})
+_MIXTURE = re.compile(r"P017[0-5]")
+
+
+def _may_mixture_tell(evidence: Evidence, focus: Focus) -> bool:
+    """Return whether trims may say something.
+
+    A cylinder that misfires alone and all the time reads lean whatever its cause is, and what
+    happens in the wet only is no matter of the mixture.
+    """
+    if any(_MIXTURE.fullmatch(code_base(code)) for code, _status in evidence.codes):
+        return True
+    is_dead = focus.spread == "one" and "always" in evidence.happens
+    is_wet_only = "wet" in evidence.happens and evidence.happens <= {"wet", "sometimes"}
+    return not is_dead and not is_wet_only
+
+
 LACKING: Mapping[str, Callable[[Evidence, Focus], bool]] = {
     "counts": lambda evidence, _focus: not evidence.counts or is_unfelt(evidence),
     "frame": lambda evidence, _focus: (
@@ -47,6 +67,14 @@ LACKING: Mapping[str, Callable[[Evidence, Focus], bool]] = {
         or (one_decides(evidence) and not focus.misfiring & set(evidence.compression.weak))
     ),
     "single_coils": lambda evidence, _focus: evidence.ignition in {"", "single"},
+    # one part hardly fails on a whole bank: what feeds them is measured
+    "few_coils": lambda _evidence, focus: focus.spread != "bank",
+    "mixture_told": _may_mixture_tell,
+    # a sensor that is wrong is so at any speed
+    "sensor_told": lambda evidence, _focus: trims_outcome(evidence) not in _AIR_AT_IDLE,
+    "untouched": lambda evidence, _focus: (
+        evidence.said.ignition_work or evidence.said.fuel_work or evidence.said.timing_work
+    ),
     "own_injectors": lambda evidence, _focus: evidence.injection != "single_point",
     "cam_known_right": lambda evidence, _focus: (
         doubts_timing(evidence)

@@ -46,6 +46,9 @@ COMPARED_BITS = 0.1
 """What counts are worth beside what they tell: the proof of a repair is compared with them."""
 LEAST_BITS = 0.025
 """A test that is worth less is not proposed."""
+LEAST_BITS_EARLY = 0.005
+"""So much is enough for one of the first: where two find nothing, a third is at hand."""
+_EARLY = 3
 NEAR_BITS = 0.1
 """Where plugs take long to reach, tests that need none come first from here on."""
 MOST_TESTS = 6
@@ -188,10 +191,11 @@ class _State:
     def best(self) -> PlanTest | None:
         """Return the test that is worth most for its minutes; None where none is worth it."""
         worth = []
+        least_bits = LEAST_BITS if len(self.chosen) >= _EARLY else LEAST_BITS_EARLY
         for test in TESTS.values():
             if self._applies(test) and self._is_asked_for(test):
                 bits = self._worth_bits(test)
-                if bits >= LEAST_BITS:
+                if bits >= least_bits:
                     # the rule of `by_access`: what needs no plug out comes before long reaching
                     is_near = bits >= NEAR_BITS and self._is_near(test)
                     worth.append((is_near, bits / self._cost_minutes(test), test))
@@ -237,7 +241,7 @@ class _State:
         made = {d.test for d in evidence.done if d.outcome != "not_done"}
         chosen = {c.test.key for c in self.chosen}
         in_vain = (
-            (test.scope == "cylinder" and not focus.cylinders)
+            (test.scope == "cylinder" and not focus.cylinders and not self._is_of_all(test))
             or test.says_as & chosen
             or (test.after and not test.after & made)
             or (test.runs and not may_run(evidence, focus))
@@ -249,6 +253,10 @@ class _State:
         if in_vain or harms:
             return False
         return not test.lacking or LACKING[test.lacking](evidence, focus)
+
+    def _is_of_all(self, test: PlanTest) -> bool:
+        """Return whether a cylinder's test is made without one: the only coil of a distributor."""
+        return test.key == "coil" and self.evidence.ignition == "distributor"
 
     def _banks_of(self, test: PlanTest) -> set[int]:
         """Return the banks whose plugs a test needs reached; 0 where there is one row."""

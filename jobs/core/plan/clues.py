@@ -8,7 +8,7 @@ from jobs.core.code_meaning import bank_named, code_base
 from jobs.core.measured_tests.scanned import frame_words
 from jobs.core.patterns import Pattern
 from jobs.core.plan.evidence import Evidence
-from jobs.core.plan.focus import Focus, do_all_misfire, is_hardly_counted
+from jobs.core.plan.focus import Focus, do_all_count, do_all_misfire, is_hardly_counted
 from jobs.core.plan.knowledge import CLUES
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
@@ -21,20 +21,31 @@ PLUGS_YOUNG_KM = 15_000.0
 
 # Numbers of SAE J2012 / ISO 15031-6.
 _OF_CODES = {
-    "code_coil": re.compile(r"P03(?:5\d|6[0-2])"),
-    "code_injector": re.compile(r"P02(?:0[1-9]|1[0-2])|P0(?:26[1-9]|2[78]\d|29[0-6])"),
     "code_glow": re.compile(r"P06(?:7\d|8[0-2])|P0380"),
     "code_crank": re.compile(r"P033[5-9]"),
     "code_phaser": re.compile(r"P00(?:1[0-5]|2[0-5])"),
-    "code_rich": re.compile(r"P017[25]"),
     "code_air_meter": re.compile(r"P010[0-4]"),
+    "code_oxygen": re.compile(r"P01(?:3\d|4[0-7]|5\d|6[0-7])"),
+    "code_boost": re.compile(r"P0299"),
+    "code_purge": re.compile(r"P04(?:4[1-58-9]|5[89]|9[67])"),
+    "code_pump": re.compile(r"P023[0-3]|P062[7-9]"),
+    "code_low_fuel": re.compile(r"P0313"),
     "code_rail": re.compile(r"P0087"),
     "code_catalyst": re.compile(r"P04[23]0"),
     "code_egr": re.compile(r"P040[0-9]"),
     "code_voltage": re.compile(r"P056[0-3]"),
     "code_coolant": re.compile(r"P0217|P0128"),
 }
-_LEAN = re.compile(r"P017[14]")
+_CIRCUITS = (
+    ("code_coil", "code_coils", re.compile(r"P03(?:5\d|6[0-2])")),
+    (
+        "code_injector",
+        "code_injectors",
+        re.compile(r"P02(?:0[1-9]|1[0-2])|P0(?:26[1-9]|2[78]\d|29[0-6])"),
+    ),
+)
+"""Clue of one part's circuit, clue where several parts name theirs, and the codes."""
+_LEAN, _RICH = re.compile(r"P017[14]"), re.compile(r"P017[25]")
 _CAM = re.compile(r"P00(?:0[89]|1[6-9])")
 _CONTRIBUTION = frozenset(f"P0{263 + 3 * n}" for n in range(12))
 """The third of the three codes of each cylinder from P0261 on."""
@@ -129,6 +140,8 @@ def _of_misfires(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
         yield Clue("named_elsewhere", tuple(sorted(focus.misfiring)))
     if is_hardly_counted(evidence):
         yield Clue("hardly_counted")
+    if evidence.verified == "no" and do_all_count(evidence):
+        yield Clue("counted_not_felt")
 
 
 def _of_fitting(evidence: Evidence, focus: Focus) -> Iterator[Clue]:
@@ -151,11 +164,17 @@ def _of_codes(evidence: Evidence) -> Iterator[Clue]:
         found = tuple(c for c in codes if pattern.fullmatch(c) and c not in _CONTRIBUTION)
         if found:
             yield Clue(key, codes=found)
+    for of_one, of_several, pattern in _CIRCUITS:
+        found = tuple(c for c in codes if pattern.fullmatch(c) and c not in _CONTRIBUTION)
+        if found:
+            is_one = len({_part_named(code) for code in found}) == 1
+            yield Clue(of_one if is_one else of_several, codes=found)
     contributions = tuple(c for c in codes if c in _CONTRIBUTION)
     if contributions:
         yield Clue("code_contribution", codes=contributions)
     for pattern, of_bank, of_all in (
         (_LEAN, "code_lean_bank", "code_lean_all"),
+        (_RICH, "code_rich_bank", "code_rich"),
         (_CAM, "code_cam_bank", "code_cam_all"),
     ):
         found = tuple(c for c in codes if pattern.fullmatch(c))
@@ -167,6 +186,14 @@ def _of_codes(evidence: Evidence) -> Iterator[Clue]:
     of_position = (_CAM, _OF_CODES["code_phaser"], _OF_CODES["code_crank"])
     if codes and not any(p.fullmatch(c) for p in of_position for c in codes):
         yield Clue("no_cam_or_crank_code")
+
+
+def _part_named(code: str) -> int:
+    """Return which coil or injector a circuit code names, counted from 1; 0 for none."""
+    number = int(code[1:])
+    if number >= 350:
+        return number - 350
+    return number - 200 if number < 261 else (number - 261) // 3 + 1
 
 
 def _of_compression(evidence: Evidence) -> Iterator[Clue]:
@@ -241,8 +268,8 @@ def _of_conditions(evidence: Evidence) -> Iterator[Clue]:
 def _happens_by_frame(evidence: Evidence) -> frozenset[str]:
     """Return when it happens, as said; where nobody said, by a code's freeze frame."""
     happens = evidence.happens
-    frames = (frame_words(d.figures) for d in evidence.done if d.test == "frame")
-    found = {word for words in frames for word in words}
+    recorded = (d.figures for d in evidence.done if d.test == "frame")
+    found = {word for values in (*recorded, *evidence.frames) for word in frame_words(values)}
     # warm is how any code is stored mostly
     if "cold" in found and not {"cold", "warm", "always"} & happens:
         happens |= {"cold"}

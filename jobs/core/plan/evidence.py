@@ -220,6 +220,9 @@ class Evidence:
         Whether a capture was refused as valve timing may make it be.
     has_frame
         Whether the freeze frame of a code is on record; looked up where nobody felt the misfire.
+    frames
+        Freeze frames of misfires and mixture as the initial checks hold them, by the names of a
+        recorded one's figures.
     """
 
     engine: EngineFacts = field(default_factory=EngineFacts)
@@ -240,6 +243,7 @@ class Evidence:
     named: frozenset[int] = frozenset()
     is_refused_for_timing: bool = False
     has_frame: bool = False
+    frames: tuple[Mapping[str, Figure], ...] = ()
 
     @property
     def is_even(self) -> bool:

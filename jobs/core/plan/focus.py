@@ -61,7 +61,8 @@ def misfiring_of(evidence: Evidence) -> frozenset[int]:
     """
     counts = evidence.counts
     if sum(counts.values()) >= LEAST_COUNTS:
-        return _loud(counts)
+        # that one counts more than others names nobody where all of them misfire
+        return frozenset() if do_all_count(evidence) else _loud(counts)
     named = {cylinder_named(code) for code, _status in evidence.codes}
     idle = evidence.idle
     at_idle = frozenset() if idle.rests_on_flywheel else idle.burns_badly
@@ -75,12 +76,18 @@ def is_hardly_counted(evidence: Evidence) -> bool:
 
 def do_all_misfire(evidence: Evidence) -> bool:
     """Return whether every cylinder of the engine misfires, by counts or else by what is named."""
+    if sum(evidence.counts.values()) >= LEAST_COUNTS:
+        return do_all_count(evidence)
     cylinders = set(evidence.engine.cylinders or evidence.counts)
-    counts = {c: evidence.counts.get(c, 0) for c in cylinders}
-    total = sum(counts.values())
-    if total >= LEAST_COUNTS:
-        return min(counts.values()) >= _ALL_TIMES_MEAN * total / len(counts)
     return bool(cylinders) and cylinders <= (misfiring_of(evidence) or evidence.named)
+
+
+def do_all_count(evidence: Evidence) -> bool:
+    """Return whether misfires are counted on every cylinder, on none of them only a few."""
+    cylinders = evidence.engine.cylinders or tuple(evidence.counts)
+    counts = [evidence.counts.get(c, 0) for c in cylinders]
+    total = sum(counts)
+    return total >= LEAST_COUNTS and min(counts) >= _ALL_TIMES_MEAN * total / len(counts)
 
 
 def _loud(counts: Mapping[int, int]) -> frozenset[int]:

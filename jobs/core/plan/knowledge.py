@@ -109,7 +109,8 @@ class PlanTest:
     scope
         `cylinder` where it needs a named one, `any` where any will do, else `engine`.
     reach
-        Whose plugs have to be reached: `named`, `all`, or nobody's (empty).
+        Whose plugs have to be reached: `named`, `all`, `one` (the only one that is named, else
+        all), or nobody's (empty).
     recorded
         The test of a finding under which it is recorded.
     moves

@@ -40,6 +40,7 @@ _WANTED: dict[str, WantedTest] = {
     "wash": texts.WASH,
     "coolant": texts.COOLANT,
     "wiring": groups.WIRING,
+    "leads": groups.WIRING,
     "frame": groups.FRAME,
     "air_meter": groups.AIR_METER,
     "phaser": groups.PHASER,
@@ -75,7 +76,9 @@ def by_plan(
         known = {recorded_as(t.key) for t in tests}
         missing = [t.key for t in plan.tests[:ASKED_FOR] if t.recorded not in known]
         wanted = dict.fromkeys(_WANTED[key] for key in missing)
-        fitted = (as_done_on(groups.in_diesel(t, on.fuel), Pattern.NONE, on) for t in wanted)
+        fitted = (
+            as_done_on(groups.in_diesel(t, on.fuel, on.injection), Pattern.NONE, on) for t in wanted
+        )
         found += by_access([t for t in fitted if t is not None], on.access)
     found.sort(key=lambda t: _place(recorded_as(t.key), turn))
     return tuple(found[:MOST_ASKED]) if takes_in else tuple(found)

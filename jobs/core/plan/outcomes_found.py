@@ -21,6 +21,8 @@ _AIR_AT = {
 _SMOKE = {"runner": "smoke_runner", "common": "smoke_common"}
 _NEEDLES = frozenset({"regular_flick", "occasional_flick"})
 _DROPS = ("supply_drop_v", "ground_drop_v")
+DROPS = frozenset({*_DROPS, "charging_v"})
+"""What supply and ground are judged by, beside where leads sit, in one record."""
 _REPEATS = frozenset({"new", "some_cycles"})
 _RULES_OUT = {
     "air_meter": ("air_full_g_s",),
@@ -29,6 +31,7 @@ _RULES_OUT = {
     "exhaust": ("back_fast_kpa",),
     "fuel_press": ("load_kpa",),
     "phaser": ("intake_cam_error_deg", "exhaust_cam_error_deg"),
+    "wiring": ("supply_drop_v", "ground_drop_v"),
     "vacuum": ("vacuum_idle_kpa", "needle", "smoke_at"),
     "valves": ("intake_lift_mm", "exhaust_lift_mm"),
 }
@@ -69,6 +72,7 @@ def outcome_of(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
         "valves": lambda: _of_valves(done, evidence),
         "injector": lambda: _of_balance(done, evidence),
         "starter": lambda: _of_starter(done),
+        "oxygen": lambda: _of_sensors(evidence),
         "air_meter": lambda: "alone" if _is_exhaust_free(evidence) else "",
         "phaser": lambda: _of_phaser(done),
         "cam_trace": lambda: _of_cams(done, evidence),
@@ -80,6 +84,22 @@ def outcome_of(done: TestDone, test: PlanTest, evidence: Evidence) -> str:
     outcome = special() if special else ""
     outcome = outcome or "bad"
     return outcome if test.found(outcome) else ""
+
+
+def is_nothing_counted(evidence: Evidence) -> bool:
+    """Return whether a drive counted nothing on any cylinder of a code that nobody felt.
+
+    Where it was stored is looked up first, or the drive may not have been the right one.
+    """
+    taken = {
+        d.cylinder: d.figures.get("misfires")
+        for d in evidence.done
+        if d.test == "counts" and d.outcome != "not_done"
+    }
+    cylinders = evidence.engine.cylinders
+    is_nothing = bool(cylinders) and all(taken.get(c) == 0 for c in cylinders)
+    is_looked_up = evidence.has_frame or any(d.test == "frame" for d in evidence.done)
+    return is_nothing and is_looked_up and evidence.verified == "no" and evidence.is_even
 
 
 def _clears(done: TestDone, test: PlanTest) -> bool:
@@ -108,6 +128,10 @@ def _of_vacuum(figures: Mapping[str, Figure]) -> str:
         return smoke
     if figures.get("recirculation_closed") == "better":
         return "recirculation"
+    if figures.get("purge_closed") == "better":
+        return "purge"
+    if figures.get("charge_hoses") == "leak":
+        return "charge"
     return _among(figures.get("needle"), _NEEDLES)
 
 
@@ -127,6 +151,8 @@ def _of_drops(done: TestDone, evidence: Evidence) -> str:
     Only the same side tells that the others have none: a ground that is right says nothing of a
     supply that nobody measured.
     """
+    if side_missed(done, "charging_v") == "low":
+        return "charging"
     over = [name for name in _DROPS if side_missed(done, name) == "high"]
     if not over:
         return ""
@@ -196,6 +222,13 @@ def _of_starter(done: TestDone) -> str:
         return "battery"
     known = side_missed(done, "starter_drop_v"), side_missed(done, "starter_battery_v")
     return "drags" if side_missed(done, "starter_rpm") == "low" and known == ("", "") else ""
+
+
+def _of_sensors(evidence: Evidence) -> str:
+    """Return `both` where the sensor of every bank is bad, which is not the fault of one."""
+    rows = [d for d in evidence.done if d.test == "oxygen"]
+    bad = {d.bank for d in rows if d.outcome == "bad"} - {None}
+    return "both" if len(bad) > 1 and not banks_unread(bad, evidence.engine) else ""
 
 
 def _of_phaser(done: TestDone) -> str:

@@ -249,7 +249,8 @@ def _cylinders(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[int, .
     """Return which cylinders a test is proposed on: the suspects that it was not made on yet."""
     left = cylinders_left(test, evidence, focus)
     is_begun = len(left) < len(focus.cylinders)
-    return left if test.scope != "engine" or is_begun else ()
+    is_of_one = test.reach == "one" and len(focus.cylinders) == 1
+    return left if test.scope != "engine" or is_begun or is_of_one else ()
 
 
 def _learnt_from(test: str, costs: Costs | None) -> int:

@@ -26,7 +26,8 @@ def banks_of(
     if test.reach == "named" and not named:
         easiest = sorted(access_minutes, key=lambda c: access_minutes[c])[:1]
         return {banks.get(c, 0) for c in easiest}
-    asked = named if test.reach == "named" else access_minutes
+    is_of_named = test.reach == "named" or (test.reach == "one" and len(named) == 1)
+    asked = named if is_of_named else access_minutes
     return {banks.get(c, 0) for c in asked}
 
 

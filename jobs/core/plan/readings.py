@@ -8,7 +8,7 @@ from jobs.core.patterns import Pattern
 from jobs.core.plan.evidence import Evidence, TestDone
 from jobs.core.plan.focus import Focus
 from jobs.core.plan.knowledge import GOOD, TEST_WORDS, TESTS, PlanTest
-from jobs.core.plan.outcomes_found import outcome_of
+from jobs.core.plan.outcomes_found import DROPS, is_nothing_counted, outcome_of
 from jobs.core.plan.trims import banks_unread, trims_outcome
 from jobs.core.request import named
 from shopdiag.people.core.words import gettext as _
@@ -66,7 +66,15 @@ OUTCOME_WORDS = {
     "lean_load": gettext_noop("lean at speed"),
     "lean_all": gettext_noop("lean throughout"),
     "lean_bank": gettext_noop("one bank lean"),
+    "lean_bank_idle": gettext_noop("one bank lean, at idle only"),
     "rich": gettext_noop("rich"),
+    "rich_bank": gettext_noop("one bank rich"),
+    "rich_idle": gettext_noop("rich at idle only"),
+    "both": gettext_noop("the sensors of both banks"),
+    "purge": gettext_noop("idle comes right with the tank vent closed off"),
+    "charge": gettext_noop("charge air leaks out"),
+    "charging": gettext_noop("voltage too low while it runs"),
+    "crossed": gettext_noop("sits on the wrong cylinder"),
     "drops_less": gettext_noop("drops less than the others"),
     "drops_more": gettext_noop("drops more than the others"),
     "leaks_off": gettext_noop("leaks off or is corrected more than the others"),
@@ -100,6 +108,7 @@ OUTCOME_WORDS = {
     "new": gettext_noop("another cylinder is weak"),
     "some_cycles": gettext_noop("weak in single cycles only"),
     "alone": gettext_noop("too little, and the exhaust is free"),
+    "none": gettext_noop("no misfire, and nobody felt one"),
     "vanished": gettext_noop("no weak cylinder, sync proved"),
     "other": gettext_noop("it is another cylinder"),
 }
@@ -170,6 +179,14 @@ def _of_tests(evidence: Evidence) -> Iterator[_Found]:
             continue
         if done.outcome == GOOD and done.bank is not None and not _are_banks_good(done, evidence):
             continue
+        if done.figures.get("connected_to"):
+            is_own = done.figures["connected_to"] == "own"
+            yield "leads", GOOD if is_own else "crossed", done.cylinder
+            if not DROPS & done.figures.keys():
+                continue
+        if test.key == "counts" and is_nothing_counted(evidence):
+            yield "counts", "none", None
+            continue
         outcome = outcome_of(done, test, evidence)
         if outcome:
             yield test.key, outcome, done.cylinder
@@ -221,6 +238,21 @@ def _asked_on(test: PlanTest, evidence: Evidence, focus: Focus) -> tuple[int, ..
     return tuple(sorted({*focus.cylinders, *high}))
 
 
+def _made_of_wiring(test: PlanTest, evidence: Evidence) -> set[int | None]:
+    """Return where leads were followed, or drops measured: one record holds both."""
+    rows = (d for d in evidence.done if d.test == "wiring" and d.outcome in {"good", "bad"})
+    is_followed = test.key == "leads"
+    return {d.cylinder for d in rows if _is_of_leads(d) == is_followed or _is_of_both(d)}
+
+
+def _is_of_leads(done: TestDone) -> bool:
+    return "connected_to" in done.figures
+
+
+def _is_of_both(done: TestDone) -> bool:
+    return _is_of_leads(done) and bool(DROPS & done.figures.keys())
+
+
 def _made_on(test: PlanTest, evidence: Evidence) -> set[int | None]:
     """Return the cylinders that a test was made on; None among them for the whole engine."""
     if test.moves:
@@ -233,6 +265,8 @@ def _made_on(test: PlanTest, evidence: Evidence) -> set[int | None]:
         and (d.is_warm or test.key != "repeat_warm")
         and (d.is_warm is False or test.key != "repeat_cold")
     }
+    if test.key in {"leads", "wiring"}:
+        return _made_of_wiring(test, evidence)
     if test.key == "plugs":
         # a plug that was moved was looked at
         made |= {s.from_cylinder for s in evidence.swaps if s.part == "plug"}

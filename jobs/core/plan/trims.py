@@ -29,21 +29,34 @@ def trims_outcome(evidence: Evidence) -> str:
 def _pattern(rows: Mapping[int | None, TestDone], evidence: Evidence) -> str:
     """Return which pattern all banks together show; empty where they leave it open."""
     is_lean = {bank: _missed(row, is_rich=False) for bank, row in rows.items()}
-    if any(True in _missed(row, is_rich=True) for row in rows.values()):
-        return "rich"
+    if rich := _rich_pattern(rows, evidence):
+        return rich
     off = {bank for bank, at in is_lean.items() if True in at}
     others = rows.keys() - off
     if not off or banks_unread(rows, evidence.engine):
         return ""
     if others:
         is_fine = all(rows[b].outcome == "good" or is_lean[b] == (False, False) for b in others)
-        return "lean_bank" if is_fine else ""
+        is_idle_only = all(is_lean[bank] == (True, False) for bank in off)
+        return ("lean_bank_idle" if is_idle_only else "lean_bank") if is_fine else ""
     if any(None in at for at in is_lean.values()):
         return ""
     at_idle, at_speed = (all(at[place] for at in is_lean.values()) for place in (0, 1))
     if at_idle and at_speed:
         return "lean_all"
     return "lean_idle" if at_idle else "lean_load" if at_speed else ""
+
+
+def _rich_pattern(rows: Mapping[int | None, TestDone], evidence: Evidence) -> str:
+    """Return how the banks are rich; empty where none is."""
+    is_rich = [_missed(row, is_rich=True) for row in rows.values()]
+    off = [at for at in is_rich if True in at]
+    if not off:
+        return ""
+    if len(off) == 1 < len(rows) and not banks_unread(rows, evidence.engine):
+        return "rich_bank"
+    # fumes or a leak weigh most where the engine draws least
+    return "rich_idle" if all(at == (True, False) for at in off) else "rich"
 
 
 def banks_unread(read: Collection[int | None], engine: EngineFacts) -> tuple[int, ...]:

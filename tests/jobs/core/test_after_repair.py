@@ -23,7 +23,7 @@ from tests.wording import named, says_only
 @pytest.mark.parametrize("cylinders", [(), (3,)])
 @pytest.mark.parametrize("was_captured", [True, False])
 def test_every_check_can_be_recorded_and_fits_the_sheet(group, cylinders, was_captured):
-    checks = checks_after_repair(group, cylinders, was_captured=was_captured)
+    checks = checks_after_repair(group, cylinders, was_captured=was_captured, was_shown_idling=True)
     assert checks
     for check in checks:
         kind = recorded_as(check.key)
@@ -37,8 +37,21 @@ def test_every_check_can_be_recorded_and_fits_the_sheet(group, cylinders, was_ca
     ("was_captured", "proof"), [(True, "repaired_capture"), (False, "repaired_gauge")]
 )
 def test_without_a_capture_before_it_a_gauge_proves_a_repair(was_captured, proof):
-    checks = checks_after_repair(FaultGroup.COMPRESSION, (3,), was_captured=was_captured)
+    checks = checks_after_repair(
+        FaultGroup.COMPRESSION, (3,), was_captured=was_captured, was_shown_idling=True
+    )
     assert [c.key for c in checks] == ["repaired_bar", "repaired_leak", proof]
+
+
+def test_what_the_idle_showed_is_proved_by_the_idle():
+    for was_shown, keys in (
+        (True, ["repaired_counts", "repaired_idle"]),
+        (False, ["repaired_counts"]),
+    ):
+        checks = checks_after_repair(
+            FaultGroup.IGNITION, (3,), was_captured=True, was_shown_idling=was_shown
+        )
+        assert [c.key for c in checks] == keys
 
 
 @pytest.mark.parametrize(

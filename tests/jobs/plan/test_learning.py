@@ -62,7 +62,9 @@ def test_too_little_teaches_nothing(orders):
         ("leak_down", (1, 3), 150),
         ("leak_down", (1, 2), 170),
         ("leak_down", (), 20),
-        ("plugs", (2,), 170),
+        ("plugs", (2,), 20),
+        ("plugs", (2, 4), 170),
+        ("plugs", (), 170),
         ("coil", (1, 2), 0),
     ],
 )

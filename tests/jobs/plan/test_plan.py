@@ -157,7 +157,10 @@ def test_a_diesel_injector_is_read_by_the_figure_that_is_out(figures, outcome):
         ({1: (2.0, 16.0), 2: (1.0, 14.0)}, "lean_load"),
         ({1: (15.0, 14.0), 2: (13.0, 12.0)}, "lean_all"),
         ({1: (15.0, 14.0), 2: (1.0, 0.0)}, "lean_bank"),
-        ({1: (-14.0, -12.0), 2: (0.0, 0.0)}, "rich"),
+        ({1: (15.0, 3.0), 2: (1.0, 0.0)}, "lean_bank_idle"),
+        ({1: (-14.0, -12.0), 2: (0.0, 0.0)}, "rich_bank"),
+        ({1: (-14.0, -12.0), 2: (-13.0, 0.0)}, "rich"),
+        ({1: (-14.0, -2.0), 2: (-13.0, 0.0)}, "rich_idle"),
     ],
 )
 def test_trims_of_banks_are_read_together(by_bank, outcome):

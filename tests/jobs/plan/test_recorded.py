@@ -53,9 +53,34 @@ def cams(*off_deg, crank="clean"):
     )
 
 
+NOT_FELT = replace(ONE, counts={}, verified="no")
+COUNTED_NONE = tuple(done("counts", "good", c, misfires=0.0) for c in (1, 2, 3, 4))
+
+
 @pytest.mark.parametrize(
     ("evidence", "made", "cause"),
     [
+        (
+            ONE,
+            (
+                done("borescope", cylinder=2, scope_valves="oily"),
+                done("leak_down", "good", 2, leak_percent=6.0),
+            ),
+            "stem_seals",
+        ),
+        (replace(NOT_FELT, has_frame=True), COUNTED_NONE, "counts_only"),
+        (
+            replace(MANY, engine=SIX),
+            (
+                done("oxygen", bank=1, sensor_answer="stays_lean"),
+                done("oxygen", "good", bank=2, sensor_answer="both"),
+            ),
+            "mixture_bank",
+        ),
+        (ONE, (done("wiring", cylinder=2, connected_to="another"),), "crossed"),
+        (MANY, (done("wiring", charging_v=12.1),), "supply_ground"),
+        (MANY, (done("vacuum", needle="steady", purge_closed="better"),), "purge_open"),
+        (MANY, (done("vacuum", needle="steady", charge_hoses="leak"),), "charge_air_lost"),
         (SLOW, (done("starter", **DRAGS), FREE), "starter"),
         (SLOW, (done("starter", **SHORT),), "supply_ground"),
         (MANY, (done("phaser", **STAYS, cam_feed="right"),), "phaser"),
@@ -165,7 +190,18 @@ def test_a_record_shows_its_cause(evidence, made, cause):
             (done("repeat", "good", **EVEN_AGAIN),),
             "misread",
         ),
+        # oil in a cylinder comes past the rings as well
         (ONE, (done("borescope", cylinder=2, scope_valves="oily"),), "stem_seals"),
+        # the sensors of both banks are not the fault of one
+        (
+            replace(MANY, engine=SIX),
+            tuple(done("oxygen", bank=b, sensor_answer="stays_lean") for b in (1, 2)),
+            "mixture_bank",
+        ),
+        # felt, or not looked up where it was stored, or counted on some cylinders only
+        (NOT_FELT, COUNTED_NONE, "counts_only"),
+        (replace(NOT_FELT, has_frame=True), COUNTED_NONE[:3], "counts_only"),
+        (replace(NOT_FELT, has_frame=True, verified="yes"), COUNTED_NONE, "counts_only"),
     ],
 )
 def test_a_record_that_leaves_something_open_shows_nothing(evidence, made, cause):

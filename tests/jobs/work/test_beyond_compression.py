@@ -207,6 +207,14 @@ def test_tests_of_every_group_have_a_name():
                 assert known or test.key == SWAP.key
 
 
+def test_a_pump_with_lines_is_asked_for_its_nozzles():
+    def injector(injection):
+        tests = group_tests(FaultGroup.FUEL, "diesel", injection=injection)
+        return next(t.words for t in tests if t.key == "injector")
+
+    assert injector("pump_line") != injector("common_rail") == injector("")
+
+
 def test_the_sheet_has_a_line_for_each_test(order, cast, browser):
     finding_add(
         order=order, member=cast.mechanic, found=NewFinding(2, "coil", "bad", words="No spark.")

@@ -1,5 +1,7 @@
 """What the plan is made from: counts of an order's table, captures that agree, time to reach."""
 
+from dataclasses import replace
+
 import pytest
 
 from engines.core.firing import FiringOrder
@@ -18,7 +20,8 @@ from jobs.services.work import work_order_accept, work_order_create
 from tests.jobs.work.conftest import listened_to
 from traces.core.findings import finding
 from traces.core.report import Report
-from traces.models import CaptureSetup, Run
+from traces.models import CaptureSetup, Run, Work
+from traces.services.runs import run_add
 
 EVEN = dict.fromkeys(range(1, 5), 1.0)
 LOW = EVEN | {3: 0.57}
@@ -74,6 +77,23 @@ def test_captures_agree_that_name_the_same_cylinders(triaged, run_of):
     assert evidence_of(triaged, run, None).compression.captures == 1
     run_of(triaged, LOW)
     assert evidence_of(triaged, run, None).compression.captures == 2
+
+
+def test_an_older_analysis_of_a_capture_is_no_result_of_it(triaged, run_of, by):
+    run = run_of(triaged, LOW)
+    assert plan_of(triaged).run == run
+    again = run_add(
+        member=by, capture=run.capture, analysis=replace(run.setup.analysis, rate_hz=2000.0)
+    )
+    for state in (
+        {"state": Work.State.DONE, "verdict": "not judged"},
+        {"state": Work.State.DONE, "verdict": "even", "result": run_of(triaged, EVEN).result},
+    ):
+        Run.objects.filter(pk=again.pk).update(**state)
+        assert plan_of(triaged).run != run
+        assert not known(triaged).compression.weak
+    # what was signed counts for its capture
+    assert evidence_of(triaged, run, None).compression.weak
 
 
 def test_a_recording_that_is_here_twice_agrees_with_nobody(triaged, run_of):
