@@ -187,13 +187,17 @@ def evidence_of(
     seen = seen_in(visit, run, low)
     engine = engine_of(visit, run)
     fuel = Vehicle.Fuel.GAS if visit.vehicle.fuel == Vehicle.Fuel.GAS else fuel_of(visit, run)
-    complaint = Complaint.objects.filter(visit=visit).first()
-    triage = Triage.objects.filter(visit=visit).first()
+    triage = Triage.objects.filter(visit=visit).select_related("visit__complaint").first()
+    complaint = getattr(triage.visit, "complaint", None) if triage else _complaint_of(visit)
     misfires = misfires_of(visit, run)
     on = circumstances_of(visit, run, fuel_of(visit, run))
     beyond = judgement is not None and judgement.is_beyond_compression
     cranked = cranked_at(visit, run)
-    frames = list(visit.freeze_frames.filter(replaced_by=None))
+    happens = frozenset(complaint.happens) if complaint else frozenset()
+    is_unfelt = bool(triage and triage.verified == "no")
+    # what happens all the time is not looked for in a frame
+    is_asked = is_unfelt or (bool(misfires.codes) and "always" not in happens)
+    frames = list(visit.freeze_frames.filter(replaced_by=None)) if is_asked else []
     return Evidence(
         engine=EngineFacts.of(
             seen.order,
@@ -219,7 +223,7 @@ def evidence_of(
         patterns=frozenset(r.pattern for r in patterns_in(seen)) - {Pattern.NONE},
         cranks=triage.cranks if triage else "",
         verified=triage.verified if triage else "",
-        happens=frozenset(complaint.happens) if complaint else frozenset(),
+        happens=happens,
         said=_said(visit, triage, loses_coolant=on.loses_coolant),
         done=tests_made(visit, cranked),
         swaps=swaps_made(visit),
@@ -229,6 +233,10 @@ def evidence_of(
         has_frame=bool(frames),
         frames=_frames_that_tell(frames),
     )
+
+
+def _complaint_of(visit: Visit) -> Complaint | None:
+    return Complaint.objects.filter(visit=visit).first()
 
 
 def _frames_that_tell(frames: Iterable[FreezeFrame]) -> tuple[Mapping[str, float], ...]:
